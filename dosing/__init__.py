@@ -1,0 +1,1 @@
+"""How much: water, powders, equilibrium and the plan of a colour-changing bath."""

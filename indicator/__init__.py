@@ -1,0 +1,1 @@
+"""What colour: pigments, absorbance, optics and appearance at a given pH."""

@@ -1,0 +1,51 @@
+"""Notes: what the science has to tell a person, as a code and its values, and the one catalogue.
+
+Core functions return `Note` records; the sentence a person reads is looked up in
+``data/text/en.toml`` only when a face, a figure or a paper shows it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from string import Formatter
+
+from indicator.tables import DataError, read_toml
+
+Value = str | float | int
+
+
+@dataclass(frozen=True)
+class Note:
+    """Something a person should know about a result."""
+
+    code: str
+    """Key of the sentence in the catalogue, for instance ``"assume.calcium-share"``."""
+    values: Mapping[str, Value] = field(default_factory=dict)
+    """Values that the sentence quotes, in the units that the catalogue states."""
+    field: str = ""
+    """Recipe field the note is about, for instance ``"water.hardness"``; empty if none."""
+
+
+def say(code: str, values: Mapping[str, Value] | None = None) -> str:
+    """Sentence of the catalogue for ``code``, with ``values`` filled in.
+
+    Raises
+    ------
+    DataError
+        If the catalogue has no such code, or the sentence quotes a value that was not given.
+    """
+    entry: object = read_toml("text/en.toml")
+    for part in code.split("."):
+        entry = entry.get(part) if isinstance(entry, dict) else None
+    if not isinstance(entry, str):
+        raise DataError(f"the text catalogue has no sentence {code!r}")
+    try:
+        return Formatter().vformat(entry, (), values or {})
+    except KeyError as error:
+        raise DataError(f"the sentence {code!r} needs the value {error}") from error
+
+
+def sentence(note: Note) -> str:
+    """Sentence a person reads for ``note``."""
+    return say(note.code, note.values)

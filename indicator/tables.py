@@ -1,0 +1,142 @@
+"""The one door to ``data/``: finds the folder, reads a table, checks it row by row.
+
+The module that owns a subject declares the row as a frozen dataclass and hands it in; this
+room knows where the files are and how text becomes numbers, and nothing about their meaning.
+"""
+
+from __future__ import annotations
+
+import csv
+import tomllib
+from dataclasses import MISSING, fields, is_dataclass
+from functools import cache
+from importlib.resources import files
+from importlib.resources.abc import Traversable
+from pathlib import Path
+from types import UnionType
+from typing import Any, TypeVar, cast, get_args, get_type_hints
+
+Row = TypeVar("Row")
+
+
+class DataError(ValueError):
+    """A shipped or user-made data file is missing, malformed or inconsistent."""
+
+
+def data_root() -> Traversable:
+    """Folder that holds the tables: inside the wheel, or beside the packages in a checkout."""
+    packed = files("indicator").joinpath("data")
+    return packed if packed.is_dir() else Path(__file__).resolve().parents[1] / "data"
+
+
+def read_text(name: str) -> str:
+    """Text of the data file ``name`` (a path below ``data/`` with forward slashes).
+
+    Raises
+    ------
+    DataError
+        If there is no such file.
+    """
+    path = data_root().joinpath(*name.split("/"))
+    if not path.is_file():
+        raise DataError(f"data file {name!r} is missing")
+    return path.read_text(encoding="utf-8")
+
+
+@cache
+def read_toml(name: str) -> dict[str, Any]:
+    """Contents of a TOML data file; treat the result as read-only, it is shared.
+
+    Raises
+    ------
+    DataError
+        If the file is missing or is not TOML.
+    """
+    try:
+        return tomllib.loads(read_text(name))
+    except tomllib.TOMLDecodeError as error:
+        raise DataError(f"data file {name!r} is not valid TOML: {error}") from error
+
+
+@cache
+def read_table(name: str, row_type: type[Row]) -> tuple[Row, ...]:
+    """Rows of a CSV data file as frozen dataclasses of ``row_type``.
+
+    Lines that begin with ``#`` are the file's header comment (columns and units). Cells become
+    ``str``, ``float``, ``int`` or ``bool`` by the annotation; an empty cell is ``None`` where the
+    annotation allows it, or the field's default where it has one.
+
+    Parameters
+    ----------
+    name : str
+        Path below ``data/``, for instance ``"equilibrium/acids.csv"``.
+    row_type : type
+        Dataclass whose field names are the column names.
+
+    Raises
+    ------
+    DataError
+        Naming file, line and column of the first cell that does not fit.
+    """
+    if not is_dataclass(row_type):
+        raise TypeError(f"row_type must be a dataclass, not {row_type!r}")
+    lines = [
+        (number, line)
+        for number, line in enumerate(read_text(name).splitlines(), start=1)
+        if line.strip() and not line.startswith("#")
+    ]
+    if not lines:
+        raise DataError(f"data file {name!r} has no column names")
+    reader = csv.DictReader([line for _, line in lines], restkey="")
+    declared = {field.name for field in fields(row_type)}
+    required = {
+        field.name
+        for field in fields(row_type)
+        if field.default is MISSING and field.default_factory is MISSING
+    }
+    columns = set(reader.fieldnames or ())
+    if unknown := columns - declared:
+        raise DataError(f"data file {name!r} has unknown columns {sorted(unknown)}")
+    if absent := required - columns:
+        raise DataError(f"data file {name!r} lacks the columns {sorted(absent)}")
+    return tuple(
+        _row(name, lines[index + 1][0], cells, row_type) for index, cells in enumerate(reader)
+    )
+
+
+def _row(name: str, line: int, cells: dict[str, str], row_type: type[Row]) -> Row:
+    hints = get_type_hints(row_type)
+    values: dict[str, Any] = {}
+    for field in fields(row_type):  # type: ignore[arg-type]  # checked by the caller
+        text = (cells.get(field.name) or "").strip()
+        if not text and field.default is not MISSING:
+            continue
+        try:
+            values[field.name] = _cell(text, hints[field.name])
+        except ValueError as error:
+            raise DataError(
+                f"data file {name!r}, line {line}, column {field.name!r}: {error}"
+            ) from error
+    if "" in cells:
+        raise DataError(f"data file {name!r}, line {line} has more cells than columns")
+    return row_type(**values)
+
+
+def _cell(text: str, annotation: Any) -> object:
+    kinds = get_args(annotation) if isinstance(annotation, UnionType) else (annotation,)
+    if not text:
+        if type(None) in kinds:
+            return None
+        if str in kinds:
+            return ""
+        raise ValueError("is empty")
+    kind = next(k for k in kinds if k is not type(None))
+    if kind is bool:
+        if text not in ("true", "false"):
+            raise ValueError(f"{text!r} is neither true nor false")
+        return text == "true"
+    if kind in (int, float):
+        return cast(type[int] | type[float], kind)(text)
+    if kind is str:
+        return text
+    raise ValueError(f"cannot read a cell as {kind!r}")
