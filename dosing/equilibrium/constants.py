@@ -1,0 +1,167 @@
+"""Constants and their temperature: density, permittivity, and log K as five coefficients.
+
+Every equilibrium constant, whatever form its source gives, becomes the same five coefficients of
+``log10 K = a1 + a2 T + a3/T + a4 log10 T + a5/T^2``, so that all constants at all temperatures
+are one matrix product.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cache
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from indicator.tables import DataError, read_table
+
+Array = NDArray[np.float64]
+LN10 = float(np.log(10.0))
+
+
+@dataclass(frozen=True)
+class _ConstantRow:
+    name: str
+    value: float
+    unit: str
+    source: str
+    confidence: str
+
+
+@dataclass(frozen=True)
+class _WaterRow:
+    property: str
+    c0: float
+    c1: float
+    c2: float
+    c3: float
+    c4: float
+    c5: float
+    source: str
+    confidence: str
+
+
+@dataclass(frozen=True)
+class _FunctionRow:
+    function: str
+    a1: float
+    a2: float
+    a3: float
+    a4: float
+    a5: float
+    t_low_c: float
+    t_high_c: float
+    source: str
+    confidence: str
+
+
+@cache
+def constant(name: str) -> float:
+    """Value of one row of ``data/equilibrium/constants.csv``, in the unit stated there."""
+    for row in read_table("equilibrium/constants.csv", _ConstantRow):
+        if row.name == name:
+            return float(row.value)
+    raise DataError(f"data/equilibrium/constants.csv has no constant {name!r}")
+
+
+@cache
+def _water_coefficients(name: str) -> tuple[float, ...]:
+    for row in read_table("equilibrium/water.csv", _WaterRow):
+        if row.property == name:
+            return (row.c0, row.c1, row.c2, row.c3, row.c4, row.c5)
+    raise DataError(f"data/equilibrium/water.csv has no property {name!r}")
+
+
+def kelvin(temperature_c: ArrayLike) -> Array:
+    """Absolute temperature [K] of a temperature [°C]."""
+    return np.asarray(temperature_c, dtype=np.float64) + constant("zero_celsius")
+
+
+def water_density_kg_l(temperature_c: ArrayLike) -> Array:
+    """Density of air-free water at one atmosphere [kg/L].
+
+    Parameters
+    ----------
+    temperature_c : array_like
+        Temperature [°C], 0 to 60.
+
+    Source: Kell 1975, J. Chem. Eng. Data 20:97.
+    """
+    t = np.asarray(temperature_c, dtype=np.float64)
+    numerator = np.polynomial.polynomial.polyval(t, _water_coefficients("density_numerator"))
+    denominator = np.polynomial.polynomial.polyval(t, _water_coefficients("density_denominator"))
+    return np.asarray(numerator / denominator / 1000.0)
+
+
+def dielectric_constant(temperature_c: ArrayLike) -> Array:
+    """Relative permittivity of water.
+
+    Source: Malmberg and Maryott 1956, J. Res. NBS 56:1.
+    """
+    t = np.asarray(temperature_c, dtype=np.float64)
+    return np.asarray(np.polynomial.polynomial.polyval(t, _water_coefficients("dielectric")))
+
+
+def debye_huckel_slope(temperature_c: ArrayLike) -> Array:
+    """Debye–Hückel limiting slope A for log10 of the activity coefficient [kg^0.5 mol^-0.5]."""
+    permittivity_temperature = dielectric_constant(temperature_c) * kelvin(temperature_c)
+    return np.asarray(
+        constant("debye_huckel_factor")
+        * np.sqrt(water_density_kg_l(temperature_c))
+        / permittivity_temperature**1.5
+    )
+
+
+def temperature_basis(temperature_c: ArrayLike) -> Array:
+    """The five functions of temperature that multiply the coefficients, shape (5, ...)."""
+    T = kelvin(temperature_c)
+    return np.stack([np.ones_like(T), T, 1.0 / T, np.log10(T), 1.0 / (T * T)])
+
+
+def published_function(name: str) -> Array:
+    """Five coefficients of a published log K(T), shape (5,)."""
+    for row in read_table("equilibrium/temperature_functions.csv", _FunctionRow):
+        if row.function == name:
+            return np.array([row.a1, row.a2, row.a3, row.a4, row.a5])
+    raise DataError(f"data/equilibrium/temperature_functions.csv has no function {name!r}")
+
+
+def integrated_vant_hoff(log_k: float, dh_kj_mol: float, dcp_j_mol_k: float) -> Array:
+    """Coefficients of log K from its value at 25 °C, an enthalpy and a heat capacity.
+
+    Parameters
+    ----------
+    log_k : float
+        log10 K at 25 °C.
+    dh_kj_mol : float
+        Enthalpy of the reaction at 25 °C [kJ/mol].
+    dcp_j_mol_k : float
+        Heat capacity of the reaction, taken as constant [J/(mol K)].
+
+    Returns
+    -------
+    numpy.ndarray
+        Shape (5,). ln K = ln K0 - (dH/R)(1/T - 1/T0) + (dCp/R)(T0/T - 1 + ln(T/T0)).
+    """
+    gas_constant, T0 = constant("gas_constant"), constant("reference_temperature")
+    enthalpy = 1000.0 * dh_kj_mol / gas_constant
+    heat_capacity = dcp_j_mol_k / gas_constant
+    level = enthalpy / T0 - heat_capacity * (1.0 + np.log(T0))
+    return np.array(
+        [
+            log_k + level / LN10,
+            0.0,
+            (heat_capacity * T0 - enthalpy) / LN10,
+            heat_capacity,
+            0.0,
+        ]
+    )
+
+
+def coefficients(
+    log_k: float, dh_kj_mol: float | None, dcp_j_mol_k: float | None, function: str
+) -> Array:
+    """Coefficients of log K from whichever data a table row has; a function wins."""
+    if function:
+        return published_function(function)
+    return integrated_vant_hoff(log_k, dh_kj_mol or 0.0, dcp_j_mol_k or 0.0)

@@ -1,0 +1,331 @@
+"""Species: which ions and complexes a set of components can form, as the solver's arrays."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from functools import cache, cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+
+from dosing.equilibrium.constants import Array, coefficients, published_function
+from indicator.tables import DataError, read_table
+
+
+@dataclass(frozen=True)
+class ComponentRow:
+    """One row of ``data/equilibrium/components.csv``."""
+
+    component: str
+    role: str
+    base_species: str
+    base_charge: int
+    titrated_protons: int
+    label: str
+    source: str
+    confidence: str
+
+
+@dataclass(frozen=True)
+class AcidRow:
+    """One row of ``data/equilibrium/acids.csv``: one proton lost by an acid."""
+
+    ligand: str
+    step: int
+    acid_species: str
+    pk: float
+    dh_kj_mol: float | None
+    dcp_j_mol_k: float | None
+    function: str
+    source: str
+    confidence: str
+    thermal_confidence: str
+
+
+@dataclass(frozen=True)
+class ComplexRow:
+    """One row of ``data/equilibrium/complexes.csv``."""
+
+    species: str
+    metal: str
+    ligand: str
+    protons: int
+    from_protons: int
+    log_k: float
+    dh_kj_mol: float | None
+    function: str
+    source: str
+    confidence: str
+
+
+@dataclass(frozen=True)
+class SolidRow:
+    """One row of ``data/equilibrium/solids.csv``."""
+
+    solid: str
+    label: str
+    metal: str
+    metal_count: int
+    ligand: str
+    ligand_count: int
+    protons: int
+    log_ksp: float
+    dh_kj_mol: float | None
+    function: str
+    source: str
+    confidence: str
+
+
+@dataclass(frozen=True)
+class Species:
+    """One dissolved species as a product of free ions: K · aH^protons · [metal] · [ligand]."""
+
+    name: str
+    charge: int
+    protons: int
+    metal: str
+    ligand: str
+    log_k: tuple[float, ...]
+    """Five temperature coefficients of the overall constant from free metal and base ligand."""
+
+
+@cache
+def component_rows() -> dict[str, ComponentRow]:
+    """All components by name, in the order of the table."""
+    return {row.component: row for row in read_table("equilibrium/components.csv", ComponentRow)}
+
+
+@cache
+def solid_rows() -> tuple[SolidRow, ...]:
+    """All solids whose saturation is reported."""
+    return read_table("equilibrium/solids.csv", SolidRow)
+
+
+def component_names() -> tuple[str, ...]:
+    """Names of all components, in the order of the table."""
+    return tuple(component_rows())
+
+
+@cache
+def _acid_steps(ligand: str) -> tuple[AcidRow, ...]:
+    rows = [row for row in read_table("equilibrium/acids.csv", AcidRow) if row.ligand == ligand]
+    steps = tuple(sorted(rows, key=lambda row: row.step))
+    if [row.step for row in steps] != list(range(1, len(steps) + 1)):
+        raise DataError(f"data/equilibrium/acids.csv: the steps of {ligand!r} are not 1, 2, 3 ...")
+    return steps
+
+
+@cache
+def protonation(ligand: str, protons: int) -> tuple[float, ...]:
+    """Coefficients of the overall constant of base ligand + ``protons`` H+."""
+    steps = _acid_steps(ligand)
+    if protons > len(steps):
+        raise DataError(f"{ligand!r} takes at most {len(steps)} protons, not {protons}")
+    total = np.zeros(5)
+    for row in steps[len(steps) - protons :]:
+        # A published function is of log K, the table's pk is its negative.
+        total -= coefficients(-row.pk, row.dh_kj_mol, row.dcp_j_mol_k, row.function)
+    return tuple(float(value) for value in total)
+
+
+def _acid_species(ligand: ComponentRow) -> list[Species]:
+    steps = _acid_steps(ligand.component)
+    names = [ligand.base_species, *(row.acid_species for row in reversed(steps))]
+    return [
+        Species(
+            name=name,
+            charge=ligand.base_charge + protons,
+            protons=protons,
+            metal="",
+            ligand=ligand.component,
+            log_k=protonation(ligand.component, protons),
+        )
+        for protons, name in enumerate(names)
+    ]
+
+
+def _complex_species(row: ComplexRow) -> Species:
+    rows = component_rows()
+    charge = rows[row.metal].base_charge + row.protons
+    log_k = coefficients(row.log_k, row.dh_kj_mol, None, row.function)
+    if row.ligand:
+        charge += rows[row.ligand].base_charge
+        log_k = log_k + np.array(protonation(row.ligand, row.from_protons))
+    return Species(
+        name=row.species,
+        charge=charge,
+        protons=row.protons,
+        metal=row.metal,
+        ligand=row.ligand,
+        log_k=tuple(float(value) for value in log_k),
+    )
+
+
+@cache
+def complex_rows() -> tuple[ComplexRow, ...]:
+    """All complexes of the table."""
+    return read_table("equilibrium/complexes.csv", ComplexRow)
+
+
+@cache
+def all_species() -> tuple[Species, ...]:
+    """Every species the tables know, inert ions included."""
+    rows = component_rows()
+    zero = (0.0,) * 5
+    found = [
+        Species("H+", 1, 1, "", "", zero),
+        Species("OH-", -1, -1, "", "", tuple(float(v) for v in published_function("water"))),
+    ]
+    for row in rows.values():
+        if row.role == "metal":
+            found.append(Species(row.base_species, row.base_charge, 0, row.component, "", zero))
+        elif row.role == "ligand":
+            found.extend(_acid_species(row))
+        else:
+            found.append(Species(row.base_species, row.base_charge, 0, "", "", zero))
+    found.extend(_complex_species(row) for row in complex_rows())
+    names = [species.name for species in found]
+    if len(set(names)) != len(names):
+        raise DataError("two species of data/equilibrium have the same name")
+    return tuple(found)
+
+
+def species_names() -> tuple[str, ...]:
+    """Names of every species that a solution can report."""
+    return tuple(species.name for species in all_species())
+
+
+@dataclass(frozen=True)
+class System:
+    """The species of one set of components, laid out for the solver.
+
+    Free species (H+, OH-, free metals, hydroxides and, under a gas, all carbonate species) are
+    fixed by the activities alone; bound species share the total of their ligand.
+    """
+
+    components: tuple[str, ...]
+    metals: tuple[str, ...]
+    ligands: tuple[str, ...]
+    inert: tuple[str, ...]
+    species: tuple[Species, ...]
+    """Free species first, then those of each ligand in the order of `ligands`."""
+    log_k: Array
+    """Temperature coefficients of the overall constants, shape (species, 5)."""
+    free_count: int
+    """Number of free species."""
+    starts: tuple[int, ...]
+    """Index of the first species of each ligand, and the number of species at the end."""
+    protons: Array
+    """Protons per species, shape (species,); minus one for OH-, relative to CO2 under a gas."""
+    in_metal: Array
+    """One where a species holds the metal, shape (species, metals)."""
+    gamma_power: Array
+    """Exponent k with [species] = K aH^n [M] [L] γ₁^k, shape (species,)."""
+    charge: Array
+    """Charge of each species, shape (species,)."""
+    metal_charge: Array
+    """Shape (metals,)."""
+    ligand_charge: Array
+    """Charge of each ligand's base form, shape (ligands,)."""
+    inert_charge: Array
+    """Shape (inert,)."""
+
+    @cached_property
+    def species_index(self) -> dict[str, int]:
+        """Place of each species by name."""
+        return {species.name: place for place, species in enumerate(self.species)}
+
+    @cached_property
+    def group_of(self) -> NDArray[np.intp]:
+        """Index of the ligand of each bound species, shape (bound,)."""
+        counts = np.diff(self.starts)
+        return np.repeat(np.arange(len(self.ligands)), counts)
+
+
+@cache
+def system_of(components: tuple[str, ...], gas: bool) -> System:
+    """Species that the given components form.
+
+    Parameters
+    ----------
+    components : tuple of str
+        Names, in the order of the component table.
+    gas : bool
+        Whether inorganic carbon is held by the carbon dioxide of the air.
+    """
+    rows = component_rows()
+    metals = tuple(c for c in components if rows[c].role == "metal")
+    ligands = tuple(c for c in components if rows[c].role == "ligand" and not (gas and c == "C"))
+    inert = tuple(c for c in components if rows[c].role == "inert")
+    candidates = [
+        species
+        for species in all_species()
+        if (species.metal in metals or not species.metal)
+        and (species.ligand in ligands or species.ligand == "" or (gas and species.ligand == "C"))
+        and species.name not in {rows[c].base_species for c in rows if rows[c].role == "inert"}
+    ]
+    free = [s for s in candidates if s.ligand not in ligands]
+    grouped = [[s for s in candidates if s.ligand == ligand] for ligand in ligands]
+    ordered = free + [s for group in grouped for s in group]
+    starts = np.cumsum([len(free), *(len(group) for group in grouped)])
+    return System(
+        components=components,
+        metals=metals,
+        ligands=ligands,
+        inert=inert,
+        species=tuple(ordered),
+        log_k=np.array([_solver_log_k(s, gas) for s in ordered]),
+        free_count=len(free),
+        starts=tuple(int(v) for v in starts),
+        protons=np.array([_solver_protons(s, gas) for s in ordered], dtype=np.float64),
+        in_metal=np.array([[float(s.metal == metal) for metal in metals] for s in ordered]).reshape(
+            len(ordered), len(metals)
+        ),
+        gamma_power=np.array([_gamma_power(s, gas) for s in ordered], dtype=np.float64),
+        charge=np.array([s.charge for s in ordered], dtype=np.float64),
+        metal_charge=np.array([rows[m].base_charge for m in metals], dtype=np.float64),
+        ligand_charge=np.array([rows[c].base_charge for c in ligands], dtype=np.float64),
+        inert_charge=np.array([rows[c].base_charge for c in inert], dtype=np.float64),
+    )
+
+
+def _under_gas(species: Species, gas: bool) -> bool:
+    return gas and species.ligand == "C"
+
+
+def _solver_log_k(species: Species, gas: bool) -> Array:
+    log_k = np.array(species.log_k)
+    if _under_gas(species, gas):
+        # From dissolved CO2 instead of from carbonate.
+        log_k = log_k - np.array(protonation("C", 2))
+    return log_k
+
+
+def _solver_protons(species: Species, gas: bool) -> int:
+    return species.protons - 2 if _under_gas(species, gas) else species.protons
+
+
+def _gamma_power(species: Species, gas: bool) -> int:
+    rows = component_rows()
+    metal = rows[species.metal].base_charge if species.metal else 0
+    bound = bool(species.ligand) and not _under_gas(species, gas)
+    ligand = rows[species.ligand].base_charge if bound else 0
+    return metal**2 + ligand**2 - species.charge**2
+
+
+def canonical(names: Iterable[str]) -> tuple[str, ...]:
+    """The given components in the order of the table.
+
+    Raises
+    ------
+    ValueError
+        If one is unknown.
+    """
+    wanted = set(names)
+    if unknown := wanted.difference(component_rows()):
+        accepted = ", ".join(component_names())
+        raise ValueError(
+            f"totals has the unknown component {sorted(unknown)[0]!r}; accepted are {accepted}"
+        )
+    return tuple(name for name in component_names() if name in wanted)
