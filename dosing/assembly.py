@@ -1,0 +1,198 @@
+"""From a recipe's plain numbers to a tub that can be solved and seen.
+
+The same assembly serves the one tub as read and the many tubs that the readings allow: every
+uncertain quantity takes a factor, an array of one batch shape, 1 for the reading itself.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from dosing.bath import Bath, ColourContent, fill_tub
+from dosing.inputs import ColourInputs, FoamBathInputs, RecipeInputs, TubInputs
+from dosing.powders import Blend, blend_per_gram, remarks
+from dosing.product import foam_bath_totals
+from dosing.trade_values import typical
+from dosing.tub import depth_cm, tub_water
+from dosing.water import TapWater, tap_water
+from indicator.notes import Note
+from indicator.optics import View, bottle_view, jar_view, tub_view
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class Factors:
+    """What the truth may be relative to the reading; 1 everywhere is the reading itself."""
+
+    alkalinity: ArrayLike = 1.0
+    volume: ArrayLike = 1.0
+    purity: ArrayLike = 1.0
+    pigment: ArrayLike = 1.0
+
+
+@dataclass(frozen=True)
+class Bottle:
+    """The product that carries the colour, as it stands on the shelf."""
+
+    strengths: Mapping[str, float]
+    """Colourant to strength: pH-1 absorbance per cm, or mol/L for a dye."""
+    ph: float
+
+
+@dataclass(frozen=True)
+class Setting:
+    """One tub, or a batch of possible ones, ready for a dose."""
+
+    water: TapWater
+    bath: Bath
+    per_gram: Mapping[str, Array]
+    """What a gram of the activator adds [mol/g]."""
+    view: View
+    depth_cm: float
+    bottle: Bottle | None
+    assumptions: tuple[Note, ...] = field(default=())
+    warnings: tuple[Note, ...] = field(default=())
+
+
+def assemble(inputs: RecipeInputs, factors: Factors | None = None) -> Setting:
+    """The tub of a recipe, filled, before any activator.
+
+    Parameters
+    ----------
+    inputs : RecipeInputs
+        The recipe in core units.
+    factors : Factors, optional
+        Truth relative to reading; the reading itself if not given.
+
+    Raises
+    ------
+    ValueError
+        If the tub's measures contradict each other or a name is unknown.
+    """
+    scale = factors or Factors()
+    tap = _tap(inputs, scale)
+    tub = _tub(inputs.tub)
+    foam = inputs.foam_bath
+    foam_bath, foam_notes = _foam(foam)
+    colours = [
+        ColourContent(
+            colour.name,
+            np.asarray(colour.content) * np.asarray(scale.pigment),
+            0.0 if colour.held_in == "foam bath" else colour.volume_l,
+        )
+        for colour in inputs.colours
+    ]
+    bath = fill_tub(
+        tap,
+        tub.volume_l * np.asarray(scale.volume),
+        inputs.water_temperature_c,
+        foam_totals_mol=foam_bath,
+        foam_volume_l=0.0 if foam is None else foam.amount_ml / 1000.0,
+        colours=colours,
+    )
+    parts = Blend(inputs.activator.parts).parts
+    per_gram = blend_per_gram(parts, dict.fromkeys(parts, np.asarray(scale.purity)))
+    bottle, bottle_notes = _bottle(inputs)
+    return Setting(
+        water=tap,
+        bath=bath,
+        per_gram=per_gram,
+        view=_view(inputs, tub.depth_cm),
+        depth_cm=tub.depth_cm,
+        bottle=bottle,
+        assumptions=(
+            *inputs.assumptions,
+            *tub.assumptions,
+            *tap.assumptions,
+            *foam_notes,
+            *bottle_notes,
+        ),
+        warnings=(*tub.warnings, *tap.warnings, *remarks(parts)),
+    )
+
+
+def _tap(inputs: RecipeInputs, scale: Factors) -> TapWater:
+    factor = np.asarray(scale.alkalinity)
+    readings = inputs.water
+    if factor.shape == ():
+        return tap_water(readings)
+    # What the reading of the single tub assumed stays the same in all the possible ones.
+    known = readings.alkalinity_meq_l
+    if known is None:
+        known = tap_water(readings).alkalinity_meq_l
+    return tap_water(
+        replace(
+            readings, alkalinity_meq_l=np.asarray(known) * factor, carbonate_hardness_meq_l=None
+        )
+    )
+
+
+@dataclass(frozen=True)
+class _Tub:
+    volume_l: float
+    depth_cm: float
+    assumptions: tuple[Note, ...]
+    warnings: tuple[Note, ...]
+
+
+def _tub(tub: TubInputs) -> _Tub:
+    filled = tub_water(
+        volume_l=tub.volume_l,
+        length_cm=tub.length_cm,
+        width_cm=tub.width_cm,
+        fill_cm=tub.fill_cm,
+        adults_in_tub=tub.adults_in_tub,
+        children_in_tub=tub.children_in_tub,
+    )
+    depth, assumptions = float(filled.depth_cm), filled.assumptions
+    if tub.floor_area_cm2 is not None and tub.fill_cm is None:
+        line = float(filled.volume_l) if tub.volume_l is None else tub.volume_l
+        depth = float(depth_cm(line, tub.floor_area_cm2))
+        assumptions = tuple(note for note in assumptions if note.code != "assume.tub.area")
+    return _Tub(float(filled.volume_l), depth, assumptions, filled.warnings)
+
+
+def _foam(foam: FoamBathInputs | None) -> tuple[dict[str, Array], tuple[Note, ...]]:
+    if foam is None:
+        return {}, ()
+    grams = foam.amount_ml * typical("foam_bath_density").value
+    brought = foam_bath_totals(grams, foam.ph, foam.titratable_meq_kg)
+    return dict(brought.totals), brought.assumptions
+
+
+def _view(inputs: RecipeInputs, depth: float) -> View:
+    light = inputs.wish.light
+    if inputs.wish.view == "tub":
+        return tub_view(depth, light=light)
+    return jar_view(light=light) if inputs.wish.view == "jar" else bottle_view(light=light)
+
+
+def _bottle(inputs: RecipeInputs) -> tuple[Bottle | None, tuple[Note, ...]]:
+    """The bottle with most colour in it: the maker's own concentrate, or the foam bath."""
+    in_foam = [c for c in inputs.colours if c.held_in == "foam bath"]
+    foam = inputs.foam_bath
+    if in_foam and foam is not None and foam.amount_ml > 0:
+        litres = foam.amount_ml / 1000.0
+        ph = typical("foam_bath_ph").value if foam.ph is None else foam.ph
+        return Bottle(_summed(in_foam, litres), ph), ()
+    own = [c for c in inputs.colours if c.bottle_strength is not None]
+    if not own:
+        return None, ()
+    litres = sum(c.volume_l for c in own)
+    strengths = (
+        _summed(own, litres) if litres > 0 else {own[0].name: float(own[0].bottle_strength or 0.0)}
+    )
+    ph = typical("infusion_ph").value
+    return Bottle(strengths, ph), (Note("assume.bottle.infusion-ph", {"ph": ph}, "colour"),)
+
+
+def _summed(colours: list[ColourInputs], litres: float) -> dict[str, float]:
+    strengths: dict[str, float] = {}
+    for colour in colours:
+        strengths[colour.name] = strengths.get(colour.name, 0.0) + colour.content / litres
+    return strengths

@@ -1,0 +1,168 @@
+"""The bath: tap water, foam bath, colours and activator in one tub; solved, then seen.
+
+A `Bath` goes forward only: `Bath.with_activator` → `Bath.solve` → `SolvedBath.seen`. Every number
+is an array of one batch shape, so one tub and a thousand possible tubs are the same code.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from dosing.equilibrium import Equilibrium, mass_for_ph, solve, water_density_kg_l
+from dosing.water import TapWater
+from indicator.absorbance import mixture_absorbance
+from indicator.appearance import SeenColour, seen
+from indicator.optics import View
+
+Array = NDArray[np.float64]
+NEUTRAL_PH = 7.0
+
+
+@dataclass(frozen=True)
+class ColourContent:
+    """What one colourant brings into the tub."""
+
+    name: str
+    """Key of the colourant."""
+    content: ArrayLike
+    """Of a pigment: pH-1 absorbance per cm times litres; of a dye: mol."""
+    volume_l: ArrayLike = 0.0
+    """Volume of the liquid that carries it and is not already counted elsewhere [L]."""
+
+
+@dataclass(frozen=True)
+class Bath:
+    """A filled tub."""
+
+    totals: Mapping[str, Array]
+    """Component to total [mol/kg water]."""
+    volume_l: Array
+    """Volume of the liquid [L]."""
+    water_kg: Array
+    """Mass of the water [kg]."""
+    temperature_c: Array
+    """[°C]."""
+    strengths: Mapping[str, Array]
+    """Colourant to its strength in this liquid: pH-1 absorbance per cm, or mol/L for a dye."""
+
+    def with_activator(self, mass_g: ArrayLike, per_gram: Mapping[str, ArrayLike]) -> Bath:
+        """The bath after a mass of activator is dissolved.
+
+        Parameters
+        ----------
+        mass_g : array_like
+            Mass for the whole tub [g].
+        per_gram : mapping of str to array_like
+            What a gram of the activator adds [mol/g].
+        """
+        per_kg = np.asarray(mass_g, dtype=np.float64) / self.water_kg
+        totals = dict(self.totals)
+        for name, moles in per_gram.items():
+            totals[name] = totals.get(name, np.zeros(())) + per_kg * np.asarray(moles)
+        return replace(self, totals=totals)
+
+    def solve(self, *, pco2_ppm: ArrayLike | None = None) -> SolvedBath:
+        """PH and every species; closed to the air, or at rest with air of this carbon dioxide."""
+        solution = solve(self.totals, self.temperature_c, pco2_ppm=pco2_ppm)
+        return SolvedBath(self, solution)
+
+    def grams_for_ph(
+        self,
+        ph: ArrayLike,
+        per_gram: Mapping[str, ArrayLike],
+        *,
+        pco2_ppm: ArrayLike | None = None,
+    ) -> tuple[Array, NDArray[np.bool_], Array]:
+        """Grams of activator for a pH, whether any amount gets there, and the limiting pH.
+
+        Parameters
+        ----------
+        ph : array_like
+            Wished pH.
+        per_gram : mapping of str to array_like
+            What a gram of the activator adds [mol/g].
+        pco2_ppm : array_like, optional
+            As in `solve`.
+        """
+        found = mass_for_ph(self.totals, per_gram, ph, self.temperature_c, pco2_ppm=pco2_ppm)
+        return np.asarray(found.mass * self.water_kg), found.reached, found.limiting_ph
+
+    def acid_reserve_meq_l(self) -> Array:
+        """Strong base that brings this bath, closed to air, to pH 7 [meq/L]; negative if alkaline.
+
+        Two baths of one pH can differ tenfold here, and the eye feels the reserve as well.
+        """
+        at_neutral = solve(self.totals, self.temperature_c, ph=NEUTRAL_PH)
+        return np.asarray(-1000.0 * at_neutral.charge_error * self.water_kg / self.volume_l)
+
+
+@dataclass(frozen=True)
+class SolvedBath:
+    """A bath whose pH is known."""
+
+    bath: Bath
+    equilibrium: Equilibrium
+
+    @property
+    def ph(self) -> Array:
+        """PH of the bath."""
+        return self.equilibrium.ph
+
+    def seen(self, view: View) -> SeenColour:
+        """What the eye sees of it."""
+        return colour_at(self.bath.strengths, self.ph, view)
+
+
+def colour_at(strengths: Mapping[str, ArrayLike], ph: ArrayLike, view: View) -> SeenColour:
+    """Colour of a liquid with these colourants at a pH."""
+    return seen(mixture_absorbance(strengths, ph), view)
+
+
+def fill_tub(
+    water: TapWater,
+    volume_l: ArrayLike,
+    temperature_c: ArrayLike,
+    *,
+    foam_totals_mol: Mapping[str, ArrayLike] | None = None,
+    foam_volume_l: ArrayLike = 0.0,
+    colours: Sequence[ColourContent] = (),
+) -> Bath:
+    """A tub of tap water with foam bath and colours in it, before any activator.
+
+    Parameters
+    ----------
+    water : TapWater
+        The tap water.
+    volume_l : array_like
+        Tap water in the tub [L].
+    temperature_c : array_like
+        Temperature in the tub [°C].
+    foam_totals_mol : mapping of str to array_like, optional
+        What the foam bath brings [mol].
+    foam_volume_l : array_like
+        Its volume [L].
+    colours : sequence of ColourContent
+        What the colourants bring; their own few acids and salts are left out, a thousandth of
+        the bath's.
+    """
+    tap_l = np.asarray(volume_l, dtype=np.float64)
+    temperature = np.asarray(temperature_c, dtype=np.float64)
+    density = water_density_kg_l(temperature)
+    added_l = np.asarray(foam_volume_l, dtype=np.float64) + sum(
+        np.asarray(colour.volume_l, dtype=np.float64) for colour in colours
+    )
+    total_l = tap_l + added_l
+    share = tap_l / total_l
+    water_kg = total_l * density
+    totals = {name: np.asarray(total) * share for name, total in water.totals.items()}
+    for name, moles in (foam_totals_mol or {}).items():
+        totals[name] = totals.get(name, np.zeros(())) + np.asarray(moles) / water_kg
+    strengths: dict[str, Array] = {}
+    for colour in colours:
+        strength = np.asarray(colour.content, dtype=np.float64) / total_l
+        strengths[colour.name] = strengths.get(colour.name, np.zeros(())) + strength
+    return Bath(totals, total_l, water_kg, temperature, strengths)

@@ -1,0 +1,99 @@
+"""What a recipe says, as plain numbers in core units: where the edges hand over to the core."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+from dosing.water import WaterReadings
+from indicator.notes import Note
+
+
+@dataclass(frozen=True)
+class TubInputs:
+    """The tub; either a volume or the three measures, or neither for a usual tub."""
+
+    volume_l: float | None = None
+    """Water without bathers [L]."""
+    length_cm: float | None = None
+    width_cm: float | None = None
+    fill_cm: float | None = None
+    floor_area_cm2: float | None = None
+    """Mean area of the water [cm²]."""
+    volume_measured: bool | None = None
+    """Whether the volume was measured (bucket, meter) rather than judged by eye; None: not said."""
+    adults_in_tub: int = 0
+    """Adults in the water when the fill was read."""
+    children_in_tub: int = 0
+
+
+@dataclass(frozen=True)
+class FoamBathInputs:
+    """The foam bath that is poured into this tub."""
+
+    amount_ml: float
+    ph: float | None = None
+    titratable_meq_kg: float | None = None
+
+
+@dataclass(frozen=True)
+class ColourInputs:
+    """One colourant that goes into this tub."""
+
+    name: str
+    """Key of the colourant."""
+    content: float
+    """Of a pigment: pH-1 absorbance per cm times litres; of a dye: mol."""
+    volume_l: float = 0.0
+    """Volume of the liquid that carries it, where it is not part of the foam bath [L]."""
+    bottle_strength: float | None = None
+    """Strength in its own bottle: pH-1 absorbance per cm, or mol/L for a dye."""
+    held_in: str = "own bottle"
+    """``"own bottle"`` or ``"foam bath"``."""
+    preserved: bool = False
+    strength_measured: bool = False
+    """Whether its strength was read by an instrument rather than judged from the recipe."""
+
+
+@dataclass(frozen=True)
+class ActivatorInputs:
+    """The dry activator."""
+
+    parts: Mapping[str, float]
+    """Powder to its part by mass."""
+    pouring: str = "jug"
+    """``"jug"`` (dissolved first) or ``"dry"``."""
+    poured: str = "before"
+    """``"before"`` bathers get in, or ``"beside"`` them."""
+
+
+@dataclass(frozen=True)
+class WishInputs:
+    """What is wanted and for whom."""
+
+    target: str | None = None
+    """A pH, a colour word or a hex colour; None for the mildest obvious change."""
+    bathers: str | None = None
+    """``"adult"``, ``"child"``, ``"nobody"``; None: not said."""
+    child_age_years: float | None = None
+    purpose: str = "own"
+    market: str = "other"
+    view: str = "tub"
+    light: str = "D65"
+
+
+@dataclass(frozen=True)
+class RecipeInputs:
+    """A whole recipe in core units."""
+
+    title: str
+    tub: TubInputs
+    water: WaterReadings
+    water_temperature_c: float
+    """Of the water in the tub [°C]."""
+    foam_bath: FoamBathInputs | None
+    colours: tuple[ColourInputs, ...]
+    activator: ActivatorInputs
+    wish: WishInputs
+    assumptions: tuple[Note, ...] = field(default=())
+    """What reading the recipe had to assume."""

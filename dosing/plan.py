@@ -1,0 +1,508 @@
+"""The plan: the wish, the tub, its possible twins and the cautions brought to one answer."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from dosing.assembly import Setting, assemble
+from dosing.bath import SolvedBath, colour_at
+from dosing.cautions import (
+    LEVELS,
+    Caution,
+    Colourant,
+    Moment,
+    Situation,
+    exit_code,
+    gate_level,
+    judge,
+    judged_bathers,
+    not_for_bathing,
+)
+from dosing.inputs import RecipeInputs
+from dosing.planner import (
+    Match,
+    Path,
+    colour_path,
+    step_for_hex,
+    step_for_ph,
+    step_for_show,
+    step_for_word,
+)
+from dosing.pouring import (
+    AIR_CO2_PPM,
+    Pouring,
+    gentlest_ph,
+    level_name,
+    pour_at_once,
+    pour_in_portions,
+)
+from dosing.powders import Blend, per_gram, spoons, undissolved
+from dosing.records import DoseRange, FurtherStep, Plan, Pour, Ribbon, Sight, Spoons, Wish
+from dosing.trade_values import typical
+from dosing.uncertainty import ACID_SIDE, ALKALINE_SIDE, COVERAGE, Possible, possible_tubs, sides
+from indicator.appearance import delta_e
+from indicator.notes import Note
+from indicator.optics import bottle_view
+from indicator.words import change_level, parse_target
+
+Array = NDArray[np.float64]
+Mask = NDArray[np.bool_]
+
+OK, MIND, JUSTIFY = (LEVELS.index(name) for name in ("ok", "mind", "justify"))
+RIBBON_DOSES = 41
+SATURATION_TO_MENTION = 1.0
+
+
+@dataclass(frozen=True)
+class _Case:
+    """Everything a plan looks at, worked out once."""
+
+    inputs: RecipeInputs
+    setting: Setting
+    path: Path
+    possible: Possible
+    bathers: str
+    accept_ph: str | None
+
+    @property
+    def accepted(self) -> int:
+        """The caution level that pH may reach in a plan that counts as reached."""
+        return JUSTIFY if self.accept_ph else MIND
+
+
+def make_plan(
+    inputs: RecipeInputs, *, target: str | None = None, accept_ph: str | None = None
+) -> Plan:
+    """Dose, colours and cautions for a recipe.
+
+    Parameters
+    ----------
+    inputs : RecipeInputs
+        The recipe in core units.
+    target : str, optional
+        A pH, a colour word or a hex colour; overrides the recipe's.
+    accept_ph : str, optional
+        Why a pH that needs a written reason is accepted.
+
+    Raises
+    ------
+    ValueError
+        If the target is none of these, or a name in the recipe is unknown.
+    """
+    case = _case(inputs, accept_ph)
+    wish = _wish(target if target is not None else inputs.wish.target)
+    everywhere = np.ones(len(case.path.ph), dtype=bool)
+    ideal = _matched(case.path, wish, everywhere)
+    pouring = _poured(case, ideal.step)
+    if pouring.level <= case.accepted and ideal.met:
+        return _answer(case, wish, ideal, pouring, reached=True, ideal=ideal)
+    last = _last_allowed_step(case)
+    allowed = np.arange(len(case.path.ph)) <= last
+    found = _matched(case.path, wish, allowed)
+    pouring = _poured(case, found.step)
+    reached = found.met and pouring.level <= case.accepted
+    return _answer(case, wish, found, pouring, reached=reached, ideal=ideal)
+
+
+def preview(inputs: RecipeInputs, dose_g: float, *, accept_ph: str | None = None) -> Plan:
+    """What a given dose does, poured at once.
+
+    Parameters
+    ----------
+    inputs : RecipeInputs
+        The recipe in core units.
+    dose_g : float
+        Grams of activator for the whole tub.
+    accept_ph : str, optional
+        As in `make_plan`.
+
+    Raises
+    ------
+    ValueError
+        If the dose is negative or not finite, or a name in the recipe is unknown.
+    """
+    if not (np.isfinite(dose_g) and dose_g >= 0):
+        raise ValueError(f"dose is {dose_g:g} g; accepted is a finite mass from 0 up")
+    case = _case(inputs, accept_ph)
+    pouring = pour_at_once(case.possible, dose_g, case.bathers)
+    ph = float(case.setting.bath.with_activator(dose_g, case.setting.per_gram).solve().ph)
+    step = int(np.argmin(np.abs(case.path.ph - ph)))
+    match = Match(step, True, 0.0)
+    wish = Wish("dose", f"{dose_g:g} g")
+    return _answer(
+        case,
+        wish,
+        match,
+        pouring,
+        reached=pouring.level <= case.accepted,
+        ideal=match,
+        given_g=dose_g,
+    )
+
+
+def _case(inputs: RecipeInputs, accept_ph: str | None) -> _Case:
+    setting = assemble(inputs)
+    return _Case(
+        inputs=inputs,
+        setting=setting,
+        path=colour_path(setting.bath, setting.per_gram, setting.view),
+        possible=possible_tubs(inputs),
+        bathers=judged_bathers(inputs.wish.bathers),
+        accept_ph=accept_ph,
+    )
+
+
+def _wish(text: str | None) -> Wish:
+    if text is None:
+        return Wish("none", "")
+    parsed = parse_target(text)
+    return Wish(parsed.kind, text, ph=parsed.ph, word=parsed.word, hex=parsed.hex)
+
+
+def _matched(path: Path, wish: Wish, allowed: Mask) -> Match:
+    if wish.ph is not None:
+        match = step_for_ph(path, wish.ph)
+        last = int(np.flatnonzero(allowed)[-1])
+        if match.step <= last:
+            return match
+        return Match(last, False, abs(float(path.ph[last]) - wish.ph))
+    if wish.word is not None:
+        return step_for_word(path, wish.word, allowed)
+    if wish.hex is not None:
+        return step_for_hex(path, wish.hex, allowed)
+    return step_for_show(path, allowed)
+
+
+def _poured(case: _Case, step: int) -> Pouring:
+    """The simplest way to pour this much that the cautions allow, or the gentlest there is."""
+    grams = float(case.path.grams[step])
+    at_once = pour_at_once(case.possible, grams, case.bathers)
+    if at_once.level <= case.accepted or grams == 0:
+        return at_once
+    target_ph = float(case.path.ph[step])
+    portions = pour_in_portions(
+        case.possible,
+        target_ph,
+        grams,
+        _maximum(case, step),
+        case.bathers,
+        case.accepted,
+        acid=case.path.acid,
+    )
+    return portions if portions.level < at_once.level else at_once
+
+
+def _maximum(case: _Case, step: int) -> float:
+    """Never more than this: what all but a few possible tubs need, within the tub's own limit."""
+    aim = float(case.path.grams[step])
+    needed = case.possible.grams_for_ph(float(case.path.ph[step]))
+    high = float(np.nanquantile(needed, ALKALINE_SIDE)) if np.isfinite(needed).any() else aim
+    limit = gentlest_ph(case.bathers, case.accepted, acid=case.path.acid)
+    at_limit = _grams_at(case.path, limit)
+    return max(aim, min(high, at_limit))
+
+
+def _grams_at(path: Path, ph: float) -> float:
+    """Grams at a pH of the tub as read; at the end of the path where it lies beyond."""
+    order = np.argsort(path.ph)
+    return float(np.interp(ph, path.ph[order], path.grams[order]))
+
+
+def _last_allowed_step(case: _Case) -> int:
+    """The furthest step of the path that can be poured within the accepted level."""
+    nominal = gate_level(case.path.ph, case.bathers) <= case.accepted
+    beyond = np.flatnonzero(~nominal[1:]) + 1
+    low, high = 0, int(beyond[0]) - 1 if len(beyond) else len(nominal) - 1
+    if _poured(case, high).level <= case.accepted:
+        return high
+    while high - low > 1:
+        middle = (low + high) // 2
+        if _poured(case, middle).level <= case.accepted:
+            low = middle
+        else:
+            high = middle
+    return low
+
+
+def _answer(
+    case: _Case,
+    wish: Wish,
+    match: Match,
+    pouring: Pouring,
+    *,
+    reached: bool,
+    ideal: Match,
+    given_g: float | None = None,
+) -> Plan:
+    setting, path = case.setting, case.path
+    parts = Blend(case.inputs.activator.parts).parts
+    grams = float(path.grams[match.step]) if given_g is None else given_g
+    bath = setting.bath.with_activator(grams, setting.per_gram)
+    solved = bath.solve()
+    aired = bath.solve(pco2_ppm=AIR_CO2_PPM)
+    before = _sight("before", setting.bath.solve(), case)
+    after = _sight("after", solved, case)
+    change = float(delta_e(before.colour.lab, after.colour.lab))
+    cautions = judge(_situation(case, pouring))
+    ok = reached and exit_code(cautions) == 0
+    undo_g = _undo_soda(aired, case)
+    return Plan(
+        title=case.inputs.title,
+        wish=wish,
+        reached=ok,
+        nearest=None if ok else after,
+        nearest_delta_e=_distance(wish, after),
+        needed=() if ok else _needed(case, wish, match, ideal),
+        dose_g=_dose_range(case, grams, float(solved.ph)),
+        spoons=_spoons(parts, grams),
+        maximum_g=max(grams, pouring.totals_g[-1], _maximum(case, match.step))
+        if given_g is None
+        else grams,
+        pours=_pours(case, pouring, parts),
+        activator=tuple(parts.items()),
+        before=before,
+        after=after,
+        after_airing=_sight("after-airing", aired, case),
+        bottle=_bottle_sight(case),
+        change_delta_e=change,
+        ph_acid_side=pouring.final[0],
+        ph_alkaline_side=pouring.final[1],
+        ph_acid_side_airing=pouring.aired[0],
+        ph_alkaline_side_airing=pouring.aired[1],
+        ribbon=_ribbon(case, grams),
+        further=_further(case, match.step),
+        acid_reserve_meq_l=float(bath.acid_reserve_meq_l()),
+        undo_soda_g=undo_g,
+        undo_soda_teaspoons=float(spoons("sodium-bicarbonate", undo_g).level_teaspoons),
+        volume_l=float(setting.bath.volume_l),
+        depth_cm=setting.depth_cm,
+        temperature_c=float(setting.bath.temperature_c),
+        vessel=case.inputs.wish.view,
+        light=case.inputs.wish.light,
+        bathers=case.bathers,
+        not_for_bathing=not_for_bathing(_situation(case, pouring)),
+        cautions=cautions,
+        assumptions=setting.assumptions,
+        warnings=(*setting.warnings, *_bath_warnings(case, grams, solved)),
+    )
+
+
+def _sight(name: str, solved: SolvedBath, case: _Case) -> Sight:
+    return Sight(name, float(solved.ph), solved.seen(case.setting.view))
+
+
+def _bottle_sight(case: _Case) -> Sight | None:
+    bottle = case.setting.bottle
+    if bottle is None:
+        return None
+    view = bottle_view(light=case.inputs.wish.light)
+    return Sight("bottle", bottle.ph, colour_at(bottle.strengths, bottle.ph, view))
+
+
+def _distance(wish: Wish, after: Sight) -> float | None:
+    if wish.hex is None:
+        return None
+    from indicator.appearance import lab_from_hex
+
+    return float(delta_e(lab_from_hex(wish.hex), after.colour.lab))
+
+
+def _dose_range(case: _Case, grams: float, ph: float) -> DoseRange:
+    if grams <= 0:
+        return DoseRange(0.0, 0.0, 0.0, COVERAGE)
+    needed = case.possible.grams_for_ph(ph)
+    if not np.isfinite(needed).any():
+        return DoseRange(grams, grams, grams, COVERAGE)
+    low, high = np.nanquantile(needed, (ACID_SIDE, ALKALINE_SIDE))
+    return DoseRange(min(float(low), grams), grams, max(float(high), grams), COVERAGE)
+
+
+def _spoons(parts: dict[str, float], grams: float) -> Spoons:
+    measured = spoons(parts, grams)
+    return Spoons(
+        teaspoons=float(measured.level_teaspoons),
+        tablespoons=float(measured.level_tablespoons),
+        teaspoons_low=float(measured.low),
+        teaspoons_high=float(measured.high),
+    )
+
+
+def _pours(case: _Case, pouring: Pouring, parts: dict[str, float]) -> tuple[Pour, ...]:
+    totals = np.asarray(pouring.totals_g)
+    bath = case.setting.bath.with_activator(totals, case.setting.per_gram)
+    ph = np.atleast_1d(bath.solve().ph)
+    portions = np.diff(totals, prepend=0.0)
+    return tuple(
+        Pour(
+            grams=float(portions[k]),
+            total_g=float(totals[k]),
+            ph=float(ph[k]),
+            ph_acid_side=pouring.acid_sides[k],
+            spoons=_spoons(parts, float(portions[k])),
+        )
+        for k in range(len(totals))
+    )
+
+
+def _situation(case: _Case, pouring: Pouring) -> Situation:
+    inputs, before = case.inputs, case.path.ph[0]
+    moments = [Moment("before", float(before), float(before))]
+    if len(pouring.totals_g) > 1:
+        moments.append(Moment("first-pour", pouring.acid_sides[0], float(before)))
+    moments.append(Moment("after", *pouring.final))
+    moments.append(Moment("after-airing", *pouring.aired))
+    powders = Blend(inputs.activator.parts).parts
+    return Situation(
+        bathers=inputs.wish.bathers,
+        child_age_years=inputs.wish.child_age_years,
+        foam_bath_present=inputs.foam_bath is not None,
+        moments=tuple(moments),
+        pouring=inputs.activator.pouring,
+        poured=inputs.activator.poured,
+        purpose=inputs.wish.purpose,
+        market=inputs.wish.market,
+        colourants=tuple(Colourant(c.name, c.preserved) for c in inputs.colours),
+        water_temperature_c=inputs.water_temperature_c,
+        powders=tuple(powders),
+        accept_ph_reason=case.accept_ph,
+    )
+
+
+def _ribbon(case: _Case, grams: float) -> Ribbon:
+    """Colour along the dose, to a good way past the plan so that the caution zone shows."""
+    path = case.path
+    end = min(max(1.7 * grams, _grams_at(path, _beyond_gates(case))), float(path.grams[-1]))
+    doses = np.linspace(0.0, max(end, 1e-6), RIBBON_DOSES)
+    ph = np.interp(doses, path.grams, path.ph)
+    colours = colour_at(case.setting.bath.strengths, ph, case.setting.view)
+    low, high = sides(case.possible.final_ph(doses[:, None]))
+    levels = np.maximum(gate_level(low, case.bathers), gate_level(high, case.bathers))
+    return Ribbon(
+        grams=doses,
+        ph=ph,
+        ph_acid_side=low,
+        colours=colours,
+        change_delta_e=np.asarray(delta_e(colours.lab[0], colours.lab)),
+        level=tuple(level_name(int(k)) for k in levels),
+    )
+
+
+def _beyond_gates(case: _Case) -> float:
+    gate = gentlest_ph(case.bathers, JUSTIFY, acid=case.path.acid)
+    return gate - 0.2 if case.path.acid else gate + 0.2
+
+
+def _further(case: _Case, step: int) -> tuple[FurtherStep, ...]:
+    """What each further half pH unit would add to the change."""
+    path = case.path
+    size = (
+        round(typical("further_step_ph").value / max(abs(path.ph[0] - path.ph[1]), 1e-9))
+        if len(path.ph) > 1
+        else 1
+    )
+    found = []
+    for count in range(1, int(typical("further_steps").value) + 1):
+        here = step + count * size
+        if here >= len(path.ph):
+            break
+        level = gate_level(np.asarray(path.ph[here]), case.bathers)
+        found.append(
+            FurtherStep(
+                ph=float(path.ph[here]),
+                grams=float(path.grams[here]),
+                change_delta_e=float(path.change_delta_e[here]),
+                added_delta_e=float(path.change_delta_e[here] - path.change_delta_e[here - size]),
+                level=level_name(int(level)),
+            )
+        )
+    return tuple(found)
+
+
+def _undo_soda(aired: SolvedBath, case: _Case) -> float:
+    """Baking soda that brings the open bath back to neutral [g]; none where it gets there alone."""
+    if float(aired.ph) >= 7.0 or not case.path.acid:
+        return 0.0
+    grams, reached, _ = aired.bath.grams_for_ph(
+        7.0, per_gram("sodium-bicarbonate"), pco2_ppm=AIR_CO2_PPM
+    )
+    return float(grams) if bool(reached) else 0.0
+
+
+def _needed(case: _Case, wish: Wish, match: Match, ideal: Match) -> tuple[Note, ...]:
+    """What would have to change for the wish to come true."""
+    path, notes = case.path, []
+    if ideal.met and ideal.step > match.step:
+        level = level_name(int(gate_level(np.asarray(path.ph[ideal.step]), case.bathers)))
+        values = {
+            "ph": float(path.ph[ideal.step]),
+            "grams": float(path.grams[ideal.step]),
+            "level": level,
+        }
+        safe = level in ("ok", "mind")
+        notes.append(Note("needed.surer-water" if safe else "needed.beyond-cautions", values))
+    elif wish.ph is not None and not ideal.met:
+        values = {"ph": wish.ph, "nearest_ph": float(path.ph[ideal.step])}
+        notes.append(Note("needed.other-powder", values))
+    elif wish.word is not None or wish.hex is not None:
+        notes.append(Note("needed.other-colour", {"target": wish.text}))
+    if wish.ph is None and wish.kind != "dose":
+        notes.extend(_stronger(case, match))
+    return tuple(notes)
+
+
+def _stronger(case: _Case, match: Match) -> tuple[Note, ...]:
+    """How much more pigment would make the change obvious within the cautions."""
+    strengths = case.setting.bath.strengths
+    if not strengths or float(case.path.change_delta_e[match.step]) >= 1e9:
+        return ()
+    limit = gentlest_ph(case.bathers, case.accepted, acid=case.path.acid)
+    end = (
+        max(limit, float(case.path.ph[-1]))
+        if case.path.acid
+        else min(limit, float(case.path.ph[-1]))
+    )
+    ends = np.array([float(case.path.ph[0]), end])
+    factors = np.geomspace(1.0, 200.0, 60)
+    scaled = {name: float(s) * factors[:, None] for name, s in strengths.items()}
+    lab = colour_at(scaled, ends[None, :], case.setting.view).lab
+    obvious = change_level(delta_e(lab[:, 0], lab[:, 1])) == "obvious"
+    if obvious[0]:
+        return ()
+    if not obvious.any():
+        return (Note("needed.no-strength", {"ph": end}),)
+    return (Note("needed.stronger", {"factor": float(factors[np.argmax(obvious)]), "ph": end}),)
+
+
+def _bath_warnings(case: _Case, grams: float, solved: SolvedBath) -> tuple[Note, ...]:
+    bath, equilibrium = solved.bath, solved.equilibrium
+    parts = Blend(case.inputs.activator.parts).parts
+    notes = list(undissolved(parts, grams, bath.water_kg, bath.temperature_c))
+    for solid in ("calcium_citrate", "calcium_tartrate"):
+        index = float(equilibrium.saturation[solid])
+        if index > SATURATION_TO_MENTION:
+            notes.append(
+                Note("warn.bath.cloud", {"solid": solid.replace("_", " "), "index": index})
+            )
+    if float(equilibrium.saturation["potassium_bitartrate"]) > 0.0:
+        notes.append(Note("warn.bath.bitartrate", {}, "activator.parts"))
+    if not equilibrium.converged:
+        notes.append(Note("warn.bath.not-converged", {}))
+    if not equilibrium.in_range:
+        notes.append(
+            Note(
+                "warn.bath.out-of-range",
+                {
+                    "ionic_strength": float(equilibrium.ionic_strength),
+                    "temperature_c": float(bath.temperature_c),
+                },
+            )
+        )
+    if not case.setting.bath.strengths:
+        notes.append(Note("warn.bath.no-colour", {}, "colour"))
+    return tuple(notes)
+
+
+__all__ = ["Caution", "make_plan", "preview"]

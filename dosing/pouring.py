@@ -1,0 +1,163 @@
+"""How to pour: at once where every possible tub allows it, else in portions with a look between.
+
+A person who pours in portions stops when the colour has turned, so an unknown water cannot carry
+the bath far past the wish. That is played through for every possible tub.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from dosing.cautions import LEVELS, gate_level
+from dosing.trade_values import typical
+from dosing.uncertainty import ACID_SIDE, Possible, sides
+
+Array = NDArray[np.float64]
+
+AIR_CO2_PPM = 420.0
+
+
+@dataclass(frozen=True)
+class Pouring:
+    """A way to pour, and where it ends in the possible tubs."""
+
+    totals_g: tuple[float, ...]
+    """Grams in the tub after each portion; the last is the most that is ever poured."""
+    aim_g: float
+    """Grams in the tub as read when its colour has turned."""
+    acid_sides: tuple[float, ...]
+    """5 % quantile of the pH after each portion, among the tubs that take it."""
+    final: tuple[float, float]
+    """5 % and 95 % quantile of the pH when pouring ends."""
+    aired: tuple[float, float]
+    """The same when the carbon dioxide has left."""
+    level: int
+    """Worst caution level of all of these, an index into `LEVELS`."""
+
+
+def worst_level(values: Sequence[float], bathers: str) -> int:
+    """Worst caution level of some pH values for these bathers, an index into `LEVELS`."""
+    return int(np.max(gate_level(np.asarray(values), bathers)))
+
+
+def gentlest_ph(bathers: str, level: int, *, acid: bool) -> float:
+    """The outermost pH that does not exceed a caution level."""
+    grid = np.round(np.arange(0.0, 14.005, 0.01), 2)
+    inside = grid[gate_level(grid, bathers) <= level]
+    return float(inside[0] if acid else inside[-1])
+
+
+def pour_at_once(possible: Possible, grams: float, bathers: str) -> Pouring:
+    """One pour of all the grams."""
+    final = sides(possible.final_ph(grams))
+    aired = sides(possible.final_ph(grams, pco2_ppm=AIR_CO2_PPM))
+    values = [float(v) for v in (*final, *aired)]
+    return Pouring(
+        totals_g=(grams,),
+        aim_g=grams,
+        acid_sides=(values[0],),
+        final=(values[0], values[1]),
+        aired=(values[2], values[3]),
+        level=worst_level(values, bathers),
+    )
+
+
+def pour_in_portions(
+    possible: Possible,
+    target_ph: float,
+    grams: float,
+    most_g: float,
+    bathers: str,
+    accepted: int,
+    *,
+    acid: bool,
+) -> Pouring:
+    """The fewest portions whose worst case stays within a caution level; else the best found.
+
+    Parameters
+    ----------
+    possible : Possible
+        The tubs that agree with the readings.
+    target_ph : float
+        pH at which the colour has turned.
+    grams, most_g : float
+        Aim in the tub as read, and the most that is ever poured [g].
+    bathers : str
+        As in `gate_level`.
+    accepted : int
+        Index into `LEVELS` that may not be exceeded.
+    acid : bool
+        Whether the activator lowers the pH.
+    """
+    floor = gentlest_ph(bathers, accepted, acid=acid)
+    to_floor = possible.grams_for_ph(floor)
+    # A tub that no amount takes to the floor is safe with any portion.
+    safe_first = float(np.quantile(np.where(np.isnan(to_floor), np.inf, to_floor), ACID_SIDE))
+    first = min(0.5 * grams, 0.98 * safe_first)
+    best: Pouring | None = None
+    for portions in range(2, int(typical("most_portions").value) + 1):
+        totals = _portions(first, grams, max(most_g, grams), portions)
+        found = _played(possible, target_ph, grams, totals, bathers, acid=acid)
+        if best is None or found.level < best.level:
+            best = found
+        if best.level <= accepted:
+            break
+    assert best is not None
+    return best
+
+
+def _portions(first: float, aim: float, most: float, portions: int) -> tuple[float, ...]:
+    """Totals after each portion: the first, equal steps to the aim, steps of that size beyond."""
+    steps = np.linspace(first, aim, portions)
+    size = steps[1] - steps[0]
+    beyond = np.arange(aim + size, most + 0.5 * size, size) if size > 0 else np.array([])
+    totals = [*steps, *np.minimum(beyond, most)]
+    if totals[-1] < most:
+        totals.append(most)
+    return tuple(float(v) for v in totals)
+
+
+def _played(
+    possible: Possible,
+    target_ph: float,
+    aim: float,
+    totals: tuple[float, ...],
+    bathers: str,
+    *,
+    acid: bool,
+) -> Pouring:
+    """Pour portion after portion into every possible tub until its colour has turned."""
+    amounts = np.asarray(totals)
+    ph = possible.final_ph(amounts[:, None])
+    near = typical("stop_by_colour_ph").value
+    turned = ph <= target_ph + near if acid else ph >= target_ph - near
+    turned[-1] = True
+    last = np.argmax(turned, axis=0)
+    tubs = np.arange(ph.shape[1])
+    final = sides(ph[last, tubs])
+    aired = sides(possible.final_ph(amounts[last], pco2_ppm=AIR_CO2_PPM))
+    taking = np.arange(len(totals))[:, None] <= last
+    acid_sides = [
+        float(sides(ph[k, taking[k]])[0]) if taking[k].any() else float("nan")
+        for k in range(len(totals))
+    ]
+    values = [float(v) for v in (*final, *aired)]
+    # The first portion goes into every tub, also into those that a look will then spare.
+    values.append(acid_sides[0])
+    return Pouring(
+        totals_g=totals,
+        aim_g=aim,
+        acid_sides=tuple(acid_sides),
+        final=(values[0], values[1]),
+        aired=(values[2], values[3]),
+        level=worst_level(values, bathers),
+    )
+
+
+def level_name(level: int) -> str:
+    """Name of a caution level."""
+    return LEVELS[level]

@@ -1,0 +1,156 @@
+"""What a plan says: the frozen records that planner and uncertainty fill and every face shows."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from dosing.cautions import Caution
+from indicator.appearance import SeenColour
+from indicator.notes import Note
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class Sight:
+    """One moment of the bath as the eye has it."""
+
+    name: str
+    """``"before"``, ``"after"``, ``"after-airing"`` (carbon dioxide gone) or ``"bottle"``."""
+    ph: float
+    colour: SeenColour
+    """A single colour, batch shape ()."""
+
+
+@dataclass(frozen=True)
+class DoseRange:
+    """Grams of activator, with what the readings leave open."""
+
+    low: float
+    best: float
+    high: float
+    coverage: float
+    """Share of the possible tubs whose right dose lies between low and high, 0 to 1."""
+
+
+@dataclass(frozen=True)
+class Spoons:
+    """A mass in level spoons [spoons of the US measure], with the spread of bulk density."""
+
+    teaspoons: float
+    tablespoons: float
+    teaspoons_low: float
+    teaspoons_high: float
+
+
+@dataclass(frozen=True)
+class Pour:
+    """One portion of a plan."""
+
+    grams: float
+    total_g: float
+    """All that is in the tub after this portion."""
+    ph: float
+    """Expected pH after it."""
+    ph_acid_side: float
+    """5 % quantile of the pH after it, among the tubs that still need it."""
+    spoons: Spoons
+
+
+@dataclass(frozen=True)
+class Ribbon:
+    """Colour along the dose; all arrays have one entry per dose."""
+
+    grams: Array
+    ph: Array
+    ph_acid_side: Array
+    """5 % quantile of the pH at that dose poured at once."""
+    colours: SeenColour
+    change_delta_e: Array
+    """CIEDE2000 against the tub before."""
+    level: tuple[str, ...]
+    """Caution level of each dose poured at once: ``ok``, ``mind``, ``justify`` or ``stop``."""
+
+
+@dataclass(frozen=True)
+class FurtherStep:
+    """What going on by half a pH unit would add."""
+
+    ph: float
+    grams: float
+    change_delta_e: float
+    """Against the tub before."""
+    added_delta_e: float
+    """More than the step before."""
+    level: str
+
+
+@dataclass(frozen=True)
+class Wish:
+    """What was asked for."""
+
+    kind: str
+    """``"ph"``, ``"word"``, ``"hex"``, ``"dose"`` (a preview) or ``"none"``."""
+    text: str
+    ph: float | None = None
+    word: str | None = None
+    hex: str | None = None
+
+
+@dataclass(frozen=True)
+class Plan:
+    """The answer for one tub."""
+
+    title: str
+    """Name of the recipe."""
+    wish: Wish
+    reached: bool
+    """Whether the dose meets the wish and no caution forbids it."""
+    nearest: Sight | None
+    """Where the wish is not reached: the nearest colour that is allowed."""
+    nearest_delta_e: float | None
+    """CIEDE2000 of `nearest` (or of `after`) from the wished colour, where one was wished."""
+    needed: tuple[Note, ...]
+    """What would have to change to reach the wish."""
+    dose_g: DoseRange
+    spoons: Spoons
+    maximum_g: float
+    """Never more than this in this tub."""
+    pours: tuple[Pour, ...]
+    """One portion, or several with a look after each."""
+    activator: tuple[tuple[str, float], ...]
+    """Powders of the blend (key of the powder table, mass share)."""
+    before: Sight
+    after: Sight
+    after_airing: Sight
+    bottle: Sight | None
+    """The product that carries the colour; None where nothing coloured stands in a bottle."""
+    change_delta_e: float
+    ph_acid_side: float
+    """5 % quantile of the final pH at the best dose, poured as planned."""
+    ph_alkaline_side: float
+    """95 % quantile."""
+    ph_acid_side_airing: float
+    ph_alkaline_side_airing: float
+    ribbon: Ribbon
+    further: tuple[FurtherStep, ...]
+    acid_reserve_meq_l: float
+    """Base that brings the bath back to pH 7 [meq/L]."""
+    undo_soda_g: float
+    """Baking soda that undoes this tub [g]."""
+    undo_soda_teaspoons: float
+    volume_l: float
+    depth_cm: float
+    temperature_c: float
+    vessel: str
+    """``"tub"``, ``"jar"`` or ``"bottle"``: how the water is looked at."""
+    light: str
+    bathers: str
+    """``"adult"``, ``"child"`` or ``"nobody"`` as judged."""
+    not_for_bathing: bool
+    cautions: tuple[Caution, ...]
+    assumptions: tuple[Note, ...]
+    warnings: tuple[Note, ...]

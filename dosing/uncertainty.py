@@ -1,0 +1,156 @@
+"""From what the readings leave open to a range of doses and of final pH.
+
+The tubs that agree with the readings are drawn as one batch with quasi-random numbers, seeded, so
+that the same recipe always gives the same answer. Each draw is a whole tub; the solver takes the
+batch at once.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cache
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from dosing.assembly import Factors, Setting, assemble
+from dosing.inputs import RecipeInputs
+from dosing.powders import Blend, purity_spread
+from dosing.trade_values import Spread, reading_spread, typical
+from dosing.water import tap_water
+
+Array = NDArray[np.float64]
+
+POSSIBLE_TUBS = 1024
+"""Doubling it moves the ends of the range by less than 1 % (tests/dosing/test_uncertainty.py)."""
+SEED = 20
+ACID_SIDE, ALKALINE_SIDE = 0.05, 0.95
+COVERAGE = ALKALINE_SIDE - ACID_SIDE
+
+
+@dataclass(frozen=True)
+class Possible:
+    """The tubs that agree with the readings."""
+
+    setting: Setting
+    """Batch shape (tubs,)."""
+
+    def final_ph(self, grams: ArrayLike, *, pco2_ppm: float | None = None) -> Array:
+        """PH of every possible tub after the same grams.
+
+        Parameters
+        ----------
+        grams : array_like
+            Shape (doses, 1) or ().
+        pco2_ppm : float, optional
+            Carbon dioxide of the air, if the tub has come to rest with it.
+        """
+        bath = self.setting.bath.with_activator(grams, self.setting.per_gram)
+        return np.asarray(bath.solve(pco2_ppm=pco2_ppm).ph)
+
+    def grams_for_ph(self, ph: float) -> Array:
+        """Grams that bring each possible tub to a pH; NaN where none do."""
+        grams, _, _ = self.setting.bath.grams_for_ph(ph, self.setting.per_gram)
+        return grams
+
+
+def possible_tubs(inputs: RecipeInputs, count: int = POSSIBLE_TUBS, seed: int = SEED) -> Possible:
+    """Draw the tubs that agree with the readings.
+
+    Alkalinity, volume, purity of the activator and strength of the pigment vary independently
+    and log-normally, with the spread of the instrument that read them.
+
+    Parameters
+    ----------
+    inputs : RecipeInputs
+        The recipe in core units.
+    count : int
+        Number of tubs.
+    seed : int
+        Of the random shift of the sequence.
+    """
+    spreads = relative_spreads(inputs)
+    normal = _normal_numbers(count, len(spreads), seed)
+    alkalinity, volume, purity, pigment = (
+        _log_normal(share, normal[:, column]) for column, share in enumerate(spreads)
+    )
+    return Possible(assemble(inputs, Factors(alkalinity, volume, purity, pigment)))
+
+
+def relative_spreads(inputs: RecipeInputs) -> tuple[float, float, float, float]:
+    """Relative standard deviations of alkalinity, volume, activator purity and pigment."""
+    return (_alkalinity(inputs), _volume(inputs), _purity(inputs), _pigment(inputs))
+
+
+def sides(ph: Array) -> tuple[Array, Array]:
+    """Acid and alkaline side of the final pH over the possible tubs, the last axis."""
+    low, high = np.nanquantile(ph, (ACID_SIDE, ALKALINE_SIDE), axis=-1)
+    return np.asarray(low), np.asarray(high)
+
+
+def _alkalinity(inputs: RecipeInputs) -> float:
+    readings = inputs.water
+    if readings.alkalinity_meq_l is not None:
+        instrument = readings.instrument or "strip"
+    elif readings.hardness_mmol_l is not None or readings.calcium_mmol_l is not None:
+        instrument = "from-hardness"
+    else:
+        instrument = "typical"
+    known = readings.alkalinity_meq_l
+    level = float(np.asarray(tap_water(readings).alkalinity_meq_l if known is None else known))
+    return _relative(reading_spread("alkalinity", instrument), level)
+
+
+def _volume(inputs: RecipeInputs) -> float:
+    tub = inputs.tub
+    if tub.volume_measured:
+        instrument = "measured"
+    elif tub.volume_l is not None:
+        instrument = "by-eye"
+    else:
+        instrument = "typical" if tub.fill_cm is None else "dimensions"
+    return _relative(reading_spread("volume", instrument), 1.0)
+
+
+def _purity(inputs: RecipeInputs) -> float:
+    parts = Blend(inputs.activator.parts).parts
+    return float(
+        np.sqrt(
+            sum((share * purity_spread(name).sd_relative) ** 2 for name, share in parts.items())
+        )
+    )
+
+
+def _pigment(inputs: RecipeInputs) -> float:
+    measured = inputs.colours and all(colour.strength_measured for colour in inputs.colours)
+    return _relative(reading_spread("pigment_strength", "measured" if measured else "recipe"), 1.0)
+
+
+def _relative(spread: Spread, level: float) -> float:
+    return float(spread.sd(level)) / level if level > 0 else typical("widest_spread").value
+
+
+def _log_normal(relative_sd: float, normal: Array) -> Array:
+    """Factors with mean 1 and the given relative standard deviation."""
+    sigma = np.sqrt(np.log1p(min(relative_sd, typical("widest_spread").value) ** 2))
+    return np.asarray(np.exp(sigma * normal - 0.5 * sigma**2))
+
+
+@cache
+def _normal_numbers(count: int, dimensions: int, seed: int) -> Array:
+    """Evenly spread normal numbers, shape (count, dimensions).
+
+    A Kronecker sequence on powers of the generalised golden ratio (the root of
+    r^(d+1) = r + 1), shifted at random: as even as a Sobol sequence in so few dimensions,
+    without the second that loading a statistics package takes.
+    """
+    from scipy.special import ndtri
+
+    ratio = 1.5
+    for _ in range(60):
+        ratio = (1.0 + ratio) ** (1.0 / (dimensions + 1))
+    steps = ratio ** -np.arange(1.0, dimensions + 1)
+    shift = np.random.default_rng(seed).random(dimensions)
+    uniform = (shift + np.arange(1, count + 1)[:, None] * steps) % 1.0
+    # The ends of the unit interval have no finite normal quantile.
+    return np.asarray(ndtri(np.clip(uniform, 1e-6, 1.0 - 1e-6)))

@@ -1,0 +1,443 @@
+"""Tap water: from what a householder can read to the totals of a solution.
+
+Alkalinity, hardness and pH are enough; a water report gives more ions. What nobody measured is
+assumed openly, and the water is made electroneutral before its inorganic carbon is found.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, fields
+from functools import cache
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from dosing.hardness_units import (
+    alkalinity_in,
+    alkalinity_meq_l,
+    hardness_class,
+    hardness_in,
+    hardness_mmol_l,
+    ion_mmol_l,
+)
+from dosing.trade_values import middle, nearest, typical
+from indicator.notes import Note
+from indicator.tables import read_table
+
+__all__ = [
+    "TapWater",
+    "WaterReadings",
+    "alkalinity_in",
+    "alkalinity_meq_l",
+    "hardness_class",
+    "hardness_in",
+    "hardness_mmol_l",
+    "ion_mmol_l",
+    "tap_water",
+    "typical_water",
+    "typical_water_names",
+]
+
+Array = NDArray[np.float64]
+Reading = ArrayLike | None
+
+# Component: (reading, charge number, key of its usual share among the ions nobody measured).
+_ALKALI = {
+    "Na": ("sodium_mmol_l", 1, "sodium_among_alkali"),
+    "K": ("potassium_mmol_l", 1, "potassium_among_alkali"),
+}
+_ANIONS = {
+    "Cl": ("chloride_mmol_l", 1, "chloride_among_anions"),
+    "SO4": ("sulfate_mmol_l", 2, "sulfate_among_anions"),
+    "NO3": ("nitrate_mmol_l", 1, "nitrate_among_anions"),
+}
+
+
+@dataclass(frozen=True)
+class WaterReadings:
+    """What was read off a strip, a kit, a meter or a water report; None where nothing was."""
+
+    alkalinity_meq_l: Reading = None
+    """Alkalinity (acid capacity to about pH 4.3-4.5) [meq/L]."""
+    ph: Reading = None
+    """pH at the reading temperature."""
+    hardness_mmol_l: Reading = None
+    """Calcium plus magnesium [mmol/L]."""
+    calcium_mmol_l: Reading = None
+    """Calcium [mmol/L]."""
+    magnesium_mmol_l: Reading = None
+    """Magnesium [mmol/L]."""
+    sodium_mmol_l: Reading = None
+    """Sodium [mmol/L]."""
+    potassium_mmol_l: Reading = None
+    """Potassium [mmol/L]."""
+    chloride_mmol_l: Reading = None
+    """Chloride [mmol/L]."""
+    sulfate_mmol_l: Reading = None
+    """Sulfate [mmol/L]."""
+    nitrate_mmol_l: Reading = None
+    """Nitrate [mmol/L]."""
+    reading_temperature_c: ArrayLike = 25.0
+    """Temperature of the water when the pH was read [°C]."""
+    instrument: str | None = None
+    """What the readings were taken with, a name that `reading_spread` knows."""
+    carbonate_hardness_meq_l: Reading = None
+    """Carbonate hardness [meq/L]: stands in for the alkalinity, or is checked against it."""
+
+
+@dataclass(frozen=True)
+class TapWater:
+    """Tap water as totals of a solution."""
+
+    totals: Mapping[str, Array]
+    """Component to total [mol/kg water], each in the batch shape; charges balance."""
+    alkalinity_meq_l: Array
+    """Alkalinity that the totals carry [meq/L]."""
+    hardness_mmol_l: Array
+    """Calcium plus magnesium [mmol/L]."""
+    ph: Array
+    """pH at `temperature_c`."""
+    temperature_c: Array
+    """Temperature to which `ph` belongs [°C]."""
+    imbalance_percent: Array
+    """Charge that the readings left over, (cations - anions) / (cations + anions) [%]."""
+    assumptions: tuple[Note, ...]
+    """What was assumed because nobody measured it."""
+    warnings: tuple[Note, ...]
+    """Where the readings are doubtful or contradict one another."""
+
+
+@dataclass(frozen=True)
+class _WaterRow:
+    name: str
+    alkalinity_meq_l: float
+    hardness_mmol_l: float
+    ph: float
+    aliases: str
+    source: str
+    confidence: str
+
+
+def tap_water(readings: WaterReadings) -> TapWater:
+    """Totals of a tap water that agree with the readings and are electroneutral.
+
+    Measured ions are kept. Of the others, anions complete the charge where anions are short and
+    sodium (with a little potassium) where cations are short. Where everything was measured and
+    a charge remains, an inert ion closes it and a warning gives the imbalance. The inorganic
+    carbon is the one that gives the alkalinity at the pH and temperature of the reading.
+
+    Parameters
+    ----------
+    readings : WaterReadings
+        Numbers or arrays that broadcast to one batch shape.
+
+    Returns
+    -------
+    TapWater
+        NaN where a reading is NaN.
+
+    Raises
+    ------
+    ValueError
+        If a reading is negative or infinite.
+    """
+    given = _checked(readings)
+    assumptions: list[Note] = []
+    warnings: list[Note] = []
+    ph = given.get("ph")
+    if ph is None:
+        ph = np.asarray(typical("tap_ph").value)
+        assumptions.append(Note("assume.water.ph", {"ph": float(ph)}, "water.ph"))
+    temperature = np.asarray(readings.reading_temperature_c, dtype=float)
+    calcium, magnesium = _calcium_magnesium(given, assumptions, warnings)
+    alkalinity = _alkalinity(given, calcium, magnesium, assumptions, warnings)
+    if calcium is None or magnesium is None:
+        hardness = alkalinity / (2 * typical("alkalinity_share_of_hardness").value)
+        values = {"hardness_mmol_l": middle(hardness)}
+        assumptions.append(Note("assume.water.hardness", values, "water.hardness"))
+        calcium, magnesium = _split(hardness, assumptions)
+    _tell_soda_water(alkalinity, calcium + magnesium, assumptions)
+    ions = {"Ca": calcium, "Mg": magnesium}
+    ions |= {
+        component: given[reading]
+        for component, (reading, _, _) in {**_ALKALI, **_ANIONS}.items()
+        if reading in given
+    }
+    ions, imbalance = _neutral(ions, alkalinity, assumptions, warnings)
+    _doubt_ph(ph, warnings)
+    totals = _with_carbon(ions, alkalinity, ph, temperature, warnings)
+    shape = np.broadcast_shapes(*(np.shape(x) for x in totals.values()), ph.shape)
+    return TapWater(
+        totals={name: _full(total, shape) for name, total in totals.items()},
+        alkalinity_meq_l=_full(alkalinity, shape),
+        hardness_mmol_l=_full(calcium + magnesium, shape),
+        ph=_full(ph, shape),
+        temperature_c=_full(temperature, shape),
+        imbalance_percent=_full(imbalance, shape),
+        assumptions=tuple(assumptions),
+        warnings=tuple(warnings),
+    )
+
+
+def typical_water(name: str) -> WaterReadings:
+    """Give the readings of a typical soft, medium, hard, very-hard or softened water.
+
+    Raises
+    ------
+    ValueError
+        If there is no such water; the sentence names the nearest.
+    """
+    rows = _typical_waters()
+    row = rows[nearest(name, rows, "water")]
+    return WaterReadings(
+        alkalinity_meq_l=row.alkalinity_meq_l,
+        ph=row.ph,
+        hardness_mmol_l=row.hardness_mmol_l,
+        instrument="typical",
+    )
+
+
+def typical_water_names() -> tuple[str, ...]:
+    """Names that `typical_water` knows, without aliases."""
+    return tuple(dict.fromkeys(row.name for row in _typical_waters().values()))
+
+
+def _checked(readings: WaterReadings) -> dict[str, Array]:
+    """Collect the readings that were taken, as arrays."""
+    given: dict[str, Array] = {}
+    for field in fields(readings):
+        value = getattr(readings, field.name)
+        if value is None or field.name in ("instrument", "reading_temperature_c"):
+            continue
+        array = np.asarray(value, dtype=float)
+        if np.any(array < 0) or np.any(np.isinf(array)):
+            raise ValueError(
+                f"{field.name} is {float(array[(array < 0) | np.isinf(array)].flat[0])!r}; "
+                "it must be a number from 0 up"
+            )
+        given[field.name] = array
+    return given
+
+
+def _calcium_magnesium(
+    given: Mapping[str, Array], assumptions: list[Note], warnings: list[Note]
+) -> tuple[Array | None, Array | None]:
+    """Calcium and magnesium [mmol/L] from what was read of them; None, None if nothing was."""
+    hardness = given.get("hardness_mmol_l")
+    calcium = given.get("calcium_mmol_l")
+    magnesium = given.get("magnesium_mmol_l")
+    if calcium is not None and magnesium is not None:
+        if hardness is not None:
+            _compare("hardness", hardness, calcium + magnesium, warnings)
+        return calcium, magnesium
+    if hardness is None and calcium is None and magnesium is None:
+        return None, None
+    share = typical("calcium_share_of_hardness").value
+    if calcium is None and magnesium is None:
+        assert hardness is not None
+        return _split(hardness, assumptions)
+    if hardness is not None:
+        known = calcium if calcium is not None else magnesium
+        assert known is not None
+        if middle(known - hardness) > 0:
+            _compare("hardness", hardness, known, warnings)
+        rest = np.maximum(hardness - known, 0.0)
+        return (calcium, rest) if calcium is not None else (rest, known)
+    assumptions.append(Note("assume.water.calcium-share", {"share": share}, "water.hardness"))
+    if calcium is not None:
+        return calcium, calcium * (1 - share) / share
+    assert magnesium is not None
+    return magnesium * share / (1 - share), magnesium
+
+
+def _split(hardness: Array, assumptions: list[Note]) -> tuple[Array, Array]:
+    share = typical("calcium_share_of_hardness").value
+    assumptions.append(Note("assume.water.calcium-share", {"share": share}, "water.hardness"))
+    return hardness * share, hardness * (1 - share)
+
+
+def _alkalinity(
+    given: Mapping[str, Array],
+    calcium: Array | None,
+    magnesium: Array | None,
+    assumptions: list[Note],
+    warnings: list[Note],
+) -> Array:
+    """Alkalinity [meq/L]: as read, else the best stand-in that the other readings allow."""
+    alkalinity = given.get("alkalinity_meq_l")
+    carbonate = given.get("carbonate_hardness_meq_l")
+    if alkalinity is not None:
+        if carbonate is not None and calcium is not None and magnesium is not None:
+            # Carbonate hardness cannot exceed the hardness, so that much is no contradiction.
+            expected = np.minimum(alkalinity, 2 * (calcium + magnesium))
+            if not (_agree(carbonate, expected) or _agree(carbonate, alkalinity)):
+                return _likelier(alkalinity, carbonate, given, calcium, magnesium, warnings)
+        return alkalinity
+    if carbonate is not None:
+        assumptions.append(Note("assume.water.carbonate-hardness", {}, "water.alkalinity"))
+        return carbonate
+    if calcium is None or magnesium is None:
+        medium = typical_water("medium").alkalinity_meq_l
+        assert medium is not None
+        values = {"alkalinity_meq_l": float(np.asarray(medium))}
+        warnings.append(Note("warn.water.alkalinity-unknown", values, "water.alkalinity"))
+        return np.asarray(medium, dtype=float)
+    left_over = _strong_ion_difference(given, calcium, magnesium)
+    if left_over is not None and middle(left_over) > 0:
+        values = {"alkalinity_meq_l": middle(left_over)}
+        assumptions.append(Note("assume.water.alkalinity-by-charge", values, "water.alkalinity"))
+        return np.maximum(left_over, 0.0)
+    estimate = 2 * (calcium + magnesium) * typical("alkalinity_share_of_hardness").value
+    values = {"alkalinity_meq_l": middle(estimate)}
+    warnings.append(Note("warn.water.alkalinity-from-hardness", values, "water.alkalinity"))
+    return estimate
+
+
+def _strong_ion_difference(
+    given: Mapping[str, Array], calcium: Array, magnesium: Array
+) -> Array | None:
+    """Cations minus anions [meq/L] without the alkalinity; None unless the main ones are read."""
+    main = ("sodium_mmol_l", "chloride_mmol_l", "sulfate_mmol_l")
+    if not all(name in given for name in main):
+        return None
+    difference = 2 * (calcium + magnesium)
+    for group, sign in ((_ALKALI, 1), (_ANIONS, -1)):
+        for name, charge, _ in group.values():
+            difference = difference + sign * charge * given.get(name, np.zeros(()))
+    return difference
+
+
+def _likelier(
+    alkalinity: Array,
+    carbonate: Array,
+    given: Mapping[str, Array],
+    calcium: Array,
+    magnesium: Array,
+    warnings: list[Note],
+) -> Array:
+    """Alkalinity or carbonate hardness, whichever the other ions of the report bear out."""
+    left_over = _strong_ion_difference(given, calcium, magnesium)
+    values = {"alkalinity_meq_l": middle(alkalinity), "carbonate_meq_l": middle(carbonate)}
+    if left_over is not None and abs(middle(carbonate - left_over)) < abs(
+        middle(alkalinity - left_over)
+    ):
+        warnings.append(Note("warn.water.carbonate-hardness-kept", values, "water.alkalinity"))
+        return carbonate
+    warnings.append(Note("warn.water.alkalinity-kept", values, "water.alkalinity"))
+    return alkalinity
+
+
+def _neutral(
+    ions: dict[str, Array], alkalinity: Array, assumptions: list[Note], warnings: list[Note]
+) -> tuple[dict[str, Array], Array]:
+    """Ions [mmol/L] made to balance the alkalinity, and the imbalance of the readings [%]."""
+    cations = 2 * (ions["Ca"] + ions["Mg"]) + _charge(ions, _ALKALI)
+    anions = alkalinity + _charge(ions, _ANIONS)
+    gap = cations - anions
+    free_alkali = {name: row for name, row in _ALKALI.items() if name not in ions}
+    free_anions = {name: row for name, row in _ANIONS.items() if name not in ions}
+    # Most waters carry some sodium chloride; it is assumed only where both ions are open.
+    usual = typical("background_sodium").value if "Na" in free_alkali and free_anions else 0.0
+    more_alkali = usual + np.maximum(-gap, 0.0) if free_alkali else np.zeros(())
+    more_anions = usual + np.maximum(gap, 0.0) if free_anions else np.zeros(())
+    added = _shared_out(more_alkali, free_alkali) | _shared_out(more_anions, free_anions)
+    if added:
+        values = {"sodium_mmol_l": middle((ions | added)["Na"])}
+        values["chloride_mmol_l"] = middle((ions | added)["Cl"])
+        values["sulfate_mmol_l"] = middle((ions | added)["SO4"])
+        assumptions.append(Note("assume.water.other-ions", values, "water"))
+    left = gap + more_alkali - more_anions
+    with np.errstate(invalid="ignore"):
+        imbalance = np.where(left == 0, 0.0, 100 * left / np.maximum(cations + anions, 1e-9))
+    _tell_imbalance(imbalance, warnings)
+    closing = {"anion": np.maximum(left, 0.0), "cation": np.maximum(-left, 0.0)}
+    closing = {name: amount for name, amount in closing.items() if np.any(amount > 0)}
+    return ions | added | closing, imbalance
+
+
+def _charge(ions: Mapping[str, Array], group: Mapping[str, tuple[str, int, str]]) -> Array:
+    present = [charge * ions[name] for name, (_, charge, _) in group.items() if name in ions]
+    return sum(present, np.zeros(()))
+
+
+def _shared_out(charge: Array, group: Mapping[str, tuple[str, int, str]]) -> dict[str, Array]:
+    """Spread a charge [meq/L] over the ions of a group in their usual shares [mmol/L]."""
+    shares = {name: typical(key).value for name, (_, _, key) in group.items()}
+    return {
+        name: charge * shares[name] / sum(shares.values()) / number
+        for name, (_, number, _) in group.items()
+    }
+
+
+def _tell_imbalance(imbalance: Array, warnings: list[Note]) -> None:
+    percent = middle(imbalance)
+    if not abs(percent) >= typical("imbalance_to_mention").value:
+        return
+    wrong = abs(percent) > typical("imbalance_of_a_wrong_number").value
+    code = "warn.water.report-contradicts" if wrong else "warn.water.imbalance"
+    side = "cations" if percent > 0 else "anions"
+    warnings.append(Note(code, {"percent": abs(percent), "side": side}, "water"))
+
+
+def _with_carbon(
+    ions: Mapping[str, Array],
+    alkalinity: Array,
+    ph: Array,
+    temperature: Array,
+    warnings: list[Note],
+) -> dict[str, Array]:
+    """Totals [mol/kg water], with the inorganic carbon that alkalinity and pH ask for."""
+    from dosing.equilibrium import carbon_from_alkalinity, water_density_kg_l
+
+    per_kg = 1e-3 / water_density_kg_l(temperature)
+    totals = {name: amount * per_kg for name, amount in ions.items()}
+    carbon = np.asarray(carbon_from_alkalinity(alkalinity * per_kg, ph, totals, temperature))
+    known = np.isfinite(alkalinity * ph * temperature)
+    if np.any(known & ~np.isfinite(carbon)):
+        # So high a pH needs more hydroxide than there is alkalinity; without carbonate the
+        # water comes as near to it as it can.
+        carbon = np.where(known & ~np.isfinite(carbon), 0.0, carbon)
+        values = {"ph": middle(ph), "alkalinity_meq_l": middle(alkalinity)}
+        warnings.append(Note("warn.water.ph-contradicts-alkalinity", values, "water.ph"))
+    return totals | {"C": carbon}
+
+
+def _tell_soda_water(alkalinity: Array, hardness: Array, assumptions: list[Note]) -> None:
+    """Say so where the alkalinity is clearly more than calcium and magnesium can belong to."""
+    held, hard = middle(alkalinity), 2 * middle(hardness)
+    margin = typical("soda_water_excess").value
+    if held > hard + margin and not _agree(alkalinity, 2 * hardness):
+        values = {"alkalinity_meq_l": held, "hardness_meq_l": hard}
+        assumptions.append(Note("assume.water.soda-water", values, "water.alkalinity"))
+
+
+def _doubt_ph(ph: Array, warnings: list[Note]) -> None:
+    low, high = typical("tap_ph_lowest").value, typical("tap_ph_highest").value
+    if middle(ph) < low or middle(ph) > high:
+        values = {"ph": middle(ph), "low": low, "high": high}
+        warnings.append(Note("warn.water.ph-unusual", values, "water.ph"))
+
+
+def _agree(one: Array, other: Array) -> bool:
+    within = typical("readings_agree_within").value
+    return abs(middle(one - other)) <= within * max(middle(one), middle(other), 1e-9)
+
+
+def _compare(name: str, stated: Array, summed: Array, warnings: list[Note]) -> None:
+    if not _agree(stated, summed):
+        values = {"stated_mmol_l": middle(stated), "summed_mmol_l": middle(summed)}
+        warnings.append(Note(f"warn.water.{name}-contradicts", values, f"water.{name}"))
+
+
+def _full(values: ArrayLike, shape: tuple[int, ...]) -> Array:
+    return np.broadcast_to(np.asarray(values, dtype=float), shape)[()]
+
+
+@cache
+def _typical_waters() -> dict[str, _WaterRow]:
+    return {
+        name: row
+        for row in read_table("trade/waters.csv", _WaterRow)
+        for name in (row.name, *row.aliases.split())
+    }

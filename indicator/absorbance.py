@@ -1,0 +1,82 @@
+"""Absorbance: the spectrum of a mixture of colourants, per centimetre."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from functools import cache
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from indicator.pigments import BandRow, Colourant, colourant
+from indicator.speciation import form_fractions
+
+Array = NDArray[np.float64]
+
+WAVELENGTH_NM: Array = np.arange(380.0, 780.5, 5.0)
+"""Wavelengths of every spectrum [nm]; always the last axis."""
+WAVELENGTH_NM.setflags(write=False)
+
+
+def band(row: BandRow, wavelength_nm: ArrayLike) -> Array:
+    """Absorption of one band at the given wavelengths, in the unit of its height."""
+    away = (np.asarray(wavelength_nm, dtype=np.float64) - row.centre_nm) / row.width_nm
+    if row.shape == "exponential":
+        return np.asarray(row.height * np.exp(-away))
+    return np.asarray(row.height * np.exp(-4.0 * np.log(2.0) * away**2))
+
+
+def form_spectra(which: Colourant, wavelength_nm: ArrayLike = WAVELENGTH_NM) -> Array:
+    """Spectrum of every form of a colourant at strength 1.
+
+    Returns
+    -------
+    numpy.ndarray
+        Shape (forms, wavelengths): per cm at pH-1 absorbance 1, or L/(mol cm) for a dye.
+    """
+    spectra = np.zeros((len(which.forms), np.size(wavelength_nm)))
+    for place, form in enumerate(which.forms):
+        for row in which.bands:
+            if row.form == form.form:
+                spectra[place] += band(row, wavelength_nm)
+    return spectra
+
+
+@cache
+def _shipped_spectra(name: str) -> Array:
+    return form_spectra(colourant(name))
+
+
+def mixture_absorbance(strengths: Mapping[str, ArrayLike], ph: ArrayLike) -> Array:
+    """Decadic absorbance per cm of a liquid with several colourants.
+
+    Parameters
+    ----------
+    strengths : mapping of str to array_like
+        Colourant to its strength in this liquid: of a pigment its pH-1 absorbance per cm, of a
+        dye its molarity [mol/L]. Broadcasts with ``ph``.
+    ph : array_like
+        pH of the liquid.
+
+    Returns
+    -------
+    numpy.ndarray
+        Shape (..., wavelengths) [1/cm]. Beer–Lambert: contributions add and scale with strength.
+
+    Raises
+    ------
+    ValueError
+        If a colourant is unknown or a strength is negative.
+    """
+    acidity = np.asarray(ph, dtype=np.float64)
+    values = {name: np.asarray(given, dtype=np.float64) for name, given in strengths.items()}
+    for name, strength in values.items():
+        if np.any(strength < 0):
+            raise ValueError(f"strength of {name!r} is {strength.min():g}; accepted is 0 or more")
+    shape = np.broadcast_shapes(acidity.shape, *(v.shape for v in values.values()))
+    total = np.zeros((*shape, len(WAVELENGTH_NM)))
+    for name, strength in values.items():
+        which = colourant(name)
+        spectrum = form_fractions(which, acidity) @ _shipped_spectra(which.name)
+        total = total + strength[..., None] * spectrum
+    return total

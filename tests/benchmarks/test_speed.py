@@ -1,0 +1,65 @@
+"""Speed, measured on request: `python -m pytest tests/benchmarks --benchmark-only`.
+
+Nothing here asserts a time; the figures are copied into DEVELOPERS.md by hand.
+"""
+
+from __future__ import annotations
+
+import importlib.util
+import os
+import resource
+import subprocess
+import sys
+from pathlib import Path
+from types import ModuleType
+
+import numpy as np
+import pytest
+from pytest_benchmark.fixture import BenchmarkFixture
+
+from dosing.equilibrium import solve
+
+REFERENCE = Path(__file__).resolve().parents[1] / "reference"
+
+
+def compositions() -> ModuleType:
+    spec = importlib.util.spec_from_file_location(
+        "compositions", REFERENCE / "compositions.py"
+    )
+    assert spec is not None
+    assert spec.loader is not None
+    module = importlib.util.module_from_spec(spec)
+    spec.loader.exec_module(module)
+    return module
+
+
+def test_hundred_thousand_baths(benchmark: BenchmarkFixture) -> None:
+    totals, temperature_c = compositions().composition_rows(100_000, seed=7)
+    solved = benchmark(solve, totals, temperature_c)
+    assert solved.converged.all()
+    imbalance = np.abs(solved.charge_error)
+    charges = np.abs(solved.system.charge) @ solved.species_molality
+    assert np.all(imbalance <= 1e-10 * charges)
+    benchmark.extra_info["solves_per_second"] = 100_000 / benchmark.stats["median"]
+
+
+def test_one_bath(benchmark: BenchmarkFixture) -> None:
+    totals = {"Ca": 1.5e-3, "Mg": 4e-4, "Na": 1e-3, "Cl": 1e-3, "C": 3e-3, "citrate": 8e-4}
+    assert benchmark(solve, totals, 38.0).converged
+
+
+@pytest.mark.parametrize(
+    "arguments",
+    [["--help"], ["plan"], ["plan", "--json"]],
+    ids=["help", "plan", "plan-json"],
+)
+def test_command(benchmark: BenchmarkFixture, arguments: list[str]) -> None:
+    command = [sys.executable, "-c", "from dosing.cli import main; main()", *arguments]
+    environment = {**os.environ, "NO_COLOR": "1"}
+
+    def run() -> int:
+        return subprocess.run(command, capture_output=True, env=environment).returncode
+
+    assert benchmark.pedantic(run, rounds=5, warmup_rounds=1) == 0
+    peak_kb = resource.getrusage(resource.RUSAGE_CHILDREN).ru_maxrss
+    benchmark.extra_info["peak_memory_mb"] = peak_kb / 1024

@@ -1,0 +1,225 @@
+import csv
+from pathlib import Path
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from dosing.equilibrium import COMPONENTS, solve
+from dosing.powders import (
+    Blend,
+    blend_per_gram,
+    kitchen_round_g,
+    per_gram,
+    powder,
+    powder_names,
+    purity_spread,
+    remarks,
+    solubility_g_per_kg,
+    spoon_words,
+    spoons,
+    undissolved,
+)
+from indicator.notes import sentence
+
+REFERENCE = Path(__file__).parents[1] / "reference"
+BASES = ("Na", "K", "Ca", "Mg")
+
+
+def rows(name: str) -> list[dict[str, str]]:
+    lines = (REFERENCE / name).read_text(encoding="utf-8").splitlines()
+    return list(csv.DictReader(line for line in lines if not line.startswith("#")))
+
+
+@pytest.mark.parametrize("row", rows("trade_acid_equivalents.csv"), ids=lambda r: r["powder"])
+def test_acid_equivalents_per_gram(row: dict[str, str]) -> None:
+    # Protons a gram gives up = ligand x protons it can lose in all, less those already replaced.
+    brought = per_gram(row["powder"])
+    found = 1000 * float(brought[row["ligand"]]) * int(row["protons"])
+    assert found == pytest.approx(float(row["expected"]), abs=float(row["tolerance"]))
+
+
+@pytest.mark.parametrize(
+    "row",
+    rows("trade_solubility.csv"),
+    ids=lambda r: f"{r['powder']}-{r['temperature_c']}-{r['expected']}",
+)
+def test_solubility_is_the_published_one(row: dict[str, str]) -> None:
+    found = solubility_g_per_kg(row["powder"], float(row["temperature_c"]))
+    assert found.in_range
+    assert found.g_per_kg == pytest.approx(float(row["expected"]), abs=float(row["tolerance"]))
+
+
+@pytest.mark.parametrize("row", rows("trade_kitchen_ph.csv"), ids=lambda r: r["powder"])
+def test_ph_of_kitchen_acids(row: dict[str, str]) -> None:
+    brought = per_gram(row["powder"])
+    if row["grams_per_kg"] == "neat":
+        # A kilogram of a thin juice or vinegar holds about 0.95 kg of water besides its acids.
+        totals = {name: float(moles) * 1000 / 0.95 for name, moles in brought.items()}
+    else:
+        totals = {name: float(m) * float(row["grams_per_kg"]) for name, m in brought.items()}
+    found = solve(totals, float(row["temperature_c"])).ph
+    assert found == pytest.approx(float(row["expected"]), abs=float(row["tolerance"]))
+
+
+def test_every_powder_is_complete() -> None:
+    for name in powder_names():
+        found = powder(name)
+        assert set(found.mol_per_g) <= set(COMPONENTS)
+        assert all(moles > 0 for moles in found.mol_per_g.values())
+        assert 0 < found.bulk_low_g_ml < found.bulk_g_ml < found.bulk_high_g_ml
+        assert 0 < purity_spread(name).sd_relative < 0.3
+        if found.remark is not None:
+            assert found.label in sentence(found.remark)
+
+
+def test_hydrates_differ_by_their_water_only() -> None:
+    anhydrous = float(per_gram("citric-acid-anhydrous")["citrate"])
+    monohydrate = float(per_gram("citric-acid-monohydrate")["citrate"])
+    # 1.094 g of the monohydrate stand for 1 g of anhydrous acid (210.14 / 192.12).
+    assert anhydrous / monohydrate == pytest.approx(1.0938, abs=0.0001)
+
+
+def test_aliases_are_the_same_powder() -> None:
+    assert powder("baking-soda") is powder("sodium-bicarbonate")
+    assert Blend({"citric-acid": 1, "citric-acid-anhydrous": 1}).parts == {
+        "citric-acid-anhydrous": 1.0
+    }
+
+
+def test_unknown_powder_offers_the_nearest() -> None:
+    with pytest.raises(ValueError, match="unknown powder 'epsom-slat'; did you mean 'epsom-salt'"):
+        powder("epsom-slat")
+
+
+def test_purity_scales_what_is_brought() -> None:
+    shares = np.array([0.9, 1.0, np.nan])
+    found = per_gram("cream-of-tartar", shares)
+    assert set(found) == {"K", "tartrate"}
+    np.testing.assert_allclose(found["K"], shares * per_gram("cream-of-tartar")["K"])
+
+
+PARTS = st.dictionaries(st.sampled_from(powder_names()), st.floats(0.01, 100), min_size=1)
+
+
+@given(parts=PARTS, scale=st.floats(0.01, 100))
+def test_a_blend_knows_only_proportions(parts: dict[str, float], scale: float) -> None:
+    one = blend_per_gram(parts)
+    other = blend_per_gram({name: part * scale for name, part in reversed(parts.items())})
+    assert set(one) == set(other)
+    for name, moles in one.items():
+        assert other[name] == pytest.approx(float(moles), rel=1e-12)
+
+
+@given(parts=PARTS)
+def test_a_blend_brings_the_sum_of_its_powders(parts: dict[str, float]) -> None:
+    total = sum(parts.values())
+    found = blend_per_gram(parts)
+    for component, moles in found.items():
+        expected = sum(
+            part / total * float(per_gram(name).get(component, np.zeros(())))
+            for name, part in parts.items()
+        )
+        assert moles == pytest.approx(expected, rel=1e-12)
+
+
+def test_blend_takes_a_purity_for_each_powder() -> None:
+    parts = {"citric-acid": 3.0, "epsom-salt": 1.0}
+    found = blend_per_gram(parts, {"citric-acid-anhydrous": np.array([1.0, 0.5])})
+    assert found["citrate"][1] == pytest.approx(float(found["citrate"][0]) / 2)
+    assert float(found["Mg"]) == pytest.approx(float(per_gram("epsom-salt")["Mg"]) / 4)
+    with pytest.raises(ValueError, match="'tartaric-acid', which is not in the blend"):
+        blend_per_gram(parts, {"tartaric-acid": 1.0})
+
+
+@pytest.mark.parametrize(
+    ("parts", "message"),
+    [
+        ({}, "at least one powder"),
+        ({"citric-acid": 0.0}, "at least one powder"),
+        ({"citric-acid": -1.0}, "part of 'citric-acid'"),
+        ({"citric-acid": float("nan")}, "part of 'citric-acid'"),
+    ],
+)
+def test_senseless_blends_are_refused(parts: dict[str, float], message: str) -> None:
+    with pytest.raises(ValueError, match=message):
+        blend_per_gram(parts)
+
+
+def test_solubility_rises_with_temperature_and_says_where_it_ends() -> None:
+    temperature = np.array([5.0, 10.0, 20.0, 37.0, 40.0, 45.0])
+    found = solubility_g_per_kg("cream-of-tartar", temperature)
+    assert np.all(np.diff(found.g_per_kg[1:5]) > 0)
+    np.testing.assert_array_equal(found.in_range, [False, True, True, True, True, False])
+    assert np.isnan(solubility_g_per_kg("cream-of-tartar", np.nan).g_per_kg)
+    assert np.isinf(solubility_g_per_kg("white-vinegar-5", 20.0).g_per_kg)
+
+
+def test_too_much_cream_of_tartar_is_told_with_what_would_dissolve() -> None:
+    # 100 kg at 20 °C dissolve 0.52 to 0.57 kg by two published values.
+    (note,) = undissolved({"cream-of-tartar": 1}, 700.0, 100.0, 20.0)
+    assert note.code == "warn.powder.undissolved"
+    assert 520 <= float(note.values["most_g"]) <= 570
+    assert "cream of tartar" in sentence(note)
+    assert undissolved({"cream-of-tartar": 1}, 300.0, 100.0, 20.0) == ()
+
+
+def test_a_held_temperature_is_told_only_where_it_matters() -> None:
+    assert undissolved({"cream-of-tartar": 1}, 60.0, 120.0, 44.0) == ()
+    (note,) = undissolved({"cream-of-tartar": 1}, 600.0, 120.0, 44.0)
+    assert note.code == "warn.powder.solubility-range"
+    assert "44 °C" in sentence(note)
+
+
+def test_remarks_of_a_blend() -> None:
+    codes = [note.code for note in remarks({"cream-of-tartar": 1, "citric-acid": 1})]
+    assert codes == ["warn.powder.slow-to-dissolve"]
+
+
+def test_level_teaspoons() -> None:
+    # Kitchen tables: table salt 5.9 to 6 g, baking soda 4.6 to 4.8 g a level US teaspoon.
+    assert float(spoons("table-salt", 5.95).level_teaspoons) == pytest.approx(1, abs=0.02)
+    assert float(spoons("baking-soda", 4.7).level_teaspoons) == pytest.approx(1, abs=0.03)
+    # Malic acid, supplier's bulk densities 0.73 to 0.875 g/mL x 4.929 mL = 3.6 to 4.3 g.
+    malic = spoons("malic-acid", 4.0)
+    assert float(malic.low) == pytest.approx(4.0 / 4.31, abs=0.005)
+    assert float(malic.high) == pytest.approx(4.0 / 3.60, abs=0.005)
+
+
+@given(parts=PARTS, grams=st.floats(0.1, 1e3))
+def test_spoons_are_ordered_and_grow_with_mass(parts: dict[str, float], grams: float) -> None:
+    found = spoons(parts, grams)
+    assert found.low < found.level_teaspoons < found.high
+    assert found.level_tablespoons * 3 == pytest.approx(float(found.level_teaspoons))
+    assert spoons(parts, 2 * grams).low == pytest.approx(2 * float(found.low))
+    # A metric teaspoon is 1.4 % larger.
+    metric = spoons(parts, grams, teaspoon="metric").level_teaspoons
+    assert found.level_teaspoons / metric == pytest.approx(5 / 4.92892159375)
+
+
+def test_unknown_teaspoon_is_refused() -> None:
+    with pytest.raises(ValueError, match="unknown teaspoon 'uk'"):
+        spoons("table-salt", 1.0, teaspoon="uk")
+
+
+@pytest.mark.parametrize(
+    ("teaspoons", "words"),
+    [
+        (0.1, "less than half a level teaspoon"),
+        (0.5, "½ level teaspoon"),
+        (1.1, "1 level teaspoon"),
+        (3.4, "3½ level teaspoons"),
+        (6.0, "2 level tablespoons"),
+        (7.0, "2 level tablespoons and 1 teaspoon"),
+        (14.0, "4 level tablespoons and 2 teaspoons"),
+        (12.3, "4 level tablespoons and ½ teaspoon"),
+    ],
+)
+def test_spoons_in_words(teaspoons: float, words: str) -> None:
+    assert sentence(spoon_words(teaspoons)) == words
+
+
+def test_kitchen_scale_steps() -> None:
+    np.testing.assert_array_equal(kitchen_round_g([33.4, 0.6, np.nan]), [33.0, 1.0, np.nan])
+    assert kitchen_round_g(33.4, 5.0) == 35.0

@@ -1,0 +1,76 @@
+import csv
+import re
+from pathlib import Path
+
+import pytest
+
+from dosing.molar_mass import molar_mass
+from indicator.tables import read_toml
+
+DATA = Path(__file__).parents[2] / "data"
+OURS = (
+    "atomic_weights",
+    "hardness_classes",
+    "instruments",
+    "powder_composition",
+    "powders",
+    "solubility",
+    "tub_sizes",
+    "typical",
+    "water_units",
+    "waters",
+)
+CONFIDENCE = {"SEEN", "SEEN-2", "MEMORY", "DERIVED", "CALC", "DESIGN", "GUESS"}
+ROOMS = ("water", "powders", "product", "tub")
+
+
+def rows(name: str) -> list[dict[str, str]]:
+    lines = (DATA / "trade" / f"{name}.csv").read_text(encoding="utf-8").splitlines()
+    return list(csv.DictReader(line for line in lines if not line.startswith("#")))
+
+
+@pytest.mark.parametrize("name", OURS)
+def test_every_row_has_a_known_source_and_a_confidence(name: str) -> None:
+    sources = {row["key"] for row in rows("sources")}
+    found = rows(name)
+    assert found
+    for row in found:
+        assert row["source"] in sources, row
+        assert row["confidence"] in CONFIDENCE, row
+        assert None not in row
+
+
+def test_powder_tables_speak_of_the_same_powders() -> None:
+    names = [row["name"] for row in rows("powders")]
+    assert len(names) == len(set(names))
+    assert {row["powder"] for row in rows("powder_composition")} == set(names)
+    assert {row["powder"] for row in rows("solubility")} <= set(names)
+    for row in rows("powders"):
+        assert row["purity_source"] in {source["key"] for source in rows("sources")}
+        assert row["purity_confidence"] in CONFIDENCE
+
+
+def test_no_powder_brings_more_than_its_own_mass() -> None:
+    formulas = {
+        (r["powder"], r["formula"]): float(r["mass_share"]) for r in rows("powder_composition")
+    }
+    for name in {powder for powder, _ in formulas}:
+        assert sum(share for (powder, _), share in formulas.items() if powder == name) <= 1
+    assert all(molar_mass(formula) > 0 for _, formula in formulas)
+
+
+def test_low_and_high_enclose_the_typical_value() -> None:
+    for row in rows("typical"):
+        if row["low"]:
+            assert float(row["low"]) <= float(row["value"]) <= float(row["high"]), row
+
+
+def test_every_note_of_these_rooms_has_its_sentence() -> None:
+    catalogue = read_toml("text/en.toml")
+    code = re.compile(r'"((?:assume|warn|powder)\.[a-z]+\.[a-z-]+)"')
+    for room in ROOMS:
+        text = (DATA.parent / "dosing" / f"{room}.py").read_text(encoding="utf-8")
+        found = code.findall(text)
+        assert found, room
+        for kind, table, name in (item.split(".") for item in found):
+            assert isinstance(catalogue[kind][table][name], str)
