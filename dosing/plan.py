@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -15,6 +16,7 @@ from dosing.cautions import (
     Colourant,
     Moment,
     Situation,
+    bather_assumptions,
     exit_code,
     gate_level,
     judge,
@@ -44,7 +46,7 @@ from dosing.records import DoseRange, FurtherStep, Plan, Pour, Ribbon, Sight, Sp
 from dosing.trade_values import typical
 from dosing.uncertainty import ACID_SIDE, ALKALINE_SIDE, COVERAGE, Possible, possible_tubs, sides
 from indicator.appearance import delta_e
-from indicator.notes import Note
+from indicator.notes import Note, Value
 from indicator.optics import bottle_view
 from indicator.words import change_level, parse_target
 
@@ -205,6 +207,11 @@ def _maximum(case: _Case, step: int) -> float:
     return max(aim, min(high, at_limit))
 
 
+def _most(case: _Case, step: int, pouring: Pouring) -> float:
+    """The printed maximum: the last portion of several, else what nearly every tub needs."""
+    return pouring.totals_g[-1] if len(pouring.totals_g) > 1 else _maximum(case, step)
+
+
 def _grams_at(path: Path, ph: float) -> float:
     """Grams at a pH of the tub as read; at the end of the path where it lies beyond."""
     order = np.argsort(path.ph)
@@ -258,9 +265,7 @@ def _answer(
         needed=() if ok else _needed(case, wish, match, ideal),
         dose_g=_dose_range(case, grams, float(solved.ph)),
         spoons=_spoons(parts, grams),
-        maximum_g=max(grams, pouring.totals_g[-1], _maximum(case, match.step))
-        if given_g is None
-        else grams,
+        maximum_g=_most(case, match.step, pouring) if given_g is None else grams,
         pours=_pours(case, pouring, parts),
         activator=tuple(parts.items()),
         before=before,
@@ -285,7 +290,10 @@ def _answer(
         bathers=case.bathers,
         not_for_bathing=not_for_bathing(_situation(case, pouring)),
         cautions=cautions,
-        assumptions=setting.assumptions,
+        assumptions=(
+            *setting.assumptions,
+            *bather_assumptions(case.inputs.wish.bathers, case.inputs.wish.child_age_years),
+        ),
         warnings=(*setting.warnings, *_bath_warnings(case, grams, solved)),
     )
 
@@ -320,7 +328,7 @@ def _dose_range(case: _Case, grams: float, ph: float) -> DoseRange:
     return DoseRange(min(float(low), grams), grams, max(float(high), grams), COVERAGE)
 
 
-def _spoons(parts: dict[str, float], grams: float) -> Spoons:
+def _spoons(parts: Mapping[str, float], grams: float) -> Spoons:
     measured = spoons(parts, grams)
     return Spoons(
         teaspoons=float(measured.level_teaspoons),
@@ -330,7 +338,7 @@ def _spoons(parts: dict[str, float], grams: float) -> Spoons:
     )
 
 
-def _pours(case: _Case, pouring: Pouring, parts: dict[str, float]) -> tuple[Pour, ...]:
+def _pours(case: _Case, pouring: Pouring, parts: Mapping[str, float]) -> tuple[Pour, ...]:
     totals = np.asarray(pouring.totals_g)
     bath = case.setting.bath.with_activator(totals, case.setting.per_gram)
     ph = np.atleast_1d(bath.solve().ph)
@@ -436,7 +444,7 @@ def _needed(case: _Case, wish: Wish, match: Match, ideal: Match) -> tuple[Note, 
     path, notes = case.path, []
     if ideal.met and ideal.step > match.step:
         level = level_name(int(gate_level(np.asarray(path.ph[ideal.step]), case.bathers)))
-        values = {
+        values: dict[str, Value] = {
             "ph": float(path.ph[ideal.step]),
             "grams": float(path.grams[ideal.step]),
             "level": level,

@@ -111,14 +111,11 @@ def pour_in_portions(
 
 
 def _portions(first: float, aim: float, most: float, portions: int) -> tuple[float, ...]:
-    """Totals after each portion: the first, equal steps to the aim, steps of that size beyond."""
-    steps = np.linspace(first, aim, portions)
-    size = steps[1] - steps[0]
-    beyond = np.arange(aim + size, most + 0.5 * size, size) if size > 0 else np.array([])
-    totals = [*steps, *np.minimum(beyond, most)]
-    if totals[-1] < most:
-        totals.append(most)
-    return tuple(float(v) for v in totals)
+    """Totals after each portion: the first, equal steps to the aim, and what may still follow."""
+    steps = [float(v) for v in np.linspace(first, aim, portions)]
+    spare = most - aim
+    # A last pinch is not worth a portion of its own.
+    return (*steps, most) if spare > 0.25 * (steps[1] - steps[0]) else tuple(steps)
 
 
 def _played(

@@ -25,7 +25,7 @@ POSSIBLE_TUBS = 1024
 """Doubling it moves the ends of the range by less than 1 % (tests/dosing/test_uncertainty.py)."""
 SEED = 20
 ACID_SIDE, ALKALINE_SIDE = 0.05, 0.95
-COVERAGE = ALKALINE_SIDE - ACID_SIDE
+COVERAGE = 0.90
 
 
 @dataclass(frozen=True)

@@ -236,4 +236,4 @@ def delta_e(lab_a: ArrayLike, lab_b: ArrayLike) -> Array:
     import colour
 
     a, b = np.broadcast_arrays(np.asarray(lab_a, dtype=float), np.asarray(lab_b, dtype=float))
-    return np.asarray(colour.difference.delta_E_CIE2000(a, b))[()]
+    return np.asarray(colour.difference.delta_E_CIE2000(a, b), dtype=np.float64)[()]

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import csv
 import tomllib
+from collections.abc import Hashable
 from dataclasses import MISSING, fields, is_dataclass
 from functools import cache
 from importlib.resources import files
@@ -58,7 +59,6 @@ def read_toml(name: str) -> dict[str, Any]:
         raise DataError(f"data file {name!r} is not valid TOML: {error}") from error
 
 
-@cache
 def read_table(name: str, row_type: type[Row]) -> tuple[Row, ...]:
     """Rows of a CSV data file as frozen dataclasses of ``row_type``.
 
@@ -78,6 +78,11 @@ def read_table(name: str, row_type: type[Row]) -> tuple[Row, ...]:
     DataError
         Naming file, line and column of the first cell that does not fit.
     """
+    return cast(tuple[Row, ...], _read_table(name, cast(Hashable, row_type)))
+
+
+@cache
+def _read_table(name: str, row_type: Any) -> tuple[Any, ...]:
     if not is_dataclass(row_type):
         raise TypeError(f"row_type must be a dataclass, not {row_type!r}")
     lines = [

@@ -101,6 +101,7 @@ def describe(lab: ArrayLike) -> Text:
     deep = named & (values[..., 0] < threshold("deep_lightness"))
     phrases[pale] = np.char.add("pale ", phrases[pale])
     phrases[deep] = np.char.add("deep ", phrases[deep])
+    phrases[(words != "") & (values[..., 0] < threshold("black_lightness"))] = "nearly black"
     return phrases
 
 

@@ -1,0 +1,386 @@
+"""Cautions: what may go wrong on skin, near eyes and in a shop, each with its level and source.
+
+Levels are ``ok``, ``mind``, ``justify`` (needs a written reason) and ``stop``. Limits are data;
+this room knows only when each of them applies.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from functools import cache
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from indicator.notes import Note, Value, say
+from indicator.pigments import colourant
+from indicator.tables import DataError, read_table
+
+LEVELS = ("ok", "mind", "justify", "stop")
+BATHERS = ("adult", "child", "nobody")
+UNDER_THREE_YEARS = 3.0
+_GIVEN = ("gift", "sale")
+_BASES = ("sodium-bicarbonate", "sodium-carbonate")
+_NEITHER = ("epsom-salt", "table-salt", "trisodium-citrate")
+
+
+@dataclass(frozen=True)
+class Caution:
+    """One caution of a plan."""
+
+    level: str
+    """One of `LEVELS`."""
+    code: str
+    """Key of the sentence in the catalogue's table ``[caution]``."""
+    source: str
+    """Where the rule was published, in words."""
+    confidence: str
+    """How far the source was seen."""
+    values: Mapping[str, Value] = field(default_factory=dict)
+    """What the sentence quotes."""
+
+    @property
+    def message(self) -> str:
+        """The sentence a person reads."""
+        return say(f"caution.{self.code}", self.values)
+
+
+@dataclass(frozen=True)
+class Moment:
+    """A moment of the bath, with the pH of the possible tubs."""
+
+    name: str
+    """``before``, ``first-pour``, ``after`` or ``after-airing``."""
+    ph_acid_side: float
+    ph_alkaline_side: float
+
+
+@dataclass(frozen=True)
+class Colourant:
+    """A colour in the bath as far as rules are concerned."""
+
+    name: str
+    preserved: bool
+
+
+@dataclass(frozen=True)
+class Situation:
+    """Everything that cautions depend on."""
+
+    bathers: str | None
+    """``adult``, ``child``, ``nobody``; None if not said (judged as a child)."""
+    child_age_years: float | None
+    foam_bath_present: bool
+    moments: tuple[Moment, ...]
+    pouring: str
+    """``jug`` (dissolved first) or ``dry``."""
+    poured: str
+    """``before`` bathers get in, or ``beside`` them."""
+    purpose: str
+    """``own``, ``gift``, ``class``, ``show`` or ``sale``."""
+    market: str
+    """``US``, ``EU``, ``UK`` or ``other``."""
+    colourants: tuple[Colourant, ...]
+    water_temperature_c: float
+    powders: tuple[str, ...]
+    """Keys of the powders in the activator."""
+    accept_ph_reason: str | None = None
+    """Why a pH that needs a written reason is accepted."""
+    accept_pouring_reason: str | None = None
+    """Why dry powder is tipped in beside an adult."""
+
+
+@dataclass(frozen=True)
+class _GateRow:
+    bathers: str
+    side: str
+    limit: float
+    level: str
+    source: str
+    confidence: str
+
+
+@dataclass(frozen=True)
+class _LimitRow:
+    name: str
+    bathers: str
+    limit: float
+    level: str
+    unit: str
+    source: str
+    confidence: str
+
+
+@dataclass(frozen=True)
+class _CautionRow:
+    code: str
+    level: str
+    source: str
+    confidence: str
+
+
+@dataclass(frozen=True)
+class _PermissionRow:
+    colourant: str
+    market: str
+    listed: str
+    remark: str
+    source: str
+    confidence: str
+
+
+@dataclass(frozen=True)
+class _SourceRow:
+    key: str
+    citation: str
+
+
+def judged_bathers(bathers: str | None) -> str:
+    """Who the bath is judged for: a child where nothing was said.
+
+    Raises
+    ------
+    ValueError
+        If it is none of `BATHERS`.
+    """
+    if bathers is None:
+        return "child"
+    if bathers not in BATHERS:
+        raise ValueError(f"bathers is {bathers!r}; accepted are {', '.join(BATHERS)}")
+    return bathers
+
+
+def bather_assumptions(bathers: str | None, child_age_years: float | None) -> tuple[Note, ...]:
+    """What had to be assumed about who bathes."""
+    if bathers is None:
+        return (Note("assume.cautions.bathers", {}, "wish.bathers"),)
+    if bathers == "child" and child_age_years is None:
+        return (Note("assume.cautions.child-age", {}, "wish.child_age"),)
+    return ()
+
+
+def gate_level(ph: ArrayLike, bathers: str) -> NDArray[np.int_]:
+    """Caution level of a bath's pH.
+
+    Parameters
+    ----------
+    ph : array_like
+        pH, any shape; NaN is judged ``stop``.
+    bathers : str
+        One of `BATHERS`; ``nobody`` has no gate.
+
+    Returns
+    -------
+    numpy.ndarray
+        Index into `LEVELS`.
+    """
+    acidity = np.asarray(ph, dtype=np.float64)
+    level = np.where(np.isnan(acidity), LEVELS.index("stop"), 0)
+    for row in _gates(bathers):
+        beyond = acidity < row.limit if row.side == "acid" else acidity > row.limit
+        level = np.where(beyond, np.maximum(level, LEVELS.index(row.level)), level)
+    return np.asarray(level)
+
+
+def judge(situation: Situation) -> tuple[Caution, ...]:
+    """All cautions of a situation, the heaviest first.
+
+    Parameters
+    ----------
+    situation : Situation
+        Who bathes, the pH at every moment, how it is poured, what for and where.
+    """
+    bathers = judged_bathers(situation.bathers)
+    found = [
+        *_ph(situation, bathers),
+        *_under_three(situation, bathers),
+        *_pouring(situation, bathers),
+        *_temperature(situation, bathers),
+        *_powders(situation),
+        *_permissions(situation),
+        *_preservation(situation),
+        *_always(situation, bathers),
+    ]
+    return tuple(sorted(found, key=lambda caution: -LEVELS.index(caution.level)))
+
+
+def exit_code(cautions: tuple[Caution, ...]) -> int:
+    """0 where nothing forbids the plan; 3 for a stop, or a reason that was not written down."""
+    for caution in cautions:
+        if caution.level == "stop":
+            return 3
+        if caution.level == "justify" and not caution.values.get("reason"):
+            return 3
+    return 0
+
+
+def not_for_bathing(situation: Situation) -> bool:
+    """Whether every picture and paper must say that this is not for bathing."""
+    return judged_bathers(situation.bathers) == "nobody"
+
+
+def _ph(situation: Situation, bathers: str) -> list[Caution]:
+    if bathers == "nobody":
+        return []
+    extremes = [
+        (value, moment.name)
+        for moment in situation.moments
+        for value in (moment.ph_acid_side, moment.ph_alkaline_side)
+    ]
+    levels = gate_level(np.array([value for value, _ in extremes]), bathers)
+    worst = int(levels.max())
+    lowest = min(extremes)[0]
+    highest = max(extremes)[0]
+    if worst == 0:
+        return [_caution("ph-ok", {"low": lowest, "high": highest})]
+    among = [extremes[k] for k in np.flatnonzero(levels == worst)]
+    # Of equally bad moments the most acid or most alkaline one is named.
+    value, moment = max(among, key=lambda pair: abs(pair[0] - 7.0))
+    values: dict[str, Value] = {
+        "ph": value,
+        "low": lowest,
+        "high": highest,
+        "moment": say(f"caution.moment.{moment}"),
+        "reason": situation.accept_ph_reason or "",
+    }
+    level = LEVELS[worst]
+    code = f"ph-child-{level}" if bathers == "child" else f"ph-{level}"
+    if level == "justify" and situation.accept_ph_reason:
+        return [_caution(code, values, text="ph-justified")]
+    return [_caution(code, values)]
+
+
+def _under_three(situation: Situation, bathers: str) -> list[Caution]:
+    age = situation.child_age_years
+    young = bathers == "child" and age is not None and age < UNDER_THREE_YEARS
+    if young and situation.foam_bath_present:
+        return [_caution("child-under-three")]
+    return []
+
+
+def _pouring(situation: Situation, bathers: str) -> list[Caution]:
+    if bathers == "nobody":
+        return []
+    dry, beside = situation.pouring == "dry", situation.poured == "beside"
+    if dry and beside:
+        if bathers == "child":
+            return [_caution("pour-dry-beside-child")]
+        return [
+            _caution("pour-dry-beside-adult", {"reason": situation.accept_pouring_reason or ""})
+        ]
+    if beside:
+        return [_caution("pour-jug-beside")]
+    return [_caution("pour-dry-before")] if dry else []
+
+
+def _temperature(situation: Situation, bathers: str) -> list[Caution]:
+    temperature = situation.water_temperature_c
+    reached = [
+        row
+        for row in read_table("trade/caution_limits.csv", _LimitRow)
+        if row.name == "water-temperature" and row.bathers == bathers and temperature > row.limit
+    ]
+    if not reached:
+        return []
+    row = max(reached, key=lambda one: LEVELS.index(one.level))
+    return [_caution(f"hot-water-{row.level}", {"temperature_c": temperature, "limit": row.limit})]
+
+
+def _powders(situation: Situation) -> list[Caution]:
+    found = []
+    acid = [p for p in situation.powders if p not in _BASES and p not in _NEITHER]
+    if acid:
+        found.append(_caution("chlorine"))
+    if acid and any(p in _BASES for p in situation.powders):
+        sold = situation.purpose in _GIVEN
+        found.append(_caution("bicarbonate-sold" if sold else "bicarbonate-sealed"))
+    return found
+
+
+def _permissions(situation: Situation) -> list[Caution]:
+    """Whether the market's list of cosmetic colours has each colour."""
+    if situation.purpose == "own":
+        return []
+    found = []
+    for one in situation.colourants:
+        values: dict[str, Value] = {
+            "colour": colourant(one.name).label,
+            "market": situation.market,
+            "purpose": situation.purpose,
+        }
+        row = _permission(one.name, situation.market)
+        sale = situation.purpose == "sale"
+        if row is None:
+            found.append(_caution("colour-market-unknown", values))
+            continue
+        values["remark"] = row.remark
+        if row.listed == "no":
+            found.append(_caution("colour-unlisted-sale" if sale else "colour-unlisted", values))
+        elif row.listed == "unclear" and sale:
+            found.append(_caution("colour-unclear-sale", values))
+        elif row.listed == "yes" and sale and situation.market == "US":
+            found.append(_caution("colour-certified", values))
+    return found
+
+
+def _permission(name: str, market: str) -> _PermissionRow | None:
+    for row in read_table("trade/colour_permissions.csv", _PermissionRow):
+        if row.colourant == name and row.market == market:
+            return row
+    return None
+
+
+def _preservation(situation: Situation) -> list[Caution]:
+    raw = [
+        one
+        for one in situation.colourants
+        if colourant(one.name).kind == "pigment" and not one.preserved
+    ]
+    if not raw:
+        return []
+    given = situation.purpose in _GIVEN
+    values: dict[str, Value] = {"colour": colourant(raw[0].name).label}
+    return [_caution("unpreserved-given" if given else "unpreserved-own", values)]
+
+
+def _always(situation: Situation, bathers: str) -> list[Caution]:
+    if bathers == "nobody":
+        return [_caution("splash"), _caution("surfaces")]
+    found = []
+    if situation.foam_bath_present:
+        found.append(_caution("foam-bath"))
+    if bathers == "child":
+        found.append(_caution("bathers-child"))
+    return [*found, _caution("bathers-all"), _caution("surfaces")]
+
+
+@cache
+def _gates(bathers: str) -> tuple[_GateRow, ...]:
+    rows = read_table("trade/ph_gates.csv", _GateRow)
+    return tuple(row for row in rows if row.bathers == bathers)
+
+
+@cache
+def _rows() -> dict[str, _CautionRow]:
+    return {row.code: row for row in read_table("trade/cautions.csv", _CautionRow)}
+
+
+@cache
+def _citations() -> dict[str, str]:
+    return {row.key: row.citation for row in read_table("trade/caution_sources.csv", _SourceRow)}
+
+
+def _caution(
+    code: str, values: Mapping[str, Value] | None = None, *, text: str | None = None
+) -> Caution:
+    row = _rows().get(code)
+    if row is None or row.source not in _citations():
+        raise DataError(f"data/trade/cautions.csv has no usable row {code!r}")
+    return Caution(
+        level=row.level,
+        code=text or code,
+        source=_citations()[row.source],
+        confidence=row.confidence,
+        values=dict(values or {}),
+    )
