@@ -109,10 +109,10 @@ def _read_table(name: str, row_type: Any) -> tuple[Any, ...]:
     )
 
 
-def _row(name: str, line: int, cells: dict[str, str], row_type: type[Row]) -> Row:
+def _row(name: str, line: int, cells: dict[str, str], row_type: Any) -> Any:
     hints = get_type_hints(row_type)
     values: dict[str, Any] = {}
-    for field in fields(row_type):  # type: ignore[arg-type]  # checked by the caller
+    for field in fields(row_type):
         text = (cells.get(field.name) or "").strip()
         if not text and field.default is not MISSING:
             continue

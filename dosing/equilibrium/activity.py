@@ -1,20 +1,44 @@
 """Activity coefficients of ions: the shipped default and its rivals, kept for comparison.
 
-Every model here has the form ln γ = z² f(I, T); uncharged species have γ = 1. Above the
-published limit of ionic strength f is held, so that pH stays monotone in added acid.
+Every model here has the form ln γ = z² f(I, T); uncharged species have γ = 1. The default adds, for
+free calcium and magnesium, the individual-ion equation fitted to their salts. Above the published
+limit of ionic strength everything is held, so that pH stays monotone in added acid.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from dataclasses import dataclass
 from types import MappingProxyType
 
 import numpy as np
 
 from dosing.equilibrium.constants import LN10, Array, constant
+from indicator.tables import read_table
 
-ActivityModel = Callable[[Array], tuple[Array, Array]]
+Shape = Callable[[Array], tuple[Array, Array]]
 """Takes the ionic strength [mol/kg]; returns the shape s with log10 γ = -A z² s, and ds/dI."""
+
+
+@dataclass(frozen=True)
+class ActivityModel:
+    """How activity coefficients follow the ionic strength."""
+
+    shape: Shape
+    """For all ions."""
+    ion_specific: bool = False
+    """Whether ions in ``data/equilibrium/activity_ions.csv`` follow their own equation."""
+
+
+@dataclass(frozen=True)
+class IonRow:
+    """One row of ``data/equilibrium/activity_ions.csv``."""
+
+    metal: str
+    size_angstrom: float
+    linear: float
+    source: str
+    confidence: str
 
 
 def limiting_law(ionic_strength: Array) -> tuple[Array, Array]:
@@ -51,14 +75,15 @@ def bates_guggenheim(ionic_strength: Array) -> tuple[Array, Array]:
 
 ACTIVITY_MODELS: Mapping[str, ActivityModel] = MappingProxyType(
     {
-        "davies_0.3": davies_0_3,
-        "davies_0.2": davies_0_2,
-        "bates_guggenheim": bates_guggenheim,
-        "guntelberg": guntelberg,
-        "limiting_law": limiting_law,
+        "davies_truesdell_jones": ActivityModel(davies_0_3, ion_specific=True),
+        "davies_0.3": ActivityModel(davies_0_3),
+        "davies_0.2": ActivityModel(davies_0_2),
+        "bates_guggenheim": ActivityModel(bates_guggenheim),
+        "guntelberg": ActivityModel(guntelberg),
+        "limiting_law": ActivityModel(limiting_law),
     }
 )
-DEFAULT_ACTIVITY_MODEL = "davies_0.3"
+DEFAULT_ACTIVITY_MODEL = "davies_truesdell_jones"
 
 
 def activity_model(name: str) -> ActivityModel:
@@ -88,9 +113,58 @@ def ln_gamma_unit(model: ActivityModel, ionic_strength: Array, slope: Array) -> 
     slope : numpy.ndarray
         Debye–Hückel slope A at the temperature [kg^0.5 mol^-0.5].
     """
+    held, inside = _held(ionic_strength)
+    shape, derivative = model.shape(held)
+    scale = -LN10 * slope
+    return scale * shape, inside * scale * derivative
+
+
+def ion_rows(metals: tuple[str, ...]) -> tuple[IonRow | None, ...]:
+    """The individual equation of each metal, None where it has none."""
+    rows = {row.metal: row for row in read_table("equilibrium/activity_ions.csv", IonRow)}
+    return tuple(rows.get(metal) for metal in metals)
+
+
+def ln_gamma_excess(
+    row: IonRow,
+    charge: float,
+    model: ActivityModel,
+    ionic_strength: Array,
+    slope: Array,
+    size: Array,
+) -> tuple[Array, Array]:
+    """Ln γ of a free metal beyond z² f, and its derivative by the ionic strength.
+
+    Parameters
+    ----------
+    row : IonRow
+        The metal's own equation.
+    charge : float
+        Of the free metal.
+    model : ActivityModel
+        Gives f.
+    ionic_strength, slope : numpy.ndarray
+        As in `ln_gamma_unit`.
+    size : numpy.ndarray
+        Debye–Hückel size factor B at the temperature [kg^0.5 mol^-0.5 per angstrom].
+    """
+    held, inside = _held(ionic_strength)
+    common, common_derivative = _denominator_terms(held, row, size)
+    shape, derivative = model.shape(held)
+    scale = -LN10 * slope * charge**2
+    excess = scale * (common - shape) + LN10 * row.linear * held
+    change = scale * (common_derivative - derivative) + LN10 * row.linear
+    return excess, inside * change
+
+
+def _denominator_terms(held: Array, row: IonRow, size: Array) -> tuple[Array, Array]:
+    root = np.sqrt(held)
+    below = 1.0 + size * row.size_angstrom * root
+    return root / below, 0.5 / (root * below * below)
+
+
+def _held(ionic_strength: Array) -> tuple[Array, Array]:
+    """Ionic strength kept where the models hold, and 1 inside their range, 0 above."""
     limit = constant("ionic_strength_limit")
     # A floor far below any real water keeps the square root's derivative finite.
-    held = np.clip(ionic_strength, 1e-14, limit)
-    shape, derivative = model(held)
-    scale = -LN10 * slope
-    return scale * shape, np.where(ionic_strength < limit, scale * derivative, 0.0)
+    return np.clip(ionic_strength, 1e-14, limit), np.where(ionic_strength < limit, 1.0, 0.0)

@@ -112,6 +112,15 @@ def debye_huckel_slope(temperature_c: ArrayLike) -> Array:
     )
 
 
+def debye_huckel_size(temperature_c: ArrayLike) -> Array:
+    """Debye–Hückel size factor B [kg^0.5 mol^-0.5 per angstrom]."""
+    return np.asarray(
+        constant("debye_huckel_size_factor")
+        * np.sqrt(water_density_kg_l(temperature_c))
+        / np.sqrt(dielectric_constant(temperature_c) * kelvin(temperature_c))
+    )
+
+
 def temperature_basis(temperature_c: ArrayLike) -> Array:
     """The five functions of temperature that multiply the coefficients, shape (5, ...)."""
     T = kelvin(temperature_c)

@@ -14,7 +14,13 @@ from functools import cache
 import numpy as np
 from numpy.typing import NDArray
 
-from dosing.equilibrium.activity import ActivityModel, ln_gamma_unit
+from dosing.equilibrium.activity import (
+    ActivityModel,
+    IonRow,
+    ion_rows,
+    ln_gamma_excess,
+    ln_gamma_unit,
+)
 from dosing.equilibrium.constants import Array
 from dosing.equilibrium.species import System, system_of
 
@@ -38,6 +44,8 @@ class Problem:
     """ln of each species' constant, shape (species, solutions)."""
     slope: Array
     """Debye–Hückel slope, shape (solutions,)."""
+    size: Array
+    """Debye–Hückel size factor [per angstrom], shape (solutions,)."""
     ligand: Array
     """Totals of the ligands [mol/kg], shape (ligands, solutions)."""
     metal: Array
@@ -83,7 +91,7 @@ class State:
     x: Array
     """ln a(H+), shape (solutions,)."""
     y: Array
-    """ln of the free metals' molalities, shape (metals, solutions)."""
+    """ln of the free metals' molalities, plus their ln γ beyond z² f, shape (metals, solutions)."""
     strength: Array
     """Ionic strength [mol/kg], shape (solutions,)."""
     amount: Array
@@ -122,6 +130,8 @@ class Layout:
     """Shape (mean_rows, bound species)."""
     membership: Array
     """One where a bound species belongs to the ligand, shape (ligands, bound species)."""
+    ions: tuple[tuple[int, int, IonRow], ...]
+    """(metal, its free species, its own activity equation) where a metal has one."""
     corrections: tuple[tuple[int, int, int, int], ...]
     """(pair, ligand, mean row a, mean row b): products of means to take off the second moments."""
 
@@ -167,7 +177,22 @@ def _make_layout(system: System) -> Layout:
         membership=np.array(
             [system.group_of == ligand for ligand in range(len(system.ligands))], dtype=np.float64
         ).reshape(len(system.ligands), bound.shape[1]),
+        ions=tuple(
+            (metal, _free_species(system, metal), row)
+            for metal, row in enumerate(ion_rows(system.metals))
+            if row is not None
+        ),
         corrections=corrections,
+    )
+
+
+def _free_species(system: System, metal: int) -> int:
+    """Place of the free metal among the species."""
+    name = system.metals[metal]
+    return next(
+        place
+        for place, species in enumerate(system.species)
+        if species.metal == name and not species.ligand and species.protons == 0
     )
 
 
@@ -181,6 +206,8 @@ class Speciation:
     """Share of each bound species in its ligand, shape (bound, solutions)."""
     strength_derivative: Array
     """d ln γ₁ / dI, shape (solutions,)."""
+    excess_derivative: list[tuple[int, int, Array]]
+    """(metal, its free species, d ln γ beyond z² f / dI)."""
 
 
 def speciate(layout: Layout, problem: Problem, state: State, model: ActivityModel) -> Speciation:
@@ -190,6 +217,19 @@ def speciate(layout: Layout, problem: Problem, state: State, model: ActivityMode
     unknowns = np.vstack([state.x[None], state.y, ln_gamma[None]])
     exponent = layout.variables @ unknowns
     exponent += problem.ln_k
+    excess_derivative = []
+    if model.ion_specific:
+        for metal, place, row in layout.ions:
+            excess, change = ln_gamma_excess(
+                row,
+                float(system.metal_charge[metal]),
+                model,
+                state.strength,
+                problem.slope,
+                problem.size,
+            )
+            exponent[place] -= excess
+            excess_derivative.append((metal, place, change))
     molality = np.exp(exponent, out=exponent)
     free = system.free_count
     shares = molality[free:]
@@ -198,7 +238,7 @@ def speciate(layout: Layout, problem: Problem, state: State, model: ActivityMode
         np.divide(shares, sums[system.group_of], out=shares)
         shares = shares.copy()
         molality[free:] *= problem.ligand[system.group_of]
-    return Speciation(molality, shares, derivative)
+    return Speciation(molality, shares, derivative, excess_derivative)
 
 
 def _residuals(
@@ -268,6 +308,10 @@ def newton_step(
     jacobian = _jacobian(layout, wanted, spec, means)
     strength_column = jacobian[:, -1] * spec.strength_derivative
     strength_column[-1] -= 1.0
+    for metal, place, change in spec.excess_derivative:
+        lost = spec.molality[place] * change
+        strength_column[1 + metal] -= lost
+        strength_column[-1] -= 0.5 * system.metal_charge[metal] ** 2 * lost
 
     order = [*range(1, 1 + metals)] + ([] if fixed_x and addition is None else [0]) + [metals + 1]
     matrix = np.empty((len(order), len(order), len(charge)))

@@ -15,6 +15,7 @@ from dosing.equilibrium.activity import (
     DEFAULT_ACTIVITY_MODEL,
     ActivityModel,
     activity_model,
+    ln_gamma_excess,
     ln_gamma_unit,
 )
 from dosing.equilibrium.constants import (
@@ -22,6 +23,7 @@ from dosing.equilibrium.constants import (
     Array,
     coefficients,
     constant,
+    debye_huckel_size,
     debye_huckel_slope,
     published_function,
     temperature_basis,
@@ -62,7 +64,9 @@ class Equilibrium:
     species_molality: Array
     """Molalities of `system.species` [mol/kg water], species on the first axis."""
     ln_gamma: Array
-    """ln of the activity coefficient of an ion of charge one."""
+    """ln of the activity coefficient of an ion of charge one; z² times this for others."""
+    ln_gamma_excess: Mapping[str, Array]
+    """What free metals with an equation of their own have beyond that."""
 
     @cached_property
     def molality(self) -> dict[str, Array]:
@@ -96,7 +100,10 @@ class Equilibrium:
             if (species.metal, species.ligand) == (metal, ligand) and (species.protons == protons):
                 molality = self.species_molality[place]
                 with np.errstate(divide="ignore"):
-                    return np.asarray((np.log(molality) + species.charge**2 * self.ln_gamma) / LN10)
+                    ln_activity = np.log(molality) + species.charge**2 * self.ln_gamma
+                if not ligand:
+                    ln_activity = ln_activity + self.ln_gamma_excess.get(metal, 0.0)
+                return np.asarray(ln_activity / LN10)
         return np.full(np.shape(self.ph), -np.inf)
 
 
@@ -357,8 +364,15 @@ class _Batch:
             under_gas = [i for i, s in enumerate(system.species) if s.ligand == "C"]
             ln_k[under_gas] += dissolved
         ligand, metal, charge, strength = self._sums(self.totals, rows)
+        temperature = self.temperature_c[rows]
         return Problem(
-            ln_k, debye_huckel_slope(self.temperature_c[rows]), ligand, metal, charge, strength
+            ln_k=ln_k,
+            slope=debye_huckel_slope(temperature),
+            size=debye_huckel_size(temperature),
+            ligand=ligand,
+            metal=metal,
+            strong_charge=charge,
+            inert_strength=strength,
         )
 
     def _sums(
@@ -409,9 +423,15 @@ class _Batch:
                 & (self.temperature_c >= low)
                 & (self.temperature_c <= high)
             )
-            ln_gamma, _ = ln_gamma_unit(
-                self.model, strength, debye_huckel_slope(self.temperature_c)
-            )
+            slope = debye_huckel_slope(self.temperature_c)
+            size = debye_huckel_size(self.temperature_c)
+            ln_gamma, _ = ln_gamma_unit(self.model, strength, slope)
+            excess = {
+                system.metals[metal]: ln_gamma_excess(
+                    row, float(system.metal_charge[metal]), self.model, strength, slope, size
+                )[0]
+                for metal, _, row in (self.layout.ions if self.model.ion_specific else ())
+            }
         return Equilibrium(
             ph=_shaped(ph, shape),
             ionic_strength=_shaped(strength, shape),
@@ -423,6 +443,7 @@ class _Batch:
             system=system,
             species_molality=self.molality.reshape(len(system.species), *shape),
             ln_gamma=_shaped(ln_gamma, shape),
+            ln_gamma_excess={name: _shaped(values, shape) for name, values in excess.items()},
         )
 
     def set_addition(self, per_unit: Mapping[str, ArrayLike]) -> None:
