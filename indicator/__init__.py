@@ -1,1 +1,56 @@
-"""What colour: pigments, absorbance, optics and appearance at a given pH."""
+"""What colour: pigments, absorbance, optics and appearance at a given pH.
+
+Names are loaded when first used; the colour library only when a colour is asked for.
+"""
+
+from __future__ import annotations
+
+from importlib import import_module
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from indicator.absorbance import WAVELENGTH_NM, mixture_absorbance
+    from indicator.appearance import SeenColour, delta_e, seen
+    from indicator.optics import View, bottle_view, jar_view, tub_view
+    from indicator.pigments import colourant, colourant_names
+    from indicator.words import change_level, colour_word, visibility_level
+
+_HOME = {
+    "SeenColour": "appearance",
+    "View": "optics",
+    "WAVELENGTH_NM": "absorbance",
+    "bottle_view": "optics",
+    "change_level": "words",
+    "colour_word": "words",
+    "colourant": "pigments",
+    "colourant_names": "pigments",
+    "delta_e": "appearance",
+    "jar_view": "optics",
+    "mixture_absorbance": "absorbance",
+    "seen": "appearance",
+    "tub_view": "optics",
+    "visibility_level": "words",
+}
+
+__all__ = [
+    "WAVELENGTH_NM",
+    "SeenColour",
+    "View",
+    "bottle_view",
+    "change_level",
+    "colour_word",
+    "colourant",
+    "colourant_names",
+    "delta_e",
+    "jar_view",
+    "mixture_absorbance",
+    "seen",
+    "tub_view",
+    "visibility_level",
+]
+
+
+def __getattr__(name: str) -> Any:
+    if name not in _HOME:
+        raise AttributeError(f"module 'indicator' has no name {name!r}")
+    return getattr(import_module(f"indicator.{_HOME[name]}"), name)

@@ -23,9 +23,7 @@ REFERENCE = Path(__file__).resolve().parents[1] / "reference"
 
 
 def compositions() -> ModuleType:
-    spec = importlib.util.spec_from_file_location(
-        "compositions", REFERENCE / "compositions.py"
-    )
+    spec = importlib.util.spec_from_file_location("compositions", REFERENCE / "compositions.py")
     assert spec is not None
     assert spec.loader is not None
     module = importlib.util.module_from_spec(spec)
