@@ -119,7 +119,7 @@ def assemble(inputs: RecipeInputs, factors: Factors | None = None) -> Setting:
 def _tap(inputs: RecipeInputs, scale: Factors) -> TapWater:
     factor = np.asarray(scale.alkalinity)
     readings = inputs.water
-    if factor.shape == ():
+    if factor.shape == () and factor == 1.0:
         return tap_water(readings)
     # What the reading of the single tub assumed stays the same in all the possible ones.
     known = readings.alkalinity_meq_l

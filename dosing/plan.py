@@ -55,6 +55,8 @@ Mask = NDArray[np.bool_]
 
 OK, MIND, JUSTIFY = (LEVELS.index(name) for name in ("ok", "mind", "justify"))
 RIBBON_DOSES = 41
+FINEST_SEARCH = 3
+"""Steps of the path (0.03 pH) within which the last allowed one is found."""
 SATURATION_TO_MENTION = 1.0
 
 
@@ -94,8 +96,8 @@ def make_plan(
     ValueError
         If the target is none of these, or a name in the recipe is unknown.
     """
-    case = _case(inputs, accept_ph)
     wish = _wish(target if target is not None else inputs.wish.target)
+    case = _case(inputs, accept_ph, wish.ph)
     everywhere = np.ones(len(case.path.ph), dtype=bool)
     ideal = _matched(case.path, wish, everywhere)
     pouring = _poured(case, ideal.step)
@@ -145,12 +147,12 @@ def preview(inputs: RecipeInputs, dose_g: float, *, accept_ph: str | None = None
     )
 
 
-def _case(inputs: RecipeInputs, accept_ph: str | None) -> _Case:
+def _case(inputs: RecipeInputs, accept_ph: str | None, through_ph: float | None = None) -> _Case:
     setting = assemble(inputs)
     return _Case(
         inputs=inputs,
         setting=setting,
-        path=colour_path(setting.bath, setting.per_gram, setting.view),
+        path=colour_path(setting.bath, setting.per_gram, setting.view, through_ph=through_ph),
         possible=possible_tubs(inputs),
         bathers=judged_bathers(inputs.wish.bathers),
         accept_ph=accept_ph,
@@ -225,7 +227,7 @@ def _last_allowed_step(case: _Case) -> int:
     low, high = 0, int(beyond[0]) - 1 if len(beyond) else len(nominal) - 1
     if _poured(case, high).level <= case.accepted:
         return high
-    while high - low > 1:
+    while high - low > FINEST_SEARCH:
         middle = (low + high) // 2
         if _poured(case, middle).level <= case.accepted:
             low = middle

@@ -46,7 +46,13 @@ class Path:
         return bool(self.ph[-1] < self.ph[0])
 
 
-def colour_path(bath: Bath, per_gram: Mapping[str, ArrayLike], view: View) -> Path:
+def colour_path(
+    bath: Bath,
+    per_gram: Mapping[str, ArrayLike],
+    view: View,
+    *,
+    through_ph: float | None = None,
+) -> Path:
     """Colours and doses along the pH that an activator can give a single tub.
 
     Parameters
@@ -57,6 +63,8 @@ def colour_path(bath: Bath, per_gram: Mapping[str, ArrayLike], view: View) -> Pa
         What a gram of the activator adds [mol/g].
     view : View
         How the tub is looked at.
+    through_ph : float, optional
+        A pH that shall be a step of its own if the path comes past it.
 
     Returns
     -------
@@ -71,6 +79,8 @@ def colour_path(bath: Bath, per_gram: Mapping[str, ArrayLike], view: View) -> Pa
     end = max(with_plenty, wanted_end) if with_plenty < start else min(with_plenty, wanted_end)
     steps = max(int(np.ceil(abs(end - start) / PATH_STEP_PH)), 1)
     ph = np.linspace(start, end, steps + 1)
+    if through_ph is not None and min(start, end) < through_ph < max(start, end):
+        ph = np.sort(np.append(ph, through_ph))[:: -1 if end < start else 1]
     grams, reached, limit = bath.grams_for_ph(ph, per_gram)
     # The start needs nothing; the solver may call a hair less than nothing unreachable.
     reached[0], grams[0] = True, 0.0

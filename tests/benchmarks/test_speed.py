@@ -38,7 +38,8 @@ def test_hundred_thousand_baths(benchmark: BenchmarkFixture) -> None:
     imbalance = np.abs(solved.charge_error)
     charges = np.abs(solved.system.charge) @ solved.species_molality
     assert np.all(imbalance <= 1e-10 * charges)
-    benchmark.extra_info["solves_per_second"] = 100_000 / benchmark.stats["median"]
+    if benchmark.stats is not None:
+        benchmark.extra_info["solves_per_second"] = 100_000 / benchmark.stats["median"]
 
 
 def test_one_bath(benchmark: BenchmarkFixture) -> None:
@@ -58,6 +59,6 @@ def test_command(benchmark: BenchmarkFixture, arguments: list[str]) -> None:
     def run() -> int:
         return subprocess.run(command, capture_output=True, env=environment).returncode
 
-    assert benchmark.pedantic(run, rounds=5, warmup_rounds=1) == 0
+    assert benchmark(run) == 0
     peak_kb = resource.getrusage(resource.RUSAGE_CHILDREN).ru_maxrss
     benchmark.extra_info["peak_memory_mb"] = peak_kb / 1024

@@ -68,12 +68,9 @@ def test_coloured_filters_match_the_colour_library_at_one_nanometre(centre: floa
 
     fine = np.arange(360.0, 831.0)
     spectrum = colour.SpectralDistribution(filter_at(fine), fine)
-    xyz = colour.sd_to_XYZ(
-        spectrum,
-        cmfs=colour.MSDS_CMFS["CIE 1964 10 Degree Standard Observer"],
-        illuminant=colour.SDS_ILLUMINANTS["D65"],
-        method="Integration",
-    )
+    observer = colour.MSDS_CMFS["CIE 1964 10 Degree Standard Observer"]
+    daylight = colour.SDS_ILLUMINANTS["D65"].copy().align(observer.shape)
+    xyz = colour.sd_to_XYZ(spectrum, cmfs=observer, illuminant=daylight, method="Integration")
     found = from_spectrum(filter_at(WAVELENGTH_NM), "D65", 10)["xyz"]
     # A thousandth of white: what summing a smooth filter at 5 nm may cost (CIE 15, 7.2).
     np.testing.assert_allclose(100 * found, xyz, atol=0.1)

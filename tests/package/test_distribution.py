@@ -61,7 +61,8 @@ def test_wheel_carries_data_types_and_licence(built: Path) -> None:
 
 
 def test_sdist_can_run_its_own_tests(built: Path) -> None:
-    names = tarfile.open(only(built, "*.tar.gz")).getnames()
+    with tarfile.open(only(built, "*.tar.gz")) as archive:
+        names = archive.getnames()
     for wanted in ("data/text/en.toml", "tests/package/test_distribution.py", "README.md"):
         assert any(name.endswith(wanted) for name in names), wanted
 
@@ -70,11 +71,12 @@ def test_sdist_can_run_its_own_tests(built: Path) -> None:
 def test_installed_command_runs_from_another_folder(way: str, built: Path, tmp_path: Path) -> None:
     venv.create(tmp_path / "env", with_pip=True)
     python = tmp_path / "env" / "bin" / "python"
-    target = {
+    targets: dict[str, list[str | Path]] = {
         "wheel": [only(built, "*.whl")],
         "sdist": [only(built, "*.tar.gz")],
         "editable": ["--editable", ROOT],
-    }[way]
+    }
+    target = targets[way]
     run(python, "-m", "pip", "install", "-q", *target, cwd=tmp_path)
     elsewhere = tmp_path / "elsewhere"
     elsewhere.mkdir()

@@ -1,0 +1,210 @@
+"""Cautions: every gate at its boundary, every rule of order, sale and age."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from dosing.cautions import (
+    LEVELS,
+    Caution,
+    Colourant,
+    Moment,
+    Situation,
+    exit_code,
+    gate_level,
+    judge,
+    not_for_bathing,
+)
+
+CALM = Situation(
+    bathers="adult",
+    child_age_years=None,
+    foam_bath_present=True,
+    moments=(Moment("before", 7.8, 7.8), Moment("after", 5.2, 5.6)),
+    pouring="jug",
+    poured="before",
+    purpose="own",
+    market="other",
+    colourants=(Colourant("butterfly-pea", preserved=False),),
+    water_temperature_c=38.0,
+    powders=("citric-acid-anhydrous",),
+)
+
+
+def codes(cautions: tuple[Caution, ...]) -> set[str]:
+    return {caution.code for caution in cautions}
+
+
+def with_ph(low: float, high: float, **changes: object) -> Situation:
+    return replace(CALM, moments=(Moment("after", low, high),), **changes)  # type: ignore[arg-type]  # free keywords
+
+
+# 5.0 to 9.0: Guidelines for Canadian Recreational Water Quality 2012. 4.5: note of a US state
+# agency on household water. The other limits are this project's own design.
+@pytest.mark.parametrize(
+    ("ph", "adult", "child"),
+    [
+        (3.99, "stop", "stop"),
+        (4.0, "justify", "stop"),
+        (4.49, "justify", "stop"),
+        (4.5, "mind", "stop"),
+        (4.99, "mind", "stop"),
+        (5.0, "ok", "mind"),
+        (5.49, "ok", "mind"),
+        (5.5, "ok", "ok"),
+        (9.0, "ok", "ok"),
+        (9.01, "mind", "stop"),
+        (9.5, "mind", "stop"),
+        (9.51, "justify", "stop"),
+        (10.0, "justify", "stop"),
+        (10.01, "stop", "stop"),
+    ],
+)
+def test_gates_at_their_boundaries(ph: float, adult: str, child: str) -> None:
+    assert LEVELS[int(gate_level(ph, "adult"))] == adult
+    assert LEVELS[int(gate_level(ph, "child"))] == child
+    assert LEVELS[int(gate_level(ph, "nobody"))] == "ok"
+
+
+def test_an_unknown_ph_is_never_fine() -> None:
+    assert LEVELS[int(gate_level(np.nan, "adult"))] == "stop"
+
+
+@given(st.floats(0, 14), st.floats(0, 14))
+def test_further_from_neutral_is_never_milder(a: float, b: float) -> None:
+    for bathers in ("adult", "child"):
+        near, far = sorted((a, b), key=lambda ph: abs(ph - 7.0))
+        if (near - 7.0) * (far - 7.0) >= 0:
+            assert gate_level(far, bathers) >= gate_level(near, bathers)
+
+
+def test_a_calm_bath_passes() -> None:
+    found = judge(CALM)
+    assert exit_code(found) == 0
+    assert "ph-ok" in codes(found)
+    assert {"foam-bath", "bathers-all", "surfaces", "chlorine"} <= codes(found)
+
+
+def test_the_worst_moment_decides() -> None:
+    moments = (Moment("first-pour", 4.4, 5.0), Moment("after", 5.2, 5.6))
+    found = judge(replace(CALM, moments=moments))
+    assert exit_code(found) == 3
+    assert "after the first pour" in next(c.message for c in found if c.code == "ph-justify")
+
+
+def test_a_written_reason_lets_justify_pass_but_never_a_stop() -> None:
+    assert exit_code(judge(with_ph(4.2, 4.6))) == 3
+    reasoned = judge(with_ph(4.2, 4.6, accept_ph_reason="a hand soak, short"))
+    assert exit_code(reasoned) == 0
+    assert any("a hand soak, short" in caution.message for caution in reasoned)
+    assert exit_code(judge(with_ph(3.9, 4.6, accept_ph_reason="a hand soak"))) == 3
+
+
+def test_bathers_not_said_is_judged_as_a_child() -> None:
+    found = judge(with_ph(4.8, 5.2, bathers=None))
+    assert "ph-child-stop" in codes(found)
+    assert exit_code(found) == 3
+
+
+@pytest.mark.parametrize(("age", "code"), [(2.9, 3), (3.0, 0), (None, 0)])
+def test_no_foam_bath_under_three(age: float | None, code: int) -> None:
+    found = judge(with_ph(6.0, 7.0, bathers="child", child_age_years=age))
+    assert exit_code(found) == code
+    bare = judge(with_ph(6.0, 7.0, bathers="child", child_age_years=age, foam_bath_present=False))
+    assert exit_code(bare) == 0
+
+
+@pytest.mark.parametrize(
+    ("bathers", "pouring", "poured", "code", "level"),
+    [
+        ("child", "dry", "beside", "pour-dry-beside-child", "stop"),
+        ("adult", "dry", "beside", "pour-dry-beside-adult", "justify"),
+        ("adult", "jug", "beside", "pour-jug-beside", "mind"),
+        ("adult", "dry", "before", "pour-dry-before", "mind"),
+    ],
+)
+def test_order_of_events(bathers: str, pouring: str, poured: str, code: str, level: str) -> None:
+    found = judge(with_ph(6.0, 7.0, bathers=bathers, pouring=pouring, poured=poured))
+    assert next(c.level for c in found if c.code == code) == level
+
+
+def test_a_reason_for_the_ph_does_not_excuse_the_pouring() -> None:
+    poured = replace(CALM, pouring="dry", poured="beside", accept_ph_reason="a hand soak")
+    assert exit_code(judge(poured)) == 3
+    assert exit_code(judge(replace(poured, accept_pouring_reason="feet only"))) == 0
+
+
+@pytest.mark.parametrize(
+    ("market", "purpose", "preserved", "code"),
+    [
+        # 21 CFR 73.69 lists butterfly pea for foods only.
+        ("US", "sale", True, 3),
+        ("US", "gift", True, 0),
+        ("EU", "sale", True, 0),
+        ("EU", "sale", False, 3),
+        ("other", "gift", False, 3),
+        ("other", "show", False, 0),
+    ],
+)
+def test_selling_and_giving(market: str, purpose: str, preserved: bool, code: int) -> None:
+    given_away = replace(
+        CALM,
+        market=market,
+        purpose=purpose,
+        colourants=(Colourant("butterfly-pea", preserved=preserved),),
+    )
+    assert exit_code(judge(given_away)) == code
+
+
+def test_a_basin_for_nobody_has_no_gate_but_says_so() -> None:
+    basin = with_ph(2.5, 2.6, bathers="nobody")
+    found = judge(basin)
+    assert exit_code(found) == 0
+    assert not_for_bathing(basin)
+    assert "Not for bathing" in next(c.message for c in found if c.code == "splash")
+    assert "bathers-all" not in codes(found)
+
+
+@pytest.mark.parametrize(
+    ("bathers", "temperature_c", "code"),
+    [("adult", 40.0, 0), ("adult", 45.0, 3), ("child", 39.0, 0), ("child", 41.0, 3)],
+)
+def test_hot_water(bathers: str, temperature_c: float, code: int) -> None:
+    found = judge(with_ph(6.0, 7.0, bathers=bathers, water_temperature_c=temperature_c))
+    assert exit_code(found) == code
+
+
+def test_soda_with_acid_in_one_pack() -> None:
+    fizz = replace(CALM, powders=("citric-acid-anhydrous", "sodium-bicarbonate"))
+    assert exit_code(judge(fizz)) == 0
+    assert exit_code(judge(replace(fizz, purpose="gift"))) == 3
+
+
+def test_every_caution_has_a_sentence_and_a_source() -> None:
+    situations = [
+        CALM,
+        with_ph(4.2, 4.4),
+        with_ph(4.2, 4.4, accept_ph_reason="a reason"),
+        with_ph(3.0, 3.2),
+        with_ph(4.7, 5.5),
+        with_ph(5.2, 5.5, bathers="child"),
+        with_ph(4.9, 5.5, bathers="child", child_age_years=2.0, water_temperature_c=45.0),
+        with_ph(6, 7, bathers="nobody", water_temperature_c=60.0),
+        *(
+            replace(CALM, market=market, purpose="sale", poured="beside", pouring=pouring)
+            for market in ("US", "EU", "UK", "other")
+            for pouring in ("dry", "jug")
+        ),
+    ]
+    for situation in situations:
+        for caution in judge(situation):
+            assert caution.message
+            assert caution.source
+            assert caution.level in LEVELS
+    heaviest_first = [LEVELS.index(c.level) for c in judge(with_ph(3.0, 3.2))]
+    assert heaviest_first == sorted(heaviest_first, reverse=True)

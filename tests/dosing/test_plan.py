@@ -1,0 +1,236 @@
+"""The whole path: wishes met or honestly refused, ranges that hold, pours that stay safe."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Any
+
+import numpy as np
+import pytest
+
+from dosing.assembly import Factors, assemble
+from dosing.cautions import LEVELS, gate_level
+from dosing.inputs import (
+    ActivatorInputs,
+    ColourInputs,
+    FoamBathInputs,
+    RecipeInputs,
+    TubInputs,
+    WishInputs,
+)
+from dosing.plan import make_plan, preview
+from dosing.uncertainty import _normal_numbers, possible_tubs, relative_spreads
+from dosing.water import WaterReadings
+
+SOAK = RecipeInputs(
+    title="Evening soak",
+    tub=TubInputs(volume_l=120.0, volume_measured=True),
+    water=WaterReadings(
+        alkalinity_meq_l=1.9, ph=8.2, hardness_mmol_l=1.1, instrument="water-report"
+    ),
+    water_temperature_c=38.0,
+    foam_bath=FoamBathInputs(40.0, 6.0),
+    colours=(ColourInputs("butterfly-pea", 2.1, 0.35, 6.0, strength_measured=True),),
+    activator=ActivatorInputs({"citric-acid-anhydrous": 1.0}),
+    wish=WishInputs(target="5.2", bathers="child", child_age_years=8.0),
+)
+
+
+def soak(**changes: Any) -> RecipeInputs:
+    return replace(SOAK, **changes)
+
+
+def wish(**changes: Any) -> RecipeInputs:
+    return replace(SOAK, wish=replace(SOAK.wish, **changes))
+
+
+def test_the_wished_ph_is_the_ph_of_the_dose() -> None:
+    plan = make_plan(SOAK)
+    assert plan.reached
+    assert plan.after.ph == pytest.approx(5.2, abs=1e-6)
+    assert plan.dose_g.low <= plan.dose_g.best <= plan.dose_g.high
+    setting = assemble(SOAK)
+    dosed = setting.bath.with_activator(plan.dose_g.best, setting.per_gram)
+    assert float(dosed.solve().ph) == pytest.approx(5.2, abs=1e-6)
+
+
+def test_preview_of_the_planned_dose_shows_the_planned_colours() -> None:
+    plan = make_plan(wish(bathers="adult", target="5.4"))
+    seen = preview(wish(bathers="adult"), plan.dose_g.best)
+    assert seen.after.colour.hex == plan.after.colour.hex
+    assert seen.change_delta_e == pytest.approx(plan.change_delta_e)
+    assert seen.ph_acid_side == pytest.approx(plan.ph_acid_side)
+
+
+def test_dose_scales_with_the_tub() -> None:
+    small = make_plan(
+        soak(
+            foam_bath=None,
+            tub=TubInputs(volume_l=60.0, volume_measured=True),
+            colours=(replace(SOAK.colours[0], content=1.05, volume_l=0.175),),
+        )
+    )
+    large = make_plan(soak(foam_bath=None))
+    assert large.dose_g.best == pytest.approx(2 * small.dose_g.best, rel=1e-9)
+
+
+def test_a_child_is_never_planned_below_five_on_the_acid_side() -> None:
+    plan = make_plan(SOAK)
+    assert plan.ph_acid_side >= 5.0
+    assert len(plan.pours) > 1, "one pour would pass below 5.0 in the softest of these waters"
+    assert plan.pours[0].ph_acid_side >= 5.0
+    assert plan.pours[-1].total_g == pytest.approx(plan.maximum_g)
+    totals = np.cumsum([pour.grams for pour in plan.pours])
+    np.testing.assert_allclose(totals, [pour.total_g for pour in plan.pours])
+
+
+def test_one_pour_where_one_pour_is_safe() -> None:
+    plan = make_plan(wish(target="6.0"))
+    assert len(plan.pours) == 1
+    assert plan.pours[0].grams == pytest.approx(plan.dose_g.best)
+
+
+def test_pink_is_refused_to_bathers_and_its_price_is_told() -> None:
+    plan = make_plan(wish(target="pink", bathers="adult"))
+    assert not plan.reached
+    assert plan.nearest is not None
+    assert plan.ph_acid_side >= 4.5
+    assert "needed.beyond-cautions" in {note.code for note in plan.needed}
+    # Published spectra put this flower's pink below about pH 3 (Marpaung 2012; Fu et al. 2021).
+    needed = next(note for note in plan.needed if note.code == "needed.beyond-cautions")
+    assert float(needed.values["ph"]) < 3.0
+
+
+def test_pink_in_a_basin_for_nobody() -> None:
+    plan = make_plan(wish(target="pink", bathers="nobody"))
+    assert plan.reached
+    assert plan.not_for_bathing
+    assert plan.after.colour.word == "pink"
+    assert plan.after.ph < 3.0
+
+
+def test_no_wish_takes_the_mildest_obvious_change() -> None:
+    plan = make_plan(wish(target=None, bathers="adult"))
+    assert plan.reached
+    assert plan.change_delta_e == pytest.approx(10.0, abs=0.2)
+    assert [step.ph for step in plan.further] == sorted(
+        (step.ph for step in plan.further), reverse=True
+    )
+    # The show is mostly won by 5.2: less and less is added by each half unit down to 4.4.
+    adds = [step.added_delta_e for step in plan.further if step.ph > 4.2]
+    assert adds == sorted(adds, reverse=True)
+
+
+def test_hex_target_takes_the_nearest_colour_and_tells_the_distance() -> None:
+    path = make_plan(wish(target="5.6", bathers="adult"))
+    plan = make_plan(wish(target=str(path.after.colour.hex), bathers="adult"))
+    assert plan.reached
+    assert plan.nearest_delta_e is not None
+    assert plan.nearest_delta_e < 5.0
+    red = make_plan(wish(target="#C02020", bathers="adult"))
+    assert not red.reached
+    assert red.nearest_delta_e is not None
+    assert red.nearest_delta_e > 20.0
+
+
+def test_cream_of_tartar_says_where_it_stops() -> None:
+    tartar = ActivatorInputs({"cream-of-tartar": 1.0})
+    plan = make_plan(soak(activator=tartar, wish=WishInputs(target="3.0", bathers="nobody")))
+    assert not plan.reached
+    assert {note.code for note in plan.needed} == {"needed.other-powder"}
+
+
+def test_weak_tea_is_hardly_seen_and_the_needed_amount_is_told() -> None:
+    weak = replace(SOAK.colours[0], content=6.0 * 0.02, volume_l=0.0, held_in="foam bath")
+    plan = make_plan(soak(colours=(weak,), wish=WishInputs(bathers="adult")))
+    assert not plan.reached
+    assert plan.before.colour.visibility in ("hardly", "visible")
+    factor = next(n.values["factor"] for n in plan.needed if n.code == "needed.stronger")
+    stronger = replace(weak, content=weak.content * float(factor) * 1.3)
+    again = make_plan(soak(colours=(stronger,), wish=WishInputs(bathers="adult")))
+    assert again.reached
+
+
+def test_a_wild_strip_reading_widens_the_range_and_splits_the_pour() -> None:
+    strip = replace(SOAK.water, instrument="strip")
+    by_eye = TubInputs(volume_l=120.0)
+    sure, unsure = make_plan(SOAK), make_plan(soak(water=strip, tub=by_eye))
+    width = lambda plan: plan.dose_g.high - plan.dose_g.low  # noqa: E731  # two words, used twice
+    assert width(unsure) > 1.8 * width(sure)
+    assert unsure.ph_acid_side >= 5.0
+
+
+@pytest.mark.parametrize("bathers", ["adult", "child"])
+@pytest.mark.parametrize("alkalinity", [0.2, 0.6, 1.5, 4.0, 6.0])
+@pytest.mark.parametrize("instrument", ["strip", "drop-kit", "typical"])
+def test_no_plan_that_breaks_a_gate_looks_like_success(
+    bathers: str, alkalinity: float, instrument: str
+) -> None:
+    water = WaterReadings(
+        alkalinity_meq_l=alkalinity, ph=7.6, hardness_mmol_l=alkalinity / 2, instrument=instrument
+    )
+    plan = make_plan(
+        soak(water=water, wish=WishInputs(target="4.6", bathers=bathers, child_age_years=8.0))
+    )
+    values = [
+        plan.ph_acid_side,
+        plan.ph_alkaline_side,
+        plan.ph_acid_side_airing,
+        plan.ph_alkaline_side_airing,
+        plan.pours[0].ph_acid_side,
+    ]
+    worst = LEVELS[int(gate_level(np.array(values), bathers).max())]
+    if plan.reached:
+        assert worst in ("ok", "mind")
+
+
+def test_the_range_covers_what_it_says() -> None:
+    # Worlds drawn afresh with another seed: the right dose lies in the range in about 90 %.
+    plan = make_plan(SOAK)
+    others = possible_tubs(SOAK, count=4096, seed=999).grams_for_ph(5.2)
+    inside = np.mean((others >= plan.dose_g.low) & (others <= plan.dose_g.high))
+    assert 0.87 <= inside <= 0.93
+
+
+def test_twice_as_many_tubs_move_the_range_by_less_than_two_percent() -> None:
+    few = np.quantile(possible_tubs(SOAK).grams_for_ph(5.2), [0.05, 0.95])
+    many = np.quantile(possible_tubs(SOAK, count=8192).grams_for_ph(5.2), [0.05, 0.95])
+    np.testing.assert_allclose(few, many, rtol=0.02)
+
+
+def test_draws_are_even_seeded_and_have_the_stated_spread() -> None:
+    numbers = _normal_numbers(1024, 4, 20)
+    np.testing.assert_array_equal(numbers, _normal_numbers(1024, 4, 20))
+    np.testing.assert_allclose(numbers.mean(axis=0), 0.0, atol=0.03)
+    np.testing.assert_allclose(numbers.std(axis=0), 1.0, atol=0.02)
+    np.testing.assert_allclose(np.corrcoef(numbers.T), np.eye(4), atol=0.02)
+    alkalinity, *_ = relative_spreads(SOAK)
+    drawn = possible_tubs(SOAK, count=4096).setting.water.alkalinity_meq_l
+    assert float(np.std(drawn) / np.mean(drawn)) == pytest.approx(alkalinity, rel=0.03)
+    assert float(np.mean(drawn)) == pytest.approx(1.9, rel=0.005)
+
+
+def test_one_possible_tub_equals_the_tub_with_those_factors() -> None:
+    factors = Factors(1.1, 0.9, 0.99, 1.0)
+    batch = Factors(
+        *(
+            np.full(3, getattr(factors, name))
+            for name in ("alkalinity", "volume", "purity", "pigment")
+        )
+    )
+    one = assemble(SOAK, factors).bath.solve().ph
+    many = assemble(SOAK, batch).bath.solve().ph
+    np.testing.assert_allclose(many, np.full(3, one), atol=1e-9)
+
+
+def test_undoing_needs_about_the_reserve_in_soda() -> None:
+    plan = make_plan(wish(target="4.7", bathers="adult"))
+    # In the open tub the soda has only the acid to meet that the escaping gas leaves behind.
+    closed_limit = plan.acid_reserve_meq_l * plan.volume_l * 84.007e-3
+    assert 0.0 < plan.undo_soda_g < closed_limit
+
+
+def test_a_negative_or_absurd_dose_is_refused() -> None:
+    for dose in (-1.0, float("nan"), float("inf")):
+        with pytest.raises(ValueError, match="dose is"):
+            preview(SOAK, dose)
