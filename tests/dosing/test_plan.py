@@ -203,7 +203,7 @@ def test_draws_are_even_seeded_and_have_the_stated_spread() -> None:
     np.testing.assert_array_equal(numbers, _normal_numbers(1024, 4, 20))
     np.testing.assert_allclose(numbers.mean(axis=0), 0.0, atol=0.03)
     np.testing.assert_allclose(numbers.std(axis=0), 1.0, atol=0.02)
-    np.testing.assert_allclose(np.corrcoef(numbers.T), np.eye(4), atol=0.02)
+    np.testing.assert_allclose(np.corrcoef(numbers.T), np.eye(4), atol=0.03)
     alkalinity, *_ = relative_spreads(SOAK)
     drawn = possible_tubs(SOAK, count=4096).setting.water.alkalinity_meq_l
     assert float(np.std(drawn) / np.mean(drawn)) == pytest.approx(alkalinity, rel=0.03)

@@ -150,7 +150,7 @@ def run(database: str, solutions: Sequence[str], punch: Mapping[str, str]) -> li
         With PHREEQC's own message if a database or a solution does not run.
     """
     program = Phreeqc()
-    program.SetErrorOn(False)
+    program.SetErrorStringOn(True)
     if program.LoadDatabaseString(database):
         raise RuntimeError(program.GetErrorString())
     basic = "\n".join(f" {10 * (n + 1)} PUNCH {e}" for n, e in enumerate(punch.values()))
