@@ -17,6 +17,7 @@ from indicator.absorbance import WAVELENGTH_NM
 from indicator.optics import View
 from indicator.tables import read_table
 from indicator.words import colour_word, describe, visibility_level
+from indicator.words import lab_from_hex as lab_from_hex
 
 Array = NDArray[np.float64]
 Text = NDArray[np.str_]
@@ -118,14 +119,15 @@ def from_spectrum(share: ArrayLike, light: str, observer_deg: int) -> dict[str, 
     chroma = np.hypot(lab[..., 1], lab[..., 2])
     hue = np.degrees(np.arctan2(lab[..., 2], lab[..., 1])) % 360.0
     hexes, in_gamut = _srgb(xyz, light, observer_deg)
+    word = np.asarray(colour_word(lab))
     return {
         "xyz": xyz,
         "lab": lab,
         "hex": hexes[()],
         "hue_deg": hue[()],
         "chroma": chroma[()],
-        "word": np.asarray(colour_word(lab))[()],
-        "phrase": np.asarray(describe(lab))[()],
+        "word": word[()],
+        "phrase": np.asarray(describe(lab, word))[()],
         "in_gamut": in_gamut[()],
     }
 
@@ -206,26 +208,6 @@ def _hex(encoded: Array) -> Text:
     flat = [f"#{r:02X}{g:02X}{b:02X}" for r, g, b in levels.reshape(-1, 3)]
     texts = np.array(flat, dtype="<U7").reshape(encoded.shape[:-1])
     return np.where(known, texts, "")
-
-
-def lab_from_hex(text: str) -> Array:
-    """CIELAB of an sRGB hex colour, relative to sRGB's own white.
-
-    Raises
-    ------
-    ValueError
-        If the text is not # and six hexadecimal digits.
-    """
-    import colour
-
-    digits = text.lstrip("#")
-    if len(digits) != 6 or any(c not in "0123456789abcdefABCDEF" for c in digits):
-        raise ValueError(f"colour is {text!r}; accepted is # and six digits, for instance #8060C0")
-    encoded = np.array([int(digits[k : k + 2], 16) for k in (0, 2, 4)]) / 255.0
-    srgb = colour.RGB_COLOURSPACES["sRGB"]
-    matrix = np.asarray(srgb.matrix_RGB_to_XYZ)
-    xyz = matrix @ np.asarray(colour.models.eotf_sRGB(encoded))
-    return np.asarray(colour.XYZ_to_Lab(xyz, colour.XYZ_to_xy(matrix.sum(axis=1))))
 
 
 def delta_e(lab_a: ArrayLike, lab_b: ArrayLike) -> Array:

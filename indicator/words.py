@@ -1,4 +1,9 @@
-"""Words: plain names of colours, and whether a tint or a change is seen."""
+"""Words: plain names of colours, and whether a tint or a change is seen.
+
+A colour takes the word of the nearest published colour name (ISCC-NBS), so that the borders
+between words bend with lightness and strength as people's do: CIELAB hue 303 is blue when dark
+and vivid, violet when pale. Colours with little chroma are grey or colourless.
+"""
 
 from __future__ import annotations
 
@@ -9,21 +14,28 @@ from functools import cache
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from indicator.notes import say
 from indicator.tables import DataError, read_table
 
 Array = NDArray[np.float64]
 Text = NDArray[np.str_]
 
 
+LIGHTNESS_WEIGHT = 0.5
+"""Lightness counts half against hue and chroma, as in the 2:1 practice of textile matching."""
+ROWS_AT_ONCE = 4096
+"""Bounds the table of distances to some 8 MB."""
+_SRGB_TO_XYZ = np.array(
+    [[0.4124, 0.3576, 0.1805], [0.2126, 0.7152, 0.0722], [0.0193, 0.1192, 0.9505]]
+)
+"""IEC 61966-2-1."""
+
+
 @dataclass(frozen=True)
-class _HueRow:
+class _NameRow:
+    name: str
+    hex: str
     word: str
-    hue_low: float
-    hue_high: float
-    dark_below: float | None
-    dark_word: str
-    light_above: float | None
-    light_word: str
     source: str
     confidence: str
 
@@ -41,6 +53,7 @@ class _ThresholdRow:
 class _WordRow:
     word: str
     synonyms: str
+    when_dark: str
     source: str
     confidence: str
 
@@ -70,19 +83,31 @@ def threshold(name: str) -> float:
     raise DataError(f"data/colour/thresholds.csv has no row {name!r}")
 
 
+def lab_from_hex(text: str) -> Array:
+    """CIELAB of an sRGB hex colour, relative to sRGB's own white.
+
+    Raises
+    ------
+    ValueError
+        If the text is not # and six hexadecimal digits.
+    """
+    if not re.fullmatch(r"#?[0-9a-fA-F]{6}", text.strip()):
+        raise ValueError(f"colour is {text!r}; accepted is # and six digits, for instance #8060C0")
+    digits = text.strip().lstrip("#")
+    encoded = np.array([int(digits[k : k + 2], 16) for k in (0, 2, 4)]) / 255.0
+    linear = np.where(encoded <= 0.04045, encoded / 12.92, ((encoded + 0.055) / 1.055) ** 2.4)
+    ratio = _SRGB_TO_XYZ @ linear / _SRGB_TO_XYZ.sum(axis=1)
+    root = np.where(ratio > (6 / 29) ** 3, np.cbrt(ratio), ratio / (3 * (6 / 29) ** 2) + 4 / 29)
+    x, y, z = root
+    return np.array([116.0 * y - 16.0, 500.0 * (x - y), 200.0 * (y - z)])
+
+
 def colour_word(lab: ArrayLike) -> Text:
     """Plain word for CIELAB colours, shape (..., 3) to (...); empty for NaN."""
     values = np.asarray(lab, dtype=np.float64)
-    lightness, hue = values[..., 0], _hue(values)
+    lightness = values[..., 0]
     chroma = np.hypot(values[..., 1], values[..., 2])
-    words = np.full(lightness.shape, "", dtype="<U12")
-    for row in read_table("colour/hue_bands.csv", _HueRow):
-        inside = _inside(hue, row.hue_low, row.hue_high)
-        words[inside] = row.word
-        if row.dark_below is not None:
-            words[inside & (lightness < row.dark_below)] = row.dark_word
-        if row.light_above is not None:
-            words[inside & (lightness > row.light_above)] = row.light_word
+    words = _nearest_name(values)
     grey = (chroma < threshold("grey_chroma")) & (lightness < threshold("grey_lightness"))
     words[grey] = "grey"
     clear = (chroma < threshold("colourless_chroma")) & (lightness >= threshold("grey_lightness"))
@@ -91,17 +116,31 @@ def colour_word(lab: ArrayLike) -> Text:
     return words
 
 
-def describe(lab: ArrayLike) -> Text:
-    """The colour word with ``pale`` or ``deep`` before it where that says more."""
+def describe(lab: ArrayLike, word: ArrayLike | None = None) -> Text:
+    """The colour word with ``pale``, ``deep`` or ``dark`` before it where that says more.
+
+    Parameters
+    ----------
+    lab : array_like
+        CIELAB colours, shape (..., 3).
+    word : array_like, optional
+        Their words, if already known.
+    """
     values = np.asarray(lab, dtype=np.float64)
-    words = colour_word(values)
+    words = np.asarray(colour_word(values) if word is None else word)
+    lightness, chroma = values[..., 0], np.hypot(values[..., 1], values[..., 2])
     named = (words != "") & (words != "colourless")
+    pale = (lightness >= threshold("pale_lightness")) & (chroma < threshold("pale_chroma"))
+    deep = lightness < threshold("deep_lightness")
+    black = (lightness < threshold("black_lightness")) | (
+        (words == "grey") & (lightness < threshold("black_grey_lightness"))
+    )
     phrases = words.astype("<U20")
-    pale = named & (values[..., 0] >= threshold("pale_lightness"))
-    deep = named & (values[..., 0] < threshold("deep_lightness"))
-    phrases[pale] = np.char.add("pale ", phrases[pale])
-    phrases[deep] = np.char.add("deep ", phrases[deep])
-    phrases[(words != "") & (values[..., 0] < threshold("black_lightness"))] = "nearly black"
+    for row in read_table("colour/words.csv", _WordRow):
+        same = named & (words == row.word)
+        phrases[same & pale] = say("word.pale", {"word": row.word})
+        phrases[same & deep] = say(f"word.{row.when_dark}", {"word": row.word})
+    phrases[named & black] = say("word.black")
     return phrases
 
 
@@ -158,14 +197,40 @@ def parse_target(text: str) -> Target:
     )
 
 
-def _hue(lab: Array) -> Array:
-    return np.degrees(np.arctan2(lab[..., 2], lab[..., 1])) % 360.0
+def _nearest_name(lab: Array) -> Text:
+    names, middles = _names()
+    square = (middles**2).sum(axis=1)
+    flat = np.nan_to_num(_even(lab)).reshape(-1, 3)
+    nearest = np.empty(len(flat), dtype=np.intp)
+    for start in range(0, len(flat), ROWS_AT_ONCE):
+        part = slice(start, start + ROWS_AT_ONCE)
+        nearest[part] = np.argmin(square - 2.0 * flat[part] @ middles.T, axis=1)
+    return names[nearest].reshape(lab.shape[:-1])
 
 
-def _inside(hue: Array, low: float, high: float) -> NDArray[np.bool_]:
-    if low < high:
-        return (hue >= low) & (hue < high)
-    return (hue >= low) | (hue < high)
+@cache
+def _names() -> tuple[Text, Array]:
+    """Word and evenly spaced coordinates of every published name."""
+    rows = read_table("colour/colour_names.csv", _NameRow)
+    unknown = {row.word for row in rows} - set(colour_words())
+    if unknown:
+        raise DataError(f"data/colour/colour_names.csv has unknown words {sorted(unknown)}")
+    words = np.array([row.word for row in rows], dtype="<U12")
+    return words, _even(np.stack([lab_from_hex(row.hex) for row in rows]))
+
+
+def _even(lab: Array) -> Array:
+    """DIN99 coordinates, in which equal distances look about equal.
+
+    Source: DIN 6176:2001, with k_E = k_CH = 1.
+    """
+    lightness = 105.51 * np.log1p(0.0158 * np.maximum(lab[..., 0], 0.0))
+    turn = np.radians(16.0)
+    redness = np.cos(turn) * lab[..., 1] + np.sin(turn) * lab[..., 2]
+    yellowness = 0.7 * (np.cos(turn) * lab[..., 2] - np.sin(turn) * lab[..., 1])
+    chroma = np.maximum(np.hypot(redness, yellowness), 1e-12)
+    shrink = np.log1p(0.045 * chroma) / (0.045 * chroma)
+    return np.stack([LIGHTNESS_WEIGHT * lightness, shrink * redness, shrink * yellowness], axis=-1)
 
 
 def _graded(values: ArrayLike, names: tuple[str, ...], bounds: tuple[float, ...]) -> Text:

@@ -128,7 +128,7 @@ def ion_rows(metals: tuple[str, ...]) -> tuple[IonRow | None, ...]:
 def ln_gamma_excess(
     row: IonRow,
     charge: float,
-    model: ActivityModel,
+    unit: tuple[Array, Array],
     ionic_strength: Array,
     slope: Array,
     size: Array,
@@ -141,26 +141,21 @@ def ln_gamma_excess(
         The metal's own equation.
     charge : float
         Of the free metal.
-    model : ActivityModel
-        Gives f.
+    unit : tuple of numpy.ndarray
+        f and its derivative, from `ln_gamma_unit` at the same ionic strength.
     ionic_strength, slope : numpy.ndarray
         As in `ln_gamma_unit`.
     size : numpy.ndarray
         Debye–Hückel size factor B at the temperature [kg^0.5 mol^-0.5 per angstrom].
     """
     held, inside = _held(ionic_strength)
-    common, common_derivative = _denominator_terms(held, row, size)
-    shape, derivative = model.shape(held)
-    scale = -LN10 * slope * charge**2
-    excess = scale * (common - shape) + LN10 * row.linear * held
-    change = scale * (common_derivative - derivative) + LN10 * row.linear
-    return excess, inside * change
-
-
-def _denominator_terms(held: Array, row: IonRow, size: Array) -> tuple[Array, Array]:
+    square, linear = charge**2, LN10 * row.linear
     root = np.sqrt(held)
-    below = 1.0 + size * row.size_angstrom * root
-    return root / below, 0.5 / (root * below * below)
+    below = 1.0 + row.size_angstrom * size * root
+    own = -LN10 * square * slope * root / below
+    excess = own + linear * held - square * unit[0]
+    change = inside * (0.5 * own / (held * below) + linear) - square * unit[1]
+    return excess, change
 
 
 def _held(ionic_strength: Array) -> tuple[Array, Array]:

@@ -120,6 +120,8 @@ class Layout:
     """Shape (features, species): n, metals..., z²/2, k."""
     variables: Array
     """Columns n, metals, k: exponents of the unknowns in each species, shape (species, vars)."""
+    places: NDArray[np.intp]
+    """Row of `pair_weights` for each (equation, variable), shape (equations, variables)."""
     pairs: tuple[tuple[int, int], ...]
     """Pairs (equation feature, variable feature) whose second moment is needed."""
     pair_weights: Array
@@ -150,7 +152,9 @@ def _make_layout(system: System) -> Layout:
     )
     equations = list(range(half_square + 1))
     variable_features = [*range(1 + metals), power]
-    pairs = tuple((a, b) for a in equations for b in variable_features)
+    # The second moment of two features is the same whichever comes first.
+    ordered = [[(min(a, b), max(a, b)) for b in variable_features] for a in equations]
+    pairs = tuple(dict.fromkeys(pair for row in ordered for pair in row))
     mean_rows, mean_weights = [], []
     bound = features[:, system.free_count :]
     for ligand in range(len(system.ligands)):
@@ -170,6 +174,7 @@ def _make_layout(system: System) -> Layout:
         system=system,
         features=features,
         variables=np.ascontiguousarray(features[variable_features].T),
+        places=np.array([[pairs.index(pair) for pair in row] for row in ordered]),
         pairs=pairs,
         pair_weights=np.array([features[a] * features[b] for a, b in pairs]),
         mean_rows=tuple(mean_rows),
@@ -223,7 +228,7 @@ def speciate(layout: Layout, problem: Problem, state: State, model: ActivityMode
             excess, change = ln_gamma_excess(
                 row,
                 float(system.metal_charge[metal]),
-                model,
+                (ln_gamma, derivative),
                 state.strength,
                 problem.slope,
                 problem.size,
@@ -264,8 +269,7 @@ def _jacobian(layout: Layout, problem: Problem, spec: Speciation, means: Array) 
     moments = layout.pair_weights @ spec.molality
     for pair, ligand, a, b in layout.corrections:
         moments[pair] -= problem.ligand[ligand] * (means[a] * means[b])
-    size = len(layout.system.metals) + 2
-    return moments.reshape(size, size, -1)
+    return np.asarray(moments[layout.places])
 
 
 def _eliminate(matrix: Array, right: Array) -> Array:
@@ -384,7 +388,7 @@ def first_guess(layout: Layout, problem: Problem, model: ActivityModel, x: Array
     base = np.exp(problem.ln_k + layout.variables[:, 1:] @ unknowns)
     if x is None:
         x = _halved(layout, problem, base)
-    for _ in range(2 if metals else 0):
+    if metals:
         y = _metal_sweep(layout, problem, State(x, y, strength, np.zeros_like(x)), model)
     return State(x.copy(), y, strength, np.zeros_like(x))
 

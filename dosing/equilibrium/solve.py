@@ -425,10 +425,10 @@ class _Batch:
             )
             slope = debye_huckel_slope(self.temperature_c)
             size = debye_huckel_size(self.temperature_c)
-            ln_gamma, _ = ln_gamma_unit(self.model, strength, slope)
+            unit = ln_gamma_unit(self.model, strength, slope)
             excess = {
                 system.metals[metal]: ln_gamma_excess(
-                    row, float(system.metal_charge[metal]), self.model, strength, slope, size
+                    row, float(system.metal_charge[metal]), unit, strength, slope, size
                 )[0]
                 for metal, _, row in (self.layout.ions if self.model.ion_specific else ())
             }
@@ -442,7 +442,7 @@ class _Batch:
             totals={name: _shaped(values, shape) for name, values in self.totals.items()},
             system=system,
             species_molality=self.molality.reshape(len(system.species), *shape),
-            ln_gamma=_shaped(ln_gamma, shape),
+            ln_gamma=_shaped(unit[0], shape),
             ln_gamma_excess={name: _shaped(values, shape) for name, values in excess.items()},
         )
 

@@ -110,11 +110,29 @@ def without_species(text: str, drop: Callable[[str], bool]) -> str:
     return "\n".join(out) + "\n"
 
 
+def with_more(text: str, definitions: str) -> str:
+    """The same database with further definitions, which replace those of the same species.
+
+    They go before the solids: PHREEQC reads no further than the END of a database.
+    """
+    return text.replace("\nPHASES\n", f"\n{definitions}PHASES\n", 1)
+
+
 def is_alkali_pair(equation: str) -> bool:
     """Whether the species pairs Na+ or K+ with anything but sulfate."""
     left, _ = equation.split(" = ")
     reactants = {re.sub(r"^\d+ ", "", term.strip()) for term in left.split(" + ")}
     return bool(reactants & {"Na+", "K+"}) and len(reactants) > 1 and "SO4-2" not in reactants
+
+
+def analytic(text: str, equation: str) -> str:
+    """Coefficients of log K(T) that a database gives for an equation, as they stand there."""
+    for block in _blocks(text):
+        if _equation(block[0]) == equation:
+            for line in block:
+                if match := re.match(r"\s*-analytic\s+([^#]*)", line):
+                    return match[1].strip()
+    raise ValueError(f"equation is {equation!r}; the database has no -analytic for it")
 
 
 def solution(
