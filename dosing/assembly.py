@@ -1,7 +1,7 @@
 """From a recipe's plain numbers to a tub that can be solved and seen.
 
 The same assembly serves the one tub as read and the many tubs that the readings allow: every
-uncertain quantity takes a factor, an array of one batch shape, 1 for the reading itself.
+uncertain quantity may be an array of one batch shape instead of the reading.
 """
 
 from __future__ import annotations
@@ -26,13 +26,17 @@ Array = NDArray[np.float64]
 
 
 @dataclass(frozen=True)
-class Factors:
-    """What the truth may be relative to the reading; 1 everywhere is the reading itself."""
+class Truth:
+    """What may be true where the recipe has readings; the defaults are the readings themselves."""
 
-    alkalinity: ArrayLike = 1.0
+    alkalinity_meq_l: ArrayLike | None = None
+    """Alkalinity [meq/L]; None for the reading."""
     volume: ArrayLike = 1.0
+    """Volume over its reading."""
     purity: ArrayLike = 1.0
+    """Content of the activator's powders over the declared one."""
     pigment: ArrayLike = 1.0
+    """Strength of the colours over the stated one."""
 
 
 @dataclass(frozen=True)
@@ -59,22 +63,22 @@ class Setting:
     warnings: tuple[Note, ...] = field(default=())
 
 
-def assemble(inputs: RecipeInputs, factors: Factors | None = None) -> Setting:
+def assemble(inputs: RecipeInputs, truth: Truth | None = None) -> Setting:
     """The tub of a recipe, filled, before any activator.
 
     Parameters
     ----------
     inputs : RecipeInputs
         The recipe in core units.
-    factors : Factors, optional
-        Truth relative to reading; the reading itself if not given.
+    truth : Truth, optional
+        What is true; the readings themselves if not given.
 
     Raises
     ------
     ValueError
         If the tub's measures contradict each other or a name is unknown.
     """
-    scale = factors or Factors()
+    scale = truth or Truth()
     tap = _tap(inputs, scale)
     tub = _tub(inputs.tub)
     foam = inputs.foam_bath
@@ -116,18 +120,14 @@ def assemble(inputs: RecipeInputs, factors: Factors | None = None) -> Setting:
     )
 
 
-def _tap(inputs: RecipeInputs, scale: Factors) -> TapWater:
-    factor = np.asarray(scale.alkalinity)
-    readings = inputs.water
-    if factor.shape == () and factor == 1.0:
-        return tap_water(readings)
-    # What the reading of the single tub assumed stays the same in all the possible ones.
-    known = readings.alkalinity_meq_l
-    if known is None:
-        known = tap_water(readings).alkalinity_meq_l
+def _tap(inputs: RecipeInputs, truth: Truth) -> TapWater:
+    if truth.alkalinity_meq_l is None:
+        return tap_water(inputs.water)
     return tap_water(
         replace(
-            readings, alkalinity_meq_l=np.asarray(known) * factor, carbonate_hardness_meq_l=None
+            inputs.water,
+            alkalinity_meq_l=truth.alkalinity_meq_l,
+            carbonate_hardness_meq_l=None,
         )
     )
 

@@ -202,10 +202,14 @@ def _poured(case: _Case, step: int) -> Pouring:
 def _maximum(case: _Case, step: int) -> float:
     """Never more than this: what all but a few possible tubs need, within the tub's own limit."""
     aim = float(case.path.grams[step])
+    if aim == 0.0:
+        return 0.0
     needed = case.possible.grams_for_ph(float(case.path.ph[step]))
     high = float(np.nanquantile(needed, ALKALINE_SIDE)) if np.isfinite(needed).any() else aim
     limit = gentlest_ph(case.bathers, case.accepted, acid=case.path.acid)
-    at_limit = _grams_at(case.path, limit)
+    to_limit = case.possible.grams_for_ph(limit)
+    # Half of the possible tubs would pass the limit with more than this.
+    at_limit = float(np.nanmedian(to_limit)) if np.isfinite(to_limit).any() else high
     return max(aim, min(high, at_limit))
 
 
@@ -264,7 +268,7 @@ def _answer(
         reached=ok,
         nearest=None if ok else after,
         nearest_delta_e=_distance(wish, after),
-        needed=() if ok else _needed(case, wish, match, ideal),
+        needed=() if ok else _needed(case, wish, match, ideal, cautions),
         dose_g=_dose_range(case, grams, float(solved.ph)),
         spoons=_spoons(parts, grams),
         maximum_g=_most(case, match.step, pouring) if given_g is None else grams,
@@ -441,7 +445,9 @@ def _undo_soda(aired: SolvedBath, case: _Case) -> float:
     return float(grams) if bool(reached) else 0.0
 
 
-def _needed(case: _Case, wish: Wish, match: Match, ideal: Match) -> tuple[Note, ...]:
+def _needed(
+    case: _Case, wish: Wish, match: Match, ideal: Match, cautions: tuple[Caution, ...]
+) -> tuple[Note, ...]:
     """What would have to change for the wish to come true."""
     path, notes = case.path, []
     if ideal.met and ideal.step > match.step:
@@ -458,6 +464,8 @@ def _needed(case: _Case, wish: Wish, match: Match, ideal: Match) -> tuple[Note, 
         notes.append(Note("needed.other-powder", values))
     elif wish.word is not None or wish.hex is not None:
         notes.append(Note("needed.other-colour", {"target": wish.text}))
+    if exit_code(cautions) != 0:
+        notes.append(Note("needed.see-cautions", {}))
     if wish.ph is None and wish.kind != "dose":
         notes.extend(_stronger(case, match))
     return tuple(notes)

@@ -114,7 +114,7 @@ def step_for_ph(path: Path, ph: float) -> Match:
 
 
 def step_for_word(path: Path, word: str, allowed: Mask) -> Match:
-    """The mildest allowed step whose colour has the name; else the allowed end of the path.
+    """The mildest allowed step whose colour has the name; else the nearest allowed one.
 
     Raises
     ------
@@ -130,9 +130,7 @@ def step_for_word(path: Path, word: str, allowed: Mask) -> Match:
         to_there = delta_e(path.colours.lab[anywhere[0]], path.colours.lab)
         step = int(np.argmin(np.where(allowed, to_there, np.inf)))
         return Match(step, False, float(to_there[step]))
-    # No step has the name: the strongest change that is allowed is the nearest to report.
-    step = int(np.flatnonzero(allowed)[-1])
-    return Match(step, False, float("nan"))
+    return Match(_most_of_the_change(path, allowed), False, float("nan"))
 
 
 def step_for_hex(path: Path, wished: str, allowed: Mask) -> Match:
@@ -144,10 +142,16 @@ def step_for_hex(path: Path, wished: str, allowed: Mask) -> Match:
 
 
 def step_for_show(path: Path, allowed: Mask) -> Match:
-    """The mildest allowed step whose change is obvious; else the allowed step of most change."""
+    """The mildest allowed step whose change is obvious; else the one with most of the change."""
     obvious = change_level(path.change_delta_e) == "obvious"
     found = np.flatnonzero(obvious & allowed)
     if len(found):
         return Match(int(found[0]), True, 0.0)
-    step = int(np.argmax(np.where(allowed, path.change_delta_e, -1.0)))
-    return Match(step, False, float("nan"))
+    return Match(_most_of_the_change(path, allowed), False, float("nan"))
+
+
+def _most_of_the_change(path: Path, allowed: Mask) -> int:
+    """The mildest allowed step with nearly all the change that the allowed steps can give."""
+    change = np.where(allowed, path.change_delta_e, -1.0)
+    share = typical("worthwhile_share_of_change").value
+    return int(np.argmax(change >= share * change.max()))

@@ -96,7 +96,8 @@ def pour_in_portions(
     floor = gentlest_ph(bathers, accepted, acid=acid)
     to_floor = possible.grams_for_ph(floor)
     # A tub that no amount takes to the floor is safe with any portion.
-    safe_first = float(np.quantile(np.where(np.isnan(to_floor), np.inf, to_floor), ACID_SIDE))
+    reaching = np.where(np.isnan(to_floor), np.inf, to_floor)
+    safe_first = float(np.quantile(reaching, ACID_SIDE, method="lower"))
     first = min(0.5 * grams, 0.98 * safe_first)
     best: Pouring | None = None
     for portions in range(2, int(typical("most_portions").value) + 1):
@@ -142,9 +143,8 @@ def _played(
         float(sides(ph[k, taking[k]])[0]) if taking[k].any() else float("nan")
         for k in range(len(totals))
     ]
-    values = [float(v) for v in (*final, *aired)]
     # The first portion goes into every tub, also into those that a look will then spare.
-    values.append(acid_sides[0])
+    values = [float(v) for v in (*final, *aired, *sides(ph[0]))]
     return Pouring(
         totals_g=totals,
         aim_g=aim,

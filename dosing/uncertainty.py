@@ -13,10 +13,10 @@ from functools import cache
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from dosing.assembly import Factors, Setting, assemble
+from dosing.assembly import Setting, Truth, assemble
 from dosing.inputs import RecipeInputs
 from dosing.powders import Blend, purity_spread
-from dosing.trade_values import Spread, reading_spread, typical
+from dosing.trade_values import reading_spread
 from dosing.water import tap_water
 
 Array = NDArray[np.float64]
@@ -59,8 +59,9 @@ class Possible:
 def possible_tubs(inputs: RecipeInputs, count: int = POSSIBLE_TUBS, seed: int = SEED) -> Possible:
     """Draw the tubs that agree with the readings.
 
-    Alkalinity, volume, purity of the activator and strength of the pigment vary independently
-    and log-normally, with the spread of the instrument that read them.
+    Alkalinity, volume, purity of the activator and strength of the pigment vary independently,
+    with the spread of the instrument that read them: alkalinity normally (folded at nothing, so
+    that a strip that reads 0 may hide some), the others log-normally.
 
     Parameters
     ----------
@@ -71,36 +72,38 @@ def possible_tubs(inputs: RecipeInputs, count: int = POSSIBLE_TUBS, seed: int = 
     seed : int
         Of the random shift of the sequence.
     """
-    spreads = relative_spreads(inputs)
-    normal = _normal_numbers(count, len(spreads), seed)
-    alkalinity, volume, purity, pigment = (
-        _log_normal(share, normal[:, column]) for column, share in enumerate(spreads)
+    normal = _normal_numbers(count, 4, seed)
+    level, deviation = alkalinity_reading(inputs)
+    volume, purity, pigment = (
+        _log_normal(share, normal[:, 1 + place])
+        for place, share in enumerate(relative_spreads(inputs))
     )
-    return Possible(assemble(inputs, Factors(alkalinity, volume, purity, pigment)))
+    alkalinity = np.abs(level + deviation * normal[:, 0])
+    return Possible(assemble(inputs, Truth(alkalinity, volume, purity, pigment)))
 
 
-def relative_spreads(inputs: RecipeInputs) -> tuple[float, float, float, float]:
-    """Relative standard deviations of alkalinity, volume, activator purity and pigment."""
-    return (_alkalinity(inputs), _volume(inputs), _purity(inputs), _pigment(inputs))
+def alkalinity_reading(inputs: RecipeInputs) -> tuple[float, float]:
+    """Alkalinity as read or assumed, and its standard deviation [meq/L]."""
+    readings = inputs.water
+    if readings.alkalinity_meq_l is not None or readings.carbonate_hardness_meq_l is not None:
+        instrument = readings.instrument or "strip"
+    elif readings.hardness_mmol_l is not None or readings.calcium_mmol_l is not None:
+        instrument = "from-hardness"
+    else:
+        instrument = "typical"
+    level = float(np.asarray(tap_water(readings).alkalinity_meq_l))
+    return level, float(reading_spread("alkalinity", instrument).sd(level))
+
+
+def relative_spreads(inputs: RecipeInputs) -> tuple[float, float, float]:
+    """Relative standard deviations of volume, activator purity and pigment strength."""
+    return (_volume(inputs), _purity(inputs), _pigment(inputs))
 
 
 def sides(ph: Array) -> tuple[Array, Array]:
     """Acid and alkaline side of the final pH over the possible tubs, the last axis."""
     low, high = np.nanquantile(ph, (ACID_SIDE, ALKALINE_SIDE), axis=-1)
     return np.asarray(low), np.asarray(high)
-
-
-def _alkalinity(inputs: RecipeInputs) -> float:
-    readings = inputs.water
-    if readings.alkalinity_meq_l is not None:
-        instrument = readings.instrument or "strip"
-    elif readings.hardness_mmol_l is not None or readings.calcium_mmol_l is not None:
-        instrument = "from-hardness"
-    else:
-        instrument = "typical"
-    known = readings.alkalinity_meq_l
-    level = float(np.asarray(tap_water(readings).alkalinity_meq_l if known is None else known))
-    return _relative(reading_spread("alkalinity", instrument), level)
 
 
 def _volume(inputs: RecipeInputs) -> float:
@@ -111,7 +114,7 @@ def _volume(inputs: RecipeInputs) -> float:
         instrument = "by-eye"
     else:
         instrument = "typical" if tub.fill_cm is None else "dimensions"
-    return _relative(reading_spread("volume", instrument), 1.0)
+    return reading_spread("volume", instrument).sd_relative
 
 
 def _purity(inputs: RecipeInputs) -> float:
@@ -125,16 +128,12 @@ def _purity(inputs: RecipeInputs) -> float:
 
 def _pigment(inputs: RecipeInputs) -> float:
     measured = inputs.colours and all(colour.strength_measured for colour in inputs.colours)
-    return _relative(reading_spread("pigment_strength", "measured" if measured else "recipe"), 1.0)
-
-
-def _relative(spread: Spread, level: float) -> float:
-    return float(spread.sd(level)) / level if level > 0 else typical("widest_spread").value
+    return reading_spread("pigment_strength", "measured" if measured else "recipe").sd_relative
 
 
 def _log_normal(relative_sd: float, normal: Array) -> Array:
     """Factors with mean 1 and the given relative standard deviation."""
-    sigma = np.sqrt(np.log1p(min(relative_sd, typical("widest_spread").value) ** 2))
+    sigma = np.sqrt(np.log1p(relative_sd**2))
     return np.asarray(np.exp(sigma * normal - 0.5 * sigma**2))
 
 

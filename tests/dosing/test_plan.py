@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from dosing.assembly import Factors, assemble
+from dosing.assembly import Truth, assemble
 from dosing.cautions import LEVELS, gate_level
 from dosing.inputs import (
     ActivatorInputs,
@@ -19,7 +19,7 @@ from dosing.inputs import (
     WishInputs,
 )
 from dosing.plan import make_plan, preview
-from dosing.uncertainty import _normal_numbers, possible_tubs, relative_spreads
+from dosing.uncertainty import _normal_numbers, alkalinity_reading, possible_tubs
 from dosing.water import WaterReadings
 
 SOAK = RecipeInputs(
@@ -204,22 +204,22 @@ def test_draws_are_even_seeded_and_have_the_stated_spread() -> None:
     np.testing.assert_allclose(numbers.mean(axis=0), 0.0, atol=0.03)
     np.testing.assert_allclose(numbers.std(axis=0), 1.0, atol=0.02)
     np.testing.assert_allclose(np.corrcoef(numbers.T), np.eye(4), atol=0.03)
-    alkalinity, *_ = relative_spreads(SOAK)
+    level, deviation = alkalinity_reading(SOAK)
     drawn = possible_tubs(SOAK, count=4096).setting.water.alkalinity_meq_l
-    assert float(np.std(drawn) / np.mean(drawn)) == pytest.approx(alkalinity, rel=0.03)
-    assert float(np.mean(drawn)) == pytest.approx(1.9, rel=0.005)
+    assert float(np.std(drawn)) == pytest.approx(deviation, rel=0.03)
+    assert float(np.mean(drawn)) == pytest.approx(level, rel=0.005)
 
 
-def test_one_possible_tub_equals_the_tub_with_those_factors() -> None:
-    factors = Factors(1.1, 0.9, 0.99, 1.0)
-    batch = Factors(
-        *(
-            np.full(3, getattr(factors, name))
-            for name in ("alkalinity", "volume", "purity", "pigment")
-        )
-    )
-    one = assemble(SOAK, factors).bath.solve().ph
-    many = assemble(SOAK, batch).bath.solve().ph
+def test_a_strip_that_reads_nothing_may_hide_some_alkalinity() -> None:
+    blank = WaterReadings(alkalinity_meq_l=0.0, ph=6.5, hardness_mmol_l=0.1, instrument="strip")
+    plan = make_plan(soak(water=blank, wish=WishInputs(target="5.5", bathers="adult")))
+    assert plan.dose_g.high > 3 * plan.dose_g.best
+
+
+def test_one_possible_tub_equals_the_tub_with_those_numbers() -> None:
+    one = assemble(SOAK, Truth(2.1, 0.9, 0.99, 1.0)).bath.solve().ph
+    three = np.ones(3)
+    many = assemble(SOAK, Truth(2.1 * three, 0.9 * three, 0.99 * three, three)).bath.solve().ph
     np.testing.assert_allclose(many, np.full(3, one), atol=1e-9)
 
 
