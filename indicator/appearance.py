@@ -67,6 +67,17 @@ def light_names() -> tuple[str, ...]:
     return tuple(row.name for row in read_table("colour/lights.csv", _LightRow))
 
 
+def light_label(light: str) -> str:
+    """What people call a light.
+
+    Raises
+    ------
+    ValueError
+        If there is no light of that name.
+    """
+    return _light(light).label
+
+
 def seen(absorbance_per_cm: ArrayLike, view: View) -> SeenColour:
     """What the eye sees of a liquid.
 
@@ -132,11 +143,10 @@ def from_spectrum(share: ArrayLike, light: str, observer_deg: int) -> dict[str, 
     }
 
 
-@cache
-def _spectrum_name(light: str) -> str:
+def _light(light: str) -> _LightRow:
     for row in read_table("colour/lights.csv", _LightRow):
         if row.name == light:
-            return str(row.spectrum)
+            return row
     raise ValueError(f"light is {light!r}; accepted are {', '.join(light_names())}")
 
 
@@ -154,7 +164,7 @@ def _weights(light: str, observer_deg: int) -> Array:
     }
     if observer_deg not in observers:
         raise ValueError(f"observer is {observer_deg}; accepted are 2 and 10")
-    power = colour.SDS_ILLUMINANTS[_spectrum_name(light)]
+    power = colour.SDS_ILLUMINANTS[_light(light).spectrum]
     observer = colour.MSDS_CMFS[observers[observer_deg]]
     light_at = np.interp(WAVELENGTH_NM, power.wavelengths, power.values)
     cmfs = np.stack(

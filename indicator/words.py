@@ -1,8 +1,8 @@
 """Words: plain names of colours, and whether a tint or a change is seen.
 
-A colour takes the word of the nearest published colour name (ISCC-NBS), so that the borders
-between words bend with lightness and strength as people's do: CIELAB hue 303 is blue when dark
-and vivid, violet when pale. Colours with little chroma are grey or colourless.
+Published colour names (ISCC-NBS) around a colour vote for its word, the nearer the louder, so that
+the borders between words bend with lightness and strength as people's do: CIELAB hue 303 is blue
+when dark and vivid, violet when pale. Colours with little chroma are grey or colourless.
 """
 
 from __future__ import annotations
@@ -23,6 +23,9 @@ Text = NDArray[np.str_]
 
 LIGHTNESS_WEIGHT = 0.5
 """Lightness counts half against hue and chroma, as in the 2:1 practice of textile matching."""
+REACH = 3.0
+"""How far a name's vote carries (standard deviation, DIN99 units). With less, words come and go
+as a tint gets stronger; with more, names lose their own colour to a neighbour."""
 ROWS_AT_ONCE = 4096
 """Bounds the table of distances to some 8 MB."""
 _SRGB_TO_XYZ = np.array(
@@ -107,7 +110,7 @@ def colour_word(lab: ArrayLike) -> Text:
     values = np.asarray(lab, dtype=np.float64)
     lightness = values[..., 0]
     chroma = np.hypot(values[..., 1], values[..., 2])
-    words = _nearest_name(values)
+    words = _voted(values)
     grey = (chroma < threshold("grey_chroma")) & (lightness < threshold("grey_lightness"))
     words[grey] = "grey"
     clear = (chroma < threshold("colourless_chroma")) & (lightness >= threshold("grey_lightness"))
@@ -197,26 +200,31 @@ def parse_target(text: str) -> Target:
     )
 
 
-def _nearest_name(lab: Array) -> Text:
-    names, middles = _names()
+def _voted(lab: Array) -> Text:
+    """Word with most votes from the published names around each colour."""
+    words, ballot, middles = _names()
     square = (middles**2).sum(axis=1)
     flat = np.nan_to_num(_even(lab)).reshape(-1, 3)
-    nearest = np.empty(len(flat), dtype=np.intp)
+    chosen = np.empty(len(flat), dtype=np.intp)
     for start in range(0, len(flat), ROWS_AT_ONCE):
         part = slice(start, start + ROWS_AT_ONCE)
-        nearest[part] = np.argmin(square - 2.0 * flat[part] @ middles.T, axis=1)
-    return names[nearest].reshape(lab.shape[:-1])
+        # Squared distance less the colour's own square, which is the same for every name.
+        away = square - 2.0 * flat[part] @ middles.T
+        away -= away.min(axis=1, keepdims=True)
+        chosen[part] = np.argmax(np.exp(away / (-2.0 * REACH**2)) @ ballot, axis=1)
+    return words[chosen].reshape(lab.shape[:-1])
 
 
 @cache
-def _names() -> tuple[Text, Array]:
-    """Word and evenly spaced coordinates of every published name."""
+def _names() -> tuple[Text, Array, Array]:
+    """Words; which of them each published name votes for; the names' evenly spaced coordinates."""
     rows = read_table("colour/colour_names.csv", _NameRow)
-    unknown = {row.word for row in rows} - set(colour_words())
-    if unknown:
+    words = colour_words()
+    if unknown := {row.word for row in rows} - set(words):
         raise DataError(f"data/colour/colour_names.csv has unknown words {sorted(unknown)}")
-    words = np.array([row.word for row in rows], dtype="<U12")
-    return words, _even(np.stack([lab_from_hex(row.hex) for row in rows]))
+    ballot = np.array([[float(row.word == word) for word in words] for row in rows])
+    middles = _even(np.stack([lab_from_hex(row.hex) for row in rows]))
+    return np.array(words, dtype="<U12"), ballot, middles
 
 
 def _even(lab: Array) -> Array:

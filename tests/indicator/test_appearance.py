@@ -133,12 +133,12 @@ TRADE_BANDS = [(4.0, "pink"), (6.0, "purple"), (7.5, "blue"), (9.5, "green")]
     [
         (0.2, {"blue", "green"}),
         (1.0, {"blue"}),
-        (3.0, {"purple", "blue"}),
+        (3.0, {"blue"}),
     ],
 )
 def test_where_the_trade_bands_hold(strength: float, holds: set[str]) -> None:
-    # One centimetre cell, single pass. Dark infusions let red through (dichroism), so purple (or
-    # violet) at pH 6 holds only there, green at 9.5 only in pale ones, pink at pH 4 nowhere.
+    # One centimetre cell, single pass. Blue holds everywhere, green at 9.5 only in pale ones, pink
+    # at pH 4 and purple at pH 6 nowhere; test_claims.py has the borders themselves.
     view = jar_view(1.0)
     found = {
         word

@@ -79,9 +79,10 @@ def test_every_row_says_where_it_comes_from_and_how_far_to_trust_it() -> None:
     flags = {"SEEN", "SEEN-2", "MEMORY", "DERIVED", "CALC", "DESIGN", "GUESS"}
     for name in colourant_names():
         which = colourant(name)
-        for row in (*which.forms, *which.bands):
-            assert row.source
-            assert row.confidence in flags
+        assert all(row.source for row in which.forms)
+        assert all(row.source for row in which.bands)
+        assert {row.confidence for row in which.forms} <= flags
+        assert {row.confidence for row in which.bands} <= flags
 
 
 @pytest.mark.parametrize(

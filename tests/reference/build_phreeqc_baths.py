@@ -10,6 +10,7 @@ from typing import Any
 import compositions
 import numpy as np
 import phreeqc_runs as phreeqc
+from reference_csv import write_csv
 
 BATHS, BATH_SEED = 480, 20260
 DOSES_DRAWN, DOSE_SEED = 720, 20261
@@ -191,7 +192,7 @@ def dose_rows() -> list[dict[str, object]]:
 
 def main() -> None:
     """Write both files."""
-    phreeqc.write_csv(
+    write_csv(
         "chemistry_phreeqc_baths.csv",
         [
             *comment("pH of bath-like solutions."),
@@ -200,7 +201,7 @@ def main() -> None:
         ],
         bath_rows(),
     )
-    phreeqc.write_csv(
+    write_csv(
         "chemistry_phreeqc_doses.csv",
         [
             *comment("Citric acid that brings a water to a wished pH [mol/kg water]."),

@@ -6,16 +6,12 @@ of the US Geological Survey. It is needed only to write the CSV files again, nev
 
 from __future__ import annotations
 
-import csv
 import importlib.resources
 import re
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from pathlib import Path
 from typing import Any
 
 from phreeqc import Phreeqc
-
-HERE = Path(__file__).resolve().parent
 
 MINTEQ_NAMES = {
     "Na": "Na",
@@ -181,15 +177,3 @@ def run(database: str, solutions: Sequence[str], punch: Mapping[str, str]) -> li
         raise RuntimeError(program.GetErrorString())
     table = program.GetSelectedOutput()
     return [dict(zip(table, row, strict=True)) for row in zip(*table.values(), strict=True)]
-
-
-def write_csv(name: str, comment: Iterable[str], rows: Sequence[Mapping[str, object]]) -> None:
-    """Write rows beside this file, each comment line behind a ``#``."""
-    path = HERE / name
-    with path.open("w", encoding="utf-8", newline="") as file:
-        for line in comment:
-            file.write(f"# {line}\n")
-        writer = csv.DictWriter(file, fieldnames=list(rows[0]), lineterminator="\n")
-        writer.writeheader()
-        writer.writerows(rows)
-    print(f"{path.name}: {len(rows)} rows")

@@ -1,0 +1,36 @@
+"""What a person gets for something that cannot be used: one sentence of the catalogue."""
+
+from __future__ import annotations
+
+from indicator.notes import Value, say
+
+_TOO_LONG = 60
+
+
+class InputError(ValueError):
+    """Something a person wrote cannot be used; one sentence says what and what is accepted."""
+
+    def __init__(
+        self, message: str, field: str = "", value: object = None, accepted: str = ""
+    ) -> None:
+        super().__init__(message)
+        self.field = field
+        """Where it was written, for instance ``"tub.volume"``."""
+        self.value = value
+        """What was written."""
+        self.accepted = accepted
+        """What is accepted, in words."""
+
+
+def refuse(
+    code: str, field: str, value: object, accepted: str, **more: Value
+) -> InputError:  # returned, so that the caller's raise is seen by readers and type checker
+    """Error with the catalogue's sentence ``code``, ready to be raised."""
+    values: dict[str, Value] = {"field": field, "value": shown(value), "accepted": accepted}
+    return InputError(say(code, values | more), field, value, accepted)
+
+
+def shown(value: object) -> str:
+    """What was written, short, on one line and in quotes if it is text."""
+    text = repr(value) if isinstance(value, str | bytes) else str(value)
+    return text if len(text) <= _TOO_LONG else f"{text[: _TOO_LONG - 3]}..."

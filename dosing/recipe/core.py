@@ -1,0 +1,380 @@
+"""From what a recipe says to plain numbers in core units, with what had to be assumed."""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from typing import Any
+
+from dosing import quantities as q
+from dosing.hardness_units import IONS
+from dosing.inputs import (
+    ActivatorInputs,
+    ColourInputs,
+    FoamBathInputs,
+    RecipeInputs,
+    TubInputs,
+    WishInputs,
+)
+from dosing.recipe.models import Activator, Colour, FoamBath, Recipe, Tub, Water, Wish
+from dosing.trade_values import typical
+from dosing.water import WaterReadings
+from indicator.notes import Note, Value, say
+from indicator.tables import read_table
+
+BATH_TEMPERATURE_C = 38.0
+READING_TEMPERATURE_C = 25.0
+PETALS_PERCENT = 2.0
+"""Strength of an infusion that nobody stated; common practice, no source."""
+ACTIVATOR = "citric-acid-anhydrous"
+# A titration to pH 4.5, as the recipe asks for it.
+_TITRATED_TO_PH = 4.5
+_ML_PER_L = 1000.0
+_G_PER_L_AT_ONE_PERCENT = 10.0
+
+
+@dataclass(frozen=True)
+class _LightRow:
+    name: str
+    spectrum: str
+    label: str
+    source: str
+    confidence: str
+
+
+def recipe_inputs(recipe: Recipe) -> RecipeInputs:
+    """Plain numbers of a recipe.
+
+    Parameters
+    ----------
+    recipe : Recipe
+        As read from the file.
+
+    Raises
+    ------
+    InputError
+        If a quantity or a name cannot be used; the sentence names field, value and what is
+        accepted.
+    """
+    notes: list[Note] = []
+    foam = _foam_bath(recipe.foam_bath)
+    return RecipeInputs(
+        title=recipe.title,
+        tub=_tub(recipe.tub, recipe.wish, notes),
+        water=_water(recipe.water, notes),
+        water_temperature_c=_bath_temperature(recipe.water, notes),
+        foam_bath=foam,
+        colours=_colours(recipe.colour, foam, notes),
+        activator=_activator(recipe.activator, recipe.tub, notes),
+        wish=_wish(recipe.wish),
+        assumptions=tuple(notes),
+    )
+
+
+def _tub(tub: Tub, wish: Wish, notes: list[Note]) -> TubInputs:
+    measures = {"length": tub.length, "width": tub.width, "fill": tub.fill}
+    given = [name for name, text in measures.items() if text is not None]
+    if given and tub.volume is not None:
+        raise q.refuse("error.volume-twice", f"tub.{given[0]}", measures[given[0]], "")
+    if given and len(given) < len(measures):
+        missing = next(name for name, text in measures.items() if text is None)
+        raise q.refuse("error.measure-missing", f"tub.{missing}", None, "")
+    if tub.floor_area is not None and tub.volume is None:
+        raise q.refuse("error.area-alone", "tub.floor_area", tub.floor_area, "")
+    if tub.volume is not None and tub.volume_measured is None:
+        notes.append(Note("assume.recipe.volume-by-eye", {}, "tub.volume_measured"))
+    children = wish.bathers != "adult" and (wish.bathers == "child" or wish.child_age is not None)
+    return TubInputs(
+        volume_l=None if tub.volume is None else q.volume_l(tub.volume, "tub.volume"),
+        length_cm=None if tub.length is None else q.length_cm(tub.length, "tub.length"),
+        width_cm=None if tub.width is None else q.length_cm(tub.width, "tub.width"),
+        fill_cm=None if tub.fill is None else q.length_cm(tub.fill, "tub.fill"),
+        floor_area_cm2=(
+            None if tub.floor_area is None else q.area_cm2(tub.floor_area, "tub.floor_area")
+        ),
+        volume_measured=tub.volume_measured,
+        adults_in_tub=0 if children else tub.bathers_in_tub,
+        children_in_tub=tub.bathers_in_tub if children else 0,
+    )
+
+
+def _water(water: Water, notes: list[Note]) -> WaterReadings:
+    from dosing.water import typical_water
+
+    readings = WaterReadings()
+    if water.like is not None:
+        readings = typical_water(water.like.replace(" ", "-"))
+    for name in ("alkalinity", "hardness", "carbonate_hardness"):
+        text = getattr(water, name)
+        if text is not None and q.counts_as_calcium_carbonate(text):
+            values = {"reading": text, "what": name.replace("_", " ")}
+            notes.append(Note("assume.recipe.as-calcium-carbonate", values, f"water.{name}"))
+    if water.alkalinity is not None:
+        if water.bicarbonate is not None:
+            raise q.refuse("error.alkalinity-twice", "water.bicarbonate", water.bicarbonate, "")
+        alkalinity = q.alkalinity_meq_l(water.alkalinity, "water.alkalinity")
+        readings = replace(readings, alkalinity_meq_l=alkalinity)
+    if water.bicarbonate is not None:
+        bicarbonate = q.ion_mmol_l(water.bicarbonate, "bicarbonate", "water.bicarbonate")
+        readings = replace(readings, alkalinity_meq_l=bicarbonate)
+    if water.carbonate_hardness is not None:
+        carbonate = q.alkalinity_meq_l(water.carbonate_hardness, "water.carbonate_hardness")
+        readings = replace(readings, carbonate_hardness_meq_l=carbonate)
+    if water.hardness is not None:
+        hardness = q.hardness_mmol_l(water.hardness, "water.hardness")
+        readings = replace(readings, hardness_mmol_l=hardness)
+    ions: dict[str, Any] = {
+        f"{ion}_mmol_l": q.ion_mmol_l(text, ion, f"water.{ion}")
+        for ion in IONS
+        if ion != "bicarbonate" and (text := getattr(water, ion)) is not None
+    }
+    if water.hardness is None and {"calcium_mmol_l", "magnesium_mmol_l"} & set(ions):
+        # The hardness of a typical water would only contradict the ions that were read.
+        readings = replace(readings, hardness_mmol_l=None)
+    if water.ph is not None:
+        readings = replace(readings, ph=q.ph(water.ph, "water.ph"))
+    temperature = READING_TEMPERATURE_C
+    if water.reading_temperature is not None:
+        temperature = q.temperature_c(water.reading_temperature, "water.reading_temperature")
+    readings = replace(readings, reading_temperature_c=temperature, **ions)
+    return replace(readings, instrument=_instrument(water, readings, notes))
+
+
+def _instrument(water: Water, readings: WaterReadings, notes: list[Note]) -> str | None:
+    if water.alkalinity is None and water.bicarbonate is None:
+        # Nobody read what the dose hangs on; the spread is that of a typical water.
+        return readings.instrument
+    if water.instrument is None:
+        notes.append(Note("assume.recipe.instrument", {}, "water.instrument"))
+        return "strip"
+    return water.instrument.replace(" ", "-")
+
+
+def _bath_temperature(water: Water, notes: list[Note]) -> float:
+    if water.temperature is not None:
+        return q.temperature_c(water.temperature, "water.temperature")
+    values = {"temperature_c": BATH_TEMPERATURE_C}
+    notes.append(Note("assume.recipe.temperature", values, "water.temperature"))
+    return BATH_TEMPERATURE_C
+
+
+def _foam_bath(foam: FoamBath | None) -> FoamBathInputs | None:
+    if foam is None:
+        return None
+    amount = q.amount(foam.amount, "foam_bath.amount")
+    density = typical("foam_bath_density").value
+    millilitres = amount.value if amount.kind == "volume" else amount.value / density
+    ph = None if foam.ph is None else q.ph(foam.ph, "foam_bath.ph")
+    titratable = None
+    if foam.titratable is not None:
+        titratable = q.titratable_meq_kg(foam.titratable, "foam_bath.titratable")
+        _check_titration(foam, ph, titratable)
+    return FoamBathInputs(millilitres, ph, titratable) if millilitres > 0 else None
+
+
+def _check_titration(foam: FoamBath, ph: float | None, titratable: float) -> None:
+    if ph is None:
+        raise q.refuse("error.titratable-without-ph", "foam_bath.titratable", foam.titratable, "")
+    if titratable * (ph - _TITRATED_TO_PH) < 0 or (ph == _TITRATED_TO_PH and titratable != 0):
+        values = {"ph": ph, "end": _TITRATED_TO_PH}
+        field = "foam_bath.titratable"
+        raise q.refuse("error.titratable-sign", field, foam.titratable, "", **values)
+
+
+def _colours(
+    colours: list[Colour], foam: FoamBathInputs | None, notes: list[Note]
+) -> tuple[ColourInputs, ...]:
+    found = []
+    for number, colour in enumerate(colours, start=1):
+        place = "colour" if len(colours) == 1 else f"colour[{number}]"
+        found.append(_colour(colour, place, foam, notes))
+    return tuple(colour for colour in found if colour.content > 0)
+
+
+def _colour(
+    colour: Colour, place: str, foam: FoamBathInputs | None, notes: list[Note]
+) -> ColourInputs:
+    name, kind = _colourant(colour, place)
+    made = _pigment(colour, place, name, notes) if kind == "pigment" else _dye(colour, place, name)
+    if colour.held_in == "foam bath":
+        if foam is None:
+            raise q.refuse("error.no-foam-bath", f"{place}.held_in", colour.held_in, "")
+        if made.volume_l * _ML_PER_L > foam.amount_ml:
+            values = {"foam_ml": foam.amount_ml}
+            raise q.refuse("error.more-than-foam", f"{place}.amount", colour.amount, "", **values)
+    return replace(made, held_in=colour.held_in, preserved=colour.preserved)
+
+
+def _colourant(colour: Colour, place: str) -> tuple[str, str]:
+    """Key of the colourant, and whether it is a pigment or a dye."""
+    from indicator.pigments import colourant, colourant_names
+
+    if (colour.pigment is None) == (colour.dye is None):
+        both = colour.pigment is not None
+        code = "error.pigment-and-dye" if both else "error.colour-without-name"
+        raise q.refuse(code, f"{place}.pigment", colour.pigment, ", ".join(colourant_names()))
+    key = "pigment" if colour.pigment is not None else "dye"
+    written = colour.pigment or colour.dye or ""
+    try:
+        known = colourant(written)
+    except ValueError as error:
+        raise _unknown(f"{place}.{key}", written, colourant_names(), error) from None
+    if known.kind != key:
+        values = {"label": known.label, "kind": known.kind}
+        raise q.refuse("error.other-kind", f"{place}.{key}", written, known.kind, **values)
+    return known.name, known.kind
+
+
+def _pigment(colour: Colour, place: str, name: str, notes: list[Note]) -> ColourInputs:
+    from indicator.pigments import infusion_strength
+
+    amount = q.amount(colour.amount, f"{place}.amount")
+    strength = _strength(colour, place)
+    if strength is None:
+        strength = q.ColourStrength("percent", PETALS_PERCENT)
+        if amount.kind == "volume":
+            values: dict[str, Value] = {"percent": PETALS_PERCENT, "colour": name}
+            notes.append(Note("assume.recipe.infusion-strength", values, f"{place}.strength"))
+    measured = strength.kind == "absorbance"
+    if measured and amount.kind == "mass":
+        raise q.refuse("error.petals-by-absorbance", f"{place}.strength", colour.strength, "2 %")
+    per_cm = strength.value if measured else float(infusion_strength(name, strength.value))
+    if amount.kind == "volume":
+        litres = amount.value / _ML_PER_L
+    else:
+        grams_per_l = strength.value * _G_PER_L_AT_ONE_PERCENT
+        if grams_per_l == 0:
+            raise q.refuse(
+                "error.petals-without-strength", f"{place}.strength", colour.strength, ""
+            )
+        litres = amount.value / grams_per_l
+    return ColourInputs(
+        name,
+        content=per_cm * litres,
+        volume_l=litres,
+        bottle_strength=per_cm,
+        strength_measured=measured,
+    )
+
+
+def _dye(colour: Colour, place: str, name: str) -> ColourInputs:
+    from indicator.pigments import dye_molarity
+
+    amount = q.amount(colour.amount, f"{place}.amount")
+    strength = _strength(colour, place)
+    if amount.kind == "mass":
+        if strength is not None:
+            raise q.refuse("error.dye-powder-strength", f"{place}.strength", colour.strength, "")
+        # Weighed as powder: a mass is as good as a reading.
+        moles = float(dye_molarity(name, amount.value))
+        return ColourInputs(name, content=moles, strength_measured=True)
+    if strength is None or strength.kind != "percent":
+        code = "error.dye-strength"
+        raise q.refuse(code, f"{place}.strength", colour.strength, say("error.accepted.percent"))
+    molarity = float(dye_molarity(name, strength.value * _G_PER_L_AT_ONE_PERCENT))
+    litres = amount.value / _ML_PER_L
+    return ColourInputs(
+        name,
+        content=molarity * litres,
+        volume_l=litres,
+        bottle_strength=molarity,
+        strength_measured=True,
+    )
+
+
+def _strength(colour: Colour, place: str) -> q.ColourStrength | None:
+    if colour.strength is None:
+        return None
+    return q.colour_strength(colour.strength, f"{place}.strength")
+
+
+def _activator(activator: Activator | None, tub: Tub, notes: list[Note]) -> ActivatorInputs:
+    occupied = "beside" if tub.bathers_in_tub > 0 else "before"
+    written = activator or Activator()
+    if written.parts is None:
+        notes.append(Note("assume.recipe.activator", {}, "activator.parts"))
+    parts = {ACTIVATOR: 1.0} if written.parts is None else _parts(written.parts)
+    return ActivatorInputs(parts, pouring=written.pouring, poured=written.poured or occupied)
+
+
+def _parts(written_parts: Mapping[str, float | str]) -> dict[str, float]:
+    from dosing.powders import powder, powder_names
+
+    parts: dict[str, float] = {}
+    for written, part in written_parts.items():
+        try:
+            name = powder(re.sub(r"[\s_]+", "-", written.strip().casefold())).name
+        except ValueError as error:
+            raise _unknown("activator.parts", written, powder_names(), error) from None
+        parts[name] = parts.get(name, 0.0) + _part(written, part)
+    if not sum(parts.values()) > 0:
+        raise q.refuse("error.no-powder", "activator.parts", dict(written_parts), "")
+    return parts
+
+
+def _part(powder: str, part: float | str) -> float:
+    text = str(part).strip().casefold()
+    match = re.fullmatch(r"(\d+(?:[.,]\d+)?)\s*(?:%|percent|per cent|parts?|g)?", text)
+    value = float(match[1].replace(",", ".")) if match else float("nan")
+    if isinstance(part, float):
+        value = part
+    if not (math.isfinite(value) and value >= 0):
+        raise q.refuse("error.part", f"activator.parts.{powder}", part, "")
+    return value
+
+
+def _wish(wish: Wish) -> WishInputs:
+    target = None if wish.target is None else _target(wish.target)
+    age = None
+    bathers: str | None = wish.bathers
+    if wish.child_age is not None:
+        if bathers in ("adult", "nobody"):
+            values = {"bathers": bathers}
+            raise q.refuse(
+                "error.age-without-child", "wish.child_age", wish.child_age, "", **values
+            )
+        age, bathers = q.age_years(wish.child_age, "wish.child_age"), "child"
+        if age >= 18:
+            raise q.refuse("error.age-of-an-adult", "wish.child_age", wish.child_age, "")
+    return WishInputs(
+        target=target,
+        bathers=bathers,
+        child_age_years=age,
+        purpose=wish.purpose,
+        market=wish.market,
+        view=wish.view,
+        light=_light(wish.light),
+    )
+
+
+def _target(target: float | str) -> str:
+    from indicator.words import colour_words, parse_target
+
+    text = f"{target:g}" if isinstance(target, float) else target
+    try:
+        parse_target(text)
+    except ValueError:
+        accepted = ", ".join(colour_words())
+        raise q.refuse("error.target", "wish.target", target, accepted) from None
+    return text
+
+
+def _light(written: str) -> str:
+    rows = read_table("colour/lights.csv", _LightRow)
+    spelled = {_plain(word): row.name for row in rows for word in (row.name, row.label)}
+    if _plain(written) not in spelled:
+        accepted = ", ".join(row.name for row in rows)
+        raise q.refuse("error.choice", "wish.light", written, accepted, hint="")
+    return spelled[_plain(written)]
+
+
+def _plain(words: str) -> str:
+    return re.sub(r"[\s_-]+", " ", words.strip().casefold())
+
+
+def _unknown(field: str, written: str, known: tuple[str, ...], error: ValueError) -> q.InputError:
+    near = re.search(r"did you mean '([^']+)'", str(error))
+    hint = say("error.near", {"name": near[1]}) if near else ""
+    return q.refuse("error.choice", field, written, ", ".join(known), hint=hint)
