@@ -13,6 +13,7 @@ if TYPE_CHECKING:
     from indicator.appearance import SeenColour, delta_e, seen
     from indicator.optics import View, bottle_view, jar_view, tub_view
     from indicator.pigments import colourant, colourant_names
+    from indicator.swatch import draw_ladder, ladder
     from indicator.words import change_level, colour_word, visibility_level
 
 _HOME = {
@@ -25,7 +26,9 @@ _HOME = {
     "colourant": "pigments",
     "colourant_names": "pigments",
     "delta_e": "appearance",
+    "draw_ladder": "swatch",
     "jar_view": "optics",
+    "ladder": "swatch",
     "mixture_absorbance": "absorbance",
     "seen": "appearance",
     "tub_view": "optics",
@@ -42,7 +45,9 @@ __all__ = [
     "colourant",
     "colourant_names",
     "delta_e",
+    "draw_ladder",
     "jar_view",
+    "ladder",
     "mixture_absorbance",
     "seen",
     "tub_view",

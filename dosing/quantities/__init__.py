@@ -175,9 +175,9 @@ def colour_strength(text: object, field: str = "strength") -> ColourStrength:
     return ColourStrength("absorbance", convert(typed, number, per_length, "absorbance"))
 
 
-def counts_as_calcium_carbonate(text: object) -> bool:
+def counts_as_calcium_carbonate(text: object, field: str) -> bool:
     """Whether a hardness or alkalinity is in ppm or mg/L without a word of what."""
-    return Typed("alkalinity", text, "").split()[1] in _AS_CALCIUM_CARBONATE
+    return Typed("hardness", text, field).split()[1] in _AS_CALCIUM_CARBONATE
 
 
 def _read(kind: str, text: object, field: str) -> float:

@@ -110,7 +110,7 @@ class Typed:
         if bounds.low - slack <= value <= bounds.high + slack:
             return value
         treated = self.kind == "volume" and value > bounds.high
-        self.wrong(
+        return self.wrong(
             "error.treated-water" if treated else "error.range",
             low=f"{bounds.low:g}",
             high=f"{bounds.high:g}",

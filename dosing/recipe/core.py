@@ -108,7 +108,7 @@ def _water(water: Water, notes: list[Note]) -> WaterReadings:
         readings = typical_water(water.like.replace(" ", "-"))
     for name in ("alkalinity", "hardness", "carbonate_hardness"):
         text = getattr(water, name)
-        if text is not None and q.counts_as_calcium_carbonate(text):
+        if text is not None and q.counts_as_calcium_carbonate(text, f"water.{name}"):
             values = {"reading": text, "what": name.replace("_", " ")}
             notes.append(Note("assume.recipe.as-calcium-carbonate", values, f"water.{name}"))
     if water.alkalinity is not None:

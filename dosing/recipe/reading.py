@@ -111,10 +111,15 @@ def parse_recipe(text: str, name: str = "recipe") -> Recipe:
     InputError
         If it is not TOML or no recipe.
     """
-    content = _own_words(_toml(text, name))
-    content.setdefault("title", Path(name).stem[:200] or "recipe")
+    return recipe_from(_toml(text, name), name)
+
+
+def recipe_from(content: Mapping[str, Any], name: str = "recipe") -> Recipe:
+    """Recipe from what a TOML file holds; as `parse_recipe`."""
+    own = _own_words(content)
+    own.setdefault("title", Path(name).stem[:200] or "recipe")
     try:
-        recipe = Recipe.model_validate(content)
+        recipe = Recipe.model_validate(own)
     except ValidationError as error:
         raise _first_error(error) from None
     recipe.core()
@@ -166,7 +171,7 @@ def _toml(text: str, name: str) -> dict[str, Any]:
         raise refuse("error.toml", "recipe", name, "TOML", **values) from error
 
 
-def _own_words(content: dict[str, Any]) -> dict[str, Any]:
+def _own_words(content: Mapping[str, Any]) -> dict[str, Any]:
     """The same content under our keys; nothing else is changed."""
     renamed = _renamed(content, TABLE_WORDS, "")
     for table, words in KEY_WORDS.items():
@@ -182,7 +187,7 @@ def _own_words(content: dict[str, Any]) -> dict[str, Any]:
     return renamed
 
 
-def _renamed(content: dict[str, Any], words: Mapping[str, str], place: str) -> dict[str, Any]:
+def _renamed(content: Mapping[str, Any], words: Mapping[str, str], place: str) -> dict[str, Any]:
     renamed: dict[str, Any] = {}
     for key, value in content.items():
         ours = words.get(key, key)

@@ -150,7 +150,9 @@ def test_where_the_trade_bands_hold(strength: float, holds: set[str]) -> None:
 
 
 def test_words_and_levels() -> None:
-    assert list(colour_word([[95, 0.5, 0.5], [40, 1, 1], [60, 60, -10], [60, 40, 60]])) == [
+    assert list(
+        colour_word(np.array([[95, 0.5, 0.5], [40, 1, 1], [60, 60, -10], [60, 40, 60]]))
+    ) == [
         "colourless",
         "grey",
         "pink",

@@ -29,8 +29,8 @@ def css_names() -> list[dict[str, str]]:
 
 
 def test_words_agree_with_named_colours_out_of_sample() -> None:
-    # W3C, CSS Color Module Level 4: the word of a name that holds one of our words. Indigo is
-    # reported: the published table has nothing so vivid and dark, and its neighbours there are blue.
+    # W3C, CSS Color Module Level 4. Indigo is reported: the published table has nothing so vivid
+    # and dark, and its neighbours there are blue.
     missed = {
         row["name"]
         for row in css_names()

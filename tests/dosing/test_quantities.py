@@ -1,0 +1,260 @@
+"""Quantities: every unit against its definition, round trips, and one sentence for bad input."""
+
+from __future__ import annotations
+
+import contextlib
+import math
+import subprocess
+import sys
+from collections.abc import Callable
+from typing import Any
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from dosing import quantities as q
+from dosing.hardness_units import alkalinity_in, hardness_in
+from dosing.molar_mass import molar_mass
+from indicator.tables import read_toml
+
+Parser = Callable[..., float]
+
+
+# Exact by definition: NIST Handbook 44 appendix C (US measures), UK Weights and Measures Act 1985
+# (4.54609 L), international pound and inch (1959).
+@pytest.mark.parametrize(
+    ("parse", "text", "expected"),
+    [
+        (q.volume_l, "150 L", 150.0),
+        (q.volume_l, "150 litres", 150.0),
+        (q.volume_l, "1,5 L", 1.5),
+        (q.volume_l, "40 gal", 40 * 3.785411784),
+        (q.volume_l, "40 gal (US)", 40 * 3.785411784),
+        (q.volume_l, "33 imp gal", 33 * 4.54609),
+        (q.volume_l, "33 gal (UK)", 33 * 4.54609),
+        (q.volume_l, "250 mL", 0.25),
+        (q.volume_l, "2 cups", 2 * 0.2365882365),
+        (q.volume_l, "1 1/2 cups", 1.5 * 0.2365882365),
+        (q.volume_l, "½ gal", 3.785411784 / 2),
+        (q.volume_ml, "1 tsp", 4.92892159375),
+        (q.volume_ml, "1 tbsp", 14.78676478125),
+        (q.volume_ml, "2 fl oz", 2 * 29.5735295625),
+        (q.volume_ml, "2 imp fl oz", 2 * 28.4130625),
+        (q.mass_g, "60 g", 60.0),
+        (q.mass_g, "2 oz", 2 * 28.349523125),
+        (q.mass_g, "1 lb", 453.59237),
+        (q.mass_g, "0.06 kg", 60.0),
+        (q.length_cm, "30 cm", 30.0),
+        (q.length_cm, "12 in", 30.48),
+        (q.length_cm, "5 ft", 152.4),
+        (q.area_cm2, "5500 cm2", 5500.0),
+        (q.area_cm2, "0.55 m²", 5500.0),
+        (q.temperature_c, "38 C", 38.0),
+        (q.temperature_c, "38 degC", 38.0),
+        (q.temperature_c, "38 °C", 38.0),
+        (q.temperature_c, "100 F", 340 / 9),
+        (q.temperature_c, "311.15 K", 38.0),
+        (q.titratable_meq_kg, "12 meq/kg", 12.0),
+        (q.titratable_meq_kg, "−3 meq/kg", -3.0),
+        (q.age_years, "4 years", 4.0),
+        (q.age_years, "18 months", 1.5),
+        (q.ph, "7.8", 7.8),
+        (q.ph, "pH 7,8", 7.8),
+        (q.ph, 8.2, 8.2),
+        (q.ph, 7, 7.0),
+    ],
+)
+def test_units_by_their_definitions(parse: Parser, text: object, expected: float) -> None:
+    assert parse(text) == pytest.approx(expected, rel=1e-12)
+
+
+# Factors: DIN 38409-6 and the definitions of the degrees; molar masses CaCO3 100.087, HCO3 61.017.
+@pytest.mark.parametrize(
+    ("text", "expected"),
+    [
+        ("120 ppm", 2.3979),
+        ("120 mg/L", 2.3979),
+        ("120 mg/L as CaCO3", 2.3979),
+        ("7 dH", 2.4965),
+        ("7 °dKH", 2.4965),
+        ("12 fH", 2.3979),
+        ("8 e", 2.2786),
+        ("8 Clark", 2.2786),
+        ("5 gpg", 1.7103),
+        ("2.4 meq/L", 2.4),
+        ("1.2 mmol/L", 1.2),
+        ("146 mg/L HCO3", 2.3928),
+        ("146 mg/L HCO3-", 2.3928),
+    ],
+)
+def test_alkalinity_in_every_unit(text: str, expected: float) -> None:
+    assert q.alkalinity_meq_l(text) == pytest.approx(expected, abs=6e-5)
+
+
+def test_a_millimole_is_one_equivalent_of_alkalinity_and_two_of_hardness() -> None:
+    assert q.alkalinity_meq_l("1.2 mmol/L") == pytest.approx(1.2)
+    assert q.hardness_mmol_l("1.2 mmol/L") == pytest.approx(1.2)
+    assert q.hardness_mmol_l("2.4 meq/L") == pytest.approx(1.2)
+    assert q.hardness_mmol_l("120 ppm") == pytest.approx(q.alkalinity_meq_l("120 ppm") / 2)
+
+
+@pytest.mark.parametrize(
+    ("ion", "text", "expected"),
+    [
+        ("calcium", "94 mg/L", 94 / 40.078),
+        ("calcium", "94 ppm", 94 / 40.078),
+        ("calcium", "235 mg/L CaCO3", 235 / 100.087),
+        ("calcium", "2.3 mmol/L", 2.3),
+        ("calcium", "4.6 meq/L", 2.3),
+        ("magnesium", "5 dH", 5 * 0.178325),
+        ("sodium", "20 mg/L Na", 20 / 22.98977),
+        ("sulfate", "96 mg/L", 96 / 96.06),
+        ("nitrate", "10 mg/L", 10 / 62.005),
+        ("nitrate", "10 mg/L N", 10 / 14.007),
+        ("bicarbonate", "146 mg/L", 146 / 61.017),
+    ],
+)
+def test_ions_as_reports_give_them(ion: str, text: str, expected: float) -> None:
+    assert q.ion_mmol_l(text, ion) == pytest.approx(expected, rel=2e-4)
+
+
+def test_a_charge_number_for_every_ion() -> None:
+    from dosing.hardness_units import IONS
+    from dosing.quantities.units import CHARGE
+
+    assert set(CHARGE) == set(IONS)
+    assert all(molar_mass(IONS[ion]) > 0 for ion in CHARGE)
+
+
+@pytest.mark.parametrize(
+    ("text", "kind", "value"),
+    [
+        ("2 %", "percent", 2.0),
+        ("2%", "percent", 2.0),
+        ("20 g/L", "percent", 2.0),
+        ("2 g/100 mL", "percent", 2.0),
+        ("6 /cm", "absorbance", 6.0),
+        ("6 per cm", "absorbance", 6.0),
+        ("6 cm-1", "absorbance", 6.0),
+        ("0.6 /mm", "absorbance", 6.0),
+    ],
+)
+def test_strengths(text: str, kind: str, value: float) -> None:
+    found = q.colour_strength(text)
+    assert found.kind == kind
+    assert found.value == pytest.approx(value)
+
+
+def test_an_amount_is_a_volume_or_a_mass() -> None:
+    assert q.amount("700 mL") == q.Amount("volume", 700.0)
+    assert q.amount("14 g") == q.Amount("mass", 14.0)
+
+
+def test_our_units_agree_with_the_unit_librarys_own() -> None:
+    # pint's full registry, a general-purpose reference; ours holds only what a recipe may use.
+    import pint
+
+    ours: Any = pint.UnitRegistry(None)
+    ours.load_definitions(list(read_toml("trade/units.toml")["definitions"]))
+    theirs: Any = pint.UnitRegistry()
+    for name in (
+        *("liter", "gallon", "quart", "pint", "cup", "fluid_ounce", "tablespoon", "teaspoon"),
+        *("imperial_gallon", "imperial_pint", "imperial_fluid_ounce", "cubic_centimeter"),
+        *("meter", "inch", "foot", "pound", "ounce", "day", "week", "month", "year"),
+    ):
+        base = "gram" if name in ("pound", "ounce") else None
+        one, other = ours.Quantity(1.0, name), theirs.Quantity(1.0, name)
+        mine = one.to(base) if base else one.to_root_units()
+        same = other.to(base) if base else other.to(str(mine.units))
+        assert mine.magnitude == pytest.approx(same.magnitude, rel=1e-12), name
+    warm = ours.Quantity(100.0, "degree_fahrenheit").to("kelvin").magnitude
+    assert warm == pytest.approx(theirs.Quantity(100.0, "degF").to("kelvin").magnitude)
+
+
+@given(st.floats(0.06, 790.0))
+def test_litres_go_round(value: float) -> None:
+    assert q.volume_l(f"{value!r} L") == pytest.approx(value, rel=1e-12)
+    assert q.volume_l(f"{value / 4.54609!r} imp gal") == pytest.approx(value, rel=1e-9)
+
+
+@given(st.floats(0.0, 19.0), st.sampled_from(["ppm", "dH", "fH", "e", "gpg", "meq/L", "mmol/L"]))
+def test_water_units_go_round(value: float, unit: str) -> None:
+    hardness = f"{float(hardness_in(value, unit)):.12f} {unit}"
+    assert q.hardness_mmol_l(hardness) == pytest.approx(value, rel=1e-9, abs=1e-9)
+    alkalinity = f"{float(alkalinity_in(value, unit)):.12f} {unit}"
+    assert q.alkalinity_meq_l(alkalinity) == pytest.approx(value, rel=1e-9, abs=1e-9)
+
+
+@given(st.floats(0.0, 60.0))
+def test_temperatures_go_round(celsius: float) -> None:
+    assert q.temperature_c(f"{celsius * 1.8 + 32!r} F") == pytest.approx(celsius, abs=1e-9)
+
+
+@pytest.mark.parametrize(
+    ("parse", "text", "words"),
+    [
+        (q.volume_l, "150", "without a unit"),
+        (q.volume_l, 150, "without a unit"),
+        (q.volume_l, "nan L", "not a finite number"),
+        (q.volume_l, "inf L", "not a finite number"),
+        (q.volume_l, "1e999 L", "not a finite number"),
+        (q.volume_l, "-5 L", "0.05 to 799 L"),
+        (q.volume_l, "0 L", "0.05 to 799 L"),
+        (q.volume_l, "4000000 L", "treated water"),
+        (q.volume_l, "1,500 L", "1500 or as 1.5"),
+        (q.volume_l, "1.500,5 L", "more than one mark"),
+        (q.volume_l, "12 kg", "kg is not a unit for it"),
+        (q.volume_l, "5 buckets", "buckets is not a unit for it"),
+        (q.volume_l, "1/0 L", "write a volume"),
+        (q.volume_l, "", "write a volume"),
+        (q.volume_l, "L", "write a volume"),
+        (q.volume_l, None, "write a volume"),
+        (q.volume_l, True, "write a volume"),
+        (q.volume_l, ["150 L"], "write a volume"),
+        (q.temperature_c, "300 C", "0 to 60 °C"),
+        (q.temperature_c, "38 mC", "not a unit for it"),
+        (q.alkalinity_meq_l, "120", "120 ppm (as CaCO3)"),
+        (q.alkalinity_meq_l, "120000 ppm", "0 to 40 meq/L"),
+        (q.hardness_mmol_l, "146 mg/L HCO3", "not a unit for it"),
+        (q.mass_g, "60 mL", "ml is not a unit for it"),
+        (q.length_cm, "30 g", "g is not a unit for it"),
+        (q.age_years, "8", "without a unit"),
+        (q.ph, "15", "0 to 14"),
+        (q.ph, "7 ppm", "ppm is not a unit for it"),
+        (q.ph, float("nan"), "not a finite number"),
+    ],
+)
+def test_one_sentence_for_what_cannot_be_used(parse: Parser, text: object, words: str) -> None:
+    with pytest.raises(q.InputError) as caught:
+        parse(text, "tub.field")
+    error = caught.value
+    assert words in str(error)
+    assert str(error).startswith("tub.field is ")
+    assert str(error).endswith(".")
+    assert "\n" not in str(error)
+    assert error.field == "tub.field"
+    assert error.accepted
+    assert error.value is text or error.value == text or error.value != error.value
+
+
+@given(
+    st.text(max_size=40) | st.from_regex(r"[0-9.,/½ -]{1,8} ?[a-zA-Z°/%²*^-]{0,12}", fullmatch=True)
+)
+def test_any_text_is_read_or_refused_in_a_sentence(text: str) -> None:
+    for parse in (q.volume_l, q.mass_g, q.temperature_c, q.alkalinity_meq_l, q.ph):
+        message, value = "", float("nan")
+        try:
+            value = parse(text, "field")
+        except q.InputError as error:
+            message = str(error)
+        assert math.isfinite(value) or message.startswith("field is ")
+    for read in (q.amount, q.colour_strength):
+        with contextlib.suppress(q.InputError):
+            assert math.isfinite(read(text, "field").value)
+
+
+def test_the_unit_library_waits_until_it_is_needed() -> None:
+    code = "import sys, dosing.quantities; print('pint' in sys.modules)"
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert done.stdout.strip() == "False"

@@ -1,0 +1,420 @@
+"""The recipe file: what it becomes, the maker's own words, and one sentence for bad input."""
+
+from __future__ import annotations
+
+import json
+import pickle
+from importlib import import_module
+from pathlib import Path
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from dosing.inputs import ActivatorInputs, FoamBathInputs
+from dosing.powders import powder_names
+from dosing.quantities import InputError
+from dosing.recipe import (
+    Recipe,
+    blank_recipe,
+    demo_names,
+    demo_recipe,
+    load_recipe,
+    parse_recipe,
+    recipe_schema,
+)
+from dosing.trade_values import instruments
+from dosing.water import typical_water, typical_water_names
+from indicator.notes import sentence
+from indicator.pigments import dye_molarity, infusion_strength
+from indicator.tables import read_text, read_toml
+
+FULL = """
+schema = 1
+title = "All of it"
+[tub]
+volume = "120 L"
+volume_measured = true
+floor_area = "0.48 m2"
+[water]
+alkalinity = "2.4 meq/L"
+hardness = "7 dH"
+ph = "7,8"
+calcium = "40 mg/L"
+temperature = "100 F"
+reading_temperature = "20 C"
+instrument = "Drop-Kit"
+[foam_bath]
+amount = "40 mL"
+ph = 6
+titratable = "12 meq/kg"
+[[colour]]
+pigment = "butterfly-pea"
+amount = "0.8 L"
+strength = "6 /cm"
+preserved = true
+[[colour]]
+dye = "tartrazine"
+amount = "30 mL"
+strength = "0.1 %"
+held_in = "foam bath"
+[activator]
+parts = { citric-acid-anhydrous = 2, "cream of tartar" = "1 part" }
+pouring = "dry"
+[wish]
+target = 5.5
+bathers = "child"
+child_age = "30 months"
+purpose = "gift"
+market = "eu"
+view = "jar"
+light = "warm white LED"
+"""
+
+
+def refused(text: str) -> InputError:
+    with pytest.raises(InputError) as caught:
+        parse_recipe(text, "mine.toml")
+    message = str(caught.value)
+    assert message.endswith(".")
+    assert "\n" not in message
+    assert len(message) < 600
+    return caught.value
+
+
+def test_everything_arrives_in_core_units() -> None:
+    inputs = parse_recipe(FULL).core()
+    assert inputs.title == "All of it"
+    assert (inputs.tub.volume_l, inputs.tub.floor_area_cm2) == (120.0, pytest.approx(4800.0))
+    assert inputs.tub.volume_measured
+    water = inputs.water
+    assert water.alkalinity_meq_l == pytest.approx(2.4)
+    assert water.hardness_mmol_l == pytest.approx(7 * 0.178325, rel=1e-5)
+    assert water.calcium_mmol_l == pytest.approx(40 / 40.078, rel=1e-6)
+    assert (water.ph, water.reading_temperature_c) == (7.8, 20.0)
+    assert water.instrument == "drop-kit"
+    assert inputs.water_temperature_c == pytest.approx(37.7778, abs=1e-4)
+    assert inputs.foam_bath == FoamBathInputs(pytest.approx(40.0), 6.0, pytest.approx(12.0))  # type: ignore[arg-type]  # approximate numbers
+    pea, yellow = inputs.colours
+    assert (pea.content, pea.volume_l) == (pytest.approx(4.8), pytest.approx(0.8))
+    assert pea.preserved
+    assert pea.strength_measured
+    assert yellow.content == pytest.approx(float(dye_molarity("tartrazine", 1.0)) * 0.03)
+    assert yellow.held_in == "foam bath"
+    assert inputs.activator == ActivatorInputs(
+        {"citric-acid-anhydrous": 2.0, "cream-of-tartar": 1.0}, pouring="dry", poured="before"
+    )
+    wish = inputs.wish
+    assert (wish.target, wish.bathers, wish.child_age_years) == ("5.5", "child", 2.5)
+    assert (wish.purpose, wish.market, wish.view) == ("gift", "EU", "jar")
+    assert wish.light == "LED-warm"
+    assert not inputs.assumptions, [sentence(note) for note in inputs.assumptions]
+
+
+def test_the_numbers_carry_nothing_of_the_file_format() -> None:
+    inputs = parse_recipe(FULL).core()
+    assert pickle.loads(pickle.dumps(inputs)) == inputs
+    assert "pydantic" not in {type(part).__module__.split(".")[0] for part in vars(inputs).values()}
+
+
+def test_petals_by_mass_equal_the_infusion_they_make() -> None:
+    by_volume = parse_recipe(
+        '[[colour]]\npigment = "butterfly-pea"\namount = "1 L"\nstrength = "2 %"'
+    ).core()
+    by_mass = parse_recipe('[[colour]]\npigment = "butterfly-pea"\namount = "20 g"').core()
+    assert by_mass.colours[0].content == pytest.approx(by_volume.colours[0].content)
+    assert by_mass.colours[0].volume_l == pytest.approx(1.0)
+    expected = float(infusion_strength("butterfly-pea", 2.0))
+    assert by_volume.colours[0].bottle_strength == pytest.approx(expected)
+
+
+def test_dye_powder_equals_its_solution() -> None:
+    powder = parse_recipe('[[colour]]\ndye = "tartrazine"\namount = "30 mg"').core()
+    solution = parse_recipe(
+        '[[colour]]\ndye = "tartrazine"\namount = "30 mL"\nstrength = "0.1 %"'
+    ).core()
+    assert powder.colours[0].content == pytest.approx(solution.colours[0].content)
+    assert powder.colours[0].volume_l == 0.0
+    assert powder.colours[0].bottle_strength is None
+
+
+def test_what_is_left_out_is_assumed_aloud() -> None:
+    inputs = parse_recipe(
+        '[tub]\nvolume = "120 L"\n[water]\nalkalinity = "120 ppm"\n'
+        '[[colour]]\npigment = "butterfly-pea"\namount = "1 L"'
+    ).core()
+    assert {note.code.removeprefix("assume.recipe.") for note in inputs.assumptions} == {
+        *("volume-by-eye", "as-calcium-carbonate", "instrument", "temperature"),
+        *("infusion-strength", "activator"),
+    }
+    for note in inputs.assumptions:
+        assert sentence(note).endswith(".")
+    assert inputs.water.instrument == "strip"
+    assert inputs.activator.parts == {"citric-acid-anhydrous": 1.0}
+    assert inputs.wish.bathers is None
+
+
+def test_nothing_at_all_is_a_recipe() -> None:
+    inputs = parse_recipe("", "evening.toml").core()
+    assert inputs.title == "evening"
+    assert inputs.tub.volume_l is None
+    assert inputs.colours == ()
+
+
+def test_a_typical_water_fills_what_was_not_read() -> None:
+    typical = typical_water("very-hard")
+    alone = parse_recipe('[water]\nlike = "Very hard"').core().water
+    assert alone.alkalinity_meq_l == typical.alkalinity_meq_l
+    assert alone.instrument == "typical"
+    read = parse_recipe('[water]\nlike = "very-hard"\nalkalinity = "3 meq/L"').core().water
+    assert read.alkalinity_meq_l == pytest.approx(3.0)
+    assert read.hardness_mmol_l == typical.hardness_mmol_l
+    assert read.instrument == "strip"
+
+
+def test_bicarbonate_stands_for_the_alkalinity() -> None:
+    water = parse_recipe('[water]\nbicarbonate = "146 mg/L"\ninstrument = "water report"').core()
+    assert water.water.alkalinity_meq_l == pytest.approx(2.3928, abs=1e-4)
+    assert water.water.instrument == "water-report"
+
+
+@pytest.mark.parametrize(
+    ("bathers", "adults", "children"),
+    [("adult", 2, 0), ("child", 0, 2), ("nobody", 2, 0)],
+)
+def test_bathers_in_the_tub_are_counted_by_kind(bathers: str, adults: int, children: int) -> None:
+    text = f'[tub]\nvolume = "150 L"\nbathers_in_tub = 2\n[wish]\nbathers = "{bathers}"'
+    inputs = parse_recipe(text).core()
+    assert (inputs.tub.adults_in_tub, inputs.tub.children_in_tub) == (adults, children)
+    assert inputs.activator.poured == "beside"
+
+
+def test_an_age_alone_says_that_a_child_bathes() -> None:
+    wish = parse_recipe('[wish]\nchild_age = "8 years"').core().wish
+    assert (wish.bathers, wish.child_age_years) == ("child", 8.0)
+
+
+def test_the_makers_own_words_say_the_same() -> None:
+    ours = parse_recipe(
+        '[foam_bath]\namount = "40 mL"\n[water]\nalkalinity = "7 dH"\nhardness = "8 dH"\n'
+        '[[colour]]\npigment = "butterfly pea"\namount = "1 L"\n'
+        '[[colour]]\ndye = "E 102"\namount = "10 mg"\n[wish]\ntarget = "violet"'
+    )
+    theirs = parse_recipe(
+        '[bubble_bath]\namount = "40 mL"\n[water]\nkh = "7 dH"\ngh = "8 dH"\n'
+        '[[color]]\ntea = "blue tea"\namount = "1 L"\n'
+        '[[color]]\ncolor = "yellow 5"\namount = "10 mg"\n[wish]\ncolour = "lavender"'
+    )
+    one, other = ours.core(), theirs.core()
+    assert (one.foam_bath, one.water, one.colours) == (
+        other.foam_bath,
+        other.water,
+        other.colours,
+    )
+    assert parse_recipe('[colour]\ninfusion = "anchan"\namount = "1 L"').core().colours
+
+
+@pytest.mark.parametrize(
+    ("text", "words"),
+    [
+        ("schema = 2", "schema 1"),
+        ("a = ", "mine.toml"),
+        ("[tub]\nvolume 5", "line 2, column 8"),
+        ("a = 1 b = 2", "line 1, column 7"),
+        ('a = "b', "end of document"),
+        ("a = " + "[" * 5000, "too deep"),
+        ("a = 9" + "9" * 5000, "digits"),
+        ("schema = 1\nschema = 1", "overwrite"),
+        ('[wtaer]\nlike = "hard"', "did you mean 'water'?"),
+        ('[tub]\nvolum = "3 L"', "did you mean 'volume'?"),
+        ("[tub]\nvolume = 150", "tub.volume is 150 without a unit; write text"),
+        ('[tub]\nvolume = "4000000 L"', "treated water"),
+        ("[tub]\nvolume = 1979-05-27", "write text in quotes"),
+        ('[tub]\nvolume = ""', "tub.volume is ''"),
+        ('[tub]\nlength = "150 cm"', "tub.width is missing"),
+        ('[tub]\nlength = "150 cm"\nvolume = "2 L"', "volume is given as well"),
+        ('[tub]\nfloor_area = "5000 cm2"', "no volume"),
+        ("[tub]\nbathers_in_tub = -1", "whole number"),
+        ('[tub]\nvolume_measured = "yes"', "true or false"),
+        ("tub = 3", "a table with its own keys"),
+        ("colour = 3", "a table with its own keys"),
+        ("colour = [1]", "colour[1] is 1"),
+        ("title = 3", "write text in quotes"),
+        (f'title = "{"x" * 500}"', "too long"),
+        ("[water]\nph = nan", "not a finite number"),
+        ('[water]\nph = "acid"', "water.ph is 'acid'"),
+        ("[water]\nalkalinity = true", "write text in quotes"),
+        ('[water]\nalkalinity = "120"', "water.alkalinity is '120' without a unit"),
+        ('[water]\nlike = "hrad"', "did you mean 'hard'?"),
+        ('[water]\ninstrument = "stripe"', "did you mean 'strip'?"),
+        ('[water]\ntemperature = "300 C"', "0 to 60 °C"),
+        ('[water]\nalkalinity = "7 dH"\nbicarbonate = "3 mg/L"', "given as well"),
+        ('[water]\nkh = "7 dH"\nalkalinity = "7 dH"', "twice"),
+        ("[foam_bath]\nph = 6", "does not say foam_bath.amount"),
+        ('[foam_bath]\namount = "5 mL"\ntitratable = "12 meq/kg"', "pH of the foam bath"),
+        ('[foam_bath]\namount = "5 mL"\nph = 4\ntitratable = "12 meq/kg"', "other sign"),
+        ('[[colour]]\npigment = "butterfly-pie"\namount = "1 L"', "'butterfly-pea'?"),
+        ('[[colour]]\npigment = "tartrazine"\namount = "1 L"', "is a dye"),
+        ('[[colour]]\namount = "1 L"', "neither a pigment nor a dye"),
+        ('[[colour]]\npigment = "anchan"\ndye = "e102"\namount = "1 L"', "both a pigment"),
+        ('[[colour]]\npigment = "anchan"', "colour[1].amount"),
+        ('[[colour]]\npigment = "anchan"\namount = "1 L"\nstrength = "2 L"', "strength is '2 L'"),
+        ('[[colour]]\npigment = "anchan"\namount = "9 g"\nstrength = "6 /cm"', "grams of petals"),
+        ('[[colour]]\npigment = "anchan"\namount = "9 g"\nstrength = "0 %"', "above 0 %"),
+        ('[[colour]]\npigment = "anchan"\namount = "1 L"\nheld_in = "foam bath"', "no foam bath"),
+        ('[[colour]]\ndye = "e102"\namount = "5 mL"', "dye solution needs"),
+        ('[[colour]]\ndye = "e102"\namount = "5 g"\nstrength = "1 %"', "grams of dye powder"),
+        (
+            '[foam_bath]\namount = "60 mL"\n[[colour]]\npigment = "anchan"\namount = "1 L"\n'
+            'held_in = "foam bath"',
+            "more than the 60 mL",
+        ),
+        ("[activator]\nparts = { citrix = 1 }", "did you mean 'citric'?"),
+        ("[activator]\nparts = { citric = -1 }", "activator.parts.citric is -1"),
+        ("[activator]\nparts = { citric = nan }", "activator.parts.citric is nan"),
+        ('[activator]\nparts = { citric = "some" }', "activator.parts.citric is 'some'"),
+        ("[activator]\nparts = { citric = true }", "activator.parts.citric is True"),
+        ("[activator]\nparts = { citric = 0 }", "at least one powder"),
+        ("[activator]\nparts = {}", "at least one powder"),
+        ('[activator]\npouring = "wet"', "jug, dry"),
+        ('[wish]\ntarget = "plaid"', "pink, red, orange"),
+        ("[wish]\ntarget = 15", "wish.target is 15"),
+        ("[wish]\ntarget = nan", "wish.target is nan"),
+        ("[wish]\ntarget = true", "write text in quotes"),
+        ('[wish]\nbathers = "cat"', "adult, child, nobody"),
+        ('[wish]\nbathers = "adult"\nchild_age = "3 years"', "only for a child"),
+        ('[wish]\nchild_age = "30 years"', "from 18 years on"),
+        ('[wish]\nmarket = "mars"', "US, EU, UK, other"),
+        ('[wish]\nlight = "disco"', "D65"),
+    ],
+)
+def test_one_sentence_for_a_recipe_that_cannot_be_used(text: str, words: str) -> None:
+    assert words in str(refused(text))
+
+
+def test_of_several_colours_the_wrong_one_is_named() -> None:
+    good = '[[colour]]\npigment = "anchan"\namount = "1 L"\n'
+    assert "colour[2].amount" in str(refused(good + good.replace("1 L", "1 kn")))
+    assert refused(good + good.replace("amount", "amuont")).field == "colour[2].amuont"
+
+
+def test_files_that_are_none(tmp_path: Path) -> None:
+    good = tmp_path / "Evening.toml"
+    good.write_text('[tub]\nvolume = "120 L"\n', encoding="utf-8-sig")
+    assert load_recipe(good).core().title == "Evening"
+    assert load_recipe(str(good)) == load_recipe(good)
+    large = tmp_path / "large.toml"
+    large.write_bytes(b"# " + b"x" * 1_000_000)
+    binary = tmp_path / "binary.toml"
+    binary.write_bytes(b"\xff\xfe\x00")
+    for path, words in (
+        (tmp_path / "none.toml", "no recipe file"),
+        (tmp_path, "is a folder"),
+        (large, "larger than 1 MB"),
+        (binary, "not text in UTF-8"),
+        ("a\0b", "no recipe file"),
+    ):
+        with pytest.raises(InputError, match=words):
+            load_recipe(path)
+
+
+@given(
+    st.dictionaries(
+        st.sampled_from(["tub", "water", "foam_bath", "colour", "activator", "wish", "title"]),
+        st.recursive(
+            st.none() | st.booleans() | st.integers() | st.floats() | st.text(max_size=8),
+            lambda inner: (
+                st.lists(inner, max_size=3)
+                | st.dictionaries(
+                    st.sampled_from(["volume", "ph", "amount", "parts", "pigment", "target", "x"]),
+                    inner,
+                    max_size=4,
+                )
+            ),
+            max_leaves=6,
+        ),
+    )
+)
+def test_any_content_is_read_or_refused(content: dict[str, object]) -> None:
+    reading = import_module("dosing.recipe.reading")
+    try:
+        recipe = reading.recipe_from(content, "any")
+    except InputError as error:
+        message = str(error)
+    else:
+        message = "." if isinstance(recipe, Recipe) else ""
+    assert message.endswith(".")
+
+
+def test_the_blank_recipe_can_be_planned_as_it_stands() -> None:
+    inputs = parse_recipe(blank_recipe(), "blank.toml").core()
+    assert inputs.colours
+    assert inputs.water.instrument == "typical"
+
+
+def test_the_blank_recipe_with_every_key_uncommented_is_understood() -> None:
+    wanted = []
+    for line in blank_recipe().splitlines():
+        bare = line.removeprefix("# ")
+        key = bare.split("=")[0].strip()
+        if line.startswith("# ") and (" = " in bare or bare.startswith("[")) and " " not in key:
+            wanted.append(bare)
+        elif not line.startswith("#"):
+            wanted.append(line)
+    # Either volume or measures, either alkalinity or bicarbonate: the file says so.
+    text = "\n".join(
+        line for line in wanted if not line.startswith(("length", "width", "fill", "bicarb"))
+    )
+    parse_recipe(text.replace('bathers = "adult"', 'bathers = "child"'))
+    named = {line.split("=")[0].strip() for line in wanted if "=" in line}
+    declared = {
+        key
+        for table in recipe_schema()["$defs"].values()
+        for key in table["properties"]
+        if key not in ("magnesium", "sodium", "potassium", "chloride", "sulfate", "nitrate", "dye")
+    }
+    assert declared <= named
+
+
+def test_the_shipped_schema_is_up_to_date() -> None:
+    # To write it afresh: python -m dosing.recipe > data/text/recipe.schema.json
+    assert json.loads(read_text("text/recipe.schema.json")) == recipe_schema()
+
+
+def test_choices_agree_with_the_tables() -> None:
+    water = recipe_schema()["$defs"]["Water"]["properties"]
+    assert {name.replace(" ", "-") for name in water["like"]["enum"]} == set(typical_water_names())
+    read = {name.replace(" ", "-") for name in water["instrument"]["enum"]}
+    assert read <= set(instruments("alkalinity"))
+
+
+@pytest.mark.parametrize("name", powder_names())
+def test_every_powder_can_be_written_by_name_and_label(name: str) -> None:
+    for spelling in (name, name.replace("-", " "), name.upper()):
+        parts = parse_recipe(f'[activator]\nparts = {{ "{spelling}" = 1 }}').core().activator.parts
+        assert parts == {name: 1.0}
+
+
+def test_every_refusal_has_its_sentence() -> None:
+    import re
+
+    catalogue = read_toml("text/en.toml")["error"]
+    folder = Path(import_module("dosing").__file__ or "").parent
+    sources = [*(folder / "recipe").glob("*.py"), *(folder / "quantities").glob("*.py")]
+    codes = {
+        code
+        for source in sources
+        for code in re.findall(r'"error\.([a-z-]+)"', source.read_text(encoding="utf-8"))
+    }
+    assert codes
+    assert codes == set(catalogue) - {"accepted"}
+
+
+@pytest.mark.parametrize("name", demo_names())
+def test_demos_are_recipes(name: str) -> None:
+    assert demo_recipe(name).core().colours
+
+
+def test_an_unknown_demo_is_refused() -> None:
+    with pytest.raises(InputError, match="4-green"):
+        demo_recipe(9)
