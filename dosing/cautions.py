@@ -7,7 +7,7 @@ this room knows only when each of them applies.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cache
 
 import numpy as np
@@ -246,9 +246,22 @@ def _ph(situation: Situation, bathers: str) -> list[Caution]:
     }
     level = LEVELS[worst]
     code = f"ph-child-{level}" if bathers == "child" else f"ph-{level}"
-    if level == "justify" and situation.accept_ph_reason:
-        return [_caution(code, values, text="ph-justified")]
-    return [_caution(code, values)]
+    text = "ph-justified" if level == "justify" and situation.accept_ph_reason else None
+    found = _caution(code, values, text=text)
+    gate = _gate(bathers, value, level)
+    if gate is None:
+        return [found]
+    # Acid and alkaline gates of one level come from different places.
+    return [replace(found, source=_citations()[gate.source], confidence=gate.confidence)]
+
+
+def _gate(bathers: str, ph: float, level: str) -> _GateRow | None:
+    """The row of the table that gives a pH its level; None for a pH that is not known."""
+    for row in _gates(bathers):
+        beyond = ph < row.limit if row.side == "acid" else ph > row.limit
+        if beyond and row.level == level:
+            return row
+    return None
 
 
 def _under_three(situation: Situation, bathers: str) -> list[Caution]:

@@ -16,7 +16,7 @@ from numpy.typing import ArrayLike, NDArray
 from indicator.absorbance import WAVELENGTH_NM
 from indicator.optics import View
 from indicator.tables import read_table
-from indicator.words import colour_word, describe, visibility_level
+from indicator.words import colour_word, describe, published_name, visibility_level
 from indicator.words import lab_from_hex as lab_from_hex
 
 Array = NDArray[np.float64]
@@ -50,6 +50,8 @@ class SeenColour:
     """Plain colour word."""
     phrase: Text
     """The word with pale, deep or nothing before it."""
+    name: Text
+    """Nearest published colour name that goes with the word (ISCC-NBS)."""
     in_gamut: NDArray[np.bool_]
     """Whether sRGB can show the colour."""
     visibility_delta_e: Array
@@ -139,6 +141,7 @@ def from_spectrum(share: ArrayLike, light: str, observer_deg: int) -> dict[str, 
         "chroma": chroma[()],
         "word": word[()],
         "phrase": np.asarray(describe(lab, word))[()],
+        "name": np.asarray(published_name(lab, word))[()],
         "in_gamut": in_gamut[()],
     }
 

@@ -147,6 +147,38 @@ def describe(lab: ArrayLike, word: ArrayLike | None = None) -> Text:
     return phrases
 
 
+def published_name(lab: ArrayLike, word: ArrayLike | None = None) -> Text:
+    """The nearest ISCC-NBS colour name that goes with the word: ``strong greenish blue``.
+
+    Parameters
+    ----------
+    lab : array_like
+        CIELAB colours, shape (..., 3).
+    word : array_like, optional
+        Their words, if already known.
+
+    Returns
+    -------
+    numpy.ndarray
+        Shape (...). What is colourless, grey or nearly black keeps its phrase.
+
+    Source: Kelly and Judd 1976, NBS Special Publication 440.
+    """
+    values = np.asarray(lab, dtype=np.float64)
+    words = np.asarray(colour_word(values) if word is None else word)
+    known, ballot, middles = _names()
+    names = np.array([row.name for row in read_table("colour/colour_names.csv", _NameRow)])
+    found = describe(values, words).astype("<U32")
+    black = found == say("word.black")
+    for place, plain in enumerate(known):
+        same = (words == plain) & ~black
+        belong = ballot[:, place] > 0
+        if np.any(same) and belong.any():
+            away = ((_even(values[same])[:, None] - middles[belong]) ** 2).sum(axis=-1)
+            found[same] = names[belong][away.argmin(axis=-1)]
+    return found
+
+
 def matches_word(lab: ArrayLike, word: str) -> NDArray[np.bool_]:
     """Whether CIELAB colours have the plain word."""
     return np.asarray(colour_word(lab) == word)

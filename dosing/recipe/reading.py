@@ -198,8 +198,9 @@ def _renamed(content: Mapping[str, Any], words: Mapping[str, str], place: str) -
 
 
 def _first_error(error: ValidationError) -> InputError:
-    """The first thing that is wrong, in the order of the file's tables."""
-    first = error.errors(include_url=False, include_context=True)[0]
+    """The first thing that is wrong; a misspelt key before the key that it leaves missing."""
+    found = error.errors(include_url=False)
+    first = next((one for one in found if one["type"] == "extra_forbidden"), found[0])
     kind, place, value = first["type"], first["loc"], first["input"]
     path = [str(part) for part in place if not _is_internal(part)]
     field = _field(place, path)

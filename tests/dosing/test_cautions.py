@@ -105,6 +105,35 @@ def test_a_written_reason_lets_justify_pass_but_never_a_stop() -> None:
     assert exit_code(judge(with_ph(3.9, 4.6, accept_ph_reason="a hand soak"))) == 3
 
 
+@pytest.mark.parametrize(
+    ("low", "high", "bathers", "source", "confidence"),
+    [
+        (4.2, 5.0, "adult", "household water", "SEEN-2"),
+        (8.0, 9.8, "adult", "our own choice", "DESIGN"),
+        (8.0, 9.2, "adult", "Canadian Recreational Water", "SEEN"),
+        (3.0, 5.0, "adult", "our own choice", "DESIGN"),
+        (5.2, 6.0, "child", "our own choice", "DESIGN"),
+        (4.8, 6.0, "child", "Canadian Recreational Water", "SEEN"),
+    ],
+)
+def test_a_ph_caution_cites_the_gate_that_it_passed(
+    low: float, high: float, bathers: str, source: str, confidence: str
+) -> None:
+    found = judge(with_ph(low, high, bathers=bathers))
+    caution = next(c for c in found if c.code.startswith("ph-"))
+    assert source in caution.source
+    assert caution.confidence == confidence
+
+
+def test_every_colour_is_judged_in_every_market_with_a_list() -> None:
+    from indicator.pigments import colourant_names
+
+    for name in colourant_names():
+        for market in ("US", "EU", "UK"):
+            sold = replace(CALM, purpose="sale", market=market, colourants=(Colourant(name, True),))
+            assert "colour-market-unknown" not in codes(judge(sold)), (name, market)
+
+
 def test_bathers_not_said_is_judged_as_a_child() -> None:
     found = judge(with_ph(4.8, 5.2, bathers=None))
     assert "ph-child-stop" in codes(found)

@@ -251,6 +251,16 @@ def test_given_ph_returns_the_charge_that_solving_closes(
     np.testing.assert_allclose(kept.ionic_strength, solved.ionic_strength, rtol=1e-8)
 
 
+@pytest.mark.parametrize("totals", [{}, {"C": 1e-3}, {"Ca": 1e-3, "citrate": 1e-4}, WATER])
+def test_any_given_ph_is_kept(totals: dict[str, float]) -> None:
+    wished = np.linspace(0.5, 13.5, 53)
+    found = solve(totals, 25.0, ph=wished)
+    assert found.converged.all()
+    np.testing.assert_allclose(found.ph, wished, rtol=0, atol=1e-12)
+    # Ever more base is missing, or acid left over, the further the pH is from neutral.
+    assert np.all(np.diff(found.charge_error) < 0)
+
+
 @pytest.mark.parametrize("acid", ["citrate", "tartrate", "malate", "anion"])
 def test_a_dose_brings_the_bath_to_its_ph(
     acid: str, baths: tuple[dict[str, np.ndarray], np.ndarray]

@@ -195,7 +195,7 @@ def test_temperatures_go_round(celsius: float) -> None:
     ("parse", "text", "words"),
     [
         (q.volume_l, "150", "without a unit"),
-        (q.volume_l, 150, "without a unit"),
+        (q.volume_l, 120.5, "without a unit"),
         (q.volume_l, "nan L", "not a finite number"),
         (q.volume_l, "inf L", "not a finite number"),
         (q.volume_l, "1e999 L", "not a finite number"),

@@ -17,6 +17,7 @@ from indicator.words import (
     lab_from_hex,
     matches_word,
     parse_target,
+    published_name,
     visibility_level,
 )
 
@@ -104,3 +105,10 @@ def test_every_word_and_synonym_is_understood_as_a_wish() -> None:
     assert parse_target("Lilac").word == "violet"
     with pytest.raises(ValueError, match="colour is '#12345'"):
         lab_from_hex("#12345")
+
+
+def test_published_names_tell_shades_of_one_word_apart() -> None:
+    # ISCC-NBS, Kelly and Judd 1976: the middles of two blues, and a liquid without colour.
+    lab = np.stack([lab_from_hex("#00A1C2"), lab_from_hex("#0067A5"), [98.0, 0.1, 0.2]])
+    assert published_name(lab).tolist() == ["vivid blue", "strong blue", "colourless"]
+    assert published_name(lab_from_hex("#007791")).tolist() == "strong greenish blue"
