@@ -70,6 +70,7 @@ class _Case:
     possible: Possible
     bathers: str
     accept_ph: str | None
+    accept_pouring: str | None
 
     @property
     def accepted(self) -> int:
@@ -78,7 +79,11 @@ class _Case:
 
 
 def make_plan(
-    inputs: RecipeInputs, *, target: str | None = None, accept_ph: str | None = None
+    inputs: RecipeInputs,
+    *,
+    target: str | None = None,
+    accept_ph: str | None = None,
+    accept_pouring: str | None = None,
 ) -> Plan:
     """Dose, colours and cautions for a recipe.
 
@@ -90,6 +95,8 @@ def make_plan(
         A pH, a colour word or a hex colour; overrides the recipe's.
     accept_ph : str, optional
         Why a pH that needs a written reason is accepted.
+    accept_pouring : str, optional
+        Why dry powder is tipped in beside an adult.
 
     Raises
     ------
@@ -97,7 +104,7 @@ def make_plan(
         If the target is none of these, or a name in the recipe is unknown.
     """
     wish = _wish(target if target is not None else inputs.wish.target)
-    case = _case(inputs, accept_ph, wish.ph)
+    case = _case(inputs, accept_ph, accept_pouring, wish.ph)
     everywhere = np.ones(len(case.path.ph), dtype=bool)
     ideal = _matched(case.path, wish, everywhere)
     pouring = _poured(case, ideal.step)
@@ -111,7 +118,13 @@ def make_plan(
     return _answer(case, wish, found, pouring, reached=reached, ideal=ideal)
 
 
-def preview(inputs: RecipeInputs, dose_g: float, *, accept_ph: str | None = None) -> Plan:
+def preview(
+    inputs: RecipeInputs,
+    dose_g: float,
+    *,
+    accept_ph: str | None = None,
+    accept_pouring: str | None = None,
+) -> Plan:
     """What a given dose does, poured at once.
 
     Parameters
@@ -120,7 +133,7 @@ def preview(inputs: RecipeInputs, dose_g: float, *, accept_ph: str | None = None
         The recipe in core units.
     dose_g : float
         Grams of activator for the whole tub.
-    accept_ph : str, optional
+    accept_ph, accept_pouring : str, optional
         As in `make_plan`.
 
     Raises
@@ -130,7 +143,7 @@ def preview(inputs: RecipeInputs, dose_g: float, *, accept_ph: str | None = None
     """
     if not (np.isfinite(dose_g) and dose_g >= 0):
         raise ValueError(f"dose is {dose_g:g} g; accepted is a finite mass from 0 up")
-    case = _case(inputs, accept_ph)
+    case = _case(inputs, accept_ph, accept_pouring)
     pouring = pour_at_once(case.possible, dose_g, case.bathers)
     ph = float(case.setting.bath.with_activator(dose_g, case.setting.per_gram).solve().ph)
     step = int(np.argmin(np.abs(case.path.ph - ph)))
@@ -147,7 +160,12 @@ def preview(inputs: RecipeInputs, dose_g: float, *, accept_ph: str | None = None
     )
 
 
-def _case(inputs: RecipeInputs, accept_ph: str | None, through_ph: float | None = None) -> _Case:
+def _case(
+    inputs: RecipeInputs,
+    accept_ph: str | None,
+    accept_pouring: str | None,
+    through_ph: float | None = None,
+) -> _Case:
     setting = assemble(inputs)
     return _Case(
         inputs=inputs,
@@ -156,6 +174,7 @@ def _case(inputs: RecipeInputs, accept_ph: str | None, through_ph: float | None 
         possible=possible_tubs(inputs),
         bathers=judged_bathers(inputs.wish.bathers),
         accept_ph=accept_ph,
+        accept_pouring=accept_pouring,
     )
 
 
@@ -382,6 +401,7 @@ def _situation(case: _Case, pouring: Pouring) -> Situation:
         water_temperature_c=inputs.water_temperature_c,
         powders=tuple(powders),
         accept_ph_reason=case.accept_ph,
+        accept_pouring_reason=case.accept_pouring,
     )
 
 

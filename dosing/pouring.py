@@ -13,12 +13,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from dosing.cautions import LEVELS, gate_level
+from dosing.equilibrium import default_air_co2_ppm
 from dosing.trade_values import typical
 from dosing.uncertainty import ACID_SIDE, Possible, sides
 
 Array = NDArray[np.float64]
 
-AIR_CO2_PPM = 420.0
+AIR_CO2_PPM = default_air_co2_ppm()
 
 
 @dataclass(frozen=True)

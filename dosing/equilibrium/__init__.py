@@ -1,7 +1,7 @@
 """Acid–base and complexation equilibrium of baths: totals in, pH and every species out."""
 
 from dosing.equilibrium.activity import ACTIVITY_MODELS, DEFAULT_ACTIVITY_MODEL
-from dosing.equilibrium.constants import water_density_kg_l
+from dosing.equilibrium.constants import constant, water_density_kg_l
 from dosing.equilibrium.solve import (
     Equilibrium,
     MassForPh,
@@ -10,9 +10,20 @@ from dosing.equilibrium.solve import (
     solve,
     strong_charge,
 )
-from dosing.equilibrium.species import component_names, species_names
+from dosing.equilibrium.species import component_names, solid_rows, species_names
 
 COMPONENTS = component_names()
+
+
+def solid_names() -> tuple[str, ...]:
+    """Solids whose saturation index is reported."""
+    return tuple(row.solid for row in solid_rows())
+
+
+def default_air_co2_ppm() -> float:
+    """Carbon dioxide of the open air [ppm]."""
+    return constant("air_co2")
+
 
 __all__ = [
     "ACTIVITY_MODELS",
@@ -22,7 +33,9 @@ __all__ = [
     "MassForPh",
     "carbon_from_alkalinity",
     "component_names",
+    "default_air_co2_ppm",
     "mass_for_ph",
+    "solid_names",
     "solve",
     "species_names",
     "strong_charge",

@@ -383,6 +383,10 @@ def first_guess(layout: Layout, problem: Problem, model: ActivityModel, x: Array
         + 0.5 * problem.ligand.sum(axis=0)
         + 1e-7
     )
+    if x is not None:
+        # At a given pH the acid or base itself can be most of the ionic strength.
+        water = problem.ln_k[system.species_index["OH-"]]
+        strength = strength + 0.5 * (np.exp(x) + np.exp(water - x))
     ln_gamma, _ = ln_gamma_unit(model, strength, problem.slope)
     unknowns = np.vstack([y, ln_gamma[None]])
     base = np.exp(problem.ln_k + layout.variables[:, 1:] @ unknowns)

@@ -43,7 +43,7 @@ __all__ = [
     "volume_ml",
 ]
 
-_PERCENT = ("%", "percent", "per_cent", "%_w/v", "%_(w/v)", "w/v_%", "%_petals")
+_PERCENT = ("%", "percent", "per_cent", "%_w/v", "w/v_%", "%_petals")
 # What one unit is in g per 100 mL.
 _GRAMS = {"g/l": 0.1, "mg/ml": 0.1, "g/ml": 100.0, "g/100ml": 1.0, "g/100_ml": 1.0}
 _AS_CALCIUM_CARBONATE = ("ppm", "mg/l")
@@ -177,7 +177,8 @@ def colour_strength(text: object, field: str = "strength") -> ColourStrength:
 
 def counts_as_calcium_carbonate(text: object, field: str) -> bool:
     """Whether a hardness or alkalinity is in ppm or mg/L without a word of what."""
-    return Typed("hardness", text, field).split()[1] in _AS_CALCIUM_CARBONATE
+    kind = "hardness" if field.endswith(".hardness") else "alkalinity"
+    return Typed(kind, text, field).split()[1] in _AS_CALCIUM_CARBONATE
 
 
 def _read(kind: str, text: object, field: str) -> float:

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import re
+
 from indicator.notes import Value, say
 
 _TOO_LONG = 60
+_PLAIN_FIELD = re.compile(r"[\w.\[\] -]{1,80}")
 
 
 class InputError(ValueError):
@@ -26,7 +29,9 @@ def refuse(
     code: str, field: str, value: object, accepted: str, **more: Value
 ) -> InputError:  # returned, so that the caller's raise is seen by readers and type checker
     """Error with the catalogue's sentence ``code``, ready to be raised."""
-    values: dict[str, Value] = {"field": field, "value": shown(value), "accepted": accepted}
+    # A key can be written by the person too: no line break or escape of it reaches the sentence.
+    named = field if _PLAIN_FIELD.fullmatch(field) else shown(field)
+    values: dict[str, Value] = {"field": named, "value": shown(value), "accepted": accepted}
     return InputError(say(code, values | more), field, value, accepted)
 
 

@@ -148,7 +148,8 @@ class Typed:
 
 def unit_spelling(words: str) -> str:
     """Spelling under which the tables know a unit: lower case, spaces as underscores."""
-    unit = words.strip().lower().replace("µ", "u").replace("μ", "u")
+    unit = words.strip().lower().replace("µ", "u").replace("μ", "u").replace("º", "°")
+    unit = unit.replace("℃", "°c").replace("℉", "°f")
     unit = unit.replace("²", "**2").replace("^", "**").replace("⁻¹", "**-1").replace("₃", "3")
     unit = re.sub(r"°\s*", "deg", unit)
     unit = re.sub(r"\s+per\s+(?=lit(?:er|re)\b|l\b|kg\b|cm\b)", "/", unit)
@@ -156,7 +157,9 @@ def unit_spelling(words: str) -> str:
     unit = re.sub(r"^per\s+", "/", unit)
     unit = re.sub(r"\b(?:as|of)\b", " ", unit)
     unit = re.sub(r"\s*/\s*", "/", unit)
-    unit = re.sub(r"\((us|uk|imp|imperial)\)", r"\1", unit)
+    unit = re.sub(r"[()]", " ", unit).strip()
+    # Laboratories put the substance before the litre: mg CaCO3/L.
+    unit = re.sub(r"^mg\s+([a-z][a-z\d]*[\d+-]*)/l$", r"mg/l \1", unit)
     # cm-1 and m2 as they are written by hand.
     unit = re.sub(r"(?<=[a-z])(?=-1$)", "**", unit)
     unit = re.sub(r"(?<=m)(?=2$)", "**", unit)

@@ -26,8 +26,7 @@ CHARGE = {
 
 # A name, perhaps to a power, perhaps over another: nothing else reaches the unit library.
 _SHAPE = re.compile(r"(?:1?/)?[a-z_]+(?:\*\*-?[123])?(?:/[a-z_]+)?")
-_AS_NITROGEN = ("mg/l_n", "ppm_n", "mg/l_no3-n", "mg_n/l")
-_OF_ITSELF = re.compile(r"_?(?:ca|mg|na|k|cl|so4|no3|hco3)[\d+-]*$")
+_AS_NITROGEN = ("mg/l_n", "ppm_n", "mg/l_no3-n")
 _GRAINS = ("grain/gallon", "grains/gallon", "grains/gal", "grains", "gr/gal")
 _SPELLED_OUT = {
     "german_degrees": "dH",
@@ -81,7 +80,9 @@ def ion_unit_mmol_l(typed: Typed, ion: str, unit: str) -> float:
         return 1 / molar_mass("N")
     if not unit:
         typed.wrong_unit(unit)
-    plain = _OF_ITSELF.sub("", unit).replace("ppm", "mg/l")
+    # mg/L Ca2+ of calcium is what it says; mg/L Mg of calcium is a slip, and no unit.
+    of_itself = rf"_{IONS[ion].lower()}(?:\d?[+-]+)?$"
+    plain = re.sub(of_itself, "", unit).replace("ppm", "mg/l")
     if ion in ("calcium", "magnesium") and plain not in ("mg/l", "mmol/l", "meq/l"):
         known = _water_units().get(("hardness", unit))
         if known is not None:

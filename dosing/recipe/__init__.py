@@ -11,6 +11,7 @@ from dosing.recipe.reading import (
     blank_recipe,
     demo_names,
     demo_recipe,
+    demo_text,
     load_recipe,
     parse_recipe,
 )
@@ -20,6 +21,7 @@ __all__ = [
     "blank_recipe",
     "demo_names",
     "demo_recipe",
+    "demo_text",
     "load_recipe",
     "parse_recipe",
     "recipe_schema",

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
@@ -32,6 +31,7 @@ ACTIVATOR = "citric-acid-anhydrous"
 # A titration to pH 4.5, as the recipe asks for it.
 _TITRATED_TO_PH = 4.5
 _ML_PER_L = 1000.0
+_LARGEST_PART = 1e6
 _G_PER_L_AT_ONE_PERCENT = 10.0
 
 
@@ -250,6 +250,9 @@ def _pigment(colour: Colour, place: str, name: str, notes: list[Note]) -> Colour
                 "error.petals-without-strength", f"{place}.strength", colour.strength, ""
             )
         litres = amount.value / grams_per_l
+        if colour.strength is None:
+            brewed: dict[str, Value] = {"litres": litres, "percent": PETALS_PERCENT}
+            notes.append(Note("assume.recipe.petals-brewed", brewed, f"{place}.strength"))
     return ColourInputs(
         name,
         content=per_cm * litres,
@@ -320,8 +323,9 @@ def _part(powder: str, part: float | str) -> float:
     value = float(match[1].replace(",", ".")) if match else float("nan")
     if isinstance(part, float):
         value = part
-    if not (math.isfinite(value) and value >= 0):
-        raise q.refuse("error.part", f"activator.parts.{powder}", part, "")
+    if not 0 <= value <= _LARGEST_PART:
+        accepted = f"0 to {_LARGEST_PART:.0f}"
+        raise q.refuse("error.part", f"activator.parts.{powder}", part, accepted)
     return value
 
 

@@ -30,6 +30,18 @@ def _market(value: Any) -> Any:
     return wanted.casefold() if wanted.casefold() == "other" else wanted.upper()
 
 
+def _one_line(value: Any) -> Any:
+    """A title without line breaks and control characters: it is printed on terminals."""
+    if not isinstance(value, str):
+        return value
+    return " ".join("".join(c if c.isprintable() else " " for c in value).split())
+
+
+def _whole(value: Any) -> Any:
+    """A version number as it is; true and 1.0 equal 1 but are not versions."""
+    return value if type(value) is int else str(value)
+
+
 Text = Annotated[str, Field(min_length=1, max_length=200)]
 Number = Annotated[float | Text, Field(union_mode="left_to_right")]
 Instrument = Annotated[
@@ -198,10 +210,12 @@ class Wish(_Table):
 class Recipe(_Table):
     """A recipe for one bath."""
 
-    schema_version: Literal[1] = Field(
+    schema_version: Annotated[Literal[1], BeforeValidator(_whole)] = Field(
         default=1, alias="schema", description="Version of this format."
     )
-    title: Text = Field(default="My bath", description="Name of the recipe.")
+    title: Annotated[Text, BeforeValidator(_one_line)] = Field(
+        default="My bath", description="Name of the recipe."
+    )
     tub: Tub = Tub()
     water: Water = Water()
     foam_bath: FoamBath | None = None

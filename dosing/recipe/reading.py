@@ -145,10 +145,21 @@ def demo_recipe(which: int | str = 1) -> Recipe:
     InputError
         If there is no such demo.
     """
+    return parse_recipe(demo_text(which), f"{DEMOS[str(which)]}.toml")
+
+
+def demo_text(which: int | str = 1) -> str:
+    """Text of a demo recipe, with its comments.
+
+    Raises
+    ------
+    InputError
+        If there is no such demo.
+    """
     name = DEMOS.get(str(which))
     if name is None:
         raise refuse("error.choice", "demo", which, ", ".join(DEMOS), hint="")
-    return parse_recipe(read_text(f"demo/{name}.toml"), f"{name}.toml")
+    return read_text(f"demo/{name}.toml")
 
 
 def blank_recipe() -> str:

@@ -56,7 +56,7 @@ def charge_in_name(name: str) -> int:
 def assert_balanced(found: Equilibrium) -> None:
     """Charge and every total, summed again from the molalities and the species' own names."""
     rows = found.converged
-    charge, size = 0.0, 0.0
+    charge, size = np.zeros_like(found.ph), np.zeros_like(found.ph)
     for name, molality in found.molality.items():
         charge = charge + charge_in_name(name) * molality
         size = size + abs(charge_in_name(name)) * molality
@@ -310,7 +310,7 @@ def test_alkalinity_and_ph_there_and_back(
     missing = alkalinity - float(strong_charge(others))
     water = {
         **others,
-        "C": carbon,
+        "C": float(carbon),
         "cation": max(missing, 0.0),
         "anion": max(-missing, 0.0),
     }

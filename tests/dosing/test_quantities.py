@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import math
+import re
 import subprocess
 import sys
 from collections.abc import Callable
@@ -53,6 +54,8 @@ Parser = Callable[..., float]
         (q.temperature_c, "38 C", 38.0),
         (q.temperature_c, "38 degC", 38.0),
         (q.temperature_c, "38 °C", 38.0),
+        (q.temperature_c, "38 ºC", 38.0),
+        (q.temperature_c, "38℃", 38.0),
         (q.temperature_c, "100 F", 340 / 9),
         (q.temperature_c, "311.15 K", 38.0),
         (q.titratable_meq_kg, "12 meq/kg", 12.0),
@@ -76,6 +79,8 @@ def test_units_by_their_definitions(parse: Parser, text: object, expected: float
         ("120 ppm", 2.3979),
         ("120 mg/L", 2.3979),
         ("120 mg/L as CaCO3", 2.3979),
+        ("120 ppm (as CaCO3)", 2.3979),
+        ("120 mg CaCO3/L", 2.3979),
         ("7 dH", 2.4965),
         ("7 °dKH", 2.4965),
         ("12 fH", 2.3979),
@@ -86,6 +91,7 @@ def test_units_by_their_definitions(parse: Parser, text: object, expected: float
         ("1.2 mmol/L", 1.2),
         ("146 mg/L HCO3", 2.3928),
         ("146 mg/L HCO3-", 2.3928),
+        ("146 mg HCO3-/L", 2.3928),
     ],
 )
 def test_alkalinity_in_every_unit(text: str, expected: float) -> None:
@@ -104,6 +110,8 @@ def test_a_millimole_is_one_equivalent_of_alkalinity_and_two_of_hardness() -> No
     [
         ("calcium", "94 mg/L", 94 / 40.078),
         ("calcium", "94 ppm", 94 / 40.078),
+        ("calcium", "94 mg/L Ca2+", 94 / 40.078),
+        ("calcium", "94 mg Ca/L", 94 / 40.078),
         ("calcium", "235 mg/L CaCO3", 235 / 100.087),
         ("calcium", "2.3 mmol/L", 2.3),
         ("calcium", "4.6 meq/L", 2.3),
@@ -117,6 +125,40 @@ def test_a_millimole_is_one_equivalent_of_alkalinity_and_two_of_hardness() -> No
 )
 def test_ions_as_reports_give_them(ion: str, text: str, expected: float) -> None:
     assert q.ion_mmol_l(text, ion) == pytest.approx(expected, rel=2e-4)
+
+
+@pytest.mark.parametrize("text", ["94 mg/L Mg", "94 mg/L HCO3", "94 mg Na/L", "94 mg/L C"])
+def test_a_reading_of_another_ion_is_not_taken_for_this_one(text: str) -> None:
+    with pytest.raises(q.InputError, match="not a unit for it"):
+        q.ion_mmol_l(text, "calcium")
+
+
+def test_what_a_refusal_offers_is_itself_accepted() -> None:
+    parsers: dict[str, Callable[[str], object]] = {
+        "volume": q.volume_l,
+        "amount-volume": q.volume_ml,
+        "mass": q.mass_g,
+        "length": q.length_cm,
+        "area": q.area_cm2,
+        "temperature": q.temperature_c,
+        "alkalinity": q.alkalinity_meq_l,
+        "hardness": q.hardness_mmol_l,
+        "ion": lambda text: q.ion_mmol_l(text, "calcium"),
+        "titratable": q.titratable_meq_kg,
+        "amount": q.amount,
+        "age": q.age_years,
+        "ph": q.ph,
+    }
+    offered = read_toml("text/en.toml")["error"]["accepted"]
+    assert set(parsers) == set(offered) - {"strength", "percent"}
+    for kind, parse in parsers.items():
+        examples = re.findall(r"\d[^,]*?(?=,| or |$)", offered[kind])
+        assert examples
+        for example in examples:
+            assert parse(example) is not None, example
+    for strength in ("2 %", "6 /cm"):
+        assert strength in offered["strength"]
+        assert q.colour_strength(strength).value > 0
 
 
 def test_a_charge_number_for_every_ion() -> None:

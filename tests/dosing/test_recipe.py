@@ -127,6 +127,7 @@ def test_petals_by_mass_equal_the_infusion_they_make() -> None:
     by_mass = parse_recipe('[[colour]]\npigment = "butterfly-pea"\namount = "20 g"').core()
     assert by_mass.colours[0].content == pytest.approx(by_volume.colours[0].content)
     assert by_mass.colours[0].volume_l == pytest.approx(1.0)
+    assert "assume.recipe.petals-brewed" in {note.code for note in by_mass.assumptions}
     expected = float(infusion_strength("butterfly-pea", 2.0))
     assert by_volume.colours[0].bottle_strength == pytest.approx(expected)
 
@@ -162,6 +163,11 @@ def test_nothing_at_all_is_a_recipe() -> None:
     assert inputs.title == "evening"
     assert inputs.tub.volume_l is None
     assert inputs.colours == ()
+
+
+def test_a_title_is_one_printable_line() -> None:
+    assert parse_recipe('title = "Evening\\n\\u001b[31m soak"').title == "Evening [31m soak"
+    assert refused('title = "\\n"').field == "title"
 
 
 def test_a_typical_water_fills_what_was_not_read() -> None:
@@ -221,6 +227,12 @@ def test_the_makers_own_words_say_the_same() -> None:
     ("text", "words"),
     [
         ("schema = 2", "schema 1"),
+        ("schema = true", "schema 1"),
+        ("schema = 1.0", "schema 1"),
+        ('"a\\nb" = 1', "The recipe has 'a\\nb', which is not known"),
+        ('[tub]\n"vol\\u001bume" = 1', "vol\\x1bume"),
+        (f"{'k' * 5000} = 1", "..., which is not known"),
+        ('"" = 1', "The recipe has '', which is not known"),
         ("a = ", "mine.toml"),
         ("[tub]\nvolume 5", "line 2, column 8"),
         ("a = 1 b = 2", "line 1, column 7"),
@@ -248,6 +260,9 @@ def test_the_makers_own_words_say_the_same() -> None:
         ('[water]\nph = "acid"', "water.ph is 'acid'"),
         ("[water]\nalkalinity = true", "write text in quotes"),
         ('[water]\nalkalinity = "120"', "water.alkalinity is '120' without a unit"),
+        ('[water]\nalkalinity = "some"', "write an alkalinity such as"),
+        ('[water]\nhardness = "some"', "write a hardness such as"),
+        ('[water]\ncalcium = "94 mg/L Mg"', "not a unit for it"),
         ('[water]\nlike = "hrad"', "did you mean 'hard'?"),
         ('[water]\ninstrument = "stripe"', "did you mean 'strip'?"),
         ('[water]\ntemperature = "300 C"', "0 to 60 °C"),
@@ -275,6 +290,8 @@ def test_the_makers_own_words_say_the_same() -> None:
         ("[activator]\nparts = { citrix = 1 }", "did you mean 'citric'?"),
         ("[activator]\nparts = { citric = -1 }", "activator.parts.citric is -1"),
         ("[activator]\nparts = { citric = nan }", "activator.parts.citric is nan"),
+        ("[activator]\nparts = { citric = inf }", "activator.parts.citric is inf"),
+        ("[activator]\nparts = { citric = 1e308, malic-acid = 1e308 }", "0 to 1000000"),
         ('[activator]\nparts = { citric = "some" }', "activator.parts.citric is 'some'"),
         ("[activator]\nparts = { citric = true }", "activator.parts.citric is True"),
         ("[activator]\nparts = { citric = 0 }", "at least one powder"),

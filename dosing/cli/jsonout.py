@@ -1,0 +1,124 @@
+"""The plan as one JSON document; keys once published stay."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import Any
+
+from dosing.cautions import Caution
+from dosing.records import Plan, Sight, Spoons
+from indicator.appearance import SeenColour
+from indicator.notes import Note, sentence
+
+
+def plan_document(plan: Plan) -> dict[str, Any]:
+    """Everything a plan says; units are in the key names."""
+    return {
+        "title": plan.title,
+        "wish": {key: value for key, value in vars(plan.wish).items() if value is not None},
+        "reached": plan.reached,
+        "nearest": None if plan.nearest is None else sight(plan.nearest),
+        "nearest_delta_e": plan.nearest_delta_e,
+        "needed": [note(one) for one in plan.needed],
+        "dose_g": vars(plan.dose_g),
+        "maximum_g": plan.maximum_g,
+        "spoons": spoons(plan.spoons),
+        "pours": [
+            {
+                "grams": pour.grams,
+                "total_g": pour.total_g,
+                "ph": pour.ph,
+                "ph_acid_side": pour.ph_acid_side,
+                "spoons": spoons(pour.spoons),
+            }
+            for pour in plan.pours
+        ],
+        "activator": dict(plan.activator),
+        "before": sight(plan.before),
+        "after": sight(plan.after),
+        "after_airing": sight(plan.after_airing),
+        "bottle": None if plan.bottle is None else sight(plan.bottle),
+        "change_delta_e": plan.change_delta_e,
+        "ph_acid_side": plan.ph_acid_side,
+        "ph_alkaline_side": plan.ph_alkaline_side,
+        "ph_acid_side_airing": plan.ph_acid_side_airing,
+        "ph_alkaline_side_airing": plan.ph_alkaline_side_airing,
+        "ribbon": [
+            {
+                "grams": plan.ribbon.grams[k],
+                "ph": plan.ribbon.ph[k],
+                "ph_acid_side": plan.ribbon.ph_acid_side[k],
+                "hex": plan.ribbon.colours.hex[k],
+                "word": plan.ribbon.colours.word[k],
+                "name": plan.ribbon.colours.name[k],
+                "change_delta_e": plan.ribbon.change_delta_e[k],
+                "level": plan.ribbon.level[k],
+            }
+            for k in range(len(plan.ribbon.grams))
+        ],
+        "further": [vars(step) for step in plan.further],
+        "acid_reserve_meq_l": plan.acid_reserve_meq_l,
+        "undo_soda_g": plan.undo_soda_g,
+        "undo_soda_teaspoons": plan.undo_soda_teaspoons,
+        "volume_l": plan.volume_l,
+        "depth_cm": plan.depth_cm,
+        "temperature_c": plan.temperature_c,
+        "vessel": plan.vessel,
+        "light": plan.light,
+        "bathers": plan.bathers,
+        "not_for_bathing": plan.not_for_bathing,
+        "cautions": [caution(one) for one in plan.cautions],
+        "assumptions": notes(plan.assumptions),
+        "warnings": notes(plan.warnings),
+    }
+
+
+def sight(one: Sight) -> dict[str, Any]:
+    """A moment with its pH and colour."""
+    return {"ph": one.ph, **colour(one.colour)}
+
+
+def colour(one: SeenColour) -> dict[str, Any]:
+    """The colour keys that every command uses."""
+    return {
+        "hex": one.hex,
+        "lab": one.lab,
+        "hue_deg": one.hue_deg,
+        "word": one.word,
+        "phrase": one.phrase,
+        "name": one.name,
+        "in_gamut": one.in_gamut,
+        "visibility_delta_e": one.visibility_delta_e,
+        "visibility": one.visibility,
+    }
+
+
+def spoons(one: Spoons) -> dict[str, Any]:
+    """Level spoons of the US measure."""
+    return {
+        "teaspoons": one.teaspoons,
+        "tablespoons": one.tablespoons,
+        "teaspoons_low": one.teaspoons_low,
+        "teaspoons_high": one.teaspoons_high,
+    }
+
+
+def caution(one: Caution) -> dict[str, Any]:
+    """A caution with its sentence and source."""
+    return {
+        "level": one.level,
+        "code": one.code,
+        "message": one.message,
+        "source": one.source,
+        "confidence": one.confidence,
+    }
+
+
+def note(one: Note) -> dict[str, Any]:
+    """A note with its sentence."""
+    return {"code": one.code, "message": sentence(one), "field": one.field}
+
+
+def notes(many: Iterable[Note]) -> list[dict[str, Any]]:
+    """Notes with their sentences."""
+    return [note(one) for one in many]

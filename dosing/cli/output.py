@@ -1,0 +1,150 @@
+"""Writing to the terminal: what it can show, and plain letters where it cannot."""
+
+from __future__ import annotations
+
+import json
+import math
+import os
+import sys
+import tempfile
+from collections.abc import Callable, Mapping, Sequence
+from pathlib import Path
+from typing import IO, Any
+
+import numpy as np
+from rich.console import Console
+from rich.text import Text
+
+_PLAIN = str.maketrans(
+    {
+        "→": "->",
+        "←": "<-",
+        "−": "-",
+        "–": "-",
+        "—": "-",
+        "·": "*",
+        "•": "*",
+        "½": "1/2",
+        "Δ": "d",
+        "≤": "<=",
+        "≥": ">=",
+        "°": " deg ",
+        "²": "2",
+        "³": "3",
+        "×": "x",
+        "…": "...",
+        "’": "'",
+        "“": '"',
+        "”": '"',
+        "█": "#",
+        "▒": "=",
+        "░": "-",
+    }
+)
+WIDEST = 96
+"""Lines longer than this are hard to read, however wide the window."""
+
+
+class Page:
+    """Lines of an answer on their way to the terminal."""
+
+    def __init__(self, stream: IO[str] | None = None) -> None:
+        self.stream = sys.stdout if stream is None else stream
+        self.console = Console(file=self.stream, highlight=False, emoji=False, markup=False)
+        self.width = min(self.console.width, WIDEST)
+
+    @property
+    def coloured(self) -> bool:
+        """Whether the terminal shows true colours."""
+        return self.console.color_system in ("truecolor", "256") and not self.console.no_color
+
+    def fit(self, text: str) -> str:
+        """The text in letters that the stream can write."""
+        encoding = self.stream.encoding or "ascii"
+        try:
+            text.encode(encoding)
+        except UnicodeEncodeError:
+            plain = text.translate(_PLAIN)
+            return plain.encode(encoding, errors="replace").decode(encoding)
+        return text
+
+    def line(self, text: str = "", indent: int = 0, hang: int = 0, style: str = "") -> None:
+        """One paragraph, wrapped to the width, later lines indented by ``hang`` more."""
+        import textwrap
+
+        wrapped = textwrap.wrap(
+            self.fit(text),
+            width=self.width,
+            initial_indent=" " * indent,
+            subsequent_indent=" " * (indent + hang),
+            break_long_words=False,
+            break_on_hyphens=False,
+        )
+        for part in wrapped or [""]:
+            self.console.print(Text(part, style=style), soft_wrap=True)
+
+    def heading(self, text: str) -> None:
+        """A heading with space above it."""
+        self.line()
+        self.line(text, style="bold")
+
+    def swatch(self, hex_colour: str, text: str, indent: int = 2) -> None:
+        """A block of colour where the terminal has it, and the words beside it."""
+        row = Text(" " * indent)
+        if self.coloured:
+            row.append("      ", style=f"on {hex_colour}")
+            row.append("  ")
+        row.append(self.fit(text))
+        self.console.print(row, soft_wrap=True)
+
+    def blocks(self, hexes: Sequence[str], indent: int = 2) -> None:
+        """A strip of colours; nothing where the terminal has none."""
+        if self.coloured:
+            row = Text(" " * indent)
+            for hex_colour in hexes:
+                row.append(" ", style=f"on {hex_colour}")
+            self.console.print(row, soft_wrap=True)
+
+
+def to_error(message: str) -> None:
+    """One sentence on the error stream."""
+    page = Page(sys.stderr)
+    page.console.print(Text(page.fit(message)), soft_wrap=True)
+
+
+def to_json(document: Mapping[str, Any]) -> None:
+    """One JSON document on the output stream; what is no number becomes null."""
+    text = json.dumps(_plain_data(document), ensure_ascii=True, indent=2, allow_nan=False)
+    sys.stdout.write(text + "\n")
+
+
+def _plain_data(value: Any) -> Any:
+    if isinstance(value, Mapping):
+        return {str(key): _plain_data(item) for key, item in value.items()}
+    if isinstance(value, np.ndarray):
+        return _plain_data(value.tolist())
+    if isinstance(value, list | tuple):
+        return [_plain_data(item) for item in value]
+    if isinstance(value, np.generic):
+        return _plain_data(value.item())
+    if isinstance(value, float) and not math.isfinite(value):
+        return None
+    return value
+
+
+def write_atomically(path: Path, write: Callable[[IO[str]], None]) -> None:
+    """Write a text file so that the old one stays whole until the new one is.
+
+    Raises
+    ------
+    OSError
+        If the folder cannot be written to.
+    """
+    handle, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.")
+    try:
+        with os.fdopen(handle, "w", encoding="utf-8", newline="") as stream:
+            write(stream)
+        Path(name).replace(path)
+    except BaseException:
+        Path(name).unlink(missing_ok=True)
+        raise

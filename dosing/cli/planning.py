@@ -1,0 +1,139 @@
+"""``plan``, ``preview`` and ``recipe``."""
+
+from __future__ import annotations
+
+import json
+import sys
+from pathlib import Path
+
+from dosing.cautions import exit_code
+from dosing.cli.jsonout import plan_document
+from dosing.cli.output import Page, to_json
+from dosing.cli.plan_text import show_plan
+from dosing.plan import make_plan, preview
+from dosing.quantities import InputError, mass_g
+from dosing.recipe import (
+    Recipe,
+    blank_recipe,
+    demo_names,
+    demo_recipe,
+    demo_text,
+    load_recipe,
+    recipe_schema,
+)
+from dosing.records import Plan
+from indicator.notes import say
+
+NOT_MET = 3
+PICTURES = (".png", ".svg", ".pdf")
+
+
+def run_plan(
+    recipe: Path | None,
+    demo: str | None,
+    *,
+    target: str | None,
+    accept_ph: str | None,
+    accept_pouring: str | None,
+    picture: Path | None,
+    as_json: bool,
+) -> int:
+    """Plan a recipe and show it; returns the exit code."""
+    check_picture(picture)
+    inputs = _recipe(recipe, demo).core()
+    plan = make_plan(
+        inputs,
+        target=target,
+        accept_ph=reason("accept-ph", accept_ph),
+        accept_pouring=reason("accept-pouring", accept_pouring),
+    )
+    return _shown(plan, picture, as_json=as_json)
+
+
+def run_preview(
+    recipe: Path | None,
+    demo: str | None,
+    dose: str,
+    *,
+    accept_ph: str | None,
+    accept_pouring: str | None,
+    picture: Path | None,
+    as_json: bool,
+) -> int:
+    """Show what a dose does; returns the exit code."""
+    check_picture(picture)
+    grams = mass_g(dose, "dose")
+    plan = preview(
+        _recipe(recipe, demo).core(),
+        grams,
+        accept_ph=reason("accept-ph", accept_ph),
+        accept_pouring=reason("accept-pouring", accept_pouring),
+    )
+    return _shown(plan, picture, as_json=as_json)
+
+
+def run_recipe(*, blank: bool, schema: bool, demo: str | None) -> None:
+    """Print a recipe to fill in, the schema, or a demo."""
+    chosen = [blank, schema, demo is not None]
+    if sum(chosen) != 1:
+        raise InputError(say("cli.recipe-choice"))
+    if schema:
+        text = json.dumps(recipe_schema(), indent=2)
+    else:
+        text = blank_recipe() if demo is None else demo_text(demo)
+    page = Page()
+    sys.stdout.write("".join(f"{page.fit(line)}\n" for line in text.rstrip("\n").split("\n")))
+
+
+def check_picture(picture: Path | None) -> None:
+    """Refuse a picture that cannot be written before anything is computed.
+
+    Raises
+    ------
+    InputError
+        If the ending is unknown or the folder does not exist.
+    """
+    if picture is None:
+        return
+    if picture.suffix.lower() not in PICTURES:
+        raise InputError(say("cli.picture-ending", {"file": str(picture)}), "picture")
+    if picture.is_dir() or not picture.parent.is_dir():
+        raise InputError(say("cli.picture-folder", {"file": str(picture)}), "picture")
+
+
+def reason(option: str, text: str | None) -> str | None:
+    """A written reason, or nothing.
+
+    Raises
+    ------
+    InputError
+        If it is blank: a reason has words.
+    """
+    if text is None:
+        return None
+    if not text.strip():
+        raise InputError(say("cli.blank-reason", {"option": option}), option, text)
+    return " ".join(text.split())
+
+
+def _recipe(recipe: Path | None, demo: str | None) -> Recipe:
+    if recipe is not None and demo is not None:
+        raise InputError(say("cli.recipe-and-demo"), "demo", demo)
+    if recipe is not None:
+        return load_recipe(recipe)
+    return demo_recipe(demo_names()[0] if demo is None else demo)
+
+
+def _shown(plan: Plan, picture: Path | None, *, as_json: bool) -> int:
+    if picture is not None:
+        from dosing.figures import draw_plan, write_picture
+
+        write_picture(draw_plan(plan), picture)
+    if as_json:
+        to_json(plan_document(plan))
+    else:
+        page = Page()
+        show_plan(plan, page)
+        if picture is not None:
+            page.line(say("cli.picture-written", {"file": str(picture)}))
+    return 0 if plan.reached and exit_code(plan.cautions) == 0 else NOT_MET

@@ -1,0 +1,202 @@
+"""``equilibrium``: a table of solutions in, the same table with pH and species out."""
+
+from __future__ import annotations
+
+import csv
+import math
+import sys
+from collections.abc import Sequence
+from difflib import get_close_matches
+from pathlib import Path
+from typing import IO, Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from dosing.cli.output import to_json, write_atomically
+from dosing.equilibrium import (
+    Equilibrium,
+    component_names,
+    default_air_co2_ppm,
+    solid_names,
+    solve,
+    species_names,
+)
+from dosing.quantities import InputError
+from indicator.notes import say
+
+Array = NDArray[np.float64]
+LARGEST_FILE_BYTES = 50_000_000
+MOST_MOL_KG = 100.0
+USUAL_TEMPERATURE_C = 25.0
+OWN_COLUMNS = ("temperature_c", "ph")
+
+
+def run_list_species(*, as_json: bool) -> None:
+    """Print the names of every species."""
+    names = [f"m_{name}" for name in species_names()]
+    if as_json:
+        to_json({"species": names})
+    else:
+        sys.stdout.write("\n".join(names) + "\n")
+
+
+def run_equilibrium(
+    cases: Path | None,
+    output: Path | None,
+    *,
+    open_air: bool,
+    pco2_ppm: float | None,
+    species: bool,
+    as_json: bool,
+) -> None:
+    """Solve the solutions of a CSV file."""
+    if cases is None:
+        raise InputError(say("cli.no-cases"), "cases")
+    if pco2_ppm is not None and not open_air:
+        raise InputError(say("cli.pco2-alone", {"value": pco2_ppm}), "pco2", pco2_ppm)
+    if pco2_ppm is not None and not 0 <= pco2_ppm <= 1e6:
+        raise InputError(say("cli.pco2-range", {"value": pco2_ppm}), "pco2", pco2_ppm)
+    if output is not None and not output.parent.is_dir():
+        raise InputError(say("cli.output-folder", {"file": str(output)}), "output")
+    columns = _columns(*_table(cases))
+    given = {name: values for name, values in columns.items() if name not in OWN_COLUMNS}
+    if open_air:
+        given.pop("C", None)
+    count = len(next(iter(columns.values())))
+    air = default_air_co2_ppm() if pco2_ppm is None else pco2_ppm
+    solved = solve(
+        given,
+        columns.get("temperature_c", np.full(count, USUAL_TEMPERATURE_C)),
+        ph=columns.get("ph"),
+        pco2_ppm=np.full(count, air) if open_air else None,
+    )
+    table = _results(columns, solved, species=species)
+    if as_json:
+        rows = [{name: values[k] for name, values in table.items()} for k in range(count)]
+        to_json({"solutions": rows, "warnings": _warnings(solved)})
+    if output is not None:
+        write_atomically(output, lambda stream: _write(stream, table))
+    elif not as_json:
+        _write(sys.stdout, table)
+
+
+def _table(path: Path) -> tuple[list[str], list[list[str]]]:
+    """Header and rows of the file, comments and empty lines left out."""
+    if path.is_dir():
+        raise InputError(say("cli.cases-folder", {"file": str(path)}), "cases")
+    if not path.is_file():
+        raise InputError(say("cli.cases-missing", {"file": str(path)}), "cases")
+    if path.stat().st_size > LARGEST_FILE_BYTES:
+        limit = LARGEST_FILE_BYTES // 1_000_000
+        raise InputError(say("cli.cases-large", {"file": str(path), "limit": limit}), "cases")
+    try:
+        text = path.read_text(encoding="utf-8-sig")
+        rows = [
+            row
+            for row in csv.reader(text.splitlines())
+            if any(cell.strip() for cell in row) and not row[0].lstrip().startswith("#")
+        ]
+    except (UnicodeDecodeError, csv.Error) as error:
+        raise InputError(say("cli.cases-text", {"file": str(path)}), "cases") from error
+    if len(rows) < 2:
+        raise InputError(say("cli.cases-empty", {"file": str(path)}), "cases")
+    return [cell.strip() for cell in rows[0]], rows[1:]
+
+
+def _columns(header: Sequence[str], rows: Sequence[Sequence[str]]) -> dict[str, Array]:
+    known = (*OWN_COLUMNS, *component_names())
+    for name in header:
+        if name not in known:
+            close = get_close_matches(name, known, n=1, cutoff=0.4)
+            hint = say("cli.hint", {"name": close[0]}) if close else ""
+            values = {"column": name, "hint": hint}
+            raise InputError(say("cli.unknown-column", values), "cases", name)
+    if len(set(header)) != len(header):
+        twice = next(name for name in header if header.count(name) > 1)
+        raise InputError(say("cli.column-twice", {"column": twice}), "cases", twice)
+    for number, row in enumerate(rows, start=1):
+        if len(row) > len(header):
+            raise InputError(say("cli.long-row", {"row": number}), "cases")
+    return {
+        name: np.array(
+            [
+                _cell(row[place] if place < len(row) else "", name, number)
+                for number, row in enumerate(rows, start=1)
+            ]
+        )
+        for place, name in enumerate(header)
+    }
+
+
+def _cell(text: str, column: str, row: int) -> float:
+    stripped = text.strip()
+    if not stripped:
+        if column == "ph":
+            raise InputError(say("cli.empty-ph", {"row": row}), "cases")
+        return USUAL_TEMPERATURE_C if column == "temperature_c" else 0.0
+    try:
+        value = float(stripped)
+    except ValueError:
+        value = math.nan
+    low, high = _limits(column)
+    if not (math.isfinite(value) and low <= value <= high):
+        values = {"column": column, "row": row, "value": stripped, "low": low, "high": high}
+        raise InputError(say("cli.bad-cell", values), "cases", stripped)
+    return value
+
+
+def _limits(column: str) -> tuple[float, float]:
+    if column == "temperature_c":
+        return 0.0, 100.0
+    return (-2.0, 16.0) if column == "ph" else (0.0, MOST_MOL_KG)
+
+
+def _results(
+    columns: dict[str, Array], solved: Equilibrium, *, species: bool
+) -> dict[str, NDArray[Any]]:
+    table: dict[str, NDArray[Any]] = dict(columns)
+    table["ph"] = solved.ph
+    table["ionic_strength"] = solved.ionic_strength
+    table["charge_error"] = solved.charge_error
+    table["converged"] = solved.converged
+    table["in_range"] = solved.in_range
+    for solid in solid_names():
+        table[f"si_{solid}"] = solved.saturation[solid]
+    if species:
+        molality = solved.molality
+        for name in species_names():
+            if name in molality:
+                table[f"m_{name}"] = molality[name]
+    return table
+
+
+def _write(stream: IO[str], table: dict[str, NDArray[Any]]) -> None:
+    writer = csv.writer(stream, lineterminator="\n")
+    writer.writerow(table)
+    for row in zip(*table.values(), strict=True):
+        writer.writerow([_shown(value) for value in row])
+
+
+def _shown(value: Any) -> str:
+    if isinstance(value, bool | np.bool_):
+        return "true" if value else "false"
+    number = float(value)
+    # An absent constituent has no saturation: an empty cell, not a word that no reader parses.
+    return repr(number) if math.isfinite(number) else ""
+
+
+def _warnings(solved: Equilibrium) -> list[dict[str, Any]]:
+    found = []
+    for code, wrong in (("not-converged", ~solved.converged), ("out-of-range", ~solved.in_range)):
+        rows = np.flatnonzero(wrong)
+        if len(rows):
+            values = {"count": len(rows), "first": int(rows[0]) + 1}
+            found.append(
+                {
+                    "code": f"warn.solutions.{code}",
+                    "message": say(f"warn.solutions.{code}", values),
+                    "field": "cases",
+                }
+            )
+    return found
