@@ -44,6 +44,10 @@ class ColourInputs:
     """Key of the colourant."""
     content: float
     """Of a pigment: pH-1 absorbance per cm times litres; of a dye: mol."""
+    amount: float
+    """What the recipe says, in `amount_unit`."""
+    amount_unit: str
+    """``"mL"`` of liquid, or ``"g"`` of petals or powder."""
     volume_l: float = 0.0
     """Volume of the liquid that carries it, where it is not part of the foam bath [L]."""
     bottle_strength: float | None = None

@@ -3,15 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
-from dosing.assembly import Setting, assemble
 from dosing.bath import SolvedBath, colour_at
+from dosing.case import JUSTIFY, Case, case_for
 from dosing.cautions import (
-    LEVELS,
     Caution,
     Colourant,
     Moment,
@@ -20,14 +18,13 @@ from dosing.cautions import (
     exit_code,
     gate_level,
     judge,
-    judged_bathers,
     not_for_bathing,
 )
 from dosing.inputs import RecipeInputs
+from dosing.needed import needed, to_be_seen
 from dosing.planner import (
     Match,
     Path,
-    colour_path,
     step_for_hex,
     step_for_ph,
     step_for_show,
@@ -44,38 +41,19 @@ from dosing.pouring import (
 from dosing.powders import Blend, per_gram, spoons, undissolved
 from dosing.records import DoseRange, FurtherStep, Plan, Pour, Ribbon, Sight, Spoons, Wish
 from dosing.trade_values import typical
-from dosing.uncertainty import ACID_SIDE, ALKALINE_SIDE, COVERAGE, Possible, possible_tubs, sides
+from dosing.uncertainty import ACID_SIDE, ALKALINE_SIDE, COVERAGE, sides
 from indicator.appearance import delta_e
-from indicator.notes import Note, Value
+from indicator.notes import Note
 from indicator.optics import bottle_view
-from indicator.words import change_level, parse_target
+from indicator.words import parse_target
 
 Array = NDArray[np.float64]
 Mask = NDArray[np.bool_]
 
-OK, MIND, JUSTIFY = (LEVELS.index(name) for name in ("ok", "mind", "justify"))
 RIBBON_DOSES = 41
 FINEST_SEARCH = 3
 """Steps of the path (0.03 pH) within which the last allowed one is found."""
 SATURATION_TO_MENTION = 1.0
-
-
-@dataclass(frozen=True)
-class _Case:
-    """Everything a plan looks at, worked out once."""
-
-    inputs: RecipeInputs
-    setting: Setting
-    path: Path
-    possible: Possible
-    bathers: str
-    accept_ph: str | None
-    accept_pouring: str | None
-
-    @property
-    def accepted(self) -> int:
-        """The caution level that pH may reach in a plan that counts as reached."""
-        return JUSTIFY if self.accept_ph else MIND
 
 
 def make_plan(
@@ -104,7 +82,7 @@ def make_plan(
         If the target is none of these, or a name in the recipe is unknown.
     """
     wish = _wish(target if target is not None else inputs.wish.target)
-    case = _case(inputs, accept_ph, accept_pouring, wish.ph)
+    case = case_for(inputs, accept_ph, accept_pouring, wish.ph)
     everywhere = np.ones(len(case.path.ph), dtype=bool)
     ideal = _matched(case.path, wish, everywhere)
     pouring = _poured(case, ideal.step)
@@ -143,7 +121,7 @@ def preview(
     """
     if not (np.isfinite(dose_g) and dose_g >= 0):
         raise ValueError(f"dose is {dose_g:g} g; accepted is a finite mass from 0 up")
-    case = _case(inputs, accept_ph, accept_pouring)
+    case = case_for(inputs, accept_ph, accept_pouring)
     pouring = pour_at_once(case.possible, dose_g, case.bathers)
     ph = float(case.setting.bath.with_activator(dose_g, case.setting.per_gram).solve().ph)
     step = int(np.argmin(np.abs(case.path.ph - ph)))
@@ -157,24 +135,6 @@ def preview(
         reached=pouring.level <= case.accepted,
         ideal=match,
         given_g=dose_g,
-    )
-
-
-def _case(
-    inputs: RecipeInputs,
-    accept_ph: str | None,
-    accept_pouring: str | None,
-    through_ph: float | None = None,
-) -> _Case:
-    setting = assemble(inputs)
-    return _Case(
-        inputs=inputs,
-        setting=setting,
-        path=colour_path(setting.bath, setting.per_gram, setting.view, through_ph=through_ph),
-        possible=possible_tubs(inputs),
-        bathers=judged_bathers(inputs.wish.bathers),
-        accept_ph=accept_ph,
-        accept_pouring=accept_pouring,
     )
 
 
@@ -199,7 +159,7 @@ def _matched(path: Path, wish: Wish, allowed: Mask) -> Match:
     return step_for_show(path, allowed)
 
 
-def _poured(case: _Case, step: int) -> Pouring:
+def _poured(case: Case, step: int) -> Pouring:
     """The simplest way to pour this much that the cautions allow, or the gentlest there is."""
     grams = float(case.path.grams[step])
     at_once = pour_at_once(case.possible, grams, case.bathers)
@@ -218,7 +178,7 @@ def _poured(case: _Case, step: int) -> Pouring:
     return portions if portions.level < at_once.level else at_once
 
 
-def _maximum(case: _Case, step: int) -> float:
+def _maximum(case: Case, step: int) -> float:
     """Never more than this: what all but a few possible tubs need, within the tub's own limit."""
     aim = float(case.path.grams[step])
     if aim == 0.0:
@@ -232,7 +192,7 @@ def _maximum(case: _Case, step: int) -> float:
     return max(aim, min(high, at_limit))
 
 
-def _most(case: _Case, step: int, pouring: Pouring) -> float:
+def _most(case: Case, step: int, pouring: Pouring) -> float:
     """The printed maximum: the last portion of several, else what nearly every tub needs."""
     return pouring.totals_g[-1] if len(pouring.totals_g) > 1 else _maximum(case, step)
 
@@ -243,7 +203,7 @@ def _grams_at(path: Path, ph: float) -> float:
     return float(np.interp(ph, path.ph[order], path.grams[order]))
 
 
-def _last_allowed_step(case: _Case) -> int:
+def _last_allowed_step(case: Case) -> int:
     """The furthest step of the path that can be poured within the accepted level."""
     nominal = gate_level(case.path.ph, case.bathers) <= case.accepted
     beyond = np.flatnonzero(~nominal[1:]) + 1
@@ -260,7 +220,7 @@ def _last_allowed_step(case: _Case) -> int:
 
 
 def _answer(
-    case: _Case,
+    case: Case,
     wish: Wish,
     match: Match,
     pouring: Pouring,
@@ -280,14 +240,16 @@ def _answer(
     change = float(delta_e(before.colour.lab, after.colour.lab))
     cautions = judge(_situation(case, pouring))
     ok = reached and exit_code(cautions) == 0
-    undo_g = _undo_soda(aired, case)
+    reserve = float(bath.acid_reserve_meq_l())
+    undo_g = _undo_soda(reserve, float(setting.bath.volume_l))
     return Plan(
         title=case.inputs.title,
         wish=wish,
         reached=ok,
         nearest=None if ok else after,
         nearest_delta_e=_distance(wish, after),
-        needed=() if ok else _needed(case, wish, match, ideal, cautions),
+        needed=() if ok else needed(case, wish, match, ideal, cautions),
+        to_be_seen=to_be_seen(case),
         dose_g=_dose_range(case, grams, float(solved.ph)),
         spoons=_spoons(parts, grams),
         maximum_g=_most(case, match.step, pouring) if given_g is None else grams,
@@ -304,7 +266,7 @@ def _answer(
         ph_alkaline_side_airing=pouring.aired[1],
         ribbon=_ribbon(case, grams),
         further=_further(case, match.step),
-        acid_reserve_meq_l=float(bath.acid_reserve_meq_l()),
+        acid_reserve_meq_l=reserve,
         undo_soda_g=undo_g,
         undo_soda_teaspoons=float(spoons("sodium-bicarbonate", undo_g).level_teaspoons),
         volume_l=float(setting.bath.volume_l),
@@ -323,11 +285,11 @@ def _answer(
     )
 
 
-def _sight(name: str, solved: SolvedBath, case: _Case) -> Sight:
+def _sight(name: str, solved: SolvedBath, case: Case) -> Sight:
     return Sight(name, float(solved.ph), solved.seen(case.setting.view))
 
 
-def _bottle_sight(case: _Case) -> Sight | None:
+def _bottle_sight(case: Case) -> Sight | None:
     bottle = case.setting.bottle
     if bottle is None:
         return None
@@ -343,7 +305,7 @@ def _distance(wish: Wish, after: Sight) -> float | None:
     return float(delta_e(lab_from_hex(wish.hex), after.colour.lab))
 
 
-def _dose_range(case: _Case, grams: float, ph: float) -> DoseRange:
+def _dose_range(case: Case, grams: float, ph: float) -> DoseRange:
     if grams <= 0:
         return DoseRange(0.0, 0.0, 0.0, COVERAGE)
     needed = case.possible.grams_for_ph(ph)
@@ -363,7 +325,7 @@ def _spoons(parts: Mapping[str, float], grams: float) -> Spoons:
     )
 
 
-def _pours(case: _Case, pouring: Pouring, parts: Mapping[str, float]) -> tuple[Pour, ...]:
+def _pours(case: Case, pouring: Pouring, parts: Mapping[str, float]) -> tuple[Pour, ...]:
     totals = np.asarray(pouring.totals_g)
     bath = case.setting.bath.with_activator(totals, case.setting.per_gram)
     ph = np.atleast_1d(bath.solve().ph)
@@ -380,7 +342,7 @@ def _pours(case: _Case, pouring: Pouring, parts: Mapping[str, float]) -> tuple[P
     )
 
 
-def _situation(case: _Case, pouring: Pouring) -> Situation:
+def _situation(case: Case, pouring: Pouring) -> Situation:
     inputs, before = case.inputs, case.path.ph[0]
     moments = [Moment("before", float(before), float(before))]
     if len(pouring.totals_g) > 1:
@@ -405,7 +367,7 @@ def _situation(case: _Case, pouring: Pouring) -> Situation:
     )
 
 
-def _ribbon(case: _Case, grams: float) -> Ribbon:
+def _ribbon(case: Case, grams: float) -> Ribbon:
     """Colour along the dose, to a good way past the plan so that the caution zone shows."""
     path = case.path
     end = min(max(1.7 * grams, _grams_at(path, _beyond_gates(case))), float(path.grams[-1]))
@@ -424,12 +386,12 @@ def _ribbon(case: _Case, grams: float) -> Ribbon:
     )
 
 
-def _beyond_gates(case: _Case) -> float:
+def _beyond_gates(case: Case) -> float:
     gate = gentlest_ph(case.bathers, JUSTIFY, acid=case.path.acid)
     return gate - 0.2 if case.path.acid else gate + 0.2
 
 
-def _further(case: _Case, step: int) -> tuple[FurtherStep, ...]:
+def _further(case: Case, step: int) -> tuple[FurtherStep, ...]:
     """What each further half pH unit would add to the change."""
     path = case.path
     size = (
@@ -455,66 +417,13 @@ def _further(case: _Case, step: int) -> tuple[FurtherStep, ...]:
     return tuple(found)
 
 
-def _undo_soda(aired: SolvedBath, case: _Case) -> float:
-    """Baking soda that brings the open bath back to neutral [g]; none where it gets there alone."""
-    if float(aired.ph) >= 7.0 or not case.path.acid:
-        return 0.0
-    grams, reached, _ = aired.bath.grams_for_ph(
-        7.0, per_gram("sodium-bicarbonate"), pco2_ppm=AIR_CO2_PPM
-    )
-    return float(grams) if bool(reached) else 0.0
+def _undo_soda(acid_reserve_meq_l: float, volume_l: float) -> float:
+    """Baking soda that takes up the acid reserve once its gas has left the open tub [g]."""
+    alkalinity_mol_g = float(per_gram("sodium-bicarbonate")["Na"])
+    return max(acid_reserve_meq_l * volume_l / 1000.0, 0.0) / alkalinity_mol_g
 
 
-def _needed(
-    case: _Case, wish: Wish, match: Match, ideal: Match, cautions: tuple[Caution, ...]
-) -> tuple[Note, ...]:
-    """What would have to change for the wish to come true."""
-    path, notes = case.path, []
-    if ideal.met and ideal.step > match.step:
-        level = level_name(int(gate_level(np.asarray(path.ph[ideal.step]), case.bathers)))
-        values: dict[str, Value] = {
-            "ph": float(path.ph[ideal.step]),
-            "grams": float(path.grams[ideal.step]),
-            "level": level,
-        }
-        safe = level in ("ok", "mind")
-        notes.append(Note("needed.surer-water" if safe else "needed.beyond-cautions", values))
-    elif wish.ph is not None and not ideal.met:
-        values = {"ph": wish.ph, "nearest_ph": float(path.ph[ideal.step])}
-        notes.append(Note("needed.other-powder", values))
-    elif wish.word is not None or wish.hex is not None:
-        notes.append(Note("needed.other-colour", {"target": wish.text}))
-    if exit_code(cautions) != 0:
-        notes.append(Note("needed.see-cautions", {}))
-    if wish.ph is None and wish.kind != "dose":
-        notes.extend(_stronger(case, match))
-    return tuple(notes)
-
-
-def _stronger(case: _Case, match: Match) -> tuple[Note, ...]:
-    """How much more pigment would make the change obvious within the cautions."""
-    strengths = case.setting.bath.strengths
-    if not strengths or float(case.path.change_delta_e[match.step]) >= 1e9:
-        return ()
-    limit = gentlest_ph(case.bathers, case.accepted, acid=case.path.acid)
-    end = (
-        max(limit, float(case.path.ph[-1]))
-        if case.path.acid
-        else min(limit, float(case.path.ph[-1]))
-    )
-    ends = np.array([float(case.path.ph[0]), end])
-    factors = np.geomspace(1.0, 200.0, 60)
-    scaled = {name: float(s) * factors[:, None] for name, s in strengths.items()}
-    lab = colour_at(scaled, ends[None, :], case.setting.view).lab
-    obvious = change_level(delta_e(lab[:, 0], lab[:, 1])) == "obvious"
-    if obvious[0]:
-        return ()
-    if not obvious.any():
-        return (Note("needed.no-strength", {"ph": end}),)
-    return (Note("needed.stronger", {"factor": float(factors[np.argmax(obvious)]), "ph": end}),)
-
-
-def _bath_warnings(case: _Case, grams: float, solved: SolvedBath) -> tuple[Note, ...]:
+def _bath_warnings(case: Case, grams: float, solved: SolvedBath) -> tuple[Note, ...]:
     bath, equilibrium = solved.bath, solved.equilibrium
     parts = Blend(case.inputs.activator.parts).parts
     notes = list(undissolved(parts, grams, bath.water_kg, bath.temperature_c))

@@ -89,6 +89,19 @@ class FurtherStep:
 
 
 @dataclass(frozen=True)
+class ColourAmount:
+    """How much of a colour it takes."""
+
+    name: str
+    """Key of the colourant."""
+    factor: float
+    """Times what the recipe has."""
+    amount: float
+    unit: str
+    """Unit of the amount, as the recipe gives it: ``"mL"`` or ``"g"``."""
+
+
+@dataclass(frozen=True)
 class Wish:
     """What was asked for."""
 
@@ -115,6 +128,8 @@ class Plan:
     """CIEDE2000 of `nearest` (or of `after`) from the wished colour, where one was wished."""
     needed: tuple[Note, ...]
     """What would have to change to reach the wish."""
+    to_be_seen: tuple[ColourAmount, ...]
+    """Colour that would tint the tub visibly, where that of the recipe does not."""
     dose_g: DoseRange
     spoons: Spoons
     maximum_g: float
@@ -140,7 +155,7 @@ class Plan:
     acid_reserve_meq_l: float
     """Base that brings the bath back to pH 7 [meq/L]."""
     undo_soda_g: float
-    """Baking soda that undoes this tub [g]."""
+    """Baking soda that takes up the acid reserve once its gas has left the open tub [g]."""
     undo_soda_teaspoons: float
     volume_l: float
     depth_cm: float

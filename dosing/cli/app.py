@@ -217,7 +217,7 @@ def run(arguments: Sequence[str] | None = None) -> int:
         return INTERRUPTED
     except BrokenPipeError:
         # The reader has gone; nobody is left to tell.
-        sys.stdout = None  # type: ignore[assignment]  # keeps the interpreter from flushing it
+        sys.stdout = None  # keeps the interpreter from flushing it
         return 0
     except ModuleNotFoundError as error:
         return _refused(say("cli.missing-module", {"module": str(error.name)}))

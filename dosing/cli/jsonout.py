@@ -20,6 +20,7 @@ def plan_document(plan: Plan) -> dict[str, Any]:
         "nearest": None if plan.nearest is None else sight(plan.nearest),
         "nearest_delta_e": plan.nearest_delta_e,
         "needed": [note(one) for one in plan.needed],
+        "to_be_seen": [vars(one) for one in plan.to_be_seen],
         "dose_g": vars(plan.dose_g),
         "maximum_g": plan.maximum_g,
         "spoons": spoons(plan.spoons),

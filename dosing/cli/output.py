@@ -9,7 +9,7 @@ import sys
 import tempfile
 from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
-from typing import IO, Any
+from typing import IO, Any, TextIO
 
 import numpy as np
 from rich.console import Console
@@ -48,8 +48,8 @@ WIDEST = 96
 class Page:
     """Lines of an answer on their way to the terminal."""
 
-    def __init__(self, stream: IO[str] | None = None) -> None:
-        self.stream = sys.stdout if stream is None else stream
+    def __init__(self, stream: TextIO | None = None) -> None:
+        self.stream: TextIO = sys.stdout if stream is None else stream
         self.console = Console(file=self.stream, highlight=False, emoji=False, markup=False)
         self.width = min(self.console.width, WIDEST)
 

@@ -5,8 +5,9 @@ from __future__ import annotations
 from dosing.cautions import LEVELS, Caution
 from dosing.cli.output import Page
 from dosing.powders import powder, spoon_words
-from dosing.records import Plan, Sight
-from indicator.notes import say, sentence
+from dosing.records import ColourAmount, Plan, Sight
+from indicator.notes import Value, say, sentence
+from indicator.pigments import colourant
 from indicator.words import change_level, visibility_level
 
 RIBBON_ROWS = 8
@@ -16,7 +17,11 @@ MARKS = {"ok": " ", "mind": "!", "justify": "!!", "stop": "X"}
 def show_plan(plan: Plan, page: Page) -> None:
     """Print a plan: what you will see, how much, how to pour, what to mind, what was assumed."""
     page.line(plan.title, style="bold")
-    values = {"volume": plan.volume_l, "depth": plan.depth_cm, "temperature": plan.temperature_c}
+    values: dict[str, Value] = {
+        "volume": plan.volume_l,
+        "depth": plan.depth_cm,
+        "temperature": plan.temperature_c,
+    }
     page.line(say(f"plan.vessel.{plan.vessel}", values))
     if plan.not_for_bathing:
         page.line(say("plan.not-for-bathing"), style="bold")
@@ -44,8 +49,13 @@ def _refusal(plan: Plan, page: Page) -> None:
     page.line(say(f"plan.not-reached.{plan.wish.kind}", {"wish": plan.wish.text}), style="bold")
     for note in plan.needed:
         page.line(say("plan.bullet", {"text": sentence(note)}), indent=2, hang=2)
-    if plan.nearest is not None and plan.wish.kind != "dose":
-        page.line(say("plan.nearest-follows", {"name": str(plan.nearest.colour.name)}))
+    if plan.nearest is None or plan.wish.kind == "dose":
+        return
+    name, distance = str(plan.nearest.colour.name), plan.nearest_delta_e
+    if distance is None:
+        page.line(say("plan.nearest-follows", {"name": name}))
+    else:
+        page.line(say("plan.nearest-distance", {"name": name, "delta_e": distance}))
 
 
 def _sights(plan: Plan, page: Page) -> None:
@@ -55,12 +65,27 @@ def _sights(plan: Plan, page: Page) -> None:
             page.swatch(str(moment.colour.hex), _sight_line(moment))
     seen = str(visibility_level(plan.before.colour.visibility_delta_e))
     page.line(say(f"plan.tint.{seen}"), indent=2, hang=2)
+    if plan.to_be_seen:
+        page.line(_to_be_seen(plan.to_be_seen), indent=2, hang=2)
     change = str(change_level(plan.change_delta_e)).replace(" ", "-")
     page.line(say(f"plan.change.{change}", {"delta_e": plan.change_delta_e}), indent=2, hang=2)
 
 
+def _to_be_seen(amounts: tuple[ColourAmount, ...]) -> str:
+    shown = say("plan.and").join(
+        say("plan.amount", {"amount": _amount(one), "colour": colourant(one.name).label})
+        for one in amounts
+    )
+    return say("plan.to-be-seen", {"amounts": shown, "factor": amounts[0].factor})
+
+
+def _amount(one: ColourAmount) -> str:
+    step = "tenth" if one.amount < 5 else "whole"
+    return say(f"plan.amount-{step}", {"amount": one.amount, "unit": one.unit})
+
+
 def _sight_line(moment: Sight) -> str:
-    values = {
+    values: dict[str, Value] = {
         "moment": say(f"plan.moment.{moment.name}"),
         "name": str(moment.colour.name),
         "ph": moment.ph,
@@ -78,7 +103,11 @@ def _dose(plan: Plan, page: Page) -> None:
     if plan.wish.kind == "dose":
         page.line(say("plan.given", {"grams": grams(best), "powder": powders}), indent=2)
     else:
-        values = {"grams": grams(best), "most": grams(plan.maximum_g), "powder": powders}
+        values: dict[str, Value] = {
+            "grams": grams(best),
+            "most": grams(plan.maximum_g),
+            "powder": powders,
+        }
         page.line(say("plan.aim", values), indent=2, hang=2, style="bold")
     if len(plan.activator) > 1:
         shares = say("plan.comma").join(
@@ -109,7 +138,7 @@ def _pouring(plan: Plan, page: Page) -> None:
     page.line(say("plan.pour-portions"), indent=2, hang=2)
     for number, pour in enumerate(plan.pours, start=1):
         last = pour.total_g > plan.dose_g.best * 1.001
-        values = {
+        values: dict[str, Value] = {
             "number": number,
             "grams": grams(pour.grams),
             "total": grams(pour.total_g),
@@ -126,7 +155,7 @@ def _ribbon(plan: Plan, page: Page) -> None:
     last = len(ribbon.grams) - 1
     rows = sorted({round(k * last / (RIBBON_ROWS - 1)) for k in range(RIBBON_ROWS)})
     for k in rows:
-        values = {
+        values: dict[str, Value] = {
             "grams": grams(float(ribbon.grams[k])),
             "ph": float(ribbon.ph[k]),
             "name": str(ribbon.colours.name[k]),
@@ -142,7 +171,7 @@ def _further(plan: Plan, page: Page) -> None:
         return
     page.heading(say("plan.heading.further"))
     for step in plan.further:
-        values = {
+        values: dict[str, Value] = {
             "grams": grams(step.grams),
             "ph": step.ph,
             "added": step.added_delta_e,
@@ -158,9 +187,9 @@ def _undoing(plan: Plan, page: Page) -> None:
     page.line(say("plan.reserve", {"reserve": plan.acid_reserve_meq_l}), indent=2, hang=2)
     if plan.undo_soda_g > 0:
         measured = sentence(spoon_words(plan.undo_soda_teaspoons))
-        values = {"grams": grams(plan.undo_soda_g), "spoons": measured}
+        values: dict[str, Value] = {"grams": grams(plan.undo_soda_g), "spoons": measured}
         page.line(say("plan.undo", values), indent=2, hang=2)
-    elif plan.after.ph < plan.before.ph:
+    if abs(plan.after_airing.ph - plan.after.ph) > 0.3:
         page.line(say("plan.undo-by-itself", {"ph": plan.after_airing.ph}), indent=2, hang=2)
 
 
@@ -168,7 +197,7 @@ def _cautions(cautions: tuple[Caution, ...], page: Page) -> None:
     page.heading(say("plan.heading.cautions"))
     for level in reversed(LEVELS):
         for caution in (one for one in cautions if one.level == level):
-            values = {
+            values: dict[str, Value] = {
                 "mark": MARKS[level].strip(),
                 "level": say(f"plan.level.{level}"),
                 "text": caution.message,

@@ -23,7 +23,7 @@ from dosing.equilibrium import (
     species_names,
 )
 from dosing.quantities import InputError
-from indicator.notes import say
+from indicator.notes import Value, say
 
 Array = NDArray[np.float64]
 LARGEST_FILE_BYTES = 50_000_000
@@ -141,7 +141,13 @@ def _cell(text: str, column: str, row: int) -> float:
         value = math.nan
     low, high = _limits(column)
     if not (math.isfinite(value) and low <= value <= high):
-        values = {"column": column, "row": row, "value": stripped, "low": low, "high": high}
+        values: dict[str, Value] = {
+            "column": column,
+            "row": row,
+            "value": stripped,
+            "low": low,
+            "high": high,
+        }
         raise InputError(say("cli.bad-cell", values), "cases", stripped)
     return value
 

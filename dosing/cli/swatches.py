@@ -9,7 +9,7 @@ from dosing.cli.planning import check_picture
 from dosing.quantities import InputError, colour_strength, length_cm
 from dosing.quantities import ph as typed_ph
 from indicator.absorbance import WAVELENGTH_NM, form_spectra
-from indicator.notes import say
+from indicator.notes import Value, say
 from indicator.optics import View, bottle_view, jar_view, tub_view
 from indicator.pigments import Colourant, colourant, dye_molarity, infusion_strength
 from indicator.swatch import Swatch, draw_ladder, ladder
@@ -66,7 +66,12 @@ def _show(which: Colourant, view: View, rungs: list[Swatch], page: Page) -> None
     page.line(say(f"view.{view.kind}", {"path_cm": view.path_cm}))
     for rung in rungs:
         mark = "" if rung.in_gamut else say("cli.out-of-gamut-mark")
-        values = {"ph": rung.ph, "phrase": rung.phrase, "hex": rung.hex, "mark": mark}
+        values: dict[str, Value] = {
+            "ph": rung.ph,
+            "phrase": rung.phrase,
+            "hex": rung.hex,
+            "mark": mark,
+        }
         page.swatch(rung.hex, say("cli.rung", values).rstrip())
     if not all(rung.in_gamut for rung in rungs):
         page.line(say("cli.out-of-gamut-note"))

@@ -29,7 +29,7 @@ from dosing.water import (
     tap_water,
     typical_water,
 )
-from indicator.notes import say, sentence
+from indicator.notes import Value, say, sentence
 
 IONS = ("calcium", "magnesium", "sodium", "potassium", "chloride", "sulfate", "nitrate")
 TARGETS = (6.0, 5.5, 5.0, 4.5)
@@ -108,7 +108,7 @@ def _document(water: TapWater, doses: list[tuple[float, float | None]]) -> dict[
 
 def _show(water: TapWater, doses: list[tuple[float, float | None]], page: Page) -> None:
     hardness, alkalinity = float(water.hardness_mmol_l), float(water.alkalinity_meq_l)
-    values = {
+    values: dict[str, Value] = {
         "class": hardness_class(hardness).replace("-", " "),
         "hardness": hardness,
         "hardness_ppm": float(hardness_in(hardness, "ppm")),

@@ -31,6 +31,7 @@ ACTIVATOR = "citric-acid-anhydrous"
 # A titration to pH 4.5, as the recipe asks for it.
 _TITRATED_TO_PH = 4.5
 _ML_PER_L = 1000.0
+_UNITS = {"volume": "mL", "mass": "g"}
 _LARGEST_PART = 1e6
 _G_PER_L_AT_ONE_PERCENT = 10.0
 
@@ -256,6 +257,8 @@ def _pigment(colour: Colour, place: str, name: str, notes: list[Note]) -> Colour
     return ColourInputs(
         name,
         content=per_cm * litres,
+        amount=amount.value,
+        amount_unit=_UNITS[amount.kind],
         volume_l=litres,
         bottle_strength=per_cm,
         strength_measured=measured,
@@ -272,7 +275,13 @@ def _dye(colour: Colour, place: str, name: str) -> ColourInputs:
             raise q.refuse("error.dye-powder-strength", f"{place}.strength", colour.strength, "")
         # Weighed as powder: a mass is as good as a reading.
         moles = float(dye_molarity(name, amount.value))
-        return ColourInputs(name, content=moles, strength_measured=True)
+        return ColourInputs(
+            name,
+            content=moles,
+            amount=amount.value,
+            amount_unit=_UNITS[amount.kind],
+            strength_measured=True,
+        )
     if strength is None or strength.kind != "percent":
         code = "error.dye-strength"
         raise q.refuse(code, f"{place}.strength", colour.strength, say("error.accepted.percent"))
@@ -281,6 +290,8 @@ def _dye(colour: Colour, place: str, name: str) -> ColourInputs:
     return ColourInputs(
         name,
         content=molarity * litres,
+        amount=amount.value,
+        amount_unit=_UNITS[amount.kind],
         volume_l=litres,
         bottle_strength=molarity,
         strength_measured=True,

@@ -19,6 +19,7 @@ from dosing.inputs import (
     WishInputs,
 )
 from dosing.plan import make_plan, preview
+from dosing.powders import per_gram
 from dosing.uncertainty import _normal_numbers, alkalinity_reading, possible_tubs
 from dosing.water import WaterReadings
 
@@ -30,7 +31,7 @@ SOAK = RecipeInputs(
     ),
     water_temperature_c=38.0,
     foam_bath=FoamBathInputs(40.0, 6.0),
-    colours=(ColourInputs("butterfly-pea", 2.1, 0.35, 6.0, strength_measured=True),),
+    colours=(ColourInputs("butterfly-pea", 2.1, 350.0, "mL", 0.35, 6.0, strength_measured=True),),
     activator=ActivatorInputs({"citric-acid-anhydrous": 1.0}),
     wish=WishInputs(target="5.2", bathers="child", child_age_years=8.0),
 )
@@ -222,11 +223,17 @@ def test_one_possible_tub_equals_the_tub_with_those_numbers() -> None:
     np.testing.assert_allclose(many, np.full(3, one), atol=1e-9)
 
 
-def test_undoing_needs_about_the_reserve_in_soda() -> None:
+def test_the_soda_that_undoes_a_plan_takes_up_its_acid_reserve_in_the_open_tub() -> None:
     plan = make_plan(wish(target="4.7", bathers="adult"))
-    # In the open tub the soda has only the acid to meet that the escaping gas leaves behind.
-    closed_limit = plan.acid_reserve_meq_l * plan.volume_l * 84.007e-3
-    assert 0.0 < plan.undo_soda_g < closed_limit
+    # One mole of sodium bicarbonate (84.007 g, CIAAW standard atomic weights 2021) is one equivalent.
+    assert plan.undo_soda_g == pytest.approx(
+        plan.acid_reserve_meq_l * plan.volume_l * 84.007e-3, rel=1e-4
+    )
+    setting = assemble(wish(target="4.7", bathers="adult"))
+    acid = setting.bath.with_activator(plan.dose_g.best, setting.per_gram)
+    undone = acid.with_activator(plan.undo_soda_g, per_gram("sodium-bicarbonate"))
+    assert float(undone.solve().ph) < 7.0  # the gas still holds it down
+    assert 7.0 < float(undone.solve(pco2_ppm=420.0).ph) < 8.8
 
 
 def test_a_negative_or_absurd_dose_is_refused() -> None:
