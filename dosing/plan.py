@@ -51,6 +51,8 @@ Array = NDArray[np.float64]
 Mask = NDArray[np.bool_]
 
 RIBBON_DOSES = 41
+RIBBON_REACH = 1.7
+"""How far past the plan the ribbon goes, over the dose."""
 FINEST_SEARCH = 3
 """Steps of the path (0.03 pH) within which the last allowed one is found."""
 SATURATION_TO_MENTION = 1.0
@@ -370,7 +372,7 @@ def _situation(case: Case, pouring: Pouring) -> Situation:
 def _ribbon(case: Case, grams: float) -> Ribbon:
     """Colour along the dose, to a good way past the plan so that the caution zone shows."""
     path = case.path
-    end = min(max(1.7 * grams, _grams_at(path, _beyond_gates(case))), float(path.grams[-1]))
+    end = min(max(RIBBON_REACH * grams, _grams_beyond_gates(case)), float(path.grams[-1]))
     doses = np.linspace(0.0, max(end, 1e-6), RIBBON_DOSES)
     ph = np.interp(doses, path.grams, path.ph)
     colours = colour_at(case.setting.bath.strengths, ph, case.setting.view)
@@ -386,9 +388,13 @@ def _ribbon(case: Case, grams: float) -> Ribbon:
     )
 
 
-def _beyond_gates(case: Case) -> float:
-    gate = gentlest_ph(case.bathers, JUSTIFY, acid=case.path.acid)
-    return gate - 0.2 if case.path.acid else gate + 0.2
+def _grams_beyond_gates(case: Case) -> float:
+    """Grams a little past the last gate; 0 where no gate speaks about this bath."""
+    path = case.path
+    if not gate_level(path.ph, case.bathers).any():
+        return 0.0
+    gate = gentlest_ph(case.bathers, JUSTIFY, acid=path.acid)
+    return _grams_at(path, gate - 0.2 if path.acid else gate + 0.2)
 
 
 def _further(case: Case, step: int) -> tuple[FurtherStep, ...]:

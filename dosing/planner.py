@@ -16,7 +16,7 @@ from dosing.bath import Bath, colour_at
 from dosing.trade_values import typical
 from indicator.appearance import SeenColour, delta_e, lab_from_hex
 from indicator.optics import View
-from indicator.words import change_level, matches_word
+from indicator.words import change_level, matches_word, word_certainty
 
 Array = NDArray[np.float64]
 Mask = NDArray[np.bool_]
@@ -114,7 +114,7 @@ def step_for_ph(path: Path, ph: float) -> Match:
 
 
 def step_for_word(path: Path, word: str, allowed: Mask) -> Match:
-    """The mildest allowed step whose colour has the name; else the nearest allowed one.
+    """The mildest allowed step whose colour surely has the name; else the nearest allowed one.
 
     Raises
     ------
@@ -124,7 +124,9 @@ def step_for_word(path: Path, word: str, allowed: Mask) -> Match:
     named = matches_word(path.colours.lab, word)
     found = np.flatnonzero(named & allowed)
     if len(found):
-        return Match(int(found[0]), True, 0.0)
+        certainty = word_certainty(path.colours.lab[found], word)
+        enough = min(typical("sure_word_share").value, float(certainty.max()))
+        return Match(int(found[np.argmax(certainty >= enough)]), True, 0.0)
     anywhere = np.flatnonzero(named)
     if len(anywhere):
         to_there = delta_e(path.colours.lab[anywhere[0]], path.colours.lab)

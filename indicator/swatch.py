@@ -19,6 +19,7 @@ from indicator.appearance import light_label, seen
 from indicator.notes import say
 from indicator.optics import View
 from indicator.pigments import colourant
+from indicator.sheet import ENAMEL, FAINT, GROUND, HAIRLINE, INK
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -26,15 +27,6 @@ if TYPE_CHECKING:
 
 Array = NDArray[np.float64]
 
-GROUND = "#FAF7F1"
-"""Warm off-white paper."""
-INK = "#23262B"
-"""The one dark ink of every figure."""
-FAINT = "#6E6B65"
-"""The same ink, thinned, for remarks."""
-ENAMEL = "#FFFFFF"
-HAIRLINE = 0.7
-"""Width of all lines [points]."""
 PER_ROW = 8
 """Most vessels side by side."""
 MARGIN = 0.3
@@ -179,6 +171,11 @@ def draw_vessel(axes: Axes, kind: str, water: str, x: float, y: float, width: fl
     surface = filled[0][[0, -1]], filled[1][[0, -1]]
     axes.plot(*surface, color=INK, linewidth=HAIRLINE)
     return float(shape.height * scale)
+
+
+def vessel_height(kind: str, width: float) -> float:
+    """Height of a vessel that is `width` wide, in the same unit."""
+    return _SHAPES[kind].height * width / _SHAPES[kind].width
 
 
 @dataclass(frozen=True)

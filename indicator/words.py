@@ -184,6 +184,28 @@ def matches_word(lab: ArrayLike, word: str) -> NDArray[np.bool_]:
     return np.asarray(colour_word(lab) == word)
 
 
+def word_certainty(lab: ArrayLike, word: str) -> Array:
+    """Share of the votes for a word, 0 to 1: low near the border to the next word.
+
+    Parameters
+    ----------
+    lab : array_like
+        CIELAB colours, shape (..., 3).
+    word : str
+        One of `colour_words`; grey and colourless are told by chroma, not by votes.
+
+    Returns
+    -------
+    numpy.ndarray
+        Shape (...).
+    """
+    values = np.asarray(lab, dtype=np.float64)
+    if word in ("grey", "colourless"):
+        return matches_word(values, word).astype(np.float64)
+    shares = _votes(values.reshape(-1, 3))[:, colour_words().index(word)]
+    return np.asarray(shares.reshape(values.shape[:-1]))
+
+
 def visibility_level(delta_e: ArrayLike) -> Text:
     """``invisible``, ``hardly``, ``visible`` or ``strong`` by CIEDE2000 from clear water."""
     return _graded(
@@ -234,17 +256,22 @@ def parse_target(text: str) -> Target:
 
 def _voted(lab: Array) -> Text:
     """Word with most votes from the published names around each colour."""
-    words, ballot, middles = _names()
-    square = (middles**2).sum(axis=1)
-    flat = np.nan_to_num(_even(lab)).reshape(-1, 3)
+    flat = lab.reshape(-1, 3)
     chosen = np.empty(len(flat), dtype=np.intp)
     for start in range(0, len(flat), ROWS_AT_ONCE):
         part = slice(start, start + ROWS_AT_ONCE)
-        # Squared distance less the colour's own square, which is the same for every name.
-        away = square - 2.0 * flat[part] @ middles.T
-        away -= away.min(axis=1, keepdims=True)
-        chosen[part] = np.argmax(np.exp(away / (-2.0 * REACH**2)) @ ballot, axis=1)
-    return words[chosen].reshape(lab.shape[:-1])
+        chosen[part] = np.argmax(_votes(flat[part]), axis=1)
+    return _names()[0][chosen].reshape(lab.shape[:-1])
+
+
+def _votes(flat: Array) -> Array:
+    """Shares of the votes, shape (colours, words), for CIELAB of shape (colours, 3)."""
+    _, ballot, middles = _names()
+    # Squared distance less the colour's own square, which is the same for every name.
+    away = (middles**2).sum(axis=1) - 2.0 * np.nan_to_num(_even(flat)) @ middles.T
+    away -= away.min(axis=1, keepdims=True)
+    votes = np.exp(away / (-2.0 * REACH**2)) @ ballot
+    return np.asarray(votes / votes.sum(axis=1, keepdims=True))
 
 
 @cache

@@ -4,12 +4,9 @@ from __future__ import annotations
 
 import json
 import math
-import os
 import sys
-import tempfile
-from collections.abc import Callable, Mapping, Sequence
-from pathlib import Path
-from typing import IO, Any, TextIO
+from collections.abc import Mapping, Sequence
+from typing import Any, TextIO
 
 import numpy as np
 from rich.console import Console
@@ -130,21 +127,3 @@ def _plain_data(value: Any) -> Any:
     if isinstance(value, float) and not math.isfinite(value):
         return None
     return value
-
-
-def write_atomically(path: Path, write: Callable[[IO[str]], None]) -> None:
-    """Write a text file so that the old one stays whole until the new one is.
-
-    Raises
-    ------
-    OSError
-        If the folder cannot be written to.
-    """
-    handle, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.")
-    try:
-        with os.fdopen(handle, "w", encoding="utf-8", newline="") as stream:
-            write(stream)
-        Path(name).replace(path)
-    except BaseException:
-        Path(name).unlink(missing_ok=True)
-        raise

@@ -23,9 +23,9 @@ from dosing.recipe import (
 )
 from dosing.records import Plan
 from indicator.notes import say
+from indicator.sheet import PICTURE_ENDINGS, write_picture
 
 NOT_MET = 3
-PICTURES = (".png", ".svg", ".pdf")
 
 
 def run_plan(
@@ -95,7 +95,7 @@ def check_picture(picture: Path | None) -> None:
     """
     if picture is None:
         return
-    if picture.suffix.lower() not in PICTURES:
+    if picture.suffix.lower() not in PICTURE_ENDINGS:
         raise InputError(say("cli.picture-ending", {"file": str(picture)}), "picture")
     if picture.is_dir() or not picture.parent.is_dir():
         raise InputError(say("cli.picture-folder", {"file": str(picture)}), "picture")
@@ -126,7 +126,7 @@ def _recipe(recipe: Path | None, demo: str | None) -> Recipe:
 
 def _shown(plan: Plan, picture: Path | None, *, as_json: bool) -> int:
     if picture is not None:
-        from dosing.figures import draw_plan, write_picture
+        from dosing.figures import draw_plan
 
         write_picture(draw_plan(plan), picture)
     if as_json:

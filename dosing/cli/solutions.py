@@ -13,7 +13,7 @@ from typing import IO, Any
 import numpy as np
 from numpy.typing import NDArray
 
-from dosing.cli.output import to_json, write_atomically
+from dosing.cli.output import to_json
 from dosing.equilibrium import (
     Equilibrium,
     component_names,
@@ -23,6 +23,7 @@ from dosing.equilibrium import (
     species_names,
 )
 from dosing.quantities import InputError
+from indicator.files import whole_file
 from indicator.notes import Value, say
 
 Array = NDArray[np.float64]
@@ -76,7 +77,8 @@ def run_equilibrium(
         rows = [{name: values[k] for name, values in table.items()} for k in range(count)]
         to_json({"solutions": rows, "warnings": _warnings(solved)})
     if output is not None:
-        write_atomically(output, lambda stream: _write(stream, table))
+        with whole_file(output) as draft, draft.open("w", encoding="utf-8", newline="") as stream:
+            _write(stream, table)
     elif not as_json:
         _write(sys.stdout, table)
 

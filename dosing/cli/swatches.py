@@ -12,6 +12,7 @@ from indicator.absorbance import WAVELENGTH_NM, form_spectra
 from indicator.notes import Value, say
 from indicator.optics import View, bottle_view, jar_view, tub_view
 from indicator.pigments import Colourant, colourant, dye_molarity, infusion_strength
+from indicator.sheet import write_picture
 from indicator.swatch import Swatch, draw_ladder, ladder
 
 MOST_RUNGS = 200
@@ -39,8 +40,6 @@ def run_swatch(
     strengths = {which.name: _strength(which, strength, view)}
     rungs = ladder(strengths, values, view)
     if picture is not None:
-        from dosing.figures import write_picture
-
         write_picture(draw_ladder(strengths, values, view), picture)
     if as_json:
         to_json(

@@ -9,7 +9,6 @@ import numpy as np
 
 from dosing.cli.jsonout import notes
 from dosing.cli.output import Page, to_json
-from dosing.cli.plan_text import grams
 from dosing.equilibrium import mass_for_ph, solve, water_density_kg_l
 from dosing.powders import per_gram
 from dosing.quantities import (
@@ -29,6 +28,7 @@ from dosing.water import (
     tap_water,
     typical_water,
 )
+from dosing.wording import grams
 from indicator.notes import Value, say, sentence
 
 IONS = ("calcium", "magnesium", "sodium", "potassium", "chloride", "sulfate", "nitrate")

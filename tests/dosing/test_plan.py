@@ -225,7 +225,7 @@ def test_one_possible_tub_equals_the_tub_with_those_numbers() -> None:
 
 def test_the_soda_that_undoes_a_plan_takes_up_its_acid_reserve_in_the_open_tub() -> None:
     plan = make_plan(wish(target="4.7", bathers="adult"))
-    # One mole of sodium bicarbonate (84.007 g, CIAAW standard atomic weights 2021) is one equivalent.
+    # One mole of sodium bicarbonate is one equivalent: 84.007 g by the CIAAW weights of 2021.
     assert plan.undo_soda_g == pytest.approx(
         plan.acid_reserve_meq_l * plan.volume_l * 84.007e-3, rel=1e-4
     )

@@ -14,7 +14,8 @@ from matplotlib.colors import to_rgb
 from matplotlib.figure import Figure
 
 from indicator.optics import bottle_view, jar_view, tub_view
-from indicator.swatch import GROUND, draw_ladder, draw_vessel, ladder
+from indicator.sheet import GROUND
+from indicator.swatch import draw_ladder, draw_vessel, ladder
 
 PH = [2.0, 4.0, 7.0, 9.0]
 STRENGTHS = {"butterfly-pea": 0.05}

@@ -1,0 +1,61 @@
+"""The command line run in this process, as a user would see it."""
+
+from __future__ import annotations
+
+import io
+import json
+from collections.abc import Callable
+from contextlib import redirect_stderr, redirect_stdout
+from functools import cache
+from typing import Any
+
+import pytest
+
+from dosing.cli.app import run
+
+TERMINAL = ("COLUMNS", "NO_COLOR", "FORCE_COLOR", "COLORTERM", "TTY_COMPATIBLE")
+"""Variables by which a terminal changes the output; a run sees only those it is given."""
+
+
+def run_command(
+    *arguments: object, encoding: str = "utf-8", **environment: str
+) -> tuple[int, str, str]:
+    """Exit code and what stands on the output and on the error stream."""
+    out, err = (io.TextIOWrapper(io.BytesIO(), encoding, newline="") for _ in range(2))
+    with pytest.MonkeyPatch.context() as patch, redirect_stdout(out), redirect_stderr(err):
+        for name in TERMINAL:
+            patch.delenv(name, raising=False)
+        for name, value in environment.items():
+            patch.setenv(name, value)
+        code = run([str(one) for one in arguments])
+    texts = []
+    for stream in (out, err):
+        stream.flush()
+        binary = stream.buffer
+        assert isinstance(binary, io.BytesIO)
+        texts.append(binary.getvalue().decode(encoding))
+    return code, texts[0], texts[1]
+
+
+@cache
+def run_for_json(*arguments: object) -> tuple[int, dict[str, Any]]:
+    """Exit code and the document; the error stream has to be empty."""
+    code, out, err = run_command(*arguments, "--json")
+    assert err == ""
+    document = json.loads(out, parse_constant=_no_constant)
+    assert isinstance(document, dict)
+    return code, document
+
+
+def _no_constant(text: str) -> float:
+    raise AssertionError(f"{text} is no JSON")
+
+
+@pytest.fixture(scope="session")
+def huedose() -> Callable[..., tuple[int, str, str]]:
+    return run_command
+
+
+@pytest.fixture(scope="session")
+def huedose_json() -> Callable[..., tuple[int, dict[str, Any]]]:
+    return run_for_json
