@@ -96,9 +96,11 @@ def test_a_plan_that_a_caution_forbids_says_so_first(plans: dict[str, Plan]) -> 
 
 def test_the_hatching_gets_denser_with_the_level(plans: dict[str, Plan]) -> None:
     figure = draw_plan(plans[demo_names()[0]])
-    lines = [
-        len(hatch.get_paths()) / hatch.get_clip_box().width for hatch in figure.axes[0].collections
-    ]
+    lines = []
+    for hatch in figure.axes[0].collections:
+        reach = hatch.get_clip_box()
+        assert reach is not None
+        lines.append(len(hatch.get_paths()) / reach.width)
     assert len(lines) == 2  # mind and stop
     assert lines[1] > 3 * lines[0]
 
