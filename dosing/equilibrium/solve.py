@@ -29,6 +29,7 @@ from dosing.equilibrium.constants import (
     temperature_basis,
 )
 from dosing.equilibrium.newton import Addition, Layout, Problem, State, layout_of
+from dosing.equilibrium.search import solved_state, state_at_ph, state_with_amount
 from dosing.equilibrium.species import (
     SolidRow,
     System,
@@ -394,9 +395,9 @@ class _Batch:
         """Solve some solutions and keep their state and species."""
         problem = self.problem(rows)
         if self.x is None:
-            state, done = _solved(self.layout, problem, self.model)
+            state, done = solved_state(self.layout, problem, self.model)
         else:
-            state, done = _at_given_ph(self.layout, problem, self.model, self.x[rows])
+            state, done = state_at_ph(self.layout, problem, self.model, self.x[rows])
         self._keep(rows, problem, state, done)
 
     def _keep(
@@ -467,18 +468,18 @@ class _Batch:
         assert self.x is not None
         problem = self.problem(rows)
         addition = Addition(*self._sums(self.addition, rows))
-        state, reached = _amount_for_ph(
+        state, reached = state_with_amount(
             self.layout, problem, addition, self.model, self.x[rows], self.most[rows]
         )
         done = reached.copy()
         missed = np.flatnonzero(~reached)
         if len(missed):
             state.amount[missed] = 0.0
-            bare, done[missed] = _solved(self.layout, problem.take(missed), self.model)
+            bare, done[missed] = solved_state(self.layout, problem.take(missed), self.model)
             full_problem = addition.added_to(problem, np.where(reached, 0.0, self.most[rows])).take(
                 missed
             )
-            full, _ = _solved(self.layout, full_problem, self.model)
+            full, _ = solved_state(self.layout, full_problem, self.model)
             wished = self.x[rows][missed]
             nearer = np.abs(bare.x - wished) <= np.abs(full.x - wished)
             self.limiting_ph[rows[missed]] = -np.where(nearer, bare.x, full.x) / LN10
@@ -499,100 +500,3 @@ class _Batch:
             limiting_ph=_shaped(self.limiting_ph, self.shape),
             equilibrium=self.equilibrium(),
         )
-
-
-def _solved(layout: Layout, problem: Problem, model: ActivityModel) -> tuple[State, newton.Mask]:
-    state = newton.first_guess(layout, problem, model, None)
-    state, done = newton.iterate(layout, problem, None, state, model, fixed_x=False)
-    stuck = np.flatnonzero(~done)
-    if len(stuck):
-        part, found = _bracketed(layout, problem.take(stuck), model)
-        state.put(stuck, part)
-        done[stuck] = found
-    return state, done
-
-
-def _at_given_ph(
-    layout: Layout, problem: Problem, model: ActivityModel, x: Array
-) -> tuple[State, newton.Mask]:
-    state = newton.first_guess(layout, problem, model, x)
-    return newton.iterate(layout, problem, None, state, model, fixed_x=True, steps=60)
-
-
-def _charge(layout: Layout, problem: Problem, state: State, model: ActivityModel) -> Array:
-    spec = newton.speciate(layout, problem, state, model)
-    system = layout.system
-    inert = problem.strong_charge - system.metal_charge @ problem.metal
-    return np.asarray(system.charge @ spec.molality + inert)
-
-
-def _bracketed(
-    layout: Layout, problem: Problem, model: ActivityModel, halvings: int = 48
-) -> tuple[State, newton.Mask]:
-    """The slow, sure way: halve the pH interval, balancing the metals at each trial pH."""
-    low = np.full(len(problem.slope), newton.LOWEST_X)
-    high = np.full(len(problem.slope), newton.HIGHEST_X)
-    for _ in range(halvings):
-        middle = 0.5 * (low + high)
-        state, _ = _at_given_ph(layout, problem, model, middle)
-        too_acid = _charge(layout, problem, state, model) > 0
-        high = np.where(too_acid, middle, high)
-        low = np.where(too_acid, low, middle)
-    return newton.iterate(layout, problem, None, state, model, fixed_x=False)
-
-
-def _amount_for_ph(
-    layout: Layout,
-    problem: Problem,
-    addition: Addition,
-    model: ActivityModel,
-    x: Array,
-    most: Array,
-) -> tuple[State, newton.Mask]:
-    state = newton.first_guess(layout, problem, model, x)
-    bare, _ = newton.iterate(layout, problem, None, state, model, fixed_x=True)
-    state = State(bare.x, bare.y.copy(), bare.strength.copy(), bare.amount.copy())
-    state.amount += 1e-3 * most
-    # The metals of a component that only the addition brings start from what it brings.
-    brought = addition.added_to(problem, state.amount)
-    state.y = np.maximum(state.y, np.log(np.maximum(brought.metal, newton.TOTAL_FLOOR)) - 3.0)
-    state, done = newton.iterate(layout, problem, addition, state, model, fixed_x=True)
-    reached = done & (state.amount <= most)
-    unsure = np.flatnonzero(~reached | (state.amount <= 0))
-    if len(unsure):
-        part, found = _bracketed_amount(
-            layout, problem.take(unsure), addition.take(unsure), model, x[unsure], most[unsure]
-        )
-        state.put(unsure, part)
-        reached[unsure] = found
-    return state, reached
-
-
-def _bracketed_amount(
-    layout: Layout,
-    problem: Problem,
-    addition: Addition,
-    model: ActivityModel,
-    x: Array,
-    most: Array,
-) -> tuple[State, newton.Mask]:
-    """Halve the interval of amounts; reached only if its two ends lie on either side."""
-
-    def imbalance(amount: Array) -> tuple[Array, State]:
-        mixed = addition.added_to(problem, amount)
-        state, _ = _at_given_ph(layout, mixed, model, x)
-        state.amount = amount
-        return _charge(layout, mixed, state, model), state
-
-    at_none, state = imbalance(np.zeros_like(most))
-    at_most, _ = imbalance(most)
-    low, high = np.zeros_like(most), most.copy()
-    reached = (at_none == 0) | (np.sign(at_none) != np.sign(at_most))
-    for _ in range(50):
-        middle = 0.5 * (low + high)
-        here, state = imbalance(middle)
-        beyond = np.sign(here) != np.sign(at_none)
-        high = np.where(beyond, middle, high)
-        low = np.where(beyond, low, middle)
-    state, done = newton.iterate(layout, problem, addition, state, model, fixed_x=True)
-    return state, reached & done & (state.amount <= most)
