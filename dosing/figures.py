@@ -136,7 +136,7 @@ def _poured(sheet: Sheet, plan: Plan, x: float, y: float) -> None:
     sheet.axes.fill(
         [x + reach + head, x + reach - head, x + reach - head], [y, y + 0.045, y - 0.045], color=INK
     )
-    sheet.text(x, y + 0.3, wording.grams(best), LARGE + 2, bold=True, align="center")
+    sheet.text(x, y + 0.3, wording.aim(plan), LARGE + 2, bold=True, align="center")
     if best > 0:
         measured = wording.spoons(plan.spoons.teaspoons)
         sheet.text(x, y - 0.07, measured, SMALL, width=0.95, align="center")

@@ -35,6 +35,7 @@ from dosing.pouring import (
     Pouring,
     gentlest_ph,
     level_name,
+    levels_at_once,
     pour_at_once,
     pour_in_portions,
 )
@@ -55,6 +56,7 @@ RIBBON_REACH = 1.7
 """How far past the plan the ribbon goes, over the dose."""
 FINEST_SEARCH = 3
 """Steps of the path (0.03 pH) within which the last allowed one is found."""
+MAXIMA_TRIED = 41
 SATURATION_TO_MENTION = 1.0
 
 
@@ -195,8 +197,17 @@ def _maximum(case: Case, step: int) -> float:
 
 
 def _most(case: Case, step: int, pouring: Pouring) -> float:
-    """The printed maximum: the last portion of several, else what nearly every tub needs."""
-    return pouring.totals_g[-1] if len(pouring.totals_g) > 1 else _maximum(case, step)
+    """The printed maximum: the last portion of several, or what may be poured at once.
+
+    Nobody looks between the halves of a single pour, so all of it must pass in every tub.
+    """
+    if len(pouring.totals_g) > 1:
+        return pouring.totals_g[-1]
+    aim = float(case.path.grams[step])
+    doses = np.linspace(aim, _maximum(case, step), MAXIMA_TRIED)
+    passing = levels_at_once(case.possible, doses, case.bathers) <= case.accepted
+    beyond = np.flatnonzero(~passing)
+    return float(doses[max(int(beyond[0]) - 1, 0)] if len(beyond) else doses[-1])
 
 
 def _grams_at(path: Path, ph: float) -> float:

@@ -173,14 +173,14 @@ def _marks(sheet: Sheet, plan: Plan, scale: _Scale, waterline: float, floor: flo
     best, most = plan.dose_g.best, plan.maximum_g
     upper, lower = waterline + 0.61, waterline + 0.45
     bracket = waterline + 0.25
-    if most > best * 1.001:
-        text = say("figure.most", {"grams": wording.grams(most)})
+    if not wording.nothing_to_spare(plan):
+        text = say("figure.most", {"grams": wording.most(plan)})
         _plumb(sheet, scale, most, text, upper, floor, bold=False, to_right=True)
-        text = say("figure.aim", {"grams": wording.grams(best)})
+        text = say("figure.aim", {"grams": wording.aim(plan)})
     else:
-        text = say("figure.aim-and-most", {"grams": wording.grams(best)})
+        text = say("figure.aim-and-most", {"grams": wording.aim(plan)})
     if plan.wish.kind == "dose":
-        text = say("figure.given", {"grams": wording.grams(best)})
+        text = say("figure.given", {"grams": wording.aim(plan)})
     else:
         low, high = (
             scale.x(min(value, scale.most_g)) for value in (plan.dose_g.low, plan.dose_g.high)
@@ -189,7 +189,9 @@ def _marks(sheet: Sheet, plan: Plan, scale: _Scale, waterline: float, floor: flo
         open_to = say("figure.open")
         if low - 0.06 - sheet.measure(open_to, SMALL) > scale.left:
             sheet.text(low - 0.06, bracket + 0.08, open_to, SMALL, ink=FAINT, align="right")
-    _plumb(sheet, scale, best, text, lower, floor, bold=True, to_right=most <= best * 1.001)
+    _plumb(
+        sheet, scale, best, text, lower, floor, bold=True, to_right=wording.nothing_to_spare(plan)
+    )
 
 
 def _plumb(

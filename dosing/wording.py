@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 from dosing.cautions import LEVELS, Caution
 from dosing.powders import powder, spoon_words
 from dosing.records import ColourAmount, Plan, Sight
@@ -52,15 +54,34 @@ def blend(plan: Plan) -> str | None:
     return say("plan.blend", {"shares": shares})
 
 
+def aim(plan: Plan) -> str:
+    """The dose to the step of a scale, rounded down where rounding up would pass the most."""
+    shown = grams(plan.dose_g.best)
+    rounded_up = round(plan.dose_g.best) > plan.maximum_g and plan.dose_g.best >= 5
+    return grams(math.floor(plan.dose_g.best)) if rounded_up else shown
+
+
 def dose(plan: Plan) -> str:
     """How much to pour, in one sentence."""
     best = plan.dose_g.best
-    values: dict[str, Value] = {"grams": grams(best), "powder": powders(plan)}
+    values: dict[str, Value] = {"grams": aim(plan), "powder": powders(plan)}
     if best <= 0:
         return say("plan.no-dose", values)
     if plan.wish.kind == "dose":
         return say("plan.given", values)
-    return say("plan.aim", {**values, "most": grams(plan.maximum_g)})
+    return say("plan.aim", {**values, "most": most(plan)})
+
+
+def most(plan: Plan) -> str:
+    """The printed maximum, never rounded up."""
+    mass = plan.maximum_g
+    step = 0.1 if mass < 5 else 1.0
+    return grams(math.floor(mass / step + 1e-9) * step)
+
+
+def nothing_to_spare(plan: Plan) -> bool:
+    """Whether a kitchen scale tells no difference between the aim and the most."""
+    return plan.maximum_g - plan.dose_g.best < (0.1 if plan.dose_g.best < 5 else 1.0)
 
 
 def dose_range(plan: Plan) -> str:
@@ -101,7 +122,7 @@ def pouring(plan: Plan) -> tuple[str, list[str], str | None]:
     return (
         say(f"plan.pour-portions.{who}"),
         portions,
-        say("plan.pour-maximum", {"most": grams(plan.maximum_g)}),
+        say("plan.pour-maximum", {"most": most(plan)}),
     )
 
 

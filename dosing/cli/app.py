@@ -17,7 +17,6 @@ INTERRUPTED = 130
 app = typer.Typer(
     name="huedose",
     help=say("help.huedose"),
-    no_args_is_help=True,
     add_completion=False,
     pretty_exceptions_enable=False,
     context_settings={"help_option_names": ["-h", "--help"]},
@@ -43,6 +42,7 @@ def _reading(name: str) -> object:
 
 @app.callback(invoke_without_command=True)
 def _top(
+    context: typer.Context,
     version: Annotated[bool, typer.Option("--version", help=say("help.version"))] = False,
 ) -> None:
     if version:
@@ -50,6 +50,8 @@ def _top(
 
         typer.echo(f"huedose {installed('huedose')}")
         raise typer.Exit
+    if context.invoked_subcommand is None:
+        typer.echo(context.get_help())
 
 
 @app.command(help=say("help.plan"))

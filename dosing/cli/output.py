@@ -38,6 +38,7 @@ _PLAIN = str.maketrans(
         "░": "-",
     }
 )
+BLOCK = " " * 6
 WIDEST = 96
 """Lines longer than this are hard to read, however wide the window."""
 
@@ -67,17 +68,7 @@ class Page:
 
     def line(self, text: str = "", indent: int = 0, hang: int = 0, style: str = "") -> None:
         """One paragraph, wrapped to the width, later lines indented by ``hang`` more."""
-        import textwrap
-
-        wrapped = textwrap.wrap(
-            self.fit(text),
-            width=self.width,
-            initial_indent=" " * indent,
-            subsequent_indent=" " * (indent + hang),
-            break_long_words=False,
-            break_on_hyphens=False,
-        )
-        for part in wrapped or [""]:
+        for part in self._wrapped(text, indent, hang):
             self.console.print(Text(part, style=style), soft_wrap=True)
 
     def heading(self, text: str) -> None:
@@ -87,12 +78,25 @@ class Page:
 
     def swatch(self, hex_colour: str, text: str, indent: int = 2) -> None:
         """A block of colour where the terminal has it, and the words beside it."""
-        row = Text(" " * indent)
+        beside = indent + len(BLOCK) + 2 if self.coloured else indent
+        first, *rest = self._wrapped(text, beside, 4)
+        row = Text(first)
         if self.coloured:
-            row.append("      ", style=f"on {hex_colour}")
-            row.append("  ")
-        row.append(self.fit(text))
-        self.console.print(row, soft_wrap=True)
+            row.stylize(f"on {hex_colour}", indent, indent + len(BLOCK))
+        for line in (row, *map(Text, rest)):
+            self.console.print(line, soft_wrap=True)
+
+    def _wrapped(self, text: str, indent: int, hang: int) -> list[str]:
+        from textwrap import wrap
+
+        return wrap(
+            self.fit(text),
+            width=self.width,
+            initial_indent=" " * indent,
+            subsequent_indent=" " * (indent + hang),
+            break_long_words=False,
+            break_on_hyphens=False,
+        ) or [""]
 
     def blocks(self, hexes: Sequence[str], indent: int = 2) -> None:
         """A strip of colours; nothing where the terminal has none."""

@@ -13,7 +13,7 @@ from typing import IO, Any
 import numpy as np
 from numpy.typing import NDArray
 
-from dosing.cli.output import to_json
+from dosing.cli.output import to_error, to_json
 from dosing.equilibrium import (
     Equilibrium,
     component_names,
@@ -73,14 +73,18 @@ def run_equilibrium(
         pco2_ppm=np.full(count, air) if open_air else None,
     )
     table = _results(columns, solved, species=species)
+    warnings = _warnings(solved)
     if as_json:
         rows = [{name: values[k] for name, values in table.items()} for k in range(count)]
-        to_json({"solutions": rows, "warnings": _warnings(solved)})
+        to_json({"solutions": rows, "warnings": warnings})
     if output is not None:
         with whole_file(output) as draft, draft.open("w", encoding="utf-8", newline="") as stream:
             _write(stream, table)
     elif not as_json:
         _write(sys.stdout, table)
+    if not as_json:
+        for warning in warnings:
+            to_error(str(warning["message"]))
 
 
 def _table(path: Path) -> tuple[list[str], list[list[str]]]:
@@ -96,7 +100,7 @@ def _table(path: Path) -> tuple[list[str], list[list[str]]]:
         text = path.read_text(encoding="utf-8-sig")
         rows = [
             row
-            for row in csv.reader(text.splitlines())
+            for row in csv.reader(text.splitlines(keepends=True), strict=True)
             if any(cell.strip() for cell in row) and not row[0].lstrip().startswith("#")
         ]
     except (UnicodeDecodeError, csv.Error) as error:

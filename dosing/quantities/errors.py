@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from pathlib import Path
 
 from indicator.notes import Value, say
 
@@ -37,5 +38,8 @@ def refuse(
 
 def shown(value: object) -> str:
     """What was written, short, on one line and in quotes if it is text."""
+    if isinstance(value, Path):
+        # A path is no use without its end.
+        return repr(str(value))
     text = repr(value) if isinstance(value, str | bytes) else str(value)
     return text if len(text) <= _TOO_LONG else f"{text[: _TOO_LONG - 3]}..."

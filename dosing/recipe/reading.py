@@ -74,7 +74,7 @@ def load_recipe(path: str | Path) -> Recipe:
         If the file is missing, too large, not text, not TOML, or no recipe.
     """
     file = Path(path)
-    name = str(path)
+    name = file
     try:
         if not file.is_file():
             code = "error.folder" if file.is_dir() else "error.no-file"
@@ -93,10 +93,10 @@ def load_recipe(path: str | Path) -> Recipe:
         text = content.decode("utf-8-sig")
     except UnicodeDecodeError as error:
         raise refuse("error.not-text", "recipe", name, "UTF-8") from error
-    return parse_recipe(text, file.name)
+    return parse_recipe(text, file)
 
 
-def parse_recipe(text: str, name: str = "recipe") -> Recipe:
+def parse_recipe(text: str, name: str | Path = "recipe") -> Recipe:
     """Recipe from its TOML text.
 
     Parameters
@@ -114,7 +114,7 @@ def parse_recipe(text: str, name: str = "recipe") -> Recipe:
     return recipe_from(_toml(text, name), name)
 
 
-def recipe_from(content: Mapping[str, Any], name: str = "recipe") -> Recipe:
+def recipe_from(content: Mapping[str, Any], name: str | Path = "recipe") -> Recipe:
     """Recipe from what a TOML file holds; as `parse_recipe`."""
     own = _own_words(content)
     own.setdefault("title", Path(name).stem[:200] or "recipe")
@@ -167,7 +167,7 @@ def blank_recipe() -> str:
     return read_text("text/recipe_blank.toml")
 
 
-def _toml(text: str, name: str) -> dict[str, Any]:
+def _toml(text: str, name: str | Path) -> dict[str, Any]:
     try:
         return tomllib.loads(text)
     except RecursionError as error:
