@@ -35,7 +35,6 @@ from dosing.pouring import (
     Pouring,
     gentlest_ph,
     level_name,
-    levels_at_once,
     pour_at_once,
     pour_in_portions,
 )
@@ -56,7 +55,8 @@ RIBBON_REACH = 1.7
 """How far past the plan the ribbon goes, over the dose."""
 FINEST_SEARCH = 3
 """Steps of the path (0.03 pH) within which the last allowed one is found."""
-MAXIMA_TRIED = 41
+HALVINGS = 6
+"""Of the reach between aim and most, to find the last dose that passes."""
 SATURATION_TO_MENTION = 1.0
 
 
@@ -203,11 +203,14 @@ def _most(case: Case, step: int, pouring: Pouring) -> float:
     """
     if len(pouring.totals_g) > 1:
         return pouring.totals_g[-1]
-    aim = float(case.path.grams[step])
-    doses = np.linspace(aim, _maximum(case, step), MAXIMA_TRIED)
-    passing = levels_at_once(case.possible, doses, case.bathers) <= case.accepted
-    beyond = np.flatnonzero(~passing)
-    return float(doses[max(int(beyond[0]) - 1, 0)] if len(beyond) else doses[-1])
+    low, high = float(case.path.grams[step]), _maximum(case, step)
+    if pour_at_once(case.possible, high, case.bathers).level <= case.accepted:
+        return high
+    for _ in range(HALVINGS):
+        middle = 0.5 * (low + high)
+        passes = pour_at_once(case.possible, middle, case.bathers).level <= case.accepted
+        low, high = (middle, high) if passes else (low, middle)
+    return low
 
 
 def _grams_at(path: Path, ph: float) -> float:

@@ -67,14 +67,6 @@ def pour_at_once(possible: Possible, grams: float, bathers: str) -> Pouring:
     )
 
 
-def levels_at_once(possible: Possible, grams: Array, bathers: str) -> NDArray[np.int_]:
-    """Worst caution level of each dose poured at once, closed and aired, shape (doses,)."""
-    doses = np.asarray(grams)[:, None]
-    closed = sides(possible.final_ph(doses))
-    aired = sides(possible.final_ph(doses, pco2_ppm=AIR_CO2_PPM))
-    return np.asarray(np.max([gate_level(end, bathers) for end in (*closed, *aired)], axis=0))
-
-
 def pour_in_portions(
     possible: Possible,
     target_ph: float,

@@ -302,7 +302,7 @@ def test_a_dye_keeps_its_colour(huedose_json: RunJson) -> None:
 def test_a_dye_solution_by_its_percent(huedose_json: RunJson) -> None:
     _, ladder = huedose_json("swatch", "tartrazine", "--ph", "7", "--strength", "0.01 %")
     # 0.1 g/L of tartrazine, C16H9N4Na3O9S2, 534.36 g/mol (IUPAC 2021 atomic weights); the
-    # commercial dye is at least 85 % (JECFA, from memory, unverified), so what is told may be less by the rest.
+    # commercial dye is at least 85 % (JECFA, from memory, unverified), so it may be less by that.
     assert 0.85 <= ladder["strength"] / (0.1 / 534.36) <= 1.01
 
 
