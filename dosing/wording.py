@@ -115,7 +115,7 @@ def pouring(plan: Plan) -> tuple[str, list[str], str | None]:
         values: dict[str, Value] = {
             "number": number,
             "grams": grams(pour.grams),
-            "total": grams(pour.total_g),
+            "total": most(plan) if number == len(plan.pours) else grams(pour.total_g),
             "spoons": spoons(pour.spoons.teaspoons),
         }
         portions.append(say("plan.portion-spare" if spare else "plan.portion", values))
@@ -169,8 +169,8 @@ def change(plan: Plan) -> str:
 
 
 def undoing(plan: Plan) -> list[str]:
-    """The acid beside the pH, and how a tub is brought back."""
-    found = [say("plan.reserve", {"reserve": plan.acid_reserve_meq_l})]
+    """The acid beside the pH, told in baking soda, and how a tub is brought back."""
+    found = []
     if plan.undo_soda_g > 0:
         values: dict[str, Value] = {
             "grams": grams(plan.undo_soda_g),

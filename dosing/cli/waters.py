@@ -119,7 +119,7 @@ def _show(water: TapWater, doses: list[tuple[float, float | None]], page: Page) 
     page.line(say("cli.water-alkalinity", values), indent=2, hang=2)
     page.line(say("cli.water-hardness", values), indent=2, hang=2)
     solved = solve(water.totals, water.temperature_c)
-    index = float(solved.saturation["calcite"])
+    index = round(float(solved.saturation["calcite"]), 1) + 0.0  # never -0.0
     scale = "scales" if index > 0.2 else "dissolves" if index < -0.2 else "rests"
     page.line(say(f"cli.water-{scale}", {"ph": float(solved.ph), "index": index}), indent=2, hang=2)
     page.heading(say("cli.water-doses"))
