@@ -13,16 +13,14 @@ from functools import cache
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from dosing.powders import powder
 from indicator.notes import Note, Value, say
 from indicator.pigments import colourant
 from indicator.tables import DataError, read_table
 
 LEVELS = ("ok", "mind", "justify", "stop")
 BATHERS = ("adult", "child", "nobody")
-UNDER_THREE_YEARS = 3.0
 _GIVEN = ("gift", "sale")
-_BASES = ("sodium-bicarbonate", "sodium-carbonate")
-_NEITHER = ("epsom-salt", "table-salt", "trisodium-citrate")
 
 
 @dataclass(frozen=True)
@@ -266,7 +264,8 @@ def _gate(bathers: str, ph: float, level: str) -> _GateRow | None:
 
 def _under_three(situation: Situation, bathers: str) -> list[Caution]:
     age = situation.child_age_years
-    young = bathers == "child" and age is not None and age < UNDER_THREE_YEARS
+    (least,) = (row.limit for row in _limits("foam-bath-age", "child"))
+    young = bathers == "child" and age is not None and age < least
     if young and situation.foam_bath_present:
         return [_caution("child-under-three")]
     return []
@@ -289,23 +288,21 @@ def _pouring(situation: Situation, bathers: str) -> list[Caution]:
 
 def _temperature(situation: Situation, bathers: str) -> list[Caution]:
     temperature = situation.water_temperature_c
-    reached = [
-        row
-        for row in read_table("trade/caution_limits.csv", _LimitRow)
-        if row.name == "water-temperature" and row.bathers == bathers and temperature > row.limit
-    ]
+    reached = [row for row in _limits("water-temperature", bathers) if temperature > row.limit]
     if not reached:
         return []
     row = max(reached, key=lambda one: LEVELS.index(one.level))
-    return [_caution(f"hot-water-{row.level}", {"temperature_c": temperature, "limit": row.limit})]
+    code = "hot-water-nobody" if bathers == "nobody" else f"hot-water-{row.level}"
+    found = _caution(code, {"temperature_c": temperature, "limit": row.limit})
+    return [replace(found, source=_citations()[row.source], confidence=row.confidence)]
 
 
 def _powders(situation: Situation) -> list[Caution]:
     found = []
-    acid = [p for p in situation.powders if p not in _BASES and p not in _NEITHER]
-    if acid:
+    reactions = {powder(name).reaction for name in situation.powders}
+    if "acid" in reactions:
         found.append(_caution("chlorine"))
-    if acid and any(p in _BASES for p in situation.powders):
+    if {"acid", "base"} <= reactions:
         sold = situation.purpose in _GIVEN
         found.append(_caution("bicarbonate-sold" if sold else "bicarbonate-sealed"))
     return found
@@ -366,6 +363,11 @@ def _always(situation: Situation, bathers: str) -> list[Caution]:
     if bathers == "child":
         found.append(_caution("bathers-child"))
     return [*found, _caution("bathers-all"), _caution("surfaces")]
+
+
+def _limits(name: str, bathers: str) -> list[_LimitRow]:
+    rows = read_table("trade/caution_limits.csv", _LimitRow)
+    return [row for row in rows if row.name == name and row.bathers == bathers]
 
 
 @cache

@@ -10,11 +10,10 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from dosing import wording
-from dosing.cautions import exit_code
 from dosing.records import Plan, Sight
 from dosing.tide_mark import draw_tide_mark
 from indicator.appearance import light_label
-from indicator.notes import Value, say
+from indicator.notes import Value, say, sentence
 from indicator.sheet import FAINT, HAIRLINE, INK, Sheet
 from indicator.swatch import draw_vessel, vessel_height
 
@@ -50,7 +49,8 @@ def draw_plan(plan: Plan) -> Figure:
     if not plan.reached:
         y = _banner(sheet, plan, y - 0.14)
     y = _waters(sheet, plan, y - 0.3)
-    y = draw_tide_mark(sheet, plan, LEFT, RIGHT, y - 0.3)
+    if wording.has_ribbon(plan):
+        y = draw_tide_mark(sheet, plan, LEFT, RIGHT, y - 0.3)
     y = _columns(sheet, plan, y - 0.3)
     y = _foot(sheet, plan, y - 0.2)
     return sheet.finished(y - 0.28)
@@ -79,11 +79,10 @@ def _banner(sheet: Sheet, plan: Plan, top: float) -> float:
     pad = 0.15
     x, width = LEFT + pad, RIGHT - LEFT - 2 * pad
     y = top - 0.6 * pad
-    if exit_code(plan.cautions) != 0:
-        y = sheet.text(x, y, say("figure.forbidden"), LARGE, width=width, bold=True)
-    not_so, needed, follows = wording.refusal(plan)
-    y = sheet.text(x, y, not_so, 10.0, width=width, bold=True)
-    for text in (*needed, *([] if follows is None else [follows])):
+    heads, reasons, follows = wording.refusal(plan)
+    for text in heads:
+        y = sheet.text(x, y, text, LARGE, width=width, bold=True)
+    for text in (*reasons, *([] if follows is None else [follows])):
         y = sheet.text(x, y - 0.03, text, BODY, width=width)
     bottom = y - 0.7 * pad
     sheet.frame(LEFT, top, RIGHT, bottom, 1.6)
@@ -111,8 +110,8 @@ def _waters(sheet: Sheet, plan: Plan, top: float) -> float:
         later = plan.after_airing
         values: dict[str, Value] = {"name": str(later.colour.name), "ph": later.ph}
         text = say("figure.later", values)
-        sheet.text(after_x, bottom - 0.02, text, SMALL, width=2.3, ink=FAINT, align="center")
-        bottom -= 0.02 + 0.15 * len(sheet.lines(text, SMALL, 2.3))
+        sheet.text(after_x, bottom - 0.02, text, SMALL, width=2.0, ink=FAINT, align="center")
+        bottom -= 0.02 + 0.15 * len(sheet.lines(text, SMALL, 2.0))
     return bottom
 
 
@@ -139,13 +138,16 @@ def _poured(sheet: Sheet, plan: Plan, x: float, y: float) -> None:
     sheet.text(x, y + 0.3, wording.aim(plan), LARGE + 2, bold=True, align="center")
     if best > 0:
         measured = wording.spoons(plan.spoons.teaspoons)
-        sheet.text(x, y - 0.07, measured, SMALL, width=0.95, align="center")
+        y = sheet.text(x, y - 0.07, measured, SMALL, width=0.95, align="center")
+    water = say("figure.in-water", {"volume": wording.litres(plan.volume_l)})
+    sheet.text(x, y if best > 0 else y - 0.07, water, SMALL, ink=FAINT, align="center")
 
 
 def _columns(sheet: Sheet, plan: Plan, top: float) -> float:
     """Directions on the left, cautions on the right."""
     right = LEFT + DIRECTIONS_WIDTH + GUTTER
-    return min(_directions(sheet, plan, top), _cautions(sheet, plan, right, top))
+    left_end = _notes(sheet, plan, _directions(sheet, plan, top))
+    return min(left_end, _cautions(sheet, plan, right, top))
 
 
 def _directions(sheet: Sheet, plan: Plan, top: float) -> float:
@@ -157,17 +159,28 @@ def _directions(sheet: Sheet, plan: Plan, top: float) -> float:
     texts = [] if shares is None else [shares]
     if plan.wish.kind != "dose":
         texts.append(wording.dose_range(plan))
-    texts.append(wording.ph_sides(plan))
+    texts += [wording.spoon_dose(plan), wording.ph_sides(plan)]
     y = _paragraphs(sheet, texts, y)
-    y = sheet.text(LEFT, y - 0.12, say("plan.heading.pour"), 10.0, bold=True)
+    if not wording.forbidden(plan):
+        y = _pouring(sheet, plan, y - 0.12)
+    y = sheet.text(LEFT, y - 0.12, say("plan.heading.undo"), 10.0, bold=True)
+    return _paragraphs(sheet, wording.undoing(plan), y)
+
+
+def _pouring(sheet: Sheet, plan: Plan, top: float) -> float:
+    y = sheet.text(LEFT, top, say("plan.heading.pour"), 10.0, bold=True)
     first, portions, end = wording.pouring(plan)
     y = _paragraphs(sheet, [first], y)
     for portion in portions:
         y = sheet.text(LEFT + 0.12, y - 0.04, portion, BODY, width=DIRECTIONS_WIDTH - 0.12)
-    if end is not None:
-        y = _paragraphs(sheet, [end], y)
-    y = sheet.text(LEFT, y - 0.12, say("plan.heading.undo"), 10.0, bold=True)
-    return _paragraphs(sheet, wording.undoing(plan), y)
+    return y if end is None else _paragraphs(sheet, [end], y)
+
+
+def _notes(sheet: Sheet, plan: Plan, top: float) -> float:
+    if not plan.warnings:
+        return top
+    y = sheet.text(LEFT, top - 0.12, say("plan.heading.notes"), 10.0, bold=True)
+    return _paragraphs(sheet, [sentence(note) for note in plan.warnings], y)
 
 
 def _paragraphs(sheet: Sheet, texts: Sequence[str], y: float) -> float:

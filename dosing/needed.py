@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 
 import numpy as np
 from numpy.typing import NDArray
 
 from dosing.bath import colour_at
 from dosing.case import Case
-from dosing.cautions import Caution, exit_code, gate_level
-from dosing.planner import Match
+from dosing.cautions import gate_level
+from dosing.planner import Match, turns
 from dosing.pouring import gentlest_ph, level_name
 from dosing.records import ColourAmount, Wish
 from indicator.appearance import SeenColour, delta_e
@@ -19,33 +19,35 @@ from indicator.words import change_level, visibility_level
 
 Array = NDArray[np.float64]
 
-FACTORS = np.geomspace(1.0, 200.0, 60)
-"""Times the colour of the recipe that are tried; each is a tenth more than the one before."""
+STRONGER = np.geomspace(1.0, 200.0, 60)
+WEAKER = np.geomspace(1.0, 0.02, 45)
+"""Times the colour of the recipe that are tried; each is a tenth from the one before."""
 
 
-def needed(
-    case: Case, wish: Wish, match: Match, ideal: Match, cautions: tuple[Caution, ...]
-) -> tuple[Note, ...]:
+def needed(case: Case, wish: Wish, match: Match, ideal: Match) -> tuple[Note, ...]:
     """What would have to change for the wish to come true."""
     path, notes = case.path, []
+    values: dict[str, Value]
+    if not turns(path):
+        values = {"ph": float(path.ph[0]), "nearest_ph": float(path.ph[-1])}
+        return (Note("needed.no-turn", values),)
     if ideal.met and ideal.step > match.step:
         level = level_name(int(gate_level(np.asarray(path.ph[ideal.step]), case.bathers)))
-        values: dict[str, Value] = {
+        values = {
             "ph": float(path.ph[ideal.step]),
             "grams": float(path.grams[ideal.step]),
             "level": level,
         }
-        safe = level in ("ok", "mind")
-        notes.append(Note("needed.surer-water" if safe else "needed.beyond-cautions", values))
+        code = {"justify": "beyond-reason", "stop": "beyond-cautions"}.get(level, "surer-water")
+        notes.append(Note(f"needed.{code}", values))
     elif wish.ph is not None and not ideal.met:
         values = {"ph": wish.ph, "nearest_ph": float(path.ph[ideal.step])}
         notes.append(Note("needed.other-powder", values))
-    elif wish.word is not None or wish.hex is not None:
-        notes.append(Note("needed.other-colour", {"target": wish.text}))
-    if exit_code(cautions) != 0:
-        notes.append(Note("needed.see-cautions", {}))
+    elif not ideal.met and (wish.word is not None or wish.hex is not None):
+        values = {"target": wish.text, "from_ph": float(path.ph[0]), "to_ph": float(path.ph[-1])}
+        notes.append(Note("needed.other-colour", values))
     if wish.ph is None and wish.kind != "dose":
-        notes.extend(_stronger(case))
+        notes.extend(_another_strength(case))
     return tuple(notes)
 
 
@@ -56,36 +58,36 @@ def to_be_seen(case: Case) -> tuple[ColourAmount, ...]:
     """
     strengths = case.setting.bath.strengths
     start = float(case.path.ph[0])
-    levels = visibility_level(_stronger_colours(case, strengths, [start]).visibility_delta_e[:, 0])
+    levels = visibility_level(_colours_at(case, STRONGER, [start]).visibility_delta_e[:, 0])
     seen = np.flatnonzero(np.isin(levels, ("visible", "strong")))
     if not strengths or levels[0] in ("visible", "strong") or not len(seen):
         return ()
-    factor = float(FACTORS[seen[0]])
+    factor = float(STRONGER[seen[0]])
     return tuple(
         ColourAmount(colour.name, factor, factor * colour.amount, colour.amount_unit)
         for colour in case.inputs.colours
     )
 
 
-def _stronger(case: Case) -> tuple[Note, ...]:
-    """How much more pigment would make the change obvious within the cautions."""
+def _another_strength(case: Case) -> tuple[Note, ...]:
+    """How much more, or less, pigment would make the change obvious within the cautions."""
     strengths, path = case.setting.bath.strengths, case.path
     if not strengths:
         return ()
     limit, end = gentlest_ph(case.bathers, case.accepted, acid=path.acid), float(path.ph[-1])
     end = max(limit, end) if path.acid else min(limit, end)
-    lab = _stronger_colours(case, strengths, [float(path.ph[0]), end]).lab
-    obvious = change_level(delta_e(lab[:, 0], lab[:, 1])) == "obvious"
-    if obvious[0]:
-        return ()
-    if not obvious.any():
-        return (Note("needed.no-strength", {"ph": end}),)
-    return (Note("needed.stronger", {"factor": float(FACTORS[np.argmax(obvious)]), "ph": end}),)
+    for code, factors in (("stronger", STRONGER), ("weaker", WEAKER)):
+        lab = _colours_at(case, factors, [float(path.ph[0]), end]).lab
+        obvious = change_level(delta_e(lab[:, 0], lab[:, 1])) == "obvious"
+        if obvious[0]:
+            return ()
+        if obvious.any():
+            factor = float(factors[np.argmax(obvious)])
+            return (Note(f"needed.{code}", {"factor": factor, "ph": end}),)
+    return (Note("needed.no-strength", {"ph": end}),)
 
 
-def _stronger_colours(
-    case: Case, strengths: Mapping[str, Array], ph_values: Sequence[float]
-) -> SeenColour:
-    """The tub's colours with more and more of its colourants, shape (factors, pH values)."""
-    scaled = {name: s * FACTORS[:, None] for name, s in strengths.items()}
-    return colour_at(scaled, np.asarray(ph_values)[None, :], case.setting.view)
+def _colours_at(case: Case, factors: Array, ph_values: Sequence[float]) -> SeenColour:
+    """The tub's colours with more or less of its colourants, shape (factors, pH values)."""
+    strengths = {name: s * factors[:, None] for name, s in case.setting.bath.strengths.items()}
+    return colour_at(strengths, np.asarray(ph_values)[None, :], case.setting.view)

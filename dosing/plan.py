@@ -21,6 +21,7 @@ from dosing.cautions import (
     not_for_bathing,
 )
 from dosing.inputs import RecipeInputs
+from dosing.looking import look_between
 from dosing.needed import needed, to_be_seen
 from dosing.planner import (
     Match,
@@ -29,6 +30,7 @@ from dosing.planner import (
     step_for_ph,
     step_for_show,
     step_for_word,
+    turns,
 )
 from dosing.pouring import (
     AIR_CO2_PPM,
@@ -42,9 +44,11 @@ from dosing.powders import Blend, per_gram, spoons, undissolved
 from dosing.records import DoseRange, FurtherStep, Plan, Pour, Ribbon, Sight, Spoons, Wish
 from dosing.trade_values import typical
 from dosing.uncertainty import ACID_SIDE, ALKALINE_SIDE, COVERAGE, sides
+from dosing.water import WaterReadings
 from indicator.appearance import delta_e
-from indicator.notes import Note
+from indicator.notes import Note, Value
 from indicator.optics import bottle_view
+from indicator.pigments import colourant
 from indicator.words import parse_target
 
 Array = NDArray[np.float64]
@@ -87,6 +91,9 @@ def make_plan(
     """
     wish = _wish(target if target is not None else inputs.wish.target)
     case = case_for(inputs, accept_ph, accept_pouring, wish.ph)
+    if not turns(case.path):
+        nothing = Match(0, False, float("nan"))
+        return _answer(case, wish, nothing, _poured(case, 0), reached=False, ideal=nothing)
     everywhere = np.ones(len(case.path.ph), dtype=bool)
     ideal = _matched(case.path, wish, everywhere)
     pouring = _poured(case, ideal.step)
@@ -169,10 +176,9 @@ def _poured(case: Case, step: int) -> Pouring:
     at_once = pour_at_once(case.possible, grams, case.bathers)
     if at_once.level <= case.accepted or grams == 0:
         return at_once
-    target_ph = float(case.path.ph[step])
     portions = pour_in_portions(
         case.possible,
-        target_ph,
+        look_between(case.path, step, _instrument(case.inputs.water)),
         grams,
         _maximum(case, step),
         case.bathers,
@@ -180,6 +186,12 @@ def _poured(case: Case, step: int) -> Pouring:
         acid=case.path.acid,
     )
     return portions if portions.level < at_once.level else at_once
+
+
+def _instrument(water: WaterReadings) -> str:
+    """What the maker has at hand: what the water was read with, as far as it was read."""
+    unread = water.alkalinity_meq_l is None and water.carbonate_hardness_meq_l is None
+    return water.instrument or ("none" if unread else "strip")
 
 
 def _maximum(case: Case, step: int) -> float:
@@ -257,19 +269,23 @@ def _answer(
     cautions = judge(_situation(case, pouring))
     ok = reached and exit_code(cautions) == 0
     reserve = float(bath.acid_reserve_meq_l())
+    most = _most(case, match.step, pouring) if given_g is None else grams
     undo_g = _undo_soda(reserve, float(setting.bath.volume_l))
     return Plan(
         title=case.inputs.title,
         wish=wish,
         reached=ok,
+        wish_met=match.met,
         nearest=None if ok else after,
         nearest_delta_e=_distance(wish, after),
-        needed=() if ok else needed(case, wish, match, ideal, cautions),
+        needed=() if ok else needed(case, wish, match, ideal),
         to_be_seen=to_be_seen(case),
         dose_g=_dose_range(case, grams, float(solved.ph)),
         spoons=_spoons(parts, grams),
-        maximum_g=_most(case, match.step, pouring) if given_g is None else grams,
+        maximum_g=most,
         pours=_pours(case, pouring, parts),
+        look_by=None if pouring.look is None else pouring.look.by,
+        stop_ph=None if pouring.look is None else pouring.look.stop_ph,
         activator=tuple(parts.items()),
         before=before,
         after=after,
@@ -280,7 +296,7 @@ def _answer(
         ph_alkaline_side=pouring.final[1],
         ph_acid_side_airing=pouring.aired[0],
         ph_alkaline_side_airing=pouring.aired[1],
-        ribbon=_ribbon(case, grams),
+        ribbon=_ribbon(case, grams, most, pouring),
         further=_further(case, match.step),
         acid_reserve_meq_l=reserve,
         undo_soda_g=undo_g,
@@ -295,6 +311,7 @@ def _answer(
         cautions=cautions,
         assumptions=(
             *setting.assumptions,
+            *_pigment_assumptions(case),
             *bather_assumptions(case.inputs.wish.bathers, case.inputs.wish.child_age_years),
         ),
         warnings=(*setting.warnings, *_bath_warnings(case, grams, solved)),
@@ -383,15 +400,23 @@ def _situation(case: Case, pouring: Pouring) -> Situation:
     )
 
 
-def _ribbon(case: Case, grams: float) -> Ribbon:
-    """Colour along the dose, to a good way past the plan so that the caution zone shows."""
+def _ribbon(case: Case, grams: float, most: float, pouring: Pouring) -> Ribbon:
+    """Colour along the dose, to a good way past the plan so that the caution zone shows.
+
+    A dose has the level that it has poured at once, or that of the portions that lead to it.
+    """
     path = case.path
-    end = min(max(RIBBON_REACH * grams, _grams_beyond_gates(case)), float(path.grams[-1]))
+    end = min(
+        max(RIBBON_REACH * grams, 1.15 * most, _grams_beyond_gates(case)), float(path.grams[-1])
+    )
     doses = np.linspace(0.0, max(end, 1e-6), RIBBON_DOSES)
     ph = np.interp(doses, path.grams, path.ph)
     colours = colour_at(case.setting.bath.strengths, ph, case.setting.view)
     low, high = sides(case.possible.final_ph(doses[:, None]))
     levels = np.maximum(gate_level(low, case.bathers), gate_level(high, case.bathers))
+    if len(pouring.totals_g) > 1:
+        in_portions = doses <= pouring.totals_g[-1]
+        levels = np.where(in_portions, np.minimum(levels, pouring.level), levels)
     return Ribbon(
         grams=doses,
         ph=ph,
@@ -424,14 +449,14 @@ def _further(case: Case, step: int) -> tuple[FurtherStep, ...]:
         here = step + count * size
         if here >= len(path.ph):
             break
-        level = gate_level(np.asarray(path.ph[here]), case.bathers)
+        level = pour_at_once(case.possible, float(path.grams[here]), case.bathers).level
         found.append(
             FurtherStep(
                 ph=float(path.ph[here]),
                 grams=float(path.grams[here]),
                 change_delta_e=float(path.change_delta_e[here]),
                 added_delta_e=float(path.change_delta_e[here] - path.change_delta_e[here - size]),
-                level=level_name(int(level)),
+                level=level_name(level),
             )
         )
     return tuple(found)
@@ -441,6 +466,15 @@ def _undo_soda(acid_reserve_meq_l: float, volume_l: float) -> float:
     """Baking soda that takes up the acid reserve once its gas has left the open tub [g]."""
     alkalinity_mol_g = float(per_gram("sodium-bicarbonate")["Na"])
     return max(acid_reserve_meq_l * volume_l / 1000.0, 0.0) / alkalinity_mol_g
+
+
+def _pigment_assumptions(case: Case) -> list[Note]:
+    names = dict.fromkeys(one.name for one in case.inputs.colours)
+    return [
+        Note("assume.colour.partly-guessed", {"colour": colourant(name).label}, "colour")
+        for name in names
+        if colourant(name).partly_guessed
+    ]
 
 
 def _bath_warnings(case: Case, grams: float, solved: SolvedBath) -> tuple[Note, ...]:
@@ -467,6 +501,12 @@ def _bath_warnings(case: Case, grams: float, solved: SolvedBath) -> tuple[Note, 
                 },
             )
         )
+    for one in case.inputs.colours:
+        steady = colourant(one.name).steady_from_ph
+        if steady is not None and float(equilibrium.ph) < steady:
+            label = colourant(one.name).label
+            weakens: dict[str, Value] = {"colour": label, "ph": steady}
+            notes.append(Note("warn.bath.dye-weakens", weakens, "colour"))
     if not case.setting.bath.strengths:
         notes.append(Note("warn.bath.no-colour", {}, "colour"))
     return tuple(notes)

@@ -94,6 +94,11 @@ def colour_path(
     return Path(ph, grams, colours, change, float(missed[-1]) if len(missed) else float("nan"))
 
 
+def turns(path: Path) -> bool:
+    """Whether the activator moves the pH enough to be worth pouring at all."""
+    return abs(float(path.ph[-1] - path.ph[0])) >= typical("least_turn_ph").value
+
+
 @dataclass(frozen=True)
 class Match:
     """Where along a path a wish is met, or comes nearest."""

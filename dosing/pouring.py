@@ -1,7 +1,8 @@
 """How to pour: at once where every possible tub allows it, else in portions with a look between.
 
-A person who pours in portions stops when the colour has turned, so an unknown water cannot carry
-the bath far past the wish. That is played through for every possible tub.
+A person who pours in portions stops when a look says that the tub has turned, so an unknown water
+cannot carry the bath far past the wish. That is played through for every possible tub, each with
+an error of the look of its own.
 """
 
 from __future__ import annotations
@@ -14,6 +15,7 @@ from numpy.typing import NDArray
 
 from dosing.cautions import LEVELS, gate_level
 from dosing.equilibrium import default_air_co2_ppm
+from dosing.looking import Look
 from dosing.trade_values import typical
 from dosing.uncertainty import ACID_SIDE, Possible, sides
 
@@ -38,6 +40,8 @@ class Pouring:
     """The same when the carbon dioxide has left."""
     level: int
     """Worst caution level of all of these, an index into `LEVELS`."""
+    look: Look | None = None
+    """What tells between portions that the tub has turned; None for a single pour."""
 
 
 def worst_level(values: Sequence[float], bathers: str) -> int:
@@ -69,7 +73,7 @@ def pour_at_once(possible: Possible, grams: float, bathers: str) -> Pouring:
 
 def pour_in_portions(
     possible: Possible,
-    target_ph: float,
+    look: Look,
     grams: float,
     most_g: float,
     bathers: str,
@@ -83,8 +87,8 @@ def pour_in_portions(
     ----------
     possible : Possible
         The tubs that agree with the readings.
-    target_ph : float
-        pH at which the colour has turned.
+    look : Look
+        What tells between portions that the tub has turned.
     grams, most_g : float
         Aim in the tub as read, and the most that is ever poured [g].
     bathers : str
@@ -102,12 +106,14 @@ def pour_in_portions(
     first = min(0.5 * grams, 0.98 * safe_first)
     best: Pouring | None = None
     for portions in range(2, int(typical("most_portions").value) + 1):
-        totals = _portions(first, grams, max(most_g, grams), portions)
-        found = _played(possible, target_ph, grams, totals, bathers, acid=acid)
-        if best is None or found.level < best.level:
-            best = found
-        if best.level <= accepted:
-            break
+        for spare in (1.0, 0.5, 0.0):
+            most = grams + spare * max(most_g - grams, 0.0)
+            totals = _portions(first, grams, most, portions)
+            found = _played(possible, look, grams, totals, bathers, acid=acid)
+            if best is None or found.level < best.level:
+                best = found
+            if best.level <= accepted:
+                return best
     assert best is not None
     return best
 
@@ -122,7 +128,7 @@ def _portions(first: float, aim: float, most: float, portions: int) -> tuple[flo
 
 def _played(
     possible: Possible,
-    target_ph: float,
+    look: Look,
     aim: float,
     totals: tuple[float, ...],
     bathers: str,
@@ -132,8 +138,8 @@ def _played(
     """Pour portion after portion into every possible tub until its colour has turned."""
     amounts = np.asarray(totals)
     ph = possible.final_ph(amounts[:, None])
-    near = typical("stop_by_colour_ph").value
-    turned = ph <= target_ph + near if acid else ph >= target_ph - near
+    read = ph + look.sd_ph * possible.look_error
+    turned = read <= look.stop_ph if acid else read >= look.stop_ph
     turned[-1] = True
     last = np.argmax(turned, axis=0)
     tubs = np.arange(ph.shape[1])
@@ -153,6 +159,7 @@ def _played(
         final=(values[0], values[1]),
         aired=(values[2], values[3]),
         level=worst_level(values, bathers),
+        look=look,
     )
 
 

@@ -13,6 +13,7 @@ from functools import cache
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from dosing.equilibrium import kelvin
 from dosing.molar_mass import molar_mass
 from dosing.trade_values import Spread, middle, nearest, typical
 from indicator.notes import Note
@@ -20,8 +21,6 @@ from indicator.tables import read_table
 
 Array = NDArray[np.float64]
 Parts = Mapping[str, float]
-
-_ZERO_C_IN_K = 273.15
 
 
 @dataclass(frozen=True)
@@ -34,6 +33,8 @@ class Powder:
     """Name for people."""
     kind: str
     """``"solid"`` or ``"liquid"``."""
+    reaction: str
+    """``"acid"``, ``"base"`` or ``"neutral"``."""
     mol_per_g: Mapping[str, float]
     """Moles of each component in a gram of the declared quality [mol/g]."""
     purity: Spread
@@ -105,6 +106,7 @@ class Spoons:
 class _PowderRow:
     name: str
     kind: str
+    reaction: str
     label: str
     purity_sd: float
     purity_source: str
@@ -236,8 +238,7 @@ def solubility_g_per_kg(name: str, temperature_c: ArrayLike) -> Solubility:
         free = np.where(np.isnan(temperature), np.nan, np.inf)
         return Solubility(free, ~np.isnan(temperature))
     celsius, grams = rows
-    kelvin_inverse = 1 / (celsius + _ZERO_C_IN_K)
-    ln_grams = np.interp(-1 / (temperature + _ZERO_C_IN_K), -kelvin_inverse, np.log(grams))
+    ln_grams = np.interp(-1 / kelvin(temperature), -1 / kelvin(celsius), np.log(grams))
     return Solubility(np.exp(ln_grams), (temperature >= celsius[0]) & (temperature <= celsius[-1]))
 
 
@@ -385,6 +386,7 @@ def _powders() -> dict[str, Powder]:
             name=row.name,
             label=row.label,
             kind=row.kind,
+            reaction=row.reaction,
             mol_per_g=composition[row.name],
             purity=Spread(0.0, row.purity_sd, row.purity_source, row.purity_confidence),
             bulk_low_g_ml=row.bulk_low,

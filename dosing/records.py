@@ -72,7 +72,9 @@ class Ribbon:
     change_delta_e: Array
     """CIEDE2000 against the tub before."""
     level: tuple[str, ...]
-    """Caution level of each dose poured at once: ``ok``, ``mind``, ``justify`` or ``stop``."""
+    """Caution level of each dose, poured as planned: ``ok``, ``mind``, ``justify``, ``stop``.
+
+    Beyond the most of a plan in portions, that of the dose poured at once."""
 
 
 @dataclass(frozen=True)
@@ -122,6 +124,8 @@ class Plan:
     wish: Wish
     reached: bool
     """Whether the dose meets the wish and no caution forbids it."""
+    wish_met: bool
+    """Whether the dose meets the wish, cautions aside."""
     nearest: Sight | None
     """Where the wish is not reached: the nearest colour that is allowed."""
     nearest_delta_e: float | None
@@ -136,6 +140,11 @@ class Plan:
     """Never more than this in this tub."""
     pours: tuple[Pour, ...]
     """One portion, or several with a look after each."""
+    look_by: str | None
+    """What tells between portions that the tub has turned: ``"colour"``, ``"strip"`` or
+    ``"meter"``; None for a single pour."""
+    stop_ph: float | None
+    """pH, as it is read, at which pouring stops."""
     activator: tuple[tuple[str, float], ...]
     """Powders of the blend (key of the powder table, mass share)."""
     before: Sight

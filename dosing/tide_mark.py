@@ -80,9 +80,11 @@ def draw_tide_mark(sheet: Sheet, plan: Plan, left: float, right: float, top: flo
     _names(sheet, plan, scale, waterline)
     _ph_along(sheet, ribbon, scale, waterline)
     bottom = _ticks(sheet, plan, scale, levels_y)
-    return sheet.text(
-        left, bottom - 0.04, say("plan.ribbon-note"), SMALL, width=right - left, ink=FAINT
+    marks = say("plan.comma").join(
+        f"{mark} {wording.level(level)}" for level, mark in wording.MARKS.items() if mark
     )
+    bottom = sheet.text(left, bottom - 0.04, marks, SMALL, ink=FAINT)
+    return sheet.text(left, bottom, wording.ribbon_note(plan), SMALL, width=right - left, ink=FAINT)
 
 
 def _water(sheet: Sheet, ribbon: Ribbon, scale: _Scale, waterline: float, floor: float) -> None:
@@ -107,9 +109,11 @@ def _reaches(sheet: Sheet, ribbon: Ribbon, scale: _Scale, floor: float) -> float
         if level in HATCHING:
             lightness = float(np.mean(ribbon.colours.lab[first : last + 1, 0]))
             _hatch(sheet, level, (left, right), floor, _ink_on(lightness))
-        label = f"{wording.MARKS[level]} {wording.level(level)}".strip()
-        if sheet.measure(label, SMALL) + APART <= right - left:
-            sheet.text((left + right) / 2, words_y, label, SMALL, align="center")
+        mark = wording.MARKS[level]
+        for label in (f"{mark} {wording.level(level)}".strip(), mark):
+            if label and sheet.measure(label, SMALL) <= right - left:
+                sheet.text((left + right) / 2, words_y, label, SMALL, align="center")
+                break
     return words_y - 0.17
 
 
@@ -187,8 +191,11 @@ def _marks(sheet: Sheet, plan: Plan, scale: _Scale, waterline: float, floor: flo
         )
         sheet.rule(low, bracket, high, bracket, 2.2)
         open_to = say("figure.open")
-        if low - 0.06 - sheet.measure(open_to, SMALL) > scale.left:
+        room = sheet.measure(open_to, SMALL) + 0.06
+        if low - room > scale.left:
             sheet.text(low - 0.06, bracket + 0.08, open_to, SMALL, ink=FAINT, align="right")
+        elif high + room < scale.right + 0.1:
+            sheet.text(high + 0.06, bracket + 0.08, open_to, SMALL, ink=FAINT)
     _plumb(
         sheet, scale, best, text, lower, floor, bold=True, to_right=wording.nothing_to_spare(plan)
     )

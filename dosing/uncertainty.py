@@ -18,6 +18,7 @@ from dosing.inputs import RecipeInputs
 from dosing.powders import Blend, purity_spread
 from dosing.trade_values import reading_spread
 from dosing.water import tap_water
+from indicator.pigments import colourant
 
 Array = NDArray[np.float64]
 
@@ -36,6 +37,8 @@ class Possible:
 
     setting: Setting
     """Batch shape (tubs,)."""
+    look_error: Array
+    """By how many standard deviations a look between portions is off, shape (tubs,)."""
 
     def final_ph(self, grams: ArrayLike, *, pco2_ppm: float | None = None) -> Array:
         """PH of every possible tub after the same grams.
@@ -72,14 +75,15 @@ def possible_tubs(inputs: RecipeInputs, count: int = POSSIBLE_TUBS, seed: int = 
     seed : int
         Of the random shift of the sequence.
     """
-    normal = _normal_numbers(count, 4, seed)
+    normal = _normal_numbers(count, 5, seed)
     level, deviation = alkalinity_reading(inputs)
     volume, purity, pigment = (
         _log_normal(share, normal[:, 1 + place])
         for place, share in enumerate(relative_spreads(inputs))
     )
     alkalinity = np.abs(level + deviation * normal[:, 0])
-    return Possible(assemble(inputs, Truth(alkalinity, volume, purity, pigment)))
+    setting = assemble(inputs, Truth(alkalinity, volume, purity, pigment))
+    return Possible(setting, normal[:, 4])
 
 
 def alkalinity_reading(inputs: RecipeInputs) -> tuple[float, float]:
@@ -90,7 +94,7 @@ def alkalinity_reading(inputs: RecipeInputs) -> tuple[float, float]:
     elif readings.hardness_mmol_l is not None or readings.calcium_mmol_l is not None:
         instrument = "from-hardness"
     else:
-        instrument = "typical"
+        instrument = "unknown"
     level = float(np.asarray(tap_water(readings).alkalinity_meq_l))
     return level, float(reading_spread("alkalinity", instrument).sd(level))
 
@@ -127,8 +131,11 @@ def _purity(inputs: RecipeInputs) -> float:
 
 
 def _pigment(inputs: RecipeInputs) -> float:
-    measured = inputs.colours and all(colour.strength_measured for colour in inputs.colours)
-    return reading_spread("pigment_strength", "measured" if measured else "recipe").sd_relative
+    measured = reading_spread("pigment_strength", "measured").sd_relative
+    judged = [
+        colourant(one.name).strength_sd for one in inputs.colours if not one.strength_measured
+    ]
+    return max([measured, *judged])
 
 
 def _log_normal(relative_sd: float, normal: Array) -> Array:

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import math
 
-from dosing.cautions import LEVELS, Caution
+import numpy as np
+
+from dosing.cautions import LEVELS, Caution, exit_code
 from dosing.powders import powder, spoon_words
 from dosing.records import ColourAmount, Plan, Sight
 from indicator.notes import Value, say, sentence
@@ -18,9 +20,26 @@ LEAST_DRIFT_PH = 0.3
 
 
 def grams(mass: float) -> str:
-    """A mass as a kitchen scale shows it: whole grams, tenths below five."""
-    step = "tenth" if 0 < mass < 5 else "whole"
+    """A mass as a scale shows it: whole grams, tenths below five, hundredths below half a gram."""
+    step = "whole" if mass >= 5 or mass <= 0 else "tenth" if mass >= 0.5 else "hundredth"
     return say(f"plan.grams-{step}", {"grams": mass})
+
+
+def litres(volume: float) -> str:
+    """A volume: whole litres, tenths below ten, millilitres below one."""
+    if volume < 1:
+        return say("plan.millilitres", {"millilitres": 1000.0 * volume})
+    return say("plan.litres-whole" if volume >= 10 else "plan.litres-tenth", {"litres": volume})
+
+
+def scale_step(mass: float) -> float:
+    """The step to which `grams` shows a mass [g]."""
+    return 1.0 if mass >= 5 else 0.1 if mass >= 0.5 else 0.01
+
+
+def forbidden(plan: Plan) -> bool:
+    """Whether a caution forbids the plan."""
+    return exit_code(plan.cautions) != 0
 
 
 def spoons(teaspoons: float) -> str:
@@ -30,12 +49,18 @@ def spoons(teaspoons: float) -> str:
 
 def vessel(plan: Plan) -> str:
     """How much water, how warm, how deep, how it is looked at."""
+    depth = "plan.cm-whole" if plan.depth_cm >= 3 else "plan.cm-tenth"
     values: dict[str, Value] = {
-        "volume": plan.volume_l,
-        "depth": plan.depth_cm,
+        "volume": litres(plan.volume_l),
+        "depth": say(depth, {"cm": plan.depth_cm}),
         "temperature": plan.temperature_c,
     }
     return say(f"plan.vessel.{plan.vessel}", values)
+
+
+def noun(plan: Plan) -> str:
+    """What the vessel is called."""
+    return say(f"plan.noun.{plan.vessel}")
 
 
 def powders(plan: Plan) -> str:
@@ -56,17 +81,22 @@ def blend(plan: Plan) -> str | None:
 
 def aim(plan: Plan) -> str:
     """The dose to the step of a scale, rounded down where rounding up would pass the most."""
-    shown = grams(plan.dose_g.best)
-    rounded_up = round(plan.dose_g.best) > plan.maximum_g and plan.dose_g.best >= 5
-    return grams(math.floor(plan.dose_g.best)) if rounded_up else shown
+    best, step = plan.dose_g.best, scale_step(plan.dose_g.best)
+    return grams(min(round(best / step) * step, _floored(plan.maximum_g, step)))
 
 
 def dose(plan: Plan) -> str:
     """How much to pour, in one sentence."""
     best = plan.dose_g.best
-    values: dict[str, Value] = {"grams": aim(plan), "powder": powders(plan)}
+    values: dict[str, Value] = {
+        "grams": aim(plan),
+        "powder": powders(plan),
+        "vessel": noun(plan),
+    }
     if best <= 0:
         return say("plan.no-dose", values)
+    if forbidden(plan):
+        return say("plan.aim-forbidden", values)
     if plan.wish.kind == "dose":
         return say("plan.given", values)
     return say("plan.aim", {**values, "most": most(plan)})
@@ -74,14 +104,23 @@ def dose(plan: Plan) -> str:
 
 def most(plan: Plan) -> str:
     """The printed maximum, never rounded up."""
-    mass = plan.maximum_g
-    step = 0.1 if mass < 5 else 1.0
-    return grams(math.floor(mass / step + 1e-9) * step)
+    return grams(_floored(plan.maximum_g, scale_step(plan.dose_g.best)))
 
 
 def nothing_to_spare(plan: Plan) -> bool:
     """Whether a kitchen scale tells no difference between the aim and the most."""
-    return plan.maximum_g - plan.dose_g.best < (0.1 if plan.dose_g.best < 5 else 1.0)
+    return most(plan) == aim(plan)
+
+
+def spoon_dose(plan: Plan) -> str:
+    """The dose in level spoons, or the advice to weigh where spoons could pass the limit."""
+    measured, best = plan.spoons, plan.dose_g.best
+    off = max(measured.teaspoons_high / measured.teaspoons, 1.0) - 1.0
+    off = max(off, measured.teaspoons / measured.teaspoons_low - 1.0)
+    heaviest = round(2 * measured.teaspoons) / 2 * best / measured.teaspoons_low
+    coarse = plan.wish.kind != "dose" and heaviest > plan.maximum_g
+    values: dict[str, Value] = {"spoons": spoons(measured.teaspoons), "off": off}
+    return say("plan.spoons-coarse" if coarse else "plan.spoons", values)
 
 
 def dose_range(plan: Plan) -> str:
@@ -107,8 +146,10 @@ def ph_sides(plan: Plan) -> str:
 def pouring(plan: Plan) -> tuple[str, list[str], str | None]:
     """How to pour: what holds for all of it, the portions one by one, and the end."""
     who = "show" if plan.not_for_bathing else "bath"
+    slow = any(_slow(name) for name, _ in plan.activator)
+    stir = say("plan.stir-slow" if slow else "plan.stir")
     if len(plan.pours) == 1:
-        return say(f"plan.pour-once.{who}", {"grams": grams(plan.pours[0].grams)}), [], None
+        return say(f"plan.pour-once.{who}", {"grams": aim(plan), "stir": stir}), [], None
     portions = []
     for number, pour in enumerate(plan.pours, start=1):
         spare = pour.total_g > plan.dose_g.best * 1.001
@@ -120,22 +161,53 @@ def pouring(plan: Plan) -> tuple[str, list[str], str | None]:
         }
         portions.append(say("plan.portion-spare" if spare else "plan.portion", values))
     return (
-        say(f"plan.pour-portions.{who}"),
+        say(f"plan.pour-portions.{who}", {"stir": stir, "stop": _stop(plan)}),
         portions,
-        say("plan.pour-maximum", {"most": most(plan)}),
+        say("plan.pour-maximum", {"most": most(plan), "vessel": noun(plan)}),
     )
 
 
-def refusal(plan: Plan) -> tuple[str, list[str], str | None]:
+def _slow(name: str) -> bool:
+    remark = powder(name).remark
+    return remark is not None and remark.code.endswith("slow-to-dissolve")
+
+
+def _stop(plan: Plan) -> str:
+    if plan.look_by in (None, "colour") or plan.stop_ph is None:
+        return say("plan.stop.colour", {"name": colour_name(plan.after)})
+    side = "acid" if plan.after.ph < plan.before.ph else "alkaline"
+    return say(f"plan.stop.{plan.look_by}-{side}", {"ph": plan.stop_ph})
+
+
+def refusal(plan: Plan) -> tuple[list[str], list[str], str | None]:
     """For a plan that is not as wished: what is not, what would have to change, what follows."""
-    needed = [sentence(note) for note in plan.needed]
-    not_so = say(f"plan.not-reached.{plan.wish.kind}", {"wish": plan.wish.text})
-    if plan.nearest is None or plan.wish.kind == "dose":
-        return not_so, needed, None
-    name, distance = str(plan.nearest.colour.name), plan.nearest_delta_e
+    heads, reasons = [], []
+    if forbidden(plan):
+        heads.append(say("plan.forbidden"))
+        reasons += [one.message for one in plan.cautions if one.level in ("justify", "stop")]
+    if not plan.wish_met:
+        wished = f"{plan.wish.ph:g}" if plan.wish.ph is not None else plan.wish.text
+        values: dict[str, Value] = {"wish": wished, "vessel": noun(plan)}
+        heads.append(say(f"plan.not-reached.{plan.wish.kind}", values))
+    reasons += [sentence(note) for note in plan.needed]
+    if plan.wish_met or plan.nearest is None or plan.dose_g.best <= 0:
+        return heads, reasons, None
+    name, distance = colour_name(plan.nearest), plan.nearest_delta_e
     if distance is None:
-        return not_so, needed, say("plan.nearest-follows", {"name": name})
-    return not_so, needed, say("plan.nearest-distance", {"name": name, "delta_e": distance})
+        return heads, reasons, say("plan.nearest-follows", {"name": name})
+    return heads, reasons, say("plan.nearest-distance", {"name": name, "delta_e": distance})
+
+
+def has_ribbon(plan: Plan) -> bool:
+    """Whether there are doses along which to show colours."""
+    return plan.dose_g.best > 0 or float(np.ptp(plan.ribbon.ph)) > LEAST_DRIFT_PH
+
+
+def ribbon_note(plan: Plan) -> str:
+    """What the levels along the ribbon mean."""
+    if len(plan.pours) == 1:
+        return say("plan.ribbon-note")
+    return say("plan.ribbon-note-portions", {"most": most(plan)})
 
 
 def moment(sight: Sight) -> str:
@@ -190,6 +262,10 @@ def level(name: str) -> str:
 def heaviest_first(cautions: tuple[Caution, ...]) -> list[Caution]:
     """Cautions in the order of their levels, ``stop`` first."""
     return sorted(cautions, key=lambda one: LEVELS.index(one.level), reverse=True)
+
+
+def _floored(mass: float, step: float) -> float:
+    return math.floor(mass / step + 1e-9) * step
 
 
 def _colour_amount(one: ColourAmount) -> str:

@@ -57,6 +57,7 @@ class _ColourantRow:
     content_low: float | None
     content_high: float | None
     strength_sd: float
+    steady_from_ph: float | None
     source: str
     confidence: str
 
@@ -89,8 +90,18 @@ class Colourant:
     """[g/mol]; None for a pigment mixture."""
     content: Strength | None
     """Share of pure dye in the powder as sold; None for a pigment."""
+    steady_from_ph: float | None
+    """Below this pH a dye loses some of its strength, which is not modelled."""
     source: str
     confidence: str
+
+    @property
+    def partly_guessed(self) -> bool:
+        """Whether some of its constants or bands are this project's own judgement."""
+        confidences = {row.confidence for row in self.forms} | {
+            row.confidence for row in self.bands
+        }
+        return "GUESS" in confidences
 
 
 def colourant_names() -> tuple[str, ...]:
@@ -177,6 +188,7 @@ def _colourants() -> dict[str, Colourant]:
             per_percent=_strength(row.strength_per_percent, row.strength_low, row.strength_high),
             molar_mass=row.molar_mass,
             content=_strength(row.dye_content, row.content_low, row.content_high),
+            steady_from_ph=row.steady_from_ph,
             source=row.source,
             confidence=row.confidence,
         )

@@ -22,6 +22,7 @@ Text = NDArray[np.str_]
 
 
 LIGHTNESS_WEIGHT = 0.5
+FULL_LIGHTNESS = np.array([1.0 / LIGHTNESS_WEIGHT, 1.0, 1.0])
 """Lightness counts half against hue and chroma, as in the 2:1 practice of textile matching."""
 REACH = 3.0
 """How far a name's vote carries (standard deviation, DIN99 units). With less, words come and go
@@ -135,9 +136,7 @@ def describe(lab: ArrayLike, word: ArrayLike | None = None) -> Text:
     named = (words != "") & (words != "colourless")
     pale = (lightness >= threshold("pale_lightness")) & (chroma < threshold("pale_chroma"))
     deep = lightness < threshold("deep_lightness")
-    black = (lightness < threshold("black_lightness")) | (
-        (words == "grey") & (lightness < threshold("black_grey_lightness"))
-    )
+    black = _black(lightness, words)
     phrases = words.astype("<U20")
     for row in read_table("colour/words.csv", _WordRow):
         same = named & (words == row.word)
@@ -174,14 +173,18 @@ def published_name(lab: ArrayLike, word: ArrayLike | None = None) -> Text:
         same = (words == plain) & ~black
         belong = ballot[:, place] > 0
         if np.any(same) and belong.any():
-            away = ((_even(values[same])[:, None] - middles[belong]) ** 2).sum(axis=-1)
+            # The vote counts lightness half; light, deep and dark are about nothing else.
+            apart = (_even(values[same])[:, None] - middles[belong]) * FULL_LIGHTNESS
+            away = (apart**2).sum(axis=-1)
             found[same] = names[belong][away.argmin(axis=-1)]
     return found
 
 
 def matches_word(lab: ArrayLike, word: str) -> NDArray[np.bool_]:
-    """Whether CIELAB colours have the plain word."""
-    return np.asarray(colour_word(lab) == word)
+    """Whether CIELAB colours have the plain word; what looks nearly black has none."""
+    values = np.asarray(lab, dtype=np.float64)
+    words = colour_word(values)
+    return np.asarray((words == word) & ~_black(values[..., 0], words))
 
 
 def word_certainty(lab: ArrayLike, word: str) -> Array:
@@ -298,6 +301,11 @@ def _even(lab: Array) -> Array:
     chroma = np.maximum(np.hypot(redness, yellowness), 1e-12)
     shrink = np.log1p(0.045 * chroma) / (0.045 * chroma)
     return np.stack([LIGHTNESS_WEIGHT * lightness, shrink * redness, shrink * yellowness], axis=-1)
+
+
+def _black(lightness: Array, words: Text) -> NDArray[np.bool_]:
+    grey = (words == "grey") & (lightness < threshold("black_grey_lightness"))
+    return np.asarray((lightness < threshold("black_lightness")) | grey)
 
 
 def _graded(values: ArrayLike, names: tuple[str, ...], bounds: tuple[float, ...]) -> Text:

@@ -34,6 +34,8 @@ def plan_document(plan: Plan) -> dict[str, Any]:
             }
             for pour in plan.pours
         ],
+        "look_by": plan.look_by,
+        "stop_ph": plan.stop_ph,
         "activator": dict(plan.activator),
         "before": sight(plan.before),
         "after": sight(plan.after),

@@ -23,9 +23,10 @@ def show_plan(plan: Plan, page: Page) -> None:
         _refusal(plan, page)
     _sights(plan, page)
     _dose(plan, page)
-    if plan.dose_g.best > 0:
+    if plan.dose_g.best > 0 and not wording.forbidden(plan):
         _pouring(plan, page)
-    _ribbon(plan, page)
+    if wording.has_ribbon(plan):
+        _ribbon(plan, page)
     _further(plan, page)
     if plan.dose_g.best > 0:
         _listed("undo", wording.undoing(plan), page)
@@ -35,10 +36,11 @@ def show_plan(plan: Plan, page: Page) -> None:
 
 
 def _refusal(plan: Plan, page: Page) -> None:
-    not_so, needed, follows = wording.refusal(plan)
+    heads, reasons, follows = wording.refusal(plan)
     page.line()
-    page.line(not_so, style="bold")
-    for text in needed:
+    for text in heads:
+        page.line(text, style="bold")
+    for text in reasons:
         page.line(say("plan.bullet", {"text": text}), indent=2, hang=2)
     if follows is not None:
         page.line(follows)
@@ -70,8 +72,7 @@ def _dose(plan: Plan, page: Page) -> None:
     shares = wording.blend(plan)
     if shares is not None:
         page.line(shares, indent=2, hang=2)
-    measured = wording.spoons(plan.spoons.teaspoons)
-    page.line(say("plan.spoons", {"spoons": measured}), indent=2, hang=2)
+    page.line(wording.spoon_dose(plan), indent=2, hang=2)
     if plan.wish.kind != "dose":
         page.line(wording.dose_range(plan), indent=2, hang=2)
     page.line(wording.ph_sides(plan), indent=2, hang=2)
@@ -97,12 +98,14 @@ def _ribbon(plan: Plan, page: Page) -> None:
         values: dict[str, Value] = {
             "grams": wording.grams(float(ribbon.grams[k])),
             "ph": float(ribbon.ph[k]),
+            "change": float(ribbon.change_delta_e[k]),
             "name": str(ribbon.colours.name[k]),
             "mark": wording.MARKS[ribbon.level[k]],
             "level": "" if ribbon.level[k] == "ok" else wording.level(ribbon.level[k]),
         }
         page.swatch(str(ribbon.colours.hex[k]), say("plan.ribbon-row", values).rstrip())
-    page.line(say("plan.ribbon-note"), indent=2, hang=2)
+    for text in (say("plan.ribbon-change"), wording.ribbon_note(plan)):
+        page.line(text, indent=2, hang=2)
 
 
 def _further(plan: Plan, page: Page) -> None:

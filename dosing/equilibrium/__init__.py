@@ -1,7 +1,7 @@
 """Acid–base and complexation equilibrium of baths: totals in, pH and every species out."""
 
 from dosing.equilibrium.activity import ACTIVITY_MODELS, DEFAULT_ACTIVITY_MODEL
-from dosing.equilibrium.constants import constant, water_density_kg_l
+from dosing.equilibrium.constants import constant, kelvin, water_density_kg_l
 from dosing.equilibrium.solve import (
     Equilibrium,
     MassForPh,
@@ -34,6 +34,7 @@ __all__ = [
     "carbon_from_alkalinity",
     "component_names",
     "default_air_co2_ppm",
+    "kelvin",
     "mass_for_ph",
     "solid_names",
     "solve",
