@@ -6,6 +6,7 @@ this room knows only when each of them applies.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from functools import cache
@@ -236,7 +237,7 @@ def _ph(situation: Situation, bathers: str) -> list[Caution]:
     # Of equally bad moments the most acid or most alkaline one is named.
     value, moment = max(among, key=lambda pair: abs(pair[0] - 7.0))
     values: dict[str, Value] = {
-        "ph": value,
+        "ph": rounded_outwards(value),
         "low": lowest,
         "high": highest,
         "moment": say(f"caution.moment.{moment}"),
@@ -251,6 +252,12 @@ def _ph(situation: Situation, bathers: str) -> list[Caution]:
         return [found]
     # Acid and alkaline gates of one level come from different places.
     return [replace(found, source=_citations()[gate.source], confidence=gate.confidence)]
+
+
+def rounded_outwards(ph: float) -> float:
+    """A pH to one decimal, never milder than it is: 4.95 is shown as 4.9, 9.02 as 9.1."""
+    tenths = 10.0 * ph
+    return (math.floor(tenths + 1e-9) if ph < 7.0 else math.ceil(tenths - 1e-9)) / 10.0
 
 
 def _gate(bathers: str, ph: float, level: str) -> _GateRow | None:

@@ -32,7 +32,7 @@ class Look:
     """Standard deviation of what is read, as pH."""
 
 
-def look_between(path: Path, step: int, instrument: str) -> Look:
+def look_between(path: Path, step: int, instrument: str) -> Look | None:
     """The surer of eye and instrument at a step of the path.
 
     Parameters
@@ -43,14 +43,21 @@ def look_between(path: Path, step: int, instrument: str) -> Look:
         The aim, an index into the path.
     instrument : str
         What the water was read with, as in the recipe.
+
+    Returns
+    -------
+    Look or None
+        None where there is nothing to see and no instrument.
     """
     short = typical("stop_short_ph").value
     aim = float(path.ph[step])
     stop = aim + short if path.acid else aim - short
-    looks = [Look("colour", stop, _eye_sd_ph(path, step))]
+    looks = []
+    if float(path.change_delta_e[step]) >= threshold("change_subtle"):
+        looks.append(Look("colour", stop, _eye_sd_ph(path, step)))
     if instrument in PH_INSTRUMENTS:
         looks.append(Look(instrument, stop, float(reading_spread("ph", instrument).sd(aim))))
-    return min(looks, key=lambda look: look.sd_ph)
+    return min(looks, key=lambda look: look.sd_ph, default=None)
 
 
 def _eye_sd_ph(path: Path, step: int) -> float:

@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from dosing.bath import colour_at
 from dosing.case import Case
-from dosing.cautions import gate_level
+from dosing.cautions import Caution, exit_code, gate_level
 from dosing.planner import Match, turns
 from dosing.pouring import gentlest_ph, level_name
 from dosing.records import ColourAmount, Wish
@@ -24,7 +24,9 @@ WEAKER = np.geomspace(1.0, 0.02, 45)
 """Times the colour of the recipe that are tried; each is a tenth from the one before."""
 
 
-def needed(case: Case, wish: Wish, match: Match, ideal: Match) -> tuple[Note, ...]:
+def needed(
+    case: Case, wish: Wish, match: Match, ideal: Match, cautions: tuple[Caution, ...]
+) -> tuple[Note, ...]:
     """What would have to change for the wish to come true."""
     path, notes = case.path, []
     values: dict[str, Value]
@@ -46,7 +48,11 @@ def needed(case: Case, wish: Wish, match: Match, ideal: Match) -> tuple[Note, ..
     elif not ideal.met and (wish.word is not None or wish.hex is not None):
         values = {"target": wish.text, "from_ph": float(path.ph[0]), "to_ph": float(path.ph[-1])}
         notes.append(Note("needed.other-colour", values))
-    if wish.ph is None and wish.kind != "dose":
+    if exit_code(cautions) != 0:
+        notes.append(Note("needed.see-cautions", {}))
+    if not case.setting.bath.strengths and wish.ph is None and wish.kind != "dose":
+        notes.append(Note("needed.no-colour", {}))
+    elif wish.ph is None and wish.kind != "dose":
         notes.extend(_another_strength(case))
     return tuple(notes)
 

@@ -176,9 +176,12 @@ def _poured(case: Case, step: int) -> Pouring:
     at_once = pour_at_once(case.possible, grams, case.bathers)
     if at_once.level <= case.accepted or grams == 0:
         return at_once
+    look = look_between(case.path, step, _instrument(case.inputs.water))
+    if look is None:
+        return at_once
     portions = pour_in_portions(
         case.possible,
-        look_between(case.path, step, _instrument(case.inputs.water)),
+        look,
         grams,
         _maximum(case, step),
         case.bathers,
@@ -278,7 +281,7 @@ def _answer(
         wish_met=match.met,
         nearest=None if ok else after,
         nearest_delta_e=_distance(wish, after),
-        needed=() if ok else needed(case, wish, match, ideal),
+        needed=() if ok else needed(case, wish, match, ideal, cautions),
         to_be_seen=to_be_seen(case),
         dose_g=_dose_range(case, grams, float(solved.ph)),
         spoons=_spoons(parts, grams),

@@ -152,6 +152,7 @@ def _played(
     ]
     # The first portion goes into every tub, also into those that a look will then spare.
     values = [float(v) for v in (*final, *aired, *sides(ph[0]))]
+    values += [side for side in acid_sides if np.isfinite(side)]
     return Pouring(
         totals_g=totals,
         aim_g=aim,

@@ -252,7 +252,7 @@ def _judge_volume(water_l: Array, warnings: list[Note]) -> None:
     largest = float(np.max(water_l))
     if largest >= limit:
         raise ValueError(
-            f"volume_l is {largest:.0f} L; tubs below {limit:.0f} L are accepted, "
+            f"the tub holds {largest:.0f} L; tubs below {limit:.0f} L are accepted, "
             "larger ones hold treated water that must not be coloured"
         )
     if middle(water_l) > most:

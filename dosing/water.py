@@ -288,7 +288,9 @@ def _alkalinity(
         values = {"alkalinity_meq_l": middle(left_over)}
         assumptions.append(Note("assume.water.alkalinity-by-charge", values, "water.alkalinity"))
         return np.maximum(left_over, 0.0)
-    estimate = 2 * (calcium + magnesium) * typical("alkalinity_share_of_hardness").value
+    share = typical("alkalinity_share_of_hardness").value
+    most = typical("alkalinity_guess_highest").value
+    estimate = np.minimum(2 * (calcium + magnesium) * share, most)
     values = {"alkalinity_meq_l": middle(estimate)}
     warnings.append(Note("warn.water.alkalinity-from-hardness", values, "water.alkalinity"))
     return estimate
@@ -392,8 +394,19 @@ def _with_carbon(
 
     per_kg = 1e-3 / water_density_kg_l(temperature)
     totals = {name: amount * per_kg for name, amount in ions.items()}
-    carbon = np.asarray(carbon_from_alkalinity(alkalinity * per_kg, ph, totals, temperature))
+    acidity = alkalinity * per_kg
+    carbon = np.asarray(carbon_from_alkalinity(acidity, ph, totals, temperature))
     known = np.isfinite(alkalinity * ph * temperature)
+    usual = typical("tap_ph").value
+    gas_limit = typical("free_co2_highest").value
+    too_acid = known & (ph < usual) & ~(carbon - acidity <= gas_limit)
+    if np.any(too_acid):
+        at_usual = carbon_from_alkalinity(acidity, usual, totals, temperature)
+        carbon = np.where(too_acid, at_usual, carbon)
+        values = {"ph": middle(ph), "alkalinity_meq_l": middle(alkalinity), "usual": usual}
+        warnings.append(Note("warn.water.ph-too-acid", values, "water.ph"))
+        # Without any alkalinity there is none to keep: the water is then pure as far as it counts.
+        carbon = np.where(too_acid & np.isnan(carbon), 0.0, carbon)
     if np.any(known & ~np.isfinite(carbon)):
         # So high a pH needs more hydroxide than there is alkalinity; without carbonate the
         # water comes as near to it as it can.

@@ -6,7 +6,7 @@ import math
 
 import numpy as np
 
-from dosing.cautions import LEVELS, Caution, exit_code
+from dosing.cautions import LEVELS, Caution, exit_code, rounded_outwards
 from dosing.powders import powder, spoon_words
 from dosing.records import ColourAmount, Plan, Sight
 from indicator.notes import Value, say, sentence
@@ -15,14 +15,16 @@ from indicator.words import change_level, visibility_level
 
 MARKS = {"ok": "", "mind": "!", "justify": "!!", "stop": "X"}
 """Each caution level has a mark beside its word, so that no colour need carry it."""
+LEAST_SPOON = 0.25
+"""A dose of fewer teaspoons rounds to none."""
 LEAST_DRIFT_PH = 0.3
 """A pH that moves less than this by itself is not worth a word."""
 
 
-def grams(mass: float) -> str:
+def grams(mass: float, step: float | None = None) -> str:
     """A mass as a scale shows it: whole grams, tenths below five, hundredths below half a gram."""
-    step = "whole" if mass >= 5 or mass <= 0 else "tenth" if mass >= 0.5 else "hundredth"
-    return say(f"plan.grams-{step}", {"grams": mass})
+    places = {1.0: "whole", 0.1: "tenth", 0.01: "hundredth"}
+    return say(f"plan.grams-{places[step or scale_step(mass)]}", {"grams": mass})
 
 
 def litres(volume: float) -> str:
@@ -34,7 +36,7 @@ def litres(volume: float) -> str:
 
 def scale_step(mass: float) -> float:
     """The step to which `grams` shows a mass [g]."""
-    return 1.0 if mass >= 5 else 0.1 if mass >= 0.5 else 0.01
+    return 1.0 if mass >= 5 or mass <= 0 else 0.1 if mass >= 0.5 else 0.01
 
 
 def forbidden(plan: Plan) -> bool:
@@ -120,6 +122,8 @@ def spoon_dose(plan: Plan) -> str:
     heaviest = round(2 * measured.teaspoons) / 2 * best / measured.teaspoons_low
     coarse = plan.wish.kind != "dose" and heaviest > plan.maximum_g
     values: dict[str, Value] = {"spoons": spoons(measured.teaspoons), "off": off}
+    if measured.teaspoons < LEAST_SPOON:
+        return say("plan.spoons-none")
     return say("plan.spoons-coarse" if coarse else "plan.spoons", values)
 
 
@@ -136,8 +140,8 @@ def dose_range(plan: Plan) -> str:
 def ph_sides(plan: Plan) -> str:
     """The pH to expect, and the two sides it may fall to."""
     sides: dict[str, Value] = {
-        "acid": plan.ph_acid_side,
-        "alkaline": plan.ph_alkaline_side,
+        "acid": rounded_outwards(plan.ph_acid_side),
+        "alkaline": rounded_outwards(plan.ph_alkaline_side),
         "ph": plan.after.ph,
     }
     return say("plan.sides", sides)
@@ -150,13 +154,13 @@ def pouring(plan: Plan) -> tuple[str, list[str], str | None]:
     stir = say("plan.stir-slow" if slow else "plan.stir")
     if len(plan.pours) == 1:
         return say(f"plan.pour-once.{who}", {"grams": aim(plan), "stir": stir}), [], None
-    portions = []
-    for number, pour in enumerate(plan.pours, start=1):
+    portions, step = [], scale_step(plan.dose_g.best)
+    for number, (pour, total, share) in enumerate(zip(plan.pours, *_shown(plan), strict=True), 1):
         spare = pour.total_g > plan.dose_g.best * 1.001
         values: dict[str, Value] = {
             "number": number,
-            "grams": grams(pour.grams),
-            "total": most(plan) if number == len(plan.pours) else grams(pour.total_g),
+            "grams": grams(share, step),
+            "total": grams(total, step),
             "spoons": spoons(pour.spoons.teaspoons),
         }
         portions.append(say("plan.portion-spare" if spare else "plan.portion", values))
@@ -165,6 +169,14 @@ def pouring(plan: Plan) -> tuple[str, list[str], str | None]:
         portions,
         say("plan.pour-maximum", {"most": most(plan), "vessel": noun(plan)}),
     )
+
+
+def _shown(plan: Plan) -> tuple[list[float], list[float]]:
+    """Totals and portions to the step of a scale, so that the portions add up to the totals."""
+    step = scale_step(plan.dose_g.best)
+    highest = _floored(plan.maximum_g, step)
+    totals = [min(round(pour.total_g / step) * step, highest) for pour in plan.pours]
+    return totals, [total - before for total, before in zip(totals, [0.0, *totals], strict=False)]
 
 
 def _slow(name: str) -> bool:
@@ -189,7 +201,8 @@ def refusal(plan: Plan) -> tuple[list[str], list[str], str | None]:
         wished = f"{plan.wish.ph:g}" if plan.wish.ph is not None else plan.wish.text
         values: dict[str, Value] = {"wish": wished, "vessel": noun(plan)}
         heads.append(say(f"plan.not-reached.{plan.wish.kind}", values))
-    reasons += [sentence(note) for note in plan.needed]
+    # What a caution says stands among the reasons already.
+    reasons += [sentence(note) for note in plan.needed if note.code != "needed.see-cautions"]
     if plan.wish_met or plan.nearest is None or plan.dose_g.best <= 0:
         return heads, reasons, None
     name, distance = colour_name(plan.nearest), plan.nearest_delta_e

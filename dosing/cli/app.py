@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import sys
 from collections.abc import Sequence
+from contextlib import redirect_stderr, redirect_stdout
 from pathlib import Path
 from typing import Annotated
 
@@ -46,12 +47,19 @@ def _top(
     version: Annotated[bool, typer.Option("--version", help=say("help.version"))] = False,
 ) -> None:
     if version:
-        from importlib.metadata import version as installed
-
-        typer.echo(f"huedose {installed('huedose')}")
+        typer.echo(f"huedose {_version()}")
         raise typer.Exit
     if context.invoked_subcommand is None:
         typer.echo(context.get_help())
+
+
+def _version() -> str:
+    from importlib.metadata import PackageNotFoundError, version
+
+    try:
+        return version("huedose")
+    except PackageNotFoundError:
+        return say("cli.not-installed")
 
 
 @app.command(help=say("help.plan"))
@@ -213,14 +221,21 @@ def run(arguments: Sequence[str] | None = None) -> int:
         0 done; 2 something in the input cannot be used; 3 the wish cannot be met or a caution
         forbids it; 130 interrupted.
     """
+    from dosing.cli.output import Patient
+
+    with redirect_stdout(Patient(sys.stdout)), redirect_stderr(Patient(sys.stderr)):
+        try:
+            return _run(arguments)
+        finally:
+            sys.stdout.flush()
+            sys.stderr.flush()
+
+
+def _run(arguments: Sequence[str] | None) -> int:
     try:
         result = app(args=arguments, prog_name="huedose", standalone_mode=False)
     except (KeyboardInterrupt, typer.Abort):
         return INTERRUPTED
-    except BrokenPipeError:
-        # The reader has gone; nobody is left to tell.
-        sys.stdout = None  # keeps the interpreter from flushing it
-        return 0
     except ModuleNotFoundError as error:
         return _refused(say("cli.missing-module", {"module": str(error.name)}))
     except (ValueError, OSError) as error:
@@ -234,8 +249,9 @@ def run(arguments: Sequence[str] | None = None) -> int:
 
 
 def _sentence(error: Exception) -> str:
-    if isinstance(error, OSError) and error.filename:
-        return say("cli.file", {"file": str(error.filename), "reason": str(error.strerror)})
+    if isinstance(error, OSError):
+        file = say("cli.the-output") if error.filename is None else repr(str(error.filename))
+        return say("cli.file", {"file": file, "reason": str(error.strerror or error)})
     return str(error)
 
 

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import io
 import json
 import math
+import os
 import sys
 from collections.abc import Mapping, Sequence
 from typing import Any, TextIO
@@ -39,6 +41,7 @@ _PLAIN = str.maketrans(
     }
 )
 BLOCK = " " * 6
+NARROWEST = 24
 WIDEST = 96
 """Lines longer than this are hard to read, however wide the window."""
 
@@ -49,6 +52,7 @@ class Page:
     def __init__(self, stream: TextIO | None = None) -> None:
         self.stream: TextIO = sys.stdout if stream is None else stream
         self.console = Console(file=self.stream, highlight=False, emoji=False, markup=False)
+        self.console.width = max(self.console.width, NARROWEST)
         self.width = min(self.console.width, WIDEST)
 
     @property
@@ -58,6 +62,7 @@ class Page:
 
     def fit(self, text: str) -> str:
         """The text in letters that the stream can write."""
+        text = printable(text)
         encoding = self.stream.encoding or "ascii"
         try:
             text.encode(encoding)
@@ -105,6 +110,53 @@ class Page:
             for hex_colour in hexes:
                 row.append(" ", style=f"on {hex_colour}")
             self.console.print(row, soft_wrap=True)
+
+
+def printable(text: str) -> str:
+    """The text without characters that steer a terminal; they are shown as their escapes."""
+    return "".join(c if c.isprintable() else c.encode("unicode_escape").decode() for c in text)
+
+
+class Patient(io.TextIOBase):
+    """A stream that goes on quietly when its reader has left, so that the exit code stays right."""
+
+    def __init__(self, stream: TextIO | None) -> None:
+        # A process may be started without any output at all.
+        self._stream: TextIO = io.StringIO() if stream is None else stream
+
+    @property
+    def encoding(self) -> str:  # type: ignore[override]
+        """That of the stream behind it."""
+        return self._stream.encoding or "ascii"
+
+    def isatty(self) -> bool:
+        """Whether a terminal stands behind it."""
+        return self._stream.isatty()
+
+    def fileno(self) -> int:
+        """Descriptor of the stream behind it."""
+        return self._stream.fileno()
+
+    def write(self, text: str) -> int:
+        """Write, or drop what nobody reads."""
+        try:
+            return self._stream.write(text)
+        except BrokenPipeError:
+            self._leave()
+            return len(text)
+
+    def flush(self) -> None:
+        """Flush, or drop what nobody reads."""
+        try:
+            self._stream.flush()
+        except BrokenPipeError:
+            self._leave()
+
+    def _leave(self) -> None:
+        # The interpreter flushes the old descriptor once more when it ends.
+        nowhere = os.open(os.devnull, os.O_WRONLY)
+        os.dup2(nowhere, self._stream.fileno())
+        os.close(nowhere)
 
 
 def to_error(message: str) -> None:

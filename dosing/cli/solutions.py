@@ -107,16 +107,23 @@ def _table(path: Path) -> tuple[list[str], list[list[str]]]:
         raise InputError(say("cli.cases-text", {"file": str(path)}), "cases") from error
     if len(rows) < 2:
         raise InputError(say("cli.cases-empty", {"file": str(path)}), "cases")
-    return [cell.strip() for cell in rows[0]], rows[1:]
+    return [_own_spelling(cell.strip()) for cell in rows[0]], rows[1:]
+
+
+def _own_spelling(name: str) -> str:
+    """The column ``pH`` is meant as well as ``ph``."""
+    return name.lower() if name.lower() in OWN_COLUMNS else name
 
 
 def _columns(header: Sequence[str], rows: Sequence[Sequence[str]]) -> dict[str, Array]:
     known = (*OWN_COLUMNS, *component_names())
     for name in header:
         if name not in known:
+            if ";" in name or "\t" in name:
+                raise InputError(say("cli.cases-separator", {"row": name}), "cases", name)
             close = get_close_matches(name, known, n=1, cutoff=0.4)
             hint = say("cli.hint", {"name": close[0]}) if close else ""
-            values = {"column": name, "hint": hint}
+            values = {"column": name, "hint": hint, "known": say("plan.comma").join(known)}
             raise InputError(say("cli.unknown-column", values), "cases", name)
     if len(set(header)) != len(header):
         twice = next(name for name in header if header.count(name) > 1)
@@ -142,7 +149,7 @@ def _cell(text: str, column: str, row: int) -> float:
             raise InputError(say("cli.empty-ph", {"row": row}), "cases")
         return USUAL_TEMPERATURE_C if column == "temperature_c" else 0.0
     try:
-        value = float(stripped)
+        value = math.nan if "_" in stripped else float(stripped)
     except ValueError:
         value = math.nan
     low, high = _limits(column)

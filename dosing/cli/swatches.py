@@ -35,7 +35,7 @@ def run_swatch(
     """Show the ladder of a colourant."""
     check_picture(picture)
     which = colourant(pigment)
-    view = _view(view_name, depth, light)
+    view = _view(view_name.strip().lower(), depth, light)
     values = _ph_values(ph)
     strengths = {which.name: _strength(which, strength, view)}
     rungs = ladder(strengths, values, view)

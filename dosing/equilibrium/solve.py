@@ -320,6 +320,9 @@ class _Batch:
         extra = [
             np.asarray(v, dtype=np.float64) for v in (temperature_c, ph, pco2_ppm) if v is not None
         ]
+        if gas and np.any(np.asarray(pco2_ppm, dtype=np.float64) < 0):
+            least = np.nanmin(np.asarray(pco2_ppm, dtype=np.float64))
+            raise ValueError(f"pco2_ppm is {least:g}; accepted is a pressure from 0 up")
         shape = np.broadcast_shapes(*(v.shape for v in [*given.values(), *extra]))
         flat = {name: np.broadcast_to(v, shape).ravel() for name, v in given.items()}
         present = tuple(

@@ -46,13 +46,13 @@ def wish(**changes: Any) -> RecipeInputs:
 
 
 def test_the_wished_ph_is_the_ph_of_the_dose() -> None:
-    plan = make_plan(SOAK)
+    plan = make_plan(wish(target="5.7"))
     assert plan.reached
-    assert plan.after.ph == pytest.approx(5.2, abs=1e-6)
+    assert plan.after.ph == pytest.approx(5.7, abs=1e-6)
     assert plan.dose_g.low <= plan.dose_g.best <= plan.dose_g.high
     setting = assemble(SOAK)
     dosed = setting.bath.with_activator(plan.dose_g.best, setting.per_gram)
-    assert float(dosed.solve().ph) == pytest.approx(5.2, abs=1e-6)
+    assert float(dosed.solve().ph) == pytest.approx(5.7, abs=1e-6)
 
 
 def test_preview_of_the_planned_dose_shows_the_planned_colours() -> None:
@@ -186,8 +186,8 @@ def test_no_plan_that_breaks_a_gate_looks_like_success(
 
 def test_the_range_covers_what_it_says() -> None:
     # Worlds drawn afresh with another seed: the right dose lies in the range in about 90 %.
-    plan = make_plan(SOAK)
-    others = possible_tubs(SOAK, count=4096, seed=999).grams_for_ph(5.2)
+    plan = make_plan(wish(target="5.5"))
+    others = possible_tubs(SOAK, count=4096, seed=999).grams_for_ph(5.5)
     inside = np.mean((others >= plan.dose_g.low) & (others <= plan.dose_g.high))
     assert 0.87 <= inside <= 0.93
 
@@ -240,3 +240,48 @@ def test_a_negative_or_absurd_dose_is_refused() -> None:
     for dose in (-1.0, float("nan"), float("inf")):
         with pytest.raises(ValueError, match="dose is"):
             preview(SOAK, dose)
+
+
+def test_every_portion_keeps_the_gate_also_in_the_tubs_that_a_look_misjudges() -> None:
+    adult = wish(target="5.2", bathers="adult")
+    strips = replace(adult, water=replace(adult.water, instrument="strip"))
+    plan = make_plan(replace(strips, tub=TubInputs(volume_l=120.0)))
+    assert plan.look_by == "strip"
+    assert len(plan.pours) > 1
+    assert min(pour.ph_acid_side for pour in plan.pours) >= 4.5
+    assert plan.ph_acid_side >= 4.5
+
+
+def test_nobody_stops_by_a_colour_that_is_not_there() -> None:
+    clear = make_plan(soak(colours=(), wish=WishInputs(target="5.2", bathers="child")))
+    assert len(clear.pours) == 1
+    assert clear.look_by is None
+
+
+def test_the_most_of_a_single_pour_passes_in_every_tub() -> None:
+    plan = make_plan(wish(target="5.7"))
+    assert len(plan.pours) == 1
+    assert preview(SOAK, plan.maximum_g).reached
+    assert not preview(SOAK, 1.1 * plan.maximum_g).reached
+
+
+def test_a_salt_that_does_not_turn_the_tub_is_not_poured() -> None:
+    plan = make_plan(
+        soak(activator=ActivatorInputs({"epsom-salt": 1.0}), wish=WishInputs(bathers="adult"))
+    )
+    assert not plan.reached
+    assert plan.dose_g.best == 0.0
+    assert [note.code for note in plan.needed] == ["needed.no-turn"]
+
+
+def test_too_much_pigment_is_told_from_too_little() -> None:
+    dark = replace(SOAK.colours[0], content=30.0)
+    plan = make_plan(soak(colours=(dark,), wish=WishInputs(bathers="adult")))
+    assert not plan.reached
+    weaker = next(note for note in plan.needed if note.code == "needed.weaker")
+    assert float(weaker.values["factor"]) < 0.5
+    factor = float(weaker.values["factor"])
+    again = make_plan(
+        soak(colours=(replace(dark, content=30.0 * factor),), wish=WishInputs(bathers="adult"))
+    )
+    assert again.change_delta_e >= 9.9

@@ -285,3 +285,16 @@ def test_hardness_classes_of_the_german_law(dh: float, name: str) -> None:
 def test_impossible_readings_are_refused(value: float) -> None:
     with pytest.raises(ValueError, match="alkalinity_meq_l is"):
         tap_water(WaterReadings(value, 7.6, 1.0))
+
+
+def test_an_impossibly_acid_reading_does_not_turn_the_water_alkaline() -> None:
+    # Alkalinity is what is titrated down to about pH 4.5 (Standard Methods 2320).
+    for alkalinity in (0.0, 0.5, 3.0):
+        water = tap_water(WaterReadings(alkalinity_meq_l=alkalinity, hardness_mmol_l=1.0, ph=3.0))
+        assert "warn.water.ph-too-acid" in {note.code for note in water.warnings}
+        assert 6.5 <= float(solve(water.totals, 25.0).ph) <= 8.5
+
+
+def test_alkalinity_guessed_from_a_huge_hardness_stays_a_tap_waters() -> None:
+    water = tap_water(WaterReadings(calcium_mmol_l=100.0))
+    assert float(water.alkalinity_meq_l) <= 8.0
