@@ -237,7 +237,7 @@ def _ph(situation: Situation, bathers: str) -> list[Caution]:
     # Of equally bad moments the most acid or most alkaline one is named.
     value, moment = max(among, key=lambda pair: abs(pair[0] - 7.0))
     values: dict[str, Value] = {
-        "ph": rounded_outwards(value),
+        "ph": rounded_outwards(value, down=value < 7.0),
         "low": lowest,
         "high": highest,
         "moment": say(f"caution.moment.{moment}"),
@@ -254,10 +254,10 @@ def _ph(situation: Situation, bathers: str) -> list[Caution]:
     return [replace(found, source=_citations()[gate.source], confidence=gate.confidence)]
 
 
-def rounded_outwards(ph: float) -> float:
-    """A pH to one decimal, never milder than it is: 4.95 is shown as 4.9, 9.02 as 9.1."""
+def rounded_outwards(ph: float, *, down: bool) -> float:
+    """A pH to one decimal, down on the acid side and up on the alkaline one, so never milder."""
     tenths = 10.0 * ph
-    return (math.floor(tenths + 1e-9) if ph < 7.0 else math.ceil(tenths - 1e-9)) / 10.0
+    return (math.floor(tenths + 1e-9) if down else math.ceil(tenths - 1e-9)) / 10.0
 
 
 def _gate(bathers: str, ph: float, level: str) -> _GateRow | None:

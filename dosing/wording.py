@@ -140,8 +140,8 @@ def dose_range(plan: Plan) -> str:
 def ph_sides(plan: Plan) -> str:
     """The pH to expect, and the two sides it may fall to."""
     sides: dict[str, Value] = {
-        "acid": rounded_outwards(plan.ph_acid_side),
-        "alkaline": rounded_outwards(plan.ph_alkaline_side),
+        "acid": rounded_outwards(plan.ph_acid_side, down=True),
+        "alkaline": rounded_outwards(plan.ph_alkaline_side, down=False),
         "ph": plan.after.ph,
     }
     return say("plan.sides", sides)
