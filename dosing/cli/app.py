@@ -221,7 +221,7 @@ def run(arguments: Sequence[str] | None = None) -> int:
         0 done; 2 something in the input cannot be used; 3 the wish cannot be met or a caution
         forbids it; 130 interrupted.
     """
-    from dosing.cli.output import Patient
+    from dosing.cli.streams import Patient
 
     with redirect_stdout(Patient(sys.stdout)), redirect_stderr(Patient(sys.stderr)):
         try:

@@ -2,10 +2,8 @@
 
 from __future__ import annotations
 
-import io
 import json
 import math
-import os
 import sys
 from collections.abc import Mapping, Sequence
 from typing import Any, TextIO
@@ -115,48 +113,6 @@ class Page:
 def printable(text: str) -> str:
     """The text without characters that steer a terminal; they are shown as their escapes."""
     return "".join(c if c.isprintable() else c.encode("unicode_escape").decode() for c in text)
-
-
-class Patient(io.TextIOBase):
-    """A stream that goes on quietly when its reader has left, so that the exit code stays right."""
-
-    def __init__(self, stream: TextIO | None) -> None:
-        # A process may be started without any output at all.
-        self._stream: TextIO = io.StringIO() if stream is None else stream
-
-    @property
-    def encoding(self) -> str:  # type: ignore[override]
-        """That of the stream behind it."""
-        return self._stream.encoding or "ascii"
-
-    def isatty(self) -> bool:
-        """Whether a terminal stands behind it."""
-        return self._stream.isatty()
-
-    def fileno(self) -> int:
-        """Descriptor of the stream behind it."""
-        return self._stream.fileno()
-
-    def write(self, text: str) -> int:
-        """Write, or drop what nobody reads."""
-        try:
-            return self._stream.write(text)
-        except BrokenPipeError:
-            self._leave()
-            return len(text)
-
-    def flush(self) -> None:
-        """Flush, or drop what nobody reads."""
-        try:
-            self._stream.flush()
-        except BrokenPipeError:
-            self._leave()
-
-    def _leave(self) -> None:
-        # The interpreter flushes the old descriptor once more when it ends.
-        nowhere = os.open(os.devnull, os.O_WRONLY)
-        os.dup2(nowhere, self._stream.fileno())
-        os.close(nowhere)
 
 
 def to_error(message: str) -> None:
