@@ -122,6 +122,7 @@ class MassForPh:
     """The solutions with that amount (without it where it is not reached)."""
 
 
+@np.errstate(all="ignore")  # what cannot be computed is NaN and not converged
 def solve(
     totals: Mapping[str, ArrayLike],
     temperature_c: ArrayLike = 25.0,
@@ -162,6 +163,7 @@ def solve(
     return batch.equilibrium()
 
 
+@np.errstate(all="ignore")
 def mass_for_ph(
     totals: Mapping[str, ArrayLike],
     per_unit: Mapping[str, ArrayLike],
