@@ -21,7 +21,8 @@ from indicator.tables import DataError, read_table
 
 LEVELS = ("ok", "mind", "justify", "stop")
 BATHERS = ("adult", "child", "nobody")
-_GIVEN = ("gift", "sale")
+GIVEN = ("gift", "sale")
+"""Purposes in which somebody else pours."""
 
 
 @dataclass(frozen=True)
@@ -310,7 +311,7 @@ def _powders(situation: Situation) -> list[Caution]:
     if "acid" in reactions:
         found.append(_caution("chlorine"))
     if {"acid", "base"} <= reactions:
-        sold = situation.purpose in _GIVEN
+        sold = situation.purpose in GIVEN
         found.append(_caution("bicarbonate-sold" if sold else "bicarbonate-sealed"))
     return found
 
@@ -356,7 +357,7 @@ def _preservation(situation: Situation) -> list[Caution]:
     ]
     if not raw:
         return []
-    given = situation.purpose in _GIVEN
+    given = situation.purpose in GIVEN
     values: dict[str, Value] = {"colour": colourant(raw[0].name).label}
     return [_caution("unpreserved-given" if given else "unpreserved-own", values)]
 

@@ -60,18 +60,9 @@ def _headline(sheet: Sheet, plan: Plan) -> float:
     top = -0.38
     room = RIGHT - LEFT
     if plan.not_for_bathing:
-        room -= 0.2 + _boxed(sheet, say("plan.not-for-bathing"), top - 0.06)
+        room -= 0.2 + sheet.boxed(say("plan.not-for-bathing"), RIGHT, top - 0.06)
     y = sheet.text(LEFT, top, plan.title, TITLE, width=room)
     return sheet.text(LEFT, y - 0.02, wording.vessel(plan), BODY, ink=FAINT)
-
-
-def _boxed(sheet: Sheet, text: str, top: float) -> float:
-    """A few bold words in a frame against the right margin; returns its width."""
-    size, pad = 9.5, 0.1
-    width = sheet.measure(text, size, bold=True) + 2 * pad
-    bottom = sheet.text(RIGHT - pad, top - 0.6 * pad, text, size, bold=True, align="right")
-    sheet.frame(RIGHT - width, top, RIGHT, bottom - 0.6 * pad, 1.6)
-    return width
 
 
 def _banner(sheet: Sheet, plan: Plan, top: float) -> float:

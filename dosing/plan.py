@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from dosing.bath import SolvedBath, colour_at
+from dosing.brewing import tint_amounts
 from dosing.case import JUSTIFY, Case, case_for
 from dosing.cautions import (
     Caution,
@@ -42,6 +43,7 @@ from dosing.pouring import (
 )
 from dosing.powders import Blend, per_gram, spoons, undissolved
 from dosing.records import DoseRange, FurtherStep, Plan, Pour, Ribbon, Sight, Spoons, Wish
+from dosing.surer import NextStep, next_steps
 from dosing.trade_values import typical
 from dosing.uncertainty import ACID_SIDE, ALKALINE_SIDE, COVERAGE, sides
 from dosing.water import WaterReadings
@@ -271,6 +273,7 @@ def _answer(
     change = float(delta_e(before.colour.lab, after.colour.lab))
     cautions = judge(_situation(case, pouring))
     ok = reached and exit_code(cautions) == 0
+    dose_g = _dose_range(case, grams, float(solved.ph))
     reserve = float(bath.acid_reserve_meq_l())
     most = _most(case, match.step, pouring) if given_g is None else grams
     undo_g = _undo_soda(reserve, float(setting.bath.volume_l))
@@ -282,8 +285,9 @@ def _answer(
         nearest=None if ok else after,
         nearest_delta_e=_distance(wish, after),
         needed=() if ok else needed(case, wish, match, ideal, cautions),
+        amounts=tint_amounts(case.inputs, setting),
         to_be_seen=to_be_seen(case),
-        dose_g=_dose_range(case, grams, float(solved.ph)),
+        dose_g=dose_g,
         spoons=_spoons(parts, grams),
         maximum_g=most,
         pours=_pours(case, pouring, parts),
@@ -310,6 +314,8 @@ def _answer(
         vessel=case.inputs.wish.view,
         light=case.inputs.wish.light,
         bathers=case.bathers,
+        next_steps=_next_steps(case, dose_g, float(solved.ph)),
+        accepted_reason=case.accept_ph,
         not_for_bathing=not_for_bathing(_situation(case, pouring)),
         cautions=cautions,
         assumptions=(
@@ -349,6 +355,12 @@ def _dose_range(case: Case, grams: float, ph: float) -> DoseRange:
         return DoseRange(grams, grams, grams, COVERAGE)
     low, high = np.nanquantile(needed, (ACID_SIDE, ALKALINE_SIDE))
     return DoseRange(min(float(low), grams), grams, max(float(high), grams), COVERAGE)
+
+
+def _next_steps(case: Case, dose_g: DoseRange, ph: float) -> tuple[NextStep, ...]:
+    if dose_g.best <= 0 or dose_g.high <= dose_g.low:
+        return ()
+    return next_steps(case.inputs, ph, dose_g.low, dose_g.high)
 
 
 def _spoons(parts: Mapping[str, float], grams: float) -> Spoons:

@@ -7,7 +7,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from dosing.brewing import TintAmount
 from dosing.cautions import Caution
+from dosing.surer import NextStep
 from indicator.appearance import SeenColour
 from indicator.notes import Note
 
@@ -132,6 +134,8 @@ class Plan:
     """CIEDE2000 of `nearest` (or of `after`) from the wished colour, where one was wished."""
     needed: tuple[Note, ...]
     """What would have to change to reach the wish."""
+    amounts: tuple[TintAmount, ...]
+    """Colour for each tint of this tub."""
     to_be_seen: tuple[ColourAmount, ...]
     """Colour that would tint the tub visibly, where that of the recipe does not."""
     dose_g: DoseRange
@@ -174,6 +178,10 @@ class Plan:
     light: str
     bathers: str
     """``"adult"``, ``"child"`` or ``"nobody"`` as judged."""
+    next_steps: tuple[NextStep, ...]
+    """Readings that would make the dose surer, the one that buys most first."""
+    accepted_reason: str | None
+    """Why a pH that needs a reason is accepted, as it was written."""
     not_for_bathing: bool
     cautions: tuple[Caution, ...]
     assumptions: tuple[Note, ...]

@@ -59,7 +59,32 @@ class Possible:
         return grams
 
 
-def possible_tubs(inputs: RecipeInputs, count: int = POSSIBLE_TUBS, seed: int = SEED) -> Possible:
+@dataclass(frozen=True)
+class Spreads:
+    """How far the readings of a recipe may be off."""
+
+    alkalinity_meq_l: float
+    """As read or assumed."""
+    alkalinity_sd: float
+    """Standard deviation [meq/L]."""
+    volume: float
+    """Relative standard deviation, as the next two."""
+    purity: float
+    pigment: float
+
+
+def reading_spreads(inputs: RecipeInputs) -> Spreads:
+    """The spreads of a recipe's readings, by the instruments they were taken with."""
+    level, deviation = alkalinity_reading(inputs)
+    return Spreads(level, deviation, *relative_spreads(inputs))
+
+
+def possible_tubs(
+    inputs: RecipeInputs,
+    count: int = POSSIBLE_TUBS,
+    seed: int = SEED,
+    spreads: Spreads | None = None,
+) -> Possible:
     """Draw the tubs that agree with the readings.
 
     Alkalinity, volume, purity of the activator and strength of the pigment vary independently,
@@ -74,14 +99,16 @@ def possible_tubs(inputs: RecipeInputs, count: int = POSSIBLE_TUBS, seed: int = 
         Number of tubs.
     seed : int
         Of the random shift of the sequence.
+    spreads : Spreads, optional
+        Those of better readings, for instance; the recipe's own if not given.
     """
     normal = _normal_numbers(count, 5, seed)
-    level, deviation = alkalinity_reading(inputs)
+    spread = reading_spreads(inputs) if spreads is None else spreads
     volume, purity, pigment = (
         _log_normal(share, normal[:, 1 + place])
-        for place, share in enumerate(relative_spreads(inputs))
+        for place, share in enumerate((spread.volume, spread.purity, spread.pigment))
     )
-    alkalinity = np.abs(level + deviation * normal[:, 0])
+    alkalinity = np.abs(spread.alkalinity_meq_l + spread.alkalinity_sd * normal[:, 0])
     setting = assemble(inputs, Truth(alkalinity, volume, purity, pigment))
     return Possible(setting, normal[:, 4])
 

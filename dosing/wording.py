@@ -3,12 +3,17 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 
 import numpy as np
 
+from dosing.brewing import TintAmount
 from dosing.cautions import LEVELS, Caution, exit_code, rounded_outwards
+from dosing.households import DOES_NOT_TURN, TOO_SOUR, TURNS, Home
 from dosing.powders import powder, spoon_words
 from dosing.records import ColourAmount, Plan, Sight
+from dosing.surer import NextStep
+from dosing.water import alkalinity_in
 from indicator.notes import Value, say, sentence
 from indicator.pigments import colourant
 from indicator.words import change_level, visibility_level
@@ -265,6 +270,83 @@ def undoing(plan: Plan) -> list[str]:
     if abs(plan.after_airing.ph - plan.after.ph) > LEAST_DRIFT_PH:
         found.append(say("plan.undo-by-itself", {"ph": plan.after_airing.ph}))
     return found
+
+
+def next_step(plan: Plan, step: NextStep) -> str:
+    """What to read next, and what it buys."""
+    values: dict[str, Value] = {
+        "low": grams(plan.dose_g.low),
+        "high": grams(plan.dose_g.high),
+        "new_low": grams(step.low_g),
+        "new_high": grams(step.high_g),
+    }
+    return say(f"plan.next.{step.code}", values)
+
+
+def tint_amount(one: TintAmount) -> str:
+    """A tint with its infusion and petals."""
+    tint = say(f"plan.tints.{one.tint}")
+    if not math.isfinite(one.infusion_ml):
+        return say("plan.tint-none", {"tint": tint})
+    values: dict[str, Value] = {
+        "tint": tint,
+        "infusion": f"{two_figures(one.infusion_ml)} mL",
+        "percent": one.infusion_percent,
+        "petals": f"{two_figures(one.petals_g)} g",
+    }
+    return say("plan.tint-amount", values)
+
+
+def two_figures(value: float) -> str:
+    """A number to two figures, as amounts of petals deserve: 187 is 190, 3.74 is 3.7."""
+    if value >= 10:
+        places = math.floor(math.log10(value)) - 1
+        return f"{round(value / 10**places) * 10**places:.0f}"
+    return f"{value:.2g}"
+
+
+def home_water(home: Home) -> str:
+    """What the water of a home is called."""
+    return say(f"homes.water.{home.water}")
+
+
+def home_alkalinity(home: Home) -> str:
+    """Its alkalinity as strips tell it."""
+    return say("homes.alkalinity", {"ppm": float(alkalinity_in(home.alkalinity_meq_l, "ppm"))})
+
+
+def home_tub(home: Home) -> str:
+    """What its tub is called, and how much is in it."""
+    return say(f"homes.tub.{home.size}", {"volume": litres(home.volume_l)})
+
+
+def home_verdict(home: Home) -> str:
+    """Whether it turns there, with the mark."""
+    return say("homes.verdict." + home.verdict.replace(" ", "-"))
+
+
+def home_names(home: Home) -> str:
+    """Its colours in words, and how far they are apart."""
+    values: dict[str, Value] = {
+        "before": colour_name(home.before),
+        "after": colour_name(home.after),
+        "change": home.change_delta_e,
+    }
+    return say("homes.names", values)
+
+
+def homes_count(homes: Sequence[Home]) -> str:
+    """In how many homes it turns, is too sour, does not turn."""
+    counted = [
+        (verdict, sum(home.verdict == verdict for home in homes))
+        for verdict in (TURNS, TOO_SOUR, DOES_NOT_TURN)
+    ]
+    parts = [
+        say("homes.count." + verdict.replace(" ", "-"), {"count": count})
+        for verdict, count in counted
+        if count
+    ]
+    return say("homes.counted", {"counts": say("plan.comma").join(parts)})
 
 
 def level(name: str) -> str:

@@ -128,6 +128,14 @@ class Sheet:
             solid_joinstyle="miter",
         )
 
+    def boxed(self, text: str, right: float, top: float) -> float:
+        """A few bold words in a frame that ends at `right`; returns its width [in]."""
+        size, pad = 9.5, 0.1
+        width = self.measure(text, size, bold=True) + 2 * pad
+        bottom = self.text(right - pad, top - 0.6 * pad, text, size, bold=True, align="right")
+        self.frame(right - width, top, right, bottom - 0.6 * pad, 1.6)
+        return width
+
     def finished(self, bottom: float) -> Figure:
         """The figure, cut off at y = `bottom`."""
         self.figure.set_size_inches(self.width, -bottom)

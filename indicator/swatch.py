@@ -33,6 +33,8 @@ MARGIN = 0.3
 STEP = 1.25
 """From one vessel to the next."""
 LEAST_WIDTH = 5.2
+SLANT = 0.35
+"""Run over rise of the line between two waters in one vessel."""
 
 
 @dataclass(frozen=True)
@@ -129,7 +131,16 @@ def draw_ladder(strengths: Mapping[str, float], ph_values: Sequence[float], view
     return figure
 
 
-def draw_vessel(axes: Axes, kind: str, water: str, x: float, y: float, width: float) -> float:
+def draw_vessel(
+    axes: Axes,
+    kind: str,
+    water: str,
+    x: float,
+    y: float,
+    width: float,
+    *,
+    after: str | None = None,
+) -> float:
     """A vessel in section, filled with water.
 
     Parameters
@@ -144,6 +155,8 @@ def draw_vessel(axes: Axes, kind: str, water: str, x: float, y: float, width: fl
         Middle of the outer bottom [data units].
     width : float
         Outer width at the widest.
+    after : str, optional
+        A second colour for the right half, behind a slanting line.
 
     Returns
     -------
@@ -167,10 +180,28 @@ def draw_vessel(axes: Axes, kind: str, water: str, x: float, y: float, width: fl
     ]
     axes.fill(*wall, facecolor=ENAMEL, edgecolor=INK, linewidth=HAIRLINE, joinstyle="round")
     axes.fill(*filled, facecolor=water, edgecolor="none")
+    if after is not None:
+        _draw_right_half(axes, filled, after, x, width)
     axes.plot(*filled, color=INK, linewidth=HAIRLINE, solid_joinstyle="round")
     surface = filled[0][[0, -1]], filled[1][[0, -1]]
     axes.plot(*surface, color=INK, linewidth=HAIRLINE)
     return float(shape.height * scale)
+
+
+def _draw_right_half(
+    axes: Axes, filled: tuple[Array, Array], water: str, x: float, width: float
+) -> None:
+    """Fill what lies right of a line that slants through the middle of the water."""
+    from matplotlib.patches import Polygon
+
+    low, high = float(filled[1].min()), float(filled[1].max())
+    lean = SLANT * (high - low) / 2
+    line = [(x - lean, low), (x + lean, high)]
+    right = x + width
+    half = Polygon([*line, (right, high), (right, low)], transform=axes.transData)
+    (poured,) = axes.fill(*filled, facecolor=water, edgecolor="none")
+    poured.set_clip_path(half)
+    axes.plot(*zip(*line, strict=True), color=INK, linewidth=HAIRLINE)
 
 
 def vessel_height(kind: str, width: float) -> float:

@@ -69,6 +69,7 @@ def plan(
     demo: Annotated[str | None, typer.Option("--demo", help=say("help.demo"))] = None,
     accept_ph: AcceptPh = None,
     accept_pouring: AcceptPouring = None,
+    homes: Annotated[bool, typer.Option("--homes", help=say("help.homes"))] = False,
     picture: Picture = None,
     as_json: Json = False,
 ) -> None:
@@ -81,6 +82,7 @@ def plan(
         target=target,
         accept_ph=accept_ph,
         accept_pouring=accept_pouring,
+        homes=homes,
         picture=picture,
         as_json=as_json,
     )
@@ -110,6 +112,20 @@ def preview(
         as_json=as_json,
     )
     raise typer.Exit(code)
+
+
+@app.command(help=say("help.brew"))
+def brew(
+    recipe: Annotated[Path | None, typer.Argument(help=say("help.recipe-argument"))] = None,
+    demo: Annotated[str | None, typer.Option("--demo", help=say("help.demo"))] = None,
+    bottle: Annotated[str, typer.Option("--bottle", help=say("help.bottle"))] = "250 mL",
+    baths: Annotated[int, typer.Option("--baths", help=say("help.baths"))] = 1,
+    as_json: Json = False,
+) -> None:
+    """How much colour a tub takes."""
+    from dosing.cli import brews
+
+    brews.run_brew(recipe, demo, bottle=bottle, baths=baths, as_json=as_json)
 
 
 @app.command(help=say("help.swatch"))

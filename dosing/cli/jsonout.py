@@ -5,7 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import Any
 
+from dosing import wording
 from dosing.cautions import Caution
+from dosing.households import Home
 from dosing.records import Plan, Sight, Spoons
 from indicator.appearance import SeenColour
 from indicator.notes import Note, sentence
@@ -21,6 +23,7 @@ def plan_document(plan: Plan) -> dict[str, Any]:
         "nearest_delta_e": plan.nearest_delta_e,
         "needed": [note(one) for one in plan.needed],
         "to_be_seen": [vars(one) for one in plan.to_be_seen],
+        "amounts": [vars(one) for one in plan.amounts],
         "dose_g": vars(plan.dose_g),
         "maximum_g": plan.maximum_g,
         "spoons": spoons(plan.spoons),
@@ -69,11 +72,32 @@ def plan_document(plan: Plan) -> dict[str, Any]:
         "vessel": plan.vessel,
         "light": plan.light,
         "bathers": plan.bathers,
+        "next_steps": [
+            {**vars(step), "message": wording.next_step(plan, step)} for step in plan.next_steps
+        ],
         "not_for_bathing": plan.not_for_bathing,
         "cautions": [caution(one) for one in plan.cautions],
         "assumptions": notes(plan.assumptions),
         "warnings": notes(plan.warnings),
     }
+
+
+def homes_document(homes: Iterable[Home]) -> list[dict[str, Any]]:
+    """What the same bottle and sachet do in other homes."""
+    return [
+        {
+            "name": home.name,
+            "water": home.water,
+            "alkalinity_meq_l": home.alkalinity_meq_l,
+            "volume_l": home.volume_l,
+            "before": sight(home.before),
+            "after": sight(home.after),
+            "ph": home.after.ph,
+            "change_delta_e": home.change_delta_e,
+            "verdict": home.verdict,
+        }
+        for home in homes
+    ]
 
 
 def sight(one: Sight) -> dict[str, Any]:

@@ -29,6 +29,7 @@ _PLAIN = str.maketrans(
         "²": "2",
         "³": "3",
         "×": "x",
+        "✓": "+",
         "…": "...",
         "’": "'",
         "“": '"',
@@ -81,13 +82,7 @@ class Page:
 
     def swatch(self, hex_colour: str, text: str, indent: int = 2) -> None:
         """A block of colour where the terminal has it, and the words beside it."""
-        beside = indent + len(BLOCK) + 2 if self.coloured else indent
-        first, *rest = self._wrapped(text, beside, 4)
-        row = Text(first)
-        if self.coloured:
-            row.stylize(f"on {hex_colour}", indent, indent + len(BLOCK))
-        for line in (row, *map(Text, rest)):
-            self.console.print(line, soft_wrap=True)
+        self.pair(hex_colour, hex_colour, text, indent)
 
     def _wrapped(self, text: str, indent: int, hang: int) -> list[str]:
         from textwrap import wrap
@@ -100,6 +95,18 @@ class Page:
             break_long_words=False,
             break_on_hyphens=False,
         ) or [""]
+
+    def pair(self, before: str, after: str, text: str, indent: int = 2) -> None:
+        """Two blocks of colour side by side where the terminal has them, and words beside."""
+        beside = indent + len(BLOCK) + 2 if self.coloured else indent
+        first, *rest = self._wrapped(text, beside, 4)
+        row = Text(first)
+        if self.coloured:
+            middle = indent + len(BLOCK) // 2
+            row.stylize(f"on {before}", indent, middle)
+            row.stylize(f"on {after}", middle, indent + len(BLOCK))
+        for line in (row, *map(Text, rest)):
+            self.console.print(line, soft_wrap=True)
 
     def blocks(self, hexes: Sequence[str], indent: int = 2) -> None:
         """A strip of colours; nothing where the terminal has none."""

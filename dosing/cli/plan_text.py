@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 
 from dosing import wording
-from dosing.cautions import Caution
+from dosing.cautions import GIVEN, Caution
 from dosing.cli.output import Page
+from dosing.households import TOO_SOUR, Home
 from dosing.records import Plan, Sight
 from indicator.notes import Note, Value, say, sentence
 
@@ -22,6 +23,7 @@ def show_plan(plan: Plan, page: Page) -> None:
     if not plan.reached:
         _refusal(plan, page)
     _sights(plan, page)
+    _listed("amounts", map(wording.tint_amount, plan.amounts), page)
     _dose(plan, page)
     if plan.dose_g.best > 0 and not wording.forbidden(plan):
         _pouring(plan, page)
@@ -31,8 +33,37 @@ def show_plan(plan: Plan, page: Page) -> None:
     if plan.dose_g.best > 0:
         _listed("undo", wording.undoing(plan), page)
     _listed("cautions", map(_caution, wording.heaviest_first(plan.cautions)), page, hang=4)
+    _listed("next", (wording.next_step(plan, step) for step in plan.next_steps), page)
     _listed("assumed", _bullets(plan.assumptions), page)
     _listed("notes", _bullets(plan.warnings), page)
+
+
+def show_homes(plan: Plan, homes: Sequence[Home], purpose: str, page: Page) -> None:
+    """Print what the same bottle and sachet do in six homes."""
+    page.line(say("homes.title", {"title": plan.title}), style="bold")
+    if plan.not_for_bathing:
+        page.line(say("plan.not-for-bathing"), style="bold")
+    if not plan.reached:
+        _refusal(plan, page)
+    page.line(say("homes.each", {"grams": wording.aim(plan), "powder": wording.powders(plan)}))
+    page.line()
+    for home in homes:
+        values: dict[str, Value] = {
+            "water": wording.home_water(home),
+            "volume": wording.litres(home.volume_l),
+            "before": home.before.ph,
+            "after": home.after.ph,
+            "verdict": wording.home_verdict(home),
+        }
+        page.pair(str(home.before.colour.hex), str(home.after.colour.hex), say("homes.row", values))
+        page.line(wording.home_names(home), indent=6, hang=2)
+    page.line()
+    page.line(wording.homes_count(homes), style="bold")
+    sour = sum(home.verdict == TOO_SOUR for home in homes)
+    if sour and purpose in GIVEN:
+        page.line(say("homes.too-sour-given", {"count": sour}), style="bold")
+    page.line(say("homes.waters"))
+    _listed("cautions", map(_caution, wording.heaviest_first(plan.cautions)), page, hang=4)
 
 
 def _refusal(plan: Plan, page: Page) -> None:

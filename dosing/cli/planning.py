@@ -6,10 +6,12 @@ import json
 import sys
 from pathlib import Path
 
-from dosing.cautions import exit_code
-from dosing.cli.jsonout import plan_document
+from dosing.cautions import GIVEN, exit_code
+from dosing.cli.jsonout import homes_document, plan_document
 from dosing.cli.output import Page, to_json
-from dosing.cli.plan_text import show_plan
+from dosing.cli.plan_text import show_homes, show_plan
+from dosing.households import TOO_SOUR, six_homes
+from dosing.inputs import RecipeInputs
 from dosing.plan import make_plan, preview
 from dosing.quantities import InputError, mass_g
 from dosing.recipe import (
@@ -35,18 +37,21 @@ def run_plan(
     target: str | None,
     accept_ph: str | None,
     accept_pouring: str | None,
+    homes: bool,
     picture: Path | None,
     as_json: bool,
 ) -> int:
     """Plan a recipe and show it; returns the exit code."""
     check_picture(picture)
-    inputs = _recipe(recipe, demo).core()
+    inputs = recipe_of(recipe, demo).core()
     plan = make_plan(
         inputs,
         target=target,
         accept_ph=reason("accept-ph", accept_ph),
         accept_pouring=reason("accept-pouring", accept_pouring),
     )
+    if homes:
+        return _homes_shown(inputs, plan, picture, as_json=as_json)
     return _shown(plan, picture, as_json=as_json)
 
 
@@ -64,7 +69,7 @@ def run_preview(
     check_picture(picture)
     grams = mass_g(dose, "dose")
     plan = preview(
-        _recipe(recipe, demo).core(),
+        recipe_of(recipe, demo).core(),
         grams,
         accept_ph=reason("accept-ph", accept_ph),
         accept_pouring=reason("accept-pouring", accept_pouring),
@@ -116,7 +121,14 @@ def reason(option: str, text: str | None) -> str | None:
     return " ".join(text.split())
 
 
-def _recipe(recipe: Path | None, demo: str | None) -> Recipe:
+def recipe_of(recipe: Path | None, demo: str | None) -> Recipe:
+    """The recipe in a file, of a demo, or of the first demo.
+
+    Raises
+    ------
+    InputError
+        If both are given, or the recipe cannot be used.
+    """
     if recipe is not None and demo is not None:
         raise InputError(say("cli.recipe-and-demo"), "demo", demo)
     if recipe is not None:
@@ -136,4 +148,28 @@ def _shown(plan: Plan, picture: Path | None, *, as_json: bool) -> int:
         show_plan(plan, page)
         if picture is not None:
             page.line(say("cli.picture-written", {"file": str(picture)}))
+    return _code(plan)
+
+
+def _homes_shown(inputs: RecipeInputs, plan: Plan, picture: Path | None, *, as_json: bool) -> int:
+    accepted = "justify" if plan.accepted_reason else "mind"
+    homes = six_homes(inputs, plan.dose_g.best, plan.wish, accepted)
+    if picture is not None:
+        from dosing.homes_sheet import draw_homes
+
+        write_picture(draw_homes(plan, homes), picture)
+    if as_json:
+        to_json({**plan_document(plan), "homes": homes_document(homes)})
+    else:
+        page = Page()
+        show_homes(plan, homes, inputs.wish.purpose, page)
+        if picture is not None:
+            page.line(say("cli.picture-written", {"file": str(picture)}))
+    given_too_sour = inputs.wish.purpose in GIVEN and any(
+        home.verdict == TOO_SOUR for home in homes
+    )
+    return NOT_MET if given_too_sour else _code(plan)
+
+
+def _code(plan: Plan) -> int:
     return 0 if plan.reached and exit_code(plan.cautions) == 0 else NOT_MET

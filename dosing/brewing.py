@@ -1,0 +1,167 @@
+"""Backwards: how much colour a tub takes to be just visible, clear or showy, and its bottle."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from dosing.assembly import Setting
+from dosing.bath import colour_at
+from dosing.inputs import RecipeInputs
+from dosing.trade_values import typical
+from indicator.appearance import SeenColour
+from indicator.optics import bottle_view
+from indicator.pigments import colourant
+from indicator.words import threshold
+
+Array = NDArray[np.float64]
+
+TINTS = ("just-visible", "clear", "showy")
+_THRESHOLD = {"just-visible": "visible", "clear": "clear", "showy": "showy"}
+USUAL_PIGMENT = "butterfly-pea"
+_FACTORS = np.geomspace(1e-3, 1e3, 241)
+_ML_PER_L = 1000.0
+_G_PER_L_AT_ONE_PERCENT = 10.0
+
+
+@dataclass(frozen=True)
+class TintAmount:
+    """What a tint takes."""
+
+    tint: str
+    """One of `TINTS`."""
+    visibility_delta_e: float
+    """CIEDE2000 from the same tub without colour."""
+    factor: float
+    """Times the colour of the recipe; NaN where no amount gives the tint."""
+    petals_g: float
+    """Dried petals of the first pigment [g]; NaN where there is none."""
+    infusion_ml: float
+    """Infusion of `infusion_percent` [mL]."""
+    infusion_percent: float
+    """Petals in the infusion [% w/v]: that of the recipe's strength."""
+
+
+@dataclass(frozen=True)
+class BottleLook:
+    """A bottle that holds the colour for some baths of one tint."""
+
+    tint: str
+    percent: float
+    """Petals in it [% w/v]."""
+    brewable: bool
+    """Whether an infusion can be made as strong as that."""
+    colour: SeenColour
+    black: bool
+    """Whether it looks nearly black."""
+
+
+def tint_amounts(inputs: RecipeInputs, setting: Setting) -> tuple[TintAmount, ...]:
+    """Petals and infusion for each tint of this tub, before any activator.
+
+    Parameters
+    ----------
+    inputs : RecipeInputs
+        Its first pigment is scaled, with the other colours in step; butterfly pea where the
+        recipe has no colour.
+    setting : Setting
+        The tub as read.
+    """
+    strengths, percent = _unit_strengths(inputs, setting)
+    ph = float(setting.bath.solve().ph)
+    scaled = {name: value * _FACTORS for name, value in strengths.items()}
+    seen = colour_at(scaled, np.full(len(_FACTORS), ph), setting.view).visibility_delta_e
+    return tuple(
+        _amount(
+            tint, _factor(seen, threshold(_THRESHOLD[tint])), inputs, setting, strengths, percent
+        )
+        for tint in TINTS
+    )
+
+
+def bottle_looks(
+    inputs: RecipeInputs, amounts: tuple[TintAmount, ...], bottle_ml: float, baths: int
+) -> tuple[BottleLook, ...]:
+    """What a bottle looks like that holds the colour of several baths.
+
+    Parameters
+    ----------
+    inputs : RecipeInputs
+        As in `tint_amounts`.
+    amounts : tuple of TintAmount
+        Of `tint_amounts`.
+    bottle_ml : float
+        What the bottle holds [mL], above 0.
+    baths : int
+        Baths that it is for, above 0.
+    """
+    name = _pigment(inputs)
+    per_percent = colourant(name).per_percent
+    most = typical("strongest_infusion_percent").value
+    view = bottle_view(light=inputs.wish.light)
+    looks = []
+    for one in amounts:
+        grams_per_l = one.petals_g * baths / (bottle_ml / _ML_PER_L)
+        percent = grams_per_l / _G_PER_L_AT_ONE_PERCENT
+        strength = percent * (per_percent.best if per_percent is not None else 0.0)
+        colour = colour_at({name: np.asarray(strength)}, typical("infusion_ph").value, view)
+        black = float(colour.lab[..., 0]) < threshold("black_lightness")
+        looks.append(BottleLook(one.tint, percent, bool(percent <= most), colour, black))
+    return tuple(looks)
+
+
+def _pigment(inputs: RecipeInputs) -> str:
+    kinds = [one.name for one in inputs.colours if colourant(one.name).kind == "pigment"]
+    return kinds[0] if kinds else USUAL_PIGMENT
+
+
+def _unit_strengths(inputs: RecipeInputs, setting: Setting) -> tuple[dict[str, Array], float]:
+    """Strengths in the tub that are scaled, and the strength of the infusion they come from [%]."""
+    name = _pigment(inputs)
+    per_percent = colourant(name).per_percent
+    usual = typical("usual_infusion_percent").value
+    strengths = {key: np.asarray(value) for key, value in setting.bath.strengths.items()}
+    if name not in strengths:
+        one_gram = 0.0 if per_percent is None else per_percent.best / _G_PER_L_AT_ONE_PERCENT
+        strengths[name] = np.asarray(one_gram / float(setting.bath.volume_l))
+        return strengths, usual
+    own = [one.bottle_strength for one in inputs.colours if one.name == name]
+    if per_percent is None or not own or own[0] is None:
+        return strengths, usual
+    return strengths, own[0] / per_percent.best
+
+
+def _factor(seen: Array, wanted: float) -> float:
+    """Where the visibility first reaches what is wanted, NaN if nowhere."""
+    reached = np.flatnonzero(seen >= wanted)
+    if not len(reached) or reached[0] == 0:
+        return float("nan")
+    k = int(reached[0])
+    share = (wanted - seen[k - 1]) / (seen[k] - seen[k - 1])
+    low, high = np.log(_FACTORS[k - 1 : k + 1])
+    return float(np.exp(low + share * (high - low)))
+
+
+def _amount(
+    tint: str,
+    factor: float,
+    inputs: RecipeInputs,
+    setting: Setting,
+    strengths: dict[str, Array],
+    percent: float,
+) -> TintAmount:
+    name = _pigment(inputs)
+    per_percent = colourant(name).per_percent
+    content = float(strengths[name]) * factor * float(setting.bath.volume_l)
+    per_gram = float("nan") if per_percent is None else per_percent.best / _G_PER_L_AT_ONE_PERCENT
+    petals = content / per_gram
+    return TintAmount(
+        tint=tint,
+        visibility_delta_e=threshold(_THRESHOLD[tint]),
+        factor=factor,
+        petals_g=petals,
+        infusion_ml=petals / (percent * _G_PER_L_AT_ONE_PERCENT) * _ML_PER_L,
+        infusion_percent=percent,
+    )

@@ -1,0 +1,92 @@
+"""``brew``: how much colour a tub takes, and what the bottle that holds it looks like."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import asdict
+from pathlib import Path
+
+from dosing import wording
+from dosing.assembly import assemble
+from dosing.brewing import BottleLook, TintAmount, bottle_looks, tint_amounts
+from dosing.cli.jsonout import colour
+from dosing.cli.output import Page, to_json
+from dosing.cli.planning import recipe_of
+from dosing.quantities import InputError, amount
+from indicator.notes import Value, say
+
+MOST_BATHS = 100
+
+
+def run_brew(
+    recipe: Path | None, demo: str | None, *, bottle: str, baths: int, as_json: bool
+) -> None:
+    """Show how much colour the tub takes."""
+    if not 1 <= baths <= MOST_BATHS:
+        raise InputError(say("cli.baths", {"value": baths, "most": MOST_BATHS}), "baths", baths)
+    size = amount(bottle, "bottle")
+    if size.kind != "volume" or size.value <= 0:
+        raise InputError(say("cli.bottle", {"value": bottle}), "bottle", bottle)
+    written = recipe_of(recipe, demo)
+    inputs = written.core()
+    setting = assemble(inputs)
+    amounts = tint_amounts(inputs, setting)
+    looks = bottle_looks(inputs, amounts, size.value, baths)
+    if as_json:
+        to_json(
+            {
+                "volume_l": float(setting.bath.volume_l),
+                "bottle_ml": size.value,
+                "baths": baths,
+                "amounts": [
+                    {**asdict(one), "bottle": _look(look)}
+                    for one, look in zip(amounts, looks, strict=True)
+                ],
+            }
+        )
+        return
+    _show(inputs.title, float(setting.bath.volume_l), (size.value, baths), amounts, looks)
+
+
+def _look(look: BottleLook) -> dict[str, object]:
+    return {
+        "percent": look.percent,
+        "brewable": look.brewable,
+        "black": look.black,
+        **colour(look.colour),
+    }
+
+
+def _show(
+    title: str,
+    volume_l: float,
+    bottle: tuple[float, int],
+    amounts: tuple[TintAmount, ...],
+    looks: tuple[BottleLook, ...],
+) -> None:
+    page = Page()
+    page.line(title, style="bold")
+    page.line(say("brew.tub", {"volume": wording.litres(volume_l)}))
+    page.heading(say("plan.heading.amounts"))
+    for one in amounts:
+        page.line(wording.tint_amount(one), indent=2, hang=2)
+    size, baths = bottle
+    values: dict[str, Value] = {"size": size, "baths": baths}
+    page.heading(say("brew.bottle-one" if baths == 1 else "brew.bottle-many", values))
+    for look in looks:
+        if math.isfinite(look.percent):
+            page.swatch(str(look.colour.hex), _look_line(look))
+    if any(look.black for look in looks):
+        page.line(say("brew.black"), indent=2, hang=2)
+    if not all(look.brewable for look in looks):
+        page.line(say("brew.too-strong"), indent=2, hang=2)
+
+
+def _look_line(look: BottleLook) -> str:
+    values: dict[str, Value] = {
+        "tint": say(f"plan.tints.{look.tint}"),
+        "percent": wording.two_figures(look.percent),
+        "name": str(look.colour.name),
+        "mark": "" if look.brewable else say("brew.mark"),
+    }
+    return say("brew.look", values).rstrip()

@@ -1,0 +1,128 @@
+"""Households: the same bottle and the same sachet in other people's waters and tubs."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+from dosing.assembly import assemble
+from dosing.cautions import LEVELS, gate_level, judged_bathers
+from dosing.inputs import RecipeInputs, TubInputs
+from dosing.records import Sight, Wish
+from dosing.trade_values import typical
+from dosing.water import typical_water
+from indicator.appearance import delta_e
+from indicator.tables import read_table
+from indicator.words import change_level, matches_word
+
+TURNS, DOES_NOT_TURN, TOO_SOUR = "turns", "does not turn", "too sour"
+
+
+@dataclass(frozen=True)
+class _HomeRow:
+    name: str
+    water: str
+    size: str
+    volume_l: float
+    share: float
+    source: str
+    confidence: str
+
+
+@dataclass(frozen=True)
+class Home:
+    """What one household sees."""
+
+    name: str
+    """Key in ``data/trade/homes.csv``."""
+    water: str
+    """Name of its typical water."""
+    size: str
+    """``"small"`` or ``"large"`` tub."""
+    volume_l: float
+    alkalinity_meq_l: float
+    before: Sight
+    after: Sight
+    change_delta_e: float
+    verdict: str
+    """``"turns"``, ``"does not turn"`` or ``"too sour"`` (a pH that needs a reason, or worse)."""
+
+
+def six_homes(inputs: RecipeInputs, grams: float, wish: Wish, accepted: str) -> tuple[Home, ...]:
+    """Pour the same grams, with the same bottle, into six stated homes.
+
+    Parameters
+    ----------
+    inputs : RecipeInputs
+        Whose product, activator, temperature and bathers are kept.
+    grams : float
+        The sachet [g].
+    wish : Wish
+        What counts as turned: the wished colour word, else an obvious change.
+    accepted : str
+        The heaviest caution level that a pH may have.
+
+    Raises
+    ------
+    ValueError
+        If a name in the recipe is unknown.
+    """
+    rows = read_table("trade/homes.csv", _HomeRow)
+    return tuple(_home(row, inputs, grams, wish, accepted) for row in rows)
+
+
+def home_inputs(name: str, inputs: RecipeInputs) -> RecipeInputs:
+    """The recipe in one of the homes.
+
+    Raises
+    ------
+    ValueError
+        If there is no home of that name.
+    """
+    rows = read_table("trade/homes.csv", _HomeRow)
+    known = {row.name: row for row in rows}
+    if name not in known:
+        raise ValueError(f"home is {name!r}; accepted are {', '.join(known)}")
+    return _moved(known[name], inputs)
+
+
+def _moved(row: _HomeRow, inputs: RecipeInputs) -> RecipeInputs:
+    own_l = float(assemble(inputs).bath.volume_l)
+    volume_l = row.volume_l if own_l >= typical("least_tub").value else row.share * own_l
+    # A small vessel keeps its floor; other tubs have the floor of a usual one.
+    area = None if own_l >= typical("least_tub").value else inputs.tub.floor_area_cm2
+    tub = TubInputs(volume_l=volume_l, volume_measured=True, floor_area_cm2=area)
+    return replace(inputs, tub=tub, water=typical_water(row.water))
+
+
+def _home(row: _HomeRow, inputs: RecipeInputs, grams: float, wish: Wish, accepted: str) -> Home:
+    moved = _moved(row, inputs)
+    setting = assemble(moved)
+    before, after = (
+        bath.solve()
+        for bath in (setting.bath, setting.bath.with_activator(grams, setting.per_gram))
+    )
+    seen = [
+        Sight(name, float(solved.ph), solved.seen(setting.view))
+        for name, solved in (("before", before), ("after", after))
+    ]
+    change = float(delta_e(seen[0].colour.lab, seen[1].colour.lab))
+    return Home(
+        name=row.name,
+        water=row.water,
+        size=row.size,
+        volume_l=float(setting.bath.volume_l),
+        alkalinity_meq_l=float(setting.water.alkalinity_meq_l),
+        before=seen[0],
+        after=seen[1],
+        change_delta_e=change,
+        verdict=_verdict(seen[1], change, judged_bathers(inputs.wish.bathers), wish, accepted),
+    )
+
+
+def _verdict(after: Sight, change: float, bathers: str, wish: Wish, accepted: str) -> str:
+    if int(gate_level(after.ph, bathers)) > LEVELS.index(accepted):
+        return TOO_SOUR
+    turned = str(change_level(change)) == "obvious"
+    if wish.word is not None:
+        turned = bool(matches_word(after.colour.lab, wish.word))
+    return TURNS if turned else DOES_NOT_TURN

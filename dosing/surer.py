@@ -1,0 +1,88 @@
+"""What would make a plan surer: which reading to take next, and what it buys."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from dosing.inputs import RecipeInputs
+from dosing.trade_values import reading_spread, typical
+from dosing.uncertainty import (
+    ACID_SIDE,
+    ALKALINE_SIDE,
+    Spreads,
+    possible_tubs,
+    reading_spreads,
+)
+
+
+@dataclass(frozen=True)
+class NextStep:
+    """A reading that narrows the dose."""
+
+    code: str
+    """``"jar-test"``, ``"drop-kit"``, ``"buckets"``, or ``"strength"`` (of the colour)."""
+    low_g: float
+    """Where the range of the dose would begin [g]."""
+    high_g: float
+    """Where it would end [g]."""
+    narrows: float
+    """Share of the range's width that it takes away, 0 to 1."""
+
+
+def next_steps(
+    inputs: RecipeInputs, ph: float, low_g: float, high_g: float
+) -> tuple[NextStep, ...]:
+    """Readings that would narrow the dose, the one that buys most first.
+
+    Parameters
+    ----------
+    inputs : RecipeInputs
+        The recipe in core units.
+    ph : float
+        pH to which the dose leads.
+    low_g, high_g : float
+        Ends of its range as the readings stand [g].
+    """
+    now = reading_spreads(inputs)
+    steps = []
+    for code, better in _BETTER.items():
+        spreads = better(now)
+        if spreads == now:
+            continue
+        grams = possible_tubs(inputs, spreads=spreads).grams_for_ph(ph)
+        if not np.isfinite(grams).any():
+            continue
+        low, high = np.nanquantile(grams, (ACID_SIDE, ALKALINE_SIDE))
+        narrows = 1.0 - float(high - low) / max(high_g - low_g, 1e-12)
+        steps.append(NextStep(code, float(low), float(high), narrows))
+    worth = typical("worthwhile_narrowing").value
+    found = sorted((one for one in steps if one.narrows >= worth), key=lambda one: -one.narrows)
+    if any(not colour.strength_measured for colour in inputs.colours):
+        found.append(NextStep("strength", low_g, high_g, 0.0))
+    return tuple(found)
+
+
+def _with_jar(now: Spreads) -> Spreads:
+    """A jar of this water with this powder tells both at once; the tub's volume stays open."""
+    sure = typical("jar_test_relative").value * now.alkalinity_meq_l
+    return replace(now, alkalinity_sd=min(now.alkalinity_sd, sure), purity=0.0)
+
+
+def _with_drop_kit(now: Spreads) -> Spreads:
+    sure = float(reading_spread("alkalinity", "drop-kit").sd(now.alkalinity_meq_l))
+    return replace(now, alkalinity_sd=min(now.alkalinity_sd, sure))
+
+
+def _with_buckets(now: Spreads) -> Spreads:
+    sure = reading_spread("volume", "measured").sd_relative
+    return replace(now, volume=min(now.volume, sure))
+
+
+_BETTER: dict[str, Callable[[Spreads], Spreads]] = {
+    "jar-test": _with_jar,
+    "drop-kit": _with_drop_kit,
+    "buckets": _with_buckets,
+}
