@@ -205,7 +205,9 @@ def refusal(plan: Plan) -> tuple[list[str], list[str], str | None]:
     if not plan.wish_met:
         wished = f"{plan.wish.ph:g}" if plan.wish.ph is not None else plan.wish.text
         values: dict[str, Value] = {"wish": wished, "vessel": noun(plan)}
-        heads.append(say(f"plan.not-reached.{plan.wish.kind}", values))
+        unsure = any(note.code == "needed.surer-water" for note in plan.needed)
+        kind = "unsure" if unsure and plan.wish.kind == "none" else plan.wish.kind
+        heads.append(say(f"plan.not-reached.{kind}", values))
     # What a caution says stands among the reasons already.
     reasons += [sentence(note) for note in plan.needed if note.code != "needed.see-cautions"]
     if plan.wish_met or plan.nearest is None or plan.dose_g.best <= 0:

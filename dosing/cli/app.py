@@ -18,7 +18,6 @@ INTERRUPTED = 130
 app = typer.Typer(
     name="huedose",
     help=say("help.huedose"),
-    add_completion=False,
     pretty_exceptions_enable=False,
     context_settings={"help_option_names": ["-h", "--help"]},
     epilog=say("help.exit-codes"),
@@ -60,6 +59,18 @@ def _version() -> str:
         return version("huedose")
     except PackageNotFoundError:
         return say("cli.not-installed")
+
+
+@app.command(help=say("help.new"))
+def new(
+    file: Annotated[Path, typer.Argument(help=say("help.new-file"))] = Path("my-bath.toml"),
+    overwrite: Annotated[bool, typer.Option("--overwrite", help=say("help.overwrite"))] = False,
+    as_json: Json = False,
+) -> None:
+    """Six questions, a recipe and its plan."""
+    from dosing.cli import asking
+
+    raise typer.Exit(asking.run_new(file, overwrite=overwrite, as_json=as_json))
 
 
 @app.command(help=say("help.plan"))

@@ -1,0 +1,70 @@
+"""``new``: six questions on the terminal, a recipe file and its plan."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+
+from dosing.cli.output import Page
+from dosing.cli.planning import run_plan
+from dosing.quantities import InputError
+from dosing.recipe import parse_recipe
+from dosing.recipe.interview import QUESTIONS, Answers, recipe_text, take
+from indicator.files import whole_file
+from indicator.notes import Value, say
+
+TRIES = 5
+
+
+def run_new(file: Path, *, overwrite: bool, as_json: bool) -> int:
+    """Ask, write the recipe, and plan it; returns the exit code of the plan."""
+    if file.is_dir() or not file.parent.is_dir():
+        raise InputError(say("new.folder", {"file": str(file)}), "file", file)
+    if file.exists() and not overwrite:
+        raise InputError(say("new.exists", {"file": str(file)}), "file", file)
+    # Beside a JSON document the questions stand on the error stream.
+    page = Page(sys.stderr if as_json else None)
+    answers = Answers()
+    page.line(say("new.welcome"))
+    for number, question in enumerate(QUESTIONS, start=1):
+        _ask(question, number, answers, page)
+    text = recipe_text(answers, say("new.title"))
+    parse_recipe(text, file).core()
+    with whole_file(file) as draft:
+        draft.write_text(text, encoding="utf-8")
+    page.line()
+    page.line(say("new.wrote", {"file": str(file)}))
+    page.line()
+    return run_plan(
+        file,
+        None,
+        target=None,
+        accept_ph=None,
+        accept_pouring=None,
+        homes=False,
+        picture=None,
+        as_json=as_json,
+    )
+
+
+def _ask(question: str, number: int, answers: Answers, page: Page) -> None:
+    """Ask until there is an answer that can be used, a few times at most."""
+    values: dict[str, Value] = {"number": number, "count": len(QUESTIONS)}
+    page.line()
+    page.line(say(f"new.ask.{question}", values), hang=3)
+    for left in reversed(range(TRIES)):
+        page.stream.write("> ")
+        page.stream.flush()
+        line = sys.stdin.readline() if sys.stdin is not None else ""
+        if not line:
+            raise InputError(say("new.ended", values), question)
+        try:
+            take(answers, question, line)
+        except InputError as error:
+            if not left:
+                raise InputError(
+                    say("new.gave-up", {**values, "tries": TRIES}), question
+                ) from error
+            page.line(str(error), indent=3)
+            continue
+        return

@@ -1,0 +1,153 @@
+"""Six homes, backwards amounts and next steps: each equals what the single plan says."""
+
+from __future__ import annotations
+
+import json
+import math
+from collections.abc import Callable
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from dosing.assembly import assemble
+from dosing.brewing import bottle_looks, tint_amounts
+from dosing.homes_sheet import draw_homes
+from dosing.households import TOO_SOUR, home_inputs, six_homes
+from dosing.plan import make_plan, preview
+from dosing.recipe import demo_names, demo_recipe
+from dosing.surer import next_steps
+from dosing.wording import two_figures
+from indicator.words import visibility_level
+
+Run = Callable[..., tuple[int, str, str]]
+SOAK = demo_recipe(demo_names()[0]).core()
+
+
+@pytest.mark.parametrize("demo", demo_names())
+def test_each_home_is_a_single_plan_at_the_same_dose(demo: str) -> None:
+    inputs = demo_recipe(demo).core()
+    plan = make_plan(inputs)
+    homes = six_homes(inputs, plan.dose_g.best, plan.wish, "mind")
+    assert len(homes) == 6
+    for home in (homes[0], homes[4]):
+        single = preview(home_inputs(home.name, inputs), plan.dose_g.best)
+        assert home.volume_l == pytest.approx(single.volume_l)
+        assert home.before.ph == pytest.approx(single.before.ph)
+        assert home.after.ph == pytest.approx(single.after.ph)
+        assert home.after.colour.hex == single.after.colour.hex
+        assert home.change_delta_e == pytest.approx(single.change_delta_e)
+
+
+def test_harder_water_and_more_of_it_turn_less() -> None:
+    homes = six_homes(SOAK, 12.0, make_plan(SOAK).wish, "mind")
+    ph = np.array([home.after.ph for home in homes]).reshape(2, 3)
+    assert np.all(np.diff(ph, axis=1) > 0)
+    assert np.all(np.diff(ph, axis=0) > 0)
+
+
+def test_a_gift_that_is_too_sour_somewhere_is_no_success(huedose: Run, tmp_path: Path) -> None:
+    path = tmp_path / "gift.toml"
+    own = Path(__file__).resolve().parents[2] / "data" / "demo" / "1_evening_soak.toml"
+    text = own.read_text(encoding="utf-8").replace("[activator]", "preserved = true\n[activator]")
+    path.write_text(text + 'purpose = "gift"\n', encoding="utf-8")
+    assert huedose("plan", path)[0] == 0
+    code, out, err = huedose("plan", path, "--homes", "--json")
+    document = json.loads(out)
+    assert (code, err) == (3, "")
+    assert TOO_SOUR in {home["verdict"] for home in document["homes"]}
+    assert {"name", "water", "volume_l", "before", "after", "ph", "verdict"} <= set(
+        document["homes"][0]
+    )
+    code, out, _ = huedose("plan", path, "--homes", COLUMNS="60", encoding="cp1252")
+    assert code == 3
+    assert "Given or sold" in out
+    assert max(len(line) for line in out.splitlines()) <= 60
+
+
+def test_the_sheet_of_homes_says_everything_in_words() -> None:
+    plan = make_plan(demo_recipe("4").core())
+    homes = six_homes(demo_recipe("4").core(), plan.dose_g.best, plan.wish, "mind")
+    figure = draw_homes(plan, homes)
+    figure.canvas.draw()
+    text = " ".join(" ".join(one.get_text() for one in figure.axes[0].texts).split())
+    for part in ("NOT FOR BATHING", "soft water", "hard water", "Small tub", "It turns in 6"):
+        assert part in text
+    for one in figure.axes[0].texts:
+        box = one.get_window_extent()
+        assert figure.bbox.x0 <= box.x0
+        assert box.x1 <= figure.bbox.x1
+
+
+@settings(max_examples=15, deadline=None)
+@given(volume_l=st.floats(30.0, 300.0), content=st.floats(0.05, 5.0))
+def test_the_amount_for_a_tint_gives_that_tint(volume_l: float, content: float) -> None:
+    colour = replace(SOAK.colours[0], content=content)
+    tub = replace(SOAK.tub, volume_l=volume_l, floor_area_cm2=None)
+    inputs = replace(SOAK, tub=tub, colours=(colour,), foam_bath=None)
+    setting = assemble(inputs)
+    for one in tint_amounts(inputs, setting):
+        dosed = replace(inputs, colours=(replace(colour, content=content * one.factor),))
+        tinted = assemble(dosed)
+        seen = tinted.bath.solve().seen(tinted.view)
+        # The colour's own water moves the volume a little; the depth is a thousandth off at most.
+        assert float(seen.visibility_delta_e) == pytest.approx(one.visibility_delta_e, rel=0.02)
+
+
+def test_amounts_grow_with_the_tint_and_are_worth_their_name() -> None:
+    amounts = tint_amounts(SOAK, assemble(SOAK))
+    millilitres = [one.infusion_ml for one in amounts]
+    assert millilitres == sorted(millilitres)
+    assert str(visibility_level(amounts[0].visibility_delta_e)) == "visible"
+    # 2 % is 20 g of petals to the litre.
+    assert amounts[1].petals_g == pytest.approx(amounts[1].infusion_ml * 0.02)
+    # A first estimate put a clear tint of 120 L at 180 to 250 mL of 2 %.
+    assert 100 <= amounts[1].infusion_ml <= 300
+
+
+def test_a_small_bottle_for_many_baths_cannot_be_brewed_and_looks_black() -> None:
+    amounts = tint_amounts(SOAK, assemble(SOAK))
+    looks = bottle_looks(SOAK, amounts, 100.0, 4)
+    assert [look.brewable for look in looks] == [True, False, False]
+    assert looks[-1].black
+    assert not bottle_looks(SOAK, amounts[:1], 5000.0, 1)[0].black
+
+
+def test_without_a_colour_the_usual_pigment_is_counted() -> None:
+    bare = replace(SOAK, colours=())
+    amounts = tint_amounts(bare, assemble(bare))
+    coloured = tint_amounts(SOAK, assemble(SOAK))
+    for one, other in zip(amounts, coloured, strict=True):
+        # The same tub: 350 mL more or less of water in 120 L.
+        assert one.petals_g == pytest.approx(other.petals_g, rel=0.02)
+
+
+def test_next_steps_narrow_and_the_best_comes_first() -> None:
+    by_eye = replace(SOAK, water=replace(SOAK.water, instrument="strip"))
+    by_eye = replace(by_eye, tub=replace(SOAK.tub, volume_measured=False))
+    plan = make_plan(by_eye)
+    steps = next_steps(by_eye, plan.after.ph, plan.dose_g.low, plan.dose_g.high)
+    assert [step.code for step in steps][:1] == ["jar-test"]
+    narrows = [step.narrows for step in steps]
+    assert narrows == sorted(narrows, reverse=True)
+    for step in steps:
+        assert plan.dose_g.low - 1e-9 <= step.low_g <= step.high_g <= plan.dose_g.high + 1e-9
+
+
+def test_two_figures_are_two_figures() -> None:
+    cases = {187.0: "190", 3.74: "3.7", 0.0412: "0.041", 10.4: "10", 99.6: "100", 1234.0: "1200"}
+    assert {value: two_figures(value) for value in cases} == cases
+    assert math.isclose(float(two_figures(340.0)), 340.0)
+
+
+def test_brew_on_the_command_line(huedose: Run) -> None:
+    code, out, err = huedose("brew", "--bottle", "100 mL", "--baths", "4", "--json")
+    document = json.loads(out)
+    assert (code, err) == (0, "")
+    assert [one["tint"] for one in document["amounts"]] == ["just-visible", "clear", "showy"]
+    for arguments in (["--baths", "0"], ["--bottle", "10 g"], ["--bottle", "0 mL"]):
+        code, out, err = huedose("brew", *arguments)
+        assert (code, out, err.count("\n")) == (2, "", 1)

@@ -1,0 +1,155 @@
+"""Six questions: what is accepted, what is refused, and that nothing is left half-written."""
+
+from __future__ import annotations
+
+import io
+import sys
+from collections.abc import Callable
+from pathlib import Path
+from types import SimpleNamespace
+
+import pytest
+
+from dosing.quantities import InputError
+from dosing.recipe import parse_recipe
+from dosing.recipe.interview import QUESTIONS, Answers, recipe_text, take
+
+Run = Callable[..., tuple[int, str, str]]
+UNKNOWN = "don't know"
+
+
+def answered(**given: str) -> str:
+    answers = Answers()
+    for question in QUESTIONS:
+        take(answers, question, given.get(question, UNKNOWN))
+    return recipe_text(answers, "A bath")
+
+
+@pytest.mark.parametrize(
+    ("question", "text", "parts"),
+    [
+        ("tub", "40 gal", ['volume = "40 gal"']),
+        ("tub", "150 x 60 cm", ['length = "150 cm"', 'width = "60 cm"', "fill = "]),
+        ("tub", "59 in by 24 in", ['length = "59 in"', 'width = "24 in"']),
+        ("tub", "Child's bath", ['volume = "40 L"']),
+        ("water", "Soft water", ['like = "soft"']),
+        ("water", "hardness 8 dH", ['hardness = "8 dH"']),
+        (
+            "water",
+            "pH 7.8 and alkalinity 120 ppm, by drop kit",
+            ['ph = "7.8"', 'alkalinity = "120 ppm"', 'instrument = "drop kit"'],
+        ),
+        ("foam", "2 tbsp", ['amount = "2 tbsp"']),
+        ("colour", "6 g dried petals", ['amount = "6 g"']),
+        ("colour", "250 mL of 3 % tea", ['amount = "250 mL"', 'strength = "3 %"']),
+        ("bathers", "my son, 18 months", ['bathers = "child"', 'child_age = "18 months"']),
+        ("bathers", "two adults", ['bathers = "adult"']),
+        ("bathers", "nobody, a display", ['bathers = "nobody"']),
+    ],
+)
+def test_an_answer_becomes_the_recipe(question: str, text: str, parts: list[str]) -> None:
+    recipe = answered(**{question: text})
+    for part in parts:
+        assert part in recipe
+    parse_recipe(recipe).core()
+
+
+@pytest.mark.parametrize("unknown", ["", "?", "don't know", "Dont Know", "no idea", "idk"])
+def test_not_knowing_is_an_answer_to_everything(unknown: str) -> None:
+    recipe = answered(**dict.fromkeys(QUESTIONS, unknown))
+    inputs = parse_recipe(recipe).core()
+    assert inputs.water.alkalinity_meq_l is None
+    assert inputs.wish.bathers is None
+    assert inputs.colours, "a clear tint's worth of colour is taken"
+
+
+def test_no_foam_and_no_colour_are_answers_too() -> None:
+    inputs = parse_recipe(answered(foam="none", colour="none")).core()
+    assert inputs.foam_bath is None
+    assert not inputs.colours
+
+
+@pytest.mark.parametrize(
+    ("question", "text"),
+    [
+        ("tub", "blue"),
+        ("tub", "4000000 L"),
+        ("fill", "deepish"),
+        ("water", "wet"),
+        ("water", "120 ppm"),
+        ("water", "alkalinity lots"),
+        ("foam", "a squirt"),
+        ("colour", "plenty"),
+        ("bathers", "the cat"),
+        ("tub", "x" * 300),
+    ],
+)
+def test_nonsense_gets_one_sentence_and_changes_nothing(question: str, text: str) -> None:
+    answers = Answers()
+    with pytest.raises(InputError) as refused:
+        take(answers, question, text)
+    assert str(refused.value).count("\n") == 0
+    assert str(refused.value).endswith(".")
+    assert answers == Answers()
+
+
+def asked(monkeypatch: pytest.MonkeyPatch, huedose: Run, path: Path, text: str) -> tuple[int, str]:
+    monkeypatch.setattr(sys, "stdin", io.StringIO(text))
+    code, _, err = huedose("new", path)
+    return code, err
+
+
+def test_nonsense_five_times_writes_nothing(
+    monkeypatch: pytest.MonkeyPatch, huedose: Run, tmp_path: Path
+) -> None:
+    path = tmp_path / "bath.toml"
+    code, err = asked(monkeypatch, huedose, path, "blue\n" * 5 + "120 L\n" * 6)
+    assert code == 2
+    assert err.count("\n") == 1
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_answers_that_end_early_write_nothing(
+    monkeypatch: pytest.MonkeyPatch, huedose: Run, tmp_path: Path
+) -> None:
+    path = tmp_path / "bath.toml"
+    code, err = asked(monkeypatch, huedose, path, "120 L\n25 cm\n")
+    assert (code, list(tmp_path.iterdir())) == (2, [])
+    assert "question 3 of 6" in err
+
+
+def test_an_interruption_writes_nothing(
+    monkeypatch: pytest.MonkeyPatch, huedose: Run, tmp_path: Path
+) -> None:
+    def interrupted() -> str:
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr(sys, "stdin", SimpleNamespace(readline=interrupted))
+    code, _, err = huedose("new", tmp_path / "bath.toml")
+    assert (code, err) == (130, "")
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_a_recipe_that_is_there_is_kept(
+    monkeypatch: pytest.MonkeyPatch, huedose: Run, tmp_path: Path
+) -> None:
+    path = tmp_path / "bath.toml"
+    path.write_text("mine", encoding="utf-8")
+    code, err = asked(monkeypatch, huedose, path, "\n" * 6)
+    assert (code, path.read_text(encoding="utf-8")) == (2, "mine")
+    assert "--overwrite" in err
+    monkeypatch.setattr(sys, "stdin", io.StringIO("\n" * 6))
+    assert huedose("new", path, "--overwrite")[0] in (0, 3)
+    assert path.read_text(encoding="utf-8").startswith("# Written from six answers")
+
+
+@pytest.mark.parametrize("encoding", ["cp1252", "ascii", "cp437"])
+def test_questions_are_asked_in_any_console(
+    monkeypatch: pytest.MonkeyPatch, huedose: Run, tmp_path: Path, encoding: str
+) -> None:
+    monkeypatch.setattr(sys, "stdin", io.StringIO("\n" * 6))
+    code, out, err = huedose("new", tmp_path / "bath.toml", encoding=encoding, COLUMNS="60")
+    assert (code, err) == (3, "")
+    assert "6 of 6" in out
+    # The path of the recipe is not broken, however narrow the window.
+    assert max(len(line) for line in out.splitlines() if "bath.toml" not in line) <= 60

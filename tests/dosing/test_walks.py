@@ -1,0 +1,109 @@
+"""Ten walks from six answers to a plan; what they show was read by a person (walks/walks.py)."""
+
+from __future__ import annotations
+
+import importlib.util
+import io
+import json
+import sys
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from dosing.cautions import LEVELS
+
+HERE = Path(__file__).resolve().parent / "walks"
+Run = Callable[..., tuple[int, str, str]]
+REFUSED = {"nothing-known": 3, "sale-us": 3}
+
+
+def _walks() -> Any:
+    spec = importlib.util.spec_from_file_location("walks", HERE / "walks.py")
+    assert spec is not None
+    assert spec.loader is not None
+    module = importlib.util.module_from_spec(spec)
+    sys.modules["walks"] = module
+    spec.loader.exec_module(module)
+    return module
+
+
+WALKS = {walk.name: walk for walk in _walks().WALKS}
+
+
+@pytest.fixture
+def walked(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, huedose: Run
+) -> Callable[[str], tuple[int, dict[str, Any], Path]]:
+    """Answer the six questions through a pipe; the code, the plan of `new`, and its recipe."""
+
+    def walk(name: str) -> tuple[int, dict[str, Any], Path]:
+        path = tmp_path / f"{name}.toml"
+        monkeypatch.setattr(sys, "stdin", io.StringIO("\n".join(WALKS[name].answers) + "\n"))
+        code, out, _ = huedose("new", path, "--json")
+        return code, json.loads(out), path
+
+    return walk
+
+
+@pytest.mark.parametrize("name", WALKS)
+def test_a_walk_ends_in_a_plan_or_in_a_refusal_with_a_way_out(
+    walked: Callable[[str], tuple[int, dict[str, Any], Path]], huedose: Run, name: str
+) -> None:
+    code, plan, path = walked(name)
+    # What `new` answers is what the written recipe answers again.
+    again, out, _ = huedose("plan", path, "--json")
+    repeated = json.loads(out)
+    assert (again, {**repeated, "title": ""}) == (code, {**plan, "title": ""})
+    text = _walks().finished(path.read_text(encoding="utf-8"), WALKS[name])
+    path.write_text(text, encoding="utf-8")
+    code, out, err = huedose("plan", path, "--json")
+    plan = json.loads(out)
+    assert (code, err) == (REFUSED.get(name, 0), "")
+    assert plan["reached"] is (code == 0)
+    if code == 0:
+        assert plan["change_delta_e"] >= 9.9
+        assert max(LEVELS.index(one["level"]) for one in plan["cautions"]) <= 1
+    else:
+        assert plan["needed"]
+
+
+@pytest.mark.parametrize("name", WALKS)
+def test_what_a_walk_shows_is_what_was_read(huedose: Run, name: str) -> None:
+    code, out, err = huedose("plan", HERE / f"{name}.toml", COLUMNS="60", NO_COLOR="1")
+    assert (code, err) == (REFUSED.get(name, 0), "")
+    assert out == (HERE / f"{name}.txt").read_text(encoding="utf-8")
+    assert max(len(line) for line in out.splitlines()) <= 60
+
+
+def shown(name: str) -> str:
+    return " ".join((HERE / f"{name}.txt").read_text(encoding="utf-8").split())
+
+
+def test_unknown_water_gives_a_range_portions_and_a_jar_test() -> None:
+    text = shown("nothing-known")
+    assert "in portions" in text
+    assert "Try it in a jar" in text
+    assert "only a middling guess" in text
+
+
+def test_hardness_alone_is_a_wide_guess() -> None:
+    text = shown("hardness-only")
+    assert "Hardness is not alkalinity" in text
+    low, high = (
+        float(part.split()[0]) for part in text.split("lies between ")[1].split(" and ")[:2]
+    )
+    assert high > 2 * float(low)
+
+
+def test_softened_water_keeps_its_alkalinity() -> None:
+    assert "softened or naturally sodium-rich" in shown("softened")
+
+
+def test_a_child_and_a_sale_are_told_apart() -> None:
+    assert "stay within arm's reach" in shown("child")
+    assert "arm's reach" not in shown("gift")
+    assert "not a listed cosmetic colour" in shown("sale-us")
+    assert "ask your assessor before you sell" in shown("sale-eu")
+    assert "ask your assessor before you sell" in shown("sale-uk")
