@@ -332,7 +332,8 @@ def home_names(home: Home) -> str:
     values: dict[str, Value] = {
         "before": colour_name(home.before),
         "after": colour_name(home.after),
-        "change": home.change_delta_e,
+        # Not rounded up: 9.7 is not yet the 10 from which a change is obvious.
+        "change": math.floor(home.change_delta_e),
     }
     return say("homes.names", values)
 

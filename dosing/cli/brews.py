@@ -80,6 +80,8 @@ def _show(
         page.line(say("brew.black"), indent=2, hang=2)
     if not all(look.brewable for look in looks):
         page.line(say("brew.too-strong"), indent=2, hang=2)
+    page.heading(say("plan.heading.next"))
+    page.line(say("plan.next.strength"), indent=2, hang=2)
 
 
 def _look_line(look: BottleLook) -> str:

@@ -75,6 +75,7 @@ def plan_document(plan: Plan) -> dict[str, Any]:
         "next_steps": [
             {**vars(step), "message": wording.next_step(plan, step)} for step in plan.next_steps
         ],
+        "accepted_reason": plan.accepted_reason,
         "not_for_bathing": plan.not_for_bathing,
         "cautions": [caution(one) for one in plan.cautions],
         "assumptions": notes(plan.assumptions),

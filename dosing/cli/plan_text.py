@@ -33,9 +33,9 @@ def show_plan(plan: Plan, page: Page) -> None:
     if plan.dose_g.best > 0:
         _listed("undo", wording.undoing(plan), page)
     _listed("cautions", map(_caution, wording.heaviest_first(plan.cautions)), page, hang=4)
-    _listed("next", (wording.next_step(plan, step) for step in plan.next_steps), page)
     _listed("assumed", _bullets(plan.assumptions), page)
     _listed("notes", _bullets(plan.warnings), page)
+    _listed("next", (wording.next_step(plan, step) for step in plan.next_steps), page)
 
 
 def show_homes(plan: Plan, homes: Sequence[Home], purpose: str, page: Page) -> None:
@@ -64,6 +64,7 @@ def show_homes(plan: Plan, homes: Sequence[Home], purpose: str, page: Page) -> N
         page.line(say("homes.too-sour-given", {"count": sour}), style="bold")
     page.line(say("homes.waters"))
     _listed("cautions", map(_caution, wording.heaviest_first(plan.cautions)), page, hang=4)
+    _listed("next", (wording.next_step(plan, step) for step in plan.next_steps), page)
 
 
 def _refusal(plan: Plan, page: Page) -> None:

@@ -73,3 +73,25 @@ def test_the_narrowest_window_still_shows_every_word(huedose: Run) -> None:
     assert code == 0
     assert "Alkalinity" in out
     assert Page().width >= 24
+
+
+def test_another_language_changes_nothing() -> None:
+    environment = {**os.environ, "LC_ALL": "tr_TR.UTF-8", "LANG": "tr_TR.UTF-8", "NO_COLOR": "1"}
+    done = subprocess.run([*COMMAND, "plan", "--json"], capture_output=True, env=environment)
+    plain = subprocess.run(
+        [*COMMAND, "plan", "--json"], capture_output=True, env={**environment, "LC_ALL": "C"}
+    )
+    assert (done.returncode, done.stderr) == (0, b"")
+    assert done.stdout == plain.stdout
+
+
+def test_a_shell_completes_commands_and_options() -> None:
+    for words, offered in (("huedose pl", "plan"), ("huedose plan --ho", "--homes")):
+        environment = {
+            **os.environ,
+            "_HUEDOSE_COMPLETE": "complete_bash",
+            "COMP_WORDS": words,
+            "COMP_CWORD": str(words.count(" ")),
+        }
+        done = subprocess.run(COMMAND, capture_output=True, text=True, env=environment)
+        assert offered in done.stdout.split(), done.stderr
