@@ -51,6 +51,8 @@ class BottleLook:
     tint: str
     percent: float
     """Petals in it [% w/v]."""
+    petals_g: float
+    """Petals in the whole bottle [g]."""
     brewable: bool
     """Whether an infusion can be made as strong as that."""
     colour: SeenColour
@@ -108,7 +110,8 @@ def bottle_looks(
         strength = percent * (per_percent.best if per_percent is not None else 0.0)
         colour = colour_at({name: np.asarray(strength)}, typical("infusion_ph").value, view)
         black = float(colour.lab[..., 0]) < threshold("black_lightness")
-        looks.append(BottleLook(one.tint, percent, bool(percent <= most), colour, black))
+        petals_g = one.petals_g * baths
+        looks.append(BottleLook(one.tint, percent, petals_g, bool(percent <= most), colour, black))
     return tuple(looks)
 
 

@@ -21,6 +21,8 @@ from dosing.uncertainty import ACID_SIDE, Possible, sides
 
 Array = NDArray[np.float64]
 
+SPARES = (1.0, 0.5, 0.0)
+"""Shares of the reach between aim and most that are offered beyond the aim."""
 AIR_CO2_PPM = default_air_co2_ppm()
 
 
@@ -104,18 +106,23 @@ def pour_in_portions(
     reaching = np.where(np.isnan(to_floor), np.inf, to_floor)
     safe_first = float(np.quantile(reaching, ACID_SIDE, method="lower"))
     first = min(0.5 * grams, 0.98 * safe_first)
-    best: Pouring | None = None
-    for portions in range(2, int(typical("most_portions").value) + 1):
-        for spare in (1.0, 0.5, 0.0):
-            most = grams + spare * max(most_g - grams, 0.0)
-            totals = _portions(first, grams, most, portions)
-            found = _played(possible, look, grams, totals, bathers, acid=acid)
-            if best is None or found.level < best.level:
-                best = found
-            if best.level <= accepted:
-                return best
-    assert best is not None
-    return best
+
+    def played(portions: int, spare: float) -> Pouring:
+        most = grams + spare * max(most_g - grams, 0.0)
+        totals = _portions(first, grams, most, portions)
+        return _played(possible, look, grams, totals, bathers, acid=acid)
+
+    most_portions = int(typical("most_portions").value)
+    # Many small portions and nothing beyond the aim are the surest; no other way passes if not.
+    surest = played(most_portions, 0.0)
+    if surest.level > accepted:
+        return surest
+    for portions in range(2, most_portions):
+        for spare in SPARES:
+            found = played(portions, spare)
+            if found.level <= accepted:
+                return found
+    return surest
 
 
 def _portions(first: float, aim: float, most: float, portions: int) -> tuple[float, ...]:

@@ -9,7 +9,8 @@ from dosing.cli.output import Page
 from dosing.cli.planning import run_plan
 from dosing.quantities import InputError
 from dosing.recipe import parse_recipe
-from dosing.recipe.interview import QUESTIONS, Answers, recipe_text, take
+from dosing.recipe.answers import QUESTIONS, Answers, take
+from dosing.recipe.interview import recipe_text
 from indicator.files import whole_file
 from indicator.notes import Value, say
 
@@ -59,7 +60,7 @@ def _ask(question: str, number: int, answers: Answers, page: Page) -> None:
         if not line:
             raise InputError(say("new.ended", values), question)
         try:
-            take(answers, question, line)
+            page.line(take(answers, question, line), indent=3, hang=2)
         except InputError as error:
             if not left:
                 raise InputError(

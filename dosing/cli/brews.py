@@ -51,6 +51,7 @@ def run_brew(
 def _look(look: BottleLook) -> dict[str, object]:
     return {
         "percent": look.percent,
+        "petals_g": look.petals_g,
         "brewable": look.brewable,
         "black": look.black,
         **colour(look.colour),
@@ -88,6 +89,7 @@ def _look_line(look: BottleLook) -> str:
     values: dict[str, Value] = {
         "tint": say(f"plan.tints.{look.tint}"),
         "percent": wording.two_figures(look.percent),
+        "petals": f"{wording.two_figures(look.petals_g)} g",
         "name": str(look.colour.name),
         "mark": "" if look.brewable else say("brew.mark"),
     }

@@ -12,7 +12,8 @@ import pytest
 
 from dosing.quantities import InputError
 from dosing.recipe import parse_recipe
-from dosing.recipe.interview import QUESTIONS, Answers, recipe_text, take
+from dosing.recipe.answers import QUESTIONS, Answers, take
+from dosing.recipe.interview import recipe_text
 
 Run = Callable[..., tuple[int, str, str]]
 UNKNOWN = "don't know"
@@ -32,6 +33,20 @@ def answered(**given: str) -> str:
         ("tub", "150 x 60 cm", ['length = "150 cm"', 'width = "60 cm"', "fill = "]),
         ("tub", "59 in by 24 in", ['length = "59 in"', 'width = "24 in"']),
         ("tub", "Child's bath", ['volume = "40 L"']),
+        ("tub", "my tub is 5 feet long and 2 feet wide", ['length = "5 ft"', 'width = "2 ft"']),
+        ("tub", "60 x 30 x 15 inches", ['length = "60 in"', 'width = "30 in"', 'fill = "15 in"']),
+        ("fill", "6 inches deep", ['volume = "84 L"']),
+        ("fill", "20 gallons", ['volume = "20 gallons"']),
+        ("water", "hardness 17 dH, carbonate hardness 11 dH", ['hardness = "17 dH"', "carb"]),
+        ("water", "110 mg/L alkalinity, pH 7,4", ['alkalinity = "110 mg/l"', 'ph = "7.4"']),
+        ("water", "I don't know, but it's hard", ['like = "hard"']),
+        ("water", "alkalinity 146 mg/L HCO3", ['bicarbonate = "146 mg/l"']),
+        ("foam", "two tablespoons", ['amount = "2 tablespoons"']),
+        ("colour", "10 g of flowers in 500 mL", ['amount = "10 g"', 'strength = "2 %"']),
+        ("bathers", "me and my 4 year old", ['bathers = "child"', 'child_age = "4 years"']),
+        ("bathers", "a baby", ['bathers = "child"', 'child_age = "1 year"']),
+        ("bathers", "adults, no kids", ['bathers = "adult"']),
+        ("bathers", "my nephew, 18 months", ['bathers = "child"', 'child_age = "18 months"']),
         ("water", "Soft water", ['like = "soft"']),
         ("water", "hardness 8 dH", ['hardness = "8 dH"']),
         (
@@ -41,7 +56,7 @@ def answered(**given: str) -> str:
         ),
         ("foam", "2 tbsp", ['amount = "2 tbsp"']),
         ("colour", "6 g dried petals", ['amount = "6 g"']),
-        ("colour", "250 mL of 3 % tea", ['amount = "250 mL"', 'strength = "3 %"']),
+        ("colour", "250 mL of 3 % tea", ['amount = "250 ml"', 'strength = "3 %"']),
         ("bathers", "my son, 18 months", ['bathers = "child"', 'child_age = "18 months"']),
         ("bathers", "two adults", ['bathers = "adult"']),
         ("bathers", "nobody, a display", ['bathers = "nobody"']),
@@ -54,7 +69,7 @@ def test_an_answer_becomes_the_recipe(question: str, text: str, parts: list[str]
     parse_recipe(recipe).core()
 
 
-@pytest.mark.parametrize("unknown", ["", "?", "don't know", "Dont Know", "no idea", "idk"])
+@pytest.mark.parametrize("unknown", ["", "?", "don't know", "Dont Know", "I don’t know", "idk"])
 def test_not_knowing_is_an_answer_to_everything(unknown: str) -> None:
     recipe = answered(**dict.fromkeys(QUESTIONS, unknown))
     inputs = parse_recipe(recipe).core()
@@ -82,6 +97,12 @@ def test_no_foam_and_no_colour_are_answers_too() -> None:
         ("colour", "plenty"),
         ("bathers", "the cat"),
         ("tub", "x" * 300),
+        ("fill", "almost full"),
+        ("fill", "5 inches below full"),
+        ("water", "quite hard, 300 something"),
+        ("water", "total alkalinity 110"),
+        ("colour", "2 tbsp powder"),
+        ("colour", "hibiscus 10 g"),
     ],
 )
 def test_nonsense_gets_one_sentence_and_changes_nothing(question: str, text: str) -> None:
