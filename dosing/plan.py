@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from dosing.bath import SolvedBath, colour_at
 from dosing.brewing import tint_amounts
-from dosing.case import JUSTIFY, Case, case_for
+from dosing.case import Case, case_for
 from dosing.cautions import (
     Caution,
     Colourant,
@@ -37,15 +37,14 @@ from dosing.pouring import (
     AIR_CO2_PPM,
     Pouring,
     gentlest_ph,
-    level_name,
     pour_at_once,
     pour_in_portions,
 )
 from dosing.powders import Blend, per_gram, spoons, undissolved
-from dosing.records import DoseRange, FurtherStep, Plan, Pour, Ribbon, Sight, Spoons, Wish
+from dosing.records import DoseRange, Plan, Pour, Sight, Spoons, Wish
+from dosing.ribbon import dose_ribbon, further_steps
 from dosing.surer import NextStep, next_steps
-from dosing.trade_values import typical
-from dosing.uncertainty import ACID_SIDE, ALKALINE_SIDE, COVERAGE, sides
+from dosing.uncertainty import ACID_SIDE, ALKALINE_SIDE, COVERAGE
 from dosing.water import WaterReadings
 from indicator.appearance import delta_e
 from indicator.notes import Note, Value
@@ -56,9 +55,6 @@ from indicator.words import parse_target
 Array = NDArray[np.float64]
 Mask = NDArray[np.bool_]
 
-RIBBON_DOSES = 41
-RIBBON_REACH = 1.7
-"""How far past the plan the ribbon goes, over the dose."""
 FINEST_SEARCH = 3
 """Steps of the path (0.03 pH) within which the last allowed one is found."""
 HALVINGS = 6
@@ -230,12 +226,6 @@ def _most(case: Case, step: int, pouring: Pouring) -> float:
     return low
 
 
-def _grams_at(path: Path, ph: float) -> float:
-    """Grams at a pH of the tub as read; at the end of the path where it lies beyond."""
-    order = np.argsort(path.ph)
-    return float(np.interp(ph, path.ph[order], path.grams[order]))
-
-
 def _last_allowed_step(case: Case) -> int:
     """The furthest step of the path that can be poured within the accepted level."""
     nominal = gate_level(case.path.ph, case.bathers) <= case.accepted
@@ -303,8 +293,8 @@ def _answer(
         ph_alkaline_side=pouring.final[1],
         ph_acid_side_airing=pouring.aired[0],
         ph_alkaline_side_airing=pouring.aired[1],
-        ribbon=_ribbon(case, grams, most, pouring),
-        further=_further(case, match.step),
+        ribbon=dose_ribbon(case, grams, most, pouring),
+        further=further_steps(case, match.step),
         acid_reserve_meq_l=reserve,
         undo_soda_g=undo_g,
         undo_soda_teaspoons=float(spoons("sodium-bicarbonate", undo_g).level_teaspoons),
@@ -413,68 +403,6 @@ def _situation(case: Case, pouring: Pouring) -> Situation:
         accept_ph_reason=case.accept_ph,
         accept_pouring_reason=case.accept_pouring,
     )
-
-
-def _ribbon(case: Case, grams: float, most: float, pouring: Pouring) -> Ribbon:
-    """Colour along the dose, to a good way past the plan so that the caution zone shows.
-
-    A dose has the level that it has poured at once, or that of the portions that lead to it.
-    """
-    path = case.path
-    end = min(
-        max(RIBBON_REACH * grams, 1.15 * most, _grams_beyond_gates(case)), float(path.grams[-1])
-    )
-    doses = np.linspace(0.0, max(end, 1e-6), RIBBON_DOSES)
-    ph = np.interp(doses, path.grams, path.ph)
-    colours = colour_at(case.setting.bath.strengths, ph, case.setting.view)
-    low, high = sides(case.possible.final_ph(doses[:, None]))
-    levels = np.maximum(gate_level(low, case.bathers), gate_level(high, case.bathers))
-    if len(pouring.totals_g) > 1:
-        in_portions = doses <= pouring.totals_g[-1]
-        levels = np.where(in_portions, np.minimum(levels, pouring.level), levels)
-    return Ribbon(
-        grams=doses,
-        ph=ph,
-        ph_acid_side=low,
-        colours=colours,
-        change_delta_e=np.asarray(delta_e(colours.lab[0], colours.lab)),
-        level=tuple(level_name(int(k)) for k in levels),
-    )
-
-
-def _grams_beyond_gates(case: Case) -> float:
-    """Grams a little past the last gate; 0 where no gate speaks about this bath."""
-    path = case.path
-    if not gate_level(path.ph, case.bathers).any():
-        return 0.0
-    gate = gentlest_ph(case.bathers, JUSTIFY, acid=path.acid)
-    return _grams_at(path, gate - 0.2 if path.acid else gate + 0.2)
-
-
-def _further(case: Case, step: int) -> tuple[FurtherStep, ...]:
-    """What each further half pH unit would add to the change."""
-    path = case.path
-    size = (
-        round(typical("further_step_ph").value / max(abs(path.ph[0] - path.ph[1]), 1e-9))
-        if len(path.ph) > 1
-        else 1
-    )
-    found = []
-    for count in range(1, int(typical("further_steps").value) + 1):
-        here = step + count * size
-        if here >= len(path.ph):
-            break
-        level = pour_at_once(case.possible, float(path.grams[here]), case.bathers).level
-        found.append(
-            FurtherStep(
-                ph=float(path.ph[here]),
-                grams=float(path.grams[here]),
-                change_delta_e=float(path.change_delta_e[here]),
-                added_delta_e=float(path.change_delta_e[here] - path.change_delta_e[here - size]),
-                level=level_name(level),
-            )
-        )
-    return tuple(found)
 
 
 def _undo_soda(acid_reserve_meq_l: float, volume_l: float) -> float:
