@@ -349,6 +349,15 @@ def _permission(name: str, market: str) -> _PermissionRow | None:
     return None
 
 
+def permissions(name: str) -> tuple[tuple[str, str, str, str], ...]:
+    """What markets say of a colour in cosmetics: (market, listed, remark, source in words)."""
+    return tuple(
+        (row.market, row.listed, row.remark, _citations()[row.source])
+        for row in read_table("trade/colour_permissions.csv", _PermissionRow)
+        if row.colourant == name
+    )
+
+
 def _preservation(situation: Situation) -> list[Caution]:
     raw = [
         one

@@ -58,8 +58,15 @@ class _ColourantRow:
     content_high: float | None
     strength_sd: float
     steady_from_ph: float | None
+    stains: str
     source: str
     confidence: str
+
+
+@dataclass(frozen=True)
+class _SourceRow:
+    key: str
+    citation: str
 
 
 @dataclass(frozen=True)
@@ -92,6 +99,8 @@ class Colourant:
     """Share of pure dye in the powder as sold; None for a pigment."""
     steady_from_ph: float | None
     """Below this pH a dye loses some of its strength, which is not modelled."""
+    stains: str
+    """``"little"`` or ``"strongly"``: cloth, skin and scratched acrylic."""
     source: str
     confidence: str
 
@@ -102,6 +111,36 @@ class Colourant:
             row.confidence for row in self.bands
         }
         return "GUESS" in confidences
+
+
+def trust(found: Colourant) -> str:
+    """How far a colourant's forecast can be trusted, by the weakest of its numbers.
+
+    Returns
+    -------
+    str
+        ``"published"`` (all numbers seen or worked out from seen ones), ``"recalled"`` (some from
+        memory) or ``"estimated"`` (some are this project's own judgement).
+    """
+    confidences = {row.confidence for row in (*found.forms,)}
+    confidences |= {row.confidence for row in found.bands} | {found.confidence}
+    if confidences & {"GUESS", "DESIGN"}:
+        return "estimated"
+    return "recalled" if "MEMORY" in confidences else "published"
+
+
+def colour_citation(key: str) -> str:
+    """What a source key of the colour tables stands for.
+
+    Raises
+    ------
+    DataError
+        If there is no such source.
+    """
+    for row in read_table("colour/sources.csv", _SourceRow):
+        if row.key == key:
+            return row.citation
+    raise DataError(f"data/colour/sources.csv has no source {key!r}")
 
 
 def colourant_names() -> tuple[str, ...]:
@@ -189,6 +228,7 @@ def _colourants() -> dict[str, Colourant]:
             molar_mass=row.molar_mass,
             content=_strength(row.dye_content, row.content_low, row.content_high),
             steady_from_ph=row.steady_from_ph,
+            stains=row.stains,
             source=row.source,
             confidence=row.confidence,
         )

@@ -139,6 +139,19 @@ def brew(
     brews.run_brew(recipe, demo, bottle=bottle, baths=baths, as_json=as_json)
 
 
+@app.command(help=say("help.pigments"))
+def pigments(
+    view: Annotated[str, typer.Option("--view", help=say("help.view"))] = "jar",
+    depth: Annotated[str | None, typer.Option("--depth", help=say("help.depth"))] = None,
+    light: Light = None,
+    as_json: Json = False,
+) -> None:
+    """Every pigment and dye with its colours."""
+    from dosing.cli import colours
+
+    colours.run_pigments(view_name=view, depth=depth, light=light or "D65", as_json=as_json)
+
+
 @app.command(help=say("help.swatch"))
 def swatch(
     pigment: Annotated[str, typer.Argument(help=say("help.pigment"))],

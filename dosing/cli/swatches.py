@@ -35,7 +35,7 @@ def run_swatch(
     """Show the ladder of a colourant."""
     check_picture(picture)
     which = colourant(pigment)
-    view = _view(view_name.strip().lower(), depth, light)
+    view = view_of(view_name.strip().lower(), depth, light)
     values = _ph_values(ph)
     strengths = {which.name: _strength(which, strength, view)}
     rungs = ladder(strengths, values, view)
@@ -76,7 +76,14 @@ def _show(which: Colourant, view: View, rungs: list[Swatch], page: Page) -> None
         page.line(say("cli.out-of-gamut-note"))
 
 
-def _view(name: str, depth: str | None, light: str) -> View:
+def view_of(name: str, depth: str | None, light: str) -> View:
+    """The view of that name.
+
+    Raises
+    ------
+    InputError
+        If there is none, or the depth or light cannot be used.
+    """
     path = None if depth is None else length_cm(depth, "depth")
     if name == "tub":
         return tub_view(USUAL_DEPTH_CM if path is None else path, light=light)
@@ -85,6 +92,13 @@ def _view(name: str, depth: str | None, light: str) -> View:
     if name == "bottle":
         return bottle_view(path, light=light)
     raise InputError(say("cli.view", {"value": name}), "view", name)
+
+
+def shown_strength(which: Colourant, view: View) -> float:
+    """A strength at which any colourant shows: its own maximum times the way the light goes."""
+    height = 1.0 if which.kind == "pigment" else float(form_spectra(which, WAVELENGTH_NM).max())
+    passes = 2.0 if view.kind == "tub" else 1.0
+    return SHOWN_ABSORBANCE / (height * view.path_cm * passes)
 
 
 def _ph_values(text: str) -> list[float]:
@@ -97,10 +111,7 @@ def _ph_values(text: str) -> list[float]:
 def _strength(which: Colourant, text: str | None, view: View) -> float:
     """Strength in the liquid that is looked at."""
     if text is None:
-        # So that any colourant shows: its own maximum times the way the light goes.
-        height = 1.0 if which.kind == "pigment" else float(form_spectra(which, WAVELENGTH_NM).max())
-        passes = 2.0 if view.kind == "tub" else 1.0
-        return SHOWN_ABSORBANCE / (height * view.path_cm * passes)
+        return shown_strength(which, view)
     typed = colour_strength(text, "strength")
     if which.kind == "dye":
         if typed.kind == "absorbance":

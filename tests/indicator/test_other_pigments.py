@@ -1,0 +1,141 @@
+"""Pigments and dyes beside butterfly pea, against what is published of them."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from indicator.absorbance import form_spectra, mixture_absorbance
+from indicator.appearance import SeenColour, seen
+from indicator.optics import View, jar_view
+from indicator.pigments import colour_citation, colourant, colourant_names, dye_molarity, trust
+from indicator.speciation import form_fractions
+
+FINE_NM = np.arange(400.0, 781.0, 1.0)
+CELL = View("jar", 1.0, "D65", 2)
+
+
+def spectrum(name: str, ph: float) -> np.ndarray:
+    which = colourant(name)
+    return np.asarray(form_fractions(which, ph) @ form_spectra(which, FINE_NM))
+
+
+def maximum(name: str, ph: float, above_nm: float = 450.0) -> tuple[float, float]:
+    """Wavelength and height of the maximum above a wavelength."""
+    part = above_nm <= FINE_NM
+    values = spectrum(name, ph)[part]
+    return float(FINE_NM[part][values.argmax()]), float(values.max())
+
+
+def colours(name: str, ph: object, strength: float = 0.5) -> SeenColour:
+    return seen(mixture_absorbance({name: strength}, np.asarray(ph)), CELL)
+
+
+def test_red_cabbage_shifts_as_published() -> None:
+    # Ahmadiani et al., Food Chem. 197A:900 (2016) and 2014: maxima about 520 nm at pH 3.5 and about
+    # 610 nm at pH 7; 81 to 105 nm to the red from pH 1 to 8; weakest from 4 to 6; more at 8 than 2.
+    assert maximum("red-cabbage", 3.5)[0] == pytest.approx(520.0, abs=6.0)
+    assert maximum("red-cabbage", 7.0)[0] == pytest.approx(610.0, abs=8.0)
+    assert 81.0 <= maximum("red-cabbage", 8.0)[0] - maximum("red-cabbage", 1.0)[0] <= 105.0
+    heights = {ph: maximum("red-cabbage", ph)[1] for ph in (1, 2, 3, 4, 5, 6, 7, 8)}
+    assert min(heights, key=lambda ph: heights[ph]) in (4, 5, 6)
+    assert heights[8] > heights[2]
+
+
+def test_red_cabbage_has_the_words_that_are_told_of_it() -> None:
+    # Common practice, no source: pink below 4, mauve 5 to 6.5, blue 7 to 8, green 9 to 10.
+    words = colours("red-cabbage", [3.0, 5.5, 7.5, 10.0]).word
+    assert words[0] == "pink"
+    assert words[1] in ("purple", "violet")
+    assert words[2] == "blue"
+    assert words[3] in ("green", "teal")
+
+
+def test_purple_sweet_potato_has_the_published_hues() -> None:
+    # Sigurdson et al., Food Chem. 271:497 (2019): hue 330 to 13 in acid, 230 to 262 in alkali.
+    acid, alkali = colours("purple-sweet-potato", [1.0, 9.0]).hue_deg
+    assert acid >= 330.0 or acid <= 13.0
+    assert 230.0 <= alkali <= 265.0
+
+
+def test_black_carrot_keeps_its_colour_to_three_and_is_weakest_at_six() -> None:
+    # Kidon and Czapski, Acta Agrophysica 15:333 (2010).
+    heights = np.array([maximum("black-carrot", ph)[1] for ph in (1, 2, 3, 4, 5, 6, 7, 8)])
+    assert heights[2] >= 0.85 * heights[0]
+    assert heights.argmin() == 5
+    assert heights[-1] > 2 * heights[5]
+    assert maximum("black-carrot", 8.0)[0] > maximum("black-carrot", 1.0)[0] + 40.0
+
+
+def test_roselle_loses_its_red_by_the_published_constants() -> None:
+    # J. Agric. Food Chem. 64:4139 (2016): pKa 4.31, pKh 2.92; both take from the red.
+    red = 1.0 / (1.0 + 10.0 ** (3.0 - 4.31) + 10.0 ** (3.0 - 2.92))
+    assert form_fractions(colourant("roselle"), 3.0)[0] == pytest.approx(red, rel=1e-3)
+    assert maximum("roselle", 1.0)[0] == pytest.approx(520.0, abs=2.0)
+
+
+def test_curcumin_turns_from_yellow_to_red_by_its_published_constants() -> None:
+    # Bernabe-Pineda et al., Spectrochim. Acta A 60:1091 (2004): pKa 8.38, 9.88, 10.51.
+    shares = form_fractions(colourant("turmeric"), np.array([8.38, 9.88, 10.51]))
+    np.testing.assert_allclose(shares[0, 0], shares[0, 1], rtol=1e-9)
+    np.testing.assert_allclose(shares[1, 1], shares[1, 2], rtol=1e-9)
+    np.testing.assert_allclose(shares[2, 2], shares[2, 3], rtol=1e-9)
+    found = colours("turmeric", [6.0, 12.0])
+    assert str(found.word[0]) == "yellow"
+    assert found.lab[1, 1] > found.lab[0, 1] + 30.0
+
+
+def test_betanin_keeps_its_colour_from_three_to_seven() -> None:
+    # Published abstracts: maximum 536 nm, colour and strength kept from pH 3 to 7.
+    assert maximum("beet", 5.0)[0] == pytest.approx(536.0, abs=3.0)
+    heights = [maximum("beet", ph)[1] for ph in (3.0, 5.0, 7.0)]
+    np.testing.assert_allclose(heights, heights[0], rtol=0.02)
+    assert str(colours("beet", 12.0).word) in ("yellow", "orange", "brown")
+
+
+@pytest.mark.parametrize(
+    ("dye", "wavelength_nm", "e1_percent"),
+    [
+        # Maxima: Belitz, Grosch and Schieberle, table 8.12; E 1 % 1 cm of the specifications, from
+        # memory, unverified. Riboflavin: Bartzatt and Wol 2014, 12,545 L/(mol cm) at 440 nm.
+        ("sunset-yellow", 485.0, 555.0),
+        ("allura-red", 504.0, 540.0),
+        ("brilliant-blue", 630.0, 1630.0),
+        ("quinoline-yellow", 411.0, 865.0),
+        ("riboflavin", 445.0, 328.0),
+        ("tartrazine", 426.0, 530.0),
+    ],
+)
+def test_a_dye_absorbs_as_specified(dye: str, wavelength_nm: float, e1_percent: float) -> None:
+    which = colourant(dye)
+    found = form_spectra(which, FINE_NM)[0]
+    # The quinoline dye has two close maxima of which the specification names the first.
+    at = 12.0 if dye == "quinoline-yellow" else 5.0
+    assert float(FINE_NM[found.argmax()]) == pytest.approx(wavelength_nm, abs=at)
+    one_percent = float(dye_molarity(dye, 10.0, content=1.0)) * found
+    assert one_percent.max() == pytest.approx(e1_percent, rel=0.04)
+
+
+def test_trust_is_that_of_the_weakest_number() -> None:
+    assert trust(colourant("butterfly-pea")) == "estimated"
+    assert trust(colourant("tartrazine")) == "recalled"
+    assert {trust(colourant(name)) for name in colourant_names()} <= {
+        "published",
+        "recalled",
+        "estimated",
+    }
+
+
+def test_every_number_of_a_colourant_has_a_source_that_is_told() -> None:
+    for name in colourant_names():
+        which = colourant(name)
+        for key in {row.source for row in which.forms} | {row.source for row in which.bands}:
+            assert len(colour_citation(key)) > 10
+
+
+def test_red_cabbage_reddens_at_a_ph_that_a_bath_may_have() -> None:
+    # What butterfly pea cannot: turn purple or pink within the adult gates.
+    view = jar_view()
+    words = seen(mixture_absorbance({"red-cabbage": 0.05}, np.array([8.0, 5.0])), view).word
+    assert str(words[0]) == "blue"
+    assert str(words[1]) in ("purple", "pink")
