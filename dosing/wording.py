@@ -299,6 +299,15 @@ def tint_amount(one: TintAmount) -> str:
     return say("plan.tint-amount", values)
 
 
+def time_span(days: float) -> str:
+    """A time in the unit that people would use."""
+    spans = ((2.0, "hours", 1 / 24), (21.0, "days", 1.0), (120.0, "weeks", 7.0))
+    for most, unit, length in (*spans, (1500.0, "months", 365.25 / 12)):
+        if days < most:
+            return say(f"keep.{unit}", {"count": days / length})
+    return say("keep.years", {"count": days / 365.25})
+
+
 def two_figures(value: float) -> str:
     """A number to two figures, as amounts of petals deserve: 187 is 190, 3.74 is 3.7."""
     if value >= 10:

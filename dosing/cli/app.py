@@ -139,6 +139,21 @@ def brew(
     brews.run_brew(recipe, demo, bottle=bottle, baths=baths, as_json=as_json)
 
 
+@app.command(help=say("help.keep"))
+def keep(
+    recipe: Annotated[Path | None, typer.Argument(help=say("help.recipe-argument"))] = None,
+    time: Annotated[str, typer.Option("--time", help=say("help.time"))] = "6 weeks",
+    temperature: Annotated[str, typer.Option("--temperature", help=say("help.shelf"))] = "22 C",
+    ph: Annotated[str | None, typer.Option("--ph", help=say("help.bottle-ph"))] = None,
+    demo: Annotated[str | None, typer.Option("--demo", help=say("help.demo"))] = None,
+    as_json: Json = False,
+) -> None:
+    """What is left of a bottle's colour."""
+    from dosing.cli import keeps
+
+    keeps.run_keep(recipe, demo, time=time, temperature=temperature, ph=ph, as_json=as_json)
+
+
 @app.command(help=say("help.pigments"))
 def pigments(
     view: Annotated[str, typer.Option("--view", help=say("help.view"))] = "jar",

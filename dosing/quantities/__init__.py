@@ -30,6 +30,7 @@ __all__ = [
     "area_cm2",
     "colour_strength",
     "counts_as_calcium_carbonate",
+    "days",
     "hardness_mmol_l",
     "ion_mmol_l",
     "length_cm",
@@ -106,6 +107,11 @@ def titratable_meq_kg(text: object, field: str = "titratable") -> float:
 def age_years(text: object, field: str = "child_age") -> float:
     """Age [years]; raises InputError."""
     return _read("age", text, field)
+
+
+def days(text: object, field: str = "time") -> float:
+    """A time on the shelf [day]; raises InputError."""
+    return _read("time", text, field)
 
 
 def ph(text: object, field: str = "ph") -> float:

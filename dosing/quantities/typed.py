@@ -43,6 +43,7 @@ LIMITS: Mapping[str, Limits] = {
     "percent": Limits("", "%", 0.0, 30.0),
     "absorbance": Limits("1 / centimeter", "per cm", 0.0, 300.0),
     "age": Limits("year", "years", 0.0, 120.0),
+    "time": Limits("day", "days", 0.0, 3650.0),
     "ph": Limits("", "", 0.0, 14.0),
 }
 

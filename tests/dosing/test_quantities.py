@@ -62,6 +62,7 @@ Parser = Callable[..., float]
         (q.titratable_meq_kg, "−3 meq/kg", -3.0),
         (q.age_years, "4 years", 4.0),
         (q.age_years, "18 months", 1.5),
+        (q.days, "6 weeks", 42.0),
         (q.ph, "7.8", 7.8),
         (q.ph, "pH 7,8", 7.8),
         (q.ph, 8.2, 8.2),
@@ -147,6 +148,7 @@ def test_what_a_refusal_offers_is_itself_accepted() -> None:
         "titratable": q.titratable_meq_kg,
         "amount": q.amount,
         "age": q.age_years,
+        "time": q.days,
         "ph": q.ph,
     }
     offered = read_toml("text/en.toml")["error"]["accepted"]
