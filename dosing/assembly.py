@@ -168,7 +168,10 @@ def _foam(foam: FoamBathInputs | None) -> tuple[dict[str, Array], tuple[Note, ..
 def _view(inputs: RecipeInputs, depth: float) -> View:
     light = inputs.wish.light
     if inputs.wish.view == "tub":
-        return tub_view(depth, light=light)
+        tub = inputs.tub
+        return tub_view(
+            depth, light=light, floor=tub.floor, cloud=tub.cloud, foam_cover=tub.foam_cover
+        )
     return jar_view(light=light) if inputs.wish.view == "jar" else bottle_view(light=light)
 
 

@@ -22,6 +22,12 @@ class TubInputs:
     """Mean area of the water [cm²]."""
     volume_measured: bool | None = None
     """Whether the volume was measured (bucket, meter) rather than judged by eye; None: not said."""
+    floor: str = "white"
+    """Key in ``data/colour/floors.csv``."""
+    cloud: str = "clear"
+    """Key in ``data/colour/clouds.csv``."""
+    foam_cover: float = 0.0
+    """Share of the surface that foam hides, 0 to 1."""
     adults_in_tub: int = 0
     """Adults in the water when the fill was read."""
     children_in_tub: int = 0

@@ -2,15 +2,22 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cache
+from typing import TypeVar
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from indicator.absorbance import WAVELENGTH_NM
 from indicator.tables import DataError, read_table
 
 Array = NDArray[np.float64]
+Row = TypeVar("Row", "_FloorRow", "_CloudRow")
+
+FLOOR_NM = (400.0, 700.0)
+"""Wavelengths between which the reflectance of a floor is a straight line [nm]."""
 
 
 @dataclass(frozen=True)
@@ -20,6 +27,23 @@ class _ViewRow:
     low: float | None
     high: float | None
     unit: str
+    source: str
+    confidence: str
+
+
+@dataclass(frozen=True)
+class _FloorRow:
+    name: str
+    at_400_nm: float
+    at_700_nm: float
+    source: str
+    confidence: str
+
+
+@dataclass(frozen=True)
+class _CloudRow:
+    name: str
+    scattering: float
     source: str
     confidence: str
 
@@ -37,8 +61,13 @@ class View:
     """Name in ``data/colour/lights.csv``."""
     observer_deg: int
     """Field of view of the standard observer, 2 or 10."""
-    floor_reflectance: float = 0.0
-    """Share of light that the floor of the tub turns back."""
+    floor_reflectance: tuple[float, float] = (0.0, 0.0)
+    """Share of light that the floor of the tub turns back at 400 and at 700 nm."""
+    scattering_per_cm: float = 0.0
+    """Kubelka-Munk scattering of soap and cloud [1/cm]."""
+    foam_cover: float = 0.0
+    """Share of the surface that foam hides, 0 to 1."""
+    foam_reflectance: float = 0.0
     obliquity: float = 1.0
     """Path over depth of one pass."""
     outer_reflection: float = 0.0
@@ -55,15 +84,29 @@ class View:
         """
         if self.kind != "tub":
             return transmitted(absorbance_per_cm, self.path_cm)
-        return tub_reflectance(
+        water = tub_reflectance(
             absorbance_per_cm,
             self.path_cm,
             obliquity=self.obliquity,
-            floor_reflectance=self.floor_reflectance,
+            floor_reflectance=self._floor(np.shape(absorbance_per_cm)[-1]),
             outer_reflection=self.outer_reflection,
             inner_reflection=self.inner_reflection,
             included_reflection=self.included_reflection,
+            scattering_per_cm=self.scattering_per_cm,
         )
+        return (1.0 - self.foam_cover) * water + self.foam_cover * self.foam_reflectance
+
+    def _floor(self, wavelengths: int) -> ArrayLike:
+        """Reflectance of the floor at each wavelength; one number where it is the same at all."""
+        blue, red = self.floor_reflectance
+        if blue == red:
+            return blue
+        if wavelengths != len(WAVELENGTH_NM):
+            raise ValueError(
+                f"absorbance has {wavelengths} wavelengths; over a coloured floor accepted are the "
+                f"{len(WAVELENGTH_NM)} of the spectra"
+            )
+        return np.interp(WAVELENGTH_NM, FLOOR_NM, (blue, red))
 
 
 def transmitted(absorbance_per_cm: ArrayLike, path_cm: ArrayLike) -> Array:
@@ -85,12 +128,13 @@ def tub_reflectance(
     depth_cm: ArrayLike,
     *,
     obliquity: float,
-    floor_reflectance: float,
+    floor_reflectance: ArrayLike,
     outer_reflection: float,
     inner_reflection: float,
     included_reflection: float,
+    scattering_per_cm: ArrayLike = 0.0,
 ) -> Array:
-    """Reflectance of a tub of clear water: in, down, off the floor, up, with inner reflections.
+    """Reflectance of a tub: in, down, off the floor, up, with inner reflections and cloud.
 
     Parameters
     ----------
@@ -100,39 +144,134 @@ def tub_reflectance(
         Depth of the water [cm]; broadcasts with the batch axes.
     obliquity : float
         Path over depth of one pass: 1 looking straight down in directed light, 2 fully diffuse.
-    floor_reflectance : float
-        Share of light that the floor turns back.
+    floor_reflectance : array_like
+        Share of light that the floor turns back, one number or shape (wavelengths,).
     outer_reflection, inner_reflection : float
         Share turned back by the surface from above and from below.
     included_reflection : float
         Part of the outer reflection that the eye looks into.
+    scattering_per_cm : array_like
+        Kubelka-Munk scattering [1/cm]; broadcasts with the absorbance.
 
     Returns
     -------
     numpy.ndarray
-        R = k_f + (1 - k_s)(1 - k_i) R_g T² / (1 - k_i R_g T²), T = 10^(-m A d).
+        R = k_f + (1 - k_s)(1 - k_i) R / (1 - k_i R), where R is the reflectance of the layer over
+        its ground; in clear water R = R_g T², T = 10^(-m A d).
 
-    Source: Saunderson 1942, J. Opt. Soc. Am. 32:727 (surface correction).
+    Source: Saunderson 1942, J. Opt. Soc. Am. 32:727 (surface correction); Kubelka 1948, J. Opt.
+    Soc. Am. 38:448 (layer over a ground).
     """
-    pass_through = transmitted(absorbance_per_cm, obliquity * np.asarray(depth_cm, dtype=float))
-    ground = floor_reflectance * pass_through**2
+    absorption = obliquity * np.log(10.0) * np.asarray(absorbance_per_cm, dtype=np.float64)
+    ground = layer_over_ground(
+        absorption,
+        scattering_per_cm,
+        np.asarray(depth_cm, dtype=float)[..., None],
+        floor_reflectance,
+    )
     seen = (1.0 - outer_reflection) * (1.0 - inner_reflection) * ground
     return np.asarray(included_reflection + seen / (1.0 - inner_reflection * ground))
 
 
-def tub_view(depth_cm: float, light: str = "D65") -> View:
-    """A white tub looked into from above."""
+def layer_over_ground(
+    absorption_per_cm: ArrayLike,
+    scattering_per_cm: ArrayLike,
+    depth_cm: ArrayLike,
+    ground: ArrayLike,
+) -> Array:
+    """Reflectance of a cloudy layer over a ground, seen from within (no surface).
+
+    Parameters
+    ----------
+    absorption_per_cm, scattering_per_cm : array_like
+        Kubelka-Munk K and S [1/cm], from 0 up.
+    depth_cm : array_like
+        Thickness of the layer [cm].
+    ground : array_like
+        Reflectance of the ground. All broadcast.
+
+    Returns
+    -------
+    numpy.ndarray
+        Exact also where K or S is 0.
+
+    Source: Kubelka 1948, J. Opt. Soc. Am. 38:448.
+    """
+    k, s, d, ground_r = (
+        np.asarray(one, dtype=np.float64)
+        for one in (absorption_per_cm, scattering_per_cm, depth_cm, ground)
+    )
+    decay = np.sqrt(k * (k + 2.0 * s))
+    # cosh and sinh over e^(g d), the latter over g as well, so that neither end overflows.
+    even = 0.5 * (1.0 + np.exp(-2.0 * decay * d))
+    safe = np.where(decay > 0.0, decay, 1.0)
+    odd = np.where(decay > 0.0, -0.5 * np.expm1(-2.0 * decay * d) / safe, d)
+    upward = s * odd + ground_r * (even - (s + k) * odd)
+    return np.asarray(upward / ((s + k - ground_r * s) * odd + even))
+
+
+def tub_view(
+    depth_cm: float,
+    light: str = "D65",
+    *,
+    floor: str = "white",
+    cloud: str = "clear",
+    foam_cover: float = 0.0,
+) -> View:
+    """A tub looked into from above.
+
+    Parameters
+    ----------
+    depth_cm : float
+        Depth of the water [cm].
+    light : str
+        Name in ``data/colour/lights.csv``.
+    floor, cloud : str
+        Names in ``floors.csv`` and ``clouds.csv``.
+    foam_cover : float
+        Share of the surface under foam, 0 to 1.
+
+    Raises
+    ------
+    ValueError
+        If a name is unknown or the share is none.
+    """
+    if not 0.0 <= foam_cover <= 1.0:
+        raise ValueError(f"foam cover is {foam_cover!r}; accepted is a share from 0 to 1")
+    ground = _named(read_table("colour/floors.csv", _FloorRow), floor, "floor")
+    haze = _named(read_table("colour/clouds.csv", _CloudRow), cloud, "cloud")
     return View(
         kind="tub",
         path_cm=float(depth_cm),
         light=light,
         observer_deg=int(view_value("tub_observer")),
-        floor_reflectance=view_value("floor_reflectance"),
+        floor_reflectance=(ground.at_400_nm, ground.at_700_nm),
+        scattering_per_cm=haze.scattering,
+        foam_cover=float(foam_cover),
+        foam_reflectance=view_value("foam_reflectance"),
         obliquity=view_value("obliquity"),
         outer_reflection=view_value("outer_reflection"),
         inner_reflection=view_value("inner_reflection"),
         included_reflection=view_value("included_reflection"),
     )
+
+
+def floor_names() -> tuple[str, ...]:
+    """Floors of a tub."""
+    return tuple(row.name for row in read_table("colour/floors.csv", _FloorRow))
+
+
+def cloud_names() -> tuple[str, ...]:
+    """How cloudy water may be."""
+    return tuple(row.name for row in read_table("colour/clouds.csv", _CloudRow))
+
+
+def _named(rows: Sequence[Row], name: str, what: str) -> Row:
+    for row in rows:
+        if row.name == name:
+            return row
+    accepted = ", ".join(row.name for row in rows)
+    raise ValueError(f"{what} is {name!r}; accepted are {accepted}")
 
 
 def bottle_view(path_cm: float | None = None, light: str = "D65") -> View:

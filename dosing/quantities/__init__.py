@@ -37,6 +37,7 @@ __all__ = [
     "mass_g",
     "ph",
     "refuse",
+    "share",
     "shown",
     "temperature_c",
     "titratable_meq_kg",
@@ -169,6 +170,15 @@ def amount(text: object, field: str = "amount") -> Amount:
     if dimension(typed, unit) == known_dimension("gram"):
         return Amount("mass", convert(typed, number, unit, "mass"))
     return Amount("volume", convert(typed, number, unit, "amount-volume"))
+
+
+def share(text: object, field: str = "share") -> float:
+    """A share, 0 to 1, written as per cent; raises InputError."""
+    typed = Typed("share", text, field)
+    number, unit = typed.split()
+    if unit not in ("%", "percent", "per_cent"):
+        typed.wrong_unit(unit)
+    return typed.within(number) / 100.0
 
 
 def colour_strength(text: object, field: str = "strength") -> ColourStrength:

@@ -41,6 +41,7 @@ LIMITS: Mapping[str, Limits] = {
     "ion": Limits("", "mmol/L", 0.0, 100.0),
     "titratable": Limits("milliequivalent / kilogram", "meq/kg", -1000.0, 1000.0),
     "percent": Limits("", "%", 0.0, 30.0),
+    "share": Limits("", "%", 0.0, 100.0),
     "absorbance": Limits("1 / centimeter", "per cm", 0.0, 300.0),
     "age": Limits("year", "years", 0.0, 120.0),
     "time": Limits("day", "days", 0.0, 3650.0),

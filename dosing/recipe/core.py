@@ -96,6 +96,9 @@ def _tub(tub: Tub, wish: Wish, notes: list[Note]) -> TubInputs:
             None if tub.floor_area is None else q.area_cm2(tub.floor_area, "tub.floor_area")
         ),
         volume_measured=tub.volume_measured,
+        floor=tub.floor,
+        cloud=tub.cloud,
+        foam_cover=0.0 if tub.foam_cover is None else q.share(tub.foam_cover, "tub.foam_cover"),
         adults_in_tub=0 if children else tub.bathers_in_tub,
         children_in_tub=tub.bathers_in_tub if children else 0,
     )

@@ -50,6 +50,8 @@ Instrument = Annotated[
 TypicalWater = Annotated[
     Literal["soft", "medium", "hard", "very hard", "softened"], BeforeValidator(_word)
 ]
+Floor = Annotated[Literal["white", "grey", "beige"], BeforeValidator(_word)]
+Cloud = Annotated[Literal["clear", "hazy", "milky"], BeforeValidator(_word)]
 HeldIn = Annotated[Literal["own bottle", "foam bath"], BeforeValidator(_word)]
 Pouring = Annotated[Literal["jug", "dry"], BeforeValidator(_word)]
 Poured = Annotated[Literal["before", "beside"], BeforeValidator(_word)]
@@ -88,6 +90,11 @@ class Tub(_Table):
     volume_measured: bool | None = Field(
         default=None,
         description="Whether the volume was measured (bucket, meter) rather than judged.",
+    )
+    floor: Floor = Field(default="white", description="Colour of the tub's floor.")
+    cloud: Cloud = Field(default="clear", description="Soap and cloud in the water.")
+    foam_cover: Text | None = Field(
+        default=None, description="Share of the surface that foam hides.", examples=["30 %"]
     )
     bathers_in_tub: int = Field(
         default=0, ge=0, le=4, description="Bathers who sat in the water when the fill was read."

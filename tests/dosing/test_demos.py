@@ -78,3 +78,15 @@ def test_the_hall_basin_is_to_look_at(name: str, before: str, after: str) -> Non
     # Published spectra put this flower's pink below about pH 3 (Marpaung 2012).
     assert plan.after.ph < 3.0
     assert not any(caution.level == "stop" for caution in plan.cautions)
+
+
+def test_foam_cloud_and_floor_of_a_recipe_change_what_is_seen() -> None:
+    from dosing.assembly import assemble
+    from dosing.recipe import demo_text, parse_recipe
+
+    text = demo_text("1")
+    seen = {}
+    for key in ("", 'cloud = "milky"', 'floor = "beige"', 'foam_cover = "50 %"'):
+        setting = assemble(parse_recipe(text.replace("[tub]", f"[tub]\n{key}")).core())
+        seen[key] = str(setting.bath.solve().seen(setting.view).hex)
+    assert len(set(seen.values())) == 4

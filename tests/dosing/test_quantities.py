@@ -63,6 +63,7 @@ Parser = Callable[..., float]
         (q.age_years, "4 years", 4.0),
         (q.age_years, "18 months", 1.5),
         (q.days, "6 weeks", 42.0),
+        (q.share, "30 %", 0.3),
         (q.ph, "7.8", 7.8),
         (q.ph, "pH 7,8", 7.8),
         (q.ph, 8.2, 8.2),
@@ -149,6 +150,7 @@ def test_what_a_refusal_offers_is_itself_accepted() -> None:
         "amount": q.amount,
         "age": q.age_years,
         "time": q.days,
+        "share": q.share,
         "ph": q.ph,
     }
     offered = read_toml("text/en.toml")["error"]["accepted"]

@@ -1,0 +1,118 @@
+"""Cloud, floor and foam of a tub, at the limits where they are known exactly."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from indicator.absorbance import WAVELENGTH_NM, mixture_absorbance
+from indicator.appearance import seen
+from indicator.optics import (
+    cloud_names,
+    floor_names,
+    layer_over_ground,
+    tub_reflectance,
+    tub_view,
+    view_value,
+)
+
+SURFACE = {
+    "obliquity": 1.15,
+    "outer_reflection": 0.066,
+    "inner_reflection": 0.475,
+    "included_reflection": 0.02,
+}
+shares = st.floats(0.01, 0.99)
+per_cm = st.floats(1e-4, 5.0)
+
+
+@given(absorbance=st.floats(0.0, 2.0), depth=st.floats(0.1, 60.0), ground=shares)
+def test_without_scattering_it_is_the_double_pass(
+    absorbance: float, depth: float, ground: float
+) -> None:
+    k = SURFACE["obliquity"] * np.log(10.0) * absorbance
+    clear = ground * 10.0 ** (-2.0 * SURFACE["obliquity"] * absorbance * depth)
+    for scattering in (0.0, 1e-12):
+        found = float(layer_over_ground(k, scattering, depth, ground))
+        assert found == pytest.approx(clear, abs=1e-6)
+
+
+@given(k=per_cm, s=per_cm, ground=shares)
+def test_a_very_deep_layer_has_the_reflectance_of_its_own(
+    k: float, s: float, ground: float
+) -> None:
+    # Kubelka and Munk 1931: R = 1 + K/S - sqrt((K/S)^2 + 2 K/S).
+    ratio = k / s
+    own = 1.0 + ratio - np.sqrt(ratio**2 + 2.0 * ratio)
+    assert float(layer_over_ground(k, s, 1e7, ground)) == pytest.approx(own, abs=1e-9)
+
+
+@given(k=per_cm, s=per_cm, ground=shares)
+def test_no_layer_shows_its_ground(k: float, s: float, ground: float) -> None:
+    assert float(layer_over_ground(k, s, 0.0, ground)) == pytest.approx(ground)
+
+
+@given(s=per_cm, depth=st.floats(0.1, 60.0), ground=shares)
+def test_without_absorption_it_is_the_closed_form(s: float, depth: float, ground: float) -> None:
+    # Kubelka 1948 with K = 0.
+    closed = (s * depth + ground * (1.0 - s * depth)) / (1.0 + (1.0 - ground) * s * depth)
+    assert float(layer_over_ground(0.0, s, depth, ground)) == pytest.approx(closed, rel=1e-9)
+
+
+@given(k=st.floats(0.01, 2.0), s=st.floats(0.01, 2.0), depth=st.floats(0.1, 10.0), ground=shares)
+def test_it_is_the_printed_formula(k: float, s: float, depth: float, ground: float) -> None:
+    # Kubelka 1948: R = (1 - Rg (a - b coth bSd)) / (a - Rg + b coth bSd), a = (S + K)/S.
+    a = (s + k) / s
+    b = np.sqrt(a * a - 1.0)
+    coth = 1.0 / np.tanh(b * s * depth)
+    printed = (1.0 - ground * (a - b * coth)) / (a - ground + b * coth)
+    assert float(layer_over_ground(k, s, depth, ground)) == pytest.approx(printed, rel=1e-9)
+
+
+def test_a_tub_without_cloud_is_what_it_was() -> None:
+    spectrum = np.linspace(0.0, 0.2, 7)
+    passed = 10.0 ** (-1.15 * spectrum * 25.0)
+    ground = 0.85 * passed**2
+    printed = 0.02 + (1 - 0.066) * (1 - 0.475) * ground / (1 - 0.475 * ground)
+    found = tub_reflectance(spectrum, 25.0, floor_reflectance=0.85, **SURFACE)
+    np.testing.assert_allclose(found, printed, rtol=1e-12)
+
+
+def test_cloud_makes_a_strong_colour_paler_and_hides_the_floor() -> None:
+    liquid = mixture_absorbance({"butterfly-pea": 0.02}, np.array(7.0))
+    lightness = [float(seen(liquid, tub_view(25.0, cloud=cloud)).lab[0]) for cloud in cloud_names()]
+    assert cloud_names()[0] == "clear"
+    assert lightness == sorted(lightness)
+    over = [
+        float(seen(liquid, tub_view(25.0, cloud="milky", floor=floor)).lab[0])
+        for floor in floor_names()
+    ]
+    assert max(over) - min(over) < 1.0
+
+
+def test_floors_are_what_they_are_called() -> None:
+    water = np.zeros(len(WAVELENGTH_NM))
+    found = {name: seen(water, tub_view(20.0, floor=name)).lab for name in floor_names()}
+    assert found["white"][0] > found["beige"][0] > found["grey"][0]
+    assert abs(found["grey"][2]) < 1.0
+    assert found["beige"][2] > 5.0
+
+
+def test_foam_hides_its_share_and_no_more() -> None:
+    liquid = mixture_absorbance({"butterfly-pea": 0.02}, np.array(7.0))
+    clear, half, full = (tub_view(25.0, foam_cover=share).share(liquid) for share in (0, 0.5, 1))
+    np.testing.assert_allclose(half, 0.5 * (clear + full))
+    np.testing.assert_allclose(full, view_value("foam_reflectance"))
+
+
+def test_what_is_no_view_is_refused() -> None:
+    with pytest.raises(ValueError, match="floor is 'lava'; accepted are white, grey, beige"):
+        tub_view(20.0, floor="lava")
+    with pytest.raises(ValueError, match="cloud is 'ink'"):
+        tub_view(20.0, cloud="ink")
+    with pytest.raises(ValueError, match=r"foam cover is 1\.5"):
+        tub_view(20.0, foam_cover=1.5)
+    with pytest.raises(ValueError, match="absorbance has 3 wavelengths"):
+        tub_view(20.0, floor="beige").share(np.zeros(3))
