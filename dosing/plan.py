@@ -47,6 +47,7 @@ from dosing.surer import NextStep, next_steps
 from dosing.uncertainty import ACID_SIDE, ALKALINE_SIDE, COVERAGE
 from dosing.water import WaterReadings
 from indicator.appearance import delta_e
+from indicator.deficiency import change_seen_by
 from indicator.notes import Note, Value
 from indicator.optics import bottle_view
 from indicator.pigments import colourant
@@ -289,6 +290,7 @@ def _answer(
         after_airing=_sight("after-airing", aired, case),
         bottle=_bottle_sight(case),
         change_delta_e=change,
+        change_seen_by=tuple(change_seen_by(str(before.colour.hex), str(after.colour.hex)).items()),
         ph_acid_side=pouring.final[0],
         ph_alkaline_side=pouring.final[1],
         ph_acid_side_airing=pouring.aired[0],

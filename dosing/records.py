@@ -157,6 +157,8 @@ class Plan:
     bottle: Sight | None
     """The product that carries the colour; None where nothing coloured stands in a bottle."""
     change_delta_e: float
+    change_seen_by: tuple[tuple[str, float], ...]
+    """CIEDE2000 of the change to those with a colour-vision deficiency: (kind, difference)."""
     ph_acid_side: float
     """5 % quantile of the final pH at the best dose, poured as planned."""
     ph_alkaline_side: float

@@ -260,6 +260,11 @@ def change(plan: Plan) -> str:
     return say(f"plan.change.{level}", {"delta_e": plan.change_delta_e})
 
 
+def change_for_others(plan: Plan) -> str:
+    """How large the change is to those who see fewer colours."""
+    return say("plan.change-for-others", dict(plan.change_seen_by))
+
+
 def undoing(plan: Plan) -> list[str]:
     """The acid beside the pH, told in baking soda, and how a tub is brought back."""
     found = []

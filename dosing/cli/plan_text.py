@@ -83,7 +83,7 @@ def _sights(plan: Plan, page: Page) -> None:
     for moment in (plan.before, plan.after, plan.after_airing, plan.bottle):
         if moment is not None:
             page.swatch(str(moment.colour.hex), _sight_line(moment))
-    for text in (*wording.tint(plan), wording.change(plan)):
+    for text in (*wording.tint(plan), wording.change(plan), wording.change_for_others(plan)):
         page.line(text, indent=2, hang=2)
 
 
