@@ -40,7 +40,7 @@ def seen_by(hex_colours: ArrayLike, deficiency: str) -> NDArray[np.str_]:
         accepted = ", ".join(DEFICIENCIES)
         raise ValueError(f"deficiency is {deficiency!r}; accepted are {accepted}")
     names = np.asarray(hex_colours)
-    # The library reminds us that blue-blindness is the roughest of the three; so does our docstring.
+    # The library warns that blue-blindness is the roughest of the three; so does our docstring.
     with suppress_warnings(colour_usage_warnings=True):
         matrix = np.asarray(matrix_cvd_Machado2009(DEFICIENCIES[deficiency], 1.0))
     linear = _linear(names.reshape(-1)) @ matrix.T
