@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -15,7 +16,7 @@ from numpy.typing import ArrayLike, NDArray
 from dosing.bath import Bath, ColourContent, fill_tub
 from dosing.inputs import ColourInputs, FoamBathInputs, RecipeInputs, TubInputs
 from dosing.powders import Blend, blend_per_gram, remarks
-from dosing.product import foam_bath_totals
+from dosing.product import FoamBath, foam_bath_totals
 from dosing.trade_values import typical
 from dosing.tub import depth_cm, tub_water
 from dosing.water import TapWater, tap_water
@@ -160,9 +161,15 @@ def _tub(tub: TubInputs) -> _Tub:
 def _foam(foam: FoamBathInputs | None) -> tuple[dict[str, Array], tuple[Note, ...]]:
     if foam is None:
         return {}, ()
-    grams = foam.amount_ml * typical("foam_bath_density").value
-    brought = foam_bath_totals(grams, foam.ph, foam.titratable_meq_kg)
+    brought = _brought(foam)
     return dict(brought.totals), brought.assumptions
+
+
+@lru_cache(maxsize=64)
+def _brought(foam: FoamBathInputs) -> FoamBath:
+    """What a foam bath brings; the many tubs of one plan hold the same."""
+    grams = foam.amount_ml * typical("foam_bath_density").value
+    return foam_bath_totals(grams, foam.ph, foam.titratable_meq_kg)
 
 
 def _view(inputs: RecipeInputs, depth: float) -> View:
