@@ -1,7 +1,7 @@
 """Looking between portions: how one tells that the tub has turned, and how far that may be off.
 
 An eye tells a pH only where the colour follows it. Where the colour has all but stopped to change,
-a strip or a meter is the surer look.
+a meter is the surer look. A strip is none: its pads are read by colour, and the bath is coloured.
 """
 
 from __future__ import annotations
@@ -15,8 +15,8 @@ from dosing.trade_values import reading_spread, typical
 from indicator.appearance import delta_e
 from indicator.words import threshold
 
-PH_INSTRUMENTS = ("strip", "meter")
-"""Those that read the pH of a coloured bath; drops of a kit would be read in its colour."""
+METER = "meter"
+"""The one instrument that reads the pH of a coloured bath; strips and drops are read by colour."""
 SLOPE_SPAN_PH = 0.25
 
 
@@ -25,7 +25,7 @@ class Look:
     """What is looked at between portions."""
 
     by: str
-    """``"colour"``, ``"strip"`` or ``"meter"``."""
+    """``"colour"`` or ``"meter"``."""
     stop_ph: float
     """Where pouring stops, as it is read: a little before the aim."""
     sd_ph: float
@@ -55,8 +55,8 @@ def look_between(path: Path, step: int, instrument: str) -> Look | None:
     looks = []
     if float(path.change_delta_e[step]) >= threshold("change_subtle"):
         looks.append(Look("colour", stop, _eye_sd_ph(path, step)))
-    if instrument in PH_INSTRUMENTS:
-        looks.append(Look(instrument, stop, float(reading_spread("ph", instrument).sd(aim))))
+    if instrument == METER:
+        looks.append(Look(METER, stop, float(reading_spread("ph", METER).sd(aim))))
     return min(looks, key=lambda look: look.sd_ph, default=None)
 
 

@@ -161,7 +161,8 @@ def _matched(path: Path, wish: Wish, allowed: Mask) -> Match:
         last = int(np.flatnonzero(allowed)[-1])
         if match.step <= last:
             return match
-        return Match(last, False, abs(float(path.ph[last]) - wish.ph))
+        distance = abs(float(path.ph[last]) - wish.ph)
+        return Match(last, distance < typical("same_ph").value, distance)
     if wish.word is not None:
         return step_for_word(path, wish.word, allowed)
     if wish.hex is not None:

@@ -145,8 +145,8 @@ class Plan:
     pours: tuple[Pour, ...]
     """One portion, or several with a look after each."""
     look_by: str | None
-    """What tells between portions that the tub has turned: ``"colour"``, ``"strip"`` or
-    ``"meter"``; None for a single pour."""
+    """What tells between portions that the tub has turned: ``"colour"`` or ``"meter"``; None
+    for a single pour."""
     stop_ph: float | None
     """pH, as it is read, at which pouring stops."""
     activator: tuple[tuple[str, float], ...]
