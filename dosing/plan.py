@@ -44,6 +44,7 @@ from dosing.powders import Blend, per_gram, spoons, undissolved
 from dosing.records import DoseRange, Plan, Pour, Sight, Spoons, Wish
 from dosing.ribbon import dose_ribbon, further_steps
 from dosing.surer import NextStep, next_steps
+from dosing.trade_values import typical
 from dosing.uncertainty import ACID_SIDE, ALKALINE_SIDE, COVERAGE
 from dosing.water import WaterReadings
 from indicator.appearance import delta_e
