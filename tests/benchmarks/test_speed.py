@@ -18,7 +18,12 @@ import pytest
 from pytest_benchmark.fixture import BenchmarkFixture
 
 from dosing.equilibrium import solve
+from indicator.absorbance import mixture_absorbance
+from indicator.appearance import seen
+from indicator.optics import bottle_view, jar_view, tub_view
+from indicator.pigments import colourant, colourant_names
 
+PIGMENTS = {name for name in colourant_names() if colourant(name).kind == "pigment"}
 REFERENCE = Path(__file__).resolve().parents[1] / "reference"
 
 
@@ -49,16 +54,35 @@ def test_one_bath(benchmark: BenchmarkFixture) -> None:
 
 @pytest.mark.parametrize(
     "arguments",
-    [["--help"], ["plan"], ["plan", "--json"]],
-    ids=["help", "plan", "plan-json"],
+    [["--help"], ["plan"], ["plan", "--json"], ["plan", "--homes", "--picture", "homes.png"]],
+    ids=["help", "plan", "plan-json", "plan-homes"],
 )
-def test_command(benchmark: BenchmarkFixture, arguments: list[str]) -> None:
+def test_command(benchmark: BenchmarkFixture, arguments: list[str], tmp_path: Path) -> None:
     command = [sys.executable, "-c", "from dosing.cli import main; main()", *arguments]
-    environment = {**os.environ, "NO_COLOR": "1"}
+    root = str(Path(__file__).resolve().parents[2])
+    environment = {**os.environ, "NO_COLOR": "1", "PYTHONPATH": root}
 
     def run() -> int:
-        return subprocess.run(command, capture_output=True, env=environment).returncode
+        return subprocess.run(
+            command, capture_output=True, env=environment, cwd=tmp_path
+        ).returncode
 
     assert benchmark(run) == 0
     peak_kb = resource.getrusage(resource.RUSAGE_CHILDREN).ru_maxrss
     benchmark.extra_info["peak_memory_mb"] = peak_kb / 1024
+
+
+def test_ladders_of_nine_pigments_in_three_views(benchmark: BenchmarkFixture) -> None:
+    ph = np.linspace(1.0, 13.0, 121)
+    views = (tub_view(25.0), jar_view(), bottle_view())
+    names = colourant_names()[:9]
+
+    def run() -> int:
+        found = [
+            seen(mixture_absorbance({name: 1e-2 if name in PIGMENTS else 1e-5}, ph), view)
+            for name in names
+            for view in views
+        ]
+        return sum(len(one.hex) for one in found)
+
+    assert benchmark(run) == 9 * 121 * 3
