@@ -160,6 +160,9 @@ def _amount(
     content = float(strengths[name]) * factor * float(setting.bath.volume_l)
     per_gram = float("nan") if per_percent is None else per_percent.best / _G_PER_L_AT_ONE_PERCENT
     petals = content / per_gram
+    most = typical("most_infusion_share").value * float(setting.bath.volume_l)
+    if petals / (percent * _G_PER_L_AT_ONE_PERCENT) > most:
+        factor = petals = float("nan")
     return TintAmount(
         tint=tint,
         visibility_delta_e=threshold(_THRESHOLD[tint]),

@@ -10,6 +10,7 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from dosing import wording
+from dosing.banner import draw_banner
 from dosing.records import Plan, Sight
 from dosing.tide_mark import draw_tide_mark
 from indicator.appearance import light_label
@@ -47,7 +48,7 @@ def draw_plan(plan: Plan) -> Figure:
     sheet = Sheet(WIDTH)
     y = _headline(sheet, plan)
     if not plan.reached:
-        y = _banner(sheet, plan, y - 0.14)
+        y = draw_banner(sheet, plan, LEFT, RIGHT, y - 0.14)
     y = _waters(sheet, plan, y - 0.3)
     if wording.has_ribbon(plan):
         y = draw_tide_mark(sheet, plan, LEFT, RIGHT, y - 0.3)
@@ -63,21 +64,6 @@ def _headline(sheet: Sheet, plan: Plan) -> float:
         room -= 0.2 + sheet.boxed(say("plan.not-for-bathing"), RIGHT, top - 0.06)
     y = sheet.text(LEFT, top, plan.title, TITLE, width=room)
     return sheet.text(LEFT, y - 0.02, wording.vessel(plan), BODY, ink=FAINT)
-
-
-def _banner(sheet: Sheet, plan: Plan, top: float) -> float:
-    """What is not as wished, in a frame that cannot be overlooked."""
-    pad = 0.15
-    x, width = LEFT + pad, RIGHT - LEFT - 2 * pad
-    y = top - 0.6 * pad
-    heads, reasons, follows = wording.refusal(plan)
-    for text in heads:
-        y = sheet.text(x, y, text, LARGE, width=width, bold=True)
-    for text in (*reasons, *([] if follows is None else [follows])):
-        y = sheet.text(x, y - 0.03, text, BODY, width=width)
-    bottom = y - 0.7 * pad
-    sheet.frame(LEFT, top, RIGHT, bottom, 1.6)
-    return bottom
 
 
 def _waters(sheet: Sheet, plan: Plan, top: float) -> float:

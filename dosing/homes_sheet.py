@@ -7,6 +7,7 @@ from itertools import groupby
 from typing import TYPE_CHECKING
 
 from dosing import wording
+from dosing.banner import draw_banner
 from dosing.households import Home
 from dosing.records import Plan
 from indicator.appearance import light_label
@@ -43,6 +44,8 @@ def draw_homes(plan: Plan, homes: Sequence[Home]) -> Figure:
     """
     sheet = Sheet(WIDTH)
     y = _headline(sheet, plan, homes)
+    if not plan.reached:
+        y = draw_banner(sheet, plan, LEFT, RIGHT, y - 0.14)
     rows = [list(row) for _, row in groupby(homes, key=lambda home: home.size)]
     y = _waters(sheet, rows[0], y - 0.26)
     for row in rows:

@@ -30,6 +30,8 @@ def needed(
     """What would have to change for the wish to come true."""
     path, notes = case.path, []
     values: dict[str, Value]
+    if not case.setting.bath.strengths and wish.ph is None and wish.kind != "dose":
+        return (Note("needed.no-colour", {}),)
     if not turns(path):
         values = {"ph": float(path.ph[0]), "nearest_ph": float(path.ph[-1])}
         return (Note("needed.no-turn", values),)
@@ -50,9 +52,7 @@ def needed(
         notes.append(Note("needed.other-colour", values))
     if exit_code(cautions) != 0:
         notes.append(Note("needed.see-cautions", {}))
-    if not case.setting.bath.strengths and wish.ph is None and wish.kind != "dose":
-        notes.append(Note("needed.no-colour", {}))
-    elif wish.ph is None and wish.kind != "dose":
+    if wish.ph is None and wish.kind != "dose":
         notes.extend(_another_strength(case))
     return tuple(notes)
 

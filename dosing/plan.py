@@ -91,7 +91,8 @@ def make_plan(
     """
     wish = _wish(target if target is not None else inputs.wish.target)
     case = case_for(inputs, accept_ph, accept_pouring, wish.ph)
-    if not turns(case.path):
+    blind = not case.setting.bath.strengths and wish.ph is None
+    if blind or not turns(case.path):
         nothing = Match(0, False, float("nan"))
         return _answer(case, wish, nothing, _poured(case, 0), reached=False, ideal=nothing)
     everywhere = np.ones(len(case.path.ph), dtype=bool)

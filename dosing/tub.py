@@ -167,7 +167,7 @@ def tub_water(
     width_cm: ArrayLike | None = None,
     fill_cm: ArrayLike | None = None,
     measured: str = "at-waterline",
-    size: str = "bath-tub",
+    size: str | None = None,
     adults_in_tub: int = 0,
     children_in_tub: int = 0,
 ) -> TubWater:
@@ -181,8 +181,9 @@ def tub_water(
         Measures of the water [cm]; all three or none, and not together with a volume.
     measured : str
         Where length and width were taken, as for `shape_factor`.
-    size : str
-        Kind of tub, which gives its area and, with neither volume nor measures, its water.
+    size : str, optional
+        Kind of tub, which gives its area and, with neither volume nor measures, its water. If not
+        given, a bath tub, or the vessel that usually holds so little.
     adults_in_tub, children_in_tub : int
         Bathers who sat in the tub when the fill was read; their volume is taken off.
 
@@ -196,7 +197,7 @@ def tub_water(
         If measures are missing or contradict, nothing is left beside the bathers, a value is
         not positive and finite, or the volume is that of a hot tub or pool.
     """
-    kind = tub_size(size)
+    kind = tub_size(size) if size is not None else _usual_size(volume_l)
     assumptions: list[Note] = []
     warnings: list[Note] = []
     measures = {"length_cm": length_cm, "width_cm": width_cm, "fill_cm": fill_cm}
@@ -228,6 +229,16 @@ def tub_water(
         assumptions.append(Note("assume.tub.area", values, "tub.volume"))
     _judge_volume(water, warnings)
     return TubWater(water, depth, tuple(assumptions), tuple(warnings))
+
+
+def _usual_size(volume_l: ArrayLike | None) -> TubSize:
+    """A bath tub, or for less water than one holds the vessel that usually holds so much."""
+    bath = tub_size("bath-tub")
+    if volume_l is None or not 0.0 < middle(np.asarray(volume_l, dtype=float)) < bath.low_l:
+        return bath
+    litres = middle(np.asarray(volume_l, dtype=float))
+    kinds = [tub_size(name) for name in tub_size_names()]
+    return min(kinds, key=lambda one: abs(np.log(litres / one.volume_l)))
 
 
 def _without_bathers(line_l: Array, adults: int, children: int, assumptions: list[Note]) -> Array:

@@ -200,7 +200,7 @@ def refusal(plan: Plan) -> tuple[list[str], list[str], str | None]:
     """For a plan that is not as wished: what is not, what would have to change, what follows."""
     heads, reasons = [], []
     if forbidden(plan):
-        heads.append(say("plan.forbidden"))
+        heads.append(say("plan.forbidden-dose" if plan.wish.kind == "dose" else "plan.forbidden"))
         reasons += [one.message for one in plan.cautions if one.level in ("justify", "stop")]
     if not plan.wish_met:
         wished = f"{plan.wish.ph:g}" if plan.wish.ph is not None else plan.wish.text

@@ -31,6 +31,9 @@ def run_new(file: Path, *, overwrite: bool, as_json: bool) -> int:
         _ask(question, number, answers, page)
     text = recipe_text(answers, say("new.title"))
     parse_recipe(text, file).core()
+    if file.exists() and not overwrite:
+        # It came while the questions were answered.
+        raise InputError(say("new.exists", {"file": str(file)}), "file", file)
     with whole_file(file) as draft:
         draft.write_text(text, encoding="utf-8")
     page.line()
@@ -48,6 +51,16 @@ def run_new(file: Path, *, overwrite: bool, as_json: bool) -> int:
     )
 
 
+def _line() -> str:
+    """One line of the person's; empty where the answers end."""
+    if sys.stdin is None:
+        return ""
+    try:
+        return sys.stdin.readline()
+    except UnicodeDecodeError as error:
+        raise InputError(say("new.letters"), "answer") from error
+
+
 def _ask(question: str, number: int, answers: Answers, page: Page) -> None:
     """Ask until there is an answer that can be used, a few times at most."""
     values: dict[str, Value] = {"number": number, "count": len(QUESTIONS)}
@@ -56,7 +69,7 @@ def _ask(question: str, number: int, answers: Answers, page: Page) -> None:
     for left in reversed(range(TRIES)):
         page.stream.write("> ")
         page.stream.flush()
-        line = sys.stdin.readline() if sys.stdin is not None else ""
+        line = _line()
         if not line:
             raise InputError(say("new.ended", values), question)
         try:

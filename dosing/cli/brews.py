@@ -45,7 +45,14 @@ def run_brew(
             }
         )
         return
-    _show(inputs.title, float(setting.bath.volume_l), (size.value, baths), amounts, looks)
+    _show(
+        inputs.title,
+        float(setting.bath.volume_l),
+        (size.value, baths),
+        amounts,
+        looks,
+        several=len(inputs.colours) > 1,
+    )
 
 
 def _look(look: BottleLook) -> dict[str, object]:
@@ -64,6 +71,8 @@ def _show(
     bottle: tuple[float, int],
     amounts: tuple[TintAmount, ...],
     looks: tuple[BottleLook, ...],
+    *,
+    several: bool,
 ) -> None:
     page = Page()
     page.line(title, style="bold")
@@ -71,6 +80,8 @@ def _show(
     page.heading(say("plan.heading.amounts"))
     for one in amounts:
         page.line(wording.tint_amount(one), indent=2, hang=2)
+    if several:
+        page.line(say("plan.tint-step"), indent=2, hang=2)
     size, baths = bottle
     values: dict[str, Value] = {"size": size, "baths": baths}
     page.heading(say("brew.bottle-one" if baths == 1 else "brew.bottle-many", values))

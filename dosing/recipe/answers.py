@@ -25,8 +25,13 @@ _UNKNOWN = re.compile(
     r"^(\?|-|)$|^(i )?(do not|don'?t|dont) (really )?know\b|^(i )?have no idea\b|^no idea\b|"
     r"^(not sure|unknown|idk|dunno|unsure)\b"
 )
-_NONE = re.compile(r"^(none|no|nothing|0|without|zero)\b")
-_NUMBER = r"\d+(?:[.,]\d+)*"
+_NONE = re.compile(r"^(none|no|nothing|0|without|zero)( (foam|foam bath|colour|petals|thanks))?$")
+_NUMBER = r"(?<![\d.,])\d+(?:[.,]\d+)*"
+_TWO_WAYS = re.compile(
+    r"[-−–]\s*\d|\d\s*[/⁄]\s*\d|[½¼¾⅓⅔⅛]|\d\s+\d|\de\d|\d\s*'\s*\d|\d\s+[.,]\s|"
+    r"\b(?:not|no|never|without|neither|nor|isn't|per|or)\b"
+)
+"""Signs, ranges, fractions, broken numbers and denials: nobody should find out in a bath."""
 _LENGTH = rf"({_NUMBER})\s*(cm|mm|m|inches|inch|in|feet|foot|ft)\b|({_NUMBER})\s*(['\"])"
 _SIDES = re.compile(
     rf"({_NUMBER})\s*(?:x|×|by|\*)\s*({_NUMBER})(?:\s*(?:x|×|by|\*)\s*({_NUMBER}))?\s*"
@@ -37,7 +42,38 @@ _VOLUME = (
     r"tablespoons?|teaspoons?|cups?)\b"
 )
 _MASS = rf"({_NUMBER})\s*(g|grams?|kg|oz)\b"
-_WORD_NUMBERS = {"one": "1", "two": "2", "three": "3", "four": "4", "five": "5", "six": "6"}
+_WORD_NUMBERS = {
+    **{"one": "1", "two": "2", "three": "3", "four": "4", "five": "5", "six": "6", "seven": "7"},
+    **{"eight": "8", "nine": "9", "ten": "10", "eleven": "11", "twelve": "12"},
+}
+_SMALL_WORDS = {
+    *(
+        "a",
+        "an",
+        "the",
+        "my",
+        "our",
+        "it",
+        "its",
+        "it's",
+        "is",
+        "are",
+        "i",
+        "we",
+        "when",
+        "get",
+        "in",
+    ),
+    *("about", "around", "roughly", "approximately", "of", "at", "and", "with", "from", "to", "by"),
+    *("think", "quite", "rather", "fairly", "have", "has", "holds", "water", "tub", "bath", "bit"),
+    *("but", "only", "just", "so", "on", "some", "there"),
+}
+_COLOUR_WORDS = {
+    *("petal", "petals", "dried", "dry", "flower", "flowers", "powder", "infusion", "tea", "blue"),
+    *("butterfly", "pea", "brewed", "made", "hot", "strong", "ground", "steeped"),
+}
+_FOAM_WORDS = {"foam", "bubble", "foaming", "liquid", "soap"}
+_FILL_WORDS = {"deep", "high", "full", "half", "low", "depth", "inches", "feet"}
 _UNIT_WORDS = {"'": "ft", '"': "in", "foot": "ft", "feet": "ft", "inch": "in", "inches": "in"}
 _VAGUE = {"not", "almost", "nearly", "less", "more", "below", "under", "over", "short"}
 _READINGS = (
@@ -78,8 +114,13 @@ _ADULTS = (
 )
 _ANYONE = r"customers?|anyone|anybody|everyone|everybody|family|people"
 _NOBODY = r"nobody|no one|none|display|show|window|shop|basin|jar"
-_AGE = rf"({_NUMBER})\s*-?\s*(months?|mo|years?|yrs?|yo|y/o|y)\b"
-_BARE_AGE = rf"(?:{_CHILDREN})\D{{0,8}}({_NUMBER})()\b"
+_AGE = rf"({_NUMBER})\s*-?\s*(weeks?|months?|mo\b|years?|yrs?|yo\b|y/o|y\b)?"
+_COUNTS = (
+    r"\b\d+\s+(?=adults?|wom[ae]n|m[ae]n|guests?|friends?|people|kids?|child(?:ren)?|boys?|girls?|"
+    r"bab(?:y|ies)|toddlers?|sons?|daughters?|of us)"
+)
+_ODD_AGE = r"\d\s*[/⁄]\s*\d|[½¼¾]|(?<![\w])[-−]\s*\d"
+_DENIED_ADULTS = rf"\b(?:no|not|without|never)(?: an?| any)? (?:{_ADULTS})\b"
 
 
 @dataclass
@@ -129,6 +170,8 @@ def take(answers: Answers, question: str, text: str) -> str:
     if unknown:
         _not_known(answers, question)
         return say("new.unknown")
+    if question != "bathers" and not _NONE.match(plain) and _TWO_WAYS.search(plain):
+        raise q.InputError(_how(question, written), question, text)
     try:
         taken = reader(answers, plain)
     except q.InputError as error:
@@ -148,6 +191,15 @@ def _how(question: str, written: str) -> str:
 def _with_digits(text: str) -> str:
     words = (_WORD_NUMBERS.get(word, word) for word in text.split(" "))
     return " ".join(words)
+
+
+def _understood(text: str, used: list[str], words: set[str]) -> bool:
+    """Whether nothing is left of a text but small words once what was used is taken out."""
+    rest = text
+    for part in used:
+        rest = rest.replace(part, " ", 1)
+    left = re.findall(r"[^\W\d_][\w']*|\d+", rest)
+    return all(word in _SMALL_WORDS or word in words for word in left)
 
 
 def quoted(text: str) -> str:
@@ -189,10 +241,10 @@ def _lengths(text: str, question: str) -> list[str]:
 
 def _litres(text: str, question: str) -> str | None:
     """The volume of a text, checked; None if there is none."""
-    match = re.search(_VOLUME, text)
-    if match is None:
+    found = list(re.finditer(_VOLUME, text))
+    if len(found) != 1 or len(re.findall(_NUMBER, text)) != 1:
         return None
-    value = f"{match[1]} {match[2]}"
+    value = f"{found[0][1]} {found[0][2]}"
     q.volume_l(value, question)
     return value
 
@@ -202,7 +254,7 @@ def _tub(answers: Answers, text: str) -> str | None:
         answers.tub = {"volume": quoted(litres)}
         return litres
     lengths = _lengths(text, "tub")
-    if len(lengths) in (2, 3):
+    if len(lengths) in (2, 3) and len(re.findall(_NUMBER, text)) == len(lengths):
         answers.tub = dict(zip(("length", "width", "fill"), map(quoted, lengths), strict=False))
         return " x ".join(lengths)
     if lengths or re.search(r"\d", text):
@@ -218,14 +270,15 @@ def _tub(answers: Answers, text: str) -> str | None:
 
 
 def _fill(answers: Answers, text: str) -> str | None:
-    words = set(re.findall(r"[a-z]+", text))
-    if words & _VAGUE:
+    words = set(re.findall(r"[a-z']+", text))
+    units = {"cm", "mm", "m", "in", "inch", "ft", "foot", "l", "litres", "liters", "gal", "gallons"}
+    if words & _VAGUE or not words <= _SMALL_WORDS | _FILL_WORDS | units | {"imp"}:
         return None
-    if litres := _litres(text, "fill"):
+    if (litres := _litres(text, "fill")) and not words & {"half", "full", "low"}:
         answers.tub = {"volume": quoted(litres)}
         return litres
     lengths = _lengths(text, "fill")
-    if len(lengths) == 1:
+    if len(lengths) == 1 and len(re.findall(_NUMBER, text)) == 1:
         _deep(answers, lengths[0])
         return say("new.deep", {"depth": lengths[0]})
     if lengths or re.search(r"\d", text):
@@ -239,7 +292,13 @@ def _deep(answers: Answers, depth: str) -> None:
         answers.tub["fill"] = quoted(depth)
     elif "volume" in answers.tub and "floor_area" not in answers.tub:
         litres = q.volume_l(_unquoted(answers.tub["volume"]), "tub")
-        answers.tub["floor_area"] = _area(1000.0 * litres / centimetres)
+        area = _area(1000.0 * litres / centimetres)
+        try:
+            q.area_cm2(_unquoted(area), "fill")
+        except q.InputError as error:
+            # So much water does not stand so low, or so high.
+            raise q.InputError(_how("fill", depth), "fill", depth) from error
+        answers.tub["floor_area"] = area
     else:
         answers.tub["volume"] = quoted(f"{kind.area_cm2 * centimetres / 1000.0:.0f} L")
         answers.tub["floor_area"] = _area(kind.area_cm2)
@@ -267,10 +326,16 @@ def _water(answers: Answers, text: str) -> str | None:
     for segment in re.split(r"[;\n]|,(?!\d)|\band\b", text):
         name = next((key for key, words in _READINGS if re.search(words, segment)), None)
         number = re.search(rf"{_NUMBER}\s*(.*)$", re.sub(r"hco3\S*|caco3", " ", segment))
+        names = sum(bool(re.search(words, segment)) for _, words in _READINGS[:3])
+        bare = re.sub(r"\bhco3\S*|\bcaco3\b", " ", segment)
+        if len(re.findall(_NUMBER, bare)) > 1 or re.search(r"\bas (?:ca|mg)\b", segment):
+            return None
         if name is None:
             if number is not None:
                 return None
             continue
+        if name == "ph" and (names or re.search(r"hardness|\bgh\b", segment)):
+            return None
         value = _reading(name, segment)
         if value is None or name in table:
             return None
@@ -333,7 +398,11 @@ def _amount(text: str, question: str) -> str | None:
     """The one mass or volume of a text, checked."""
     found = [f"{match[1]} {match[2]}" for match in re.finditer(f"{_MASS}", text)]
     found += [f"{match[1]} {match[2]}" for match in re.finditer(_VOLUME, text)]
-    if len(found) != 1:
+    if len(found) != 1 or len(re.findall(_NUMBER, text)) != 1:
+        return None
+    matched = re.search(_MASS, text) or re.search(_VOLUME, text)
+    assert matched is not None
+    if not _understood(text, [matched[0]], _FOAM_WORDS):
         return None
     q.amount(found[0], question)
     return found[0]
@@ -345,6 +414,9 @@ def _colour(answers: Answers, text: str) -> str | None:
         return say("new.none")
     grams, volume = re.search(_MASS, text), re.search(_VOLUME, text)
     percent = re.search(rf"({_NUMBER})\s*%", text)
+    used = [match[0] for match in (grams, volume, percent) if match is not None]
+    if not _understood(text, used, _COLOUR_WORDS):
+        return None
     dry = re.search(r"petals?|flowers?|powder|dried", text)
     table: Table = {"pigment": quoted("butterfly-pea")}
     if grams and volume:
@@ -367,41 +439,59 @@ def _colour(answers: Answers, text: str) -> str | None:
         q.colour_strength(f"{percent[1]} %", "colour")
         table["strength"] = quoted(f"{percent[1]} %")
         taken += f", {percent[1]} %"
-    if re.search(r"hibiscus|cabbage|beet|rose|hollyhock|elder|carrot|turmeric|spirulina", text):
-        return None
     answers.colour = table
     return taken
 
 
 def _bathers(answers: Answers, text: str) -> str | None:
-    said = re.sub(rf"\b(?:no|not|without|never)(?: an?)? (?:{_CHILDREN})\b", " ", text)
-    age = re.search(_AGE, said) or re.search(_BARE_AGE, said)
-    years = None
-    if age is not None:
-        number = age[1].replace(",", ".")
-        in_months = age[2].startswith("mo")
-        years = float(number) / 12.0 if in_months else float(number)
-        unit = "months" if in_months else "years"
-        q.age_years(f"{number} {unit}", "bathers")
-    young = bool(re.search(rf"\b(?:{_CHILDREN})\b", said))
-    if young or (years is not None and years < typical("grown_up_years").value):
-        answers.wish = {"bathers": quoted("child")}
-        if years is not None and years < typical("grown_up_years").value:
-            answers.wish["child_age"] = quoted(f"{number} {unit}")
-            return say("new.child-age", {"age": f"{number} {unit}"})
-        if re.search(rf"\b(?:{_LITTLE_ONES})\b", said):
-            # Under three no foam bath is right; nobody calls an older child so.
-            answers.wish["child_age"] = quoted("1 year")
-            return say("new.little-one")
-        return say("new.child")
-    for name, words in (("nobody", _NOBODY), ("adult", _ADULTS)):
-        if re.search(rf"\b(?:{words})\b", said):
+    said = re.sub(rf"\b(?:no|not|without|never)(?: an?| any)? (?:{_CHILDREN})\b", " ", text)
+    if re.search(_DENIED_ADULTS, said) or re.search(
+        r"\d\s*[/⁄]\s*\d|[½¼¾]|(?<![\w])[-−]\s*\d", said
+    ):
+        return None
+    counted = re.sub(_COUNTS, " ", said)
+    ages = [_years(match) for match in re.finditer(_AGE, counted)]
+    grown = typical("grown_up_years").value
+    young = [age for age in ages if age < grown]
+    child = bool(re.search(rf"\b(?:{_CHILDREN})\b", said))
+    little = bool(re.search(rf"\b(?:{_LITTLE_ONES})\b", said))
+    adult = bool(re.search(rf"\b(?:{_ADULTS})\b", said)) or (bool(ages) and not young)
+    nobody = bool(re.search(rf"\b(?:{_NOBODY})\b", said))
+    if nobody and (adult or child):
+        return None
+    if child or young:
+        return _youngest(answers, young, little=little)
+    for name, told in (("nobody", nobody), ("adult", adult)):
+        if told:
             answers.wish = {"bathers": quoted(name)}
             return say(f"new.{name}")
     if re.search(rf"\b(?:{_ANYONE})\b", said):
         answers.wish = {}
         return say("new.anyone")
     return None
+
+
+def _years(match: re.Match[str]) -> float:
+    """An age in years, checked."""
+    number, unit = float(match[1].replace(",", ".")), match[2] or "years"
+    spelled = "months" if unit.startswith("mo") else "weeks" if unit.startswith("w") else "years"
+    return q.age_years(f"{number:g} {spelled}", "bathers")
+
+
+def _youngest(answers: Answers, ages: list[float], *, little: bool) -> str:
+    """A child's bath, judged for the youngest who is spoken of."""
+    answers.wish = {"bathers": quoted("child")}
+    if little and min(ages, default=99.0) > 1.0:
+        # Under three no foam bath is right; nobody calls an older child so.
+        ages = [*ages, 1.0]
+        answers.wish["child_age"] = quoted("1 year")
+        return say("new.little-one")
+    if not ages:
+        return say("new.child")
+    youngest = min(ages)
+    age = f"{youngest:g} years" if youngest >= 2 else f"{12 * youngest:.3g} months"
+    answers.wish["child_age"] = quoted(age)
+    return say("new.child-age", {"age": age})
 
 
 _TAKE: dict[str, Callable[[Answers, str], str | None]] = {

@@ -60,6 +60,12 @@ def answered(**given: str) -> str:
         ("bathers", "my son, 18 months", ['bathers = "child"', 'child_age = "18 months"']),
         ("bathers", "two adults", ['bathers = "adult"']),
         ("bathers", "nobody, a display", ['bathers = "nobody"']),
+        ("bathers", "my kids, 8 and 2", ['bathers = "child"', 'child_age = "2 years"']),
+        ("bathers", "6 years, baby", ['child_age = "1 year"']),
+        ("bathers", "i am 12", ['bathers = "child"', 'child_age = "12 years"']),
+        ("bathers", "2 adults and 1 child", ['bathers = "child"']),
+        ("foam", "0.04 L", ['amount = "0.04 l"']),
+        ("colour", "0.5 g", ['amount = "0.5 g"']),
     ],
 )
 def test_an_answer_becomes_the_recipe(question: str, text: str, parts: list[str]) -> None:
@@ -103,6 +109,26 @@ def test_no_foam_and_no_colour_are_answers_too() -> None:
         ("water", "total alkalinity 110"),
         ("colour", "2 tbsp powder"),
         ("colour", "hibiscus 10 g"),
+        ("tub", "1 200 L"),
+        ("tub", "100-150 L"),
+        ("tub", "-120 L"),
+        ("tub", "not large"),
+        ("fill", "1/2 m"),
+        ("fill", "quarter full"),
+        ("fill", "half of 120 L"),
+        ("water", "alkalinity 1/2 meq/l"),
+        ("water", "alkalinity 80-120 ppm"),
+        ("water", "alkalinity 120 ppm hardness 8 dH"),
+        ("water", "hard, not soft"),
+        ("water", "hardness 140 ppm as Ca"),
+        ("foam", "1/2 cup"),
+        ("foam", "no more than 40 mL"),
+        ("foam", "2 x 20 mL"),
+        ("colour", "6 g in 300 mL, use 150 mL"),
+        ("colour", "6 g curcuma"),
+        ("bathers", "nobody but me"),
+        ("bathers", "no adults"),
+        ("bathers", "child -5"),
     ],
 )
 def test_nonsense_gets_one_sentence_and_changes_nothing(question: str, text: str) -> None:
@@ -174,3 +200,19 @@ def test_questions_are_asked_in_any_console(
     assert "6 of 6" in out
     # The path of the recipe is not broken, however narrow the window.
     assert max(len(line) for line in out.splitlines() if "bath.toml" not in line) <= 60
+
+
+def test_a_file_that_comes_while_questions_are_answered_is_kept(
+    monkeypatch: pytest.MonkeyPatch, huedose: Run, tmp_path: Path
+) -> None:
+    path = tmp_path / "bath.toml"
+    lines = iter(["\n"] * 6)
+
+    def answer() -> str:
+        path.write_text("mine", encoding="utf-8")
+        return next(lines)
+
+    monkeypatch.setattr(sys, "stdin", SimpleNamespace(readline=answer))
+    code, _, err = huedose("new", path)
+    assert (code, path.read_text(encoding="utf-8")) == (2, "mine")
+    assert "--overwrite" in err
