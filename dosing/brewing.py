@@ -42,6 +42,8 @@ class TintAmount:
     """Infusion of `infusion_percent` [mL]."""
     infusion_percent: float
     """Petals in the infusion [% w/v]: that of the recipe's strength."""
+    in_step: bool
+    """Whether the recipe's other colours are taken in step with it."""
 
 
 @dataclass(frozen=True)
@@ -170,4 +172,5 @@ def _amount(
         petals_g=petals,
         infusion_ml=petals / (percent * _G_PER_L_AT_ONE_PERCENT) * _ML_PER_L,
         infusion_percent=percent,
+        in_step=len(strengths) > 1,
     )

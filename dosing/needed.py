@@ -13,6 +13,7 @@ from dosing.cautions import Caution, exit_code, gate_level
 from dosing.planner import Match, turns
 from dosing.pouring import gentlest_ph, level_name
 from dosing.records import ColourAmount, Wish
+from dosing.trade_values import typical
 from indicator.appearance import SeenColour, delta_e
 from indicator.notes import Note, Value
 from indicator.words import change_level, visibility_level
@@ -90,6 +91,9 @@ def _another_strength(case: Case) -> tuple[Note, ...]:
         if obvious.any():
             factor = float(factors[np.argmax(obvious)])
             return (Note(f"needed.{code}", {"factor": factor, "ph": end}),)
+    cover = case.inputs.tub.foam_cover
+    if cover >= typical("much_foam").value:
+        return (Note("needed.foam", {"share": cover}),)
     return (Note("needed.no-strength", {"ph": end}),)
 
 

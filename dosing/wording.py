@@ -313,6 +313,12 @@ def time_span(days: float) -> str:
     return say("keep.years", {"count": days / 365.25})
 
 
+def tint_amounts_lines(amounts: Sequence[TintAmount]) -> list[str]:
+    """The tints, and a word where other colours go with them."""
+    lines = [tint_amount(one) for one in amounts]
+    return [*lines, say("plan.tint-step")] if amounts and amounts[0].in_step else lines
+
+
 def two_figures(value: float) -> str:
     """A number to two figures, as amounts of petals deserve: 187 is 190, 3.74 is 3.7."""
     if value >= 10:

@@ -51,7 +51,6 @@ def run_brew(
         (size.value, baths),
         amounts,
         looks,
-        several=len(inputs.colours) > 1,
     )
 
 
@@ -71,8 +70,6 @@ def _show(
     bottle: tuple[float, int],
     amounts: tuple[TintAmount, ...],
     looks: tuple[BottleLook, ...],
-    *,
-    several: bool,
 ) -> None:
     page = Page()
     page.line(title, style="bold")
@@ -80,7 +77,7 @@ def _show(
     page.heading(say("plan.heading.amounts"))
     for one in amounts:
         page.line(wording.tint_amount(one), indent=2, hang=2)
-    if several:
+    if amounts[0].in_step:
         page.line(say("plan.tint-step"), indent=2, hang=2)
     size, baths = bottle
     values: dict[str, Value] = {"size": size, "baths": baths}

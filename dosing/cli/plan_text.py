@@ -23,7 +23,7 @@ def show_plan(plan: Plan, page: Page) -> None:
     if not plan.reached:
         _refusal(plan, page)
     _sights(plan, page)
-    _listed("amounts", map(wording.tint_amount, plan.amounts), page)
+    _listed("amounts", wording.tint_amounts_lines(plan.amounts), page)
     _dose(plan, page)
     if plan.dose_g.best > 0 and not wording.forbidden(plan):
         _pouring(plan, page)
