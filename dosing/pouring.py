@@ -21,7 +21,7 @@ from dosing.uncertainty import ACID_SIDE, Possible, sides
 
 Array = NDArray[np.float64]
 
-SPARES = (1.0, 0.5, 0.0)
+SPARES = (1.0, 0.5)
 """Shares of the reach between aim and most that are offered beyond the aim."""
 AIR_CO2_PPM = default_air_co2_ppm()
 
@@ -112,17 +112,17 @@ def pour_in_portions(
         totals = _portions(first, grams, most, portions)
         return _played(possible, look, grams, totals, bathers, acid=acid)
 
-    most_portions = int(typical("most_portions").value)
-    # Many small portions and nothing beyond the aim are the surest; no other way passes if not.
-    surest = played(most_portions, 0.0)
-    if surest.level > accepted:
-        return surest
-    for portions in range(2, most_portions):
-        for spare in SPARES:
-            found = played(portions, spare)
-            if found.level <= accepted:
-                return found
-    return surest
+    best: Pouring | None = None
+    for portions in range(2, int(typical("most_portions").value) + 1):
+        bare = played(portions, 0.0)
+        if bare.level <= accepted:
+            # What is offered beyond the aim only makes it less safe.
+            offered = (played(portions, spare) for spare in SPARES)
+            return next((one for one in offered if one.level <= accepted), bare)
+        if best is None or bare.level < best.level:
+            best = bare
+    assert best is not None
+    return best
 
 
 def _portions(first: float, aim: float, most: float, portions: int) -> tuple[float, ...]:

@@ -10,7 +10,7 @@ import numpy as np
 from dosing.brewing import TintAmount
 from dosing.cautions import LEVELS, Caution, exit_code, rounded_outwards
 from dosing.households import DOES_NOT_TURN, TOO_SOUR, TURNS, Home
-from dosing.powders import powder, spoon_words
+from dosing.powders import kitchen_round_g, powder, spoon_words
 from dosing.records import ColourAmount, Plan, Sight
 from dosing.surer import NextStep
 from dosing.water import alkalinity_in
@@ -89,7 +89,7 @@ def blend(plan: Plan) -> str | None:
 def aim(plan: Plan) -> str:
     """The dose to the step of a scale, rounded down where rounding up would pass the most."""
     best, step = plan.dose_g.best, scale_step(plan.dose_g.best)
-    return grams(min(round(best / step) * step, _floored(plan.maximum_g, step)))
+    return grams(min(float(kitchen_round_g(best, step)), _floored(plan.maximum_g, step)))
 
 
 def dose(plan: Plan) -> str:
@@ -180,7 +180,7 @@ def _shown(plan: Plan) -> tuple[list[float], list[float]]:
     """Totals and portions to the step of a scale, so that the portions add up to the totals."""
     step = scale_step(plan.dose_g.best)
     highest = _floored(plan.maximum_g, step)
-    totals = [min(round(pour.total_g / step) * step, highest) for pour in plan.pours]
+    totals = [min(float(kitchen_round_g(one.total_g, step)), highest) for one in plan.pours]
     return totals, [total - before for total, before in zip(totals, [0.0, *totals], strict=False)]
 
 

@@ -7,17 +7,18 @@ both are kept apart and a forecast quotes both.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import cache
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from indicator.pigments import colourant
-from indicator.tables import DataError, read_table
+from indicator.tables import read_table, value_of
 
 Array = NDArray[np.float64]
 
 CONDITIONS = ("clean", "raw")
+CONSTANTS = "equilibrium/constants.csv"
+"""Constants of nature stand in one table, whichever room needs them."""
 
 
 @dataclass(frozen=True)
@@ -30,15 +31,6 @@ class _RateRow:
     ea: float
     source: str
     ea_source: str
-    confidence: str
-
-
-@dataclass(frozen=True)
-class _ConstantRow:
-    name: str
-    value: float
-    unit: str
-    source: str
     confidence: str
 
 
@@ -110,7 +102,7 @@ def fading(name: str, ph: ArrayLike, temperature_c: ArrayLike, condition: str) -
 
 def _ln_rate(row: _RateRow, celsius: Array) -> Array:
     """Natural logarithm of a row's rate at another temperature."""
-    zero, gas = _constant("zero_celsius"), _constant("gas_constant")
+    zero, gas = (value_of(CONSTANTS, name) for name in ("zero_celsius", "gas_constant"))
     inverse = 1.0 / (row.temperature_c + zero) - 1.0 / (celsius + zero)
     return np.asarray(np.log(row.rate) + 1000.0 * row.ea / gas * inverse)
 
@@ -119,11 +111,3 @@ def _rows(key: str, condition: str) -> list[_RateRow]:
     rows = read_table("colour/fading.csv", _RateRow)
     found = [row for row in rows if row.colourant == key and row.condition == condition]
     return sorted(found, key=lambda row: row.ph)
-
-
-@cache
-def _constant(name: str) -> float:
-    for row in read_table("colour/constants.csv", _ConstantRow):
-        if row.name == name:
-            return float(row.value)
-    raise DataError(f"data/colour/constants.csv has no row {name!r}")

@@ -9,7 +9,7 @@ from __future__ import annotations
 import csv
 import tomllib
 from collections.abc import Hashable
-from dataclasses import MISSING, fields, is_dataclass
+from dataclasses import MISSING, dataclass, fields, is_dataclass
 from functools import cache
 from importlib.resources import files
 from importlib.resources.abc import Traversable
@@ -107,6 +107,30 @@ def _read_table(name: str, row_type: Any) -> tuple[Any, ...]:
     return tuple(
         _row(name, lines[index + 1][0], cells, row_type) for index, cells in enumerate(reader)
     )
+
+
+@dataclass(frozen=True)
+class _ValueRow:
+    name: str
+    value: float
+    unit: str
+    source: str
+    confidence: str
+
+
+@cache
+def value_of(table: str, name: str) -> float:
+    """One number of a table with the columns name, value, unit, source and confidence.
+
+    Raises
+    ------
+    DataError
+        If the table has no such row.
+    """
+    for row in read_table(table, _ValueRow):
+        if row.name == name:
+            return float(row.value)
+    raise DataError(f"data/{table} has no row {name!r}")
 
 
 def _row(name: str, line: int, cells: dict[str, str], row_type: Any) -> Any:

@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from indicator.notes import say
-from indicator.tables import DataError, read_table
+from indicator.tables import DataError, read_table, value_of
 
 Array = NDArray[np.float64]
 Text = NDArray[np.str_]
@@ -45,15 +45,6 @@ class _NameRow:
 
 
 @dataclass(frozen=True)
-class _ThresholdRow:
-    name: str
-    value: float
-    unit: str
-    source: str
-    confidence: str
-
-
-@dataclass(frozen=True)
 class _WordRow:
     word: str
     synonyms: str
@@ -78,13 +69,9 @@ def colour_words() -> tuple[str, ...]:
     return tuple(row.word for row in read_table("colour/words.csv", _WordRow))
 
 
-@cache
 def threshold(name: str) -> float:
     """Value of one row of ``data/colour/thresholds.csv``."""
-    for row in read_table("colour/thresholds.csv", _ThresholdRow):
-        if row.name == name:
-            return float(row.value)
-    raise DataError(f"data/colour/thresholds.csv has no row {name!r}")
+    return value_of("colour/thresholds.csv", name)
 
 
 def lab_from_hex(text: str) -> Array:

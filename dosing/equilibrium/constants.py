@@ -13,19 +13,10 @@ from functools import cache
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from indicator.tables import DataError, read_table
+from indicator.tables import DataError, read_table, value_of
 
 Array = NDArray[np.float64]
 LN10 = float(np.log(10.0))
-
-
-@dataclass(frozen=True)
-class _ConstantRow:
-    name: str
-    value: float
-    unit: str
-    source: str
-    confidence: str
 
 
 @dataclass(frozen=True)
@@ -55,13 +46,9 @@ class _FunctionRow:
     confidence: str
 
 
-@cache
 def constant(name: str) -> float:
     """Value of one row of ``data/equilibrium/constants.csv``, in the unit stated there."""
-    for row in read_table("equilibrium/constants.csv", _ConstantRow):
-        if row.name == name:
-            return float(row.value)
-    raise DataError(f"data/equilibrium/constants.csv has no constant {name!r}")
+    return value_of("equilibrium/constants.csv", name)
 
 
 @cache

@@ -11,6 +11,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 
 from dosing import quantities as q
+from dosing.recipe import vocabulary
 from dosing.trade_values import typical
 from dosing.tub import tub_size, tub_size_names
 from dosing.water import typical_water_names
@@ -20,107 +21,6 @@ QUESTIONS = ("tub", "fill", "water", "foam", "colour", "bathers")
 MOST_LETTERS = 200
 
 Table = dict[str, str]
-
-_UNKNOWN = re.compile(
-    r"^(\?|-|)$|^(i )?(do not|don'?t|dont) (really )?know\b|^(i )?have no idea\b|^no idea\b|"
-    r"^(not sure|unknown|idk|dunno|unsure)\b"
-)
-_NONE = re.compile(r"^(none|no|nothing|0|without|zero)( (foam|foam bath|colour|petals|thanks))?$")
-_NUMBER = r"(?<![\d.,])\d+(?:[.,]\d+)*"
-_TWO_WAYS = re.compile(
-    r"[-−–]\s*\d|\d\s*[/⁄]\s*\d|[½¼¾⅓⅔⅛]|\d\s+\d|\de\d|\d\s*'\s*\d|\d\s+[.,]\s|"
-    r"\b(?:not|no|never|without|neither|nor|isn't|per|or)\b"
-)
-"""Signs, ranges, fractions, broken numbers and denials: nobody should find out in a bath."""
-_LENGTH = rf"({_NUMBER})\s*(cm|mm|m|inches|inch|in|feet|foot|ft)\b|({_NUMBER})\s*(['\"])"
-_SIDES = re.compile(
-    rf"({_NUMBER})\s*(?:x|×|by|\*)\s*({_NUMBER})(?:\s*(?:x|×|by|\*)\s*({_NUMBER}))?\s*"
-    r"(cm|mm|m|inches|inch|in|feet|foot|ft)\b"
-)
-_VOLUME = (
-    rf"({_NUMBER})\s*(ml|millilit(?:er|re)s?|l|lit(?:er|re)s?|imp gal|gal|gallons?|tbsp|tsp|"
-    r"tablespoons?|teaspoons?|cups?)\b"
-)
-_MASS = rf"({_NUMBER})\s*(g|grams?|kg|oz)\b"
-_WORD_NUMBERS = {
-    **{"one": "1", "two": "2", "three": "3", "four": "4", "five": "5", "six": "6", "seven": "7"},
-    **{"eight": "8", "nine": "9", "ten": "10", "eleven": "11", "twelve": "12"},
-}
-_SMALL_WORDS = {
-    *(
-        "a",
-        "an",
-        "the",
-        "my",
-        "our",
-        "it",
-        "its",
-        "it's",
-        "is",
-        "are",
-        "i",
-        "we",
-        "when",
-        "get",
-        "in",
-    ),
-    *("about", "around", "roughly", "approximately", "of", "at", "and", "with", "from", "to", "by"),
-    *("think", "quite", "rather", "fairly", "have", "has", "holds", "water", "tub", "bath", "bit"),
-    *("but", "only", "just", "so", "on", "some", "there"),
-}
-_COLOUR_WORDS = {
-    *("petal", "petals", "dried", "dry", "flower", "flowers", "powder", "infusion", "tea", "blue"),
-    *("butterfly", "pea", "brewed", "made", "hot", "strong", "ground", "steeped"),
-}
-_FOAM_WORDS = {"foam", "bubble", "foaming", "liquid", "soap"}
-_FILL_WORDS = {"deep", "high", "full", "half", "low", "depth", "inches", "feet"}
-_UNIT_WORDS = {"'": "ft", '"': "in", "foot": "ft", "feet": "ft", "inch": "in", "inches": "in"}
-_VAGUE = {"not", "almost", "nearly", "less", "more", "below", "under", "over", "short"}
-_READINGS = (
-    ("carbonate_hardness", r"carbonate hardness|karbonath(?:ä|ae)rte|\bkh\b"),
-    ("bicarbonate", r"bicarbonate|hydrogen carbonate|\bhco3"),
-    ("alkalinity", r"alkalinity|\bta\b"),
-    ("hardness", r"hardness|gesamth(?:ä|ae)rte|\bgh\b"),
-    ("ph", r"\bph\b"),
-)
-_INSTRUMENTS = (
-    ("strip", r"strips?\b"),
-    ("drop kit", r"drop"),
-    ("meter", r"\bmeter"),
-    ("water report", r"report|water company|laboratory"),
-)
-_LIKE = (
-    ("softened", r"soften"),
-    ("very-hard", r"very hard"),
-    ("medium", r"medium|middling|moderate|average|so-so"),
-    ("soft", r"soft"),
-    ("hard", r"hard"),
-)
-_TUBS = (
-    ("foot-bath", r"foot (?:bath|basin)"),
-    ("baby-bath", r"baby"),
-    ("child-bath", r"child|kid|small"),
-    ("deep-tub", r"deep|large|big|freestanding|free-standing"),
-    ("bath-tub", r"usual|normal|standard|ordinary|average|bath ?tub|bath"),
-)
-_LITTLE_ONES = r"bab(?:y|ies)|infants?|toddlers?|newborns?"
-_CHILDREN = (
-    rf"{_LITTLE_ONES}|child(?:ren)?|kids?|sons?|daughters?|nephews?|nieces?|twins|boys?|girls?|"
-    r"grand(?:son|daughter|child|children)|teenagers?|teens?|little ones?"
-)
-_ADULTS = (
-    r"adults?|me|myself|us|we|i|grown|guests?|wom[ae]n|m[ae]n|wife|husband|partner|friends?|"
-    r"grand(?:ma|pa|mother|father)|mothers?|fathers?|mum|mom|dad"
-)
-_ANYONE = r"customers?|anyone|anybody|everyone|everybody|family|people"
-_NOBODY = r"nobody|no one|none|display|show|window|shop|basin|jar"
-_AGE = rf"({_NUMBER})\s*-?\s*(weeks?|months?|mo\b|years?|yrs?|yo\b|y/o|y\b)?"
-_COUNTS = (
-    r"\b\d+\s+(?=adults?|wom[ae]n|m[ae]n|guests?|friends?|people|kids?|child(?:ren)?|boys?|girls?|"
-    r"bab(?:y|ies)|toddlers?|sons?|daughters?|of us)"
-)
-_ODD_AGE = r"\d\s*[/⁄]\s*\d|[½¼¾]|(?<![\w])[-−]\s*\d"
-_DENIED_ADULTS = rf"\b(?:no|not|without|never)(?: an?| any)? (?:{_ADULTS})\b"
 
 
 @dataclass
@@ -164,13 +64,17 @@ def take(answers: Answers, question: str, text: str) -> str:
         raise q.InputError(say("new.too-long", {"most": MOST_LETTERS}), question, text)
     written = " ".join(text.replace("’", "'").split())
     plain = _with_digits(written.casefold())
-    reader, unknown = _TAKE[question], bool(_UNKNOWN.search(plain))
+    reader, unknown = _TAKE[question], bool(vocabulary.UNKNOWN.search(plain))
     if question == "water" and unknown:
-        unknown = not any(re.search(pattern, plain) for _, pattern in _LIKE)
+        unknown = not any(re.search(pattern, plain) for _, pattern in vocabulary.LIKE)
     if unknown:
         _not_known(answers, question)
         return say("new.unknown")
-    if question != "bathers" and not _NONE.match(plain) and _TWO_WAYS.search(plain):
+    if (
+        question != "bathers"
+        and not vocabulary.NONE.match(plain)
+        and vocabulary.TWO_WAYS.search(plain)
+    ):
         raise q.InputError(_how(question, written), question, text)
     try:
         taken = reader(answers, plain)
@@ -189,7 +93,7 @@ def _how(question: str, written: str) -> str:
 
 
 def _with_digits(text: str) -> str:
-    words = (_WORD_NUMBERS.get(word, word) for word in text.split(" "))
+    words = (vocabulary.WORD_NUMBERS.get(word, word) for word in text.split(" "))
     return " ".join(words)
 
 
@@ -199,7 +103,7 @@ def _understood(text: str, used: list[str], words: set[str]) -> bool:
     for part in used:
         rest = rest.replace(part, " ", 1)
     left = re.findall(r"[^\W\d_][\w']*|\d+", rest)
-    return all(word in _SMALL_WORDS or word in words for word in left)
+    return all(word in vocabulary.SMALL_WORDS or word in words for word in left)
 
 
 def quoted(text: str) -> str:
@@ -227,13 +131,13 @@ def _not_known(answers: Answers, question: str) -> None:
 
 def _lengths(text: str, question: str) -> list[str]:
     """All lengths of a text, also ``150 x 60 cm`` and ``5' x 2'``, checked."""
-    sides = _SIDES.search(text)
+    sides = vocabulary.SIDES.search(text)
     if sides is not None:
         pairs = [(number, sides[4]) for number in sides.group(1, 2, 3) if number]
     else:
-        matches = re.finditer(_LENGTH, text)
+        matches = re.finditer(vocabulary.LENGTH, text)
         pairs = [(m[1], m[2]) if m[1] else (m[3], m[4]) for m in matches]
-    found = [f"{number} {_UNIT_WORDS.get(unit, unit)}" for number, unit in pairs]
+    found = [f"{number} {vocabulary.UNIT_WORDS.get(unit, unit)}" for number, unit in pairs]
     for value in found:
         q.length_cm(value, question)
     return found
@@ -241,8 +145,8 @@ def _lengths(text: str, question: str) -> list[str]:
 
 def _litres(text: str, question: str) -> str | None:
     """The volume of a text, checked; None if there is none."""
-    found = list(re.finditer(_VOLUME, text))
-    if len(found) != 1 or len(re.findall(_NUMBER, text)) != 1:
+    found = list(re.finditer(vocabulary.VOLUME, text))
+    if len(found) != 1 or len(re.findall(vocabulary.NUMBER, text)) != 1:
         return None
     value = f"{found[0][1]} {found[0][2]}"
     q.volume_l(value, question)
@@ -254,13 +158,15 @@ def _tub(answers: Answers, text: str) -> str | None:
         answers.tub = {"volume": quoted(litres)}
         return litres
     lengths = _lengths(text, "tub")
-    if len(lengths) in (2, 3) and len(re.findall(_NUMBER, text)) == len(lengths):
+    if len(lengths) in (2, 3) and len(re.findall(vocabulary.NUMBER, text)) == len(lengths):
         answers.tub = dict(zip(("length", "width", "fill"), map(quoted, lengths), strict=False))
         return " x ".join(lengths)
     if lengths or re.search(r"\d", text):
         return None
     known = {name.replace("-", " "): name for name in tub_size_names()}
-    name = known.get(text) or next((n for n, words in _TUBS if re.search(words, text)), None)
+    name = known.get(text) or next(
+        (n for n, words in vocabulary.TUBS if re.search(words, text)), None
+    )
     if name is None:
         return None
     answers.size = name
@@ -271,14 +177,13 @@ def _tub(answers: Answers, text: str) -> str | None:
 
 def _fill(answers: Answers, text: str) -> str | None:
     words = set(re.findall(r"[a-z']+", text))
-    units = {"cm", "mm", "m", "in", "inch", "ft", "foot", "l", "litres", "liters", "gal", "gallons"}
-    if words & _VAGUE or not words <= _SMALL_WORDS | _FILL_WORDS | units | {"imp"}:
+    if words & vocabulary.VAGUE or not words <= vocabulary.SMALL_WORDS | vocabulary.FILL_WORDS:
         return None
     if (litres := _litres(text, "fill")) and not words & {"half", "full", "low"}:
         answers.tub = {"volume": quoted(litres)}
         return litres
     lengths = _lengths(text, "fill")
-    if len(lengths) == 1 and len(re.findall(_NUMBER, text)) == 1:
+    if len(lengths) == 1 and len(re.findall(vocabulary.NUMBER, text)) == 1:
         _deep(answers, lengths[0])
         return say("new.deep", {"depth": lengths[0]})
     if lengths or re.search(r"\d", text):
@@ -324,11 +229,11 @@ def _level(answers: Answers, words: set[str]) -> str | None:
 def _water(answers: Answers, text: str) -> str | None:
     table: Table = {}
     for segment in re.split(r"[;\n]|,(?!\d)|\band\b", text):
-        name = next((key for key, words in _READINGS if re.search(words, segment)), None)
-        number = re.search(rf"{_NUMBER}\s*(.*)$", re.sub(r"hco3\S*|caco3", " ", segment))
-        names = sum(bool(re.search(words, segment)) for _, words in _READINGS[:3])
+        name = next((key for key, words in vocabulary.READINGS if re.search(words, segment)), None)
+        number = re.search(rf"{vocabulary.NUMBER}\s*(.*)$", re.sub(r"hco3\S*|caco3", " ", segment))
+        names = sum(bool(re.search(words, segment)) for _, words in vocabulary.READINGS[:3])
         bare = re.sub(r"\bhco3\S*|\bcaco3\b", " ", segment)
-        if len(re.findall(_NUMBER, bare)) > 1 or re.search(r"\bas (?:ca|mg)\b", segment):
+        if len(re.findall(vocabulary.NUMBER, bare)) > 1 or re.search(r"\bas (?:ca|mg)\b", segment):
             return None
         if name is None:
             if number is not None:
@@ -341,12 +246,12 @@ def _water(answers: Answers, text: str) -> str | None:
             return None
         table[name] = quoted(value)
     if not table:
-        like = next((key for key, words in _LIKE if re.search(words, text)), None)
+        like = next((key for key, words in vocabulary.LIKE if re.search(words, text)), None)
         if like is None or like not in typical_water_names():
             return None
         answers.water = {"like": quoted(like)}
         return say("new.like", {"water": like.replace("-", " ")})
-    for instrument, words in _INSTRUMENTS:
+    for instrument, words in vocabulary.INSTRUMENTS:
         if re.search(words, text):
             table["instrument"] = quoted(instrument)
             break
@@ -359,13 +264,13 @@ def _reading(name: str, segment: str) -> str | None:
     unit = r"(ppm|mg\s*/\s*l|meq\s*/\s*l|mmol\s*/\s*l|°?\s*dh|°?\s*fh|°?\s*e|gpg|grains?)\b"
     bare = re.sub(r"\bhco3\S*|\bcaco3\b|\bas\b", " ", segment)
     if name == "ph":
-        number = re.search(_NUMBER, bare)
+        number = re.search(vocabulary.NUMBER, bare)
         if number is None:
             return None
         value = number[0].replace(",", ".")
         q.ph(value, "water")
         return value
-    found = re.search(rf"({_NUMBER})\s*{unit}", bare)
+    found = re.search(rf"({vocabulary.NUMBER})\s*{unit}", bare)
     if found is None:
         return None
     units = {"grain": "gpg", "grains": "gpg", "dh": "dH", "fh": "fH", "°dh": "dH", "°fh": "fH"}
@@ -384,7 +289,7 @@ def _reading(name: str, segment: str) -> str | None:
 
 
 def _foam(answers: Answers, text: str) -> str | None:
-    if _NONE.match(text):
+    if vocabulary.NONE.match(text):
         answers.foam_bath = {}
         return say("new.none")
     amount = _amount(text, "foam")
@@ -396,26 +301,26 @@ def _foam(answers: Answers, text: str) -> str | None:
 
 def _amount(text: str, question: str) -> str | None:
     """The one mass or volume of a text, checked."""
-    found = [f"{match[1]} {match[2]}" for match in re.finditer(f"{_MASS}", text)]
-    found += [f"{match[1]} {match[2]}" for match in re.finditer(_VOLUME, text)]
-    if len(found) != 1 or len(re.findall(_NUMBER, text)) != 1:
+    found = [f"{match[1]} {match[2]}" for match in re.finditer(f"{vocabulary.MASS}", text)]
+    found += [f"{match[1]} {match[2]}" for match in re.finditer(vocabulary.VOLUME, text)]
+    if len(found) != 1 or len(re.findall(vocabulary.NUMBER, text)) != 1:
         return None
-    matched = re.search(_MASS, text) or re.search(_VOLUME, text)
+    matched = re.search(vocabulary.MASS, text) or re.search(vocabulary.VOLUME, text)
     assert matched is not None
-    if not _understood(text, [matched[0]], _FOAM_WORDS):
+    if not _understood(text, [matched[0]], vocabulary.FOAM_WORDS):
         return None
     q.amount(found[0], question)
     return found[0]
 
 
 def _colour(answers: Answers, text: str) -> str | None:
-    if _NONE.match(text):
+    if vocabulary.NONE.match(text):
         answers.colour_wanted, answers.colour = False, {}
         return say("new.none")
-    grams, volume = re.search(_MASS, text), re.search(_VOLUME, text)
-    percent = re.search(rf"({_NUMBER})\s*%", text)
+    grams, volume = re.search(vocabulary.MASS, text), re.search(vocabulary.VOLUME, text)
+    percent = re.search(rf"({vocabulary.NUMBER})\s*%", text)
     used = [match[0] for match in (grams, volume, percent) if match is not None]
-    if not _understood(text, used, _COLOUR_WORDS):
+    if not _understood(text, used, vocabulary.COLOUR_WORDS):
         return None
     dry = re.search(r"petals?|flowers?|powder|dried", text)
     table: Table = {"pigment": quoted("butterfly-pea")}
@@ -444,19 +349,19 @@ def _colour(answers: Answers, text: str) -> str | None:
 
 
 def _bathers(answers: Answers, text: str) -> str | None:
-    said = re.sub(rf"\b(?:no|not|without|never)(?: an?| any)? (?:{_CHILDREN})\b", " ", text)
-    if re.search(_DENIED_ADULTS, said) or re.search(
-        r"\d\s*[/⁄]\s*\d|[½¼¾]|(?<![\w])[-−]\s*\d", said
-    ):
+    said = re.sub(
+        rf"\b(?:no|not|without|never)(?: an?| any)? (?:{vocabulary.CHILDREN})\b", " ", text
+    )
+    if re.search(vocabulary.DENIED_ADULTS, said) or re.search(vocabulary.ODD_AGE, said):
         return None
-    counted = re.sub(_COUNTS, " ", said)
-    ages = [_years(match) for match in re.finditer(_AGE, counted)]
+    counted = re.sub(vocabulary.COUNTS, " ", said)
+    ages = [_years(match) for match in re.finditer(vocabulary.AGE, counted)]
     grown = typical("grown_up_years").value
     young = [age for age in ages if age < grown]
-    child = bool(re.search(rf"\b(?:{_CHILDREN})\b", said))
-    little = bool(re.search(rf"\b(?:{_LITTLE_ONES})\b", said))
-    adult = bool(re.search(rf"\b(?:{_ADULTS})\b", said)) or (bool(ages) and not young)
-    nobody = bool(re.search(rf"\b(?:{_NOBODY})\b", said))
+    child = bool(re.search(rf"\b(?:{vocabulary.CHILDREN})\b", said))
+    little = bool(re.search(rf"\b(?:{vocabulary.LITTLE_ONES})\b", said))
+    adult = bool(re.search(rf"\b(?:{vocabulary.ADULTS})\b", said)) or (bool(ages) and not young)
+    nobody = bool(re.search(rf"\b(?:{vocabulary.NOBODY})\b", said))
     if nobody and (adult or child):
         return None
     if child or young:
@@ -465,7 +370,7 @@ def _bathers(answers: Answers, text: str) -> str | None:
         if told:
             answers.wish = {"bathers": quoted(name)}
             return say(f"new.{name}")
-    if re.search(rf"\b(?:{_ANYONE})\b", said):
+    if re.search(rf"\b(?:{vocabulary.ANYONE})\b", said):
         answers.wish = {}
         return say("new.anyone")
     return None

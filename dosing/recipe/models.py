@@ -12,7 +12,6 @@ from pydantic import BaseModel, BeforeValidator, ConfigDict, Field
 if TYPE_CHECKING:
     from dosing.inputs import RecipeInputs
 
-SCHEMA_FILE = "text/recipe.schema.json"
 MOST_COLOURS = 12
 
 

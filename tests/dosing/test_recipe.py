@@ -431,3 +431,11 @@ def test_demos_are_recipes(name: str) -> None:
 def test_an_unknown_demo_is_refused() -> None:
     with pytest.raises(InputError, match="4-green"):
         demo_recipe(9)
+
+
+def test_floors_and_clouds_of_a_recipe_are_those_of_the_tables() -> None:
+    from indicator.optics import cloud_names, floor_names
+
+    properties = recipe_schema()["$defs"]["Tub"]["properties"]
+    assert tuple(properties["floor"]["enum"]) == floor_names()
+    assert tuple(properties["cloud"]["enum"]) == cloud_names()

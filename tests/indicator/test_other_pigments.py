@@ -1,4 +1,8 @@
-"""Pigments and dyes beside butterfly pea, against what is published of them."""
+"""Pigments and dyes beside butterfly pea, against what is published of them.
+
+Bands and unpublished constants were fitted to these few numbers (confidence GUESS): what is checked
+is that forms, constants and bands together still give them.
+"""
 
 from __future__ import annotations
 
