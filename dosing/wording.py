@@ -13,6 +13,7 @@ from dosing.households import DOES_NOT_TURN, TOO_SOUR, TURNS, Home
 from dosing.powders import kitchen_round_g, powder, spoon_words
 from dosing.records import ColourAmount, Plan, Sight
 from dosing.surer import NextStep
+from dosing.trade_values import reading_spread
 from dosing.water import alkalinity_in
 from indicator.notes import Value, say, sentence
 from indicator.pigments import colourant
@@ -124,6 +125,8 @@ def spoon_dose(plan: Plan) -> str:
     measured, best = plan.spoons, plan.dose_g.best
     off = max(measured.teaspoons_high / measured.teaspoons, 1.0) - 1.0
     off = max(off, measured.teaspoons / measured.teaspoons_low - 1.0)
+    # A hand fills no two spoons alike, however evenly the powder packs.
+    off = max(off, reading_spread("mass", "spoon").sd_relative)
     heaviest = round(2 * measured.teaspoons) / 2 * best / measured.teaspoons_low
     coarse = plan.wish.kind != "dose" and heaviest > plan.maximum_g
     values: dict[str, Value] = {"spoons": spoons(measured.teaspoons), "off": off}
