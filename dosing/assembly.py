@@ -6,7 +6,7 @@ uncertain quantity may be an array of one batch shape instead of the reading.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import lru_cache
 
@@ -20,10 +20,16 @@ from dosing.product import FoamBath, foam_bath_totals
 from dosing.trade_values import typical
 from dosing.tub import depth_cm, tub_water
 from dosing.water import TapWater, tap_water
+from indicator.micelles import has_cation, micelle_shift
 from indicator.notes import Note
-from indicator.optics import View, bottle_view, jar_view, tub_view
+from indicator.optics import View, small_view, tub_view
+from indicator.pigments import colourant
 
 Array = NDArray[np.float64]
+
+USUAL_SURFACTANTS = ("anionic", "amphoteric")
+_G_PER_L = 10.0
+"""Of one per cent."""
 
 
 @dataclass(frozen=True)
@@ -38,6 +44,10 @@ class Truth:
     """Content of the activator's powders over the declared one."""
     pigment: ArrayLike = 1.0
     """Strength of the colours over the stated one."""
+    tap_ph: ArrayLike = 0.0
+    """pH of the tap water above its reading, or above the usual one."""
+    warmer_c: ArrayLike = 0.0
+    """Temperature of the tub above the recipe's [°C]."""
 
 
 @dataclass(frozen=True)
@@ -47,6 +57,8 @@ class Bottle:
     strengths: Mapping[str, float]
     """Colourant to strength: pH-1 absorbance per cm, or mol/L for a dye."""
     ph: float
+    surfactants_g_l: Mapping[str, float] = field(default_factory=dict)
+    """Kind of surfactant to its concentration [g/L]; empty for a bottle without foam bath."""
 
 
 @dataclass(frozen=True)
@@ -95,11 +107,12 @@ def assemble(inputs: RecipeInputs, truth: Truth | None = None) -> Setting:
     bath = fill_tub(
         tap,
         tub.volume_l * np.asarray(scale.volume),
-        inputs.water_temperature_c,
+        inputs.water_temperature_c + np.asarray(scale.warmer_c),
         foam_totals_mol=foam_bath,
         foam_volume_l=0.0 if foam is None else foam.amount_ml / 1000.0,
         colours=colours,
     )
+    bath = replace(bath, surfactants_g_l=_thinned(foam, bath.volume_l))
     parts = Blend(inputs.activator.parts).parts
     per_gram = blend_per_gram(parts, dict.fromkeys(parts, np.asarray(scale.purity)))
     bottle, bottle_notes = _bottle(inputs)
@@ -124,11 +137,13 @@ def assemble(inputs: RecipeInputs, truth: Truth | None = None) -> Setting:
 def _tap(inputs: RecipeInputs, truth: Truth) -> TapWater:
     if truth.alkalinity_meq_l is None:
         return tap_water(inputs.water)
+    read = typical("tap_ph").value if inputs.water.ph is None else np.asarray(inputs.water.ph)
     return tap_water(
         replace(
             inputs.water,
             alkalinity_meq_l=truth.alkalinity_meq_l,
             carbonate_hardness_meq_l=None,
+            ph=read + np.asarray(truth.tap_ph),
         )
     )
 
@@ -173,13 +188,17 @@ def _brought(foam: FoamBathInputs) -> FoamBath:
 
 
 def _view(inputs: RecipeInputs, depth: float) -> View:
-    light = inputs.wish.light
-    if inputs.wish.view == "tub":
-        tub = inputs.tub
-        return tub_view(
-            depth, light=light, floor=tub.floor, cloud=tub.cloud, foam_cover=tub.foam_cover
-        )
-    return jar_view(light=light) if inputs.wish.view == "jar" else bottle_view(light=light)
+    wish, tub = inputs.wish, inputs.tub
+    if wish.view != "tub":
+        return small_view(wish.view, light=wish.light, observer_deg=wish.observer_deg)
+    return tub_view(
+        depth,
+        light=wish.light,
+        floor=tub.floor,
+        cloud=tub.cloud,
+        foam_cover=tub.foam_cover,
+        observer_deg=wish.observer_deg,
+    )
 
 
 def _bottle(inputs: RecipeInputs) -> tuple[Bottle | None, tuple[Note, ...]]:
@@ -189,7 +208,9 @@ def _bottle(inputs: RecipeInputs) -> tuple[Bottle | None, tuple[Note, ...]]:
     if in_foam and foam is not None and foam.amount_ml > 0:
         litres = foam.amount_ml / 1000.0
         ph = typical("foam_bath_ph").value if foam.ph is None else foam.ph
-        return Bottle(_summed(in_foam, litres), ph), ()
+        surfactants, assumed = _surfactants(foam)
+        bottle = Bottle(_summed(in_foam, litres), ph, surfactants)
+        return bottle, (*assumed, *_micelle_notes(in_foam, surfactants))
     own = [c for c in inputs.colours if c.bottle_strength is not None]
     if not own:
         return None, ()
@@ -199,6 +220,40 @@ def _bottle(inputs: RecipeInputs) -> tuple[Bottle | None, tuple[Note, ...]]:
     )
     ph = typical("infusion_ph").value
     return Bottle(strengths, ph), (Note("assume.bottle.infusion-ph", {"ph": ph}, "colour"),)
+
+
+def _surfactants(foam: FoamBathInputs) -> tuple[dict[str, float], tuple[Note, ...]]:
+    """Surfactants of a foam bath [g/L]; those of a usual one if nobody said."""
+    if foam.surfactants_percent is not None:
+        return {kind: _G_PER_L * one for kind, one in foam.surfactants_percent}, ()
+    usual = {kind: typical(f"foam_bath_{kind}").value for kind in USUAL_SURFACTANTS}
+    note = Note("assume.bottle.surfactants", dict(usual), "foam_bath.surfactants")
+    return {kind: _G_PER_L * one for kind, one in usual.items()}, (note,)
+
+
+def _micelle_notes(
+    colours: Sequence[ColourInputs], surfactants: Mapping[str, float]
+) -> tuple[Note, ...]:
+    """What the surfactants do to each pigment in the bottle."""
+    notes = []
+    for colour in colours:
+        which = colourant(colour.name)
+        if not has_cation(which):
+            continue
+        shift = micelle_shift(surfactants, which.micelle_shift)
+        measured = which.micelle_shift is not None
+        code = "assume.bottle.micelles-measured" if measured else "assume.bottle.micelles"
+        ends = {key: float(getattr(shift, key)) for key in ("best", "low", "high")}
+        notes.append(Note(code, {"colour": which.label, **ends}, "foam_bath.surfactants"))
+    return tuple(notes)
+
+
+def _thinned(foam: FoamBathInputs | None, volume_l: Array) -> dict[str, Array]:
+    """Surfactants in the tub [g/L]."""
+    if foam is None:
+        return {}
+    share = foam.amount_ml / 1000.0 / volume_l
+    return {kind: one * share for kind, one in _surfactants(foam)[0].items()}
 
 
 def _summed(colours: list[ColourInputs], litres: float) -> dict[str, float]:

@@ -7,7 +7,7 @@ is an array of one batch shape, so one tub and a thousand possible tubs are the 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -16,7 +16,9 @@ from dosing.equilibrium import Equilibrium, mass_for_ph, solve, water_density_kg
 from dosing.water import TapWater
 from indicator.absorbance import mixture_absorbance
 from indicator.appearance import SeenColour, seen
+from indicator.micelles import micelle_shift, shifted_pka
 from indicator.optics import View
+from indicator.pigments import colourant
 
 Array = NDArray[np.float64]
 NEUTRAL_PH = 7.0
@@ -48,6 +50,8 @@ class Bath:
     """[°C]."""
     strengths: Mapping[str, Array]
     """Colourant to its strength in this liquid: pH-1 absorbance per cm, or mol/L for a dye."""
+    surfactants_g_l: Mapping[str, ArrayLike] = field(default_factory=dict)
+    """Kind of surfactant to its concentration in this liquid [g/L]."""
 
     def with_activator(self, mass_g: ArrayLike, per_gram: Mapping[str, ArrayLike]) -> Bath:
         """The bath after a mass of activator is dissolved.
@@ -114,12 +118,31 @@ class SolvedBath:
 
     def seen(self, view: View) -> SeenColour:
         """What the eye sees of it."""
-        return colour_at(self.bath.strengths, self.ph, view)
+        return colour_at(self.bath.strengths, self.ph, view, self.bath.surfactants_g_l)
 
 
-def colour_at(strengths: Mapping[str, ArrayLike], ph: ArrayLike, view: View) -> SeenColour:
-    """Colour of a liquid with these colourants at a pH."""
-    return seen(mixture_absorbance(strengths, ph), view)
+def colour_at(
+    strengths: Mapping[str, ArrayLike],
+    ph: ArrayLike,
+    view: View,
+    surfactants_g_l: Mapping[str, ArrayLike] | None = None,
+) -> SeenColour:
+    """Colour of a liquid with these colourants, and perhaps surfactants, at a pH."""
+    pka = surfactant_pka(tuple(strengths), surfactants_g_l or {})
+    return seen(mixture_absorbance(strengths, ph, pka), view)
+
+
+def surfactant_pka(
+    names: Sequence[str], surfactants_g_l: Mapping[str, ArrayLike]
+) -> dict[str, Array]:
+    """Apparent pKa's of colourants among surfactants; empty where there are no micelles."""
+    moved = {}
+    for name in names:
+        which = colourant(name)
+        shift = micelle_shift(surfactants_g_l, which.micelle_shift)
+        if np.any(shift.best != 0):
+            moved[name] = shifted_pka(which, shift.best)
+    return moved
 
 
 def fill_tub(

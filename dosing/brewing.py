@@ -76,7 +76,10 @@ def tint_amounts(inputs: RecipeInputs, setting: Setting) -> tuple[TintAmount, ..
     strengths, percent = _unit_strengths(inputs, setting)
     ph = float(setting.bath.solve().ph)
     scaled = {name: value * _FACTORS for name, value in strengths.items()}
-    seen = colour_at(scaled, np.full(len(_FACTORS), ph), setting.view).visibility_delta_e
+    colours = colour_at(
+        scaled, np.full(len(_FACTORS), ph), setting.view, setting.bath.surfactants_g_l
+    )
+    seen = colours.visibility_delta_e
     return tuple(
         _amount(
             tint, _factor(seen, threshold(_THRESHOLD[tint])), inputs, setting, strengths, percent

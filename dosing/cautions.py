@@ -344,7 +344,7 @@ def _permissions(situation: Situation) -> list[Caution]:
 
 def _permission(name: str, market: str) -> _PermissionRow | None:
     for row in read_table("trade/colour_permissions.csv", _PermissionRow):
-        if row.colourant == name and row.market == market:
+        if row.colourant == colourant(name).family and row.market == market:
             return row
     return None
 
@@ -354,7 +354,7 @@ def permissions(name: str) -> tuple[tuple[str, str, str, str], ...]:
     return tuple(
         (row.market, row.listed, row.remark, _citations()[row.source])
         for row in read_table("trade/colour_permissions.csv", _PermissionRow)
-        if row.colourant == name
+        if row.colourant == colourant(name).family
     )
 
 

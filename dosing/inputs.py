@@ -40,6 +40,8 @@ class FoamBathInputs:
     amount_ml: float
     ph: float | None = None
     titratable_meq_kg: float | None = None
+    surfactants_percent: tuple[tuple[str, float], ...] | None = None
+    """Kind of surfactant to its active matter [% w/v]; None: not said."""
 
 
 @dataclass(frozen=True)
@@ -53,7 +55,7 @@ class ColourInputs:
     amount: float
     """What the recipe says, in `amount_unit`."""
     amount_unit: str
-    """``"mL"`` of liquid, or ``"g"`` of petals or powder."""
+    """``"mL"`` of liquid, ``"g"`` of petals or powder, or ``"drops"``."""
     volume_l: float = 0.0
     """Volume of the liquid that carries it, where it is not part of the foam bath [L]."""
     bottle_strength: float | None = None
@@ -63,6 +65,9 @@ class ColourInputs:
     preserved: bool = False
     strength_measured: bool = False
     """Whether its strength was read by an instrument rather than judged from the recipe."""
+    strength_sd: float | None = None
+    """Relative standard deviation of its strength where how it was found tells; else that of a
+    reading or, if not measured, of its colourant."""
 
 
 @dataclass(frozen=True)
@@ -75,6 +80,8 @@ class ActivatorInputs:
     """``"jug"`` (dissolved first) or ``"dry"``."""
     poured: str = "before"
     """``"before"`` bathers get in, or ``"beside"`` them."""
+    weighed_with: str = "kitchen-scale"
+    """``"kitchen-scale"``, ``"fine-scale"`` or ``"spoon"``."""
 
 
 @dataclass(frozen=True)
@@ -90,6 +97,9 @@ class WishInputs:
     market: str = "other"
     view: str = "tub"
     light: str = "D65"
+    """A light as `indicator.appearance.light_name` knows it."""
+    observer_deg: int | None = None
+    """Standard observer, 2 or 10 [degrees]; None for the usual one of the vessel."""
 
 
 @dataclass(frozen=True)

@@ -100,4 +100,9 @@ def _another_strength(case: Case) -> tuple[Note, ...]:
 def _colours_at(case: Case, factors: Array, ph_values: Sequence[float]) -> SeenColour:
     """The tub's colours with more or less of its colourants, shape (factors, pH values)."""
     strengths = {name: s * factors[:, None] for name, s in case.setting.bath.strengths.items()}
-    return colour_at(strengths, np.asarray(ph_values)[None, :], case.setting.view)
+    return colour_at(
+        strengths,
+        np.asarray(ph_values)[None, :],
+        case.setting.view,
+        case.setting.bath.surfactants_g_l,
+    )

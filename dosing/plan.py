@@ -21,6 +21,7 @@ from dosing.cautions import (
     judge,
     not_for_bathing,
 )
+from dosing.change_range import change_range
 from dosing.inputs import RecipeInputs
 from dosing.looking import look_between
 from dosing.needed import needed, to_be_seen
@@ -51,7 +52,7 @@ from indicator.appearance import delta_e
 from indicator.deficiency import change_seen_by
 from indicator.notes import Note, Value
 from indicator.optics import bottle_view
-from indicator.pigments import colourant
+from indicator.pigments import colourant, trust
 from indicator.words import parse_target
 
 Array = NDArray[np.float64]
@@ -265,6 +266,7 @@ def _answer(
     before = _sight("before", setting.bath.solve(), case)
     after = _sight("after", solved, case)
     change = float(delta_e(before.colour.lab, after.colour.lab))
+    low, high = change_range(case.inputs, setting, before.ph, after.ph)
     cautions = judge(_situation(case, pouring))
     ok = reached and exit_code(cautions) == 0
     dose_g = _dose_range(case, grams, float(solved.ph))
@@ -293,6 +295,8 @@ def _answer(
         after_airing=_sight("after-airing", aired, case),
         bottle=_bottle_sight(case),
         change_delta_e=change,
+        change_low=low,
+        change_high=high,
         change_seen_by=tuple(change_seen_by(str(before.colour.hex), str(after.colour.hex)).items()),
         ph_acid_side=pouring.final[0],
         ph_alkaline_side=pouring.final[1],
@@ -315,7 +319,7 @@ def _answer(
         cautions=cautions,
         assumptions=(
             *setting.assumptions,
-            *_pigment_assumptions(case),
+            *_pigment_assumptions(case, low, high),
             *bather_assumptions(case.inputs.wish.bathers, case.inputs.wish.child_age_years),
         ),
         warnings=(*setting.warnings, *_bath_warnings(case, grams, solved)),
@@ -331,7 +335,9 @@ def _bottle_sight(case: Case) -> Sight | None:
     if bottle is None:
         return None
     view = bottle_view(light=case.inputs.wish.light)
-    return Sight("bottle", bottle.ph, colour_at(bottle.strengths, bottle.ph, view))
+    return Sight(
+        "bottle", bottle.ph, colour_at(bottle.strengths, bottle.ph, view, bottle.surfactants_g_l)
+    )
 
 
 def _distance(wish: Wish, after: Sight) -> float | None:
@@ -416,13 +422,17 @@ def _undo_soda(acid_reserve_meq_l: float, volume_l: float) -> float:
     return max(acid_reserve_meq_l * volume_l / 1000.0, 0.0) / alkalinity_mol_g
 
 
-def _pigment_assumptions(case: Case) -> list[Note]:
-    names = dict.fromkeys(one.name for one in case.inputs.colours)
-    return [
-        Note("assume.colour.partly-guessed", {"colour": colourant(name).label}, "colour")
-        for name in names
-        if colourant(name).partly_guessed
+def _pigment_assumptions(case: Case, low: float, high: float) -> list[Note]:
+    """How far each pigment can be trusted, and what that leaves open of the change."""
+    found = [colourant(name) for name in dict.fromkeys(one.name for one in case.inputs.colours)]
+    notes = [
+        Note(f"assume.colour.{trust(which)}", {"colour": which.label}, "colour")
+        for which in found
+        if which.kind == "pigment" and trust(which) in ("estimated", "recalled", "reported")
     ]
+    if any(which.kind == "pigment" for which in found):
+        notes.append(Note("assume.colour.range", {"low": low, "high": high}, "colour"))
+    return notes
 
 
 def _bath_warnings(case: Case, grams: float, solved: SolvedBath) -> tuple[Note, ...]:

@@ -88,7 +88,7 @@ def colour_path(
     ph, grams = ph[:last], np.where(reached, grams, np.nan)[:last]
     good = np.isfinite(grams)
     ph, grams = ph[good], grams[good]
-    colours = colour_at(bath.strengths, ph, view)
+    colours = colour_at(bath.strengths, ph, view, bath.surfactants_g_l)
     change = delta_e(colours.lab[0], colours.lab)
     missed = limit[~reached]
     return Path(ph, grams, colours, change, float(missed[-1]) if len(missed) else float("nan"))

@@ -157,6 +157,10 @@ class Plan:
     bottle: Sight | None
     """The product that carries the colour; None where nothing coloured stands in a bottle."""
     change_delta_e: float
+    change_low: float
+    """5 % quantile of the change, by what is not known of the pigments and their strength."""
+    change_high: float
+    """95 % quantile."""
     change_seen_by: tuple[tuple[str, float], ...]
     """CIEDE2000 of the change to those with a colour-vision deficiency: (kind, difference)."""
     ph_acid_side: float

@@ -30,7 +30,9 @@ def dose_ribbon(case: Case, grams: float, most: float, pouring: Pouring) -> Ribb
     )
     doses = np.linspace(0.0, max(end, 1e-6), RIBBON_DOSES)
     ph = np.interp(doses, path.grams, path.ph)
-    colours = colour_at(case.setting.bath.strengths, ph, case.setting.view)
+    colours = colour_at(
+        case.setting.bath.strengths, ph, case.setting.view, case.setting.bath.surfactants_g_l
+    )
     low, high = sides(case.possible.final_ph(doses[:, None]))
     levels = np.maximum(gate_level(low, case.bathers), gate_level(high, case.bathers))
     if len(pouring.totals_g) > 1:

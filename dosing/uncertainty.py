@@ -14,9 +14,9 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from dosing.assembly import Setting, Truth, assemble
-from dosing.inputs import RecipeInputs
+from dosing.inputs import ColourInputs, RecipeInputs
 from dosing.powders import Blend, purity_spread
-from dosing.trade_values import reading_spread
+from dosing.trade_values import Spread, instruments, reading_spread, typical
 from dosing.water import tap_water
 from indicator.pigments import colourant
 
@@ -25,6 +25,17 @@ Array = NDArray[np.float64]
 POSSIBLE_TUBS = 512
 """Doubling it moves the ends of the range by less than 2 % (tests/dosing/test_plan.py)."""
 SEED = 20
+QUANTITIES = (
+    "alkalinity",
+    "volume",
+    "purity",
+    "pigment",
+    "look",
+    "tap_ph",
+    "weighing",
+    "constants",
+)
+"""What is not known of a tub, in the order in which it is drawn."""
 PRIMES = (2, 3, 5, 7, 11, 13, 17, 19)
 """Bases of the sequence, one for each uncertain quantity."""
 ACID_SIDE, ALKALINE_SIDE = 0.05, 0.95
@@ -39,6 +50,12 @@ class Possible:
     """Batch shape (tubs,)."""
     look_error: Array
     """By how many standard deviations a look between portions is off, shape (tubs,)."""
+    drawn: Array
+    """Standard normal numbers behind the tubs, shape (tubs, quantities), by `QUANTITIES`."""
+    weighing: Spread
+    """How far the mass of activator may be off [g]."""
+    constants: float
+    """Relative standard deviation that the constants of equilibrium leave to a dose."""
 
     def final_ph(self, grams: ArrayLike, *, pco2_ppm: float | None = None) -> Array:
         """PH of every possible tub after the same grams.
@@ -50,13 +67,24 @@ class Possible:
         pco2_ppm : float, optional
             Carbon dioxide of the air, if the tub has come to rest with it.
         """
-        bath = self.setting.bath.with_activator(grams, self.setting.per_gram)
+        tipped = self.tipped_g(grams)
+        bath = self.setting.bath.with_activator(tipped, self.setting.per_gram)
         return np.asarray(bath.solve(pco2_ppm=pco2_ppm).ph)
+
+    def tipped_g(self, grams: ArrayLike) -> Array:
+        """What an intended mass is worth in each possible tub [g]: scale and constants are off."""
+        meant = np.asarray(grams, dtype=np.float64)
+        off = self.weighing.sd(meant) * self._column("weighing")
+        worth = np.exp(-self.constants * self._column("constants"))
+        return np.asarray(np.maximum(meant + np.where(meant > 0, off, 0.0), 0.0) * worth)
+
+    def _column(self, quantity: str) -> Array:
+        return self.drawn[:, QUANTITIES.index(quantity)]
 
     def grams_for_ph(self, ph: float) -> Array:
         """Grams that bring each possible tub to a pH; NaN where none do."""
         grams, _, _ = self.setting.bath.grams_for_ph(ph, self.setting.per_gram)
-        return grams
+        return np.asarray(grams * np.exp(self.constants * self._column("constants")))
 
 
 @dataclass(frozen=True)
@@ -71,12 +99,17 @@ class Spreads:
     """Relative standard deviation, as the next two."""
     purity: float
     pigment: float
+    tap_ph: float = 0.0
+    """Standard deviation of the tap water's pH."""
+    constants: float = 0.0
+    """Relative standard deviation of a dose by the constants of equilibrium."""
 
 
 def reading_spreads(inputs: RecipeInputs) -> Spreads:
     """The spreads of a recipe's readings, by the instruments they were taken with."""
     level, deviation = alkalinity_reading(inputs)
-    return Spreads(level, deviation, *relative_spreads(inputs))
+    constants = typical("constants_relative").value
+    return Spreads(level, deviation, *relative_spreads(inputs), _tap_ph(inputs), constants)
 
 
 def possible_tubs(
@@ -87,9 +120,10 @@ def possible_tubs(
 ) -> Possible:
     """Draw the tubs that agree with the readings.
 
-    Alkalinity, volume, purity of the activator and strength of the pigment vary independently,
-    with the spread of the instrument that read them: alkalinity normally (folded at nothing, so
-    that a strip that reads 0 may hide some), the others log-normally.
+    Alkalinity, pH of the tap, volume, purity of the activator and strength of the pigment vary
+    independently, with the spread of the instrument that read them: alkalinity and pH normally
+    (alkalinity folded at nothing, so that a strip that reads 0 may hide some), the others
+    log-normally. The scale and the constants of equilibrium act on the dose.
 
     Parameters
     ----------
@@ -102,15 +136,22 @@ def possible_tubs(
     spreads : Spreads, optional
         Those of better readings, for instance; the recipe's own if not given.
     """
-    normal = _normal_numbers(count, 5, seed)
+    normal = normal_numbers(count, len(QUANTITIES), seed)
     spread = reading_spreads(inputs) if spreads is None else spreads
     volume, purity, pigment = (
-        _log_normal(share, normal[:, 1 + place])
-        for place, share in enumerate((spread.volume, spread.purity, spread.pigment))
+        _log_normal(getattr(spread, name), normal[:, QUANTITIES.index(name)])
+        for name in ("volume", "purity", "pigment")
     )
     alkalinity = np.abs(spread.alkalinity_meq_l + spread.alkalinity_sd * normal[:, 0])
-    setting = assemble(inputs, Truth(alkalinity, volume, purity, pigment))
-    return Possible(setting, normal[:, 4])
+    tap_ph = spread.tap_ph * normal[:, QUANTITIES.index("tap_ph")]
+    setting = assemble(inputs, Truth(alkalinity, volume, purity, pigment, tap_ph))
+    return Possible(
+        setting=setting,
+        look_error=normal[:, QUANTITIES.index("look")],
+        drawn=normal,
+        weighing=reading_spread("mass", inputs.activator.weighed_with),
+        constants=spread.constants,
+    )
 
 
 def alkalinity_reading(inputs: RecipeInputs) -> tuple[float, float]:
@@ -129,6 +170,15 @@ def alkalinity_reading(inputs: RecipeInputs) -> tuple[float, float]:
 def relative_spreads(inputs: RecipeInputs) -> tuple[float, float, float]:
     """Relative standard deviations of volume, activator purity and pigment strength."""
     return (_volume(inputs), _purity(inputs), _pigment(inputs))
+
+
+def _tap_ph(inputs: RecipeInputs) -> float:
+    """Standard deviation of the tap water's pH, by what read it or by what is usual."""
+    if inputs.water.ph is None:
+        return reading_spread("ph", "typical").sd_absolute
+    known = instruments("ph")
+    instrument = inputs.water.instrument or "strip"
+    return reading_spread("ph", instrument if instrument in known else "strip").sd_absolute
 
 
 def sides(ph: Array) -> tuple[Array, Array]:
@@ -159,10 +209,15 @@ def _purity(inputs: RecipeInputs) -> float:
 
 def _pigment(inputs: RecipeInputs) -> float:
     measured = reading_spread("pigment_strength", "measured").sd_relative
-    judged = [
-        colourant(one.name).strength_sd for one in inputs.colours if not one.strength_measured
-    ]
-    return max([measured, *judged])
+    return max([measured, *(_strength_sd(one) for one in inputs.colours)])
+
+
+def _strength_sd(colour: ColourInputs) -> float:
+    if colour.strength_sd is not None:
+        return colour.strength_sd
+    if colour.strength_measured:
+        return 0.0
+    return colourant(colour.name).strength_sd
 
 
 def _log_normal(relative_sd: float, normal: Array) -> Array:
@@ -172,28 +227,31 @@ def _log_normal(relative_sd: float, normal: Array) -> Array:
 
 
 @cache
-def _normal_numbers(count: int, dimensions: int, seed: int) -> Array:
+def normal_numbers(count: int, dimensions: int, seed: int) -> Array:
     """Evenly spread normal numbers, shape (count, dimensions).
 
-    A Halton sequence, shifted at random: in so few dimensions as even as one needs, without the
-    half second that loading a statistics package takes.
+    A Halton sequence, its digits permuted and shifted at random: in so few dimensions as even as
+    one needs, without the half second that loading a statistics package takes.
     """
     from scipy.special import ndtri
 
-    shift = np.random.default_rng(seed).random(dimensions)
+    random = np.random.default_rng(seed)
+    shift = random.random(dimensions)
     places = np.arange(1, count + 1)
-    halton = np.stack([_radical_inverse(places, base) for base in PRIMES[:dimensions]], axis=-1)
+    orders = [random.permutation(base) for base in PRIMES[:dimensions]]
+    halton = np.stack([_radical_inverse(places, order) for order in orders], axis=-1)
     uniform = (halton + shift) % 1.0
     # The ends of the unit interval have no finite normal quantile.
     return np.asarray(ndtri(np.clip(uniform, 1e-6, 1.0 - 1e-6)))
 
 
-def _radical_inverse(places: NDArray[np.int_], base: int) -> Array:
-    """Digits of each number in the base, mirrored at the point."""
+def _radical_inverse(places: NDArray[np.int_], order: NDArray[np.int_]) -> Array:
+    """Digits of each number, replaced by the order's and mirrored at the point."""
+    base = len(order)
     mirrored = np.zeros(len(places))
     rest, weight = places, 1.0 / base
     while np.any(rest > 0):
         rest, digit = np.divmod(rest, base)
-        mirrored += weight * digit
+        mirrored += weight * order[digit]
         weight /= base
     return mirrored

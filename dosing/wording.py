@@ -309,8 +309,8 @@ def tint_amount(one: TintAmount) -> str:
 
 def time_span(days: float) -> str:
     """A time in the unit that people would use."""
-    spans = ((2.0, "hours", 1 / 24), (21.0, "days", 1.0), (120.0, "weeks", 7.0))
-    for most, unit, length in (*spans, (1500.0, "months", 365.25 / 12)):
+    short = ((2 / 24, "minutes", 1 / 1440), (2.0, "hours", 1 / 24), (21.0, "days", 1.0))
+    for most, unit, length in (*short, (120.0, "weeks", 7.0), (1500.0, "months", 365.25 / 12)):
         if days < most:
             return say(f"keep.{unit}", {"count": days / length})
     return say("keep.years", {"count": days / 365.25})

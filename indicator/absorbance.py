@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from functools import cache
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -39,15 +39,23 @@ def form_spectra(which: Colourant, wavelength_nm: ArrayLike = WAVELENGTH_NM) -> 
         for row in which.bands:
             if row.form == form.form:
                 spectra[place] += band(row, wavelength_nm)
+        for table in which.spectra:
+            if table.form == form.form:
+                at = np.asarray(wavelength_nm, dtype=np.float64)
+                spectra[place] += np.interp(at, table.wavelength_nm, table.height)
     return spectra
 
 
-@cache
-def _shipped_spectra(name: str) -> Array:
-    return form_spectra(colourant(name))
+@lru_cache(maxsize=64)
+def _spectra(which: Colourant) -> Array:
+    return form_spectra(which)
 
 
-def mixture_absorbance(strengths: Mapping[str, ArrayLike], ph: ArrayLike) -> Array:
+def mixture_absorbance(
+    strengths: Mapping[str, ArrayLike],
+    ph: ArrayLike,
+    pka: Mapping[str, ArrayLike] | None = None,
+) -> Array:
     """Decadic absorbance per cm of a liquid with several colourants.
 
     Parameters
@@ -57,6 +65,8 @@ def mixture_absorbance(strengths: Mapping[str, ArrayLike], ph: ArrayLike) -> Arr
         dye its molarity [mol/L]. Broadcasts with ``ph``.
     ph : array_like
         pH of the liquid.
+    pka : mapping of str to array_like, optional
+        Other apparent pKa's of some colourants, as `form_fractions` takes them.
 
     Returns
     -------
@@ -77,6 +87,7 @@ def mixture_absorbance(strengths: Mapping[str, ArrayLike], ph: ArrayLike) -> Arr
     total = np.zeros((*shape, len(WAVELENGTH_NM)))
     for name, strength in values.items():
         which = colourant(name)
-        spectrum = form_fractions(which, acidity) @ _shipped_spectra(which.name)
+        fractions = form_fractions(which, acidity, (pka or {}).get(name))
+        spectrum = fractions @ _spectra(which)
         total = total + strength[..., None] * spectrum
     return total

@@ -6,7 +6,9 @@ second to load and is imported only when a colour is asked for.
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
+from difflib import get_close_matches
 from functools import cache
 from typing import Any
 
@@ -14,6 +16,8 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from indicator.absorbance import WAVELENGTH_NM
+from indicator.chunks import in_chunks
+from indicator.notes import say
 from indicator.optics import View
 from indicator.tables import read_table
 from indicator.words import colour_word, describe, published_name, visibility_level
@@ -21,6 +25,8 @@ from indicator.words import lab_from_hex as lab_from_hex
 
 Array = NDArray[np.float64]
 Text = NDArray[np.str_]
+
+_DIGITS = np.frombuffer("0123456789ABCDEF".encode("utf-32-le"), dtype="<u4")
 
 
 @dataclass(frozen=True)
@@ -64,9 +70,55 @@ class SeenColour:
         return SeenColour(**{name: values[index] for name, values in vars(self).items()})
 
 
+class UnknownLightError(ValueError):
+    """No light has the name that was given."""
+
+    def __init__(self, written: str, accepted: str, nearest: str | None) -> None:
+        hint = "" if nearest is None else say("error.near", {"name": nearest})
+        values = {"field": "light", "value": repr(written), "accepted": accepted, "hint": hint}
+        super().__init__(say("error.choice", values))
+        self.accepted = accepted
+        """What is accepted, in words."""
+        self.nearest = nearest
+        """The name that may have been meant."""
+
+
 def light_names() -> tuple[str, ...]:
-    """Names of the lights."""
+    """Names of our own lights; the illuminants of CIE 15 are accepted beside them."""
     return tuple(row.name for row in read_table("colour/lights.csv", _LightRow))
+
+
+@cache
+def light_name(written: str) -> str:
+    """Name of the light that a person means.
+
+    Parameters
+    ----------
+    written : str
+        One of `light_names` or its label ("warm white LED"), or an illuminant of CIE 15 (D50,
+        FL2, LED-B5 ...). Capitals, spaces, hyphens and underscores do not matter.
+
+    Returns
+    -------
+    str
+        As the other functions here take it and as answers show it. The colour library is loaded
+        only where the name is none of ours.
+
+    Raises
+    ------
+    UnknownLightError
+        If there is no such light.
+    """
+    rows = read_table("colour/lights.csv", _LightRow)
+    known = {_plain(word): row.name for row in rows for word in (row.name, row.label)}
+    wanted = _plain(written)
+    if wanted not in known:
+        known |= {_plain(name): name for name in _illuminants() if _plain(name) not in known}
+    if wanted not in known:
+        close = get_close_matches(wanted, known, n=1, cutoff=0.6)
+        accepted = say("error.accepted.light", {"names": ", ".join(light_names())})
+        raise UnknownLightError(written, accepted, known[close[0]] if close else None)
+    return known[wanted]
 
 
 def light_label(light: str) -> str:
@@ -74,10 +126,34 @@ def light_label(light: str) -> str:
 
     Raises
     ------
-    ValueError
+    UnknownLightError
         If there is no light of that name.
     """
-    return _light(light).label
+    name = light_name(light)
+    for row in read_table("colour/lights.csv", _LightRow):
+        if row.name == name:
+            return row.label
+    families = ("FL", "HP", "LED", "ID", "D")
+    family = next((one for one in families if name.startswith(one)), "other")
+    return say(f"light.{family}", {"name": name})
+
+
+def _plain(words: str) -> str:
+    return re.sub(r"[\s_-]+", "", words.casefold())
+
+
+def _illuminants() -> tuple[str, ...]:
+    """Illuminants of the colour library whose spectrum covers all that is seen.
+
+    Those of ISO 7589 end at 690 nm or below.
+    """
+    import colour
+
+    return tuple(
+        name
+        for name, power in colour.SDS_ILLUMINANTS.items()
+        if power.wavelengths[0] <= WAVELENGTH_NM[0] and power.wavelengths[-1] >= WAVELENGTH_NM[-1]
+    )
 
 
 def seen(absorbance_per_cm: ArrayLike, view: View) -> SeenColour:
@@ -86,7 +162,8 @@ def seen(absorbance_per_cm: ArrayLike, view: View) -> SeenColour:
     Parameters
     ----------
     absorbance_per_cm : array_like
-        Decadic absorbance on `WAVELENGTH_NM`, shape (..., wavelengths) [1/cm].
+        Decadic absorbance on `WAVELENGTH_NM`, shape (..., wavelengths) [1/cm]. A large batch is
+        worked on in chunks: beside it and the answer it needs a few dozen MB.
     view : View
         Vessel, light and observer.
 
@@ -97,22 +174,46 @@ def seen(absorbance_per_cm: ArrayLike, view: View) -> SeenColour:
 
     Raises
     ------
+    UnknownLightError
+        If the light is unknown.
     ValueError
-        If the light is unknown or the observer is neither 2 nor 10.
+        If the observer is neither 2 nor 10.
     """
-    absorbance = np.asarray(absorbance_per_cm, dtype=np.float64)
-    colour = from_spectrum(view.share(absorbance), view.light, view.observer_deg)
-    clear = xyz_to_lab(
-        view.share(np.zeros(len(WAVELENGTH_NM))) @ _weights(view.light, view.observer_deg),
-        view.light,
-        view.observer_deg,
-    )
-    difference = delta_e(clear, colour["lab"])
+    light = light_name(view.light)
+    clear = _numbers(view.share(np.zeros((1, len(WAVELENGTH_NM)))), light, view.observer_deg)
+
+    def part(absorbance: Array) -> dict[str, Any]:
+        colour = _named(view.share(absorbance), light, view.observer_deg)
+        difference = np.asarray(delta_e(clear["lab"], colour["lab"]))
+        return {
+            **colour,
+            "visibility_delta_e": difference,
+            "visibility": np.asarray(visibility_level(difference)),
+        }
+
     return SeenColour(
-        **colour,
-        visibility_delta_e=np.asarray(difference)[()],
-        visibility=np.asarray(visibility_level(difference))[()],
+        **_plain_if_single(in_chunks(part, np.asarray(absorbance_per_cm, dtype=np.float64)))
     )
+
+
+def lab_of(absorbance_per_cm: ArrayLike, view: View) -> Array:
+    """CIELAB alone, for those who need very many colours and no words.
+
+    Parameters
+    ----------
+    absorbance_per_cm : array_like
+        As in `seen`.
+    view : View
+        As in `seen`.
+
+    Returns
+    -------
+    numpy.ndarray
+        Shape (..., 3).
+    """
+    share = view.share(np.asarray(absorbance_per_cm, dtype=np.float64))
+    weights = _weights(view.light, view.observer_deg)
+    return xyz_to_lab(share @ weights, view.light, view.observer_deg)
 
 
 def from_spectrum(share: ArrayLike, light: str, observer_deg: int) -> dict[str, Any]:
@@ -121,36 +222,56 @@ def from_spectrum(share: ArrayLike, light: str, observer_deg: int) -> dict[str, 
     Parameters
     ----------
     share : array_like
-        Reflectance or transmittance on `WAVELENGTH_NM`, shape (..., wavelengths).
+        Reflectance or transmittance on `WAVELENGTH_NM`, shape (..., wavelengths); a large batch
+        is worked on in chunks.
     light : str
-        Name of the light.
+        A light as `light_name` knows it.
     observer_deg : int
         2 or 10.
     """
-    xyz = np.asarray(share, dtype=np.float64) @ _weights(light, observer_deg)
-    lab = xyz_to_lab(xyz, light, observer_deg)
-    chroma = np.hypot(lab[..., 1], lab[..., 2])
-    hue = np.degrees(np.arctan2(lab[..., 2], lab[..., 1])) % 360.0
-    hexes, in_gamut = _srgb(xyz, light, observer_deg)
-    word = np.asarray(colour_word(lab))
+    name = light_name(light)
+    return _plain_if_single(
+        in_chunks(
+            lambda part: _named(part, name, observer_deg), np.asarray(share, dtype=np.float64)
+        )
+    )
+
+
+def _plain_if_single(fields: dict[str, Any]) -> dict[str, Any]:
+    """Arrays without batch axes as plain values."""
+    return {name: found[()] for name, found in fields.items()}
+
+
+def _numbers(share: Array, light: str, observer_deg: int) -> dict[str, Array]:
+    """XYZ and CIELAB, shapes (n, 3), of spectra of shape (n, wavelengths)."""
+    xyz = share @ _weights(light, observer_deg)
+    return {"xyz": xyz, "lab": xyz_to_lab(xyz, light, observer_deg)}
+
+
+def _named(share: Array, light: str, observer_deg: int) -> dict[str, Any]:
+    """All that is told of the colour itself, for spectra of shape (n, wavelengths)."""
+    numbers = _numbers(share, light, observer_deg)
+    lab = numbers["lab"]
+    hexes, in_gamut = _srgb(numbers["xyz"], light, observer_deg)
+    word = colour_word(lab)
     return {
-        "xyz": xyz,
-        "lab": lab,
-        "hex": hexes[()],
-        "hue_deg": hue[()],
-        "chroma": chroma[()],
-        "word": word[()],
-        "phrase": np.asarray(describe(lab, word))[()],
-        "name": np.asarray(published_name(lab, word))[()],
-        "in_gamut": in_gamut[()],
+        **numbers,
+        "hex": hexes,
+        "hue_deg": np.degrees(np.arctan2(lab[..., 2], lab[..., 1])) % 360.0,
+        "chroma": np.hypot(lab[..., 1], lab[..., 2]),
+        "word": word,
+        "phrase": describe(lab, word),
+        "name": published_name(lab, word),
+        "in_gamut": in_gamut,
     }
 
 
-def _light(light: str) -> _LightRow:
+def _spectrum(light: str) -> str:
+    """Name of a light's spectrum in the colour library."""
     for row in read_table("colour/lights.csv", _LightRow):
         if row.name == light:
-            return row
-    raise ValueError(f"light is {light!r}; accepted are {', '.join(light_names())}")
+            return row.spectrum
+    return light
 
 
 @cache
@@ -167,7 +288,7 @@ def _weights(light: str, observer_deg: int) -> Array:
     }
     if observer_deg not in observers:
         raise ValueError(f"observer is {observer_deg}; accepted are 2 and 10")
-    power = colour.SDS_ILLUMINANTS[_light(light).spectrum]
+    power = colour.SDS_ILLUMINANTS[_spectrum(light)]
     observer = colour.MSDS_CMFS[observers[observer_deg]]
     light_at = np.interp(WAVELENGTH_NM, power.wavelengths, power.values)
     cmfs = np.stack(
@@ -187,7 +308,7 @@ def xyz_to_lab(xyz: ArrayLike, light: str, observer_deg: int) -> Array:
     """CIELAB of tristimulus values relative to the white of a light and observer."""
     import colour
 
-    white = colour.XYZ_to_xy(_white(light, observer_deg))
+    white = colour.XYZ_to_xy(_white(light_name(light), observer_deg))
     return np.asarray(colour.XYZ_to_Lab(np.asarray(xyz), white), dtype=np.float64)
 
 
@@ -216,11 +337,13 @@ def _srgb(xyz: Array, light: str, observer_deg: int) -> tuple[Text, NDArray[np.b
 
 
 def _hex(encoded: Array) -> Text:
+    """``#RRGGBB`` of encoded sRGB, shape (..., 3) to (...); empty for NaN."""
     known = np.isfinite(encoded).all(axis=-1)
-    levels = np.rint(255.0 * np.where(np.isfinite(encoded), encoded, 0.0)).astype(int)
-    flat = [f"#{r:02X}{g:02X}{b:02X}" for r, g, b in levels.reshape(-1, 3)]
-    texts = np.array(flat, dtype="<U7").reshape(encoded.shape[:-1])
-    return np.where(known, texts, "")
+    levels = np.rint(255.0 * np.where(np.isfinite(encoded), encoded, 0.0)).astype(np.intp)
+    # A text is a row of code points, so that digits are looked up and no text is put together.
+    letters = np.full((*known.shape, 7), ord("#"), dtype="<u4")
+    letters[..., 1::2], letters[..., 2::2] = _DIGITS[levels >> 4], _DIGITS[levels & 15]
+    return np.where(known, letters.view("<U7")[..., 0], "")
 
 
 def delta_e(lab_a: ArrayLike, lab_b: ArrayLike) -> Array:

@@ -6,6 +6,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from indicator.appearance import delta_e, lab_from_hex
+from indicator.words import linear_srgb
 
 Array = NDArray[np.float64]
 
@@ -64,8 +65,7 @@ def change_seen_by(before: str, after: str) -> dict[str, float]:
 def _linear(names: NDArray[np.str_]) -> Array:
     """Linear sRGB, shape (colours, 3)."""
     digits = [[int(str(name)[k : k + 2], 16) for k in (1, 3, 5)] for name in names]
-    encoded = np.array(digits, dtype=np.float64).reshape(-1, 3) / 255.0
-    return np.where(encoded <= 0.04045, encoded / 12.92, ((encoded + 0.055) / 1.055) ** 2.4)
+    return linear_srgb(np.array(digits, dtype=np.float64).reshape(-1, 3))
 
 
 def _encoded(linear: Array) -> Array:

@@ -1,37 +1,79 @@
-"""Fading: how much of a colour is left after some time in the dark.
+"""Fading: how much of a colour is left after some time, in a bottle, an infusion or a tub.
 
-Published rates for one pigment differ a hundredfold between a clean bottle and a raw infusion, so
-both are kept apart and a forecast quotes both.
+Published rates for one pigment differ a hundredfold between a clean bottle and a raw infusion, and
+several-fold between laboratories: every set of measurements is kept apart, a forecast follows one
+and tells how far the others differ. Loss in light is quoted beside it and never mixed in, as
+lamps differ more than pigments do. A maker's own pigment fades as the one it is based on.
 """
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
+from functools import cache
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from indicator.pigments import colourant
-from indicator.tables import read_table, value_of
+from indicator.pigments import colour_citation, colourant, colourant_names
+from indicator.tables import DataError, read_table, value_of
 
 Array = NDArray[np.float64]
 
-CONDITIONS = ("clean", "raw")
+CONDITIONS = ("clean", "raw", "foam")
+"""With few germs; as an infusion without preservative; held by a foam bath's surfactant."""
+PLACES = ("infusion", "bottle", "tub")
+"""In water; in the foam bath; in the bath, for minutes to hours."""
 CONSTANTS = "equilibrium/constants.csv"
 """Constants of nature stand in one table, whichever room needs them."""
+RATES = "colour/fading.csv"
+LIGHT = "colour/light_fading.csv"
 
 
 @dataclass(frozen=True)
-class _RateRow:
+class RateRow:
+    """One published rate."""
+
     colourant: str
     condition: str
+    series: str
+    """Set of measurements; the first one of a condition is followed."""
     ph: float
     temperature_c: float
     rate: float
+    """[1/day] at `temperature_c`."""
     ea: float
+    """Activation energy [kJ/mol]."""
     source: str
     ea_source: str
     confidence: str
+
+
+@dataclass(frozen=True)
+class LightFading:
+    """A published loss in light: what lamp, and how fast. Never part of a forecast."""
+
+    colourant: str
+    light: str
+    """In the paper's words, as they follow "half is gone in ..."."""
+    ph_low: float | None
+    ph_high: float | None
+    rate_low: float
+    """[1/day]."""
+    rate_high: float
+    """[1/day]."""
+    source: str
+    confidence: str
+
+    @property
+    def shortest_half_life_days(self) -> float:
+        """By the fastest rate reported [day]."""
+        return float(np.log(2.0) / self.rate_high)
+
+    @property
+    def longest_half_life_days(self) -> float:
+        """By the slowest rate reported [day]."""
+        return float(np.log(2.0) / self.rate_low)
 
 
 @dataclass(frozen=True)
@@ -53,6 +95,27 @@ class Fading:
         return np.asarray(np.log(2.0) / self.rate)
 
 
+@dataclass(frozen=True)
+class PlaceFading:
+    """Rates of loss in one place, with what other measurements say; in the shape of the inputs."""
+
+    best: Fading
+    """By the measurements that fit the place best."""
+    slowest: Fading
+    fastest: Fading
+    condition: NDArray[np.str_]
+    """One of `CONDITIONS`: what the best value was measured on."""
+    studies: NDArray[np.int_]
+    """How many sets of measurements count at this pH; 0 if none, and the rates are of another."""
+    ph_published: tuple[float, float]
+    """Lowest and highest pH with a rate that counts in this place."""
+
+    @property
+    def near(self) -> NDArray[np.bool_]:
+        """Whether any rate is published near this pH."""
+        return np.asarray(self.studies > 0)
+
+
 def fading_conditions(name: str) -> tuple[str, ...]:
     """Conditions for which a colourant has a published rate; empty if there is none.
 
@@ -61,11 +124,54 @@ def fading_conditions(name: str) -> tuple[str, ...]:
     ValueError
         If there is no such colourant.
     """
-    key = colourant(name).name
-    return tuple(one for one in CONDITIONS if _rows(key, one))
+    key = colourant(name).family
+    return tuple(one for one in CONDITIONS if _series(key, one))
 
 
-def fading(name: str, ph: ArrayLike, temperature_c: ArrayLike, condition: str) -> Fading:
+def fading_names() -> tuple[str, ...]:
+    """Colourants that have a published rate in the dark."""
+    return tuple(dict.fromkeys(row.colourant for row in _rates()))
+
+
+def fading_trust(name: str) -> str:
+    """How far a colourant's rates can be trusted, by the weakest number of what is followed.
+
+    Returns
+    -------
+    str
+        ``"published"``, ``"recalled"`` or ``"estimated"``, as `indicator.pigments.trust`.
+
+    Raises
+    ------
+    ValueError
+        If there is no such colourant.
+    """
+    key = colourant(name).family
+    followed = [rows for one in CONDITIONS for rows in _series(key, one)[:1]]
+    confidences = {row.confidence for rows in followed for row in rows}
+    if confidences & {"GUESS", "DESIGN"}:
+        return "estimated"
+    return "recalled" if "MEMORY" in confidences else "published"
+
+
+def fading_series(name: str, condition: str) -> tuple[str, ...]:
+    """Sets of measurements of a colourant in a condition, the one that is followed first.
+
+    Raises
+    ------
+    ValueError
+        If there is no such colourant.
+    """
+    return tuple(rows[0].series for rows in _series(colourant(name).family, condition))
+
+
+def fading(
+    name: str,
+    ph: ArrayLike,
+    temperature_c: ArrayLike,
+    condition: str,
+    series: str | None = None,
+) -> Fading:
     """First-order rate of loss by the Arrhenius equation, between published pH values.
 
     Parameters
@@ -74,40 +180,209 @@ def fading(name: str, ph: ArrayLike, temperature_c: ArrayLike, condition: str) -
         Colourant.
     ph, temperature_c : array_like
         pH and temperature of the liquid, broadcast against each other.
-    condition : {"clean", "raw"}
-        With few germs, or as a raw infusion.
+    condition : {"clean", "raw", "foam"}
+        With few germs, as a raw infusion, or in a foam bath.
+    series : str, optional
+        Set of measurements, one of `fading_series`; the first if not given.
 
     Raises
     ------
     ValueError
-        If there is no such colourant, or no published rate for it in that condition.
+        If there is no such colourant or set, or no published rate for it in that condition.
     """
-    key = colourant(name).name
-    rows = _rows(key, condition)
-    if not rows:
+    key = colourant(name).family
+    every = _series(key, condition)
+    if not every:
         known = ", ".join(fading_conditions(key)) or "none"
         raise ValueError(f"condition is {condition!r}; published for {key} are {known}")
-    acidity, celsius = np.broadcast_arrays(
-        np.asarray(ph, dtype=np.float64), np.asarray(temperature_c, dtype=np.float64)
-    )
-    at = np.array([row.ph for row in rows])
-    logs = np.stack([_ln_rate(row, celsius) for row in rows], axis=-1)
-    flat = logs.reshape(-1, len(rows))
-    ln_rate = np.array(
-        [np.interp(value, at, line) for value, line in zip(acidity.ravel(), flat, strict=True)]
-    ).reshape(acidity.shape)
-    inside = (acidity >= at[0]) & (acidity <= at[-1])
+    named = {rows[0].series: rows for rows in every}
+    if series is not None and series not in named:
+        raise ValueError(f"series is {series!r}; published for {key} are {', '.join(named)}")
+    rows = every[0] if series is None else named[series]
+    acidity, celsius = _broadcast(ph, temperature_c)
+    ln_rate = _interpolated(rows, acidity, celsius)
+    inside = (acidity >= rows[0].ph) & (acidity <= rows[-1].ph)
     return Fading(np.asarray(np.exp(ln_rate)), np.asarray(inside))
 
 
-def _ln_rate(row: _RateRow, celsius: Array) -> Array:
+def fading_in(
+    place: str,
+    name: str,
+    ph: ArrayLike,
+    temperature_c: ArrayLike,
+    *,
+    preserved: bool = False,
+) -> PlaceFading:
+    """Rate of loss in an infusion, in a bottle of foam bath, or in the tub.
+
+    A preserved liquid is clean, another raw; in the tub the time is too short for germs. Where the
+    fitting condition has no rate near the pH, another one stands in.
+
+    Parameters
+    ----------
+    place : {"infusion", "bottle", "tub"}
+        Where the colour is; ``"bottle"`` is the foam bath.
+    name : str
+        Colourant.
+    ph, temperature_c : array_like
+        pH and temperature of the liquid, broadcast against each other.
+    preserved : bool
+        Whether infusion or foam bath has a preservative.
+
+    Raises
+    ------
+    ValueError
+        If there is no such place or colourant, or no rate of it is published.
+    """
+    key = colourant(name).family
+    sets = [rows for one in _preferred(place, preserved) for rows in _series(key, one)]
+    if not sets:
+        raise ValueError(f"colourant is {name!r}; with a rate of fading are {_names()}")
+    acidity, celsius = _broadcast(ph, temperature_c)
+    rates = np.exp(np.stack([_interpolated(rows, acidity, celsius) for rows in sets], axis=-1))
+    reach = value_of("colour/fading_limits.csv", "ph_reach")
+    low, high = (np.array([rows[end].ph for rows in sets]) for end in (0, -1))
+    at = acidity[..., None]
+    counts = (at >= low - reach) & (at <= high + reach)
+    studies = counts.sum(axis=-1)
+    # Where nothing is published near, the fitting set stands alone, with the rate of its own pH.
+    counts[..., 0] |= studies == 0
+    chosen = counts.argmax(axis=-1)
+    inside = (at >= low) & (at <= high)
+    within = np.take_along_axis(inside, chosen[..., None], axis=-1)[..., 0]
+    best = np.take_along_axis(rates, chosen[..., None], axis=-1)[..., 0]
+    conditions = np.array([rows[0].condition for rows in sets])
+    return PlaceFading(
+        best=Fading(np.asarray(best), within),
+        slowest=Fading(np.where(counts, rates, np.inf).min(axis=-1), within),
+        fastest=Fading(np.where(counts, rates, -np.inf).max(axis=-1), within),
+        condition=np.asarray(conditions[chosen]),
+        studies=np.asarray(studies),
+        ph_published=(float(low.min()), float(high.max())),
+    )
+
+
+def light_fading(name: str) -> tuple[LightFading, ...]:
+    """Published losses of a colourant in light; empty if there is none.
+
+    Raises
+    ------
+    ValueError
+        If there is no such colourant.
+    """
+    key = colourant(name).family
+    return tuple(row for row in _lights() if row.colourant == key)
+
+
+def check_rates(rows: Iterable[RateRow]) -> None:
+    """See that a table of rates in the dark can be used.
+
+    Raises
+    ------
+    DataError
+        Naming the first row that cannot, and why.
+    """
+    seen: set[tuple[str, str, str, float]] = set()
+    for row in rows:
+        place = f"data/{RATES}: {row.colourant} at pH {row.ph:g}"
+        if row.condition not in CONDITIONS:
+            accepted = ", ".join(CONDITIONS)
+            raise DataError(f"{place}: condition is {row.condition!r}; accepted are {accepted}")
+        if not 0.0 <= row.ph <= 14.0:
+            raise DataError(f"{place}: the pH lies outside 0 to 14")
+        if not (np.isfinite(row.rate) and row.rate > 0.0):
+            raise DataError(f"{place}: rate is {row.rate:g}; accepted is a number above 0 [1/day]")
+        if not (np.isfinite(row.ea) and row.ea >= 0.0):
+            raise DataError(f"{place}: ea is {row.ea:g}; accepted is a number from 0 up [kJ/mol]")
+        key = (row.colourant, row.condition, row.series, row.ph)
+        if key in seen:
+            raise DataError(f"{place}: the series {row.series!r} has this pH twice")
+        seen.add(key)
+        _check_row(row.colourant, (row.source, row.ea_source), RATES)
+
+
+def check_lights(rows: Iterable[LightFading]) -> None:
+    """See that a table of rates in light can be used.
+
+    Raises
+    ------
+    DataError
+        Naming the first row that cannot, and why.
+    """
+    for row in rows:
+        if not 0.0 < row.rate_low <= row.rate_high < np.inf:
+            raise DataError(
+                f"data/{LIGHT}: {row.colourant}: rate_low is {row.rate_low:g} and rate_high"
+                f" {row.rate_high:g}; accepted are numbers above 0, the low one first [1/day]"
+            )
+        _check_row(row.colourant, (row.source,), LIGHT)
+
+
+def _check_row(name: str, sources: tuple[str, ...], table: str) -> None:
+    if name not in colourant_names():
+        raise DataError(f"data/{table}: no colourant {name!r}")
+    for key in sources:
+        colour_citation(key)
+
+
+def _preferred(place: str, preserved: bool) -> tuple[str, ...]:
+    """Conditions that count in a place, the fitting one first."""
+    if place not in PLACES:
+        raise ValueError(f"place is {place!r}; accepted are {', '.join(PLACES)}")
+    if place == "tub":
+        return ("clean", "raw")
+    if place == "infusion":
+        return ("clean", "raw") if preserved else ("raw", "clean")
+    return ("foam", "clean", "raw") if preserved else ("raw", "foam", "clean")
+
+
+def _names() -> str:
+    return ", ".join(fading_names())
+
+
+def _broadcast(ph: ArrayLike, temperature_c: ArrayLike) -> tuple[Array, Array]:
+    acidity, celsius = np.broadcast_arrays(
+        np.asarray(ph, dtype=np.float64), np.asarray(temperature_c, dtype=np.float64)
+    )
+    return acidity, celsius
+
+
+def _interpolated(rows: tuple[RateRow, ...], acidity: Array, celsius: Array) -> Array:
+    """Natural logarithm of the rate, linear in pH between the rows and level beyond them."""
+    at = np.array([row.ph for row in rows])
+    logs = np.stack([_ln_rate(row, celsius) for row in rows], axis=-1)
+    flat = logs.reshape(-1, len(rows))
+    return np.array(
+        [np.interp(value, at, line) for value, line in zip(acidity.ravel(), flat, strict=True)]
+    ).reshape(acidity.shape)
+
+
+def _ln_rate(row: RateRow, celsius: Array) -> Array:
     """Natural logarithm of a row's rate at another temperature."""
     zero, gas = (value_of(CONSTANTS, name) for name in ("zero_celsius", "gas_constant"))
     inverse = 1.0 / (row.temperature_c + zero) - 1.0 / (celsius + zero)
     return np.asarray(np.log(row.rate) + 1000.0 * row.ea / gas * inverse)
 
 
-def _rows(key: str, condition: str) -> list[_RateRow]:
-    rows = read_table("colour/fading.csv", _RateRow)
-    found = [row for row in rows if row.colourant == key and row.condition == condition]
-    return sorted(found, key=lambda row: row.ph)
+@cache
+def _series(key: str, condition: str) -> tuple[tuple[RateRow, ...], ...]:
+    """Sets of measurements in the order of the table, each by rising pH."""
+    found: dict[str, list[RateRow]] = {}
+    for row in _rates():
+        if row.colourant == key and row.condition == condition:
+            found.setdefault(row.series, []).append(row)
+    return tuple(tuple(sorted(rows, key=lambda row: row.ph)) for rows in found.values())
+
+
+@cache
+def _rates() -> tuple[RateRow, ...]:
+    rows = read_table(RATES, RateRow)
+    check_rates(rows)
+    return rows
+
+
+@cache
+def _lights() -> tuple[LightFading, ...]:
+    rows = read_table(LIGHT, LightFading)
+    check_lights(rows)
+    return rows

@@ -1,4 +1,4 @@
-"""Optics: what share of the light at each wavelength reaches the eye from tub, bottle or jar."""
+"""Optics: what share of the light at each wavelength reaches the eye from a tub or small vessel."""
 
 from __future__ import annotations
 
@@ -16,6 +16,11 @@ from indicator.tables import DataError, read_table
 Array = NDArray[np.float64]
 Row = TypeVar("Row", "_FloorRow", "_CloudRow")
 
+SMALL_VESSELS = ("bottle", "jar", "beaker")
+"""Views through which light goes once, against white."""
+VIEWS = ("tub", *SMALL_VESSELS)
+OBSERVERS_DEG = (2, 10)
+"""Fields of view of the standard observers [degrees]."""
 FLOOR_NM = (400.0, 700.0)
 """Wavelengths between which the reflectance of a floor is a straight line [nm]."""
 
@@ -53,12 +58,12 @@ class View:
     """How a liquid is looked at."""
 
     kind: str
-    """``"tub"`` (down through the water onto a white floor and back) or ``"bottle"``, ``"jar"``
+    """``"tub"`` (down through the water onto a white floor and back) or one of `SMALL_VESSELS`
     (once through, against white)."""
     path_cm: float
     """Depth of the tub, or inner width of the vessel [cm]."""
     light: str
-    """Name in ``data/colour/lights.csv``."""
+    """A light as `indicator.appearance.light_name` knows it."""
     observer_deg: int
     """Field of view of the standard observer, 2 or 10."""
     floor_reflectance: tuple[float, float] = (0.0, 0.0)
@@ -201,6 +206,9 @@ def layer_over_ground(
         np.asarray(one, dtype=np.float64)
         for one in (absorption_per_cm, scattering_per_cm, depth_cm, ground)
     )
+    if not np.any(s):
+        # Light only goes down and up: one exponential instead of two, and exact.
+        return np.asarray(ground_r * np.exp(-2.0 * k * d))
     decay = np.sqrt(k * (k + 2.0 * s))
     # cosh and sinh over e^(g d), the latter over g as well, so that neither end overflows.
     even = 0.5 * (1.0 + np.exp(-2.0 * decay * d))
@@ -217,6 +225,7 @@ def tub_view(
     floor: str = "white",
     cloud: str = "clear",
     foam_cover: float = 0.0,
+    observer_deg: int | None = None,
 ) -> View:
     """A tub looked into from above.
 
@@ -225,16 +234,18 @@ def tub_view(
     depth_cm : float
         Depth of the water [cm].
     light : str
-        Name in ``data/colour/lights.csv``.
+        A light as `indicator.appearance.light_name` knows it.
     floor, cloud : str
         Names in ``floors.csv`` and ``clouds.csv``.
     foam_cover : float
         Share of the surface under foam, 0 to 1.
+    observer_deg : int, optional
+        Standard observer, 2 or 10 [degrees]; 10 if not given, for so wide a sight.
 
     Raises
     ------
     ValueError
-        If a name is unknown or the share is none.
+        If a name or the observer is unknown, or the share is none.
     """
     if not 0.0 <= foam_cover <= 1.0:
         raise ValueError(f"foam cover is {foam_cover!r}; accepted is a share from 0 to 1")
@@ -244,7 +255,7 @@ def tub_view(
         kind="tub",
         path_cm=float(depth_cm),
         light=light,
-        observer_deg=int(view_value("tub_observer")),
+        observer_deg=_observer(observer_deg, "tub"),
         floor_reflectance=(ground.at_400_nm, ground.at_700_nm),
         scattering_per_cm=haze.scattering,
         foam_cover=float(foam_cover),
@@ -274,19 +285,69 @@ def _named(rows: Sequence[Row], name: str, what: str) -> Row:
     raise ValueError(f"{what} is {name!r}; accepted are {accepted}")
 
 
-def bottle_view(path_cm: float | None = None, light: str = "D65") -> View:
-    """A clear bottle against white."""
-    return _single_pass("bottle", path_cm, light)
+def bottle_view(
+    path_cm: float | None = None, light: str = "D65", *, observer_deg: int | None = None
+) -> View:
+    """A clear bottle against white; as `small_view`."""
+    return small_view("bottle", path_cm, light, observer_deg=observer_deg)
 
 
-def jar_view(path_cm: float | None = None, light: str = "D65") -> View:
-    """A jar against white, looked through sideways."""
-    return _single_pass("jar", path_cm, light)
+def jar_view(
+    path_cm: float | None = None, light: str = "D65", *, observer_deg: int | None = None
+) -> View:
+    """A jar against white, looked through sideways; as `small_view`."""
+    return small_view("jar", path_cm, light, observer_deg=observer_deg)
 
 
-def _single_pass(kind: str, path_cm: float | None, light: str) -> View:
+def beaker_view(
+    path_cm: float | None = None, light: str = "D65", *, observer_deg: int | None = None
+) -> View:
+    """A laboratory beaker of 250 mL against white, looked through sideways; as `small_view`."""
+    return small_view("beaker", path_cm, light, observer_deg=observer_deg)
+
+
+def small_view(
+    kind: str,
+    path_cm: float | None = None,
+    light: str = "D65",
+    *,
+    observer_deg: int | None = None,
+) -> View:
+    """A small clear vessel against white; light goes through it once.
+
+    Parameters
+    ----------
+    kind : str
+        One of `SMALL_VESSELS`.
+    path_cm : float, optional
+        Inner width [cm]; that of ``data/colour/views.csv`` if not given.
+    light : str
+        A light as `indicator.appearance.light_name` knows it.
+    observer_deg : int, optional
+        Standard observer, 2 or 10 [degrees]; 2 if not given.
+
+    Raises
+    ------
+    ValueError
+        If the vessel or the observer is unknown.
+    """
+    if kind not in SMALL_VESSELS:
+        raise ValueError(f"vessel is {kind!r}; accepted are {', '.join(SMALL_VESSELS)}")
     path = view_value(f"{kind}_path") if path_cm is None else float(path_cm)
-    return View(kind, path, light, int(view_value("small_observer")))
+    return View(kind, path, light, _observer(observer_deg, kind))
+
+
+def usual_observer(kind: str) -> int:
+    """Standard observer that a view has if none is chosen [degrees]: 10 for a tub, else 2."""
+    return int(view_value("tub_observer" if kind == "tub" else "small_observer"))
+
+
+def _observer(chosen: int | None, kind: str) -> int:
+    if chosen is None:
+        return usual_observer(kind)
+    if chosen not in OBSERVERS_DEG:
+        raise ValueError(f"observer is {chosen!r}; accepted are 2 and 10 (degrees)")
+    return chosen
 
 
 @cache

@@ -1,46 +1,26 @@
-"""Pigments and pH-stable dyes: what is known of each colourant, as records."""
+"""Pigments and pH-stable dyes: the shipped ones, and those of the maker's own files."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 from difflib import get_close_matches
-from functools import cache
+from functools import cache, lru_cache
+from pathlib import Path
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from indicator.colourants import BandRow as BandRow
+from indicator.colourants import Colourant as Colourant
+from indicator.colourants import FormRow as FormRow
+from indicator.colourants import Strength as Strength
+from indicator.colourants import trust as trust
+from indicator.notes import say
+from indicator.own import pigment_files
+from indicator.pigment_file import read_pigment_file
 from indicator.tables import DataError, read_table
 
 Array = NDArray[np.float64]
-
-
-@dataclass(frozen=True)
-class FormRow:
-    """One form of a colourant, and how it comes from another by losing protons."""
-
-    colourant: str
-    group: str
-    form: str
-    from_form: str
-    protons: int
-    pka: float | None
-    pka_sd: float | None
-    source: str
-    confidence: str
-
-
-@dataclass(frozen=True)
-class BandRow:
-    """One absorption band of a form."""
-
-    colourant: str
-    form: str
-    shape: str
-    centre_nm: float
-    width_nm: float
-    height: float
-    source: str
-    confidence: str
 
 
 @dataclass(frozen=True)
@@ -61,72 +41,13 @@ class _ColourantRow:
     stains: str
     source: str
     confidence: str
+    based_on: str = ""
 
 
 @dataclass(frozen=True)
 class _SourceRow:
     key: str
     citation: str
-
-
-@dataclass(frozen=True)
-class Strength:
-    """A strength with its usual range, in the unit of the colourant."""
-
-    best: float
-    low: float
-    high: float
-
-
-@dataclass(frozen=True)
-class Colourant:
-    """A pigment whose colour follows the pH, or a dye whose colour does not."""
-
-    name: str
-    """Key in recipes and tables."""
-    kind: str
-    """``"pigment"`` (strength: pH-1 absorbance per cm) or ``"dye"`` (strength: mol/L)."""
-    label: str
-    forms: tuple[FormRow, ...]
-    bands: tuple[BandRow, ...]
-    strength_sd: float
-    """Relative standard deviation of a strength judged from the recipe."""
-    per_percent: Strength | None
-    """pH-1 absorbance per cm of an infusion of 1 % w/v dried petals; None for a dye."""
-    molar_mass: float | None
-    """[g/mol]; None for a pigment mixture."""
-    content: Strength | None
-    """Share of pure dye in the powder as sold; None for a pigment."""
-    steady_from_ph: float | None
-    """Below this pH a dye loses some of its strength, which is not modelled."""
-    stains: str
-    """``"little"`` or ``"strongly"``: cloth, skin and scratched acrylic."""
-    source: str
-    confidence: str
-
-    @property
-    def partly_guessed(self) -> bool:
-        """Whether some of its constants or bands are this project's own judgement."""
-        confidences = {row.confidence for row in self.forms} | {
-            row.confidence for row in self.bands
-        }
-        return "GUESS" in confidences
-
-
-def trust(found: Colourant) -> str:
-    """How far a colourant's forecast can be trusted, by the weakest of its numbers.
-
-    Returns
-    -------
-    str
-        ``"published"`` (all numbers seen or worked out from seen ones), ``"recalled"`` (some from
-        memory) or ``"estimated"`` (some are this project's own judgement).
-    """
-    confidences = {row.confidence for row in (*found.forms,)}
-    confidences |= {row.confidence for row in found.bands} | {found.confidence}
-    if confidences & {"GUESS", "DESIGN"}:
-        return "estimated"
-    return "recalled" if "MEMORY" in confidences else "published"
 
 
 def colour_citation(key: str) -> str:
@@ -144,27 +65,72 @@ def colour_citation(key: str) -> str:
 
 
 def colourant_names() -> tuple[str, ...]:
-    """Keys of all colourants."""
+    """Keys of all shipped colourants."""
     return tuple(_colourants())
 
 
+def own_colourants() -> tuple[tuple[Colourant, ...], tuple[str, ...]]:
+    """The maker's own colourants, and a sentence for each file that cannot be used."""
+    found: dict[str, Colourant] = {}
+    refused: list[str] = []
+    for path in pigment_files():
+        try:
+            one = _checked(path)
+        except DataError as error:
+            refused.append(str(error))
+        else:
+            found.setdefault(one.name, one)
+    return tuple(found.values()), tuple(refused)
+
+
+def open_pigment_file(path: Path) -> Colourant:
+    """Read a pigment file and know its colourant by name from now on.
+
+    Parameters
+    ----------
+    path : Path
+        Anywhere; the files of the own folder are found without being opened.
+
+    Raises
+    ------
+    DataError
+        If it cannot be read, or has the name of a shipped colourant.
+    """
+    found = _checked(path)
+    _opened[found.name] = found
+    return found
+
+
 def colourant(name: str) -> Colourant:
-    """Colourant of that key, label or alias.
+    """Colourant of that key, label or alias, or of that pigment file.
+
+    Parameters
+    ----------
+    name : str
+        Of a shipped colourant, of one of the maker's own, or the path of a pigment file.
 
     Raises
     ------
     ValueError
-        If there is none; the sentence offers the nearest name.
+        If there is none, the sentence offers the nearest name; or its file cannot be used.
     """
     wanted = name.strip().casefold().replace("_", "-")
+    spellings = (wanted, wanted.replace(" ", "-"), wanted.replace("-", " "))
     known = _by_alias()
-    for spelling in (wanted, wanted.replace(" ", "-"), wanted.replace("-", " ")):
+    for spelling in spellings:
         if spelling in known:
             return _colourants()[known[spelling]]
-    close = get_close_matches(wanted, known, n=1, cutoff=0.5)
-    hint = f"did you mean {known[close[0]]!r}?" if close else ""
-    accepted = ", ".join(colourant_names())
-    raise ValueError(f"colourant is {name!r}; accepted are {accepted}{'; ' if hint else ''}{hint}")
+    if wanted.endswith(".toml"):
+        return open_pigment_file(Path(name.strip()).expanduser())
+    own, refused = own_colourants()
+    for one in (*_opened.values(), *own):
+        if set(spellings) & {alias.casefold() for alias in (one.name, one.label, *one.aliases)}:
+            return one
+    names = (*colourant_names(), *(one.name for one in own))
+    close = get_close_matches(wanted, (*known, *(one.name for one in own)), n=1, cutoff=0.5)
+    hints = [f"; did you mean {close[0]!r}?"] if close else []
+    hints += [f"; {reason}" for reason in refused]
+    raise ValueError(f"colourant is {name!r}; accepted are {', '.join(names)}{''.join(hints)}")
 
 
 def infusion_strength(name: str, petals_percent: ArrayLike) -> Array:
@@ -222,7 +188,7 @@ def _colourants() -> dict[str, Colourant]:
             kind=row.kind,
             label=row.label,
             forms=tuple(form for form in forms if form.colourant == row.name),
-            bands=tuple(band for band in bands if band.colourant == row.name),
+            bands=tuple(band for band in bands if band.colourant == (row.based_on or row.name)),
             strength_sd=row.strength_sd,
             per_percent=_strength(row.strength_per_percent, row.strength_low, row.strength_high),
             molar_mass=row.molar_mass,
@@ -231,6 +197,8 @@ def _colourants() -> dict[str, Colourant]:
             stains=row.stains,
             source=row.source,
             confidence=row.confidence,
+            aliases=tuple(alias for alias in row.aliases.split("|") if alias),
+            based_on=row.based_on,
         )
         for row in read_table("colour/colourants.csv", _ColourantRow)
     }
@@ -260,9 +228,32 @@ def _check(
 
 @cache
 def _by_alias() -> dict[str, str]:
-    rows = read_table("colour/colourants.csv", _ColourantRow)
     return {
-        alias.casefold(): row.name
-        for row in rows
-        for alias in (row.name, row.label, *row.aliases.split("|"))
+        alias.casefold(): found.name
+        for found in _colourants().values()
+        for alias in (found.name, found.label, *found.aliases)
     }
+
+
+_opened: dict[str, Colourant] = {}
+"""Colourants of pigment files that were named by their path."""
+
+
+def _checked(path: Path) -> Colourant:
+    """The colourant of a file, read once as long as the file stays the same."""
+    try:
+        state = path.stat()
+    except (OSError, ValueError):
+        return read_pigment_file(path)
+    found = _read(path.absolute(), state.st_mtime_ns, state.st_size)
+    if found.name in _by_alias():
+        raise DataError(say("pigment-file.taken", {"file": str(path), "name": found.name}))
+    if found.based_on and found.based_on not in _colourants():
+        values = {"file": str(path), "name": found.based_on}
+        raise DataError(say("pigment-file.no-base", values))
+    return found
+
+
+@lru_cache(maxsize=256)
+def _read(path: Path, _changed_ns: int, _size: int) -> Colourant:
+    return read_pigment_file(path)

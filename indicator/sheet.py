@@ -31,6 +31,10 @@ LINE = 1.42
 _KEPT_TOGETHER = re.compile(r"(?<=\d) (?=(?:g|L|mL|cm|ppm|%)\b)|(?<=pH) (?=\d)")
 """The space between a number and its unit."""
 PICTURE_ENDINGS = (".png", ".svg", ".pdf")
+MOST_PIXELS = 60e6
+"""Of a picture in pixels; a larger sheet gets fewer per inch."""
+LONGEST_SIDE = 40_000
+"""Of a picture [pixels]; twice that cannot be drawn."""
 
 
 class Sheet:
@@ -139,6 +143,9 @@ class Sheet:
     def finished(self, bottom: float) -> Figure:
         """The figure, cut off at y = `bottom`."""
         self.figure.set_size_inches(self.width, -bottom)
+        by_area = (MOST_PIXELS / (self.width * -bottom)) ** 0.5
+        by_side = LONGEST_SIDE / max(self.width, -bottom)
+        self.figure.set_dpi(min(float(self.figure.dpi), by_area, by_side))
         self.axes.set(xlim=(0.0, self.width), ylim=(bottom, 0.0), aspect="auto")
         return self.figure
 
@@ -168,5 +175,9 @@ def write_picture(figure: Figure, path: Path) -> None:
     dated = {".png": "Software", ".svg": "Date", ".pdf": "CreationDate"}[ending]
     with rc_context({"svg.hashsalt": "huedose", "pdf.fonttype": 42}), whole_file(path) as draft:
         figure.savefig(
-            draft, format=ending[1:], facecolor=figure.get_facecolor(), metadata={dated: None}
+            draft,
+            format=ending[1:],
+            dpi=figure.dpi,
+            facecolor=figure.get_facecolor(),
+            metadata={dated: None},
         )

@@ -10,7 +10,7 @@ from indicator.pigments import Colourant, FormRow
 Array = NDArray[np.float64]
 
 
-def form_fractions(colourant: Colourant, ph: ArrayLike) -> Array:
+def form_fractions(colourant: Colourant, ph: ArrayLike, pka: ArrayLike | None = None) -> Array:
     """Share of every form within its group.
 
     Parameters
@@ -19,6 +19,9 @@ def form_fractions(colourant: Colourant, ph: ArrayLike) -> Array:
         Its forms and apparent pKa's.
     ph : array_like
         pH, any shape.
+    pka : array_like, optional
+        Other apparent pKa's in the order of the forms, shape (..., forms), whose batch axes
+        broadcast with ``ph``; those of first forms do not matter. `Colourant.pka` if not given.
 
     Returns
     -------
@@ -26,7 +29,8 @@ def form_fractions(colourant: Colourant, ph: ArrayLike) -> Array:
         Shape (..., forms) in the order of `Colourant.forms`; each group sums to 1.
     """
     acidity = np.asarray(ph, dtype=np.float64)
-    lost, log_beta = _cumulative(colourant.forms)
+    constants = colourant.pka if pka is None else np.asarray(pka, dtype=np.float64)
+    lost, log_beta = _cumulative(colourant.forms, constants)
     exponent = acidity[..., None] * lost + log_beta
     fractions = np.empty_like(exponent)
     groups = np.array([form.group for form in colourant.forms])
@@ -39,18 +43,13 @@ def form_fractions(colourant: Colourant, ph: ArrayLike) -> Array:
     return fractions
 
 
-def _cumulative(forms: tuple[FormRow, ...]) -> tuple[Array, Array]:
+def _cumulative(forms: tuple[FormRow, ...], pka: Array) -> tuple[Array, Array]:
     """Protons lost since the first form of the group, and log10 of the constant for it."""
-    lost: dict[str, int] = {}
-    log_beta: dict[str, float] = {}
-    for form in forms:
-        if form.from_form and form.pka is not None:
-            lost[form.form] = lost[form.from_form] + form.protons
-            log_beta[form.form] = log_beta[form.from_form] - form.protons * form.pka
-        else:
-            lost[form.form], log_beta[form.form] = 0, 0.0
-    names = [form.form for form in forms]
-    return (
-        np.array([lost[name] for name in names], dtype=np.float64),
-        np.array([log_beta[name] for name in names]),
-    )
+    places = {form.form: place for place, form in enumerate(forms)}
+    lost, log_beta = np.zeros(len(forms)), np.zeros(pka.shape)
+    for place, form in enumerate(forms):
+        if form.from_form:
+            before = places[form.from_form]
+            lost[place] = lost[before] + form.protons
+            log_beta[..., place] = log_beta[..., before] - form.protons * pka[..., place]
+    return lost, log_beta

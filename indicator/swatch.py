@@ -1,4 +1,4 @@
-"""Swatches: the ladder of colours along the pH, in numbers and as vessels drawn in section.
+"""Swatches: ladders of colours along the pH, in numbers and as vessels drawn in section.
 
 Only what needs no grams is drawn here. The vessel is public so that other figures draw the same
 one.
@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from textwrap import fill
+from math import ceil, sqrt
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -17,24 +17,31 @@ from numpy.typing import ArrayLike, NDArray
 from indicator.absorbance import mixture_absorbance
 from indicator.appearance import light_label, seen
 from indicator.notes import say
-from indicator.optics import View
+from indicator.optics import VIEWS, View, usual_observer
 from indicator.pigments import colourant
-from indicator.sheet import ENAMEL, FAINT, GROUND, HAIRLINE, INK
+from indicator.sheet import ENAMEL, FAINT, GROUND, HAIRLINE, INK, Sheet
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
+    from matplotlib.patches import Polygon
 
 Array = NDArray[np.float64]
 
-PER_ROW = 8
-"""Most vessels side by side."""
-MARGIN = 0.3
-STEP = 1.25
+PER_ROW = 9
+"""Most vessels side by side, except in a ladder of very many rungs."""
+UNIT = 1.02
+"""Length that a vessel's measures count in [in]: about the width of a tub."""
+MARGIN = 0.3 * UNIT
+STEP = 1.25 * UNIT
 """From one vessel to the next."""
-LEAST_WIDTH = 5.2
+LEAST_WIDTH = 5.2 * UNIT
+TITLE, HEADING, NUMBER, WORD, REMARK = 13.0, 10.0, 11.0, 7.4, 6.6
+"""Sizes of type [points]."""
 SLANT = 0.35
 """Run over rise of the line between two waters in one vessel."""
+SPOUT_HEIGHT = 0.19
+"""Where a spout begins to lean out, below the rim."""
 
 
 @dataclass(frozen=True)
@@ -57,6 +64,21 @@ class Swatch:
     def as_dict(self) -> dict[str, Any]:
         """The keys of a colour as JSON shows them."""
         return {**vars(self), "lab": list(self.lab)}
+
+
+@dataclass(frozen=True)
+class Ladder:
+    """Colours of one liquid in one view along the pH."""
+
+    strengths: Mapping[str, float]
+    """Colourant to strength: pH-1 absorbance per cm, or mol/L for a dye."""
+    view: View
+    swatches: list[Swatch]
+
+    @property
+    def name(self) -> str:
+        """Keys of the colourants, joined by +."""
+        return "+".join(self.strengths)
 
 
 def ladder(strengths: Mapping[str, float], ph_values: Sequence[float], view: View) -> list[Swatch]:
@@ -95,7 +117,7 @@ def ladder(strengths: Mapping[str, float], ph_values: Sequence[float], view: Vie
 
 
 def draw_ladder(strengths: Mapping[str, float], ph_values: Sequence[float], view: View) -> Figure:
-    """The ladder as a row of vessels in section, with the pH and the word under each.
+    """One ladder as vessels in section, with the pH and the word under each.
 
     Parameters
     ----------
@@ -105,30 +127,49 @@ def draw_ladder(strengths: Mapping[str, float], ph_values: Sequence[float], view
     Returns
     -------
     matplotlib.figure.Figure
-        Not attached to any window; save it with ``savefig``.
+        Not attached to any window; save it with `indicator.sheet.write_picture`.
     """
-    from matplotlib.figure import Figure
+    return draw_ladders([Ladder(strengths, view, ladder(strengths, ph_values, view))])
 
-    swatches = ladder(strengths, ph_values, view)
-    columns, rows = min(max(len(swatches), 1), PER_ROW), max(-(-len(swatches) // PER_ROW), 1)
-    shape = _SHAPES[view.kind]
-    step_y = shape.height + 0.72
-    width = max(2 * MARGIN + shape.width + STEP * (columns - 1), LEAST_WIDTH)
-    height = step_y * rows + 1.35
-    figure = Figure(figsize=(1.02 * width, 1.02 * height), dpi=200, facecolor=GROUND)
-    axes = figure.add_axes((0.0, 0.0, 1.0, 1.0))
-    axes.set(xlim=(0.0, width), ylim=(0.0, height), aspect="equal")
-    axes.set_axis_off()
-    _headline(axes, strengths, view, height)
-    for k, swatch in enumerate(swatches):
-        row, column = divmod(k, PER_ROW)
-        x, y = MARGIN + shape.width / 2 + STEP * column, height - 0.9 - step_y * (row + 1)
-        _rung(axes, swatch, view, x, y, first=column == 0)
-    remark = say("view.ladder-note", {"light": light_label(view.light)})
-    if not all(swatch.in_gamut for swatch in swatches):
-        remark += " " + say("view.out-of-gamut")
-    axes.text(MARGIN, 0.17, fill(remark, round(21 * width)), color=FAINT, size=6.2, va="bottom")
-    return figure
+
+def draw_ladders(ladders: Sequence[Ladder]) -> Figure:
+    """Ladders one below the other: vessels in section, with the pH and the word under each.
+
+    Parameters
+    ----------
+    ladders : sequence of Ladder
+        One or more; the same place in each row is the same rung.
+
+    Returns
+    -------
+    matplotlib.figure.Figure
+        Not attached to any window; save it with `indicator.sheet.write_picture`.
+    """
+    columns = max(_columns(len(one.swatches)) for one in ladders)
+    widest = UNIT * max(_SHAPES[one.view.kind].width for one in ladders)
+    sheet = Sheet(max(2 * MARGIN + widest + STEP * (columns - 1), LEAST_WIDTH))
+    y = _headline(sheet, ladders)
+    for one in ladders:
+        if len(ladders) > 1:
+            y = _block_heading(sheet, one, y - 0.34)
+        y = _rows(sheet, one, y, MARGIN + widest / 2, columns)
+    y = sheet.text(
+        MARGIN, y - 0.24, _remark(ladders), REMARK, width=sheet.width - 2 * MARGIN, ink=FAINT
+    )
+    return sheet.finished(y - 0.2)
+
+
+def view_phrase(view: View) -> str:
+    """What is looked at, in words; with the observer where it is not the vessel's usual one."""
+    text = say(f"view.{view.kind}", {"path_cm": view.path_cm})
+    if view.observer_deg == usual_observer(view.kind):
+        return text
+    return say("view.by-observer", {"view": text, "degrees": view.observer_deg})
+
+
+def colours_phrase(names: Sequence[str]) -> str:
+    """Labels of the colourants of a liquid, joined by +."""
+    return " + ".join(colourant(name).label for name in names)
 
 
 def draw_vessel(
@@ -148,7 +189,7 @@ def draw_vessel(
     axes : matplotlib.axes.Axes
         With equal scales on both axes.
     kind : str
-        ``"tub"``, ``"bottle"`` or ``"jar"``.
+        One of `indicator.optics.VIEWS`.
     water : str
         Colour of the water, ``#rrggbb``.
     x, y : float
@@ -166,26 +207,36 @@ def draw_vessel(
     Raises
     ------
     ValueError
-        If the kind is none of the three.
+        If there is no such vessel.
     """
     if kind not in _SHAPES:
-        raise ValueError(f"vessel is {kind!r}; accepted are {', '.join(_SHAPES)}")
+        raise ValueError(f"vessel is {kind!r}; accepted are {', '.join(VIEWS)}")
     shape = _SHAPES[kind]
     scale = width / shape.width
-    outside = _mirrored(*shape.outside(), x, y, scale)
-    inside = _mirrored(*shape.profile(0.0, shape.height), x, y, scale)
-    filled = _mirrored(*shape.profile(0.0, shape.level), x, y, scale)
+    outside = shape.section(*shape.outside(), x, y, scale)
+    inside = shape.section(*shape.profile(0.0, shape.height), x, y, scale)
+    filled = shape.section(*shape.profile(0.0, shape.level), x, y, scale)
     wall = [
         np.concatenate([out, within[::-1]]) for out, within in zip(outside, inside, strict=True)
     ]
-    axes.fill(*wall, facecolor=ENAMEL, edgecolor=INK, linewidth=HAIRLINE, joinstyle="round")
-    axes.fill(*filled, facecolor=water, edgecolor="none")
+    _fill(axes, wall, facecolor=ENAMEL, edgecolor=INK, linewidth=HAIRLINE, joinstyle="round")
+    _fill(axes, filled, facecolor=water, edgecolor="none")
+    axes.update_datalim(np.column_stack(outside))
     if after is not None:
         _draw_right_half(axes, filled, after, x, width)
     axes.plot(*filled, color=INK, linewidth=HAIRLINE, solid_joinstyle="round")
     surface = filled[0][[0, -1]], filled[1][[0, -1]]
     axes.plot(*surface, color=INK, linewidth=HAIRLINE)
     return float(shape.height * scale)
+
+
+def _fill(axes: Axes, outline: Sequence[Array], **style: Any) -> Polygon:
+    """A filled polygon; unlike `Axes.fill` it does not look through its curves for limits."""
+    from matplotlib.patches import Polygon
+
+    shape = Polygon(np.column_stack(outline), closed=True, **style)
+    axes.add_artist(shape)
+    return shape
 
 
 def _draw_right_half(
@@ -199,8 +250,7 @@ def _draw_right_half(
     line = [(x - lean, low), (x + lean, high)]
     right = x + width
     half = Polygon([*line, (right, high), (right, low)], transform=axes.transData)
-    (poured,) = axes.fill(*filled, facecolor=water, edgecolor="none")
-    poured.set_clip_path(half)
+    _fill(axes, filled, facecolor=water, edgecolor="none").set_clip_path(half)
     axes.plot(*zip(*line, strict=True), color=INK, linewidth=HAIRLINE)
 
 
@@ -227,6 +277,8 @@ class _Shape:
     """Height where the body starts to narrow into a neck."""
     neck: float = 0.0
     """Inner radius of the neck."""
+    spout: float = 0.0
+    """How far the rim leans out on the left, to pour over."""
 
     @property
     def width(self) -> float:
@@ -259,6 +311,15 @@ class _Shape:
             np.concatenate([up, [self.height - 0.035, self.height]]),
         )
 
+    def section(
+        self, half: Array, up: Array, x: float, y: float, scale: float
+    ) -> tuple[Array, Array]:
+        """Both sides of a line from `profile` or `outside`, left to right, where it is drawn."""
+        lean = np.clip(1.0 - (self.height - up) / SPOUT_HEIGHT, 0.0, 1.0) ** 2
+        left = -half - self.spout * lean
+        across = np.concatenate([left[::-1], half]) * scale + x
+        return across, np.concatenate([up[::-1], up]) * scale + y
+
 
 _SHAPES = {
     "tub": _Shape(
@@ -272,39 +333,71 @@ _SHAPES = {
         radius=0.25, corner=0.06, flare=0.0, level=0.68, height=1.12, wall=0.024, lip=0.012,
         shoulder=0.7, neck=0.09,
     ),
+    # 95 mm high and 70 mm wide, as a beaker of 250 mL is.
+    "beaker": _Shape(
+        radius=0.33, corner=0.05, flare=0.0, level=0.66, height=0.955, wall=0.022, lip=0.012,
+        spout=0.075,
+    ),
 }  # fmt: skip
 
 
-def _mirrored(half: Array, up: Array, x: float, y: float, scale: float) -> tuple[Array, Array]:
-    across = np.concatenate([-half[::-1], half]) * scale + x
-    return across, np.concatenate([up[::-1], up]) * scale + y
+def _columns(rungs: int) -> int:
+    """Vessels side by side: rows of about one length, and longer ones where there are very many."""
+    most = max(PER_ROW, ceil(sqrt(2 * rungs)))
+    rows = max(ceil(rungs / most), 1)
+    return max(ceil(rungs / rows), 1)
 
 
-def _rung(axes: Axes, swatch: Swatch, view: View, x: float, y: float, *, first: bool) -> None:
-    draw_vessel(axes, view.kind, swatch.hex or GROUND, x, y + 0.46, _SHAPES[view.kind].width)
-    axes.text(
-        x,
-        y + 0.36,
-        f"pH {swatch.ph:.1f}" if first else f"{swatch.ph:.1f}",
-        color=INK,
-        size=11,
-        ha="center",
-        va="top",
-    )
-    mark = "" if swatch.in_gamut else " ◦"
-    axes.text(x, y + 0.14, swatch.phrase + mark, color=INK, size=7.4, ha="center", va="top")
+def _rows(sheet: Sheet, one: Ladder, top: float, left_x: float, columns: int) -> float:
+    """The vessels of a ladder, the first of each row around x = `left_x`; returns the lower end."""
+    width = UNIT * _SHAPES[one.view.kind].width
+    y = top
+    for k, swatch in enumerate(one.swatches):
+        column = k % columns
+        if column == 0:
+            floor = y - 0.3 - vessel_height(one.view.kind, width)
+        x = left_x + STEP * column
+        draw_vessel(sheet.axes, one.view.kind, swatch.hex or GROUND, x, floor, width)
+        number = say("view.ph" if column == 0 else "view.number", {"ph": swatch.ph})
+        y = sheet.text(x, floor - 0.07, number, NUMBER, align="center")
+        mark = "" if swatch.in_gamut else f" {say('view.out-of-gamut-mark')}"
+        y = sheet.text(x, y - 0.02, swatch.phrase + mark, WORD, align="center")
+    return y
 
 
-def _headline(axes: Axes, strengths: Mapping[str, float], view: View, height: float) -> None:
-    labels = " + ".join(colourant(name).label for name in strengths)
-    title = say("view.ladder", {"colours": labels})
-    axes.text(MARGIN, height - 0.3, title[:1].upper() + title[1:], color=INK, size=13, va="top")
-    parts = [_amount(name, value) for name, value in strengths.items()]
-    parts.append(say(f"view.{view.kind}", {"path_cm": view.path_cm}))
-    axes.text(MARGIN, height - 0.62, " · ".join(parts), color=FAINT, size=7.4, va="top")
+def _headline(sheet: Sheet, ladders: Sequence[Ladder]) -> float:
+    room = sheet.width - 2 * MARGIN
+    if len(ladders) > 1:
+        return sheet.text(MARGIN, -0.28, say("view.ladders"), TITLE, width=room)
+    (one,) = ladders
+    title = say("view.ladder", {"colours": colours_phrase(list(one.strengths))})
+    y = sheet.text(MARGIN, -0.28, title[:1].upper() + title[1:], TITLE, width=room)
+    return sheet.text(MARGIN, y - 0.06, _liquid(one), WORD, width=room, ink=FAINT)
 
 
-def _amount(name: str, strength: ArrayLike) -> str:
+def _block_heading(sheet: Sheet, one: Ladder, top: float) -> float:
+    room = sheet.width - 2 * MARGIN
+    sheet.rule(MARGIN, top, sheet.width - MARGIN, top)
+    title = colours_phrase(list(one.strengths))
+    y = sheet.text(MARGIN, top - 0.12, title[:1].upper() + title[1:], HEADING, width=room)
+    return sheet.text(MARGIN, y - 0.02, _liquid(one), WORD, width=room, ink=FAINT)
+
+
+def _liquid(one: Ladder) -> str:
+    amounts = [amount_phrase(name, value) for name, value in one.strengths.items()]
+    return " · ".join([*amounts, view_phrase(one.view)])
+
+
+def _remark(ladders: Sequence[Ladder]) -> str:
+    lights = dict.fromkeys(light_label(one.view.light) for one in ladders)
+    remark = say("view.ladder-note", {"light": ", ".join(lights)})
+    if not all(swatch.in_gamut for one in ladders for swatch in one.swatches):
+        remark += " " + say("view.out-of-gamut")
+    return remark
+
+
+def amount_phrase(name: str, strength: ArrayLike) -> str:
+    """How much of a colourant is in the liquid, in words."""
     which = colourant(name)
     if which.molar_mass is None:
         return say("view.pigment", {"label": which.label, "strength": float(np.asarray(strength))})

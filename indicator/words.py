@@ -29,7 +29,7 @@ REACH = 3.0
 as a tint gets stronger; with more, names lose their own colour to a neighbour."""
 ROWS_AT_ONCE = 4096
 """Bounds the table of distances to some 8 MB."""
-_SRGB_TO_XYZ = np.array(
+SRGB_TO_XYZ = np.array(
     [[0.4124, 0.3576, 0.1805], [0.2126, 0.7152, 0.0722], [0.0193, 0.1192, 0.9505]]
 )
 """IEC 61966-2-1."""
@@ -85,12 +85,17 @@ def lab_from_hex(text: str) -> Array:
     if not re.fullmatch(r"#?[0-9a-fA-F]{6}", text.strip()):
         raise ValueError(f"colour is {text!r}; accepted is # and six digits, for instance #8060C0")
     digits = text.strip().lstrip("#")
-    encoded = np.array([int(digits[k : k + 2], 16) for k in (0, 2, 4)]) / 255.0
-    linear = np.where(encoded <= 0.04045, encoded / 12.92, ((encoded + 0.055) / 1.055) ** 2.4)
-    ratio = _SRGB_TO_XYZ @ linear / _SRGB_TO_XYZ.sum(axis=1)
+    linear = linear_srgb([int(digits[k : k + 2], 16) for k in (0, 2, 4)])
+    ratio = SRGB_TO_XYZ @ linear / SRGB_TO_XYZ.sum(axis=1)
     root = np.where(ratio > (6 / 29) ** 3, np.cbrt(ratio), ratio / (3 * (6 / 29) ** 2) + 4 / 29)
     x, y, z = root
     return np.array([116.0 * y - 16.0, 500.0 * (x - y), 200.0 * (y - z)])
+
+
+def linear_srgb(levels: ArrayLike) -> Array:
+    """Linear sRGB, 0 to 1, of encoded levels from 0 to 255 (IEC 61966-2-1); any shape."""
+    encoded = np.asarray(levels) / 255.0
+    return np.where(encoded <= 0.04045, encoded / 12.92, ((encoded + 0.055) / 1.055) ** 2.4)
 
 
 def colour_word(lab: ArrayLike) -> Text:

@@ -11,9 +11,11 @@ from typing import Annotated
 import typer
 
 from indicator.notes import say
+from indicator.own import choose_folder
 
 BAD_INPUT = 2
 INTERRUPTED = 130
+DATA_DIR = "--data-dir"
 
 app = typer.Typer(
     name="huedose",
@@ -34,6 +36,7 @@ AcceptPouring = Annotated[
     str | None, typer.Option("--accept-pouring", metavar="WHY", help=say("help.accept-pouring"))
 ]
 Light = Annotated[str | None, typer.Option("--light", help=say("help.light"))]
+Observer = Annotated[str | None, typer.Option("--observer", help=say("help.observer"))]
 
 
 def _reading(name: str) -> object:
@@ -44,7 +47,11 @@ def _reading(name: str) -> object:
 def _top(
     context: typer.Context,
     version: Annotated[bool, typer.Option("--version", help=say("help.version"))] = False,
+    data_dir: Annotated[
+        Path | None, typer.Option(DATA_DIR, metavar="DIR", help=say("help.data-dir"))
+    ] = None,
 ) -> None:
+    choose_folder(data_dir)
     if version:
         typer.echo(f"huedose {_version()}")
         raise typer.Exit
@@ -125,6 +132,54 @@ def preview(
     raise typer.Exit(code)
 
 
+@app.command(help=say("help.design"))
+def design(
+    start: Annotated[str, typer.Argument(help=say("help.design-start"))],
+    end: Annotated[str, typer.Argument(help=say("help.design-end"))],
+    recipe: Annotated[
+        Path | None, typer.Option("--recipe", metavar="FILE", help=say("help.design-recipe"))
+    ] = None,
+    demo: Annotated[str | None, typer.Option("--demo", help=say("help.demo"))] = None,
+    shelf: Annotated[str | None, typer.Option("--shelf", help=say("help.shelf-of"))] = None,
+    bathers: Annotated[
+        str | None, typer.Option("--bathers", help=say("help.design-bathers"))
+    ] = None,
+    view: Annotated[str | None, typer.Option("--view", help=say("help.design-view"))] = None,
+    count: Annotated[int, typer.Option("--count", help=say("help.design-count"))] = 5,
+    seed: Annotated[int, typer.Option("--seed", help=say("help.seed"))] = 12,
+    price: Annotated[list[str] | None, typer.Option("--price", help=say("help.price"))] = None,
+    picture: Picture = None,
+    write: Annotated[
+        Path | None, typer.Option("--write", metavar="FILE", help=say("help.write-design"))
+    ] = None,
+    pick: Annotated[int | None, typer.Option("--pick", help=say("help.pick"))] = None,
+    overwrite: Annotated[
+        bool, typer.Option("--overwrite", help=say("help.design-overwrite"))
+    ] = False,
+    as_json: Json = False,
+) -> None:
+    """From a start colour to an end colour."""
+    from dosing.cli import designs
+
+    asked = designs.Asked(
+        start=start,
+        end=end,
+        recipe=recipe,
+        demo=demo,
+        shelf=shelf,
+        bathers=bathers,
+        view=view,
+        count=count,
+        seed=seed,
+        prices=price or (),
+        picture=picture,
+        write=write,
+        pick=pick,
+        overwrite=overwrite,
+    )
+    raise typer.Exit(designs.run_design(asked, as_json=as_json))
+
+
 @app.command(help=say("help.brew"))
 def brew(
     recipe: Annotated[Path | None, typer.Argument(help=say("help.recipe-argument"))] = None,
@@ -139,19 +194,52 @@ def brew(
     brews.run_brew(recipe, demo, bottle=bottle, baths=baths, as_json=as_json)
 
 
+@app.command(help=say("help.steep"))
+def steep(
+    pigment: Annotated[str, typer.Argument(help=say("help.steep-pigment"))] = "butterfly-pea",
+    petals: Annotated[str | None, typer.Option("--petals", help=say("help.steep-petals"))] = None,
+    temperature: Annotated[
+        str | None, typer.Option("--temperature", help=say("help.steep-temperature"))
+    ] = None,
+    time: Annotated[str | None, typer.Option("--time", help=say("help.steep-time"))] = None,
+    makes: Annotated[str, typer.Option("--makes", help=say("help.makes"))] = "500 g",
+    no_lid: Annotated[bool, typer.Option("--open", help=say("help.no-lid"))] = False,
+    pressed: Annotated[bool, typer.Option("--pressed", help=say("help.pressed"))] = False,
+    measured: Annotated[str | None, typer.Option("--measured", help=say("help.measured"))] = None,
+    as_json: Json = False,
+) -> None:
+    """Petals, water, warmth and minutes for an infusion."""
+    from dosing.cli import steeps
+
+    steeps.run_steep(
+        pigment,
+        petals=petals,
+        temperature=temperature,
+        time=time,
+        makes=makes,
+        lidded=not no_lid,
+        pressed=pressed,
+        measured=measured,
+        as_json=as_json,
+    )
+
+
 @app.command(help=say("help.keep"))
 def keep(
     recipe: Annotated[Path | None, typer.Argument(help=say("help.recipe-argument"))] = None,
     time: Annotated[str, typer.Option("--time", help=say("help.time"))] = "6 weeks",
     temperature: Annotated[str, typer.Option("--temperature", help=say("help.shelf"))] = "22 C",
     ph: Annotated[str | None, typer.Option("--ph", help=say("help.bottle-ph"))] = None,
+    soak: Annotated[str, typer.Option("--soak", help=say("help.soak"))] = "60 min",
     demo: Annotated[str | None, typer.Option("--demo", help=say("help.demo"))] = None,
     as_json: Json = False,
 ) -> None:
     """What is left of a bottle's colour."""
     from dosing.cli import keeps
 
-    keeps.run_keep(recipe, demo, time=time, temperature=temperature, ph=ph, as_json=as_json)
+    keeps.run_keep(
+        recipe, demo, time=time, temperature=temperature, ph=ph, soak=soak, as_json=as_json
+    )
 
 
 @app.command(help=say("help.pigments"))
@@ -159,38 +247,123 @@ def pigments(
     view: Annotated[str, typer.Option("--view", help=say("help.view"))] = "jar",
     depth: Annotated[str | None, typer.Option("--depth", help=say("help.depth"))] = None,
     light: Light = None,
+    observer: Observer = None,
     as_json: Json = False,
 ) -> None:
     """Every pigment and dye with its colours."""
     from dosing.cli import colours
 
-    colours.run_pigments(view_name=view, depth=depth, light=light or "D65", as_json=as_json)
+    colours.run_pigments(
+        view_name=view, depth=depth, light=light, observer=observer, as_json=as_json
+    )
 
 
 @app.command(help=say("help.swatch"))
 def swatch(
-    pigment: Annotated[str, typer.Argument(help=say("help.pigment"))],
+    pigments: Annotated[list[str], typer.Argument(help=say("help.liquids"))],
     ph: Annotated[str, typer.Option("--ph", help=say("help.ph-list"))] = "2,3,4,5,6,7,8,9,10",
+    strength: Annotated[str | None, typer.Option("--strength", help=say("help.strength"))] = None,
+    view: Annotated[list[str] | None, typer.Option("--view", help=say("help.views"))] = None,
+    depth: Annotated[str | None, typer.Option("--depth", help=say("help.depth"))] = None,
+    light: Light = None,
+    observer: Observer = None,
+    picture: Picture = None,
+    as_json: Json = False,
+) -> None:
+    """Colours of pigments along the pH."""
+    from dosing.cli import swatches
+
+    swatches.run_swatch(
+        pigments,
+        ph,
+        strength=strength,
+        view_names=view or ["jar"],
+        depth=depth,
+        light=light,
+        observer=observer,
+        picture=picture,
+        as_json=as_json,
+    )
+
+
+@app.command(help=say("help.spectrum"))
+def spectrum(
+    pigment: Annotated[str, typer.Argument(help=say("help.liquid"), metavar="PIGMENT[+DYE...]")],
+    ph: Annotated[str, typer.Option("--ph", help=say("help.ph-list"))] = "3,5,7,9",
     strength: Annotated[str | None, typer.Option("--strength", help=say("help.strength"))] = None,
     view: Annotated[str, typer.Option("--view", help=say("help.view"))] = "jar",
     depth: Annotated[str | None, typer.Option("--depth", help=say("help.depth"))] = None,
     light: Light = None,
+    observer: Observer = None,
     picture: Picture = None,
     as_json: Json = False,
 ) -> None:
-    """Colours of a pigment along the pH."""
-    from dosing.cli import swatches
+    """Absorbance spectrum of a pigment or mixture."""
+    from dosing.cli import spectra
 
-    swatches.run_swatch(
+    spectra.run_spectrum(
         pigment,
         ph,
         strength=strength,
         view_name=view,
         depth=depth,
-        light=light or "D65",
+        light=light,
+        observer=observer,
         picture=picture,
         as_json=as_json,
     )
+
+
+@app.command(help=say("help.calibrate"))
+def calibrate(
+    pigment: Annotated[str, typer.Argument(help=say("help.calibrate-pigment"))],
+    series: Annotated[Path | None, typer.Argument(help=say("help.calibrate-series"))] = None,
+    photo: Annotated[
+        Path | None, typer.Option("--photo", metavar="FILE", help=say("help.photo"))
+    ] = None,
+    white: Annotated[list[str] | None, typer.Option("--white", help=say("help.white"))] = None,
+    jar: Annotated[list[str] | None, typer.Option("--jar", help=say("help.jar"))] = None,
+    path: Annotated[str | None, typer.Option("--path", help=say("help.path"))] = None,
+    light: Light = None,
+    diluted: Annotated[float, typer.Option("--diluted", help=say("help.diluted"))] = 1.0,
+    petals: Annotated[str | None, typer.Option("--petals", help=say("help.steep-petals"))] = None,
+    ph_by: Annotated[str, typer.Option("--ph-by", help=say("help.ph-by"))] = "meter",
+    in_foam_bath: Annotated[
+        str | None, typer.Option("--in-foam-bath", help=say("help.in-foam-bath"))
+    ] = None,
+    only_strength: Annotated[
+        bool, typer.Option("--only-strength", help=say("help.only-strength"))
+    ] = False,
+    name: Annotated[str | None, typer.Option("--name", help=say("help.pigment-name"))] = None,
+    output: Annotated[
+        Path | None, typer.Option("-o", "--output", help=say("help.pigment-output"))
+    ] = None,
+    overwrite: Annotated[
+        bool, typer.Option("--overwrite", help=say("help.pigment-overwrite"))
+    ] = False,
+    as_json: Json = False,
+) -> None:
+    """A pigment fitted to the maker's own jars."""
+    from dosing.cli import calibrates
+
+    asked = calibrates.Asked(
+        pigment=pigment,
+        series=series,
+        photo=photo,
+        white=white or (),
+        jars=jar or (),
+        path=path,
+        light=light or "D65",
+        diluted=diluted,
+        petals=petals,
+        ph_by=ph_by,
+        in_foam_bath=in_foam_bath,
+        only_strength=only_strength,
+        name=name,
+        output=output,
+        overwrite=overwrite,
+    )
+    calibrates.run_calibrate(asked, as_json=as_json)
 
 
 @app.command(help=say("help.water"))
@@ -250,6 +423,43 @@ def equilibrium(
     )
 
 
+@app.command("time", help=say("help.timeline"))
+def timeline(
+    recipe: Annotated[Path | None, typer.Argument(help=say("help.recipe-argument"))] = None,
+    demo: Annotated[str | None, typer.Option("--demo", help=say("help.demo"))] = None,
+    dose: Annotated[str | None, typer.Option("--dose", help=say("help.timeline-dose"))] = None,
+    stir: Annotated[str, typer.Option("--stir", help=say("help.timeline-stir"))] = "hand",
+    poured: Annotated[
+        str | None, typer.Option("--poured", help=say("help.timeline-poured"))
+    ] = None,
+    grain: Annotated[str | None, typer.Option("--grain", help=say("help.timeline-grain"))] = None,
+    minutes: Annotated[float, typer.Option("--minutes", help=say("help.timeline-minutes"))] = 60,
+    accept_ph: AcceptPh = None,
+    accept_pouring: AcceptPouring = None,
+    picture: Annotated[
+        Path | None,
+        typer.Option("--picture", metavar="FILE", help=say("help.timeline-picture")),
+    ] = None,
+    as_json: Json = False,
+) -> None:
+    """From the pour to the end of the soak."""
+    from dosing.cli import timelines
+
+    asked = timelines.TimeAsked(
+        recipe=recipe,
+        demo=demo,
+        dose=dose,
+        stir=stir,
+        poured=poured,
+        grain=grain,
+        minutes=minutes,
+        accept_ph=accept_ph,
+        accept_pouring=accept_pouring,
+        picture=picture,
+    )
+    raise typer.Exit(timelines.run_time(asked, as_json=as_json))
+
+
 @app.command(help=say("help.recipe"))
 def recipe(
     blank: Annotated[bool, typer.Option("--blank", help=say("help.blank"))] = False,
@@ -288,7 +498,8 @@ def run(arguments: Sequence[str] | None = None) -> int:
 
 def _run(arguments: Sequence[str] | None) -> int:
     try:
-        result = app(args=arguments, prog_name="huedose", standalone_mode=False)
+        given = sys.argv[1:] if arguments is None else arguments
+        result = app(args=_folder_first(given), prog_name="huedose", standalone_mode=False)
     except (KeyboardInterrupt, typer.Abort):
         return INTERRUPTED
     except ModuleNotFoundError as error:
@@ -301,6 +512,20 @@ def _run(arguments: Sequence[str] | None) -> int:
             raise
         return _refused(str(shown()))
     return result if isinstance(result, int) else 0
+
+
+def _folder_first(arguments: Sequence[str]) -> list[str]:
+    """The arguments with the maker's folder in front, where it holds for every command."""
+    rest = list(arguments)
+    for place, word in enumerate(rest):
+        if word == "--":
+            break
+        if word.startswith(f"{DATA_DIR}="):
+            return [rest.pop(place), *rest]
+        if word == DATA_DIR and place + 1 < len(rest):
+            moved = rest[place : place + 2]
+            return [*moved, *rest[:place], *rest[place + 2 :]]
+    return rest
 
 
 def _sentence(error: Exception) -> str:

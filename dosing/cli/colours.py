@@ -13,25 +13,51 @@ from indicator.absorbance import mixture_absorbance
 from indicator.appearance import SeenColour, seen
 from indicator.notes import Value, say
 from indicator.optics import View
-from indicator.pigments import Colourant, colour_citation, colourant, colourant_names, trust
+from indicator.pigments import (
+    Colourant,
+    colour_citation,
+    colourant,
+    colourant_names,
+    own_colourants,
+    trust,
+)
+from indicator.swatch import view_phrase
 
 PH_STEPS = np.round(np.arange(1.0, 12.001, 0.1), 1)
 RIBBON_EVERY = 4
 """Of the steps, one in so many is a block of the terminal's ribbon."""
 
 
-def run_pigments(*, view_name: str, depth: str | None, light: str, as_json: bool) -> None:
-    """List every colourant."""
-    view = view_of(view_name.strip().lower(), depth, light)
-    listed = [(colourant(name), _colours(colourant(name), view)) for name in colourant_names()]
+def run_pigments(
+    *, view_name: str, depth: str | None, light: str | None, observer: str | None, as_json: bool
+) -> None:
+    """List every colourant, the shipped ones first and then the maker's own."""
+    view = view_of(view_name.strip().lower(), depth, light, observer)
+    own, refused = own_colourants()
+    every = [*(colourant(name) for name in colourant_names()), *own]
+    listed = [(which, _colours(which, view)) for which in every]
     if as_json:
-        to_json({"view": view.kind, "pigments": [_document(*one, view) for one in listed]})
+        to_json(
+            {
+                "view": view.kind,
+                "path_cm": view.path_cm,
+                "light": view.light,
+                "observer_deg": view.observer_deg,
+                "pigments": [_document(*one, view) for one in listed],
+                "warnings": [
+                    {"code": "pigments.file", "message": message, "field": ""}
+                    for message in refused
+                ],
+            }
+        )
         return
     page = Page()
-    page.line(say("pigments.seen", {"view": say(f"view.{view.kind}", {"path_cm": view.path_cm})}))
+    page.line(say("pigments.seen", {"view": view_phrase(view)}))
     for which, colours in listed:
         _show(which, colours, page)
     page.line()
+    for message in refused:
+        page.line(message)
     page.line(say("pigments.note"))
 
 
@@ -81,7 +107,8 @@ def _document(which: Colourant, colours: SeenColour, view: View) -> dict[str, An
         "kind": which.kind,
         "label": which.label,
         "trust": trust(which),
-        "sources": [colour_citation(key) for key in sources],
+        # What stands behind a file of one's own is told there, in words of one's own.
+        "sources": list(sources) if which.own else [colour_citation(key) for key in sources],
         "strength": shown_strength(which, view),
         "strength_per_percent": None if which.per_percent is None else vars(which.per_percent),
         "strength_sd": which.strength_sd,

@@ -45,6 +45,8 @@ def plan_document(plan: Plan) -> dict[str, Any]:
         "after_airing": sight(plan.after_airing),
         "bottle": None if plan.bottle is None else sight(plan.bottle),
         "change_delta_e": plan.change_delta_e,
+        "change_delta_e_low": plan.change_low,
+        "change_delta_e_high": plan.change_high,
         "change_seen_by": dict(plan.change_seen_by),
         "ph_acid_side": plan.ph_acid_side,
         "ph_alkaline_side": plan.ph_alkaline_side,

@@ -6,13 +6,13 @@ import csv
 import math
 import sys
 from collections.abc import Sequence
-from difflib import get_close_matches
 from pathlib import Path
 from typing import IO, Any
 
 import numpy as np
 from numpy.typing import NDArray
 
+from dosing.cli.csv_rows import check_columns, csv_rows
 from dosing.cli.output import to_error, to_json
 from dosing.equilibrium import (
     Equilibrium,
@@ -60,7 +60,8 @@ def run_equilibrium(
         raise InputError(say("cli.pco2-range", {"value": pco2_ppm}), "pco2", pco2_ppm)
     if output is not None and not output.parent.is_dir():
         raise InputError(say("cli.output-folder", {"file": str(output)}), "output")
-    columns = _columns(*_table(cases))
+    header, lines = csv_rows(cases, "cases", LARGEST_FILE_BYTES)
+    columns = _columns([_own_spelling(name) for name in header], lines)
     given = {name: values for name, values in columns.items() if name not in OWN_COLUMNS}
     if open_air:
         given.pop("C", None)
@@ -87,50 +88,13 @@ def run_equilibrium(
             to_error(str(warning["message"]))
 
 
-def _table(path: Path) -> tuple[list[str], list[list[str]]]:
-    """Header and rows of the file, comments and empty lines left out."""
-    if path.is_dir():
-        raise InputError(say("cli.cases-folder", {"file": str(path)}), "cases")
-    if not path.is_file():
-        raise InputError(say("cli.cases-missing", {"file": str(path)}), "cases")
-    if path.stat().st_size > LARGEST_FILE_BYTES:
-        limit = LARGEST_FILE_BYTES // 1_000_000
-        raise InputError(say("cli.cases-large", {"file": str(path), "limit": limit}), "cases")
-    try:
-        text = path.read_text(encoding="utf-8-sig")
-        rows = [
-            row
-            for row in csv.reader(text.splitlines(keepends=True), strict=True)
-            if any(cell.strip() for cell in row) and not row[0].lstrip().startswith("#")
-        ]
-    except (UnicodeDecodeError, csv.Error) as error:
-        raise InputError(say("cli.cases-text", {"file": str(path)}), "cases") from error
-    if len(rows) < 2:
-        raise InputError(say("cli.cases-empty", {"file": str(path)}), "cases")
-    return [_own_spelling(cell.strip()) for cell in rows[0]], rows[1:]
-
-
 def _own_spelling(name: str) -> str:
     """The column ``pH`` is meant as well as ``ph``."""
     return name.lower() if name.lower() in OWN_COLUMNS else name
 
 
 def _columns(header: Sequence[str], rows: Sequence[Sequence[str]]) -> dict[str, Array]:
-    known = (*OWN_COLUMNS, *component_names())
-    for name in header:
-        if name not in known:
-            if ";" in name or "\t" in name:
-                raise InputError(say("cli.cases-separator", {"row": name}), "cases", name)
-            close = get_close_matches(name, known, n=1, cutoff=0.4)
-            hint = say("cli.hint", {"name": close[0]}) if close else ""
-            values = {"column": name, "hint": hint, "known": say("plan.comma").join(known)}
-            raise InputError(say("cli.unknown-column", values), "cases", name)
-    if len(set(header)) != len(header):
-        twice = next(name for name in header if header.count(name) > 1)
-        raise InputError(say("cli.column-twice", {"column": twice}), "cases", twice)
-    for number, row in enumerate(rows, start=1):
-        if len(row) > len(header):
-            raise InputError(say("cli.long-row", {"row": number}), "cases")
+    check_columns(header, rows, (*OWN_COLUMNS, *component_names()), "cases")
     return {
         name: np.array(
             [

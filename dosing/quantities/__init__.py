@@ -24,27 +24,34 @@ __all__ = [
     "Amount",
     "ColourStrength",
     "InputError",
+    "absorbance_per_cm",
     "age_years",
     "alkalinity_meq_l",
     "amount",
     "area_cm2",
+    "colour_amount",
     "colour_strength",
     "counts_as_calcium_carbonate",
     "days",
     "hardness_mmol_l",
+    "infusion_g",
     "ion_mmol_l",
     "length_cm",
     "mass_g",
+    "petals_percent",
     "ph",
     "refuse",
     "share",
     "shown",
+    "steep_minutes",
+    "steep_temperature_c",
     "temperature_c",
     "titratable_meq_kg",
     "volume_l",
     "volume_ml",
 ]
 
+_DROPS = ("drop", "drops", "gtt")
 _PERCENT = ("%", "percent", "per_cent", "%_w/v", "w/v_%", "%_petals")
 # What one unit is in g per 100 mL.
 _GRAMS = {"g/l": 0.1, "mg/ml": 0.1, "g/ml": 100.0, "g/100ml": 1.0, "g/100_ml": 1.0}
@@ -53,12 +60,12 @@ _AS_CALCIUM_CARBONATE = ("ppm", "mg/l")
 
 @dataclass(frozen=True)
 class Amount:
-    """An amount by volume or by mass."""
+    """An amount by volume, by mass or in drops."""
 
     kind: str
-    """``"volume"`` or ``"mass"``."""
+    """``"volume"``, ``"mass"`` or ``"drops"``."""
     value: float
-    """[mL] or [g]."""
+    """[mL], [g] or the number of drops."""
 
 
 @dataclass(frozen=True)
@@ -98,6 +105,41 @@ def area_cm2(text: object, field: str = "floor_area") -> float:
 def temperature_c(text: object, field: str = "temperature") -> float:
     """Temperature [°C]; raises InputError."""
     return _read("temperature", text, field)
+
+
+def steep_temperature_c(text: object, field: str = "temperature") -> float:
+    """Temperature of steeping water, to the boil [°C]; raises InputError."""
+    return _read("steep-temperature", text, field)
+
+
+def steep_minutes(text: object, field: str = "time") -> float:
+    """How long petals steep [min]; raises InputError."""
+    return _read("steep-time", text, field)
+
+
+def infusion_g(text: object, field: str = "makes") -> float:
+    """Finished infusion by weight, or by volume at 1 g to the mL [g]; raises InputError."""
+    typed = Typed("infusion", text, field)
+    number, unit = typed.split()
+    if dimension(typed, unit) == known_dimension("gram"):
+        return convert(typed, number, unit)
+    return typed.within(convert(typed, number, unit, "amount-volume"))
+
+
+def petals_percent(text: object, field: str = "petals") -> float:
+    """Grams of dried petals per 100 g of infusion [%]; raises InputError."""
+    typed = Typed("petals", text, field)
+    number, unit = typed.split()
+    if unit not in _PERCENT and unit not in _GRAMS:
+        typed.wrong_unit(unit)
+    return typed.within(number * _GRAMS.get(unit, 1.0))
+
+
+def absorbance_per_cm(text: object, field: str = "absorbance") -> float:
+    """Absorbance per centimetre [1/cm]; raises InputError."""
+    typed = Typed("absorbance", text, field)
+    number, unit = typed.split()
+    return convert(typed, number, _without_sign(unit))
 
 
 def titratable_meq_kg(text: object, field: str = "titratable") -> float:
@@ -172,6 +214,17 @@ def amount(text: object, field: str = "amount") -> Amount:
     return Amount("volume", convert(typed, number, unit, "amount-volume"))
 
 
+def colour_amount(text: object, field: str = "amount") -> Amount:
+    """An amount of a colour by volume [mL], by mass [g] or in drops; raises InputError."""
+    typed = Typed("colour-amount", text, field)
+    number, unit = typed.split()
+    if unit in _DROPS:
+        return Amount("drops", typed.within(number, "drops"))
+    if dimension(typed, unit) == known_dimension("gram"):
+        return Amount("mass", convert(typed, number, unit, "mass"))
+    return Amount("volume", convert(typed, number, unit, "amount-volume"))
+
+
 def share(text: object, field: str = "share") -> float:
     """A share, 0 to 1, written as per cent; raises InputError."""
     typed = Typed("share", text, field)
@@ -187,7 +240,7 @@ def colour_strength(text: object, field: str = "strength") -> ColourStrength:
     number, unit = typed.split()
     if unit in _PERCENT or unit in _GRAMS:
         return ColourStrength("percent", typed.within(number * _GRAMS.get(unit, 1.0), "percent"))
-    per_length = unit.removeprefix("a").removeprefix("u")
+    per_length = _without_sign(unit)
     return ColourStrength("absorbance", convert(typed, number, per_length, "absorbance"))
 
 
@@ -195,6 +248,11 @@ def counts_as_calcium_carbonate(text: object, field: str) -> bool:
     """Whether a hardness or alkalinity is in ppm or mg/L without a word of what."""
     kind = "hardness" if field.endswith(".hardness") else "alkalinity"
     return Typed(kind, text, field).split()[1] in _AS_CALCIUM_CARBONATE
+
+
+def _without_sign(unit: str) -> str:
+    """What is left of AU/cm and A/cm without the sign of absorbance."""
+    return unit.removeprefix("a").removeprefix("u")
 
 
 def _read(kind: str, text: object, field: str) -> float:

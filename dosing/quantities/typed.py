@@ -45,6 +45,11 @@ LIMITS: Mapping[str, Limits] = {
     "absorbance": Limits("1 / centimeter", "per cm", 0.0, 300.0),
     "age": Limits("year", "years", 0.0, 120.0),
     "time": Limits("day", "days", 0.0, 3650.0),
+    "steep-temperature": Limits("degree_celsius", "°C", 0.0, 100.0),
+    "steep-time": Limits("minute", "minutes", 0.5, 4320.0),
+    "infusion": Limits("gram", "g", 10.0, 20_000.0),
+    "petals": Limits("", "%", 0.05, 15.0),
+    "drops": Limits("", "drops", 0.0, 10_000.0),
     "ph": Limits("", "", 0.0, 14.0),
 }
 

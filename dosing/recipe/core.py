@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Any
 
 from dosing import quantities as q
@@ -17,11 +17,18 @@ from dosing.inputs import (
     TubInputs,
     WishInputs,
 )
+from dosing.recipe.colour_strength import (
+    as_millilitres,
+    in_drops,
+    refuse_steeping,
+    steeped_strength,
+    tested_drops,
+)
 from dosing.recipe.models import Activator, Colour, FoamBath, Recipe, Tub, Water, Wish
 from dosing.trade_values import typical
 from dosing.water import WaterReadings
 from indicator.notes import Note, Value, say
-from indicator.tables import read_table
+from indicator.tables import DataError
 
 BATH_TEMPERATURE_C = 38.0
 READING_TEMPERATURE_C = 25.0
@@ -31,18 +38,10 @@ ACTIVATOR = "citric-acid-anhydrous"
 # A titration to pH 4.5, as the recipe asks for it.
 _TITRATED_TO_PH = 4.5
 _ML_PER_L = 1000.0
+_ALL_PERCENT = 100.0
 _UNITS = {"volume": "mL", "mass": "g"}
 _LARGEST_PART = 1e6
 _G_PER_L_AT_ONE_PERCENT = 10.0
-
-
-@dataclass(frozen=True)
-class _LightRow:
-    name: str
-    spectrum: str
-    label: str
-    source: str
-    confidence: str
 
 
 def recipe_inputs(recipe: Recipe) -> RecipeInputs:
@@ -67,7 +66,7 @@ def recipe_inputs(recipe: Recipe) -> RecipeInputs:
         water=_water(recipe.water, notes),
         water_temperature_c=_bath_temperature(recipe.water, notes),
         foam_bath=foam,
-        colours=_colours(recipe.colour, foam, notes),
+        colours=_colours(recipe.colour, foam, _light(recipe.wish.light), notes),
         activator=_activator(recipe.activator, recipe.tub, notes),
         wish=_wish(recipe.wish),
         assumptions=tuple(notes),
@@ -175,7 +174,20 @@ def _foam_bath(foam: FoamBath | None) -> FoamBathInputs | None:
     if foam.titratable is not None:
         titratable = q.titratable_meq_kg(foam.titratable, "foam_bath.titratable")
         _check_titration(foam, ph, titratable)
-    return FoamBathInputs(millilitres, ph, titratable) if millilitres > 0 else None
+    surfactants = None if foam.surfactants is None else _surfactants(foam.surfactants)
+    if millilitres <= 0:
+        return None
+    return FoamBathInputs(millilitres, ph, titratable, surfactants)
+
+
+def _surfactants(written: Mapping[Any, str]) -> tuple[tuple[str, float], ...]:
+    found = {
+        kind: 100.0 * q.share(text, f"foam_bath.surfactants.{kind}")
+        for kind, text in written.items()
+    }
+    if sum(found.values()) > _ALL_PERCENT:
+        raise q.refuse("error.surfactants", "foam_bath.surfactants", dict(written), "")
+    return tuple(sorted(found.items()))
 
 
 def _check_titration(foam: FoamBath, ph: float | None, titratable: float) -> None:
@@ -188,20 +200,19 @@ def _check_titration(foam: FoamBath, ph: float | None, titratable: float) -> Non
 
 
 def _colours(
-    colours: list[Colour], foam: FoamBathInputs | None, notes: list[Note]
+    colours: list[Colour], foam: FoamBathInputs | None, light: str, notes: list[Note]
 ) -> tuple[ColourInputs, ...]:
     found = []
     for number, colour in enumerate(colours, start=1):
         place = "colour" if len(colours) == 1 else f"colour[{number}]"
-        found.append(_colour(colour, place, foam, notes))
+        found.append(_colour(colour, place, foam, light, notes))
     return tuple(colour for colour in found if colour.content > 0)
 
 
 def _colour(
-    colour: Colour, place: str, foam: FoamBathInputs | None, notes: list[Note]
+    colour: Colour, place: str, foam: FoamBathInputs | None, light: str, notes: list[Note]
 ) -> ColourInputs:
-    name, kind = _colourant(colour, place)
-    made = _pigment(colour, place, name, notes) if kind == "pigment" else _dye(colour, place, name)
+    made = _brought(colour, place, light, notes)
     if colour.held_in == "foam bath":
         if foam is None:
             raise q.refuse("error.no-foam-bath", f"{place}.held_in", colour.held_in, "")
@@ -211,9 +222,26 @@ def _colour(
     return replace(made, held_in=colour.held_in, preserved=colour.preserved)
 
 
+def _brought(colour: Colour, place: str, light: str, notes: list[Note]) -> ColourInputs:
+    """What a colour brings, by volume, mass or drops."""
+    name, kind = _colourant(colour, place)
+    if kind == "dye":
+        refuse_steeping(colour, place, "error.steeped-dye")
+    if colour.drop_test is not None:
+        return tested_drops(colour, colour.drop_test, place, name, light, notes)
+    amount = q.colour_amount(colour.amount, f"{place}.amount")
+    dropped = amount.kind == "drops"
+    written = as_millilitres(colour, place, amount.value, notes) if dropped else colour
+    if kind == "pigment":
+        made = _pigment(written, place, name, notes)
+    else:
+        made = _dye(written, place, name)
+    return in_drops(made, amount.value) if dropped else made
+
+
 def _colourant(colour: Colour, place: str) -> tuple[str, str]:
     """Key of the colourant, and whether it is a pigment or a dye."""
-    from indicator.pigments import colourant, colourant_names
+    from indicator.pigments import colourant, colourant_names, own_colourants
 
     if (colour.pigment is None) == (colour.dye is None):
         both = colour.pigment is not None
@@ -223,8 +251,11 @@ def _colourant(colour: Colour, place: str) -> tuple[str, str]:
     written = colour.pigment or colour.dye or ""
     try:
         known = colourant(written)
+    except DataError as error:
+        raise q.InputError(str(error), f"{place}.{key}", written) from None
     except ValueError as error:
-        raise _unknown(f"{place}.{key}", written, colourant_names(), error) from None
+        names = (*colourant_names(), *(one.name for one in own_colourants()[0]))
+        raise _unknown(f"{place}.{key}", written, names, error) from None
     if known.kind != key:
         values = {"label": known.label, "kind": known.kind}
         raise q.refuse("error.other-kind", f"{place}.{key}", written, known.kind, **values)
@@ -244,7 +275,11 @@ def _pigment(colour: Colour, place: str, name: str, notes: list[Note]) -> Colour
     measured = strength.kind == "absorbance"
     if measured and amount.kind == "mass":
         raise q.refuse("error.petals-by-absorbance", f"{place}.strength", colour.strength, "2 %")
-    per_cm = strength.value if measured else float(infusion_strength(name, strength.value))
+    steeped = steeped_strength(colour, place, name, strength, notes)
+    if steeped is not None:
+        per_cm = steeped[0]
+    else:
+        per_cm = strength.value if measured else float(infusion_strength(name, strength.value))
     if amount.kind == "volume":
         litres = amount.value / _ML_PER_L
     else:
@@ -265,6 +300,7 @@ def _pigment(colour: Colour, place: str, name: str, notes: list[Note]) -> Colour
         volume_l=litres,
         bottle_strength=per_cm,
         strength_measured=measured,
+        strength_sd=None if steeped is None else steeped[1],
     )
 
 
@@ -313,7 +349,12 @@ def _activator(activator: Activator | None, tub: Tub, notes: list[Note]) -> Acti
     if written.parts is None:
         notes.append(Note("assume.recipe.activator", {}, "activator.parts"))
     parts = {ACTIVATOR: 1.0} if written.parts is None else _parts(written.parts)
-    return ActivatorInputs(parts, pouring=written.pouring, poured=written.poured or occupied)
+    return ActivatorInputs(
+        parts,
+        pouring=written.pouring,
+        poured=written.poured or occupied,
+        weighed_with=written.weighed_with.replace(" ", "-"),
+    )
 
 
 def _parts(written_parts: Mapping[str, float | str]) -> dict[str, float]:
@@ -364,6 +405,7 @@ def _wish(wish: Wish) -> WishInputs:
         market=wish.market,
         view=wish.view,
         light=_light(wish.light),
+        observer_deg=wish.observer,
     )
 
 
@@ -380,16 +422,14 @@ def _target(target: float | str) -> str:
 
 
 def _light(written: str) -> str:
-    rows = read_table("colour/lights.csv", _LightRow)
-    spelled = {_plain(word): row.name for row in rows for word in (row.name, row.label)}
-    if _plain(written) not in spelled:
-        accepted = ", ".join(row.name for row in rows)
-        raise q.refuse("error.choice", "wish.light", written, accepted, hint="")
-    return spelled[_plain(written)]
+    from indicator.appearance import UnknownLightError, light_name
 
-
-def _plain(words: str) -> str:
-    return re.sub(r"[\s_-]+", " ", words.strip().casefold())
+    try:
+        return light_name(written)
+    except UnknownLightError as error:
+        hint = "" if error.nearest is None else say("error.near", {"name": error.nearest})
+        accepted = error.accepted
+        raise q.refuse("error.choice", "wish.light", written, accepted, hint=hint) from None
 
 
 def _unknown(field: str, written: str, known: tuple[str, ...], error: ValueError) -> q.InputError:

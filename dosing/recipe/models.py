@@ -22,6 +22,11 @@ def _word(value: Any) -> Any:
     return " ".join(value.casefold().replace("-", " ").replace("_", " ").split())
 
 
+def _surfactant(value: Any) -> Any:
+    words = _word(value)
+    return {"non ionic": "non-ionic", "nonionic": "non-ionic"}.get(words, words)
+
+
 def _market(value: Any) -> Any:
     if not isinstance(value, str):
         return value
@@ -41,7 +46,15 @@ def _whole(value: Any) -> Any:
     return value if type(value) is int else str(value)
 
 
+def _degrees(value: Any) -> Any:
+    """Degrees with or without quotes; true and 2.0 equal numbers but are none that one writes."""
+    if isinstance(value, str) and value.strip().isascii() and value.strip().isdigit():
+        return int(value)
+    return value if type(value) is int else str(value)
+
+
 Text = Annotated[str, Field(min_length=1, max_length=200)]
+NameOrFile = Annotated[str, Field(min_length=1, max_length=4096)]
 Number = Annotated[float | Text, Field(union_mode="left_to_right")]
 Instrument = Annotated[
     Literal["strip", "drop kit", "meter", "water report"], BeforeValidator(_word)
@@ -51,13 +64,18 @@ TypicalWater = Annotated[
 ]
 Floor = Annotated[Literal["white", "grey", "beige"], BeforeValidator(_word)]
 Cloud = Annotated[Literal["clear", "hazy", "milky"], BeforeValidator(_word)]
+Surfactant = Annotated[
+    Literal["anionic", "amphoteric", "non-ionic", "cationic"], BeforeValidator(_surfactant)
+]
 HeldIn = Annotated[Literal["own bottle", "foam bath"], BeforeValidator(_word)]
 Pouring = Annotated[Literal["jug", "dry"], BeforeValidator(_word)]
 Poured = Annotated[Literal["before", "beside"], BeforeValidator(_word)]
+Weighed = Annotated[Literal["kitchen scale", "fine scale", "spoon"], BeforeValidator(_word)]
 Bathers = Annotated[Literal["adult", "child", "nobody"], BeforeValidator(_word)]
 Purpose = Annotated[Literal["own", "gift", "class", "show", "sale"], BeforeValidator(_word)]
 Market = Annotated[Literal["US", "EU", "UK", "other"], BeforeValidator(_market)]
-View = Annotated[Literal["tub", "bottle", "jar"], BeforeValidator(_word)]
+View = Annotated[Literal["tub", "bottle", "jar", "beaker"], BeforeValidator(_word)]
+Observer = Annotated[Literal[2, 10], BeforeValidator(_degrees)]
 
 
 class _Table(BaseModel):
@@ -151,22 +169,69 @@ class FoamBath(_Table):
         description="Acid per kilogram that takes it from its own pH to 4.5.",
         examples=["12 meq/kg"],
     )
+    surfactants: dict[Surfactant, Text] | None = Field(
+        default=None,
+        description="Active matter by kind; it moves the colour of a pigment in the bottle.",
+        examples=[{"anionic": "9 %", "amphoteric": "3 %"}],
+    )
+
+
+class DropTest(_Table):
+    """What a few drops of a colour of unknown strength do to a known amount of plain water."""
+
+    drops: Number = Field(description="Drops that went into the water.", examples=[1])
+    water: Text = Field(description="The water.", examples=["1 L"])
+    colour: Text | None = Field(
+        default=None,
+        description="What a photograph shows of it in a jar against paper that comes out white, in "
+        "the recipe's light.",
+        examples=["#F3EFA0"],
+    )
+    path: Text | None = Field(
+        default=None, description="Inner width of that jar.", examples=["8 cm"]
+    )
+    absorbance: Text | None = Field(
+        default=None,
+        description="Its absorbance per cm at the colour's own maximum, in place of a colour.",
+        examples=["0.08 /cm"],
+    )
+    ph: Number | None = Field(
+        default=None, description="pH of that water; a usual tap water's if not given."
+    )
 
 
 class Colour(_Table):
     """A pigment whose colour follows the pH, or a dye whose colour does not."""
 
-    pigment: Text | None = Field(default=None, description="Pigment.", examples=["butterfly-pea"])
-    dye: Text | None = Field(default=None, description="pH-stable dye.", examples=["tartrazine"])
+    pigment: NameOrFile | None = Field(
+        default=None,
+        description="Pigment, or a pigment file of your own.",
+        examples=["butterfly-pea", "our-petals.toml"],
+    )
+    dye: NameOrFile | None = Field(
+        default=None, description="pH-stable dye.", examples=["tartrazine"]
+    )
     amount: Text = Field(
-        description="For this tub: mL of infusion or dye solution, or g of dried petals or dye.",
-        examples=["800 mL", "16 g"],
+        description="For this tub: mL of infusion or dye solution, g of dried petals or dye, or "
+        "drops.",
+        examples=["800 mL", "16 g", "20 drops"],
     )
     strength: Text | None = Field(
         default=None,
         description="2 % is 2 g of dried petals (or dye powder) per 100 mL; 6 /cm is the "
         "absorbance per cm in strong acid.",
         examples=["2 %", "6 /cm"],
+    )
+    steeped_at: Text | None = Field(
+        default=None,
+        description="Temperature of the water in which the petals steeped.",
+        examples=["75 C"],
+    )
+    steeped_for: Text | None = Field(
+        default=None, description="How long the petals steeped.", examples=["25 min"]
+    )
+    drop_test: DropTest | None = Field(
+        default=None, description="For an amount in drops of unknown strength: a test in water."
     )
     preserved: bool = Field(default=False, description="Whether the infusion is preserved.")
     held_in: HeldIn = Field(
@@ -189,6 +254,9 @@ class Activator(_Table):
         default=None,
         description="Before bathers get in, or beside them; before if nobody is in the tub.",
     )
+    weighed_with: Weighed = Field(
+        default="kitchen scale", description="What the powder is measured with."
+    )
 
 
 class Wish(_Table):
@@ -209,7 +277,15 @@ class Wish(_Table):
     market: Market = Field(default="other", description="Where it is given or sold.")
     view: View = Field(default="tub", description="The vessel that is looked at.")
     light: Text = Field(
-        default="D65", description="Light in the room.", examples=["D65", "warm white LED"]
+        default="D65",
+        description="Light in the room: D65, A, LED-warm, LED-neutral, or an illuminant of CIE 15.",
+        examples=["D65", "warm white LED", "FL2"],
+    )
+    observer: Observer | None = Field(
+        default=None,
+        description="Standard observer of the vessel that is looked at, in degrees; 10 for a tub "
+        "and 2 for a small vessel if not given.",
+        examples=[10],
     )
 
 

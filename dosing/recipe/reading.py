@@ -93,7 +93,20 @@ def load_recipe(path: str | Path) -> Recipe:
         text = content.decode("utf-8-sig")
     except UnicodeDecodeError as error:
         raise refuse("error.not-text", "recipe", name, "UTF-8") from error
-    return parse_recipe(text, file)
+    return recipe_from(_beside(_toml(text, file), file.parent), file)
+
+
+def _beside(content: dict[str, Any], folder: Path) -> dict[str, Any]:
+    """The content with pigment files that stand beside the recipe found there."""
+    for table in ("colour", "color", "colours", "colors"):
+        colours = content.get(table)
+        tables = colours if isinstance(colours, list) else [colours]
+        for one in (each for each in tables if isinstance(each, dict)):
+            for key, written in one.items():
+                ours = KEY_WORDS["colour"].get(key, key)
+                if ours in ("pigment", "dye") and str(written).endswith(".toml"):
+                    one[key] = str(folder / str(written))
+    return content
 
 
 def parse_recipe(text: str, name: str | Path = "recipe") -> Recipe:
@@ -256,7 +269,8 @@ def _unknown_key(path: list[str], field: str) -> InputError:
     key = path[-1]
     model = _model_at(path[:-1])
     names = [info.alias or name for name, info in model.model_fields.items()]
-    words = TABLE_WORDS if model is Recipe else KEY_WORDS.get(path[0], {})
+    inside = KEY_WORDS.get(path[0], {}) if len(path) == 2 else {}
+    words = TABLE_WORDS if model is Recipe else inside
     near = get_close_matches(key.casefold(), [*names, *words], n=1)
     hint = say("error.near", {"name": words.get(near[0], near[0])}) if near else ""
     return refuse("error.unknown-key", field, key, ", ".join(names), hint=hint)
@@ -282,7 +296,7 @@ def _near(value: object, accepted: list[str]) -> str:
 
 def _example(path: list[str]) -> str:
     """The first example of a field, as it would be written in the file."""
-    if path[:2] == ["activator", "parts"] or len(path) > 2 or not path:
+    if path[:2] == ["activator", "parts"] or not path:
         return '"60 %"'
     examples = _model_at(path[:-1]).model_fields[path[-1]].examples
     return f'"{examples[0]}"' if examples else '"..."'

@@ -10,8 +10,10 @@ import os
 import resource
 import subprocess
 import sys
+import tracemalloc
 from pathlib import Path
 from types import ModuleType
+from typing import Any
 
 import numpy as np
 import pytest
@@ -20,7 +22,7 @@ from pytest_benchmark.fixture import BenchmarkFixture
 from dosing.equilibrium import solve
 from indicator.absorbance import mixture_absorbance
 from indicator.appearance import seen
-from indicator.optics import bottle_view, jar_view, tub_view
+from indicator.optics import View, bottle_view, jar_view, tub_view
 from indicator.pigments import colourant, colourant_names
 
 PIGMENTS = {name for name in colourant_names() if colourant(name).kind == "pigment"}
@@ -86,3 +88,24 @@ def test_ladders_of_nine_pigments_in_three_views(benchmark: BenchmarkFixture) ->
         return sum(len(one.hex) for one in found)
 
     assert benchmark(run) == 9 * 121 * 3
+
+
+@pytest.mark.parametrize("view", [tub_view(25.0), jar_view()], ids=["tub", "jar"])
+def test_a_million_spectra(benchmark: BenchmarkFixture, view: View) -> None:
+    """From absorbance to XYZ, CIELAB, hex, words and names; fed in ten parts to save memory."""
+    random = np.random.default_rng(11)
+    ph, strength = random.uniform(1.0, 12.0, 100_000), 10.0 ** random.uniform(-4.0, -1.0, 100_000)
+    absorbance = mixture_absorbance({"butterfly-pea": strength, "tartrazine": 1e-4 * strength}, ph)
+    seen(absorbance[:1], view)
+
+    def run() -> int:
+        return sum(len(seen(absorbance, view).hex) for _ in range(10))
+
+    measured: Any = benchmark
+    assert measured.pedantic(run, rounds=1) == 1_000_000
+    tracemalloc.start()
+    found = seen(absorbance, view)
+    peak = tracemalloc.get_traced_memory()[1]
+    tracemalloc.stop()
+    answer = sum(np.asarray(one).nbytes for one in vars(found).values())
+    benchmark.extra_info["mb_beside_input_and_answer"] = (peak - answer) / 1e6

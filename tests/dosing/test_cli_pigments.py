@@ -3,23 +3,34 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from pathlib import Path
 
 import pytest
 
-from indicator.pigments import colourant_names
+from indicator.own import VARIABLE, choose_folder
+from indicator.pigments import colourant, colourant_names
 
 Run = Callable[..., tuple[int, str, str]]
 
 
-@pytest.mark.parametrize("view", ["jar", "tub", "bottle"])
+@pytest.fixture(autouse=True)
+def no_own_pigments(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
+    """An own folder that is empty, and no pigment file opened by another test."""
+    monkeypatch.setenv(VARIABLE, str(tmp_path))
+    monkeypatch.setattr("indicator.pigments._opened", {})
+    yield
+    choose_folder(None)
+
+
+@pytest.mark.parametrize("view", ["jar", "tub", "bottle", "beaker"])
 def test_every_colourant_is_listed_with_its_words(huedose: Run, view: str) -> None:
     code, out, err = huedose("pigments", "--view", view, "--json")
     listed = json.loads(out)["pigments"]
     assert (code, err) == (0, "")
     assert [one["name"] for one in listed] == list(colourant_names())
     for one in listed:
-        assert one["trust"] in ("published", "recalled", "estimated")
+        assert one["trust"] in ("published", "recalled", "estimated", "reported")
         assert one["sources"]
         spans = one["words"]
         assert spans[0]["from_ph"] == 1.0
@@ -45,3 +56,65 @@ def test_a_market_is_told_with_its_source(huedose: Run) -> None:
     assert markets["EU"]["listed"] == "yes"
     assert markets["US"]["listed"] == "no"
     assert "unverified" in markets["US"]["source"]
+
+
+OWN = """
+schema = 1
+name = "our-petals"
+[per_percent]
+best = 3.5
+low = 3.0
+high = 4.0
+[[form]]
+form = "red"
+[[form]]
+form = "blue"
+from_form = "red"
+pka = 6.0
+[[band]]
+form = "red"
+centre_nm = 520.0
+width_nm = 80.0
+height = 1.0
+[[band]]
+form = "blue"
+centre_nm = 610.0
+width_nm = 80.0
+height = 1.2
+"""
+
+
+def test_own_pigments_are_listed_after_the_shipped_ones(huedose: Run, tmp_path: Path) -> None:
+    folder = tmp_path / "pigments"
+    folder.mkdir()
+    (folder / "ours.toml").write_text(OWN, encoding="utf-8")
+    (folder / "broken.toml").write_text("schema = ", encoding="utf-8")
+    code, out, _ = huedose("pigments", "--json")
+    found = json.loads(out)
+    assert code == 0
+    assert [one["name"] for one in found["pigments"]] == [*colourant_names(), "our-petals"]
+    assert (found["pigments"][-1]["trust"], found["pigments"][-1]["sources"]) == ("own", ["own"])
+    (warning,) = found["warnings"]
+    assert "broken.toml" in warning["message"]
+    _, text, _ = huedose("pigments", COLUMNS="96")
+    assert "our-petals (pigment, follows the pH)" in text
+    assert "broken.toml" in text
+
+
+def test_an_own_pigment_is_mixed_and_drawn_like_any_other(huedose: Run, tmp_path: Path) -> None:
+    folder = tmp_path / "pigments"
+    folder.mkdir()
+    (folder / "ours.toml").write_text(OWN, encoding="utf-8")
+    code, out, _ = huedose("swatch", "our-petals+tartrazine", "--ph", "3,9", "--json")
+    assert code == 0
+    assert set(json.loads(out)["strengths"]) == {"our-petals", "tartrazine"}
+    code, out, _ = huedose("spectrum", "our-petals", "--ph", "2,10", "--json")
+    assert [one["lambda_max_nm"] for one in json.loads(out)["spectra"]] == [520.0, 610.0]
+
+
+def test_a_pigment_file_with_a_plus_in_its_path(huedose: Run, tmp_path: Path) -> None:
+    file = tmp_path / "a+b.toml"
+    file.write_text(OWN, encoding="utf-8")
+    code, out, _ = huedose("swatch", file, "--ph", "3", "--json")
+    assert (code, json.loads(out)["pigment"]) == (0, "our-petals")
+    assert colourant("our-petals").own

@@ -1,4 +1,4 @@
-"""What is left in the bottle, and the tub that it still colours."""
+"""What is left in the bottle and after a soak, and the tub that it still colours."""
 
 from __future__ import annotations
 
@@ -10,40 +10,152 @@ from pathlib import Path
 import pytest
 
 from dosing.assembly import assemble
-from dosing.keeping import keep
+from dosing.inputs import ColourInputs, RecipeInputs
+from dosing.keeping import Kept, keep
 from dosing.recipe import demo_recipe
 from dosing.wording import time_span
+from indicator.fading import fading_conditions, fading_names
 
 Run = Callable[..., tuple[int, str, str]]
 SOAK = demo_recipe("1").core()
+HOUR = 1.0 / 24.0
+
+
+def with_colours(*colours: ColourInputs) -> RecipeInputs:
+    return replace(SOAK, colours=colours)
+
+
+def colour(name: str, **changes: object) -> ColourInputs:
+    return replace(SOAK.colours[0], name=name, **changes)  # type: ignore[arg-type]
+
+
+def kept_of(inputs: RecipeInputs, days: float = 42.0, ph: float | None = None) -> Kept:
+    kept = keep(inputs, assemble(inputs), days=days, temperature_c=22.0, ph=ph)
+    assert kept is not None
+    return kept
+
+
+def told(kept: Kept) -> list[str]:
+    return [note.code for note in kept.notes]
 
 
 def test_nothing_fades_in_no_time() -> None:
-    kept = keep(SOAK, assemble(SOAK), days=0.0, temperature_c=22.0)
+    kept = keep(SOAK, assemble(SOAK), days=0.0, temperature_c=22.0, soak_days=0.0)
     assert kept is not None
-    assert kept.share_left == 1.0
-    assert str(kept.kept.hex) == str(kept.fresh.hex)
+    assert kept.colours[0].share.best == 1.0
+    assert kept.soak.colours[0].before is not None
+    assert kept.soak.colours[0].before.best == 1.0
+    assert str(kept.kept.hex) == str(kept.fresh.hex) == str(kept.soak.seen.hex)
 
 
 def test_a_preserved_bottle_outlasts_a_raw_infusion() -> None:
-    preserved = replace(SOAK, colours=(replace(SOAK.colours[0], preserved=True),))
-    raw = keep(SOAK, assemble(SOAK), days=42.0, temperature_c=22.0, ph=5.5)
-    clean = keep(preserved, assemble(preserved), days=42.0, temperature_c=22.0, ph=5.5)
-    assert raw is not None
-    assert clean is not None
-    assert raw.share_left < 0.01
-    assert clean.share_left > 0.85
-    assert (raw.share_low, raw.share_high) == (clean.share_low, clean.share_high)
+    raw = kept_of(SOAK, ph=5.5)
+    clean = kept_of(with_colours(colour("butterfly-pea", preserved=True)), ph=5.5)
+    (fading,), (lasting,) = raw.colours, clean.colours
+    assert (fading.condition, lasting.condition) == ("raw", "clean")
+    assert fading.share.best < 0.01
+    assert lasting.share.best > 0.85
+    assert (fading.share.low, fading.share.high) == (lasting.share.low, lasting.share.high)
     assert float(raw.kept.visibility_delta_e) < float(clean.kept.visibility_delta_e)
 
 
-def test_a_pigment_without_a_rate_is_not_followed() -> None:
-    cabbage = replace(SOAK, colours=(replace(SOAK.colours[0], name="red-cabbage"),))
-    assert keep(cabbage, assemble(cabbage), days=1.0, temperature_c=20.0) is None
-    both = replace(SOAK, colours=(SOAK.colours[0], cabbage.colours[0]))
-    kept = keep(both, assemble(both), days=1.0, temperature_c=20.0)
-    assert kept is not None
-    assert "keep.unknown" in {note.code for note in kept.notes}
+@pytest.mark.parametrize("name", fading_names())
+def test_every_colour_with_a_rate_is_followed(name: str) -> None:
+    kept = kept_of(with_colours(colour(name)))
+    (one,) = kept.colours
+    assert one.name == name
+    assert 0.0 <= one.share.low <= one.share.best <= one.share.high <= 1.0
+    assert "keep.unknown" not in told(kept)
+    light = [note.code for note in kept.notes if note.code.startswith("keep.light")]
+    assert len(light) + len(kept.light) >= 1
+
+
+def test_all_colours_of_a_recipe_fade_each_at_its_own_rate() -> None:
+    both = with_colours(colour("butterfly-pea"), colour("purple-sweet-potato"))
+    kept = kept_of(both, days=3.0)
+    shares = {one.name: one.share.best for one in kept.colours}
+    alone = {name: kept_of(with_colours(colour(name)), days=3.0) for name in shares}
+    assert shares == {name: one.colours[0].share.best for name, one in alone.items()}
+    assert len(set(shares.values())) == 2
+
+
+def test_one_pigment_in_two_bottles_counts_by_what_each_brings() -> None:
+    raw = colour("butterfly-pea")
+    two = with_colours(raw, replace(raw, preserved=True, content=3.0 * raw.content))
+    kept = kept_of(two, ph=5.5)
+    gone, left = (one.share.best for one in kept.colours)
+    mixed = with_colours(replace(raw, content=raw.content * (gone + 3.0 * left)))
+    same = keep(mixed, assemble(mixed), days=0.0, temperature_c=22.0)
+    assert same is not None
+    assert kept.kept.lab == pytest.approx(same.fresh.lab, abs=0.3)
+
+
+def test_a_colour_without_a_rate_is_not_followed(monkeypatch: pytest.MonkeyPatch) -> None:
+    dye = with_colours(colour("tartrazine", content=1e-6))
+    assert keep(dye, assemble(dye), days=1.0, temperature_c=20.0) is None
+    both = with_colours(*SOAK.colours, *dye.colours)
+    assert [one.name for one in kept_of(both).colours] == ["butterfly-pea"]
+    monkeypatch.setattr(
+        "dosing.keeping.fading_conditions",
+        lambda name: () if name == "red-cabbage" else fading_conditions(name),
+    )
+    pair = kept_of(with_colours(*SOAK.colours, colour("red-cabbage")))
+    assert [one.name for one in pair.colours] == ["butterfly-pea"]
+    assert "keep.unknown" in told(pair)
+
+
+def test_a_soak_is_judged_in_the_tub_before_and_after_the_activator() -> None:
+    kept = kept_of(SOAK)
+    soak = kept.soak
+    assert soak.days == pytest.approx(HOUR)
+    assert soak.temperature_c == 38.0
+    assert soak.ph_before == pytest.approx(float(assemble(SOAK).bath.solve().ph))
+    # The recipe wishes pH 5.7.
+    assert soak.ph_after == 5.7
+    (one,) = soak.colours
+    assert one.before is not None
+    assert one.after is not None
+    # Published for pH 8 at 38 degC, BIO Web of Conferences 2025: 4.2e-4 per minute.
+    assert one.before.best == pytest.approx(0.975, abs=0.01)
+    assert one.before.low <= one.before.best <= one.before.high
+    assert one.after.best > one.before.best
+    word = replace(SOAK, wish=replace(SOAK.wish, target="purple"))
+    assert kept_of(word).soak.ph_after is None
+
+
+def test_turmeric_does_not_last_a_soak_in_tap_water() -> None:
+    # Wang et al. 1997: 90 % gone in half an hour at pH 7.2 and 37 degC, faster above.
+    kept = kept_of(with_colours(colour("turmeric")))
+    (one,) = kept.soak.colours
+    assert one.before is not None
+    assert one.after is not None
+    assert one.before.best < 0.02
+    assert one.after.best > 0.5
+    assert str(kept.soak.seen.hex) != str(kept.fresh.hex)
+    assert "keep.estimated" in told(kept)
+
+
+def test_nothing_is_claimed_far_from_the_published_ph() -> None:
+    kept = kept_of(with_colours(colour("roselle")))
+    (one,) = kept.colours
+    assert (one.share.studies, one.share.low) == (0, 0.0)
+    assert "keep.ph-far" in told(kept)
+    (soaked,) = kept.soak.colours
+    assert soaked.before is None
+    assert str(kept.soak.seen.hex) == str(kept.fresh.hex)
+    near = kept_of(with_colours(colour("roselle")), ph=3.0)
+    assert near.colours[0].share.studies == 2
+    assert near.colours[0].share.low > 0.0
+    assert "keep.ph-range" in told(near)
+
+
+def test_light_is_told_and_never_counted() -> None:
+    plain = kept_of(SOAK)
+    assert plain.light == ()
+    assert "keep.light" in told(plain)
+    lit = kept_of(with_colours(*SOAK.colours, colour("riboflavin", content=1e-6)))
+    assert {one.colourant for one in lit.light} == {"riboflavin"}
+    assert lit.colours[0].share == plain.colours[0].share
 
 
 def test_the_shelf_question_on_the_command_line(huedose: Run) -> None:
@@ -56,15 +168,76 @@ def test_the_shelf_question_on_the_command_line(huedose: Run) -> None:
     assert share["low"] <= share["best"] <= share["high"]
     assert {"hex", "lab", "word"} <= set(document["kept"])
     assert "keep.light" in {one["code"] for one in document["warnings"]}
+    (first,) = document["pigments"]
+    assert first["share_left"] == share
+    assert first["name"] == document["pigment"]
+    assert first["half_life_days"] == document["half_life_days"]
+    assert document["soak"]["ph_after"] is None
     code, out, err = huedose(*arguments, COLUMNS="60")
     assert code == 0
     assert "kept dark" in " ".join(out.split())
     assert max(len(line) for line in out.splitlines()) <= 60
 
 
+MANY = """
+schema = 1
+[tub]
+volume = "120 L"
+[water]
+like = "medium"
+[[colour]]
+pigment = "elderberry"
+amount = "300 mL"
+[[colour]]
+pigment = "turmeric"
+amount = "200 mL"
+preserved = true
+[[colour]]
+dye = "riboflavin"
+amount = "30 mL"
+strength = "0.1 %"
+[wish]
+target = "6"
+"""
+
+
+def test_many_colours_on_the_command_line(huedose: Run, tmp_path: Path) -> None:
+    path = tmp_path / "many.toml"
+    path.write_text(MANY, encoding="utf-8")
+    code, out, err = huedose("keep", path, "--soak", "2 hours", "--json")
+    document = json.loads(out)
+    assert (code, err) == (0, "")
+    assert [one["name"] for one in document["pigments"]] == ["elderberry", "turmeric"]
+    assert document["pigment"] == "elderberry"
+    soak = document["soak"]
+    assert soak["days"] == pytest.approx(2.0 * HOUR)
+    assert soak["ph_after"] == 6.0
+    elderberry, turmeric = soak["pigments"]
+    assert elderberry["share_left_before"] is None
+    assert turmeric["share_left_before"]["best"] < turmeric["share_left_after"]["best"]
+    assert {one["name"] for one in document["light"]} == {"turmeric", "riboflavin"}
+    codes = [one["code"] for one in document["warnings"]]
+    assert {"keep.light-rate", "keep.light-rates", "keep.light", "keep.ph-far"} <= set(codes)
+    code, out, err = huedose("keep", path, COLUMNS="60")
+    text = " ".join(out.split())
+    assert code == 0
+    assert "after 60 minutes" in text
+    assert "nobody has published how fast elderberry fades there" in text
+    assert "64 minutes to 3 hours under a laboratory lamp" in text
+    assert "Published only for clean liquids" in text
+    assert max(len(line) for line in out.splitlines()) <= 60
+
+
 @pytest.mark.parametrize(
     "arguments",
-    [("--time", "6 horses"), ("--time", "-1 day"), ("--temperature", "300 C"), ("--ph", "15")],
+    [
+        ("--time", "6 horses"),
+        ("--time", "-1 day"),
+        ("--temperature", "300 C"),
+        ("--ph", "15"),
+        ("--soak", "an hour or so"),
+        ("--soak", "-5 min"),
+    ],
 )
 def test_nonsense_is_refused_in_one_sentence(huedose: Run, arguments: tuple[str, str]) -> None:
     code, out, err = huedose("keep", *arguments)
@@ -73,20 +246,22 @@ def test_nonsense_is_refused_in_one_sentence(huedose: Run, arguments: tuple[str,
 
 
 def test_a_recipe_without_a_known_rate_is_refused(huedose: Run, tmp_path: Path) -> None:
-    path = tmp_path / "cabbage.toml"
+    path = tmp_path / "dye.toml"
     path.write_text(
-        'schema = 1\n[tub]\nvolume = "100 L"\n[[colour]]\npigment = "red cabbage"\n'
-        'amount = "300 mL"\n',
+        'schema = 1\n[tub]\nvolume = "100 L"\n[[colour]]\ndye = "tartrazine"\n'
+        'amount = "30 mL"\nstrength = "0.1 %"\n',
         encoding="utf-8",
     )
     code, out, err = huedose("keep", path)
     assert (code, out) == (2, "")
     assert "published rate" in err
+    assert "butterfly pea, red cabbage" in err
 
 
 @pytest.mark.parametrize(
     ("days", "text"),
     [
+        (0.5 / 24, "30 minutes"),
         (0.5, "12 hours"),
         (14.0, "14 days"),
         (42.0, "6 weeks"),

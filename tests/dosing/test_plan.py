@@ -20,7 +20,7 @@ from dosing.inputs import (
 )
 from dosing.plan import make_plan, preview
 from dosing.powders import per_gram
-from dosing.uncertainty import _normal_numbers, alkalinity_reading, possible_tubs
+from dosing.uncertainty import normal_numbers, alkalinity_reading, possible_tubs
 from dosing.water import WaterReadings
 
 SOAK = RecipeInputs(
@@ -199,8 +199,8 @@ def test_twice_as_many_tubs_move_the_range_by_less_than_two_percent() -> None:
 
 
 def test_draws_are_even_seeded_and_have_the_stated_spread() -> None:
-    numbers = _normal_numbers(1024, 4, 20)
-    np.testing.assert_array_equal(numbers, _normal_numbers(1024, 4, 20))
+    numbers = normal_numbers(1024, 4, 20)
+    np.testing.assert_array_equal(numbers, normal_numbers(1024, 4, 20))
     np.testing.assert_allclose(numbers.mean(axis=0), 0.0, atol=0.03)
     np.testing.assert_allclose(numbers.std(axis=0), 1.0, atol=0.02)
     np.testing.assert_allclose(np.corrcoef(numbers.T), np.eye(4), atol=0.03)

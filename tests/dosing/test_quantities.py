@@ -152,9 +152,14 @@ def test_what_a_refusal_offers_is_itself_accepted() -> None:
         "time": q.days,
         "share": q.share,
         "ph": q.ph,
+        "steep-temperature": q.steep_temperature_c,
+        "steep-time": q.steep_minutes,
+        "infusion": q.infusion_g,
+        "absorbance": q.absorbance_per_cm,
+        "colour-amount": q.colour_amount,
     }
     offered = read_toml("text/en.toml")["error"]["accepted"]
-    assert set(parsers) == set(offered) - {"strength", "percent"}
+    assert set(parsers) == set(offered) - {"strength", "percent", "petals"}
     for kind, parse in parsers.items():
         examples = re.findall(r"\d[^,]*?(?=,| or |$)", offered[kind])
         assert examples

@@ -374,7 +374,7 @@ def test_the_blank_recipe_can_be_planned_as_it_stands() -> None:
 
 def test_the_blank_recipe_with_every_key_uncommented_is_understood() -> None:
     lines = blank_recipe().splitlines()
-    key = re.compile(r"# (?=\[\w+\]|\w+ = )")
+    key = re.compile(r"# (?=\[+\w+\]+|\w+ = )")
     wanted = [key.sub("", line, count=1) for line in lines if key.match(line) or line[:1] != "#"]
     # Either volume or measures, either alkalinity or bicarbonate: the file says so.
     text = "\n".join(
@@ -384,7 +384,8 @@ def test_the_blank_recipe_with_every_key_uncommented_is_understood() -> None:
     named = {line.split("=")[0].strip() for line in wanted if "=" in line}
     declared = {
         key
-        for table in recipe_schema()["$defs"].values()
+        for name, table in recipe_schema()["$defs"].items()
+        if name != "DropTest"  # written on one line
         for key in table["properties"]
         if key not in ("magnesium", "sodium", "potassium", "chloride", "sulfate", "nitrate", "dye")
     }

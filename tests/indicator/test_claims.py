@@ -13,7 +13,9 @@ import pytest
 
 from indicator.absorbance import mixture_absorbance
 from indicator.appearance import SeenColour, delta_e, seen
-from indicator.optics import View, jar_view, tub_view
+from indicator.micelles import micelle_shift
+from indicator.optics import View, bottle_view, jar_view, tub_view
+from indicator.pigments import colourant, trust
 
 REFERENCE = Path(__file__).resolve().parents[1] / "reference"
 TARTRAZINE_L_MOL_CM = 28_323.0
@@ -126,3 +128,29 @@ def test_what_a_tub_takes_to_be_seen() -> None:
 def test_pictures_beyond_the_screen_say_so() -> None:
     assert bool(liquid(TUB, 0.1, 7.0).in_gamut)
     assert not bool(liquid(TUB, 0.5, 7.0).in_gamut)
+
+
+@pytest.mark.parametrize("strength_x_path", [0.4, 0.8, 1.5])
+@pytest.mark.parametrize(
+    ("view", "path_cm"), [(jar_view(), 8.0), (bottle_view(), 5.0), (tub_view(25.0), 50.0)]
+)
+def test_as_the_trade_reports_it(strength_x_path: float, view: View, path_cm: float) -> None:
+    # Common practice, no source: pink below pH 5, purple about 6, blue 7 to 8, green above 8.5.
+    strengths = {"butterfly-pea-as-reported": strength_x_path / path_cm}
+    ph = np.array([1.0, 3.0, 4.9, 6.0, 7.0, 8.0, 8.6, 9.5, 11.0])
+    words = seen(mixture_absorbance(strengths, ph), view).word
+    # Where it is strong, a pink is called red.
+    accepted = (
+        [{"pink", "red"}] * 3 + [{"purple", "violet"}] + [{"blue"}] * 2 + [{"teal", "green"}] * 3
+    )
+    assert all(str(word) in among for word, among in zip(words, accepted, strict=True)), words
+
+
+def test_the_trades_pink_is_not_that_of_published_spectra() -> None:
+    moved = colourant("butterfly-pea-as-reported").pka[1] - colourant("butterfly-pea").pka[1]
+    published = colourant("butterfly-pea").forms[1].pka_sd
+    assert published is not None
+    # Far outside the spread of the published series; only micelles might move it so far.
+    assert moved > 5 * published
+    assert moved > float(micelle_shift({"anionic": 200.0}).high)
+    assert trust(colourant("butterfly-pea-as-reported")) == "reported"

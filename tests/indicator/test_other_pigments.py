@@ -78,6 +78,49 @@ def test_roselle_loses_its_red_by_the_published_constants() -> None:
     assert maximum("roselle", 1.0)[0] == pytest.approx(520.0, abs=2.0)
 
 
+def test_elderberry_has_the_constants_of_its_main_pigment() -> None:
+    # J. Agric. Food Chem. 64:4139 (2016): cyanidin-3-sambubioside Ka 4.12e-5, Kh 7.74e-4; with
+    # cyanidin-3-glucoside it is the main pigment of Sambucus nigra (Acta Hort. 1061:79, 2015).
+    which = colourant("elderberry")
+    fraction = dict(
+        zip([form.form for form in which.forms], form_fractions(which, 3.0), strict=True)
+    )
+    assert fraction["neutral base"] / fraction["flavylium"] == pytest.approx(
+        4.12e-5 / 1e-3, rel=0.02
+    )
+    assert fraction["hemiketal"] / fraction["flavylium"] == pytest.approx(7.74e-4 / 1e-3, rel=0.02)
+
+
+def test_elderberry_is_red_in_acid_blue_in_alkali_and_pale_between() -> None:
+    # Zhou, Gao and Giusti, Plants 9:1721 (2020), abstract, on American elderberry: red with the
+    # maximum at about 520 nm in acid, blue at about 600 nm in alkali. Sambucus nigra lacks the acyl
+    # groups that move the latter to the red, so a little less is allowed.
+    assert maximum("elderberry", 1.0)[0] == pytest.approx(520.0, abs=6.0)
+    assert 575.0 <= maximum("elderberry", 8.5)[0] <= 605.0
+    acid, alkali = colours("elderberry", [1.0, 8.5]).hue_deg
+    assert acid >= 330.0 or acid <= 30.0
+    assert 230.0 <= alkali <= 280.0
+    heights = {ph: maximum("elderberry", ph)[1] for ph in (1.0, 5.0, 8.5)}
+    assert heights[5.0] < 0.1 * min(heights[1.0], heights[8.5])
+
+
+def test_copper_chlorophyllin_is_the_green_of_its_specifications() -> None:
+    # 21 CFR 73.125: absorbance at 405 over that at 630 nm 3.4 to 3.9; USP 28: 3.0 to 3.9 at pH 7.5.
+    which = colourant("copper-chlorophyllin")
+    found = form_spectra(which, np.array([405.0, 630.0]))[0]
+    assert 3.4 <= found[0] / found[1] <= 3.95
+    # USP 28 takes it to pH 3.0 and filters off what has settled out.
+    assert which.steady_from_ph is not None
+    assert which.steady_from_ph > 3.0
+    seen_green = seen(
+        mixture_absorbance({"copper-chlorophyllin": 2e-5}, np.array([7.5, 8.5])), CELL
+    )
+    assert set(seen_green.word.tolist()) == {"green"}
+    # C34H31CuN4Na3O6, standard atomic weights.
+    weight = 34 * 12.011 + 31 * 1.008 + 63.546 + 4 * 14.007 + 3 * 22.98977 + 6 * 15.999
+    assert which.molar_mass == pytest.approx(weight, abs=0.1)
+
+
 def test_curcumin_turns_from_yellow_to_red_by_its_published_constants() -> None:
     # Bernabe-Pineda et al., Spectrochim. Acta A 60:1091 (2004): pKa 8.38, 9.88, 10.51.
     shares = form_fractions(colourant("turmeric"), np.array([8.38, 9.88, 10.51]))
@@ -101,13 +144,15 @@ def test_betanin_keeps_its_colour_from_three_to_seven() -> None:
     ("dye", "wavelength_nm", "e1_percent"),
     [
         # Maxima: Belitz, Grosch and Schieberle, table 8.12; E 1 % 1 cm of the specifications, from
-        # memory, unverified. Riboflavin: Bartzatt and Wol 2014, 12,545 L/(mol cm) at 440 nm.
+        # memory, unverified, but for allura red, read in the draft of Regulation (EU) 231/2012.
+        # Riboflavin: Bartzatt and Wol 2014, 12,545 L/(mol cm) at 440 nm.
         ("sunset-yellow", 485.0, 555.0),
         ("allura-red", 504.0, 540.0),
         ("brilliant-blue", 630.0, 1630.0),
         ("quinoline-yellow", 411.0, 865.0),
         ("riboflavin", 445.0, 328.0),
         ("tartrazine", 426.0, 530.0),
+        ("copper-chlorophyllin", 405.0, 565.0),
     ],
 )
 def test_a_dye_absorbs_as_specified(dye: str, wavelength_nm: float, e1_percent: float) -> None:
@@ -127,6 +172,7 @@ def test_trust_is_that_of_the_weakest_number() -> None:
         "published",
         "recalled",
         "estimated",
+        "reported",
     }
 
 

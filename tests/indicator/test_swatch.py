@@ -6,6 +6,7 @@ import io
 import json
 import subprocess
 import sys
+from pathlib import Path
 
 import matplotlib.image
 import numpy as np
@@ -13,9 +14,9 @@ import pytest
 from matplotlib.colors import to_rgb
 from matplotlib.figure import Figure
 
-from indicator.optics import bottle_view, jar_view, tub_view
-from indicator.sheet import GROUND
-from indicator.swatch import draw_ladder, draw_vessel, ladder
+from indicator.optics import VIEWS, View, beaker_view, bottle_view, jar_view, tub_view
+from indicator.sheet import GROUND, write_picture
+from indicator.swatch import Ladder, draw_ladder, draw_ladders, draw_vessel, ladder, view_phrase
 
 PH = [2.0, 4.0, 7.0, 9.0]
 STRENGTHS = {"butterfly-pea": 0.05}
@@ -31,13 +32,17 @@ def test_ladder_has_the_published_colour_keys_and_is_json() -> None:
 
 
 def test_ladder_of_one_rung_is_the_same_rung() -> None:
-    assert ladder(STRENGTHS, [7.0], jar_view())[0] == ladder(STRENGTHS, PH, jar_view())[2]
+    one, many = ladder(STRENGTHS, [7.0], jar_view())[0], ladder(STRENGTHS, PH, jar_view())[2]
+    assert (one.ph, one.hex, one.phrase) == (many.ph, many.hex, many.phrase)
+    np.testing.assert_allclose(one.lab, many.lab)
 
 
-@pytest.mark.parametrize("view", [tub_view(25.0), jar_view(), bottle_view()], ids=lambda v: v.kind)
-def test_picture_shows_every_computed_colour_its_ph_and_its_word(view: object) -> None:
-    figure = draw_ladder(STRENGTHS, PH, view)  # type: ignore[arg-type]
-    swatches = ladder(STRENGTHS, PH, view)  # type: ignore[arg-type]
+@pytest.mark.parametrize(
+    "view", [tub_view(25.0), jar_view(), bottle_view(), beaker_view()], ids=lambda v: v.kind
+)
+def test_picture_shows_every_computed_colour_its_ph_and_its_word(view: View) -> None:
+    figure = draw_ladder(STRENGTHS, PH, view)
+    swatches = ladder(STRENGTHS, PH, view)
     texts = " ".join(text.get_text() for text in figure.axes[0].texts)
     for swatch in swatches:
         assert f"{swatch.ph:.1f}" in texts
@@ -49,19 +54,102 @@ def test_picture_shows_every_computed_colour_its_ph_and_its_word(view: object) -
         assert near.mean() > 0.005
 
 
-def test_many_rungs_go_to_further_rows_and_stay_on_the_paper() -> None:
-    figure = draw_ladder(
-        {"butterfly-pea": 0.2, "tartrazine": 1e-5}, list(range(1, 13)), tub_view(20)
-    )
-    axes = figure.axes[0]
-    figure.canvas.draw()
-    paper = figure.bbox
-    for text in axes.texts:
-        box = text.get_window_extent()
-        assert box.x0 >= paper.x0
-        assert box.x1 <= paper.x1
-    edge = rendered(figure)[[0, -1]].reshape(-1, 3)
+def made(strengths: dict[str, float], view: View, ph: list[float]) -> Ladder:
+    return Ladder(strengths, view, ladder(strengths, ph, view))
+
+
+LONG = {
+    "butterfly-pea": 0.2,
+    "purple-sweet-potato": 0.1,
+    "tartrazine": 1e-5,
+    "quinoline-yellow": 1e-5,
+    "copper-chlorophyllin": 1e-5,
+}
+
+
+@pytest.mark.parametrize(
+    "figure",
+    [
+        lambda: draw_ladder(LONG, [float(ph) for ph in range(1, 13)], tub_view(20)),
+        lambda: draw_ladder(LONG, [7.0], beaker_view(observer_deg=10)),
+        lambda: draw_ladders([made(LONG, beaker_view(), PH), made(STRENGTHS, tub_view(25.0), PH)]),
+        lambda: draw_ladder(STRENGTHS, list(np.linspace(1, 14, 60)), beaker_view()),
+    ],
+    ids=["twelve", "one", "two ladders", "sixty"],
+)
+def test_nothing_leaves_the_paper_and_no_text_meets_another(figure: object) -> None:
+    drawn: Figure = figure()  # type: ignore[operator]
+    axes = drawn.axes[0]
+    drawn.canvas.draw()
+    boxes = [text.get_window_extent() for text in axes.texts]
+    for box in boxes:
+        assert drawn.bbox.x0 <= box.x0 <= box.x1 <= drawn.bbox.x1
+        assert drawn.bbox.y0 <= box.y0 <= box.y1 <= drawn.bbox.y1
+    for k, box in enumerate(boxes):
+        assert not any(box.overlaps(other) for other in boxes[:k])
+    edge = rendered(drawn)[[0, -1]].reshape(-1, 3)
     np.testing.assert_allclose(edge, np.tile(to_rgb(GROUND), (len(edge), 1)), atol=0.01)
+
+
+def test_ladders_stand_one_below_the_other_each_with_its_words() -> None:
+    ladders = [
+        made({"butterfly-pea": 0.02, "tartrazine": 1e-6}, tub_view(25.0), PH),
+        made({"red-cabbage": 0.05}, beaker_view(light="FL2", observer_deg=10), PH),
+    ]
+    texts = draw_ladders(ladders).axes[0].texts
+    words = [text.get_text() for text in texts]
+    all_words = " ".join(words).replace("\N{NO-BREAK SPACE}", " ")
+    for part in ("Butterfly pea + tartrazine", "Red cabbage", "standard observer of 10°", "FL2"):
+        assert part in all_words
+    for one in ladders:
+        assert sum(words.count(swatch.phrase) for swatch in one.swatches)
+    rows = {
+        word: [text.get_position() for text in texts if text.get_text() == word]
+        for word in ("pH 2.0", "9.0")
+    }
+    for first, last in zip(rows["pH 2.0"], rows["9.0"], strict=True):
+        assert first[1] == last[1]
+    # The same rung stands in the same place of every ladder.
+    assert len({x for x, _ in rows["9.0"]}) == 1
+    assert rows["9.0"][0][1] > rows["9.0"][1][1]
+
+
+def test_the_observer_is_told_where_it_is_not_the_usual_one() -> None:
+    assert "observer" not in view_phrase(tub_view(25.0, observer_deg=10))
+    assert "observer of 2°" in view_phrase(tub_view(25.0, observer_deg=2))
+    assert "observer" not in view_phrase(beaker_view(observer_deg=2))
+    assert "6.7 cm" in view_phrase(beaker_view(observer_deg=10))
+
+
+@pytest.mark.parametrize(("pixels", "side"), [(2e6, 40_000), (60e6, 1_500)])
+def test_a_large_sheet_gets_fewer_pixels_per_inch(
+    pixels: float, side: int, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    ladders = [made(STRENGTHS, bottle_view(), PH)] * 6
+    assert draw_ladders(ladders).dpi == 200
+    monkeypatch.setattr("indicator.sheet.MOST_PIXELS", pixels)
+    monkeypatch.setattr("indicator.sheet.LONGEST_SIDE", side)
+    figure = draw_ladders(ladders)
+    assert figure.dpi < 200
+    file = tmp_path / "ladders.png"
+    write_picture(figure, file)
+    rows, columns = matplotlib.image.imread(file).shape[:2]
+    assert rows <= side
+    assert rows * columns <= 1.01 * pixels
+
+
+def test_a_beaker_has_a_spout_on_one_side_only() -> None:
+    axes = Figure(figsize=(2, 2)).add_subplot()
+    draw_vessel(axes, "beaker", "#8060C0", 0.0, 0.0, 1.0)
+    across = np.concatenate([np.asarray(patch.get_path().vertices)[:, 0] for patch in axes.patches])
+    assert across.max() == pytest.approx(0.5)
+    assert across.min() < -0.55
+
+
+def test_every_view_can_be_drawn() -> None:
+    for kind in VIEWS:
+        axes = Figure().add_subplot()
+        assert draw_vessel(axes, kind, "#8060C0", 0, 0, 1, after="#C06080") > 0
 
 
 def test_unknown_vessel_is_refused() -> None:

@@ -9,10 +9,18 @@ from hypothesis import strategies as st
 
 from indicator.absorbance import WAVELENGTH_NM, mixture_absorbance
 from indicator.appearance import seen
+from indicator.notes import say
 from indicator.optics import (
+    SMALL_VESSELS,
+    VIEWS,
+    View,
+    beaker_view,
+    bottle_view,
     cloud_names,
     floor_names,
+    jar_view,
     layer_over_ground,
+    small_view,
     tub_reflectance,
     tub_view,
     view_value,
@@ -116,3 +124,43 @@ def test_what_is_no_view_is_refused() -> None:
         tub_view(20.0, foam_cover=1.5)
     with pytest.raises(ValueError, match="absorbance has 3 wavelengths"):
         tub_view(20.0, floor="beige").share(np.zeros(3))
+    with pytest.raises(ValueError, match="vessel is 'tub'; accepted are bottle, jar, beaker"):
+        small_view("tub")
+
+
+def test_a_beaker_is_as_wide_as_the_standard_says() -> None:
+    # ISO 3819:2015, low form of 250 mL: outer diameter 70 mm within 5 % (from memory, unverified).
+    # Of 250 mL it is filled less high than its 95 mm (ditto).
+    inner = beaker_view().path_cm
+    assert 0.95 * 7.0 - 0.4 <= inner < 7.0
+    assert 250.0 / (np.pi * (inner / 2) ** 2) < 9.5
+
+
+@pytest.mark.parametrize("view", [bottle_view(3.0), jar_view(3.0), beaker_view(3.0)])
+def test_small_vessels_are_one_straight_pass(view: View) -> None:
+    absorbance = np.linspace(0.0, 1.0, len(WAVELENGTH_NM))
+    np.testing.assert_allclose(view.share(absorbance), 10.0 ** (-3.0 * absorbance))
+    assert view == small_view(view.kind, 3.0)
+
+
+def test_a_beaker_shows_a_colour_between_bottle_and_jar() -> None:
+    liquid = mixture_absorbance({"butterfly-pea": 0.05}, np.array(7.0))
+    found = [float(seen(liquid, small_view(kind)).visibility_delta_e) for kind in SMALL_VESSELS]
+    bottle, jar, beaker = found
+    assert bottle < beaker < jar
+
+
+def test_every_view_has_its_words() -> None:
+    for kind in VIEWS:
+        assert "7.5 cm" in say(f"view.{kind}", {"path_cm": 7.5})
+        assert say(f"plan.noun.{kind}")
+        assert say(f"plan.vessel.{kind}", {"volume": "1 L", "temperature": 20.0, "depth": "9 cm"})
+
+
+def test_clear_water_is_exact_where_light_only_goes_down_and_up() -> None:
+    absorption = np.array([0.0, 1e-9, 0.1, 3.0, 200.0, np.nan])
+    for depth in (0.0, 0.3, 25.0):
+        found = layer_over_ground(absorption, 0.0, depth, 0.85)
+        np.testing.assert_array_equal(found, 0.85 * np.exp(-2.0 * absorption * depth))
+        cloudy = layer_over_ground(absorption, 1e-13, depth, 0.85)
+        np.testing.assert_allclose(found, cloudy, atol=1e-9)

@@ -1,0 +1,269 @@
+"""``calibrate``: a pigment fitted to the maker's own jars, written as a pigment file."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from datetime import date
+from pathlib import Path
+from typing import Any
+
+from dosing.cli.jar_series import Photo, jar_series
+from dosing.cli.output import Page, printable, to_json
+from dosing.quantities import InputError, colour_strength, length_cm
+from indicator.calibration import COVERAGE, Calibration, Fitted, JarFit, Series, calibrate
+from indicator.colourants import Colourant
+from indicator.micelles import micelle_shift
+from indicator.notes import Value, say
+from indicator.optics import jar_view, view_value
+from indicator.own import pigment_folder
+from indicator.photograph import parse_patch
+from indicator.pigment_file import NAME, write_pigment_file
+from indicator.pigments import colourant, colourant_names
+
+PH_BY = ("meter", "buffer", "drop-kit")
+LEAST_DILUTION, MOST_DILUTION = 0.1, 1e5
+
+
+@dataclass(frozen=True)
+class Asked:
+    """What was typed after the command."""
+
+    pigment: str
+    series: Path | None
+    photo: Path | None
+    white: Sequence[str]
+    jars: Sequence[str]
+    path: str | None
+    light: str
+    diluted: float
+    petals: str | None
+    ph_by: str
+    in_foam_bath: str | None
+    only_strength: bool
+    name: str | None
+    output: Path | None
+    overwrite: bool
+
+
+def run_calibrate(asked: Asked, *, as_json: bool) -> None:
+    """Fit a pigment and write its file."""
+    which = colourant(asked.pigment)
+    series = _series(asked)
+    percent = _petals(asked.petals, which)
+    shift = None
+    if asked.in_foam_bath is not None:
+        shift = micelle_shift({"anionic": 10.0 * _active(asked.in_foam_bath)})
+    file = _file(asked, which)
+    fit = calibrate(
+        which,
+        series,
+        petals_percent=percent,
+        only_strength=asked.only_strength or which.kind == "dye",
+        shift=shift,
+    )
+    # A strength alone belongs to this one jar, unless it is known what was brewed.
+    worth_a_file = not (asked.only_strength or which.kind == "dye") or percent is not None
+    if worth_a_file:
+        own = replace(fit.pigment, name=file.stem, label=file.stem.replace("-", " "), aliases=())
+        write_pigment_file(own, file, _made(asked, which, fit))
+    written = file if worth_a_file else None
+    if as_json:
+        to_json(_document(which, fit, series, percent, written))
+        return
+    _show(which, fit, series, percent, written, Page())
+
+
+def _series(asked: Asked) -> Series:
+    path_cm = view_value("jar_path") if asked.path is None else length_cm(asked.path, "path")
+    ph_by = asked.ph_by.strip().lower().replace(" ", "-")
+    if ph_by not in PH_BY:
+        code = "calibrate.strip" if ph_by == "strip" else "calibrate.ph-by"
+        accepted = say("plan.comma").join(PH_BY)
+        raise InputError(say(code, {"value": asked.ph_by, "accepted": accepted}), "ph-by")
+    if not LEAST_DILUTION <= asked.diluted <= MOST_DILUTION:
+        values = {"value": asked.diluted, "low": LEAST_DILUTION, "high": MOST_DILUTION}
+        raise InputError(say("calibrate.diluted", values), "diluted", asked.diluted)
+    photo = None
+    if asked.photo is not None:
+        white = tuple(parse_patch(text) for text in asked.white)
+        photo = Photo(asked.photo, white, tuple(asked.jars))
+    elif asked.white or asked.jars:
+        raise InputError(say("calibrate.no-photo"), "photo")
+    return jar_series(
+        asked.series,
+        photo,
+        view=jar_view(path_cm, light=asked.light),
+        path_cm=1.0 if asked.path is None else path_cm,
+        diluted=asked.diluted,
+        ph_by=ph_by,
+    )
+
+
+def _petals(text: str | None, which: Colourant) -> float | None:
+    if text is None:
+        return None
+    strength = colour_strength(text, "petals")
+    if strength.kind != "percent" or strength.value <= 0 or which.kind == "dye":
+        raise InputError(say("calibrate.petals", {"value": text}), "petals", text)
+    return strength.value
+
+
+def _active(text: str) -> float:
+    strength = colour_strength(text, "in-foam-bath")
+    if strength.kind != "percent":
+        raise InputError(say("calibrate.active", {"value": text}), "in-foam-bath", text)
+    return strength.value
+
+
+def _file(asked: Asked, which: Colourant) -> Path:
+    name = asked.name
+    if name is None:
+        name = f"own-{which.family}" if asked.output is None else asked.output.stem
+    if not NAME.fullmatch(name):
+        raise InputError(say("calibrate.name", {"value": name}), "name", name)
+    if name in colourant_names():
+        raise InputError(say("calibrate.name-taken", {"value": name}), "name", name)
+    file = pigment_folder() / f"{name}.toml" if asked.output is None else asked.output
+    if file.suffix != ".toml" or file.is_dir():
+        raise InputError(say("calibrate.ending", {"file": str(file)}), "output", str(file))
+    if file.stem != name:
+        raise InputError(say("calibrate.two-names", {"value": name}), "name", name)
+    if asked.output is not None and not file.parent.is_dir():
+        raise InputError(say("cli.output-folder", {"file": str(file)}), "output")
+    if file.exists() and not asked.overwrite:
+        raise InputError(say("calibrate.exists", {"file": str(file)}), "output", str(file))
+    return file
+
+
+def _made(asked: Asked, which: Colourant, fit: Calibration) -> dict[str, object]:
+    return {
+        "from_pigment": which.name,
+        "on": date.today().isoformat(),
+        "jars": len(fit.jars),
+        "set_aside": [jar.label for jar in fit.jars if jar.set_aside],
+        "petals": asked.petals,
+        "residual": fit.residual,
+        "misfit": fit.misfit,
+        "learnt": [_what(one) for one in fit.fitted if one.learnt],
+    }
+
+
+def _what(one: Fitted) -> str:
+    return f"{one.what} {one.form}".strip()
+
+
+def _document(
+    which: Colourant, fit: Calibration, series: Series, percent: float | None, file: Path | None
+) -> dict[str, Any]:
+    per_percent = fit.pigment.per_percent
+    return {
+        "pigment": which.name,
+        "name": None if file is None else file.stem,
+        "file": None if file is None else str(file),
+        "readings": series.kind,
+        "strength": {**vars(fit.strength), "unit": "1/cm" if which.kind == "pigment" else "mol/L"},
+        "strength_per_percent": (
+            None if percent is None or per_percent is None else vars(per_percent)
+        ),
+        "coverage": COVERAGE,
+        "numbers": [{**vars(one), "learnt": one.learnt} for one in fit.fitted],
+        "jars": [
+            {**vars(jar), "set_aside": jar.set_aside, "read": list(map(float, values))}
+            for jar, values in zip(fit.jars, series.values, strict=True)
+        ],
+        "residual": fit.residual,
+        "residual_unit": "1/cm" if series.view is None else "CIEDE2000",
+        "misfit": fit.misfit,
+    }
+
+
+def _show(
+    which: Colourant,
+    fit: Calibration,
+    series: Series,
+    percent: float | None,
+    file: Path | None,
+    page: Page,
+) -> None:
+    counted = say("calibrate.jars-one" if len(fit.jars) == 1 else "calibrate.jars")
+    values: dict[str, Value] = {"label": which.label, "count": len(fit.jars)}
+    page.line(say("calibrate.title", values | {"jars": counted}), style="bold")
+    page.heading(say("calibrate.strength"))
+    _show_strength(which, fit, percent, page)
+    learnt = [one for one in fit.fitted if one.what not in ("strength", "gain") and one.learnt]
+    kept = [one for one in fit.fitted if one.what not in ("strength", "gain") and not one.learnt]
+    if learnt:
+        page.heading(say("calibrate.moved"))
+        for one in learnt:
+            page.line(_number_line(which, one), indent=2, hang=2)
+    if kept:
+        page.heading(say("calibrate.kept"))
+        names = say("plan.comma").join(_name(which, one) for one in kept)
+        page.line(say("calibrate.kept-line", {"names": names}), indent=2, hang=2)
+    page.heading(say("calibrate.heading-jars"))
+    for jar in fit.jars:
+        page.line(_jar_line(jar, series), indent=2, hang=2)
+    if fit.misfit > 1.5:
+        page.line(say("calibrate.scatter", {"times": fit.misfit}), indent=2, hang=2)
+    page.heading(say("calibrate.use"))
+    if file is None:
+        page.line(_strength_advice(which, fit), indent=2, hang=2)
+        return
+    known = file.parent == pigment_folder()
+    written: dict[str, Value] = {"file": printable(str(file)), "name": file.stem}
+    page.line(say("calibrate.written-own" if known else "calibrate.written", written), 2, 2)
+
+
+def _show_strength(which: Colourant, fit: Calibration, percent: float | None, page: Page) -> None:
+    if which.kind == "dye":
+        scale = 1000.0 * (which.molar_mass or 0.0)
+        values: dict[str, Value] = {
+            key: scale * getattr(fit.strength, key) for key in ("best", "low", "high")
+        }
+        page.line(say("calibrate.dye-strength", values), indent=2, hang=2)
+        return
+    page.line(say("calibrate.infusion", {**vars(fit.strength)}), indent=2, hang=2)
+    if percent is not None and which.per_percent is not None and fit.pigment.per_percent:
+        page.line(
+            say(
+                "calibrate.per-percent",
+                {
+                    "best": fit.pigment.per_percent.best,
+                    "usual": which.per_percent.best,
+                    "low": which.per_percent.low,
+                    "high": which.per_percent.high,
+                },
+            ),
+            indent=2,
+            hang=2,
+        )
+
+
+def _strength_advice(which: Colourant, fit: Calibration) -> str:
+    if which.kind == "dye":
+        return say("calibrate.use-dye")
+    return say("calibrate.use-strength", {"best": fit.strength.best})
+
+
+def _name(which: Colourant, one: Fitted) -> str:
+    before = next((form.from_form for form in which.forms if form.form == one.form), "")
+    return say(f"calibrate.name-of.{one.what}", {"form": one.form, "before": before})
+
+
+def _number_line(which: Colourant, one: Fitted) -> str:
+    values: dict[str, Value] = {
+        "name": _name(which, one),
+        "prior": one.prior,
+        "best": one.best,
+        "low": one.low,
+        "high": one.high,
+    }
+    return say(f"calibrate.moved-{one.what}", values)
+
+
+def _jar_line(jar: JarFit, series: Series) -> str:
+    values: dict[str, Value] = {"jar": jar.label, "ph": jar.ph, "off": jar.residual}
+    unit = "absorbance" if series.view is None else "colour"
+    code = "set-aside" if jar.set_aside else "agrees"
+    return say(f"calibrate.jar-{code}-{unit}", values)

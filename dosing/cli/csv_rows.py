@@ -1,0 +1,83 @@
+"""Tables that a person wrote: the cells of a CSV file, with one sentence for what is no table."""
+
+from __future__ import annotations
+
+import csv
+import re
+from collections.abc import Sequence
+from difflib import get_close_matches
+from pathlib import Path
+
+from dosing.quantities import InputError
+from indicator.notes import say
+
+
+def csv_rows(path: Path, field: str, largest_bytes: int) -> tuple[list[str], list[list[str]]]:
+    """Header and rows of a CSV file, comments and empty lines left out.
+
+    Parameters
+    ----------
+    path : Path
+        The file.
+    field : str
+        What the file is called in messages.
+    largest_bytes : int
+        A larger file is refused.
+
+    Raises
+    ------
+    InputError
+        If there is no such file, or it is too large, no text, no table, or without rows.
+    """
+    if path.is_dir():
+        raise InputError(say("cli.cases-folder", {"file": str(path), "field": field}), field)
+    if not path.is_file():
+        raise InputError(say("cli.cases-missing", {"file": str(path)}), field)
+    if path.stat().st_size > largest_bytes:
+        limit = largest_bytes // 1_000_000
+        raise InputError(say("cli.cases-large", {"file": str(path), "limit": limit}), field)
+    try:
+        text = path.read_text(encoding="utf-8-sig")
+        rows = [
+            row
+            for row in csv.reader(text.splitlines(keepends=True), strict=True)
+            if any(cell.strip() for cell in row) and not _comment(row[0])
+        ]
+    except (UnicodeDecodeError, csv.Error) as error:
+        raise InputError(say("cli.cases-text", {"file": str(path)}), field) from error
+    if len(rows) < 2:
+        what = say(f"cli.rows-of.{field}")
+        raise InputError(say("cli.cases-empty", {"file": str(path), "what": what}), field)
+    return [cell.strip() for cell in rows[0]], rows[1:]
+
+
+def _comment(first: str) -> bool:
+    """Whether a line that begins with # is a remark; a hex colour is none."""
+    text = first.strip()
+    return text.startswith("#") and not re.fullmatch(r"#[0-9a-fA-F]{6}", text)
+
+
+def check_columns(
+    header: Sequence[str], rows: Sequence[Sequence[str]], known: Sequence[str], field: str
+) -> None:
+    """Refuse columns that are not known or stand there twice, and rows that are too long.
+
+    Raises
+    ------
+    InputError
+        Naming the column, with the nearest that is known.
+    """
+    for name in header:
+        if name not in known:
+            if ";" in name or "\t" in name:
+                raise InputError(say("cli.cases-separator", {"row": name}), field, name)
+            close = get_close_matches(name, known, n=1, cutoff=0.4)
+            hint = say("cli.hint", {"name": close[0]}) if close else ""
+            values = {"column": name, "hint": hint, "known": say("plan.comma").join(known)}
+            raise InputError(say("cli.unknown-column", values), field, name)
+    if len(set(header)) != len(header):
+        twice = next(name for name in header if header.count(name) > 1)
+        raise InputError(say("cli.column-twice", {"column": twice}), field, twice)
+    for number, row in enumerate(rows, start=1):
+        if len(row) > len(header):
+            raise InputError(say("cli.long-row", {"row": number}), field)

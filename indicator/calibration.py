@@ -1,0 +1,494 @@
+"""Calibration: a pigment fitted to the maker's own jars.
+
+The library's numbers with their spreads are where the fit starts and what it falls back to; the
+jars move what they tell something about. A jar that contradicts all the others counts for little.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from indicator.absorbance import WAVELENGTH_NM, form_spectra
+from indicator.appearance import delta_e, lab_of
+from indicator.colourants import BandRow, Colourant, FormRow, Strength
+from indicator.micelles import CATION, Shift
+from indicator.optics import View
+from indicator.speciation import form_fractions
+from indicator.spread import SPREADS, height_sd
+from indicator.tables import read_table, value_of
+
+Array = NDArray[np.float64]
+
+READINGS = "colour/readings.csv"
+LEAST_JARS = 3
+"""Of different pH, below which no constant is fitted."""
+LEAST_SHARE = 0.02
+"""Of a form in some jar, for its height to be fitted."""
+NEAR_PH = 0.7
+"""A constant this far outside the pH of the jars can still be felt by them; the jars beyond not."""
+LEARNT = 0.8
+"""A number is called learnt if the jars took its spread below this share of what it was."""
+COVERAGE = 0.90
+UNKNOWN_STRENGTH_SD = 2.0
+"""Of the logarithm of a strength about which nothing is known."""
+ROUNDS = 25
+SETTLED = 1e-4
+OUTLYING = 0.99
+"""Share of sound jars whose misfit lies below the one at which a jar counts half."""
+SET_ASIDE_WEIGHT = 0.3
+"""Jars that count less are named."""
+START_WIDTH = 64.0
+"""The first round tolerates a misfit so many times larger, so that no jar is lost to the start."""
+
+
+@dataclass(frozen=True)
+class _ReadingRow:
+    name: str
+    absolute: float
+    relative: float
+    gain_sd: float
+    source: str
+    confidence: str
+
+
+@dataclass(frozen=True)
+class Series:
+    """A maker's jars: one pigment at several pH values."""
+
+    ph: Array
+    """Shape (jars,)."""
+    values: Array
+    """Absorbance per cm, shape (jars, wavelengths); or CIELAB, shape (jars, 3)."""
+    dilution: Array
+    """Strength of each jar over that of the liquid that is calibrated, shape (jars,)."""
+    kind: str
+    """``"absorbance"``, ``"lab"``, ``"hex"`` or ``"photograph"``."""
+    ph_by: str
+    """``"buffer"``, ``"meter"`` or ``"drop-kit"``."""
+    labels: tuple[str, ...]
+    """What each jar is called."""
+    wavelength_nm: Array | None = None
+    """Of the absorbances."""
+    view: View | None = None
+    """Of the colours."""
+
+    @property
+    def jars(self) -> int:
+        """Number of jars."""
+        return len(self.ph)
+
+
+@dataclass(frozen=True)
+class Fitted:
+    """One number before and after."""
+
+    what: str
+    """``"strength"``, ``"pka"``, ``"height"``, ``"shift"`` or ``"gain"``."""
+    form: str
+    """Form that it belongs to; empty for strength, shift and gain."""
+    prior: float
+    prior_sd: float
+    """Of the number itself for pKa and shift, relative for the others."""
+    best: float
+    sd: float
+    low: float
+    """End of the interval that holds the truth in nine cases of ten."""
+    high: float
+
+    @property
+    def learnt(self) -> bool:
+        """Whether the jars told more about it than was known before."""
+        return self.sd < LEARNT * self.prior_sd
+
+
+@dataclass(frozen=True)
+class JarFit:
+    """How well one jar agrees with the fitted pigment."""
+
+    label: str
+    ph: float
+    residual: float
+    """CIEDE2000, or the root mean square of the absorbances per cm."""
+    weight: float
+    """1 for a jar that agrees, towards 0 for one that contradicts the others."""
+
+    @property
+    def set_aside(self) -> bool:
+        """Whether it counts so little that it should be looked at again."""
+        return self.weight < SET_ASIDE_WEIGHT
+
+
+@dataclass(frozen=True)
+class Calibration:
+    """A pigment after the fit."""
+
+    pigment: Colourant
+    strength: Strength
+    """Of the liquid that was calibrated: pH-1 absorbance per cm, or mol/L for a dye."""
+    fitted: tuple[Fitted, ...]
+    jars: tuple[JarFit, ...]
+    residual: float
+    """Root mean square over the jars that count, in the unit of `JarFit.residual`."""
+    misfit: float
+    """Noise over what the readings should have; 1 if they are as good as that."""
+
+
+def reading_kinds() -> tuple[str, ...]:
+    """Kinds of readings of a jar's colour."""
+    return ("absorbance", "lab", "hex", "photograph")
+
+
+def calibrate(
+    which: Colourant,
+    series: Series,
+    *,
+    petals_percent: float | None = None,
+    only_strength: bool = False,
+    shift: Shift | None = None,
+) -> Calibration:
+    """Fit strength, constants and heights of a pigment to a series of jars.
+
+    Parameters
+    ----------
+    which : Colourant
+        Where the fit starts from.
+    series : Series
+        The jars.
+    petals_percent : float, optional
+        Dried petals in the liquid that is calibrated [% w/v]; its strength is then expected within
+        the range of the library, and the result tells the strength per per cent.
+    only_strength : bool
+        Whether everything but the strength is kept; one jar is then enough. What is not known of
+        the rest widens the strength's range.
+    shift : Shift, optional
+        What is expected of the surfactants in the jars, if there are any; it is then fitted.
+
+    Returns
+    -------
+    Calibration
+
+    Raises
+    ------
+    ValueError
+        If there are fewer jars, or fewer readings, than the numbers asked for; or a reading is
+        not finite.
+    """
+    only_strength = only_strength or not _constants(which, series)
+    _check(series, only_strength)
+    problem = _Problem(which, series, petals_percent, shift)
+    if series.values.size < len(problem.names) and not only_strength:
+        raise ValueError(
+            f"the series has {series.values.size} readings for {len(problem.names)} numbers; "
+            "accepted are as many readings as numbers, or more"
+        )
+    weights, theta = _settled(problem)
+    covariance, misfit = _spread(problem, theta, weights)
+    fit = _answer(problem, theta, np.sqrt(np.diag(covariance)), weights, misfit)
+    if not only_strength:
+        return fit
+    # The pigment is taken as known, but how far it is known counts in the strength's range.
+    strength = fit.fitted[:1]
+    return replace(fit, fitted=strength, pigment=_moved(problem, strength, fit.strength))
+
+
+def _check(series: Series, one_is_enough: bool) -> None:
+    for name, numbers in (("ph", series.ph), ("values", series.values)):
+        if not np.isfinite(numbers).all():
+            raise ValueError(f"the series has a {name} that is no finite number")
+    different = len(np.unique(np.round(series.ph, 2)))
+    if not one_is_enough and different < LEAST_JARS:
+        raise ValueError(
+            f"the series has {different} different pH values; accepted are {LEAST_JARS} or more, "
+            "or one jar for the strength alone"
+        )
+
+
+def _constants(which: Colourant, series: Series) -> list[int]:
+    """Places of the forms whose constants lie where the jars are."""
+    low, high = float(series.ph.min()) - NEAR_PH, float(series.ph.max()) + NEAR_PH
+    return [
+        place
+        for place, form in enumerate(which.forms)
+        if form.pka is not None and form.pka_sd and low <= form.pka <= high
+    ]
+
+
+class _Problem:
+    """The numbers to be fitted, what is expected of them, and the jars they predict."""
+
+    def __init__(
+        self,
+        which: Colourant,
+        series: Series,
+        petals_percent: float | None,
+        shift: Shift | None,
+    ) -> None:
+        self.which, self.series, self.petals_percent = which, series, petals_percent
+        nm = WAVELENGTH_NM if series.wavelength_nm is None else series.wavelength_nm
+        self.spectra = form_spectra(which, nm)
+        self.noise = _reading(series.kind)
+        self.ph_sd = _reading(f"ph_{series.ph_by}").absolute
+        self.names: list[tuple[str, int]] = [("strength", -1)]
+        deviations = [self._strength_sd()]
+        self.names += [("pka", place) for place in _constants(which, series)]
+        deviations += [which.forms[place].pka_sd or 0.0 for _, place in self.names[1:]]
+        heights = height_sd(which)
+        seen = form_fractions(which, series.ph).max(axis=0)
+        # What no jar holds enough of cannot be told apart from noise.
+        told = [int(k) for k in np.flatnonzero((heights > 0) & (seen > LEAST_SHARE))]
+        self.names += [("height", place) for place in told]
+        deviations += [float(heights[place]) for place in told]
+        ninety = value_of(SPREADS, "ninety_percent")
+        self.expected_shift = 0.0 if shift is None else float(shift.best)
+        if shift is not None and any(form.from_form == CATION for form in which.forms):
+            self.names.append(("shift", -1))
+            deviations.append(max(float(shift.high - shift.low) / (2 * ninety), 1e-3))
+        if series.view is not None:
+            self.names.append(("gain", -1))
+            deviations.append(self.noise.gain_sd)
+        self.prior_sd = np.array(deviations)
+        self.start_strength = self._start_strength()
+
+    def _strength_sd(self) -> float:
+        known = self.which.per_percent
+        if self.petals_percent is None or known is None:
+            return UNKNOWN_STRENGTH_SD
+        ninety = value_of(SPREADS, "ninety_percent")
+        return float(np.log(known.high / known.low) / (2 * ninety))
+
+    def _start_strength(self) -> float:
+        known = self.which.per_percent
+        if self.petals_percent is not None and known is not None:
+            return self.petals_percent * known.best
+        strengths = np.geomspace(1e-3, 1e3, 241) / max(float(self.spectra.max()), 1e-9)
+        misfits = [
+            float(np.median(np.abs(self._predicted(np.log(one), {}) - self.series.values)))
+            for one in strengths
+        ]
+        return float(strengths[int(np.argmin(misfits))])
+
+    def predicted(self, theta: Array) -> Array:
+        """Readings of the jars, shape (jars, values)."""
+        moved = dict(zip(self.names, theta, strict=True))
+        return self._predicted(np.log(self.start_strength) + moved[("strength", -1)], moved)
+
+    def _predicted(self, log_strength: float, moved: dict[tuple[str, int], float]) -> Array:
+        at = self._predicted_at(self.series.ph, log_strength, moved)
+        return np.asarray(at)
+
+    def _predicted_at(
+        self, ph: Array, log_strength: float, moved: dict[tuple[str, int], float]
+    ) -> Array:
+        pka = self.which.pka.copy()
+        heights = np.ones(len(self.which.forms))
+        for (what, place), value in moved.items():
+            if what == "pka":
+                pka[place] += value
+            elif what == "height":
+                heights[place] = np.exp(value)
+        shift = self.expected_shift + moved.get(("shift", -1), 0.0)
+        for place, form in enumerate(self.which.forms):
+            pka[place] += shift * (form.from_form == CATION)
+        fractions = form_fractions(self.which, ph, pka) * heights
+        strength = np.exp(log_strength) * self.series.dilution
+        absorbance = strength[:, None] * (fractions @ self.spectra)
+        if self.series.view is None:
+            return np.asarray(absorbance)
+        # A brighter light than the white's is the same as less absorbance at all wavelengths.
+        gain = moved.get(("gain", -1), 0.0) / np.log(10.0) / self.series.view.path_cm
+        return lab_of(absorbance - gain, self.series.view)
+
+    def whitening(self, theta: Array) -> Array:
+        """What turns residuals of a jar into independent ones of unit spread: (jars, v, v)."""
+        moved = dict(zip(self.names, theta, strict=True))
+        log_strength = np.log(self.start_strength) + moved[("strength", -1)]
+        step = 0.01
+        up, down = (
+            self._predicted_at(self.series.ph + move, log_strength, moved) for move in (step, -step)
+        )
+        slope = (up - down) / (2 * step)
+        here = self.predicted(theta)
+        if self.series.view is None:
+            size = np.abs(here)
+        else:
+            size = np.broadcast_to(np.hypot(here[:, 1], here[:, 2])[:, None], here.shape)
+        deviation = np.hypot(self.noise.absolute, self.noise.relative * size)
+        covariance = deviation[:, :, None] ** 2 * np.eye(here.shape[1])
+        covariance = covariance + self.ph_sd**2 * slope[:, :, None] * slope[:, None, :]
+        return np.asarray(np.linalg.inv(np.linalg.cholesky(covariance)))
+
+
+def _reading(name: str) -> _ReadingRow:
+    for row in read_table(READINGS, _ReadingRow):
+        if row.name == name:
+            return row
+    rows = [row.name for row in read_table(READINGS, _ReadingRow)]
+    raise ValueError(f"reading is {name!r}; accepted are {', '.join(rows)}")
+
+
+def _whitened(problem: _Problem, theta: Array, whitening: Array) -> Array:
+    """Independent residuals of unit spread, shape (jars, values)."""
+    residual = problem.predicted(theta) - problem.series.values
+    return np.asarray((whitening @ residual[..., None])[..., 0])
+
+
+def _settled(problem: _Problem) -> tuple[Array, Array]:
+    """Weights of the jars and the numbers that go with them."""
+    from scipy.optimize import least_squares
+    from scipy.special import chdtri
+
+    jars, values = problem.series.values.shape
+    theta, weights = np.zeros(len(problem.names)), np.ones(jars)
+    half = float(chdtri(values, 1.0 - OUTLYING))
+    for turn in range(ROUNDS):
+        whitening = problem.whitening(theta)
+        root = np.sqrt(weights)[:, None]
+
+        def residuals(values: Array, whitening: Array = whitening, root: Array = root) -> Array:
+            data = root * _whitened(problem, values, whitening)
+            return np.concatenate([data.ravel(), values / problem.prior_sd])
+
+        bound = 8.0 * problem.prior_sd
+        found = least_squares(residuals, theta, bounds=(-bound, bound), x_scale=problem.prior_sd)
+        chi2 = (_whitened(problem, found.x, problem.whitening(found.x)) ** 2).sum(axis=1)
+        # A common excess is the readings' own scatter; a jar is out of line against the others.
+        common = max(1.0, float(np.median(chi2)) / float(chdtri(values, 0.5)))
+        width = max(1.0, START_WIDTH / 4.0**turn)
+        weights = 1.0 / (1.0 + (chi2 / (half * common * width)) ** 2)
+        moved = float(np.max(np.abs(found.x - theta) / problem.prior_sd))
+        theta = np.asarray(found.x)
+        if moved < SETTLED and width == 1.0:
+            break
+    return weights, theta
+
+
+def _spread(problem: _Problem, theta: Array, weights: Array) -> tuple[Array, float]:
+    """Covariance of the numbers, and by how much the readings scatter more than they should."""
+    whitening = problem.whitening(theta)
+    slopes = _slopes(problem, theta, whitening) * np.sqrt(weights)[:, None, None]
+    information = np.einsum("jvp,jvq->pq", slopes, slopes)
+    prior = np.diag(problem.prior_sd**-2.0)
+    covariance = np.linalg.inv(information + prior)
+    used = float(np.trace(covariance @ information))
+    chi2 = float((weights[:, None] * _whitened(problem, theta, whitening) ** 2).sum())
+    free = float(weights.sum()) * problem.series.values.shape[1] - used
+    misfit2 = max(1.0, chi2 / free) if free > 1.0 else 1.0
+    return np.linalg.inv(information / misfit2 + prior), float(np.sqrt(misfit2))
+
+
+def _slopes(problem: _Problem, theta: Array, whitening: Array) -> Array:
+    """Derivative of the whitened readings, shape (jars, values, numbers)."""
+    columns = []
+    for place, deviation in enumerate(problem.prior_sd):
+        step = np.zeros(len(theta))
+        step[place] = 1e-3 * deviation
+        up, down = problem.predicted(theta + step), problem.predicted(theta - step)
+        columns.append((whitening @ ((up - down) / (2 * step[place]))[..., None])[..., 0])
+    return np.stack(columns, axis=-1)
+
+
+def _answer(
+    problem: _Problem, theta: Array, deviations: Array, weights: Array, misfit: float
+) -> Calibration:
+    fitted = tuple(
+        _fitted(problem, name, value, sd, prior_sd)
+        for name, value, sd, prior_sd in zip(
+            problem.names, theta, deviations, problem.prior_sd, strict=True
+        )
+    )
+    residual = _residuals(problem, theta)
+    series = problem.series
+    jars = tuple(
+        JarFit(label, float(ph), float(one), float(weight))
+        for label, ph, one, weight in zip(series.labels, series.ph, residual, weights, strict=True)
+    )
+    counted = np.average(residual**2, weights=weights)
+    strength = Strength(fitted[0].best, fitted[0].low, fitted[0].high)
+    return Calibration(
+        pigment=_moved(problem, fitted, strength),
+        strength=strength,
+        fitted=fitted,
+        jars=jars,
+        residual=float(np.sqrt(counted)),
+        misfit=misfit,
+    )
+
+
+def _residuals(problem: _Problem, theta: Array) -> Array:
+    here, read = problem.predicted(theta), problem.series.values
+    if problem.series.view is None:
+        return np.asarray(np.sqrt(np.mean((here - read) ** 2, axis=1)))
+    return np.asarray(delta_e(here, read))
+
+
+def _fitted(
+    problem: _Problem, name: tuple[str, int], value: float, sd: float, prior_sd: float
+) -> Fitted:
+    what, place = name
+    form = problem.which.forms[place].form if place >= 0 else ""
+    reach = value_of(SPREADS, "ninety_percent") * sd
+    if what in ("pka", "shift"):
+        expected = problem.expected_shift
+        prior = float(problem.which.pka[place]) if what == "pka" else expected
+        best = prior + value
+        return Fitted(what, form, prior, prior_sd, best, sd, best - reach, best + reach)
+    prior = problem.start_strength if what == "strength" else 1.0
+    best = prior * float(np.exp(value))
+    low, high = best * float(np.exp(-reach)), best * float(np.exp(reach))
+    return Fitted(what, form, prior, prior_sd, best, sd, low, high)
+
+
+def _whose(found: Fitted, row: FormRow | BandRow) -> dict[str, Any]:
+    """Source and confidence of a number: the maker's own where the jars told something."""
+    if found.learnt:
+        return {"source": "own", "confidence": "OWN"}
+    return {"source": row.source, "confidence": row.confidence}
+
+
+def _moved(problem: _Problem, fitted: tuple[Fitted, ...], strength: Strength) -> Colourant:
+    """The pigment with what was fitted in place of what was expected."""
+    which = problem.which
+    constants = {one.form: one for one in fitted if one.what == "pka"}
+    heights = {one.form: one for one in fitted if one.what == "height"}
+    forms = tuple(
+        replace(form, pka=found.best, pka_sd=found.sd, **_whose(found, form))
+        if (found := constants.get(form.form)) is not None
+        else form
+        for form in which.forms
+    )
+    bands = tuple(
+        replace(band, height=band.height * scale.best, **_whose(scale, band))
+        if (scale := heights.get(band.form)) is not None
+        else band
+        for band in which.bands
+    )
+    spectra = tuple(
+        replace(table, height=tuple(heights[table.form].best * one for one in table.height))
+        if table.form in heights
+        else table
+        for table in which.spectra
+    )
+    per_percent, strength_sd = which.per_percent, which.strength_sd
+    if problem.petals_percent is not None and which.per_percent is not None:
+        share = problem.petals_percent
+        per_percent = Strength(strength.best / share, strength.low / share, strength.high / share)
+        repeat = value_of(SPREADS, "next_brew")
+        strength_sd = float(np.hypot(fitted[0].sd, repeat))
+    moved = [one for one in fitted if one.what == "shift"]
+    shift = Strength(moved[0].best, moved[0].low, moved[0].high) if moved else which.micelle_shift
+    return replace(
+        which,
+        forms=forms,
+        bands=bands,
+        spectra=spectra,
+        per_percent=per_percent,
+        strength_sd=strength_sd,
+        micelle_shift=shift,
+        source="own",
+        confidence="OWN",
+        based_on=which.family,
+    )

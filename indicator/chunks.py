@@ -1,0 +1,60 @@
+"""Chunks: a large batch taken in parts, so that memory does not grow with it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+Array = NDArray[np.float64]
+
+ROWS_AT_ONCE = 4096
+"""Of 81 wavelengths: some 3 MB for each array that is worked with, which a processor's cache holds
+in part; larger chunks are slower."""
+
+
+def in_chunks(
+    work: Callable[[Array], Mapping[str, Any]], rows: Array, at_once: int = ROWS_AT_ONCE
+) -> dict[str, Any]:
+    """Do something to a batch of rows part by part.
+
+    Parameters
+    ----------
+    work : callable
+        Takes rows of shape (n, m) to named arrays that begin with an axis of length n. Each row
+        has to be worked on for itself.
+    rows : numpy.ndarray
+        Shape (..., m); the batch axes may be any or none.
+    at_once : int
+        Most rows that are handed to `work` together.
+
+    Returns
+    -------
+    dict of str to numpy.ndarray
+        The same arrays over the batch shape of `rows`. Beside them and the input only one part
+        needs memory.
+    """
+    batch = rows.shape[:-1]
+    flat = rows.reshape(-1, rows.shape[-1])
+    if len(flat) <= at_once:
+        return {name: _shaped(found, batch) for name, found in work(flat).items()}
+    whole: dict[str, Any] = {}
+    for start in range(0, len(flat), at_once):
+        part = work(flat[start : start + at_once])
+        if not whole:
+            whole = {
+                name: np.empty((len(flat), *found.shape[1:]), found.dtype)
+                for name, found in part.items()
+            }
+        for name, found in part.items():
+            if found.dtype.kind == "U" and found.dtype.itemsize > whole[name].dtype.itemsize:
+                # Texts are as wide as the longest of their part.
+                whole[name] = whole[name].astype(found.dtype)
+            whole[name][start : start + at_once] = found
+    return {name: _shaped(found, batch) for name, found in whole.items()}
+
+
+def _shaped(found: Any, batch: tuple[int, ...]) -> Any:
+    return found.reshape((*batch, *found.shape[1:]))

@@ -1,0 +1,139 @@
+"""Colourants as records: what is known of a pigment or a pH-stable dye, wherever it was read."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class FormRow:
+    """One form of a colourant, and how it comes from another by losing protons."""
+
+    colourant: str
+    group: str
+    form: str
+    from_form: str
+    protons: int
+    pka: float | None
+    pka_sd: float | None
+    source: str
+    confidence: str
+
+
+@dataclass(frozen=True)
+class BandRow:
+    """One absorption band of a form."""
+
+    colourant: str
+    form: str
+    shape: str
+    centre_nm: float
+    width_nm: float
+    height: float
+    source: str
+    confidence: str
+
+
+@dataclass(frozen=True)
+class FormSpectrum:
+    """The spectrum of a form as a table; it adds to the form's bands."""
+
+    form: str
+    wavelength_nm: tuple[float, ...]
+    """Rising."""
+    height: tuple[float, ...]
+    """In the unit of the bands' heights; the ends are held beyond the table."""
+
+
+@dataclass(frozen=True)
+class Strength:
+    """A strength with its usual range, in the unit of the colourant."""
+
+    best: float
+    low: float
+    high: float
+
+
+# Compared by identity: there is one record of each colourant, and its spectra are cached.
+@dataclass(frozen=True, eq=False)
+class Colourant:
+    """A pigment whose colour follows the pH, or a dye whose colour does not."""
+
+    name: str
+    """Key in recipes and tables."""
+    kind: str
+    """``"pigment"`` (strength: pH-1 absorbance per cm) or ``"dye"`` (strength: mol/L)."""
+    label: str
+    forms: tuple[FormRow, ...]
+    bands: tuple[BandRow, ...]
+    strength_sd: float
+    """Relative standard deviation of a strength judged from the recipe."""
+    per_percent: Strength | None
+    """pH-1 absorbance per cm of an infusion of 1 % w/v dried petals; None for a dye."""
+    molar_mass: float | None
+    """[g/mol]; None for a pigment mixture."""
+    content: Strength | None
+    """Share of pure dye in the powder as sold; None for a pigment."""
+    steady_from_ph: float | None
+    """Below this pH a dye loses some of its strength, which is not modelled."""
+    stains: str
+    """``"little"`` or ``"strongly"``: cloth, skin and scratched acrylic."""
+    source: str
+    confidence: str
+    aliases: tuple[str, ...] = ()
+    """Other names that people use."""
+    spectra: tuple[FormSpectrum, ...] = ()
+    """Spectra of forms that are tables rather than bands."""
+    based_on: str = ""
+    """The colourant whose fading, stains and market notes it shares, if it is a maker's own."""
+    micelle_shift: Strength | None = None
+    """Measured shift of its first constant in a foam bath [pH]; None where nobody measured it."""
+
+    @property
+    def own(self) -> bool:
+        """Whether it comes from a maker's own file."""
+        return self.confidence == "OWN"
+
+    @property
+    def family(self) -> str:
+        """Key under which the tables of fading and of markets know it."""
+        return self.based_on or self.name
+
+    @property
+    def pka(self) -> Array:
+        """Apparent pKa of each form, shape (forms,); NaN for the first form of a group."""
+        return np.array([np.nan if row.pka is None else row.pka for row in self.forms])
+
+    @property
+    def partly_guessed(self) -> bool:
+        """Whether some of its constants or bands are this project's own judgement."""
+        confidences = {row.confidence for row in self.forms} | {
+            row.confidence for row in self.bands
+        }
+        return "GUESS" in confidences
+
+
+def trust(found: Colourant) -> str:
+    """How far a colourant's forecast can be trusted, by the weakest of its numbers.
+
+    Returns
+    -------
+    str
+        ``"published"`` (all numbers seen or worked out from seen ones), ``"recalled"`` (some from
+        memory), ``"estimated"`` (some are this project's own judgement), ``"reported"`` (fitted to
+        what the trade says, against published spectra) or ``"own"`` (a maker's file).
+    """
+    if found.own:
+        return "own"
+    confidences = {row.confidence for row in (*found.forms,)}
+    confidences |= {row.confidence for row in found.bands} | {found.confidence}
+    if found.source == "trade-reports":
+        return "reported"
+    if confidences & {"GUESS", "DESIGN"}:
+        return "estimated"
+    return "recalled" if "MEMORY" in confidences else "published"

@@ -1,0 +1,221 @@
+"""Photographs: colours of jars from a picture with something white in it.
+
+Each patch becomes the colour of what it shows relative to the white beside it. A patch that the
+camera could not tell (burnt out, too dark, uneven by a shadow or a reflection) is refused with the
+reason, because a wrong colour is worse than none.
+"""
+
+from __future__ import annotations
+
+import warnings
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from indicator.appearance import xyz_to_lab
+from indicator.notes import Value, say
+from indicator.tables import value_of
+from indicator.words import SRGB_TO_XYZ, linear_srgb
+
+Array = NDArray[np.float64]
+Pixels = NDArray[np.uint8]
+
+LIMITS = "colour/photograph.csv"
+LIGHT, OBSERVER = "D65", 2
+"""White-balanced colours are those of sRGB's own white."""
+
+
+@dataclass(frozen=True)
+class Patch:
+    """A rectangle of a picture, in pixels from its top left corner as it is shown upright."""
+
+    x: int
+    y: int
+    width: int
+    height: int
+
+    @property
+    def middle(self) -> tuple[float, float]:
+        """Where it is."""
+        return (self.x + self.width / 2, self.y + self.height / 2)
+
+    def __str__(self) -> str:
+        """As a person writes it."""
+        return f"{self.x},{self.y},{self.width},{self.height}"
+
+
+def parse_patch(text: str) -> Patch:
+    """A rectangle from ``x,y,width,height``.
+
+    Raises
+    ------
+    ValueError
+        If it is no such thing.
+    """
+    parts = text.replace(" ", "").split(",")
+    if len(parts) != 4 or not all(part.isdecimal() and len(part) < 7 for part in parts):
+        raise ValueError(say("photo.patch", {"value": text[:60]}))
+    x, y, width, height = map(int, parts)
+    return Patch(x, y, width, height)
+
+
+def read_picture(path: Path) -> Pixels:
+    """Pixels of a picture, upright, in sRGB.
+
+    Parameters
+    ----------
+    path : Path
+        Any still picture that the imaging library reads.
+
+    Returns
+    -------
+    numpy.ndarray
+        Shape (rows, columns, 3).
+
+    Raises
+    ------
+    ValueError
+        If it is no picture, has no colour, or is too large; the size is told from its header,
+        before anything is decoded.
+    OSError
+        If there is no such file.
+    """
+    from PIL import Image, ImageOps, UnidentifiedImageError
+
+    most = value_of(LIMITS, "most_megapixels")
+    file = str(path)
+    with warnings.catch_warnings():
+        # The library warns of large pictures; ours is the sentence about them.
+        warnings.simplefilter("ignore", Image.DecompressionBombWarning)
+        try:
+            with Image.open(path) as picture:
+                megapixels = picture.width * picture.height / 1e6
+                if megapixels > most:
+                    values: dict[str, Value] = {
+                        "file": file,
+                        "megapixels": megapixels,
+                        "most": most,
+                    }
+                    raise ValueError(say("photo.huge", values))
+                if picture.mode in ("1", "L", "LA", "I", "F", "I;16"):
+                    raise ValueError(say("photo.grey", {"file": file}))
+                upright: Any = ImageOps.exif_transpose(_in_srgb(picture))
+                return np.asarray(upright.convert("RGB"), dtype=np.uint8)
+        except Image.DecompressionBombError as error:
+            raise ValueError(say("photo.huge-more", {"file": file, "most": most})) from error
+        except UnidentifiedImageError as error:
+            raise ValueError(say("photo.none", {"file": file})) from error
+        except (SyntaxError, EOFError) as error:
+            raise ValueError(say("photo.broken", {"file": file})) from error
+        except OSError as error:
+            if error.errno is not None:
+                raise
+            raise ValueError(say("photo.broken", {"file": file})) from error
+
+
+def _in_srgb(picture: Any) -> Any:
+    """The picture with its own colour profile, if it has one, turned into sRGB."""
+    from io import BytesIO
+
+    from PIL import ImageCms
+
+    profile = picture.info.get("icc_profile")
+    if not profile or picture.mode not in ("RGB", "RGBA", "CMYK"):
+        return picture
+    try:
+        own = ImageCms.ImageCmsProfile(BytesIO(profile))
+        return ImageCms.profileToProfile(
+            picture, own, ImageCms.createProfile("sRGB"), outputMode="RGB"
+        )
+    except (ImageCms.PyCMSError, OSError):
+        return picture
+
+
+def patch_labs(pixels: Pixels, white: Sequence[Patch], patches: Sequence[Patch]) -> Array:
+    """CIELAB of patches relative to the white in the same picture.
+
+    Parameters
+    ----------
+    pixels : numpy.ndarray
+        Of `read_picture`.
+    white : sequence of Patch
+        One or more rectangles of the same white; between several, the nearer count more, so that
+        a light that falls off across the picture is made good.
+    patches : sequence of Patch
+        The rectangles to be read.
+
+    Returns
+    -------
+    numpy.ndarray
+        Shape (patches, 3), for daylight and the 2 degree observer.
+
+    Raises
+    ------
+    ValueError
+        If a patch lies outside or cannot be told; the sentence says which and why.
+    """
+    if not white:
+        raise ValueError(say("photo.no-white"))
+    whites = np.stack([_white(pixels, one) for one in white])
+    labs = [_lab(_level(pixels, one), _white_at(one, white, whites)) for one in patches]
+    return np.stack(labs) if labs else np.zeros((0, 3))
+
+
+def _lab(level: Array, white: Array) -> Array:
+    return xyz_to_lab(SRGB_TO_XYZ @ (level / white), LIGHT, OBSERVER)
+
+
+def _white_at(patch: Patch, white: Sequence[Patch], whites: Array) -> Array:
+    """Level of the white where a patch is, by inverse squared distance."""
+    away = np.array([np.subtract(patch.middle, one.middle) for one in white])
+    weight = 1.0 / np.maximum((away**2).sum(axis=1), 1.0)
+    return np.asarray(weight @ whites / weight.sum())
+
+
+def _white(pixels: Pixels, patch: Patch) -> Array:
+    level = _level(pixels, patch, name=say("photo.the-white"))
+    values: dict[str, Value] = {"patch": str(patch)}
+    if level.max() < value_of(LIMITS, "least_white"):
+        raise ValueError(say("photo.dark-white", values))
+    if level.max() > value_of(LIMITS, "most_coloured_white") * level.min():
+        raise ValueError(say("photo.coloured-white", values))
+    return level
+
+
+def _level(pixels: Pixels, patch: Patch, name: str = "") -> Array:
+    """Linear sRGB of an even, well lit patch, shape (3,)."""
+    what = name or say("photo.the-patch")
+    values: dict[str, Value] = {"what": what, "patch": str(patch)}
+    rows, columns = pixels.shape[:2]
+    if patch.x + patch.width > columns or patch.y + patch.height > rows:
+        size = {"columns": columns, "rows": rows}
+        raise ValueError(say("photo.outside", values | size))
+    if min(patch.width, patch.height) < value_of(LIMITS, "least_side"):
+        least = {"least": value_of(LIMITS, "least_side")}
+        raise ValueError(say("photo.small", values | least))
+    part = pixels[patch.y : patch.y + patch.height, patch.x : patch.x + patch.width]
+    burnt = float(np.mean((part >= value_of(LIMITS, "burnt_level")).any(axis=-1)))
+    if burnt > value_of(LIMITS, "most_burnt"):
+        raise ValueError(say("photo.burnt", values | {"share": burnt}))
+    black = float(np.mean((part <= value_of(LIMITS, "black_level")).any(axis=-1)))
+    if black > value_of(LIMITS, "most_black"):
+        raise ValueError(say("photo.black", values | {"share": black}))
+    linear = linear_srgb(part)
+    level = np.median(linear.reshape(-1, 3), axis=0)
+    if _unevenness(linear, level) > value_of(LIMITS, "most_uneven"):
+        raise ValueError(say("photo.uneven", values))
+    return np.asarray(level)
+
+
+def _unevenness(linear: Array, level: Array) -> float:
+    """How far the brightness of any third of a patch, across or down, is from the whole."""
+    brightness = linear @ SRGB_TO_XYZ[1]
+    whole = max(float(level @ SRGB_TO_XYZ[1]), 1e-6)
+    thirds = [
+        part for axis in (0, 1) for part in np.array_split(brightness, 3, axis=axis) if part.size
+    ]
+    return max(abs(float(np.median(part)) - whole) / whole for part in thirds)

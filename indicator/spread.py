@@ -1,0 +1,136 @@
+"""Spread: how far a colour may be off, by what is not known of its pigment.
+
+Constants and heights of the spectra are drawn within their spreads; the colours of the draws lie
+around the forecast as the truth may. How strong the infusion is, is another matter: it is known or
+not known per brew, and is the caller's.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from indicator.absorbance import WAVELENGTH_NM, form_spectra
+from indicator.appearance import delta_e, lab_of
+from indicator.colourants import Colourant
+from indicator.optics import View
+from indicator.pigments import colourant
+from indicator.speciation import form_fractions
+from indicator.tables import value_of
+
+Array = NDArray[np.float64]
+
+SPREADS = "colour/spreads.csv"
+DRAWS = 200
+SEED = 8
+OWN = "OWN"
+
+
+@dataclass(frozen=True)
+class Draws:
+    """A colourant drawn many times within what is known of it."""
+
+    pka: Array
+    """Shape (draws, forms)."""
+    heights: Array
+    """Factor on the spectrum of each form, shape (draws, forms)."""
+
+
+def height_sd(which: Colourant) -> Array:
+    """Relative standard deviation of the height of each form's spectrum, shape (forms,).
+
+    The mean over the form's bands by their heights. That of the form which the strength refers to
+    is 0, because the strength carries it.
+    """
+    spreads = np.zeros(len(which.forms))
+    for place, form in enumerate(which.forms[1:], start=1):
+        heights = [(band.height, band.confidence) for band in which.bands if band.form == form.form]
+        heights += [
+            (max(table.height), OWN) for table in which.spectra if table.form == form.form
+        ]
+        whole = sum(height for height, _ in heights)
+        if whole > 0:
+            parts = (height * value_of(SPREADS, f"form_height_{one}") for height, one in heights)
+            spreads[place] = sum(parts) / whole
+    return spreads
+
+
+def draws_of(which: Colourant, count: int = DRAWS, seed: int = SEED) -> Draws:
+    """Draw a colourant's constants (normally) and heights (log-normally) within their spreads."""
+    random = np.random.default_rng(seed)
+    deviation = np.array([row.pka_sd or 0.0 for row in which.forms])
+    pka = which.pka + deviation * random.standard_normal((count, len(which.forms)))
+    heights = np.exp(height_sd(which) * random.standard_normal((count, len(which.forms))))
+    return Draws(pka, heights)
+
+
+def drawn_absorbance(
+    strengths: Mapping[str, ArrayLike], ph: ArrayLike, count: int = DRAWS
+) -> Array:
+    """Absorbance of a mixture for every draw of its colourants.
+
+    Parameters
+    ----------
+    strengths : mapping of str to array_like
+        As in `mixture_absorbance`.
+    ph : array_like
+        pH, shape (...).
+    count : int
+        Number of draws.
+
+    Returns
+    -------
+    numpy.ndarray
+        Shape (draws, ..., wavelengths) [1/cm].
+    """
+    acidity = np.asarray(ph, dtype=np.float64)
+    axes = (1,) * acidity.ndim
+    total = np.zeros((count, *acidity.shape, len(WAVELENGTH_NM)))
+    for place, (name, strength) in enumerate(strengths.items()):
+        which = colourant(name)
+        drawn = draws_of(which, count, SEED + place)
+        shape = (count, *axes, len(which.forms))
+        fractions = form_fractions(which, acidity[None], drawn.pka.reshape(shape))
+        weighted = fractions * drawn.heights.reshape(shape)
+        amount = np.asarray(strength, dtype=np.float64)[..., None]
+        total = total + amount * (weighted @ form_spectra(which))
+    return total
+
+
+def drawn_labs(
+    strengths: Mapping[str, ArrayLike], ph: ArrayLike, view: View, count: int = DRAWS
+) -> Array:
+    """CIELAB of a mixture for every draw, shape (draws, ..., 3)."""
+    return lab_of(drawn_absorbance(strengths, ph, count), view)
+
+
+def spread_delta_e(
+    strengths: Mapping[str, ArrayLike],
+    ph: ArrayLike,
+    view: View,
+    forecast_lab: ArrayLike,
+    count: int = DRAWS,
+) -> Array:
+    """CIEDE2000 from the forecast within which nine draws in ten lie.
+
+    Parameters
+    ----------
+    strengths, ph
+        As in `drawn_absorbance`.
+    view : View
+        How it is looked at.
+    forecast_lab : array_like
+        The forecast, shape (..., 3).
+    count : int
+        Number of draws.
+
+    Returns
+    -------
+    numpy.ndarray
+        Shape (...).
+    """
+    away = delta_e(np.asarray(forecast_lab)[None], drawn_labs(strengths, ph, view, count))
+    return np.asarray(np.quantile(away, 0.9, axis=0))

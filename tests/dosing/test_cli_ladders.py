@@ -1,0 +1,302 @@
+"""``swatch`` of several liquids and views, ``spectrum``, and the options that they share."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any, get_args
+
+import numpy as np
+import pytest
+
+from dosing.assembly import assemble
+from dosing.recipe import parse_recipe
+from dosing.recipe.models import Observer, View
+from indicator.optics import OBSERVERS_DEG, VIEWS
+
+Run = Callable[..., tuple[int, str, str]]
+RunJson = Callable[..., tuple[int, dict[str, Any]]]
+
+
+def test_one_ladder_keeps_its_keys_and_stands_among_the_ladders(huedose_json: RunJson) -> None:
+    code, found = huedose_json("swatch", "butterfly-pea", "--ph", "2,7")
+    assert code == 0
+    (one,) = found.pop("ladders")
+    assert one == found
+    keys = "pigment, strength, strength_unit, view, path_cm, light, observer_deg, swatches"
+    assert set(keys.split(", ")) <= set(found)
+    assert one["strengths"] == {"butterfly-pea": one["strength"]}
+
+
+def test_every_liquid_in_every_view(huedose_json: RunJson) -> None:
+    _, found = huedose_json(
+        *("swatch", "butterfly-pea", "red-cabbage", "butterfly-pea+tartrazine", "Butterfly Pea"),
+        *("--view", "tub", "--view", "Beaker", "--view", "tub", "--ph", "3,7"),
+    )
+    ladders = found["ladders"]
+    assert "swatches" not in found
+    assert [(one["pigment"], one["view"]) for one in ladders] == [
+        (name, view)
+        for name in ("butterfly-pea", "red-cabbage", "butterfly-pea+tartrazine")
+        for view in ("tub", "beaker")
+    ]
+    assert [one["observer_deg"] for one in ladders] == [10, 2] * 3
+    for one in ladders:
+        assert [swatch["ph"] for swatch in one["swatches"]] == [3.0, 7.0]
+    mixed = ladders[-1]
+    assert (mixed["strength"], mixed["strength_unit"]) == (None, None)
+    assert set(mixed["strengths"]) == {"butterfly-pea", "tartrazine"}
+
+
+def test_a_mixture_takes_each_colour_at_the_strength_at_which_it_shows(
+    huedose_json: RunJson,
+) -> None:
+    _, mixed = huedose_json("swatch", "butterfly-pea+tartrazine", "--ph", "7")
+    for name, strength in mixed["strengths"].items():
+        _, alone = huedose_json("swatch", name, "--ph", "7")
+        assert alone["strength"] == pytest.approx(strength)
+    # Blue and yellow make green.
+    assert mixed["swatches"][0]["word"] == "green"
+
+
+def test_ladders_are_read_one_under_another_in_a_narrow_window(huedose: Run) -> None:
+    code, out, err = huedose(
+        *("swatch", "butterfly-pea", "butterfly-pea+tartrazine", "--view", "tub"),
+        *("--view", "beaker", "--ph", "3,7", "--observer", "2"),
+        COLUMNS="60",
+        encoding="cp1252",
+    )
+    assert (code, err) == (0, "")
+    assert max(len(line) for line in out.splitlines()) <= 60
+    assert out.count("pH 3.0") == out.count("pH 7.0") == 4
+    assert "butterfly pea + tartrazine" in out
+    assert "glass beaker, 6.7 cm across" in out
+    assert out.count("standard observer of 2") == 2
+
+
+@pytest.mark.parametrize("ending", [".png", ".svg", ".pdf"])
+def test_the_picture_of_several_is_one_whole_file(
+    huedose: Run, tmp_path: Path, ending: str
+) -> None:
+    file = tmp_path / f"ladders{ending}"
+    command = ("swatch", "butterfly-pea", "beet", "--view", "tub", "--view", "beaker")
+    code, out, err = huedose(*command, "--ph", "3,7", "--picture", file)
+    assert (code, err) == (0, "")
+    assert str(file) in out.replace("\n", "")
+    first = file.read_bytes()
+    huedose(*command, "--ph", "3,7", "--picture", file, "--json")
+    assert file.read_bytes() == first
+    assert [path.name for path in tmp_path.iterdir()] == [file.name]
+
+
+@pytest.mark.parametrize("command", ["swatch", "spectrum"])
+@pytest.mark.parametrize(
+    ("written", "name"),
+    [("d65", "D65"), ("Warm White LED", "LED-warm"), ("fl2", "FL2"), ("LED b5", "LED-B5")],
+)
+def test_lights_in_any_spelling(
+    huedose_json: RunJson, command: str, written: str, name: str
+) -> None:
+    code, found = huedose_json(command, "butterfly-pea", "--ph", "7", "--light", written)
+    assert (code, found["light"]) == (0, name)
+
+
+@pytest.mark.parametrize("command", [("swatch", "tartrazine"), ("spectrum", "tartrazine")])
+@pytest.mark.parametrize(("written", "degrees"), [("2", 2), ("10", 10), ("10°", 10), ("2 deg", 2)])
+def test_the_observer_is_the_one_asked_for(
+    huedose_json: RunJson, command: tuple[str, ...], written: str, degrees: int
+) -> None:
+    for view in VIEWS:
+        code, found = huedose_json(*command, "--ph", "7", "--view", view, "--observer", written)
+        assert (code, found["view"], found["observer_deg"]) == (0, view, degrees)
+
+
+def test_pigments_take_light_and_observer_too(huedose_json: RunJson) -> None:
+    _, usual = huedose_json("pigments", "--view", "beaker")
+    _, other = huedose_json("pigments", "--view", "beaker", "--observer", "10", "--light", "fl2")
+    assert (usual["view"], usual["light"], usual["observer_deg"]) == ("beaker", "D65", 2)
+    assert (other["light"], other["observer_deg"]) == ("FL2", 10)
+    assert usual["pigments"][0]["ribbon"] != other["pigments"][0]["ribbon"]
+
+
+def refusal(result: tuple[int, str, str]) -> str:
+    code, out, err = result
+    assert (code, out) == (2, "")
+    assert err.count("\n") == 1
+    assert "Traceback" not in err
+    return err
+
+
+@pytest.mark.parametrize(
+    ("arguments", "parts"),
+    [
+        (["tartrazine", "--observer", "3"], ["observer is '3'", "2 and 10"]),
+        (["tartrazine", "--observer", ""], ["observer is ''", "2 and 10"]),
+        (["tartrazine", "--light", "moon"], ["light is 'moon'", "D65, A", "D50, FL2, LED-B5"]),
+        (["tartrazine", "--light", "LED-B55"], ["did you mean 'LED-B5'"]),
+        (["tartrazine", "--light", ""], ["light is ''"]),
+        (["tartrazine", "--view", "cup"], ["view is 'cup'", "jar, bottle, beaker and tub"]),
+        (["tartrazine+"], ["pigment is 'tartrazine+'"]),
+        (["+"], ["pigment is '+'"]),
+        (["tartrazine+beat"], ["'beat'", "did you mean 'beet'"]),
+        (["tartrazine", "--strength", "strong"], ["strength", "strong"]),
+        (["tartrazine", "--ph", "7,16"], ["ph", "16"]),
+        (["tartrazine", "--ph", ",".join(["7"] * 201)], ["201", "200"]),
+        (["tartrazine", "--picture", "x.gif"], ["x.gif", ".png, .svg and .pdf"]),
+    ],
+)
+@pytest.mark.parametrize("command", ["swatch", "spectrum"])
+def test_what_cannot_be_used_is_told_in_one_sentence(
+    huedose: Run, command: str, arguments: list[str], parts: list[str]
+) -> None:
+    said = refusal(huedose(command, *arguments))
+    for part in parts:
+        assert part in said
+
+
+def test_one_depth_for_two_vessels_is_refused(huedose: Run) -> None:
+    views = ("--view", "tub", "--view", "jar")
+    said = refusal(huedose("swatch", "tartrazine", *views, "--depth", "20 cm"))
+    assert "depth is '20 cm'" in said
+    assert "(tub, jar)" in said
+    same = ("--view", "tub", "--view", "TUB")
+    assert huedose("swatch", "tartrazine", *same, "--depth", "20 cm")[0] == 0
+
+
+def test_too_many_ladders_are_refused(huedose: Run) -> None:
+    mixtures = [f"{one}+{other}" for one in ("beet", "roselle") for other in ("turmeric",)]
+    names = ("butterfly-pea", "tartrazine", "red-cabbage", "turmeric", *mixtures, "riboflavin")
+    views = [part for view in VIEWS for part in ("--view", view)]
+    said = refusal(huedose("swatch", *names, *views))
+    assert "28 ladders" in said
+    assert "1 to 24" in said
+    assert huedose("swatch", *names[:6], *views, "--ph", "7")[0] == 0
+
+
+def test_a_spectrum_in_numbers(huedose_json: RunJson) -> None:
+    code, found = huedose_json(
+        "spectrum", "butterfly-pea+tartrazine", "--ph", "3,5,7,9", "--strength", "0.1 /cm"
+    )
+    assert code == 0
+    nm = np.array(found["wavelength_nm"])
+    assert (nm[0], nm[-1], found["absorbance_unit"]) == (380.0, 780.0, "1/cm")
+    assert [one["ph"] for one in found["spectra"]] == [3.0, 5.0, 7.0, 9.0]
+    for one in found["spectra"]:
+        absorbance = np.array(one["absorbance"])
+        assert absorbance.shape == nm.shape
+        assert absorbance[nm == one["lambda_max_nm"]] == pytest.approx(one["absorbance_max"])
+        assert {"hex", "word"} <= set(one)
+    assert found["pigment"] == "butterfly-pea+tartrazine"
+    assert (found["view"], found["path_cm"], found["observer_deg"]) == ("jar", 8.0, 2)
+
+
+def test_the_seen_colour_of_a_spectrum_is_the_swatch_of_the_view(huedose_json: RunJson) -> None:
+    options = ("red-cabbage", "--ph", "4,8", "--view", "tub", "--depth", "18 cm")
+    _, spectrum = huedose_json("spectrum", *options)
+    _, ladder = huedose_json("swatch", *options)
+    assert spectrum["strengths"] == ladder["strengths"]
+    assert [(one["hex"], one["word"]) for one in spectrum["spectra"]] == [
+        (one["hex"], one["word"]) for one in ladder["swatches"]
+    ]
+
+
+def test_a_spectrum_on_the_terminal(huedose: Run, tmp_path: Path) -> None:
+    file = tmp_path / "spectrum.png"
+    code, out, err = huedose(
+        *("spectrum", "butterfly-pea+tartrazine", "--picture", file), COLUMNS="60", encoding="ascii"
+    )
+    assert (code, err) == (0, "")
+    path_lines = [line for line in out.splitlines() if str(file) in line]
+    assert all(len(line) <= 60 for line in out.splitlines() if line not in path_lines)
+    assert file.stat().st_size > 10_000
+    rows = [line for line in out.splitlines() if line.startswith("  pH")]
+    assert len(rows) == 4
+    assert all(" nm  0." in row and " per cm" in row for row in rows)
+
+
+def test_colour_is_never_alone(huedose: Run) -> None:
+    _, out, _ = huedose(
+        *("spectrum", "red-cabbage", "--ph", "2,9"),
+        FORCE_COLOR="1",
+        COLORTERM="truecolor",
+        COLUMNS="96",
+    )
+    rows = [line for line in out.splitlines() if "\x1b[48;2" in line]
+    assert len(rows) == 2
+    assert "pink" in rows[0]
+    assert "teal" in rows[1]
+
+
+RECIPE = """
+[tub]
+volume = "250 mL"
+[[colour]]
+pigment = "butterfly-pea"
+amount = "2 mL"
+[wish]
+view = "{view}"
+light = "{light}"
+bathers = "nobody"
+purpose = "show"
+"""
+
+
+def test_a_recipe_is_looked_at_as_it_says() -> None:
+    text = RECIPE.format(view="Beaker", light="led b5") + "observer = 10\n"
+    inputs = parse_recipe(text).core()
+    assert (inputs.wish.view, inputs.wish.light, inputs.wish.observer_deg) == (
+        ("beaker", "LED-B5", 10)
+    )
+    view = assemble(inputs).view
+    assert (view.kind, view.light, view.observer_deg) == ("beaker", "LED-B5", 10)
+    assert view.path_cm == pytest.approx(6.7)
+    usual = parse_recipe(RECIPE.format(view="tub", light="FL2")).core()
+    assert usual.wish.observer_deg is None
+    assert assemble(usual).view.observer_deg == 10
+    narrow = parse_recipe(RECIPE.format(view="tub", light="A") + "observer = '2'\n").core()
+    assert assemble(narrow).view.observer_deg == 2
+
+
+def test_a_recipe_knows_the_views_and_observers_there_are() -> None:
+    assert set(get_args(get_args(View)[0])) == set(VIEWS)
+    assert get_args(get_args(Observer)[0]) == OBSERVERS_DEG
+
+
+@pytest.mark.parametrize(
+    ("line", "parts"),
+    [
+        ("observer = 3", ["wish.observer is 3", "2, 10"]),
+        ("observer = true", ["wish.observer is 'True'", "2, 10"]),
+        ("observer = 'wide'", ["wish.observer is 'wide'", "2, 10"]),
+    ],
+)
+def test_another_observer_in_a_recipe_is_refused(
+    huedose: Run, tmp_path: Path, line: str, parts: list[str]
+) -> None:
+    file = tmp_path / "bath.toml"
+    file.write_text(RECIPE.format(view="jar", light="D65") + line, encoding="utf-8")
+    said = refusal(huedose("plan", file))
+    for part in parts:
+        assert part in said
+
+
+def test_an_unknown_light_in_a_recipe_offers_the_nearest(huedose: Run, tmp_path: Path) -> None:
+    file = tmp_path / "bath.toml"
+    file.write_text(RECIPE.format(view="jar", light="FL22"), encoding="utf-8")
+    said = refusal(huedose("plan", file))
+    assert "wish.light is 'FL22'; accepted are D65, A, LED-warm, LED-neutral, or an" in said
+    assert "did you mean 'FL2'" in said
+
+
+def test_a_beaker_is_planned_and_drawn(huedose: Run, tmp_path: Path) -> None:
+    recipe, picture = tmp_path / "bath.toml", tmp_path / "plan.png"
+    recipe.write_text(RECIPE.format(view="beaker", light="FL2"), encoding="utf-8")
+    code, out, err = huedose("plan", recipe, "--picture", picture, "--json")
+    assert code in (0, 3)
+    assert err == ""
+    plan = json.loads(out)
+    assert (plan["vessel"], plan["light"]) == ("beaker", "FL2")
+    assert picture.stat().st_size > 50_000
+    _, text, _ = huedose("plan", recipe, COLUMNS="60")
+    assert "looked at in a beaker" in text
