@@ -25,6 +25,7 @@ from dosing.change_range import change_range
 from dosing.inputs import RecipeInputs
 from dosing.looking import look_between
 from dosing.needed import needed, to_be_seen
+from dosing.odds import odds, variance_shares
 from dosing.planner import (
     Match,
     Path,
@@ -300,6 +301,12 @@ def _answer(
         change_seen_by=tuple(change_seen_by(str(before.colour.hex), str(after.colour.hex)).items()),
         ph_acid_side=pouring.final[0],
         ph_alkaline_side=pouring.final[1],
+        odds=odds(case, wish, pouring.ending_ph),
+        variance_shares=variance_shares(case.possible, float(solved.ph)) if grams > 0 else (),
+        after_sides=(
+            _side("acid", case, pouring.final[0]),
+            _side("alkaline", case, pouring.final[1]),
+        ),
         ph_acid_side_airing=pouring.aired[0],
         ph_alkaline_side_airing=pouring.aired[1],
         ribbon=dose_ribbon(case, grams, most, pouring),
@@ -328,6 +335,13 @@ def _answer(
 
 def _sight(name: str, solved: SolvedBath, case: Case) -> Sight:
     return Sight(name, float(solved.ph), solved.seen(case.setting.view))
+
+
+def _side(name: str, case: Case, ph: float) -> Sight:
+    """What the tub as read looks like at one end of the final pH."""
+    bath = case.setting.bath
+    colour = colour_at(bath.strengths, ph, case.setting.view, bath.surfactants_g_l)
+    return Sight(f"after-{name}-side", ph, colour)
 
 
 def _bottle_sight(case: Case) -> Sight | None:

@@ -40,6 +40,8 @@ class Pouring:
     """5 % and 95 % quantile of the pH when pouring ends."""
     aired: tuple[float, float]
     """The same when the carbon dioxide has left."""
+    ending_ph: Array
+    """pH of each possible tub when pouring ends, shape (tubs,)."""
     level: int
     """Worst caution level of all of these, an index into `LEVELS`."""
     look: Look | None = None
@@ -60,7 +62,8 @@ def gentlest_ph(bathers: str, level: int, *, acid: bool) -> float:
 
 def pour_at_once(possible: Possible, grams: float, bathers: str) -> Pouring:
     """One pour of all the grams."""
-    final = sides(possible.final_ph(grams))
+    ending = possible.final_ph(grams)
+    final = sides(ending)
     aired = sides(possible.final_ph(grams, pco2_ppm=AIR_CO2_PPM))
     values = [float(v) for v in (*final, *aired)]
     return Pouring(
@@ -69,6 +72,7 @@ def pour_at_once(possible: Possible, grams: float, bathers: str) -> Pouring:
         acid_sides=(values[0],),
         final=(values[0], values[1]),
         aired=(values[2], values[3]),
+        ending_ph=ending,
         level=worst_level(values, bathers),
     )
 
@@ -166,6 +170,7 @@ def _played(
         acid_sides=tuple(acid_sides),
         final=(values[0], values[1]),
         aired=(values[2], values[3]),
+        ending_ph=ph[last, tubs],
         level=worst_level(values, bathers),
         look=look,
     )

@@ -118,6 +118,25 @@ class Wish:
 
 
 @dataclass(frozen=True)
+class Odds:
+    """Shares of the possible tubs, 0 to 1."""
+
+    reached: float
+    """Where the wish comes true; without a wish, where the change is obvious."""
+    past_limit: float
+    """Where the pH, when pouring ends, is beyond what the plan may have."""
+
+
+@dataclass(frozen=True)
+class VarianceShare:
+    """One reading's part in the spread of the dose."""
+
+    reading: str
+    """``alkalinity``, ``volume``, ``tap_ph``, ``purity`` or ``constants``."""
+    share: float
+
+
+@dataclass(frozen=True)
 class Plan:
     """The answer for one tub."""
 
@@ -167,6 +186,12 @@ class Plan:
     """5 % quantile of the final pH at the best dose, poured as planned."""
     ph_alkaline_side: float
     """95 % quantile."""
+    odds: Odds
+    """In how many of the possible tubs the plan comes true."""
+    variance_shares: tuple[VarianceShare, ...]
+    """What the range of the dose comes from, the largest part first."""
+    after_sides: tuple[Sight, Sight]
+    """Colour at the acid side and at the alkaline side of the final pH."""
     ph_acid_side_airing: float
     ph_alkaline_side_airing: float
     ribbon: Ribbon

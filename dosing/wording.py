@@ -21,6 +21,9 @@ from indicator.words import change_level, visibility_level
 
 MARKS = {"ok": "", "mind": "!", "justify": "!!", "stop": "X"}
 """Each caution level has a mark beside its word, so that no colour need carry it."""
+RARE, ALMOST_ALL = 0.01, 0.95
+"""Shares of the possible tubs: from where a thing is told, and from where it is nearly all."""
+SMALLEST_CAUSE = 0.03
 LEAST_SPOON = 0.25
 """A dose of fewer teaspoons rounds to none."""
 LEAST_DRIFT_PH = 0.3
@@ -143,6 +146,40 @@ def dose_range(plan: Plan) -> str:
         "coverage": plan.dose_g.coverage,
     }
     return say("plan.range", open_to)
+
+
+def odds(plan: Plan) -> list[str]:
+    """In how many tubs that fit the readings the plan comes true, and passes its limit."""
+    if plan.wish.kind == "dose" or forbidden(plan):
+        return []
+    wished = {"none": "change", "ph": "ph"}.get(plan.wish.kind, "wish")
+    texts = [say(f"plan.odds.{wished}", {"times": _of_ten(plan.odds.reached)})]
+    if plan.odds.past_limit >= RARE:
+        texts.append(say("plan.odds.past", {"times": _of_hundred(plan.odds.past_limit)}))
+    return texts
+
+
+def _of_ten(share: float) -> str:
+    tenths = round(10 * share)
+    if tenths == 10 and share < ALMOST_ALL:
+        tenths = 9
+    return say(f"plan.odds.of-ten-{ {0: 'none', 10: 'all'}.get(tenths, 'some') }", {"n": tenths})
+
+
+def _of_hundred(share: float) -> str:
+    return say("plan.odds.of-hundred", {"n": max(1, round(100 * share))})
+
+
+def range_causes(plan: Plan) -> list[str]:
+    """What the range of the dose comes from."""
+    named = [one for one in plan.variance_shares if one.share >= SMALLEST_CAUSE]
+    if not named or plan.wish.kind == "dose":
+        return []
+    parts = [
+        say("plan.cause", {"reading": say(f"plan.causes.{one.reading}"), "share": one.share})
+        for one in named
+    ]
+    return [say("plan.causes-line", {"parts": say("plan.comma").join(parts)})]
 
 
 def ph_sides(plan: Plan) -> str:

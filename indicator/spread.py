@@ -48,9 +48,7 @@ def height_sd(which: Colourant) -> Array:
     spreads = np.zeros(len(which.forms))
     for place, form in enumerate(which.forms[1:], start=1):
         heights = [(band.height, band.confidence) for band in which.bands if band.form == form.form]
-        heights += [
-            (max(table.height), OWN) for table in which.spectra if table.form == form.form
-        ]
+        heights += [(max(table.height), OWN) for table in which.spectra if table.form == form.form]
         whole = sum(height for height, _ in heights)
         if whole > 0:
             parts = (height * value_of(SPREADS, f"form_height_{one}") for height, one in heights)
@@ -67,19 +65,15 @@ def draws_of(which: Colourant, count: int = DRAWS, seed: int = SEED) -> Draws:
     return Draws(pka, heights)
 
 
-def drawn_absorbance(
-    strengths: Mapping[str, ArrayLike], ph: ArrayLike, count: int = DRAWS
-) -> Array:
-    """Absorbance of a mixture for every draw of its colourants.
+def drawn_absorbance(strengths: Mapping[str, ArrayLike], ph: ArrayLike) -> Array:
+    """Absorbance of a mixture, with another draw of its colourants along the first axis.
 
     Parameters
     ----------
     strengths : mapping of str to array_like
-        As in `mixture_absorbance`.
+        As in `mixture_absorbance`; they broadcast with the pH.
     ph : array_like
-        pH, shape (...).
-    count : int
-        Number of draws.
+        pH, shape (draws, ...).
 
     Returns
     -------
@@ -87,13 +81,13 @@ def drawn_absorbance(
         Shape (draws, ..., wavelengths) [1/cm].
     """
     acidity = np.asarray(ph, dtype=np.float64)
-    axes = (1,) * acidity.ndim
-    total = np.zeros((count, *acidity.shape, len(WAVELENGTH_NM)))
+    count, axes = len(acidity), (1,) * (acidity.ndim - 1)
+    total = np.zeros((*acidity.shape, len(WAVELENGTH_NM)))
     for place, (name, strength) in enumerate(strengths.items()):
         which = colourant(name)
         drawn = draws_of(which, count, SEED + place)
         shape = (count, *axes, len(which.forms))
-        fractions = form_fractions(which, acidity[None], drawn.pka.reshape(shape))
+        fractions = form_fractions(which, acidity, drawn.pka.reshape(shape))
         weighted = fractions * drawn.heights.reshape(shape)
         amount = np.asarray(strength, dtype=np.float64)[..., None]
         total = total + amount * (weighted @ form_spectra(which))
@@ -103,8 +97,10 @@ def drawn_absorbance(
 def drawn_labs(
     strengths: Mapping[str, ArrayLike], ph: ArrayLike, view: View, count: int = DRAWS
 ) -> Array:
-    """CIELAB of a mixture for every draw, shape (draws, ..., 3)."""
-    return lab_of(drawn_absorbance(strengths, ph, count), view)
+    """CIELAB of a mixture at the same pH for every draw, shape (draws, ..., 3)."""
+    acidity = np.asarray(ph, dtype=np.float64)
+    same = np.broadcast_to(acidity, (count, *acidity.shape))
+    return lab_of(drawn_absorbance(strengths, same), view)
 
 
 def spread_delta_e(
@@ -118,8 +114,10 @@ def spread_delta_e(
 
     Parameters
     ----------
-    strengths, ph
-        As in `drawn_absorbance`.
+    strengths : mapping of str to array_like
+        As in `mixture_absorbance`.
+    ph : array_like
+        pH, shape (...).
     view : View
         How it is looked at.
     forecast_lab : array_like

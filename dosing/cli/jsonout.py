@@ -50,6 +50,11 @@ def plan_document(plan: Plan) -> dict[str, Any]:
         "change_seen_by": dict(plan.change_seen_by),
         "ph_acid_side": plan.ph_acid_side,
         "ph_alkaline_side": plan.ph_alkaline_side,
+        "probability_reached": plan.odds.reached,
+        "probability_past_limit": plan.odds.past_limit,
+        "variance_shares": [vars(one) for one in plan.variance_shares],
+        "after_acid_side": sight(plan.after_sides[0]),
+        "after_alkaline_side": sight(plan.after_sides[1]),
         "ph_acid_side_airing": plan.ph_acid_side_airing,
         "ph_alkaline_side_airing": plan.ph_alkaline_side_airing,
         "ribbon": [

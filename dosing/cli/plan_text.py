@@ -107,7 +107,8 @@ def _dose(plan: Plan, page: Page) -> None:
     page.line(wording.spoon_dose(plan), indent=2, hang=2)
     if plan.wish.kind != "dose":
         page.line(wording.dose_range(plan), indent=2, hang=2)
-    page.line(wording.ph_sides(plan), indent=2, hang=2)
+    for text in (wording.ph_sides(plan), *wording.odds(plan), *wording.range_causes(plan)):
+        page.line(text, indent=2, hang=2)
 
 
 def _pouring(plan: Plan, page: Page) -> None:

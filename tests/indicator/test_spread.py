@@ -34,7 +34,7 @@ def test_draws_have_the_spreads_of_the_tables() -> None:
 
 
 def test_the_mean_of_the_draws_is_about_the_forecast() -> None:
-    drawn = drawn_absorbance({"butterfly-pea": 0.1}, PH, 2000).mean(axis=0)
+    drawn = drawn_absorbance({"butterfly-pea": 0.1}, np.tile(PH, (2000, 1))).mean(axis=0)
     forecast = mixture_absorbance({"butterfly-pea": 0.1}, PH)
     # Drawing bends a curve a little; nothing of it is off by more than a tenth of the maximum.
     np.testing.assert_allclose(drawn, forecast, atol=0.1 * forecast.max())

@@ -1,0 +1,99 @@
+"""Odds: in how many of the possible tubs a plan comes true, and what keeps it from being surer."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from dosing.case import Case
+from dosing.cautions import gate_level
+from dosing.records import Odds, VarianceShare, Wish
+from dosing.trade_values import typical
+from dosing.uncertainty import QUANTITIES, Possible
+from indicator.appearance import delta_e, lab_from_hex, lab_of
+from indicator.spread import drawn_absorbance
+from indicator.words import matches_word, threshold
+
+Array = NDArray[np.float64]
+Mask = NDArray[np.bool_]
+
+OF_THE_DOSE = ("alkalinity", "volume", "tap_ph", "purity", "constants")
+"""What the needed dose hangs on; the others act after it is chosen."""
+
+
+def odds(case: Case, wish: Wish, ending_ph: Array) -> Odds:
+    """In how many of the possible tubs the wish comes true and the limit is passed.
+
+    Parameters
+    ----------
+    case : Case
+        The recipe worked out.
+    wish : Wish
+        What was asked for.
+    ending_ph : numpy.ndarray
+        pH of each possible tub when pouring ends, shape (tubs,).
+    """
+    past = gate_level(ending_ph, case.bathers) > case.accepted
+    return Odds(float(np.mean(_true(case, wish, ending_ph))), float(np.mean(past)))
+
+
+def variance_shares(possible: Possible, ph: float) -> tuple[VarianceShare, ...]:
+    """What the spread of the dose for a pH comes from, the largest part first.
+
+    The logarithm of the dose is nearly linear in what is drawn; what a straight line does not
+    explain is spread over all in proportion.
+
+    Parameters
+    ----------
+    possible : Possible
+        The tubs that agree with the readings.
+    ph : float
+        pH that the dose leads to.
+
+    Returns
+    -------
+    tuple of VarianceShare
+        They sum to 1; empty where no dose leads there or nothing varies.
+    """
+    grams = possible.grams_for_ph(ph)
+    known = np.isfinite(grams) & (grams > 0)
+    columns = [QUANTITIES.index(name) for name in OF_THE_DOSE]
+    if known.sum() <= 2 * len(columns):
+        return ()
+    drawn = possible.drawn[known][:, columns]
+    lines = np.column_stack([np.ones(len(drawn)), drawn])
+    slopes = np.linalg.lstsq(lines, np.log(grams[known]), rcond=None)[0][1:]
+    parts = slopes**2
+    if not parts.sum() > 0:
+        return ()
+    shares = [
+        VarianceShare(name, float(part))
+        for name, part in zip(OF_THE_DOSE, parts / parts.sum(), strict=True)
+    ]
+    return tuple(sorted(shares, key=lambda one: -one.share))
+
+
+def _true(case: Case, wish: Wish, ending_ph: Array) -> Mask:
+    if wish.ph is not None:
+        return np.asarray(np.abs(ending_ph - wish.ph) <= typical("wished_ph_within").value)
+    if not case.setting.bath.strengths:
+        return np.zeros(len(ending_ph), dtype=bool)
+    before, after = _labs(case, ending_ph)
+    if wish.word is not None:
+        return matches_word(after, wish.word)
+    if wish.hex is not None:
+        away = delta_e(after, lab_from_hex(wish.hex))
+        return np.asarray(away <= threshold("change_obvious"))
+    return np.asarray(delta_e(before, after) >= threshold("change_obvious"))
+
+
+def _labs(case: Case, ending_ph: Array) -> tuple[Array, Array]:
+    """Colours of the possible tubs before and after, each with a pigment of its own."""
+    bath = case.possible.setting.bath
+    ph = np.stack([np.broadcast_to(bath.solve().ph, ending_ph.shape), ending_ph], axis=-1)
+    strengths = {
+        name: np.broadcast_to(value, ending_ph.shape)[:, None]
+        for name, value in bath.strengths.items()
+    }
+    labs = lab_of(drawn_absorbance(strengths, ph), case.setting.view)
+    return labs[:, 0], labs[:, 1]
