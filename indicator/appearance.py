@@ -312,6 +312,16 @@ def xyz_to_lab(xyz: ArrayLike, light: str, observer_deg: int) -> Array:
     return np.asarray(colour.XYZ_to_Lab(np.asarray(xyz), white), dtype=np.float64)
 
 
+def hex_of_lab(lab: ArrayLike, light: str, observer_deg: int) -> Text:
+    """SRGB hex of CIELAB colours under a light, shape (..., 3) to (...); clipped to the gamut."""
+    import colour
+
+    known = light_name(light)
+    white = colour.XYZ_to_xy(_white(known, observer_deg))
+    xyz = np.asarray(colour.Lab_to_XYZ(np.asarray(lab), white), dtype=np.float64)
+    return _srgb(xyz, known, observer_deg)[0]
+
+
 @cache
 def _to_linear_srgb(light: str, observer_deg: int) -> Array:
     import colour

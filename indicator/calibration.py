@@ -113,6 +113,10 @@ class JarFit:
     ph: float
     residual: float
     """CIEDE2000, or the root mean square of the absorbances per cm."""
+    read: tuple[float, ...]
+    """What was read of it: CIELAB, or absorbances per cm."""
+    fitted: tuple[float, ...]
+    """The same by the fitted pigment."""
     weight: float
     """1 for a jar that agrees, towards 0 for one that contradicts the others."""
 
@@ -400,11 +404,19 @@ def _answer(
             problem.names, theta, deviations, problem.prior_sd, strict=True
         )
     )
-    residual = _residuals(problem, theta)
+    predicted = problem.predicted(theta)
+    residual = _residuals(problem, predicted)
     series = problem.series
     jars = tuple(
-        JarFit(label, float(ph), float(one), float(weight))
-        for label, ph, one, weight in zip(series.labels, series.ph, residual, weights, strict=True)
+        JarFit(
+            label=series.labels[k],
+            ph=float(series.ph[k]),
+            residual=float(residual[k]),
+            read=tuple(map(float, series.values[k])),
+            fitted=tuple(map(float, predicted[k])),
+            weight=float(weights[k]),
+        )
+        for k in range(series.jars)
     )
     counted = np.average(residual**2, weights=weights)
     strength = Strength(fitted[0].best, fitted[0].low, fitted[0].high)
@@ -418,8 +430,8 @@ def _answer(
     )
 
 
-def _residuals(problem: _Problem, theta: Array) -> Array:
-    here, read = problem.predicted(theta), problem.series.values
+def _residuals(problem: _Problem, here: Array) -> Array:
+    read = problem.series.values
     if problem.series.view is None:
         return np.asarray(np.sqrt(np.mean((here - read) ** 2, axis=1)))
     return np.asarray(delta_e(here, read))

@@ -11,6 +11,7 @@ from typing import Any
 from dosing.cli.jar_series import Photo, jar_series
 from dosing.cli.output import Page, printable, to_json
 from dosing.quantities import InputError, colour_strength, length_cm
+from indicator.appearance import hex_of_lab
 from indicator.calibration import COVERAGE, Calibration, Fitted, JarFit, Series, calibrate
 from indicator.colourants import Colourant
 from indicator.micelles import micelle_shift
@@ -168,10 +169,7 @@ def _document(
         ),
         "coverage": COVERAGE,
         "numbers": [{**vars(one), "learnt": one.learnt} for one in fit.fitted],
-        "jars": [
-            {**vars(jar), "set_aside": jar.set_aside, "read": list(map(float, values))}
-            for jar, values in zip(fit.jars, series.values, strict=True)
-        ],
+        "jars": [{**vars(jar), "set_aside": jar.set_aside} for jar in fit.jars],
         "residual": fit.residual,
         "residual_unit": "1/cm" if series.view is None else "CIEDE2000",
         "misfit": fit.misfit,
@@ -203,7 +201,16 @@ def _show(
         page.line(say("calibrate.kept-line", {"names": names}), indent=2, hang=2)
     page.heading(say("calibrate.heading-jars"))
     for jar in fit.jars:
-        page.line(_jar_line(jar, series), indent=2, hang=2)
+        if series.view is None:
+            page.line(_jar_line(jar, series), indent=2, hang=2)
+        else:
+            labs = (jar.read, jar.fitted)
+            read, fitted = (
+                str(one) for one in hex_of_lab(labs, series.view.light, series.view.observer_deg)
+            )
+            page.pair(read, fitted, _jar_line(jar, series))
+    if series.view is not None and page.coloured:
+        page.line(say("calibrate.blocks"), indent=2, hang=2)
     if fit.misfit > 1.5:
         page.line(say("calibrate.scatter", {"times": fit.misfit}), indent=2, hang=2)
     page.heading(say("calibrate.use"))

@@ -14,6 +14,8 @@ from indicator.absorbance import WAVELENGTH_NM
 from indicator.appearance import (
     UnknownLightError,
     from_spectrum,
+    hex_of_lab,
+    lab_from_hex,
     light_label,
     light_name,
     light_names,
@@ -200,3 +202,8 @@ def test_no_other_observer_is_taken() -> None:
             beaker_view(observer_deg=wrong)
     with pytest.raises(ValueError, match="accepted are 2 and 10"):
         from_spectrum(np.ones_like(WAVELENGTH_NM), "D65", 4)
+
+
+def test_a_hex_colour_and_its_cielab_lead_to_each_other() -> None:
+    for text in ("#7FA8C9", "#C97FA8", "#FFFFFF", "#1A2B3C"):
+        assert str(hex_of_lab(lab_from_hex(text), "D65", 2)) == text
