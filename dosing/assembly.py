@@ -17,11 +17,11 @@ from dosing.bath import Bath, ColourContent, fill_tub
 from dosing.inputs import ColourInputs, FoamBathInputs, RecipeInputs, TubInputs
 from dosing.powders import Blend, blend_per_gram, remarks
 from dosing.product import FoamBath, foam_bath_totals
-from dosing.trade_values import typical
+from dosing.trade_values import middle, typical
 from dosing.tub import depth_cm, tub_water
 from dosing.water import TapWater, tap_water
 from indicator.micelles import has_cation, micelle_shift
-from indicator.notes import Note
+from indicator.notes import Note, Value
 from indicator.optics import View, small_view, tub_view
 from indicator.pigments import colourant
 
@@ -129,6 +129,7 @@ def assemble(inputs: RecipeInputs, truth: Truth | None = None) -> Setting:
             *tap.assumptions,
             *foam_notes,
             *bottle_notes,
+            *_tub_micelle_notes(inputs.colours, bath),
         ),
         warnings=(*tub.warnings, *tap.warnings, *remarks(parts)),
     )
@@ -245,6 +246,18 @@ def _micelle_notes(
         code = "assume.bottle.micelles-measured" if measured else "assume.bottle.micelles"
         ends = {key: float(getattr(shift, key)) for key in ("best", "low", "high")}
         notes.append(Note(code, {"colour": which.label, **ends}, "foam_bath.surfactants"))
+    return tuple(notes)
+
+
+def _tub_micelle_notes(colours: Sequence[ColourInputs], bath: Bath) -> tuple[Note, ...]:
+    """What the surfactants do to each pigment in the tub, where they are enough to do anything."""
+    notes = []
+    for colour in colours:
+        which = colourant(colour.name)
+        shift = middle(micelle_shift(bath.surfactants_g_l, which.micelle_shift).best)
+        if has_cation(which) and abs(shift) >= typical("same_ph").value:
+            values: dict[str, Value] = {"colour": which.label, "best": shift}
+            notes.append(Note("assume.tub.micelles", values, "foam_bath.amount"))
     return tuple(notes)
 
 

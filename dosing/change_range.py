@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from dosing.assembly import Setting
+from dosing.bath import surfactant_pka
 from dosing.inputs import RecipeInputs
 from dosing.uncertainty import ACID_SIDE, ALKALINE_SIDE, relative_spreads
 from indicator.appearance import delta_e
@@ -35,8 +36,9 @@ def change_range(
     *_, strength_sd = relative_spreads(inputs)
     sigma = np.sqrt(np.log1p(strength_sd**2))
     normal = np.random.default_rng(SEED - 1).standard_normal((DRAWS, 1))
-    factor = np.exp(sigma * normal - 0.5 * sigma**2)
+    factor = np.exp(sigma * normal)
     strengths = {name: np.asarray(one) * factor for name, one in setting.bath.strengths.items()}
-    labs = drawn_labs(strengths, np.array([ph_before, ph_after]), setting.view)
+    pka = surfactant_pka(tuple(strengths), setting.bath.surfactants_g_l)
+    labs = drawn_labs(strengths, np.array([ph_before, ph_after]), setting.view, pka=pka)
     low, high = np.quantile(delta_e(labs[:, 0], labs[:, 1]), (ACID_SIDE, ALKALINE_SIDE))
     return (float(low), float(high))

@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
+from dosing.bath import surfactant_pka
 from dosing.case import Case
 from dosing.cautions import gate_level
 from dosing.records import Odds, VarianceShare, Wish
@@ -95,5 +96,6 @@ def _labs(case: Case, ending_ph: Array) -> tuple[Array, Array]:
         name: np.broadcast_to(value, ending_ph.shape)[:, None]
         for name, value in bath.strengths.items()
     }
-    labs = lab_of(drawn_absorbance(strengths, ph), case.setting.view)
+    pka = surfactant_pka(tuple(strengths), case.setting.bath.surfactants_g_l)
+    labs = lab_of(drawn_absorbance(strengths, ph, pka), case.setting.view)
     return labs[:, 0], labs[:, 1]

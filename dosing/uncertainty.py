@@ -142,6 +142,8 @@ def possible_tubs(
         _log_normal(getattr(spread, name), normal[:, QUANTITIES.index(name)])
         for name in ("volume", "purity", "pigment")
     )
+    # A strength is judged by its middle brew, a volume by its mean.
+    pigment = pigment * np.sqrt(1.0 + spread.pigment**2)
     alkalinity = np.abs(spread.alkalinity_meq_l + spread.alkalinity_sd * normal[:, 0])
     tap_ph = spread.tap_ph * normal[:, QUANTITIES.index("tap_ph")]
     setting = assemble(inputs, Truth(alkalinity, volume, purity, pigment, tap_ph))

@@ -20,7 +20,7 @@ from indicator.chunks import in_chunks
 from indicator.notes import say
 from indicator.optics import View
 from indicator.tables import read_table
-from indicator.words import colour_word, describe, published_name, visibility_level
+from indicator.words import colour_word, describe, lab_from_linear, published_name, visibility_level
 from indicator.words import lab_from_hex as lab_from_hex
 
 Array = NDArray[np.float64]
@@ -310,6 +310,31 @@ def xyz_to_lab(xyz: ArrayLike, light: str, observer_deg: int) -> Array:
 
     white = colour.XYZ_to_xy(_white(light_name(light), observer_deg))
     return np.asarray(colour.XYZ_to_Lab(np.asarray(xyz), white), dtype=np.float64)
+
+
+def photographed_lab(absorbance_per_cm: ArrayLike, view: View) -> Array:
+    """CIELAB in daylight of what a white-balanced picture shows of a liquid.
+
+    The colour under the view's light is adapted to daylight and clipped to sRGB, as a hex colour
+    or a photograph carries it.
+
+    Parameters
+    ----------
+    absorbance_per_cm : array_like
+        As in `seen`.
+    view : View
+        As in `seen`.
+
+    Returns
+    -------
+    numpy.ndarray
+        Shape (..., 3), for D65 and the 2 degree observer, like `lab_from_hex`.
+    """
+    known = light_name(view.light)
+    share = view.share(np.asarray(absorbance_per_cm, dtype=np.float64))
+    xyz = share @ _weights(known, view.observer_deg)
+    linear = np.clip(xyz @ _to_linear_srgb(known, view.observer_deg).T, 0.0, 1.0)
+    return lab_from_linear(linear)
 
 
 def hex_of_lab(lab: ArrayLike, light: str, observer_deg: int) -> Text:

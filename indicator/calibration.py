@@ -6,6 +6,7 @@ jars move what they tell something about. A jar that contradicts all the others 
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -13,9 +14,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from indicator.absorbance import WAVELENGTH_NM, form_spectra
-from indicator.appearance import delta_e, lab_of
+from indicator.appearance import delta_e, lab_of, photographed_lab
 from indicator.colourants import BandRow, Colourant, FormRow, Strength
-from indicator.micelles import CATION, Shift
+from indicator.micelles import CATION, has_cation, micelle_shift
 from indicator.optics import View
 from indicator.speciation import form_fractions
 from indicator.spread import SPREADS, height_sd
@@ -26,6 +27,8 @@ Array = NDArray[np.float64]
 READINGS = "colour/readings.csv"
 LEAST_JARS = 3
 """Of different pH, below which no constant is fitted."""
+MUCH = 1000.0
+"""Times the surfactants of the liquid: all of a pigment is bound."""
 LEAST_SHARE = 0.02
 """Of a form in some jar, for its height to be fitted."""
 NEAR_PH = 0.7
@@ -39,6 +42,9 @@ ROUNDS = 25
 SETTLED = 1e-4
 OUTLYING = 0.99
 """Share of sound jars whose misfit lies below the one at which a jar counts half."""
+LEAST_CHANCE = 0.01
+MOST_MISFIT = 2.5
+"""Jars that fit worse, or that only a most unusual pigment fits, are told to be of another one."""
 SET_ASIDE_WEIGHT = 0.3
 """Jars that count less are named."""
 START_WIDTH = 64.0
@@ -75,6 +81,13 @@ class Series:
     """Of the absorbances."""
     view: View | None = None
     """Of the colours."""
+    path_measured: bool = True
+    """Whether the width of the jars was measured, or taken as usual."""
+
+    @property
+    def in_daylight(self) -> bool:
+        """Whether the colours are those of a balanced picture, as if seen in daylight."""
+        return self.kind in ("hex", "photograph")
 
     @property
     def jars(self) -> int:
@@ -87,9 +100,10 @@ class Fitted:
     """One number before and after."""
 
     what: str
-    """``"strength"``, ``"pka"``, ``"height"``, ``"shift"`` or ``"gain"``."""
+    """``"strength"``, ``"pka"``, ``"height"``, ``"shift"``, ``"gain"`` (light beside the white) or
+    ``"amount"`` (path times thinning)."""
     form: str
-    """Form that it belongs to; empty for strength, shift and gain."""
+    """Form that it belongs to; empty for the others."""
     prior: float
     prior_sd: float
     """Of the number itself for pKa and shift, relative for the others."""
@@ -139,6 +153,30 @@ class Calibration:
     """Root mean square over the jars that count, in the unit of `JarFit.residual`."""
     misfit: float
     """Noise over what the readings should have; 1 if they are as good as that."""
+    surprise: float
+    """Chance that a pigment of the library would have to be moved as far as this, 0 to 1."""
+    cost: float
+    """What the jars and the library together speak against it; less is better."""
+
+    @property
+    def furthest(self) -> float:
+        """The largest move of a number away from the library, in its standard deviations."""
+        moves = [
+            abs(
+                one.best - one.prior
+                if one.what in ("pka", "shift")
+                else np.log(one.best / one.prior)
+            )
+            / one.prior_sd
+            for one in self.fitted
+            if one.prior_sd < UNKNOWN_STRENGTH_SD
+        ]
+        return float(max(moves, default=0.0))
+
+    @property
+    def doubtful(self) -> bool:
+        """Whether these jars hardly are of this pigment."""
+        return self.surprise < LEAST_CHANCE or self.misfit > MOST_MISFIT
 
 
 def reading_kinds() -> tuple[str, ...]:
@@ -152,7 +190,7 @@ def calibrate(
     *,
     petals_percent: float | None = None,
     only_strength: bool = False,
-    shift: Shift | None = None,
+    surfactants_g_l: Mapping[str, float] | None = None,
 ) -> Calibration:
     """Fit strength, constants and heights of a pigment to a series of jars.
 
@@ -168,8 +206,9 @@ def calibrate(
     only_strength : bool
         Whether everything but the strength is kept; one jar is then enough. What is not known of
         the rest widens the strength's range.
-    shift : Shift, optional
-        What is expected of the surfactants in the jars, if there are any; it is then fitted.
+    surfactants_g_l : mapping of str to float, optional
+        Kind of surfactant to its concentration in the liquid that is calibrated [g/L]; what they
+        do far above the critical concentration is then fitted.
 
     Returns
     -------
@@ -178,17 +217,11 @@ def calibrate(
     Raises
     ------
     ValueError
-        If there are fewer jars, or fewer readings, than the numbers asked for; or a reading is
-        not finite.
+        If there are too few jars of different pH, or a reading is not finite.
     """
     only_strength = only_strength or not _constants(which, series)
     _check(series, only_strength)
-    problem = _Problem(which, series, petals_percent, shift)
-    if series.values.size < len(problem.names) and not only_strength:
-        raise ValueError(
-            f"the series has {series.values.size} readings for {len(problem.names)} numbers; "
-            "accepted are as many readings as numbers, or more"
-        )
+    problem = _Problem(which, series, petals_percent, surfactants_g_l)
     weights, theta = _settled(problem)
     covariance, misfit = _spread(problem, theta, weights)
     fit = _answer(problem, theta, np.sqrt(np.diag(covariance)), weights, misfit)
@@ -229,7 +262,7 @@ class _Problem:
         which: Colourant,
         series: Series,
         petals_percent: float | None,
-        shift: Shift | None,
+        surfactants_g_l: Mapping[str, float] | None,
     ) -> None:
         self.which, self.series, self.petals_percent = which, series, petals_percent
         nm = WAVELENGTH_NM if series.wavelength_nm is None else series.wavelength_nm
@@ -247,13 +280,23 @@ class _Problem:
         self.names += [("height", place) for place in told]
         deviations += [float(heights[place]) for place in told]
         ninety = value_of(SPREADS, "ninety_percent")
-        self.expected_shift = 0.0 if shift is None else float(shift.best)
-        if shift is not None and any(form.from_form == CATION for form in which.forms):
+        self.expected_shift, self.bound = 0.0, np.zeros(series.jars)
+        if surfactants_g_l and has_cation(which):
+            much = {kind: MUCH * one for kind, one in surfactants_g_l.items()}
+            shift = micelle_shift(much, which.micelle_shift)
+            thinned = {kind: one * series.dilution for kind, one in surfactants_g_l.items()}
+            self.bound = micelle_shift(thinned, Strength(1.0, 1.0, 1.0)).best
+            self.expected_shift = float(shift.best)
             self.names.append(("shift", -1))
             deviations.append(max(float(shift.high - shift.low) / (2 * ninety), 1e-3))
         if series.view is not None:
             self.names.append(("gain", -1))
             deviations.append(self.noise.gain_sd)
+            path = "path_measured" if series.path_measured else "path_usual"
+            self.names.append(("amount", -1))
+            deviations.append(
+                float(np.hypot(_reading(path).relative, _reading("thinning").relative))
+            )
         self.prior_sd = np.array(deviations)
         self.start_strength = self._start_strength()
 
@@ -294,17 +337,18 @@ class _Problem:
                 pka[place] += value
             elif what == "height":
                 heights[place] = np.exp(value)
-        shift = self.expected_shift + moved.get(("shift", -1), 0.0)
-        for place, form in enumerate(self.which.forms):
-            pka[place] += shift * (form.from_form == CATION)
-        fractions = form_fractions(self.which, ph, pka) * heights
-        strength = np.exp(log_strength) * self.series.dilution
+        shift = (self.expected_shift + moved.get(("shift", -1), 0.0)) * self.bound
+        held = np.array([form.from_form == CATION for form in self.which.forms])
+        fractions = form_fractions(self.which, ph, pka + shift[:, None] * held) * heights
+        amount = np.exp(log_strength + moved.get(("amount", -1), 0.0))
+        strength = amount * self.series.dilution
         absorbance = strength[:, None] * (fractions @ self.spectra)
         if self.series.view is None:
             return np.asarray(absorbance)
         # A brighter light than the white's is the same as less absorbance at all wavelengths.
         gain = moved.get(("gain", -1), 0.0) / np.log(10.0) / self.series.view.path_cm
-        return lab_of(absorbance - gain, self.series.view)
+        seen = photographed_lab if self.series.in_daylight else lab_of
+        return seen(absorbance - gain, self.series.view)
 
     def whitening(self, theta: Array) -> Array:
         """What turns residuals of a jar into independent ones of unit spread: (jars, v, v)."""
@@ -427,7 +471,28 @@ def _answer(
         jars=jars,
         residual=float(np.sqrt(counted)),
         misfit=misfit,
+        surprise=_surprise(problem, theta),
+        cost=_cost(problem, theta),
     )
+
+
+def _cost(problem: _Problem, theta: Array) -> float:
+    """Squares of the misfits, those of outlying jars bounded, and of the moves."""
+    from scipy.special import chdtri
+
+    half = float(chdtri(problem.series.values.shape[1], 1.0 - OUTLYING))
+    chi2 = (_whitened(problem, theta, problem.whitening(theta)) ** 2).sum(axis=1)
+    moves = float(((theta / problem.prior_sd) ** 2).sum())
+    return float((half * np.arctan(chi2 / half)).sum()) + moves
+
+
+def _surprise(problem: _Problem, theta: Array) -> float:
+    """How likely a pigment of the library is to be as far from it as the fitted one."""
+    from scipy.special import chdtrc
+
+    known = problem.prior_sd < UNKNOWN_STRENGTH_SD
+    far = float(((theta[known] / problem.prior_sd[known]) ** 2).sum())
+    return float(chdtrc(int(known.sum()), far)) if known.any() else 1.0
 
 
 def _residuals(problem: _Problem, here: Array) -> Array:
@@ -492,11 +557,13 @@ def _moved(problem: _Problem, fitted: tuple[Fitted, ...], strength: Strength) ->
         strength_sd = float(np.hypot(fitted[0].sd, repeat))
     moved = [one for one in fitted if one.what == "shift"]
     shift = Strength(moved[0].best, moved[0].low, moved[0].high) if moved else which.micelle_shift
+    own_heights = tuple((one.form, one.sd) for one in heights.values())
     return replace(
         which,
         forms=forms,
         bands=bands,
         spectra=spectra,
+        height_sds=own_heights,
         per_percent=per_percent,
         strength_sd=strength_sd,
         micelle_shift=shift,

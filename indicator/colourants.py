@@ -91,6 +91,8 @@ class Colourant:
     """Spectra of forms that are tables rather than bands."""
     based_on: str = ""
     """The colourant whose fading, stains and market notes it shares, if it is a maker's own."""
+    height_sds: tuple[tuple[str, float], ...] = ()
+    """Relative standard deviation of the height of some forms' spectra, where it was fitted."""
     micelle_shift: Strength | None = None
     """Measured shift of its first constant in a foam bath [pH]; None where nobody measured it."""
 
@@ -126,12 +128,14 @@ def trust(found: Colourant) -> str:
     str
         ``"published"`` (all numbers seen or worked out from seen ones), ``"recalled"`` (some from
         memory), ``"estimated"`` (some are this project's own judgement), ``"reported"`` (fitted to
-        what the trade says, against published spectra) or ``"own"`` (a maker's file).
+        what the trade says, against published spectra) or ``"own"`` (a maker's file in which more
+        than the strength is the maker's).
     """
-    if found.own:
+    confidences = {row.confidence for row in found.forms}
+    confidences |= {row.confidence for row in found.bands}
+    if found.own and (not found.based_on or "OWN" in confidences):
         return "own"
-    confidences = {row.confidence for row in (*found.forms,)}
-    confidences |= {row.confidence for row in found.bands} | {found.confidence}
+    confidences |= {found.confidence} - {"OWN"}
     if found.source == "trade-reports":
         return "reported"
     if confidences & {"GUESS", "DESIGN"}:

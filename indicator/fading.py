@@ -2,7 +2,8 @@
 
 Published rates for one pigment differ a hundredfold between a clean bottle and a raw infusion, and
 several-fold between laboratories: every set of measurements is kept apart, a forecast follows one
-and tells how far the others differ. Loss in light is quoted beside it and never mixed in, as
+and tells how far the others differ. Many were measured near boiling: the further a rate is carried
+from its own temperatures, the wider the range. Loss in light is quoted beside it and never mixed in, as
 lamps differ more than pigments do. A maker's own pigment fades as the one it is based on.
 """
 
@@ -24,10 +25,13 @@ CONDITIONS = ("clean", "raw", "foam")
 """With few germs; as an infusion without preservative; held by a foam bath's surfactant."""
 PLACES = ("infusion", "bottle", "tub")
 """In water; in the foam bath; in the bath, for minutes to hours."""
+MEDIA = ("liquid", "paper")
+"""Dissolved, or dried on paper."""
 CONSTANTS = "equilibrium/constants.csv"
 """Constants of nature stand in one table, whichever room needs them."""
 RATES = "colour/fading.csv"
 LIGHT = "colour/light_fading.csv"
+LIMITS = "colour/fading_limits.csv"
 
 
 @dataclass(frozen=True)
@@ -44,9 +48,16 @@ class RateRow:
     """[1/day] at `temperature_c`."""
     ea: float
     """Activation energy [kJ/mol]."""
+    measured_low_c: float
+    measured_high_c: float
+    """Temperatures between which it was measured [°C]."""
+    medium: str
+    """One of `MEDIA`."""
     source: str
     ea_source: str
     confidence: str
+    """Of the rate at its pH."""
+    ea_confidence: str
 
 
 @dataclass(frozen=True)
@@ -84,6 +95,8 @@ class Fading:
     """First-order rate in the dark [1/day]."""
     in_range: NDArray[np.bool_]
     """Whether the pH lies within the published ones; beyond, the nearest is taken."""
+    carried: NDArray[np.bool_]
+    """Whether the temperature lies far from those of the measurements."""
 
     def share_left(self, days: ArrayLike) -> Array:
         """Share of the colour that is left after some days."""
@@ -102,6 +115,7 @@ class PlaceFading:
     best: Fading
     """By the measurements that fit the place best."""
     slowest: Fading
+    """Of all measurements near this pH, with what carrying them to this temperature may hide."""
     fastest: Fading
     condition: NDArray[np.str_]
     """One of `CONDITIONS`: what the best value was measured on."""
@@ -109,6 +123,11 @@ class PlaceFading:
     """How many sets of measurements count at this pH; 0 if none, and the rates are of another."""
     ph_published: tuple[float, float]
     """Lowest and highest pH with a rate that counts in this place."""
+    measured_low_c: Array
+    measured_high_c: Array
+    """Temperatures of the measurements that the best value follows [°C]."""
+    medium: NDArray[np.str_]
+    """One of `MEDIA`: in what they were made."""
 
     @property
     def near(self) -> NDArray[np.bool_]:
@@ -148,7 +167,9 @@ def fading_trust(name: str) -> str:
     """
     key = colourant(name).family
     followed = [rows for one in CONDITIONS for rows in _series(key, one)[:1]]
-    confidences = {row.confidence for rows in followed for row in rows}
+    confidences = {
+        one for rows in followed for row in rows for one in (row.confidence, row.ea_confidence)
+    }
     if confidences & {"GUESS", "DESIGN"}:
         return "estimated"
     return "recalled" if "MEMORY" in confidences else "published"
@@ -200,9 +221,10 @@ def fading(
         raise ValueError(f"series is {series!r}; published for {key} are {', '.join(named)}")
     rows = every[0] if series is None else named[series]
     acidity, celsius = _broadcast(ph, temperature_c)
-    ln_rate = _interpolated(rows, acidity, celsius)
+    ln_rate, _ = _interpolated(rows, acidity, celsius)
     inside = (acidity >= rows[0].ph) & (acidity <= rows[-1].ph)
-    return Fading(np.asarray(np.exp(ln_rate)), np.asarray(inside))
+    carried = _carried(*_measured(rows), celsius)
+    return Fading(np.asarray(np.exp(ln_rate)), np.asarray(inside), carried)
 
 
 def fading_in(
@@ -216,7 +238,9 @@ def fading_in(
     """Rate of loss in an infusion, in a bottle of foam bath, or in the tub.
 
     A preserved liquid is clean, another raw; in the tub the time is too short for germs. Where the
-    fitting condition has no rate near the pH, another one stands in.
+    fitting condition has no rate near the pH, another one stands in. Slowest and fastest take in,
+    beside the other measurements, that an activation energy may be off by ``ea_spread`` wherever a
+    rate is carried beyond its own temperatures.
 
     Parameters
     ----------
@@ -239,8 +263,11 @@ def fading_in(
     if not sets:
         raise ValueError(f"colourant is {name!r}; with a rate of fading are {_names()}")
     acidity, celsius = _broadcast(ph, temperature_c)
-    rates = np.exp(np.stack([_interpolated(rows, acidity, celsius) for rows in sets], axis=-1))
-    reach = value_of("colour/fading_limits.csv", "ph_reach")
+    ln_rates, ln_spreads = (
+        np.stack(one, axis=-1)
+        for one in zip(*(_interpolated(rows, acidity, celsius) for rows in sets), strict=True)
+    )
+    reach = value_of(LIMITS, "ph_reach")
     low, high = (np.array([rows[end].ph for rows in sets]) for end in (0, -1))
     at = acidity[..., None]
     counts = (at >= low - reach) & (at <= high + reach)
@@ -250,15 +277,24 @@ def fading_in(
     chosen = counts.argmax(axis=-1)
     inside = (at >= low) & (at <= high)
     within = np.take_along_axis(inside, chosen[..., None], axis=-1)[..., 0]
-    best = np.take_along_axis(rates, chosen[..., None], axis=-1)[..., 0]
-    conditions = np.array([rows[0].condition for rows in sets])
+    best = np.take_along_axis(ln_rates, chosen[..., None], axis=-1)[..., 0]
+    slowest = np.where(counts, ln_rates - ln_spreads, np.inf).min(axis=-1)
+    fastest = np.where(counts, ln_rates + ln_spreads, -np.inf).max(axis=-1)
+    conditions, media = (
+        np.array([getattr(rows[0], what) for rows in sets]) for what in ("condition", "medium")
+    )
+    cold, hot = np.array([_measured(rows) for rows in sets]).T
+    carried = _carried(cold[chosen], hot[chosen], celsius)
     return PlaceFading(
-        best=Fading(np.asarray(best), within),
-        slowest=Fading(np.where(counts, rates, np.inf).min(axis=-1), within),
-        fastest=Fading(np.where(counts, rates, -np.inf).max(axis=-1), within),
+        best=Fading(np.asarray(np.exp(best)), within, carried),
+        slowest=Fading(np.asarray(np.exp(slowest)), within, carried),
+        fastest=Fading(np.asarray(np.exp(fastest)), within, carried),
         condition=np.asarray(conditions[chosen]),
         studies=np.asarray(studies),
         ph_published=(float(low.min()), float(high.max())),
+        measured_low_c=np.asarray(cold[chosen]),
+        measured_high_c=np.asarray(hot[chosen]),
+        medium=np.asarray(media[chosen]),
     )
 
 
@@ -294,6 +330,11 @@ def check_rates(rows: Iterable[RateRow]) -> None:
             raise DataError(f"{place}: rate is {row.rate:g}; accepted is a number above 0 [1/day]")
         if not (np.isfinite(row.ea) and row.ea >= 0.0):
             raise DataError(f"{place}: ea is {row.ea:g}; accepted is a number from 0 up [kJ/mol]")
+        if not row.measured_low_c <= row.temperature_c <= row.measured_high_c:
+            raise DataError(f"{place}: temperature_c lies outside those that were measured")
+        if row.medium not in MEDIA:
+            accepted = ", ".join(MEDIA)
+            raise DataError(f"{place}: medium is {row.medium!r}; accepted are {accepted}")
         key = (row.colourant, row.condition, row.series, row.ph)
         if key in seen:
             raise DataError(f"{place}: the series {row.series!r} has this pH twice")
@@ -347,21 +388,54 @@ def _broadcast(ph: ArrayLike, temperature_c: ArrayLike) -> tuple[Array, Array]:
     return acidity, celsius
 
 
-def _interpolated(rows: tuple[RateRow, ...], acidity: Array, celsius: Array) -> Array:
-    """Natural logarithm of the rate, linear in pH between the rows and level beyond them."""
+def _interpolated(
+    rows: tuple[RateRow, ...], acidity: Array, celsius: Array
+) -> tuple[Array, Array]:
+    """Natural logarithm of the rate and how far it may be off by being carried.
+
+    Both linear in pH between the rows and level beyond them.
+    """
     at = np.array([row.ph for row in rows])
-    logs = np.stack([_ln_rate(row, celsius) for row in rows], axis=-1)
-    flat = logs.reshape(-1, len(rows))
-    return np.array(
-        [np.interp(value, at, line) for value, line in zip(acidity.ravel(), flat, strict=True)]
-    ).reshape(acidity.shape)
+
+    def between(lines: list[Array]) -> Array:
+        flat = np.stack(lines, axis=-1).reshape(-1, len(rows))
+        return np.array(
+            [np.interp(value, at, line) for value, line in zip(acidity.ravel(), flat, strict=True)]
+        ).reshape(acidity.shape)
+
+    return (
+        between([_ln_rate(row, celsius) for row in rows]),
+        between([_ln_spread(row, celsius) for row in rows]),
+    )
 
 
 def _ln_rate(row: RateRow, celsius: Array) -> Array:
     """Natural logarithm of a row's rate at another temperature."""
+    return np.asarray(np.log(row.rate) + row.ea * _per_energy(row.temperature_c, celsius))
+
+
+def _ln_spread(row: RateRow, celsius: Array) -> Array:
+    """What an energy that is off by its spread does beyond the measured temperatures, from 0 up."""
+    nearest = np.clip(celsius, row.measured_low_c, row.measured_high_c)
+    return value_of(LIMITS, "ea_spread") * np.abs(_per_energy(nearest, celsius))
+
+
+def _per_energy(from_c: ArrayLike, to_c: Array) -> Array:
+    """By how much ln(rate) grows from one temperature to another per kJ/mol [mol/kJ]."""
     zero, gas = (value_of(CONSTANTS, name) for name in ("zero_celsius", "gas_constant"))
-    inverse = 1.0 / (row.temperature_c + zero) - 1.0 / (celsius + zero)
-    return np.asarray(np.log(row.rate) + 1000.0 * row.ea / gas * inverse)
+    start = np.asarray(from_c, dtype=np.float64)
+    return np.asarray(1000.0 / gas * (1.0 / (start + zero) - 1.0 / (to_c + zero)))
+
+
+def _measured(rows: tuple[RateRow, ...]) -> tuple[float, float]:
+    """Coldest and hottest temperature of a set of measurements [°C]."""
+    return min(row.measured_low_c for row in rows), max(row.measured_high_c for row in rows)
+
+
+def _carried(cold: ArrayLike, hot: ArrayLike, celsius: Array) -> NDArray[np.bool_]:
+    """Whether a temperature is further from the measured ones than goes without saying."""
+    away = np.maximum(np.asarray(cold) - celsius, celsius - np.asarray(hot))
+    return np.asarray(away > value_of(LIMITS, "temperature_reach"))
 
 
 @cache

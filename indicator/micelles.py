@@ -29,6 +29,9 @@ class _MicelleRow:
     low: float
     high: float
     cmc: float
+    cmc_low: float
+    cmc_high: float
+    cmc_confidence: str
     source: str
     confidence: str
 

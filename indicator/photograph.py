@@ -16,17 +16,14 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from indicator.appearance import xyz_to_lab
 from indicator.notes import Value, say
 from indicator.tables import value_of
-from indicator.words import SRGB_TO_XYZ, linear_srgb
+from indicator.words import SRGB_TO_XYZ, lab_from_linear, linear_srgb
 
 Array = NDArray[np.float64]
 Pixels = NDArray[np.uint8]
 
 LIMITS = "colour/photograph.csv"
-LIGHT, OBSERVER = "D65", 2
-"""White-balanced colours are those of sRGB's own white."""
 
 
 @dataclass(frozen=True)
@@ -166,7 +163,7 @@ def patch_labs(pixels: Pixels, white: Sequence[Patch], patches: Sequence[Patch])
 
 
 def _lab(level: Array, white: Array) -> Array:
-    return xyz_to_lab(SRGB_TO_XYZ @ (level / white), LIGHT, OBSERVER)
+    return lab_from_linear(level / white)
 
 
 def _white_at(patch: Patch, white: Sequence[Patch], whites: Array) -> Array:

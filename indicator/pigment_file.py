@@ -26,6 +26,10 @@ NAME = re.compile(r"[a-z0-9][a-z0-9-]{0,47}")
 SHAPES = ("gaussian", "exponential")
 MOST_ROWS = 200
 OWN = "OWN"
+FORM_KEYS = {
+    "group", "form", "from_form", "protons", "pka", "pka_sd", "height_sd", "source", "confidence",
+}  # fmt: skip
+CONFIDENCES = (OWN, "SEEN", "SEEN-2", "MEMORY", "DERIVED", "CALC", "DESIGN", "GUESS")
 _TOP = {
     "schema", "name", "kind", "label", "aliases", "based_on", "strength_sd", "molar_mass",
     "steady_from_ph", "stains", "per_percent", "content", "form", "band", "spectra",
@@ -78,6 +82,11 @@ def read_pigment_file(path: Path) -> Colourant:
         confidence=OWN,
         aliases=table.texts("aliases"),
         spectra=spectra,
+        height_sds=tuple(
+            (row.text("form"), row.number("height_sd", 0.0, 3.0))
+            for row in table.rows("form")
+            if "height_sd" in row.content
+        ),
         based_on=table.text("based_on", ""),
         micelle_shift=(
             _range(table, "micelle_shift", 10.0, low=-10.0) if "micelle_shift" in content else None
@@ -121,8 +130,10 @@ def write_pigment_file(found: Colourant, path: Path, made: Mapping[str, object])
         if value is not None:
             lines += ["", f"[{key}]", *_pairs(vars(value))]
     lines += ["", "[made]", *_pairs(made)]
+    heights = dict(found.height_sds)
     for form in found.forms:
-        lines += ["", "[[form]]", *_pairs(_form_pairs(form))]
+        pairs = _form_pairs(form) | {"height_sd": heights.get(form.form)}
+        lines += ["", "[[form]]", *_pairs(pairs)]
     for band in found.bands:
         kept = {key: value for key, value in vars(band).items() if key != "colourant"}
         lines += ["", "[[band]]", *_pairs(kept)]
@@ -250,7 +261,7 @@ def _forms(table: _Table, name: str) -> tuple[FormRow, ...]:
         raise table.wrong("form", None, say("pigment-file.accepted.form"))
     forms: list[FormRow] = []
     for row in rows:
-        row.only({"group", "form", "from_form", "protons", "pka", "pka_sd", "source", "confidence"})
+        row.only(FORM_KEYS)
         form, before = row.text("form"), row.text("from_form", "")
         group = row.text("group", "pigment")
         earlier = {(one.group, one.form) for one in forms}
@@ -270,7 +281,7 @@ def _forms(table: _Table, name: str) -> tuple[FormRow, ...]:
                 row.number("pka", -2.0, 16.0) if before else None,
                 row.number("pka_sd", 0.0, 5.0, default=0.5) if before else None,
                 row.text("source", "own"),
-                row.text("confidence", OWN),
+                row.choice("confidence", CONFIDENCES, OWN),
             )
         )
     return tuple(forms)
@@ -289,7 +300,7 @@ def _bands(table: _Table, name: str, known: Sequence[str]) -> tuple[BandRow, ...
                 row.number("width_nm", 1.0, 1000.0),
                 row.number("height", 0.0, 1e7),
                 row.text("source", "own"),
-                row.text("confidence", OWN),
+                row.choice("confidence", CONFIDENCES, OWN),
             )
         )
     return tuple(bands)

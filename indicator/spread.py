@@ -45,12 +45,14 @@ def height_sd(which: Colourant) -> Array:
     The mean over the form's bands by their heights. That of the form which the strength refers to
     is 0, because the strength carries it.
     """
-    spreads = np.zeros(len(which.forms))
+    spreads, known = np.zeros(len(which.forms)), dict(which.height_sds)
     for place, form in enumerate(which.forms[1:], start=1):
         heights = [(band.height, band.confidence) for band in which.bands if band.form == form.form]
         heights += [(max(table.height), OWN) for table in which.spectra if table.form == form.form]
         whole = sum(height for height, _ in heights)
-        if whole > 0:
+        if form.form in known:
+            spreads[place] = known[form.form]
+        elif whole > 0:
             parts = (height * value_of(SPREADS, f"form_height_{one}") for height, one in heights)
             spreads[place] = sum(parts) / whole
     return spreads
@@ -65,7 +67,11 @@ def draws_of(which: Colourant, count: int = DRAWS, seed: int = SEED) -> Draws:
     return Draws(pka, heights)
 
 
-def drawn_absorbance(strengths: Mapping[str, ArrayLike], ph: ArrayLike) -> Array:
+def drawn_absorbance(
+    strengths: Mapping[str, ArrayLike],
+    ph: ArrayLike,
+    pka: Mapping[str, ArrayLike] | None = None,
+) -> Array:
     """Absorbance of a mixture, with another draw of its colourants along the first axis.
 
     Parameters
@@ -74,6 +80,8 @@ def drawn_absorbance(strengths: Mapping[str, ArrayLike], ph: ArrayLike) -> Array
         As in `mixture_absorbance`; they broadcast with the pH.
     ph : array_like
         pH, shape (draws, ...).
+    pka : mapping of str to array_like, optional
+        Where the constants of some colourants lie, shape (forms,), if not where their tables say.
 
     Returns
     -------
@@ -87,7 +95,9 @@ def drawn_absorbance(strengths: Mapping[str, ArrayLike], ph: ArrayLike) -> Array
         which = colourant(name)
         drawn = draws_of(which, count, SEED + place)
         shape = (count, *axes, len(which.forms))
-        fractions = form_fractions(which, acidity, drawn.pka.reshape(shape))
+        moved = np.asarray((pka or {}).get(name, which.pka)) - which.pka
+        constants = (drawn.pka + moved).reshape(shape)
+        fractions = form_fractions(which, acidity, constants)
         weighted = fractions * drawn.heights.reshape(shape)
         amount = np.asarray(strength, dtype=np.float64)[..., None]
         total = total + amount * (weighted @ form_spectra(which))
@@ -95,12 +105,16 @@ def drawn_absorbance(strengths: Mapping[str, ArrayLike], ph: ArrayLike) -> Array
 
 
 def drawn_labs(
-    strengths: Mapping[str, ArrayLike], ph: ArrayLike, view: View, count: int = DRAWS
+    strengths: Mapping[str, ArrayLike],
+    ph: ArrayLike,
+    view: View,
+    count: int = DRAWS,
+    pka: Mapping[str, ArrayLike] | None = None,
 ) -> Array:
     """CIELAB of a mixture at the same pH for every draw, shape (draws, ..., 3)."""
     acidity = np.asarray(ph, dtype=np.float64)
     same = np.broadcast_to(acidity, (count, *acidity.shape))
-    return lab_of(drawn_absorbance(strengths, same), view)
+    return lab_of(drawn_absorbance(strengths, same, pka), view)
 
 
 def spread_delta_e(

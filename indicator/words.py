@@ -85,11 +85,15 @@ def lab_from_hex(text: str) -> Array:
     if not re.fullmatch(r"#?[0-9a-fA-F]{6}", text.strip()):
         raise ValueError(f"colour is {text!r}; accepted is # and six digits, for instance #8060C0")
     digits = text.strip().lstrip("#")
-    linear = linear_srgb([int(digits[k : k + 2], 16) for k in (0, 2, 4)])
-    ratio = SRGB_TO_XYZ @ linear / SRGB_TO_XYZ.sum(axis=1)
+    return lab_from_linear(linear_srgb([int(digits[k : k + 2], 16) for k in (0, 2, 4)]))
+
+
+def lab_from_linear(linear: ArrayLike) -> Array:
+    """CIELAB of linear sRGB from 0 to 1, shape (..., 3), relative to sRGB's own white."""
+    ratio = np.asarray(linear, dtype=np.float64) @ SRGB_TO_XYZ.T / SRGB_TO_XYZ.sum(axis=1)
     root = np.where(ratio > (6 / 29) ** 3, np.cbrt(ratio), ratio / (3 * (6 / 29) ** 2) + 4 / 29)
-    x, y, z = root
-    return np.array([116.0 * y - 16.0, 500.0 * (x - y), 200.0 * (y - z)])
+    x, y, z = np.moveaxis(root, -1, 0)
+    return np.stack([116.0 * y - 16.0, 500.0 * (x - y), 200.0 * (y - z)], axis=-1)
 
 
 def linear_srgb(levels: ArrayLike) -> Array:

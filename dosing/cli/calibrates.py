@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import re
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from pathlib import Path
@@ -14,7 +15,7 @@ from dosing.quantities import InputError, colour_strength, length_cm
 from indicator.appearance import hex_of_lab
 from indicator.calibration import COVERAGE, Calibration, Fitted, JarFit, Series, calibrate
 from indicator.colourants import Colourant
-from indicator.micelles import micelle_shift
+from indicator.micelles import surfactant_kinds
 from indicator.notes import Value, say
 from indicator.optics import jar_view, view_value
 from indicator.own import pigment_folder
@@ -23,6 +24,14 @@ from indicator.pigment_file import NAME, write_pigment_file
 from indicator.pigments import colourant, colourant_names
 
 PH_BY = ("meter", "buffer", "drop-kit")
+NOT_MET = 3
+G_PER_L = 10.0
+"""Of one per cent."""
+ASIDE = ("strength", "gain", "amount")
+"""Told elsewhere, or only there so that the others are honest."""
+FAR = 2.5
+ODD, MUCH = 2.0, 6.0
+"""Standard deviations of a move from which other pigments are tried; how much better one fits."""
 LEAST_DILUTION, MOST_DILUTION = 0.1, 1e5
 
 
@@ -45,34 +54,70 @@ class Asked:
     name: str | None
     output: Path | None
     overwrite: bool
+    anyway: bool
 
 
-def run_calibrate(asked: Asked, *, as_json: bool) -> None:
-    """Fit a pigment and write its file."""
+def run_calibrate(asked: Asked, *, as_json: bool) -> int:
+    """Fit a pigment and write its file; 3 where the jars hardly are of that pigment."""
     which = colourant(asked.pigment)
     series = _series(asked)
     percent = _petals(asked.petals, which)
-    shift = None
-    if asked.in_foam_bath is not None:
-        shift = micelle_shift({"anionic": 10.0 * _active(asked.in_foam_bath)})
+    surfactants = None if asked.in_foam_bath is None else _surfactants(asked.in_foam_bath)
     file = _file(asked, which)
-    fit = calibrate(
-        which,
-        series,
-        petals_percent=percent,
-        only_strength=asked.only_strength or which.kind == "dye",
-        shift=shift,
-    )
+
+    def fitted(pigment: Colourant) -> Calibration:
+        return calibrate(
+            pigment,
+            series,
+            petals_percent=percent if pigment is which else None,
+            only_strength=asked.only_strength or which.kind == "dye",
+            surfactants_g_l=surfactants,
+        )
+
+    fit = fitted(which)
+    nearer = _nearer(which, fit, fitted)
+    doubtful = fit.doubtful or nearer is not None
+    refused = doubtful and not asked.anyway
     # A strength alone belongs to this one jar, unless it is known what was brewed.
     worth_a_file = not (asked.only_strength or which.kind == "dye") or percent is not None
-    if worth_a_file:
+    if worth_a_file and not refused:
         own = replace(fit.pigment, name=file.stem, label=file.stem.replace("-", " "), aliases=())
         write_pigment_file(own, file, _made(asked, which, fit))
-    written = file if worth_a_file else None
+    written = file if worth_a_file and not refused else None
+    shown = _Shown(which, fit, series, percent, written, nearer, doubtful, refused=refused)
     if as_json:
-        to_json(_document(which, fit, series, percent, written))
-        return
-    _show(which, fit, series, percent, written, Page())
+        to_json(_document(shown))
+    else:
+        _show(shown, Page())
+    return NOT_MET if refused else 0
+
+
+@dataclass(frozen=True)
+class _Shown:
+    """Everything that the answer tells."""
+
+    which: Colourant
+    fit: Calibration
+    series: Series
+    percent: float | None
+    file: Path | None
+    nearer: str | None
+    """A shipped pigment that the jars fit much better."""
+    doubtful: bool
+    """Whether the jars hardly are of the pigment that was named."""
+    refused: bool
+
+
+def _nearer(
+    which: Colourant, fit: Calibration, fitted: Callable[[Colourant], Calibration]
+) -> str | None:
+    """Another shipped pigment that the jars fit much better, if there is one."""
+    if which.kind == "dye" or not (fit.doubtful or fit.furthest > ODD):
+        return None
+    others = [colourant(name) for name in colourant_names()]
+    rivals = [one for one in others if one.kind == "pigment" and one.family != which.family]
+    best = min(map(fitted, rivals), key=lambda one: one.cost)
+    return best.pigment.label if not best.doubtful and best.cost + MUCH < fit.cost else None
 
 
 def _series(asked: Asked) -> Series:
@@ -96,6 +141,7 @@ def _series(asked: Asked) -> Series:
         photo,
         view=jar_view(path_cm, light=asked.light),
         path_cm=1.0 if asked.path is None else path_cm,
+        path_measured=asked.path is not None,
         diluted=asked.diluted,
         ph_by=ph_by,
     )
@@ -110,11 +156,16 @@ def _petals(text: str | None, which: Colourant) -> float | None:
     return strength.value
 
 
-def _active(text: str) -> float:
-    strength = colour_strength(text, "in-foam-bath")
-    if strength.kind != "percent":
-        raise InputError(say("calibrate.active", {"value": text}), "in-foam-bath", text)
-    return strength.value
+def _surfactants(text: str) -> dict[str, float]:
+    """Active matter by kind [g/L] from ``"9 % anionic, 3 % amphoteric"``; anionic if not said."""
+    found: dict[str, float] = {}
+    for part in text.split(","):
+        match = re.fullmatch(r"\s*(\d+(?:\.\d+)?\s*%)\s*([a-z-]*)\s*", part.casefold())
+        kind = match[2] or "anionic" if match else ""
+        if match is None or kind not in surfactant_kinds():
+            raise InputError(say("calibrate.active", {"value": text}), "in-foam-bath", text)
+        found[kind] = found.get(kind, 0.0) + G_PER_L * colour_strength(match[1], "x").value
+    return found
 
 
 def _file(asked: Asked, which: Colourant) -> Path:
@@ -154,43 +205,44 @@ def _what(one: Fitted) -> str:
     return f"{one.what} {one.form}".strip()
 
 
-def _document(
-    which: Colourant, fit: Calibration, series: Series, percent: float | None, file: Path | None
-) -> dict[str, Any]:
+def _document(shown: _Shown) -> dict[str, Any]:
+    which, fit, file = shown.which, shown.fit, shown.file
     per_percent = fit.pigment.per_percent
     return {
         "pigment": which.name,
         "name": None if file is None else file.stem,
         "file": None if file is None else str(file),
-        "readings": series.kind,
+        "readings": shown.series.kind,
+        "path_cm": None if shown.series.view is None else shown.series.view.path_cm,
+        "doubtful": shown.doubtful,
+        "nearer": shown.nearer,
         "strength": {**vars(fit.strength), "unit": "1/cm" if which.kind == "pigment" else "mol/L"},
         "strength_per_percent": (
-            None if percent is None or per_percent is None else vars(per_percent)
+            None if shown.percent is None or per_percent is None else vars(per_percent)
         ),
         "coverage": COVERAGE,
         "numbers": [{**vars(one), "learnt": one.learnt} for one in fit.fitted],
         "jars": [{**vars(jar), "set_aside": jar.set_aside} for jar in fit.jars],
         "residual": fit.residual,
-        "residual_unit": "1/cm" if series.view is None else "CIEDE2000",
+        "residual_unit": "1/cm" if shown.series.view is None else "CIEDE2000",
         "misfit": fit.misfit,
+        "surprise": fit.surprise,
     }
 
 
-def _show(
-    which: Colourant,
-    fit: Calibration,
-    series: Series,
-    percent: float | None,
-    file: Path | None,
-    page: Page,
-) -> None:
+def _show(shown: _Shown, page: Page) -> None:
+    which, fit, series, file = shown.which, shown.fit, shown.series, shown.file
     counted = say("calibrate.jars-one" if len(fit.jars) == 1 else "calibrate.jars")
     values: dict[str, Value] = {"label": which.label, "count": len(fit.jars)}
     page.line(say("calibrate.title", values | {"jars": counted}), style="bold")
+    if shown.doubtful:
+        _show_doubt(shown, page)
     page.heading(say("calibrate.strength"))
-    _show_strength(which, fit, percent, page)
-    learnt = [one for one in fit.fitted if one.what not in ("strength", "gain") and one.learnt]
-    kept = [one for one in fit.fitted if one.what not in ("strength", "gain") and not one.learnt]
+    _show_strength(which, fit, shown.percent, page)
+    if series.view is not None and not series.path_measured:
+        page.line(say("calibrate.path-usual", {"path_cm": series.view.path_cm}), 2, 2)
+    learnt = [one for one in fit.fitted if one.what not in ASIDE and one.learnt]
+    kept = [one for one in fit.fitted if one.what not in ASIDE and not one.learnt]
     if learnt:
         page.heading(say("calibrate.moved"))
         for one in learnt:
@@ -205,14 +257,15 @@ def _show(
             page.line(_jar_line(jar, series), indent=2, hang=2)
         else:
             labs = (jar.read, jar.fitted)
-            read, fitted = (
-                str(one) for one in hex_of_lab(labs, series.view.light, series.view.observer_deg)
-            )
+            light = "D65" if series.in_daylight else series.view.light
+            read, fitted = (str(one) for one in hex_of_lab(labs, light, series.view.observer_deg))
             page.pair(read, fitted, _jar_line(jar, series))
     if series.view is not None and page.coloured:
         page.line(say("calibrate.blocks"), indent=2, hang=2)
     if fit.misfit > 1.5:
         page.line(say("calibrate.scatter", {"times": fit.misfit}), indent=2, hang=2)
+    if shown.refused:
+        return
     page.heading(say("calibrate.use"))
     if file is None:
         page.line(_strength_advice(which, fit), indent=2, hang=2)
@@ -220,6 +273,18 @@ def _show(
     known = file.parent == pigment_folder()
     written: dict[str, Value] = {"file": printable(str(file)), "name": file.stem}
     page.line(say("calibrate.written-own" if known else "calibrate.written", written), 2, 2)
+
+
+def _show_doubt(shown: _Shown, page: Page) -> None:
+    """Say first that the jars hardly are of this pigment."""
+    values: dict[str, Value] = {"label": shown.which.label}
+    page.line(say("calibrate.doubtful", values), style="bold")
+    light = next((one for one in shown.fit.fitted if one.what == "gain"), None)
+    if light is not None and abs(light.best - 1.0) > FAR * light.prior_sd:
+        page.line(say("calibrate.doubtful-light", {"times": light.best}), indent=2, hang=2)
+    if shown.nearer is not None:
+        page.line(say("calibrate.nearer", {"label": shown.nearer}), indent=2, hang=2)
+    page.line(say(f"calibrate.{'not-written' if shown.refused else 'anyway'}"), indent=2, hang=2)
 
 
 def _show_strength(which: Colourant, fit: Calibration, percent: float | None, page: Page) -> None:

@@ -29,6 +29,9 @@ PATCH = ("x", "y", "width", "height")
 PLAIN = ("ph", "jar", "dilution")
 _ABSORBANCE = re.compile(r"a(\d{3}(?:\.\d+)?)", re.IGNORECASE)
 NM = (380.0, 780.0)
+ABSORBANCE = (-0.05, 3.0)
+"""Of a cell as it is read: noise may take it a little below nothing; a photometer tells nothing of
+more."""
 
 
 @dataclass(frozen=True)
@@ -60,6 +63,7 @@ def jar_series(
     path_cm: float,
     diluted: float,
     ph_by: str,
+    path_measured: bool,
 ) -> Series:
     """The series of a table, of a photograph, or of a photograph whose patches stand in a table.
 
@@ -83,6 +87,7 @@ def jar_series(
         labels=jars.labels,
         wavelength_nm=nm,
         view=view if nm is None else None,
+        path_measured=path_measured,
     )
 
 
@@ -149,7 +154,7 @@ def _readings(jars: Jars, photo: Photo | None, path_cm: float) -> tuple[str, Arr
     found = [name for name in jars.cells if _ABSORBANCE.fullmatch(name)]
     kinds: dict[str, Callable[[], Array]] = {}
     if found:
-        kinds["absorbance"] = lambda: _columns(jars, found, 0.0, 20.0) / path_cm
+        kinds["absorbance"] = lambda: _columns(jars, found, *ABSORBANCE) / path_cm
     if set(LAB) <= set(jars.cells):
         kinds["lab"] = lambda: _columns(jars, LAB, -200.0, 200.0)
     if "hex" in jars.cells:

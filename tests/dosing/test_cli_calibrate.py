@@ -220,6 +220,26 @@ def test_bad_arguments_get_one_sentence(
     assert shown.err.count("\n") == 1
 
 
+def test_jars_of_another_flower_are_no_success(
+    tmp_path: Path, home: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    cabbage = colourant("red-cabbage")
+    absorbance = 0.1 * form_fractions(cabbage, np.array(PH)) @ form_spectra(cabbage)
+    shown = seen(absorbance, jar_view()).hex
+    rows = "".join(f"{ph},{one}\n" for ph, one in zip(PH, shown, strict=True))
+    file = table(tmp_path, f"ph,hex\n{rows}")
+    assert run(["calibrate", "butterfly-pea", file]) == 3
+    text = capsys.readouterr().out
+    assert "hardly are of butterfly pea" in text.splitlines()[1]
+    assert "red cabbage much better" in text
+    assert not (home / "pigments").exists()
+    assert run(["calibrate", "butterfly-pea", file, "--anyway"]) == 0
+    assert (home / "pigments" / "own-butterfly-pea.toml").is_file()
+    capsys.readouterr()
+    assert run(["calibrate", "red-cabbage", file, "--json"]) == 0
+    assert json.loads(capsys.readouterr().out)["doubtful"] is False
+
+
 def test_a_file_is_not_overwritten_unasked(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:

@@ -20,7 +20,7 @@ from dosing.inputs import (
 )
 from dosing.plan import make_plan, preview
 from dosing.powders import per_gram
-from dosing.uncertainty import normal_numbers, alkalinity_reading, possible_tubs
+from dosing.uncertainty import alkalinity_reading, normal_numbers, possible_tubs
 from dosing.water import WaterReadings
 
 SOAK = RecipeInputs(

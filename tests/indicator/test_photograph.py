@@ -13,7 +13,7 @@ from indicator.appearance import lab_from_hex
 from indicator.photograph import Patch, parse_patch, patch_labs, read_picture
 
 Pixels = NDArray[np.uint8]
-WARM = np.array([0.95, 0.80, 0.55])
+WARM = np.array([0.95, 0.85, 0.65])
 """Linear share of a white that a warm lamp leaves in red, green and blue."""
 WHITE = Patch(10, 10, 60, 40)
 JAR = Patch(110, 70, 40, 60)
