@@ -85,13 +85,24 @@ def home_inputs(name: str, inputs: RecipeInputs) -> RecipeInputs:
     return _moved(known[name], inputs)
 
 
-def _moved(row: _HomeRow, inputs: RecipeInputs) -> RecipeInputs:
-    own_l = float(assemble(inputs).bath.volume_l)
-    volume_l = row.volume_l if own_l >= typical("least_tub").value else row.share * own_l
+def in_tub(inputs: RecipeInputs, volume_l: float) -> RecipeInputs:
+    """The recipe with so much water in a tub of the same kind [L]."""
     # A small vessel keeps its floor; other tubs have the floor of a usual one.
-    area = None if own_l >= typical("least_tub").value else inputs.tub.floor_area_cm2
+    area = inputs.tub.floor_area_cm2 if small_vessel(inputs) else None
     tub = TubInputs(volume_l=volume_l, volume_measured=True, floor_area_cm2=area)
-    return replace(inputs, tub=tub, water=typical_water(row.water))
+    return replace(inputs, tub=tub)
+
+
+def small_vessel(inputs: RecipeInputs) -> bool:
+    """Whether the recipe's vessel is too small to be a bath tub."""
+    return float(assemble(inputs).bath.volume_l) < typical("least_tub").value
+
+
+def _moved(row: _HomeRow, inputs: RecipeInputs) -> RecipeInputs:
+    volume_l = row.volume_l
+    if small_vessel(inputs):
+        volume_l = row.share * float(assemble(inputs).bath.volume_l)
+    return replace(in_tub(inputs, volume_l), water=typical_water(row.water))
 
 
 def _home(row: _HomeRow, inputs: RecipeInputs, grams: float, wish: Wish, accepted: str) -> Home:
@@ -115,11 +126,26 @@ def _home(row: _HomeRow, inputs: RecipeInputs, grams: float, wish: Wish, accepte
         before=seen[0],
         after=seen[1],
         change_delta_e=change,
-        verdict=_verdict(seen[1], change, judged_bathers(inputs.wish.bathers), wish, accepted),
+        verdict=verdict(seen[1], change, judged_bathers(inputs.wish.bathers), wish, accepted),
     )
 
 
-def _verdict(after: Sight, change: float, bathers: str, wish: Wish, accepted: str) -> str:
+def verdict(after: Sight, change: float, bathers: str, wish: Wish, accepted: str) -> str:
+    """Whether a home turns, does not, or ends where its bathers should not be.
+
+    Parameters
+    ----------
+    after : Sight
+        The tub after pouring.
+    change : float
+        CIEDE2000 against the tub before.
+    bathers : str
+        As `judged_bathers` gives it.
+    wish : Wish
+        What counts as turned: the wished colour word, else an obvious change.
+    accepted : str
+        The heaviest caution level that a pH may have.
+    """
     if int(gate_level(after.ph, bathers)) > LEVELS.index(accepted):
         return TOO_SOUR
     turned = str(change_level(change)) == "obvious"

@@ -60,6 +60,8 @@ class ColourInputs:
     """Volume of the liquid that carries it, where it is not part of the foam bath [L]."""
     bottle_strength: float | None = None
     """Strength in its own bottle: pH-1 absorbance per cm, or mol/L for a dye."""
+    petals_percent: float | None = None
+    """Dried petals in its own bottle [% w/v]; None where they are not known, and for a dye."""
     held_in: str = "own bottle"
     """``"own bottle"`` or ``"foam bath"``."""
     preserved: bool = False

@@ -341,6 +341,7 @@ def calibrate(
     overwrite: Annotated[
         bool, typer.Option("--overwrite", help=say("help.pigment-overwrite"))
     ] = False,
+    anyway: Annotated[bool, typer.Option("--anyway", help=say("help.anyway"))] = False,
     as_json: Json = False,
 ) -> None:
     """A pigment fitted to the maker's own jars."""
@@ -362,8 +363,80 @@ def calibrate(
         name=name,
         output=output,
         overwrite=overwrite,
+        anyway=anyway,
     )
-    calibrates.run_calibrate(asked, as_json=as_json)
+    raise typer.Exit(calibrates.run_calibrate(asked, as_json=as_json))
+
+
+@app.command(help=say("help.jar-test"))
+def jar(
+    files: Annotated[
+        list[Path] | None, typer.Argument(help=say("help.jar-files"), metavar="[RECIPE] [SERIES]")
+    ] = None,
+    demo: Annotated[str | None, typer.Option("--demo", help=say("help.demo"))] = None,
+    step: Annotated[
+        list[str] | None,
+        typer.Option("--step", metavar='"ML: READING"', help=say("help.jar-step")),
+    ] = None,
+    by: Annotated[str | None, typer.Option("--by", help=say("help.jar-by"))] = None,
+    plain: Annotated[bool, typer.Option("--plain", help=say("help.jar-plain"))] = False,
+    with_foam: Annotated[bool, typer.Option("--with-foam", help=say("help.jar-with-foam"))] = False,
+    size: Annotated[str, typer.Option("--jar", help=say("help.jar-size"))] = "1 L",
+    acid: Annotated[str | None, typer.Option("--acid", help=say("help.jar-acid"))] = None,
+    solution: Annotated[
+        str | None, typer.Option("--solution", help=say("help.jar-solution"))
+    ] = None,
+    weighed: Annotated[
+        list[str] | None, typer.Option("--weighed", help=say("help.jar-weighed"))
+    ] = None,
+    scale: Annotated[str, typer.Option("--scale", help=say("help.jar-scale"))] = "kitchen-scale",
+    unit: Annotated[str | None, typer.Option("--unit", help=say("help.jar-unit"))] = None,
+    drops_per_ml: Annotated[
+        float | None, typer.Option("--drops-per-ml", help=say("help.jar-drops"))
+    ] = None,
+    colour_times: Annotated[
+        float | None, typer.Option("--colour-times", help=say("help.jar-times"))
+    ] = None,
+    path: Annotated[str | None, typer.Option("--path", help=say("help.jar-path"))] = None,
+    temperature: Annotated[
+        str | None, typer.Option("--temperature", help=say("help.jar-temperature"))
+    ] = None,
+    target: Annotated[str | None, typer.Option("--target", help=say("help.target"))] = None,
+    accept_ph: AcceptPh = None,
+    accept_pouring: AcceptPouring = None,
+    instructions: Annotated[
+        bool, typer.Option("--instructions", help=say("help.jar-instructions"))
+    ] = False,
+    picture: Picture = None,
+    as_json: Json = False,
+) -> None:
+    """A jar of the bath titrated, and the dose corrected."""
+    from dosing.cli import jars
+
+    asked = jars.Asked(
+        files=files or (),
+        demo=demo,
+        steps=step or (),
+        solution=solution,
+        weighed=weighed or (),
+        scale=scale,
+        acid=acid,
+        unit=unit,
+        drops_per_ml=drops_per_ml,
+        jar=size,
+        by=by,
+        with_foam=with_foam,
+        plain=plain,
+        colour_times=colour_times,
+        path=path,
+        temperature=temperature,
+        target=target,
+        accept_ph=accept_ph,
+        accept_pouring=accept_pouring,
+        instructions=instructions,
+        picture=picture,
+    )
+    raise typer.Exit(jars.run_jar(asked, as_json=as_json))
 
 
 @app.command(help=say("help.water"))
@@ -458,6 +531,92 @@ def timeline(
         picture=picture,
     )
     raise typer.Exit(timelines.run_time(asked, as_json=as_json))
+
+
+@app.command(help=say("help.programme"))
+def programme(
+    steps: Annotated[str, typer.Option("--steps", help=say("help.programme-steps"))],
+    recipe: Annotated[Path | None, typer.Argument(help=say("help.recipe-argument"))] = None,
+    demo: Annotated[str | None, typer.Option("--demo", help=say("help.demo"))] = None,
+    accept_ph: AcceptPh = None,
+    accept_pouring: AcceptPouring = None,
+    picture: Annotated[
+        Path | None,
+        typer.Option("--picture", metavar="FILE", help=say("help.programme-picture")),
+    ] = None,
+    as_json: Json = False,
+) -> None:
+    """Several pours after each other."""
+    from dosing.cli import timelines
+
+    code = timelines.run_programme(
+        recipe,
+        demo,
+        steps=steps,
+        accept_ph=accept_ph,
+        accept_pouring=accept_pouring,
+        picture=picture,
+        as_json=as_json,
+    )
+    raise typer.Exit(code)
+
+
+@app.command(help=say("help.sachet"))
+def sachet(
+    recipe: Annotated[Path | None, typer.Argument(help=say("help.recipe-argument"))] = None,
+    demo: Annotated[str | None, typer.Option("--demo", help=say("help.demo"))] = None,
+    population: Annotated[
+        str | None, typer.Option("--population", help=say("help.sachet-population"))
+    ] = None,
+    homes_csv: Annotated[
+        Path | None, typer.Option("--homes-csv", metavar="FILE", help=say("help.sachet-homes-csv"))
+    ] = None,
+    read_with: Annotated[
+        str, typer.Option("--read-with", help=say("help.sachet-read-with"))
+    ] = "strip",
+    homes: Annotated[int, typer.Option("--homes", help=say("help.sachet-homes-count"))] = 10_000,
+    sizes: Annotated[str | None, typer.Option("--sizes", help=say("help.sachet-sizes"))] = None,
+    wished_share: Annotated[
+        str | None, typer.Option("--wished-share", help=say("help.sachet-wished-share"))
+    ] = None,
+    sachets: Annotated[
+        int | None, typer.Option("--sachets", help=say("help.sachet-sachets"))
+    ] = None,
+    target: Annotated[str | None, typer.Option("--target", help=say("help.target"))] = None,
+    accept_ph: AcceptPh = None,
+    blend: Annotated[bool, typer.Option("--blend", help=say("help.sachet-blend"))] = False,
+    powders: Annotated[
+        str | None, typer.Option("--powders", help=say("help.sachet-blend-powders"))
+    ] = None,
+    band: Annotated[str | None, typer.Option("--band", help=say("help.sachet-band"))] = None,
+    price: Annotated[
+        list[str] | None, typer.Option("--price", help=say("help.sachet-price"))
+    ] = None,
+    picture: Picture = None,
+    as_json: Json = False,
+) -> None:
+    """Sachets for many homes."""
+    from dosing.cli import sachets as room
+
+    asked = room.Asked(
+        recipe=recipe,
+        demo=demo,
+        population=population,
+        homes_csv=homes_csv,
+        read_with=read_with,
+        homes=homes,
+        sizes=sizes,
+        wished_share=wished_share,
+        sachets=sachets,
+        target=target,
+        accept_ph=accept_ph,
+        blend=blend,
+        powders=powders,
+        band=band,
+        prices=price or (),
+        picture=picture,
+    )
+    raise typer.Exit(room.run_sachet(asked, as_json=as_json))
 
 
 @app.command(help=say("help.recipe"))

@@ -299,6 +299,7 @@ def _pigment(colour: Colour, place: str, name: str, notes: list[Note]) -> Colour
         amount_unit=_UNITS[amount.kind],
         volume_l=litres,
         bottle_strength=per_cm,
+        petals_percent=None if measured else strength.value,
         strength_measured=measured,
         strength_sd=None if steeped is None else steeped[1],
     )

@@ -1,0 +1,421 @@
+"""Blends: activators that limit themselves, so that one sachet suits more homes.
+
+An acid together with its salt holds the pH near its pK: too much of it does less harm in soft
+water, and it takes more of it in hard. What that costs is mass, and acid reserve in the bath, by
+which it stings. All mixtures of up to three powders on a lattice are reckoned with the charge that
+a gram of each takes up at the pH of each home; the best of them are then solved in full. Nothing
+in the search is random.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from itertools import combinations, pairwise
+
+import numpy as np
+from numpy.typing import NDArray
+
+from dosing.bath import Bath
+from dosing.cautions import judged_bathers
+from dosing.equilibrium import solve
+from dosing.home_doses import filled, take
+from dosing.inputs import RecipeInputs
+from dosing.populations import Homes
+from dosing.powders import blend_per_gram, per_gram, powder
+from dosing.sachets import caution_limit_ph
+from dosing.turning import turning_table
+from indicator.tables import value_of
+from indicator.words import parse_target
+
+Array = NDArray[np.float64]
+
+USUAL_POWDERS = (
+    "citric-acid-anhydrous",
+    "trisodium-citrate",
+    "cream-of-tartar",
+    "tartaric-acid",
+    "malic-acid",
+)
+PLAIN = "citric-acid-anhydrous"
+"""What every proposal is shown beside."""
+MOST_POWDERS = 3
+LATTICE = 20
+"""Steps of a share."""
+JUDGED_HOMES = 1024
+MASSES = 64
+SHORTLIST = 6
+"""Blends of each kind that are solved in full."""
+TRIED_G_L = 0.5
+"""Concentration at which it is found what a gram takes up."""
+SOLVED_MASSES = 8
+NEARLY_AS_MANY = 0.85
+"""Of the homes that a blend's best mass suits: masses from there on are solved."""
+NEARLY = 0.01
+"""A share of homes that nobody would weigh more powder for."""
+_SIDES = (0.05, 0.5, 0.95)
+
+
+@dataclass(frozen=True)
+class Proposal:
+    """One blend at one mass, the same sachet in every home."""
+
+    kind: str
+    """``"plain"``, ``"widest"``, ``"lightest"``, ``"mildest"`` or ``"cheapest"``."""
+    parts: tuple[tuple[str, float], ...]
+    """Powder and its share by mass."""
+    grams: float
+    in_band: float
+    """Share of homes whose pH just after pouring lies in the band, 0 to 1."""
+    past_limit: float
+    """Share of homes past the caution limit."""
+    ph_low: float
+    """5 % of the homes end more acid."""
+    ph_middle: float
+    ph_high: float
+    reserve_meq_l: float
+    """Acid reserve in the middle home [meq/L]."""
+    reserve_high_meq_l: float
+    """95 % quantile [meq/L]."""
+    reserve_level: str
+    """``"ok"`` or ``"mind"``."""
+    cost: float | None
+    """In the money of the prices; None if one is not known."""
+
+
+@dataclass(frozen=True)
+class BlendAnswer:
+    """Proposals, plain citric acid first."""
+
+    proposals: tuple[Proposal, ...]
+    band: tuple[float, float] | None
+    """Wished band of pH; None for "turned, and within the caution limit"."""
+    limit_ph: float
+    homes: int
+    """Homes on which the proposals were judged."""
+
+
+@dataclass(frozen=True)
+class _Candidate:
+    parts: Mapping[str, float]
+    grams: float
+    share: float
+    reserve: float
+    cost: float
+
+
+def propose_blends(
+    inputs: RecipeInputs,
+    homes: Homes,
+    *,
+    powders: Sequence[str] = USUAL_POWDERS,
+    band: tuple[float, float] | None = None,
+    prices_per_kg: Mapping[str, float] | None = None,
+    progress: Callable[[int, int], None] | None = None,
+) -> BlendAnswer:
+    """Blends whose final pH suits the widest share of homes, with little mass and reserve.
+
+    Parameters
+    ----------
+    inputs : RecipeInputs
+        Whose bottle, temperature, wish and bathers are kept; its activator is not.
+    homes : Homes
+        The households; the first thousand of them are looked at.
+    powders : sequence of str
+        What the maker has; plain citric acid is always looked at.
+    band : tuple of float, optional
+        Lowest and highest pH; if not given, a home suits where it turns within the caution limit.
+    prices_per_kg : mapping of str to float, optional
+        Powder to its price.
+    progress : callable, optional
+        Told the steps of the search that are done, and all of them.
+
+    Raises
+    ------
+    ValueError
+        If a powder is unknown or sets gas free, the band is empty, or no blend suits a home.
+    """
+    names = tuple(dict.fromkeys((PLAIN, *(powder(name).name for name in powders))))
+    _check(names, band)
+    prices = {powder(name).name: price for name, price in (prices_per_kg or {}).items()}
+    bathers = judged_bathers(inputs.wish.bathers)
+    limit_ph = caution_limit_ph(bathers)
+    search = _Search(inputs, homes, names, band, limit_ph, prices)
+    best = _chosen(search.candidates_in_full(progress))
+    plain = search.plain()
+    if not best and not plain:
+        raise ValueError("no blend of these powders suits a home; another wish or powder might")
+    chosen = {"plain": max(plain, key=lambda one: one.share)} if plain else {}
+    proposals = tuple(
+        search.judged(kind, one, value_of("trade/sachets.csv", f"reserve_mind_{_minded(bathers)}"))
+        for kind, one in _distinct({**chosen, **best}).items()
+    )
+    return BlendAnswer(proposals, band, limit_ph, min(homes.count, JUDGED_HOMES))
+
+
+def _minded(bathers: str) -> str:
+    return "child" if bathers == "child" else "adult"
+
+
+def _check(names: Sequence[str], band: tuple[float, float] | None) -> None:
+    for name in names:
+        if "C" in powder(name).mol_per_g:
+            raise ValueError(
+                f"powders name {name!r}, which sets gas free with an acid and bursts a sealed "
+                "sachet; accepted are powders without carbonate"
+            )
+        if powder(name).kind != "solid":
+            raise ValueError(f"powders name {name!r}, which is a liquid; accepted are dry powders")
+    if band is not None and not 0.0 < band[0] < band[1] < 14.0:
+        raise ValueError(
+            f"band is pH {band[0]:g} to {band[1]:g}; accepted are two pH values, the lower first"
+        )
+
+
+class _Search:
+    """Some homes, and what each blend does in them."""
+
+    def __init__(
+        self,
+        inputs: RecipeInputs,
+        homes: Homes,
+        names: Sequence[str],
+        band: tuple[float, float] | None,
+        limit_ph: float,
+        prices: Mapping[str, float],
+    ) -> None:
+        population = filled(inputs, homes)
+        self.names, self.band, self.limit_ph, self.prices = names, band, limit_ph, prices
+        self.bathers = judged_bathers(inputs.wish.bathers)
+        self.most_past = value_of("trade/sachets.csv", f"most_past_limit_{self.bathers}")
+        self.most_reserve = value_of("trade/sachets.csv", f"reserve_most_{self.bathers}")
+        self.bath = take(population.bath, slice(0, JUDGED_HOMES))
+        self.start_ph = self.bath.solve().ph
+        if band is None:
+            wish = None if inputs.wish.target is None else parse_target(inputs.wish.target)
+            volume = population.volume_l
+            turning = turning_table(inputs, wish, (float(volume.min()), float(volume.max())))
+            turned, passed, _ = turning.at(self.start_ph, volume[:JUDGED_HOMES])
+            self.high, self.low = turned, np.maximum(passed, max(limit_ph, 0.1))
+        else:
+            self.low, self.high = (np.full_like(self.start_ph, end) for end in band)
+        self.reserves = self._reserves()
+
+    def _reserves(self) -> dict[str, float]:
+        """Acid reserve that a gram of each powder adds in the middle home [meq/L]."""
+        order = np.argsort(self.bath.volume_l)
+        middle = int(order[len(order) // 2])
+        one = take(self.bath, slice(middle, middle + 1))
+        bare = float(one.acid_reserve_meq_l()[0])
+        some = 0.3 * float(one.volume_l[0])
+        self.bare_reserve = bare
+        return {
+            name: (float(one.with_activator(some, per_gram(name)).acid_reserve_meq_l()[0]) - bare)
+            / some
+            for name in self.names
+        }
+
+    def candidates_in_full(self, progress: Callable[[int, int], None] | None) -> list[_Candidate]:
+        """Candidates of the shortlist, solved."""
+        found: list[_Candidate] = []
+        shortlist = self._shortlist()
+        for done, (parts, masses) in enumerate(shortlist, start=1):
+            found.extend(self._solved(parts, masses))
+            if progress is not None:
+                progress(done, len(shortlist))
+        return found
+
+    def plain(self) -> list[_Candidate]:
+        """Plain citric acid at the masses that suit most homes, within the limit if any does."""
+        shares = np.array([[float(name == PLAIN) for name in self.names]])
+        masses, suited, past = self._reckoned_shares(shares)
+        within = np.where(past[0] <= self.most_past, suited[0], 0.0)
+        limited = bool(within.max() > 0)
+        range_of = _worthwhile(masses, within if limited else suited[0])
+        return self._solved({PLAIN: 1.0}, range_of, limited=limited)
+
+    def _shortlist(self) -> list[tuple[dict[str, float], Array]]:
+        """The blends worth solving, with the masses that are."""
+        shares = np.array(list(_all_shares(len(self.names))))
+        masses, suited, past = self._reckoned_shares(shares)
+        suited[past > self.most_past] = 0.0
+        weights = [masses, self._per_gram(shares, self.reserves)[:, None] * masses]
+        suited[weights[1] > self.most_reserve] = 0.0
+        if suited.max() <= 0.0:
+            return []
+        nearly = suited >= value_of("trade/sachets.csv", "blend_light_share") * suited.max()
+        if self.prices:
+            dear = 1e6
+            price = {name: self.prices.get(name, dear) for name in self.names}
+            weights.append(self._per_gram(shares, price)[:, None] * masses)
+        scores = [-suited.max(axis=1)]
+        scores += [np.where(nearly, weight, np.inf).min(axis=1) for weight in weights]
+        kept = dict.fromkeys(
+            int(row)
+            for score in scores
+            for row in np.argsort(score, kind="stable")[:SHORTLIST]
+            if suited[row].max() > 0
+        )
+        return [
+            (
+                {n: float(s) for n, s in zip(self.names, shares[row], strict=True) if s > 0},
+                _worthwhile(masses, suited[row]),
+            )
+            for row in kept
+        ]
+
+    def _reckoned_shares(self, shares: Array) -> tuple[Array, Array, Array]:
+        """Masses, and for each blend the shares of homes that it suits and takes too far."""
+        least = self._reckoned(shares, self.high)
+        most = self._reckoned(shares, self.low)
+        limit = most
+        if self.limit_ph <= 0.0:
+            limit = np.full_like(most, np.inf)
+        elif self.band is not None:
+            limit = self._reckoned(shares, np.full_like(self.high, self.limit_ph))
+        volume = float(np.median(self.bath.volume_l))
+        end = value_of("trade/sachets.csv", "blend_most_g_l")
+        masses = np.geomspace(0.02, end, MASSES) * volume
+        suited, past = np.empty((2, len(shares), MASSES))
+        for place, mass in enumerate(masses):
+            suited[:, place] = np.mean((mass >= least) & (mass <= most), axis=1)
+            past[:, place] = np.mean(mass > limit, axis=1)
+        return masses, suited, past
+
+    def _per_gram(self, shares: Array, of: Mapping[str, float]) -> Array:
+        """Something that blends have by the gram, shape (blends,)."""
+        each = np.array([of[name] for name in self.names])
+        return np.asarray(np.where(shares > 0, shares * each, 0.0).sum(axis=1))
+
+    def _reckoned(self, shares: Array, ph: Array) -> Array:
+        """Grams to a pH, shape (blends, homes), if a gram takes up the same charge throughout."""
+        bath = self.bath
+        left = _charge(bath, ph)
+        tried = TRIED_G_L * bath.volume_l
+        taken = np.stack(
+            [
+                (left - _charge(bath.with_activator(tried, per_gram(name)), ph)) / tried
+                for name in self.names
+            ]
+        )
+        together = shares @ taken
+        with np.errstate(divide="ignore", invalid="ignore"):
+            grams = np.where(together > 0, left / together, np.inf)
+        return np.where(np.isnan(ph), np.inf, np.where(ph >= self.start_ph, 0.0, grams))
+
+    def _solved(
+        self, parts: Mapping[str, float], masses: Array, *, limited: bool = True
+    ) -> list[_Candidate]:
+        """The masses of one blend that suit some homes within the limit."""
+        brought = blend_per_gram(parts)
+        found = []
+        for mass in masses:
+            ph = self.bath.with_activator(mass, brought).solve().ph
+            suited, past = self._suited(ph), float(np.mean(ph < self.limit_ph))
+            one = self._candidate(parts, float(mass), suited)
+            mild = one.reserve <= self.most_reserve and past <= self.most_past
+            if suited > 0 and (mild or not limited):
+                found.append(one)
+        return found
+
+    def _suited(self, ph: Array) -> float:
+        """Share of homes that end as wished."""
+        return float(np.mean((ph <= self.high + 1e-9) & (ph >= self.low - 1e-9)))
+
+    def _candidate(self, parts: Mapping[str, float], grams: float, share: float) -> _Candidate:
+        slope = sum(part * self.reserves[name] for name, part in parts.items())
+        cost = self.cost(parts, grams)
+        return _Candidate(
+            {name: part for name, part in parts.items() if part > 0},
+            grams,
+            share,
+            self.bare_reserve + slope * grams,
+            np.inf if cost is None else cost,
+        )
+
+    def cost(self, parts: Mapping[str, float], grams: float) -> float | None:
+        """Price of a sachet; None if a powder's is not known."""
+        used = [name for name, part in parts.items() if part > 0]
+        if not all(name in self.prices for name in used):
+            return None
+        return sum(parts[name] * self.prices[name] for name in used) * grams / 1000.0
+
+    def judged(self, kind: str, one: _Candidate, mind: float) -> Proposal:
+        """A candidate on more homes than it was found with."""
+        after = self.bath.with_activator(one.grams, blend_per_gram(one.parts))
+        ph, reserve = after.solve().ph, after.acid_reserve_meq_l()
+        low, middle, high = (float(v) for v in np.quantile(ph, _SIDES))
+        reserve_middle, reserve_high = (float(v) for v in np.quantile(reserve, _SIDES[1:]))
+        return Proposal(
+            kind=kind,
+            parts=tuple(one.parts.items()),
+            grams=one.grams,
+            in_band=self._suited(ph),
+            past_limit=float(np.mean(ph < self.limit_ph)),
+            ph_low=low,
+            ph_middle=middle,
+            ph_high=high,
+            reserve_meq_l=reserve_middle,
+            reserve_high_meq_l=reserve_high,
+            reserve_level="mind" if reserve_high > mind and self.bathers != "nobody" else "ok",
+            cost=self.cost(one.parts, one.grams),
+        )
+
+
+def _charge(bath: Bath, ph: Array) -> Array:
+    """Charge that a tub at this pH has left over [mol]."""
+    return np.asarray(solve(bath.totals, bath.temperature_c, ph=ph).charge_error * bath.water_kg)
+
+
+def _all_shares(powders: int) -> Iterator[Array]:
+    """Shares of all blends of up to `MOST_POWDERS` of the powders."""
+    for size in range(1, min(MOST_POWDERS, powders) + 1):
+        for subset in combinations(range(powders), size):
+            for shares in _shares(size, LATTICE):
+                whole = np.zeros(powders)
+                whole[list(subset)] = shares
+                yield whole
+
+
+def _shares(powders: int, steps: int) -> Iterator[tuple[float, ...]]:
+    """All ways to share out the steps among the powders, each with at least one."""
+    for cuts in combinations(range(1, steps), powders - 1):
+        ends = (0, *cuts, steps)
+        yield tuple((b - a) / steps for a, b in pairwise(ends))
+
+
+def _worthwhile(masses: Array, suited: Array) -> Array:
+    """Masses around those that suit nearly as many homes as any, in round grams."""
+    near = masses[suited >= NEARLY_AS_MANY * suited.max()]
+    tried = np.linspace(0.85 * near[0], 1.1 * near[-1], SOLVED_MASSES)
+    return np.unique(np.maximum(np.round(tried) if near[0] >= 5 else np.round(tried, 1), 0.1))
+
+
+def _chosen(candidates: Sequence[_Candidate]) -> dict[str, _Candidate]:
+    """The widest, and the lightest, mildest and cheapest that are nearly as wide."""
+    if not candidates:
+        return {}
+    top = max(one.share for one in candidates)
+    keep = value_of("trade/sachets.csv", "blend_light_share")
+    widest = [one for one in candidates if one.share >= top - NEARLY]
+    nearly = [one for one in candidates if one.share >= keep * top]
+    found = {
+        "widest": min(widest, key=lambda one: one.grams),
+        "lightest": min(nearly, key=lambda one: one.grams),
+        "mildest": min(nearly, key=lambda one: one.reserve),
+    }
+    if any(np.isfinite(one.cost) for one in nearly):
+        found["cheapest"] = min(nearly, key=lambda one: one.cost)
+    return found
+
+
+def _distinct(chosen: Mapping[str, _Candidate]) -> dict[str, _Candidate]:
+    """Each blend once, under the first of its names."""
+    kept: dict[str, _Candidate] = {}
+    for kind, one in chosen.items():
+        if not any(
+            dict(one.parts) == dict(other.parts) and one.grams == other.grams
+            for other in kept.values()
+        ):
+            kept[kind] = replace(one)
+    return kept

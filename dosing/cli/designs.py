@@ -1,0 +1,374 @@
+"""``design``: from a start colour to an end colour, as a list, a picture and a recipe file."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from difflib import get_close_matches
+from pathlib import Path
+from typing import Any
+
+from dosing import effects_wording as told
+from dosing.cautions import BATHERS
+from dosing.cli.jsonout import caution, note, notes, sight
+from dosing.cli.output import Page, to_json
+from dosing.cli.planning import NOT_MET, check_picture, recipe_of
+from dosing.effects import Effects, design_effects, wished_end
+from dosing.effects_desk import Design, DesignedColour, labels, listed
+from dosing.effects_shelf import Shelf, known_powder, read_shelf
+from dosing.powders import powder_names
+from dosing.quantities import InputError, mass_g, refuse
+from dosing.recipe import Recipe
+from dosing.recipe.answers import quoted
+from dosing.recipe.models import Colour
+from indicator.files import whole_file
+from indicator.notes import Note, Value, say, sentence
+from indicator.optics import VIEWS
+from indicator.pigments import colourant, colourant_names
+from indicator.sheet import write_picture
+
+STAINS = "design.note.stains"
+LONGEST_TITLE = 200
+_PRICE = re.compile(r"(?P<what>.+?)\s+(?P<money>\d+(?:[.,]\d+)?)\s*(?:per|/)\s*(?P<mass>.+)")
+_BARE_KEY = re.compile(r"[A-Za-z0-9_-]+")
+
+
+@dataclass(frozen=True)
+class Asked:
+    """What was asked for, as it was typed."""
+
+    start: str
+    end: str
+    recipe: Path | None
+    demo: str | None
+    shelf: str | None
+    bathers: str | None
+    view: str | None
+    count: int
+    seed: int
+    prices: Sequence[str]
+    picture: Path | None
+    write: Path | None
+    pick: int | None
+    overwrite: bool
+
+
+def run_design(asked: Asked, *, as_json: bool) -> int:
+    """Find designs and show them; returns the exit code."""
+    check_picture(asked.picture)
+    _check_write(asked)
+    start, end = wished_end(asked.start, "start"), wished_end(asked.end, "end")
+    recipe = _as_asked(recipe_of(asked.recipe, asked.demo), asked)
+    shelf = None if asked.shelf is None else read_shelf(asked.shelf)
+    effects = design_effects(
+        recipe.core(),
+        start,
+        end,
+        shelf=shelf,
+        count=asked.count,
+        seed=asked.seed,
+        prices=_prices(asked.prices),
+    )
+    if asked.write is not None:
+        chosen = _picked(effects, asked.pick)
+        with whole_file(asked.write) as draft:
+            draft.write_text(
+                designed_recipe(recipe, effects, chosen, _files(recipe, shelf, asked.shelf)),
+                encoding="utf-8",
+            )
+    if asked.picture is not None:
+        from dosing.effects_sheet import draw_effects
+
+        write_picture(draw_effects(effects), asked.picture)
+    if as_json:
+        to_json(document(effects))
+    else:
+        page = Page()
+        _show(effects, page)
+        if asked.write is not None:
+            page.line()
+            page.line(say("design.written", {"file": str(asked.write)}))
+        if asked.picture is not None:
+            page.line(say("cli.picture-written", {"file": str(asked.picture)}))
+    return 0 if effects.reached else NOT_MET
+
+
+def _check_write(asked: Asked) -> None:
+    """Refuse what cannot be written before anything is computed."""
+    if asked.seed < 0:
+        raise InputError(say("design.error.seed", {"value": asked.seed}), "seed", asked.seed)
+    if asked.write is None:
+        if asked.pick is not None:
+            raise InputError(say("design.error.pick-alone", {"value": asked.pick}), "pick")
+        return
+    file = str(asked.write)
+    if asked.write.suffix.lower() != ".toml":
+        raise InputError(say("design.error.write-ending", {"file": file}), "write", file)
+    if asked.write.is_dir() or not asked.write.parent.is_dir():
+        raise InputError(say("cli.output-folder", {"file": file}), "write", file)
+    if asked.write.exists() and not asked.overwrite:
+        raise InputError(say("design.error.exists", {"file": file}), "write", file)
+
+
+def _as_asked(recipe: Recipe, asked: Asked) -> Recipe:
+    """The recipe with the bathers and the view that were asked for."""
+    changed: dict[str, object] = {}
+    if asked.bathers is not None:
+        bathers = _choice("bathers", asked.bathers, BATHERS)
+        changed["bathers"] = bathers
+        if bathers != "child":
+            changed["child_age"] = None
+    if asked.view is not None:
+        changed["view"] = _choice("view", asked.view, VIEWS)
+    return recipe.model_copy(update={"wish": recipe.wish.model_copy(update=changed)})
+
+
+def _choice(field: str, written: str, accepted: Sequence[str]) -> str:
+    wanted = written.strip().casefold()
+    if wanted in accepted:
+        return wanted
+    close = get_close_matches(wanted, accepted, n=1)
+    hint = say("error.near", {"name": close[0]}) if close else ""
+    raise refuse("error.choice", field, written, ", ".join(accepted), hint=hint)
+
+
+def _prices(written: Sequence[str]) -> dict[str, float]:
+    """Price per gram of what has one."""
+    return dict(_price(text) for text in written)
+
+
+def _price(text: str) -> tuple[str, float]:
+    match = _PRICE.fullmatch(text.strip())
+    if match is None:
+        raise InputError(say("design.error.price", {"value": text}), "price", text)
+    mass = match["mass"].strip()
+    grams = mass_g(mass if mass[:1].isdigit() else f"1 {mass}", "price")
+    if grams <= 0:
+        raise InputError(say("design.error.price", {"value": text}), "price", text)
+    return _priced(match["what"].strip()), float(match["money"].replace(",", ".")) / grams
+
+
+def _priced(name: str) -> str:
+    """Key of the colour or powder that has a price."""
+    key = known_powder(name)
+    if key is not None:
+        return key
+    try:
+        return colourant(name).name
+    except ValueError:
+        close = get_close_matches(name, (*colourant_names(), *powder_names()), n=1, cutoff=0.5)
+        hint = say("error.near", {"name": close[0]}) if close else ""
+        values: dict[str, Value] = {"value": name, "hint": hint}
+        raise InputError(say("design.error.price-unknown", values), "price", name) from None
+
+
+def _picked(effects: Effects, pick: int | None) -> Design:
+    """The design that is written: the first, or that of a number."""
+    number = 1 if pick is None else pick
+    count = len(effects.designs)
+    if not 1 <= number <= count:
+        raise InputError(say("design.error.pick", {"value": number, "count": count}), "pick")
+    return effects.designs[number - 1]
+
+
+def _files(recipe: Recipe, shelf: Shelf | None, written: str | None) -> dict[str, str]:
+    """Pigment files by the name of their colour, so that the written recipe finds them."""
+    named = [one.pigment or one.dye or "" for one in recipe.colour]
+    named += [] if shelf is None or written is None else [one.strip() for one in written.split(",")]
+    files = [one for one in named if one.casefold().endswith(".toml")]
+    return {colourant(one).name: str(Path(one).expanduser().resolve()) for one in files}
+
+
+def designed_recipe(
+    recipe: Recipe, effects: Effects, design: Design, files: Mapping[str, str] | None = None
+) -> str:
+    """A design as the text of a recipe file.
+
+    Parameters
+    ----------
+    recipe : Recipe
+        The recipe it was designed for; its tub, water, foam bath and wish are kept.
+    effects : Effects
+        The two wishes.
+    design : Design
+        One of its designs.
+    files : mapping of str to str, optional
+        Pigment file of each colour that is known by its file alone.
+    """
+    named: dict[str, Value] = {"start": effects.start.text, "end": effects.end.text}
+    title = say("design.title", {**named, "title": recipe.title})[:LONGEST_TITLE]
+    activator = {"parts": dict(design.inputs.activator.parts)}
+    if recipe.activator is not None:
+        kept = recipe.activator.model_dump(exclude_none=True, exclude_defaults=True)
+        activator = {**kept, **activator}
+    whole = recipe.model_dump(by_alias=True, exclude_none=True, exclude_defaults=True)
+    whole |= {
+        "title": title,
+        "colour": [_colour(one, files or {}) for one in design.colours],
+        "activator": activator,
+        "wish": {**whole.get("wish", {}), "target": str(design.inputs.wish.target)},
+    }
+    lines = [f"# {say('design.recipe.comment', named)}", "schema = 1", f"title = {quoted(title)}"]
+    for table in ("tub", "water", "foam_bath"):
+        lines += _table(f"[{table}]", whole.get(table, {}))
+    for colour in whole["colour"]:
+        lines += _table("[[colour]]", colour)
+    for table in ("activator", "wish"):
+        lines += _table(f"[{table}]", whole[table])
+    return "\n".join(lines) + "\n"
+
+
+def _colour(one: DesignedColour, files: Mapping[str, str]) -> dict[str, Any]:
+    told_of: dict[str, Any] = {
+        colourant(one.name).kind: files.get(one.name, one.name),
+        "amount": f"{one.amount_ml:g} mL",
+        "strength": one.stock.written,
+        "preserved": one.stock.preserved,
+    }
+    return Colour(**told_of).model_dump(exclude_none=True, exclude_defaults=True)
+
+
+def _table(heading: str, content: Mapping[str, Any]) -> list[str]:
+    if not content:
+        return []
+    return ["", heading, *(f"{_key(key)} = {_toml(value)}" for key, value in content.items())]
+
+
+def _key(name: str) -> str:
+    return name if _BARE_KEY.fullmatch(name) else quoted(name)
+
+
+def _toml(value: Any) -> str:
+    if isinstance(value, bool):
+        return "true" if value else "false"
+    if isinstance(value, str):
+        return quoted(value)
+    if isinstance(value, Mapping):
+        inside = ", ".join(f"{_key(key)} = {_toml(one)}" for key, one in value.items())
+        return f"{{ {inside} }}"
+    return repr(value)
+
+
+def document(effects: Effects) -> dict[str, Any]:
+    """Everything that is answered; units are in the key names."""
+    return {
+        "start": effects.start.text,
+        "end": effects.end.text,
+        "designs": [_design(one, rank) for rank, one in enumerate(effects.designs, start=1)],
+        "reached": effects.reached,
+        "needed": notes(effects.needed),
+        "beyond_shelf": None if effects.beyond_shelf is None else _design(effects.beyond_shelf, 1),
+        "display_only": None if effects.display_only is None else _design(effects.display_only, 1),
+        "cautions": [caution(one) for one in effects.blocked],
+        "bathers": effects.bathers,
+        "vessel": effects.inputs.wish.view,
+        "volume_l": effects.volume_l,
+        "depth_cm": effects.depth_cm,
+        "warnings": notes(effects.warnings),
+    }
+
+
+def _design(design: Design, rank: int) -> dict[str, Any]:
+    return {
+        "rank": rank,
+        "colours": [
+            {
+                "name": one.name,
+                "amount": one.amount_ml,
+                "unit": "mL",
+                "strength": one.stock.written,
+                "petals_g" if colourant(one.name).kind == "pigment" else "powder_g": one.grams,
+            }
+            for one in design.colours
+        ],
+        "activator": dict(design.activator),
+        "dose_g": design.dose_g,
+        "portions": design.portions,
+        "ph_before": design.before.ph,
+        "ph_after": design.after.ph,
+        "ph_acid_side": design.ph_acid_side,
+        "ph_alkaline_side": design.ph_alkaline_side,
+        "before": sight(design.before),
+        "after": sight(design.after),
+        "change_delta_e": design.change_delta_e,
+        "score": design.score,
+        "start_met": design.start_met,
+        "end_met": design.end_met,
+        "start_certainty": design.start_certainty,
+        "end_certainty": design.end_certainty,
+        "start_delta_e": design.start_delta_e,
+        "end_delta_e": design.end_delta_e,
+        "sure_share": design.sure_share,
+        "tubs_share": design.tubs_share,
+        "level": design.level,
+        "not_for_bathing": design.not_for_bathing,
+        "price": design.price,
+        "unpriced": list(design.unpriced),
+        "notes": [note(one) for one in design.notes],
+    }
+
+
+def _show(effects: Effects, page: Page) -> None:
+    page.line(told.title(effects), style="bold")
+    page.line(told.setting_line(effects))
+    page.line()
+    page.line(told.outcome(effects), style="bold")
+    for one in effects.blocked:
+        page.line(say("plan.bullet", {"text": one.message}), indent=2, hang=2)
+    for rank, design in enumerate(effects.designs, start=1):
+        _show_design(design, say("design.head", {"rank": rank, "colours": labels(design)}), page)
+    needed = [one for one in effects.needed if not one.code.startswith("caution.")]
+    if needed:
+        page.heading(say("design.heading-needed"))
+        _bullets(needed, page)
+    for code, extra in (
+        ("beyond-shelf", effects.beyond_shelf),
+        ("display", effects.display_only),
+    ):
+        if extra is not None:
+            _show_design(extra, f"{say(f'design.{code}')}: {labels(extra)}", page)
+    shown = [*effects.designs, effects.beyond_shelf, effects.display_only]
+    every = [note for design in shown if design is not None for note in design.notes]
+    general = {sentence(note): note for note in every if note.code not in told.INSIDE}
+    stains = [str(one.values["colour"]) for one in general.values() if one.code == STAINS]
+    rest = [sentence(one) for one in general.values() if one.code != STAINS]
+    if stains:
+        rest.append(say("design.stain-all", {"colours": listed(stains)}))
+    if rest:
+        page.heading(say("design.heading-notes"))
+        for text in rest:
+            page.line(say("plan.bullet", {"text": text}), indent=2, hang=2)
+    if effects.warnings:
+        page.heading(say("design.known"))
+        _bullets(effects.warnings, page)
+    if any(design is not None and design.price is not None for design in shown):
+        page.line()
+        page.line(say("design.money"))
+
+
+def _bullets(many: Sequence[Note], page: Page) -> None:
+    for one in many:
+        page.line(say("plan.bullet", {"text": sentence(one)}), indent=2, hang=2)
+
+
+def _show_design(design: Design, heading: str, page: Page) -> None:
+    page.heading(heading)
+    if design.not_for_bathing:
+        page.line(say("plan.not-for-bathing"), indent=3, style="bold")
+    before, after = design.before.colour, design.after.colour
+    page.pair(str(before.hex), str(after.hex), told.colours_line(design), indent=3)
+    hexes: dict[str, Value] = {"before": str(before.hex), "after": str(after.hex)}
+    page.line(say("design.hexes", hexes), indent=3)
+    for one in design.colours:
+        page.line(told.colour_line(one), indent=3, hang=2)
+    page.line(told.dose_line(design), indent=3, hang=2)
+    page.line(told.sides_line(design), indent=3, hang=2)
+    page.line(told.judged_line(design), indent=3, hang=2)
+    if design.reached:
+        page.line(told.sure_line(design), indent=3, hang=2)
+    if design.price is not None:
+        page.line(told.price_line(design), indent=3, hang=2)
+    for one_note in design.notes:
+        if one_note.code in told.INSIDE:
+            page.line(say("plan.bullet", {"text": sentence(one_note)}), indent=3, hang=2)

@@ -1,0 +1,273 @@
+"""Designed effects: a start colour and an end colour → pigments, dyes and dose for one tub.
+
+The search finds mixtures; here they become amounts, are poured into every possible tub and judged
+by the same cautions as any plan. What would lead further is told apart: colours that are not on
+the shelf, and a design that is only to be looked at.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from difflib import get_close_matches
+
+from dosing.assembly import assemble
+from dosing.case import MIND
+from dosing.cautions import Caution, judged_bathers
+from dosing.effects_desk import Design, Desk, labels, listed
+from dosing.effects_reach import reaches_of
+from dosing.effects_search import End
+from dosing.effects_shelf import Shelf, whole_shelf
+from dosing.inputs import RecipeInputs
+from dosing.pouring import gentlest_ph
+from dosing.powders import Blend
+from indicator.notes import Note, Value, say
+from indicator.pigments import colourant, trust
+from indicator.tables import read_table
+from indicator.words import colour_words, parse_target
+
+SEED = 12
+COUNT = 5
+MOST_COUNT = 20
+
+
+@dataclass(frozen=True)
+class _WordRow:
+    word: str
+    synonyms: str
+    when_dark: str
+    source: str
+    confidence: str
+
+
+@dataclass(frozen=True)
+class Effects:
+    """The answer."""
+
+    start: End
+    end: End
+    inputs: RecipeInputs
+    volume_l: float
+    depth_cm: float
+    designs: tuple[Design, ...]
+    """Within the cautions and of the shelf, the best first."""
+    beyond_shelf: Design | None
+    """The best within the cautions with any colour, where the shelf's do not reach."""
+    display_only: Design | None
+    """The best without bathers, where nothing within the cautions reaches."""
+    blocked: tuple[Caution, ...]
+    """Cautions that forbid the bath whatever its colours are."""
+    needed: tuple[Note, ...]
+    warnings: tuple[Note, ...]
+
+    @property
+    def bathers(self) -> str:
+        """``"adult"``, ``"child"`` or ``"nobody"`` as judged."""
+        return judged_bathers(self.inputs.wish.bathers)
+
+    @property
+    def reached(self) -> bool:
+        """Whether the first design is as wished."""
+        return bool(self.designs) and self.designs[0].reached
+
+
+def wished_end(written: str, which: str) -> End:
+    """A colour as it was written: a plain word, one of its synonyms, or an exact colour.
+
+    Parameters
+    ----------
+    written : str
+        For instance ``"green"``, ``"#8060C0"``.
+    which : str
+        ``"start"`` or ``"end"``.
+
+    Raises
+    ------
+    ValueError
+        If it is none; the sentence offers the nearest word.
+    """
+    try:
+        target = parse_target(written)
+    except ValueError:
+        target = None
+    if target is None or target.kind == "ph":
+        close = get_close_matches(written.strip().casefold(), _all_words(), n=1, cutoff=0.5)
+        hint = say("error.near", {"name": close[0]}) if close else ""
+        accepted = ", ".join(colour_words())
+        values = {"which": which, "value": repr(written), "accepted": accepted, "hint": hint}
+        raise ValueError(say("design.error.colour", values))
+    return End(target.word or str(target.hex), target.word, target.hex)
+
+
+def _all_words() -> tuple[str, ...]:
+    """Plain words and the synonyms that mean them."""
+    rows = read_table("colour/words.csv", _WordRow)
+    return tuple(word for row in rows for word in (row.word, *row.synonyms.split("|")))
+
+
+def design_effects(
+    inputs: RecipeInputs,
+    start: End,
+    end: End,
+    *,
+    shelf: Shelf | None = None,
+    count: int = COUNT,
+    seed: int = SEED,
+    prices: Mapping[str, float] | None = None,
+    further: bool = True,
+) -> Effects:
+    """Designs that come nearest to a start and an end in the tub of a recipe.
+
+    Parameters
+    ----------
+    inputs : RecipeInputs
+        Its tub, water, foam bath, bathers, purpose and market; its colours are replaced.
+    start, end : End
+        The two wishes.
+    shelf : Shelf, optional
+        What may be taken; every colour that is known if not given.
+    count : int
+        Most designs, from 1 up.
+    seed : int
+        Of the search; the same seed gives the same answer.
+    prices : mapping of str to float, optional
+        Colour or powder to its price per gram of petals or powder.
+    further : bool
+        Whether to look, where nothing reaches, for colours beyond the shelf and for a design that
+        is only to be looked at.
+
+    Raises
+    ------
+    ValueError
+        If both wishes are the same, or the count is out of range.
+    """
+    if start == end or (start.word, start.hex) == (end.word, end.hex):
+        raise ValueError(say("design.error.same", {"value": start.text}))
+    if not 1 <= count <= MOST_COUNT:
+        raise ValueError(say("design.error.count", {"value": count, "most": MOST_COUNT}))
+    everything = whole_shelf(inputs.colours)
+    chosen = everything if shelf is None else shelf
+    bare = assemble(replace(inputs, colours=()))
+    reaches = reaches_of(inputs, chosen)
+    desk = Desk(inputs, start, end, chosen, seed, prices or {}, bare, reaches)
+    designs = desk.designs(count)
+    beyond: Design | None = None
+    shown: Design | None = None
+    if further and not (designs and designs[0].reached) and not desk.blocked:
+        if not chosen.whole:
+            wider = replace(desk, shelf=replace(everything, powders=chosen.powders))
+            beyond = _better(wider.designs(1), designs)
+        if desk.bathers != "nobody":
+            alone = replace(inputs.wish, bathers="nobody", child_age_years=None)
+            display = replace(desk, inputs=replace(inputs, wish=alone))
+            shown = _better(display.designs(1), designs)
+    return Effects(
+        start=start,
+        end=end,
+        inputs=inputs,
+        volume_l=float(bare.bath.volume_l),
+        depth_cm=bare.depth_cm,
+        designs=designs,
+        beyond_shelf=beyond,
+        display_only=shown,
+        blocked=desk.blocked,
+        needed=_needed(desk, designs, beyond, shown, further=further),
+        warnings=_warnings(desk, [d for d in (*designs, beyond, shown) if d is not None]),
+    )
+
+
+def _better(found: Sequence[Design], designs: Sequence[Design]) -> Design | None:
+    """What comes clearly nearer than the best that there is."""
+    if not found:
+        return None
+    if not designs or found[0].reached:
+        return found[0]
+    return found[0] if found[0].cost < 0.8 * designs[0].cost else None
+
+
+def _needed(
+    desk: Desk,
+    designs: Sequence[Design],
+    beyond: Design | None,
+    shown: Design | None,
+    *,
+    further: bool,
+) -> tuple[Note, ...]:
+    """What would have to change for the effect to come true."""
+    if designs and designs[0].reached:
+        return ()
+    notes = list(_hindrances(desk, designs))
+    for code, one in (("beyond-shelf", beyond), ("display", shown)):
+        if one is not None:
+            values: dict[str, Value] = {
+                "colours": labels(one),
+                "ph": one.after.ph,
+                "before": str(one.before.colour.phrase),
+                "after": str(one.after.colour.phrase),
+            }
+            suffix = "" if one.reached else "-nearer"
+            notes.append(Note(f"design.needed.{code}{suffix}", values))
+    if further and not desk.blocked and shown is None and beyond is None and designs:
+        notes.append(Note("design.needed.nothing", {}))
+    return tuple(notes)
+
+
+def _hindrances(desk: Desk, designs: Sequence[Design]) -> Iterator[Note]:
+    """What stands in the way with what there is."""
+    for one in desk.blocked:
+        yield Note(f"caution.{one.code}", one.values)
+    if desk.blocked:
+        return
+    against = {one.code: one for one in desk.forbidden.values()}
+    for one in against.values() if not desk.usable else ():
+        yield Note(f"caution.{one.code}", one.values)
+    if not desk.reaches:
+        powders = ", ".join(desk.shelf.powders or desk.inputs.activator.parts)
+        yield Note("design.needed.no-turn", {"powders": powders})
+    elif not designs and desk.usable:
+        yield Note("design.needed.no-dose", {})
+    if designs:
+        yield from _shortfall(desk, designs[0])
+
+
+def _shortfall(desk: Desk, best: Design) -> Iterator[Note]:
+    """Which end the best design misses, and whether the gate is what holds it."""
+    for which, end, sight, met in (
+        ("start", desk.start, best.before, best.start_met),
+        ("end", desk.end, best.after, best.end_met),
+    ):
+        if not met:
+            values: dict[str, Value] = {
+                "wish": end.text,
+                "name": str(sight.colour.phrase),
+                "ph": sight.ph,
+            }
+            yield Note(f"design.needed.{which}", values)
+    field = desk.field()
+    if field is None or best.end_met or desk.bathers == "nobody":
+        return
+    gate = gentlest_ph(desk.bathers, MIND, acid=best.after.ph < best.before.ph)
+    edge = field.ph[0] if best.after.ph < best.before.ph else field.ph[-1]
+    if abs(best.after.ph - edge) < 0.1:
+        yield Note("design.needed.at-the-gate", {"ph": float(best.after.ph), "gate": gate})
+
+
+def _warnings(desk: Desk, designs: Sequence[Design]) -> tuple[Note, ...]:
+    notes = []
+    if not desk.shelf.powders and not desk.shelf.whole:
+        powders = ", ".join(Blend(desk.inputs.activator.parts).parts)
+        notes.append(Note("design.warn.activator", {"powders": powders}, "shelf"))
+    for name, one in desk.forbidden.items():
+        values: dict[str, Value] = {"colour": colourant(name).label, "why": one.message}
+        if not desk.shelf.whole:
+            notes.append(Note("design.warn.left-out", values, "shelf"))
+    if desk.shelf.whole and desk.forbidden and desk.usable:
+        count = len(desk.forbidden)
+        notes.append(Note("design.warn.left-out-many", {"count": count}, "wish.market"))
+    used = dict.fromkeys(one.name for design in designs for one in design.colours)
+    for how in ("estimated", "recalled"):
+        known = [colourant(name) for name in used]
+        found = [one.label for one in known if one.kind == "pigment" and trust(one) == how]
+        if found:
+            notes.append(Note(f"design.warn.{how}", {"colours": listed(found)}, "colour"))
+    return tuple(notes)

@@ -1,0 +1,101 @@
+"""The reach of an activator: the pH values a tub can be led to, and what is judged there."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from dosing.assembly import assemble
+from dosing.case import MIND
+from dosing.cautions import gate_level
+from dosing.effects_search import PH_STEP, Field
+from dosing.effects_shelf import Shelf
+from dosing.inputs import RecipeInputs
+from dosing.planner import colour_path, turns
+from dosing.pouring import AIR_CO2_PPM
+from dosing.uncertainty import possible_tubs, sides
+
+Array = NDArray[np.float64]
+
+ACID, ALKALINE = "acid", "alkaline"
+FIELD_NODES = 22
+"""pH values at which all possible tubs are poured; between them is interpolated."""
+
+
+@dataclass(frozen=True)
+class Reach:
+    """What one activator can do to the tub, along the pH."""
+
+    parts: Mapping[str, float]
+    side: str
+    """`ACID` or `ALKALINE`: where it leads."""
+    ph: Array
+    """Aims from the start on, each poured at once into all possible tubs, shape (nodes,)."""
+    sides: Array
+    """Their acid and alkaline side, shape (2, nodes)."""
+    extremes: Array
+    """The same of a tub just poured or at rest with the air, whichever is further."""
+
+    @property
+    def span(self) -> float:
+        """How far it leads [pH]."""
+        return abs(float(self.ph[-1] - self.ph[0]))
+
+    def field(self, bathers: str, *, at_once: bool) -> Field:
+        """The pH values that may be aimed at.
+
+        Parameters
+        ----------
+        bathers : str
+            As in `gate_level`.
+        at_once : bool
+            Whether all is poured at once; else only the aim itself is judged here.
+        """
+        order = np.argsort(self.ph)
+        low, high = self.ph[order[0]], self.ph[order[-1]]
+        first, last = np.ceil(low / PH_STEP - 1e-9), np.floor(high / PH_STEP + 1e-9)
+        ph = np.round(np.arange(first, last + 1) * PH_STEP, 2)
+        ph = ph[np.abs(ph - self.ph[0]) >= PH_STEP]
+        acid, alkaline, lowest, highest = (
+            np.interp(ph, self.ph[order], side[order]) for side in (*self.sides, *self.extremes)
+        )
+        judged = (lowest, highest) if at_once else (ph, ph)
+        level = np.maximum(*(gate_level(side, bathers) for side in judged))
+        kept = level <= MIND
+        return Field(float(self.ph[0]), ph[kept], acid[kept], alkaline[kept], level[kept] == MIND)
+
+
+def reaches_of(inputs: RecipeInputs, shelf: Shelf) -> tuple[Reach, ...]:
+    """The powder of the shelf that leads furthest to each side, or the recipe's own activator."""
+    blends = [{name: 1.0} for name in shelf.powders] or [dict(inputs.activator.parts)]
+    best: dict[str, Reach] = {}
+    for one in (_reach(inputs, parts) for parts in blends):
+        known = None if one is None else best.get(one.side)
+        if one is not None and (known is None or one.span > known.span + PH_STEP):
+            best[one.side] = one
+    return tuple(best.values())
+
+
+def _reach(inputs: RecipeInputs, parts: Mapping[str, float]) -> Reach | None:
+    """What an activator does to the tub without colours; None where it does not turn it."""
+    poured = replace(inputs, colours=(), activator=replace(inputs.activator, parts=dict(parts)))
+    setting, possible = assemble(poured), possible_tubs(poured)
+    path = colour_path(setting.bath, setting.per_gram, setting.view)
+    if not turns(path):
+        return None
+    nodes = np.unique(np.round(np.linspace(0, len(path.ph) - 1, FIELD_NODES)).astype(int))
+    grams = path.grams[nodes][:, None]
+    closed, aired = (
+        np.stack(sides(possible.final_ph(grams, pco2_ppm=air))) for air in (None, AIR_CO2_PPM)
+    )
+    lowest, highest = np.minimum(closed[0], aired[0]), np.maximum(closed[1], aired[1])
+    return Reach(
+        parts=dict(parts),
+        side=ACID if path.acid else ALKALINE,
+        ph=path.ph[nodes],
+        sides=closed,
+        extremes=np.stack([lowest, highest]),
+    )

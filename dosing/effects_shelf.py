@@ -1,0 +1,193 @@
+"""The maker's shelf: which colours and powders a design may take, and what they are poured from."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from difflib import get_close_matches
+
+from dosing.inputs import ColourInputs
+from dosing.powders import powder, powder_names
+from dosing.trade_values import typical
+from indicator.notes import say
+from indicator.pigments import (
+    colourant,
+    colourant_names,
+    dye_molarity,
+    infusion_strength,
+    own_colourants,
+    trust,
+)
+from indicator.tables import read_table
+
+G_PER_L_AT_ONE_PERCENT = 10.0
+
+
+@dataclass(frozen=True)
+class Shelf:
+    """What a maker owns."""
+
+    colours: tuple[str, ...]
+    """Keys of pigments and dyes."""
+    powders: tuple[str, ...]
+    """Keys of activators; empty if the recipe's own is to be taken."""
+    whole: bool
+    """Whether nothing was chosen, so that every colour known here is on it."""
+
+
+@dataclass(frozen=True)
+class Stock:
+    """The infusion or solution that a colour is poured from."""
+
+    name: str
+    per_cm_or_molar: float
+    """Strength: pH-1 absorbance per cm, or mol/L of a dye."""
+    written: str
+    """The same as a recipe writes it: ``"2 %"`` or ``"6 /cm"``."""
+    grams_per_l: float | None
+    """Dried petals, or dye powder as sold [g/L]; None where only an absorbance was measured."""
+    measured: bool
+    """Whether an instrument or a scale told the strength."""
+    acid_meq_l: float
+    """Acid of its own that the plan does not count [meq/L]."""
+    preserved: bool = False
+
+
+@dataclass(frozen=True)
+class _AcidRow:
+    name: str
+    meq_per_g: float
+    low: float
+    high: float
+    source: str
+    confidence: str
+
+
+@dataclass(frozen=True)
+class _StockRow:
+    dye: str
+    percent: float
+    source: str
+    confidence: str
+
+
+def whole_shelf(colours: Sequence[ColourInputs] = ()) -> Shelf:
+    """Every colour known here, the maker's own ones, and those of a recipe.
+
+    Petals by the trade's reports, which published spectra do not bear out, are no colour of their
+    own; they are taken only by name, or where the recipe has them.
+    """
+    own, _ = own_colourants()
+    names = dict.fromkeys([*colourant_names(), *(one.name for one in own)])
+    kept = [name for name in names if trust(colourant(name)) != "reported"]
+    return Shelf(tuple(dict.fromkeys([*kept, *(one.name for one in colours)])), (), whole=True)
+
+
+def read_shelf(written: str) -> Shelf:
+    """A shelf as it is written: names of colours and powders between commas.
+
+    Raises
+    ------
+    ValueError
+        If a name is unknown (the sentence offers the nearest), or no colour is left.
+    """
+    colours: dict[str, None] = {}
+    powders: dict[str, None] = {}
+    for name in (part.strip() for part in written.split(",")):
+        if not name:
+            continue
+        key = known_powder(name)
+        if key is None:
+            colours[_colour(name)] = None
+        else:
+            powders[key] = None
+    if not colours:
+        raise ValueError(say("design.error.empty-shelf", {"value": written}))
+    if not any(colourant(name).kind == "pigment" for name in colours):
+        raise ValueError(say("design.error.no-pigment", {"value": written}))
+    return Shelf(tuple(colours), tuple(powders), whole=False)
+
+
+def known_powder(written: str) -> str | None:
+    """Key of a powder by its key, an alias or what people call it; None if there is none."""
+    wanted = _hyphened(written)
+    try:
+        return powder(_powder_labels().get(wanted, wanted)).name
+    except ValueError:
+        return None
+
+
+def _powder_labels() -> dict[str, str]:
+    """What people call a powder, without what stands in brackets, to its key."""
+    return {_hyphened(powder(key).label.split(" (")[0]): key for key in powder_names()[::-1]}
+
+
+def _hyphened(written: str) -> str:
+    return "-".join(written.casefold().replace("_", " ").split())
+
+
+def _colour(name: str) -> str:
+    try:
+        return colourant(name).name
+    except ValueError as error:
+        if name.casefold().endswith(".toml"):
+            raise
+        wanted = _hyphened(name)
+        known = (*whole_shelf().colours, *powder_names())
+        aliases = {alias: key for key in whole_shelf().colours for alias in colourant(key).aliases}
+        close = get_close_matches(wanted, (*known, *aliases, *_powder_labels()), n=1, cutoff=0.5)
+        hint = say("error.near", {"name": close[0]}) if close else ""
+        values = {"value": repr(name), "accepted": ", ".join(known), "hint": hint}
+        raise ValueError(say("design.error.shelf", values)) from error
+
+
+def stocks(names: Sequence[str], colours: Sequence[ColourInputs]) -> dict[str, Stock]:
+    """What each colour is poured from: the recipe's own bottle of it, else a usual one.
+
+    Parameters
+    ----------
+    names : sequence of str
+        Keys of colours.
+    colours : sequence of ColourInputs
+        Those of the recipe.
+    """
+    own = {one.name: one for one in colours}
+    return {name: _stock(name, own.get(name)) for name in names}
+
+
+def _stock(name: str, own: ColourInputs | None) -> Stock:
+    # How a steeped or dropped colour was found cannot be handed to another recipe.
+    bottle = None if own is None or own.strength_sd is not None else own.bottle_strength
+    preserved = own is not None and own.preserved
+    pigment = colourant(name).kind == "pigment"
+    one_percent = (
+        float(infusion_strength(name, 1.0))
+        if pigment
+        else float(dye_molarity(name, G_PER_L_AT_ONE_PERCENT))
+    )
+    usual = typical("usual_infusion_percent").value if pigment else _stock_percent(name)
+    percent = bottle / one_percent if bottle else usual
+    grams_per_l = percent * G_PER_L_AT_ONE_PERCENT
+    by_absorbance = pigment and own is not None and bool(bottle) and own.strength_measured
+    strength = percent * one_percent
+    return Stock(
+        name=name,
+        per_cm_or_molar=bottle if bottle and by_absorbance else strength,
+        written=f"{strength:.12g} /cm" if by_absorbance else f"{percent:.12g} %",
+        grams_per_l=None if by_absorbance else grams_per_l,
+        measured=not pigment or by_absorbance,
+        acid_meq_l=grams_per_l * _own_acid_meq_g(name) if pigment else 0.0,
+        preserved=preserved,
+    )
+
+
+def _own_acid_meq_g(name: str) -> float:
+    rows = {row.name: row.meq_per_g for row in read_table("colour/own_acid.csv", _AcidRow)}
+    return rows.get(colourant(name).family, rows["any"])
+
+
+def _stock_percent(name: str) -> float:
+    rows: Mapping[str, float] = {
+        row.dye: row.percent for row in read_table("colour/stock_solutions.csv", _StockRow)
+    }
+    return rows.get(colourant(name).family, rows["any"])

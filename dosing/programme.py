@@ -1,0 +1,546 @@
+"""Several pours after each other: a colour, another one, and the way back.
+
+The recipe's activator leads on, and a powder of the other kind leads back. Each step is a plan of
+its own in the tub that the steps before have left; its cautions look at every tub that the readings
+allow, with the gas of all steps still in it and with all of it gone.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from dosing.bath import Bath, SolvedBath
+from dosing.case import Case, case_for
+from dosing.cautions import (
+    LEVELS,
+    Caution,
+    Colourant,
+    Moment,
+    Situation,
+    bather_assumptions,
+    exit_code,
+    judge,
+    not_for_bathing,
+)
+from dosing.dissolving import taken
+from dosing.inputs import RecipeInputs
+from dosing.needed import needed
+from dosing.open_tub import gas_litres
+from dosing.plan import make_plan
+from dosing.planner import (
+    Match,
+    Path,
+    colour_path,
+    step_for_hex,
+    step_for_ph,
+    step_for_word,
+    turns,
+)
+from dosing.pouring import AIR_CO2_PPM, Pouring, pour_at_once, worst_level
+from dosing.powders import Blend, per_gram, spoons
+from dosing.records import Plan, Spoons, Wish
+from dosing.timeline import caution_citation
+from dosing.trade_values import typical
+from indicator.appearance import SeenColour, delta_e
+from indicator.notes import Note
+from indicator.words import parse_target
+
+Array = NDArray[np.float64]
+
+BACK = "back"
+"""The step that leads to the colour of the start."""
+BASE_BACK, ACID_BACK = "sodium-bicarbonate", "citric-acid-anhydrous"
+"""What leads back from an acid, and from a base."""
+MOST_STEPS = 8
+_LITTLE_G = 1e-6
+
+
+@dataclass(frozen=True)
+class Stage:
+    """One step of a programme."""
+
+    name: str
+    """The wish as it was written."""
+    powder: tuple[tuple[str, float], ...]
+    """What is poured (key of the powder table, mass share)."""
+    onwards: bool
+    """Whether that is the recipe's activator."""
+    grams: float
+    portions_g: tuple[float, ...]
+    """The pours of the step; several where the cautions ask for a look between."""
+    spoons: Spoons
+    total_g: float
+    """All of this powder that is in the tub after the step."""
+    ph: float
+    """Right after it, the gas still in the water."""
+    ph_airing: float
+    """Once the gas has left."""
+    ph_acid_side: float
+    """5 % quantile over the possible tubs, with the gas or without it, whichever is lower."""
+    ph_alkaline_side: float
+    """95 % quantile, whichever is higher."""
+    colour: SeenColour
+    colour_airing: SeenColour
+    change_delta_e: float
+    """CIEDE2000 against the step before."""
+    from_start_delta_e: float
+    """CIEDE2000 between the tub at the start and the tub once the gas has left."""
+    level: str
+    """Caution level of the pH over the possible tubs."""
+    co2_litres: float
+    """Gas that this step can set free, at the tub's temperature [L]."""
+    fizzes: bool
+    """Whether more gas comes free than water holds under air: it foams at once."""
+    wish_met: bool
+    reached: bool
+    """Whether the wish is met within the cautions."""
+    needed: tuple[Note, ...]
+
+
+@dataclass(frozen=True)
+class Programme:
+    """Several pours after each other."""
+
+    title: str
+    before_ph: float
+    before: SeenColour
+    stages: tuple[Stage, ...]
+    reached: bool
+    """Whether every step is reached and no caution forbids one."""
+    volume_l: float
+    depth_cm: float
+    temperature_c: float
+    vessel: str
+    light: str
+    bathers: str
+    not_for_bathing: bool
+    co2_litres: float
+    """Gas that all steps together can set free [L]."""
+    assumptions: tuple[Note, ...]
+    warnings: tuple[Note, ...]
+    cautions: tuple[Caution, ...]
+
+
+@dataclass(frozen=True)
+class _Way:
+    """Where a powder leads from a tub."""
+
+    case: Case
+    """With the tub, the possible tubs and the path of this powder."""
+    parts: tuple[tuple[str, float], ...]
+    onwards: bool
+
+
+@dataclass(frozen=True)
+class _Found:
+    """What a step pours."""
+
+    way: _Way
+    grams: float
+    portions_g: tuple[float, ...]
+    pouring: Pouring
+    wish_met: bool
+    needed: tuple[Note, ...]
+
+
+def parse_steps(text: str) -> tuple[str, ...]:
+    """The steps of a programme, as written with commas between.
+
+    Raises
+    ------
+    ValueError
+        If there is none, there are too many, or one is neither a pH, a colour word, a hex colour
+        nor ``back``.
+    """
+    steps = tuple(one.strip() for one in text.replace(";", ",").split(",") if one.strip())
+    if not 1 <= len(steps) <= MOST_STEPS:
+        raise ValueError(f"steps has {len(steps)} steps; accepted are 1 to {MOST_STEPS}")
+    for one in steps:
+        if one.casefold() != BACK:
+            parse_target(one)
+    return steps
+
+
+def make_programme(
+    inputs: RecipeInputs,
+    steps: Sequence[str],
+    *,
+    accept_ph: str | None = None,
+    accept_pouring: str | None = None,
+) -> Programme:
+    """Masses, colours and cautions of several pours.
+
+    Parameters
+    ----------
+    inputs : RecipeInputs
+        The recipe in core units.
+    steps : sequence of str
+        Each a pH, a colour word, a hex colour or ``"back"``.
+    accept_ph, accept_pouring : str, optional
+        As in `dosing.plan.make_plan`.
+
+    Raises
+    ------
+    ValueError
+        If a step is none of these, or a name in the recipe is unknown.
+    """
+    return _Programme(inputs, accept_ph, accept_pouring).run(steps)
+
+
+class _Programme:
+    """The tub on its way through the steps."""
+
+    def __init__(
+        self, inputs: RecipeInputs, accept_ph: str | None, accept_pouring: str | None
+    ) -> None:
+        self.inputs = inputs
+        self.reasons = (accept_ph, accept_pouring)
+        self.start = case_for(inputs, accept_ph, accept_pouring)
+        self.activator = tuple(Blend(inputs.activator.parts).parts.items())
+        self.back_powder = BASE_BACK if self.start.path.acid else ACID_BACK
+        self.poured: dict[bool, float] = {True: 0.0, False: 0.0}
+        self.run_began: tuple[bool, float] = (True, 0.0)
+        """Direction of the pours since the last turning, and what was poured of it before."""
+        self.turning: Case = self.start
+        """The tub at the last turning."""
+        self.turned = False
+        self.last: Pouring | None = None
+        """How the step before was poured: what holds as long as nothing is added."""
+
+    def run(self, steps: Sequence[str]) -> Programme:
+        before = self.start.setting.bath.solve()
+        seen = before.seen(self.start.setting.view)
+        stages: list[Stage] = []
+        pourings: list[Pouring] = []
+        last, gas = seen, self._gas_litres()
+        for name in steps:
+            found = self._step(name)
+            if found.grams <= _LITTLE_G and self.last is not None:
+                found = replace(found, pouring=self.last)
+            self._pour(found)
+            self.last = found.pouring
+            stage, gas = self._stage(name, found, last, seen, gas)
+            stages.append(stage)
+            pourings.append(found.pouring)
+            last = stage.colour
+        cautions = self._cautions(stages, pourings)
+        bath = self.start.setting.bath
+        return Programme(
+            title=self.inputs.title,
+            before_ph=float(before.ph),
+            before=seen,
+            stages=tuple(stages),
+            reached=all(one.reached for one in stages) and exit_code(cautions) == 0,
+            volume_l=float(bath.volume_l),
+            depth_cm=self.start.setting.depth_cm,
+            temperature_c=float(bath.temperature_c),
+            vessel=self.inputs.wish.view,
+            light=self.inputs.wish.light,
+            bathers=self.start.bathers,
+            not_for_bathing=not_for_bathing(self._situation(())),
+            co2_litres=sum(one.co2_litres for one in stages),
+            assumptions=(
+                *self.start.setting.assumptions,
+                *bather_assumptions(self.inputs.wish.bathers, self.inputs.wish.child_age_years),
+                Note("assume.programme.gas", {}),
+            ),
+            warnings=self.start.setting.warnings,
+            cautions=cautions,
+        )
+
+    def _step(self, name: str) -> _Found:
+        if name.casefold() == BACK:
+            return self._back()
+        parsed = parse_target(name)
+        wish = Wish(parsed.kind, name, ph=parsed.ph, word=parsed.word, hex=parsed.hex)
+        ways = self._ways(wish)
+        found = [(way, _matched(way.case.path, wish, self._from_here(way))) for way in ways]
+        met = [pair for pair in found if pair[1].met]
+        way, match = met[0] if met else min(found, key=lambda pair: _distance(pair[1]))
+        return self._allowed(way, wish, match)
+
+    def _ways(self, wish: Wish) -> list[_Way]:
+        """Where the two powders lead, the activator's way first; for a pH only the right one."""
+        ways = [self._way(onwards=onwards, through_ph=wish.ph) for onwards in (True, False)]
+        if wish.ph is None:
+            return ways
+        here = float(self._bath().solve().ph)
+        to_acid = wish.ph <= here
+        return [way for way in ways if way.case.path.acid == to_acid] or ways
+
+    def _way(self, *, onwards: bool, through_ph: float | None) -> _Way:
+        """Where a powder leads: from the last turning if the pours since then were of it."""
+        case = self.turning if onwards == self.run_began[0] else self._case_here()
+        grams = self.start.setting.per_gram if onwards else per_gram(self.back_powder)
+        setting = replace(case.setting, per_gram=grams)
+        possible = replace(
+            case.possible,
+            setting=replace(
+                case.possible.setting,
+                per_gram=self.start.possible.setting.per_gram if onwards else grams,
+            ),
+        )
+        path = colour_path(setting.bath, grams, setting.view, through_ph=through_ph)
+        parts = self.activator if onwards else ((self.back_powder, 1.0),)
+        return _Way(replace(case, setting=setting, possible=possible, path=path), parts, onwards)
+
+    def _bath(self) -> Bath:
+        setting = self.start.setting
+        return self._with(setting.bath, setting.per_gram, self.poured)
+
+    def _with(
+        self, bath: Bath, activator: Mapping[str, Array], poured: Mapping[bool, ArrayLike]
+    ) -> Bath:
+        """A bath with what was poured of both powders [g]."""
+        on = bath.with_activator(poured[True], activator)
+        return on.with_activator(poured[False], per_gram(self.back_powder))
+
+    def _case_here(self) -> Case:
+        """The tub, and the possible tubs, after all pours so far."""
+        possible = self.start.possible
+        tipped = {onwards: possible.tipped_g(grams) for onwards, grams in self.poured.items()}
+        twins = self._with(possible.setting.bath, possible.setting.per_gram, tipped)
+        return replace(
+            self.start,
+            setting=replace(self.start.setting, bath=self._bath()),
+            possible=replace(possible, setting=replace(possible.setting, bath=twins)),
+        )
+
+    def _since_turning(self, way: _Way) -> float:
+        """What was poured of this powder since the tub that its path starts from [g]."""
+        onwards, before = self.run_began
+        return self.poured[onwards] - before if way.onwards == onwards else 0.0
+
+    def _from_here(self, way: _Way) -> NDArray[np.bool_]:
+        """Steps of a path that lie ahead."""
+        ahead = way.case.path.grams >= self._since_turning(way) - _LITTLE_G
+        # Where everything is poured already, the last step stands for the tub as it is.
+        ahead[-1] = True
+        return np.asarray(ahead)
+
+    def _allowed(self, way: _Way, wish: Wish, ideal: Match) -> _Found:
+        """The ideal step if the cautions allow it, else the last one that they do."""
+        case, path, so_far = way.case, way.case.path, self._since_turning(way)
+        total = max(float(path.grams[ideal.step]), so_far)
+        pouring = pour_at_once(case.possible, total, case.bathers)
+        if pouring.level <= case.accepted or total <= so_far:
+            met = ideal.met
+            reached = met and pouring.level <= case.accepted
+            notes = () if reached else needed(case, wish, ideal, ideal, ())
+            return _Found(way, total - so_far, (total - so_far,), pouring, met, notes)
+        if way.onwards and not self.turned:
+            return self._by_plan(way, wish, so_far)
+        last = self._last_allowed(way, so_far)
+        ahead = self._from_here(way) & (np.arange(len(path.ph)) <= last)
+        ahead[last] = True
+        found = _matched(path, wish, ahead)
+        total = max(float(path.grams[min(found.step, last)]), so_far)
+        pouring = pour_at_once(case.possible, total, case.bathers)
+        met = found.met and found.step <= last
+        notes = () if met else needed(case, wish, Match(last, met, 0.0), ideal, ())
+        return _Found(way, total - so_far, (total - so_far,), pouring, met, notes)
+
+    def _by_plan(self, way: _Way, wish: Wish, so_far: float) -> _Found:
+        """A first step that needs portions, or is not allowed: as the single plan has it."""
+        accept_ph, accept_pouring = self.reasons
+        plan = make_plan(
+            self.inputs, target=wish.text, accept_ph=accept_ph, accept_pouring=accept_pouring
+        )
+        total = max(plan.dose_g.best, so_far)
+        at_once = pour_at_once(way.case.possible, total, way.case.bathers)
+        if len(plan.pours) > 1 and total > so_far:
+            at_once = _in_portions(plan, at_once, way.case)
+        portions = _portions(plan, so_far, total)
+        return _Found(way, total - so_far, portions, at_once, plan.wish_met, plan.needed)
+
+    def _last_allowed(self, way: _Way, so_far: float) -> int:
+        """The furthest step whose pour, at once, the cautions allow."""
+        case, path = way.case, way.case.path
+        low, high = int(np.searchsorted(path.grams, so_far)), len(path.grams) - 1
+        low = min(low, high)
+        while high - low > 1:
+            middle = (low + high) // 2
+            grams = float(path.grams[middle])
+            if pour_at_once(case.possible, grams, case.bathers).level <= case.accepted:
+                low = middle
+            else:
+                high = middle
+        return low
+
+    def _back(self) -> _Found:
+        """To the colour of the start: what the gas will have left, with soda; at once, with acid.
+
+        In an open tub baking soda does all that it can once the gas has left, so the dose is the
+        least that shows the first colour then, and no less than takes up the acid.
+        """
+        start = self.start.setting.bath.solve().seen(self.start.setting.view)
+        wished = Wish("hex", BACK, hex=str(start.hex))
+        way = self._way(onwards=False, through_ph=None)
+        if self.back_powder != BASE_BACK:
+            match = step_for_hex(way.case.path, str(start.hex), self._from_here(way))
+            return self._allowed(way, wished, match)
+        so_far = self._since_turning(way)
+        bath = self._bath()
+        grams = self._soda_for(bath, start)
+        total = so_far + grams
+        pouring = pour_at_once(way.case.possible, total, way.case.bathers)
+        aired = bath.with_activator(grams, per_gram(BASE_BACK)).solve(pco2_ppm=AIR_CO2_PPM)
+        far = float(delta_e(start.lab, aired.seen(self.start.setting.view).lab))
+        met = far <= typical("same_colour_delta_e").value
+        notes = () if met else (Note("needed.no-way-back", {"ph": float(aired.ph)}),)
+        return _Found(way, grams, (grams,), pouring, met, notes)
+
+    def _soda_for(self, bath: Bath, start: SeenColour) -> float:
+        """Baking soda for the way back [g]."""
+        soda = per_gram(BASE_BACK)
+        reserve = float(bath.acid_reserve_meq_l()) * float(bath.volume_l) / 1000.0
+        least = max(reserve, 0.0) / float(soda["Na"])
+        doses = least + np.linspace(0.0, 2.0 * least + float(bath.volume_l) / 10.0, 61)
+        aired = bath.with_activator(doses, soda).solve(pco2_ppm=AIR_CO2_PPM)
+        lab = SolvedBath(bath, aired.equilibrium).seen(self.start.setting.view).lab
+        far = np.asarray(delta_e(start.lab, lab))
+        near = np.flatnonzero(far <= typical("same_colour_delta_e").value)
+        return float(doses[near[0] if len(near) else int(np.argmin(far))])
+
+    def _pour(self, found: _Found) -> None:
+        """Take note of what was poured."""
+        onwards = found.way.onwards
+        if onwards != self.run_began[0] and found.grams > _LITTLE_G:
+            self.turning = self._case_here()
+            self.run_began = (onwards, self.poured[onwards])
+            self.turned = True
+        self.poured[onwards] += found.grams
+
+    def _gas_litres(self) -> float:
+        """Carbon dioxide that the tub, as it is, can still give off [L]."""
+        bath = self._bath()
+        at_rest = bath.solve(pco2_ppm=AIR_CO2_PPM).equilibrium
+        carbonates = [k for k, one in enumerate(at_rest.system.species) if one.ligand == "C"]
+        kept = float(np.sum(at_rest.species_molality[carbonates]))
+        moles = (float(bath.totals.get("C", np.zeros(()))) - kept) * float(bath.water_kg)
+        return float(gas_litres(moles, bath.temperature_c))
+
+    def _stage(
+        self, name: str, found: _Found, last: SeenColour, start: SeenColour, gas_before: float
+    ) -> tuple[Stage, float]:
+        bath, view = self._bath(), self.start.setting.view
+        closed, aired = bath.solve(), bath.solve(pco2_ppm=AIR_CO2_PPM)
+        seen, later = closed.seen(view), aired.seen(view)
+        gas = self._gas_litres()
+        pouring = found.pouring
+        sides = (*pouring.final, *pouring.aired)
+        onwards = found.way.onwards
+        stage = Stage(
+            name=name,
+            powder=found.way.parts,
+            onwards=onwards,
+            grams=found.grams,
+            portions_g=found.portions_g,
+            spoons=_spoons(found.way.parts, found.grams),
+            total_g=self.poured[onwards],
+            ph=float(closed.ph),
+            ph_airing=float(aired.ph),
+            ph_acid_side=min(sides),
+            ph_alkaline_side=max(sides),
+            colour=seen,
+            colour_airing=later,
+            change_delta_e=float(delta_e(last.lab, seen.lab)),
+            from_start_delta_e=float(delta_e(start.lab, later.lab)),
+            level=LEVELS[pouring.level],
+            co2_litres=max(gas - gas_before, 0.0),
+            fizzes=_gas_pressure_atm(closed, aired) > taken("fizz_atm").value,
+            wish_met=found.wish_met,
+            reached=found.wish_met and pouring.level <= self.start.accepted,
+            needed=found.needed,
+        )
+        return stage, gas
+
+    def _situation(self, moments: tuple[Moment, ...]) -> Situation:
+        inputs = self.inputs
+        accept_ph, accept_pouring = self.reasons
+        return Situation(
+            bathers=inputs.wish.bathers,
+            child_age_years=inputs.wish.child_age_years,
+            foam_bath_present=inputs.foam_bath is not None,
+            moments=moments,
+            pouring=inputs.activator.pouring,
+            poured=inputs.activator.poured,
+            purpose=inputs.wish.purpose,
+            market=inputs.wish.market,
+            colourants=tuple(Colourant(c.name, c.preserved) for c in inputs.colours),
+            water_temperature_c=inputs.water_temperature_c,
+            powders=tuple(name for name, _ in self.activator),
+            accept_ph_reason=accept_ph,
+            accept_pouring_reason=accept_pouring,
+        )
+
+    def _cautions(
+        self, stages: Sequence[Stage], pourings: Sequence[Pouring]
+    ) -> tuple[Caution, ...]:
+        before = float(self.start.path.ph[0])
+        moments = [Moment("before", before, before)]
+        for number, pouring in enumerate(pourings, 1):
+            moments.append(Moment(f"step-{number}", *pouring.final))
+            moments.append(Moment(f"step-{number}-airing", *pouring.aired))
+        found = list(judge(self._situation(tuple(moments))))
+        litres = sum(one.co2_litres for one in stages)
+        if any(not one.onwards and one.grams > 0 for one in stages):
+            code = "programme-both"
+            source = caution_citation("carbon-dioxide")
+            found.append(Caution("mind", code, source, "DERIVED", {"litres": litres}))
+        return tuple(sorted(found, key=lambda one: -LEVELS.index(one.level)))
+
+
+def _matched(path: Path, wish: Wish, ahead: NDArray[np.bool_]) -> Match:
+    """Where ahead on a path a wish is met or comes nearest."""
+    first = int(np.flatnonzero(ahead)[0])
+    if not turns(path):
+        return Match(first, False, float("nan"))
+    if wish.ph is not None:
+        match = step_for_ph(path, wish.ph)
+        return match if match.step >= first else Match(first, False, match.distance)
+    if wish.word is not None:
+        return step_for_word(path, wish.word, ahead)
+    assert wish.hex is not None
+    return step_for_hex(path, wish.hex, ahead)
+
+
+def _gas_pressure_atm(closed: SolvedBath, aired: SolvedBath) -> float:
+    """Pressure of the gas in a closed bath, by what it holds at rest with the air."""
+    held, at_rest = (float(np.asarray(one.equilibrium.molality["CO2"])) for one in (closed, aired))
+    return held / at_rest * AIR_CO2_PPM * 1e-6
+
+
+def _distance(match: Match) -> float:
+    return match.distance if np.isfinite(match.distance) else np.inf
+
+
+def _in_portions(plan: Plan, at_once: Pouring, case: Case) -> Pouring:
+    """The pouring of a plan in portions, as far as a programme judges it."""
+    final = (plan.ph_acid_side, plan.ph_alkaline_side)
+    aired = (plan.ph_acid_side_airing, plan.ph_alkaline_side_airing)
+    firsts = [one.ph_acid_side for one in plan.pours if np.isfinite(one.ph_acid_side)]
+    level = worst_level([*final, *aired, *firsts], case.bathers)
+    return replace(at_once, final=final, aired=aired, level=level)
+
+
+def _portions(plan: Plan, so_far: float, total: float) -> tuple[float, ...]:
+    """The pours of a plan that are still ahead and lead no further than its aim [g]."""
+    marks = [one.total_g for one in plan.pours if so_far < one.total_g <= total * 1.001]
+    if not marks or marks[-1] < total * 0.999:
+        marks.append(total)
+    return tuple(float(v) for v in np.diff([so_far, *marks]))
+
+
+def _spoons(parts: tuple[tuple[str, float], ...], grams: float) -> Spoons:
+    measured = spoons(dict(parts), grams)
+    return Spoons(
+        teaspoons=float(measured.level_teaspoons),
+        tablespoons=float(measured.level_tablespoons),
+        teaspoons_low=float(measured.low),
+        teaspoons_high=float(measured.high),
+    )

@@ -1,0 +1,140 @@
+"""What following a pour tells: how it is poured, and the frozen record of its course."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+
+from dosing.cautions import Caution
+from dosing.dissolving import GRAINS, POURED, STIRS
+from indicator.appearance import SeenColour
+from indicator.notes import Note
+
+Array = NDArray[np.float64]
+
+MOST_MINUTES = 600
+
+
+@dataclass(frozen=True)
+class Manner:
+    """How it is poured."""
+
+    poured: str = "jug"
+    """``"jug"`` (dissolved first) or ``"dry"``."""
+    stir: str = "hand"
+    """``"still"``, ``"hand"`` or ``"tap"`` (a running tap)."""
+    grain: str | None = None
+    """``"fine"``, ``"granular"`` or ``"coarse"``; None: as each powder is mostly sold."""
+    minutes: int = 60
+    """How long to look."""
+
+    def __post_init__(self) -> None:
+        for name, value, known in (
+            ("poured", self.poured, POURED),
+            ("stir", self.stir, STIRS),
+            ("grain", self.grain or GRAINS[0], GRAINS),
+        ):
+            if value not in known:
+                raise ValueError(f"{name} is {value!r}; accepted are {', '.join(known)}")
+        if not 1 <= self.minutes <= MOST_MINUTES:
+            raise ValueError(f"minutes is {self.minutes}; accepted are 1 to {MOST_MINUTES}")
+
+
+@dataclass(frozen=True)
+class PourAt:
+    """One pour."""
+
+    at_s: float
+    grams: float
+
+
+@dataclass(frozen=True)
+class LocalExtreme:
+    """The most acid (or, with a base, most alkaline) water near the pour, powder grains aside."""
+
+    ph: float
+    low: float
+    """Over the ways in which it may go."""
+    high: float
+    at_s: float
+    level: str
+    """Caution level of the worst of these for these bathers."""
+    gate_ph: float | None
+    """The outermost pH that needs no written reason; None where nobody bathes."""
+    seconds_below_gate: float | None
+    """How long the water near the pour is beyond it [s]; None where nobody bathes."""
+    seconds_below_gate_long: float | None
+    """The longest over the ways."""
+
+
+@dataclass(frozen=True)
+class Jug:
+    """The jug that the powder is dissolved in."""
+
+    litres: float
+    ph: float
+    dissolves_s: float
+    """Stirring until all is dissolved [s]; infinite if it does not fit."""
+    left_g: float
+    """Powder that stays undissolved in it [g]."""
+
+
+@dataclass(frozen=True)
+class Timeline:
+    """A pour and the soak after it; arrays have the shape (times,)."""
+
+    title: str
+    manner: Manner
+    grain: Mapping[str, str]
+    """Powder to the grain that was taken."""
+    activator: tuple[tuple[str, float], ...]
+    pours: tuple[PourAt, ...]
+    jug: Jug | None
+    bathers: str
+    acid: bool
+    """Whether the activator lowers the pH."""
+    times_s: Array
+    """Every second of the first minute, then every minute [s]."""
+    ph: Array
+    """Of the tub away from the pour."""
+    ph_low: Array
+    """Lowest over the ways in which it may go."""
+    ph_high: Array
+    ph_local: Array
+    """Near the pour."""
+    temperature_c: Array
+    temperature_low_c: Array
+    temperature_high_c: Array
+    co2_share_left: Array
+    """Share of the gas that can leave which has not yet left; NaN where there is none."""
+    co2_share_low: Array
+    co2_share_high: Array
+    undissolved_g: Array
+    colours: SeenColour
+    """Of the tub away from the pour."""
+    colours_local: SeenColour
+    change_delta_e: Array
+    """CIEDE2000 against the tub before."""
+    before_ph: float
+    before: SeenColour
+    closed_ph: float
+    """All dissolved and mixed, no gas gone."""
+    open_ph: float
+    """At rest with the air."""
+    lowest_local: LocalExtreme
+    turned_after_s: float | None
+    """When nine tenths of the change of colour are there; None where no change is seen."""
+    steady_after_s: float | None
+    """When all is dissolved and mixed; None if not within the time looked at."""
+    wait_s: float | None
+    """The same at the latest over the ways."""
+    vessel: str
+    light: str
+    depth_cm: float
+    assumptions: tuple[Note, ...] = field(default=())
+    warnings: tuple[Note, ...] = field(default=())
+    cautions: tuple[Caution, ...] = field(default=())
+    """Of the pour alone; those of the dose are the plan's."""

@@ -1,0 +1,174 @@
+"""``design`` from the outside: words, JSON, recipe file, picture, and what cannot be used."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from dosing.plan import make_plan
+from dosing.recipe import load_recipe
+
+Run = Callable[..., tuple[int, str, str]]
+RunJson = Callable[..., tuple[int, dict[str, Any]]]
+
+CARROT = ("--shelf", "black carrot, tartrazine, citric acid", "--bathers", "adult")
+PETALS = ("--shelf", "butterfly pea, tartrazine, citric acid", "--bathers", "nobody")
+KEYS = {
+    *("rank", "colours", "activator", "dose_g", "ph_before", "ph_after", "ph_acid_side"),
+    *("ph_alkaline_side", "before", "after", "change_delta_e", "score", "start_met", "end_met"),
+    *("sure_share", "tubs_share", "level", "not_for_bathing", "notes"),
+}
+
+
+def test_design_as_json(huedose_json: RunJson) -> None:
+    code, found = huedose_json("design", "blue", "pink", *CARROT, "--count", "2")
+    assert code == 0
+    assert found["reached"] is True
+    assert (found["start"], found["end"]) == ("blue", "pink")
+    assert found["needed"] == []
+    assert isinstance(found["warnings"], list)
+    first = found["designs"][0]
+    assert set(first) >= KEYS
+    assert first["rank"] == 1
+    assert first["before"]["word"] == "blue"
+    assert first["after"]["word"] == "pink"
+    assert first["ph_acid_side"] < first["ph_after"] < first["ph_alkaline_side"]
+    assert 0 < first["sure_share"] <= 1
+    assert 0 < first["tubs_share"] <= 1
+    assert set(first["colours"][0]) >= {"name", "amount", "unit", "strength"}
+    assert first["activator"] == {"citric-acid-anhydrous": 1.0}
+    ranks = [one["rank"] for one in found["designs"]]
+    assert ranks == list(range(1, len(ranks) + 1))
+
+
+def test_same_seed_gives_the_same_bytes(huedose: Run) -> None:
+    call = ("design", "green", "orange", *CARROT, "--count", "1", "--seed", "4", "--json")
+    assert huedose(*call) == huedose(*call)
+
+
+def test_written_recipe_plans_to_the_same_colours(
+    huedose: Run, huedose_json: RunJson, tmp_path: Path
+) -> None:
+    file = tmp_path / "soak.toml"
+    shelf = ("--shelf", "black carrot, red cabbage, tartrazine, citric acid", "--bathers", "adult")
+    code, out, err = huedose("design", "blue", "pink", *shelf, "--write", file, "--pick", "2")
+    assert (code, err) == (0, "")
+    assert str(file) in out.replace("\n", "")
+    _, found = huedose_json("design", "blue", "pink", *shelf)
+    design = found["designs"][1]
+    plan = make_plan(load_recipe(file).core())
+    assert plan.reached
+    assert str(plan.before.colour.hex) == design["before"]["hex"]
+    assert str(plan.after.colour.hex) == design["after"]["hex"]
+    assert plan.dose_g.best == pytest.approx(design["dose_g"], rel=1e-6)
+    assert plan.ph_acid_side == pytest.approx(design["ph_acid_side"], abs=1e-6)
+    assert plan.change_delta_e == pytest.approx(design["change_delta_e"], abs=1e-6)
+    planned, _, _ = huedose("plan", file)
+    assert planned == 0
+
+
+def test_recipe_in_the_way_is_kept(huedose: Run, tmp_path: Path) -> None:
+    file = tmp_path / "soak.toml"
+    file.write_text("mine", encoding="utf-8")
+    code, _, err = huedose("design", "blue", "pink", *CARROT, "--write", file)
+    assert code == 2
+    assert "--overwrite" in err
+    assert file.read_text(encoding="utf-8") == "mine"
+    call = ("design", "blue", "pink", *CARROT, "--count", "1", "--write", file, "--overwrite")
+    assert huedose(*call)[0] == 0
+    assert load_recipe(file).colour[0].pigment == "black-carrot"
+
+
+def test_design_for_nobody_is_marked(huedose: Run, tmp_path: Path) -> None:
+    picture = tmp_path / "designs.svg"
+    code, out, _ = huedose(
+        "design", "blue", "pink", *PETALS, "--demo", "4", "--count", "1", "--picture", picture
+    )
+    assert code == 0
+    assert "NOT FOR BATHING" in out
+    drawn = picture.read_text(encoding="utf-8")
+    assert drawn.startswith("<?xml")
+    assert len(drawn) > 10_000
+
+
+def test_what_is_not_reached_exits_3_and_says_why(huedose: Run, huedose_json: RunJson) -> None:
+    call = ("design", "blue", "pink", "--demo", "1", *PETALS[:2], "--count", "1")
+    code, found = huedose_json(*call)
+    assert code == 3
+    assert found["reached"] is False
+    assert {one["code"] for one in found["needed"]} >= {"design.needed.end"}
+    assert found["beyond_shelf"]["start_met"]
+    assert found["beyond_shelf"]["end_met"]
+    assert found["display_only"]["not_for_bathing"] is True
+    assert not any(one["not_for_bathing"] for one in found["designs"])
+    code, out, _ = huedose(*call, COLUMNS="60")
+    assert code == 3
+    assert "Only to look at" in out
+    assert "NOT FOR BATHING" in out
+    assert max(map(len, out.splitlines())) <= 60
+
+
+def test_words_fit_a_narrow_window_and_name_every_amount(huedose: Run) -> None:
+    call = ("design", "blue", "pink", *CARROT, "--count", "1")
+    code, out, err = huedose(*call, "--price", "tartrazine 5 per 100 g", COLUMNS="60")
+    assert (code, err) == (0, "")
+    assert max(map(len, out.splitlines())) <= 60
+    flat = " ".join(out.split())
+    for part in (
+        "black carrot infusion, 2 %",
+        "tartrazine solution, 0.1 %",
+        "citric acid",
+        "costs",
+    ):
+        assert part in flat
+    assert "blue (pH 8.2) → pink (pH 5." in flat
+
+
+@pytest.mark.parametrize(
+    ("arguments", "message"),
+    [
+        (("blue", "pnik"), "did you mean 'pink'"),
+        (("bleu", "pink"), "did you mean 'blue'"),
+        (("blue", "navy"), "both blue"),
+        (("blue", "5.2"), "end is '5.2'"),
+        (("blue", "#12345"), "accepted are"),
+        (("blue", "pink", "--shelf", ""), "names no colour"),
+        (("blue", "pink", "--shelf", "citric acid"), "names no colour"),
+        (("blue", "pink", "--shelf", "butterfly pea, cream of tarter"), "cream-of-tartar"),
+        (("blue", "pink", "--bathers", "kid"), "bathers is 'kid'"),
+        (("blue", "pink", "--view", "pool"), "view is 'pool'"),
+        (("blue", "pink", "--count", "0"), "1 to 20"),
+        (("blue", "pink", "--count", "many"), "count"),
+        (("blue", "pink", "--seed", "-1"), "seed is -1"),
+        (("blue", "pink", "--price", "free"), "price is 'free'"),
+        (("blue", "pink", "--price", "gold 5 per 1 g"), "no colour or powder"),
+        (("blue", "pink", "--pick", "2"), "without --write"),
+        (("blue", "pink", "--write", "soak.txt"), ".toml"),
+        (("blue", "pink", "--write", "no-such-folder/soak.toml"), "folder does not exist"),
+        (("blue", "pink", "--picture", "soak.bmp"), ".png, .svg and .pdf"),
+        (("blue", "pink", "--demo", "9"), "demo is '9'"),
+        (("blue", "pink", "--recipe", "no-such.toml"), "no-such.toml"),
+        (("blue",), "end"),
+    ],
+)
+def test_bad_input_gets_one_sentence(
+    huedose: Run, arguments: tuple[str, ...], message: str
+) -> None:
+    code, out, err = huedose("design", *arguments)
+    assert code == 2
+    assert out == ""
+    assert message in err
+    assert len(err.strip().splitlines()) == 1
+    assert "Traceback" not in err
+
+
+def test_pick_beyond_the_list_is_refused(huedose: Run, tmp_path: Path) -> None:
+    file = tmp_path / "soak.toml"
+    call = ("design", "blue", "pink", *CARROT, "--count", "1", "--write", file, "--pick", "9")
+    code, _, err = huedose(*call)
+    assert code == 2
+    assert "pick is 9" in err
+    assert not file.exists()

@@ -1,0 +1,222 @@
+"""``huedose sachet``: what a maker reads, what a program reads, and what bad input gets."""
+
+from __future__ import annotations
+
+import json
+import re
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+Run = Callable[..., tuple[int, str, str]]
+RunJson = Callable[..., tuple[int, dict[str, Any]]]
+
+FEW = ("--homes", "1000")
+GIFT = """
+schema = 1
+title = "Evening soak for guests"
+[tub]
+volume = "120 L"
+[water]
+like = "medium"
+[[colour]]
+pigment = "butterfly-pea"
+amount = "420 mL"
+strength = "6 /cm"
+preserved = true
+[activator]
+parts = { citric-acid-anhydrous = 1 }
+[wish]
+bathers = "adult"
+purpose = "PURPOSE"
+"""
+
+
+def recipe(folder: Path, purpose: str) -> Path:
+    path = folder / f"{purpose}.toml"
+    path.write_text(GIFT.replace("PURPOSE", purpose), encoding="utf-8")
+    return path
+
+
+def test_json_has_its_keys_and_shares_add_up(huedose_json: RunJson) -> None:
+    code, document = huedose_json(
+        "sachet", "--population", "denmark", "--sizes", "12 g, 20 g", *FEW
+    )
+    assert code == 0
+    assert {
+        "title", "population", "homes", "bathers", "purpose", "target", "limit_ph",
+        "most_past_limit_share", "activator", "needed_g", "sizes", "past_limit_sizes_g",
+        "one_size", "wished_share", "wished_size", "turning_size", "rules", "by_colour",
+        "recommended", "reached", "cautions", "assumptions",
+    } <= set(document)  # fmt: skip
+    assert [one["grams"] for one in document["sizes"]] == [12.0, 20.0]
+    for one in (*document["sizes"], document["one_size"], *document["rules"]):
+        total = one["turns_share"] + one["does_not_turn_share"] + one["past_limit_share"]
+        assert total == pytest.approx(1.0)
+    assert (document["population"], document["homes"]) == ("denmark", 1000)
+    assert document["limit_ph"] == 5.0
+    assert document["by_colour"]["marks"][-1]["up_to_l"] is None
+    assert len(document["rules"][0]["pads_mg_l_caco3"]) == len(document["rules"][0]["grams"])
+
+
+@pytest.mark.parametrize("columns", ["60", "96"])
+def test_a_size_past_the_limit_is_said_first(huedose: Run, columns: str) -> None:
+    code, out, err = huedose(
+        "sachet", "--population", "denmark", "--sizes", "40 g", *FEW, COLUMNS=columns
+    )
+    assert err == ""
+    first = " ".join(out.split("\n\n")[0].split())
+    assert re.match(r"40 g takes \d+ of 100 homes past pH 5\.0, the limit for a child", first)
+    assert max(map(len, out.splitlines())) <= int(columns)
+    assert code == 0
+
+
+@pytest.mark.parametrize(("purpose", "expected"), [("gift", 3), ("class", 3), ("own", 0)])
+def test_what_others_pour_past_the_limit_exits_3(
+    huedose: Run, tmp_path: Path, purpose: str, expected: int
+) -> None:
+    path = recipe(tmp_path, purpose)
+    code, out, _ = huedose(
+        "sachet", path, "--population", "denmark", "--sizes", "60 g", "--json", *FEW
+    )
+    document = json.loads(out)
+    assert document["past_limit_sizes_g"] == [60.0]
+    assert document["reached"] is False
+    assert code == expected
+
+
+def test_a_wished_share_that_is_not_to_be_had_exits_3(huedose: Run) -> None:
+    code, out, _ = huedose("sachet", "--wished-share", "90 %", "--population", "mixed", *FEW)
+    assert code == 3
+    assert " ".join(out.split()).startswith("No way of pouring this activator turns 90 of 100")
+
+
+def test_blends_stand_beside_plain_acid(huedose: Run, huedose_json: RunJson) -> None:
+    arguments = (
+        "sachet", "--population", "denmark", "--blend", "--target", "5.4",
+        "--powders", "citric-acid, trisodium-citrate", "--price", "citric-acid=4",
+        "--price", "trisodium-citrate=5", *FEW,
+    )  # fmt: skip
+    code, document = huedose_json(*arguments)
+    assert code == 0
+    kinds = [one["kind"] for one in document["blends"]]
+    assert kinds[:2] == ["plain", "widest"]
+    plain, widest = document["blends"][:2]
+    assert widest["in_band_share"] > plain["in_band_share"]
+    assert set(widest["parts"]) <= {"citric-acid-anhydrous", "trisodium-citrate"}
+    assert all(one["cost"] > 0 for one in document["blends"])
+    _, out, _ = huedose(*arguments)
+    assert "Blends that limit themselves" in out
+    assert "stings more than plain citric acid" in " ".join(out.split())
+
+
+def customers(folder: Path, text: str) -> Path:
+    path = folder / "customers.csv"
+    path.write_text(text, encoding="utf-8")
+    return path
+
+
+def test_customer_readings_take_units_from_header_or_cell(
+    huedose_json: RunJson, tmp_path: Path
+) -> None:
+    rows = "\n".join(f"home {k},{80 + 10 * (k % 9)},7.{k % 5 + 2},{90 + 5 * (k % 12)}"
+                     for k in range(30))  # fmt: skip
+    first = customers(tmp_path, f"home,Alkalinity [ppm],pH,Volume (L)\n{rows}\n")
+    _, in_header = huedose_json("sachet", "--homes-csv", first, *FEW)
+    second = tmp_path / "again.csv"
+    rows = re.sub(r",(\d+),", r",\1 mg/L,", rows)
+    rows = re.sub(r"(?m)(\d+)$", r"\1 L", rows)
+    second.write_text(f"home,alkalinity,ph,volume\n{rows}\n", encoding="utf-8")
+    _, in_cells = huedose_json("sachet", "--homes-csv", second, *FEW)
+    assert in_header["sizes"] == in_cells["sizes"]
+    assert in_header["population"] == "own"
+    assert "30 customers" in in_header["assumptions"][0]
+
+
+@pytest.mark.parametrize(
+    ("arguments", "words"),
+    [
+        (("--population", "danmark"), "denmark"),
+        (("--homes", "10"), "homes is 10; accepted are 1000 to 100000"),
+        (("--sizes", "ten"), "sizes"),
+        (("--sizes", "0 g"), "sizes is '0 g'"),
+        (("--sizes", "10 L"), "sizes"),
+        (("--wished-share", "120 %"), "wished-share"),
+        (("--sachets", "5"), "sachets is 5; accepted are 1 to 3"),
+        (("--price", "citric-acid"), "price is 'citric-acid'"),
+        (("--price", "citric-acid=nan"), "price"),
+        (("--band", "5"), "band is '5'"),
+        (("--powders", "baking-soda"), "without carbonate"),
+        (("--homes-csv", "nowhere.csv"), "nowhere.csv"),
+        (("--target", "blue"), "before any sachet"),
+        (("--read-with", "nose", "--homes-csv", "GOOD"), "nose"),
+        (("--population", "japan", "--homes-csv", "GOOD"), "give one of the two"),
+        (("--homes-csv", "SHORT"), "at least 20"),
+        (("--homes-csv", "GAP"), "row 3 is empty"),
+        (("--homes-csv", "UNIT"), "alkalinity, row 1"),
+        (("--homes-csv", "COLUMN"), "alkalinity"),
+        (("--picture", "sachet.bmp"), ".png"),
+    ],
+)
+def test_bad_input_is_one_sentence_and_exit_2(
+    huedose: Run, tmp_path: Path, arguments: tuple[str, ...], words: str
+) -> None:
+    good = ["alkalinity [ppm]", *("120" for _ in range(25))]
+    tables = {
+        "GOOD": good,
+        "SHORT": good[:10],
+        "GAP": [*good[:3], '""', *good[4:]],
+        "UNIT": ["alkalinity", *good[1:]],
+        "COLUMN": ["alkalinty [ppm]", *good[1:]],
+    }
+    for name, lines in tables.items():
+        (tmp_path / f"{name}.csv").write_text(
+            "\n".join(f"{line},x" for line in lines).replace("x", "home", 1) + "\n",
+            encoding="utf-8",
+        )
+    given = [str(tmp_path / f"{one}.csv") if one in tables else one for one in arguments]
+    code, out, err = huedose("sachet", *FEW, *given)
+    assert (code, out) == (2, "")
+    assert words in err
+    assert err.count("\n") == 1
+    assert "Traceback" not in err
+
+
+def test_an_interrupt_leaves_nothing_behind(
+    huedose: Run, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def interrupted(*_: object) -> None:
+        raise KeyboardInterrupt
+
+    picture = tmp_path / "sachet.png"
+    picture.write_bytes(b"an older picture")
+    monkeypatch.setattr("dosing.home_doses._solve_part", interrupted)
+    code, out, err = huedose("sachet", "--picture", picture, *FEW)
+    assert (code, out, err) == (130, "", "")
+    assert picture.read_bytes() == b"an older picture"
+    assert [one.name for one in tmp_path.iterdir()] == ["sachet.png"]
+
+
+def test_the_picture_is_the_same_each_time(huedose: Run, tmp_path: Path) -> None:
+    from PIL import Image
+
+    files = [tmp_path / name for name in ("once.png", "twice.png")]
+    for file in files:
+        code, out, _ = huedose(
+            "sachet", "--population", "denmark", "--sizes", "20 g", "--picture", file, *FEW
+        )
+        assert code == 0
+        assert str(file.name) in out
+    assert files[0].read_bytes() == files[1].read_bytes()
+    with Image.open(files[0]) as picture:
+        assert picture.width >= 1400
+        assert len(picture.convert("RGB").getcolors(1 << 24) or ()) > 50
+
+
+def test_help_of_the_command_lists_every_option(huedose: Run) -> None:
+    code, out, _ = huedose("sachet", "--help")
+    assert code == 0
+    for option in ("--population", "--homes-csv", "--sizes", "--wished-share", "--blend"):
+        assert option in out

@@ -1,0 +1,512 @@
+"""Designed effects: the search against brute force and planted answers, and the cautions."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from functools import cache
+
+import numpy as np
+import pytest
+
+from dosing.assembly import assemble
+from dosing.cautions import LEVELS, exit_code, gate_level
+from dosing.effects import Effects, design_effects, wished_end
+from dosing.effects_desk import Design
+from dosing.effects_search import (
+    End,
+    Field,
+    Task,
+    colour_sets,
+    meets,
+    palette,
+    search,
+    tabled_certainty,
+)
+from dosing.effects_shelf import read_shelf, stocks, whole_shelf
+from dosing.inputs import RecipeInputs
+from dosing.plan import make_plan
+from dosing.pouring import pour_at_once
+from dosing.recipe import demo_recipe, parse_recipe
+from dosing.uncertainty import possible_tubs
+from indicator.absorbance import mixture_absorbance
+from indicator.appearance import delta_e, lab_of, seen
+from indicator.optics import tub_view
+from indicator.pigments import colour_citation, colourant
+from indicator.tables import read_table
+from indicator.words import colour_words, word_certainty
+
+PETALS_AND_YELLOW = "butterfly pea, tartrazine, citric acid"
+VIEW = tub_view(25.0)
+MIND = LEVELS.index("mind")
+
+STRIP = """
+schema = 1
+[tub]
+volume = "130 L"
+[water]
+alkalinity = "{alkalinity}"
+hardness = "8 dH"
+ph = 7.8
+instrument = "strip"
+[wish]
+bathers = "{bathers}"
+"""
+
+
+@cache
+def soak(bathers: str = "adult", purpose: str = "own", market: str = "other") -> RecipeInputs:
+    inputs = demo_recipe(1).core()
+    return replace(
+        inputs,
+        wish=replace(
+            inputs.wish, bathers=bathers, child_age_years=None, purpose=purpose, market=market
+        ),
+    )
+
+
+@cache
+def designed(
+    start: str,
+    end: str,
+    shelf: str,
+    bathers: str = "adult",
+    count: int = 3,
+    further: bool = False,
+) -> Effects:
+    return design_effects(
+        soak(bathers),
+        wished_end(start, "start"),
+        wished_end(end, "end"),
+        shelf=read_shelf(shelf),
+        count=count,
+        further=further,
+    )
+
+
+def small_task(start: End, end: End, names: tuple[str, ...]) -> Task:
+    ph = np.round(np.arange(4.8, 8.0, 0.01), 2)
+    field = Field(8.2, ph, ph - 0.2, ph + 0.2, ph < 5.2)
+    bottles = {one.name: one.per_cm_or_molar for one in stocks(names, ()).values()}
+    inks = palette(names, field, VIEW, bottles, dict.fromkeys(names, 0.0))
+    return Task(start, end, field, inks, VIEW)
+
+
+# The search
+
+
+@pytest.mark.parametrize(
+    ("names", "start", "end"),
+    [
+        (("butterfly-pea", "tartrazine"), "green", "yellow"),
+        (("black-carrot", "tartrazine"), "blue", "pink"),
+        (("red-cabbage", "sunset-yellow"), "green", "orange"),
+    ],
+)
+def test_search_agrees_with_a_brute_force_grid(
+    names: tuple[str, ...], start: str, end: str
+) -> None:
+    """Every strength of both colours in 40 steps and every pH in 33, judged by the same cost."""
+    task = small_task(End(start, word=start), End(end, word=end), names)
+    best = search(task, seed=3)[0]
+    inks = task.palette
+    axes = [
+        np.append(0.0, np.geomspace(lo, hi, 40)) for lo, hi in zip(inks.low, inks.high, strict=True)
+    ]
+    steps = np.linspace(0, len(task.field.ph) - 1, 33).round().astype(np.intp)
+    one, two, step = (a.ravel() for a in np.meshgrid(axes[0][1:], axes[1], steps, indexing="ij"))
+    places = np.broadcast_to(np.array([0, 1]), (len(one), 2))
+    strengths = np.stack([one, two], axis=-1)
+    parts = [slice(k, k + 4000) for k in range(0, len(one), 4000)]
+    grid = min(float(task.cost(places[p], strengths[p], step[p]).min()) for p in parts)
+    assert best.cost <= grid + 0.005
+    # The grid is coarse: the search may come a little nearer than any of its points.
+    assert best.cost >= grid - 0.15
+
+
+@pytest.mark.parametrize("seed", [1, 2, 3, 4])
+def test_search_finds_a_planted_mixture(seed: int) -> None:
+    """Both wishes are the exact colours of a known mixture, before and at a known pH."""
+    names = ("butterfly-pea", "red-cabbage", "tartrazine", "allura-red")
+    planted = {"butterfly-pea": 0.012, "tartrazine": 2e-6}
+    labs = [mixture_absorbance(planted, ph) for ph in (8.2, 5.6)]
+    hexes = [str(seen(absorbance, VIEW).hex) for absorbance in labs]
+    task = small_task(End(hexes[0], hex=hexes[0]), End(hexes[1], hex=hexes[1]), names)
+    found = search(task, seed)[0]
+    strengths = dict(zip(found.names, found.strengths, strict=True))
+    for wished, ph in zip(labs, (8.2, found.ph), strict=True):
+        got = lab_of(mixture_absorbance(strengths, ph), VIEW)
+        assert delta_e(lab_of(wished, VIEW), got) < 1.0
+
+
+def test_search_is_deterministic() -> None:
+    task = small_task(End("blue", word="blue"), End("pink", word="pink"), ("roselle", "tartrazine"))
+    assert search(task, 7) == search(task, 7)
+
+
+def test_table_of_certainty_is_near_enough() -> None:
+    random = np.random.default_rng(5)
+    lab = random.uniform((15.0, -60.0, -60.0), (95.0, 60.0, 70.0), (4000, 3))
+    for word in ("pink", "orange"):
+        exact, tabled = word_certainty(lab, word), tabled_certainty(lab, word)
+        assert np.quantile(np.abs(exact - tabled), 0.99) < 0.12
+        assert np.abs(exact - tabled).mean() < 0.01
+
+
+def test_sets_have_one_or_two_pigments_and_at_most_two_dyes() -> None:
+    names = whole_shelf().colours
+    sets = colour_sets(names)
+    kinds = [[colourant(names[k]).kind for k in one] for one in sets]
+    assert {(one.count("pigment"), one.count("dye")) for one in kinds} == {
+        (p, d) for p in (1, 2) for d in (0, 1, 2)
+    }
+    assert len(set(sets)) == len(sets)
+    both = ("butterfly-pea", "butterfly-pea-as-reported")
+    assert colour_sets(both) == [(0,), (1,)]
+
+
+# What is designed
+
+
+def test_planted_world_is_found_through_the_whole_chain() -> None:
+    """The wishes are what the evening soak with a yellow dye shows at pH 5.9."""
+    inputs = demo_recipe(3).core()
+    plan = make_plan(inputs, target="5.9")
+    start, end = (str(one.colour.hex) for one in (plan.before, plan.after))
+    for seed in (1, 2):
+        found = design_effects(
+            inputs,
+            wished_end(start, "start"),
+            wished_end(end, "end"),
+            shelf=read_shelf("butterfly pea, tartrazine, red cabbage, citric acid"),
+            count=1,
+            seed=seed,
+        )
+        assert found.reached
+        (best,) = found.designs
+        assert best.start_delta_e is not None
+        assert best.end_delta_e is not None
+        assert max(best.start_delta_e, best.end_delta_e) < 1.5
+
+
+@pytest.mark.parametrize(
+    ("start", "end", "shelf"),
+    [
+        ("blue", "pink", "black carrot, tartrazine, citric acid"),
+        ("green", "orange", "red cabbage, tartrazine, citric acid"),
+        ("blue", "purple", "black carrot, citric acid"),
+        ("purple", "pink", "purple sweet potato, beet, citric acid"),
+        ("yellow", "orange", "red cabbage, tartrazine, citric acid"),
+    ],
+)
+def test_famous_wishes_are_within_the_gates_of_an_adult(start: str, end: str, shelf: str) -> None:
+    """With this project's own numbers of the pigments, most of which are estimates."""
+    found = designed(start, end, shelf)
+    assert found.reached
+    best = found.designs[0]
+    assert [str(one.colour.word) for one in (best.before, best.after)] == [start, end]
+    assert best.level in ("ok", "mind")
+    assert best.sure_share > 0.5
+    assert best.tubs_share > 0.5
+    assert found.needed == ()
+
+
+def test_what_petals_cannot_do_in_a_bath_is_said_and_shown_apart() -> None:
+    found = designed("blue", "pink", PETALS_AND_YELLOW, further=True)
+    assert not found.reached
+    assert found.designs
+    assert not any(one.end_met for one in found.designs)
+    beyond, shown = found.beyond_shelf, found.display_only
+    assert beyond is not None
+    assert beyond.reached
+    assert not beyond.not_for_bathing
+    assert shown is not None
+    assert shown.not_for_bathing
+    assert shown.after.ph < 4.0
+    codes = {note.code for note in found.needed}
+    assert {"design.needed.end", "design.needed.beyond-shelf", "design.needed.display"} <= codes
+
+
+def test_designs_differ_and_none_only_adds_to_another() -> None:
+    found = designed("blue", "pink", "black carrot, red cabbage, tartrazine, allura red, citric")
+    sets = [frozenset(one.name for one in design.colours) for design in found.designs]
+    assert len(set(sets)) == len(sets) > 1
+    assert not any(a < b for k, a in enumerate(sets) for b in sets[k + 1 :])
+    costs = [design.cost for design in found.designs if design.reached]
+    assert costs == sorted(costs)
+    scores = [design.score for design in found.designs]
+    assert all(0.0 <= score <= 100.0 for score in scores)
+
+
+def in_every_tub(design: Design) -> np.ndarray:
+    """PH of every possible tub, worked out tub by tub from the recipe alone."""
+    possible = possible_tubs(design.inputs)
+    return possible.final_ph(design.dose_g)
+
+
+def test_shares_are_those_of_the_possible_tubs() -> None:
+    design = designed("blue", "pink", "black carrot, tartrazine, citric acid").designs[0]
+    ph = in_every_tub(design)
+    twins = possible_tubs(design.inputs).setting
+    holds = [
+        str(
+            seen(
+                mixture_absorbance({n: s[k] for n, s in strengths.items()}, ph[k]), twins.view
+            ).word
+        )
+        == "pink"
+        for strengths in [
+            {n: np.broadcast_to(s, ph.shape) for n, s in twins.bath.strengths.items()}
+        ]
+        for k in range(len(ph))
+    ]
+    assert design.tubs_share == pytest.approx(np.mean(holds))
+    acid, alkaline = np.quantile(ph, (0.05, 0.95))
+    assert (design.ph_acid_side, design.ph_alkaline_side) == pytest.approx((acid, alkaline))
+
+
+RANDOM = np.random.default_rng(11)
+WISHES = [
+    (*(str(w) for w in RANDOM.choice(colour_words(), 2, replace=False)), str(bathers))
+    for bathers in RANDOM.choice(["adult", "child", "nobody"], 7)
+]
+SHELVES = (
+    "roselle, quinoline yellow, brilliant blue, citric acid",
+    "black carrot, turmeric, allura red, baking soda, citric acid",
+    "butterfly pea, copper chlorophyllin, sunset yellow, malic acid",
+)
+
+
+@pytest.mark.parametrize(("start", "end", "bathers"), WISHES)
+def test_no_design_passes_a_hard_limit(start: str, end: str, bathers: str) -> None:
+    """Word pairs, bathers and shelf drawn at random, with a fixed seed."""
+    shelf = SHELVES[(len(start) + len(end)) % len(SHELVES)]
+    for design in designed(start, end, shelf, bathers, 2).designs:
+        check_limits(design, bathers)
+
+
+@pytest.mark.parametrize("bathers", ["adult", "child"])
+def test_what_is_shown_beyond_keeps_its_limits_too(bathers: str) -> None:
+    found = designed("pink", "green", "roselle, tartrazine, citric acid", bathers, 1, further=True)
+    for design in (*found.designs, found.beyond_shelf):
+        if design is not None:
+            check_limits(design, bathers)
+    if found.display_only is not None:
+        check_limits(found.display_only, "nobody")
+
+
+def check_limits(design: Design, bathers: str) -> None:
+    assert design.inputs.wish.bathers == bathers
+    assert design.not_for_bathing == (bathers == "nobody")
+    plan = make_plan(design.inputs)
+    assert exit_code(plan.cautions) == 0
+    assert plan.reached
+    pouring = pour_at_once(possible_tubs(design.inputs), design.dose_g, bathers)
+    if design.portions == 1:
+        assert pouring.level <= MIND
+        assert gate_level(design.ph_acid_side, bathers) <= MIND
+        assert gate_level(design.ph_alkaline_side, bathers) <= MIND
+    assert str(plan.after.colour.hex) == str(design.after.colour.hex)
+    assert plan.dose_g.best == pytest.approx(design.dose_g, rel=1e-9)
+    for one in design.colours:
+        steady = colourant(one.name).steady_from_ph
+        assert steady is None or design.ph_acid_side >= steady - 0.03
+
+
+def test_dye_that_settles_out_keeps_the_end_above_its_limit() -> None:
+    found = designed("green", "brown", "black carrot, copper chlorophyllin, citric acid")
+    used = [d for d in found.designs if any(c.name == "copper-chlorophyllin" for c in d.colours)]
+    assert used
+    assert all(design.ph_acid_side >= 6.0 - 0.03 for design in used)
+
+
+def test_a_base_on_the_shelf_leads_the_other_way() -> None:
+    found = designed("blue", "green", "red cabbage, tartrazine, washing soda")
+    assert found.designs
+    best = found.designs[0]
+    assert dict(best.activator) == {"sodium-carbonate": 1.0}
+    assert best.after.ph > best.before.ph
+
+
+def test_powder_that_turns_nothing_is_named() -> None:
+    found = designed("blue", "pink", "black carrot, table-salt")
+    assert not found.reached
+    assert not found.designs
+    assert "design.needed.no-turn" in {note.code for note in found.needed}
+
+
+def test_unsure_water_is_poured_in_portions_where_one_pour_would_pass_the_gate() -> None:
+    found = design_effects(
+        parse_recipe(STRIP.format(alkalinity="80 ppm", bathers="adult")).core(),
+        wished_end("blue", "start"),
+        wished_end("purple", "end"),
+        shelf=read_shelf("red cabbage, citric acid"),
+        count=1,
+        further=False,
+    )
+    (design,) = found.designs
+    assert found.reached
+    assert design.portions > 1
+    assert "design.note.portions" in {note.code for note in design.notes}
+    check_limits(design, "adult")
+    at_once = pour_at_once(possible_tubs(design.inputs), design.dose_g, "adult")
+    assert at_once.level > MIND
+
+
+# Rules of purpose and market
+
+
+def test_a_colour_that_a_market_forbids_is_left_out() -> None:
+    inputs = soak("adult", purpose="sale", market="US")
+    found = design_effects(
+        inputs,
+        wished_end("blue", "start"),
+        wished_end("pink", "end"),
+        shelf=read_shelf("black carrot, tartrazine, citric acid"),
+        count=1,
+        further=False,
+    )
+    assert not found.designs
+    assert not found.reached
+    assert any(note.code.startswith("caution.") for note in found.needed)
+    assert any(note.code == "design.warn.left-out" for note in found.warnings)
+
+
+def test_unclear_permission_is_noted() -> None:
+    found = design_effects(
+        soak("adult", purpose="own", market="EU"),
+        wished_end("blue", "start"),
+        wished_end("pink", "end"),
+        shelf=read_shelf("black carrot, tartrazine, citric acid"),
+        count=1,
+    )
+    assert "design.note.listed-unclear" in {note.code for note in found.designs[0].notes}
+
+
+def test_bath_that_a_caution_forbids_gets_no_design() -> None:
+    inputs = soak("child")
+    young = replace(inputs, wish=replace(inputs.wish, child_age_years=1.0))
+    found = design_effects(
+        young,
+        wished_end("blue", "start"),
+        wished_end("pink", "end"),
+        shelf=read_shelf("black carrot, tartrazine, citric acid"),
+        count=1,
+    )
+    assert found.designs == ()
+    assert found.display_only is None
+    assert [one.code for one in found.blocked] == ["child-under-three"]
+
+
+def test_sour_infusions_are_spoken_of_and_others_not() -> None:
+    def codes(found: Effects) -> set[str]:
+        return {note.code for note in found.designs[0].notes}
+
+    roselle = designed("blue", "pink", "roselle, tartrazine, citric acid")
+    carrot = designed("blue", "pink", "black carrot, tartrazine, citric acid")
+    assert "design.note.own-acid" in codes(roselle)
+    assert "design.note.own-acid" not in codes(carrot)
+    (note,) = [n for n in roselle.designs[0].notes if n.code == "design.note.own-acid"]
+    sour = next(c for c in roselle.designs[0].colours if c.name == "roselle")
+    assert sour.grams is not None
+    # 2.3 meq in each gram of calyces; 84 mg of baking soda takes up a milliequivalent.
+    assert float(note.values["soda"]) == pytest.approx(2.3 * sour.grams * 0.0840, rel=0.01)
+
+
+# Wishes and shelves
+
+
+@pytest.mark.parametrize(
+    ("written", "word"), [("Blue", "blue"), ("magenta", "pink"), ("lilac", "violet")]
+)
+def test_wishes_are_words_and_synonyms(written: str, word: str) -> None:
+    assert wished_end(written, "start").word == word
+
+
+def test_wish_is_an_exact_colour() -> None:
+    end = wished_end("#c39ea0", "end")
+    assert (end.word, end.hex) == (None, "#C39EA0")
+    assert meets(end, lab_of(np.zeros(81), VIEW)) in (True, False)
+
+
+@pytest.mark.parametrize(
+    ("written", "hint"), [("orenge", "orange"), ("turkoise", "turquoise"), ("5.2", None)]
+)
+def test_unknown_wish_offers_the_nearest(written: str, hint: str | None) -> None:
+    with pytest.raises(ValueError, match=f"did you mean '{hint}'" if hint else "accepted are"):
+        wished_end(written, "end")
+
+
+def test_same_wish_twice_is_refused() -> None:
+    with pytest.raises(ValueError, match="both pink"):
+        designed("pink", "rose", PETALS_AND_YELLOW)
+
+
+@pytest.mark.parametrize(
+    ("written", "message"),
+    [
+        ("", "names no colour"),
+        (" , ", "names no colour"),
+        ("citric acid", "names no colour"),
+        ("tartrazine", "names no pigment"),
+        ("buterfly pea", "did you mean 'butterfly-pea'"),
+        ("butterfly pea, citrik acid", "did you mean 'citric-acid'"),
+    ],
+)
+def test_shelf_that_cannot_be_used(written: str, message: str) -> None:
+    with pytest.raises(ValueError, match=message):
+        read_shelf(written)
+
+
+def test_shelf_knows_the_names_people_use() -> None:
+    shelf = read_shelf("hibiscus, Yellow 5, baking soda, Citric Acid, roselle")
+    assert shelf.colours == ("roselle", "tartrazine")
+    assert shelf.powders == ("sodium-bicarbonate", "citric-acid-anhydrous")
+
+
+def test_reported_petals_are_no_colour_of_their_own() -> None:
+    assert "butterfly-pea-as-reported" not in whole_shelf().colours
+    assert read_shelf("butterfly-pea-as-reported").colours == ("butterfly-pea-as-reported",)
+
+
+def test_own_bottle_of_the_recipe_is_poured() -> None:
+    found = designed("blue", "teal", PETALS_AND_YELLOW)
+    petals = [c for d in found.designs for c in d.colours if c.name == "butterfly-pea"]
+    assert {one.stock.written for one in petals} == {"6 /cm"}
+
+
+def test_prices_add_up() -> None:
+    prices = {"black-carrot": 0.1, "tartrazine": 2.0, "citric-acid-anhydrous": 0.01}
+    found = design_effects(
+        soak(),
+        wished_end("blue", "start"),
+        wished_end("pink", "end"),
+        shelf=read_shelf("black carrot, tartrazine, citric acid"),
+        count=1,
+        prices=prices,
+    )
+    design = found.designs[0]
+    masses = {one.name: one.grams or 0.0 for one in design.colours}
+    masses["citric-acid-anhydrous"] = design.dose_g
+    assert design.price == pytest.approx(sum(prices[n] * m for n, m in masses.items()))
+    assert design.unpriced == ()
+
+
+def test_amounts_make_the_strength_that_is_seen() -> None:
+    """2 % infusions and 0.1 % solutions, thinned in the tub with all that goes into it."""
+    design = designed("blue", "pink", "black carrot, tartrazine, citric acid").designs[0]
+    litres = float(assemble(design.inputs).bath.volume_l)
+    for one in design.colours:
+        expected = one.stock.per_cm_or_molar * one.amount_ml / 1000.0 / litres
+        assert one.strength == pytest.approx(expected)
+
+
+@pytest.mark.parametrize(("table", "key"), [("own_acid", "name"), ("stock_solutions", "dye")])
+def test_tables_of_the_shelf_have_sources(table: str, key: str) -> None:
+    from dosing import effects_shelf
+
+    row_model = {"own_acid": "_AcidRow", "stock_solutions": "_StockRow"}[table]
+    rows = read_table(f"colour/{table}.csv", getattr(effects_shelf, row_model))
+    for row in rows:
+        assert colour_citation(row.source)
+        named = getattr(row, key)
+        assert named == "any" or colourant(named).name == named

@@ -1,0 +1,273 @@
+"""Several pours: masses of single plans, the way back, gas by stoichiometry, every step judged."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from dosing.assembly import assemble
+from dosing.cautions import LEVELS, exit_code, gate_level
+from dosing.equilibrium import default_air_co2_ppm, strong_charge
+from dosing.inputs import RecipeInputs
+from dosing.open_tub import gas_litres
+from dosing.plan import make_plan
+from dosing.powders import per_gram
+from dosing.programme import MOST_STEPS, Programme, make_programme, parse_steps
+from dosing.programme_words import steps as said
+from dosing.recipe import demo_names, demo_recipe
+from dosing.uncertainty import possible_tubs, sides
+from indicator.appearance import delta_e
+
+
+def demo(name: str = "") -> RecipeInputs:
+    return demo_recipe(name or demo_names()[0]).core()
+
+
+def for_adults(inputs: RecipeInputs) -> RecipeInputs:
+    return replace(inputs, wish=replace(inputs.wish, bathers="adult", child_age_years=None))
+
+
+@pytest.fixture(scope="module")
+def made() -> Callable[..., Programme]:
+    known: dict[tuple[str, str, str], Programme] = {}
+
+    def programme(steps: str, name: str = "", bathers: str = "child") -> Programme:
+        key = (steps, name, bathers)
+        if key not in known:
+            inputs = demo(name)
+            inputs = for_adults(inputs) if bathers == "adult" else inputs
+            known[key] = make_programme(inputs, parse_steps(steps))
+        return known[key]
+
+    return programme
+
+
+@pytest.mark.parametrize("target", ["6.3", "5.7"])
+def test_a_single_step_is_the_single_plan(made: Callable[..., Programme], target: str) -> None:
+    (stage,) = made(target).stages
+    plan = make_plan(demo(), target=target)
+    assert stage.grams == pytest.approx(plan.dose_g.best, rel=1e-9)
+    assert stage.ph == pytest.approx(plan.after.ph, abs=1e-9)
+    assert str(stage.colour.hex) == str(plan.after.colour.hex)
+    assert stage.ph_airing == pytest.approx(plan.after_airing.ph, abs=1e-9)
+    assert stage.spoons.teaspoons == pytest.approx(plan.spoons.teaspoons, rel=1e-9)
+    assert stage.reached == plan.reached
+
+
+@pytest.mark.parametrize(("word", "name"), [("violet", "4"), ("pink", "4"), ("green", "3")])
+def test_a_single_word_is_the_single_plan(
+    made: Callable[..., Programme], word: str, name: str
+) -> None:
+    (stage,) = made(word, name).stages
+    plan = make_plan(demo(name), target=word)
+    assert stage.grams == pytest.approx(plan.dose_g.best, rel=1e-9, abs=1e-9)
+    assert stage.wish_met == plan.wish_met
+
+
+def test_steps_of_one_direction_add_up_to_single_plans(made: Callable[..., Programme]) -> None:
+    programme = made("6.6, 6.2, 5.8")
+    for stage in programme.stages:
+        plan = make_plan(demo(), target=stage.name)
+        assert stage.total_g == pytest.approx(plan.dose_g.best, rel=1e-6)
+    grams = [one.grams for one in programme.stages]
+    assert np.sum(grams) == pytest.approx(programme.stages[-1].total_g, rel=1e-12)
+    assert programme.reached
+    assert exit_code(programme.cautions) == 0
+
+
+def test_words_along_one_path_add_up_as_well(made: Callable[..., Programme]) -> None:
+    # Violet comes before pink on the way to acid (a basin that nobody bathes in).
+    violet, pink = made("violet, pink", "4").stages
+    assert (str(violet.colour.word), str(pink.colour.word)) == ("violet", "pink")
+    single = make_plan(demo("4"), target="pink").dose_g.best
+    assert violet.grams + pink.grams == pytest.approx(single, rel=1e-9)
+
+
+def test_cautions_look_at_every_possible_tub_with_all_that_was_poured(
+    made: Callable[..., Programme],
+) -> None:
+    inputs = for_adults(demo())
+    programme = made("6, 5.4, 6.2", bathers="adult")
+    possible = possible_tubs(inputs)
+    acid = soda = 0.0
+    for stage in programme.stages:
+        acid, soda = (stage.total_g, soda) if stage.onwards else (acid, stage.total_g)
+        tipped = possible.tipped_g(acid)
+        bath = possible.setting.bath.with_activator(tipped, possible.setting.per_gram)
+        bath = bath.with_activator(possible.tipped_g(soda), per_gram("sodium-bicarbonate"))
+        closed, aired = (
+            sides(np.asarray(bath.solve(pco2_ppm=air).ph)) for air in (None, default_air_co2_ppm())
+        )
+        ends = [float(v) for v in (*closed, *aired)]
+        assert stage.ph_acid_side == pytest.approx(min(ends), abs=1e-6)
+        assert stage.ph_alkaline_side == pytest.approx(max(ends), abs=1e-6)
+        assert stage.level == LEVELS[int(gate_level(np.array(ends), "adult").max())]
+
+
+def test_the_way_back_shows_the_first_colour_once_the_gas_has_left(
+    made: Callable[..., Programme],
+) -> None:
+    programme = made("5.7, back")
+    back = programme.stages[-1]
+    assert [name for name, _ in back.powder] == ["sodium-bicarbonate"]
+    assert not back.onwards
+    bath = assemble(demo()).bath
+    whole = bath.with_activator(programme.stages[0].grams, per_gram("citric-acid-anhydrous"))
+    whole = whole.with_activator(back.grams, per_gram("sodium-bicarbonate"))
+    view = assemble(demo()).view
+    later = whole.solve(pco2_ppm=default_air_co2_ppm()).seen(view)
+    assert float(delta_e(programme.before.lab, later.lab)) <= 5.0
+    assert back.from_start_delta_e == pytest.approx(
+        float(delta_e(programme.before.lab, later.lab)), abs=1e-9
+    )
+    assert back.reached
+    # Worked by hand: what the acid took of the alkalinity, to pH 7, is 1 mol of soda a mole.
+    plan = make_plan(demo(), target="5.7")
+    assert back.grams == pytest.approx(plan.undo_soda_g, rel=0.02)
+
+
+def test_soda_gives_the_alkalinity_back(made: Callable[..., Programme]) -> None:
+    # Alkalinity to pH 4.5 by charges (Stumm and Morgan 1996): citric acid that lost two protons
+    # at pH 4.5 counts -2, sodium +1; soda adds a mole of it a mole.
+    programme = made("5.7, back")
+    bath = assemble(demo()).bath
+    acid, soda = programme.stages
+    with_acid = bath.with_activator(acid.grams, per_gram("citric-acid-anhydrous"))
+    with_soda = with_acid.with_activator(soda.grams, per_gram("sodium-bicarbonate"))
+    gained = float(strong_charge(with_soda.totals)) - float(strong_charge(with_acid.totals))
+    moles = soda.grams / 84.007
+    assert gained * float(bath.water_kg) == pytest.approx(moles, rel=1e-3)
+
+
+def test_gas_is_that_of_the_bicarbonate(made: Callable[..., Programme]) -> None:
+    # A bath far below the pK of carbonic acid keeps none: all its carbon can leave. 95 ppm as
+    # CaCO3 is 1.9 mmol/L; 120 L hold 0.228 mol: 5.8 L at 38 °C (ideal gas), of which the tap
+    # water would have given off a little by itself.
+    (stage,) = made("4.6", bathers="adult").stages
+    by_hand = 95.0 / 100.0869 * 2.0 * 1e-3 * 120.0 * 0.0820574 * 311.15
+    assert 0.92 * by_hand < stage.co2_litres < by_hand
+    assert float(gas_litres(1.0, 38.0)) == pytest.approx(0.0820574 * 311.15, rel=1e-4)
+
+
+def test_soda_into_acid_frees_its_own_gas(made: Callable[..., Programme]) -> None:
+    # 0.29 L a gram of baking soda at 25 °C (stoichiometry), 0.304 L at 38 °C, for what the acid
+    # takes up; the tub keeps the rest as bicarbonate.
+    violet, pink, back = made("violet, pink, back", "4").stages
+    assert back.grams > 50.0
+    most = back.grams / 84.007 * 0.0820574 * 293.15
+    # More than water holds under one atmosphere (some 0.9 L a litre at 20 °C) foams at once.
+    assert back.fizzes
+    assert not violet.fizzes
+    assert 0.8 * most < back.co2_litres + violet.co2_litres + pink.co2_litres < 1.05 * most
+
+
+def test_gas_of_all_steps_is_told_and_both_powders_are_cautioned(
+    made: Callable[..., Programme],
+) -> None:
+    programme = made("5.7, back")
+    assert programme.co2_litres == pytest.approx(sum(one.co2_litres for one in programme.stages))
+    (both,) = [one for one in programme.cautions if one.code == "programme-both"]
+    assert "closed" in both.message
+    assert not any(one.code == "programme-both" for one in made("5.7").cautions)
+
+
+def test_a_step_that_shows_already_pours_nothing(made: Callable[..., Programme]) -> None:
+    first, second = made("blue, 5.8").stages
+    assert first.grams == 0.0
+    assert first.reached
+    assert second.grams > 0.0
+
+
+def test_to_and_fro_takes_more_acid_each_time(made: Callable[..., Programme]) -> None:
+    down, up, again = made("5.4, 6.2, 5.4", bathers="adult").stages
+    assert (down.onwards, up.onwards, again.onwards) == (True, False, True)
+    assert again.total_g == pytest.approx(down.grams + again.grams, rel=1e-12)
+    for stage, ph in ((down, 5.4), (up, 6.2), (again, 5.4)):
+        assert stage.ph == pytest.approx(ph, abs=0.01)
+    # The soda's own bicarbonate has to be taken up as well.
+    assert again.grams > down.grams - 5.0
+
+
+def test_a_colour_beyond_the_cautions_gives_the_nearest_and_what_is_needed(
+    made: Callable[..., Programme],
+) -> None:
+    programme = made("pink, back")
+    pink, _ = programme.stages
+    plan = make_plan(demo(), target="pink")
+    assert not programme.reached
+    assert not pink.reached
+    assert [note.code for note in pink.needed] == [note.code for note in plan.needed]
+    assert pink.grams == pytest.approx(plan.dose_g.best, rel=1e-9)
+    assert len(pink.portions_g) == len(
+        [p for p in plan.pours if p.total_g <= plan.dose_g.best * 1.001]
+    )
+    assert np.sum(pink.portions_g) == pytest.approx(pink.grams, rel=1e-9)
+    assert pink.level in ("ok", "mind")
+
+
+def test_a_colour_that_the_tub_never_shows_says_so(made: Callable[..., Programme]) -> None:
+    programme = made("6, orange")
+    orange = programme.stages[-1]
+    assert not orange.wish_met
+    assert orange.needed
+    assert any("orange" in text for text in said(programme, 2))
+
+
+def test_a_written_reason_reaches_further() -> None:
+    inputs = for_adults(demo())
+    without = make_programme(inputs, ["4.6", "4.3"])
+    with_reason = make_programme(inputs, ["4.6", "4.3"], accept_ph="a short show in shallow water")
+    assert not without.reached
+    assert with_reason.stages[-1].total_g >= without.stages[-1].total_g
+
+
+def test_an_alkaline_activator_comes_back_with_acid() -> None:
+    inputs = demo()
+    activator = replace(inputs.activator, parts={"sodium-carbonate": 1.0})
+    programme = make_programme(replace(inputs, activator=activator), ["8.8", "back"])
+    up, back = programme.stages
+    assert up.ph == pytest.approx(8.8, abs=0.01)
+    assert [name for name, _ in back.powder] == ["citric-acid-anhydrous"]
+    assert back.ph < 8.8
+    assert float(delta_e(programme.before.lab, back.colour.lab)) <= 5.0
+
+
+def test_sold_both_ways_is_still_judged_by_its_own_rules() -> None:
+    inputs = demo()
+    inputs = replace(inputs, wish=replace(inputs.wish, purpose="sale", market="US"))
+    programme = make_programme(inputs, ["6.4"])
+    assert exit_code(programme.cautions) == 3
+    assert not programme.reached
+
+
+@pytest.mark.parametrize(
+    ("text", "steps"),
+    [
+        ("violet, pink, back", ("violet", "pink", "back")),
+        (" 5.2;BACK ", ("5.2", "BACK")),
+        ("#8060C0", ("#8060C0",)),
+    ],
+)
+def test_steps_are_read(text: str, steps: tuple[str, ...]) -> None:
+    assert parse_steps(text) == steps
+
+
+@pytest.mark.parametrize("text", ["", " , ", "frobnicate", "5.2, 15", "#12", ",".join("5" * 9)])
+def test_steps_that_are_none_are_refused(text: str) -> None:
+    with pytest.raises(ValueError, match=r"steps has|target is"):
+        parse_steps(text)
+    assert len("5" * MOST_STEPS) == 8
+
+
+@pytest.mark.parametrize("steps", ["6.3, 5.7, back", "pink, back"])
+def test_every_step_can_be_said(made: Callable[..., Programme], steps: str) -> None:
+    programme = made(steps)
+    for number, stage in enumerate(programme.stages, 1):
+        texts = said(programme, number)
+        assert not any("{" in text for text in texts)
+        assert any(f"pH {stage.ph:.1f}" in text for text in texts)
+    for one in programme.cautions:
+        assert "{" not in one.message

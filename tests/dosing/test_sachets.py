@@ -1,0 +1,261 @@
+"""Sachets: shares of homes against a loop over single tubs, and rules against what they promise."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from functools import cache
+
+import numpy as np
+import pytest
+from numpy.typing import NDArray
+
+from dosing.assembly import Truth, assemble
+from dosing.cautions import LEVELS, gate_level
+from dosing.home_doses import HomeDoses, filled, home_doses, ph_after
+from dosing.households import DOES_NOT_TURN, TOO_SOUR, TURNS, in_tub, verdict
+from dosing.inputs import ActivatorInputs, RecipeInputs
+from dosing.populations import Homes, draw_homes
+from dosing.recipe import demo_recipe
+from dosing.records import Sight, Wish
+from dosing.sachets import (
+    Answer,
+    caution_limit_ph,
+    read_pads,
+    sachet_answer,
+    size_shares,
+    strip_pads,
+)
+from dosing.turning import turning_table
+from dosing.water import WaterReadings
+from indicator.appearance import delta_e
+from indicator.words import Target, parse_target
+
+Array = NDArray[np.float64]
+
+
+@cache
+def soak(bathers: str, target: str | None) -> RecipeInputs:
+    inputs = demo_recipe("1").core()
+    return replace(inputs, wish=replace(inputs.wish, bathers=bathers, target=target))
+
+
+@cache
+def answer(bathers: str, target: str | None, population: str) -> Answer:
+    return sachet_answer(soak(bathers, target), draw_homes(population, 3000))
+
+
+def single_verdicts(
+    inputs: RecipeInputs, homes: Homes, volume: Array, grams: float, wish: Wish
+) -> list[str]:
+    """Each home solved and seen for itself, with no table and no batch."""
+    found = []
+    for home in range(homes.count):
+        water = WaterReadings(
+            alkalinity_meq_l=float(homes.alkalinity_meq_l[home]),
+            hardness_mmol_l=float(homes.hardness_mmol_l[home]),
+            ph=float(homes.ph[home]),
+        )
+        one = in_tub(replace(inputs, water=water), float(volume[home]))
+        setting = assemble(one, Truth(warmer_c=float(homes.warmer_c[home])))
+        before = setting.bath.solve()
+        after = setting.bath.with_activator(grams, setting.per_gram).solve()
+        colours = [solved.seen(setting.view) for solved in (before, after)]
+        change = float(delta_e(colours[0].lab, colours[1].lab))
+        sight = Sight("after", float(after.ph), colours[1])
+        found.append(verdict(sight, change, str(inputs.wish.bathers), wish, "mind"))
+    return found
+
+
+@pytest.mark.parametrize(
+    ("bathers", "word", "population", "grams", "count"),
+    [
+        ("adult", None, "denmark", 32.0, 500),
+        ("child", None, "mixed", 12.0, 200),
+        ("adult", "violet", "mixed", 24.0, 200),
+    ],
+)
+def test_shares_are_those_of_a_loop_over_single_tubs(
+    bathers: str, word: str | None, population: str, grams: float, count: int
+) -> None:
+    inputs, homes = soak(bathers, word), draw_homes(population, count)
+    inside = filled(inputs, homes)
+    wish = None if word is None else parse_target(word)
+    ends = (float(inside.volume_l.min()), float(inside.volume_l.max()))
+    doses = home_doses(inside, turning_table(inputs, wish, ends), caution_limit_ph(bathers))
+    shares = size_shares(doses, grams)
+    wished = Wish("none", "") if word is None else Wish("word", word, word=word)
+    found = single_verdicts(inputs, homes, inside.volume_l, grams, wished)
+    assert shares.turns == pytest.approx(found.count(TURNS) / count, abs=0.01)
+    assert shares.past_limit == pytest.approx(found.count(TOO_SOUR) / count, abs=0.01)
+    assert shares.does_not_turn == pytest.approx(found.count(DOES_NOT_TURN) / count, abs=0.01)
+
+
+@pytest.mark.parametrize(("bathers", "limit"), [("adult", 4.5), ("child", 5.0)])
+def test_the_limit_is_where_the_gates_begin(bathers: str, limit: float) -> None:
+    # 5.0: Guidelines for Canadian Recreational Water Quality 2012; 4.5: a US state agency's note.
+    assert caution_limit_ph(bathers) == limit
+    assert gate_level(limit, bathers) <= LEVELS.index("mind") < gate_level(limit - 0.01, bathers)
+    assert caution_limit_ph("adult", reasoned=True) == 4.0
+    assert caution_limit_ph("nobody") == 0.0
+
+
+def test_grams_to_the_limit_and_to_the_turn_give_these_ph() -> None:
+    inputs, homes = soak("adult", "5.4"), draw_homes("denmark", 300)
+    inside = filled(inputs, homes)
+    table = turning_table(inputs, Target("ph", ph=5.4), (50.0, 250.0))
+    doses = home_doses(inside, table, 4.5, (10.0, 25.0))
+    np.testing.assert_allclose(ph_after(inside, doses.turns_g), 5.4, atol=1e-6)
+    np.testing.assert_allclose(ph_after(inside, doses.limit_g), 4.5, atol=1e-6)
+    for row, grams in enumerate((10.0, 25.0)):
+        np.testing.assert_array_equal(doses.final_ph[row] < 4.5, grams > doses.limit_g)
+        np.testing.assert_array_equal(doses.final_ph[row] <= 5.4, grams >= doses.turns_g)
+        np.testing.assert_allclose(
+            ph_after(inside, np.full(300, grams)), doses.final_ph[row], atol=1e-9
+        )
+
+
+def test_parts_and_processes_give_the_same(monkeypatch: pytest.MonkeyPatch) -> None:
+    inputs, homes = soak("adult", "5.4"), draw_homes("denmark", 900)
+    inside = filled(inputs, homes)
+    table = turning_table(inputs, Target("ph", ph=5.4), (50.0, 250.0))
+    told: list[tuple[int, int]] = []
+
+    def solved() -> HomeDoses:
+        return home_doses(
+            inside, table, 4.5, (20.0,), lambda done, total: told.append((done, total))
+        )
+
+    whole = solved()
+    monkeypatch.setattr("dosing.home_doses.HOMES_AT_ONCE", 400)
+    monkeypatch.setattr("dosing.home_doses.WORTH_PROCESSES", 1)
+    monkeypatch.setattr("os.cpu_count", lambda: 2)
+    parts = solved()
+    assert told == [(900, 900), (400, 900), (800, 900), (900, 900)]
+    for name in ("start_ph", "turns_g", "limit_g", "look_g", "final_ph"):
+        np.testing.assert_allclose(getattr(parts, name), getattr(whole, name), rtol=1e-6)
+
+
+def test_shares_add_up_and_more_powder_is_never_less_sour() -> None:
+    doses = answer("adult", None, "denmark").doses
+    past = []
+    for grams in (0.0, 5.0, 20.0, 60.0, 400.0):
+        shares = size_shares(doses, grams)
+        assert shares.turns + shares.does_not_turn + shares.past_limit == pytest.approx(1.0)
+        past.append(shares.past_limit)
+    assert past == sorted(past)
+    assert past[0] == 0.0
+    assert past[-1] == 1.0
+
+
+@pytest.mark.parametrize("population", ["denmark", "mixed", "japan"])
+def test_the_single_size_is_the_best_of_all_that_keep_the_limit(population: str) -> None:
+    found = answer("adult", None, population)
+    assert found.single is not None
+    assert found.single.shares.past_limit <= found.most_past
+    step = 1.0 if found.single.grams >= 5 else 0.1
+    others = np.arange(step, 60.0, step)
+    served = [size_shares(found.doses, grams) for grams in others]
+    best = max(one.turns for one in served if one.past_limit <= found.most_past)
+    # Sizes are tried a few per cent apart.
+    assert found.single.shares.turns >= best - 0.02
+
+
+def test_a_strip_rule_serves_more_than_one_size_and_keeps_the_limit() -> None:
+    found = answer("adult", None, "denmark")
+    assert found.single is not None
+    pads = read_pads(found.in_homes.homes)
+    assert [rule.kind for rule in found.rules] == ["count", "sizes"]
+    for rule in found.rules:
+        assert rule.shares.past_limit <= found.most_past
+        assert rule.shares.turns > found.single.shares.turns
+        assert list(rule.grams) == sorted(rule.grams)
+        # What the customers really pour, with their misread strips.
+        poured = np.asarray(rule.grams)[pads]
+        assert size_shares(found.doses, poured) == rule.shares
+    numbers = np.asarray(found.rules[0].grams) / found.rules[0].sizes_g[0]
+    np.testing.assert_allclose(numbers, np.round(numbers))
+    assert numbers.max() <= 3
+
+
+def test_misread_strips_are_in_the_shares() -> None:
+    homes = draw_homes("denmark", 3000)
+    exact = sachet_answer(soak("adult", None), replace(homes, strip_error=np.zeros(3000)))
+    assert exact.rules[0].shares.turns > answer("adult", None, "denmark").rules[0].shares.turns
+    read = strip_pads()[read_pads(replace(homes, strip_error=np.zeros(3000)))]
+    true = homes.alkalinity_meq_l * 50.04
+    # Half the widest step of the strip, except beyond its last pad.
+    assert np.all(np.abs(read - true)[true < 240.0] <= 30.0 + 1e-6)
+
+
+def test_those_without_a_reading_stop_at_the_colour_or_the_maximum() -> None:
+    found = answer("adult", None, "denmark")
+    rule = found.by_colour
+    assert rule is not None
+    assert rule.first_g == pytest.approx(rule.sachet_g / 2)
+    assert rule.shares.past_limit <= found.most_past + 1e-9
+    poured = found.poured("by colour")
+    assert size_shares(found.doses, poured) == rule.shares
+    assert poured.max() <= max(mark.most_g for mark in rule.marks) + 1e-9
+    assert poured.min() >= rule.first_g - 1e-9
+    portions = (poured - rule.first_g) / rule.step_g
+    np.testing.assert_allclose(portions, np.round(portions), atol=1e-9)
+    # Who poured less than any maximum says that it has turned.
+    below = poured < min(mark.most_g for mark in rule.marks) - 1e-9
+    assert np.all(found.doses.look_g[below] <= poured[below] + 1e-9)
+
+
+def test_wished_share_and_what_it_would_cost() -> None:
+    found = answer("nobody", None, "denmark")
+    assert found.wished is not None
+    assert found.wished.shares.turns >= 0.8
+    smaller = size_shares(found.doses, found.wished.grams - 2.0)
+    assert smaller.turns < 0.8
+    assert found.wished.shares.past_limit == 0.0
+    sour = answer("child", None, "denmark")
+    assert sour.wished is None
+    assert not sour.reached
+    assert sour.reaching is not None
+    assert sour.reaching.shares.past_limit > sour.most_past
+
+
+def test_own_sizes_past_the_limit_are_no_success() -> None:
+    found = sachet_answer(soak("child", None), draw_homes("denmark", 2000), sizes_g=(10.0, 40.0))
+    assert [one.grams for one in found.sizes] == [10.0, 40.0]
+    assert [one.grams for one in found.over_the_limit] == [40.0]
+    assert found.forbidden
+    assert not answer("child", None, "denmark").over_the_limit
+
+
+def test_a_foot_bath_keeps_its_own_water() -> None:
+    inputs = demo_recipe("4").core()
+    own_l = float(assemble(inputs).bath.volume_l)
+    inside = filled(inputs, draw_homes("denmark", 500))
+    if own_l < 40.0:
+        assert np.median(inside.volume_l) == pytest.approx(own_l, rel=0.05)
+    else:
+        assert np.median(inside.volume_l) == pytest.approx(120.0, rel=0.05)
+
+
+@pytest.mark.parametrize(
+    ("changes", "match"),
+    [
+        ({"wished_share": 1.2}, "wished share"),
+        ({"most_sachets": 4}, "sachets is 4"),
+        ({"sizes_g": (-1.0,)}, "no mass"),
+    ],
+)
+def test_bad_numbers_are_refused(changes: dict[str, object], match: str) -> None:
+    with pytest.raises(ValueError, match=match):
+        sachet_answer(soak("adult", "5.4"), draw_homes("denmark", 50), **changes)  # type: ignore[arg-type]  # free keywords
+
+
+def test_what_cannot_turn_is_refused() -> None:
+    homes = draw_homes("denmark", 50)
+    bare = replace(soak("adult", None), colours=())
+    with pytest.raises(ValueError, match="no colour"):
+        sachet_answer(bare, homes)
+    soda = replace(soak("adult", None), activator=ActivatorInputs({"sodium-bicarbonate": 1.0}))
+    with pytest.raises(ValueError, match="does not lower"):
+        sachet_answer(soda, homes)
+    with pytest.raises(ValueError, match="before any sachet"):
+        sachet_answer(soak("adult", "blue"), homes)
