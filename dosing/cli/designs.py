@@ -9,14 +9,14 @@ from difflib import get_close_matches
 from pathlib import Path
 from typing import Any
 
-from dosing import effects_wording as told
 from dosing.cautions import BATHERS
 from dosing.cli.jsonout import caution, note, notes, sight
 from dosing.cli.output import Page, to_json
 from dosing.cli.planning import NOT_MET, check_picture, recipe_of
-from dosing.effects import Effects, design_effects, wished_end
-from dosing.effects_desk import Design, DesignedColour, labels, listed
-from dosing.effects_shelf import Shelf, known_powder, read_shelf
+from dosing.effects import wording as told
+from dosing.effects.answer import Effects, design_effects, wished_end
+from dosing.effects.desk import Design, DesignedColour, labels, listed
+from dosing.effects.shelf import Shelf, known_powder, read_shelf
 from dosing.powders import powder_names
 from dosing.quantities import InputError, mass_g, refuse
 from dosing.recipe import Recipe
@@ -78,7 +78,7 @@ def run_design(asked: Asked, *, as_json: bool) -> int:
                 encoding="utf-8",
             )
     if asked.picture is not None:
-        from dosing.effects_sheet import draw_effects
+        from dosing.effects.sheet import draw_effects
 
         write_picture(draw_effects(effects), asked.picture)
     if as_json:

@@ -15,17 +15,23 @@ import numpy as np
 from numpy.typing import NDArray
 
 from dosing import quantities, wording
-from dosing import sachet_wording as words
-from dosing.blends import USUAL_POWDERS, BlendAnswer, Proposal, propose_blends
 from dosing.cautions import GIVEN, exit_code
 from dosing.cli.csv_rows import check_columns, csv_rows
 from dosing.cli.output import Page, to_json
 from dosing.cli.planning import NOT_MET, check_picture, reason, recipe_of
 from dosing.inputs import RecipeInputs
-from dosing.populations import CustomerReadings, Homes, draw_homes, homes_like, population_names
 from dosing.powders import powder
 from dosing.quantities import InputError
-from dosing.sachets import Answer, ColourRule, PadRule, Shares, Size, sachet_answer
+from dosing.sachets import wording as words
+from dosing.sachets.blends import USUAL_POWDERS, BlendAnswer, Proposal, propose_blends
+from dosing.sachets.populations import (
+    CustomerReadings,
+    Homes,
+    draw_homes,
+    homes_like,
+    population_names,
+)
+from dosing.sachets.sizes import Answer, ColourRule, PadRule, Shares, Size, sachet_answer
 from indicator.notes import say, sentence
 from indicator.sheet import write_picture
 
@@ -100,7 +106,7 @@ def run_sachet(asked: Asked, *, as_json: bool) -> int:
                 inputs, homes, powders=powders, band=band, prices_per_kg=prices, progress=progress
             )
     if asked.picture is not None:
-        from dosing.sachet_sheet import draw_sachet
+        from dosing.sachets.sheet import draw_sachet
 
         write_picture(draw_sachet(answer, inputs, blends), asked.picture)
     if as_json:

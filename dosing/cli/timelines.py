@@ -7,21 +7,21 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
-from dosing import programme_words as order
-from dosing import timeline_words as words
 from dosing import wording
 from dosing.assembly import assemble
 from dosing.cautions import LEVELS, Caution, exit_code
 from dosing.cli.jsonout import caution, colour, notes, spoons
 from dosing.cli.output import Page, to_json
 from dosing.cli.planning import NOT_MET, check_picture, reason, recipe_of
-from dosing.dissolving import GRAINS, POURED, STIRS
 from dosing.plan import make_plan, preview
-from dosing.programme import Programme, make_programme, parse_steps
+from dosing.programme import wording as order
+from dosing.programme.steps import Programme, make_programme, parse_steps
 from dosing.quantities import InputError, mass_g
 from dosing.records import Plan
-from dosing.timeline import follow
-from dosing.timeline_records import MOST_MINUTES, LocalExtreme, Manner, Timeline
+from dosing.timeline import wording as words
+from dosing.timeline.course import follow
+from dosing.timeline.dissolving import GRAINS, POURED, STIRS
+from dosing.timeline.records import MOST_MINUTES, LocalExtreme, Manner, Timeline
 from indicator.notes import Note, Value, say, sentence
 from indicator.sheet import PICTURE_ENDINGS, write_picture
 from indicator.words import colour_words
@@ -129,7 +129,7 @@ def _together(pour: Sequence[Caution], dose: Sequence[Caution]) -> tuple[Caution
 
 
 def _draw(line: Timeline, plan: Plan, picture: Path) -> None:
-    from dosing.timeline_sheet import draw_timeline, write_moving
+    from dosing.timeline.sheet import draw_timeline, write_moving
 
     if picture.suffix.lower() in MOVING_ENDINGS:
         write_moving(line, plan, picture)
@@ -265,7 +265,7 @@ def run_programme(
         accept_pouring=reason("accept-pouring", accept_pouring),
     )
     if picture is not None:
-        from dosing.programme_sheet import draw_programme
+        from dosing.programme.sheet import draw_programme
 
         write_picture(draw_programme(programme), picture)
     if as_json:

@@ -14,11 +14,11 @@ import numpy as np
 import pytest
 from pytest_benchmark.fixture import BenchmarkFixture
 
-from dosing.blends import propose_blends
-from dosing.home_doses import HomeDoses, filled, home_doses
-from dosing.populations import draw_homes
 from dosing.recipe import demo_recipe
-from dosing.turning import turning_table
+from dosing.sachets.blends import propose_blends
+from dosing.sachets.home_doses import HomeDoses, filled, home_doses
+from dosing.sachets.populations import draw_homes
+from dosing.sachets.turning import turning_table
 
 HOMES, SIZES = 100_000, 40
 Result = TypeVar("Result")

@@ -9,13 +9,13 @@ import numpy as np
 import pytest
 
 from dosing.bath import fill_tub
-from dosing.blends import PLAIN, BlendAnswer, propose_blends
-from dosing.home_doses import filled, ph_after
 from dosing.inputs import RecipeInputs
-from dosing.populations import draw_homes
 from dosing.powders import Blend, blend_per_gram
 from dosing.recipe import demo_recipe
-from dosing.sachets import sachet_answer
+from dosing.sachets.blends import PLAIN, BlendAnswer, propose_blends
+from dosing.sachets.home_doses import filled, ph_after
+from dosing.sachets.populations import draw_homes
+from dosing.sachets.sizes import sachet_answer
 from dosing.water import WaterReadings, tap_water
 
 ALKALINITY = np.array([20.0, 50.0, 100.0, 150.0, 200.0, 300.0])

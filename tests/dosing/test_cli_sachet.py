@@ -192,7 +192,7 @@ def test_an_interrupt_leaves_nothing_behind(
 
     picture = tmp_path / "sachet.png"
     picture.write_bytes(b"an older picture")
-    monkeypatch.setattr("dosing.home_doses._solve_part", interrupted)
+    monkeypatch.setattr("dosing.sachets.home_doses._solve_part", interrupted)
     code, out, err = huedose("sachet", "--picture", picture, *FEW)
     assert (code, out, err) == (130, "", "")
     assert picture.read_bytes() == b"an older picture"

@@ -10,9 +10,9 @@ import pytest
 
 from dosing.assembly import assemble
 from dosing.cautions import LEVELS, exit_code, gate_level
-from dosing.effects import Effects, design_effects, wished_end
-from dosing.effects_desk import Design
-from dosing.effects_search import (
+from dosing.effects.answer import Effects, design_effects, wished_end
+from dosing.effects.desk import Design
+from dosing.effects.search import (
     End,
     Field,
     Task,
@@ -22,7 +22,7 @@ from dosing.effects_search import (
     search,
     tabled_certainty,
 )
-from dosing.effects_shelf import read_shelf, stocks, whole_shelf
+from dosing.effects.shelf import read_shelf, stocks, whole_shelf
 from dosing.inputs import RecipeInputs
 from dosing.plan import make_plan
 from dosing.pouring import pour_at_once
@@ -502,7 +502,7 @@ def test_amounts_make_the_strength_that_is_seen() -> None:
 
 @pytest.mark.parametrize(("table", "key"), [("own_acid", "name"), ("stock_solutions", "dye")])
 def test_tables_of_the_shelf_have_sources(table: str, key: str) -> None:
-    from dosing import effects_shelf
+    from dosing.effects import shelf as effects_shelf
 
     row_model = {"own_acid": "_AcidRow", "stock_solutions": "_StockRow"}[table]
     rows = read_table(f"colour/{table}.csv", getattr(effects_shelf, row_model))

@@ -11,7 +11,7 @@ import pytest
 
 from dosing.equilibrium import solve
 from dosing.hardness_units import alkalinity_in, hardness_in
-from dosing.populations import (
+from dosing.sachets.populations import (
     CustomerReadings,
     draw_homes,
     homes_like,

@@ -11,13 +11,13 @@ from numpy.typing import NDArray
 
 from dosing.assembly import Truth, assemble
 from dosing.cautions import LEVELS, gate_level
-from dosing.home_doses import HomeDoses, filled, home_doses, ph_after
 from dosing.households import DOES_NOT_TURN, TOO_SOUR, TURNS, in_tub, verdict
 from dosing.inputs import ActivatorInputs, RecipeInputs
-from dosing.populations import Homes, draw_homes
 from dosing.recipe import demo_recipe
 from dosing.records import Sight, Wish
-from dosing.sachets import (
+from dosing.sachets.home_doses import HomeDoses, filled, home_doses, ph_after
+from dosing.sachets.populations import Homes, draw_homes
+from dosing.sachets.sizes import (
     Answer,
     caution_limit_ph,
     read_pads,
@@ -25,7 +25,7 @@ from dosing.sachets import (
     size_shares,
     strip_pads,
 )
-from dosing.turning import turning_table
+from dosing.sachets.turning import turning_table
 from dosing.water import WaterReadings
 from indicator.appearance import delta_e
 from indicator.words import Target, parse_target
@@ -126,8 +126,8 @@ def test_parts_and_processes_give_the_same(monkeypatch: pytest.MonkeyPatch) -> N
         )
 
     whole = solved()
-    monkeypatch.setattr("dosing.home_doses.HOMES_AT_ONCE", 400)
-    monkeypatch.setattr("dosing.home_doses.WORTH_PROCESSES", 1)
+    monkeypatch.setattr("dosing.sachets.home_doses.HOMES_AT_ONCE", 400)
+    monkeypatch.setattr("dosing.sachets.home_doses.WORTH_PROCESSES", 1)
     monkeypatch.setattr("os.cpu_count", lambda: 2)
     parts = solved()
     assert told == [(900, 900), (400, 900), (800, 900), (900, 900)]

@@ -14,7 +14,12 @@ from scipy.integrate import solve_ivp
 
 from dosing.assembly import assemble
 from dosing.cautions import LEVELS, gate_level
-from dosing.dissolving import (
+from dosing.equilibrium import default_air_co2_ppm, solve
+from dosing.inputs import RecipeInputs
+from dosing.powders import powder_names, solubility_g_per_kg
+from dosing.recipe import demo_names, demo_recipe
+from dosing.timeline.course import follow, span
+from dosing.timeline.dissolving import (
     dissolving,
     has_grains,
     most_dissolved_g,
@@ -24,14 +29,9 @@ from dosing.dissolving import (
     taken,
     water_viscosity_pa_s,
 )
-from dosing.equilibrium import default_air_co2_ppm, solve
-from dosing.inputs import RecipeInputs
-from dosing.open_tub import co2_per_second, gas_litres, schmidt_co2, temperature_after
-from dosing.powders import powder_names, solubility_g_per_kg
-from dosing.recipe import demo_names, demo_recipe
-from dosing.timeline import follow, span
-from dosing.timeline_records import Manner, Timeline
-from dosing.zones import POUR_ZONE, REST, Courses, Portioned, leave_to_air, spread_powder
+from dosing.timeline.open_tub import co2_per_second, gas_litres, schmidt_co2, temperature_after
+from dosing.timeline.records import Manner, Timeline
+from dosing.timeline.zones import POUR_ZONE, REST, Courses, Portioned, leave_to_air, spread_powder
 from indicator.notes import sentence
 from indicator.tables import DataError
 

@@ -19,9 +19,9 @@ from dosing.assembly import Truth, assemble
 from dosing.bath import Bath
 from dosing.households import in_tub, small_vessel
 from dosing.inputs import RecipeInputs
-from dosing.populations import Homes
+from dosing.sachets.populations import Homes
+from dosing.sachets.turning import Turning
 from dosing.trade_values import typical
-from dosing.turning import Turning
 
 Array = NDArray[np.float64]
 Progress = Callable[[int, int], None]

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from dosing.cautions import Caution
-from dosing.dissolving import GRAINS, POURED, STIRS
+from dosing.timeline.dissolving import GRAINS, POURED, STIRS
 from indicator.appearance import SeenColour
 from indicator.notes import Note
 

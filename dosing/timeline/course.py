@@ -16,7 +16,11 @@ from dosing.assembly import Setting
 from dosing.bath import Bath, colour_at
 from dosing.case import MIND
 from dosing.cautions import LEVELS, Caution, gate_level, judged_bathers, rounded_outwards
-from dosing.dissolving import (
+from dosing.equilibrium import Equilibrium
+from dosing.inputs import RecipeInputs
+from dosing.pouring import AIR_CO2_PPM, gentlest_ph
+from dosing.powders import Blend, per_gram, powder
+from dosing.timeline.dissolving import (
     dissolving,
     has_grains,
     most_dissolved_g,
@@ -24,14 +28,10 @@ from dosing.dissolving import (
     taken,
     usual_grain,
 )
-from dosing.equilibrium import Equilibrium
-from dosing.inputs import RecipeInputs
-from dosing.open_tub import co2_per_second, temperature_after
-from dosing.pouring import AIR_CO2_PPM, gentlest_ph
-from dosing.powders import Blend, per_gram, powder
-from dosing.timeline_records import Jug, LocalExtreme, Manner, PourAt, Timeline
+from dosing.timeline.open_tub import co2_per_second, temperature_after
+from dosing.timeline.records import Jug, LocalExtreme, Manner, PourAt, Timeline
+from dosing.timeline.zones import POUR_ZONE, REST, Courses, Portioned, leave_to_air, spread_powder
 from dosing.trade_values import typical
-from dosing.zones import POUR_ZONE, REST, Courses, Portioned, leave_to_air, spread_powder
 from indicator.appearance import SeenColour, delta_e
 from indicator.notes import Note, Value, say
 from indicator.tables import DataError, read_table

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from dosing import effects_wording as told
-from dosing.effects import Effects
-from dosing.effects_desk import Design, labels
+from dosing.effects import wording as told
+from dosing.effects.answer import Effects
+from dosing.effects.desk import Design, labels
 from indicator.appearance import light_label
 from indicator.notes import Value, say, sentence
 from indicator.sheet import FAINT, Sheet
@@ -33,7 +33,7 @@ def draw_effects(effects: Effects) -> Figure:
     Parameters
     ----------
     effects : Effects
-        As `dosing.effects.design_effects` gives them.
+        As `dosing.effects.answer.design_effects` gives them.
 
     Returns
     -------

@@ -8,8 +8,8 @@ from dosing import wording
 from dosing.cautions import exit_code
 from dosing.powders import powder
 from dosing.records import Plan
-from dosing.timeline import span
-from dosing.timeline_records import LocalExtreme, Timeline
+from dosing.timeline.course import span
+from dosing.timeline.records import LocalExtreme, Timeline
 from indicator.appearance import SeenColour
 from indicator.notes import Value, say
 

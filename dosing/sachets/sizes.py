@@ -25,7 +25,10 @@ from dosing.cautions import (
     judged_bathers,
 )
 from dosing.hardness_units import alkalinity_in
-from dosing.home_doses import (
+from dosing.inputs import RecipeInputs
+from dosing.pouring import gentlest_ph
+from dosing.powders import Blend
+from dosing.sachets.home_doses import (
     HomeDoses,
     Population,
     Progress,
@@ -34,13 +37,10 @@ from dosing.home_doses import (
     ph_after,
     take,
 )
-from dosing.inputs import RecipeInputs
-from dosing.populations import Homes
-from dosing.pouring import gentlest_ph
-from dosing.powders import Blend
+from dosing.sachets.populations import Homes
+from dosing.sachets.turning import turning_table
 from dosing.trade_values import reading_spread, typical
 from dosing.tub import depth_cm
-from dosing.turning import turning_table
 from dosing.uncertainty import ALKALINE_SIDE
 from indicator.notes import Note
 from indicator.tables import read_table, value_of

@@ -15,7 +15,7 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
-from dosing.dissolving import dissolving, has_grains, surface_rate
+from dosing.timeline.dissolving import dissolving, has_grains, surface_rate
 
 Array = NDArray[np.float64]
 

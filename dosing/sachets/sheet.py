@@ -7,14 +7,14 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from dosing import sachet_wording as words
 from dosing.assembly import Setting, assemble
 from dosing.bath import colour_at
-from dosing.blends import BlendAnswer
-from dosing.home_doses import HomeDoses, ph_after
 from dosing.households import in_tub
 from dosing.inputs import RecipeInputs
-from dosing.sachets import Answer, size_shares
+from dosing.sachets import wording as words
+from dosing.sachets.blends import BlendAnswer
+from dosing.sachets.home_doses import HomeDoses, ph_after
+from dosing.sachets.sizes import Answer, size_shares
 from dosing.wording import grams as grams_shown
 from indicator.appearance import light_label
 from indicator.notes import say, sentence
@@ -43,7 +43,7 @@ def draw_sachet(answer: Answer, inputs: RecipeInputs, blends: BlendAnswer | None
     Parameters
     ----------
     answer : Answer
-        What `dosing.sachets.sachet_answer` gave.
+        What `dosing.sachets.sizes.sachet_answer` gave.
     inputs : RecipeInputs
         The recipe it was given for; its colours and view are drawn.
     blends : BlendAnswer, optional

@@ -28,8 +28,8 @@ from dosing.cautions import (
     judged_bathers,
     permissions,
 )
-from dosing.effects_reach import ACID, ALKALINE, Reach
-from dosing.effects_search import (
+from dosing.effects.reach import ACID, ALKALINE, Reach
+from dosing.effects.search import (
     PH_STEP,
     Candidate,
     End,
@@ -39,7 +39,7 @@ from dosing.effects_search import (
     palette,
     search,
 )
-from dosing.effects_shelf import Shelf, Stock, stocks
+from dosing.effects.shelf import Shelf, Stock, stocks
 from dosing.inputs import ColourInputs, RecipeInputs
 from dosing.looking import look_between
 from dosing.plan import make_plan

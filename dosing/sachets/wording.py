@@ -7,9 +7,9 @@ from collections.abc import Mapping, Sequence
 from itertools import groupby
 
 from dosing import wording
-from dosing.blends import BlendAnswer, Proposal
 from dosing.powders import powder
-from dosing.sachets import Answer, ColourRule, FillMark, PadRule, Shares, Size
+from dosing.sachets.blends import BlendAnswer, Proposal
+from dosing.sachets.sizes import Answer, ColourRule, FillMark, PadRule, Shares, Size
 from indicator.notes import Value, say
 
 FEW = 0.005

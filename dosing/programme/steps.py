@@ -26,10 +26,8 @@ from dosing.cautions import (
     judge,
     not_for_bathing,
 )
-from dosing.dissolving import taken
 from dosing.inputs import RecipeInputs
 from dosing.needed import needed
-from dosing.open_tub import gas_litres
 from dosing.plan import make_plan
 from dosing.planner import (
     Match,
@@ -43,7 +41,9 @@ from dosing.planner import (
 from dosing.pouring import AIR_CO2_PPM, Pouring, pour_at_once, worst_level
 from dosing.powders import Blend, per_gram, spoons
 from dosing.records import Plan, Spoons, Wish
-from dosing.timeline import caution_citation
+from dosing.timeline.course import caution_citation
+from dosing.timeline.dissolving import taken
+from dosing.timeline.open_tub import gas_litres
 from dosing.trade_values import typical
 from indicator.appearance import SeenColour, delta_e
 from indicator.notes import Note

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from dosing import programme_words as words
 from dosing import wording
 from dosing.cautions import Caution
-from dosing.programme import Programme
+from dosing.programme import wording as words
+from dosing.programme.steps import Programme
 from indicator.appearance import light_label
 from indicator.notes import Value, say
 from indicator.sheet import FAINT, Sheet
@@ -31,7 +31,7 @@ def draw_programme(programme: Programme) -> Figure:
     Parameters
     ----------
     programme : Programme
-        As `dosing.programme.make_programme` gives it.
+        As `dosing.programme.steps.make_programme` gives it.
 
     Returns
     -------

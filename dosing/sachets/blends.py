@@ -19,12 +19,12 @@ from numpy.typing import NDArray
 from dosing.bath import Bath
 from dosing.cautions import judged_bathers
 from dosing.equilibrium import solve
-from dosing.home_doses import filled, take
 from dosing.inputs import RecipeInputs
-from dosing.populations import Homes
 from dosing.powders import blend_per_gram, per_gram, powder
-from dosing.sachets import caution_limit_ph
-from dosing.turning import turning_table
+from dosing.sachets.home_doses import filled, take
+from dosing.sachets.populations import Homes
+from dosing.sachets.sizes import caution_limit_ph
+from dosing.sachets.turning import turning_table
 from indicator.tables import value_of
 from indicator.words import parse_target
 

@@ -14,10 +14,10 @@ from difflib import get_close_matches
 from dosing.assembly import assemble
 from dosing.case import MIND
 from dosing.cautions import Caution, judged_bathers
-from dosing.effects_desk import Design, Desk, labels, listed
-from dosing.effects_reach import reaches_of
-from dosing.effects_search import End
-from dosing.effects_shelf import Shelf, whole_shelf
+from dosing.effects.desk import Design, Desk, labels, listed
+from dosing.effects.reach import reaches_of
+from dosing.effects.search import End
+from dosing.effects.shelf import Shelf, whole_shelf
 from dosing.inputs import RecipeInputs
 from dosing.pouring import gentlest_ph
 from dosing.powders import Blend

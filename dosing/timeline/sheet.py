@@ -9,13 +9,13 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from dosing import timeline_words as words
 from dosing import wording
 from dosing.cautions import LEVELS, Caution, gate_level
 from dosing.records import Plan
 from dosing.tide_mark import HATCHING, LIGHT_ENOUGH
-from dosing.timeline import span
-from dosing.timeline_records import Timeline
+from dosing.timeline import wording as words
+from dosing.timeline.course import span
+from dosing.timeline.records import Timeline
 from indicator.appearance import SeenColour, light_label
 from indicator.files import whole_file
 from indicator.notes import Value, say, sentence

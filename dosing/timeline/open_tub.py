@@ -5,9 +5,9 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from dosing.dissolving import taken
 from dosing.equilibrium import kelvin, water_density_kg_l
 from dosing.equilibrium.constants import constant
+from dosing.timeline.dissolving import taken
 
 Array = NDArray[np.float64]
 

@@ -1,0 +1,1 @@
+"""Several pours, one after the other, and the way back."""

@@ -1,0 +1,1 @@
+"""Households: sachets, and blends, that work across many waters and tubs."""

@@ -1,0 +1,1 @@
+"""Time: from pouring to the end of the soak."""
