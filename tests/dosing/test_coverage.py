@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
@@ -11,6 +11,8 @@ from numpy.typing import NDArray
 
 from dosing.inputs import ActivatorInputs, RecipeInputs, TubInputs, WishInputs
 from dosing.odds import variance_shares
+from dosing.plan import make_plan, preview
+from dosing.recipe import demo_recipe
 from dosing.trade_values import reading_spread
 from dosing.uncertainty import ACID_SIDE, ALKALINE_SIDE, possible_tubs
 from dosing.water import WaterReadings
@@ -119,3 +121,24 @@ def test_a_better_reading_takes_its_share_of_the_spread() -> None:
         expected, abs=0.08
     )
     assert next(iter(shares)) == "alkalinity"
+
+
+def test_the_share_of_tubs_where_a_wish_comes_true_is_counted() -> None:
+    inputs = demo_recipe(1).core()
+    plan = make_plan(inputs, target="5.7", accept_ph=None)
+    # Played again by hand: one pour into tubs drawn with another seed.
+    tubs = possible_tubs(inputs, count=4096, seed=77)
+    final = tubs.final_ph(plan.dose_g.best)
+    assert plan.odds.reached == pytest.approx(np.mean(np.abs(final - 5.7) <= 0.3), abs=0.04)
+    assert plan.odds.past_limit == pytest.approx(np.mean(final < 5.0), abs=0.02)
+
+
+def test_an_obvious_change_is_likelier_with_more_colour() -> None:
+    inputs = demo_recipe(1).core()
+    weaker = replace(
+        inputs, colours=tuple(replace(one, content=0.3 * one.content) for one in inputs.colours)
+    )
+    plain = [replace(one, wish=replace(one.wish, target=None)) for one in (inputs, weaker)]
+    strong, weak = (preview(one, 12.0).odds.reached for one in plain)
+    assert 0.5 < strong <= 1.0
+    assert weak < strong
