@@ -105,14 +105,14 @@ def bottle_looks(
         Baths that it is for, above 0.
     """
     name = _pigment(inputs)
-    per_percent = colourant(name).per_percent
+    per_gram = _per_gram(inputs, name)
     most = typical("strongest_infusion_percent").value
     view = bottle_view(light=inputs.wish.light)
     looks = []
     for one in amounts:
         grams_per_l = one.petals_g * baths / (bottle_ml / _ML_PER_L)
         percent = grams_per_l / _G_PER_L_AT_ONE_PERCENT
-        strength = percent * (per_percent.best if per_percent is not None else 0.0)
+        strength = 0.0 if np.isnan(per_gram) else grams_per_l * per_gram
         colour = colour_at({name: np.asarray(strength)}, typical("infusion_ph").value, view)
         black = float(colour.lab[..., 0]) < threshold("black_lightness")
         petals_g = one.petals_g * baths
@@ -128,17 +128,29 @@ def _pigment(inputs: RecipeInputs) -> str:
 def _unit_strengths(inputs: RecipeInputs, setting: Setting) -> tuple[dict[str, Array], float]:
     """Strengths in the tub that are scaled, and the strength of the infusion they come from [%]."""
     name = _pigment(inputs)
-    per_percent = colourant(name).per_percent
+    per_gram = _per_gram(inputs, name)
     usual = typical("usual_infusion_percent").value
     strengths = {key: np.asarray(value) for key, value in setting.bath.strengths.items()}
     if name not in strengths:
-        one_gram = 0.0 if per_percent is None else per_percent.best / _G_PER_L_AT_ONE_PERCENT
+        one_gram = 0.0 if np.isnan(per_gram) else per_gram
         strengths[name] = np.asarray(one_gram / float(setting.bath.volume_l))
         return strengths, usual
     own = [one.bottle_strength for one in inputs.colours if one.name == name]
-    if per_percent is None or not own or own[0] is None:
+    if np.isnan(per_gram) or not own or own[0] is None:
         return strengths, usual
-    return strengths, own[0] / per_percent.best
+    return strengths, own[0] / per_gram / _G_PER_L_AT_ONE_PERCENT
+
+
+def _per_gram(inputs: RecipeInputs, name: str) -> float:
+    """PH-1 absorbance per cm that a gram of petals gives a litre; NaN where nobody knows.
+
+    As the recipe brews them: petals that steeped cold or briefly give less than the usual.
+    """
+    own = next((one for one in inputs.colours if one.name == name), None)
+    if own is not None and own.bottle_strength and own.petals_percent:
+        return own.bottle_strength / (own.petals_percent * _G_PER_L_AT_ONE_PERCENT)
+    usual = colourant(name).per_percent
+    return float("nan") if usual is None else usual.best / _G_PER_L_AT_ONE_PERCENT
 
 
 def _factor(seen: Array, wanted: float) -> float:
@@ -161,10 +173,8 @@ def _amount(
     percent: float,
 ) -> TintAmount:
     name = _pigment(inputs)
-    per_percent = colourant(name).per_percent
     content = float(strengths[name]) * factor * float(setting.bath.volume_l)
-    per_gram = float("nan") if per_percent is None else per_percent.best / _G_PER_L_AT_ONE_PERCENT
-    petals = content / per_gram
+    petals = content / _per_gram(inputs, name)
     most = typical("most_infusion_share").value * float(setting.bath.volume_l)
     if petals / (percent * _G_PER_L_AT_ONE_PERCENT) > most:
         factor = petals = float("nan")

@@ -1,7 +1,8 @@
 """Drops of a colour that nobody knows the strength of: what a few in a litre of water tell.
 
 The strength of that water follows from its absorbance, or from the colour it shows in a jar. The
-drop's own size cancels out as long as the same dropper doses the tub.
+drop's own size cancels out as long as the same dropper doses the tub. What is not known of a
+pigment's forms at the pH of that water is part of how far the strength may be off.
 """
 
 from __future__ import annotations
@@ -17,6 +18,7 @@ from dosing.trade_values import reading_spread
 from indicator.absorbance import WAVELENGTH_NM, mixture_absorbance
 from indicator.appearance import delta_e
 from indicator.optics import View, jar_view
+from indicator.spread import DRAWS, drawn_absorbance, drawn_labs
 from indicator.words import lab_from_hex
 
 Array = NDArray[np.float64]
@@ -36,7 +38,8 @@ class WaterStrength:
     strength: float
     """Of a pigment: pH-1 absorbance per cm; of a dye: mol/L."""
     relative_sd: float
-    """Relative standard deviation of it, a drop's own included."""
+    """Relative standard deviation of it, a drop's own and what is not known of a pigment at the pH
+    of that water included."""
     nearest_hex: str = ""
     """The colour of that strength, where a colour was read."""
     nearest_delta_e: float = 0.0
@@ -67,7 +70,8 @@ def water_by_absorbance(name: str, absorbance_per_cm: float, ph: float) -> Water
     Beer–Lambert: absorbance over the absorbance at strength 1.
     """
     relative = reading_spread("pigment_strength", "measured").sd_relative
-    return WaterStrength(absorbance_per_cm / peak(name, ph), float(np.hypot(relative, _drop_sd())))
+    spread = np.hypot(relative, _peak_sd(name, ph))
+    return WaterStrength(absorbance_per_cm / peak(name, ph), float(np.hypot(spread, _drop_sd())))
 
 
 def water_by_colour(
@@ -106,9 +110,11 @@ def water_by_colour(
     away = float(delta_e(lab_from_hex(nearest), read))
     slope = float(delta_e(seen.lab[0], seen.lab[2])) / (2.0 * _STEP)
     off = max(reading_spread("colour", "photograph").sd_absolute, away)
+    pigment = _colour_sd(name, float(sides[1]), ph, view, (seen.lab[2] - seen.lab[0]) / 2.0 / _STEP)
+    spread = np.hypot(off / max(slope, 1e-6), pigment)
     return WaterStrength(
         strength=float(np.exp(found)),
-        relative_sd=float(np.hypot(off / max(slope, 1e-6), _drop_sd())),
+        relative_sd=float(np.hypot(spread, _drop_sd())),
         nearest_hex=nearest,
         nearest_delta_e=away,
         from_clear_delta_e=float(delta_e(lab_from_hex("#FFFFFF"), read)),
@@ -117,8 +123,32 @@ def water_by_colour(
 
 def peak(name: str, ph: float) -> float:
     """Absorbance per cm of a colourant of strength 1 at its maximum in the visible."""
-    spectrum = mixture_absorbance({name: 1.0}, ph)
-    return float(spectrum[WAVELENGTH_NM >= _VISIBLE_FROM_NM].max())
+    return float(_highest(mixture_absorbance({name: 1.0}, ph)))
+
+
+def _highest(spectrum: Array) -> Array:
+    return np.asarray(spectrum[..., WAVELENGTH_NM >= _VISIBLE_FROM_NM].max(axis=-1))
+
+
+def _peak_sd(name: str, ph: float) -> float:
+    """Relative standard deviation of `peak`, by what is not known of the colourant; 0 of a dye."""
+    drawn = _highest(drawn_absorbance({name: 1.0}, np.full(DRAWS, ph)))
+    return _relative(np.log(drawn))
+
+
+def _colour_sd(name: str, strength: float, ph: float, view: View, per_ln: Array) -> float:
+    """What a colour may be off by the colourant's own spread, as a part of its strength.
+
+    `per_ln` is how CIELAB goes with the logarithm of the strength; of each drawn colour only the
+    part along it is taken for strength, the rest is another shade.
+    """
+    drawn = drawn_labs({name: strength}, ph, view)
+    along = (drawn - drawn.mean(axis=0)) @ per_ln / max(float(per_ln @ per_ln), 1e-6)
+    return _relative(along)
+
+
+def _relative(logarithms: Array) -> float:
+    return float(np.sqrt(np.expm1(np.var(logarithms))))
 
 
 def _nearest(name: str, log_strength: Array, ph: float, view: View, read: Array) -> float:

@@ -21,7 +21,7 @@ from indicator.fading import (
     fading_trust,
     light_fading,
 )
-from indicator.notes import Note, Value
+from indicator.notes import Note, Value, say
 from indicator.pigments import colourant
 from indicator.words import parse_target
 
@@ -35,13 +35,21 @@ class Share:
 
     best: float
     low: float
-    """By the fastest published rates."""
+    """By the fastest published rates, with what carrying them to this temperature may hide."""
     high: float
-    """By the slowest."""
+    """By the slowest, likewise."""
     half_life_days: float
     """By the rate of the best value."""
     studies: int
     """How many published sets of rates are near this pH; with none the low end is 0."""
+    series: str
+    """Which set of measurements the best value follows."""
+    measured_c: tuple[float, float]
+    """Temperatures at which the rates of the best value were measured [°C]."""
+    medium: str
+    """In what: one of `indicator.fading.MEDIA`."""
+    carried: bool
+    """Whether the temperature lies far from those."""
 
 
 @dataclass(frozen=True)
@@ -146,6 +154,7 @@ def keep(
     strengths = {name: np.asarray(value) for name, value in setting.bath.strengths.items()}
     aged = _weakened(strengths, _left(followed, colours))
     start = float(setting.bath.solve().ph)
+    soak = _soak(followed, inputs, setting, start, soak_days)
     return Kept(
         days=days,
         temperature_c=temperature_c,
@@ -153,11 +162,13 @@ def keep(
         colours=colours,
         fresh=colour_at(strengths, start, setting.view),
         kept=colour_at(aged, start, setting.view),
-        soak=_soak(followed, inputs, setting, start, soak_days),
+        soak=soak,
         light=tuple(dict.fromkeys(one for name in _names(inputs) for one in light_fading(name))),
         notes=(
             *_light_notes(inputs),
             *_range_notes(colours, in_bottle),
+            *_carried_notes(colours, temperature_c, soak),
+            *_isolate_notes(colours),
             *_trust_notes(colours),
             *_unknown_notes(inputs),
         ),
@@ -221,6 +232,10 @@ def _share(found: PlaceFading, days: float) -> Share:
         high=float(found.slowest.share_left(days)),
         half_life_days=float(found.best.half_life_days),
         studies=int(found.studies),
+        series=str(found.series),
+        measured_c=(float(found.measured_low_c), float(found.measured_high_c)),
+        medium=str(found.medium),
+        carried=bool(found.best.carried),
     )
 
 
@@ -265,9 +280,43 @@ def _range_notes(colours: Sequence[KeptColour], ph: float) -> list[Note]:
     return notes
 
 
+def _carried_notes(
+    colours: Sequence[KeptColour], temperature_c: float, soak: Soak
+) -> tuple[Note, ...]:
+    """Where a rate comes from temperatures far from those of bottle or tub; each said once."""
+    soaked = [
+        (one.name, share) for one in soak.colours for share in (one.before, one.after) if share
+    ]
+    bottled = [(one.name, one.share) for one in colours]
+    places = (
+        ("keep.carried", bottled, temperature_c),
+        ("keep.carried-soak", soaked, soak.temperature_c),
+    )
+    found: dict[tuple[str, str, tuple[float, float]], Note] = {}
+    for code, shares, warm in places:
+        for name, share in shares:
+            low, high = share.measured_c
+            ends: dict[str, Value] = {"low": low, "high": high}
+            values: dict[str, Value] = {
+                "colour": colourant(name).label,
+                "measured": say(f"keep.celsius-{'one' if low == high else 'span'}", ends),
+                "temperature": warm,
+            }
+            text = f"{code}-paper" if share.medium == "paper" else code
+            if share.carried:
+                found.setdefault((text, name, share.measured_c), Note(text, values))
+    return tuple(found.values())
+
+
+def _isolate_notes(colours: Sequence[KeptColour]) -> list[Note]:
+    """Colours that are followed by the steadiest of their pigments alone."""
+    names = dict.fromkeys(one.name for one in colours if one.share.medium == "isolate")
+    return [Note("keep.isolate", {"colour": colourant(name).label}) for name in names]
+
+
 def _trust_notes(colours: Sequence[KeptColour]) -> list[Note]:
-    """Colours whose rates are not all published ones."""
-    found = {one.name: fading_trust(one.name) for one in colours}
+    """Colours whose followed rates are not all published ones."""
+    found = {one.name: fading_trust(one.name, one.condition, one.share.series) for one in colours}
     return [
         Note(f"keep.{trust}", {"colour": colourant(name).label})
         for name, trust in found.items()

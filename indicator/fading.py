@@ -3,8 +3,8 @@
 Published rates for one pigment differ a hundredfold between a clean bottle and a raw infusion, and
 several-fold between laboratories: every set of measurements is kept apart, a forecast follows one
 and tells how far the others differ. Many were measured near boiling: the further a rate is carried
-from its own temperatures, the wider the range. Loss in light is quoted beside it and never mixed in, as
-lamps differ more than pigments do. A maker's own pigment fades as the one it is based on.
+from its own temperatures, the wider the range. Loss in light is quoted beside it and never mixed
+in, as lamps differ more than pigments do. A maker's own pigment fades as the one it is based on.
 """
 
 from __future__ import annotations
@@ -25,13 +25,15 @@ CONDITIONS = ("clean", "raw", "foam")
 """With few germs; as an infusion without preservative; held by a foam bath's surfactant."""
 PLACES = ("infusion", "bottle", "tub")
 """In water; in the foam bath; in the bath, for minutes to hours."""
-MEDIA = ("liquid", "paper")
-"""Dissolved, or dried on paper."""
+MEDIA = ("liquid", "paper", "isolate")
+"""Dissolved; dried on paper; one of the colourant's pigments alone, dissolved."""
 CONSTANTS = "equilibrium/constants.csv"
 """Constants of nature stand in one table, whichever room needs them."""
 RATES = "colour/fading.csv"
 LIGHT = "colour/light_fading.csv"
 LIMITS = "colour/fading_limits.csv"
+_APART = 1e6
+"""Puts every set of a less fitting condition behind all of a better one."""
 
 
 @dataclass(frozen=True)
@@ -41,7 +43,7 @@ class RateRow:
     colourant: str
     condition: str
     series: str
-    """Set of measurements; the first one of a condition is followed."""
+    """Set of measurements; the first one of a condition stands where nothing speaks for another."""
     ph: float
     temperature_c: float
     rate: float
@@ -119,6 +121,8 @@ class PlaceFading:
     fastest: Fading
     condition: NDArray[np.str_]
     """One of `CONDITIONS`: what the best value was measured on."""
+    series: NDArray[np.str_]
+    """Which set of measurements it follows."""
     studies: NDArray[np.int_]
     """How many sets of measurements count at this pH; 0 if none, and the rates are of another."""
     ph_published: tuple[float, float]
@@ -152,8 +156,13 @@ def fading_names() -> tuple[str, ...]:
     return tuple(dict.fromkeys(row.colourant for row in _rates()))
 
 
-def fading_trust(name: str) -> str:
-    """How far a colourant's rates can be trusted, by the weakest number of what is followed.
+def fading_trust(name: str, condition: str, series: str) -> str:
+    """How far a set of rates can be trusted, by the weakest of its numbers.
+
+    Parameters
+    ----------
+    name, condition, series : str
+        Colourant, one of `CONDITIONS`, and one of its `fading_series`.
 
     Returns
     -------
@@ -163,13 +172,10 @@ def fading_trust(name: str) -> str:
     Raises
     ------
     ValueError
-        If there is no such colourant.
+        If there is no such colourant or set.
     """
-    key = colourant(name).family
-    followed = [rows for one in CONDITIONS for rows in _series(key, one)[:1]]
-    confidences = {
-        one for rows in followed for row in rows for one in (row.confidence, row.ea_confidence)
-    }
+    rows = _named(colourant(name).family, condition, series)
+    confidences = {one for row in rows for one in (row.confidence, row.ea_confidence)}
     if confidences & {"GUESS", "DESIGN"}:
         return "estimated"
     return "recalled" if "MEMORY" in confidences else "published"
@@ -211,15 +217,7 @@ def fading(
     ValueError
         If there is no such colourant or set, or no published rate for it in that condition.
     """
-    key = colourant(name).family
-    every = _series(key, condition)
-    if not every:
-        known = ", ".join(fading_conditions(key)) or "none"
-        raise ValueError(f"condition is {condition!r}; published for {key} are {known}")
-    named = {rows[0].series: rows for rows in every}
-    if series is not None and series not in named:
-        raise ValueError(f"series is {series!r}; published for {key} are {', '.join(named)}")
-    rows = every[0] if series is None else named[series]
+    rows = _named(colourant(name).family, condition, series)
     acidity, celsius = _broadcast(ph, temperature_c)
     ln_rate, _ = _interpolated(rows, acidity, celsius)
     inside = (acidity >= rows[0].ph) & (acidity <= rows[-1].ph)
@@ -238,7 +236,8 @@ def fading_in(
     """Rate of loss in an infusion, in a bottle of foam bath, or in the tub.
 
     A preserved liquid is clean, another raw; in the tub the time is too short for germs. Where the
-    fitting condition has no rate near the pH, another one stands in. Slowest and fastest take in,
+    fitting condition has no rate near the pH, another one stands in. Of several sets that fit, the
+    one that was measured nearest to the temperature is followed. Slowest and fastest take in,
     beside the other measurements, that an activation energy may be off by ``ea_spread`` wherever a
     rate is carried beyond its own temperatures.
 
@@ -259,7 +258,9 @@ def fading_in(
         If there is no such place or colourant, or no rate of it is published.
     """
     key = colourant(name).family
-    sets = [rows for one in _preferred(place, preserved) for rows in _series(key, one)]
+    ranked = list(enumerate(_preferred(place, preserved)))
+    sets = [rows for _, one in ranked for rows in _series(key, one)]
+    rank = np.array([place for place, one in ranked for _ in _series(key, one)])
     if not sets:
         raise ValueError(f"colourant is {name!r}; with a rate of fading are {_names()}")
     acidity, celsius = _broadcast(ph, temperature_c)
@@ -274,14 +275,15 @@ def fading_in(
     studies = counts.sum(axis=-1)
     # Where nothing is published near, the fitting set stands alone, with the rate of its own pH.
     counts[..., 0] |= studies == 0
-    chosen = counts.argmax(axis=-1)
+    chosen = np.where(counts, rank * _APART + ln_spreads, np.inf).argmin(axis=-1)
     inside = (at >= low) & (at <= high)
     within = np.take_along_axis(inside, chosen[..., None], axis=-1)[..., 0]
     best = np.take_along_axis(ln_rates, chosen[..., None], axis=-1)[..., 0]
     slowest = np.where(counts, ln_rates - ln_spreads, np.inf).min(axis=-1)
     fastest = np.where(counts, ln_rates + ln_spreads, -np.inf).max(axis=-1)
-    conditions, media = (
-        np.array([getattr(rows[0], what) for rows in sets]) for what in ("condition", "medium")
+    conditions, series, media = (
+        np.array([getattr(rows[0], what) for rows in sets])
+        for what in ("condition", "series", "medium")
     )
     cold, hot = np.array([_measured(rows) for rows in sets]).T
     carried = _carried(cold[chosen], hot[chosen], celsius)
@@ -290,6 +292,7 @@ def fading_in(
         slowest=Fading(np.asarray(np.exp(slowest)), within, carried),
         fastest=Fading(np.asarray(np.exp(fastest)), within, carried),
         condition=np.asarray(conditions[chosen]),
+        series=np.asarray(series[chosen]),
         studies=np.asarray(studies),
         ph_published=(float(low.min()), float(high.max())),
         measured_low_c=np.asarray(cold[chosen]),
@@ -388,9 +391,7 @@ def _broadcast(ph: ArrayLike, temperature_c: ArrayLike) -> tuple[Array, Array]:
     return acidity, celsius
 
 
-def _interpolated(
-    rows: tuple[RateRow, ...], acidity: Array, celsius: Array
-) -> tuple[Array, Array]:
+def _interpolated(rows: tuple[RateRow, ...], acidity: Array, celsius: Array) -> tuple[Array, Array]:
     """Natural logarithm of the rate and how far it may be off by being carried.
 
     Both linear in pH between the rows and level beyond them.
@@ -436,6 +437,18 @@ def _carried(cold: ArrayLike, hot: ArrayLike, celsius: Array) -> NDArray[np.bool
     """Whether a temperature is further from the measured ones than goes without saying."""
     away = np.maximum(np.asarray(cold) - celsius, celsius - np.asarray(hot))
     return np.asarray(away > value_of(LIMITS, "temperature_reach"))
+
+
+def _named(key: str, condition: str, series: str | None) -> tuple[RateRow, ...]:
+    """One set of measurements; the first of the condition if it is not named."""
+    every = _series(key, condition)
+    if not every:
+        known = ", ".join(fading_conditions(key)) or "none"
+        raise ValueError(f"condition is {condition!r}; published for {key} are {known}")
+    named = {rows[0].series: rows for rows in every}
+    if series is not None and series not in named:
+        raise ValueError(f"series is {series!r}; published for {key} are {', '.join(named)}")
+    return every[0] if series is None else named[series]
 
 
 @cache

@@ -76,6 +76,10 @@ def _document(kept: Kept) -> dict[str, Any]:
                 "studies": one.share.studies,
                 "ph_published": list(one.ph_published),
                 "ph_in_range": one.ph_in_range,
+                "series": one.share.series,
+                "temperature_measured_c": list(one.share.measured_c),
+                "medium": one.share.medium,
+                "temperature_carried": one.share.carried,
             }
             for one in kept.colours
         ],
@@ -174,9 +178,11 @@ def _range(share: Share) -> str:
     """How far published rates differ, as far as there are several."""
     if share.studies == 0:
         return say("keep.no-study")
-    if share.studies == 1:
-        return say("keep.one-study")
-    return say("keep.range", {"low": share.low, "high": share.high})
+    values: dict[str, Value] = {"low": share.low, "high": share.high}
+    if share.studies > 1:
+        return say("keep.range", values)
+    wide = round(share.high - share.low, 2) > 0.0
+    return say("keep.one-study-carried" if wide else "keep.one-study", values)
 
 
 def _ph_span(published: tuple[float, float]) -> str:

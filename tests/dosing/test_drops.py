@@ -16,8 +16,10 @@ from dosing.inputs import ColourInputs
 from dosing.quantities import InputError
 from dosing.recipe import parse_recipe
 from dosing.uncertainty import relative_spreads
+from indicator.absorbance import WAVELENGTH_NM
 from indicator.optics import jar_view
 from indicator.pigments import colourant, colourant_names, dye_molarity
+from indicator.spread import Draws, drawn_absorbance
 
 Run = Callable[..., tuple[int, str, str]]
 DYES = tuple(name for name in colourant_names() if colourant(name).kind == "dye")
@@ -99,6 +101,37 @@ def test_a_photograph_is_less_sure_than_a_photometer() -> None:
     assert pale.relative_sd > clear.relative_sd > read.relative_sd
 
 
+def test_a_pigment_adds_what_is_not_known_of_its_forms() -> None:
+    # At pH 1 the strength is defined, so that nothing is added; above, constants and heights are.
+    acid, mild = (water_by_absorbance("red-cabbage", 0.1, ph).relative_sd for ph in (1.0, 7.6))
+    assert acid == pytest.approx(np.hypot(0.08, 0.10), rel=0.01)
+    assert mild > 2.0 * acid
+    # By hand: draw the highest absorbance over the visible, take the spread of its logarithm.
+    drawn = drawn_absorbance({"red-cabbage": 1.0}, np.full(200, 7.6))[:, WAVELENGTH_NM >= 400.0]
+    own = np.sqrt(np.expm1(np.var(np.log(drawn.max(axis=1)))))
+    assert mild == pytest.approx(np.sqrt(0.08**2 + 0.10**2 + own**2), rel=1e-6)
+    strength = 0.6 / 8.0 / peak("red-cabbage", 7.6)
+    seen = water_by_colour("red-cabbage", _hex("red-cabbage", strength, 8.0), 8.0, 7.6)
+    assert seen.relative_sd > mild
+
+
+def test_a_known_pigment_in_drops_is_as_sure_as_a_dye(monkeypatch: pytest.MonkeyPatch) -> None:
+    strength = 0.6 / 8.0 / peak("red-cabbage", 7.6)
+    text = _hex("red-cabbage", strength, 8.0)
+    told = water_by_colour("red-cabbage", text, 8.0, 7.6).relative_sd
+    which = colourant("red-cabbage")
+    nothing = Draws(np.tile(which.pka, (200, 1)), np.ones((200, len(which.forms))))
+    monkeypatch.setattr("indicator.spread.draws_of", lambda *_: nothing)
+    known = water_by_colour("red-cabbage", text, 8.0, 7.6).relative_sd
+    assert known < told
+    # All heights off by one factor are a strength off by that factor, whatever the colour.
+    factors = np.exp(0.1 * np.random.default_rng(3).standard_normal(200))
+    scaled = Draws(nothing.pka, np.tile(factors[:, None], (1, len(which.forms))))
+    monkeypatch.setattr("indicator.spread.draws_of", lambda *_: scaled)
+    off = water_by_colour("red-cabbage", text, 8.0, 7.6).relative_sd
+    assert np.sqrt(off**2 - known**2) == pytest.approx(0.1, rel=0.15)
+
+
 def test_a_recipe_takes_the_colour_of_a_drop() -> None:
     # 1 mg/L of pure dye in a jar of 8 cm, by the same specification as above.
     molarity = 1e-3 / 534.36
@@ -143,7 +176,9 @@ def test_drops_of_a_known_strength_are_a_twentieth_of_a_millilitre() -> None:
     assert (drops.amount, drops.amount_unit) == (20.0, "drops")
     assert drops.strength_sd == pytest.approx(np.hypot(0.08, 0.10))
     pigment = _colour('amount = "20 drops"\nstrength = "2 %"', 'pigment = "butterfly-pea"')
-    assert pigment.strength_sd == pytest.approx(np.hypot(0.42, 0.10))
+    assert pigment.strength_sd == pytest.approx(
+        np.hypot(colourant("butterfly-pea").strength_sd, 0.10)
+    )
     inputs = parse_recipe('[[colour]]\ndye = "e102"\namount = "20 drops"\nstrength = "1 %"').core()
     assert "assume.recipe.drop-volume" in {note.code for note in inputs.assumptions}
 

@@ -15,6 +15,7 @@ from dosing.keeping import Kept, keep
 from dosing.recipe import demo_recipe
 from dosing.wording import time_span
 from indicator.fading import fading_conditions, fading_names
+from indicator.notes import sentence
 
 Run = Callable[..., tuple[int, str, str]]
 SOAK = demo_recipe("1").core()
@@ -147,6 +148,54 @@ def test_nothing_is_claimed_far_from_the_published_ph() -> None:
     assert near.colours[0].share.studies == 2
     assert near.colours[0].share.low > 0.0
     assert "keep.ph-range" in told(near)
+
+
+def test_red_cabbage_in_the_cold_has_a_range_and_its_reason() -> None:
+    # Torskangerpoll and Andersen 2005, abstract: 98 days at 10 degC; heated extracts say otherwise.
+    cabbage = with_colours(colour("red-cabbage", preserved=True))
+    kept = keep(cabbage, assemble(cabbage), days=98.0, temperature_c=10.0, ph=4.5)
+    assert kept is not None
+    (one,) = kept.colours
+    assert one.share.studies == 2
+    assert one.share.low < 0.1
+    assert one.share.high > 0.9
+    assert {"keep.isolate", "keep.estimated"} <= set(told(kept))
+    assert "keep.carried" not in told(kept)
+    sour = keep(cabbage, assemble(cabbage), days=30.0, temperature_c=10.0, ph=2.9)
+    assert sour is not None
+    (note,) = [note for note in sour.notes if note.code == "keep.carried"]
+    assert note.values["measured"] == "50 to 80 °C"
+    assert "carried to 10 °C" in sentence(note)
+    assert "keep.isolate" not in told(sour)
+
+
+def test_rates_on_dry_paper_are_told() -> None:
+    kept = kept_of(with_colours(colour("butterfly-pea", preserved=True)), ph=7.0)
+    notes = {note.code: sentence(note) for note in kept.notes}
+    assert "measured at 80 to 98 °C on dry paper" in notes["keep.carried-paper"]
+    assert "carried to a liquid at 22 °C" in notes["keep.carried-paper"]
+    assert "carried to water of 38 °C" in notes["keep.carried-soak-paper"]
+    assert list(told(kept)).count("keep.carried-soak-paper") == 1
+
+
+def test_one_study_far_from_its_temperature_has_a_range(huedose: Run, tmp_path: Path) -> None:
+    path = tmp_path / "root.toml"
+    path.write_text(
+        'schema = 1\n[[colour]]\npigment = "turmeric"\namount = "50 mL"\npreserved = true\n',
+        encoding="utf-8",
+    )
+    arguments = ("keep", path, "--time", "2 hours", "--temperature", "5 C", "--ph", "3")
+    code, out, _ = huedose(*arguments, COLUMNS="96")
+    text = " ".join(out.split())
+    assert code == 0
+    assert "From one published study alone; carried to this temperature it allows" in text
+    assert "measured at 37 °C; they are carried to 5 °C" in text
+    document = json.loads(huedose(*arguments, "--json")[1])
+    (one,) = document["pigments"]
+    assert one["temperature_carried"] is True
+    assert (one["temperature_measured_c"], one["medium"]) == ([37.0, 37.0], "liquid")
+    assert one["series"] == "buffer"
+    assert one["share_left"]["low"] < one["share_left"]["best"] < one["share_left"]["high"]
 
 
 def test_light_is_told_and_never_counted() -> None:

@@ -12,6 +12,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from dosing.assembly import assemble
+from dosing.brewing import bottle_looks, tint_amounts
 from dosing.recipe import parse_recipe
 from dosing.steeping import (
     brew,
@@ -386,6 +388,36 @@ def test_one_key_of_steeping_is_enough_and_petals_may_be_weighed() -> None:
         _recipe('steeped_for = "5 min"', f'pigment = "{PEA}"\namount = "20 g"')
     ).core()
     assert weighed.colours[0].content == pytest.approx(minutes.content)
+
+
+def test_petals_are_counted_as_they_steeped() -> None:
+    # A tub takes the same colour whatever it was brewed of; petals that gave less of it are more.
+    plain, cold = (
+        parse_recipe(_recipe(f'strength = "2 %"{keys}')).core()
+        for keys in ("", '\nsteeped_at = "8 C"\nsteeped_for = "20 min"')
+    )
+    shares = cold.colours[0].bottle_strength, plain.colours[0].bottle_strength
+    assert shares[0] is not None
+    assert shares[1] is not None
+    assert shares[0] < 0.9 * shares[1]
+    usual, more = (tint_amounts(one, assemble(one)) for one in (plain, cold))
+    for one, other in zip(usual, more, strict=True):
+        assert other.infusion_percent == pytest.approx(2.0)
+        assert other.petals_g == pytest.approx(one.petals_g * shares[1] / shares[0], rel=0.01)
+        assert other.infusion_ml == pytest.approx(other.petals_g / 20.0 * 1000.0)
+    bottles = (bottle_looks(plain, usual, 500.0, 2), bottle_looks(cold, more, 500.0, 2))
+    for look, same in zip(*bottles, strict=True):
+        # The same colour in the bottle, of more petals.
+        assert same.percent > look.percent
+        assert same.colour.lab == pytest.approx(look.colour.lab, abs=0.5)
+
+
+def test_petals_of_a_measured_infusion_are_counted_as_usual() -> None:
+    read = parse_recipe(_recipe('strength = "6 /cm"')).core()
+    assert read.colours[0].petals_percent is None
+    assert PER_PERCENT is not None
+    (one, *_) = tint_amounts(read, assemble(read))
+    assert one.infusion_percent == pytest.approx(6.0 / PER_PERCENT.best)
 
 
 def test_measured_colours_keep_the_spread_of_the_instrument() -> None:
