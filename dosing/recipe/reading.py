@@ -27,6 +27,7 @@ DEMOS = {
     "3": "3_green_start",
     "4": "4_hall_basin",
     "4-green": "4_hall_basin_green",
+    "5": "5_blue_to_pink",
 }
 
 # The maker's own words for our tables and keys. Where a table is named, only inside it.
@@ -151,7 +152,8 @@ def demo_recipe(which: int | str = 1) -> Recipe:
     ----------
     which : int or str
         1 an evening soak, 2 the same tub with a coloured foam bath alone, 3 a green start,
-        4 a display basin going blue to pink, ``"4-green"`` the same going green to orange.
+        4 a display basin going blue to pink, ``"4-green"`` the same going green to orange, 5 a bath
+        going blue to pink with another pigment.
 
     Raises
     ------

@@ -15,7 +15,7 @@ import pytest
 Run = Callable[..., tuple[int, str, str]]
 RunJson = Callable[..., tuple[int, dict[str, Any]]]
 
-DEMOS = ("1", "2", "3", "4", "4-green")
+DEMOS = ("1", "2", "3", "4", "4-green", "5")
 WORDS = set(
     "pink red orange yellow green teal blue violet purple brown grey colourless".split()  # noqa: SIM905
 )

@@ -463,7 +463,7 @@ def test_the_schema_is_the_one_that_ships(huedose: Run) -> None:
     assert set(schema["properties"]) >= {"schema", "tub", "water", "colour", "activator", "wish"}
 
 
-@pytest.mark.parametrize("demo", ["1", "2", "3", "4", "4-green"])
+@pytest.mark.parametrize("demo", ["1", "2", "3", "4", "4-green", "5"])
 def test_a_demo_is_a_recipe(demo: str, huedose: Run) -> None:
     code, text, err = huedose("recipe", "--demo", demo)
     assert (code, err) == (0, "")

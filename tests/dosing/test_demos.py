@@ -90,3 +90,12 @@ def test_foam_cloud_and_floor_of_a_recipe_change_what_is_seen() -> None:
         setting = assemble(parse_recipe(text.replace("[tub]", f"[tub]\n{key}")).core())
         seen[key] = str(setting.bath.solve().seen(setting.view).hex)
     assert len(set(seen.values())) == 4
+
+
+def test_blue_turns_pink_within_the_limits_for_adults() -> None:
+    plan = make_plan(demo_recipe(5).core())
+    assert plan.reached
+    assert (str(plan.before.colour.word), str(plan.after.colour.word)) == ("blue", "pink")
+    assert plan.ph_acid_side >= 4.5
+    assert plan.bathers == "adult"
+    assert not plan.not_for_bathing
