@@ -20,7 +20,7 @@ from dosing.product import FoamBath, foam_bath_totals
 from dosing.trade_values import middle, typical
 from dosing.tub import depth_cm, tub_water
 from dosing.water import TapWater, tap_water
-from indicator.micelles import has_cation, micelle_shift
+from indicator.micelles import Shift, has_cation, micelle_shift
 from indicator.notes import Note, Value
 from indicator.optics import View, small_view, tub_view
 from indicator.pigments import colourant
@@ -243,7 +243,12 @@ def _micelle_notes(
             continue
         shift = micelle_shift(surfactants, which.micelle_shift)
         measured = which.micelle_shift is not None
+        if not float(shift.best):
+            continue
         code = "assume.bottle.micelles-measured" if measured else "assume.bottle.micelles"
+        if float(shift.best) < 0:
+            code = "assume.bottle.micelles-of-base"
+            shift = Shift(-shift.best, -shift.high, -shift.low)
         ends = {key: float(getattr(shift, key)) for key in ("best", "low", "high")}
         notes.append(Note(code, {"colour": which.label, **ends}, "foam_bath.surfactants"))
     return tuple(notes)

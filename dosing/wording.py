@@ -13,7 +13,7 @@ from dosing.households import DOES_NOT_TURN, TOO_SOUR, TURNS, Home
 from dosing.powders import kitchen_round_g, powder, spoon_words
 from dosing.records import ColourAmount, Plan, Sight
 from dosing.surer import NextStep
-from dosing.trade_values import reading_spread
+from dosing.trade_values import reading_spread, typical
 from dosing.water import alkalinity_in
 from indicator.notes import Value, say, sentence
 from indicator.pigments import colourant
@@ -71,7 +71,9 @@ def vessel(plan: Plan) -> str:
 
 def noun(plan: Plan) -> str:
     """What the vessel is called."""
-    return say(f"plan.noun.{plan.vessel}")
+    # What is dosed is the tub, through whatever glass it is looked at.
+    bath = plan.volume_l >= typical("least_tub").value
+    return say("plan.noun.tub" if bath else f"plan.noun.{plan.vessel}")
 
 
 def powders(plan: Plan) -> str:

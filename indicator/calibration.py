@@ -21,6 +21,7 @@ from indicator.optics import View
 from indicator.speciation import form_fractions
 from indicator.spread import SPREADS, height_sd
 from indicator.tables import read_table, value_of
+from indicator.words import threshold
 
 Array = NDArray[np.float64]
 
@@ -29,6 +30,10 @@ LEAST_JARS = 3
 """Of different pH, below which no constant is fitted."""
 MUCH = 1000.0
 """Times the surfactants of the liquid: all of a pigment is bound."""
+BLACK_CHROMA = 10.0
+"""Of CIELAB, below which a nearly black jar tells nothing."""
+LEAST_ABSORBANCE = 0.02
+"""Per cm, below which no absorbance of a series tells anything."""
 LEAST_SHARE = 0.02
 """Of a form in some jar, for its height to be fitted."""
 NEAR_PH = 0.7
@@ -43,7 +48,7 @@ SETTLED = 1e-4
 OUTLYING = 0.99
 """Share of sound jars whose misfit lies below the one at which a jar counts half."""
 LEAST_CHANCE = 0.01
-MOST_MISFIT = 2.5
+MOST_MISFIT = 1.8
 """Jars that fit worse, or that only a most unusual pigment fits, are told to be of another one."""
 SET_ASIDE_WEIGHT = 0.3
 """Jars that count less are named."""
@@ -236,12 +241,28 @@ def _check(series: Series, one_is_enough: bool) -> None:
     for name, numbers in (("ph", series.ph), ("values", series.values)):
         if not np.isfinite(numbers).all():
             raise ValueError(f"the series has a {name} that is no finite number")
+    if not _telling(series):
+        raise ValueError(
+            "the jars are all clear, or all nearly black; accepted are jars whose colour shows: "
+            "thin dark ones, take more of pale ones"
+        )
     different = len(np.unique(np.round(series.ph, 2)))
     if not one_is_enough and different < LEAST_JARS:
         raise ValueError(
             f"the series has {different} different pH values; accepted are {LEAST_JARS} or more, "
             "or one jar for the strength alone"
         )
+
+
+def _telling(series: Series) -> bool:
+    """Whether any jar has a colour that tells something."""
+    if series.view is None:
+        return bool(series.values.max() >= LEAST_ABSORBANCE)
+    clear = np.array([100.0, 0.0, 0.0])
+    seen = delta_e(clear, series.values) >= threshold("visible")
+    chroma = np.hypot(series.values[:, 1], series.values[:, 2])
+    dark = series.values[:, 0] < threshold("black_lightness")
+    return bool(np.any(seen & ~(dark & (chroma < BLACK_CHROMA))))
 
 
 def _constants(which: Colourant, series: Series) -> list[int]:
@@ -298,7 +319,7 @@ class _Problem:
                 float(np.hypot(_reading(path).relative, _reading("thinning").relative))
             )
         self.prior_sd = np.array(deviations)
-        self.start_strength = self._start_strength()
+        self.start_strength, self.first_guess = self._start()
 
     def _strength_sd(self) -> float:
         known = self.which.per_percent
@@ -307,10 +328,18 @@ class _Problem:
         ninety = value_of(SPREADS, "ninety_percent")
         return float(np.log(known.high / known.low) / (2 * ninety))
 
-    def _start_strength(self) -> float:
+    def _start(self) -> tuple[float, float]:
+        """Strength that is expected, and how far from it (as a logarithm) the fit starts."""
+        read = self._strength_as_read()
         known = self.which.per_percent
-        if self.petals_percent is not None and known is not None:
-            return self.petals_percent * known.best
+        if self.petals_percent is None or known is None:
+            return read, 0.0
+        expected = self.petals_percent * known.best
+        most = 7.0 * self._strength_sd()
+        return expected, float(np.clip(np.log(read / expected), -most, most))
+
+    def _strength_as_read(self) -> float:
+        """The strength whose colours, all else as expected, come nearest to the jars."""
         strengths = np.geomspace(1e-3, 1e3, 241) / max(float(self.spectra.max()), 1e-9)
         misfits = [
             float(np.median(np.abs(self._predicted(np.log(one), {}) - self.series.values)))
@@ -391,6 +420,7 @@ def _settled(problem: _Problem) -> tuple[Array, Array]:
 
     jars, values = problem.series.values.shape
     theta, weights = np.zeros(len(problem.names)), np.ones(jars)
+    theta[0] = problem.first_guess
     half = float(chdtri(values, 1.0 - OUTLYING))
     for turn in range(ROUNDS):
         whitening = problem.whitening(theta)

@@ -4,15 +4,22 @@ from __future__ import annotations
 
 import os
 from pathlib import Path
+from typing import Any
 
 VARIABLE = "HUEDOSE_HOME"
+OPENED: dict[str, Any] = {}
+"""What was read from files that were named by their path, by the name inside."""
 _chosen: Path | None = None
 
 
 def choose_folder(folder: Path | None) -> None:
-    """Keep own files in this folder from now on; None for the usual place."""
+    """Keep own files in this folder from now on; None for the usual place.
+
+    Files that were named by their path are forgotten.
+    """
     global _chosen
     _chosen = folder
+    OPENED.clear()
 
 
 def own_folder() -> Path:
@@ -21,10 +28,18 @@ def own_folder() -> Path:
         return _chosen
     named = os.environ.get(VARIABLE, "").strip()
     if named:
-        return Path(named).expanduser()
+        try:
+            return Path(named).expanduser()
+        except RuntimeError:
+            return Path(named)
     from platformdirs import user_data_path
 
     return user_data_path("huedose", appauthor=False)
+
+
+def chosen() -> bool:
+    """Whether the folder was chosen for this once."""
+    return _chosen is not None
 
 
 def pigment_folder() -> Path:

@@ -168,9 +168,13 @@ def _toml_value(value: object) -> str:
 
 def _toml(path: Path) -> dict[str, Any]:
     try:
+        if path.exists() and not path.is_file():
+            raise DataError(say("pigment-file.no-plain-file", {"file": str(path)}))
         with path.open("rb") as stream:
             content = stream.read(LARGEST_BYTES + 1)
     except (OSError, ValueError) as error:
+        if isinstance(error, DataError):
+            raise
         reason = getattr(error, "strerror", None) or say("pigment-file.no-file")
         raise DataError(
             say("pigment-file.unreadable", {"file": str(path), "reason": reason})
@@ -323,6 +327,8 @@ def _spectra(table: _Table, known: Sequence[str]) -> tuple[FormSpectrum, ...]:
 def _csv_spectra(table: _Table, name: str, known: Sequence[str]) -> tuple[FormSpectrum, ...]:
     file = table.path.parent / name
     try:
+        if file.exists() and not file.is_file():
+            raise DataError(say("pigment-file.no-plain-file", {"file": str(file)}))
         if file.stat().st_size > LARGEST_BYTES:
             raise DataError(say("pigment-file.large", {"file": str(file)}))
         text = file.read_text(encoding="utf-8-sig")

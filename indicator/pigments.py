@@ -16,7 +16,7 @@ from indicator.colourants import FormRow as FormRow
 from indicator.colourants import Strength as Strength
 from indicator.colourants import trust as trust
 from indicator.notes import say
-from indicator.own import pigment_files
+from indicator.own import OPENED, pigment_files
 from indicator.pigment_file import read_pigment_file
 from indicator.tables import DataError, read_table
 
@@ -97,8 +97,27 @@ def open_pigment_file(path: Path) -> Colourant:
         If it cannot be read, or has the name of a shipped colourant.
     """
     found = _checked(path)
-    _opened[found.name] = found
+    other = OPENED.get(found.name)
+    if other is not None and other is not found:
+        raise DataError(say("pigment-file.twice", {"file": str(path), "name": found.name}))
+    OPENED[found.name] = found
     return found
+
+
+def name_free(name: str, file: Path) -> bool:
+    """Whether a pigment file may have that name, so that every command finds it by the name."""
+    spellings = _spellings(name)
+    if set(spellings) & set(_by_alias()):
+        return False
+    others = [path for path in pigment_files() if path.absolute() != file.absolute()]
+    for path in others:
+        try:
+            one = _checked(path)
+        except DataError:
+            continue
+        if set(spellings) & {alias.casefold() for alias in (one.name, one.label, *one.aliases)}:
+            return False
+    return True
 
 
 def colourant(name: str) -> Colourant:
@@ -114,16 +133,17 @@ def colourant(name: str) -> Colourant:
     ValueError
         If there is none, the sentence offers the nearest name; or its file cannot be used.
     """
-    wanted = name.strip().casefold().replace("_", "-")
-    spellings = (wanted, wanted.replace(" ", "-"), wanted.replace("-", " "))
+    spellings = _spellings(name)
+    wanted = spellings[0]
     known = _by_alias()
     for spelling in spellings:
         if spelling in known:
             return _colourants()[known[spelling]]
     if wanted.endswith(".toml"):
-        return open_pigment_file(Path(name.strip()).expanduser())
+        return open_pigment_file(_at_home(name.strip()))
     own, refused = own_colourants()
-    for one in (*_opened.values(), *own):
+    opened: tuple[Colourant, ...] = tuple(OPENED.values())
+    for one in (*opened, *own):
         if set(spellings) & {alias.casefold() for alias in (one.name, one.label, *one.aliases)}:
             return one
     names = (*colourant_names(), *(one.name for one in own))
@@ -131,6 +151,19 @@ def colourant(name: str) -> Colourant:
     hints = [f"; did you mean {close[0]!r}?"] if close else []
     hints += [f"; {reason}" for reason in refused]
     raise ValueError(f"colourant is {name!r}; accepted are {', '.join(names)}{''.join(hints)}")
+
+
+def _spellings(name: str) -> tuple[str, str, str]:
+    wanted = name.strip().casefold().replace("_", "-")
+    return (wanted, wanted.replace(" ", "-"), wanted.replace("-", " "))
+
+
+def _at_home(path: str) -> Path:
+    """A path with ~ in it made whole, as far as there is such a home."""
+    try:
+        return Path(path).expanduser()
+    except RuntimeError:
+        return Path(path)
 
 
 def infusion_strength(name: str, petals_percent: ArrayLike) -> Array:
@@ -233,10 +266,6 @@ def _by_alias() -> dict[str, str]:
         for found in _colourants().values()
         for alias in (found.name, found.label, *found.aliases)
     }
-
-
-_opened: dict[str, Colourant] = {}
-"""Colourants of pigment files that were named by their path."""
 
 
 def _checked(path: Path) -> Colourant:

@@ -326,7 +326,9 @@ def calibrate(
     path: Annotated[str | None, typer.Option("--path", help=say("help.path"))] = None,
     light: Light = None,
     diluted: Annotated[float, typer.Option("--diluted", help=say("help.diluted"))] = 1.0,
-    petals: Annotated[str | None, typer.Option("--petals", help=say("help.steep-petals"))] = None,
+    petals: Annotated[
+        str | None, typer.Option("--petals", help=say("help.calibrate-petals"))
+    ] = None,
     ph_by: Annotated[str, typer.Option("--ph-by", help=say("help.ph-by"))] = "meter",
     in_foam_bath: Annotated[
         str | None, typer.Option("--in-foam-bath", help=say("help.in-foam-bath"))

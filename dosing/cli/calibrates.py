@@ -9,6 +9,8 @@ from datetime import date
 from pathlib import Path
 from typing import Any
 
+import numpy as np
+
 from dosing.cli.jar_series import Photo, jar_series
 from dosing.cli.output import Page, printable, to_json
 from dosing.quantities import InputError, colour_strength, length_cm
@@ -18,10 +20,10 @@ from indicator.colourants import Colourant
 from indicator.micelles import surfactant_kinds
 from indicator.notes import Value, say
 from indicator.optics import jar_view, view_value
-from indicator.own import pigment_folder
+from indicator.own import chosen, pigment_folder
 from indicator.photograph import parse_patch
 from indicator.pigment_file import NAME, write_pigment_file
-from indicator.pigments import colourant, colourant_names
+from indicator.pigments import colourant, colourant_names, name_free
 
 PH_BY = ("meter", "buffer", "drop-kit")
 NOT_MET = 3
@@ -79,7 +81,9 @@ def run_calibrate(asked: Asked, *, as_json: bool) -> int:
     doubtful = fit.doubtful or nearer is not None
     refused = doubtful and not asked.anyway
     # A strength alone belongs to this one jar, unless it is known what was brewed.
-    worth_a_file = not (asked.only_strength or which.kind == "dye") or percent is not None
+    worth_a_file = len(fit.fitted) > 1 or percent is not None
+    if not worth_a_file and (asked.name is not None or asked.output is not None):
+        raise InputError(say("calibrate.no-file-to-name"), "name", asked.name)
     if worth_a_file and not refused:
         own = replace(fit.pigment, name=file.stem, label=file.stem.replace("-", " "), aliases=())
         write_pigment_file(own, file, _made(asked, which, fit))
@@ -174,8 +178,6 @@ def _file(asked: Asked, which: Colourant) -> Path:
         name = f"own-{which.family}" if asked.output is None else asked.output.stem
     if not NAME.fullmatch(name):
         raise InputError(say("calibrate.name", {"value": name}), "name", name)
-    if name in colourant_names():
-        raise InputError(say("calibrate.name-taken", {"value": name}), "name", name)
     file = pigment_folder() / f"{name}.toml" if asked.output is None else asked.output
     if file.suffix != ".toml" or file.is_dir():
         raise InputError(say("calibrate.ending", {"file": str(file)}), "output", str(file))
@@ -183,6 +185,8 @@ def _file(asked: Asked, which: Colourant) -> Path:
         raise InputError(say("calibrate.two-names", {"value": name}), "name", name)
     if asked.output is not None and not file.parent.is_dir():
         raise InputError(say("cli.output-folder", {"file": str(file)}), "output")
+    if not name_free(name, file):
+        raise InputError(say("calibrate.name-taken", {"value": name}), "name", name)
     if file.exists() and not asked.overwrite:
         raise InputError(say("calibrate.exists", {"file": str(file)}), "output", str(file))
     return file
@@ -270,7 +274,9 @@ def _show(shown: _Shown, page: Page) -> None:
     if file is None:
         page.line(_strength_advice(which, fit), indent=2, hang=2)
         return
-    known = file.parent == pigment_folder()
+    if shown.percent is None:
+        page.line(say("calibrate.no-strength", {"best": fit.strength.best}), indent=2, hang=2)
+    known = file.parent == pigment_folder() and not chosen()
     written: dict[str, Value] = {"file": printable(str(file)), "name": file.stem}
     page.line(say("calibrate.written-own" if known else "calibrate.written", written), 2, 2)
 
@@ -284,7 +290,14 @@ def _show_doubt(shown: _Shown, page: Page) -> None:
         page.line(say("calibrate.doubtful-light", {"times": light.best}), indent=2, hang=2)
     if shown.nearer is not None:
         page.line(say("calibrate.nearer", {"label": shown.nearer}), indent=2, hang=2)
-    page.line(say(f"calibrate.{'not-written' if shown.refused else 'anyway'}"), indent=2, hang=2)
+    strength = shown.fit.fitted[0]
+    moved = abs(float(np.log(strength.best / strength.prior)))
+    if shown.percent is not None and moved > FAR * strength.prior_sd:
+        times = max(strength.best / strength.prior, strength.prior / strength.best)
+        way = "weaker" if strength.best < strength.prior else "stronger"
+        page.line(say(f"calibrate.{way}", {"times": times}), indent=2, hang=2)
+    if len(shown.fit.fitted) > 1:
+        page.line(say(f"calibrate.{'not-written' if shown.refused else 'anyway'}"), 2, 2)
 
 
 def _show_strength(which: Colourant, fit: Calibration, percent: float | None, page: Page) -> None:

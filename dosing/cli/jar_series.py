@@ -151,6 +151,11 @@ def _spelled(name: str) -> str:
 
 def _readings(jars: Jars, photo: Photo | None, path_cm: float) -> tuple[str, Array, Array | None]:
     """Kind of the readings, their values, and the wavelengths of absorbances."""
+    for whole in (LAB, PATCH):
+        missing = [name for name in whole if name not in jars.cells]
+        if missing and len(missing) < len(whole):
+            values = {"columns": say("plan.comma").join(whole), "missing": missing[0]}
+            raise InputError(say("calibrate.part", values), "series")
     found = [name for name in jars.cells if _ABSORBANCE.fullmatch(name)]
     kinds: dict[str, Callable[[], Array]] = {}
     if found:

@@ -148,7 +148,7 @@ def test_unknown_instrument_is_refused() -> None:
     with pytest.raises(ValueError, match="did you mean 'strip'"):
         reading_spread("alkalinity", "strips")
     with pytest.raises(ValueError, match="unknown quantity"):
-        reading_spread("colour", "strip")
+        reading_spread("smell", "strip")
     with pytest.raises(ValueError, match="unknown typical value"):
         typical("nothing-of-the-kind")
 

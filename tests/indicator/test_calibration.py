@@ -269,3 +269,26 @@ def test_too_few_jars_are_refused() -> None:
         calibrate(which, series(values, "absorbance", two))
     with pytest.raises(ValueError, match="no finite number"):
         calibrate(which, series(np.full((8, len(NM)), np.nan), "absorbance"))
+
+
+@pytest.mark.parametrize("lab", [[99.5, 0.0, 0.5], [2.0, 1.0, -1.0]])
+def test_jars_that_show_nothing_are_refused(lab: list[float]) -> None:
+    with pytest.raises(ValueError, match="all clear, or all nearly black"):
+        calibrate(colourant("butterfly-pea"), series(np.tile(lab, (len(PH), 1)), "lab"))
+
+
+def test_a_wrong_thinning_is_found_and_not_taken_for_another_flower() -> None:
+    which = colourant("butterfly-pea")
+    clean = 6.0 / 60.0 * form_fractions(which, PH) @ form_spectra(which)
+    jars = replace(series(lab_of(clean, jar_view()), "lab"), dilution=np.ones(len(PH)))
+    fit = calibrate(which, jars, petals_percent=PETALS)
+    # The jars hold a sixtieth of what two per cent of petals give; the fit goes most of the way.
+    assert 0.08 < fit.strength.best < 0.3
+    assert fit.doubtful
+
+
+def test_jars_in_reversed_order_are_no_success() -> None:
+    which = colourant("butterfly-pea")
+    clean = 6.0 * THINNED * form_fractions(which, PH) @ form_spectra(which)
+    labs = lab_of(clean, jar_view())[::-1]
+    assert calibrate(which, series(labs, "lab"), petals_percent=PETALS).doubtful

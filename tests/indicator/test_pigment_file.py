@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from dataclasses import replace
 from pathlib import Path
 
@@ -47,6 +48,7 @@ def home(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     folder = tmp_path / "home"
     (folder / "pigments").mkdir(parents=True)
     monkeypatch.setenv("HUEDOSE_HOME", str(folder))
+    choose_folder(None)
     return folder
 
 
@@ -176,3 +178,19 @@ def test_without_a_word_it_is_the_platforms_folder(monkeypatch: pytest.MonkeyPat
 
     monkeypatch.delenv("HUEDOSE_HOME")
     assert own_folder() == user_data_path("huedose", appauthor=False)
+
+
+def test_two_files_of_one_name_do_not_stand_in_for_each_other(tmp_path: Path) -> None:
+    for name, height in (("a", "1.0"), ("b", "0.5")):
+        (tmp_path / f"{name}.toml").write_text(PLAIN.replace("height = 1.0", f"height = {height}"))
+    colourant(str(tmp_path / "a.toml"))
+    with pytest.raises(DataError, match="as another file in this run has"):
+        colourant(str(tmp_path / "b.toml"))
+
+
+def test_a_path_that_leads_nowhere_is_one_sentence(tmp_path: Path) -> None:
+    os.mkfifo(tmp_path / "pipe.toml")
+    with pytest.raises(DataError, match="no plain file"):
+        colourant(str(tmp_path / "pipe.toml"))
+    with pytest.raises(DataError, match="cannot be read"):
+        colourant("~nobody-of-that-name/x.toml")
