@@ -1,0 +1,1 @@
+"""The jar test: a litre of the real water corrects the forecast."""

@@ -1,0 +1,210 @@
+"""Which additions teach most: readings chosen one by one, by what each is expected to tell.
+
+For a number of waters that agree with what is known so far, the solver tells how every reading
+would move with every unknown; of all totals that could be added, the one is taken that narrows the
+dose most on average, then the next beside it, and so on.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from dosing.jar.fit import STEP, Fit, JarModel, draws, jar_value, normal_numbers, ph_noise
+from indicator.notes import Note
+
+Array = NDArray[np.float64]
+SEED = 71
+LEAST_G_PER_MEQ = 2e-3
+"""Grams of any activator for a thousandth equivalent: less than a thirtieth of what any takes."""
+RANGE, GRID = 1e4, 160
+"""How far beyond, and in how many steps, an addition is looked for."""
+
+
+@dataclass(frozen=True)
+class Design:
+    """Totals at which to read."""
+
+    totals: Array
+    """In the jar at each reading, rising, shape (readings,) [unit of the titrant]."""
+    expected: Array
+    """Reading expected at each, shape (readings, values)."""
+    width_before: float
+    """Expected relative width of the dose's interval without them."""
+    width_after: float
+    """With them."""
+    notes: tuple[Note, ...] = ()
+
+    @property
+    def additions(self) -> Array:
+        """What each reading adds to the one before, shape (readings,)."""
+        return np.diff(self.totals, prepend=0.0)
+
+
+def first_design(model: JarModel, by: str, ph: float, step: float) -> Design:
+    """The readings of a whole test, the jar without any acid the first.
+
+    Parameters
+    ----------
+    model : JarModel
+        The jar as the recipe has it.
+    by : str
+        What is read: ``"meter"``, ``"drop-kit"``, ``"strip"`` or ``"colour"``.
+    ph : float
+        pH at which the dose is to be known.
+    step : float
+        What the tool that adds can tell [unit of the titrant].
+    """
+    count = int(jar_value(f"readings_by_{by}"))
+    worlds = normal_numbers(_worlds(len(model.names)), len(model.names), SEED)
+    known = np.zeros((len(model.names), len(model.names)))
+    return _chosen(model, by, ph, worlds, known, np.zeros(1), count - 1, step)
+
+
+def next_design(
+    model: JarModel, by: str, ph: float, step: float, found: Fit, done: Array
+) -> Design:
+    """Further readings in the same jar after a series.
+
+    Parameters
+    ----------
+    model, by, ph, step
+        As in `first_design`.
+    found : Fit
+        What the series told.
+    done : numpy.ndarray
+        Totals that it had, shape (steps,).
+    """
+    count = len(model.names)
+    worlds = draws(found, count, _worlds(count), SEED)
+    told = np.linalg.inv(found.covariance[:count, :count]) - np.eye(count)
+    more = int(jar_value("further_readings"))
+    return _chosen(model, by, ph, worlds, told, done[-1:], more, step, keep_first=False)
+
+
+def _chosen(
+    model: JarModel,
+    by: str,
+    ph: float,
+    worlds: Array,
+    known: Array,
+    done: Array,
+    count: int,
+    step: float,
+    *,
+    keep_first: bool = True,
+) -> Design:
+    places = _places(model, ph, float(done[-1]), step)
+    totals = np.concatenate([done, places])
+    told = _told_by(model, by, worlds, totals)
+    towards = _dose_slopes(model, worlds, ph)
+    information = np.eye(len(model.names)) + known + np.zeros((len(worlds), 1, 1))
+    before = _width(information, towards)
+    chosen: list[int] = []
+    if keep_first:
+        information = information + told[:, 0]
+        chosen.append(0)
+    for _ in range(count):
+        widths = [
+            _width(information + told[:, k], towards) if k not in chosen else np.inf
+            for k in range(1, len(totals))
+        ]
+        if not np.isfinite(widths).any():
+            break
+        best = 1 + int(np.argmin(widths))
+        chosen.append(best)
+        information = information + told[:, best]
+    order = np.sort(np.array(chosen, dtype=np.intp))
+    expected = model.predicted(worlds.mean(axis=0), totals)
+    return Design(totals[order], expected[order], before, _width(information, towards))
+
+
+def _places(model: JarModel, ph: float, done: float, step: float) -> Array:
+    """Totals to choose from: close together around the target, wider apart beyond."""
+    aim = units_to_ph(model, np.zeros(len(model.names)), ph)
+    most = jar_value("beyond_target_by_" + ("colour" if model.kind == "lab" else "ph")) * aim
+    half = int(jar_value("places")) // 2
+    near = np.linspace(0.0, 1.5 * aim, half + 1)[1:]
+    far = np.geomspace(1.5 * aim, most, half + 1)[1:]
+    totals = np.unique(np.maximum(np.round(np.concatenate([near, far]) / step), 1.0) * step)
+    return np.asarray(totals[totals > done + 0.5 * step])
+
+
+def units_to_ph(model: JarModel, numbers: Array, ph: float) -> float:
+    """What takes the jar to a pH [unit of the titrant]; the most that is tried if nothing does.
+
+    Parameters
+    ----------
+    model : JarModel
+        The jar.
+    numbers : numpy.ndarray
+        Its numbers, shape (numbers,).
+    ph : float
+        The wished pH.
+    """
+    grams = float(model.alkalinity_meq_l(numbers)) * model.jar.litres * LEAST_G_PER_MEQ
+    start = grams / model.titrant.grams_per_unit
+    totals = np.concatenate([[0.0], np.geomspace(start, RANGE * start, GRID)])
+    found = model.jar_ph(numbers, totals)
+    sign = 1.0 if found[-1] < found[0] else -1.0
+    past = np.flatnonzero(sign * (found - ph) <= 0)
+    if not len(past):
+        return float(totals[-1])
+    if past[0] == 0:
+        return float(totals[1])
+    above, below = past[0] - 1, past[0]
+    share = (found[above] - ph) / (found[above] - found[below])
+    return float(totals[above] + share * (totals[below] - totals[above]))
+
+
+def _worlds(numbers: int) -> int:
+    """How many waters are looked at: more than there are unknowns."""
+    return max(int(jar_value("worlds")), 2 * numbers + 2)
+
+
+def _told_by(model: JarModel, by: str, worlds: Array, totals: Array) -> Array:
+    """Information of one reading at each total, shape (worlds, totals, numbers, numbers)."""
+    count = len(model.names)
+    moved = worlds[:, None] + STEP * np.concatenate([np.zeros((1, count)), np.eye(count)])
+    found = model.predicted(moved, totals)
+    here, slopes = found[:, 0], (found[:, 1:] - found[:, :1]) / STEP
+    # The error of an addition is taken as one of its reading, as though each were alone.
+    nudge = 1e-3 * max(float(totals.max()), 1e-6)
+    along = (model.predicted(worlds, totals + nudge) - here) / nudge
+    absolute, relative = model.titrant.each_sd
+    added_sd = np.hypot(absolute, relative * totals / np.sqrt(jar_value(f"readings_by_{by}")))
+    white = model.whitening(here, noise_at(by, here))
+    # Per world and total: values by numbers, whitened with the error of the addition.
+    design = (slopes * white[:, None]).transpose(0, 2, 1, 3)
+    off = (along * white * added_sd[:, None])[..., None]
+    told = design @ design.swapaxes(-1, -2)
+    cross = design @ off
+    shrink = 1.0 + (off**2).sum(axis=(-2, -1), keepdims=True)
+    return np.asarray(told - cross @ cross.swapaxes(-1, -2) / shrink)
+
+
+def noise_at(by: str, values: Array) -> Array:
+    """Standard deviation of the pH readings of a laid-out test, shape (totals,)."""
+    if by == "colour":
+        return np.ones(values.shape[-2])
+    return np.broadcast_to(ph_noise(by, 7.0)[0], values.shape[-2:-1])
+
+
+def _dose_slopes(model: JarModel, worlds: Array, ph: float) -> Array:
+    """Slopes of the logarithm of the dose with every number, shape (worlds, numbers)."""
+    count = len(model.names)
+    moved = worlds[:, None] + STEP * np.concatenate([np.zeros((1, count)), np.eye(count)])
+    setting = model.tubs(moved)
+    grams, _, _ = setting.bath.grams_for_ph(ph, setting.per_gram)
+    with np.errstate(invalid="ignore", divide="ignore"):
+        logs = np.log(grams)
+    # A world that lies beyond the target already needs nothing and tells nothing of the dose.
+    return np.nan_to_num((logs[:, 1:] - logs[:, :1]) / STEP, posinf=0.0, neginf=0.0)
+
+
+def _width(information: Array, towards: Array) -> float:
+    """Mean standard deviation of the logarithm of the dose over the worlds."""
+    solved = np.linalg.solve(information, towards[..., None])[..., 0]
+    return float(np.mean(np.sqrt(np.maximum((towards * solved).sum(axis=-1), 0.0))))

@@ -1,0 +1,246 @@
+"""What a kitchen brings to a jar test: the jar, the acid in it, and what may be read.
+
+A test strip and drops of indicator are read by their colour, so a coloured jar misleads them, and
+foam bath misleads a strip; an undyed twin of plain water is read without harm.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+
+import numpy as np
+
+from dosing.assembly import assemble
+from dosing.equilibrium import water_density_kg_l
+from dosing.inputs import RecipeInputs
+from dosing.jar.fit import Array, Jar, Titrant, jar_value
+from dosing.powders import Blend, blend_per_gram, powder
+from dosing.trade_values import reading_spread, typical
+from indicator.notes import say
+from indicator.optics import View
+from indicator.spread import drawn_labs
+from indicator.words import SRGB_TO_XYZ, word_certainty
+
+BY = ("meter", "drop-kit", "strip", "colour")
+"""What tells the pH of a jar; ``colour`` is the jar's own."""
+UNITS = ("mL", "drops", "pinches", "g")
+SCALES = ("kitchen-scale", "fine-scale")
+KITCHEN_C = 20.0
+"""Where solutions are made [°C]."""
+WORD_PH = np.arange(2.5, 9.51, 0.05)
+
+
+def jar_of(
+    inputs: RecipeInputs,
+    *,
+    plain: bool,
+    litres: float,
+    weighed: bool,
+    temperature_c: float,
+    colour_times: float = 1.0,
+) -> Jar:
+    """A jar of the recipe's bath.
+
+    Parameters
+    ----------
+    inputs : RecipeInputs
+        The recipe in core units.
+    plain : bool
+        Tap water alone, without foam bath and colour.
+    litres : float
+        Water in it before any acid [L].
+    weighed : bool
+        Whether that was weighed rather than read off a jug.
+    temperature_c : float
+        [°C].
+    colour_times : float
+        Colour over what the tub has in as much water.
+    """
+    if plain:
+        content = replace(inputs, foam_bath=None, colours=())
+    else:
+        stronger = tuple(replace(one, content=one.content * colour_times) for one in inputs.colours)
+        content = replace(inputs, colours=stronger)
+    grams = 1000.0 * litres
+    scale = float(reading_spread("mass", "kitchen-scale").sd(grams)) / grams
+    return Jar(
+        inputs=replace(content, water_temperature_c=temperature_c),
+        litres=litres,
+        sd=scale if weighed else jar_value("jug_scale"),
+        temperature_c=temperature_c,
+    )
+
+
+def weighing_sd(grams: Sequence[float], scale: str = "kitchen-scale") -> float:
+    """Relative standard deviation of a solution made with these weighings [g]."""
+    spread = reading_spread("mass", scale)
+    return float(np.sqrt(sum((float(spread.sd(one)) / one) ** 2 for one in grams)))
+
+
+def solution(
+    parts: Mapping[str, float],
+    percent: float,
+    *,
+    unit: str = "mL",
+    made_sd: float,
+    same_powder: bool,
+    drops_per_ml: float | None = None,
+) -> Titrant:
+    """A powder in water, added by the millilitre or by the drop.
+
+    Parameters
+    ----------
+    parts : mapping of str to float
+        The powder or blend.
+    percent : float
+        Grams in 100 g of the solution.
+    unit : {"mL", "drops"}
+        What is counted.
+    made_sd : float
+        Relative standard deviation of its strength, as `weighing_sd` gives it.
+    same_powder : bool
+        Whether the tub gets the same powder.
+    drops_per_ml : float, optional
+        Drops counted into 1 mL; a usual dropper if not given.
+
+    Raises
+    ------
+    ValueError
+        If the strength or the number of drops is beyond use.
+    """
+    low, high = jar_value("least_percent"), jar_value("most_percent")
+    if not low <= percent <= high:
+        raise ValueError(say("jar.solution-range", {"percent": percent, "low": low, "high": high}))
+    heavier = jar_value("solution_density_slope") * percent
+    grams_per_ml = float(water_density_kg_l(KITCHEN_C)) + heavier
+    strength = grams_per_ml * percent / 100.0
+    ml, tool_sd = 1.0, jar_value("syringe_scale")
+    each = (jar_value("syringe_each"), jar_value("syringe_each_share"))
+    if unit == "drops":
+        ml = typical("drop_volume").value if drops_per_ml is None else 1.0 / drops_per_ml
+        usual = reading_spread("drop", "dropper").sd_relative
+        tool_sd = usual if drops_per_ml is None else jar_value("drops_scale_counted")
+        each = (jar_value("drops_each"), jar_value("drops_each_share"))
+    return Titrant(
+        unit=unit,
+        grams_per_unit=strength * ml,
+        mol_per_unit=_moles(parts, strength * ml),
+        water_kg_per_unit=(grams_per_ml - strength) * ml / 1000.0,
+        scale_sd=float(np.hypot(made_sd, tool_sd)),
+        each_sd=each,
+        same_powder=same_powder,
+    )
+
+
+def dry_powder(
+    parts: Mapping[str, float], *, unit: str, scale: str = "fine-scale", same_powder: bool
+) -> Titrant:
+    """A powder added dry, by the gram or by the pinch.
+
+    Parameters
+    ----------
+    parts : mapping of str to float
+        The powder or blend.
+    unit : {"g", "pinches"}
+        What is counted.
+    scale : str
+        What the grams are weighed on.
+    same_powder : bool
+        Whether the tub gets the same powder.
+    """
+    if unit == "pinches":
+        bulk = sum(powder(name).bulk_g_ml * share for name, share in Blend(parts).parts.items())
+        grams = jar_value("pinch_volume") * bulk
+        scale_sd = jar_value("pinches_scale")
+        each = (jar_value("pinches_each"), jar_value("pinches_each_share"))
+    else:
+        spread = reading_spread("mass", scale)
+        grams, scale_sd = 1.0, spread.sd_relative
+        each = (spread.sd_absolute, 0.0)
+    moles = _moles(parts, grams)
+    return Titrant(unit, grams, moles, 0.0, scale_sd, each, same_powder)
+
+
+def _moles(parts: Mapping[str, float], grams: float) -> dict[str, float]:
+    return {name: grams * float(moles) for name, moles in blend_per_gram(parts).items()}
+
+
+def check_instrument(by: str, jar: Jar) -> None:
+    """Refuse what a coloured or foaming jar misleads.
+
+    Raises
+    ------
+    ValueError
+        If the jar's colour or foam misleads the instrument, or the jar has no colour to read.
+    """
+    coloured, foaming = bool(jar.inputs.colours), jar.inputs.foam_bath is not None
+    if by == "colour":
+        if not coloured:
+            raise ValueError(say("jar.nothing-to-see"))
+        return
+    if by == "strip" and (coloured or foaming):
+        raise ValueError(say("jar.strip-misled"))
+    if by == "drop-kit" and coloured:
+        raise ValueError(say("jar.drops-misled"))
+
+
+def finest_step(titrant: Titrant, aim: float) -> float:
+    """What the tool that adds can tell, fine enough for a test of this size [unit].
+
+    Parameters
+    ----------
+    titrant : Titrant
+        What is added.
+    aim : float
+        About as much as the whole test takes.
+    """
+    if titrant.unit in ("drops", "pinches"):
+        return 1.0
+    steps = (1.0, 0.5, 0.2, 0.1) if titrant.unit == "mL" else (0.1, 0.05, 0.02)
+    return next((step for step in steps if aim >= 10.0 * step), steps[-1])
+
+
+def word_reading(jar: Jar, view: View, word: str) -> tuple[float, float]:
+    """The pH that a colour word in a jar stands for, and its standard deviation.
+
+    Over the pH that the jar may have, and over what is not known of its pigments, the word is as
+    likely as its share of the votes.
+
+    Parameters
+    ----------
+    jar : Jar
+        With colour in it.
+    view : View
+        How it is looked at.
+    word : str
+        One of `indicator.words.colour_words`.
+
+    Raises
+    ------
+    ValueError
+        If the jar hardly shows that word at any pH.
+    """
+    strengths = {name: float(one) for name, one in assemble(jar.inputs).bath.strengths.items()}
+    votes = word_certainty(drawn_labs(strengths, WORD_PH, view), word).mean(axis=0)
+    if float(votes.max()) < jar_value("least_seen_word"):
+        raise ValueError(say("jar.word-never", {"word": word}))
+    share: Array = votes / votes.sum()
+    mean = float(share @ WORD_PH)
+    return mean, float(np.sqrt(share @ (WORD_PH - mean) ** 2))
+
+
+def hex_of_lab(lab: Array) -> str:
+    """The colour as # and six digits of sRGB, the inverse of `indicator.words.lab_from_hex`.
+
+    Parameters
+    ----------
+    lab : numpy.ndarray
+        CIELAB relative to sRGB's own white, shape (3,); what a screen cannot show is clipped.
+    """
+    middle = (lab[0] + 16.0) / 116.0
+    root = np.array([middle + lab[1] / 500.0, middle, middle - lab[2] / 200.0])
+    ratio = np.where(root > 6 / 29, root**3, 3 * (6 / 29) ** 2 * (root - 4 / 29))
+    linear = np.linalg.solve(SRGB_TO_XYZ, ratio * SRGB_TO_XYZ.sum(axis=1)).clip(0.0, 1.0)
+    encoded = np.where(linear > 0.0031308, 1.055 * linear ** (1 / 2.4) - 0.055, 12.92 * linear)
+    return "#" + "".join(f"{round(255.0 * float(one)):02X}" for one in encoded)
