@@ -13,36 +13,26 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from indicator.absorbance import WAVELENGTH_NM, form_spectra
-from indicator.appearance import delta_e, lab_of, photographed_lab
+from indicator.appearance import delta_e
 from indicator.colourants import BandRow, Colourant, FormRow, Strength
-from indicator.micelles import CATION, has_cation, micelle_shift
-from indicator.optics import View
-from indicator.speciation import form_fractions
-from indicator.spread import SPREADS, height_sd
-from indicator.tables import read_table, value_of
+from indicator.jar_model import UNKNOWN_STRENGTH_SD, JarModel, fitted_constants
+from indicator.jar_model import Series as Series
+from indicator.jar_model import reading_kinds as reading_kinds
+from indicator.spread import SPREADS
+from indicator.tables import value_of
 from indicator.words import threshold
 
 Array = NDArray[np.float64]
 
-READINGS = "colour/readings.csv"
 LEAST_JARS = 3
 """Of different pH, below which no constant is fitted."""
-MUCH = 1000.0
-"""Times the surfactants of the liquid: all of a pigment is bound."""
 BLACK_CHROMA = 10.0
 """Of CIELAB, below which a nearly black jar tells nothing."""
 LEAST_ABSORBANCE = 0.02
 """Per cm, below which no absorbance of a series tells anything."""
-LEAST_SHARE = 0.02
-"""Of a form in some jar, for its height to be fitted."""
-NEAR_PH = 0.7
-"""A constant this far outside the pH of the jars can still be felt by them; the jars beyond not."""
 LEARNT = 0.8
 """A number is called learnt if the jars took its spread below this share of what it was."""
 COVERAGE = 0.90
-UNKNOWN_STRENGTH_SD = 2.0
-"""Of the logarithm of a strength about which nothing is known."""
 ROUNDS = 25
 SETTLED = 1e-4
 OUTLYING = 0.99
@@ -54,50 +44,6 @@ SET_ASIDE_WEIGHT = 0.3
 """Jars that count less are named."""
 START_WIDTH = 64.0
 """The first round tolerates a misfit so many times larger, so that no jar is lost to the start."""
-
-
-@dataclass(frozen=True)
-class _ReadingRow:
-    name: str
-    absolute: float
-    relative: float
-    gain_sd: float
-    source: str
-    confidence: str
-
-
-@dataclass(frozen=True)
-class Series:
-    """A maker's jars: one pigment at several pH values."""
-
-    ph: Array
-    """Shape (jars,)."""
-    values: Array
-    """Absorbance per cm, shape (jars, wavelengths); or CIELAB, shape (jars, 3)."""
-    dilution: Array
-    """Strength of each jar over that of the liquid that is calibrated, shape (jars,)."""
-    kind: str
-    """``"absorbance"``, ``"lab"``, ``"hex"`` or ``"photograph"``."""
-    ph_by: str
-    """``"buffer"``, ``"meter"`` or ``"drop-kit"``."""
-    labels: tuple[str, ...]
-    """What each jar is called."""
-    wavelength_nm: Array | None = None
-    """Of the absorbances."""
-    view: View | None = None
-    """Of the colours."""
-    path_measured: bool = True
-    """Whether the width of the jars was measured, or taken as usual."""
-
-    @property
-    def in_daylight(self) -> bool:
-        """Whether the colours are those of a balanced picture, as if seen in daylight."""
-        return self.kind in ("hex", "photograph")
-
-    @property
-    def jars(self) -> int:
-        """Number of jars."""
-        return len(self.ph)
 
 
 @dataclass(frozen=True)
@@ -184,11 +130,6 @@ class Calibration:
         return self.surprise < LEAST_CHANCE or self.misfit > MOST_MISFIT
 
 
-def reading_kinds() -> tuple[str, ...]:
-    """Kinds of readings of a jar's colour."""
-    return ("absorbance", "lab", "hex", "photograph")
-
-
 def calibrate(
     which: Colourant,
     series: Series,
@@ -224,9 +165,9 @@ def calibrate(
     ValueError
         If there are too few jars of different pH, or a reading is not finite.
     """
-    only_strength = only_strength or not _constants(which, series)
+    only_strength = only_strength or not fitted_constants(which, series)
     _check(series, only_strength)
-    problem = _Problem(which, series, petals_percent, surfactants_g_l)
+    problem = JarModel(which, series, petals_percent, surfactants_g_l)
     weights, theta = _settled(problem)
     covariance, misfit = _spread(problem, theta, weights)
     fit = _answer(problem, theta, np.sqrt(np.diag(covariance)), weights, misfit)
@@ -265,155 +206,13 @@ def _telling(series: Series) -> bool:
     return bool(np.any(seen & ~(dark & (chroma < BLACK_CHROMA))))
 
 
-def _constants(which: Colourant, series: Series) -> list[int]:
-    """Places of the forms whose constants lie where the jars are."""
-    low, high = float(series.ph.min()) - NEAR_PH, float(series.ph.max()) + NEAR_PH
-    return [
-        place
-        for place, form in enumerate(which.forms)
-        if form.pka is not None and form.pka_sd and low <= form.pka <= high
-    ]
-
-
-class _Problem:
-    """The numbers to be fitted, what is expected of them, and the jars they predict."""
-
-    def __init__(
-        self,
-        which: Colourant,
-        series: Series,
-        petals_percent: float | None,
-        surfactants_g_l: Mapping[str, float] | None,
-    ) -> None:
-        self.which, self.series, self.petals_percent = which, series, petals_percent
-        nm = WAVELENGTH_NM if series.wavelength_nm is None else series.wavelength_nm
-        self.spectra = form_spectra(which, nm)
-        self.noise = _reading(series.kind)
-        self.ph_sd = _reading(f"ph_{series.ph_by}").absolute
-        self.names: list[tuple[str, int]] = [("strength", -1)]
-        deviations = [self._strength_sd()]
-        self.names += [("pka", place) for place in _constants(which, series)]
-        deviations += [which.forms[place].pka_sd or 0.0 for _, place in self.names[1:]]
-        heights = height_sd(which)
-        seen = form_fractions(which, series.ph).max(axis=0)
-        # What no jar holds enough of cannot be told apart from noise.
-        told = [int(k) for k in np.flatnonzero((heights > 0) & (seen > LEAST_SHARE))]
-        self.names += [("height", place) for place in told]
-        deviations += [float(heights[place]) for place in told]
-        ninety = value_of(SPREADS, "ninety_percent")
-        self.expected_shift, self.bound = 0.0, np.zeros(series.jars)
-        if surfactants_g_l and has_cation(which):
-            much = {kind: MUCH * one for kind, one in surfactants_g_l.items()}
-            shift = micelle_shift(much, which.micelle_shift)
-            thinned = {kind: one * series.dilution for kind, one in surfactants_g_l.items()}
-            self.bound = micelle_shift(thinned, Strength(1.0, 1.0, 1.0)).best
-            self.expected_shift = float(shift.best)
-            self.names.append(("shift", -1))
-            deviations.append(max(float(shift.high - shift.low) / (2 * ninety), 1e-3))
-        if series.view is not None:
-            self.names.append(("gain", -1))
-            deviations.append(self.noise.gain_sd)
-            path = "path_measured" if series.path_measured else "path_usual"
-            self.names.append(("amount", -1))
-            deviations.append(
-                float(np.hypot(_reading(path).relative, _reading("thinning").relative))
-            )
-        self.prior_sd = np.array(deviations)
-        self.start_strength, self.first_guess = self._start()
-
-    def _strength_sd(self) -> float:
-        known = self.which.per_percent
-        if self.petals_percent is None or known is None:
-            return UNKNOWN_STRENGTH_SD
-        ninety = value_of(SPREADS, "ninety_percent")
-        return float(np.log(known.high / known.low) / (2 * ninety))
-
-    def _start(self) -> tuple[float, float]:
-        """Strength that is expected, and how far from it (as a logarithm) the fit starts."""
-        read = self._strength_as_read()
-        known = self.which.per_percent
-        if self.petals_percent is None or known is None:
-            return read, 0.0
-        expected = self.petals_percent * known.best
-        most = 7.0 * self._strength_sd()
-        return expected, float(np.clip(np.log(read / expected), -most, most))
-
-    def _strength_as_read(self) -> float:
-        """The strength whose colours, all else as expected, come nearest to the jars."""
-        strengths = np.geomspace(1e-3, 1e3, 241) / max(float(self.spectra.max()), 1e-9)
-        misfits = [
-            float(np.median(np.abs(self._predicted(np.log(one), {}) - self.series.values)))
-            for one in strengths
-        ]
-        return float(strengths[int(np.argmin(misfits))])
-
-    def predicted(self, theta: Array) -> Array:
-        """Readings of the jars, shape (jars, values)."""
-        moved = dict(zip(self.names, theta, strict=True))
-        return self._predicted(np.log(self.start_strength) + moved[("strength", -1)], moved)
-
-    def _predicted(self, log_strength: float, moved: dict[tuple[str, int], float]) -> Array:
-        at = self._predicted_at(self.series.ph, log_strength, moved)
-        return np.asarray(at)
-
-    def _predicted_at(
-        self, ph: Array, log_strength: float, moved: dict[tuple[str, int], float]
-    ) -> Array:
-        pka = self.which.pka.copy()
-        heights = np.ones(len(self.which.forms))
-        for (what, place), value in moved.items():
-            if what == "pka":
-                pka[place] += value
-            elif what == "height":
-                heights[place] = np.exp(value)
-        shift = (self.expected_shift + moved.get(("shift", -1), 0.0)) * self.bound
-        held = np.array([form.from_form == CATION for form in self.which.forms])
-        fractions = form_fractions(self.which, ph, pka + shift[:, None] * held) * heights
-        amount = np.exp(log_strength + moved.get(("amount", -1), 0.0))
-        strength = amount * self.series.dilution
-        absorbance = strength[:, None] * (fractions @ self.spectra)
-        if self.series.view is None:
-            return np.asarray(absorbance)
-        # A brighter light than the white's is the same as less absorbance at all wavelengths.
-        gain = moved.get(("gain", -1), 0.0) / np.log(10.0) / self.series.view.path_cm
-        seen = photographed_lab if self.series.in_daylight else lab_of
-        return seen(absorbance - gain, self.series.view)
-
-    def whitening(self, theta: Array) -> Array:
-        """What turns residuals of a jar into independent ones of unit spread: (jars, v, v)."""
-        moved = dict(zip(self.names, theta, strict=True))
-        log_strength = np.log(self.start_strength) + moved[("strength", -1)]
-        step = 0.01
-        up, down = (
-            self._predicted_at(self.series.ph + move, log_strength, moved) for move in (step, -step)
-        )
-        slope = (up - down) / (2 * step)
-        here = self.predicted(theta)
-        if self.series.view is None:
-            size = np.abs(here)
-        else:
-            size = np.broadcast_to(np.hypot(here[:, 1], here[:, 2])[:, None], here.shape)
-        deviation = np.hypot(self.noise.absolute, self.noise.relative * size)
-        covariance = deviation[:, :, None] ** 2 * np.eye(here.shape[1])
-        covariance = covariance + self.ph_sd**2 * slope[:, :, None] * slope[:, None, :]
-        return np.asarray(np.linalg.inv(np.linalg.cholesky(covariance)))
-
-
-def _reading(name: str) -> _ReadingRow:
-    for row in read_table(READINGS, _ReadingRow):
-        if row.name == name:
-            return row
-    rows = [row.name for row in read_table(READINGS, _ReadingRow)]
-    raise ValueError(f"reading is {name!r}; accepted are {', '.join(rows)}")
-
-
-def _whitened(problem: _Problem, theta: Array, whitening: Array) -> Array:
+def _whitened(problem: JarModel, theta: Array, whitening: Array) -> Array:
     """Independent residuals of unit spread, shape (jars, values)."""
     residual = problem.predicted(theta) - problem.series.values
     return np.asarray((whitening @ residual[..., None])[..., 0])
 
 
-def _settled(problem: _Problem) -> tuple[Array, Array]:
+def _settled(problem: JarModel) -> tuple[Array, Array]:
     """Weights of the jars and the numbers that go with them."""
     from scipy.optimize import least_squares
     from scipy.special import chdtri
@@ -444,7 +243,7 @@ def _settled(problem: _Problem) -> tuple[Array, Array]:
     return weights, theta
 
 
-def _spread(problem: _Problem, theta: Array, weights: Array) -> tuple[Array, float]:
+def _spread(problem: JarModel, theta: Array, weights: Array) -> tuple[Array, float]:
     """Covariance of the numbers, and by how much the readings scatter more than they should."""
     whitening = problem.whitening(theta)
     slopes = _slopes(problem, theta, whitening) * np.sqrt(weights)[:, None, None]
@@ -458,7 +257,7 @@ def _spread(problem: _Problem, theta: Array, weights: Array) -> tuple[Array, flo
     return np.linalg.inv(information / misfit2 + prior), float(np.sqrt(misfit2))
 
 
-def _slopes(problem: _Problem, theta: Array, whitening: Array) -> Array:
+def _slopes(problem: JarModel, theta: Array, whitening: Array) -> Array:
     """Derivative of the whitened readings, shape (jars, values, numbers)."""
     columns = []
     for place, deviation in enumerate(problem.prior_sd):
@@ -470,7 +269,7 @@ def _slopes(problem: _Problem, theta: Array, whitening: Array) -> Array:
 
 
 def _answer(
-    problem: _Problem, theta: Array, deviations: Array, weights: Array, misfit: float
+    problem: JarModel, theta: Array, deviations: Array, weights: Array, misfit: float
 ) -> Calibration:
     fitted = tuple(
         _fitted(problem, name, value, sd, prior_sd)
@@ -506,7 +305,7 @@ def _answer(
     )
 
 
-def _cost(problem: _Problem, theta: Array) -> float:
+def _cost(problem: JarModel, theta: Array) -> float:
     """Squares of the misfits, those of outlying jars bounded, and of the moves."""
     from scipy.special import chdtri
 
@@ -516,7 +315,7 @@ def _cost(problem: _Problem, theta: Array) -> float:
     return float((half * np.arctan(chi2 / half)).sum()) + moves
 
 
-def _surprise(problem: _Problem, theta: Array) -> float:
+def _surprise(problem: JarModel, theta: Array) -> float:
     """How likely a pigment of the library is to be as far from it as the fitted one."""
     from scipy.special import chdtrc
 
@@ -525,7 +324,7 @@ def _surprise(problem: _Problem, theta: Array) -> float:
     return float(chdtrc(int(known.sum()), far)) if known.any() else 1.0
 
 
-def _residuals(problem: _Problem, here: Array) -> Array:
+def _residuals(problem: JarModel, here: Array) -> Array:
     read = problem.series.values
     if problem.series.view is None:
         return np.asarray(np.sqrt(np.mean((here - read) ** 2, axis=1)))
@@ -533,7 +332,7 @@ def _residuals(problem: _Problem, here: Array) -> Array:
 
 
 def _fitted(
-    problem: _Problem, name: tuple[str, int], value: float, sd: float, prior_sd: float
+    problem: JarModel, name: tuple[str, int], value: float, sd: float, prior_sd: float
 ) -> Fitted:
     what, place = name
     form = problem.which.forms[place].form if place >= 0 else ""
@@ -556,7 +355,7 @@ def _whose(found: Fitted, row: FormRow | BandRow) -> dict[str, Any]:
     return {"source": row.source, "confidence": row.confidence}
 
 
-def _moved(problem: _Problem, fitted: tuple[Fitted, ...], strength: Strength) -> Colourant:
+def _moved(problem: JarModel, fitted: tuple[Fitted, ...], strength: Strength) -> Colourant:
     """The pigment with what was fitted in place of what was expected."""
     which = problem.which
     constants = {one.form: one for one in fitted if one.what == "pka"}
