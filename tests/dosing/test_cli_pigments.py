@@ -18,7 +18,7 @@ Run = Callable[..., tuple[int, str, str]]
 def no_own_pigments(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
     """An own folder that is empty, and no pigment file opened by another test."""
     monkeypatch.setenv(VARIABLE, str(tmp_path))
-    monkeypatch.setattr("indicator.pigments._opened", {})
+    choose_folder(None)
     yield
     choose_folder(None)
 
