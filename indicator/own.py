@@ -28,13 +28,18 @@ def own_folder() -> Path:
         return _chosen
     named = os.environ.get(VARIABLE, "").strip()
     if named:
-        try:
-            return Path(named).expanduser()
-        except RuntimeError:
-            return Path(named)
+        return at_home(named)
     from platformdirs import user_data_path
 
     return user_data_path("huedose", appauthor=False)
+
+
+def at_home(path: str) -> Path:
+    """A path with ~ in it made whole, as far as there is such a home."""
+    try:
+        return Path(path).expanduser()
+    except RuntimeError:
+        return Path(path)
 
 
 def chosen() -> bool:

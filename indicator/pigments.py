@@ -16,7 +16,7 @@ from indicator.colourants import FormRow as FormRow
 from indicator.colourants import Strength as Strength
 from indicator.colourants import trust as trust
 from indicator.notes import say
-from indicator.own import OPENED, pigment_files
+from indicator.own import OPENED, at_home, pigment_files
 from indicator.pigment_file import read_pigment_file
 from indicator.tables import DataError, read_table
 
@@ -140,7 +140,7 @@ def colourant(name: str) -> Colourant:
         if spelling in known:
             return _colourants()[known[spelling]]
     if wanted.endswith(".toml"):
-        return open_pigment_file(_at_home(name.strip()))
+        return open_pigment_file(at_home(name.strip()))
     own, refused = own_colourants()
     opened: tuple[Colourant, ...] = tuple(OPENED.values())
     for one in (*opened, *own):
@@ -156,14 +156,6 @@ def colourant(name: str) -> Colourant:
 def _spellings(name: str) -> tuple[str, str, str]:
     wanted = name.strip().casefold().replace("_", "-")
     return (wanted, wanted.replace(" ", "-"), wanted.replace("-", " "))
-
-
-def _at_home(path: str) -> Path:
-    """A path with ~ in it made whole, as far as there is such a home."""
-    try:
-        return Path(path).expanduser()
-    except RuntimeError:
-        return Path(path)
 
 
 def infusion_strength(name: str, petals_percent: ArrayLike) -> Array:

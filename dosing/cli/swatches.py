@@ -16,6 +16,7 @@ from indicator.absorbance import WAVELENGTH_NM, form_spectra
 from indicator.appearance import light_name
 from indicator.notes import Value, say
 from indicator.optics import OBSERVERS_DEG, VIEWS, View, small_view, tub_view
+from indicator.own import at_home
 from indicator.pigments import Colourant, colourant, dye_molarity, infusion_strength
 from indicator.sheet import write_picture
 from indicator.spread import DRAWS, spread_delta_e
@@ -83,7 +84,7 @@ def colourants_of(liquid: str) -> list[str]:
         If one of them is unknown; the sentence offers the nearest name.
     """
     # A pigment file may have a plus in its path.
-    whole = liquid.endswith(".toml") and Path(liquid).expanduser().is_file()
+    whole = liquid.endswith(".toml") and at_home(liquid).is_file()
     parts = [liquid] if whole else [part.strip() for part in liquid.split("+")]
     if len(parts) > 1 and not all(parts):
         raise InputError(say("cli.mixture", {"value": liquid}), "pigment", liquid)
