@@ -15,10 +15,10 @@ from dosing.jar import guide as jar_guide
 from dosing.jar.answer import JarAnswer, Learnt, StepFit
 from dosing.jar.fit import JarModel
 from dosing.jar.guide import Guide
-from dosing.jar.kit import hex_of_lab
 from dosing.powders import Blend, kitchen_round_g, powder
 from dosing.trade_values import typical
 from dosing.water import alkalinity_in
+from indicator.appearance import hex_of_lab
 from indicator.notes import Note, Value, say, sentence
 
 PER = 100.0
@@ -97,7 +97,7 @@ def _step(one: StepFit, ml: float | None) -> dict[str, Any]:
 
 def _value(read: np.ndarray[Any, np.dtype[np.float64]]) -> float | str:
     """A pH, or a colour as # and six digits."""
-    return float(read[0]) if len(read) == 1 else hex_of_lab(read)
+    return float(read[0]) if len(read) == 1 else str(hex_of_lab(read, "D65", 2))
 
 
 def _further(answer: JarAnswer) -> list[tuple[float, float]]:

@@ -20,7 +20,7 @@ from dosing.trade_values import reading_spread, typical
 from indicator.notes import say
 from indicator.optics import View
 from indicator.spread import drawn_labs
-from indicator.words import SRGB_TO_XYZ, word_certainty
+from indicator.words import word_certainty
 
 BY = ("meter", "drop-kit", "strip", "colour")
 """What tells the pH of a jar; ``colour`` is the jar's own."""
@@ -228,19 +228,3 @@ def word_reading(jar: Jar, view: View, word: str) -> tuple[float, float]:
     share: Array = votes / votes.sum()
     mean = float(share @ WORD_PH)
     return mean, float(np.sqrt(share @ (WORD_PH - mean) ** 2))
-
-
-def hex_of_lab(lab: Array) -> str:
-    """The colour as # and six digits of sRGB, the inverse of `indicator.words.lab_from_hex`.
-
-    Parameters
-    ----------
-    lab : numpy.ndarray
-        CIELAB relative to sRGB's own white, shape (3,); what a screen cannot show is clipped.
-    """
-    middle = (lab[0] + 16.0) / 116.0
-    root = np.array([middle + lab[1] / 500.0, middle, middle - lab[2] / 200.0])
-    ratio = np.where(root > 6 / 29, root**3, 3 * (6 / 29) ** 2 * (root - 4 / 29))
-    linear = np.linalg.solve(SRGB_TO_XYZ, ratio * SRGB_TO_XYZ.sum(axis=1)).clip(0.0, 1.0)
-    encoded = np.where(linear > 0.0031308, 1.055 * linear ** (1 / 2.4) - 0.055, 12.92 * linear)
-    return "#" + "".join(f"{round(255.0 * float(one)):02X}" for one in encoded)
