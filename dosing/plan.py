@@ -12,8 +12,6 @@ from dosing.brewing import tint_amounts
 from dosing.case import Case, case_for
 from dosing.cautions import (
     Caution,
-    Colourant,
-    Moment,
     Situation,
     bather_assumptions,
     exit_code,
@@ -23,46 +21,34 @@ from dosing.cautions import (
 )
 from dosing.change_range import change_range
 from dosing.inputs import RecipeInputs
-from dosing.looking import look_between
+from dosing.judging import situation_of
 from dosing.needed import needed, to_be_seen
 from dosing.odds import odds, variance_shares
-from dosing.planner import (
-    Match,
-    Path,
-    step_for_hex,
-    step_for_ph,
-    step_for_show,
-    step_for_word,
-    turns,
-)
+from dosing.planner import Match, step_for, turns
 from dosing.pouring import (
     AIR_CO2_PPM,
     Pouring,
     gentlest_ph,
+    most_to_pour,
     pour_at_once,
-    pour_in_portions,
+    pour_gently,
 )
 from dosing.powders import Blend, per_gram, spoons, undissolved
 from dosing.records import DoseRange, Plan, Pour, Sight, Spoons, Wish
 from dosing.ribbon import dose_ribbon, further_steps
 from dosing.surer import NextStep, next_steps
-from dosing.trade_values import typical
-from dosing.uncertainty import ACID_SIDE, ALKALINE_SIDE, COVERAGE
+from dosing.uncertainty import ALKALINE_SIDE
 from dosing.water import WaterReadings
 from indicator.appearance import delta_e
 from indicator.deficiency import change_seen_by
 from indicator.notes import Note, Value
 from indicator.optics import bottle_view
 from indicator.pigments import colourant, trust
-from indicator.words import parse_target
 
 Array = NDArray[np.float64]
-Mask = NDArray[np.bool_]
 
 FINEST_SEARCH = 3
 """Steps of the path (0.03 pH) within which the last allowed one is found."""
-HALVINGS = 6
-"""Of the reach between aim and most, to find the last dose that passes."""
 SATURATION_TO_MENTION = 1.0
 
 
@@ -91,20 +77,20 @@ def make_plan(
     ValueError
         If the target is none of these, or a name in the recipe is unknown.
     """
-    wish = _wish(target if target is not None else inputs.wish.target)
+    wish = Wish.written(target if target is not None else inputs.wish.target)
     case = case_for(inputs, accept_ph, accept_pouring, wish.ph)
     blind = not case.setting.bath.strengths and wish.ph is None
     if blind or not turns(case.path):
         nothing = Match(0, False, float("nan"))
         return _answer(case, wish, nothing, _poured(case, 0), reached=False, ideal=nothing)
     everywhere = np.ones(len(case.path.ph), dtype=bool)
-    ideal = _matched(case.path, wish, everywhere)
+    ideal = step_for(case.path, wish, everywhere)
     pouring = _poured(case, ideal.step)
     if pouring.level <= case.accepted and ideal.met:
         return _answer(case, wish, ideal, pouring, reached=True, ideal=ideal)
     last = _last_allowed_step(case)
     allowed = np.arange(len(case.path.ph)) <= last
-    found = _matched(case.path, wish, allowed)
+    found = step_for(case.path, wish, allowed)
     pouring = _poured(case, found.step)
     reached = found.met and pouring.level <= case.accepted
     return _answer(case, wish, found, pouring, reached=reached, ideal=ideal)
@@ -152,47 +138,17 @@ def preview(
     )
 
 
-def _wish(text: str | None) -> Wish:
-    if text is None:
-        return Wish("none", "")
-    parsed = parse_target(text)
-    return Wish(parsed.kind, text, ph=parsed.ph, word=parsed.word, hex=parsed.hex)
-
-
-def _matched(path: Path, wish: Wish, allowed: Mask) -> Match:
-    if wish.ph is not None:
-        match = step_for_ph(path, wish.ph)
-        last = int(np.flatnonzero(allowed)[-1])
-        if match.step <= last:
-            return match
-        distance = abs(float(path.ph[last]) - wish.ph)
-        return Match(last, distance < typical("same_ph").value, distance)
-    if wish.word is not None:
-        return step_for_word(path, wish.word, allowed)
-    if wish.hex is not None:
-        return step_for_hex(path, wish.hex, allowed)
-    return step_for_show(path, allowed)
-
-
 def _poured(case: Case, step: int) -> Pouring:
     """The simplest way to pour this much that the cautions allow, or the gentlest there is."""
-    grams = float(case.path.grams[step])
-    at_once = pour_at_once(case.possible, grams, case.bathers)
-    if at_once.level <= case.accepted or grams == 0:
-        return at_once
-    look = look_between(case.path, step, _instrument(case.inputs.water))
-    if look is None:
-        return at_once
-    portions = pour_in_portions(
+    return pour_gently(
         case.possible,
-        look,
-        grams,
-        _maximum(case, step),
+        case.path,
+        step,
+        lambda: _maximum(case, step),
         case.bathers,
         case.accepted,
-        acid=case.path.acid,
+        _instrument(case.inputs.water),
     )
-    return portions if portions.level < at_once.level else at_once
 
 
 def _instrument(water: WaterReadings) -> str:
@@ -216,20 +172,9 @@ def _maximum(case: Case, step: int) -> float:
 
 
 def _most(case: Case, step: int, pouring: Pouring) -> float:
-    """The printed maximum: the last portion of several, or what may be poured at once.
-
-    Nobody looks between the halves of a single pour, so all of it must pass in every tub.
-    """
-    if len(pouring.totals_g) > 1:
-        return pouring.totals_g[-1]
-    low, high = float(case.path.grams[step]), _maximum(case, step)
-    if pour_at_once(case.possible, high, case.bathers).level <= case.accepted:
-        return high
-    for _ in range(HALVINGS):
-        middle = 0.5 * (low + high)
-        passes = pour_at_once(case.possible, middle, case.bathers).level <= case.accepted
-        low, high = (middle, high) if passes else (low, middle)
-    return low
+    """The printed maximum [g]."""
+    aim, most = float(case.path.grams[step]), _maximum(case, step)
+    return most_to_pour(case.possible, pouring, aim, most, case.bathers, case.accepted)
 
 
 def _last_allowed_step(case: Case) -> int:
@@ -270,7 +215,7 @@ def _answer(
     low, high = change_range(case.inputs, setting, before.ph, after.ph)
     cautions = judge(_situation(case, pouring))
     ok = reached and exit_code(cautions) == 0
-    dose_g = _dose_range(case, grams, float(solved.ph))
+    dose_g = DoseRange.among(case.possible.grams_for_ph(float(solved.ph)), grams)
     reserve = float(bath.acid_reserve_meq_l())
     most = _most(case, match.step, pouring) if given_g is None else grams
     undo_g = _undo_soda(reserve, float(setting.bath.volume_l))
@@ -285,7 +230,7 @@ def _answer(
         amounts=tint_amounts(case.inputs, setting),
         to_be_seen=to_be_seen(case),
         dose_g=dose_g,
-        spoons=_spoons(parts, grams),
+        spoons=Spoons.holding(parts, grams),
         maximum_g=most,
         pours=_pours(case, pouring, parts),
         look_by=None if pouring.look is None else pouring.look.by,
@@ -362,30 +307,10 @@ def _distance(wish: Wish, after: Sight) -> float | None:
     return float(delta_e(lab_from_hex(wish.hex), after.colour.lab))
 
 
-def _dose_range(case: Case, grams: float, ph: float) -> DoseRange:
-    if grams <= 0:
-        return DoseRange(0.0, 0.0, 0.0, COVERAGE)
-    needed = case.possible.grams_for_ph(ph)
-    if not np.isfinite(needed).any():
-        return DoseRange(grams, grams, grams, COVERAGE)
-    low, high = np.nanquantile(needed, (ACID_SIDE, ALKALINE_SIDE))
-    return DoseRange(min(float(low), grams), grams, max(float(high), grams), COVERAGE)
-
-
 def _next_steps(case: Case, dose_g: DoseRange, ph: float) -> tuple[NextStep, ...]:
     if dose_g.best <= 0 or dose_g.high <= dose_g.low:
         return ()
     return next_steps(case.inputs, ph, dose_g.low, dose_g.high)
-
-
-def _spoons(parts: Mapping[str, float], grams: float) -> Spoons:
-    measured = spoons(parts, grams)
-    return Spoons(
-        teaspoons=float(measured.level_teaspoons),
-        tablespoons=float(measured.level_tablespoons),
-        teaspoons_low=float(measured.low),
-        teaspoons_high=float(measured.high),
-    )
 
 
 def _pours(case: Case, pouring: Pouring, parts: Mapping[str, float]) -> tuple[Pour, ...]:
@@ -399,34 +324,18 @@ def _pours(case: Case, pouring: Pouring, parts: Mapping[str, float]) -> tuple[Po
             total_g=float(totals[k]),
             ph=float(ph[k]),
             ph_acid_side=pouring.acid_sides[k],
-            spoons=_spoons(parts, float(portions[k])),
+            spoons=Spoons.holding(parts, float(portions[k])),
         )
         for k in range(len(totals))
     )
 
 
 def _situation(case: Case, pouring: Pouring) -> Situation:
-    inputs, before = case.inputs, case.path.ph[0]
-    moments = [Moment("before", float(before), float(before))]
-    if len(pouring.totals_g) > 1:
-        moments.append(Moment("first-pour", pouring.acid_sides[0], float(before)))
-    moments.append(Moment("after", *pouring.final))
-    moments.append(Moment("after-airing", *pouring.aired))
-    powders = Blend(inputs.activator.parts).parts
-    return Situation(
-        bathers=inputs.wish.bathers,
-        child_age_years=inputs.wish.child_age_years,
-        foam_bath_present=inputs.foam_bath is not None,
-        moments=tuple(moments),
-        pouring=inputs.activator.pouring,
-        poured=inputs.activator.poured,
-        purpose=inputs.wish.purpose,
-        market=inputs.wish.market,
-        colourants=tuple(Colourant(c.name, c.preserved) for c in inputs.colours),
-        water_temperature_c=inputs.water_temperature_c,
-        powders=tuple(powders),
-        accept_ph_reason=case.accept_ph,
-        accept_pouring_reason=case.accept_pouring,
+    return situation_of(
+        case.inputs,
+        pouring.moments(float(case.path.ph[0])),
+        accept_ph=case.accept_ph,
+        accept_pouring=case.accept_pouring,
     )
 
 

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import Protocol
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -108,6 +109,44 @@ class Match:
     met: bool
     distance: float
     """CIEDE2000 from the wished colour, pH units from a wished pH, 0 where a word holds."""
+
+
+class Wished(Protocol):
+    """A wished end: one of pH, word and hex, or nothing but an obvious change."""
+
+    @property
+    def ph(self) -> float | None: ...  # noqa: D102
+    @property
+    def word(self) -> str | None: ...  # noqa: D102
+    @property
+    def hex(self) -> str | None: ...  # noqa: D102
+
+
+def step_for(path: Path, wish: Wished, allowed: Mask) -> Match:
+    """The allowed step at which a wish is met, or comes nearest.
+
+    Parameters
+    ----------
+    path : Path
+        Where the activator leads.
+    wish : Wished
+        A `dosing.records.Wish` or an `indicator.words.Target`.
+    allowed : numpy.ndarray
+        Steps that may be chosen, shape (steps,).
+    """
+    if wish.ph is not None:
+        match = step_for_ph(path, wish.ph)
+        if allowed[match.step]:
+            return match
+        steps = np.flatnonzero(allowed)
+        nearest = int(steps[np.argmin(np.abs(steps - match.step))])
+        distance = abs(float(path.ph[nearest]) - wish.ph)
+        return Match(nearest, distance < typical("same_ph").value, distance)
+    if wish.word is not None:
+        return step_for_word(path, wish.word, allowed)
+    if wish.hex is not None:
+        return step_for_hex(path, wish.hex, allowed)
+    return step_for_show(path, allowed)
 
 
 def step_for_ph(path: Path, ph: float) -> Match:

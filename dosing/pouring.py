@@ -7,15 +7,16 @@ an error of the look of its own.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
-from dosing.cautions import LEVELS, gate_level
+from dosing.cautions import LEVELS, Moment, gate_level
 from dosing.equilibrium import default_air_co2_ppm
-from dosing.looking import Look
+from dosing.looking import Look, look_between
+from dosing.planner import Path
 from dosing.trade_values import typical
 from dosing.uncertainty import ACID_SIDE, Possible, sides
 
@@ -23,6 +24,8 @@ Array = NDArray[np.float64]
 
 SPARES = (1.0, 0.5)
 """Shares of the reach between aim and most that are offered beyond the aim."""
+HALVINGS = 6
+"""Of the reach between aim and most, to find the last dose that passes."""
 AIR_CO2_PPM = default_air_co2_ppm()
 
 
@@ -46,6 +49,13 @@ class Pouring:
     """Worst caution level of all of these, an index into `LEVELS`."""
     look: Look | None = None
     """What tells between portions that the tub has turned; None for a single pour."""
+
+    def moments(self, ph_before: float) -> tuple[Moment, ...]:
+        """What cautions look at, from the tub before to the tub whose gas has left."""
+        start = [Moment("before", ph_before, ph_before)]
+        if len(self.totals_g) > 1:
+            start.append(Moment("first-pour", self.acid_sides[0], ph_before))
+        return (*start, Moment("after", *self.final), Moment("after-airing", *self.aired))
 
 
 def worst_level(values: Sequence[float], bathers: str) -> int:
@@ -127,6 +137,73 @@ def pour_in_portions(
             best = bare
     assert best is not None
     return best
+
+
+def pour_gently(
+    possible: Possible,
+    path: Path,
+    step: int,
+    most: Callable[[], float],
+    bathers: str,
+    accepted: int,
+    instrument: str,
+) -> Pouring:
+    """The simplest way to pour that the cautions allow, or the gentlest there is.
+
+    Parameters
+    ----------
+    possible : Possible
+        The tubs that agree with the readings.
+    path : Path
+        Where the activator leads the tub as read.
+    step : int
+        Where on it the pour shall lead.
+    most : callable
+        Tells the most that is ever poured [g]; asked only where one pour is too much.
+    bathers : str
+        As in `gate_level`.
+    accepted : int
+        Index into `LEVELS` that may not be exceeded.
+    instrument : str
+        What can be read between portions, as `dosing.looking.look_between` takes it.
+    """
+    grams = float(path.grams[step])
+    at_once = pour_at_once(possible, grams, bathers)
+    if at_once.level <= accepted or grams <= 0:
+        return at_once
+    look = look_between(path, step, instrument)
+    if look is None:
+        return at_once
+    portions = pour_in_portions(possible, look, grams, most(), bathers, accepted, acid=path.acid)
+    return portions if portions.level < at_once.level else at_once
+
+
+def most_to_pour(
+    possible: Possible, pouring: Pouring, grams: float, most_g: float, bathers: str, accepted: int
+) -> float:
+    """The printed maximum [g]: the last portion of several, or what may be poured at once.
+
+    Nobody looks between the halves of a single pour, so all of it must pass in every tub.
+
+    Parameters
+    ----------
+    possible, bathers, accepted
+        As in `pour_gently`.
+    pouring : Pouring
+        How it is poured.
+    grams, most_g : float
+        The aim, and what would be the most if every tub allowed it [g].
+    """
+    if len(pouring.totals_g) > 1:
+        return pouring.totals_g[-1]
+    low, high = grams, most_g
+    if pour_at_once(possible, high, bathers).level <= accepted:
+        return high
+    for _ in range(HALVINGS):
+        middle = 0.5 * (low + high)
+        passes = pour_at_once(possible, middle, bathers).level <= accepted
+        low, high = (middle, high) if passes else (low, middle)
+    return low
 
 
 def _portions(first: float, aim: float, most: float, portions: int) -> tuple[float, ...]:

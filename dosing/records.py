@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -9,9 +10,12 @@ from numpy.typing import NDArray
 
 from dosing.brewing import TintAmount
 from dosing.cautions import Caution
+from dosing.powders import spoons
 from dosing.surer import NextStep
+from dosing.uncertainty import ACID_SIDE, ALKALINE_SIDE, COVERAGE
 from indicator.appearance import SeenColour
 from indicator.notes import Note
+from indicator.words import parse_target
 
 Array = NDArray[np.float64]
 
@@ -37,6 +41,22 @@ class DoseRange:
     coverage: float
     """Share of the possible tubs whose right dose lies between low and high, 0 to 1."""
 
+    @classmethod
+    def among(cls, needed: Array, best: float) -> DoseRange:
+        """Where the doses of the possible tubs lie.
+
+        Parameters
+        ----------
+        needed : numpy.ndarray
+            Grams that each needs, shape (tubs,); NaN where none do.
+        best : float
+            Grams for the tub as read.
+        """
+        if best <= 0 or not np.isfinite(needed).any():
+            return cls(best, best, best, COVERAGE)
+        low, high = np.nanquantile(needed, (ACID_SIDE, ALKALINE_SIDE))
+        return cls(min(float(low), best), best, max(float(high), best), COVERAGE)
+
 
 @dataclass(frozen=True)
 class Spoons:
@@ -46,6 +66,17 @@ class Spoons:
     tablespoons: float
     teaspoons_low: float
     teaspoons_high: float
+
+    @classmethod
+    def holding(cls, parts: Mapping[str, float], grams: float) -> Spoons:
+        """Spoons that hold so many grams of a blend (key of the powder table: mass share)."""
+        measured = spoons(parts, grams)
+        return cls(
+            teaspoons=float(measured.level_teaspoons),
+            tablespoons=float(measured.level_tablespoons),
+            teaspoons_low=float(measured.low),
+            teaspoons_high=float(measured.high),
+        )
 
 
 @dataclass(frozen=True)
@@ -115,6 +146,20 @@ class Wish:
     ph: float | None = None
     word: str | None = None
     hex: str | None = None
+
+    @classmethod
+    def written(cls, text: str | None) -> Wish:
+        """A wish as a person writes it.
+
+        Raises
+        ------
+        ValueError
+            If it is neither a pH, a colour word nor a hex colour.
+        """
+        if text is None:
+            return cls("none", "")
+        parsed = parse_target(text)
+        return cls(parsed.kind, text, ph=parsed.ph, word=parsed.word, hex=parsed.hex)
 
 
 @dataclass(frozen=True)

@@ -15,7 +15,7 @@ from dosing.cli.output import Page, to_json
 from dosing.cli.planning import NOT_MET, check_picture, recipe_of
 from dosing.effects import wording as told
 from dosing.effects.answer import Effects, design_effects, wished_end
-from dosing.effects.desk import Design, DesignedColour, labels, listed
+from dosing.effects.designs import Design, DesignedColour, labels, listed
 from dosing.effects.shelf import Shelf, known_powder, read_shelf
 from dosing.powders import powder_names
 from dosing.quantities import InputError, mass_g, refuse

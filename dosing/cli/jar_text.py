@@ -12,9 +12,10 @@ from dosing.cautions import Caution, exit_code, rounded_outwards
 from dosing.cli.jsonout import caution, colour, notes
 from dosing.cli.output import Page
 from dosing.jar import guide as jar_guide
-from dosing.jar.answer import JarAnswer, Learnt, StepFit
-from dosing.jar.fit import JarModel
+from dosing.jar.answer import JarAnswer, StepFit
 from dosing.jar.guide import Guide
+from dosing.jar.learnt import Learnt
+from dosing.jar.model import JarModel
 from dosing.powders import Blend, kitchen_round_g, powder
 from dosing.trade_values import typical
 from dosing.water import alkalinity_in

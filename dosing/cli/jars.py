@@ -16,7 +16,6 @@ from dosing.cli.output import Page, printable, to_json
 from dosing.cli.planning import NOT_MET, check_picture, reason, recipe_of
 from dosing.equilibrium import water_density_kg_l
 from dosing.inputs import RecipeInputs
-from dosing.jar.fit import Jar, JarModel, Readings, Titrant, jar_value, ph_noise
 from dosing.jar.kit import (
     BY,
     SCALES,
@@ -28,6 +27,7 @@ from dosing.jar.kit import (
     weighing_sd,
     word_reading,
 )
+from dosing.jar.model import Jar, JarModel, Readings, Titrant, jar_value, ph_noise
 from dosing.powders import Blend, powder, purity_spread
 from dosing.quantities import InputError, amount, colour_strength, length_cm, mass_g, temperature_c
 from dosing.quantities import ph as typed_ph

@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 from dosing import quantities, wording
 from dosing.cautions import GIVEN, exit_code
 from dosing.cli.csv_rows import check_columns, csv_rows
+from dosing.cli.jsonout import caution
 from dosing.cli.output import Page, to_json
 from dosing.cli.planning import NOT_MET, check_picture, reason, recipe_of
 from dosing.inputs import RecipeInputs
@@ -24,6 +25,7 @@ from dosing.powders import powder
 from dosing.quantities import InputError
 from dosing.sachets import wording as words
 from dosing.sachets.blends import USUAL_POWDERS, BlendAnswer, Proposal, propose_blends
+from dosing.sachets.counting import Shares
 from dosing.sachets.populations import (
     CustomerReadings,
     Homes,
@@ -31,7 +33,8 @@ from dosing.sachets.populations import (
     homes_like,
     population_names,
 )
-from dosing.sachets.sizes import Answer, ColourRule, PadRule, Shares, Size, sachet_answer
+from dosing.sachets.rules import ColourRule, PadRule
+from dosing.sachets.sizes import Answer, Size, sachet_answer
 from indicator.notes import say, sentence
 from indicator.sheet import write_picture
 
@@ -362,19 +365,10 @@ def _document(
         "wished_size": size(answer.wished),
         "turning_size": size(answer.reaching),
         "rules": [_rule(one) for one in answer.rules],
-        "by_colour": None if answer.by_colour is None else _by_colour(answer.by_colour),
+        "by_colour": _by_colour(answer.by_colour),
         "recommended": answer.recommended,
         "reached": answer.reached and not answer.forbidden,
-        "cautions": [
-            {
-                "level": one.level,
-                "code": one.code,
-                "message": one.message,
-                "source": one.source,
-                "confidence": one.confidence,
-            }
-            for one in answer.cautions
-        ],
+        "cautions": [caution(one) for one in answer.cautions],
         "assumptions": [sentence(note) for note in answer.notes],
     }
     if blends is not None:

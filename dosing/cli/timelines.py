@@ -15,7 +15,8 @@ from dosing.cli.output import Page, to_json
 from dosing.cli.planning import NOT_MET, check_picture, reason, recipe_of
 from dosing.plan import make_plan, preview
 from dosing.programme import wording as order
-from dosing.programme.steps import Programme, make_programme, parse_steps
+from dosing.programme.stages import Programme
+from dosing.programme.steps import make_programme, parse_steps
 from dosing.quantities import InputError, mass_g
 from dosing.records import Plan
 from dosing.timeline import wording as words

@@ -14,7 +14,8 @@ from difflib import get_close_matches
 from dosing.assembly import assemble
 from dosing.case import MIND
 from dosing.cautions import Caution, judged_bathers
-from dosing.effects.desk import Design, Desk, labels, listed
+from dosing.effects.designs import Design, labels, listed
+from dosing.effects.desk import Desk
 from dosing.effects.reach import reaches_of
 from dosing.effects.search import End
 from dosing.effects.shelf import Shelf, whole_shelf

@@ -19,15 +19,14 @@ from dosing.case import MIND, OK, case_for
 from dosing.cautions import (
     LEVELS,
     Caution,
-    Colourant,
     Moment,
-    Situation,
     exit_code,
     gate_level,
     judge,
     judged_bathers,
     permissions,
 )
+from dosing.effects.designs import Design, DesignedColour
 from dosing.effects.reach import ACID, ALKALINE, Reach
 from dosing.effects.search import (
     PH_STEP,
@@ -41,6 +40,7 @@ from dosing.effects.search import (
 )
 from dosing.effects.shelf import Shelf, Stock, stocks
 from dosing.inputs import ColourInputs, RecipeInputs
+from dosing.judging import situation_of
 from dosing.looking import look_between
 from dosing.plan import make_plan
 from dosing.pouring import pour_at_once
@@ -49,7 +49,7 @@ from dosing.records import Plan, Sight
 from dosing.trade_values import typical
 from dosing.uncertainty import Possible, possible_tubs
 from indicator.appearance import delta_e
-from indicator.notes import Note, Value, say
+from indicator.notes import Note, Value
 from indicator.pigments import colourant, trust
 from indicator.spread import drawn_labs
 from indicator.words import threshold, word_certainty
@@ -73,74 +73,6 @@ OWN_ACID_TO_MENTION = 0.05
 LEAST_ALKALINITY_MEQ_L = 0.1
 DOUBT = {"tubs": 0.4, "pigment": 0.6}
 """What a design costs that holds in no other tub, or in no draw of its pigments."""
-
-
-@dataclass(frozen=True)
-class DesignedColour:
-    """One colour of a design, as it is measured out."""
-
-    name: str
-    amount_ml: float
-    """Infusion or solution for this tub [mL]."""
-    stock: Stock
-    strength: float
-    """In the tub: pH-1 absorbance per cm, or mol/L of a dye."""
-
-    @property
-    def grams(self) -> float | None:
-        """Dried petals or dye powder [g]; None where only the absorbance of its stock is known."""
-        per_l = self.stock.grams_per_l
-        return None if per_l is None else per_l * self.amount_ml / 1000.0
-
-
-@dataclass(frozen=True)
-class Design:
-    """A way to an effect, in grams and millilitres."""
-
-    inputs: RecipeInputs
-    """The recipe that it is; its wished pH leads to the same dose."""
-    colours: tuple[DesignedColour, ...]
-    activator: tuple[tuple[str, float], ...]
-    """Powder and its mass share."""
-    dose_g: float
-    portions: int
-    """1 where everything is poured at once; else a look between is part of the design."""
-    before: Sight
-    after: Sight
-    ph_acid_side: float
-    ph_alkaline_side: float
-    change_delta_e: float
-    start_met: bool
-    end_met: bool
-    start_certainty: float
-    """How surely the colour has the word, 0 to 1; of an exact colour how near it is."""
-    end_certainty: float
-    start_delta_e: float | None
-    """CIEDE2000 from the wished colour, where one exact colour was wished."""
-    end_delta_e: float | None
-    sure_share: float
-    """Share of the draws of what is not known of the pigments in which both wishes hold."""
-    tubs_share: float
-    """Share of the possible tubs that end in the wished colour."""
-    level: str
-    """Caution level of its pH."""
-    not_for_bathing: bool
-    cost: float
-    notes: tuple[Note, ...]
-    price: float | None
-    """What it costs, where something has a price."""
-    unpriced: tuple[str, ...]
-    """What of it has none."""
-
-    @property
-    def reached(self) -> bool:
-        """Whether both ends are as wished; cautions let every design pass that there is."""
-        return self.start_met and self.end_met
-
-    @property
-    def score(self) -> float:
-        """0 to 100; 100 where nothing speaks against it."""
-        return float(100.0 * np.exp(-self.cost))
 
 
 @dataclass(frozen=True)
@@ -172,7 +104,7 @@ class Desk:
     def blocked(self) -> tuple[Caution, ...]:
         """Cautions that forbid the bath before any colour is in it."""
         start = Moment("before", self.ph_before, self.ph_before)
-        cautions = judge(_situation(self.inputs, (start,), ()))
+        cautions = judge(situation_of(replace(self.inputs, colours=()), (start,)))
         return tuple(one for one in cautions if exit_code((one,)) != 0)
 
     @cached_property
@@ -181,8 +113,8 @@ class Desk:
         neutral = (Moment("before", 7.0, 7.0),)
         found = {}
         for name in self.shelf.colours:
-            colour = Colourant(name, self.stocks[name].preserved)
-            cautions = judge(_situation(self.inputs, neutral, (colour,)))
+            coloured = replace(self.inputs, colours=(_colour_inputs(self.stocks[name], 1.0),))
+            cautions = judge(situation_of(coloured, neutral))
             against = [one for one in cautions if exit_code((one,)) != 0]
             if against:
                 found[name] = against[0]
@@ -375,8 +307,7 @@ class Desk:
             Moment("after", *ends.final),
             Moment("after-airing", *ends.aired),
         )
-        situation = _situation(inputs, moments, _colourants(inputs))
-        if exit_code(judge(situation)) != 0:
+        if exit_code(judge(situation_of(inputs, moments))) != 0:
             return None
         strengths = setting.bath.strengths
         draws = drawn_labs(strengths, np.array([before.ph, after.ph]), setting.view)
@@ -468,28 +399,6 @@ class _Ends:
     """pH of every possible tub, shape (tubs,)."""
 
 
-def _situation(
-    inputs: RecipeInputs, moments: tuple[Moment, ...], colours: tuple[Colourant, ...]
-) -> Situation:
-    return Situation(
-        bathers=inputs.wish.bathers,
-        child_age_years=inputs.wish.child_age_years,
-        foam_bath_present=inputs.foam_bath is not None,
-        moments=moments,
-        pouring=inputs.activator.pouring,
-        poured=inputs.activator.poured,
-        purpose=inputs.wish.purpose,
-        market=inputs.wish.market,
-        colourants=colours,
-        water_temperature_c=inputs.water_temperature_c,
-        powders=tuple(Blend(inputs.activator.parts).parts),
-    )
-
-
-def _colourants(inputs: RecipeInputs) -> tuple[Colourant, ...]:
-    return tuple(Colourant(one.name, one.preserved) for one in inputs.colours)
-
-
 def _colour_inputs(stock: Stock, millilitres: float) -> ColourInputs:
     """A colour as the recipe that is written of it will read."""
     litres = millilitres / 1000.0
@@ -567,14 +476,3 @@ def _design_notes(inputs: RecipeInputs, portions: int) -> tuple[Note, ...]:
                 told = {**values, "market": market, "remark": remark}
                 notes.append(Note(f"design.note.listed-{listed}", told, "wish.market"))
     return tuple(notes)
-
-
-def labels(design: Design) -> str:
-    """Names of the colours of a design, in words."""
-    return listed([colourant(one.name).label for one in design.colours])
-
-
-def listed(names: Sequence[str]) -> str:
-    """Names with commas between them, and a word before the last."""
-    *rest, last = names
-    return say("plan.and").join([say("plan.comma").join(rest), last] if rest else [last])

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from dosing.effects import wording as told
 from dosing.effects.answer import Effects
-from dosing.effects.desk import Design, labels
+from dosing.effects.designs import Design, labels
 from indicator.appearance import light_label
 from indicator.notes import Value, say, sentence
 from indicator.sheet import FAINT, Sheet

@@ -7,7 +7,7 @@ import math
 from dosing import wording
 from dosing.cautions import rounded_outwards
 from dosing.effects.answer import Effects
-from dosing.effects.desk import Design, DesignedColour, listed
+from dosing.effects.designs import Design, DesignedColour, listed
 from dosing.powders import powder
 from indicator.notes import Value, say
 from indicator.pigments import colourant

@@ -14,9 +14,6 @@ import numpy as np
 from dosing.case import JUSTIFY, MIND
 from dosing.cautions import (
     Caution,
-    Colourant,
-    Moment,
-    Situation,
     bather_assumptions,
     exit_code,
     judge,
@@ -25,77 +22,32 @@ from dosing.cautions import (
 )
 from dosing.inputs import RecipeInputs
 from dosing.jar.design import Design, next_design
-from dosing.jar.fit import (
-    SET_ASIDE_WEIGHT,
-    Array,
-    Fit,
-    JarModel,
-    Readings,
-    draws,
-    fit,
-    jar_value,
-    ninety_percent,
-    normal_numbers,
-)
+from dosing.jar.fit import SET_ASIDE_WEIGHT, Fit, draws, fit, normal_numbers
 from dosing.jar.kit import finest_step
-from dosing.looking import look_between
-from dosing.planner import (
-    Match,
-    Path,
-    colour_path,
-    step_for_hex,
-    step_for_ph,
-    step_for_show,
-    step_for_word,
-    turns,
+from dosing.jar.learnt import (
+    SURE,
+    Learnt,
+    PigmentNumber,
+    alkalinity,
+    ends_of,
+    factor,
+    first_shift,
+    gas_lost,
+    offset,
+    pigment_numbers,
 )
-from dosing.pouring import Pouring, pour_at_once, pour_in_portions
-from dosing.powders import Blend
-from dosing.records import DoseRange
+from dosing.jar.model import Array, JarModel, Readings, jar_value
+from dosing.judging import situation_of
+from dosing.planner import Match, Path, colour_path, step_for, turns
+from dosing.pouring import Pouring, most_to_pour, pour_gently
+from dosing.records import DoseRange, Wish
 from dosing.trade_values import reading_spread
-from dosing.uncertainty import (
-    ACID_SIDE,
-    ALKALINE_SIDE,
-    COVERAGE,
-    POSSIBLE_TUBS,
-    Possible,
-    possible_tubs,
-)
+from dosing.uncertainty import POSSIBLE_TUBS, Possible, possible_tubs
 from indicator.absorbance import mixture_absorbance
 from indicator.appearance import delta_e, seen
 from indicator.notes import Note, Value, say
-from indicator.pigments import colourant
-from indicator.words import parse_target
 
 SEED = 45
-HALVINGS = 6
-"""Of the reach between aim and most, to find the last dose that passes."""
-
-
-@dataclass(frozen=True)
-class Learnt:
-    """A number before and after the test; ends hold the truth in nine cases of ten."""
-
-    low: float
-    best: float
-    high: float
-    prior_low: float
-    prior_best: float
-    prior_high: float
-
-    @property
-    def width(self) -> float:
-        """Width of its interval."""
-        return self.high - self.low
-
-
-@dataclass(frozen=True)
-class PigmentNumber:
-    """A constant of a pigment before and after."""
-
-    pigment: str
-    form: str
-    pka: Learnt
 
 
 @dataclass(frozen=True)
@@ -209,12 +161,26 @@ def jar_test(
     ph = float(path.ph[match.step])
     before, possible = possible_tubs(model.tub), _possible(model, found)
     grams = float(path.grams[match.step])
-    dose = _range(possible.grams_for_ph(ph), grams)
+    dose = DoseRange.among(possible.grams_for_ph(ph), grams)
     per_litre, spread = _per_litre(model, found, ph, grams)
     bathers = judged_bathers(model.tub.wish.bathers)
     accepted = JUSTIFY if accept_ph else MIND
-    pouring = _poured(model, possible, path, match.step, dose, bathers, accepted, by)
-    cautions = judge(_situation(model.tub, path, pouring, accept_ph, accept_pouring))
+    pouring = pour_gently(
+        possible,
+        path,
+        match.step,
+        lambda: dose.high,
+        bathers,
+        accepted,
+        _instrument(model.tub, by),
+    )
+    situation = situation_of(
+        model.tub,
+        pouring.moments(float(path.ph[0])),
+        accept_ph=accept_ph,
+        accept_pouring=accept_pouring,
+    )
+    cautions = judge(situation)
     steps = _steps(readings, found)
     consistent, worst = _consistency(found, readings)
     further = next_design(
@@ -228,18 +194,18 @@ def jar_test(
         target=wish,
         reached=match.met and exit_code(cautions) == 0,
         target_met=match.met,
-        alkalinity_meq_l=_alkalinity(model, found),
-        product_buffer=_scaled(model.product_sd, found, "product"),
-        gas_lost=_gas(model, found),
-        acid_scale=_scaled(model.scale_sd, found, "scale") or _SURE,
-        offset_ph=_offset(model, found),
-        pka_shift=_first_shift(found),
-        pigment_numbers=_pigment_numbers(found),
+        alkalinity_meq_l=alkalinity(model, found),
+        product_buffer=factor(model.product_sd, found, "product"),
+        gas_lost=gas_lost(model, found),
+        acid_scale=factor(model.scale_sd, found, "scale") or SURE,
+        offset_ph=offset(model, found),
+        pka_shift=first_shift(found),
+        pigment_numbers=pigment_numbers(found),
         dose_g=dose,
-        dose_before_g=_range(before.grams_for_ph(ph), _grams_as_read(model, ph)),
+        dose_before_g=DoseRange.among(before.grams_for_ph(ph), _grams_as_read(model, ph)),
         per_litre_g=per_litre,
         per_litre_before_g=per_litre_before(model, ph),
-        maximum_g=_most(possible, pouring, grams, dose.high, bathers, accepted),
+        maximum_g=most_to_pour(possible, pouring, grams, dose.high, bathers, accepted),
         volume_l=float(model.tubs(best).bath.volume_l),
         volume_share=_volume_share(possible, spread),
         pouring=pouring,
@@ -250,7 +216,7 @@ def jar_test(
         scatter=float(found.misfit),
         cautions=cautions,
         next_additions=further if _worthwhile(further) else None,
-        not_for_bathing=not_for_bathing(_situation(model.tub, path, pouring, None, None)),
+        not_for_bathing=not_for_bathing(situation),
         notes=(*bather_assumptions(model.tub.wish.bathers, model.tub.wish.child_age_years),),
         warnings=(),
     )
@@ -294,25 +260,19 @@ def target_ph(model: JarModel, target: str | None) -> float:
 
 def _aim(model: JarModel, numbers: Array, target: str | None) -> tuple[Path, Match, str]:
     """The path of the tub with these numbers, where on it the target is, and the target."""
-    text = model.tub.wish.target if target is None else target
-    wish = None if text is None else parse_target(text)
+    wish = Wish.written(model.tub.wish.target if target is None else target)
     setting = model.tubs(numbers)
-    through = None if wish is None else wish.ph
-    path = colour_path(setting.bath, setting.per_gram, setting.view, through_ph=through)
+    path = colour_path(setting.bath, setting.per_gram, setting.view, through_ph=wish.ph)
     if not turns(path):
         values: dict[str, Value] = {"ph": float(path.ph[0]), "end": float(path.ph[-1])}
         raise ValueError(say("jar.no-turn", values))
-    if wish is not None and wish.ph is not None:
-        return path, step_for_ph(path, wish.ph), text or ""
+    anywhere = np.ones(len(path.ph), dtype=bool)
+    if wish.ph is not None:
+        return path, step_for(path, wish, anywhere), wish.text
     if not setting.bath.strengths:
         raise ValueError(say("jar.no-target"))
     path = _seen_as_fitted(model, numbers, path)
-    anywhere = np.ones(len(path.ph), dtype=bool)
-    if wish is None:
-        return path, step_for_show(path, anywhere), ""
-    if wish.word is not None:
-        return path, step_for_word(path, wish.word, anywhere), text or ""
-    return path, step_for_hex(path, wish.hex or "", anywhere), text or ""
+    return path, step_for(path, wish, anywhere), wish.text
 
 
 def _seen_as_fitted(model: JarModel, numbers: Array, path: Path) -> Path:
@@ -336,20 +296,13 @@ def _possible(model: JarModel, found: Fit) -> Possible:
     return replace(read, setting=replace(setting, bath=replace(setting.bath, temperature_c=warmth)))
 
 
-def _range(grams: Array, best: float) -> DoseRange:
-    if best <= 0 or not np.isfinite(grams).any():
-        return DoseRange(best, best, best, COVERAGE)
-    low, high = np.nanquantile(grams, (ACID_SIDE, ALKALINE_SIDE))
-    return DoseRange(min(float(low), best), best, max(float(high), best), COVERAGE)
-
-
 def _per_litre(model: JarModel, found: Fit, ph: float, grams: float) -> tuple[DoseRange, float]:
     """Dose per litre of the tub as read, and the standard deviation of its logarithm."""
     count = len(model.names)
     setting = model.tubs(draws(found, count, POSSIBLE_TUBS, SEED))
     each, _, _ = setting.bath.grams_for_ph(ph, setting.per_gram)
     litres = float(model.tubs(np.zeros(count)).bath.volume_l)
-    return _range(each / litres, grams / litres), _log_sd(each)
+    return DoseRange.among(each / litres, grams / litres), _log_sd(each)
 
 
 def per_litre_before(model: JarModel, ph: float) -> DoseRange:
@@ -367,7 +320,7 @@ def per_litre_before(model: JarModel, ph: float) -> DoseRange:
     setting = model.tubs(numbers)
     each, _, _ = setting.bath.grams_for_ph(ph, setting.per_gram)
     litres = float(model.tubs(np.zeros(count)).bath.volume_l)
-    return _range(each / litres, _grams_as_read(model, ph) / litres)
+    return DoseRange.among(each / litres, _grams_as_read(model, ph) / litres)
 
 
 def _grams_as_read(model: JarModel, ph: float) -> float:
@@ -389,151 +342,9 @@ def _volume_share(possible: Possible, spread: float) -> float:
     return volume**2 / total if total > 0 else 0.0
 
 
-def _poured(
-    model: JarModel,
-    possible: Possible,
-    path: Path,
-    step: int,
-    dose: DoseRange,
-    bathers: str,
-    accepted: int,
-    by: str,
-) -> Pouring:
-    """At once where every remaining tub allows it, else in portions, as a plan does."""
-    at_once = pour_at_once(possible, dose.best, bathers)
-    if at_once.level <= accepted or dose.best <= 0:
-        return at_once
-    look = look_between(path, step, by if by == "meter" else model.tub.water.instrument or "none")
-    if look is None:
-        return at_once
-    portions = pour_in_portions(
-        possible, look, dose.best, dose.high, bathers, accepted, acid=path.acid
-    )
-    return portions if portions.level < at_once.level else at_once
-
-
-def _most(
-    possible: Possible, pouring: Pouring, grams: float, high: float, bathers: str, accepted: int
-) -> float:
-    """The printed maximum: the last portion, or the last dose at once that still passes."""
-    if len(pouring.totals_g) > 1:
-        return pouring.totals_g[-1]
-    if pour_at_once(possible, high, bathers).level <= accepted:
-        return high
-    low = grams
-    for _ in range(HALVINGS):
-        middle = 0.5 * (low + high)
-        passes = pour_at_once(possible, middle, bathers).level <= accepted
-        low, high = (middle, high) if passes else (low, middle)
-    return low
-
-
-def _situation(
-    inputs: RecipeInputs,
-    path: Path,
-    pouring: Pouring,
-    accept_ph: str | None,
-    accept_pouring: str | None,
-) -> Situation:
-    before = float(path.ph[0])
-    moments = [Moment("before", before, before)]
-    if len(pouring.totals_g) > 1:
-        moments.append(Moment("first-pour", pouring.acid_sides[0], before))
-    moments += [Moment("after", *pouring.final), Moment("after-airing", *pouring.aired)]
-    return Situation(
-        bathers=inputs.wish.bathers,
-        child_age_years=inputs.wish.child_age_years,
-        foam_bath_present=inputs.foam_bath is not None,
-        moments=tuple(moments),
-        pouring=inputs.activator.pouring,
-        poured=inputs.activator.poured,
-        purpose=inputs.wish.purpose,
-        market=inputs.wish.market,
-        colourants=tuple(Colourant(one.name, one.preserved) for one in inputs.colours),
-        water_temperature_c=inputs.water_temperature_c,
-        powders=tuple(Blend(inputs.activator.parts).parts),
-        accept_ph_reason=accept_ph,
-        accept_pouring_reason=accept_pouring,
-    )
-
-
-def _ends(found: Fit, what: str) -> tuple[float, float, float] | None:
-    """Low end, best and high end of a number, in standard deviations of what was expected."""
-    place = found.place(what)
-    return None if place is None else _ends_at(found, place)
-
-
-def _ends_at(found: Fit, place: int) -> tuple[float, float, float]:
-    reach = ninety_percent() * float(np.sqrt(found.covariance[place, place]))
-    best = float(found.numbers[place])
-    return best - reach, best, best + reach
-
-
-_SURE = Learnt(1.0, 1.0, 1.0, 1.0, 1.0, 1.0)
-
-
-def _scaled(sd: float, found: Fit, what: str) -> Learnt | None:
-    """A factor whose logarithm has this standard deviation before the test."""
-    ends = _ends(found, what)
-    if ends is None:
-        return None
-    low, best, high = np.exp(sd * np.array(ends))
-    reach = np.exp(ninety_percent() * sd)
-    return Learnt(float(low), float(best), float(high), float(1 / reach), 1.0, float(reach))
-
-
-def _alkalinity(model: JarModel, found: Fit) -> Learnt:
-    ends = _ends(found, "alkalinity")
-    assert ends is not None
-    level, sd = model.alkalinity, model.alkalinity_sd
-    # Folded at nothing, as the fit has it: the mirror of a water counts as the water.
-    if level + sd * ends[1] < 0:
-        level, sd = -level, -sd
-        ends = (ends[2], ends[1], ends[0])
-    low, best, high = (level + sd * one for one in ends)
-    reach = ninety_percent() * model.alkalinity_sd
-    read = model.alkalinity
-    return Learnt(max(low, 0.0), best, high, max(read - reach, 0.0), read, read + reach)
-
-
-def _gas(model: JarModel, found: Fit) -> Learnt:
-    def share(number: float) -> float:
-        return 1.0 / (1.0 + float(np.exp(-(model.gas + model.gas_sd * number))))
-
-    reach = ninety_percent()
-    low, best, high = _ends(found, "gas") or (-reach, 0.0, reach)
-    return Learnt(share(low), share(best), share(high), share(-reach), share(0.0), share(reach))
-
-
-def _offset(model: JarModel, found: Fit) -> Learnt | None:
-    ends = _ends(found, "offset")
-    return None if ends is None else _shifted(model.shared_sd, ends, 0.0)
-
-
-def _shifted(sd: float, ends: tuple[float, float, float], centre: float) -> Learnt:
-    """A number with this centre and standard deviation before the test."""
-    low, best, high = (centre + sd * one for one in ends)
-    reach = ninety_percent() * sd
-    return Learnt(low, best, high, centre - reach, centre, centre + reach)
-
-
-def _pigment_numbers(found: Fit) -> tuple[PigmentNumber, ...]:
-    numbers = []
-    for place, (what, name, form) in enumerate(found.names):
-        if what == "pka":
-            row = colourant(name).forms[form]
-            pka = _shifted(row.pka_sd or 0.0, _ends_at(found, place), row.pka or 0.0)
-            numbers.append(PigmentNumber(name, row.form, pka))
-    return tuple(numbers)
-
-
-def _first_shift(found: Fit) -> Learnt | None:
-    """Of the constant by which the first pigment leaves its acid form."""
-    for place, (what, name, form) in enumerate(found.names):
-        if what == "pka":
-            sd = colourant(name).forms[form].pka_sd or 0.0
-            return _shifted(sd, _ends_at(found, place), 0.0)
-    return None
+def _instrument(inputs: RecipeInputs, by: str) -> str:
+    """What can be read in the tub between portions."""
+    return by if by == "meter" else inputs.water.instrument or "none"
 
 
 def _steps(readings: Readings, found: Fit) -> tuple[StepFit, ...]:
@@ -560,7 +371,7 @@ def _consistency(found: Fit, readings: Readings) -> tuple[bool, int | None]:
     aside = bool((found.weights < SET_ASIDE_WEIGHT).any())
     if aside or float(found.misfit) > jar_value("most_scatter"):
         return False, int(np.argmax(found.off)) + 1
-    tap = _ends(found, "ph")
+    tap = ends_of(found, "ph")
     # The tap's own pH is felt by the reading without acid alone.
     if tap is not None and abs(tap[1]) > jar_value("contradicts") and readings.added[0] == 0:
         return False, 1
@@ -600,7 +411,7 @@ def _warnings(
         warnings.append(Note("jar.warn.inconsistent", values, "series"))
     far = jar_value("contradicts")
     for what in ("alkalinity", "ph", "scale", "offset", "gas"):
-        ends = _ends(found, what)
+        ends = ends_of(found, what)
         if ends is not None and abs(ends[1]) > far:
             values = {
                 "best": answer.alkalinity_meq_l.best,

@@ -12,7 +12,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from dosing.jar.fit import STEP, Fit, JarModel, draws, jar_value, normal_numbers, ph_noise
+from dosing.jar.fit import STEP, Fit, draws, normal_numbers
+from dosing.jar.model import JarModel, jar_value, ph_noise
 from indicator.notes import Note
 
 Array = NDArray[np.float64]

@@ -1,47 +1,20 @@
-"""A jar of the bath titrated at home: the water, foam bath and pigment that its readings tell.
+"""The fit of a jar test: the water, foam bath and pigment that its readings tell.
 
-What the recipe's readings allow is where the fit starts and what it falls back to. The water's
-alkalinity and pH, the powder, the foam bath, the gas that leaves while stirring, the scale of the
-additions, each single addition, the instrument's own offset and, where colours are noted, the
-pigment are all uncertain at once; a reading that contradicts the others counts for little. Many
-jars are fitted as one batch, so that the test of the method is the method itself.
+Beside the numbers of the model every single addition may be off, and a reading that contradicts
+the others counts for little. Many jars are fitted as one batch, so that the test of the method is
+the method itself.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import cache
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import NDArray
 
-from dosing.assembly import Setting, Truth, assemble
-from dosing.bath import surfactant_pka
-from dosing.equilibrium import default_air_co2_ppm, solve, water_density_kg_l
-from dosing.inputs import RecipeInputs
-from dosing.product import foam_bath_totals
-from dosing.trade_values import reading_spread, typical
-from dosing.uncertainty import reading_spreads
-from indicator.absorbance import form_spectra
-from indicator.appearance import lab_of
-from indicator.colourants import Colourant
-from indicator.optics import View
-from indicator.pigments import colourant
-from indicator.speciation import form_fractions
-from indicator.spread import SPREADS, height_sd
-from indicator.tables import DataError, read_table, value_of
+from dosing.jar.model import Array, JarModel, Name, Readings, jar_value
 
-Array = NDArray[np.float64]
-Name = tuple[str, str, int]
-"""What a number is, which colourant or nothing, which of its forms or which addition."""
-
-TABLE = "trade/jar_test.csv"
-SOURCE_OF_COLOUR_ERRORS = "colour/readings.csv"
-FELT_PH = (2.5, 9.7)
-"""Constants of a pigment outside are not felt in a jar test."""
-LEAST_ALKALINITY = 1e-3
-"""Of a water in the fit [meq/L]; nothing at all has no logarithm of a dose."""
 STEP = 1e-3
 """For slopes, in standard deviations."""
 ROUNDS, TURNS, HALVINGS = 14, 6, 5
@@ -57,101 +30,6 @@ START_WIDTH = 16.0
 """The first round tolerates a misfit so many times larger, so that no reading is lost to it."""
 SET_ASIDE_WEIGHT = 0.3
 """Readings that count less are named."""
-
-
-@dataclass(frozen=True)
-class _Row:
-    name: str
-    value: float
-    low: float | None
-    high: float | None
-    unit: str
-    source: str
-    confidence: str
-
-
-@dataclass(frozen=True)
-class _ColourErrorRow:
-    name: str
-    absolute: float
-    relative: float
-    gain_sd: float
-    source: str
-    confidence: str
-
-
-@cache
-def jar_row(name: str) -> _Row:
-    """One row of ``data/trade/jar_test.csv``.
-
-    Raises
-    ------
-    DataError
-        If there is none of that name.
-    """
-    for row in read_table(TABLE, _Row):
-        if row.name == name:
-            return row
-    raise DataError(f"data/{TABLE} has no row {name!r}")
-
-
-def jar_value(name: str) -> float:
-    """Value of that row."""
-    return jar_row(name).value
-
-
-@dataclass(frozen=True)
-class Jar:
-    """The sample: a part of the bath, or of its tap water alone."""
-
-    inputs: RecipeInputs
-    """The recipe with only what is in the jar."""
-    litres: float
-    """Sample before any addition [L]."""
-    sd: float
-    """Relative standard deviation of `litres`."""
-    temperature_c: float
-    """[°C]."""
-
-
-@dataclass(frozen=True)
-class Titrant:
-    """What is added, by its unit: a mL of solution, a drop, a pinch or a gram of powder."""
-
-    unit: str
-    """``"mL"``, ``"drops"``, ``"pinches"`` or ``"g"``."""
-    grams_per_unit: float
-    """Powder in one unit [g]; 0 for a titrant that is no powder of the shelf."""
-    mol_per_unit: Mapping[str, float]
-    """Component to amount in one unit [mol]."""
-    water_kg_per_unit: float
-    """Water that one unit brings [kg]."""
-    scale_sd: float
-    """Relative standard deviation that all additions share."""
-    each_sd: tuple[float, float]
-    """Standard deviation of a single addition: absolute [unit], relative."""
-    same_powder: bool = True
-    """Whether it is the powder that the tub gets, so that its purity is the same."""
-
-
-@dataclass(frozen=True)
-class Readings:
-    """A series: what was added in all, and what was read then."""
-
-    added: Array
-    """Total in the jar at each reading, rising, shape (steps,) [unit of the titrant]."""
-    values: Array
-    """Shape (..., steps, 1) of pH, or (..., steps, 3) of CIELAB; leading axes are other jars."""
-    kind: str
-    """``"ph"`` or ``"lab"``."""
-    noise: Array
-    """Standard deviation of each pH, shape (steps,); not used for colours."""
-    shared_sd: float
-    """Standard deviation of the pH by which all readings are off together."""
-    view: View | None = None
-    """How the colours were seen."""
-    words: tuple[str, ...] = ()
-    """Colour words that the pH values stand for; empty where pH was read."""
 
 
 @dataclass(frozen=True)
@@ -175,193 +53,6 @@ class Fit:
     def place(self, what: str) -> int | None:
         """Index of a number without colourant; None if it was not fitted."""
         return next((k for k, name in enumerate(self.names) if name[0] == what), None)
-
-
-def ninety_percent() -> float:
-    """Standard deviations on either side of nine cases in ten."""
-    return value_of(SPREADS, "ninety_percent")
-
-
-def ph_noise(by: str, ph: ArrayLike) -> tuple[Array, float]:
-    """Standard deviations of pH readings: of each, and by which all are off together.
-
-    Parameters
-    ----------
-    by : str
-        ``"meter"``, ``"drop-kit"`` or ``"strip"``.
-    ph : array_like
-        The readings.
-    """
-    spread = reading_spread("ph", by).sd(ph)
-    shared = jar_value(f"shared_{by}")
-    own = np.hypot(np.sqrt(1.0 - shared) * spread, jar_value("model_ph"))
-    return np.asarray(own), float(np.sqrt(shared) * np.max(spread))
-
-
-class JarModel:
-    """What is expected of a jar, and of the tub that it stands for.
-
-    Numbers are counted in standard deviations from what the recipe's readings say, so that 0 is
-    the recipe itself and every number is expected within about ±1.
-    """
-
-    def __init__(
-        self,
-        tub: RecipeInputs,
-        jar: Jar,
-        titrant: Titrant,
-        kind: str,
-        shared_sd: float,
-        view: View | None = None,
-    ) -> None:
-        self.tub, self.jar, self.titrant, self.kind, self.view = tub, jar, titrant, kind, view
-        spreads = reading_spreads(tub)
-        self.alkalinity, self.alkalinity_sd = spreads.alkalinity_meq_l, spreads.alkalinity_sd
-        self.ph_sd = spreads.tap_ph
-        self.purity_sd, self.strength_sd = spreads.purity, spreads.pigment
-        self.scale_sd = float(np.hypot(titrant.scale_sd, jar.sd))
-        self.product_sd = _product_sd(tub)
-        self.shared_sd = shared_sd
-        gas = jar_row("gas_lost")
-        low, best, high = (_logit(x) for x in (gas.low or 0.0, gas.value, gas.high or 1.0))
-        self.gas, self.gas_sd = best, (high - low) / (2 * ninety_percent())
-        self.pigments = _pigments(jar.inputs) if kind == "lab" else ()
-        self.colour_error = _colour_error() if kind == "lab" else None
-        self.names = tuple(self._names())
-        self.index = {name: place for place, name in enumerate(self.names)}
-        self._air = _carbon_dioxide_of_air(jar.temperature_c)
-
-    def _names(self) -> list[Name]:
-        names: list[Name] = [(what, "", -1) for what in ("alkalinity", "ph", "scale", "purity")]
-        if self.tub.foam_bath is not None:
-            names.append(("product", "", -1))
-        names.append(("gas", "", -1))
-        if self.kind != "lab":
-            return [*names, ("offset", "", -1)]
-        names += [("strength", "", -1), ("gain", "", -1)]
-        for which in self.pigments:
-            names += [("pka", which.name, place) for place in _felt(which)]
-            told = np.flatnonzero(height_sd(which) > 0)
-            names += [("height", which.name, int(place)) for place in told]
-        return names
-
-    def _of(self, numbers: Array, what: str) -> Array:
-        place = self.index.get((what, "", -1))
-        return np.zeros(numbers.shape[:-1]) if place is None else numbers[..., place]
-
-    def alkalinity_meq_l(self, numbers: Array) -> Array:
-        """Alkalinity of the water [meq/L]; folded at nothing, as in `possible_tubs`."""
-        level = self.alkalinity + self.alkalinity_sd * self._of(numbers, "alkalinity")
-        return np.maximum(np.abs(level), LEAST_ALKALINITY)
-
-    def product_factor(self, numbers: Array) -> Array:
-        """Buffer of the foam bath over the expected one."""
-        return np.asarray(np.exp(self.product_sd * self._of(numbers, "product")))
-
-    def _setting(self, inputs: RecipeInputs, numbers: Array, volume: ArrayLike = 1.0) -> Setting:
-        """A tub of these numbers; batch shape that of the numbers without their last axis."""
-        truth = Truth(
-            alkalinity_meq_l=self.alkalinity_meq_l(numbers),
-            volume=volume,
-            purity=np.exp(self.purity_sd * self._of(numbers, "purity")),
-            tap_ph=self.ph_sd * self._of(numbers, "ph"),
-        )
-        setting = assemble(inputs, truth)
-        if inputs.foam_bath is None:
-            return setting
-        totals = dict(setting.bath.totals)
-        more = self.product_factor(numbers) - 1.0
-        for name, moles in _foam_moles(inputs).items():
-            totals[name] = np.maximum(totals[name] + more * moles / setting.bath.water_kg, 0.0)
-        return replace(setting, bath=replace(setting.bath, totals=totals))
-
-    def tubs(self, numbers: Array, volume: ArrayLike = 1.0) -> Setting:
-        """The tub itself, for `volume` times the water of its reading."""
-        return self._setting(self.tub, numbers, volume)
-
-    def jar_ph(self, numbers: Array, added: Array) -> Array:
-        """PH in the jar, shape (..., steps), for numbers (..., n) and totals added (..., steps)."""
-        inputs = replace(self.jar.inputs, water_temperature_c=self.jar.temperature_c)
-        setting = self._setting(inputs, numbers)
-        titrant = self.titrant
-        scale = np.exp(self.scale_sd * self._of(numbers, "scale"))
-        if titrant.same_powder:
-            scale = scale * np.exp(self.purity_sd * self._of(numbers, "purity"))
-        units = np.maximum(added, 0.0)
-        sample_kg = self.jar.litres * water_density_kg_l(self.jar.temperature_c)
-        water_kg = sample_kg + units * titrant.water_kg_per_unit
-        totals = {
-            name: np.asarray(total)[..., None] * sample_kg / water_kg
-            for name, total in setting.bath.totals.items()
-        }
-        for name, moles in titrant.mol_per_unit.items():
-            acid = moles * units * scale[..., None] / water_kg
-            totals[name] = totals.get(name, np.zeros(())) + acid
-        closed = solve(totals, self.jar.temperature_c)
-        # Gas leaves a stirred jar within minutes: the same series with a share of it gone.
-        free = np.maximum(closed.molality["CO2"] - self._air, 0.0) * (units > 0)
-        lost = _expit(self.gas + self.gas_sd * self._of(numbers, "gas"))
-        totals["C"] = np.maximum(totals["C"] - lost[..., None] * free, 0.0)
-        return np.asarray(solve(totals, self.jar.temperature_c).ph)
-
-    def predicted(self, numbers: Array, added: Array) -> Array:
-        """Readings, shape (..., steps, values)."""
-        ph = self.jar_ph(numbers, added)
-        if self.kind != "lab":
-            return np.asarray(
-                (ph + self.shared_sd * self._of(numbers, "offset")[..., None])[..., None]
-            )
-        assert self.view is not None
-        gain_sd = self.colour_error.gain_sd if self.colour_error is not None else 0.0
-        gain = gain_sd * self._of(numbers, "gain") / np.log(10.0) / self.view.path_cm
-        absorbance = self._absorbance(numbers, ph, added) - gain[..., None, None]
-        return lab_of(absorbance, self.view)
-
-    def _absorbance(self, numbers: Array, ph: Array, added: Array) -> Array:
-        """Per cm, shape (..., steps, wavelengths)."""
-        bath = assemble(self.jar.inputs).bath
-        moved = surfactant_pka(tuple(bath.strengths), bath.surfactants_g_l)
-        factor = np.exp(self.strength_sd * self._of(numbers, "strength"))[..., None]
-        sample_kg = self.jar.litres * water_density_kg_l(self.jar.temperature_c)
-        thinned = sample_kg / (sample_kg + added * self.titrant.water_kg_per_unit)
-        total: Array = np.zeros(())
-        for name, strength in bath.strengths.items():
-            which = colourant(name)
-            pka = self.constants(which, numbers, moved.get(name))
-            fractions = form_fractions(which, ph, pka[..., None, :])
-            spectrum = (fractions * self._heights(which, numbers)[..., None, :]) @ form_spectra(
-                which
-            )
-            amount = np.asarray(strength) * thinned * (factor if which.kind == "pigment" else 1.0)
-            total = total + amount[..., None] * spectrum
-        return total
-
-    def constants(
-        self, which: Colourant, numbers: Array, expected: ArrayLike | None = None
-    ) -> Array:
-        """Apparent pKa's of a colourant, shape (..., forms)."""
-        base = which.pka if expected is None else np.asarray(expected)
-        pka = np.broadcast_to(base, (*numbers.shape[:-1], len(which.forms))).copy()
-        for (what, name, place), column in self.index.items():
-            if what == "pka" and name == which.name:
-                pka[..., place] += (which.forms[place].pka_sd or 0.0) * numbers[..., column]
-        return pka
-
-    def _heights(self, which: Colourant, numbers: Array) -> Array:
-        deviation = height_sd(which)
-        factors = np.ones((*numbers.shape[:-1], len(which.forms)))
-        for (what, name, place), column in self.index.items():
-            if what == "height" and name == which.name:
-                factors[..., place] = np.exp(deviation[place] * numbers[..., column])
-        return factors
-
-    def whitening(self, expected: Array, noise: Array) -> Array:
-        """One over the standard deviation of each value, shape as `expected`."""
-        if self.kind != "lab" or self.colour_error is None:
-            return np.broadcast_to(1.0 / noise[:, None], expected.shape)
-        chroma = np.hypot(expected[..., 1], expected[..., 2])[..., None]
-        row = self.colour_error
-        return np.broadcast_to(1.0 / np.hypot(row.absolute, row.relative * chroma), expected.shape)
 
 
 def fit(model: JarModel, readings: Readings) -> Fit:
@@ -570,8 +261,9 @@ class _Problem:
         used = np.trace(covariance @ information, axis1=-2, axis2=-1)
         chi2 = (((expected - self.series) * white) ** 2).sum(axis=(-1, -2))
         free = np.maximum(weights.sum(axis=-1) * self.series.shape[-1] - used, 0.0)
-        # A handful of readings says little of its scatter beside what instruments are known for.
-        known = jar_value("sureness_of_scatter") * self.series.shape[-1]
+        # A handful of readings says little of its scatter beside what instruments are known for:
+        # a stated scatter that is unsure by so much counts as so many readings.
+        known = self.series.shape[-1] / (2.0 * jar_value("scatter_unsure") ** 2)
         misfit2 = np.maximum(1.0, (chi2 + known) / (free + known))
         wider = np.linalg.inv(information / misfit2[:, None, None] + prior)
         return wider, np.sqrt(misfit2)
@@ -603,65 +295,3 @@ def normal_numbers(count: int, dimensions: int, seed: int) -> Array:
     root = np.linalg.cholesky(half.T @ half / len(half))
     even = np.linalg.solve(root, half.T).T
     return np.concatenate([even, -even])
-
-
-def _product_sd(inputs: RecipeInputs) -> float:
-    """Of the logarithm of the foam bath's buffer."""
-    foam = inputs.foam_bath
-    if foam is not None and foam.titratable_meq_kg is not None:
-        return jar_value("product_measured")
-    usual = typical("foam_bath_titratable")
-    low, high = usual.low or usual.value, usual.high or usual.value
-    return float(np.log(high / low)) / (2 * ninety_percent())
-
-
-def _foam_moles(inputs: RecipeInputs) -> dict[str, Array]:
-    """What the foam bath of a tub brings [mol]."""
-    foam = inputs.foam_bath
-    assert foam is not None
-    return _foam_bath_moles(foam.amount_ml, foam.ph, foam.titratable_meq_kg)
-
-
-@cache
-def _foam_bath_moles(
-    amount_ml: float, ph: float | None, titratable: float | None
-) -> dict[str, Array]:
-    grams = amount_ml * typical("foam_bath_density").value
-    return dict(foam_bath_totals(grams, ph, titratable).totals)
-
-
-@cache
-def _carbon_dioxide_of_air(temperature_c: float) -> float:
-    """Free carbon dioxide of water at rest with the air [mol/kg]."""
-    at_rest = solve({"Na": 1e-3, "Cl": 1e-3}, temperature_c, pco2_ppm=default_air_co2_ppm())
-    return float(at_rest.molality["CO2"])
-
-
-def _pigments(inputs: RecipeInputs) -> tuple[Colourant, ...]:
-    """The colourants that follow the pH, each once."""
-    found = {one.name: colourant(one.name) for one in inputs.colours}
-    return tuple(which for which in found.values() if _felt(which))
-
-
-def _felt(which: Colourant) -> list[int]:
-    low, high = FELT_PH
-    return [
-        place
-        for place, form in enumerate(which.forms)
-        if form.pka is not None and form.pka_sd and low <= form.pka <= high
-    ]
-
-
-def _colour_error() -> _ColourErrorRow:
-    for row in read_table(SOURCE_OF_COLOUR_ERRORS, _ColourErrorRow):
-        if row.name == "hex":
-            return row
-    raise DataError(f"data/{SOURCE_OF_COLOUR_ERRORS} has no row 'hex'")
-
-
-def _logit(share: float) -> float:
-    return float(np.log(share / (1.0 - share)))
-
-
-def _expit(value: Array) -> Array:
-    return np.asarray(1.0 / (1.0 + np.exp(-value)))

@@ -17,8 +17,8 @@ from dosing.equilibrium import water_density_kg_l
 from dosing.inputs import RecipeInputs
 from dosing.jar.answer import per_litre_before, target_ph
 from dosing.jar.design import Design, first_design, units_to_ph
-from dosing.jar.fit import JarModel, jar_value, ph_noise
 from dosing.jar.kit import finest_step
+from dosing.jar.model import JarModel, jar_value, ph_noise
 from dosing.powders import Blend, powder, undissolved
 from dosing.records import DoseRange
 from dosing.trade_values import typical

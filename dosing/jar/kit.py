@@ -14,7 +14,7 @@ import numpy as np
 from dosing.assembly import assemble
 from dosing.equilibrium import water_density_kg_l
 from dosing.inputs import RecipeInputs
-from dosing.jar.fit import Array, Jar, Titrant, jar_value
+from dosing.jar.model import Array, Jar, Titrant, jar_value
 from dosing.powders import Blend, blend_per_gram, powder
 from dosing.trade_values import reading_spread, typical
 from indicator.notes import say

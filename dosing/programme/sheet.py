@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from dosing import wording
 from dosing.cautions import Caution
 from dosing.programme import wording as words
-from dosing.programme.steps import Programme
+from dosing.programme.stages import Programme
 from indicator.appearance import light_label
 from indicator.notes import Value, say
 from indicator.sheet import FAINT, Sheet

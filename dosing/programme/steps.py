@@ -18,7 +18,6 @@ from dosing.case import Case, case_for
 from dosing.cautions import (
     LEVELS,
     Caution,
-    Colourant,
     Moment,
     Situation,
     bather_assumptions,
@@ -27,19 +26,19 @@ from dosing.cautions import (
     not_for_bathing,
 )
 from dosing.inputs import RecipeInputs
+from dosing.judging import situation_of
 from dosing.needed import needed
 from dosing.plan import make_plan
 from dosing.planner import (
     Match,
     Path,
     colour_path,
-    step_for_hex,
-    step_for_ph,
-    step_for_word,
+    step_for,
     turns,
 )
 from dosing.pouring import AIR_CO2_PPM, Pouring, pour_at_once, worst_level
-from dosing.powders import Blend, per_gram, spoons
+from dosing.powders import Blend, per_gram
+from dosing.programme.stages import Programme, Stage
 from dosing.records import Plan, Spoons, Wish
 from dosing.timeline.course import caution_citation
 from dosing.timeline.dissolving import taken
@@ -57,72 +56,6 @@ BASE_BACK, ACID_BACK = "sodium-bicarbonate", "citric-acid-anhydrous"
 """What leads back from an acid, and from a base."""
 MOST_STEPS = 8
 _LITTLE_G = 1e-6
-
-
-@dataclass(frozen=True)
-class Stage:
-    """One step of a programme."""
-
-    name: str
-    """The wish as it was written."""
-    powder: tuple[tuple[str, float], ...]
-    """What is poured (key of the powder table, mass share)."""
-    onwards: bool
-    """Whether that is the recipe's activator."""
-    grams: float
-    portions_g: tuple[float, ...]
-    """The pours of the step; several where the cautions ask for a look between."""
-    spoons: Spoons
-    total_g: float
-    """All of this powder that is in the tub after the step."""
-    ph: float
-    """Right after it, the gas still in the water."""
-    ph_airing: float
-    """Once the gas has left."""
-    ph_acid_side: float
-    """5 % quantile over the possible tubs, with the gas or without it, whichever is lower."""
-    ph_alkaline_side: float
-    """95 % quantile, whichever is higher."""
-    colour: SeenColour
-    colour_airing: SeenColour
-    change_delta_e: float
-    """CIEDE2000 against the step before."""
-    from_start_delta_e: float
-    """CIEDE2000 between the tub at the start and the tub once the gas has left."""
-    level: str
-    """Caution level of the pH over the possible tubs."""
-    co2_litres: float
-    """Gas that this step can set free, at the tub's temperature [L]."""
-    fizzes: bool
-    """Whether more gas comes free than water holds under air: it foams at once."""
-    wish_met: bool
-    reached: bool
-    """Whether the wish is met within the cautions."""
-    needed: tuple[Note, ...]
-
-
-@dataclass(frozen=True)
-class Programme:
-    """Several pours after each other."""
-
-    title: str
-    before_ph: float
-    before: SeenColour
-    stages: tuple[Stage, ...]
-    reached: bool
-    """Whether every step is reached and no caution forbids one."""
-    volume_l: float
-    depth_cm: float
-    temperature_c: float
-    vessel: str
-    light: str
-    bathers: str
-    not_for_bathing: bool
-    co2_litres: float
-    """Gas that all steps together can set free [L]."""
-    assumptions: tuple[Note, ...]
-    warnings: tuple[Note, ...]
-    cautions: tuple[Caution, ...]
 
 
 @dataclass(frozen=True)
@@ -255,8 +188,7 @@ class _Programme:
     def _step(self, name: str) -> _Found:
         if name.casefold() == BACK:
             return self._back()
-        parsed = parse_target(name)
-        wish = Wish(parsed.kind, name, ph=parsed.ph, word=parsed.word, hex=parsed.hex)
+        wish = Wish.written(name)
         ways = self._ways(wish)
         found = [(way, _matched(way.case.path, wish, self._from_here(way))) for way in ways]
         met = [pair for pair in found if pair[1].met]
@@ -381,7 +313,7 @@ class _Programme:
         wished = Wish("hex", BACK, hex=str(start.hex))
         way = self._way(onwards=False, through_ph=None)
         if self.back_powder != BASE_BACK:
-            match = step_for_hex(way.case.path, str(start.hex), self._from_here(way))
+            match = step_for(way.case.path, wished, self._from_here(way))
             return self._allowed(way, wished, match)
         so_far = self._since_turning(way)
         bath = self._bath()
@@ -440,7 +372,7 @@ class _Programme:
             onwards=onwards,
             grams=found.grams,
             portions_g=found.portions_g,
-            spoons=_spoons(found.way.parts, found.grams),
+            spoons=Spoons.holding(dict(found.way.parts), found.grams),
             total_g=self.poured[onwards],
             ph=float(closed.ph),
             ph_airing=float(aired.ph),
@@ -460,22 +392,9 @@ class _Programme:
         return stage, gas
 
     def _situation(self, moments: tuple[Moment, ...]) -> Situation:
-        inputs = self.inputs
         accept_ph, accept_pouring = self.reasons
-        return Situation(
-            bathers=inputs.wish.bathers,
-            child_age_years=inputs.wish.child_age_years,
-            foam_bath_present=inputs.foam_bath is not None,
-            moments=moments,
-            pouring=inputs.activator.pouring,
-            poured=inputs.activator.poured,
-            purpose=inputs.wish.purpose,
-            market=inputs.wish.market,
-            colourants=tuple(Colourant(c.name, c.preserved) for c in inputs.colours),
-            water_temperature_c=inputs.water_temperature_c,
-            powders=tuple(name for name, _ in self.activator),
-            accept_ph_reason=accept_ph,
-            accept_pouring_reason=accept_pouring,
+        return situation_of(
+            self.inputs, moments, accept_ph=accept_ph, accept_pouring=accept_pouring
         )
 
     def _cautions(
@@ -497,16 +416,9 @@ class _Programme:
 
 def _matched(path: Path, wish: Wish, ahead: NDArray[np.bool_]) -> Match:
     """Where ahead on a path a wish is met or comes nearest."""
-    first = int(np.flatnonzero(ahead)[0])
     if not turns(path):
-        return Match(first, False, float("nan"))
-    if wish.ph is not None:
-        match = step_for_ph(path, wish.ph)
-        return match if match.step >= first else Match(first, False, match.distance)
-    if wish.word is not None:
-        return step_for_word(path, wish.word, ahead)
-    assert wish.hex is not None
-    return step_for_hex(path, wish.hex, ahead)
+        return Match(int(np.flatnonzero(ahead)[0]), False, float("nan"))
+    return step_for(path, wish, ahead)
 
 
 def _gas_pressure_atm(closed: SolvedBath, aired: SolvedBath) -> float:
@@ -534,13 +446,3 @@ def _portions(plan: Plan, so_far: float, total: float) -> tuple[float, ...]:
     if not marks or marks[-1] < total * 0.999:
         marks.append(total)
     return tuple(float(v) for v in np.diff([so_far, *marks]))
-
-
-def _spoons(parts: tuple[tuple[str, float], ...], grams: float) -> Spoons:
-    measured = spoons(dict(parts), grams)
-    return Spoons(
-        teaspoons=float(measured.level_teaspoons),
-        tablespoons=float(measured.level_tablespoons),
-        teaspoons_low=float(measured.low),
-        teaspoons_high=float(measured.high),
-    )

@@ -7,7 +7,8 @@ import numpy as np
 from dosing import wording
 from dosing.cautions import LEVELS, rounded_outwards
 from dosing.powders import kitchen_round_g, powder
-from dosing.programme.steps import BACK, Programme, Stage
+from dosing.programme.stages import Programme, Stage
+from dosing.programme.steps import BACK
 from indicator.appearance import SeenColour
 from indicator.notes import Value, say, sentence
 from indicator.words import parse_target

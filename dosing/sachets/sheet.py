@@ -13,8 +13,9 @@ from dosing.households import in_tub
 from dosing.inputs import RecipeInputs
 from dosing.sachets import wording as words
 from dosing.sachets.blends import BlendAnswer
+from dosing.sachets.counting import size_shares
 from dosing.sachets.home_doses import HomeDoses, ph_after
-from dosing.sachets.sizes import Answer, size_shares
+from dosing.sachets.sizes import Answer
 from dosing.wording import grams as grams_shown
 from indicator.appearance import light_label
 from indicator.notes import say, sentence

@@ -9,7 +9,9 @@ from itertools import groupby
 from dosing import wording
 from dosing.powders import powder
 from dosing.sachets.blends import BlendAnswer, Proposal
-from dosing.sachets.sizes import Answer, ColourRule, FillMark, PadRule, Shares, Size
+from dosing.sachets.counting import Shares
+from dosing.sachets.rules import ColourRule, FillMark, PadRule
+from dosing.sachets.sizes import Answer, Size
 from indicator.notes import Value, say
 
 FEW = 0.005
@@ -112,7 +114,7 @@ def ways(answer: Answer) -> dict[str, str]:
         found["one"] = say("sachet.way-one", {"grams": wording.grams(answer.single.grams)})
     for rule in answer.rules:
         found[rule.kind] = _rule(rule)
-    if answer.by_colour is not None:
+    if answer.by_colour.shares.past_limit <= answer.most_past:
         found["by colour"] = _by_colour(answer.by_colour)
     return found
 
@@ -123,16 +125,15 @@ def way_shares(answer: Answer) -> dict[str, Shares]:
     if answer.single is not None:
         found["one"] = answer.single.shares
     found |= {rule.kind: rule.shares for rule in answer.rules}
-    if answer.by_colour is not None:
-        found["by colour"] = answer.by_colour.shares
-    return found
+    found["by colour"] = answer.by_colour.shares
+    return {way: found[way] for way in ways(answer)}
 
 
 def short_way(answer: Answer, way: str) -> str:
     """A way in a few words, as a picture labels it."""
     if way == "one" and answer.single is not None:
         return say("sachet.short-one", {"grams": wording.grams(answer.single.grams)})
-    if way == "by colour" and answer.by_colour is not None:
+    if way == "by colour":
         return say("sachet.short-colour", {"grams": wording.grams(answer.by_colour.sachet_g)})
     rule = next(one for one in answer.rules if one.kind == way)
     listed = say("plan.comma").join(wording.grams(one) for one in rule.sizes_g)

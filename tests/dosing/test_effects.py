@@ -11,7 +11,7 @@ import pytest
 from dosing.assembly import assemble
 from dosing.cautions import LEVELS, exit_code, gate_level
 from dosing.effects.answer import Effects, design_effects, wished_end
-from dosing.effects.desk import Design
+from dosing.effects.designs import Design
 from dosing.effects.search import (
     End,
     Field,

@@ -18,7 +18,7 @@ from dosing.equilibrium import water_density_kg_l
 from dosing.inputs import ActivatorInputs, RecipeInputs, TubInputs, WishInputs
 from dosing.jar.answer import JarAnswer, jar_test
 from dosing.jar.design import first_design, units_to_ph
-from dosing.jar.fit import Fit, Jar, JarModel, Readings, Titrant, fit, jar_value, ph_noise
+from dosing.jar.fit import Fit, fit
 from dosing.jar.kit import (
     check_instrument,
     dry_powder,
@@ -27,6 +27,7 @@ from dosing.jar.kit import (
     weighing_sd,
     word_reading,
 )
+from dosing.jar.model import Jar, JarModel, Readings, Titrant, jar_value, ph_noise
 from dosing.plan import make_plan
 from dosing.recipe import demo_recipe
 from dosing.water import WaterReadings

@@ -14,7 +14,8 @@ from dosing.equilibrium import default_air_co2_ppm, strong_charge
 from dosing.inputs import RecipeInputs
 from dosing.plan import make_plan
 from dosing.powders import per_gram
-from dosing.programme.steps import MOST_STEPS, Programme, make_programme, parse_steps
+from dosing.programme.stages import Programme
+from dosing.programme.steps import MOST_STEPS, make_programme, parse_steps
 from dosing.programme.wording import steps as said
 from dosing.recipe import demo_names, demo_recipe
 from dosing.timeline.open_tub import gas_litres

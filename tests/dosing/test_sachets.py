@@ -15,16 +15,11 @@ from dosing.households import DOES_NOT_TURN, TOO_SOUR, TURNS, in_tub, verdict
 from dosing.inputs import ActivatorInputs, RecipeInputs
 from dosing.recipe import demo_recipe
 from dosing.records import Sight, Wish
+from dosing.sachets.counting import size_shares
 from dosing.sachets.home_doses import HomeDoses, filled, home_doses, ph_after
 from dosing.sachets.populations import Homes, draw_homes
-from dosing.sachets.sizes import (
-    Answer,
-    caution_limit_ph,
-    read_pads,
-    sachet_answer,
-    size_shares,
-    strip_pads,
-)
+from dosing.sachets.rules import read_pads, strip_pads
+from dosing.sachets.sizes import Answer, caution_limit_ph, sachet_answer
 from dosing.sachets.turning import turning_table
 from dosing.water import WaterReadings
 from indicator.appearance import delta_e

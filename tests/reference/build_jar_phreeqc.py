@@ -3,7 +3,8 @@
 Run ``python tests/reference/build_jar_phreeqc.py``; it needs the PyPI package ``phreeqc``. Every
 world has its own water, its own gas that left, its own errors of weighing and pouring, and its own
 constants: those of minteq.v4 with Davies throughout, moved at random. Strips and drops are read in
-steps, and one reading in twenty is simply wrong, which the fit is not told.
+steps, and one reading in twenty is simply wrong, which the fit is not told. A jar that is read by
+its colour has its true pH here; jar_worlds.py makes the colours of it.
 """
 
 from __future__ import annotations
@@ -21,7 +22,8 @@ from dosing.water import WaterReadings, tap_water
 
 Array = NDArray[np.float64]
 
-SEED, WORLDS = 77, 50
+SEED, WORLDS = 77, 500
+"""Worlds for each way to read."""
 INSTRUMENTS = {
     # own scatter, scatter that all readings share, step of what is written
     "meter": (0.06, 0.08, 0.01),
@@ -29,6 +31,7 @@ INSTRUMENTS = {
     "strip": (0.25, 0.2, 0.5),
 }
 READINGS = {"meter": 8, "drop-kit": 12, "strip": 10}
+WAYS = (*INSTRUMENTS, "colour")
 MISREAD, MISREAD_BY = 0.05, (1.0, 2.0)
 TARGET, JAR_C, TUB_C = 5.7, 25.0, 38.0
 PERCENT, MADE_SD, SYRINGE_SD, JUG_SD = 1.0, 0.033, 0.02, 0.005
@@ -38,6 +41,10 @@ LOG_K_SD = {"Citrate": 0.03, "CO3": 0.02}
 PH = '-LA("H+")'
 FRACTIONS = (0.0, 0.3, 0.6, 0.8, 0.9, 1.0, 1.1, 1.25, 1.4, 1.6, 0.7, 1.5)
 """Of the dose that the recipe lets expect: where to read, the first so many."""
+FRACTIONS_BY_COLOUR = (
+    *(0.0, 0.2, 0.4, 0.6, 0.7, 0.8, 0.9, 1.0, 1.1, 1.2, 1.35, 1.5),
+    *(1.75, 2.0, 2.5, 3.0, 4.0, 6.0),
+)
 
 
 def moved_database(text: str, random: np.random.Generator) -> str:
@@ -85,9 +92,7 @@ def dose_of(database: str, water: dict[str, float]) -> float:
     return float(found["citric"]) / per_gram
 
 
-def world_rows(
-    number: int, by: str, shipped: str, random: np.random.Generator
-) -> list[dict[str, object]]:
+def world_row(number: int, by: str, shipped: str, random: np.random.Generator) -> dict[str, object]:
     """One jar test."""
     read_alkalinity = float(random.uniform(1.0, 4.0))
     read_hardness = 0.6 * read_alkalinity
@@ -106,7 +111,7 @@ def world_rows(
     scale = float(np.exp(random.normal(0, np.hypot(MADE_SD, np.hypot(SYRINGE_SD, JUG_SD)))))
     lost = 1.0 / (1.0 + np.exp(-random.normal(-1.39, 1.09)))
     expected_ml = 0.056 * read_alkalinity / GRAMS_PER_ML
-    parts = sorted(FRACTIONS[: READINGS[by]])
+    parts = FRACTIONS_BY_COLOUR if by == "colour" else sorted(FRACTIONS[: READINGS[by]])
     totals = np.unique(np.round(np.array(parts) * expected_ml))
     single = np.diff(totals, prepend=0.0)
     poured = totals + np.cumsum(np.where(single > 0, random.normal(0, EACH_ML, len(totals)), 0.0))
@@ -122,40 +127,41 @@ def world_rows(
         if ml > 0:
             one["C(4)"] -= float(lost * max(float(found["co2"]) - 1.4e-5, 0.0))
     true_ph = [float(found["ph"]) for found in ph_of(database, jars, JAR_C)]
+    read = [f"{ph:.4f}" for ph in true_ph] if by == "colour" else written(true_ph, by, random)
+    return {
+        "world": number,
+        "by": by,
+        "alkalinity_read_meq_l": f"{read_alkalinity:.3f}",
+        "hardness_read_mmol_l": f"{read_hardness:.3f}",
+        "ph_read": f"{read_ph:.2f}",
+        "true_alkalinity_meq_l": f"{alkalinity:.4f}",
+        "true_dose_g_l": f"{dose_of(database, base):.6f}",
+        "ml": " ".join(f"{one:g}" for one in totals),
+        "read": " ".join(read),
+    }
+
+
+def written(true_ph: list[float], by: str, random: np.random.Generator) -> list[str]:
+    """What is written down where the pH is this."""
     own, shared, step = INSTRUMENTS[by]
     off = random.normal(0, shared)
-    rows = []
-    dose = dose_of(database, base)
-    for ml, ph in zip(totals, true_ph, strict=True):
-        wrong = random.random() < MISREAD
+    found = []
+    for ph in true_ph:
         read = ph + off + random.normal(0, own)
-        read += random.choice([-1, 1]) * random.uniform(*MISREAD_BY) if wrong else 0.0
-        rows.append(
-            {
-                "world": number,
-                "by": by,
-                "alkalinity_read_meq_l": f"{read_alkalinity:.3f}",
-                "hardness_read_mmol_l": f"{read_hardness:.3f}",
-                "ph_read": f"{read_ph:.2f}",
-                "ml": f"{ml:g}",
-                "read": f"{round(read / step) * step:.2f}",
-                "misread": int(wrong),
-                "true_ph": f"{ph:.4f}",
-                "true_alkalinity_meq_l": f"{alkalinity:.4f}",
-                "true_dose_g_l": f"{dose:.6f}",
-            }
-        )
-    return rows
+        if random.random() < MISREAD:
+            read += random.choice([-1, 1]) * random.uniform(*MISREAD_BY)
+        found.append(f"{round(read / step) * step:g}")
+    return found
 
 
 def main() -> None:
     """Write the file."""
     random = np.random.default_rng(SEED)
     shipped = phreeqc.with_davies_throughout(phreeqc.database_text("minteq.v4.dat"))
-    rows: list[dict[str, object]] = []
-    for number in range(WORLDS * len(INSTRUMENTS)):
-        by = tuple(INSTRUMENTS)[number % len(INSTRUMENTS)]
-        rows += world_rows(number, by, shipped, random)
+    rows = [
+        world_row(number, WAYS[number % len(WAYS)], shipped, random)
+        for number in range(WORLDS * len(WAYS))
+    ]
     write_csv(
         "jar_phreeqc.csv",
         [
@@ -168,6 +174,7 @@ def main() -> None:
             " twenty is off by 1 to 2 pH.",
             f"..._read: what the recipe says (strip).  true_dose_g_l: citric acid to pH {TARGET} in"
             f" the closed tub at {TUB_C:g} C, per kg of water.",
+            "ml, read: in the jar in all and what was written down; by colour the true pH instead.",
         ],
         rows,
     )

@@ -1,0 +1,284 @@
+"""Commands about one bath, from the first questions to the jar beside it, and their options."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from dosing.cli.options import (
+    AcceptPh,
+    AcceptPouring,
+    Command,
+    Demo,
+    Json,
+    Picture,
+    Recipe,
+    TargetWish,
+)
+from indicator.notes import say
+
+
+def new(
+    file: Annotated[Path, typer.Argument(help=say("help.new-file"))] = Path("my-bath.toml"),
+    overwrite: Annotated[bool, typer.Option("--overwrite", help=say("help.overwrite"))] = False,
+    as_json: Json = False,
+) -> None:
+    """Six questions, a recipe and its plan."""
+    from dosing.cli import asking
+
+    raise typer.Exit(asking.run_new(file, overwrite=overwrite, as_json=as_json))
+
+
+def plan(
+    recipe: Recipe = None,
+    target: TargetWish = None,
+    demo: Demo = None,
+    accept_ph: AcceptPh = None,
+    accept_pouring: AcceptPouring = None,
+    homes: Annotated[bool, typer.Option("--homes", help=say("help.homes"))] = False,
+    picture: Picture = None,
+    as_json: Json = False,
+) -> None:
+    """Dose, colours and cautions for a recipe."""
+    from dosing.cli import planning
+
+    code = planning.run_plan(
+        recipe,
+        demo,
+        target=target,
+        accept_ph=accept_ph,
+        accept_pouring=accept_pouring,
+        homes=homes,
+        picture=picture,
+        as_json=as_json,
+    )
+    raise typer.Exit(code)
+
+
+def preview(
+    dose: Annotated[str, typer.Option("--dose", help=say("help.dose"))],
+    recipe: Recipe = None,
+    demo: Demo = None,
+    accept_ph: AcceptPh = None,
+    accept_pouring: AcceptPouring = None,
+    picture: Picture = None,
+    as_json: Json = False,
+) -> None:
+    """What a given dose does."""
+    from dosing.cli import planning
+
+    code = planning.run_preview(
+        recipe,
+        demo,
+        dose,
+        accept_ph=accept_ph,
+        accept_pouring=accept_pouring,
+        picture=picture,
+        as_json=as_json,
+    )
+    raise typer.Exit(code)
+
+
+def design(
+    start: Annotated[str, typer.Argument(help=say("help.design-start"))],
+    end: Annotated[str, typer.Argument(help=say("help.design-end"))],
+    recipe: Annotated[
+        Path | None, typer.Option("--recipe", metavar="FILE", help=say("help.design-recipe"))
+    ] = None,
+    demo: Demo = None,
+    shelf: Annotated[str | None, typer.Option("--shelf", help=say("help.shelf-of"))] = None,
+    bathers: Annotated[
+        str | None, typer.Option("--bathers", help=say("help.design-bathers"))
+    ] = None,
+    view: Annotated[str | None, typer.Option("--view", help=say("help.design-view"))] = None,
+    count: Annotated[int, typer.Option("--count", help=say("help.design-count"))] = 5,
+    seed: Annotated[int, typer.Option("--seed", help=say("help.seed"))] = 12,
+    price: Annotated[list[str] | None, typer.Option("--price", help=say("help.price"))] = None,
+    picture: Picture = None,
+    write: Annotated[
+        Path | None, typer.Option("--write", metavar="FILE", help=say("help.write-design"))
+    ] = None,
+    pick: Annotated[int | None, typer.Option("--pick", help=say("help.pick"))] = None,
+    overwrite: Annotated[
+        bool, typer.Option("--overwrite", help=say("help.design-overwrite"))
+    ] = False,
+    as_json: Json = False,
+) -> None:
+    """From a start colour to an end colour."""
+    from dosing.cli import designs
+
+    asked = designs.Asked(
+        start=start,
+        end=end,
+        recipe=recipe,
+        demo=demo,
+        shelf=shelf,
+        bathers=bathers,
+        view=view,
+        count=count,
+        seed=seed,
+        prices=price or (),
+        picture=picture,
+        write=write,
+        pick=pick,
+        overwrite=overwrite,
+    )
+    raise typer.Exit(designs.run_design(asked, as_json=as_json))
+
+
+def programme(
+    steps: Annotated[str, typer.Option("--steps", help=say("help.programme-steps"))],
+    recipe: Recipe = None,
+    demo: Demo = None,
+    accept_ph: AcceptPh = None,
+    accept_pouring: AcceptPouring = None,
+    picture: Annotated[
+        Path | None,
+        typer.Option("--picture", metavar="FILE", help=say("help.programme-picture")),
+    ] = None,
+    as_json: Json = False,
+) -> None:
+    """Several pours after each other."""
+    from dosing.cli import timelines
+
+    code = timelines.run_programme(
+        recipe,
+        demo,
+        steps=steps,
+        accept_ph=accept_ph,
+        accept_pouring=accept_pouring,
+        picture=picture,
+        as_json=as_json,
+    )
+    raise typer.Exit(code)
+
+
+def timeline(
+    recipe: Recipe = None,
+    demo: Demo = None,
+    dose: Annotated[str | None, typer.Option("--dose", help=say("help.timeline-dose"))] = None,
+    stir: Annotated[str, typer.Option("--stir", help=say("help.timeline-stir"))] = "hand",
+    poured: Annotated[
+        str | None, typer.Option("--poured", help=say("help.timeline-poured"))
+    ] = None,
+    grain: Annotated[str | None, typer.Option("--grain", help=say("help.timeline-grain"))] = None,
+    minutes: Annotated[float, typer.Option("--minutes", help=say("help.timeline-minutes"))] = 60,
+    accept_ph: AcceptPh = None,
+    accept_pouring: AcceptPouring = None,
+    picture: Annotated[
+        Path | None,
+        typer.Option("--picture", metavar="FILE", help=say("help.timeline-picture")),
+    ] = None,
+    as_json: Json = False,
+) -> None:
+    """From the pour to the end of the soak."""
+    from dosing.cli import timelines
+
+    asked = timelines.TimeAsked(
+        recipe=recipe,
+        demo=demo,
+        dose=dose,
+        stir=stir,
+        poured=poured,
+        grain=grain,
+        minutes=minutes,
+        accept_ph=accept_ph,
+        accept_pouring=accept_pouring,
+        picture=picture,
+    )
+    raise typer.Exit(timelines.run_time(asked, as_json=as_json))
+
+
+def jar(
+    files: Annotated[
+        list[Path] | None, typer.Argument(help=say("help.jar-files"), metavar="[RECIPE] [SERIES]")
+    ] = None,
+    demo: Demo = None,
+    step: Annotated[
+        list[str] | None,
+        typer.Option("--step", metavar='"ML: READING"', help=say("help.jar-step")),
+    ] = None,
+    by: Annotated[str | None, typer.Option("--by", help=say("help.jar-by"))] = None,
+    plain: Annotated[bool, typer.Option("--plain", help=say("help.jar-plain"))] = False,
+    with_foam: Annotated[bool, typer.Option("--with-foam", help=say("help.jar-with-foam"))] = False,
+    size: Annotated[str, typer.Option("--jar", help=say("help.jar-size"))] = "1 L",
+    acid: Annotated[str | None, typer.Option("--acid", help=say("help.jar-acid"))] = None,
+    solution: Annotated[
+        str | None, typer.Option("--solution", help=say("help.jar-solution"))
+    ] = None,
+    weighed: Annotated[
+        list[str] | None, typer.Option("--weighed", help=say("help.jar-weighed"))
+    ] = None,
+    scale: Annotated[str, typer.Option("--scale", help=say("help.jar-scale"))] = "kitchen-scale",
+    unit: Annotated[str | None, typer.Option("--unit", help=say("help.jar-unit"))] = None,
+    drops_per_ml: Annotated[
+        float | None, typer.Option("--drops-per-ml", help=say("help.jar-drops"))
+    ] = None,
+    colour_times: Annotated[
+        float | None, typer.Option("--colour-times", help=say("help.jar-times"))
+    ] = None,
+    path: Annotated[str | None, typer.Option("--path", help=say("help.jar-path"))] = None,
+    temperature: Annotated[
+        str | None, typer.Option("--temperature", help=say("help.jar-temperature"))
+    ] = None,
+    target: TargetWish = None,
+    accept_ph: AcceptPh = None,
+    accept_pouring: AcceptPouring = None,
+    instructions: Annotated[
+        bool, typer.Option("--instructions", help=say("help.jar-instructions"))
+    ] = False,
+    picture: Picture = None,
+    as_json: Json = False,
+) -> None:
+    """A jar of the bath titrated, and the dose corrected."""
+    from dosing.cli import jars
+
+    asked = jars.Asked(
+        files=files or (),
+        demo=demo,
+        steps=step or (),
+        solution=solution,
+        weighed=weighed or (),
+        scale=scale,
+        acid=acid,
+        unit=unit,
+        drops_per_ml=drops_per_ml,
+        jar=size,
+        by=by,
+        with_foam=with_foam,
+        plain=plain,
+        colour_times=colour_times,
+        path=path,
+        temperature=temperature,
+        target=target,
+        accept_ph=accept_ph,
+        accept_pouring=accept_pouring,
+        instructions=instructions,
+        picture=picture,
+    )
+    raise typer.Exit(jars.run_jar(asked, as_json=as_json))
+
+
+def recipe(
+    blank: Annotated[bool, typer.Option("--blank", help=say("help.blank"))] = False,
+    schema: Annotated[bool, typer.Option("--schema", help=say("help.schema"))] = False,
+    demo: Annotated[str | None, typer.Option("--demo", help=say("help.demo-text"))] = None,
+) -> None:
+    """A recipe to fill in, its schema, or one of the demos."""
+    from dosing.cli import planning
+
+    planning.run_recipe(blank=blank, schema=schema, demo=demo)
+
+
+COMMANDS = (
+    Command(new, "help.new"),
+    Command(plan, "help.plan"),
+    Command(preview, "help.preview"),
+    Command(design, "help.design"),
+    Command(programme, "help.programme"),
+    Command(timeline, "help.timeline", "time"),
+    Command(jar, "help.jar-test"),
+    Command(recipe, "help.recipe"),
+)

@@ -1,0 +1,215 @@
+"""Commands about colour, from the petal to the ladder of hues, and their options."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from dosing.cli.options import (
+    Command,
+    Demo,
+    Depth,
+    Json,
+    Light,
+    Observer,
+    Picture,
+    Recipe,
+    Strength,
+)
+from indicator.notes import say
+
+
+def brew(
+    recipe: Recipe = None,
+    demo: Demo = None,
+    bottle: Annotated[str, typer.Option("--bottle", help=say("help.bottle"))] = "250 mL",
+    baths: Annotated[int, typer.Option("--baths", help=say("help.baths"))] = 1,
+    as_json: Json = False,
+) -> None:
+    """How much colour a tub takes."""
+    from dosing.cli import brews
+
+    brews.run_brew(recipe, demo, bottle=bottle, baths=baths, as_json=as_json)
+
+
+def steep(
+    pigment: Annotated[str, typer.Argument(help=say("help.steep-pigment"))] = "butterfly-pea",
+    petals: Annotated[str | None, typer.Option("--petals", help=say("help.steep-petals"))] = None,
+    temperature: Annotated[
+        str | None, typer.Option("--temperature", help=say("help.steep-temperature"))
+    ] = None,
+    time: Annotated[str | None, typer.Option("--time", help=say("help.steep-time"))] = None,
+    makes: Annotated[str, typer.Option("--makes", help=say("help.makes"))] = "500 g",
+    no_lid: Annotated[bool, typer.Option("--open", help=say("help.no-lid"))] = False,
+    pressed: Annotated[bool, typer.Option("--pressed", help=say("help.pressed"))] = False,
+    measured: Annotated[str | None, typer.Option("--measured", help=say("help.measured"))] = None,
+    as_json: Json = False,
+) -> None:
+    """Petals, water, warmth and minutes for an infusion."""
+    from dosing.cli import steeps
+
+    steeps.run_steep(
+        pigment,
+        petals=petals,
+        temperature=temperature,
+        time=time,
+        makes=makes,
+        lidded=not no_lid,
+        pressed=pressed,
+        measured=measured,
+        as_json=as_json,
+    )
+
+
+def keep(
+    recipe: Recipe = None,
+    time: Annotated[str, typer.Option("--time", help=say("help.time"))] = "6 weeks",
+    temperature: Annotated[str, typer.Option("--temperature", help=say("help.shelf"))] = "22 C",
+    ph: Annotated[str | None, typer.Option("--ph", help=say("help.bottle-ph"))] = None,
+    soak: Annotated[str, typer.Option("--soak", help=say("help.soak"))] = "60 min",
+    demo: Demo = None,
+    as_json: Json = False,
+) -> None:
+    """What is left of a bottle's colour."""
+    from dosing.cli import keeps
+
+    keeps.run_keep(
+        recipe, demo, time=time, temperature=temperature, ph=ph, soak=soak, as_json=as_json
+    )
+
+
+def pigments(
+    view: Annotated[str, typer.Option("--view", help=say("help.view"))] = "jar",
+    depth: Depth = None,
+    light: Light = None,
+    observer: Observer = None,
+    as_json: Json = False,
+) -> None:
+    """Every pigment and dye with its colours."""
+    from dosing.cli import colours
+
+    colours.run_pigments(
+        view_name=view, depth=depth, light=light, observer=observer, as_json=as_json
+    )
+
+
+def swatch(
+    pigments: Annotated[list[str], typer.Argument(help=say("help.liquids"))],
+    ph: Annotated[str, typer.Option("--ph", help=say("help.ph-list"))] = "2,3,4,5,6,7,8,9,10",
+    strength: Strength = None,
+    view: Annotated[list[str] | None, typer.Option("--view", help=say("help.views"))] = None,
+    depth: Depth = None,
+    light: Light = None,
+    observer: Observer = None,
+    picture: Picture = None,
+    as_json: Json = False,
+) -> None:
+    """Colours of pigments along the pH."""
+    from dosing.cli import swatches
+
+    swatches.run_swatch(
+        pigments,
+        ph,
+        strength=strength,
+        view_names=view or ["jar"],
+        depth=depth,
+        light=light,
+        observer=observer,
+        picture=picture,
+        as_json=as_json,
+    )
+
+
+def spectrum(
+    pigment: Annotated[str, typer.Argument(help=say("help.liquid"), metavar="PIGMENT[+DYE...]")],
+    ph: Annotated[str, typer.Option("--ph", help=say("help.ph-list"))] = "3,5,7,9",
+    strength: Strength = None,
+    view: Annotated[str, typer.Option("--view", help=say("help.view"))] = "jar",
+    depth: Depth = None,
+    light: Light = None,
+    observer: Observer = None,
+    picture: Picture = None,
+    as_json: Json = False,
+) -> None:
+    """Absorbance spectrum of a pigment or mixture."""
+    from dosing.cli import spectra
+
+    spectra.run_spectrum(
+        pigment,
+        ph,
+        strength=strength,
+        view_name=view,
+        depth=depth,
+        light=light,
+        observer=observer,
+        picture=picture,
+        as_json=as_json,
+    )
+
+
+def calibrate(
+    pigment: Annotated[str, typer.Argument(help=say("help.calibrate-pigment"))],
+    series: Annotated[Path | None, typer.Argument(help=say("help.calibrate-series"))] = None,
+    photo: Annotated[
+        Path | None, typer.Option("--photo", metavar="FILE", help=say("help.photo"))
+    ] = None,
+    white: Annotated[list[str] | None, typer.Option("--white", help=say("help.white"))] = None,
+    jar: Annotated[list[str] | None, typer.Option("--jar", help=say("help.jar"))] = None,
+    path: Annotated[str | None, typer.Option("--path", help=say("help.path"))] = None,
+    light: Light = None,
+    diluted: Annotated[float, typer.Option("--diluted", help=say("help.diluted"))] = 1.0,
+    petals: Annotated[
+        str | None, typer.Option("--petals", help=say("help.calibrate-petals"))
+    ] = None,
+    ph_by: Annotated[str, typer.Option("--ph-by", help=say("help.ph-by"))] = "meter",
+    in_foam_bath: Annotated[
+        str | None, typer.Option("--in-foam-bath", help=say("help.in-foam-bath"))
+    ] = None,
+    only_strength: Annotated[
+        bool, typer.Option("--only-strength", help=say("help.only-strength"))
+    ] = False,
+    name: Annotated[str | None, typer.Option("--name", help=say("help.pigment-name"))] = None,
+    output: Annotated[
+        Path | None, typer.Option("-o", "--output", help=say("help.pigment-output"))
+    ] = None,
+    overwrite: Annotated[
+        bool, typer.Option("--overwrite", help=say("help.pigment-overwrite"))
+    ] = False,
+    anyway: Annotated[bool, typer.Option("--anyway", help=say("help.anyway"))] = False,
+    as_json: Json = False,
+) -> None:
+    """A pigment fitted to the maker's own jars."""
+    from dosing.cli import calibrates
+
+    asked = calibrates.Asked(
+        pigment=pigment,
+        series=series,
+        photo=photo,
+        white=white or (),
+        jars=jar or (),
+        path=path,
+        light=light or "D65",
+        diluted=diluted,
+        petals=petals,
+        ph_by=ph_by,
+        in_foam_bath=in_foam_bath,
+        only_strength=only_strength,
+        name=name,
+        output=output,
+        overwrite=overwrite,
+        anyway=anyway,
+    )
+    raise typer.Exit(calibrates.run_calibrate(asked, as_json=as_json))
+
+
+COMMANDS = (
+    Command(brew, "help.brew"),
+    Command(steep, "help.steep"),
+    Command(keep, "help.keep"),
+    Command(pigments, "help.pigments"),
+    Command(swatch, "help.swatch"),
+    Command(spectrum, "help.spectrum"),
+    Command(calibrate, "help.calibrate"),
+)

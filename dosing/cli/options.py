@@ -1,0 +1,41 @@
+"""Options that several commands share, and how a command is listed."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from indicator.notes import say
+
+Json = Annotated[bool, typer.Option("--json", help=say("help.json"))]
+Picture = Annotated[
+    Path | None, typer.Option("--picture", metavar="FILE", help=say("help.picture"))
+]
+AcceptPh = Annotated[
+    str | None, typer.Option("--accept-ph", metavar="WHY", help=say("help.accept-ph"))
+]
+AcceptPouring = Annotated[
+    str | None, typer.Option("--accept-pouring", metavar="WHY", help=say("help.accept-pouring"))
+]
+Light = Annotated[str | None, typer.Option("--light", help=say("help.light"))]
+Observer = Annotated[str | None, typer.Option("--observer", help=say("help.observer"))]
+Recipe = Annotated[Path | None, typer.Argument(help=say("help.recipe-argument"))]
+Demo = Annotated[str | None, typer.Option("--demo", help=say("help.demo"))]
+TargetWish = Annotated[str | None, typer.Option("--target", help=say("help.target"))]
+Strength = Annotated[str | None, typer.Option("--strength", help=say("help.strength"))]
+Depth = Annotated[str | None, typer.Option("--depth", help=say("help.depth"))]
+
+
+@dataclass(frozen=True)
+class Command:
+    """A command as the top of the command line lists it."""
+
+    run: Callable[..., None]
+    help: str
+    """Key of its sentence."""
+    name: str | None = None
+    """Where it is not that of the function."""

@@ -1,0 +1,134 @@
+"""Commands about waters, one or many, and their options."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from dosing.cli.options import AcceptPh, Command, Demo, Json, Picture, Recipe, TargetWish
+from indicator.notes import say
+
+
+def _reading(name: str) -> object:
+    return typer.Option(f"--{name}", help=say(f"help.water-{name}"))
+
+
+def water(
+    alkalinity: Annotated[str | None, _reading("alkalinity")] = None,
+    hardness: Annotated[str | None, _reading("hardness")] = None,
+    ph: Annotated[str | None, _reading("ph")] = None,
+    calcium: Annotated[str | None, _reading("calcium")] = None,
+    magnesium: Annotated[str | None, _reading("magnesium")] = None,
+    sodium: Annotated[str | None, _reading("sodium")] = None,
+    potassium: Annotated[str | None, _reading("potassium")] = None,
+    chloride: Annotated[str | None, _reading("chloride")] = None,
+    sulfate: Annotated[str | None, _reading("sulfate")] = None,
+    nitrate: Annotated[str | None, _reading("nitrate")] = None,
+    temperature: Annotated[str | None, _reading("temperature")] = None,
+    like: Annotated[str | None, _reading("like")] = None,
+    as_json: Json = False,
+) -> None:
+    """What a tap water holds and what it takes to turn it."""
+    from dosing.cli import waters
+
+    readings = {
+        "alkalinity": alkalinity,
+        "hardness": hardness,
+        "ph": ph,
+        "calcium": calcium,
+        "magnesium": magnesium,
+        "sodium": sodium,
+        "potassium": potassium,
+        "chloride": chloride,
+        "sulfate": sulfate,
+        "nitrate": nitrate,
+    }
+    waters.run_water(readings, temperature=temperature, like=like, as_json=as_json)
+
+
+def equilibrium(
+    cases: Annotated[Path | None, typer.Argument(help=say("help.cases"))] = None,
+    output: Annotated[Path | None, typer.Option("-o", "--output", help=say("help.output"))] = None,
+    open_air: Annotated[bool, typer.Option("--open-air", help=say("help.open-air"))] = False,
+    pco2: Annotated[float | None, typer.Option("--pco2", help=say("help.pco2"))] = None,
+    species: Annotated[bool, typer.Option("--species", help=say("help.species"))] = False,
+    list_species: Annotated[
+        bool, typer.Option("--list-species", help=say("help.list-species"))
+    ] = False,
+    as_json: Json = False,
+) -> None:
+    """PH and species of any number of solutions."""
+    from dosing.cli import solutions
+
+    if list_species:
+        solutions.run_list_species(as_json=as_json)
+        return
+    solutions.run_equilibrium(
+        cases, output, open_air=open_air, pco2_ppm=pco2, species=species, as_json=as_json
+    )
+
+
+def sachet(
+    recipe: Recipe = None,
+    demo: Demo = None,
+    population: Annotated[
+        str | None, typer.Option("--population", help=say("help.sachet-population"))
+    ] = None,
+    homes_csv: Annotated[
+        Path | None, typer.Option("--homes-csv", metavar="FILE", help=say("help.sachet-homes-csv"))
+    ] = None,
+    read_with: Annotated[
+        str, typer.Option("--read-with", help=say("help.sachet-read-with"))
+    ] = "strip",
+    homes: Annotated[int, typer.Option("--homes", help=say("help.sachet-homes-count"))] = 10_000,
+    sizes: Annotated[str | None, typer.Option("--sizes", help=say("help.sachet-sizes"))] = None,
+    wished_share: Annotated[
+        str | None, typer.Option("--wished-share", help=say("help.sachet-wished-share"))
+    ] = None,
+    sachets: Annotated[
+        int | None, typer.Option("--sachets", help=say("help.sachet-sachets"))
+    ] = None,
+    target: TargetWish = None,
+    accept_ph: AcceptPh = None,
+    blend: Annotated[bool, typer.Option("--blend", help=say("help.sachet-blend"))] = False,
+    powders: Annotated[
+        str | None, typer.Option("--powders", help=say("help.sachet-blend-powders"))
+    ] = None,
+    band: Annotated[str | None, typer.Option("--band", help=say("help.sachet-band"))] = None,
+    price: Annotated[
+        list[str] | None, typer.Option("--price", help=say("help.sachet-price"))
+    ] = None,
+    picture: Picture = None,
+    as_json: Json = False,
+) -> None:
+    """Sachets for many homes."""
+    from dosing.cli import sachets as room
+
+    asked = room.Asked(
+        recipe=recipe,
+        demo=demo,
+        population=population,
+        homes_csv=homes_csv,
+        read_with=read_with,
+        homes=homes,
+        sizes=sizes,
+        wished_share=wished_share,
+        sachets=sachets,
+        target=target,
+        accept_ph=accept_ph,
+        blend=blend,
+        powders=powders,
+        band=band,
+        prices=price or (),
+        picture=picture,
+    )
+    raise typer.Exit(room.run_sachet(asked, as_json=as_json))
+
+
+COMMANDS = (
+    Command(water, "help.water"),
+    Command(equilibrium, "help.equilibrium"),
+    Command(sachet, "help.sachet"),
+)

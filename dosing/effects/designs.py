@@ -1,0 +1,93 @@
+"""What a design says: the frozen records that the desk fills and every face shows."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from dosing.effects.shelf import Stock
+from dosing.inputs import RecipeInputs
+from dosing.records import Sight
+from indicator.notes import Note, say
+from indicator.pigments import colourant
+
+
+@dataclass(frozen=True)
+class DesignedColour:
+    """One colour of a design, as it is measured out."""
+
+    name: str
+    amount_ml: float
+    """Infusion or solution for this tub [mL]."""
+    stock: Stock
+    strength: float
+    """In the tub: pH-1 absorbance per cm, or mol/L of a dye."""
+
+    @property
+    def grams(self) -> float | None:
+        """Dried petals or dye powder [g]; None where only the absorbance of its stock is known."""
+        per_l = self.stock.grams_per_l
+        return None if per_l is None else per_l * self.amount_ml / 1000.0
+
+
+@dataclass(frozen=True)
+class Design:
+    """A way to an effect, in grams and millilitres."""
+
+    inputs: RecipeInputs
+    """The recipe that it is; its wished pH leads to the same dose."""
+    colours: tuple[DesignedColour, ...]
+    activator: tuple[tuple[str, float], ...]
+    """Powder and its mass share."""
+    dose_g: float
+    portions: int
+    """1 where everything is poured at once; else a look between is part of the design."""
+    before: Sight
+    after: Sight
+    ph_acid_side: float
+    ph_alkaline_side: float
+    change_delta_e: float
+    start_met: bool
+    end_met: bool
+    start_certainty: float
+    """How surely the colour has the word, 0 to 1; of an exact colour how near it is."""
+    end_certainty: float
+    start_delta_e: float | None
+    """CIEDE2000 from the wished colour, where one exact colour was wished."""
+    end_delta_e: float | None
+    sure_share: float
+    """Share of the draws of what is not known of the pigments in which both wishes hold."""
+    tubs_share: float
+    """Share of the possible tubs that end in the wished colour."""
+    level: str
+    """Caution level of its pH."""
+    not_for_bathing: bool
+    cost: float
+    notes: tuple[Note, ...]
+    price: float | None
+    """What it costs, where something has a price."""
+    unpriced: tuple[str, ...]
+    """What of it has none."""
+
+    @property
+    def reached(self) -> bool:
+        """Whether both ends are as wished; cautions let every design pass that there is."""
+        return self.start_met and self.end_met
+
+    @property
+    def score(self) -> float:
+        """0 to 100; 100 where nothing speaks against it."""
+        return float(100.0 * np.exp(-self.cost))
+
+
+def labels(design: Design) -> str:
+    """Names of the colours of a design, in words."""
+    return listed([colourant(one.name).label for one in design.colours])
+
+
+def listed(names: Sequence[str]) -> str:
+    """Names with commas between them, and a word before the last."""
+    *rest, last = names
+    return say("plan.and").join([say("plan.comma").join(rest), last] if rest else [last])

@@ -1,0 +1,42 @@
+"""From a recipe to what its cautions look at."""
+
+from __future__ import annotations
+
+from dosing.cautions import Colourant, Moment, Situation
+from dosing.inputs import RecipeInputs
+from dosing.powders import Blend
+
+
+def situation_of(
+    inputs: RecipeInputs,
+    moments: tuple[Moment, ...],
+    *,
+    accept_ph: str | None = None,
+    accept_pouring: str | None = None,
+) -> Situation:
+    """Everything that cautions depend on in a recipe.
+
+    Parameters
+    ----------
+    inputs : RecipeInputs
+        The recipe in core units.
+    moments : tuple of Moment
+        The pH of the possible tubs, moment by moment.
+    accept_ph, accept_pouring : str, optional
+        Why a pH, or a way to pour, that needs a written reason is accepted.
+    """
+    return Situation(
+        bathers=inputs.wish.bathers,
+        child_age_years=inputs.wish.child_age_years,
+        foam_bath_present=inputs.foam_bath is not None,
+        moments=moments,
+        pouring=inputs.activator.pouring,
+        poured=inputs.activator.poured,
+        purpose=inputs.wish.purpose,
+        market=inputs.wish.market,
+        colourants=tuple(Colourant(one.name, one.preserved) for one in inputs.colours),
+        water_temperature_c=inputs.water_temperature_c,
+        powders=tuple(Blend(inputs.activator.parts).parts),
+        accept_ph_reason=accept_ph,
+        accept_pouring_reason=accept_pouring,
+    )

@@ -1,0 +1,107 @@
+"""Counting homes: what any grams, or any grams for each, do to a population.
+
+Every home is an interval of grams: from the least that turns it to the most that keeps it within
+the caution limit. A size serves the homes whose interval it lies in, so any number of sizes and
+rules is counted, not solved again.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from dosing.sachets.home_doses import (
+    HomeDoses,
+)
+from indicator.tables import value_of
+
+Array = NDArray[np.float64]
+Mask = NDArray[np.bool_]
+
+GRID = 120
+"""Sizes that are tried, in round grams."""
+COARSE = 48
+"""Sizes that are tried together with others."""
+
+
+@dataclass(frozen=True)
+class Shares:
+    """Shares of homes, 0 to 1, that add up to 1."""
+
+    turns: float
+    """Turned, and within the caution limit."""
+    does_not_turn: float
+    past_limit: float
+    """Past the caution limit, turned or not."""
+
+
+def size_shares(doses: HomeDoses, grams: ArrayLike) -> Shares:
+    """Shares of homes for grams: one number, or one for each home."""
+    poured = np.broadcast_to(np.asarray(grams, dtype=np.float64), doses.turns_g.shape)
+    past = poured > doses.limit_g
+    turns = (poured >= doses.turns_g) & (poured <= doses.passed_g) & ~past
+    served, over = float(np.mean(turns)), float(np.mean(past))
+    return Shares(served, max(1.0 - served - over, 0.0), over)
+
+
+def sachet_value(name: str) -> float:
+    """Value of one row of ``data/trade/sachets.csv``."""
+    return value_of("trade/sachets.csv", name)
+
+
+class Counted:
+    """Counts of homes along the grams, from their intervals."""
+
+    def __init__(self, doses: HomeDoses, most_past: float) -> None:
+        self.doses = doses
+        self.most_past = most_past
+        self.count = len(doses.turns_g)
+        self.served = np.isfinite(doses.turns_g) & (doses.turns_g <= doses.most_g)
+        self.grid = _round_sizes(self.doses, GRID)
+        self.coarse = _round_sizes(self.doses, COARSE)
+
+    def best(self) -> float | None:
+        """The size that serves most homes, if any within the limit serves one."""
+        turns, past = self.along(self.grid)
+        turns = np.where(past <= self.most_past, turns, -1.0)
+        best = int(np.argmax(turns))
+        return float(self.grid[best]) if turns[best] > 0 else None
+
+    def sizes_for(self, share: float) -> tuple[float | None, float | None]:
+        """The smallest size that serves a share, and the smallest that turns it, limits aside."""
+        turns, past = self.along(self.grid)
+        served = np.flatnonzero((turns >= share) & (past <= self.most_past))
+        turning = np.searchsorted(np.sort(self.doses.turns_g), self.grid, side="right")
+        reaching = np.flatnonzero(turning >= share * self.count)
+        return (
+            float(self.grid[served[0]]) if len(served) else None,
+            float(self.grid[reaching[0]]) if len(reaching) else None,
+        )
+
+    def along(self, grams: Array, among: Mask | None = None) -> tuple[Array, Array]:
+        """Shares of all homes that are served, and past the limit, if those `among` pour this."""
+        chosen = np.ones(self.count, dtype=bool) if among is None else among
+        doses, served = self.doses, self.served & chosen
+        begun = np.searchsorted(np.sort(doses.turns_g[served]), grams, side="right")
+        ended = np.searchsorted(np.sort(doses.most_g[served]), grams, side="left")
+        past = np.searchsorted(np.sort(doses.limit_g[chosen]), grams, side="left")
+        return (begun - ended) / self.count, past / self.count
+
+
+def _round_sizes(doses: HomeDoses, count: int) -> Array:
+    """Round grams from what the easiest homes need to what the hardest do."""
+    needs = doses.turns_g[np.isfinite(doses.turns_g)]
+    if not len(needs):
+        needs = doses.limit_g[np.isfinite(doses.limit_g)]
+    if not len(needs):
+        raise ValueError("no amount of this activator turns a home; another wish or powder might")
+    low, high = np.quantile(needs, (0.005, 0.995))
+    return round_grams(np.geomspace(max(low, 0.01), max(high, 0.02), count))
+
+
+def round_grams(grams: Array) -> Array:
+    """Grams that a scale shows, each once: whole ones, tenths below five, hundredths below half."""
+    steps = np.where(grams >= 5.0, 1.0, np.where(grams >= 0.5, 0.1, 0.01))
+    return np.unique(np.maximum(np.round(grams / steps) * steps, 0.01).round(2))

@@ -1,0 +1,228 @@
+"""Rules by which customers pour the right amount: by a strip, or by the colour of their tub."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+from itertools import combinations, combinations_with_replacement
+
+import numpy as np
+from numpy.typing import NDArray
+
+from dosing.hardness_units import alkalinity_in
+from dosing.sachets.counting import Counted, Shares, round_grams, sachet_value, size_shares
+from dosing.sachets.home_doses import (
+    HomeDoses,
+    Population,
+)
+from dosing.sachets.populations import Homes
+from dosing.trade_values import reading_spread, typical
+from dosing.tub import depth_cm
+from indicator.tables import read_table
+
+Array = NDArray[np.float64]
+Mask = NDArray[np.bool_]
+
+FILL_MARKS = 3
+
+
+@dataclass(frozen=True)
+class PadRule:
+    """What a customer pours who reads an alkalinity strip."""
+
+    kind: str
+    """``"count"`` (sachets of one size) or ``"sizes"`` (one of several sizes)."""
+    sizes_g: tuple[float, ...]
+    """What is sold, the smallest first [g]."""
+    pads: tuple[float, ...]
+    """Steps of the strip [mg/L CaCO3]."""
+    grams: tuple[float, ...]
+    """Activator for each step [g]."""
+    shares: Shares
+
+
+@dataclass(frozen=True)
+class FillMark:
+    """How far a customer without any reading may go, by how full the tub is."""
+
+    up_to_l: float
+    """Water as the customer judges it [L]; infinite for the last mark."""
+    depth_cm: float | None
+    """Depth of that much in a usual tub [cm]; None where there is no end or no usual tub."""
+    most_g: float
+    """Never more than this [g]."""
+
+
+@dataclass(frozen=True)
+class ColourRule:
+    """Half a sachet, stir, wait, the rest by colour, never more than the maximum."""
+
+    sachet_g: float
+    first_g: float
+    step_g: float
+    marks: tuple[FillMark, ...]
+    shares: Shares
+
+
+class Pads:
+    """Homes by the step of the strip that their customers read."""
+
+    def __init__(self, homes: Homes, counted: Counted) -> None:
+        self.counted = counted
+        self.steps = strip_pads()
+        self.read = read_pads(homes)
+
+    def by_count(self, most: int) -> PadRule | None:
+        """One size; the strip says how many: the best of all rules that rise with the step."""
+        if most < 2:
+            return None
+        grid = self.counted.grid
+        sizes = round_grams(np.concatenate([grid / most, grid]))
+        tables = [
+            [self.counted.along(number * sizes, self.read == pad) for number in range(1, most + 1)]
+            for pad in range(len(self.steps))
+        ]
+        best: tuple[float, float, tuple[int, ...]] | None = None
+        for numbers in combinations_with_replacement(range(1, most + 1), len(self.steps)):
+            if len(set(numbers)) < 2:
+                continue
+            chosen = [tables[pad][number - 1] for pad, number in enumerate(numbers)]
+            turns, past = (np.sum(one, axis=0) for one in zip(*chosen, strict=True))
+            turns = np.where(past <= self.counted.most_past, turns, -1.0)
+            place = int(np.argmax(turns))
+            if turns[place] > 0 and (best is None or turns[place] > best[0]):
+                best = (float(turns[place]), float(sizes[place]), numbers)
+        if best is None:
+            return None
+        _, size, numbers = best
+        return self._rule("count", (size,), tuple(size * number for number in numbers))
+
+    def by_size(self, most: int) -> PadRule | None:
+        """Several sizes; the strip says which."""
+        sizes = self.counted.coarse
+        best: tuple[float, tuple[int, ...], tuple[float, ...]] | None = None
+        for groups in range(2, most + 1):
+            for cuts in combinations(range(1, len(self.steps)), groups - 1):
+                served, grams = self._best_of_groups(cuts, sizes)
+                better = best is None or served > best[0] + sachet_value("worthwhile_gain") * (
+                    groups > len(best[2])
+                )
+                if served > 0 and better:
+                    best = (served, cuts, grams)
+        if best is None:
+            return None
+        _, cuts, grams = best
+        ends = (*cuts, len(self.steps))
+        each = tuple(
+            grams[next(k for k, end in enumerate(ends) if pad < end)]
+            for pad in range(len(self.steps))
+        )
+        return self._rule("sizes", tuple(sorted(set(grams))), each)
+
+    def _best_of_groups(
+        self, cuts: tuple[int, ...], sizes: Array
+    ) -> tuple[float, tuple[float, ...]]:
+        """Share served and the sizes, for steps cut into neighbouring groups."""
+        turns, past = np.zeros(()), np.zeros(())
+        ends = zip((0, *cuts), (*cuts, len(self.steps)), strict=True)
+        for start, end in ends:
+            one, over = self.counted.along(sizes, (self.read >= start) & (self.read < end))
+            turns = turns[..., None] + one
+            past = past[..., None] + over
+        turns = np.where(past <= self.counted.most_past, turns, -1.0)
+        place = np.unravel_index(int(np.argmax(turns)), turns.shape)
+        return float(turns[place]), tuple(float(sizes[k]) for k in place)
+
+    def _rule(self, kind: str, sizes: tuple[float, ...], grams: tuple[float, ...]) -> PadRule:
+        shares = size_shares(self.counted.doses, np.asarray(grams)[self.read])
+        return PadRule(kind, sizes, tuple(float(v) for v in self.steps), grams, shares)
+
+
+@dataclass(frozen=True)
+class _PadRow:
+    mg_l_caco3: float
+    source: str
+    confidence: str
+
+
+def strip_pads() -> Array:
+    """Steps of the alkalinity pad of a test strip [mg/L CaCO3]."""
+    return np.array([row.mg_l_caco3 for row in read_table("trade/strip_pads.csv", _PadRow)])
+
+
+def read_pads(homes: Homes) -> NDArray[np.int_]:
+    """The step that each home's customer names: the nearest to a reading with the strip's error."""
+    alkalinity = homes.alkalinity_meq_l
+    sd = reading_spread("alkalinity", "strip").sd(alkalinity)
+    read = alkalinity_in(alkalinity + sd * homes.strip_error, "mg_l_caco3")
+    steps = strip_pads()
+    return np.asarray(np.searchsorted(0.5 * (steps[1:] + steps[:-1]), read))
+
+
+def sachet_of(rules: Sequence[PadRule], best: float | None, counted: Counted) -> float:
+    """The sachet of those who pour by colour: the one that is sold anyway."""
+    for rule in rules:
+        if rule.kind == "count":
+            return rule.sizes_g[0]
+    if best is not None:
+        return best
+    return float(counted.grid[len(counted.grid) // 3])
+
+
+def by_colour_rule(population: Population, counted: Counted, sachet: float) -> ColourRule:
+    """Maxima per fill mark that serve most homes, each with as few past the limit as allowed."""
+    doses = counted.doses
+    first, step = sachet_value("first_part") * sachet, sachet_value("later_part") * sachet
+    totals = np.arange(first, sachet_value("most_by_colour") * sachet + 0.5 * step, step)
+    stops = np.searchsorted(totals, doses.look_g)
+    marks = []
+    for up_to, among in _fill_marks(population):
+        most = _most_by_colour(doses, totals, stops, among, counted.most_past)
+        usual = typical("least_tub").value <= up_to < np.inf
+        depth = float(depth_cm(up_to)) if usual else None
+        marks.append(FillMark(up_to, depth, float(totals[most])))
+    rule = ColourRule(sachet, first, step, tuple(marks), Shares(0.0, 1.0, 0.0))
+    return replace(rule, shares=size_shares(doses, poured_by_colour(population, doses, rule)))
+
+
+def poured_by_colour(population: Population, doses: HomeDoses, rule: ColourRule) -> Array:
+    """Grams in each home of those who stop where the colour has turned, shape (homes,)."""
+    end = max(mark.most_g for mark in rule.marks)
+    totals = np.arange(rule.first_g, end + 0.5 * rule.step_g, rule.step_g)
+    stops = np.searchsorted(totals, doses.look_g)
+    poured = np.zeros(len(doses.look_g))
+    for mark, (_, among) in zip(rule.marks, _fill_marks(population), strict=True):
+        most = int(np.argmin(np.abs(totals - mark.most_g)))
+        poured[among] = totals[np.minimum(stops[among], most)]
+    return poured
+
+
+def _fill_marks(population: Population) -> Iterator[tuple[float, Mask]]:
+    """Round litres, and the homes that judge their tub to hold no more than that."""
+    volume = population.volume_l
+    large = float(np.median(volume)) >= typical("least_tub").value
+    step = sachet_value("fill_mark_step") if large else 1.0
+    thirds = np.quantile(volume, np.arange(1, FILL_MARKS) / FILL_MARKS)
+    ends = [float(v) for v in np.unique(np.round(thirds / step) * step)]
+    sd = reading_spread("volume", "by-eye").sd_relative
+    judged = volume * np.exp(sd * population.homes.fill_error)
+    below = -np.inf
+    for end in (*ends, np.inf):
+        yield end, (judged > below) & (judged <= end)
+        below = end
+
+
+def _most_by_colour(
+    doses: HomeDoses, totals: Array, stops: NDArray[np.int_], among: Mask, most_past: float
+) -> int:
+    """Index of the maximum that serves most of these homes within the limit; else the first."""
+    best, served = 0, -1.0
+    if not among.any():
+        return 0
+    for most in range(len(totals)):
+        poured = totals[np.minimum(stops[among], most)]
+        past = np.mean(poured > doses.limit_g[among])
+        turned = np.mean((poured >= doses.turns_g[among]) & (poured <= doses.most_g[among]))
+        if past <= most_past and turned > served:
+            best, served = most, float(turned)
+    return best
