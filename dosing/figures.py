@@ -28,6 +28,8 @@ TITLE, LARGE, BODY, SMALL = 21.0, 12.0, 8.2, 7.4
 """Sizes of type [points]."""
 TUB_WIDTH = 2.0
 BOTTLE_WIDTH = 0.6
+CAPTION_WIDTH = 0.8
+"""Of what stands under the bottle."""
 DIRECTIONS_WIDTH = 2.55
 GUTTER = 0.4
 
@@ -71,12 +73,12 @@ def _waters(sheet: Sheet, plan: Plan, top: float) -> float:
     width = TUB_WIDTH if plan.vessel == "tub" else 0.55 * TUB_WIDTH
     after_x = RIGHT - TUB_WIDTH / 2
     before_x = after_x - TUB_WIDTH - 0.95
-    bottle_x = LEFT + BOTTLE_WIDTH / 2
+    bottle_x = LEFT + CAPTION_WIDTH / 2
     height = vessel_height(plan.vessel, width)
     floor = top - max(height, vessel_height("bottle", BOTTLE_WIDTH))
     ends = []
     if plan.bottle is not None:
-        ends.append(_water(sheet, "bottle", plan.bottle, bottle_x, floor, BOTTLE_WIDTH, 0.9))
+        ends.append(_water(sheet, "bottle", plan.bottle, bottle_x, floor, BOTTLE_WIDTH, CAPTION_WIDTH))
     else:
         before_x -= 0.45
     for sight, x in ((plan.before, before_x), (plan.after, after_x)):
@@ -114,7 +116,7 @@ def _poured(sheet: Sheet, plan: Plan, x: float, y: float) -> None:
     )
     sheet.text(x, y + 0.3, wording.aim(plan), LARGE + 2, bold=True, align="center")
     if best > 0:
-        measured = wording.spoons(plan.spoons.teaspoons)
+        measured = wording.spoon_words_beside(plan)
         y = sheet.text(x, y - 0.07, measured, SMALL, width=0.95, align="center")
     water = say("figure.in-water", {"volume": wording.litres(plan.volume_l)})
     sheet.text(x, y if best > 0 else y - 0.07, water, SMALL, ink=FAINT, align="center")

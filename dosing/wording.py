@@ -11,7 +11,7 @@ from dosing.brewing import TintAmount
 from dosing.cautions import LEVELS, Caution, exit_code, rounded_outwards
 from dosing.households import DOES_NOT_TURN, TOO_SOUR, TURNS, Home
 from dosing.powders import kitchen_round_g, powder, spoon_words
-from dosing.records import ColourAmount, Plan, Sight
+from dosing.records import ColourAmount, Plan, Pour, Sight
 from dosing.surer import NextStep
 from dosing.trade_values import reading_spread, typical
 from dosing.water import alkalinity_in
@@ -24,6 +24,8 @@ MARKS = {"ok": "", "mind": "!", "justify": "!!", "stop": "X"}
 RARE, ALMOST_ALL = 0.01, 0.95
 """Shares of the possible tubs: from where a thing is told, and from where it is nearly all."""
 SMALLEST_CAUSE = 0.03
+EARLY = 0.8
+"""Share of the dose at which a tub shall not yet look as it does at its end."""
 LEAST_SPOON = 0.25
 """A dose of fewer teaspoons rounds to none."""
 LEAST_DRIFT_PH = 0.3
@@ -112,7 +114,7 @@ def dose(plan: Plan) -> str:
         return say("plan.aim-forbidden", values)
     if plan.wish.kind == "dose":
         return say("plan.given", values)
-    return say("plan.aim", {**values, "most": most(plan)})
+    return say("plan.aim" if plan.wish_met else "plan.aim-nearest", {**values, "most": most(plan)})
 
 
 def most(plan: Plan) -> str:
@@ -125,19 +127,39 @@ def nothing_to_spare(plan: Plan) -> bool:
     return most(plan) == aim(plan)
 
 
+def spoons_keep_limit(plan: Plan) -> bool:
+    """Whether level spoons, each pour to the half, cannot pass the most of a plan."""
+    if plan.wish.kind == "dose":
+        return True
+    poured = [one.spoons.teaspoons for one in plan.pours if _aimed_at(plan, one)]
+    halves = sum(round(2.0 * one) / 2.0 for one in poured)
+    heaviest_g = halves * plan.dose_g.best / plan.spoons.teaspoons_low
+    return heaviest_g <= plan.maximum_g and all(one >= LEAST_SPOON for one in poured)
+
+
+def _aimed_at(plan: Plan, pour: Pour) -> bool:
+    """Whether a pour leads to the aim, rather than beyond it."""
+    return pour.total_g <= plan.dose_g.best * 1.001
+
+
+def spoon_words_beside(plan: Plan) -> str:
+    """The dose in spoons for beside a figure, or that it is to be weighed."""
+    if plan.spoons.teaspoons >= LEAST_SPOON and spoons_keep_limit(plan):
+        return spoons(plan.spoons.teaspoons)
+    return say("plan.weigh-it")
+
+
 def spoon_dose(plan: Plan) -> str:
     """The dose in level spoons, or the advice to weigh where spoons could pass the limit."""
-    measured, best = plan.spoons, plan.dose_g.best
+    measured = plan.spoons
     off = max(measured.teaspoons_high / measured.teaspoons, 1.0) - 1.0
     off = max(off, measured.teaspoons / measured.teaspoons_low - 1.0)
     # A hand fills no two spoons alike, however evenly the powder packs.
     off = max(off, reading_spread("mass", "spoon").sd_relative)
-    heaviest = round(2 * measured.teaspoons) / 2 * best / measured.teaspoons_low
-    coarse = plan.wish.kind != "dose" and heaviest > plan.maximum_g
     values: dict[str, Value] = {"spoons": spoons(measured.teaspoons), "off": off}
     if measured.teaspoons < LEAST_SPOON:
         return say("plan.spoons-none")
-    return say("plan.spoons-coarse" if coarse else "plan.spoons", values)
+    return say("plan.spoons" if spoons_keep_limit(plan) else "plan.spoons-coarse", values)
 
 
 def dose_range(plan: Plan) -> str:
@@ -202,15 +224,16 @@ def pouring(plan: Plan) -> tuple[str, list[str], str | None]:
     if len(plan.pours) == 1:
         return say(f"plan.pour-once.{who}", {"grams": aim(plan), "stir": stir}), [], None
     portions, step = [], scale_step(plan.dose_g.best)
+    spooned = spoons_keep_limit(plan)
     for number, (pour, total, share) in enumerate(zip(plan.pours, *_shown(plan), strict=True), 1):
-        spare = pour.total_g > plan.dose_g.best * 1.001
+        code = "plan.portion" if spooned else "plan.portion-weighed"
         values: dict[str, Value] = {
             "number": number,
             "grams": grams(share, step),
             "total": grams(total, step),
             "spoons": spoons(pour.spoons.teaspoons),
         }
-        portions.append(say("plan.portion-spare" if spare else "plan.portion", values))
+        portions.append(say(code if _aimed_at(plan, pour) else "plan.portion-spare", values))
     return (
         say(f"plan.pour-portions.{who}", {"stir": stir, "stop": _stop(plan)}),
         portions,
@@ -233,9 +256,19 @@ def _slow(name: str) -> bool:
 
 def _stop(plan: Plan) -> str:
     if plan.look_by in (None, "colour") or plan.stop_ph is None:
-        return say("plan.stop.colour", {"name": colour_name(plan.after)})
+        values: dict[str, Value] = {
+            "name": colour_name(plan.after),
+            "hex": str(plan.after.colour.hex),
+        }
+        return say("plan.stop.colour-alike" if _named_early(plan) else "plan.stop.colour", values)
     side = "acid" if plan.after.ph < plan.before.ph else "alkaline"
     return say(f"plan.stop.{plan.look_by}-{side}", {"ph": plan.stop_ph})
+
+
+def _named_early(plan: Plan) -> bool:
+    """Whether the tub has the name of its end long before, so that the name tells nothing."""
+    early = (plan.ribbon.grams > 0) & (plan.ribbon.grams < EARLY * plan.dose_g.best)
+    return bool((plan.ribbon.colours.name[early] == plan.after.colour.name).any())
 
 
 def refusal(plan: Plan) -> tuple[list[str], list[str], str | None]:

@@ -7,9 +7,11 @@ from dataclasses import replace
 
 import numpy as np
 
+from dosing.cautions import LEVELS
 from dosing.cli.jsonout import notes
 from dosing.cli.output import Page, to_json
 from dosing.equilibrium import mass_for_ph, solve, water_density_kg_l
+from dosing.pouring import gentlest_ph
 from dosing.powders import per_gram
 from dosing.quantities import (
     InputError,
@@ -127,6 +129,11 @@ def _show(water: TapWater, doses: list[tuple[float, float | None]], page: Page) 
         text = say("cli.water-never") if mass is None else grams(mass)
         page.line(say("cli.water-dose", {"ph": wished, "grams": text}), indent=2)
     page.line(say("cli.water-jar"), indent=2, hang=2)
+    limits: dict[str, Value] = {
+        bathers: gentlest_ph(bathers, LEVELS.index("mind"), acid=True)
+        for bathers in ("child", "adult")
+    }
+    page.line(say("cli.water-no-plan", limits), indent=2, hang=2)
     for heading, listed in (
         ("plan.heading.assumed", water.assumptions),
         ("plan.heading.notes", water.warnings),

@@ -70,7 +70,8 @@ LIKE = (
 TUBS = (
     ("foot-bath", r"foot (?:bath|basin)"),
     ("baby-bath", r"baby"),
-    ("child-bath", r"child|kid|small"),
+    ("child-bath", r"child|kid"),
+    (None, r"small|corner|tiny|narrow|short"),  # anything from 40 to 120 L: asked again
     ("deep-tub", r"deep|large|big|freestanding|free-standing"),
     ("bath-tub", r"usual|normal|standard|ordinary|average|bath ?tub|bath"),
 )

@@ -316,6 +316,49 @@ def test_the_text_gives_the_aim_and_the_limit(huedose: Run, huedose_json: RunJso
     assert "NOT FOR BATHING" not in text
 
 
+def blank_bath(tmp_path: Path, huedose: Run) -> Path:
+    """The recipe to fill in, as it is: a bath for a child in water that nobody read."""
+    path = tmp_path / "blank.toml"
+    path.write_text(huedose("recipe", "--blank")[1], encoding="utf-8")
+    return path
+
+
+def test_spoons_are_not_offered_where_they_would_pass_the_most(
+    huedose: Run, huedose_json: RunJson, tmp_path: Path
+) -> None:
+    path = blank_bath(tmp_path, huedose)
+    for wish, spooned in (("#2A5A90", False), ("6.8", True)):
+        _, plan = huedose_json("plan", path, "--target", wish)
+        text = " ".join(huedose("plan", path, "--target", wish)[1].split())
+        pours = [one for one in plan["pours"] if one["total_g"] <= 1.001 * plan["dose_g"]["best"]]
+        halves = sum(round(2 * one["spoons"]["teaspoons"]) / 2 for one in pours)
+        spoon_g = plan["dose_g"]["best"] / plan["spoons"]["teaspoons_low"]
+        assert (halves * spoon_g <= plan["maximum_g"]) is spooned
+        steps = text[text.index("How to pour") : text.index("Colour along")]
+        assert ("teaspoon" in steps) is (spooned and len(pours) > 1)
+        assert ("Weigh it" in text) is not spooned
+
+
+def test_where_the_name_of_the_end_comes_early_its_colour_is_given(
+    huedose: Run, huedose_json: RunJson, tmp_path: Path
+) -> None:
+    path = blank_bath(tmp_path, huedose)
+    _, plan = huedose_json("plan", path, "--target", "#2A5A90")
+    early = {
+        one["name"] for one in plan["ribbon"] if 0 < one["grams"] < 0.8 * plan["dose_g"]["best"]
+    }
+    assert plan["after"]["name"] in early
+    text = " ".join(huedose("plan", path, "--target", "#2A5A90")[1].split())
+    assert f"compare with the colour of the end ({plan['after']['hex']}" in text
+
+
+def test_a_dose_that_misses_the_wish_is_not_aimed_for(huedose: Run) -> None:
+    code, out, _ = huedose("plan", "--demo", "2")
+    assert code == 3
+    assert "Aim for" not in out
+    assert "What comes nearest takes" in out
+
+
 @pytest.mark.parametrize("demo", ["4", "4-green"])
 def test_a_basin_says_that_it_is_not_for_bathing(demo: str, huedose: Run) -> None:
     _, out, _ = huedose("plan", "--demo", demo)

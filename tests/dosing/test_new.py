@@ -94,6 +94,8 @@ def test_no_foam_and_no_colour_are_answers_too() -> None:
     ("question", "text"),
     [
         ("tub", "blue"),
+        ("tub", "a small corner tub"),  # anything from 40 to 120 L
+        ("tub", "small"),
         ("tub", "4000000 L"),
         ("fill", "deepish"),
         ("water", "wet"),
