@@ -15,6 +15,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from dosing.bath import Bath, ColourContent, fill_tub
 from dosing.inputs import ColourInputs, FoamBathInputs, RecipeInputs, TubInputs
+from dosing.own_acid import own_acid
 from dosing.powders import Blend, blend_per_gram, remarks
 from dosing.product import FoamBath, foam_bath_totals
 from dosing.trade_values import middle, typical
@@ -23,13 +24,15 @@ from dosing.water import TapWater, tap_water
 from indicator.micelles import Shift, has_cation, micelle_shift
 from indicator.notes import Note, Value
 from indicator.optics import View, small_view, tub_view
-from indicator.pigments import colourant
+from indicator.pigments import colourant, infusion_strength
 
 Array = NDArray[np.float64]
 
 USUAL_SURFACTANTS = ("anionic", "amphoteric")
 _G_PER_L = 10.0
 """Of one per cent."""
+_MOST_TOLD = 9.99
+"""Times what the water takes up; more acid than that is as good as no water at all."""
 
 
 @dataclass(frozen=True)
@@ -48,6 +51,8 @@ class Truth:
     """pH of the tap water above its reading, or above the usual one."""
     warmer_c: ArrayLike = 0.0
     """Temperature of the tub above the recipe's [°C]."""
+    own_acid: ArrayLike = 1.0
+    """Acid of sour infusions over the usual one."""
 
 
 @dataclass(frozen=True)
@@ -108,7 +113,7 @@ def assemble(inputs: RecipeInputs, truth: Truth | None = None) -> Setting:
         tap,
         tub.volume_l * np.asarray(scale.volume),
         inputs.water_temperature_c + np.asarray(scale.warmer_c),
-        foam_totals_mol=foam_bath,
+        foam_totals_mol={**foam_bath, **_sourness(inputs.colours, scale.own_acid)},
         foam_volume_l=0.0 if foam is None else foam.amount_ml / 1000.0,
         colours=colours,
     )
@@ -129,6 +134,7 @@ def assemble(inputs: RecipeInputs, truth: Truth | None = None) -> Setting:
             *tap.assumptions,
             *foam_notes,
             *bottle_notes,
+            *_sour_notes(inputs.colours, tap, bath),
             *_tub_micelle_notes(inputs.colours, bath),
         ),
         warnings=(*tub.warnings, *tap.warnings, *remarks(parts)),
@@ -186,6 +192,44 @@ def _brought(foam: FoamBathInputs) -> FoamBath:
     """What a foam bath brings; the many tubs of one plan hold the same."""
     grams = foam.amount_ml * typical("foam_bath_density").value
     return foam_bath_totals(grams, foam.ph, foam.titratable_meq_kg)
+
+
+def petals_g(colour: ColourInputs) -> float:
+    """Dried petals in a pigment's infusion, as stated or as its strength tells [g]; 0 of a dye."""
+    which = colourant(colour.name)
+    if which.kind == "dye":
+        return 0.0
+    if colour.petals_percent is not None:
+        return colour.petals_percent * _G_PER_L * colour.volume_l
+    return colour.content / float(infusion_strength(colour.name, 1.0)) * _G_PER_L
+
+
+def sour_meq(colours: Sequence[ColourInputs]) -> float:
+    """Acid of sour infusions that is counted in the tub [meq]."""
+    # What stands in the foam bath is part of what was titrated there.
+    own = [one for one in colours if one.held_in == "own bottle"]
+    acids = [(one, own_acid(one.name)) for one in own]
+    return sum(petals_g(one) * acid.meq_per_g for one, acid in acids if acid.counted)
+
+
+def _sourness(colours: Sequence[ColourInputs], scale: ArrayLike) -> dict[str, Array]:
+    """The same as an inert anion without its cation [mol]."""
+    brought = sour_meq(colours)
+    return {"anion": np.asarray(scale) * brought / 1000.0} if brought > 0 else {}
+
+
+def _sour_notes(colours: Sequence[ColourInputs], tap: TapWater, bath: Bath) -> tuple[Note, ...]:
+    """How much of what the water takes up the sour infusions use."""
+    brought = sour_meq(colours)
+    if brought <= 0:
+        return ()
+    sour = [one for one in colours if own_acid(one.name).counted]
+    takes_up = middle(np.asarray(tap.alkalinity_meq_l) * bath.volume_l)
+    values: dict[str, Value] = {
+        "colour": colourant(sour[0].name).label,
+        "share": brought / max(takes_up, brought / _MOST_TOLD),
+    }
+    return (Note("assume.colour.own-acid", values, "colour"),)
 
 
 def _view(inputs: RecipeInputs, depth: float) -> View:

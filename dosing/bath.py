@@ -170,7 +170,7 @@ def fill_tub(
         Its volume [L].
     colours : sequence of ColourContent
         What the colourants bring; their own few acids and salts are left out, a thousandth of
-        the bath's.
+        the bath's. (Those of sour infusions come with the foam bath's, see `dosing.assembly`.)
     """
     tap_l = np.asarray(volume_l, dtype=np.float64)
     temperature = np.asarray(temperature_c, dtype=np.float64)

@@ -147,11 +147,11 @@ def _poured(case: Case, step: int) -> Pouring:
         lambda: _maximum(case, step),
         case.bathers,
         case.accepted,
-        _instrument(case.inputs.water),
+        instrument_of(case.inputs.water),
     )
 
 
-def _instrument(water: WaterReadings) -> str:
+def instrument_of(water: WaterReadings) -> str:
     """What the maker has at hand: what the water was read with, as far as it was read."""
     unread = water.alkalinity_meq_l is None and water.carbonate_hardness_meq_l is None
     return water.instrument or ("none" if unread else "strip")

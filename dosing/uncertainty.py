@@ -15,6 +15,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from dosing.assembly import Setting, Truth, assemble
 from dosing.inputs import ColourInputs, RecipeInputs
+from dosing.own_acid import own_acid
 from dosing.powders import Blend, purity_spread
 from dosing.trade_values import Spread, instruments, reading_spread, typical
 from dosing.water import tap_water
@@ -146,7 +147,10 @@ def possible_tubs(
     pigment = pigment * np.sqrt(1.0 + spread.pigment**2)
     alkalinity = np.abs(spread.alkalinity_meq_l + spread.alkalinity_sd * normal[:, 0])
     tap_ph = spread.tap_ph * normal[:, QUANTITIES.index("tap_ph")]
-    setting = assemble(inputs, Truth(alkalinity, volume, purity, pigment, tap_ph))
+    # A strong brew is a sour brew.
+    sourness = _log_normal(_own_acid(inputs), normal[:, QUANTITIES.index("pigment")])
+    truth = Truth(alkalinity, volume, purity, pigment, tap_ph, own_acid=sourness)
+    setting = assemble(inputs, truth)
     return Possible(
         setting=setting,
         look_error=normal[:, QUANTITIES.index("look")],
@@ -212,6 +216,12 @@ def _purity(inputs: RecipeInputs) -> float:
 def _pigment(inputs: RecipeInputs) -> float:
     measured = reading_spread("pigment_strength", "measured").sd_relative
     return max([measured, *(_strength_sd(one) for one in inputs.colours)])
+
+
+def _own_acid(inputs: RecipeInputs) -> float:
+    """Relative standard deviation of the acid that sour infusions bring."""
+    acids = [own_acid(one.name) for one in inputs.colours]
+    return max((one.relative_sd for one in acids if one.counted), default=0.0)
 
 
 def _strength_sd(colour: ColourInputs) -> float:

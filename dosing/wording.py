@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 
 import numpy as np
 
@@ -36,6 +36,12 @@ def grams(mass: float, step: float | None = None) -> str:
     """A mass as a scale shows it: whole grams, tenths below five, hundredths below half a gram."""
     places = {1.0: "whole", 0.1: "tenth", 0.01: "hundredth"}
     return say(f"plan.grams-{places[step or scale_step(mass)]}", {"grams": mass})
+
+
+def listed(names: Sequence[str]) -> str:
+    """Names with commas between them, and a word before the last."""
+    *rest, last = names
+    return say("plan.and").join([say("plan.comma").join(rest), last] if rest else [last])
 
 
 def litres(volume: float) -> str:
@@ -179,7 +185,7 @@ def odds(plan: Plan) -> list[str]:
     wished = {"none": "change", "ph": "ph"}.get(plan.wish.kind, "wish")
     texts = [say(f"plan.odds.{wished}", {"times": _of_ten(plan.odds.reached)})]
     if plan.odds.past_limit >= RARE:
-        texts.append(say("plan.odds.past", {"times": _of_hundred(plan.odds.past_limit)}))
+        texts.append(say("plan.odds.past", {"times": of_hundred(plan.odds.past_limit)}))
     return texts
 
 
@@ -190,7 +196,8 @@ def _of_ten(share: float) -> str:
     return say(f"plan.odds.of-ten-{ {0: 'none', 10: 'all'}.get(tenths, 'some') }", {"n": tenths})
 
 
-def _of_hundred(share: float) -> str:
+def of_hundred(share: float) -> str:
+    """A share of the possible tubs, of a hundred of them; what is told is never none."""
     return say("plan.odds.of-hundred", {"n": max(1, round(100 * share))})
 
 
@@ -219,8 +226,7 @@ def ph_sides(plan: Plan) -> str:
 def pouring(plan: Plan) -> tuple[str, list[str], str | None]:
     """How to pour: what holds for all of it, the portions one by one, and the end."""
     who = "show" if plan.not_for_bathing else "bath"
-    slow = any(_slow(name) for name, _ in plan.activator)
-    stir = say("plan.stir-slow" if slow else "plan.stir")
+    stir = stirring(dict(plan.activator))
     if len(plan.pours) == 1:
         return say(f"plan.pour-once.{who}", {"grams": aim(plan), "stir": stir}), [], None
     portions, step = [], scale_step(plan.dose_g.best)
@@ -239,6 +245,11 @@ def pouring(plan: Plan) -> tuple[str, list[str], str | None]:
         portions,
         say("plan.pour-maximum", {"most": most(plan), "vessel": noun(plan)}),
     )
+
+
+def stirring(parts: Iterable[str]) -> str:
+    """How long powders are stirred in, by the slowest of them."""
+    return say("plan.stir-slow" if any(_slow(name) for name in parts) else "plan.stir")
 
 
 def _shown(plan: Plan) -> tuple[list[float], list[float]]:
@@ -450,6 +461,16 @@ def homes_count(homes: Sequence[Home]) -> str:
 def level(name: str) -> str:
     """A caution level in words."""
     return say(f"plan.level.{name}")
+
+
+def caution_line(caution: Caution) -> str:
+    """A caution with its mark and its level."""
+    values: dict[str, Value] = {
+        "mark": MARKS[caution.level],
+        "level": level(caution.level),
+        "text": caution.message,
+    }
+    return say("plan.caution", values).strip()
 
 
 def heaviest_first(cautions: tuple[Caution, ...]) -> list[Caution]:

@@ -181,6 +181,7 @@ def draw_vessel(
     width: float,
     *,
     after: str | None = None,
+    halo: str | None = None,
 ) -> float:
     """A vessel in section, filled with water.
 
@@ -198,6 +199,8 @@ def draw_vessel(
         Outer width at the widest.
     after : str, optional
         A second colour for the right half, behind a slanting line.
+    halo : str, optional
+        A colour along both sides of that line, so that it is seen in dark water.
 
     Returns
     -------
@@ -223,7 +226,7 @@ def draw_vessel(
     _fill(axes, filled, facecolor=water, edgecolor="none")
     axes.update_datalim(np.column_stack(outside))
     if after is not None:
-        _draw_right_half(axes, filled, after, x, width)
+        _draw_right_half(axes, filled, after, x, width, halo)
     axes.plot(*filled, color=INK, linewidth=HAIRLINE, solid_joinstyle="round")
     surface = filled[0][[0, -1]], filled[1][[0, -1]]
     axes.plot(*surface, color=INK, linewidth=HAIRLINE)
@@ -240,7 +243,12 @@ def _fill(axes: Axes, outline: Sequence[Array], **style: Any) -> Polygon:
 
 
 def _draw_right_half(
-    axes: Axes, filled: tuple[Array, Array], water: str, x: float, width: float
+    axes: Axes,
+    filled: tuple[Array, Array],
+    water: str,
+    x: float,
+    width: float,
+    halo: str | None,
 ) -> None:
     """Fill what lies right of a line that slants through the middle of the water."""
     from matplotlib.patches import Polygon
@@ -251,6 +259,8 @@ def _draw_right_half(
     right = x + width
     half = Polygon([*line, (right, high), (right, low)], transform=axes.transData)
     _fill(axes, filled, facecolor=water, edgecolor="none").set_clip_path(half)
+    if halo is not None:
+        axes.plot(*zip(*line, strict=True), color=halo, linewidth=4 * HAIRLINE)
     axes.plot(*zip(*line, strict=True), color=INK, linewidth=HAIRLINE)
 
 

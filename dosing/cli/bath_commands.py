@@ -229,7 +229,9 @@ def jar(
     instructions: Annotated[
         bool, typer.Option("--instructions", help=say("help.jar-instructions"))
     ] = False,
-    picture: Picture = None,
+    picture: Annotated[
+        Path | None, typer.Option("--picture", metavar="FILE", help=say("help.jar-picture"))
+    ] = None,
     as_json: Json = False,
 ) -> None:
     """A jar of the bath titrated, and the dose corrected."""

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from typing import Any
 
 import numpy as np
 
 from dosing import wording
-from dosing.cautions import Caution, exit_code, rounded_outwards
+from dosing.cautions import rounded_outwards
 from dosing.cli.jsonout import caution, colour, notes
 from dosing.cli.output import Page
 from dosing.jar import guide as jar_guide
@@ -16,7 +16,7 @@ from dosing.jar.answer import JarAnswer, StepFit
 from dosing.jar.guide import Guide
 from dosing.jar.learnt import Learnt
 from dosing.jar.model import JarModel
-from dosing.powders import Blend, kitchen_round_g, powder
+from dosing.powders import kitchen_round_g
 from dosing.trade_values import typical
 from dosing.water import alkalinity_in
 from indicator.appearance import hex_of_lab
@@ -39,6 +39,8 @@ def answer_document(answer: JarAnswer, model: JarModel) -> dict[str, Any]:
         "target_ph": answer.target_ph,
         "reached": answer.reached,
         "target_met": answer.target_met,
+        "dose_held_back": answer.held_back,
+        "check_first": notes(answer.check_first),
         "alkalinity_meq_l": vars(answer.alkalinity_meq_l),
         "product_buffer": None if product is None else vars(product),
         "pka_shift": None if answer.pka_shift is None else vars(answer.pka_shift),
@@ -54,7 +56,8 @@ def answer_document(answer: JarAnswer, model: JarModel) -> dict[str, Any]:
         "per_litre_g": vars(answer.per_litre_g),
         "per_litre_before_g": vars(answer.per_litre_before_g),
         "maximum_g": answer.maximum_g,
-        "pours_g": list(np.diff(answer.pouring.totals_g, prepend=0.0)),
+        # Nothing is poured on the word of a series that contradicts itself or the recipe.
+        "pours_g": [] if answer.held_back else _portions(answer),
         "volume_l": answer.volume_l,
         "volume_share": answer.volume_share,
         "ph_before": answer.ph_before,
@@ -77,6 +80,11 @@ def answer_document(answer: JarAnswer, model: JarModel) -> dict[str, Any]:
         "notes": notes(answer.notes),
         "warnings": notes(answer.warnings),
     }
+
+
+def _portions(answer: JarAnswer) -> list[float]:
+    """What is poured, one after the other [g]."""
+    return [float(one) for one in np.diff(answer.pouring.totals_g, prepend=0.0)]
 
 
 def _ml_per_unit(unit: str) -> float | None:
@@ -116,6 +124,7 @@ def _further(answer: JarAnswer) -> list[tuple[float, float]]:
 def show_answer(answer: JarAnswer, model: JarModel, page: Page) -> None:
     """Print the corrected dose, what the jar told, the readings, cautions and what is next."""
     page.line(say("jar.title", {"title": answer.title}), style="bold")
+    _refused(answer, page)
     values: dict[str, Value] = {
         "count": len(answer.steps),
         "by": say(f"jar.by.{answer.by}"),
@@ -124,7 +133,6 @@ def show_answer(answer: JarAnswer, model: JarModel, page: Page) -> None:
     page.line(say("jar.read-with", values))
     if answer.not_for_bathing:
         page.line(say("plan.not-for-bathing"), style="bold")
-    _refused(answer, page)
     _bullets("doubt", answer.warnings, page)
     _dose(answer, model, page)
     page.heading(say("jar.heading.told"))
@@ -133,22 +141,28 @@ def show_answer(answer: JarAnswer, model: JarModel, page: Page) -> None:
     page.heading(say("jar.heading.readings"))
     for one in answer.steps:
         page.line(_step_line(one, answer), indent=2, hang=4)
-    page.heading(say("jar.heading.next"))
-    for text in _next(answer):
+    further = _next(answer)
+    if further:
+        page.heading(say(f"jar.heading.{'also' if answer.held_back else 'next'}"))
+    for text in further:
         page.line(text, indent=2, hang=2)
     page.heading(say("plan.heading.cautions"))
     for found in wording.heaviest_first(answer.cautions):
-        page.line(_caution(found), indent=2, hang=4)
+        page.line(wording.caution_line(found), indent=2, hang=4)
     page.heading(say("plan.heading.notes"))
     for note in answer.notes:
         page.line(say("plan.bullet", {"text": sentence(note)}), indent=2, hang=2)
 
 
 def _refused(answer: JarAnswer, page: Page) -> None:
+    """Why the dose is not to be poured as it stands."""
+    if answer.held_back:
+        first = {"check": sentence(answer.check_first[0])}
+        page.line(say("jar.held", first), style="bold")
     if not answer.target_met:
         values: dict[str, Value] = {"target": answer.target, "ph": answer.target_ph}
         page.line(say("jar.not-met", values), style="bold")
-    if exit_code(answer.cautions) != 0:
+    if answer.forbidden:
         page.line(say("jar.forbidden"), style="bold")
 
 
@@ -160,59 +174,74 @@ def _bullets(heading: str, found: Iterable[Note], page: Page) -> None:
 
 
 def _dose(answer: JarAnswer, model: JarModel, page: Page) -> None:
+    """The dose, how sure it is, and how it is poured where it may be."""
     page.heading(say("jar.heading.dose"))
-    dose, before = answer.dose_g, answer.dose_before_g
-    each, each_before = answer.per_litre_g, answer.per_litre_before_g
-    step = wording.scale_step(dose.best)
-    floor = np.floor(answer.maximum_g / step + 1e-9) * step
+    step = wording.scale_step(answer.dose_g.best)
+    page.line(_aim(answer, model, step), indent=2, hang=2, style="bold")
+    if answer.dose_g.best <= 0:
+        return
+    for text in [_range(answer)] if answer.held_back else _surely(answer):
+        page.line(text, indent=2, hang=2)
+    if not (answer.forbidden or answer.held_back):
+        page.line(_pouring(answer, step), indent=2, hang=2)
+
+
+def _aim(answer: JarAnswer, model: JarModel, step: float) -> str:
+    best = answer.dose_g.best
+    most = float(np.floor(answer.maximum_g / step + 1e-9) * step)
     values: dict[str, Value] = {
-        "grams": wording.grams(min(float(kitchen_round_g(dose.best, step)), float(floor)), step),
-        "most": wording.grams(float(floor), step),
-        "powder": say("plan.and").join(
-            powder(name).label for name in Blend(model.tub.activator.parts).parts
-        ),
+        "grams": wording.grams(min(float(kitchen_round_g(best, step)), most), step),
+        "most": wording.grams(most, step),
+        "powder": jar_guide.powders(model.tub.activator.parts),
         "vessel": say(f"plan.noun.{model.tub.wish.view}"),
     }
-    forbidden = exit_code(answer.cautions) != 0
-    code = "no-dose" if dose.best <= 0 else "dose-forbidden" if forbidden else "dose"
-    page.line(say(f"jar.{code}", values), indent=2, hang=2, style="bold")
-    if dose.best <= 0:
-        return
-    ranged: dict[str, Value] = {
+    if answer.held_back:
+        return say("jar.dose-held", values)
+    code = "no-dose" if best <= 0 else "dose-forbidden" if answer.forbidden else "dose"
+    return say(f"jar.{code}", values)
+
+
+def _range(answer: JarAnswer) -> str:
+    dose, before = answer.dose_g, answer.dose_before_g
+    values: dict[str, Value] = {
         "low": wording.grams(dose.low),
         "high": wording.grams(dose.high),
         "coverage": dose.coverage,
         "old_low": wording.grams(before.low),
         "old_high": wording.grams(before.high),
     }
-    page.line(say("jar.range", ranged), indent=2, hang=2)
+    return say("jar.range-held" if answer.held_back else "jar.range", values)
+
+
+def _surely(answer: JarAnswer) -> list[str]:
+    """How sure the dose is, and where it leads."""
+    each, before = answer.per_litre_g, answer.per_litre_before_g
     litre: dict[str, Value] = {
         "best": wording.grams(PER * each.best, 0.1),
         "low": wording.grams(PER * each.low, 0.1),
         "high": wording.grams(PER * each.high, 0.1),
-        "old_low": wording.grams(PER * each_before.low, 0.1),
-        "old_high": wording.grams(PER * each_before.high, 0.1),
+        "old_low": wording.grams(PER * before.low, 0.1),
+        "old_high": wording.grams(PER * before.high, 0.1),
     }
-    page.line(say("jar.per-litre", litre), indent=2, hang=2)
-    page.line(say("jar.volume", {"share": answer.volume_share}), indent=2, hang=2)
     sides: dict[str, Value] = {
         "ph": answer.target_ph,
         "acid": rounded_outwards(answer.pouring.final[0], down=True),
         "alkaline": rounded_outwards(answer.pouring.final[1], down=False),
     }
-    page.line(say("jar.sides", sides), indent=2, hang=2)
-    if not forbidden:
-        page.line(_pouring(answer, step), indent=2, hang=2)
+    return [
+        _range(answer),
+        say("jar.per-litre", litre),
+        say("jar.volume", {"share": answer.volume_share}),
+        say("jar.sides", sides),
+    ]
 
 
 def _pouring(answer: JarAnswer, step: float) -> str:
-    totals = answer.pouring.totals_g
-    if len(totals) == 1:
+    portions = _portions(answer)
+    if len(portions) == 1:
         return say("jar.pour-once")
-    portions = say("plan.comma").join(
-        wording.grams(float(one), step) for one in np.diff(totals, prepend=0.0)
-    )
-    return say("jar.pour-portions", {"portions": portions})
+    parts = say("plan.comma").join(wording.grams(one, step) for one in portions)
+    return say("jar.pour-portions", {"portions": parts})
 
 
 def _told(answer: JarAnswer, model: JarModel) -> list[str]:
@@ -261,6 +290,9 @@ def _step_line(one: StepFit, answer: JarAnswer) -> str:
 
 
 def _next(answer: JarAnswer) -> list[str]:
+    """What to check besides the first, or what to add."""
+    if answer.held_back:
+        return [sentence(one) for one in answer.check_first[1:]]
     design = answer.next_additions
     if design is None:
         return [say("jar.next-none")]
@@ -274,18 +306,13 @@ def _next(answer: JarAnswer) -> list[str]:
         )
         for add, total in _further(answer)
     ]
-    gain = 1.0 - design.width_after / design.width_before
-    values: dict[str, Value] = {"additions": say("plan.comma").join(parts), "gain": gain}
-    return [say("jar.next", values)]
-
-
-def _caution(found: Caution) -> str:
+    half = 0.5 * PER * (answer.per_litre_g.high - answer.per_litre_g.low)
     values: dict[str, Value] = {
-        "mark": wording.MARKS[found.level],
-        "level": wording.level(found.level),
-        "text": found.message,
+        "additions": say("plan.comma").join(parts),
+        "before": jar_guide.either_way(half),
+        "after": jar_guide.either_way(half * design.width_after / design.width_before),
     }
-    return say("plan.caution", values).strip()
+    return [say("jar.next", values)]
 
 
 def guide_document(one: Guide) -> dict[str, Any]:
@@ -296,7 +323,7 @@ def guide_document(one: Guide) -> dict[str, Any]:
         "by": one.by,
         "unit": unit,
         "target_ph": one.target_ph,
-        "solution_percent": None if unit in ("g", "pinches") else one.percent,
+        "solution_percent": None if one.dry else one.percent,
         "weighed_g": list(one.weighed_g),
         "jar_l": one.model.jar.litres,
         "plain": not one.model.jar.inputs.colours and one.model.jar.inputs.foam_bath is None,
@@ -314,7 +341,7 @@ def guide_document(one: Guide) -> dict[str, Any]:
         "per_litre_before_g": vars(one.per_litre_before_g),
         "expected_share_of_width": one.narrows_to,
         "surer_ways": [
-            {"by": other, "expected_share_of_width": left} for other, left in one.others
+            {"by": other.way, "expected_share_of_width": other.share} for other in one.others
         ],
         "command": one.command,
         "instructions": _instructions(one),
@@ -344,20 +371,36 @@ def show_guide(one: Guide, page: Page) -> None:
         for text in texts:
             page.line(text, indent=2)
     page.heading(say("jar.heading.table"))
-    unit = one.model.titrant.unit
-    page.line(say("jar.do.row-head"))
-    for row in one.rows:
-        values: dict[str, Value] = {
-            "number": row.number,
-            "add": jar_guide.addition(row, unit),
-            "total": jar_guide.amount(row.total, unit),
-            "expect": say("jar.do.expect-ph", {"ph": row.ph}),
-            "name": "" if row.colour is None else str(row.colour.name),
-        }
-        page.line(say("jar.do.row", values).rstrip(), hang=38)
+    lines, before_names = _table(one)
+    for line in lines:
+        page.line(line, hang=before_names)
     page.heading(say("jar.heading.enter"))
     for text in jar_guide.entering(one):
         page.line(text, indent=2, hang=2)
     page.heading(say("jar.heading.mind"))
     for text in jar_guide.minding(one):
         page.line(text, indent=2, hang=2)
+
+
+def _table(one: Guide) -> tuple[list[str], int]:
+    """What to add and to note, column under column, and where the last column begins."""
+    unit = one.model.titrant.unit
+    heads = ["", *(say(f"jar.sheet.{name}") for name in ("add", "total", "expect", "yours")), ""]
+    cells = [
+        [
+            f"{row.number}.",
+            jar_guide.addition(row, unit),
+            jar_guide.amount(row.total, unit),
+            say("jar.do.expect-ph", {"ph": row.ph}),
+            say("jar.do.blank"),
+            "" if row.colour is None else str(row.colour.name),
+        ]
+        for row in one.rows
+    ]
+    widths = [max(map(len, column)) for column in zip(heads, *cells, strict=True)]
+    return [_row(line, widths) for line in (heads, *cells)], sum(widths[:-1]) + 2 * len(widths[1:])
+
+
+def _row(cells: Sequence[str], widths: Sequence[int]) -> str:
+    number, *others = (cell.ljust(width) for cell, width in zip(cells, widths, strict=True))
+    return "  ".join([cells[0].rjust(len(number)), *others]).rstrip()

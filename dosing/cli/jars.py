@@ -2,15 +2,13 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
-from numpy.typing import NDArray
 
-from dosing.cli.csv_rows import check_columns, csv_rows
+from dosing.cli.jar_readings import Series, kind_of_all, readings_of, series_of, unit_name
 from dosing.cli.jar_text import answer_document, guide_document, show_answer, show_guide
 from dosing.cli.output import Page, printable, to_json
 from dosing.cli.planning import NOT_MET, check_picture, reason, recipe_of
@@ -18,37 +16,34 @@ from dosing.equilibrium import water_density_kg_l
 from dosing.inputs import RecipeInputs
 from dosing.jar.kit import (
     BY,
+    MOST_DROPS,
     SCALES,
     UNITS,
     check_instrument,
+    drops_holding,
     dry_powder,
     jar_of,
+    percent_for_drops,
     solution,
     weighing_sd,
-    word_reading,
 )
-from dosing.jar.model import Jar, JarModel, Readings, Titrant, jar_value, ph_noise
+from dosing.jar.model import Jar, JarModel, Titrant, jar_value, ph_noise
+from dosing.own_acid import own_acid
 from dosing.powders import Blend, powder, purity_spread
 from dosing.quantities import InputError, amount, colour_strength, length_cm, mass_g, temperature_c
-from dosing.quantities import ph as typed_ph
-from dosing.trade_values import reading_spread
 from indicator.notes import Note, Value, say
 from indicator.optics import View, jar_view, view_value
-from indicator.words import lab_from_hex, parse_target
 
-Array = NDArray[np.float64]
-
-LARGEST_BYTES = 200_000
-MOST = {"mL": 5000.0, "drops": 5000.0, "pinches": 500.0, "g": 500.0}
-COLUMNS = {"ml": "mL", "drops": "drops", "pinches": "pinches", "g": "g"}
-KINDS = ("ph", "hex", "word")
+BY_NAMES = {name: name for name in BY} | {
+    "color": "colour", "kit": "drop-kit", "ph-kit": "drop-kit", "ph-drop-kit": "drop-kit",
+    "strips": "strip", "ph-strip": "strip", "ph-strips": "strip", "ph-meter": "meter",
+}  # fmt: skip
+DRY = ("g", "pinches")
 LITRES = (0.05, 20.0)
 DROPS_PER_ML = (5.0, 60.0)
 TIMES = (0.1, 50.0)
-_STEP = re.compile(
-    r"\s*(?P<amount>[^\s:]+)\s*(?P<unit>ml|drops?|pinch(?:es)?|g)?\s*:\s*(?P<read>.*\S)\s*",
-    re.IGNORECASE,
-)
+NEUTRAL = 7.0
+"""Where a reading's spread is taken before there is one [pH]."""
 
 
 @dataclass(frozen=True)
@@ -78,16 +73,6 @@ class Asked:
     picture: Path | None
 
 
-@dataclass(frozen=True)
-class _Series:
-    """What was written: amounts in all, and readings as text."""
-
-    unit: str | None
-    amounts: tuple[str, ...]
-    reads: tuple[str, ...]
-    name: str
-
-
 def run_jar(asked: Asked, *, as_json: bool) -> int:
     """Correct a dose, or lay a test out; returns the exit code."""
     check_picture(asked.picture)
@@ -97,14 +82,14 @@ def run_jar(asked: Asked, *, as_json: bool) -> int:
         return _instructed(inputs, asked, recipe, as_json=as_json)
     if asked.picture is not None:
         raise InputError(say("jar.error.picture"), "picture")
-    series = _series(table, asked)
-    kinds = _kinds(series)
-    by = _by(asked.by, kinds)
+    series = series_of(table, asked.steps)
+    kind = kind_of_all(series)
+    by = _by(asked.by, kind)
     unit = _unit(asked.unit, series)
     titrant, notes = _titrant(inputs, asked, unit)
-    jar = _jar(inputs, asked, by, 1.0 if asked.colour_times is None else asked.colour_times)
+    jar = _jar(inputs, asked, by, _times(asked))
     view = _view(inputs, asked)
-    readings = _readings(series, unit, kinds, by, jar, view)
+    readings = readings_of(series, unit, kind, by, jar, view)
     model = JarModel(inputs, jar, titrant, readings.kind, readings.shared_sd, view)
     from dosing.jar.answer import jar_test
 
@@ -132,78 +117,9 @@ def _files(files: Sequence[Path]) -> tuple[Path | None, Path | None]:
     return (recipes[0] if recipes else None), (tables[0] if tables else None)
 
 
-def _series(table: Path | None, asked: Asked) -> _Series:
-    if table is not None and asked.steps:
-        raise InputError(say("jar.error.two-series"), "step")
-    if table is not None:
-        return _from_table(table)
-    if not asked.steps:
-        raise InputError(say("jar.error.nothing"), "series")
-    units, amounts, reads = set(), [], []
-    for text in asked.steps:
-        match = _STEP.fullmatch(text)
-        if match is None:
-            raise InputError(say("jar.error.step", {"value": repr(text[:60])}), "step", text)
-        if match["unit"]:
-            units.add(_unit_name(match["unit"]))
-        amounts.append(match["amount"])
-        reads.append(match["read"])
-    if len(units) > 1:
-        values: dict[str, Value] = {"found": ", ".join(sorted(units)), "unit": sorted(units)[0]}
-        raise InputError(say("jar.error.two-units", values), "step")
-    return _Series(units.pop() if units else None, tuple(amounts), tuple(reads), "step")
-
-
-def _unit_name(text: str) -> str:
-    plain = text.strip().casefold()
-    known = {"ml": "mL", "drop": "drops", "drops": "drops", "pinch": "pinches", "g": "g"}
-    known |= {"pinches": "pinches", "gram": "g", "grams": "g", "millilitres": "mL"}
-    if plain not in known:
-        raise InputError(say("jar.error.unit", {"value": repr(text[:40])}), "unit", text)
-    return known[plain]
-
-
-def _from_table(table: Path) -> _Series:
-    header, rows = csv_rows(table, "series", LARGEST_BYTES)
-    header = [name.casefold() for name in header]
-    check_columns(header, rows, (*COLUMNS, *KINDS), "series")
-    file: dict[str, Value] = {"file": repr(str(table))}
-    amounts = [name for name in header if name in COLUMNS]
-    if not amounts:
-        raise InputError(say("jar.error.no-amount", file), "series")
-    if len(amounts) > 1:
-        raise InputError(
-            say("jar.error.two-amounts", file | {"found": ", ".join(amounts)}), "series"
-        )
-    kinds = [name for name in header if name in KINDS]
-    if len(kinds) != 1:
-        raise InputError(say("jar.error.reading", file), "series")
-    cells = {
-        name: tuple(row[place].strip() if place < len(row) else "" for row in rows)
-        for place, name in enumerate(header)
-    }
-    return _Series(COLUMNS[amounts[0]], cells[amounts[0]], cells[kinds[0]], "series")
-
-
-def _kinds(series: _Series) -> str:
-    """The one kind of all readings: ``ph``, ``hex`` or ``word``."""
-    found = {_kind_of(text) for text in series.reads}
-    if len(found) > 1:
-        raise InputError(say("jar.error.mixed", {"found": ", ".join(sorted(found))}), series.name)
-    return found.pop()
-
-
-def _kind_of(text: str) -> str:
-    if text.startswith("#"):
-        return "hex"
-    return "word" if re.match(r"[a-zA-Z]", text) and not re.match(r"(?i)ph|nan|inf", text) else "ph"
-
-
 def _by(written: str | None, kind: str) -> str:
-    by = None if written is None else written.strip().casefold().replace(" ", "-")
-    by = {"color": "colour", "kit": "drop-kit", "strips": "strip"}.get(by or "", by)
-    if by is not None and by not in BY:
-        raise InputError(say("jar.error.by", {"value": repr(written)}), "by", written)
+    """What was read with, where the readings are of this kind."""
+    by = _by_name(written)
     if kind == "ph":
         if by is None:
             raise InputError(say("jar.error.by-missing"), "by")
@@ -215,8 +131,17 @@ def _by(written: str | None, kind: str) -> str:
     return "colour"
 
 
-def _unit(written: str | None, series: _Series | None) -> str:
-    unit = None if written is None else _unit_name(written)
+def _by_name(written: str | None) -> str | None:
+    if written is None:
+        return None
+    by = BY_NAMES.get(written.strip().casefold().replace(" ", "-"))
+    if by is None:
+        raise InputError(say("jar.error.by", {"value": repr(written)}), "by", written)
+    return by
+
+
+def _unit(written: str | None, series: Series | None) -> str:
+    unit = None if written is None else unit_name(written)
     found = None if series is None else series.unit
     if unit is not None and found is not None and unit != found:
         raise InputError(
@@ -230,28 +155,27 @@ def _titrant(inputs: RecipeInputs, asked: Asked, unit: str) -> tuple[Titrant, li
     scale = asked.scale.strip().casefold().replace(" ", "-")
     if scale not in SCALES:
         raise InputError(say("jar.error.scale", {"value": repr(asked.scale)}), "scale", asked.scale)
-    if asked.drops_per_ml is not None and not (
-        DROPS_PER_ML[0] <= asked.drops_per_ml <= DROPS_PER_ML[1]
-    ):
-        raise InputError(say("jar.error.drops", {"value": asked.drops_per_ml}), "drops-per-ml")
-    if unit in ("g", "pinches"):
+    drops = asked.drops_per_ml
+    if drops is not None and not DROPS_PER_ML[0] <= drops <= DROPS_PER_ML[1]:
+        raise InputError(say("jar.error.drops", {"value": drops}), "drops-per-ml")
+    if unit in DRY:
         if asked.solution is not None:
             values: dict[str, Value] = {"value": repr(asked.solution), "unit": unit}
             raise InputError(say("jar.error.solution-dry", values), "solution", asked.solution)
         return dry_powder(parts, unit=unit, scale="fine-scale", same_powder=same), []
     weighed = _weighed(asked)
+    off = weighing_sd(weighed, scale)
     notes = []
     if not asked.weighed:
-        values = {"grams": weighed[0], "off": weighing_sd(weighed, scale)}
-        notes.append(Note("jar.note.weighed", values))
+        notes.append(Note("jar.note.weighed", {"grams": weighed[0], "off": off}))
     titrant = solution(
         parts,
         _percent(asked.solution),
         unit=unit,
         # Another powder than the tub's brings its own purity.
-        made_sd=float(np.hypot(weighing_sd(weighed, scale), 0.0 if same else _purity(parts))),
+        made_sd=float(np.hypot(off, 0.0 if same else _purity(parts))),
         same_powder=same,
-        drops_per_ml=asked.drops_per_ml,
+        drops_per_ml=drops,
     )
     return titrant, notes
 
@@ -330,78 +254,13 @@ def _view(inputs: RecipeInputs, asked: Asked) -> View:
     return jar_view(path, light=inputs.wish.light)
 
 
-def _readings(series: _Series, unit: str, kind: str, by: str, jar: Jar, view: View) -> Readings:
-    added = _amounts(series, unit)
-    if kind == "hex":
-        labs = np.stack([_lab(text, row, series) for row, text in enumerate(series.reads, 1)])
-        return Readings(added, labs, "lab", np.ones(len(labs)), 0.0, view)
-    if kind == "word":
-        words = tuple(_word(text, row, series) for row, text in enumerate(series.reads, 1))
-        pairs = [word_reading(jar, view, word) for word in words]
-        values, deviations = (np.array(one) for one in zip(*pairs, strict=True))
-        shared = jar_value("shared_word")
-        common = float(np.sqrt(shared) * np.mean(deviations))
-        noise = np.sqrt(1.0 - shared) * deviations
-        return Readings(added, values[:, None], "ph", noise, common, view, words)
-    values = np.array([_ph(text, row, series) for row, text in enumerate(series.reads, 1)])
-    noise, common = ph_noise(by, values)
-    return Readings(added, values[:, None], "ph", noise, common, view)
-
-
-def _amounts(series: _Series, unit: str) -> Array:
-    found: list[float] = []
-    for row, text in enumerate(series.amounts, start=1):
-        try:
-            value = float("nan") if "_" in text else float(text.replace(",", "."))
-        except ValueError:
-            value = float("nan")
-        if not 0.0 <= value <= MOST[unit]:
-            values: dict[str, Value] = {
-                "value": repr(text[:40]), "row": row, "most": MOST[unit], "unit": unit,
-            }  # fmt: skip
-            raise InputError(say("jar.error.amount", values), series.name, text)
-        if found and value < found[-1]:
-            values = {"before": found[-1], "after": value, "row": row}
-            raise InputError(say("jar.error.order", values), series.name, text)
-        found.append(value)
-    return np.array(found)
-
-
-def _ph(text: str, row: int, series: _Series) -> float:
-    try:
-        return typed_ph(text, series.name)
-    except InputError as error:
-        raise _bad_value(text, row, series) from error
-
-
-def _lab(text: str, row: int, series: _Series) -> Array:
-    try:
-        return lab_from_hex(text)
-    except ValueError as error:
-        raise _bad_value(text, row, series) from error
-
-
-def _word(text: str, row: int, series: _Series) -> str:
-    try:
-        wish = parse_target(text)
-    except ValueError as error:
-        raise _bad_value(text, row, series) from error
-    if wish.word is None:
-        raise _bad_value(text, row, series)
-    return wish.word
-
-
-def _bad_value(text: str, row: int, series: _Series) -> InputError:
-    values: dict[str, Value] = {"row": row, "value": repr(text[:40])}
-    return InputError(say("jar.error.value", values), series.name, text)
-
-
 def _jar_notes(asked: Asked, jar: Jar) -> list[Note]:
     notes = []
     if asked.temperature is None:
         notes.append(Note("jar.note.temperature", {"temperature": jar.temperature_c}))
-    if asked.colour_times is not None and asked.colour_times > 1.0:
-        notes.append(Note("jar.note.colour-acid", {"times": asked.colour_times}))
+    uncounted = any(not own_acid(one.name).counted for one in jar.inputs.colours)
+    if _times(asked) > 1.0 and uncounted:
+        notes.append(Note("jar.note.colour-acid", {"times": _times(asked)}))
     return notes
 
 
@@ -411,28 +270,22 @@ def _instructed(inputs: RecipeInputs, asked: Asked, recipe: Path | None, *, as_j
 
     by = _by_for_instructions(inputs, asked)
     unit = _unit(asked.unit, None)
-    weighed = _weighed(asked) if asked.weighed else _good_weighings()
-    told = replace(asked, weighed=tuple(f"{one:g} g" for one in weighed))
-    titrant, _ = _titrant(inputs, told, unit)
-    times = asked.colour_times
-    if times is None:
-        times = jar_value("colour_times") if by == "colour" else 1.0
-    plain = asked.plain or (by in ("strip", "drop-kit") and not asked.with_foam)
-    told = replace(told, plain=plain, jar=asked.jar if asked.jar != "1 L" else "1000 g")
-    jar = _jar(inputs, told, by, times)
-    view = _view(inputs, asked)
-    kind = "lab" if by == "colour" else "ph"
-    shared = 0.0 if by == "colour" else ph_noise(by, reading_spread("ph", by).sd_absolute)[1]
-    model = JarModel(inputs, jar, titrant, kind, shared, view)
+    told = _filled_in(asked, by, unit)
+    if unit == "drops":
+        told = _filled_in(replace(asked, solution=_solution_for_drops(inputs, told, by)), by, unit)
+    model = _expected(inputs, told, by, unit)
+    by_ml = replace(told, solution=None, weighed=_good_weighings(_percent(None)))
     found = guide(
         model,
         by,
-        target=asked.target,
-        weighed_g=weighed,
-        percent=_percent(asked.solution),
-        colour_times=times,
-        view=view,
-        command=_command(told, recipe, by, times),
+        target=told.target,
+        parts=_acid(inputs, told.acid)[0],
+        weighed_g=() if unit in DRY else _weighed(told),
+        percent=_percent(told.solution),
+        colour_times=_times(told),
+        view=_view(inputs, told),
+        command=_command(told, recipe, by),
+        syringe=None if unit == "mL" else _titrant(inputs, by_ml, "mL")[0],
     )
     if asked.picture is not None:
         from dosing.jar.sheet import draw_guide
@@ -449,39 +302,93 @@ def _instructed(inputs: RecipeInputs, asked: Asked, recipe: Path | None, *, as_j
     return 0
 
 
+def _filled_in(asked: Asked, by: str, unit: str) -> Asked:
+    """What was asked for, with what makes a good test where nothing was said."""
+    weighed = asked.weighed
+    if unit not in DRY and not weighed:
+        weighed = _good_weighings(_percent(asked.solution))
+    times = asked.colour_times
+    if times is None and by == "colour":
+        times = jar_value("colour_times")
+    return replace(
+        asked,
+        weighed=() if unit in DRY else weighed,
+        plain=asked.plain or (by in ("strip", "drop-kit") and not asked.with_foam),
+        jar=asked.jar if asked.jar != "1 L" else "1000 g",
+        colour_times=times,
+    )
+
+
+def _solution_for_drops(inputs: RecipeInputs, told: Asked, by: str) -> str:
+    """A strength of the acid whose drops a hand can count."""
+    from dosing.jar.answer import target_ph
+    from dosing.jar.design import units_to_ph
+
+    model = _expected(inputs, told, by, "drops")
+    ph = target_ph(model, told.target)
+    aim = units_to_ph(model, np.zeros(len(model.names)), ph) * model.titrant.grams_per_unit
+    percent = _percent(told.solution)
+    if told.solution is None:
+        percent = percent_for_drops(aim, told.drops_per_ml)
+    count = drops_holding(aim, percent, told.drops_per_ml)
+    if count > MOST_DROPS:
+        values: dict[str, Value] = {"count": count, "percent": percent}
+        raise InputError(say("jar.error.drops-many", values), "unit", told.unit)
+    return told.solution or f"{percent:g} %"
+
+
+def _expected(inputs: RecipeInputs, told: Asked, by: str, unit: str) -> JarModel:
+    """The model of a test that is still to be done."""
+    titrant, _ = _titrant(inputs, told, unit)
+    jar = _jar(inputs, told, by, _times(told))
+    colour = by == "colour"
+    shared = 0.0 if colour else ph_noise(by, NEUTRAL)[1]
+    return JarModel(inputs, jar, titrant, "lab" if colour else "ph", shared, _view(inputs, told))
+
+
+def _times(asked: Asked) -> float:
+    return 1.0 if asked.colour_times is None else asked.colour_times
+
+
 def _by_for_instructions(inputs: RecipeInputs, asked: Asked) -> str:
-    if asked.by is not None:
-        by = asked.by.strip().casefold().replace(" ", "-")
-        by = {"color": "colour"}.get(by, by)
-        if by not in BY:
-            raise InputError(say("jar.error.by", {"value": repr(asked.by)}), "by", asked.by)
+    """What will be read with; a drop kit of the recipe tells alkalinity, not pH."""
+    by = _by_name(asked.by)
+    if by is not None:
         return by
-    if inputs.water.instrument in ("meter", "drop-kit"):
-        return str(inputs.water.instrument)
+    if inputs.water.instrument == "meter":
+        return "meter"
     return "strip" if asked.plain or not inputs.colours else "colour"
 
 
-def _good_weighings() -> list[float]:
+def _good_weighings(percent: float) -> tuple[str, ...]:
     """More powder, thinned afterwards: the scale's error is small against it."""
-    return [jar_value("stock_powder"), jar_value("stock_taken")]
+    stock = f"{jar_value('stock_powder'):g} g"
+    if percent >= jar_value("stock_percent"):
+        return (stock,)
+    return (stock, f"{jar_value('stock_taken'):g} g")
 
 
-def _command(told: Asked, recipe: Path | None, by: str, times: float) -> str:
+def _command(told: Asked, recipe: Path | None, by: str) -> str:
     """What is typed when the table is filled in."""
     words = ["huedose jar"]
     if recipe is not None:
-        words.append(printable(str(recipe)))
+        name = printable(str(recipe))
+        words.append(f'"{name}"' if " " in name else name)
     elif told.demo is not None:
         words.append(f"--demo {told.demo}")
     words.append("jar.csv")
-    words += [f'--weighed "{one}"' for one in told.weighed]
-    if told.solution is not None:
-        words.append(f'--solution "{printable(told.solution)}"')
-    words += [f'--jar "{told.jar}"', f"--by {by}"]
+    words += [f'--weighed "{printable(one)}"' for one in told.weighed]
+    for option in ("solution", "acid", "path", "temperature", "target"):
+        value = getattr(told, option)
+        if value is not None:
+            words.append(f'--{option} "{printable(value)}"')
+    if told.scale != SCALES[0]:
+        words.append(f"--scale {told.scale}")
+    if told.drops_per_ml is not None:
+        words.append(f"--drops-per-ml {told.drops_per_ml:g}")
+    words += [f'--jar "{printable(told.jar)}"', f"--by {by}"]
     if told.plain:
         words.append("--plain")
-    if times != 1.0:
-        words.append(f"--colour-times {times:g}")
-    if told.target is not None:
-        words.append(f'--target "{printable(told.target)}"')
+    if _times(told) != 1.0:
+        words.append(f"--colour-times {_times(told):g}")
     return " ".join(words)

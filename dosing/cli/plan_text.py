@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 
 from dosing import wording
-from dosing.cautions import GIVEN, Caution
+from dosing.cautions import GIVEN
 from dosing.cli.output import Page
 from dosing.households import TOO_SOUR, Home
 from dosing.records import Plan, Sight
@@ -32,7 +32,9 @@ def show_plan(plan: Plan, page: Page) -> None:
     _further(plan, page)
     if plan.dose_g.best > 0:
         _listed("undo", wording.undoing(plan), page)
-    _listed("cautions", map(_caution, wording.heaviest_first(plan.cautions)), page, hang=4)
+    _listed(
+        "cautions", map(wording.caution_line, wording.heaviest_first(plan.cautions)), page, hang=4
+    )
     _listed("assumed", _bullets(plan.assumptions), page)
     _listed("notes", _bullets(plan.warnings), page)
     _listed("next", (wording.next_step(plan, step) for step in plan.next_steps), page)
@@ -63,7 +65,9 @@ def show_homes(plan: Plan, homes: Sequence[Home], purpose: str, page: Page) -> N
     if sour and purpose in GIVEN:
         page.line(say("homes.too-sour-given", {"count": sour}), style="bold")
     page.line(say("homes.waters"))
-    _listed("cautions", map(_caution, wording.heaviest_first(plan.cautions)), page, hang=4)
+    _listed(
+        "cautions", map(wording.caution_line, wording.heaviest_first(plan.cautions)), page, hang=4
+    )
     _listed("next", (wording.next_step(plan, step) for step in plan.next_steps), page)
 
 
@@ -167,10 +171,5 @@ def _bullets(notes: Iterable[Note]) -> list[str]:
     return [say("plan.bullet", {"text": sentence(note)}) for note in notes]
 
 
-def _caution(caution: Caution) -> str:
-    values: dict[str, Value] = {
-        "mark": wording.MARKS[caution.level],
-        "level": wording.level(caution.level),
-        "text": caution.message,
-    }
-    return say("plan.caution", values).strip()
+def _caution_lines(plan: Plan) -> list[str]:
+    return [wording.caution_line(one) for one in wording.heaviest_first(plan.cautions)]

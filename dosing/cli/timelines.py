@@ -7,21 +7,21 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
-from dosing import wording
 from dosing.assembly import assemble
-from dosing.cautions import LEVELS, Caution, exit_code
+from dosing.cautions import LEVELS, Caution
 from dosing.cli.jsonout import caution, colour, notes, spoons
 from dosing.cli.output import Page, to_json
 from dosing.cli.planning import NOT_MET, check_picture, reason, recipe_of
 from dosing.plan import make_plan, preview
 from dosing.programme import wording as order
-from dosing.programme.stages import Programme
+from dosing.programme.stages import Programme, Stage
 from dosing.programme.steps import make_programme, parse_steps
 from dosing.quantities import InputError, mass_g
 from dosing.records import Plan
 from dosing.timeline import wording as words
 from dosing.timeline.course import follow
 from dosing.timeline.dissolving import GRAINS, POURED, STIRS
+from dosing.timeline.levels import in_tub, near_pour
 from dosing.timeline.records import MOST_MINUTES, LocalExtreme, Manner, Timeline
 from indicator.notes import Note, Value, say, sentence
 from indicator.sheet import PICTURE_ENDINGS, write_picture
@@ -66,17 +66,16 @@ def run_time(asked: TimeAsked, *, as_json: bool) -> int:
     line = follow(inputs, setting, totals, manner, accepted_reason=accept_pouring)
     turned = replace(manner, poured="jug" if poured == "dry" else "dry")
     other = follow(inputs, setting, totals, turned)
-    cautions = _together(line.cautions, plan.cautions)
     if asked.picture is not None:
         _draw(line, plan, asked.picture)
     if as_json:
-        to_json(_time_document(line, plan, (turned.poured, other.lowest_local), cautions))
+        to_json(_time_document(line, plan, (turned.poured, other.lowest_local)))
     else:
         page = Page()
-        _show_time(line, plan, (turned.poured, other.lowest_local), cautions, page)
+        _show_time(line, plan, (turned.poured, other.lowest_local), page)
         if asked.picture is not None:
             page.line(say("cli.picture-written", {"file": str(asked.picture)}))
-    return NOT_MET if exit_code(cautions) else 0
+    return NOT_MET if words.forbidden(line, plan) else 0
 
 
 def _check_time_picture(picture: Path | None) -> None:
@@ -124,66 +123,76 @@ def _totals_g(plan: Plan) -> list[float]:
     return aimed or [plan.dose_g.best]
 
 
-def _together(pour: Sequence[Caution], dose: Sequence[Caution]) -> tuple[Caution, ...]:
-    """The cautions of pour and dose, the heaviest first."""
-    return tuple(sorted((*pour, *dose), key=lambda one: -LEVELS.index(one.level)))
-
-
 def _draw(line: Timeline, plan: Plan, picture: Path) -> None:
-    from dosing.timeline.sheet import draw_timeline, write_moving
-
     if picture.suffix.lower() in MOVING_ENDINGS:
+        from dosing.timeline.moving import write_moving
+
         write_moving(line, plan, picture)
     else:
+        from dosing.timeline.sheet import draw_timeline
+
         write_picture(draw_timeline(line, plan), picture)
 
 
-def _show_time(
-    line: Timeline,
-    plan: Plan,
-    other: tuple[str, LocalExtreme],
-    cautions: tuple[Caution, ...],
-    page: Page,
-) -> None:
-    forbidden = exit_code(cautions) != 0
+def _show_time(line: Timeline, plan: Plan, other: tuple[str, LocalExtreme], page: Page) -> None:
+    forbidden = words.forbidden(line, plan)
     page.line(line.title, style="bold")
-    page.line(words.how(line))
     page.line(words.tub(plan))
-    if (portions := words.portions(line)) is not None:
-        page.line(portions)
     if plan.not_for_bathing:
         page.line(say("plan.not-for-bathing"), style="bold")
-    if not plan.wish_met:
-        page.line(say("time.plan-unmet"))
-    if forbidden:
-        page.line(say("time.not-to-get-in"), style="bold")
-    page.heading(say("time.heading.see"))
-    page.swatch(str(line.before.hex), words.start_row(line))
-    for place in words.looks(line):
-        local = line.colours_local if words.apart(line, place) else line.colours
-        page.pair(str(line.colours.hex[place]), str(local.hex[place]), words.row(line, place))
-    _lines(words.turning(line), page)
-    page.heading(say("time.heading.acid" if line.acid else "time.heading.alkaline"))
-    _lines(words.near_the_pour(line, other), page)
+    found = words.verdict(line, plan)
+    _verdict(found, page)
     if not forbidden:
+        if found[0]:
+            page.line()
+        page.line(words.how(line, plan))
+    _show_looks(line, plan, page)
+    page.heading(say("time.heading.acid" if line.acid else "time.heading.alkaline"))
+    _lines(words.near_the_pour(line, forbidden=forbidden), page)
+    if not forbidden:
+        _lines([words.other_way(line, *other)], page)
         page.heading(say("time.heading.wait"))
-        _lines(words.waiting(line, forbidden=False), page)
+        _lines(words.waiting(line), page)
     page.heading(say("time.heading.soak"))
     _lines(words.soaking(line), page)
+    _cautions(words.all_cautions(line, plan), page)
+    _bulleted("assumed", line.assumptions, page)
+    _bulleted("notes", (*line.warnings, *plan.warnings), page)
+
+
+def _verdict(found: tuple[Sequence[str], Sequence[str], str | None], page: Page) -> None:
+    """What may not be done, or is not as wished, before anything else is said."""
+    heads, reasons, follows = found
+    if not heads:
+        return
+    page.line()
+    for text in heads:
+        page.line(text, style="bold")
+    for text in reasons:
+        page.line(say("plan.bullet", {"text": text}), indent=2, hang=2)
+    if follows is not None:
+        page.line(follows)
+
+
+def _show_looks(line: Timeline, plan: Plan, page: Page) -> None:
+    """What is seen when, under a line for each of several pours."""
+    page.heading(say("time.heading.see"))
+    page.swatch(str(line.before.hex), words.start_row(line))
+    levels = [[LEVELS[int(k)] for k in of(line, plan)] for of in (in_tub, near_pour)]
+    for number, places in enumerate(words.looks(line), 1):
+        if (heading := words.pour_heading(line, plan, number)) is not None:
+            page.line(heading, indent=2)
+        for place in places:
+            local = line.colours_local if words.apart(line, place) else line.colours
+            text = words.row(line, place, (levels[0][place], levels[1][place]))
+            page.pair(str(line.colours.hex[place]), str(local.hex[place]), text)
+    _lines(words.turning(line), page)
+
+
+def _cautions(cautions: Sequence[Caution], page: Page) -> None:
     page.heading(say("plan.heading.cautions"))
     for one in cautions:
-        page.line(_caution_line(one), indent=2, hang=4)
-    _bulleted("assumed", line.assumptions, page)
-    _bulleted("notes", line.warnings, page)
-
-
-def _caution_line(one: Caution) -> str:
-    values: dict[str, Value] = {
-        "mark": wording.MARKS[one.level],
-        "level": wording.level(one.level),
-        "text": one.message,
-    }
-    return say("plan.caution", values).strip()
+        page.line(words.caution_line(one), indent=2, hang=4)
 
 
 def _lines(texts: Sequence[str], page: Page) -> None:
@@ -198,14 +207,11 @@ def _bulleted(heading: str, found: Sequence[Note], page: Page) -> None:
         page.line(say("plan.bullet", {"text": sentence(note)}), indent=2, hang=2)
 
 
-def _time_document(
-    line: Timeline,
-    plan: Plan,
-    other: tuple[str, LocalExtreme],
-    cautions: Sequence[Caution],
-) -> dict[str, Any]:
+def _time_document(line: Timeline, plan: Plan, other: tuple[str, LocalExtreme]) -> dict[str, Any]:
     return {
         "title": line.title,
+        "forbidden": words.forbidden(line, plan),
+        "wish_met": plan.wish_met,
         "poured": line.manner.poured,
         "stir": line.manner.stir,
         "grain": dict(line.grain),
@@ -223,6 +229,8 @@ def _time_document(
         "name": line.colours.name,
         "hex_local": line.colours_local.hex,
         "word_local": line.colours_local.word,
+        "level": [LEVELS[int(k)] for k in in_tub(line, plan)],
+        "level_local": [LEVELS[int(k)] for k in near_pour(line, plan)],
         "change_delta_e": line.change_delta_e,
         "temperature_c": line.temperature_c,
         "temperature_low_c": line.temperature_low_c,
@@ -242,7 +250,7 @@ def _time_document(
         "not_for_bathing": plan.not_for_bathing,
         "assumptions": notes(line.assumptions),
         "warnings": notes((*line.warnings, *plan.warnings)),
-        "cautions": [caution(one) for one in cautions],
+        "cautions": [caution(one) for one in words.all_cautions(line, plan)],
     }
 
 
@@ -295,11 +303,12 @@ def _show_programme(programme: Programme, page: Page) -> None:
     page.line(order.tub(programme))
     if programme.not_for_bathing:
         page.line(say("plan.not-for-bathing"), style="bold")
-    else:
-        page.line(say("programme.nobody-in"))
-    if not programme.reached:
-        page.line()
-        page.line(say("programme.unreached"), style="bold")
+    found = order.verdict(programme)
+    _verdict(found, page)
+    if (company := order.company(programme)) is not None:
+        if found[0]:
+            page.line()
+        page.line(company)
     page.line()
     page.swatch(str(programme.before.hex), order.before(programme), indent=0)
     for number, stage in enumerate(programme.stages, 1):
@@ -309,9 +318,7 @@ def _show_programme(programme: Programme, page: Page) -> None:
     page.line()
     for text in order.whole(programme):
         page.line(text)
-    page.heading(say("plan.heading.cautions"))
-    for one in programme.cautions:
-        page.line(_caution_line(one), indent=2, hang=4)
+    _cautions(programme.cautions, page)
     _bulleted("assumed", programme.assumptions, page)
     _bulleted("notes", programme.warnings, page)
 
@@ -320,34 +327,13 @@ def _programme_document(programme: Programme) -> dict[str, Any]:
     return {
         "title": programme.title,
         "reached": programme.reached,
-        "before": {"ph": programme.before_ph, **colour(programme.before)},
-        "stages": [
-            {
-                "name": stage.name,
-                "powder": "+".join(name for name, _ in stage.powder),
-                "parts": dict(stage.powder),
-                "grams": stage.grams,
-                "portions_g": stage.portions_g,
-                "spoons": spoons(stage.spoons),
-                "total_g": stage.total_g,
-                "ph": stage.ph,
-                "ph_acid_side": stage.ph_acid_side,
-                "ph_alkaline_side": stage.ph_alkaline_side,
-                "hex": stage.colour.hex,
-                "word": stage.colour.word,
-                "colour_name": stage.colour.name,
-                "change_delta_e": stage.change_delta_e,
-                "level": stage.level,
-                "co2_litres": stage.co2_litres,
-                "fizzes": stage.fizzes,
-                "after_airing": {"ph": stage.ph_airing, **colour(stage.colour_airing)},
-                "from_start_delta_e": stage.from_start_delta_e,
-                "wish_met": stage.wish_met,
-                "reached": stage.reached,
-                "needed": notes(stage.needed),
-            }
-            for stage in programme.stages
-        ],
+        "forbidden": programme.forbidden,
+        "before": {
+            "ph": programme.before_ph,
+            **colour(programme.before),
+            "after_airing": {"ph": programme.before_ph_airing, **colour(programme.before_airing)},
+        },
+        "stages": [_stage_document(stage) for stage in programme.stages],
         "co2_litres": programme.co2_litres,
         "volume_l": programme.volume_l,
         "depth_cm": programme.depth_cm,
@@ -357,4 +343,36 @@ def _programme_document(programme: Programme) -> dict[str, Any]:
         "cautions": [caution(one) for one in programme.cautions],
         "assumptions": notes(programme.assumptions),
         "warnings": notes(programme.warnings),
+    }
+
+
+def _stage_document(stage: Stage) -> dict[str, Any]:
+    back = stage.comes_back
+    return {
+        "name": stage.name,
+        "powder": "+".join(name for name, _ in stage.powder),
+        "parts": dict(stage.powder),
+        "grams": stage.grams,
+        "portions_g": stage.portions_g,
+        "spoons": spoons(stage.spoons),
+        "weigh": stage.weigh,
+        "total_g": stage.total_g,
+        "ph": stage.ph,
+        "ph_acid_side": stage.ph_acid_side,
+        "ph_alkaline_side": stage.ph_alkaline_side,
+        "hex": stage.colour.hex,
+        "word": stage.colour.word,
+        "colour_name": stage.colour.name,
+        "change_delta_e": stage.change_delta_e,
+        "level": stage.level,
+        "co2_litres": stage.co2_litres,
+        "fizzes": stage.fizzes,
+        "after_airing": {"ph": stage.ph_airing, **colour(stage.colour_airing)},
+        "from_start_delta_e": stage.from_start_delta_e,
+        "comes_back": None if back is None else vars(back),
+        "look_by": stage.look_by,
+        "stop_ph": stage.stop_ph,
+        "wish_met": stage.wish_met,
+        "reached": stage.reached,
+        "needed": notes(stage.needed),
     }

@@ -22,6 +22,7 @@ from dosing.cautions import (
 )
 from dosing.inputs import RecipeInputs
 from dosing.jar.design import Design, next_design
+from dosing.jar.doubts import doubts_of
 from dosing.jar.fit import SET_ASIDE_WEIGHT, Fit, draws, fit, normal_numbers
 from dosing.jar.kit import finest_step
 from dosing.jar.learnt import (
@@ -29,7 +30,6 @@ from dosing.jar.learnt import (
     Learnt,
     PigmentNumber,
     alkalinity,
-    ends_of,
     factor,
     first_shift,
     gas_lost,
@@ -85,7 +85,7 @@ class JarAnswer:
     target: str
     """As it was asked for; empty for the mildest obvious change."""
     reached: bool
-    """Whether the dose leads to the target and no caution forbids it."""
+    """Whether the dose leads to the target, no caution forbids it and nothing holds it back."""
     target_met: bool
     """Whether the activator leads to the target, cautions aside."""
     alkalinity_meq_l: Learnt
@@ -116,6 +116,8 @@ class JarAnswer:
     consistent: bool
     worst_step: int | None
     """Number of the reading that disagrees most, where the series is inconsistent."""
+    check_first: tuple[Note, ...]
+    """What to check before anything is poured; empty unless the dose is held back."""
     scatter: float
     """Of the readings over what their instrument should have."""
     cautions: tuple[Caution, ...]
@@ -123,6 +125,29 @@ class JarAnswer:
     not_for_bathing: bool
     notes: tuple[Note, ...]
     warnings: tuple[Note, ...]
+
+    @property
+    def held_back(self) -> bool:
+        """Whether the series is too doubtful for its dose to be poured."""
+        return bool(self.check_first)
+
+    @property
+    def forbidden(self) -> bool:
+        """Whether a caution forbids the dose."""
+        return exit_code(self.cautions) != 0
+
+
+@dataclass(frozen=True)
+class _Dosed:
+    """The dose that a series leaves, in this tub, and how it is judged."""
+
+    dose_g: DoseRange
+    per_litre_g: DoseRange
+    maximum_g: float
+    volume_share: float
+    pouring: Pouring
+    cautions: tuple[Caution, ...]
+    not_for_bathing: bool
 
 
 def jar_test(
@@ -156,43 +181,27 @@ def jar_test(
     """
     check_readings(readings)
     found = fit(model, readings)
-    best = found.numbers[: len(model.names)]
-    path, match, wish = _aim(model, best, target)
+    path, match, wish = _aim(model, found.numbers[: len(model.names)], target)
     ph = float(path.ph[match.step])
-    before, possible = possible_tubs(model.tub), _possible(model, found)
-    grams = float(path.grams[match.step])
-    dose = DoseRange.among(possible.grams_for_ph(ph), grams)
-    per_litre, spread = _per_litre(model, found, ph, grams)
-    bathers = judged_bathers(model.tub.wish.bathers)
-    accepted = JUSTIFY if accept_ph else MIND
-    pouring = pour_gently(
-        possible,
-        path,
-        match.step,
-        lambda: dose.high,
-        bathers,
-        accepted,
-        _instrument(model.tub, by),
+    dosed = _dosed(model, found, by, path, match.step, accept_ph, accept_pouring)
+    before = per_litre_before(model, ph)
+    doubts = doubts_of(
+        model,
+        found,
+        readings,
+        target_ph=ph,
+        per_litre=dosed.per_litre_g,
+        per_litre_before=before,
     )
-    situation = situation_of(
-        model.tub,
-        pouring.moments(float(path.ph[0])),
-        accept_ph=accept_ph,
-        accept_pouring=accept_pouring,
-    )
-    cautions = judge(situation)
-    steps = _steps(readings, found)
-    consistent, worst = _consistency(found, readings)
-    further = next_design(
-        model, by, ph, finest_step(model.titrant, float(readings.added[-1])), found, readings.added
-    )
+    step = finest_step(model.titrant, float(readings.added[-1]))
+    further = next_design(model, by, ph, step, found, readings.added)
     answer = JarAnswer(
         title=model.tub.title,
         by=by,
         unit=model.titrant.unit,
         target_ph=ph,
         target=wish,
-        reached=match.met and exit_code(cautions) == 0,
+        reached=match.met and exit_code(dosed.cautions) == 0 and not doubts.check_first,
         target_met=match.met,
         alkalinity_meq_l=alkalinity(model, found),
         product_buffer=factor(model.product_sd, found, "product"),
@@ -201,30 +210,70 @@ def jar_test(
         offset_ph=offset(model, found),
         pka_shift=first_shift(found),
         pigment_numbers=pigment_numbers(found),
-        dose_g=dose,
-        dose_before_g=DoseRange.among(before.grams_for_ph(ph), _grams_as_read(model, ph)),
-        per_litre_g=per_litre,
-        per_litre_before_g=per_litre_before(model, ph),
-        maximum_g=most_to_pour(possible, pouring, grams, dose.high, bathers, accepted),
-        volume_l=float(model.tubs(best).bath.volume_l),
-        volume_share=_volume_share(possible, spread),
-        pouring=pouring,
+        dose_g=dosed.dose_g,
+        dose_before_g=DoseRange.among(
+            possible_tubs(model.tub).grams_for_ph(ph), _grams_as_read(model, ph)
+        ),
+        per_litre_g=dosed.per_litre_g,
+        per_litre_before_g=before,
+        maximum_g=dosed.maximum_g,
+        volume_l=_litres(model),
+        volume_share=dosed.volume_share,
+        pouring=dosed.pouring,
         ph_before=float(path.ph[0]),
-        steps=steps,
-        consistent=consistent,
-        worst_step=worst,
+        steps=_steps(readings, found),
+        consistent=doubts.consistent,
+        worst_step=doubts.worst_step,
+        check_first=doubts.check_first,
         scatter=float(found.misfit),
-        cautions=cautions,
+        cautions=_standing(dosed.cautions, held=bool(doubts.check_first)),
         next_additions=further if _worthwhile(further) else None,
+        not_for_bathing=dosed.not_for_bathing,
+        notes=bather_assumptions(model.tub.wish.bathers, model.tub.wish.child_age_years),
+        warnings=doubts.warnings,
+    )
+    return replace(answer, notes=(*_notes(model, answer), *answer.notes))
+
+
+def _dosed(
+    model: JarModel,
+    found: Fit,
+    by: str,
+    path: Path,
+    step: int,
+    accept_ph: str | None,
+    accept_pouring: str | None,
+) -> _Dosed:
+    """The dose at a step of the path, among the tubs that readings and jar allow."""
+    possible = _possible(model, found)
+    ph, grams = float(path.ph[step]), float(path.grams[step])
+    dose = DoseRange.among(possible.grams_for_ph(ph), grams)
+    needed = _needed(model, draws(found, len(model.names), POSSIBLE_TUBS, SEED), ph)
+    bathers = judged_bathers(model.tub.wish.bathers)
+    accepted = JUSTIFY if accept_ph else MIND
+    pouring = pour_gently(
+        possible, path, step, lambda: dose.high, bathers, accepted, _instrument(model.tub, by)
+    )
+    situation = situation_of(
+        model.tub,
+        pouring.moments(float(path.ph[0])),
+        accept_ph=accept_ph,
+        accept_pouring=accept_pouring,
+    )
+    return _Dosed(
+        dose_g=dose,
+        per_litre_g=_per_litre(model, needed, grams),
+        maximum_g=most_to_pour(possible, pouring, grams, dose.high, bathers, accepted),
+        volume_share=_volume_share(possible, needed),
+        pouring=pouring,
+        cautions=judge(situation),
         not_for_bathing=not_for_bathing(situation),
-        notes=(*bather_assumptions(model.tub.wish.bathers, model.tub.wish.child_age_years),),
-        warnings=(),
     )
-    return replace(
-        answer,
-        notes=(*_notes(model, answer), *answer.notes),
-        warnings=_warnings(model, answer, found, readings),
-    )
+
+
+def _standing(cautions: tuple[Caution, ...], *, held: bool) -> tuple[Caution, ...]:
+    """The cautions without those that call a pH harmless, where it rests on a doubtful series."""
+    return tuple(one for one in cautions if not (held and one.level == "ok"))
 
 
 def check_readings(readings: Readings) -> None:
@@ -289,20 +338,10 @@ def _possible(model: JarModel, found: Fit) -> Possible:
     """The tubs that readings and jar allow; volume, scale and look vary as in a plan."""
     read = possible_tubs(model.tub)
     count = len(read.look_error)
-    nominal = float(model.tubs(np.zeros(len(model.names))).bath.volume_l)
-    volume = np.asarray(read.setting.bath.volume_l) / nominal
+    volume = np.asarray(read.setting.bath.volume_l) / _litres(model)
     setting = model.tubs(draws(found, len(model.names), count, SEED), volume)
     warmth = read.setting.bath.temperature_c
     return replace(read, setting=replace(setting, bath=replace(setting.bath, temperature_c=warmth)))
-
-
-def _per_litre(model: JarModel, found: Fit, ph: float, grams: float) -> tuple[DoseRange, float]:
-    """Dose per litre of the tub as read, and the standard deviation of its logarithm."""
-    count = len(model.names)
-    setting = model.tubs(draws(found, count, POSSIBLE_TUBS, SEED))
-    each, _, _ = setting.bath.grams_for_ph(ph, setting.per_gram)
-    litres = float(model.tubs(np.zeros(count)).bath.volume_l)
-    return DoseRange.among(each / litres, grams / litres), _log_sd(each)
 
 
 def per_litre_before(model: JarModel, ph: float) -> DoseRange:
@@ -315,18 +354,30 @@ def per_litre_before(model: JarModel, ph: float) -> DoseRange:
     ph : float
         pH that the dose leads to.
     """
-    count = len(model.names)
-    numbers = normal_numbers(POSSIBLE_TUBS, count, SEED)
+    numbers = normal_numbers(POSSIBLE_TUBS, len(model.names), SEED)
+    return _per_litre(model, _needed(model, numbers, ph), _grams_as_read(model, ph))
+
+
+def _per_litre(model: JarModel, needed: Array, grams: float) -> DoseRange:
+    """Dose per litre where the tub's volume is as read [g/L]."""
+    litres = _litres(model)
+    return DoseRange.among(needed / litres, grams / litres)
+
+
+def _litres(model: JarModel) -> float:
+    """Water of the tub as read [L]."""
+    return float(model.tubs(np.zeros(len(model.names))).bath.volume_l)
+
+
+def _needed(model: JarModel, numbers: Array, ph: float) -> Array:
+    """Grams that bring tubs of these numbers to a pH; NaN where none do."""
     setting = model.tubs(numbers)
-    each, _, _ = setting.bath.grams_for_ph(ph, setting.per_gram)
-    litres = float(model.tubs(np.zeros(count)).bath.volume_l)
-    return DoseRange.among(each / litres, _grams_as_read(model, ph) / litres)
+    grams, _, _ = setting.bath.grams_for_ph(ph, setting.per_gram)
+    return np.asarray(grams)
 
 
 def _grams_as_read(model: JarModel, ph: float) -> float:
-    setting = model.tubs(np.zeros(len(model.names)))
-    grams, _, _ = setting.bath.grams_for_ph(ph, setting.per_gram)
-    return float(np.nan_to_num(grams))
+    return float(np.nan_to_num(_needed(model, np.zeros(len(model.names)), ph)))
 
 
 def _log_sd(grams: Array) -> float:
@@ -336,8 +387,9 @@ def _log_sd(grams: Array) -> float:
     return float(np.std(good)) if len(good) > 1 else 0.0
 
 
-def _volume_share(possible: Possible, spread: float) -> float:
-    volume = _log_sd(np.asarray(possible.setting.bath.volume_l))
+def _volume_share(possible: Possible, needed: Array) -> float:
+    """Share of the volume in the variance of the logarithm of the dose."""
+    volume, spread = _log_sd(np.asarray(possible.setting.bath.volume_l)), _log_sd(needed)
     total = volume**2 + spread**2
     return volume**2 / total if total > 0 else 0.0
 
@@ -366,18 +418,6 @@ def _steps(readings: Readings, found: Fit) -> tuple[StepFit, ...]:
     )
 
 
-def _consistency(found: Fit, readings: Readings) -> tuple[bool, int | None]:
-    """Whether the readings agree with one another, and the one that agrees least."""
-    aside = bool((found.weights < SET_ASIDE_WEIGHT).any())
-    if aside or float(found.misfit) > jar_value("most_scatter"):
-        return False, int(np.argmax(found.off)) + 1
-    tap = ends_of(found, "ph")
-    # The tap's own pH is felt by the reading without acid alone.
-    if tap is not None and abs(tap[1]) > jar_value("contradicts") and readings.added[0] == 0:
-        return False, 1
-    return True, None
-
-
 def _worthwhile(design: Design) -> bool:
     gain = 1.0 - design.width_after / max(design.width_before, 1e-12)
     return len(design.totals) > 0 and gain >= jar_value("worthwhile_reading")
@@ -387,11 +427,7 @@ def _notes(model: JarModel, answer: JarAnswer) -> tuple[Note, ...]:
     """What the answer rests on."""
     gas = answer.gas_lost
     notes = [Note("jar.note.gas", {"low": gas.prior_low, "high": gas.prior_high})]
-    if (
-        not model.jar.inputs.colours
-        and model.tub.foam_bath is not None
-        and (model.jar.inputs.foam_bath is None)
-    ):
+    if model.tub.foam_bath is not None and model.jar.inputs.foam_bath is None:
         notes.append(Note("jar.note.plain"))
     notes.append(Note("jar.note.solution", {"off": model.scale_sd}))
     if answer.by == "strip":
@@ -399,32 +435,3 @@ def _notes(model: JarModel, answer: JarAnswer) -> tuple[Note, ...]:
     if answer.volume_share > 0.5:
         notes.append(Note("jar.note.volume", {"share": answer.volume_share}))
     return tuple(notes)
-
-
-def _warnings(
-    model: JarModel, answer: JarAnswer, found: Fit, readings: Readings
-) -> tuple[Note, ...]:
-    """What in the series is doubtful."""
-    warnings = []
-    if answer.worst_step is not None:
-        values: dict[str, Value] = {"step": answer.worst_step, "times": answer.scatter}
-        warnings.append(Note("jar.warn.inconsistent", values, "series"))
-    far = jar_value("contradicts")
-    for what in ("alkalinity", "ph", "scale", "offset", "gas"):
-        ends = ends_of(found, what)
-        if ends is not None and abs(ends[1]) > far:
-            values = {
-                "best": answer.alkalinity_meq_l.best,
-                "read": answer.alkalinity_meq_l.prior_best,
-                "factor": answer.acid_scale.best,
-            }
-            warnings.append(Note(f"jar.warn.contradicts-{what}", values, "series"))
-    ph = model.jar_ph(found.numbers[: len(model.names)], readings.added)
-    if not float(ph.min()) - 0.2 <= answer.target_ph <= float(ph.max()) + 0.2:
-        values = {"target": answer.target_ph, "low": float(ph.min()), "high": float(ph.max())}
-        warnings.append(Note("jar.warn.target-not-passed", values, "series"))
-    if answer.per_litre_g.high - answer.per_litre_g.low > 0.8 * (
-        answer.per_litre_before_g.high - answer.per_litre_before_g.low
-    ):
-        warnings.append(Note("jar.warn.little-told", {}, "series"))
-    return tuple(warnings)

@@ -14,7 +14,6 @@ from numpy.typing import NDArray
 
 from dosing.jar.fit import STEP, Fit, draws, normal_numbers
 from dosing.jar.model import JarModel, jar_value, ph_noise
-from indicator.notes import Note
 
 Array = NDArray[np.float64]
 SEED = 71
@@ -36,7 +35,6 @@ class Design:
     """Expected relative width of the dose's interval without them."""
     width_after: float
     """With them."""
-    notes: tuple[Note, ...] = ()
 
     @property
     def additions(self) -> Array:
@@ -167,9 +165,7 @@ def _worlds(numbers: int) -> int:
 
 def _told_by(model: JarModel, by: str, worlds: Array, totals: Array) -> Array:
     """Information of one reading at each total, shape (worlds, totals, numbers, numbers)."""
-    count = len(model.names)
-    moved = worlds[:, None] + STEP * np.concatenate([np.zeros((1, count)), np.eye(count)])
-    found = model.predicted(moved, totals)
+    found = model.predicted(_nudged(worlds), totals)
     here, slopes = found[:, 0], (found[:, 1:] - found[:, :1]) / STEP
     # The error of an addition is taken as one of its reading, as though each were alone.
     nudge = 1e-3 * max(float(totals.max()), 1e-6)
@@ -186,6 +182,13 @@ def _told_by(model: JarModel, by: str, worlds: Array, totals: Array) -> Array:
     return np.asarray(told - cross @ cross.swapaxes(-1, -2) / shrink)
 
 
+def _nudged(worlds: Array) -> Array:
+    """Every world, then with each number moved a little: (worlds, 1 + numbers, numbers)."""
+    count = worlds.shape[-1]
+    moves = np.concatenate([np.zeros((1, count)), np.eye(count)])
+    return np.asarray(worlds[:, None] + STEP * moves)
+
+
 def noise_at(by: str, values: Array) -> Array:
     """Standard deviation of the pH readings of a laid-out test, shape (totals,)."""
     if by == "colour":
@@ -195,9 +198,7 @@ def noise_at(by: str, values: Array) -> Array:
 
 def _dose_slopes(model: JarModel, worlds: Array, ph: float) -> Array:
     """Slopes of the logarithm of the dose with every number, shape (worlds, numbers)."""
-    count = len(model.names)
-    moved = worlds[:, None] + STEP * np.concatenate([np.zeros((1, count)), np.eye(count)])
-    setting = model.tubs(moved)
+    setting = model.tubs(_nudged(worlds))
     grams, _, _ = setting.bath.grams_for_ph(ph, setting.per_gram)
     with np.errstate(invalid="ignore", divide="ignore"):
         logs = np.log(grams)

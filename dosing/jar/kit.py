@@ -28,6 +28,12 @@ UNITS = ("mL", "drops", "pinches", "g")
 SCALES = ("kitchen-scale", "fine-scale")
 KITCHEN_C = 20.0
 """Where solutions are made [°C]."""
+STRENGTHS = (10.0, 5.0, 2.0, 1.0)
+"""Of a solution that is easily made from a stock, or is it [% by weight]."""
+LEAST_DROPS, MOST_DROPS = 10.0, 40.0
+"""To the target: fewer are coarse, of more a hand loses count."""
+LEAST_STEPS = 5.0
+"""Of the tool that adds, to the target."""
 WORD_PH = np.arange(2.5, 9.51, 0.05)
 
 
@@ -60,8 +66,16 @@ def jar_of(
     if plain:
         content = replace(inputs, foam_bath=None, colours=())
     else:
-        stronger = tuple(replace(one, content=one.content * colour_times) for one in inputs.colours)
-        content = replace(inputs, colours=stronger)
+        content = replace(
+            inputs,
+            colours=tuple(
+                # More infusion brings more of its own acid too, which is told by its volume.
+                replace(
+                    one, content=one.content * colour_times, volume_l=one.volume_l * colour_times
+                )
+                for one in inputs.colours
+            ),
+        )
     grams = 1000.0 * litres
     scale = float(reading_spread("mass", "kitchen-scale").sd(grams)) / grams
     return Jar(
@@ -112,13 +126,11 @@ def solution(
     low, high = jar_value("least_percent"), jar_value("most_percent")
     if not low <= percent <= high:
         raise ValueError(say("jar.solution-range", {"percent": percent, "low": low, "high": high}))
-    heavier = jar_value("solution_density_slope") * percent
-    grams_per_ml = float(water_density_kg_l(KITCHEN_C)) + heavier
-    strength = grams_per_ml * percent / 100.0
+    strength = _grams_per_ml(percent)
     ml, tool_sd = 1.0, jar_value("syringe_scale")
     each = (jar_value("syringe_each"), jar_value("syringe_each_share"))
     if unit == "drops":
-        ml = typical("drop_volume").value if drops_per_ml is None else 1.0 / drops_per_ml
+        ml = _drop_ml(drops_per_ml)
         usual = reading_spread("drop", "dropper").sd_relative
         tool_sd = usual if drops_per_ml is None else jar_value("drops_scale_counted")
         each = (jar_value("drops_each"), jar_value("drops_each_share"))
@@ -126,7 +138,7 @@ def solution(
         unit=unit,
         grams_per_unit=strength * ml,
         mol_per_unit=_moles(parts, strength * ml),
-        water_kg_per_unit=(grams_per_ml - strength) * ml / 1000.0,
+        water_kg_per_unit=(_density(percent) - strength) * ml / 1000.0,
         scale_sd=float(np.hypot(made_sd, tool_sd)),
         each_sd=each,
         same_powder=same_powder,
@@ -197,8 +209,42 @@ def finest_step(titrant: Titrant, aim: float) -> float:
     """
     if titrant.unit in ("drops", "pinches"):
         return 1.0
-    steps = (1.0, 0.5, 0.2, 0.1) if titrant.unit == "mL" else (0.1, 0.05, 0.02)
-    return next((step for step in steps if aim >= 10.0 * step), steps[-1])
+    # Below 0.05 g a fine scale tells little, below 0.1 mL a syringe.
+    steps = (1.0, 0.5, 0.2, 0.1) if titrant.unit == "mL" else (0.5, 0.2, 0.1, 0.05)
+    return next((step for step in steps if aim >= LEAST_STEPS * step), steps[-1])
+
+
+def percent_for_drops(grams: float, drops_per_ml: float | None) -> float:
+    """The strongest solution whose drops are fine enough [% by weight]: the fewest to count.
+
+    Parameters
+    ----------
+    grams : float
+        Powder that takes the jar to the target [g].
+    drops_per_ml : float, optional
+        Drops counted into 1 mL; a usual dropper if not given.
+    """
+    fine = (one for one in STRENGTHS if drops_holding(grams, one, drops_per_ml) >= LEAST_DROPS)
+    return next(fine, STRENGTHS[-1])
+
+
+def drops_holding(grams: float, percent: float, drops_per_ml: float | None) -> float:
+    """Drops of a solution [% by weight] that hold so much powder [g]."""
+    return grams / (_grams_per_ml(percent) * _drop_ml(drops_per_ml))
+
+
+def _grams_per_ml(percent: float) -> float:
+    """Powder in a mL of solution [g]."""
+    return _density(percent) * percent / 100.0
+
+
+def _density(percent: float) -> float:
+    """Of a solution where it is made [g/mL]."""
+    return float(water_density_kg_l(KITCHEN_C)) + jar_value("solution_density_slope") * percent
+
+
+def _drop_ml(drops_per_ml: float | None) -> float:
+    return typical("drop_volume").value if drops_per_ml is None else 1.0 / drops_per_ml
 
 
 def word_reading(jar: Jar, view: View, word: str) -> tuple[float, float]:

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 
 from dosing.jar import guide as jar_guide
 from dosing.jar.guide import Guide, Row
-from indicator.notes import Value, say
+from indicator.notes import say
 from indicator.sheet import FAINT, HAIRLINE, Sheet
 from indicator.swatch import draw_vessel, vessel_height
 
@@ -28,6 +28,8 @@ GUTTER = 0.35
 LINE = 0.4
 """Height of a line of the table, wide enough to write on [in]."""
 JAR_WIDTH = 0.26
+GAP = 0.16
+"""Between columns of the table [in]."""
 
 
 def draw_guide(one: Guide) -> Figure:
@@ -53,7 +55,7 @@ def draw_guide(one: Guide) -> Figure:
     y = _block(sheet, "fill", jar_guide.filling(one), y - 0.14)
     y = _block(sheet, "read", jar_guide.reading(one), y - 0.14)
     left_end = _block(sheet, "mind", jar_guide.minding(one), y - 0.14)
-    right_end = _table(sheet, one.rows, one.model.titrant.unit, LEFT + COLUMN + GUTTER, top)
+    right_end = _table(sheet, one, LEFT + COLUMN + GUTTER, top)
     y = min(left_end, right_end) - 0.22
     sheet.rule(LEFT, y, RIGHT, y)
     y = sheet.text(LEFT, y - 0.09, say("jar.heading.enter"), HEADING, bold=True)
@@ -69,30 +71,51 @@ def _block(sheet: Sheet, heading: str, texts: Sequence[str], top: float) -> floa
     return y
 
 
-def _table(sheet: Sheet, rows: Sequence[Row], unit: str, left: float, top: float) -> float:
+def _table(sheet: Sheet, one: Guide, left: float, top: float) -> float:
     """Lines with what to add, what to expect, and room for what was read."""
-    places = (left, left + 0.62, left + 1.24, left + 2.3)
+    places = _places(sheet, one, left)
     y = sheet.text(left, top, say("jar.heading.table"), HEADING, bold=True)
-    heads = [say(f"jar.sheet.{name}") for name in ("add", "total", "expect", "yours")]
     below = y
-    for place, head in zip(places, heads, strict=True):
+    for place, head in zip(places, _heads(), strict=True):
         below = sheet.text(place, y - 0.05, head, SMALL, ink=FAINT)
     y = below - 0.04
     sheet.rule(left, y, RIGHT, y, HAIRLINE)
-    for row in rows:
-        _line(sheet, row, unit, places, y)
+    for row in one.rows:
+        _line(sheet, row, one.model.titrant.unit, places, y)
         y -= LINE
         sheet.rule(left, y, RIGHT, y, HAIRLINE)
     return y
 
 
+def _places(sheet: Sheet, one: Guide, left: float) -> tuple[float, ...]:
+    """Where the columns begin, each as wide as its widest cell [in]."""
+    unit = one.model.titrant.unit
+    add, total, expect = (sheet.measure(head, SMALL) for head in _heads()[:-1])
+    vessel = 0.0 if one.rows[0].colour is None else GAP + JAR_WIDTH
+    for row in one.rows:
+        add = max(add, sheet.measure(jar_guide.addition(row, unit), BODY, bold=True))
+        total = max(total, sheet.measure(jar_guide.amount(row.total, unit), BODY))
+        expect = max(expect, sheet.measure(_expected(row), BODY) + vessel)
+    second = left + add + GAP
+    third = second + total + GAP
+    return left, second, third, third + expect + GAP
+
+
+def _heads() -> list[str]:
+    return [say(f"jar.sheet.{name}") for name in ("add", "total", "expect", "yours")]
+
+
+def _expected(row: Row) -> str:
+    return say("jar.do.expect-ph", {"ph": row.ph})
+
+
 def _line(sheet: Sheet, row: Row, unit: str, places: tuple[float, ...], top: float) -> None:
-    add, total, expect, _ = places
+    add, total, expect, yours = places
     text_top = top - 0.5 * (LINE - 0.17)
     sheet.text(add, text_top, jar_guide.addition(row, unit), BODY, bold=True)
     sheet.text(total, text_top, jar_guide.amount(row.total, unit), BODY)
-    values: dict[str, Value] = {"ph": row.ph}
-    sheet.text(expect, text_top, say("jar.do.expect-ph", values), BODY, ink=FAINT)
+    sheet.text(expect, text_top, _expected(row), BODY, ink=FAINT)
     if row.colour is not None:
         floor = top - 0.5 * (LINE + vessel_height("jar", JAR_WIDTH))
-        draw_vessel(sheet.axes, "jar", str(row.colour.hex), expect + 0.75, floor, JAR_WIDTH)
+        beside = yours - GAP - 0.5 * JAR_WIDTH
+        draw_vessel(sheet.axes, "jar", str(row.colour.hex), beside, floor, JAR_WIDTH)

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from dosing import wording
-from dosing.cautions import Caution
+from dosing.banner import draw_frame
 from dosing.programme import wording as words
 from dosing.programme.stages import Programme
+from dosing.timeline.sheet import draw_cautions
 from indicator.appearance import light_label
-from indicator.notes import Value, say
+from indicator.notes import say
 from indicator.sheet import FAINT, Sheet
 from indicator.swatch import draw_vessel, vessel_height
 
@@ -55,13 +55,12 @@ def _headline(sheet: Sheet, programme: Programme) -> float:
     title = say("programme.title", {"title": programme.title})
     y = sheet.text(LEFT, top, title, TITLE, width=room)
     y = sheet.text(LEFT, y - 0.02, words.tub(programme), BODY, ink=FAINT)
-    if not programme.reached:
-        pad = 0.12
-        bottom = sheet.text(LEFT + pad, y - 0.16, say("programme.unreached"), HEADING, bold=True)
-        sheet.frame(LEFT, y - 0.1, RIGHT, bottom - 0.08, 1.6)
-        y = bottom - 0.08
-    if not programme.not_for_bathing:
-        y = sheet.text(LEFT, y - 0.06, say("programme.nobody-in"), BODY, bold=True)
+    heads, reasons, follows = words.verdict(programme)
+    if heads:
+        texts = [*reasons, *([] if follows is None else [follows])]
+        y = draw_frame(sheet, heads, texts, LEFT, RIGHT, y - 0.12)
+    if (company := words.company(programme)) is not None:
+        y = sheet.text(LEFT, y - 0.08, company, BODY, bold=True, width=RIGHT - LEFT)
     return y
 
 
@@ -89,17 +88,6 @@ def _foot(sheet: Sheet, programme: Programme, top: float) -> float:
     y = top
     for text in words.whole(programme):
         y = sheet.text(LEFT, y, text, BODY, width=RIGHT - LEFT)
-    y = sheet.text(LEFT, y - 0.08, say("plan.heading.cautions"), HEADING, bold=True)
-    for one in programme.cautions:
-        y = sheet.text(LEFT, y - 0.02, _caution(one), SMALL, width=RIGHT - LEFT)
+    y = draw_cautions(sheet, programme.cautions, LEFT, RIGHT, y - 0.08, (HEADING, SMALL))
     light = say("programme.remark", {"light": light_label(programme.light)})
     return sheet.text(LEFT, y - 0.1, light, SMALL, width=RIGHT - LEFT, ink=FAINT)
-
-
-def _caution(one: Caution) -> str:
-    values: dict[str, Value] = {
-        "mark": wording.MARKS[one.level],
-        "level": wording.level(one.level),
-        "text": one.message,
-    }
-    return say("plan.caution", values).strip()

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from dosing.cautions import Caution
+from dosing.programme.way_back import Return
 from dosing.records import Spoons
 from indicator.appearance import SeenColour
 from indicator.notes import Note
@@ -24,6 +25,14 @@ class Stage:
     portions_g: tuple[float, ...]
     """The pours of the step; several where the cautions ask for a look between."""
     spoons: Spoons
+    weigh: bool
+    """Whether level spoons are too coarse to keep the cautions, or too large."""
+    to_spare: bool
+    """Whether the cautions allow the rounding up to the step of a scale as well."""
+    look_by: str | None
+    """What tells between portions that it is as wished: ``"colour"`` or ``"meter"``."""
+    stop_ph: float | None
+    """pH, as it is read, at which pouring stops."""
     total_g: float
     """All of this powder that is in the tub after the step."""
     ph: float
@@ -46,9 +55,11 @@ class Stage:
     """Gas that this step can set free, at the tub's temperature [L]."""
     fizzes: bool
     """Whether more gas comes free than water holds under air: it foams at once."""
+    comes_back: Return | None
+    """When the first colour comes back; None of a step that does not wait for the gas to leave."""
     wish_met: bool
     reached: bool
-    """Whether the wish is met within the cautions."""
+    """Whether the wish is met within the cautions, and none forbids the programme."""
     needed: tuple[Note, ...]
 
 
@@ -59,9 +70,14 @@ class Programme:
     title: str
     before_ph: float
     before: SeenColour
+    before_ph_airing: float
+    """Of the tub without any powder, once its gas has left."""
+    before_airing: SeenColour
     stages: tuple[Stage, ...]
     reached: bool
     """Whether every step is reached and no caution forbids one."""
+    forbidden: bool
+    """Whether a caution forbids the programme: then nothing of it is to be poured."""
     volume_l: float
     depth_cm: float
     temperature_c: float

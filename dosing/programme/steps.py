@@ -39,11 +39,12 @@ from dosing.planner import (
 from dosing.pouring import AIR_CO2_PPM, Pouring, pour_at_once, worst_level
 from dosing.powders import Blend, per_gram
 from dosing.programme.stages import Programme, Stage
+from dosing.programme.way_back import SODA, Return, soda_back
 from dosing.records import Plan, Spoons, Wish
 from dosing.timeline.course import caution_citation
 from dosing.timeline.dissolving import taken
 from dosing.timeline.open_tub import gas_litres
-from dosing.trade_values import typical
+from dosing.wording import LEAST_SPOON, scale_step
 from indicator.appearance import SeenColour, delta_e
 from indicator.notes import Note
 from indicator.words import parse_target
@@ -52,7 +53,7 @@ Array = NDArray[np.float64]
 
 BACK = "back"
 """The step that leads to the colour of the start."""
-BASE_BACK, ACID_BACK = "sodium-bicarbonate", "citric-acid-anhydrous"
+BASE_BACK, ACID_BACK = SODA, "citric-acid-anhydrous"
 """What leads back from an acid, and from a base."""
 MOST_STEPS = 8
 _LITTLE_G = 1e-6
@@ -78,6 +79,9 @@ class _Found:
     pouring: Pouring
     wish_met: bool
     needed: tuple[Note, ...]
+    look_by: str | None = None
+    stop_ph: float | None = None
+    comes_back: Return | None = None
 
 
 def parse_steps(text: str) -> tuple[str, ...]:
@@ -161,13 +165,18 @@ class _Programme:
             pourings.append(found.pouring)
             last = stage.colour
         cautions = self._cautions(stages, pourings)
+        forbidden = exit_code(cautions) != 0
         bath = self.start.setting.bath
+        aired = bath.solve(pco2_ppm=AIR_CO2_PPM)
         return Programme(
             title=self.inputs.title,
             before_ph=float(before.ph),
             before=seen,
-            stages=tuple(stages),
-            reached=all(one.reached for one in stages) and exit_code(cautions) == 0,
+            before_ph_airing=float(aired.ph),
+            before_airing=aired.seen(self.start.setting.view),
+            stages=tuple(map(_forbidden, stages) if forbidden else stages),
+            reached=all(one.reached for one in stages) and not forbidden,
+            forbidden=forbidden,
             volume_l=float(bath.volume_l),
             depth_cm=self.start.setting.depth_cm,
             temperature_c=float(bath.temperature_c),
@@ -287,7 +296,8 @@ class _Programme:
         if len(plan.pours) > 1 and total > so_far:
             at_once = _in_portions(plan, at_once, way.case)
         portions = _portions(plan, so_far, total)
-        return _Found(way, total - so_far, portions, at_once, plan.wish_met, plan.needed)
+        found = _Found(way, total - so_far, portions, at_once, plan.wish_met, plan.needed)
+        return replace(found, look_by=plan.look_by, stop_ph=plan.stop_ph)
 
     def _last_allowed(self, way: _Way, so_far: float) -> int:
         """The furthest step whose pour, at once, the cautions allow."""
@@ -304,39 +314,26 @@ class _Programme:
         return low
 
     def _back(self) -> _Found:
-        """To the colour of the start: what the gas will have left, with soda; at once, with acid.
-
-        In an open tub baking soda does all that it can once the gas has left, so the dose is the
-        least that shows the first colour then, and no less than takes up the acid.
-        """
+        """To the colour of the start: with soda while the gas leaves; at once, with acid."""
         start = self.start.setting.bath.solve().seen(self.start.setting.view)
-        wished = Wish("hex", BACK, hex=str(start.hex))
         way = self._way(onwards=False, through_ph=None)
         if self.back_powder != BASE_BACK:
+            wished = Wish("hex", BACK, hex=str(start.hex))
             match = step_for(way.case.path, wished, self._from_here(way))
             return self._allowed(way, wished, match)
-        so_far = self._since_turning(way)
-        bath = self._bath()
-        grams = self._soda_for(bath, start)
-        total = so_far + grams
-        pouring = pour_at_once(way.case.possible, total, way.case.bathers)
-        aired = bath.with_activator(grams, per_gram(BASE_BACK)).solve(pco2_ppm=AIR_CO2_PPM)
-        far = float(delta_e(start.lab, aired.seen(self.start.setting.view).lab))
-        met = far <= typical("same_colour_delta_e").value
-        notes = () if met else (Note("needed.no-way-back", {"ph": float(aired.ph)}),)
-        return _Found(way, grams, (grams,), pouring, met, notes)
+        so_far, case = self._since_turning(way), way.case
 
-    def _soda_for(self, bath: Bath, start: SeenColour) -> float:
-        """Baking soda for the way back [g]."""
-        soda = per_gram(BASE_BACK)
-        reserve = float(bath.acid_reserve_meq_l()) * float(bath.volume_l) / 1000.0
-        least = max(reserve, 0.0) / float(soda["Na"])
-        doses = least + np.linspace(0.0, 2.0 * least + float(bath.volume_l) / 10.0, 61)
-        aired = bath.with_activator(doses, soda).solve(pco2_ppm=AIR_CO2_PPM)
-        lab = SolvedBath(bath, aired.equilibrium).seen(self.start.setting.view).lab
-        far = np.asarray(delta_e(start.lab, lab))
-        near = np.flatnonzero(far <= typical("same_colour_delta_e").value)
-        return float(doses[near[0] if len(near) else int(np.argmin(far))])
+        def poured(grams: float) -> Pouring:
+            return pour_at_once(case.possible, so_far + grams, case.bathers)
+
+        def allowed(grams: float) -> bool:
+            return poured(grams).level <= case.accepted
+
+        back = soda_back(self._bath(), self.start.setting, start, case.bathers, allowed)
+        if back is None:
+            return _Found(way, 0.0, (0.0,), poured(0.0), False, (Note("needed.no-way-back", {}),))
+        grams = back.grams
+        return _Found(way, grams, (grams,), poured(grams), True, (), comes_back=back.returning)
 
     def _pour(self, found: _Found) -> None:
         """Take note of what was poured."""
@@ -363,16 +360,21 @@ class _Programme:
         closed, aired = bath.solve(), bath.solve(pco2_ppm=AIR_CO2_PPM)
         seen, later = closed.seen(view), aired.seen(view)
         gas = self._gas_litres()
-        pouring = found.pouring
+        pouring, parts = found.pouring, dict(found.way.parts)
         sides = (*pouring.final, *pouring.aired)
         onwards = found.way.onwards
+        spoons = Spoons.holding(parts, found.grams)
         stage = Stage(
             name=name,
             powder=found.way.parts,
             onwards=onwards,
             grams=found.grams,
             portions_g=found.portions_g,
-            spoons=Spoons.holding(dict(found.way.parts), found.grams),
+            spoons=spoons,
+            weigh=not self._spoons_keep(found, spoons),
+            to_spare=self._allows(found, 0.5 * scale_step(found.grams)),
+            look_by=found.look_by,
+            stop_ph=found.stop_ph,
             total_g=self.poured[onwards],
             ph=float(closed.ph),
             ph_airing=float(aired.ph),
@@ -385,11 +387,27 @@ class _Programme:
             level=LEVELS[pouring.level],
             co2_litres=max(gas - gas_before, 0.0),
             fizzes=_gas_pressure_atm(closed, aired) > taken("fizz_atm").value,
+            comes_back=found.comes_back,
             wish_met=found.wish_met,
             reached=found.wish_met and pouring.level <= self.start.accepted,
             needed=found.needed,
         )
         return stage, gas
+
+    def _allows(self, found: _Found, more_g: float) -> bool:
+        """Whether the cautions allow so much more of a step, poured at once."""
+        if len(found.portions_g) > 1:
+            return False
+        case = found.way.case
+        total = self._since_turning(found.way) + more_g
+        return pour_at_once(case.possible, total, case.bathers).level <= case.accepted
+
+    def _spoons_keep(self, found: _Found, spoons: Spoons) -> bool:
+        """Whether half a level spoon more or less, packed densely, keeps the cautions."""
+        if found.grams <= _LITTLE_G or spoons.teaspoons < LEAST_SPOON:
+            return False
+        heaviest = round(2.0 * spoons.teaspoons) / 2.0 * found.grams / spoons.teaspoons_low
+        return self._allows(found, max(heaviest - found.grams, 0.0))
 
     def _situation(self, moments: tuple[Moment, ...]) -> Situation:
         accept_ph, accept_pouring = self.reasons
@@ -441,8 +459,19 @@ def _in_portions(plan: Plan, at_once: Pouring, case: Case) -> Pouring:
 
 
 def _portions(plan: Plan, so_far: float, total: float) -> tuple[float, ...]:
-    """The pours of a plan that are still ahead and lead no further than its aim [g]."""
+    """The pours of a plan that are still ahead and lead no further than its aim [g].
+
+    Behind its first pour a plan goes on in equal steps; what is left of them is shared out evenly,
+    so that no step is larger than the plan's and none is a mere pinch.
+    """
     marks = [one.total_g for one in plan.pours if so_far < one.total_g <= total * 1.001]
     if not marks or marks[-1] < total * 0.999:
         marks.append(total)
+    if so_far >= plan.pours[0].total_g:
+        marks = [float(one) for one in np.linspace(so_far, total, len(marks) + 1)[1:]]
     return tuple(float(v) for v in np.diff([so_far, *marks]))
+
+
+def _forbidden(stage: Stage) -> Stage:
+    """A step of a programme that a caution forbids."""
+    return replace(stage, reached=False, needed=(*stage.needed, Note("needed.see-cautions", {})))

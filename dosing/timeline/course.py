@@ -6,7 +6,7 @@ the end that makes the pour sourer, milder or slower.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -28,12 +28,13 @@ from dosing.timeline.dissolving import (
     taken,
     usual_grain,
 )
+from dosing.timeline.moments import look_interval_s, span, told_and_worked
 from dosing.timeline.open_tub import co2_per_second, temperature_after
 from dosing.timeline.records import Jug, LocalExtreme, Manner, PourAt, Timeline
 from dosing.timeline.zones import POUR_ZONE, REST, Courses, Portioned, leave_to_air, spread_powder
 from dosing.trade_values import typical
 from indicator.appearance import SeenColour, delta_e
-from indicator.notes import Note, Value, say
+from indicator.notes import Note, Value
 from indicator.tables import DataError, read_table
 from indicator.words import change_level
 
@@ -52,10 +53,6 @@ _ENDS = {
     "loss": ("value", "low", "high", "value"),
 }
 """Which end of each doubtful number a way takes, in the order of the ways."""
-SECONDS = 60
-"""For so long every second is looked at, after every pour; then every minute."""
-CLOSELY_S = ((60.0, 300.0, 10.0), (300.0, 900.0, 30.0))
-"""From, to and step of the further moments that are worked out after every pour [s]."""
 _AIR_GRID_C = np.linspace(0.0, 60.0, 25)
 
 
@@ -109,10 +106,8 @@ class _Followed:
         self.bathers = judged_bathers(inputs.wish.bathers)
         self.parts = Blend(inputs.activator.parts).parts
         self.grams = grams
-        self.poured_s: Array = _look_interval_s(self.parts) * np.arange(
-            len(grams), dtype=np.float64
-        )
-        self.times_s, self.moments_s = _times(manner.minutes, self.poured_s)
+        self.poured_s: Array = look_interval_s(self.parts) * np.arange(len(grams), dtype=np.float64)
+        self.times_s, self.moments_s = told_and_worked(manner.minutes, self.poured_s)
         self.courses = _courses(float(setting.bath.volume_l), manner)
         self.jug_l = _ends("jug", "jug_l")
         self.grain = {
@@ -219,17 +214,18 @@ class _Followed:
 
     def answer(self, accepted_reason: str | None) -> Timeline:
         """What is told of it."""
-        shown = np.searchsorted(self.moments_s, self.times_s)
-        ph, local = self.ph[BEST, REST, shown], self.ph[BEST, POUR_ZONE, shown]
         before = self.setting.bath.solve()
+        acid = float(self.closed.ph) <= float(before.ph)
+        extreme = self._extreme(acid)
+        times_s = np.union1d(self.times_s, [extreme.at_s])
+        shown = np.searchsorted(self.moments_s, times_s)
+        ph, local = self.ph[BEST, REST, shown], self.ph[BEST, POUR_ZONE, shown]
         seen_before = before.seen(self.setting.view)
         colours, colours_local = self._colours(ph), self._colours(local)
         closed_colour = self.closed.seen(self.setting.view)
         change = np.asarray(delta_e(seen_before.lab, colours.lab))
         whole = float(delta_e(seen_before.lab, closed_colour.lab))
-        acid = float(self.closed.ph) <= float(before.ph)
         share = self._gas_left()[:, shown]
-        extreme = self._extreme(acid)
         undissolved = np.sum(self.spread.grains_g, axis=1)
         steady = [self._steady_after(way, undissolved[way]) for way in range(len(undissolved))]
         return Timeline(
@@ -243,7 +239,7 @@ class _Followed:
             jug=self._jug() if self.manner.poured == "jug" else None,
             bathers=self.bathers,
             acid=acid,
-            times_s=self.times_s,
+            times_s=times_s,
             ph=ph,
             ph_low=np.min(self.ph[:, REST, shown], axis=0),
             ph_high=np.max(self.ph[:, REST, shown], axis=0),
@@ -434,17 +430,6 @@ class _Followed:
         return extreme.ph <= float(self.closed.ph)
 
 
-def span(seconds: float) -> str:
-    """A time in words: seconds to two minutes, then minutes, then hours; never rounded down."""
-    if seconds <= 10.0:
-        return say("time.seconds", {"count": int(np.ceil(seconds))})
-    if seconds < 120.0:
-        return say("time.seconds", {"count": 5 * int(np.ceil(seconds / 5.0 - 1e-9))})
-    if seconds < 7200.0:
-        return say("time.minutes", {"count": int(np.ceil(seconds / 60.0 - 1e-9))})
-    return say("time.hours", {"count": int(np.ceil(seconds / 3600.0 - 1e-9))})
-
-
 def _range(best: float, low: float, high: float) -> dict[str, Value]:
     return {"best": float(best), "low": float(low), "high": float(high)}
 
@@ -463,25 +448,6 @@ def _courses(tub_l: float, manner: Manner) -> Courses:
         film_um=_ends("film", "film_um", manner.stir),
         pour_s=_ends("pour", "pour_s", manner.poured),
     )
-
-
-def _look_interval_s(parts: Mapping[str, float]) -> float:
-    """From one portion to the next: stirring, and a look [s]."""
-    remarks = [powder(name).remark for name in parts]
-    slow = any(one is not None and one.code.endswith("slow-to-dissolve") for one in remarks)
-    return taken("look_slow_s" if slow else "look_s").value
-
-
-def _times(minutes: int, poured_s: Array) -> tuple[Array, Array]:
-    """Times that are told, and the moments that are worked out for them [s]."""
-    first = np.arange(0.0, SECONDS + 1.0)
-    told = np.concatenate([first, np.arange(2.0, minutes + 1.0) * 60.0])
-    after = np.concatenate([first, *(np.arange(*steps) for steps in CLOSELY_S)])
-    close = (poured_s[:, None] + after[None, :]).ravel()
-    # Every portion is seen to its end, however short the time that is told.
-    end = max(float(told[-1]), float(poured_s[-1]) + SECONDS)
-    told = np.append(told, np.arange(told[-1] + 60.0, end + 1.0, 60.0))
-    return told, np.unique(np.concatenate([told, close[close <= told[-1]]]))
 
 
 def _seconds_beyond(moments_s: Array, ph: Array, gate: float, *, acid: bool) -> float:

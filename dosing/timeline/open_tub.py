@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass, replace
+
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from dosing.equilibrium import kelvin, water_density_kg_l
+from dosing.bath import Bath
+from dosing.equilibrium import default_air_co2_ppm, kelvin, water_density_kg_l
 from dosing.equilibrium.constants import constant
 from dosing.timeline.dissolving import taken
 
@@ -15,6 +18,10 @@ _SCHMIDT_OF_VELOCITIES = 600.0
 _ATMOSPHERE_PA = 101_325.0
 _SECONDS_PER_HOUR = 3600.0
 _CM_PER_M = 100.0
+_NEARLY_ALL = 1e-4
+"""Share of the gas that can leave, down to which its leaving is followed."""
+_MOMENTS = 200
+_LONGEST_S, _STEP_S = 72 * 3600.0, 60.0
 
 
 def schmidt_co2(temperature_c: ArrayLike) -> Array:
@@ -85,3 +92,75 @@ def gas_litres(moles: ArrayLike, temperature_c: ArrayLike) -> Array:
     """Volume of a gas at one atmosphere [L]."""
     cubic = np.asarray(moles) * constant("gas_constant") * kelvin(temperature_c) / _ATMOSPHERE_PA
     return np.asarray(1000.0 * cubic)
+
+
+@dataclass(frozen=True)
+class Leaving:
+    """Tubs while their carbon dioxide leaves; arrays have the batch shape and then (moments,)."""
+
+    ph: Array
+    """From the closed tub nearly to rest with the air."""
+    co2_atm: Array
+    """Pressure of the dissolved gas."""
+    constants: Array
+    """Time since the closed tub, in time constants of the dissolved gas."""
+
+
+def leaving(bath: Bath) -> Leaving:
+    """How the pH goes while gas leaves in first order, whatever its velocity.
+
+    With the dissolved gas g of a carbon total C and g0 that at rest with the air, dC/dt is
+    -k (g - g0); so the time is the integral of dC / (g - g0) in units of 1/k, and one batch of
+    equilibria along C gives the whole course.
+
+    Parameters
+    ----------
+    bath : Bath
+        The tubs, as warm as they stay.
+    """
+    pco2 = default_air_co2_ppm()
+    at_rest = bath.solve(pco2_ppm=pco2).equilibrium
+    carbonates = [k for k, one in enumerate(at_rest.system.species) if one.ligand == "C"]
+    kept = np.sum(at_rest.species_molality[carbonates], axis=0)[..., None]
+    in_air = np.asarray(at_rest.molality["CO2"])[..., None]
+    whole = np.asarray(bath.totals.get("C", np.zeros(())))[..., None]
+    left = np.geomspace(1.0, _NEARLY_ALL, _MOMENTS)
+    carbon = kept + (whole - kept) * left
+    totals = {
+        name: np.broadcast_to(np.asarray(one)[..., None], carbon.shape)
+        for name, one in bath.totals.items()
+    }
+    warm = np.broadcast_to(np.asarray(bath.temperature_c)[..., None], carbon.shape)
+    solved = replace(bath, totals={**totals, "C": carbon}, temperature_c=warm).solve()
+    gas = np.asarray(solved.equilibrium.molality["CO2"])
+    with np.errstate(divide="ignore", invalid="ignore"):
+        # Over the logarithm of what is left the integrand has no pole.
+        speed = np.where(gas != in_air, (carbon - kept) / (gas - in_air), 1.0)
+    steps = 0.5 * (speed[..., 1:] + speed[..., :-1]) * -np.diff(np.log(left))
+    start = np.zeros((*steps.shape[:-1], 1))
+    constants = np.concatenate([start, np.cumsum(steps, axis=-1)], axis=-1)
+    return Leaving(np.asarray(solved.ph), gas / in_air * pco2 * 1e-6, constants)
+
+
+def seconds_for(
+    constants: ArrayLike, transfer_cm_h: float, start_c: float, depth_cm: float
+) -> Array:
+    """How long so many time constants take in a tub that cools; infinite beyond three days [s].
+
+    Parameters
+    ----------
+    constants : array_like
+        Time constants of the dissolved gas, as in `Leaving`; any shape.
+    transfer_cm_h : float
+        As in `co2_per_second` [cm/h].
+    start_c : float
+        Temperature at first [°C].
+    depth_cm : float
+        Volume over surface [cm].
+    """
+    seconds = np.arange(0.0, _LONGEST_S + _STEP_S, _STEP_S)
+    loss = taken("surface_loss_w_m2_k").value
+    warm = temperature_after(seconds, start_c, taken("room_c").value, loss, depth_cm)
+    rate = co2_per_second(transfer_cm_h, warm, depth_cm)
+    done = np.concatenate([[0.0], np.cumsum(0.5 * (rate[1:] + rate[:-1]) * _STEP_S)])
+    return np.asarray(np.interp(np.asarray(constants), done, seconds, right=np.inf))

@@ -29,7 +29,7 @@ class Manner:
     grain: str | None = None
     """``"fine"``, ``"granular"`` or ``"coarse"``; None: as each powder is mostly sold."""
     minutes: int = 60
-    """How long to look."""
+    """How long to look after the last pour."""
 
     def __post_init__(self) -> None:
         for name, value, known in (
@@ -97,7 +97,8 @@ class Timeline:
     acid: bool
     """Whether the activator lowers the pH."""
     times_s: Array
-    """Every second of the first minute, then every minute [s]."""
+    """From the first pour: every second of the minute after each pour, then every minute, and the
+    moment of `lowest_local` [s]."""
     ph: Array
     """Of the tub away from the pour."""
     ph_low: Array
@@ -126,7 +127,8 @@ class Timeline:
     """At rest with the air."""
     lowest_local: LocalExtreme
     turned_after_s: float | None
-    """When nine tenths of the change of colour are there; None where no change is seen."""
+    """When nine tenths of the change of colour are there, from the first pour on; None where no
+    change is seen."""
     steady_after_s: float | None
     """When all is dissolved and mixed; None if not within the time looked at."""
     wait_s: float | None
@@ -138,3 +140,21 @@ class Timeline:
     warnings: tuple[Note, ...] = field(default=())
     cautions: tuple[Caution, ...] = field(default=())
     """Of the pour alone; those of the dose are the plan's."""
+
+    def pour_at(self, seconds: float) -> int:
+        """Place of the pour that a moment belongs to: the latest that has begun by then."""
+        return int(np.searchsorted([one.at_s for one in self.pours], seconds, side="right")) - 1
+
+    def since_pour(self, seconds: float) -> float:
+        """Time since that pour [s]."""
+        return seconds - self.pours[self.pour_at(seconds)].at_s
+
+    @property
+    def last_pour_s(self) -> float:
+        """When the last pour begins [s]."""
+        return self.pours[-1].at_s
+
+    @property
+    def poured_g(self) -> float:
+        """Activator of all pours [g]."""
+        return float(sum(one.grams for one in self.pours))

@@ -2,19 +2,21 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 
 from dosing import wording
-from dosing.cautions import exit_code
-from dosing.powders import powder
+from dosing.cautions import Caution, exit_code
+from dosing.powders import kitchen_round_g, powder
 from dosing.records import Plan
-from dosing.timeline.course import span
+from dosing.timeline.moments import clock, span
 from dosing.timeline.records import LocalExtreme, Timeline
 from indicator.appearance import SeenColour
 from indicator.notes import Value, say
 
 LOOKS_S = (5.0, 30.0, 120.0, 600.0, 3600.0)
-"""When a maker is told what is seen."""
+"""When after a pour a maker is told what is seen."""
 SAME_PH = 0.1
 """Zones that are nearer to each other are told as one water."""
 _START_S = 30.0
@@ -23,16 +25,63 @@ LEAST_SHARE = 0.02
 """A pH change worth telling apart from no gas at all."""
 
 
-def how(line: Timeline) -> str:
-    """What is poured and how."""
-    grams = float(sum(one.grams for one in line.pours))
+# What may not be done
+
+
+def all_cautions(line: Timeline, plan: Plan) -> tuple[Caution, ...]:
+    """The cautions of pour and dose, the heaviest first."""
+    return tuple(wording.heaviest_first((*line.cautions, *plan.cautions)))
+
+
+def forbidden(line: Timeline, plan: Plan) -> bool:
+    """Whether a caution of the pour or of the dose forbids it."""
+    return exit_code(all_cautions(line, plan)) != 0
+
+
+def verdict(line: Timeline, plan: Plan) -> tuple[list[str], list[str], str | None]:
+    """For a pour that is not as wished: what is not, why, and what follows."""
+    unmet = [] if plan.wish_met else [say("time.plan-unmet")]
+    if not forbidden(line, plan):
+        return unmet, [], None
+    reasons = forbidding(all_cautions(line, plan))
+    return [say("time.forbidden"), *unmet], reasons, say("time.follows", {"how": how(line, plan)})
+
+
+def forbidding(cautions: Sequence[Caution]) -> list[str]:
+    """What those cautions say that forbid."""
+    return [one.message for one in cautions if exit_code((one,)) != 0]
+
+
+def caution_line(one: Caution) -> str:
+    """A caution with its mark and level."""
     values: dict[str, Value] = {
-        "grams": wording.grams(grams),
+        "mark": wording.MARKS[one.level],
+        "level": wording.level(one.level),
+        "text": one.message,
+    }
+    return say("plan.caution", values).strip()
+
+
+# What is poured
+
+
+def how(line: Timeline, plan: Plan) -> str:
+    """What is poured and how."""
+    values: dict[str, Value] = {
+        "grams": wording.aim(plan),
         "powder": say("plan.and").join(powder(name).label for name, _ in line.activator),
     }
     poured = say(f"time.from-{line.manner.poured}", values)
     stir = say(f"time.stir-{line.manner.stir}")
-    return say("time.how", {"poured": poured, "stir": stir})
+    if len(line.pours) == 1:
+        return say("time.how", {"poured": poured, "stir": stir})
+    several: dict[str, Value] = {
+        "poured": poured,
+        "stir": stir,
+        "count": len(line.pours),
+        "wait": span(line.pours[1].at_s),
+    }
+    return say("time.how-several", several)
 
 
 def tub(plan: Plan) -> str:
@@ -45,19 +94,96 @@ def tub(plan: Plan) -> str:
     return say("time.tub", values)
 
 
-def portions(line: Timeline) -> str | None:
-    """How many pours; None for a single one."""
+def shared_out(totals_g: Sequence[float], step: float) -> list[str]:
+    """What each of several pours adds, to a scale's step, so that they add up to the totals.
+
+    Parameters
+    ----------
+    totals_g : sequence of float
+        In the tub after each pour, rising [g].
+    step : float
+        Of the scale [g].
+    """
+    rounded = kitchen_round_g(np.asarray(totals_g), step)
+    return [wording.grams(float(one), step) for one in np.diff(rounded, prepend=0.0)]
+
+
+def pours_shown(line: Timeline, plan: Plan) -> list[str]:
+    """The grams of every pour; they add up to what is told of all."""
+    totals = [*np.cumsum([one.grams for one in line.pours])[:-1], _aimed_g(plan)]
+    return shared_out(totals, wording.scale_step(plan.dose_g.best))
+
+
+def pour_heading(line: Timeline, plan: Plan, number: int) -> str | None:
+    """Which of several pours it is, counted from 1, and how much; None for a single one."""
     if len(line.pours) == 1:
         return None
-    values: dict[str, Value] = {"count": len(line.pours), "wait": span(line.pours[1].at_s)}
-    return say("time.portions", values)
+    values: dict[str, Value] = {
+        "number": number,
+        "count": len(line.pours),
+        "grams": pours_shown(line, plan)[number - 1],
+    }
+    return say("time.pour", values)
 
 
-def looks(line: Timeline) -> list[int]:
-    """Places of the times at which a maker is told what is seen, the last always among them."""
-    wanted = [time for time in LOOKS_S if time < line.times_s[-1]]
-    wanted.append(float(line.times_s[-1]))
-    return [int(np.argmin(np.abs(line.times_s - time))) for time in wanted]
+def _aimed_g(plan: Plan) -> float:
+    """The dose as `wording.aim` rounds it, down where rounding up would pass the most [g]."""
+    step = wording.scale_step(plan.dose_g.best)
+    best = float(kitchen_round_g(plan.dose_g.best, step))
+    return min(best, float(np.floor(plan.maximum_g / step + 1e-9) * step))
+
+
+# When
+
+
+def moment(line: Timeline, seconds: float) -> str:
+    """A moment exactly, counted from the pour before it."""
+    return _since(line, seconds, "moment", clock(line.since_pour(seconds)))
+
+
+def _about(line: Timeline, seconds: float) -> str:
+    """About when, counted from the pour before it and never told too early."""
+    return _since(line, seconds, "about", span(line.since_pour(seconds)))
+
+
+def _since(line: Timeline, seconds: float, code: str, time: str) -> str:
+    if len(line.pours) == 1:
+        return say(f"time.{code}", {"time": time})
+    values: dict[str, Value] = {
+        "time": time,
+        "number": line.pour_at(seconds) + 1,
+        "count": len(line.pours),
+    }
+    return say(f"time.{code}-of", values)
+
+
+def _poured(line: Timeline, code: str) -> str:
+    """The code of a sentence that counts from the last pour, where there are several."""
+    return f"time.{code}" if len(line.pours) == 1 else f"time.{code}-several"
+
+
+# What is seen
+
+
+def looks(line: Timeline) -> list[list[int]]:
+    """For every pour the places of the times at which a maker is told what is seen.
+
+    The sourest moment and the last one are always among them.
+    """
+    ends = [*(one.at_s for one in line.pours[1:]), float(line.times_s[-1]) + 1.0]
+    found = []
+    for one, end in zip(line.pours, ends, strict=True):
+        firm = {line.lowest_local.at_s, float(line.times_s[-1])}
+        usual = {one.at_s + after for after in LOOKS_S}
+        wanted = firm | {time for time in usual if not _beside(time, firm, one.at_s)}
+        inside = sorted(time for time in wanted if one.at_s < time < end)
+        found.append([int(np.searchsorted(line.times_s, time)) for time in inside])
+    return found
+
+
+def _beside(time: float, others: set[float], start: float) -> bool:
+    """Whether a time since the pour is hardly another one than one of the others."""
+    return any(0 < other - start < 2.0 * (time - start) < 4.0 * (other - start) for other in others)
 
 
 def apart(line: Timeline, place: int) -> bool:
@@ -65,16 +191,37 @@ def apart(line: Timeline, place: int) -> bool:
     return abs(float(line.ph[place] - line.ph_local[place])) > SAME_PH
 
 
-def row(line: Timeline, place: int) -> str:
-    """What is seen at one of the times."""
+def row(line: Timeline, place: int, levels: tuple[str, str]) -> str:
+    """What is seen at one of the times.
+
+    Parameters
+    ----------
+    line : Timeline
+        What is followed.
+    place : int
+        Of the time.
+    levels : tuple of str
+        Caution levels of the tub and of the water near the pour then.
+    """
+    both = apart(line, place)
+    in_tub, near = levels
     values: dict[str, Value] = {
-        "time": span(float(line.times_s[place])),
+        "time": clock(line.since_pour(float(line.times_s[place]))),
         "ph": float(line.ph[place]),
-        "name": colour_name(line.colours, place),
+        "name": str(line.colours.name[place]) + _marked(in_tub if both else near),
         "local": float(line.ph_local[place]),
-        "local_name": colour_name(line.colours_local, place),
+        "local_name": str(line.colours_local.name[place]) + _marked(near),
     }
-    return say("time.row-apart" if apart(line, place) else "time.row-same", values)
+    return say("time.row-apart" if both else "time.row-same", values)
+
+
+def level_mark(level: str) -> str:
+    """A caution level with its mark; empty for one that says nothing."""
+    return "" if level == "ok" else f"{wording.MARKS[level]} {wording.level(level)}"
+
+
+def _marked(level: str) -> str:
+    return "" if level == "ok" else say("time.marked", {"level": wording.level(level)})
 
 
 def start_row(line: Timeline) -> str:
@@ -82,20 +229,20 @@ def start_row(line: Timeline) -> str:
     values: dict[str, Value] = {
         "time": say("time.at-start"),
         "ph": line.before_ph,
-        "name": str(line.before.name),
+        "name": colour_name(line.before),
     }
     return say("time.row-same", values)
 
 
-def colour_name(colours: SeenColour, place: int) -> str:
-    """The published name of a colour of the batch."""
-    return str(colours.name[place])
+def colour_name(colour: SeenColour) -> str:
+    """The published name of a single colour."""
+    return str(colour.name)
 
 
 def turning(line: Timeline) -> list[str]:
     """When the colour has turned, and what it looks like until then."""
     if line.turned_after_s is not None:
-        found = [say("time.turned", {"time": span(line.turned_after_s)})]
+        found = [say("time.turned", {"when": _about(line, line.turned_after_s)})]
     elif float(line.change_delta_e[-1]) > 0.0 and _changes(line):
         found = [say("time.not-turned")]
     else:
@@ -109,30 +256,31 @@ def _changes(line: Timeline) -> bool:
     return str(change_level(float(np.max(line.change_delta_e)))) != "not seen"
 
 
-def near_the_pour(line: Timeline, other: tuple[str, LocalExtreme] | None) -> list[str]:
-    """How sour (or alkaline) it gets near the pour, for how long, and poured the other way.
+# How acid it gets
+
+
+def near_the_pour(line: Timeline, *, forbidden: bool) -> list[str]:
+    """How sour (or alkaline) it gets near the pour, for how long, and in the jug.
 
     Parameters
     ----------
     line : Timeline
         As poured.
-    other : tuple of str and LocalExtreme, optional
-        The other way of pouring, ``"jug"`` or ``"dry"``, and how far it goes there.
+    forbidden : bool
+        Whether it is not to be poured: then nothing is said about how to pour.
     """
     worst = line.lowest_local
     at_end = worst.at_s >= float(line.times_s[-1])
-    when = say("time.when-end") if at_end else say("time.when", {"time": span(worst.at_s)})
+    when = say("time.when-end") if at_end else say("time.when", {"when": moment(line, worst.at_s)})
     found = [say(f"time.{_side(line)}", {**_ends(worst), "when": when})]
     found += _beyond(line, worst)
-    if line.jug is not None:
+    if line.jug is not None and not forbidden:
         values: dict[str, Value] = {"litres": line.jug.litres, "ph": line.jug.ph}
         if np.isfinite(line.jug.dissolves_s):
             values["time"] = span(line.jug.dissolves_s)
             found.append(say("time.jug", values))
         else:
             found.append(say("time.jug-never", values))
-    if other is not None:
-        found.append(_other(line, *other))
     return found
 
 
@@ -153,63 +301,76 @@ def _beyond(line: Timeline, one: LocalExtreme) -> list[str]:
         "time": _within(line, usual),
         "long": _within(line, long),
     }
+    side = "below" if line.acid else "above"
     if long <= 0.0:
         return [say("time.never-beyond", values)]
     if usual <= 0.0:
         return [say("time.may-be-beyond", values)]
-    return [say("time.below" if line.acid else "time.above", values)]
+    return [say(f"time.{side}-throughout" if _throughout(line, usual) else f"time.{side}", values)]
+
+
+def _throughout(line: Timeline, seconds: float) -> bool:
+    """Whether a time does not end within what is looked at."""
+    return seconds > float(line.times_s[-1]) - _START_S
 
 
 def _within(line: Timeline, seconds: float) -> str:
-    """A time, or that it does not end within what is looked at."""
-    if seconds > float(line.times_s[-1]) - _START_S:
+    """A time, of all pours together, or that it does not end within what is looked at."""
+    if _throughout(line, seconds):
         return say("time.to-the-end")
-    return span(seconds)
+    return span(seconds) if len(line.pours) == 1 else say("time.in-all", {"time": span(seconds)})
 
 
-def _other(line: Timeline, poured: str, one: LocalExtreme) -> str:
-    first = say(f"time.other-{poured}", _ends(one))
-    long = one.seconds_below_gate_long or 0.0
-    if one.gate_ph is None or long <= 0.0:
-        return first
-    values: dict[str, Value] = {
-        "first": first,
-        "gate": one.gate_ph,
-        "time": _within(line, one.seconds_below_gate or 0.0),
-        "long": _within(line, long),
-    }
-    usual = one.seconds_below_gate or 0.0
-    return say("time.other-beyond" if usual > 0.0 else "time.other-may-be-beyond", values)
-
-
-def waiting(line: Timeline, *, forbidden: bool) -> list[str]:
-    """How long nobody gets in.
+def other_way(line: Timeline, poured: str, one: LocalExtreme) -> str:
+    """How far it goes poured the other way.
 
     Parameters
     ----------
     line : Timeline
         As poured.
-    forbidden : bool
-        Whether a caution of the dose forbids the bath.
+    poured : str
+        The other way, ``"jug"`` or ``"dry"``.
+    one : LocalExtreme
+        How far it goes there.
     """
-    show = line.bathers == "nobody"
-    if forbidden or exit_code(line.cautions) != 0:
-        return [say("time.not-to-get-in")]
+    first = say(f"time.other-{poured}", _ends(one))
+    long = one.seconds_below_gate_long or 0.0
+    if one.gate_ph is None or long <= 0.0:
+        return first
+    usual = one.seconds_below_gate or 0.0
+    values: dict[str, Value] = {
+        "first": first,
+        "gate": one.gate_ph,
+        "time": _within(line, usual),
+        "long": _within(line, long),
+    }
+    if usual <= 0.0:
+        return say("time.other-may-be-beyond", values)
+    return say("time.other-throughout" if _throughout(line, usual) else "time.other-beyond", values)
+
+
+# How long
+
+
+def waiting(line: Timeline) -> list[str]:
+    """How long nobody gets in, where the pour is allowed."""
+    show = "-show" if line.bathers == "nobody" else ""
     found = []
     if line.steady_after_s is not None:
-        found.append(say("time.steady", {"time": span(line.steady_after_s)}))
+        since = line.steady_after_s - line.last_pour_s
+        found.append(say(_poured(line, "steady"), {"time": span(since)}))
     if line.wait_s is None:
-        whole = {"time": span(float(line.times_s[-1]))}
-        return [*found, say("time.never-steady-show" if show else "time.never-steady", whole)]
-    values: dict[str, Value] = {"time": span(60.0 * np.ceil(line.wait_s / 60.0))}
-    return [*found, say("time.wait-show" if show else "time.wait", values)]
+        whole = {"time": span(float(line.times_s[-1]) - line.last_pour_s)}
+        return [*found, say(f"time.never-steady{show}", whole)]
+    minutes = np.ceil((line.wait_s - line.last_pour_s) / 60.0)
+    return [*found, say(_poured(line, f"wait{show}"), {"time": span(60.0 * minutes)})]
 
 
 def soaking(line: Timeline) -> list[str]:
     """What the tub has become at the end of the time."""
     end = len(line.times_s) - 1
     values: dict[str, Value] = {
-        "time": span(float(line.times_s[end])),
+        "when": moment(line, float(line.times_s[end])),
         "ph": float(line.ph[end]),
         "ph_low": float(line.ph_low[end]),
         "ph_high": float(line.ph_high[end]),

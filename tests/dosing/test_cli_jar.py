@@ -3,10 +3,18 @@
 from __future__ import annotations
 
 import json
+import shlex
 from collections.abc import Callable
 from pathlib import Path
 
 import pytest
+
+from dosing.jar.guide import guide
+from dosing.jar.kit import dry_powder, jar_of, solution
+from dosing.jar.model import JarModel
+from dosing.jar.sheet import draw_guide
+from dosing.recipe import demo_recipe
+from indicator.optics import jar_view
 
 Run = Callable[..., tuple[int, str, str]]
 
@@ -14,7 +22,8 @@ DEMO = Path(__file__).parents[2] / "data" / "demo" / "evening_soak_jar.csv"
 MADE = ("--weighed", "30 g", "--weighed", "50 g", "--jar", "1000 g")
 STEPS = ("--step", "0: 8.3", "--step", "8: 6.4", "--step", "12: 5.8")
 KEYS = {
-    "title", "by", "unit", "target", "target_ph", "reached", "target_met", "alkalinity_meq_l",
+    "title", "by", "unit", "target", "target_ph", "reached", "target_met", "dose_held_back",
+    "check_first", "alkalinity_meq_l",
     "product_buffer", "pka_shift", "pigment_numbers", "gas_lost", "acid_scale", "offset_ph",
     "dose_g", "dose_before_g", "per_litre_g", "per_litre_before_g", "maximum_g", "pours_g",
     "volume_l", "volume_share", "ph_before", "ph_acid_side", "ph_alkaline_side",
@@ -43,6 +52,8 @@ def test_a_series_becomes_one_document(huedose: Run) -> None:
     assert set(found["steps"][0]) == {
         "number", "added", "ml", "read", "expected", "word", "residual", "set_aside",
     }  # fmt: skip
+    assert found["dose_held_back"] is False
+    assert found["check_first"] == []
     assert found["consistent"] is True
     assert found["worst_step"] is None
     assert found["pka_shift"] is None
@@ -105,6 +116,294 @@ def test_a_forbidden_dose_ends_with_three(huedose: Run) -> None:
     assert code == 3
     assert "A caution forbids this dose. Do not pour it." in out
     assert "Dissolve it" not in out
+
+
+# By these the acid was 0.73 times as strong as written and the water twice as hard as taken.
+MEDIUM = """schema = 1
+[tub]
+volume = "120 L"
+[water]
+like = "medium"
+[[colour]]
+pigment = "butterfly-pea"
+amount = "400 mL"
+strength = "2 %"
+"""
+CONTRADICTING = tuple(
+    word
+    for step in ("0: 7.8", "5: 7.2", "10: 6.8", "20: 6.3", "30: 5.8", "40: 5.0")
+    for word in ("--step", step)
+)
+
+
+@pytest.fixture
+def medium(tmp_path: Path) -> Path:
+    recipe = tmp_path / "medium.toml"
+    recipe.write_text(MEDIUM)
+    return recipe
+
+
+def test_a_series_that_contradicts_the_recipe_holds_the_dose_back(
+    huedose: Run, medium: Path
+) -> None:
+    code, out, err = huedose("jar", medium, "--by", "meter", *CONTRADICTING)
+    assert (code, err) == (3, "")
+    lines = out.splitlines()
+    assert lines[1].startswith("Do not pour yet; check this first. Make the acid again")
+    assert "Would be 17 g of citric acid" in out
+    for never in ("Aim for", "never more than", "Dissolve it", "In portions", "ok:"):
+        assert never not in out, never
+    assert "Check also" in out
+    assert "which nobody read" in out
+    code, out, _ = huedose("jar", medium, "--by", "meter", *CONTRADICTING, "--json")
+    found = json.loads(out)
+    assert code == 3
+    assert found["reached"] is False
+    assert found["target_met"] is True
+    assert found["dose_held_back"] is True
+    assert found["pours_g"] == []
+    checks = [one["code"] for one in found["check_first"]]
+    assert checks == ["jar.first.scale", "jar.first.alkalinity"]
+    assert {note["code"] for note in found["warnings"]} >= {
+        "jar.warn.contradicts-scale", "jar.warn.contradicts-alkalinity",
+    }  # fmt: skip
+    assert all(one["level"] != "ok" for one in found["cautions"])
+
+
+def test_a_second_reading_of_the_water_sets_the_dose_free(huedose: Run, medium: Path) -> None:
+    # What the answer asks for: the acid right, and the alkalinity read by a drop kit.
+    steps = ("--step", "0: 7.7", "--step", "8: 6.75", "--step", "16: 6.2", "--step", "24: 5.5")
+    known = medium.with_name("known.toml")
+    known.write_text(
+        MEDIUM.replace("[[", 'alkalinity = "3.3 meq/L"\ninstrument = "drop kit"\n[[', 1)
+    )
+    codes = []
+    for recipe in (medium, known):
+        code, out, _ = huedose("jar", recipe, "--by", "meter", *steps, *MADE, "--json")
+        codes.append((code, json.loads(out)["dose_held_back"]))
+    assert codes == [(3, True), (0, False)]
+
+
+SOUND = [8.27, 6.86, 6.49, 6.24, 6.09, 5.95, 5.81, 5.47]
+TOTALS = [0, 4, 7, 9, 10, 11, 12, 14]
+
+
+def steps_of(read: list[float]) -> list[str]:
+    pairs = zip(TOTALS, read, strict=True)
+    return [word for total, ph in pairs for word in ("--step", f"{total}: {ph}")]
+
+
+def test_one_misread_step_is_set_aside_and_two_hold_the_dose_back(huedose: Run) -> None:
+    answers = []
+    for wrong in ({}, {3: 7.9}, {3: 7.9, 5: 4.3, 6: 7.9}):
+        read = [wrong.get(place, ph) for place, ph in enumerate(SOUND)]
+        code, out, _ = huedose("jar", *steps_of(read), "--by", "meter", *MADE, "--json")
+        answers.append((code, json.loads(out)))
+    (sound_code, sound), (one_code, one), (many_code, many) = answers
+    assert (sound_code, one_code, many_code) == (0, 0, 3)
+    assert one["reached"] is True
+    assert [step["number"] for step in one["steps"] if step["set_aside"]] == [4]
+    assert one["dose_g"]["best"] == pytest.approx(sound["dose_g"]["best"], rel=0.05)
+    assert [check["code"] for check in many["check_first"]] == ["jar.first.series"]
+    assert "jar.warn.apart" in {note["code"] for note in many["warnings"]}
+    code, out, _ = huedose("jar", *steps_of([8.27, 6.86, 6.49, 7.9, *SOUND[4:]]), "--by", "meter",
+                           *MADE)  # fmt: skip
+    assert "agrees least with the others" in out
+    assert "times" not in out.split("The corrected dose")[0]
+
+
+def test_three_readings_cannot_tell_which_of_them_is_wrong(huedose: Run) -> None:
+    steps = ("--step", "0: 8.3", "--step", "8: 3.2", "--step", "12: 5.8")
+    code, out, _ = huedose("jar", *steps, "--by", "meter", *MADE, "--json")
+    found = json.loads(out)
+    assert code == 3
+    assert found["dose_held_back"] is True
+
+
+def test_the_acid_that_is_left_never_goes_into_the_bath(huedose: Run, medium: Path) -> None:
+    for more, part in (
+        ((), "the 250 g of stock alone hold 25 g of citric acid"),
+        (("--weighed", "5 g"), "it was made with 5 g of citric acid"),
+    ):
+        _, out, _ = huedose("jar", medium, "--instructions", "--by", "meter", *more)
+        told = " ".join(out.split())
+        assert "goes down the sink, never into the bath" in told
+        assert part in told
+        assert "can go into the bath" not in told
+    _, out, _ = huedose("jar", medium, "--instructions", "--by", "meter", "--unit", "g")
+    assert "acid that is left" not in out
+
+
+def test_dry_powder_is_weighed_nowhere_and_says_what_is_surer(huedose: Run, medium: Path) -> None:
+    code, out, _ = huedose("jar", medium, "--instructions", "--unit", "pinches", COLUMNS="200")
+    assert code == 0
+    assert "--weighed" not in out
+    assert "1 pinches" not in out
+    lines = out.splitlines()
+    table = lines[lines.index("What to add, and what to note") + 1 :][:4]
+    assert table[2].split()[:7] == ["2.", "1", "pinch", "1", "pinch", "pH", "4.0"]
+    assert table[1].split()[:4] == ["1.", "–", "0", "pinches"]
+    # Every column begins at the same place.
+    assert len({line.index("pH") for line in table[1:]}) == 1
+    assert "too little for this tool" in out
+    assert "from a syringe" in out
+    assert "hardly better than your readings" in out
+    _, out, _ = huedose("jar", medium, "--instructions", "--unit", "pinches", "--json")
+    found = json.loads(out)
+    assert found["weighed_g"] == []
+    assert found["expected_share_of_width"] > 0.8
+    surer = {one["by"]: one["expected_share_of_width"] for one in found["surer_ways"]}
+    assert surer["syringe"] < 0.8 * found["expected_share_of_width"]
+
+
+def test_drops_are_few_enough_to_count(huedose: Run, medium: Path) -> None:
+    ask = ("jar", medium, "--instructions", "--by", "drop-kit", "--unit", "drops")
+    code, out, _ = huedose(*ask, "--json")
+    found = json.loads(out)
+    assert code == 0
+    assert found["solution_percent"] == 10
+    assert found["weighed_g"] == [30]
+    assert found["readings"][-1]["total"] <= 80
+    assert '--solution "10 %"' in found["command"]
+    # 1 % takes 1.5 meq/L x 64 mg of acid = 0.1 g and more: 150 drops of a twentieth of a mL.
+    code, out, err = huedose(*ask, "--solution", "1 %")
+    assert (code, out) == (2, "")
+    assert "more than a hand counts" in err
+    assert "syringe" in err
+    soft = medium.with_name("soft.toml")
+    soft.write_text(MEDIUM.replace('"medium"', '"soft"'))
+    _, out, _ = huedose("jar", soft, *ask[2:], "--json")
+    assert json.loads(out)["solution_percent"] < 10
+
+
+def test_the_printed_command_carries_what_was_asked_and_runs(
+    huedose: Run, medium: Path, tmp_path: Path
+) -> None:
+    asked = ("--scale", "fine-scale", "--acid", "malic-acid", "--temperature", "30 C",
+             "--solution", "2 %", "--target", "6.2")  # fmt: skip
+    code, out, _ = huedose("jar", medium, "--instructions", "--by", "meter", *asked, "--json")
+    assert code == 0
+    found = json.loads(out)
+    words = shlex.split(found["command"])[2:]
+    for word in asked:
+        assert word in words
+    assert any("malic acid" in text for text in found["instructions"])
+    table = tmp_path / "jar.csv"
+    rows = [f"{one['total']},{one['expected_ph']:.2f}" for one in found["readings"]]
+    table.write_text("\n".join(["ml,ph", *rows]))
+    words[words.index("jar.csv")] = str(table)
+    code, out, err = huedose("jar", *words, "--json")
+    assert err == ""
+    assert json.loads(out)["dose_held_back"] is False
+
+
+def test_a_reading_of_the_other_drop_kit_is_sent_to_the_recipe(huedose: Run) -> None:
+    for read, by in (("100 ppm", "drop-kit"), ("100", "pH drop kit"), ("8 dH", "meter")):
+        steps = ("--step", f"0: {read}", "--step", "4: 7")
+        code, out, err = huedose("jar", *steps, "--by", by, "--plain")
+        assert (code, out) == (2, "")
+        assert "means a pH drop kit" in err
+        assert "[water] alkalinity" in err
+    _, out, _ = huedose("jar", "--instructions", "--by", "drop-kit")
+    assert "goes into the recipe" in " ".join(out.split())
+
+
+def test_a_recipe_read_with_an_alkalinity_kit_is_not_taken_for_a_ph_kit(
+    huedose: Run, medium: Path
+) -> None:
+    known = medium.with_name("kit.toml")
+    known.write_text(
+        MEDIUM.replace("[[", 'alkalinity = "1.5 meq/L"\ninstrument = "drop kit"\n[[', 1)
+    )
+    _, out, _ = huedose("jar", known, "--instructions", "--json")
+    assert json.loads(out)["by"] == "colour"
+
+
+def test_the_help_says_what_the_picture_is(huedose: Run) -> None:
+    _, out, _ = huedose("jar", "--help", COLUMNS="200")
+    assert "With --instructions: draw them as a page" in out
+
+
+def test_what_a_test_buys_is_told_in_grams(huedose: Run, medium: Path) -> None:
+    ask = ("jar", medium, "--instructions", "--by", "meter")
+    _, out, _ = huedose(*ask, "--json")
+    found = json.loads(out)
+    before = found["per_litre_before_g"]
+    half = 50 * (before["high"] - before["low"]) * found["expected_share_of_width"]
+    told = found["instructions"][0]
+    assert f"{half:.2g} g either way" in told
+    assert "width" not in told
+    assert "%" not in told
+    # Whole millilitres where five or more lead to the aim.
+    assert all(one["total"] == round(one["total"]) for one in found["readings"])
+
+
+def test_the_far_additions_of_a_colour_test_say_what_they_are_for(
+    huedose: Run, medium: Path
+) -> None:
+    _, out, _ = huedose("jar", medium, "--instructions", "--json")
+    found = json.loads(out)
+    assert any("go far past the aim on purpose" in text for text in found["instructions"])
+    _, out, _ = huedose("jar", medium, "--instructions", "--by", "meter", "--json")
+    assert not any("on purpose" in text for text in json.loads(out)["instructions"])
+
+
+@pytest.mark.parametrize(
+    ("unit", "by"),
+    [("pinches", "colour"), ("drops", "colour"), ("drops", "drop-kit"), ("mL", "meter")],
+)
+def test_nothing_on_the_page_overlaps(unit: str, by: str) -> None:
+    soak = demo_recipe("1").core()
+    parts = soak.activator.parts
+    if unit == "pinches":
+        titrant = dry_powder(parts, unit=unit, same_powder=True)
+    else:
+        # Of 1 % acid the drops run into hundreds: the widest cells there are.
+        titrant = solution(parts, 1.0, unit=unit, made_sd=0.03, same_powder=True)
+    jar = jar_of(
+        soak, plain=by == "drop-kit", litres=1.0, weighed=True, temperature_c=30.0, colour_times=5.0
+    )
+    view = jar_view()
+    model = JarModel(soak, jar, titrant, "lab" if by == "colour" else "ph", 0.1, view)
+    figure = draw_guide(
+        guide(
+            model,
+            by,
+            target=None,
+            parts=parts,
+            weighed_g=() if unit == "pinches" else (30.0,),
+            percent=1.0,
+            colour_times=5.0,
+            view=view,
+            command="huedose jar jar.csv",
+        )
+    )
+    figure.canvas.draw()
+    boxes = [text.get_window_extent() for text in figure.axes[0].texts if text.get_text()]
+    assert len(boxes) > 30
+    for place, box in enumerate(boxes):
+        for other in boxes[place + 1 :]:
+            apart = box.x1 <= other.x0 or other.x1 <= box.x0
+            # Lines of a paragraph may touch where letters reach below.
+            assert apart or not min(box.y1, other.y1) - max(box.y0, other.y0) > 4.0
+    assert max(box.x1 for box in boxes) <= figure.bbox.width
+
+
+def test_more_of_a_sour_infusion_brings_more_acid_into_the_jar(huedose: Run, medium: Path) -> None:
+    sour = medium.with_name("sour.toml")
+    sour.write_text(MEDIUM.replace("butterfly-pea", "roselle"))
+    start = {}
+    for recipe in (medium, sour):
+        for times in ("1", "5"):
+            _, out, _ = huedose(
+                "jar", recipe, "--instructions", "--by", "colour", "--colour-times", times, "--json"
+            )
+            start[recipe.stem, times] = json.loads(out)["readings"][0]["expected_ph"]
+    assert start["medium", "5"] == pytest.approx(start["medium", "1"], abs=0.01)
+    # Roselle: 2.3 meq per g (data/colour/own_acid.csv) x 8 g in 120 L is 0.15 of 1.5 meq/L, so
+    # five times is half of it: at half the alkalinity pH is pK1 of carbonic acid, 6.3.
+    assert start["sour", "5"] == pytest.approx(6.3, abs=0.15)
+    assert start["sour", "1"] > start["sour", "5"] + 0.5
 
 
 def test_instructions_are_laid_out_and_can_be_printed(huedose: Run, tmp_path: Path) -> None:

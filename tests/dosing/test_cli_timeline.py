@@ -88,6 +88,47 @@ def test_a_dose_of_ones_own_is_poured_at_once(huedose_json: RunJson) -> None:
     assert found["times_s"][-1] == 300.0
 
 
+def test_a_forbidden_pour_says_so_first_and_not_how(huedose: Run) -> None:
+    code, out, _ = huedose("time", "--dose", "40 g", "--minutes", "5", COLUMNS="96")
+    assert code == 3
+    title, _, blank, verdict, *_ = out.splitlines()
+    assert (title, blank) == ("Evening soak", "")
+    assert verdict == "A caution forbids this pour. Do not pour it: nobody should get in."
+    for words in ("In the jug", "Tipped in dry", "Nobody gets in before", "How long to wait"):
+        assert words not in out
+    rows = [line for line in out.splitlines() if line.startswith("  5 min")]
+    assert "(stop)" in rows[0]
+
+
+def test_levels_of_tub_and_pour_are_in_the_document(huedose_json: RunJson) -> None:
+    _, found = huedose_json("time", "--dose", "40 g", "--minutes", "2")
+    assert (found["forbidden"], found["wish_met"]) == (True, True)
+    assert len(found["level"]) == len(found["level_local"]) == len(found["times_s"])
+    assert (found["level"][0], found["level"][-1], found["level_local"][-1]) == (
+        "ok",
+        "stop",
+        "stop",
+    )
+
+
+def test_several_pours_are_told_one_by_one(huedose: Run, tmp_path: Path) -> None:
+    path = recipe(huedose, tmp_path, target='target = "5.4"')
+    code, out, _ = huedose("time", path, "--minutes", "10", COLUMNS="96")
+    assert code == 0
+    flat = " ".join(out.split())
+    lines = [line.strip() for line in out.splitlines()]
+    places = [k for k, line in enumerate(lines) if line.startswith("Pour ")]
+    assert [lines[k].split(":")[0] for k in places] == ["Pour 1 of 3", "Pour 2 of 3", "Pour 3 of 3"]
+    grams = [float(lines[k].split(": ")[1].split()[0]) for k in places]
+    assert f"{sum(grams):.0f} g of citric acid" in flat
+    assert "in 3 pours 2 min apart" in flat
+    for k in places:
+        assert lines[k + 1].startswith("5 s ")
+        assert any(line.startswith("30 s ") for line in lines[k + 1 : k + 4])
+    assert "most so 30 s after pour 1 of 3" in flat
+    assert "since the last pour" in flat
+
+
 def test_a_dose_too_large_is_forbidden(huedose_json: RunJson) -> None:
     code, found = huedose_json("time", "--dose", "40 g", "--minutes", "2")
     assert code == 3
@@ -157,6 +198,7 @@ def test_a_moving_picture_is_small_and_moves(huedose: Run, tmp_path: Path, endin
         for frame in (0, 9, frames - 1):
             image.seek(frame)
             pictures.append(np.asarray(image.convert("RGB"), dtype=np.int64))
+    assert {one.shape[1] for one in pictures} == {720}
     assert len({one.shape for one in pictures}) == 1
     assert np.any(pictures[0] != pictures[1])
     assert np.any(pictures[1] != pictures[2])
@@ -197,6 +239,35 @@ def test_programme_is_a_running_order(huedose: Run, columns: str) -> None:
     ):
         assert words in flat
     assert "Open a window" in flat
+
+
+def test_a_forbidden_programme_says_so_first_and_not_how(
+    huedose: Run, huedose_json: RunJson, tmp_path: Path
+) -> None:
+    parts = 'parts = { citric-acid-anhydrous = 1 }\npouring = "dry"\npoured = "beside"'
+    path = recipe(huedose, tmp_path, parts=parts)
+    for command in (("programme", path, "--steps", "6.5, back"), ("time", path)):
+        code, out, _ = huedose(*command, COLUMNS="96")
+        assert code == 3
+        verdict, reason = out.splitlines()[3:5]
+        assert verdict.startswith("A caution forbids this ")
+        assert reason.startswith("  - ")
+        for words in ("Dissolve ", "pour it in", "while you pour", "Stir it", "Open a window"):
+            assert words not in out
+    code, found = huedose_json("programme", path, "--steps", "6.5, back")
+    assert code == 3
+    assert (found["forbidden"], found["reached"]) == (True, False)
+    assert [one["reached"] for one in found["stages"]] == [False, False]
+    assert all(one["needed"][-1]["code"] == "needed.see-cautions" for one in found["stages"])
+
+
+def test_the_way_back_is_told_with_its_time(huedose_json: RunJson) -> None:
+    _, found = huedose_json("programme", "--steps", "6.2, 5.7, back")
+    first, _, back = found["stages"]
+    assert first["comes_back"] is None
+    assert 0.0 < back["comes_back"]["moved_s"] < back["comes_back"]["alone_s"]
+    assert back["ph"] < back["comes_back"]["ph"] < back["after_airing"]["ph"]
+    assert found["before"]["after_airing"]["ph"] > found["before"]["ph"]
 
 
 def test_programme_that_cannot_be_had_exits_3(huedose: Run) -> None:

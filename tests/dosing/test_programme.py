@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from dataclasses import replace
 
@@ -13,9 +14,13 @@ from dosing.cautions import LEVELS, exit_code, gate_level
 from dosing.equilibrium import default_air_co2_ppm, strong_charge
 from dosing.inputs import RecipeInputs
 from dosing.plan import make_plan
+from dosing.pouring import pour_at_once
 from dosing.powders import per_gram
-from dosing.programme.stages import Programme
+from dosing.programme.amounts import printed
+from dosing.programme.sheet import draw_programme
+from dosing.programme.stages import Programme, Stage
 from dosing.programme.steps import MOST_STEPS, make_programme, parse_steps
+from dosing.programme.wording import company, verdict, whole
 from dosing.programme.wording import steps as said
 from dosing.recipe import demo_names, demo_recipe
 from dosing.timeline.open_tub import gas_litres
@@ -180,6 +185,127 @@ def test_a_step_that_shows_already_pours_nothing(made: Callable[..., Programme])
     assert first.grams == 0.0
     assert first.reached
     assert second.grams > 0.0
+
+
+def beside(pouring: str, bathers: str = "child") -> RecipeInputs:
+    inputs = demo() if bathers == "child" else for_adults(demo())
+    activator = replace(inputs.activator, pouring=pouring, poured="beside")
+    return replace(inputs, activator=activator)
+
+
+def test_a_forbidden_programme_says_nothing_about_how_to_pour() -> None:
+    programme = make_programme(beside("dry"), ["6.3", "back"])
+    assert programme.forbidden
+    assert not programme.reached
+    assert not any(one.reached for one in programme.stages)
+    for stage in programme.stages:
+        assert stage.needed[-1].code == "needed.see-cautions"
+    heads, reasons, _ = verdict(programme)
+    assert heads[0] == "A caution forbids this programme. Do not pour it."
+    assert "Never tip dry powder into a tub with a child in it" in reasons[0]
+    figure = draw_programme(programme)
+    drawn = " ".join(one.get_text() for one in figure.axes[0].texts)
+    text = " ".join([*said(programme, 1), *said(programme, 2), *whole(programme)])
+    assert heads[0] in drawn
+    for words in ("Dissolve", "pour it in", "while you pour", "Open a window", "teaspoon"):
+        assert words not in text
+        assert words not in drawn
+    assert "It is not to be poured: see above." in text
+
+
+def test_a_written_reason_lifts_the_ban_on_pouring() -> None:
+    without = make_programme(beside("dry", "adult"), ["6.3"])
+    asked = make_programme(beside("dry", "adult"), ["6.3"], accept_pouring="a sealed grate")
+    assert (without.forbidden, asked.forbidden) == (True, False)
+    assert verdict(asked) == ([], [], None)
+    assert "Dissolve" in said(asked, 1)[0]
+
+
+def grams_in(text: str) -> list[float]:
+    return [float(one) for one in re.findall(r"([0-9.]+) g\b", text)]
+
+
+@pytest.mark.parametrize("steps", ["6.6, 6.1, 5.8, back", "6.2, 5.4, back", "6.9, 6.8, 6.7"])
+def test_masses_of_one_page_add_up_as_printed(made: Callable[..., Programme], steps: str) -> None:
+    programme = made(steps)
+    poured = {True: 0.0, False: 0.0}
+    for number, stage in enumerate(programme.stages, 1):
+        texts = said(programme, number)
+        (first,) = [one for one in texts if one.startswith(("Dissolve", "Weigh"))]
+        # Portions stand before their sum; a single mass is its own sum.
+        *portions, mass = grams_in(first)
+        assert sum(portions) == pytest.approx(mass if portions else 0.0, abs=1e-9)
+        poured[stage.onwards] += mass
+        totals = [grams_in(one)[0] for one in texts if "are in the tub then" in one]
+        assert not totals or totals == [pytest.approx(poured[stage.onwards], abs=1e-9)]
+        assert poured[stage.onwards] == pytest.approx(
+            stage.total_g, abs=0.5 if stage.to_spare else 1
+        )
+
+
+def test_gas_of_one_page_adds_up_as_printed(made: Callable[..., Programme]) -> None:
+    programme = made("6.2, 5.7, back")
+    each = [
+        float(one.split(" L ")[0].split()[-1])
+        for number in (1, 2, 3)
+        for one in said(programme, number)
+        if "of gas can leave" in one
+    ]
+    (told,) = re.findall(r"set ([0-9.]+) L", " ".join(whole(programme)))
+    assert len(each) == 3
+    assert sum(each) == pytest.approx(float(told), abs=1e-9)
+    (caution,) = [one for one in programme.cautions if one.code == "programme-both"]
+    assert f"{told} L of carbon dioxide" in caution.message
+
+
+def test_a_mass_with_nothing_to_spare_is_never_rounded_up(made: Callable[..., Programme]) -> None:
+    programme = made("pink, back")
+    pink = programme.stages[0]
+    assert not pink.to_spare
+    shown = printed(programme.stages)[0]
+    assert shown.total_g <= pink.total_g + 1e-9
+    # And with half a step more the same tubs are judged by the plan's own measure.
+    easy = made("6.3").stages[0]
+    assert easy.to_spare
+    level = pour_at_once(possible_tubs(demo()), easy.total_g + 0.5, "child").level
+    assert LEVELS[level] in ("ok", "mind")
+
+
+def test_portions_that_are_left_are_even_and_told_once(made: Callable[..., Programme]) -> None:
+    programme = made("6.2, 5.4")
+    stage = programme.stages[1]
+    assert len(stage.portions_g) > 1
+    assert np.ptp(stage.portions_g) < 1e-9
+    plan = make_plan(demo(), target="5.4")
+    assert max(stage.portions_g) <= max(one.grams for one in plan.pours) + 1e-9
+    text = " ".join(said(programme, 2))
+    assert "Weigh" in text
+    assert text.count("pour it in") == 1
+    assert (stage.look_by, stage.stop_ph) == (plan.look_by, plan.stop_ph)
+    assert "Stop as soon as" in text
+
+
+def test_spoons_that_could_pass_a_limit_are_not_offered(made: Callable[..., Programme]) -> None:
+    def heaviest(stage: Stage) -> float:
+        halves = round(2.0 * stage.spoons.teaspoons) / 2.0
+        return halves * stage.grams / stage.spoons.teaspoons_low
+
+    possible = possible_tubs(demo())
+    for steps in ("6.3", "5.7", "5.6"):
+        (stage,) = made(steps).stages
+        passes = LEVELS[pour_at_once(possible, heaviest(stage), "child").level] in ("ok", "mind")
+        assert stage.weigh == (not passes)
+        text = said(made(steps), 1)[0]
+        assert ("weigh it" in text) == stage.weigh
+        assert ("teaspoon" in text) == passes
+    assert made("5.6").stages[0].weigh
+    assert not made("6.3").stages[0].weigh
+
+
+def test_a_jug_beside_a_bather_asks_everybody_out() -> None:
+    programme = make_programme(beside("jug"), ["6.3"])
+    assert not programme.forbidden
+    assert "have everybody out" in str(company(programme))
 
 
 def test_to_and_fro_takes_more_acid_each_time(made: Callable[..., Programme]) -> None:

@@ -13,12 +13,13 @@ from numpy.typing import NDArray
 from scipy.integrate import solve_ivp
 
 from dosing.assembly import assemble
+from dosing.bath import Bath
 from dosing.cautions import LEVELS, gate_level
 from dosing.equilibrium import default_air_co2_ppm, solve
 from dosing.inputs import RecipeInputs
 from dosing.powders import powder_names, solubility_g_per_kg
 from dosing.recipe import demo_names, demo_recipe
-from dosing.timeline.course import follow, span
+from dosing.timeline.course import follow
 from dosing.timeline.dissolving import (
     dissolving,
     has_grains,
@@ -29,7 +30,15 @@ from dosing.timeline.dissolving import (
     taken,
     water_viscosity_pa_s,
 )
-from dosing.timeline.open_tub import co2_per_second, gas_litres, schmidt_co2, temperature_after
+from dosing.timeline.moments import clock, roughly, span
+from dosing.timeline.open_tub import (
+    co2_per_second,
+    gas_litres,
+    leaving,
+    schmidt_co2,
+    seconds_for,
+    temperature_after,
+)
 from dosing.timeline.records import Manner, Timeline
 from dosing.timeline.zones import POUR_ZONE, REST, Courses, Portioned, leave_to_air, spread_powder
 from indicator.notes import sentence
@@ -355,6 +364,30 @@ def test_the_course_of_the_ph_agrees_with_phreeqc() -> None:
     assert worst < 0.03
 
 
+def test_gas_that_leaves_one_tub_agrees_with_phreeqc_too() -> None:
+    # The same rows, by one integral over the carbon and no integration in time; the same gate.
+    wanted = np.array([0.25, 0.5, 1.0, 2.0, 4.0])
+    for row in reference_rows():
+        totals = {name: np.array(float(row[name])) for name in ("Ca", "Mg", "Na", "Cl", "C")}
+        totals["citrate"] = np.array(float(row["citrate"]))
+        warm = np.array(float(row["temperature_c"]))
+        found = leaving(Bath(totals, np.ones(()), np.ones(()), warm, {}))
+        ours = np.interp(wanted, found.constants, found.ph)
+        theirs = [float(row[f"ph_after_{one:g}"]) for one in wanted]
+        assert ours == pytest.approx(theirs, abs=0.03)
+        assert found.ph[0] == pytest.approx(float(row["ph_closed"]), abs=0.03)
+
+
+def test_time_constants_take_as_long_as_depth_over_velocity() -> None:
+    # Water as warm as the room: n constants are n h / v, v as for a Schmidt number of 600 times
+    # (600 / Sc)^1/2 (Wanninkhof 2014).
+    room = taken("room_c").value
+    velocity = 12.0 * np.sqrt(600.0 / float(schmidt_co2(room)))
+    by_hand = 2.5 * 25.0 / velocity * 3600.0
+    assert float(seconds_for(2.5, 12.0, room, 25.0)) == pytest.approx(by_hand, rel=1e-6)
+    assert np.isinf(seconds_for(1e6, 12.0, room, 25.0))
+
+
 def test_the_two_ends_of_the_course_are_the_two_equilibria() -> None:
     # Closed at first, and after 50 time constants at rest with the air, to 0.005 pH. In an alkaline
     # tub only little of the carbon is gas, and its time constant is as much longer.
@@ -579,6 +612,28 @@ def test_every_note_has_its_sentence(evening: Callable[..., Timeline]) -> None:
 )
 def test_times_are_never_told_too_short(seconds: float, words: str) -> None:
     assert span(seconds) == words
+
+
+@pytest.mark.parametrize(
+    ("seconds", "told"),
+    [
+        (16.0, "16 s"),
+        (20.0, "20 s"),
+        (150.0, "2 min 30 s"),
+        (3600.0, "60 min"),
+        (9000.0, "2 h 30 min"),
+    ],
+)
+def test_a_moment_is_told_exactly(seconds: float, told: str) -> None:
+    assert clock(seconds) == told
+
+
+@pytest.mark.parametrize(
+    ("seconds", "told"),
+    [(0.0, "5 min"), (2460.0, "45 min"), (3700.0, "1½ h"), (5500.0, "2 h"), (20000.0, "6 h")],
+)
+def test_a_rough_time_is_told_roughly_and_never_too_short(seconds: float, told: str) -> None:
+    assert roughly(seconds) == told
 
 
 @pytest.mark.parametrize(

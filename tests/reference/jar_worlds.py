@@ -34,7 +34,8 @@ TARGET = 5.7
 WORLDS, FEWER, CHUNK, SEED = 2000, 400, 50, 2024
 """Of the evening soak with a stock of acid, and of the other cases."""
 PROCESSES = 2
-DRAWS = 512
+DRAWS, PRIOR_DRAWS = 512, 20_000
+"""Of what a fit leaves open, and of what is open without a jar."""
 WEIGHED = {"stock": (30.0, 50.0), "5 g": (5.0,)}
 """Weighings of the acid [g]: a stock that is thinned, or all of it at once."""
 COLOUR_TIMES = 5.0
@@ -133,7 +134,7 @@ def simulate(case: Case, worlds: int, seed: int) -> Counted:
         told = np.isfinite(truth)
         hits = np.append(hits, ((low <= truth) & (truth <= high))[told])
         widths = np.append(widths, (high - low)[told])
-    prior = random.standard_normal((4 * DRAWS, len(model.names)))
+    prior = random.standard_normal((PRIOR_DRAWS, len(model.names)))
     low, high = _interval(model, prior)
     strip_width = float(high - low)
     return Counted(len(hits), float(np.mean(hits)), float(np.mean(widths)), strip_width)
@@ -249,7 +250,7 @@ def _seen(model: JarModel, added: Array, ph: Array, random: np.random.Generator)
 
 
 def _row(case: Case) -> dict[str, object]:
-    usual = case.water == "evening soak" and case.weighed == "stock"
+    usual = (case.water, case.weighed, case.layout) == ("evening soak", "stock", "laid out")
     counted = simulate(case, WORLDS if usual else FEWER, SEED)
     return {
         "water": case.water,

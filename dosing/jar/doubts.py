@@ -1,0 +1,138 @@
+"""What in a series of readings is doubtful, and whether a dose may rest on it at all.
+
+One misread step that is set aside leaves an answer. Readings that contradict the recipe, the acid
+or one another leave none: then something is wrong that the dose would carry into the tub.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from dosing.inputs import RecipeInputs
+from dosing.jar.fit import ENOUGH_TO_JUDGE, SET_ASIDE_WEIGHT, Fit
+from dosing.jar.learnt import SURE, alkalinity, ends_of, factor
+from dosing.jar.model import JarModel, Readings, jar_value
+from dosing.records import DoseRange
+from indicator.notes import Note, Value, say
+
+TOLD = ("alkalinity", "ph", "scale", "offset", "gas")
+"""Numbers that a series may contradict."""
+FIRST = ("series", "offset", "ph", "scale", "alkalinity", "gas")
+"""What is checked in which order: the quickest first, and the acid before the water."""
+LITTLE_TOLD = 0.8
+"""Share of the width from which a series has told little."""
+PASSED_BY = 0.2
+"""How near a series must come to the target to have passed it [pH]."""
+
+
+@dataclass(frozen=True)
+class Doubts:
+    """What a series leaves to be doubted."""
+
+    consistent: bool
+    """Whether its readings agree with one another and with the tap's own pH."""
+    worst_step: int | None
+    """Number of the reading that disagrees most, where they do not."""
+    warnings: tuple[Note, ...]
+    check_first: tuple[Note, ...]
+    """What to check before anything is poured; empty where the dose may be poured."""
+
+
+def doubts_of(
+    model: JarModel,
+    found: Fit,
+    readings: Readings,
+    *,
+    target_ph: float,
+    per_litre: DoseRange,
+    per_litre_before: DoseRange,
+) -> Doubts:
+    """What is doubtful in a series.
+
+    Parameters
+    ----------
+    model : JarModel
+        The jar and the tub.
+    found : Fit
+        What the series told.
+    readings : Readings
+        The series.
+    target_ph : float
+        pH that the dose leads to.
+    per_litre, per_litre_before : DoseRange
+        Dose with and without the series [g/L].
+    """
+    against = _contradicted(found)
+    apart = _apart(found)
+    worst = _worst_step(found, readings, against, apart=apart)
+    values = _values(model, found)
+    warnings = []
+    if worst is not None:
+        warnings.append(Note("jar.warn.inconsistent", {"step": worst}, "series"))
+    if apart:
+        warnings.append(Note("jar.warn.apart", values, "series"))
+    warnings += [Note(f"jar.warn.contradicts-{what}", values, "series") for what in against]
+    warnings += _not_passed(model, found, readings, target_ph)
+    if _width(per_litre) > LITTLE_TOLD * _width(per_litre_before):
+        warnings.append(Note("jar.warn.little-told", {}, "series"))
+    wrong = {*against, *(("series",) if apart else ())}
+    check = (Note(f"jar.first.{what}", values, "series") for what in FIRST if what in wrong)
+    return Doubts(worst is None, worst, tuple(warnings), tuple(check))
+
+
+def _contradicted(found: Fit) -> list[str]:
+    """Numbers that the fit had to move further than can be believed."""
+    far = jar_value("contradicts")
+    ends = {what: ends_of(found, what) for what in TOLD}
+    return [what for what, three in ends.items() if three is not None and abs(three[1]) > far]
+
+
+def _apart(found: Fit) -> bool:
+    """Whether the readings contradict one another beyond one that can be left out."""
+    aside = int((found.weights < SET_ASIDE_WEIGHT).sum())
+    too_few = aside == 1 and found.weights.size < ENOUGH_TO_JUDGE
+    return aside > 1 or too_few or float(found.misfit) > jar_value("most_scatter")
+
+
+def _worst_step(found: Fit, readings: Readings, against: list[str], *, apart: bool) -> int | None:
+    """Number of the reading that agrees least, where the readings do not agree."""
+    if apart or (found.weights < SET_ASIDE_WEIGHT).any():
+        return int(np.argmax(found.off)) + 1
+    # The tap's own pH is felt by the reading without acid alone.
+    return 1 if "ph" in against and readings.added[0] == 0 else None
+
+
+def _values(model: JarModel, found: Fit) -> dict[str, Value]:
+    """What the sentences quote."""
+    level = alkalinity(model, found)
+    read: dict[str, Value] = {"read": level.prior_best}
+    how = "read" if alkalinity_was_read(model.tub) else "assumed"
+    return read | {
+        "best": level.best,
+        "taken": say(f"jar.taken.{how}", read),
+        "factor": (factor(model.scale_sd, found, "scale") or SURE).best,
+        "times": float(found.misfit),
+    }
+
+
+def alkalinity_was_read(inputs: RecipeInputs) -> bool:
+    """Whether somebody read this water's alkalinity, rather than taking what is usual."""
+    water = inputs.water
+    if water.instrument == "typical":
+        return False
+    return water.alkalinity_meq_l is not None or water.carbonate_hardness_meq_l is not None
+
+
+def _not_passed(model: JarModel, found: Fit, readings: Readings, target_ph: float) -> list[Note]:
+    ph = model.jar_ph(found.numbers[: len(model.names)], readings.added)
+    low, high = float(ph.min()), float(ph.max())
+    if low - PASSED_BY <= target_ph <= high + PASSED_BY:
+        return []
+    values: dict[str, Value] = {"target": target_ph, "low": low, "high": high}
+    return [Note("jar.warn.target-not-passed", values, "series")]
+
+
+def _width(dose: DoseRange) -> float:
+    return dose.high - dose.low

@@ -1,0 +1,65 @@
+"""Acid of their own: what sour petals and berries bring into a tub besides colour.
+
+Most infusions bring a thousandth of what a bath takes up, by a guess; that is left out. Of the
+sour ones it is published, and counted. As all of it is held to be strong acid, a tub rather ends
+milder than it is told to than sourer.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from dosing.trade_values import typical
+from indicator.pigments import colourant
+from indicator.tables import read_table
+
+ANY = "any"
+"""Name of the row for pigments that have none."""
+NINE_IN_TEN = 2.0 * 1.645
+"""Standard deviations between the low and the high of the table, nine in ten of a normal spread."""
+
+
+@dataclass(frozen=True)
+class OwnAcid:
+    """Acid of a dried pigment, as strong base to pH 8."""
+
+    meq_per_g: float
+    """[meq per g of dried petals]."""
+    relative_sd: float
+    """Relative standard deviation."""
+
+    @property
+    def counted(self) -> bool:
+        """Whether a bath counts it."""
+        return self.meq_per_g >= typical("sour_petals").value
+
+
+@dataclass(frozen=True)
+class _AcidRow:
+    name: str
+    meq_per_g: float
+    low: float
+    high: float
+    source: str
+    confidence: str
+
+
+def own_acid(name: str) -> OwnAcid:
+    """Acid that a colourant brings; none of a dye.
+
+    Parameters
+    ----------
+    name : str
+        Colourant.
+
+    Raises
+    ------
+    ValueError
+        If there is no such colourant.
+    """
+    which = colourant(name)
+    if which.kind == "dye":
+        return OwnAcid(0.0, 0.0)
+    rows = {row.name: row for row in read_table("colour/own_acid.csv", _AcidRow)}
+    row = rows.get(which.family, rows[ANY])
+    return OwnAcid(row.meq_per_g, (row.high - row.low) / NINE_IN_TEN / row.meq_per_g)
