@@ -201,8 +201,50 @@ def word_certainty(lab: ArrayLike, word: str) -> Array:
     values = np.asarray(lab, dtype=np.float64)
     if word in ("grey", "colourless"):
         return matches_word(values, word).astype(np.float64)
-    shares = _votes(values.reshape(-1, 3))[:, colour_words().index(word)]
-    return np.asarray(shares.reshape(values.shape[:-1]))
+    return np.asarray(word_votes(values)[..., colour_words().index(word)])
+
+
+def word_votes(lab: ArrayLike) -> Array:
+    """Shares of the votes of the published names for every plain word, 0 to 1.
+
+    Parameters
+    ----------
+    lab : array_like
+        CIELAB colours, shape (..., 3).
+
+    Returns
+    -------
+    numpy.ndarray
+        Shape (..., words), in the order of `colour_words`.
+    """
+    values = np.asarray(lab, dtype=np.float64)
+    return _votes(values.reshape(-1, 3)).reshape(*values.shape[:-1], -1)
+
+
+def called_certainty(lab: ArrayLike, word: str) -> Array:
+    """Share of the votes of those names that have the word in them, 0 to 1.
+
+    Olive counts as green here, and much of what is published as reddish purple as pink; this tells
+    how surely people would use the very word.
+
+    Parameters
+    ----------
+    lab : array_like
+        CIELAB colours, shape (..., 3).
+    word : str
+        One of `colour_words`; `word_certainty` for one that no published name has in it.
+
+    Returns
+    -------
+    numpy.ndarray
+        Shape (...).
+    """
+    carries = _carriers(word)
+    if not carries.any():
+        return word_certainty(lab, word)
+    values = np.asarray(lab, dtype=np.float64)
+    votes = _loudness(values.reshape(-1, 3))
+    return np.asarray((votes @ carries / votes.sum(axis=1)).reshape(values.shape[:-1]))
 
 
 def visibility_level(delta_e: ArrayLike) -> Text:
@@ -265,12 +307,24 @@ def _voted(lab: Array) -> Text:
 
 def _votes(flat: Array) -> Array:
     """Shares of the votes, shape (colours, words), for CIELAB of shape (colours, 3)."""
-    _, ballot, middles = _names()
+    votes = _loudness(flat) @ _names()[1]
+    return np.asarray(votes / votes.sum(axis=1, keepdims=True))
+
+
+def _loudness(flat: Array) -> Array:
+    """How loudly each published name votes, shape (colours, names)."""
+    middles = _names()[2]
     # Squared distance less the colour's own square, which is the same for every name.
     away = (middles**2).sum(axis=1) - 2.0 * np.nan_to_num(_even(flat)) @ middles.T
     away -= away.min(axis=1, keepdims=True)
-    votes = np.exp(away / (-2.0 * REACH**2)) @ ballot
-    return np.asarray(votes / votes.sum(axis=1, keepdims=True))
+    return np.asarray(np.exp(away / (-2.0 * REACH**2)))
+
+
+@cache
+def _carriers(word: str) -> Array:
+    """1 for each published name that has the word in it and votes for it, else 0."""
+    rows = read_table("colour/colour_names.csv", _NameRow)
+    return np.array([float(row.word == word and word in row.name.split()) for row in rows])
 
 
 @cache

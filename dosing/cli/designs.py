@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+import shlex
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
 from difflib import get_close_matches
 from pathlib import Path
 from typing import Any
@@ -15,20 +16,23 @@ from dosing.cli.output import Page, to_json
 from dosing.cli.planning import NOT_MET, check_picture, recipe_of
 from dosing.effects import wording as told
 from dosing.effects.answer import Effects, design_effects, wished_end
-from dosing.effects.designs import Design, DesignedColour, labels, listed
+from dosing.effects.designs import Design, DesignedColour, labels
 from dosing.effects.shelf import Shelf, known_powder, read_shelf
 from dosing.powders import powder_names
 from dosing.quantities import InputError, mass_g, refuse
 from dosing.recipe import Recipe
 from dosing.recipe.answers import quoted
 from dosing.recipe.models import Colour
+from dosing.wording import caution_line, listed
 from indicator.files import whole_file
-from indicator.notes import Note, Value, say, sentence
+from indicator.notes import Value, say, sentence
 from indicator.optics import VIEWS
 from indicator.pigments import colourant, colourant_names
 from indicator.sheet import write_picture
 
 STAINS = "design.note.stains"
+DRAFT = "soak.toml"
+"""File that the next command names where none was given."""
 LONGEST_TITLE = 200
 _PRICE = re.compile(r"(?P<what>.+?)\s+(?P<money>\d+(?:[.,]\d+)?)\s*(?:per|/)\s*(?P<mass>.+)")
 _BARE_KEY = re.compile(r"[A-Za-z0-9_-]+")
@@ -82,10 +86,10 @@ def run_design(asked: Asked, *, as_json: bool) -> int:
 
         write_picture(draw_effects(effects), asked.picture)
     if as_json:
-        to_json(document(effects))
+        to_json(document(effects, asked))
     else:
         page = Page()
-        _show(effects, page)
+        _show(effects, page, asked)
         if asked.write is not None:
             page.line()
             page.line(say("design.written", {"file": str(asked.write)}))
@@ -250,38 +254,61 @@ def _toml(value: Any) -> str:
     return repr(value)
 
 
-def document(effects: Effects) -> dict[str, Any]:
+def document(effects: Effects, asked: Asked) -> dict[str, Any]:
     """Everything that is answered; units are in the key names."""
+    beyond, shown = effects.beyond_shelf, effects.display_only
     return {
         "start": effects.start.text,
         "end": effects.end.text,
-        "designs": [_design(one, rank) for rank, one in enumerate(effects.designs, start=1)],
+        "designs": [
+            _design(one, rank, _next_commands(asked, rank))
+            for rank, one in enumerate(effects.designs, start=1)
+        ],
         "reached": effects.reached,
         "needed": notes(effects.needed),
-        "beyond_shelf": None if effects.beyond_shelf is None else _design(effects.beyond_shelf, 1),
-        "display_only": None if effects.display_only is None else _design(effects.display_only, 1),
+        "beyond_shelf": None
+        if beyond is None
+        else _design(beyond, 1, _next_commands(replace(asked, shelf=_shelf_of(beyond)), 1)),
+        "display_only": None
+        if shown is None
+        else _design(shown, 1, _next_commands(replace(asked, bathers="nobody"), 1)),
         "cautions": [caution(one) for one in effects.blocked],
         "bathers": effects.bathers,
         "vessel": effects.inputs.wish.view,
         "volume_l": effects.volume_l,
         "depth_cm": effects.depth_cm,
+        "stocks": told.stock_lines(effects),
         "warnings": notes(effects.warnings),
     }
 
 
-def _design(design: Design, rank: int) -> dict[str, Any]:
+def _shelf_of(design: Design) -> str:
+    return ", ".join([*(one.name for one in design.colours), *dict(design.activator)])
+
+
+def _next_commands(asked: Asked, rank: int) -> list[str]:
+    """What writes a design down and plans it."""
+    file = str(asked.write or DRAFT)
+    words = ["huedose", "design", asked.start, asked.end]
+    for option, value in (
+        ("recipe", asked.recipe),
+        ("demo", asked.demo),
+        ("shelf", asked.shelf),
+        ("bathers", asked.bathers),
+        ("view", asked.view),
+        ("count", asked.count),
+        ("seed", asked.seed),
+        ("write", file),
+        ("pick", rank),
+    ):
+        words += [] if value is None else [f"--{option}", str(value)]
+    return [shlex.join(words), shlex.join(["huedose", "plan", file])]
+
+
+def _design(design: Design, rank: int, following: Sequence[str]) -> dict[str, Any]:
     return {
         "rank": rank,
-        "colours": [
-            {
-                "name": one.name,
-                "amount": one.amount_ml,
-                "unit": "mL",
-                "strength": one.stock.written,
-                "petals_g" if colourant(one.name).kind == "pigment" else "powder_g": one.grams,
-            }
-            for one in design.colours
-        ],
+        "colours": [_colour_document(one) for one in design.colours],
         "activator": dict(design.activator),
         "dose_g": design.dose_g,
         "portions": design.portions,
@@ -289,86 +316,99 @@ def _design(design: Design, rank: int) -> dict[str, Any]:
         "ph_after": design.after.ph,
         "ph_acid_side": design.ph_acid_side,
         "ph_alkaline_side": design.ph_alkaline_side,
+        "past_limit_share": design.past_limit,
         "before": sight(design.before),
         "after": sight(design.after),
         "change_delta_e": design.change_delta_e,
         "score": design.score,
         "start_met": design.start_met,
         "end_met": design.end_met,
-        "start_certainty": design.start_certainty,
-        "end_certainty": design.end_certainty,
+        "start_certainty": design.start_words.certainty,
+        "end_certainty": design.end_words.certainty,
+        "start_called_share": design.start_words.called,
+        "end_called_share": design.end_words.called,
+        "start_votes": dict(design.start_words.votes),
+        "end_votes": dict(design.end_words.votes),
         "start_delta_e": design.start_delta_e,
         "end_delta_e": design.end_delta_e,
         "sure_share": design.sure_share,
         "tubs_share": design.tubs_share,
         "level": design.level,
+        "cautions": [caution(one) for one in design.cautions],
         "not_for_bathing": design.not_for_bathing,
         "price": design.price,
         "unpriced": list(design.unpriced),
         "notes": [note(one) for one in design.notes],
+        "next_commands": list(following),
     }
 
 
-def _show(effects: Effects, page: Page) -> None:
+def _colour_document(one: DesignedColour) -> dict[str, Any]:
+    return {
+        "name": one.name,
+        "amount": one.amount_ml,
+        "unit": "mL",
+        "strength": one.stock.written,
+        "powder_g" if one.stock.is_dye else "petals_g": one.grams,
+    }
+
+
+def _show(effects: Effects, page: Page, asked: Asked) -> None:
     page.line(told.title(effects), style="bold")
     page.line(told.setting_line(effects))
     page.line()
     page.line(told.outcome(effects), style="bold")
-    for one in effects.blocked:
-        page.line(say("plan.bullet", {"text": one.message}), indent=2, hang=2)
+    _listed("", [one.message for one in effects.blocked], page)
     for rank, design in enumerate(effects.designs, start=1):
-        _show_design(design, say("design.head", {"rank": rank, "colours": labels(design)}), page)
+        heading = say("design.head", {"rank": rank, "colours": labels(design)})
+        _show_design(design, effects, heading, page)
     needed = [one for one in effects.needed if not one.code.startswith("caution.")]
-    if needed:
-        page.heading(say("design.heading-needed"))
-        _bullets(needed, page)
+    _listed("design.heading-needed", map(sentence, needed), page)
     for code, extra in (
         ("beyond-shelf", effects.beyond_shelf),
         ("display", effects.display_only),
     ):
         if extra is not None:
-            _show_design(extra, f"{say(f'design.{code}')}: {labels(extra)}", page)
-    shown = [*effects.designs, effects.beyond_shelf, effects.display_only]
-    every = [note for design in shown if design is not None for note in design.notes]
-    general = {sentence(note): note for note in every if note.code not in told.INSIDE}
-    stains = [str(one.values["colour"]) for one in general.values() if one.code == STAINS]
-    rest = [sentence(one) for one in general.values() if one.code != STAINS]
-    if stains:
-        rest.append(say("design.stain-all", {"colours": listed(stains)}))
-    if rest:
-        page.heading(say("design.heading-notes"))
-        for text in rest:
-            page.line(say("plan.bullet", {"text": text}), indent=2, hang=2)
-    if effects.warnings:
-        page.heading(say("design.known"))
-        _bullets(effects.warnings, page)
-    if any(design is not None and design.price is not None for design in shown):
+            heading = f"{say(f'design.{code}')}: {labels(extra)}"
+            _show_design(extra, effects, heading, page)
+    cautions = told.shared_cautions(effects)
+    if cautions:
+        page.heading(say(told.cautions_heading(effects)))
+        for one in cautions:
+            page.line(caution_line(one), indent=2, hang=4)
+    _listed("design.heading-stocks", told.stock_lines(effects), page)
+    _listed("design.heading-notes", _of_the_colours(effects), page)
+    _listed("design.known", map(sentence, effects.warnings), page)
+    written = None if asked.write is None else str(asked.write)
+    _listed("design.heading-next", told.next_lines(effects, written), page)
+    if any(design.price is not None for design in told.shown_designs(effects)):
         page.line()
         page.line(say("design.money"))
 
 
-def _bullets(many: Sequence[Note], page: Page) -> None:
-    for one in many:
-        page.line(say("plan.bullet", {"text": sentence(one)}), indent=2, hang=2)
+def _of_the_colours(effects: Effects) -> list[str]:
+    """What holds for colours of several designs, once."""
+    every = [note for design in told.shown_designs(effects) for note in design.notes]
+    general = {sentence(note): note for note in every if note.code not in told.INSIDE}
+    stains = [str(one.values["colour"]) for one in general.values() if one.code == STAINS]
+    rest = [sentence(one) for one in general.values() if one.code != STAINS]
+    return [*rest, say("design.stain-all", {"colours": listed(stains)})] if stains else rest
 
 
-def _show_design(design: Design, heading: str, page: Page) -> None:
+def _listed(heading: str, texts: Iterable[str], page: Page) -> None:
+    """Bullets, under a heading if there is one; nothing where there are none."""
+    for number, text in enumerate(texts):
+        if number == 0 and heading:
+            page.heading(say(heading))
+        page.line(say("plan.bullet", {"text": text}), indent=2, hang=2)
+
+
+def _show_design(design: Design, effects: Effects, heading: str, page: Page) -> None:
     page.heading(heading)
     if design.not_for_bathing:
         page.line(say("plan.not-for-bathing"), indent=3, style="bold")
-    before, after = design.before.colour, design.after.colour
-    page.pair(str(before.hex), str(after.hex), told.colours_line(design), indent=3)
-    hexes: dict[str, Value] = {"before": str(before.hex), "after": str(after.hex)}
-    page.line(say("design.hexes", hexes), indent=3)
-    for one in design.colours:
-        page.line(told.colour_line(one), indent=3, hang=2)
-    page.line(told.dose_line(design), indent=3, hang=2)
-    page.line(told.sides_line(design), indent=3, hang=2)
-    page.line(told.judged_line(design), indent=3, hang=2)
-    if design.reached:
-        page.line(told.sure_line(design), indent=3, hang=2)
-    if design.price is not None:
-        page.line(told.price_line(design), indent=3, hang=2)
-    for one_note in design.notes:
-        if one_note.code in told.INSIDE:
-            page.line(say("plan.bullet", {"text": sentence(one_note)}), indent=3, hang=2)
+    before, after = str(design.before.colour.hex), str(design.after.colour.hex)
+    page.pair(before, after, told.colours_line(design), indent=3)
+    page.line(say("design.hexes", {"before": before, "after": after}), indent=3)
+    for text in told.lines(design, effects):
+        page.line(text, indent=3, hang=2)

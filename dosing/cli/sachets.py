@@ -7,25 +7,20 @@ import re
 import sys
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
-from dataclasses import asdict, dataclass, replace
+from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-from dosing import quantities, wording
-from dosing.cautions import GIVEN, exit_code
+from dosing import quantities
 from dosing.cli.csv_rows import check_columns, csv_rows
-from dosing.cli.jsonout import caution
 from dosing.cli.output import Page, to_json
 from dosing.cli.planning import NOT_MET, check_picture, reason, recipe_of
-from dosing.inputs import RecipeInputs
+from dosing.cli.sachet_text import document, show, succeeded
 from dosing.powders import powder
 from dosing.quantities import InputError
-from dosing.sachets import wording as words
-from dosing.sachets.blends import USUAL_POWDERS, BlendAnswer, Proposal, propose_blends
-from dosing.sachets.counting import Shares
+from dosing.sachets.blends import USUAL_POWDERS, propose_blends
 from dosing.sachets.populations import (
     CustomerReadings,
     Homes,
@@ -33,9 +28,8 @@ from dosing.sachets.populations import (
     homes_like,
     population_names,
 )
-from dosing.sachets.rules import ColourRule, PadRule
-from dosing.sachets.sizes import Answer, Size, sachet_answer
-from indicator.notes import say, sentence
+from dosing.sachets.sizes import sachet_answer
+from indicator.notes import say
 from indicator.sheet import write_picture
 
 Array = NDArray[np.float64]
@@ -113,23 +107,13 @@ def run_sachet(asked: Asked, *, as_json: bool) -> int:
 
         write_picture(draw_sachet(answer, inputs, blends), asked.picture)
     if as_json:
-        to_json(_document(answer, blends, prices))
+        to_json(document(answer, blends, prices))
     else:
         page = Page()
-        _show(answer, blends, inputs, prices, page)
+        show(answer, blends, prices, page)
         if asked.picture is not None:
             page.line(say("cli.picture-written", {"file": str(asked.picture)}))
-    return _code(answer, asked)
-
-
-def _code(answer: Answer, asked: Asked) -> int:
-    """3 where what others pour goes past the limit, or the wished share is not to be had."""
-    given = answer.purpose in (*GIVEN, "class")
-    if answer.over_the_limit and given:
-        return NOT_MET
-    if exit_code(answer.cautions) != 0:
-        return NOT_MET
-    return NOT_MET if asked.wished_share is not None and not answer.reached else 0
+    return 0 if succeeded(answer, blends) else NOT_MET
 
 
 def _homes(asked: Asked) -> Homes:
@@ -250,166 +234,6 @@ def _bar(code: str) -> Iterator[Callable[[int, int], None] | None]:
     with Progress(console=Console(file=sys.stderr), transient=True) as bar:
         task = bar.add_task(say(code), total=None)
         yield lambda done, total: bar.update(task, completed=done, total=total)
-
-
-def _cost(
-    parts: Sequence[tuple[str, float]], grams: float, prices: dict[str, float]
-) -> float | None:
-    if not all(name in prices for name, _ in parts):
-        return None
-    return sum(share * prices[name] for name, share in parts) * grams / 1000.0
-
-
-def _show(
-    answer: Answer,
-    blends: BlendAnswer | None,
-    inputs: RecipeInputs,
-    prices: dict[str, float],
-    page: Page,
-) -> None:
-    for text in words.headlines(answer):
-        page.line(text, style="bold")
-    page.line(words.title(answer), style="bold")
-    if answer.bathers == "nobody":
-        page.line(say("plan.not-for-bathing"), style="bold")
-    for note in answer.notes[:1]:
-        page.line(sentence(note))
-    for text in words.counted_as(answer):
-        page.line(text)
-    page.heading(say("sachet.heading.sizes"))
-    page.line(say("sachet.of-hundred", {"powder": _blend_text(answer)}), indent=2)
-    for size in answer.sizes:
-        over = answer.limit_ph > 0.0 and size.shares.past_limit > answer.most_past
-        row = words.size_row(size, _cost(answer.activator, size.grams, prices))
-        page.line(f"{row}{say('sachet.row-over') if over else ''}", indent=2, hang=6)
-    page.line(words.wished(answer), indent=2, hang=2)
-    page.heading(say("sachet.heading.ways"))
-    shares = words.way_shares(answer)
-    for way, text in words.ways(answer).items():
-        mark = say("sachet.recommended") if way == answer.recommended else say("sachet.other")
-        page.line(f"{mark}{text}", indent=2, hang=2)
-        page.line(words.shares(shares[way]), indent=4, hang=2)
-    if blends is not None:
-        _show_blends(blends, page)
-    if answer.cautions:
-        page.heading(say("plan.heading.cautions"))
-        for caution in wording.heaviest_first(answer.cautions):
-            values = {
-                "mark": wording.MARKS[caution.level],
-                "level": wording.level(caution.level),
-                "text": caution.message,
-            }
-            page.line(say("plan.caution", values).strip(), indent=2, hang=4)
-    page.heading(say("plan.heading.assumed"))
-    for note in answer.notes[1:]:
-        page.line(say("plan.bullet", {"text": sentence(note)}), indent=2, hang=2)
-    page.line(say("plan.bullet", {"text": say("sachet.assumed-drawn")}), indent=2, hang=2)
-    page.heading(say("plan.heading.next"))
-    page.line(
-        say("sachet.next-own" if answer.population == "own" else "sachet.next"), indent=2, hang=2
-    )
-    if blends is None:
-        page.line(say("sachet.next-blend"), indent=2, hang=2)
-
-
-def _show_blends(blends: BlendAnswer, page: Page) -> None:
-    page.heading(say("sachet.heading.blends"))
-    page.line(words.blend_intro(blends), indent=2)
-    for name, facts in words.blend_lines(blends):
-        page.line(name, indent=2, hang=2, style="bold")
-        for fact in facts:
-            page.line(fact, indent=4, hang=2)
-
-
-def _blend_text(answer: Answer) -> str:
-    return say("plan.comma").join(powder(name).label for name, _ in answer.activator)
-
-
-def _document(
-    answer: Answer, blends: BlendAnswer | None, prices: dict[str, float]
-) -> dict[str, Any]:
-    def size(one: Size | None) -> dict[str, Any] | None:
-        if one is None:
-            return None
-        cost = _cost(answer.activator, one.grams, prices)
-        return {
-            "grams": one.grams,
-            **_shares(one.shares),
-            "ph_low": one.ph_low,
-            "ph_middle": one.ph_middle,
-            "ph_high": one.ph_high,
-            "cost": cost,
-        }
-
-    needs = answer.doses.turns_g
-    document: dict[str, Any] = {
-        "title": answer.title,
-        "population": answer.population,
-        "homes": answer.homes,
-        "bathers": answer.bathers,
-        "purpose": answer.purpose,
-        "target": None
-        if answer.wish is None
-        else answer.wish.ph or answer.wish.word or answer.wish.hex,
-        "limit_ph": answer.limit_ph if answer.limit_ph > 0.0 else None,
-        "most_past_limit_share": answer.most_past,
-        "activator": dict(answer.activator),
-        "needed_g": {
-            name: float(np.quantile(needs, share, method="nearest"))
-            for name, share in (("low", 0.05), ("middle", 0.5), ("high", 0.95))
-        },
-        "sizes": [size(one) for one in answer.sizes],
-        "past_limit_sizes_g": [one.grams for one in answer.over_the_limit],
-        "one_size": size(answer.single),
-        "wished_share": answer.wished_share,
-        "wished_size": size(answer.wished),
-        "turning_size": size(answer.reaching),
-        "rules": [_rule(one) for one in answer.rules],
-        "by_colour": _by_colour(answer.by_colour),
-        "recommended": answer.recommended,
-        "reached": answer.reached and not answer.forbidden,
-        "cautions": [caution(one) for one in answer.cautions],
-        "assumptions": [sentence(note) for note in answer.notes],
-    }
-    if blends is not None:
-        document["blends"] = [_proposal(one) for one in blends.proposals]
-        document["band_ph"] = blends.band
-    return document
-
-
-def _shares(of: Shares) -> dict[str, float]:
-    return {f"{name}_share": value for name, value in asdict(of).items()}
-
-
-def _rule(rule: PadRule) -> dict[str, Any]:
-    return {
-        "kind": rule.kind,
-        "sizes_g": rule.sizes_g,
-        "pads_mg_l_caco3": rule.pads,
-        "grams": rule.grams,
-        **_shares(rule.shares),
-    }
-
-
-def _by_colour(rule: ColourRule) -> dict[str, Any]:
-    return {
-        "sachet_g": rule.sachet_g,
-        "first_g": rule.first_g,
-        "step_g": rule.step_g,
-        "marks": [
-            {"up_to_l": mark.up_to_l, "depth_cm": mark.depth_cm, "most_g": mark.most_g}
-            for mark in rule.marks
-        ],
-        **_shares(rule.shares),
-    }
-
-
-def _proposal(one: Proposal) -> dict[str, Any]:
-    document = asdict(one)
-    document["parts"] = dict(one.parts)
-    document["in_band_share"] = document.pop("in_band")
-    document["past_limit_share"] = document.pop("past_limit")
-    return document
 
 
 __all__ = ["Asked", "run_sachet"]

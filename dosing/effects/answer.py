@@ -14,14 +14,15 @@ from difflib import get_close_matches
 from dosing.assembly import assemble
 from dosing.case import MIND
 from dosing.cautions import Caution, judged_bathers
-from dosing.effects.designs import Design, labels, listed
+from dosing.effects.designs import Design, labels
 from dosing.effects.desk import Desk
 from dosing.effects.reach import reaches_of
-from dosing.effects.search import End
 from dosing.effects.shelf import Shelf, whole_shelf
+from dosing.effects.task import End
 from dosing.inputs import RecipeInputs
 from dosing.pouring import gentlest_ph
 from dosing.powders import Blend
+from dosing.wording import listed
 from indicator.notes import Note, Value, say
 from indicator.pigments import colourant, trust
 from indicator.tables import read_table
@@ -233,17 +234,19 @@ def _hindrances(desk: Desk, designs: Sequence[Design]) -> Iterator[Note]:
 
 def _shortfall(desk: Desk, best: Design) -> Iterator[Note]:
     """Which end the best design misses, and whether the gate is what holds it."""
-    for which, end, sight, met in (
-        ("start", desk.start, best.before, best.start_met),
-        ("end", desk.end, best.after, best.end_met),
+    for which, end, sight, words, met in (
+        ("start", desk.start, best.before, best.start_words, best.start_met),
+        ("end", desk.end, best.after, best.end_words, best.end_met),
     ):
         if not met:
             values: dict[str, Value] = {
                 "wish": end.text,
                 "name": str(sight.colour.phrase),
                 "ph": sight.ph,
+                "share": 100.0 * words.certainty,
             }
-            yield Note(f"design.needed.{which}", values)
+            half = "-half" if str(sight.colour.word) == end.word else ""
+            yield Note(f"design.needed.{which}{half}", values)
     field = desk.field()
     if field is None or best.end_met or desk.bathers == "nobody":
         return

@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
+from dosing.cautions import Caution
 from dosing.effects.shelf import Stock
 from dosing.inputs import RecipeInputs
 from dosing.records import Sight
-from indicator.notes import Note, say
+from dosing.wording import listed
+from indicator.notes import Note
 from indicator.pigments import colourant
 
 
@@ -33,6 +34,18 @@ class DesignedColour:
 
 
 @dataclass(frozen=True)
+class WordSight:
+    """How surely a colour has the wished word."""
+
+    certainty: float
+    """Share of the votes of published names for it, 0 to 1; of an exact colour how near it is."""
+    called: float | None
+    """Share of the votes of names with that very word in them; None of an exact colour."""
+    votes: tuple[tuple[str, float], ...]
+    """Every plain word with its share, the surest first."""
+
+
+@dataclass(frozen=True)
 class Design:
     """A way to an effect, in grams and millilitres."""
 
@@ -48,12 +61,13 @@ class Design:
     after: Sight
     ph_acid_side: float
     ph_alkaline_side: float
+    past_limit: float
+    """Share of the possible tubs whose pH passes what the cautions let pass, as a plan tells it."""
     change_delta_e: float
     start_met: bool
     end_met: bool
-    start_certainty: float
-    """How surely the colour has the word, 0 to 1; of an exact colour how near it is."""
-    end_certainty: float
+    start_words: WordSight
+    end_words: WordSight
     start_delta_e: float | None
     """CIEDE2000 from the wished colour, where one exact colour was wished."""
     end_delta_e: float | None
@@ -63,6 +77,8 @@ class Design:
     """Share of the possible tubs that end in the wished colour."""
     level: str
     """Caution level of its pH."""
+    cautions: tuple[Caution, ...]
+    """Those of a plan of it, the heaviest first."""
     not_for_bathing: bool
     cost: float
     notes: tuple[Note, ...]
@@ -85,9 +101,3 @@ class Design:
 def labels(design: Design) -> str:
     """Names of the colours of a design, in words."""
     return listed([colourant(one.name).label for one in design.colours])
-
-
-def listed(names: Sequence[str]) -> str:
-    """Names with commas between them, and a word before the last."""
-    *rest, last = names
-    return say("plan.and").join([say("plan.comma").join(rest), last] if rest else [last])

@@ -1,58 +1,36 @@
-"""The desk at which designs are made: mixtures of the search become amounts, are poured and judged.
+"""The desk at which designs are made: mixtures of the search become amounts and are poured.
 
-What a mixture needs for this tub, where it ends in every possible tub, and what the same cautions
-as for any plan say to it.
+What a mixture needs for this tub, and how it is poured so that every possible tub keeps what the
+cautions let pass; what is then told of it is the business of `dosing.effects.verdict`.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
 
-from dosing.assembly import Setting, assemble
+from dosing.assembly import Setting, assemble, sour_meq
 from dosing.bath import colour_at, surfactant_pka
 from dosing.case import MIND, OK, case_for
-from dosing.cautions import (
-    LEVELS,
-    Caution,
-    Moment,
-    exit_code,
-    gate_level,
-    judge,
-    judged_bathers,
-    permissions,
-)
-from dosing.effects.designs import Design, DesignedColour
+from dosing.cautions import Caution, Moment, exit_code, judge, judged_bathers
+from dosing.effects.designs import Design
 from dosing.effects.reach import ACID, ALKALINE, Reach
-from dosing.effects.search import (
-    PH_STEP,
-    Candidate,
-    End,
-    Field,
-    Task,
-    meets,
-    palette,
-    search,
-)
-from dosing.effects.shelf import Shelf, Stock, stocks
+from dosing.effects.search import Candidate, search
+from dosing.effects.shelf import Shelf, Stock, measured_out, stocks
+from dosing.effects.task import PH_STEP, SOUR_STEP, End, Field, Task, meets, palette
+from dosing.effects.verdict import Poured, Wishes, design_of, takes_up_meq
 from dosing.inputs import ColourInputs, RecipeInputs
 from dosing.judging import situation_of
-from dosing.looking import look_between
-from dosing.plan import make_plan
-from dosing.pouring import pour_at_once
-from dosing.powders import Blend, per_gram
-from dosing.records import Plan, Sight
-from dosing.trade_values import typical
-from dosing.uncertainty import Possible, possible_tubs
-from indicator.appearance import delta_e
-from indicator.notes import Note, Value
-from indicator.pigments import colourant, trust
-from indicator.spread import drawn_labs
-from indicator.words import threshold, word_certainty
+from dosing.own_acid import own_acid
+from dosing.plan import instrument_of, make_plan
+from dosing.pouring import pour_at_once, pour_gently
+from dosing.records import Plan
+from dosing.uncertainty import possible_tubs
+from indicator.pigments import colourant
 
 Array = NDArray[np.float64]
 
@@ -62,17 +40,16 @@ TRIED, LEAST_TRIED = 3, 10
 """Times the designs asked for that are worked out before the best are shown, and at least."""
 BACK_STEPS = 12
 """Steps of the pH that a design may give way for the cautions, as its infusion thins the water."""
+SOUR_BACK_STEP = 0.05
+"""Size of such a step where the infusion is sour, which widens what the tubs may come to [pH]."""
+MOST_SOUR = 2.0
+"""Acid of infusions, over what the water takes up, to which starts are worked out."""
 GAP_WORTH_PORTIONS = 0.12
 """pH between the gate and the furthest single pour from which portions are tried."""
 PORTIONED = 2
 """Designs that are tried in portions."""
 FURTHER_OFF = 0.7
 """Cost beyond the nearest design at which another near miss is not worth showing."""
-OWN_ACID_TO_MENTION = 0.05
-"""Acid of the infusions, over what the water takes up, from which a design speaks of it."""
-LEAST_ALKALINITY_MEQ_L = 0.1
-DOUBT = {"tubs": 0.4, "pigment": 0.6}
-"""What a design costs that holds in no other tub, or in no draw of its pigments."""
 
 
 @dataclass(frozen=True)
@@ -89,6 +66,11 @@ class Desk:
     """The tub without colours."""
     reaches: tuple[Reach, ...]
     """One activator for each side to which the shelf can lead the tub."""
+
+    @property
+    def wishes(self) -> Wishes:
+        """What a verdict on a mixture is asked by."""
+        return Wishes(self.start, self.end, self.stocks, self.prices)
 
     @property
     def bathers(self) -> str:
@@ -142,7 +124,16 @@ class Desk:
             np.concatenate([getattr(part, name) for part in parts])[order]
             for name in ("acid_side", "alkaline_side", "minded")
         )
-        return Field(self.ph_before, ph[order], acid, alkaline, minded)
+        return Field(self.ph_before, ph[order], acid, alkaline, minded, self._sour_starts)
+
+    @cached_property
+    def _sour_starts(self) -> Array:
+        """The tub before, as pH, along the acid of sour infusions; empty where none is sour."""
+        if not any(own_acid(name).counted for name in self.usable):
+            return np.zeros(0)
+        shares = np.arange(0.0, MOST_SOUR + 0.5 * SOUR_STEP, SOUR_STEP)
+        moles = shares * takes_up_meq(self.bare) / 1000.0
+        return np.asarray(self.bare.bath.with_activator(moles, {"anion": 1.0}).solve().ph)
 
     def designs(self, count: int) -> tuple[Design, ...]:
         """The best designs of this desk, the best first."""
@@ -191,11 +182,12 @@ class Desk:
             return []
         pka = surfactant_pka(self.usable, self.bare.bath.surfactants_g_l)
         bottles = {name: self.stocks[name].per_cm_or_molar for name in self.usable}
-        takes_up = max(float(self.bare.water.alkalinity_meq_l), LEAST_ALKALINITY_MEQ_L)
-        own_acid = {
-            name: self.stocks[name].acid_meq_l / bottles[name] / takes_up for name in self.usable
-        }
-        inks = palette(self.usable, field, self.bare.view, bottles, own_acid, pka)
+        # Strength 1 is a litre of the bottle over its strength in every litre of the tub.
+        takes_up = takes_up_meq(self.bare) / float(self.bare.bath.volume_l)
+        acid = {name: self.stocks[name].acid_meq_l / bottles[name] / takes_up for name in bottles}
+        counted = {name: one for name, one in acid.items() if own_acid(name).counted}
+        left_out = {name: 0.0 if name in counted else one for name, one in acid.items()}
+        inks = palette(self.usable, field, self.bare.view, bottles, left_out, counted, pka)
         task = Task(self.start, self.end, field, inks, self.bare.view)
         kept: list[Candidate] = []
         for one in search(task, self.seed):
@@ -205,7 +197,7 @@ class Desk:
         return kept[:most]
 
     def _filled(self, candidate: Candidate) -> RecipeInputs:
-        """The recipe of a mixture, its amounts to three figures."""
+        """The recipe of a mixture, its amounts as they are measured out."""
         base_l = float(self.bare.bath.volume_l)
         stock = [self.stocks[name] for name in candidate.names]
         shares = [
@@ -213,7 +205,7 @@ class Desk:
         ]
         total_l = base_l / (1.0 - sum(shares))
         colours = tuple(
-            _colour_inputs(one, three_figures(1000.0 * share * total_l))
+            _colour_inputs(one, measured_out(1000.0 * share * total_l, dye=one.is_dye))
             for one, share in zip(stock, shares, strict=True)
         )
         side = ACID if candidate.ph < self.ph_before else ALKALINE
@@ -227,21 +219,28 @@ class Desk:
 
     def _design(self, candidate: Candidate) -> Design | None:
         """The mixture in this tub, poured at once; None where no pH near its own passes."""
-        ph, step = candidate.ph, PH_STEP * np.sign(self.ph_before - candidate.ph)
         inputs = self._filled(candidate)
         setting, possible = assemble(inputs), possible_tubs(inputs)
-        field = self.field()
-        minded = field is not None and bool(field.minded[np.argmin(np.abs(field.ph - ph))])
-        for _ in range(BACK_STEPS):
+        accepted = MIND if self._minded(candidate.ph) else OK
+        for ph in self._backwards(candidate.ph, sour=sour_meq(inputs.colours) > 0):
             grams = float(setting.bath.grams_for_ph(ph, setting.per_gram)[0])
             if np.isfinite(grams) and grams > 0:
                 pouring = pour_at_once(possible, grams, self.bathers)
-                if pouring.level <= (MIND if minded else OK):
-                    aimed = replace(inputs, wish=replace(inputs.wish, target=f"{ph:.2f}"))
-                    ends = _Ends(grams, 1, pouring.final, pouring.aired, possible.final_ph(grams))
-                    return self._judged(candidate, aimed, setting, possible, ends)
-            ph = round(float(ph + step), 2)
+                if pouring.level <= accepted:
+                    poured = Poured(_aimed(inputs, ph), setting, possible, pouring)
+                    return design_of(poured, self.wishes, candidate.cost)
         return None
+
+    def _minded(self, ph: float) -> bool:
+        """Whether a caution asks to mind what the search aimed at."""
+        field = self.field()
+        return field is not None and bool(field.minded[np.argmin(np.abs(field.ph - ph))])
+
+    def _backwards(self, ph: float, *, sour: bool) -> Iterator[float]:
+        """A pH, and others a little nearer to the start."""
+        step = (SOUR_BACK_STEP if sour else PH_STEP) * np.sign(self.ph_before - ph)
+        for count in range(BACK_STEPS):
+            yield round(float(ph + count * step), 2)
 
     def _portioned(self, candidate: Candidate) -> Design | None:
         """The mixture as a plan with looks between portions, if its wishes still hold there."""
@@ -249,23 +248,20 @@ class Desk:
         if passed is None:
             return None
         inputs, plan = passed
-        setting = assemble(inputs)
         aim = float(str(inputs.wish.target))
-        possible = possible_tubs(inputs)
-        totals = np.array([one.total_g for one in plan.pours])
         case = case_for(inputs, None, None, aim)
-        step = int(np.argmin(np.abs(case.path.ph - aim)))
-        look = look_between(case.path, step, inputs.water.instrument or "strip")
-        ph = possible.final_ph(totals[:, None])
-        if look is not None:
-            read = ph + look.sd_ph * possible.look_error
-            turned = read <= look.stop_ph if case.path.acid else read >= look.stop_ph
-            turned[-1] = True
-            ph = ph[np.argmax(turned, axis=0), np.arange(ph.shape[1])]
-        final = (plan.ph_acid_side, plan.ph_alkaline_side)
-        aired = (plan.ph_acid_side_airing, plan.ph_alkaline_side_airing)
-        ends = _Ends(plan.dose_g.best, len(plan.pours), final, aired, np.ravel(ph))
-        return self._judged(candidate, inputs, setting, possible, ends)
+        pouring = pour_gently(
+            case.possible,
+            case.path,
+            int(np.argmin(np.abs(case.path.ph - aim))),
+            lambda: plan.maximum_g,
+            self.bathers,
+            MIND,
+            instrument_of(inputs.water),
+        )
+        return design_of(
+            Poured(inputs, case.setting, case.possible, pouring), self.wishes, candidate.cost
+        )
 
     def _passed_in_portions(self, candidate: Candidate) -> tuple[RecipeInputs, Plan] | None:
         """The recipe and its plan; at the mixture's own pH, or as near as the plan may go."""
@@ -277,7 +273,7 @@ class Desk:
             if not (meets(self.start, lab[0]) and meets(self.end, lab[1])):
                 # Not worth the pouring of it.
                 return None
-            aimed = replace(inputs, wish=replace(inputs.wish, target=f"{ph:.2f}"))
+            aimed = _aimed(inputs, ph)
             plan = make_plan(aimed)
             if plan.reached:
                 return (aimed, plan) if len(plan.pours) > 1 else None
@@ -285,118 +281,10 @@ class Desk:
             ph = round(plan.after.ph + side * PH_STEP, 2)
         return None
 
-    def _judged(
-        self,
-        candidate: Candidate,
-        inputs: RecipeInputs,
-        setting: Setting,
-        possible: Possible,
-        ends: _Ends,
-    ) -> Design | None:
-        """The design with everything that is told of it; None where a caution forbids it."""
-        solved = (
-            setting.bath.solve(),
-            setting.bath.with_activator(ends.grams, setting.per_gram).solve(),
-        )
-        before, after = (
-            Sight(name, float(one.ph), one.seen(setting.view))
-            for name, one in zip(("before", "after"), solved, strict=True)
-        )
-        moments = (
-            Moment("before", before.ph, before.ph),
-            Moment("after", *ends.final),
-            Moment("after-airing", *ends.aired),
-        )
-        if exit_code(judge(situation_of(inputs, moments))) != 0:
-            return None
-        strengths = setting.bath.strengths
-        draws = drawn_labs(strengths, np.array([before.ph, after.ph]), setting.view)
-        sure = meets(self.start, draws[:, 0]) & meets(self.end, draws[:, 1])
-        twins = possible.setting.bath
-        in_tubs = colour_at(twins.strengths, ends.in_tubs, setting.view, twins.surfactants_g_l)
-        holds = meets(self.end, in_tubs.lab)
-        sure_share, tubs_share = float(np.mean(sure)), float(np.mean(holds))
-        doubt = DOUBT["pigment"] * (1.0 - sure_share) + DOUBT["tubs"] * (1.0 - tubs_share)
-        values = [v for side in (ends.final, ends.aired) for v in side]
-        level = int(np.max(gate_level(np.array(values), self.bathers)))
-        price, unpriced = self._price(inputs, ends.grams)
-        colours = tuple(
-            DesignedColour(one.name, one.amount, self.stocks[one.name], float(strengths[one.name]))
-            for one in inputs.colours
-        )
-        return Design(
-            inputs=inputs,
-            colours=colours,
-            activator=tuple(Blend(inputs.activator.parts).parts.items()),
-            dose_g=ends.grams,
-            portions=ends.portions,
-            before=before,
-            after=after,
-            ph_acid_side=ends.final[0],
-            ph_alkaline_side=ends.final[1],
-            change_delta_e=float(delta_e(before.colour.lab, after.colour.lab)),
-            start_met=_met(self.start, before),
-            end_met=_met(self.end, after),
-            start_certainty=_certainty(self.start, before),
-            end_certainty=_certainty(self.end, after),
-            start_delta_e=_distance(self.start, before),
-            end_delta_e=_distance(self.end, after),
-            sure_share=sure_share,
-            tubs_share=tubs_share,
-            level=LEVELS[level],
-            not_for_bathing=self.bathers == "nobody",
-            cost=candidate.cost + doubt,
-            notes=(*self._own_acid(inputs), *_design_notes(inputs, ends.portions)),
-            price=price,
-            unpriced=unpriced,
-        )
 
-    def _own_acid(self, inputs: RecipeInputs) -> tuple[Note, ...]:
-        """What the infusions bring of acid that no plan counts, and the soda that takes it up."""
-        brought = {
-            one.name: self.stocks[one.name].acid_meq_l * one.amount / 1000.0
-            for one in inputs.colours
-        }
-        sour = max(brought, key=lambda name: brought[name])
-        meq = sum(brought.values())
-        bath = self.bare.bath
-        takes_up = float(self.bare.water.alkalinity_meq_l) * float(bath.volume_l)
-        share = meq / max(takes_up, LEAST_ALKALINITY_MEQ_L * float(bath.volume_l))
-        if share < OWN_ACID_TO_MENTION:
-            return ()
-        soda_g = meq / 1000.0 / float(per_gram("sodium-bicarbonate")["Na"])
-        values: dict[str, Value] = {
-            "colour": colourant(sour).label,
-            "share": share,
-            "soda": soda_g,
-        }
-        return (Note("design.note.own-acid", values, "colour"),)
-
-    def _price(self, inputs: RecipeInputs, grams: float) -> tuple[float | None, tuple[str, ...]]:
-        """What the priced parts cost together, and the parts without a price."""
-        if not self.prices:
-            return None, ()
-        parts = {name: share * grams for name, share in Blend(inputs.activator.parts).parts.items()}
-        masses: dict[str, float | None] = {**parts}
-        for one in inputs.colours:
-            per_l = self.stocks[one.name].grams_per_l
-            masses[one.name] = None if per_l is None else per_l * one.amount / 1000.0
-        known = {n: m for n, m in masses.items() if n in self.prices and m is not None}
-        price = sum(self.prices[name] * mass for name, mass in known.items())
-        return (price if known else None), tuple(n for n in masses if n not in known)
-
-
-@dataclass(frozen=True)
-class _Ends:
-    """Where a dose ends."""
-
-    grams: float
-    portions: int
-    final: tuple[float, float]
-    """Acid and alkaline side of the pH."""
-    aired: tuple[float, float]
-    in_tubs: Array
-    """pH of every possible tub, shape (tubs,)."""
+def _aimed(inputs: RecipeInputs, ph: float) -> RecipeInputs:
+    """The recipe with a pH for its wish."""
+    return replace(inputs, wish=replace(inputs.wish, target=f"{ph:.2f}"))
 
 
 def _colour_inputs(stock: Stock, millilitres: float) -> ColourInputs:
@@ -412,30 +300,6 @@ def _colour_inputs(stock: Stock, millilitres: float) -> ColourInputs:
         preserved=stock.preserved,
         strength_measured=stock.measured,
     )
-
-
-def three_figures(value: float) -> float:
-    """A number to three figures, as an amount is measured out."""
-    return float(f"{value:.3g}")
-
-
-def _met(end: End, sight: Sight) -> bool:
-    """Whether a moment is as wished, and is seen without looking for it."""
-    seen = end.faint or float(sight.colour.visibility_delta_e) >= threshold("visible")
-    return bool(meets(end, sight.colour.lab)) and seen
-
-
-def _distance(end: End, sight: Sight) -> float | None:
-    from indicator.words import lab_from_hex
-
-    return None if end.hex is None else float(delta_e(lab_from_hex(end.hex), sight.colour.lab))
-
-
-def _certainty(end: End, sight: Sight) -> float:
-    away = _distance(end, sight)
-    if away is None:
-        return float(word_certainty(sight.colour.lab, str(end.word)))
-    return float(np.exp(-away / typical("same_colour_delta_e").value))
 
 
 def _news(names: Sequence[str], others: Sequence[Sequence[str]]) -> bool:
@@ -457,22 +321,3 @@ def _distinct(designs: Sequence[Design]) -> list[Design]:
         if _news(names, [[colour.name for colour in other.colours] for other in kept]):
             kept.append(one)
     return kept
-
-
-def _design_notes(inputs: RecipeInputs, portions: int) -> tuple[Note, ...]:
-    """What to know of the colours of a design: market, stains, how far they are known."""
-    notes = []
-    if portions > 1:
-        notes.append(Note("design.note.portions", {"count": portions}))
-    for one in inputs.colours:
-        which = colourant(one.name)
-        values: dict[str, Value] = {"colour": which.label}
-        if which.stains == "strongly":
-            notes.append(Note("design.note.stains", values, "colour"))
-        if trust(which) == "reported":
-            notes.append(Note("assume.colour.reported", values, "colour"))
-        for market, listed, remark, _ in permissions(which.family):
-            if market == inputs.wish.market and listed != "yes":
-                told = {**values, "market": market, "remark": remark}
-                notes.append(Note(f"design.note.listed-{listed}", told, "wish.market"))
-    return tuple(notes)

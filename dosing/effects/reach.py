@@ -11,8 +11,8 @@ from numpy.typing import NDArray
 from dosing.assembly import assemble
 from dosing.case import MIND
 from dosing.cautions import gate_level
-from dosing.effects.search import PH_STEP, Field
 from dosing.effects.shelf import Shelf
+from dosing.effects.task import PH_STEP, Field
 from dosing.inputs import RecipeInputs
 from dosing.planner import colour_path, turns
 from dosing.pouring import AIR_CO2_PPM

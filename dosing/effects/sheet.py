@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 from dosing.effects import wording as told
 from dosing.effects.answer import Effects
 from dosing.effects.designs import Design, labels
+from dosing.wording import caution_line, colour_name
 from indicator.appearance import light_label
 from indicator.notes import Value, say, sentence
 from indicator.sheet import FAINT, Sheet
@@ -25,6 +26,8 @@ VESSEL = {"tub": 1.62, "jar": 0.95, "bottle": 0.8, "beaker": 0.95}
 TITLE, LARGE, BODY, SMALL = 19.0, 11.5, 8.4, 7.4
 """Sizes of type [points]."""
 GAP = 0.2
+BOX_HEIGHT = 0.36
+"""Of a few words in a frame, with the space below it [in]."""
 
 
 def draw_effects(effects: Effects) -> Figure:
@@ -53,10 +56,27 @@ def draw_effects(effects: Effects) -> Figure:
             heading = f"{say(f'design.{code}')}: {labels(extra)}"
             y = _design(sheet, effects, extra, heading, y)
     sheet.rule(LEFT, y - GAP, RIGHT, y - GAP)
+    y = _below(sheet, effects, y - GAP)
+    sheet.rule(LEFT, y - GAP, RIGHT, y - GAP)
     values = {"light": light_label(effects.inputs.wish.light)}
     remark = say("design.figure.remark", values)
     y = sheet.text(LEFT, y - GAP - 0.1, remark, SMALL, width=RIGHT - LEFT, ink=FAINT)
     return sheet.finished(y - 0.28)
+
+
+def _below(sheet: Sheet, effects: Effects, top: float) -> float:
+    """What holds for all designs: cautions, what is poured from, and what to run first."""
+    y = top - 0.02
+    for heading, texts in (
+        (told.cautions_heading(effects), map(caution_line, told.shared_cautions(effects))),
+        ("design.heading-stocks", told.stock_lines(effects)),
+        ("design.heading-next", told.next_lines(effects)),
+    ):
+        for number, text in enumerate(texts):
+            if number == 0:
+                y = sheet.text(LEFT, y - 0.1, say(heading), LARGE, bold=True)
+            y = sheet.text(LEFT, y - 0.03, text, BODY, width=RIGHT - LEFT)
+    return y
 
 
 def _headline(sheet: Sheet, effects: Effects) -> float:
@@ -78,12 +98,12 @@ def _design(sheet: Sheet, effects: Effects, design: Design, heading: str, top: f
     """One design under a hairline; returns its lower end."""
     sheet.rule(LEFT, top - GAP, RIGHT, top - GAP)
     start = top - GAP - 0.12
-    room = RIGHT - BESIDE
-    y = start
+    room, floor_of_box = RIGHT - BESIDE, start
     if design.not_for_bathing and effects.bathers != "nobody":
-        room -= 0.15 + sheet.boxed(say("plan.not-for-bathing"), RIGHT, y - 0.02)
-    y = sheet.text(BESIDE, y, heading, LARGE, width=room, bold=True)
-    for text in _lines(design):
+        room -= 0.15 + sheet.boxed(say("plan.not-for-bathing"), RIGHT, start - 0.02)
+        floor_of_box = start - BOX_HEIGHT
+    y = min(sheet.text(BESIDE, start, heading, LARGE, width=room, bold=True), floor_of_box)
+    for text in told.lines(design, effects):
         y = sheet.text(BESIDE, y - 0.015, text, BODY, width=RIGHT - BESIDE)
     kind = effects.inputs.wish.view
     width = VESSEL[kind]
@@ -93,24 +113,10 @@ def _design(sheet: Sheet, effects: Effects, design: Design, heading: str, top: f
     draw_vessel(sheet.axes, kind, before, middle, floor, width, after=after)
     values: dict[str, Value] = {"before": design.before.ph, "after": design.after.ph}
     low = sheet.text(middle, floor - 0.06, say("design.figure.ph", values), LARGE, align="center")
-    words: dict[str, Value] = {
-        "before": str(design.before.colour.phrase),
-        "after": str(design.after.colour.phrase),
-    }
-    low = sheet.text(middle, low, say("design.figure.words", words), SMALL, align="center")
+    for sight, code in ((design.before, "before"), (design.after, "after")):
+        name = say(f"design.figure.{code}", {"name": colour_name(sight)})
+        for text in sheet.lines(name, SMALL, BESIDE - LEFT - 0.1):
+            low = sheet.text(middle, low, text, SMALL, align="center")
     hexes: dict[str, Value] = {"before": before, "after": after}
     low = sheet.text(middle, low, say("design.hexes", hexes), SMALL, ink=FAINT, align="center")
     return min(y, low)
-
-
-def _lines(design: Design) -> list[str]:
-    """What goes in, and how far it can be relied on."""
-    lines = [told.colour_line(one) for one in design.colours]
-    lines += [told.dose_line(design), told.sides_line(design)]
-    lines.append(told.judged_line(design))
-    if design.reached:
-        lines.append(told.sure_line(design))
-    if design.price is not None:
-        lines.append(told.price_line(design))
-    lines += [sentence(note) for note in design.notes if note.code in told.INSIDE]
-    return lines

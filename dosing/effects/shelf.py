@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from difflib import get_close_matches
 
 from dosing.inputs import ColourInputs
+from dosing.own_acid import own_acid
 from dosing.powders import powder, powder_names
 from dosing.trade_values import typical
 from indicator.notes import say
@@ -21,6 +23,12 @@ from indicator.pigments import (
 from indicator.tables import read_table
 
 G_PER_L_AT_ONE_PERCENT = 10.0
+DROPS_BELOW_ML = 2.0
+"""Below it a dye is counted out in drops, above it drawn up in a syringe."""
+SYRINGE_STEPS = ((20.0, 0.1), (math.inf, 1.0))
+"""Below how many millilitres a solution is measured out in which steps [mL]."""
+JUG_STEPS = ((10.0, 0.5), (100.0, 1.0), (500.0, 5.0), (math.inf, 10.0))
+"""The same of an infusion."""
 
 
 @dataclass(frozen=True)
@@ -49,18 +57,13 @@ class Stock:
     measured: bool
     """Whether an instrument or a scale told the strength."""
     acid_meq_l: float
-    """Acid of its own that the plan does not count [meq/L]."""
+    """Acid of its own [meq/L]."""
     preserved: bool = False
 
-
-@dataclass(frozen=True)
-class _AcidRow:
-    name: str
-    meq_per_g: float
-    low: float
-    high: float
-    source: str
-    confidence: str
+    @property
+    def is_dye(self) -> bool:
+        """Whether it is a solution of a dye rather than an infusion."""
+        return colourant(self.name).kind == "dye"
 
 
 @dataclass(frozen=True)
@@ -141,6 +144,23 @@ def _colour(name: str) -> str:
         raise ValueError(say("design.error.shelf", values)) from error
 
 
+def measured_out(millilitres: float, *, dye: bool) -> float:
+    """A volume as a kitchen measures it: a dye by the drop or the syringe, an infusion by the jug.
+
+    Parameters
+    ----------
+    millilitres : float
+        What a mixture asks for [mL].
+    dye : bool
+        Whether it is a solution of a dye.
+    """
+    steps: Sequence[tuple[float, float]] = SYRINGE_STEPS if dye else JUG_STEPS
+    if dye and millilitres < DROPS_BELOW_ML:
+        steps = ((DROPS_BELOW_ML, typical("drop_volume").value),)
+    step = next(step for below, step in steps if millilitres < below)
+    return round(max(round(millilitres / step), 1) * step, 2)
+
+
 def stocks(names: Sequence[str], colours: Sequence[ColourInputs]) -> dict[str, Stock]:
     """What each colour is poured from: the recipe's own bottle of it, else a usual one.
 
@@ -176,14 +196,9 @@ def _stock(name: str, own: ColourInputs | None) -> Stock:
         written=f"{strength:.12g} /cm" if by_absorbance else f"{percent:.12g} %",
         grams_per_l=None if by_absorbance else grams_per_l,
         measured=not pigment or by_absorbance,
-        acid_meq_l=grams_per_l * _own_acid_meq_g(name) if pigment else 0.0,
+        acid_meq_l=grams_per_l * own_acid(name).meq_per_g,
         preserved=preserved,
     )
-
-
-def _own_acid_meq_g(name: str) -> float:
-    rows = {row.name: row.meq_per_g for row in read_table("colour/own_acid.csv", _AcidRow)}
-    return rows.get(colourant(name).family, rows["any"])
 
 
 def _stock_percent(name: str) -> float:

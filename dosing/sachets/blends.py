@@ -17,13 +17,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from dosing.bath import Bath
-from dosing.cautions import judged_bathers
+from dosing.cautions import Caution, exit_code, judge, judged_bathers
 from dosing.equilibrium import solve
 from dosing.inputs import RecipeInputs
+from dosing.judging import situation_of
 from dosing.powders import blend_per_gram, per_gram, powder
 from dosing.sachets.home_doses import filled, take
 from dosing.sachets.populations import Homes
-from dosing.sachets.sizes import caution_limit_ph
+from dosing.sachets.sizes import caution_limit_ph, moment_of
 from dosing.sachets.turning import turning_table
 from indicator.tables import value_of
 from indicator.words import parse_target
@@ -81,6 +82,8 @@ class Proposal:
     """``"ok"`` or ``"mind"``."""
     cost: float | None
     """In the money of the prices; None if one is not known."""
+    cautions: tuple[Caution, ...]
+    """Those of a bath with it, the heaviest first."""
 
 
 @dataclass(frozen=True)
@@ -93,6 +96,24 @@ class BlendAnswer:
     limit_ph: float
     homes: int
     """Homes on which the proposals were judged."""
+    volume_l: float
+    """Water of the middle home [L]."""
+    most_past: float
+    """Share of homes that may end past the caution limit."""
+
+    def serving(self, share: float) -> Proposal | None:
+        """The lightest blend that turns a share of the homes within the limit, if one does."""
+        if self.band is not None:
+            return None
+        found = [
+            one
+            for one in self.proposals
+            if one.kind != "plain"
+            and one.in_band >= share
+            and one.past_limit <= self.most_past
+            and exit_code(one.cautions) == 0
+        ]
+        return min(found, key=lambda one: one.grams, default=None)
 
 
 @dataclass(frozen=True)
@@ -150,7 +171,10 @@ def propose_blends(
         search.judged(kind, one, value_of("trade/sachets.csv", f"reserve_mind_{_minded(bathers)}"))
         for kind, one in _distinct({**chosen, **best}).items()
     )
-    return BlendAnswer(proposals, band, limit_ph, min(homes.count, JUDGED_HOMES))
+    volume_l = float(np.median(search.bath.volume_l))
+    return BlendAnswer(
+        proposals, band, limit_ph, min(homes.count, JUDGED_HOMES), volume_l, search.most_past
+    )
 
 
 def _minded(bathers: str) -> str:
@@ -185,6 +209,7 @@ class _Search:
         prices: Mapping[str, float],
     ) -> None:
         population = filled(inputs, homes)
+        self.inputs = inputs
         self.names, self.band, self.limit_ph, self.prices = names, band, limit_ph, prices
         self.bathers = judged_bathers(inputs.wish.bathers)
         self.most_past = value_of("trade/sachets.csv", f"most_past_limit_{self.bathers}")
@@ -359,7 +384,16 @@ class _Search:
             reserve_high_meq_l=reserve_high,
             reserve_level="mind" if reserve_high > mind and self.bathers != "nobody" else "ok",
             cost=self.cost(one.parts, one.grams),
+            cautions=self._cautions(one.parts, ph),
         )
+
+    def _cautions(self, parts: Mapping[str, float], ph: Array) -> tuple[Caution, ...]:
+        activator = replace(self.inputs.activator, parts=dict(parts))
+        moments = (
+            moment_of("before", self.start_ph, self.most_past),
+            moment_of("after", ph, self.most_past),
+        )
+        return judge(situation_of(replace(self.inputs, activator=activator), moments))
 
 
 def _charge(bath: Bath, ph: Array) -> Array:

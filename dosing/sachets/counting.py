@@ -12,9 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from dosing.sachets.home_doses import (
-    HomeDoses,
-)
+from dosing.sachets.home_doses import HomeDoses
 from indicator.tables import value_of
 
 Array = NDArray[np.float64]
@@ -59,15 +57,31 @@ class Counted:
         self.most_past = most_past
         self.count = len(doses.turns_g)
         self.served = np.isfinite(doses.turns_g) & (doses.turns_g <= doses.most_g)
-        self.grid = _round_sizes(self.doses, GRID)
-        self.coarse = _round_sizes(self.doses, COARSE)
+        self.least = sachet_value("least_sachet")
+        self.grid = _round_sizes(self.doses, GRID, self.least)
+        self.coarse = _round_sizes(self.doses, COARSE, self.least)
 
     def best(self) -> float | None:
         """The size that serves most homes, if any within the limit serves one."""
-        turns, past = self.along(self.grid)
+        size, served = self._best_of(self.grid)
+        return size if served > 0 else None
+
+    def too_light(self) -> float | None:
+        """A size that nobody can fill, if it would serve clearly more homes than all others."""
+        sizes = _round_sizes(self.doses, GRID, 0.0)
+        light = sizes[sizes < self.least]
+        if not len(light):
+            return None
+        size, served = self._best_of(light)
+        gain = served - max(self._best_of(self.grid)[1], 0.0)
+        return size if gain >= sachet_value("worthwhile_gain") else None
+
+    def _best_of(self, sizes: Array) -> tuple[float, float]:
+        """The size that serves most homes within the limit, and their share; -1 if none does."""
+        turns, past = self.along(sizes)
         turns = np.where(past <= self.most_past, turns, -1.0)
         best = int(np.argmax(turns))
-        return float(self.grid[best]) if turns[best] > 0 else None
+        return float(sizes[best]), float(turns[best])
 
     def sizes_for(self, share: float) -> tuple[float | None, float | None]:
         """The smallest size that serves a share, and the smallest that turns it, limits aside."""
@@ -90,15 +104,16 @@ class Counted:
         return (begun - ended) / self.count, past / self.count
 
 
-def _round_sizes(doses: HomeDoses, count: int) -> Array:
-    """Round grams from what the easiest homes need to what the hardest do."""
+def _round_sizes(doses: HomeDoses, count: int, least: float) -> Array:
+    """Round grams from what the easiest homes need to what the hardest do, none below `least`."""
     needs = doses.turns_g[np.isfinite(doses.turns_g)]
     if not len(needs):
         needs = doses.limit_g[np.isfinite(doses.limit_g)]
     if not len(needs):
         raise ValueError("no amount of this activator turns a home; another wish or powder might")
     low, high = np.quantile(needs, (0.005, 0.995))
-    return round_grams(np.geomspace(max(low, 0.01), max(high, 0.02), count))
+    low, high = max(low, least, 0.01), max(high, least, 0.02)
+    return round_grams(np.geomspace(low, high, count))
 
 
 def round_grams(grams: Array) -> Array:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from itertools import combinations, combinations_with_replacement
 
@@ -11,10 +11,7 @@ from numpy.typing import NDArray
 
 from dosing.hardness_units import alkalinity_in
 from dosing.sachets.counting import Counted, Shares, round_grams, sachet_value, size_shares
-from dosing.sachets.home_doses import (
-    HomeDoses,
-    Population,
-)
+from dosing.sachets.home_doses import HomeDoses, Population
 from dosing.sachets.populations import Homes
 from dosing.trade_values import reading_spread, typical
 from dosing.tub import depth_cm
@@ -78,6 +75,7 @@ class Pads:
             return None
         grid = self.counted.grid
         sizes = round_grams(np.concatenate([grid / most, grid]))
+        sizes = sizes[sizes >= self.counted.least]
         tables = [
             [self.counted.along(number * sizes, self.read == pad) for number in range(1, most + 1)]
             for pad in range(len(self.steps))
@@ -175,13 +173,15 @@ def by_colour_rule(population: Population, counted: Counted, sachet: float) -> C
     first, step = sachet_value("first_part") * sachet, sachet_value("later_part") * sachet
     totals = np.arange(first, sachet_value("most_by_colour") * sachet + 0.5 * step, step)
     stops = np.searchsorted(totals, doses.look_g)
-    marks = []
-    for up_to, among in _fill_marks(population):
-        most = _most_by_colour(doses, totals, stops, among, counted.most_past)
-        usual = typical("least_tub").value <= up_to < np.inf
-        depth = float(depth_cm(up_to)) if usual else None
-        marks.append(FillMark(up_to, depth, float(totals[most])))
-    rule = ColourRule(sachet, first, step, tuple(marks), Shares(0.0, 1.0, 0.0))
+    ends = _fill_ends(population)
+    read = np.searchsorted(ends, _judged_fill(population))
+    most = [
+        totals[_most_by_colour(doses, totals, stops, read == place, counted.most_past)]
+        for place in range(len(ends))
+    ]
+    # Who fills a tub fuller is never allowed less.
+    rising = np.minimum.accumulate(most[::-1])[::-1]
+    rule = ColourRule(sachet, first, step, _marks(ends, rising), Shares(0.0, 1.0, 0.0))
     return replace(rule, shares=size_shares(doses, poured_by_colour(population, doses, rule)))
 
 
@@ -190,26 +190,36 @@ def poured_by_colour(population: Population, doses: HomeDoses, rule: ColourRule)
     end = max(mark.most_g for mark in rule.marks)
     totals = np.arange(rule.first_g, end + 0.5 * rule.step_g, rule.step_g)
     stops = np.searchsorted(totals, doses.look_g)
-    poured = np.zeros(len(doses.look_g))
-    for mark, (_, among) in zip(rule.marks, _fill_marks(population), strict=True):
-        most = int(np.argmin(np.abs(totals - mark.most_g)))
-        poured[among] = totals[np.minimum(stops[among], most)]
-    return poured
+    ends = [mark.up_to_l for mark in rule.marks]
+    most = [int(np.argmin(np.abs(totals - mark.most_g))) for mark in rule.marks]
+    read = np.searchsorted(ends, _judged_fill(population))
+    return np.asarray(totals[np.minimum(stops, np.array(most)[read])])
 
 
-def _fill_marks(population: Population) -> Iterator[tuple[float, Mask]]:
-    """Round litres, and the homes that judge their tub to hold no more than that."""
+def _fill_ends(population: Population) -> Array:
+    """Round litres up to which each mark holds, the last without end."""
     volume = population.volume_l
     large = float(np.median(volume)) >= typical("least_tub").value
     step = sachet_value("fill_mark_step") if large else 1.0
     thirds = np.quantile(volume, np.arange(1, FILL_MARKS) / FILL_MARKS)
-    ends = [float(v) for v in np.unique(np.round(thirds / step) * step)]
+    return np.append(np.unique(np.round(thirds / step) * step), np.inf)
+
+
+def _judged_fill(population: Population) -> Array:
+    """What each customer judges the own tub to hold [L], shape (homes,)."""
     sd = reading_spread("volume", "by-eye").sd_relative
-    judged = volume * np.exp(sd * population.homes.fill_error)
-    below = -np.inf
-    for end in (*ends, np.inf):
-        yield end, (judged > below) & (judged <= end)
-        below = end
+    return np.asarray(population.volume_l * np.exp(sd * population.homes.fill_error))
+
+
+def _marks(ends: Array, most: Array) -> tuple[FillMark, ...]:
+    """Marks, neighbours with the same maximum as one."""
+    last = [place for place in range(len(ends)) if not np.any(most[place + 1 :] == most[place])]
+    return tuple(_mark(float(ends[place]), float(most[place])) for place in last)
+
+
+def _mark(up_to_l: float, most_g: float) -> FillMark:
+    usual = typical("least_tub").value <= up_to_l < np.inf
+    return FillMark(up_to_l, float(depth_cm(up_to_l)) if usual else None, most_g)
 
 
 def _most_by_colour(

@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from dosing.assembly import Setting, assemble
+from dosing.banner import draw_frame
 from dosing.bath import colour_at
 from dosing.households import in_tub
 from dosing.inputs import RecipeInputs
@@ -15,7 +16,9 @@ from dosing.sachets import wording as words
 from dosing.sachets.blends import BlendAnswer
 from dosing.sachets.counting import size_shares
 from dosing.sachets.home_doses import HomeDoses, ph_after
+from dosing.sachets.label import told_on_labels
 from dosing.sachets.sizes import Answer
+from dosing.wording import caution_line, heaviest_first
 from dosing.wording import grams as grams_shown
 from indicator.appearance import light_label
 from indicator.notes import say, sentence
@@ -60,7 +63,7 @@ def draw_sachet(answer: Answer, inputs: RecipeInputs, blends: BlendAnswer | None
     y = sheet.text(LEFT, -0.36, words.title(answer), TITLE, width=room)
     if answer.bathers == "nobody":
         y = sheet.text(LEFT, y - 0.04, say("plan.not-for-bathing"), LARGE, bold=True)
-    y = _headlines(sheet, answer, y - 0.06)
+    y = _headlines(sheet, answer, blends, y - 0.06)
     for note in answer.notes[:1]:
         y = sheet.text(LEFT, y - 0.06, sentence(note), BODY, width=room, ink=FAINT)
     for text in words.counted_as(answer):
@@ -68,22 +71,20 @@ def draw_sachet(answer: Answer, inputs: RecipeInputs, blends: BlendAnswer | None
     y = _rows(sheet, answer, inputs, y - 0.14)
     y = _ways(sheet, answer, y - 0.2)
     if blends is not None:
-        y = _blends(sheet, blends, y - 0.16)
+        y = _blends(sheet, answer, blends, y - 0.16)
+    y = _label(sheet, answer, blends, y - 0.16)
+    y = _cautions(sheet, answer, y - 0.16)
     sheet.rule(LEFT, y - 0.2, RIGHT, y - 0.2)
     remark = say("sachet.remark", {"light": light_label(inputs.wish.light)})
     y = sheet.text(LEFT, y - 0.3, remark, SMALL, width=room, ink=FAINT)
     return sheet.finished(y - 0.26)
 
 
-def _headlines(sheet: Sheet, answer: Answer, top: float) -> float:
-    heads = words.headlines(answer)
+def _headlines(sheet: Sheet, answer: Answer, blends: BlendAnswer | None, top: float) -> float:
+    heads = words.headlines(answer, blends)
     if not heads:
         return top
-    pad, y = 0.14, top - 0.1
-    for text in heads:
-        y = sheet.text(LEFT + pad, y, text, LARGE, width=RIGHT - LEFT - 2 * pad, bold=True)
-    sheet.frame(LEFT, top, RIGHT, y - 0.1, 1.6)
-    return y - 0.16
+    return draw_frame(sheet, heads, (), LEFT, RIGHT, top, (LARGE, BODY)) - 0.06
 
 
 def _rows(sheet: Sheet, answer: Answer, inputs: RecipeInputs, top: float) -> float:
@@ -186,17 +187,44 @@ def _legend(sheet: Sheet, top: float) -> float:
 
 
 def _ways(sheet: Sheet, answer: Answer, top: float) -> float:
-    y = sheet.text(LEFT, top, say("sachet.heading.ways"), LARGE, bold=True)
+    y = top
+    if answer.ways:
+        y = sheet.text(LEFT, y, say("sachet.heading.ways"), LARGE, bold=True)
     for way, text in words.ways(answer).items():
         mark = say("sachet.recommended") if way == answer.recommended else ""
         y = sheet.text(LEFT, y - 0.05, f"{mark}{text}", BODY, width=RIGHT - LEFT)
-    return sheet.text(LEFT, y - 0.05, words.wished(answer), BODY, width=RIGHT - LEFT)
+    for text in (words.wished(answer), *words.too_light(answer)):
+        y = sheet.text(LEFT, y - 0.05, text, BODY, width=RIGHT - LEFT)
+    return y
 
 
-def _blends(sheet: Sheet, blends: BlendAnswer, top: float) -> float:
+def _blends(sheet: Sheet, answer: Answer, blends: BlendAnswer, top: float) -> float:
     y = sheet.text(LEFT, top, say("sachet.heading.blends"), LARGE, bold=True)
     y = sheet.text(LEFT, y, words.blend_intro(blends), BODY, width=RIGHT - LEFT, ink=FAINT)
     for name, facts in words.blend_lines(blends):
         y = sheet.text(LEFT, y - 0.06, name, BODY, width=RIGHT - LEFT, bold=True)
         y = sheet.text(LEFT, y, " ".join(facts), BODY, width=RIGHT - LEFT)
+    cautions = [caution_line(one) for one in words.blend_cautions(answer, blends)]
+    for text in (*words.heavy_blends(blends), *cautions):
+        y = sheet.text(LEFT, y - 0.05, text, BODY, width=RIGHT - LEFT)
+    return y
+
+
+def _label(sheet: Sheet, answer: Answer, blends: BlendAnswer | None, top: float) -> float:
+    """The text of each sachet in a frame of its own, to be copied."""
+    y = sheet.text(LEFT, top, say("sachet.heading.label"), LARGE, bold=True) - 0.04
+    for title, lines in told_on_labels(answer, blends):
+        if lines:
+            y = draw_frame(sheet, [title], lines, LEFT, RIGHT, y, (BODY, BODY)) - 0.1
+        else:
+            y = sheet.text(LEFT, y, title, BODY, width=RIGHT - LEFT)
+    return y
+
+
+def _cautions(sheet: Sheet, answer: Answer, top: float) -> float:
+    if not answer.cautions:
+        return top
+    y = sheet.text(LEFT, top, say("plan.heading.cautions"), LARGE, bold=True)
+    for one in heaviest_first(answer.cautions):
+        y = sheet.text(LEFT, y - 0.03, caution_line(one), BODY, width=RIGHT - LEFT)
     return y

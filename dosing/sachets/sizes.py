@@ -2,20 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
-from dosing.cautions import (
-    LEVELS,
-    Caution,
-    Moment,
-    exit_code,
-    judge,
-    judged_bathers,
-)
+from dosing.cautions import LEVELS, Caution, Moment, exit_code, judge, judged_bathers
 from dosing.inputs import RecipeInputs
 from dosing.judging import situation_of
 from dosing.pouring import gentlest_ph
@@ -91,6 +84,8 @@ class Answer:
     """The smallest size that serves the wished share; None if none does."""
     reaching: Size | None
     """The smallest size that brings the wished share to its turn, limits aside."""
+    too_light: float | None
+    """A size that nobody can weigh and fill, if it would serve clearly more homes."""
     rules: tuple[PadRule, ...]
     by_colour: ColourRule
     recommended: str
@@ -113,6 +108,21 @@ class Answer:
         return np.zeros(counted)
 
     @property
+    def ways(self) -> dict[str, Shares]:
+        """Every way to sell and pour that keeps the limit, the simplest first."""
+        found = {} if self.single is None else {"one": self.single.shares}
+        found |= {rule.kind: rule.shares for rule in self.rules}
+        found["by colour"] = self.by_colour.shares
+        return {way: one for way, one in found.items() if one.past_limit <= self.most_past}
+
+    @property
+    def best_way(self) -> str | None:
+        """The way that serves most homes; None where none serves one."""
+        ways = self.ways
+        best = max(ways, key=lambda way: ways[way].turns, default=None)
+        return best if best is not None and ways[best].turns > 0 else None
+
+    @property
     def over_the_limit(self) -> tuple[Size, ...]:
         """The sizes asked for that take too many homes past the limit."""
         if not self.sizes_given:
@@ -120,18 +130,15 @@ class Answer:
         return tuple(one for one in self.sizes if one.shares.past_limit > self.most_past)
 
     @property
-    def recommended_shares(self) -> Shares | None:
-        """Shares of what is recommended; None if nothing is."""
-        if self.recommended == "one" and self.single is not None:
-            return self.single.shares
-        if self.recommended == "by colour":
-            return self.by_colour.shares
-        return next((one.shares for one in self.rules if one.kind == self.recommended), None)
+    def light_sizes(self) -> tuple[Size, ...]:
+        """The sizes asked for that nobody can weigh and fill."""
+        given = self.sizes if self.sizes_given else ()
+        return tuple(one for one in given if one.grams < sachet_value("least_sachet"))
 
     @property
     def reached(self) -> bool:
         """Whether what is recommended serves the wished share."""
-        shares = self.recommended_shares
+        shares = self.ways.get(self.recommended)
         return shares is not None and shares.turns >= self.wished_share
 
     @property
@@ -201,7 +208,6 @@ def sachet_answer(
     sachet = sachet_of(rules, best, counted)
     by_colour = by_colour_rule(population, counted, sachet)
     single = None if best is None else sized[best]
-    recommended = _recommended(share, counted.most_past, single, rules, by_colour)
     answer = Answer(
         title=inputs.title,
         population=homes.population,
@@ -218,16 +224,19 @@ def sachet_answer(
         wished_share=share,
         wished=None if wished is None else sized[wished],
         reaching=None if reaching is None else sized[reaching],
+        too_light=counted.too_light(),
         rules=rules,
         by_colour=by_colour,
-        recommended=recommended,
+        recommended="none",
         cautions=(),
         notes=homes.notes,
         doses=doses,
         in_homes=population,
     )
     cautions = _cautions(inputs, answer, accept_ph)
-    return replace(answer, cautions=cautions)
+    allowed = exit_code(cautions) == 0
+    recommended = _recommended(answer.ways, share) if allowed else "none"
+    return replace(answer, recommended=recommended, cautions=cautions)
 
 
 def caution_limit_ph(bathers: str, *, reasoned: bool = False) -> float:
@@ -295,39 +304,31 @@ def _size(grams: float, counted: Counted, ph: Array) -> Size:
     return Size(grams, size_shares(counted.doses, grams), low, middle, high)
 
 
-def _recommended(
-    share: float,
-    most_past: float,
-    single: Size | None,
-    rules: Sequence[PadRule],
-    by_colour: ColourRule,
-) -> str:
-    """The simplest way that serves the share, or that no other betters by much.
-
-    None takes more homes past the limit than may be; the first part of a sachet that is poured by
-    colour is already too much in some populations.
-    """
-    shares = [] if single is None else [("one", single.shares)]
-    shares += [(rule.kind, rule.shares) for rule in rules]
-    shares.append(("by colour", by_colour.shares))
-    ways = [
-        (name, one.turns) for name, one in shares if one.turns > 0 and one.past_limit <= most_past
-    ]
-    if not ways:
-        return "none"
-    top = max(served for _, served in ways)
-    enough = min(share, top - sachet_value("worthwhile_gain"))
-    return next(name for name, served in ways if served >= enough)
+def _recommended(ways: Mapping[str, Shares], share: float) -> str:
+    """The simplest way that serves the share; else the best, if it serves enough to be worth it."""
+    serving = [way for way, one in ways.items() if one.turns >= share]
+    if serving:
+        return serving[0]
+    best = max(ways, key=lambda way: ways[way].turns, default=None)
+    worth = best is not None and ways[best].turns >= sachet_value("least_share")
+    return str(best) if worth else "none"
 
 
 def _cautions(inputs: RecipeInputs, answer: Answer, accept_ph: str | None) -> tuple[Caution, ...]:
-    """Cautions of what is recommended; the acid side is that of all but the homes allowed past."""
-    after = ph_after(answer.in_homes, answer.poured(answer.recommended))
-    acid = float(np.quantile(after, min(answer.most_past, SIDES[0])))
+    """Cautions of the sourest of the ways; its acid side is that of all but those allowed past."""
     start = answer.doses.start_ph
-    before = (float(np.quantile(start, side)) for side in (SIDES[0], ALKALINE_SIDE))
-    moments = (
-        Moment("before", *before),
-        Moment("after", acid, float(np.quantile(after, ALKALINE_SIDE))),
-    )
-    return judge(situation_of(inputs, moments, accept_ph=accept_ph))
+    moments = [moment_of("before", start, answer.most_past)]
+    poured = [
+        moment_of("after", ph_after(answer.in_homes, answer.poured(way)), answer.most_past)
+        for way in answer.ways
+    ]
+    moments += sorted(poured, key=lambda one: one.ph_acid_side)[:1]
+    found = judge(situation_of(inputs, tuple(moments), accept_ph=accept_ph))
+    # Of tubs into which nothing is poured no pH need be told.
+    return tuple(one for one in found if poured or one.code != "ph-ok")
+
+
+def moment_of(name: str, ph: Array, most_past: float) -> Moment:
+    """A moment of many homes, without the few most acid ones that may be past the limit."""
+    acid = SIDES[0] if name == "before" else min(most_past, SIDES[0])
+    return Moment(name, float(np.quantile(ph, acid)), float(np.quantile(ph, ALKALINE_SIDE)))

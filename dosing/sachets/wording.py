@@ -7,13 +7,16 @@ from collections.abc import Mapping, Sequence
 from itertools import groupby
 
 from dosing import wording
-from dosing.powders import powder
+from dosing.cautions import Caution, exit_code
+from dosing.powders import per_gram, powder
 from dosing.sachets.blends import BlendAnswer, Proposal
-from dosing.sachets.counting import Shares
+from dosing.sachets.counting import Shares, sachet_value, size_shares
 from dosing.sachets.rules import ColourRule, FillMark, PadRule
 from dosing.sachets.sizes import Answer, Size
 from indicator.notes import Value, say
 
+FILLER = "table-salt"
+"""Powder that leaves the pH alone."""
 FEW = 0.005
 """A share of homes that rounds to none."""
 
@@ -32,7 +35,7 @@ def title(answer: Answer) -> str:
     return say("sachet.title", {"title": answer.title, "homes": answer.homes})
 
 
-def headlines(answer: Answer) -> list[str]:
+def headlines(answer: Answer, blends: BlendAnswer | None = None) -> list[str]:
     """What must be said first: sizes past the limit, or that nothing serves enough homes."""
     found = []
     if answer.over_the_limit:
@@ -47,14 +50,31 @@ def headlines(answer: Answer) -> list[str]:
         code = "one" if len(answer.over_the_limit) == 1 else "several"
         others = [wording.grams(one.grams) for one in answer.over_the_limit]
         found.append(say(f"sachet.over-{code}", {**values, "all": say("plan.comma").join(others)}))
+    against = [one.message for one in answer.cautions if exit_code((one,)) != 0]
+    if against:
+        return [*found, say("sachet.forbidden"), *against]
     if not answer.reached:
-        shares = answer.recommended_shares
-        values = {
-            "wished": 100.0 * answer.wished_share,
-            "count": "0" if shares is None else of_hundred(shares.turns),
-        }
-        found.append(say("sachet.not-enough", values))
+        found.append(_not_enough(answer, blends))
     return found
+
+
+def _not_enough(answer: Answer, blends: BlendAnswer | None) -> str:
+    """That no way serves enough homes, which comes nearest, and the blend that does."""
+    values: dict[str, Value] = {"wished": 100.0 * answer.wished_share}
+    best = answer.best_way
+    if best is None:
+        text = say("sachet.not-any", values)
+    else:
+        values |= {"count": of_hundred(answer.ways[best].turns), "way": short_way(answer, best)}
+        text = say("sachet.not-enough", values)
+    blend = None if blends is None else blends.serving(answer.wished_share)
+    if blend is not None:
+        served: dict[str, Value] = {
+            "grams": wording.grams(blend.grams),
+            "count": of_hundred(blend.in_band),
+        }
+        return f"{text} {say('sachet.blend-serves', served)}"
+    return text if answer.recommended != "none" else f"{text} {say('sachet.nothing-worth')}"
 
 
 def whom(answer: Answer) -> str:
@@ -101,32 +121,56 @@ def wished(answer: Answer) -> str:
         return say("sachet.wished", {**values, "grams": wording.grams(answer.wished.grams)})
     if answer.reaching is None:
         return say("sachet.wished-never", values)
-    shares = answer.reaching.shares
     values["grams"] = wording.grams(answer.reaching.grams)
-    values["past"] = of_hundred(shares.past_limit)
+    values["past"] = of_hundred(answer.reaching.shares.past_limit)
     return say("sachet.wished-too-sour", values)
+
+
+def too_light(answer: Answer) -> list[str]:
+    """That a size is too little to weigh and fill, and what to do about it."""
+    found = []
+    least = wording.grams(sachet_value("least_sachet"))
+    if answer.light_sizes:
+        listed = say("plan.comma").join(wording.grams(one.grams) for one in answer.light_sizes)
+        found.append(say("sachet.light-sizes", {"grams": listed, "least": least}))
+    if answer.too_light is not None:
+        served = size_shares(answer.doses, answer.too_light).turns
+        times = max(round(sachet_value("filled_sachet") / answer.too_light), 2)
+        values: dict[str, Value] = {
+            "grams": wording.grams(answer.too_light),
+            "count": of_hundred(served),
+            "least": least,
+            "filler": powder(FILLER).label,
+            "parts": times - 1,
+            "recipe": _stretched(answer, times),
+        }
+        found.append(say("sachet.too-light", values))
+    return found
+
+
+def _stretched(answer: Answer, times: int) -> str:
+    """The activator's parts as a recipe has them, with a filler among them."""
+    parts = {name: share / answer.activator[0][1] for name, share in answer.activator}
+    parts[FILLER] = (times - 1) * sum(parts.values())
+    return say("plan.comma").join(f"{name} = {part:.3g}" for name, part in parts.items())
 
 
 def ways(answer: Answer) -> dict[str, str]:
     """Each way to sell and pour, in a sentence; the shares are said apart."""
-    found = {}
-    if answer.single is not None:
-        found["one"] = say("sachet.way-one", {"grams": wording.grams(answer.single.grams)})
-    for rule in answer.rules:
-        found[rule.kind] = _rule(rule)
-    if answer.by_colour.shares.past_limit <= answer.most_past:
-        found["by colour"] = _by_colour(answer.by_colour)
-    return found
+    return {way: _way(answer, way) for way in answer.ways}
 
 
-def way_shares(answer: Answer) -> dict[str, Shares]:
-    """Shares of homes of each way."""
-    found = {}
-    if answer.single is not None:
-        found["one"] = answer.single.shares
-    found |= {rule.kind: rule.shares for rule in answer.rules}
-    found["by colour"] = answer.by_colour.shares
-    return {way: found[way] for way in ways(answer)}
+def _way(answer: Answer, way: str) -> str:
+    if way == "one" and answer.single is not None:
+        return say("sachet.way-one", {"grams": wording.grams(answer.single.grams)})
+    if way == "by colour":
+        return _by_colour(answer.by_colour)
+    return _rule(rule_of(answer, way))
+
+
+def rule_of(answer: Answer, way: str) -> PadRule:
+    """The strip rule of a kind."""
+    return next(one for one in answer.rules if one.kind == way)
 
 
 def short_way(answer: Answer, way: str) -> str:
@@ -135,14 +179,39 @@ def short_way(answer: Answer, way: str) -> str:
         return say("sachet.short-one", {"grams": wording.grams(answer.single.grams)})
     if way == "by colour":
         return say("sachet.short-colour", {"grams": wording.grams(answer.by_colour.sachet_g)})
-    rule = next(one for one in answer.rules if one.kind == way)
+    rule = rule_of(answer, way)
     listed = say("plan.comma").join(wording.grams(one) for one in rule.sizes_g)
     return say(f"sachet.short-{way}", {"grams": listed})
 
 
 def blend_lines(answer: BlendAnswer) -> list[tuple[str, list[str]]]:
     """Each proposal: its name with the powders, and what it does."""
-    return [(_blend_name(one), _blend_facts(one)) for one in answer.proposals]
+    return [(_blend_name(one), _blend_facts(one, answer)) for one in answer.proposals]
+
+
+def blend_cautions(answer: Answer, blends: BlendAnswer) -> list[Caution]:
+    """Cautions of the blends that are not told of the sachets already, each once."""
+    told = {one.code for one in answer.cautions}
+    found = {one.code: one for blend in blends.proposals for one in blend.cautions}
+    return [one for code, one in found.items() if code not in told and one.level != "ok"]
+
+
+def heavy_blends(blends: BlendAnswer) -> list[str]:
+    """That blends are heavier than a sachet, where they are."""
+    least = sachet_value("heavy_blend")
+    heavy = [one.grams for one in blends.proposals if one.grams >= least]
+    if not heavy:
+        return []
+    values: dict[str, Value] = {
+        "least": wording.grams(least),
+        "times": min(heavy) / _plain(blends).grams,
+    }
+    return [say("sachet.blend-heavy", values)]
+
+
+def _plain(blends: BlendAnswer) -> Proposal:
+    """Plain acid, to compare with; the first blend where it suits no home."""
+    return next((one for one in blends.proposals if one.kind == "plain"), blends.proposals[0])
 
 
 def blend_intro(answer: BlendAnswer) -> str:
@@ -153,60 +222,84 @@ def blend_intro(answer: BlendAnswer) -> str:
     return say("sachet.blend-intro-band", {**values, "low": answer.band[0], "high": answer.band[1]})
 
 
-def _blend_name(one: Proposal) -> str:
-    powders = say("plan.comma").join(
-        powder(name).label
-        if len(one.parts) == 1
-        else say("sachet.blend-part", {"percent": 100.0 * share, "powder": powder(name).label})
-        for name, share in one.parts
+def mixed(parts: Sequence[tuple[str, float]], grams: float) -> str:
+    """The powders of a blend, with the grams of each where there are several."""
+    if len(parts) == 1:
+        return powder(parts[0][0]).label
+    return wording.listed(
+        [
+            say("sachet.blend-part", {"grams": wording.grams(share * grams), "powder": label})
+            for share, label in ((share, powder(name).label) for name, share in parts)
+        ]
     )
-    values: dict[str, Value] = {"grams": wording.grams(one.grams), "powders": powders}
+
+
+def dissolving(grams: float, parts: Sequence[tuple[str, float]]) -> dict[str, Value]:
+    """In how many jugs, and how long it is stirred."""
+    jugs = math.ceil(grams / sachet_value("jug_holds"))
+    return {
+        "jugs": say("sachet.jug-one") if jugs == 1 else say("sachet.jug-many", {"jugs": jugs}),
+        "stir": wording.stirring(dict(parts)),
+    }
+
+
+def _blend_name(one: Proposal) -> str:
+    values: dict[str, Value] = {
+        "grams": wording.grams(one.grams),
+        "powders": mixed(one.parts, one.grams),
+    }
     return say(f"sachet.blend-{one.kind}", values)
 
 
-def _blend_facts(one: Proposal) -> list[str]:
+def _blend_facts(one: Proposal, answer: BlendAnswer) -> list[str]:
     values: dict[str, Value] = {
         "count": of_hundred(one.in_band),
         "past": of_hundred(one.past_limit),
         "low": one.ph_low,
         "high": one.ph_high,
-        "reserve": one.reserve_meq_l,
-        "reserve_high": one.reserve_high_meq_l,
+        "soda": _soda(one.reserve_meq_l, answer),
+        "soda_high": _soda(one.reserve_high_meq_l, answer),
+        "plain": _soda(_plain(answer).reserve_meq_l, answer),
+        **dissolving(one.grams, one.parts),
     }
-    lines = [say("sachet.blend-suits", values)]
-    code = "sachet.blend-reserve-mind" if one.reserve_level == "mind" else "sachet.blend-reserve"
-    lines.append(say(code, values))
+    lines = [say("sachet.blend-suits", values), say("sachet.blend-pour", values)]
+    mind = "-mind" if one.reserve_level == "mind" else ""
+    lines.append(say(f"sachet.blend-reserve{mind}", values))
     if one.cost is not None:
         lines.append(say("sachet.blend-cost", {"cost": one.cost}))
     return lines
 
 
+def _soda(reserve_meq_l: float, answer: BlendAnswer) -> str:
+    """Baking soda that takes up an acid reserve in the middle home."""
+    moles = max(reserve_meq_l, 0.0) * answer.volume_l / 1000.0
+    return wording.grams(moles / float(per_gram("sodium-bicarbonate")["Na"]))
+
+
 def _rule(rule: PadRule) -> str:
     """A strip rule: what is sold, and which step of the strip means how much."""
-    groups = [
-        (amount, [pad for pad, _ in members])
-        for amount, members in (
-            (amount, list(members))
-            for amount, members in groupby(
-                zip(rule.pads, rule.grams, strict=True), key=lambda pair: pair[1]
-            )
-        )
-    ]
+    sold = say("plan.comma").join(wording.grams(one) for one in rule.sizes_g)
+    return say(f"sachet.way-{rule.kind}", {"grams": sold, "pads": pads_told(rule)})
+
+
+def pads_told(rule: PadRule) -> str:
+    """Which steps of the strip mean how much."""
     parts = []
-    for amount, pads in groups:
-        values: dict[str, Value] = {"pads": _pads(pads)}
+    for amount, pads in pads_by_amount(rule).items():
+        what = wording.grams(amount)
         if rule.kind == "count":
             number = round(amount / rule.sizes_g[0])
-            values["what"] = say(
-                "sachet.sachet-one" if number == 1 else "sachet.sachet-many", {"number": number}
-            )
-        else:
-            values["what"] = wording.grams(amount)
-        parts.append(say("sachet.pad", values))
-    sold = say("plan.comma").join(wording.grams(one) for one in rule.sizes_g)
-    return say(
-        f"sachet.way-{rule.kind}", {"grams": sold, "pads": say("sachet.semicolon").join(parts)}
-    )
+            code = "sachet.sachet-one" if number == 1 else "sachet.sachet-many"
+            what = say(code, {"number": number})
+        parts.append(say("sachet.pad", {"pads": pads, "what": what}))
+    return say("sachet.semicolon").join(parts)
+
+
+def pads_by_amount(rule: PadRule) -> dict[float, str]:
+    """Grams to the steps of the strip for which they are poured."""
+    pairs = zip(rule.pads, rule.grams, strict=True)
+    grouped = groupby(pairs, key=lambda pair: pair[1])
+    return {amount: _pads([pad for pad, _ in members]) for amount, members in grouped}
 
 
 def _pads(pads: Sequence[float]) -> str:
@@ -216,12 +309,16 @@ def _pads(pads: Sequence[float]) -> str:
 
 
 def _by_colour(rule: ColourRule) -> str:
-    marks = say("sachet.semicolon").join(
+    values: dict[str, Value] = {"grams": wording.grams(rule.sachet_g), "marks": marks_told(rule)}
+    return say("sachet.way-by-colour", values)
+
+
+def marks_told(rule: ColourRule) -> str:
+    """Never more than what, by how full the tub is."""
+    return say("sachet.semicolon").join(
         _mark(mark, rule.marks[place - 1] if place else None, rule)
         for place, mark in enumerate(rule.marks)
     )
-    values: dict[str, Value] = {"grams": wording.grams(rule.sachet_g), "marks": marks}
-    return say("sachet.way-by-colour", values)
 
 
 def _mark(mark: FillMark, before: FillMark | None, rule: ColourRule) -> str:

@@ -12,6 +12,7 @@ from typing import Any
 import pytest
 
 from dosing.cli.app import run
+from indicator.sheet import Sheet
 
 TERMINAL = ("COLUMNS", "NO_COLOR", "FORCE_COLOR", "COLORTERM", "TTY_COMPATIBLE")
 """Variables by which a terminal changes the output; a run sees only those it is given."""
@@ -59,3 +60,17 @@ def huedose() -> Callable[..., tuple[int, str, str]]:
 @pytest.fixture(scope="session")
 def huedose_json() -> Callable[..., tuple[int, dict[str, Any]]]:
     return run_for_json
+
+
+@pytest.fixture
+def drawn_words(monkeypatch: pytest.MonkeyPatch) -> list[str]:
+    """Every paragraph that is written on a sheet from now on."""
+    written: list[str] = []
+    text = Sheet.text
+
+    def kept(sheet: Sheet, x: float, y: float, words: str, *rest: Any, **more: Any) -> float:
+        written.append(words)
+        return text(sheet, x, y, words, *rest, **more)
+
+    monkeypatch.setattr(Sheet, "text", kept)
+    return written

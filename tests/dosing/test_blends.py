@@ -16,6 +16,7 @@ from dosing.sachets.blends import PLAIN, BlendAnswer, propose_blends
 from dosing.sachets.home_doses import filled, ph_after
 from dosing.sachets.populations import draw_homes
 from dosing.sachets.sizes import sachet_answer
+from dosing.sachets.wording import blend_lines, heavy_blends
 from dosing.water import WaterReadings, tap_water
 
 ALKALINITY = np.array([20.0, 50.0, 100.0, 150.0, 200.0, 300.0])
@@ -115,6 +116,32 @@ def test_a_proposal_does_in_the_homes_what_it_says() -> None:
     # As a sachet of its own it is judged the same.
     judged = sachet_answer(inputs, homes, sizes_g=(widest.grams,))
     assert judged.sizes[0].shares.turns == pytest.approx(widest.in_band, abs=0.01)
+
+
+def test_a_blend_serves_a_share_only_within_the_limit() -> None:
+    found = proposals("denmark")
+    others = [one for one in found.proposals if one.kind != "plain"]
+    widest = max(one.in_band for one in others)
+    assert found.serving(widest + 0.01) is None
+    serving = found.serving(0.9 * widest)
+    assert serving is not None
+    assert serving.grams == min(one.grams for one in others if one.in_band >= 0.9 * widest)
+    assert serving.past_limit <= found.most_past
+    assert replace(found, band=(4.6, 5.2)).serving(0.1) is None
+    assert all(one.code != "ph-ok" or one.level == "ok" for one in serving.cautions)
+    assert {"chlorine", "bathers-all"} <= {one.code for one in serving.cautions}
+
+
+def test_soda_that_takes_back_the_acid_of_a_blend_is_told() -> None:
+    found = proposals("denmark")
+    widest = next(one for one in found.proposals if one.kind == "widest")
+    told = " ".join(dict(blend_lines(found)).popitem()[1])
+    last = found.proposals[-1]
+    # 84.0 mg of baking soda takes up a milliequivalent of acid.
+    soda = 0.0840 * last.reserve_meq_l * found.volume_l
+    assert f"about {soda:.0f} g of baking soda" in told
+    assert widest.grams >= 100.0
+    assert heavy_blends(found)
 
 
 def test_the_search_finds_no_worse_than_a_grid_of_pairs() -> None:

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import json
+import re
+import shlex
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -19,7 +22,8 @@ PETALS = ("--shelf", "butterfly pea, tartrazine, citric acid", "--bathers", "nob
 KEYS = {
     *("rank", "colours", "activator", "dose_g", "ph_before", "ph_after", "ph_acid_side"),
     *("ph_alkaline_side", "before", "after", "change_delta_e", "score", "start_met", "end_met"),
-    *("sure_share", "tubs_share", "level", "not_for_bathing", "notes"),
+    *("sure_share", "tubs_share", "level", "not_for_bathing", "notes", "cautions"),
+    *("past_limit_share", "start_votes", "end_votes", "next_commands"),
 }
 
 
@@ -124,7 +128,77 @@ def test_words_fit_a_narrow_window_and_name_every_amount(huedose: Run) -> None:
         "costs",
     ):
         assert part in flat
-    assert "blue (pH 8.2) → pink (pH 5." in flat
+    assert re.search(r"blue, pH 8\.2 → [a-z ]*pink, pH 5\.\d", flat)
+    # How the solution is made is said once.
+    assert flat.count("1 g of the powder in 1 L of water") == 1
+
+
+CARROT_BATH = """
+schema = 1
+title = "Landing room"
+[tub]
+volume = "110 L"
+volume_measured = true
+[water]
+alkalinity = "100 ppm"
+hardness = "8 dH"
+ph = 7.8
+instrument = "drop kit"
+[wish]
+bathers = "adult"
+"""
+
+
+def bath(folder: Path) -> Path:
+    path = folder / "landing.toml"
+    path.write_text(CARROT_BATH, encoding="utf-8")
+    return path
+
+
+def test_share_past_the_limit_is_that_of_the_plan(huedose: Run, tmp_path: Path) -> None:
+    file = tmp_path / "soak.toml"
+    shelf = ("--shelf", "black carrot, citric acid")
+    call = ("design", "blue", "pink", "--recipe", bath(tmp_path), *shelf, "--write", file)
+    code, out, _ = huedose(*call)
+    assert code == 0
+    told = re.search(r"in (\d+ of 100) of all such tubs the pH goes past", " ".join(out.split()))
+    _, plan, _ = huedose("plan", file)
+    planned = re.search(r"In (\d+ of 100) of them the water gets more acid", " ".join(plan.split()))
+    assert told
+    assert planned
+    assert told[1] == planned[1]
+
+
+def test_every_dose_carries_the_cautions_of_its_plan(
+    huedose: Run, huedose_json: RunJson, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    call = ("design", "blue", "pink", "--recipe", bath(tmp_path), *CARROT[:2], "--count", "2")
+    code, found = huedose_json(*call)
+    assert code == 0
+    for design in found["designs"]:
+        write, plan = (shlex.split(one)[1:] for one in design["next_commands"])
+        assert huedose(*write, "--overwrite")[0] == 0
+        planned = json.loads(huedose(*plan, "--json")[1])
+        assert design["cautions"] == planned["cautions"]
+        assert design["past_limit_share"] == pytest.approx(planned["probability_past_limit"])
+    _, out, _ = huedose(*call)
+    flat = " ".join(out.split())
+    for one in (caution for design in found["designs"] for caution in design["cautions"]):
+        assert one["message"] in flat
+    assert "bleach" in flat
+    assert "Before you pour" in flat
+    assert "huedose plan soak.toml" in flat
+
+
+def test_picture_of_designs_has_the_cautions(
+    huedose: Run, tmp_path: Path, drawn_words: list[str]
+) -> None:
+    call = ("design", "blue", "pink", *CARROT, "--count", "1")
+    assert huedose(*call, "--picture", tmp_path / "designs.png")[0] == 0
+    drawn = " ".join(drawn_words)
+    for words in ("bleach", "freshly shaved skin", "rinse eyes", "huedose plan soak.toml"):
+        assert words in drawn
 
 
 @pytest.mark.parametrize(

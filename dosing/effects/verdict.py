@@ -1,0 +1,257 @@
+"""The verdict on a mixture that is poured in its tub: what is told of it as a design."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from dosing.assembly import Setting, petals_g, sour_meq
+from dosing.bath import colour_at
+from dosing.case import MIND
+from dosing.cautions import (
+    LEVELS,
+    exit_code,
+    gate_level,
+    judge,
+    judged_bathers,
+    permissions,
+)
+from dosing.effects.designs import Design, DesignedColour, WordSight
+from dosing.effects.shelf import Stock
+from dosing.effects.task import End, meets
+from dosing.inputs import ColourInputs, RecipeInputs
+from dosing.judging import situation_of
+from dosing.own_acid import own_acid
+from dosing.pouring import Pouring
+from dosing.powders import Blend
+from dosing.records import Sight
+from dosing.trade_values import typical
+from dosing.uncertainty import Possible
+from indicator.appearance import delta_e
+from indicator.notes import Note, Value
+from indicator.pigments import colourant, trust
+from indicator.spread import drawn_labs
+from indicator.words import (
+    called_certainty,
+    colour_words,
+    lab_from_hex,
+    threshold,
+    word_certainty,
+    word_votes,
+)
+
+Array = NDArray[np.float64]
+
+OWN_ACID_TO_MENTION = 0.05
+"""Acid of infusions, over what the water takes up, from which a design speaks of it."""
+MOST_UNCOUNTED_ACID = 0.1
+"""The same of acid that no bath counts: from there on no dose can be told."""
+LEAST_ALKALINITY_MEQ_L = 0.1
+DOUBT = {"tubs": 0.4, "pigment": 0.6}
+"""What a design costs that holds in no other tub, or in no draw of its pigments."""
+
+
+@dataclass(frozen=True)
+class Poured:
+    """A mixture in its tub, and how it is poured."""
+
+    inputs: RecipeInputs
+    setting: Setting
+    possible: Possible
+    pouring: Pouring
+
+
+@dataclass(frozen=True)
+class Wishes:
+    """What a verdict is asked by."""
+
+    start: End
+    end: End
+    stocks: Mapping[str, Stock]
+    prices: Mapping[str, float]
+
+
+def design_of(poured: Poured, wishes: Wishes, cost: float) -> Design | None:
+    """The design with everything that is told of it; None where a caution forbids it.
+
+    Parameters
+    ----------
+    poured : Poured
+        The mixture in its tub.
+    wishes : Wishes
+        The two colours, what is poured from, and prices.
+    cost : float
+        What speaks against the mixture by itself.
+    """
+    inputs, setting, pouring = poured.inputs, poured.setting, poured.pouring
+    bathers = judged_bathers(inputs.wish.bathers)
+    before, after = _sights(setting, pouring.aim_g)
+    cautions = judge(situation_of(inputs, pouring.moments(before.ph)))
+    uncounted = uncounted_share(inputs, setting)
+    if exit_code(cautions) != 0 or uncounted >= MOST_UNCOUNTED_ACID:
+        return None
+    sure_share, tubs_share = _shares(poured, wishes, before.ph, after.ph)
+    doubt = DOUBT["pigment"] * (1.0 - sure_share) + DOUBT["tubs"] * (1.0 - tubs_share)
+    price, unpriced = _price(inputs, pouring.aim_g, wishes)
+    return Design(
+        inputs=inputs,
+        colours=tuple(
+            DesignedColour(
+                one.name, one.amount, wishes.stocks[one.name], _strength(setting, one.name)
+            )
+            for one in inputs.colours
+        ),
+        activator=tuple(Blend(inputs.activator.parts).parts.items()),
+        dose_g=pouring.aim_g,
+        portions=len(pouring.totals_g),
+        before=before,
+        after=after,
+        ph_acid_side=pouring.final[0],
+        ph_alkaline_side=pouring.final[1],
+        past_limit=float(np.mean(gate_level(pouring.ending_ph, bathers) > MIND)),
+        change_delta_e=float(delta_e(before.colour.lab, after.colour.lab)),
+        start_met=_met(wishes.start, before),
+        end_met=_met(wishes.end, after),
+        start_words=_words(wishes.start, before),
+        end_words=_words(wishes.end, after),
+        start_delta_e=_distance(wishes.start, before),
+        end_delta_e=_distance(wishes.end, after),
+        sure_share=sure_share,
+        tubs_share=tubs_share,
+        level=LEVELS[pouring.level],
+        cautions=cautions,
+        not_for_bathing=bathers == "nobody",
+        cost=cost + doubt,
+        notes=(
+            *_acid_notes(inputs, setting, uncounted),
+            *_design_notes(inputs, len(pouring.totals_g)),
+        ),
+        price=price,
+        unpriced=unpriced,
+    )
+
+
+def takes_up_meq(setting: Setting) -> float:
+    """Acid that the water of a tub takes up [meq]."""
+    alkalinity = max(float(setting.water.alkalinity_meq_l), LEAST_ALKALINITY_MEQ_L)
+    return alkalinity * float(setting.bath.volume_l)
+
+
+def uncounted_share(inputs: RecipeInputs, setting: Setting) -> float:
+    """Acid of infusions that no bath counts, over what the water takes up."""
+    acids = ((one, own_acid(one.name)) for one in inputs.colours)
+    meq = sum(petals_g(one) * acid.meq_per_g for one, acid in acids if not acid.counted)
+    return meq / takes_up_meq(setting)
+
+
+def _sights(setting: Setting, grams: float) -> tuple[Sight, Sight]:
+    """The tub before, and after so much activator."""
+    before = setting.bath.solve()
+    after = setting.bath.with_activator(grams, setting.per_gram).solve()
+    return (
+        Sight("before", float(before.ph), before.seen(setting.view)),
+        Sight("after", float(after.ph), after.seen(setting.view)),
+    )
+
+
+def _shares(
+    poured: Poured, wishes: Wishes, before_ph: float, after_ph: float
+) -> tuple[float, float]:
+    """In how many draws of the pigments both wishes hold, and in how many tubs the end does."""
+    setting, twins = poured.setting, poured.possible.setting
+    draws = drawn_labs(setting.bath.strengths, np.array([before_ph, after_ph]), setting.view)
+    sure = meets(wishes.start, draws[:, 0]) & meets(wishes.end, draws[:, 1])
+    ending = colour_at(
+        twins.bath.strengths, poured.pouring.ending_ph, twins.view, twins.bath.surfactants_g_l
+    )
+    return float(np.mean(sure)), float(np.mean(meets(wishes.end, ending.lab)))
+
+
+def _strength(setting: Setting, name: str) -> float:
+    return float(setting.bath.strengths[name])
+
+
+def _met(end: End, sight: Sight) -> bool:
+    """Whether a moment is as wished, is seen without looking for it, and mostly called so."""
+    seen = end.faint or float(sight.colour.visibility_delta_e) >= threshold("visible")
+    mostly = end.word is None or _certainty(end, sight) >= typical("least_word_share").value
+    return bool(meets(end, sight.colour.lab)) and seen and mostly
+
+
+def _distance(end: End, sight: Sight) -> float | None:
+    return None if end.hex is None else float(delta_e(lab_from_hex(end.hex), sight.colour.lab))
+
+
+def _certainty(end: End, sight: Sight) -> float:
+    away = _distance(end, sight)
+    if away is None:
+        return float(word_certainty(sight.colour.lab, str(end.word)))
+    return float(np.exp(-away / typical("same_colour_delta_e").value))
+
+
+def _words(end: End, sight: Sight) -> WordSight:
+    """How surely a moment has its word, and which other words it might have."""
+    lab = sight.colour.lab
+    called = None if end.word is None else float(called_certainty(lab, end.word))
+    votes = sorted(
+        zip(colour_words(), (float(vote) for vote in word_votes(lab)), strict=True),
+        key=lambda pair: -pair[1],
+    )
+    return WordSight(_certainty(end, sight), called, tuple(votes))
+
+
+def _price(
+    inputs: RecipeInputs, grams: float, wishes: Wishes
+) -> tuple[float | None, tuple[str, ...]]:
+    """What the priced parts cost together, and the parts without a price."""
+    prices = wishes.prices
+    if not prices:
+        return None, ()
+    parts = {name: share * grams for name, share in Blend(inputs.activator.parts).parts.items()}
+    masses: dict[str, float | None] = {**parts}
+    for one in inputs.colours:
+        per_l = wishes.stocks[one.name].grams_per_l
+        masses[one.name] = None if per_l is None else per_l * one.amount / 1000.0
+    known = {n: m for n, m in masses.items() if n in prices and m is not None}
+    price = sum(prices[name] * mass for name, mass in known.items())
+    return (price if known else None), tuple(n for n in masses if n not in known)
+
+
+def _acid_notes(inputs: RecipeInputs, setting: Setting, uncounted: float) -> tuple[Note, ...]:
+    """What the infusions bring of acid themselves, where it is much beside the water's."""
+    notes = []
+    for code, share in (
+        ("own-acid", sour_meq(inputs.colours) / takes_up_meq(setting)),
+        ("own-acid-left-out", uncounted),
+    ):
+        if share >= OWN_ACID_TO_MENTION:
+            values: dict[str, Value] = {"colour": _sourest(inputs.colours), "share": share}
+            notes.append(Note(f"design.note.{code}", values, "colour"))
+    return tuple(notes)
+
+
+def _sourest(colours: Sequence[ColourInputs]) -> str:
+    sour = max(colours, key=lambda one: petals_g(one) * own_acid(one.name).meq_per_g)
+    return colourant(sour.name).label
+
+
+def _design_notes(inputs: RecipeInputs, portions: int) -> tuple[Note, ...]:
+    """What to know of the colours of a design: market, stains, how far they are known."""
+    notes = []
+    if portions > 1:
+        notes.append(Note("design.note.portions", {"count": portions}))
+    for one in inputs.colours:
+        which = colourant(one.name)
+        values: dict[str, Value] = {"colour": which.label}
+        if which.stains == "strongly":
+            notes.append(Note("design.note.stains", values, "colour"))
+        if trust(which) == "reported":
+            notes.append(Note("assume.colour.reported", values, "colour"))
+        for market, listed, remark, _ in permissions(which.family):
+            if market == inputs.wish.market and listed != "yes":
+                told = {**values, "market": market, "remark": remark}
+                notes.append(Note(f"design.note.listed-{listed}", told, "wish.market"))
+    return tuple(notes)
