@@ -20,7 +20,7 @@ from dosing.powders import Blend, blend_per_gram, remarks
 from dosing.product import FoamBath, foam_bath_totals
 from dosing.trade_values import middle, typical
 from dosing.tub import depth_cm, tub_water
-from dosing.water import TapWater, tap_water
+from dosing.water import Reading, TapWater, WaterReadings, tap_water, usual_hardness
 from indicator.micelles import Shift, has_cation, micelle_shift
 from indicator.notes import Note, Value
 from indicator.optics import View, small_view, tub_view
@@ -53,6 +53,8 @@ class Truth:
     """Temperature of the tub above the recipe's [°C]."""
     own_acid: ArrayLike = 1.0
     """Acid of sour infusions over the usual one."""
+    hardness: ArrayLike | None = None
+    """Hardness over its reading, or over what usually goes with the alkalinity; None as read."""
 
 
 @dataclass(frozen=True)
@@ -150,9 +152,25 @@ def _tap(inputs: RecipeInputs, truth: Truth) -> TapWater:
             inputs.water,
             alkalinity_meq_l=truth.alkalinity_meq_l,
             carbonate_hardness_meq_l=None,
+            hardness_mmol_l=_hardness(inputs.water, truth),
             ph=read + np.asarray(truth.tap_ph),
         )
     )
+
+
+def _hardness(readings: WaterReadings, truth: Truth) -> Reading:
+    """Hardness of a water that may be [mmol/L]; what a report has of calcium is left as it is."""
+    given: Reading = readings.hardness_mmol_l
+    if truth.hardness is None or not hardness_open(readings):
+        return given
+    usual = usual_hardness(np.asarray(truth.alkalinity_meq_l))
+    read = np.asarray(usual if given is None else given, dtype=np.float64)
+    return read * np.asarray(truth.hardness, dtype=np.float64)
+
+
+def hardness_open(readings: WaterReadings) -> bool:
+    """Whether the hardness is a reading of its own or an assumption, not the sum of a report."""
+    return readings.calcium_mmol_l is None and readings.magnesium_mmol_l is None
 
 
 @dataclass(frozen=True)

@@ -290,8 +290,17 @@ def _pouring(situation: Situation, bathers: str) -> list[Caution]:
             _caution("pour-dry-beside-adult", {"reason": situation.accept_pouring_reason or ""})
         ]
     if beside:
-        return [_caution("pour-jug-beside")]
+        return [_jug_beside(situation, bathers)]
     return [_caution("pour-dry-before")] if dry else []
+
+
+def _jug_beside(situation: Situation, bathers: str) -> Caution:
+    """A jug of acid is far from mixed for a minute, whoever sits beside it."""
+    if not {powder(name).reaction for name in situation.powders} & {"acid", "base"}:
+        return _caution("pour-jug-beside")
+    if bathers == "child":
+        return _caution("pour-jug-beside-child")
+    return _caution("pour-jug-beside-adult", {"reason": situation.accept_pouring_reason or ""})
 
 
 def _temperature(situation: Situation, bathers: str) -> list[Caution]:

@@ -78,7 +78,9 @@ def _waters(sheet: Sheet, plan: Plan, top: float) -> float:
     floor = top - max(height, vessel_height("bottle", BOTTLE_WIDTH))
     ends = []
     if plan.bottle is not None:
-        ends.append(_water(sheet, "bottle", plan.bottle, bottle_x, floor, BOTTLE_WIDTH, CAPTION_WIDTH))
+        ends.append(
+            _water(sheet, "bottle", plan.bottle, bottle_x, floor, BOTTLE_WIDTH, CAPTION_WIDTH)
+        )
     else:
         before_x -= 0.45
     for sight, x in ((plan.before, before_x), (plan.after, after_x)):

@@ -18,7 +18,7 @@ from indicator.words import matches_word, threshold
 Array = NDArray[np.float64]
 Mask = NDArray[np.bool_]
 
-OF_THE_DOSE = ("alkalinity", "volume", "tap_ph", "purity", "constants")
+OF_THE_DOSE = ("alkalinity", "volume", "hardness", "tap_ph", "purity", "constants")
 """What the needed dose hangs on; the others act after it is chosen."""
 
 

@@ -244,8 +244,9 @@ def _answer(
         change_low=low,
         change_high=high,
         change_seen_by=tuple(change_seen_by(str(before.colour.hex), str(after.colour.hex)).items()),
-        ph_acid_side=pouring.final[0],
-        ph_alkaline_side=pouring.final[1],
+        # The tub as read is one of those that may be, also where a zero is read.
+        ph_acid_side=min(pouring.final[0], after.ph),
+        ph_alkaline_side=max(pouring.final[1], after.ph),
         odds=odds(case, wish, pouring.ending_ph),
         variance_shares=variance_shares(case.possible, float(solved.ph)) if grams > 0 else (),
         after_sides=(

@@ -177,7 +177,7 @@ class VarianceShare:
     """One reading's part in the spread of the dose."""
 
     reading: str
-    """``alkalinity``, ``volume``, ``tap_ph``, ``purity`` or ``constants``."""
+    """``alkalinity``, ``volume``, ``hardness``, ``tap_ph``, ``purity`` or ``constants``."""
     share: float
 
 

@@ -257,8 +257,13 @@ def _without_bathers(line_l: Array, adults: int, children: int, assumptions: lis
     return water
 
 
+def most_tub_l() -> float:
+    """Water from which a tub holds what is treated and kept, and is never coloured [L]."""
+    return _sizes()["hot-tub"].low_l
+
+
 def _judge_volume(water_l: Array, warnings: list[Note]) -> None:
-    limit = _sizes()["hot-tub"].low_l
+    limit = most_tub_l()
     most = _sizes()["deep-tub"].high_l
     largest = float(np.max(water_l))
     if largest >= limit:

@@ -13,12 +13,12 @@ from functools import cache
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from dosing.assembly import Setting, Truth, assemble
+from dosing.assembly import Setting, Truth, assemble, hardness_open
 from dosing.inputs import ColourInputs, RecipeInputs
 from dosing.own_acid import own_acid
 from dosing.powders import Blend, purity_spread
 from dosing.trade_values import Spread, instruments, reading_spread, typical
-from dosing.water import tap_water
+from dosing.water import WaterReadings, tap_water
 from indicator.pigments import colourant
 
 Array = NDArray[np.float64]
@@ -35,11 +35,16 @@ QUANTITIES = (
     "tap_ph",
     "weighing",
     "constants",
+    "hardness",
 )
 """What is not known of a tub, in the order in which it is drawn."""
-PRIMES = (2, 3, 5, 7, 11, 13, 17, 19)
+PRIMES = (2, 3, 5, 7, 11, 13, 17, 19, 23)
 """Bases of the sequence, one for each uncertain quantity."""
 ACID_SIDE, ALKALINE_SIDE = 0.05, 0.95
+NINE_IN_TEN = 2.0 * 1.645
+"""Standard deviations between the ends of nine cases in ten."""
+LEAST_HARDNESS = 0.05
+"""Of a reading that is told apart from none [mmol/L]."""
 COVERAGE = 0.90
 
 
@@ -104,13 +109,22 @@ class Spreads:
     """Standard deviation of the tap water's pH."""
     constants: float = 0.0
     """Relative standard deviation of a dose by the constants of equilibrium."""
+    hardness: float = 0.0
+    """Relative standard deviation, as read or as it goes with the alkalinity."""
 
 
 def reading_spreads(inputs: RecipeInputs) -> Spreads:
     """The spreads of a recipe's readings, by the instruments they were taken with."""
     level, deviation = alkalinity_reading(inputs)
     constants = typical("constants_relative").value
-    return Spreads(level, deviation, *relative_spreads(inputs), _tap_ph(inputs), constants)
+    return Spreads(
+        level,
+        deviation,
+        *relative_spreads(inputs),
+        _tap_ph(inputs),
+        constants,
+        _hardness(inputs.water),
+    )
 
 
 def possible_tubs(
@@ -121,8 +135,8 @@ def possible_tubs(
 ) -> Possible:
     """Draw the tubs that agree with the readings.
 
-    Alkalinity, pH of the tap, volume, purity of the activator and strength of the pigment vary
-    independently, with the spread of the instrument that read them: alkalinity and pH normally
+    Alkalinity, hardness, pH of the tap, volume, purity of the activator and strength of the pigment
+    vary independently, with the spread of the instrument that read them: alkalinity and pH normally
     (alkalinity folded at nothing, so that a strip that reads 0 may hide some), the others
     log-normally. The scale and the constants of equilibrium act on the dose.
 
@@ -149,7 +163,8 @@ def possible_tubs(
     tap_ph = spread.tap_ph * normal[:, QUANTITIES.index("tap_ph")]
     # A strong brew is a sour brew.
     sourness = _log_normal(_own_acid(inputs), normal[:, QUANTITIES.index("pigment")])
-    truth = Truth(alkalinity, volume, purity, pigment, tap_ph, own_acid=sourness)
+    hardness = _log_normal(spread.hardness, normal[:, QUANTITIES.index("hardness")])
+    truth = Truth(alkalinity, volume, purity, pigment, tap_ph, own_acid=sourness, hardness=hardness)
     setting = assemble(inputs, truth)
     return Possible(
         setting=setting,
@@ -185,6 +200,21 @@ def _tap_ph(inputs: RecipeInputs) -> float:
     known = instruments("ph")
     instrument = inputs.water.instrument or "strip"
     return reading_spread("ph", instrument if instrument in known else "strip").sd_absolute
+
+
+def _hardness(readings: WaterReadings) -> float:
+    """Relative standard deviation of the hardness, by what read it or what usually goes along."""
+    if not hardness_open(readings):
+        return 0.0
+    if readings.hardness_mmol_l is None:
+        usual = typical("alkalinity_share_of_hardness")
+        low, high = usual.low or usual.value, usual.high or usual.value
+        return float(np.log(high / low)) / NINE_IN_TEN
+    level = float(np.mean(np.asarray(readings.hardness_mmol_l)))
+    known = instruments("hardness")
+    instrument = readings.instrument or "strip"
+    spread = reading_spread("hardness", instrument if instrument in known else "strip")
+    return float(spread.sd(level)) / max(level, LEAST_HARDNESS)
 
 
 def sides(ph: Array) -> tuple[Array, Array]:

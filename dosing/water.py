@@ -53,6 +53,9 @@ _ANIONS = {
     "NO3": ("nitrate_mmol_l", 1, "nitrate_among_anions"),
 }
 
+LEAST_CARBON = 1e-9
+"""Inorganic carbon that any water holds [mol/kg]; without any there would be no such species."""
+
 
 @dataclass(frozen=True)
 class WaterReadings:
@@ -153,7 +156,7 @@ def tap_water(readings: WaterReadings) -> TapWater:
     calcium, magnesium = _calcium_magnesium(given, assumptions, warnings)
     alkalinity = _alkalinity(given, calcium, magnesium, assumptions, warnings)
     if calcium is None or magnesium is None:
-        hardness = alkalinity / (2 * typical("alkalinity_share_of_hardness").value)
+        hardness = usual_hardness(alkalinity)
         values = {"hardness_mmol_l": middle(hardness)}
         assumptions.append(Note("assume.water.hardness", values, "water.hardness"))
         calcium, magnesium = _split(hardness, assumptions)
@@ -249,6 +252,18 @@ def _calcium_magnesium(
         return calcium, calcium * (1 - share) / share
     assert magnesium is not None
     return magnesium * share / (1 - share), magnesium
+
+
+def usual_hardness(alkalinity_meq_l: ArrayLike) -> Array:
+    """Hardness that usually goes with an alkalinity [mmol/L].
+
+    Parameters
+    ----------
+    alkalinity_meq_l : array_like
+        [meq/L].
+    """
+    share = typical("alkalinity_share_of_hardness").value
+    return np.asarray(alkalinity_meq_l, dtype=np.float64) / (2.0 * share)
 
 
 def _split(hardness: Array, assumptions: list[Note]) -> tuple[Array, Array]:
@@ -413,7 +428,7 @@ def _with_carbon(
         carbon = np.where(known & ~np.isfinite(carbon), 0.0, carbon)
         values = {"ph": middle(ph), "alkalinity_meq_l": middle(alkalinity)}
         warnings.append(Note("warn.water.ph-contradicts-alkalinity", values, "water.ph"))
-    return totals | {"C": carbon}
+    return totals | {"C": np.maximum(carbon, LEAST_CARBON)}
 
 
 def _tell_soda_water(alkalinity: Array, hardness: Array, assumptions: list[Note]) -> None:

@@ -231,7 +231,8 @@ def pouring(plan: Plan) -> tuple[str, list[str], str | None]:
         return say(f"plan.pour-once.{who}", {"grams": aim(plan), "stir": stir}), [], None
     portions, step = [], scale_step(plan.dose_g.best)
     spooned = spoons_keep_limit(plan)
-    for number, (pour, total, share) in enumerate(zip(plan.pours, *_shown(plan), strict=True), 1):
+    shown = shown_portions([one.total_g for one in plan.pours], plan.maximum_g, step)
+    for number, (pour, total, share) in enumerate(zip(plan.pours, *shown, strict=True), 1):
         code = "plan.portion" if spooned else "plan.portion-weighed"
         values: dict[str, Value] = {
             "number": number,
@@ -252,11 +253,22 @@ def stirring(parts: Iterable[str]) -> str:
     return say("plan.stir-slow" if any(_slow(name) for name in parts) else "plan.stir")
 
 
-def _shown(plan: Plan) -> tuple[list[float], list[float]]:
-    """Totals and portions to the step of a scale, so that the portions add up to the totals."""
-    step = scale_step(plan.dose_g.best)
-    highest = _floored(plan.maximum_g, step)
-    totals = [min(float(kitchen_round_g(one.total_g, step)), highest) for one in plan.pours]
+def shown_portions(
+    totals_g: Sequence[float], most_g: float, step: float
+) -> tuple[list[float], list[float]]:
+    """Totals and portions to the step of a scale; portions add up to totals, none passes the most.
+
+    Parameters
+    ----------
+    totals_g : sequence of float
+        What is in the tub after each pour [g].
+    most_g : float
+        Never more than this [g].
+    step : float
+        Of the scale [g].
+    """
+    highest = _floored(most_g, step)
+    totals = [min(float(kitchen_round_g(one, step)), highest) for one in totals_g]
     return totals, [total - before for total, before in zip(totals, [0.0, *totals], strict=False)]
 
 

@@ -74,7 +74,8 @@ def run_design(asked: Asked, *, as_json: bool) -> int:
         seed=asked.seed,
         prices=_prices(asked.prices),
     )
-    if asked.write is not None:
+    written = asked.write is not None and bool(effects.designs or asked.pick)
+    if asked.write is not None and written:
         chosen = _picked(effects, asked.pick)
         with whole_file(asked.write) as draft:
             draft.write_text(
@@ -92,7 +93,8 @@ def run_design(asked: Asked, *, as_json: bool) -> int:
         _show(effects, page, asked)
         if asked.write is not None:
             page.line()
-            page.line(say("design.written", {"file": str(asked.write)}))
+            code = "design.written" if written else "design.not-written"
+            page.line(say(code, {"file": str(asked.write)}))
         if asked.picture is not None:
             page.line(say("cli.picture-written", {"file": str(asked.picture)}))
     return 0 if effects.reached else NOT_MET

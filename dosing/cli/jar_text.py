@@ -237,9 +237,10 @@ def _surely(answer: JarAnswer) -> list[str]:
 
 
 def _pouring(answer: JarAnswer, step: float) -> str:
-    portions = _portions(answer)
-    if len(portions) == 1:
+    totals = answer.pouring.totals_g
+    if len(totals) == 1:
         return say("jar.pour-once")
+    _, portions = wording.shown_portions(totals, answer.maximum_g, step)
     parts = say("plan.comma").join(wording.grams(one, step) for one in portions)
     return say("jar.pour-portions", {"portions": parts})
 

@@ -75,7 +75,9 @@ def run_time(asked: TimeAsked, *, as_json: bool) -> int:
         _show_time(line, plan, (turned.poured, other.lowest_local), page)
         if asked.picture is not None:
             page.line(say("cli.picture-written", {"file": str(asked.picture)}))
-    return NOT_MET if words.forbidden(line, plan) else 0
+    # A dose of the maker's own has no wish to miss.
+    unmet = asked.dose is None and not plan.reached
+    return NOT_MET if unmet or words.forbidden(line, plan) else 0
 
 
 def _check_time_picture(picture: Path | None) -> None:

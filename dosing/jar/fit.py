@@ -83,7 +83,7 @@ def fit(model: JarModel, readings: Readings) -> Fit:
         numbers[doubtful], weights[doubtful] = part.without_each(
             numbers[doubtful], weights[doubtful]
         )
-    covariance, misfit = problem.spread(numbers, weights)
+    numbers, covariance, misfit = problem.scattered(numbers, weights)
     return Fit(
         names=problem.names,
         numbers=numbers.reshape(*leading, -1),
@@ -250,7 +250,22 @@ class _Problem:
             size[worse] *= 0.5
         return size * step
 
-    def spread(self, numbers: Array, weights: Array) -> tuple[Array, Array]:
+    def scattered(self, numbers: Array, weights: Array) -> tuple[Array, Array, Array]:
+        """Numbers and covariance that go with the scatter of the readings, and that scatter.
+
+        What scatters more than its instrument should counts for less beside what was expected.
+        """
+        misfit = self.spread(numbers, weights)[1]
+        more = np.flatnonzero(misfit > 1.0)
+        if len(more):
+            numbers = numbers.copy()
+            less = weights[more] / misfit[more, None] ** 2
+            numbers[more] = self.some(more).settled(numbers[more], less)
+        return numbers, self.spread(numbers, weights, misfit)[0], misfit
+
+    def spread(
+        self, numbers: Array, weights: Array, misfit: Array | None = None
+    ) -> tuple[Array, Array]:
         """Covariance of the numbers, and by how much the readings scatter more than stated."""
         expected, slopes = self.slopes(numbers)
         white = self._white(expected) * np.sqrt(weights)[..., None]
@@ -263,8 +278,10 @@ class _Problem:
         free = np.maximum(weights.sum(axis=-1) * self.series.shape[-1] - used, 0.0)
         # A handful of readings says little of its scatter beside what instruments are known for:
         # a stated scatter that is unsure by so much counts as so many readings.
-        known = self.series.shape[-1] / (2.0 * jar_value("scatter_unsure") ** 2)
+        known = 1.0 / (2.0 * jar_value("scatter_unsure") ** 2)
         misfit2 = np.maximum(1.0, (chi2 + known) / (free + known))
+        if misfit is not None:
+            misfit2 = misfit**2
         wider = np.linalg.inv(information / misfit2[:, None, None] + prior)
         return wider, np.sqrt(misfit2)
 

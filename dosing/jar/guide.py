@@ -13,6 +13,7 @@ import numpy as np
 from dosing import wording
 from dosing.assembly import assemble
 from dosing.bath import colour_at
+from dosing.cautions import LEVELS, gate_level, judged_bathers
 from dosing.equilibrium import water_density_kg_l
 from dosing.jar.answer import per_litre_before, target_ph
 from dosing.jar.design import Design, first_design, units_to_ph
@@ -365,7 +366,16 @@ def entering(one: Guide) -> list[str]:
 
 def minding(one: Guide) -> list[str]:
     """What to take care of, and where the acid that is left goes."""
-    return [say("jar.do.mind"), *_rest(one)]
+    return [*_beyond(one), say("jar.do.mind"), *_rest(one)]
+
+
+def _beyond(one: Guide) -> list[str]:
+    """That a jar may go where a bath may not."""
+    bathers = judged_bathers(one.model.tub.wish.bathers)
+    if int(gate_level(one.target_ph, bathers)) < LEVELS.index("justify"):
+        return []
+    values: dict[str, Value] = {"ph": one.target_ph, "bathers": say(f"jar.for.{bathers}")}
+    return [say("jar.do.beyond", values)]
 
 
 def _rest(one: Guide) -> list[str]:

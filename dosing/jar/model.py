@@ -40,6 +40,8 @@ FELT_PH = (2.5, 9.7)
 """Constants of a pigment outside are not felt in a jar test."""
 LEAST_ALKALINITY = 1e-3
 """Of a water in the fit [meq/L]; nothing at all has no logarithm of a dose."""
+NOTHING_ADDED = 0.005
+"""Share of all that is added in a series below which a reading was taken before any addition."""
 
 
 @dataclass(frozen=True)
@@ -177,7 +179,7 @@ class JarModel:
         self.tub, self.jar, self.titrant, self.kind, self.view = tub, jar, titrant, kind, view
         spreads = reading_spreads(tub)
         self.alkalinity, self.alkalinity_sd = spreads.alkalinity_meq_l, spreads.alkalinity_sd
-        self.ph_sd = spreads.tap_ph
+        self.ph_sd, self.hardness_sd = spreads.tap_ph, spreads.hardness
         self.purity_sd, self.strength_sd = spreads.purity, spreads.pigment
         self.scale_sd = float(np.hypot(titrant.scale_sd, jar.sd))
         self.product_sd = _product_sd(tub)
@@ -192,7 +194,8 @@ class JarModel:
         self._air = _carbon_dioxide_of_air(jar.temperature_c)
 
     def _names(self) -> list[Name]:
-        names: list[Name] = [(what, "", -1) for what in ("alkalinity", "ph", "scale", "purity")]
+        water_and_acid = ("alkalinity", "ph", "hardness", "scale", "purity")
+        names: list[Name] = [(what, "", -1) for what in water_and_acid]
         if self.tub.foam_bath is not None:
             names.append(("product", "", -1))
         names.append(("gas", "", -1))
@@ -225,6 +228,7 @@ class JarModel:
             volume=volume,
             purity=np.exp(self.purity_sd * self._of(numbers, "purity")),
             tap_ph=self.ph_sd * self._of(numbers, "ph"),
+            hardness=np.exp(self.hardness_sd * self._of(numbers, "hardness")),
         )
         setting = assemble(inputs, truth)
         if inputs.foam_bath is None:
@@ -258,10 +262,12 @@ class JarModel:
             acid = moles * units * scale[..., None] / water_kg
             totals[name] = totals.get(name, np.zeros(())) + acid
         closed = solve(totals, self.jar.temperature_c)
-        # Gas leaves a stirred jar within minutes: the same series with a share of it gone.
-        free = np.maximum(closed.molality["CO2"] - self._air, 0.0) * (units > 0)
-        lost = _expit(self.gas + self.gas_sd * self._of(numbers, "gas"))
-        totals["C"] = np.maximum(totals["C"] - lost[..., None] * free, 0.0)
+        # Gas leaves a jar while it is stirred and read: from the first addition to the last
+        # reading of a series more and more of it is gone.
+        free = np.maximum(closed.molality["CO2"] - self._air, 0.0)
+        left = 1.0 - _expit(self.gas + self.gas_sd * self._of(numbers, "gas"))
+        lost = 1.0 - left[..., None] ** _progress(units)
+        totals["C"] = np.maximum(totals["C"] - lost * free, 0.0)
         return np.asarray(solve(totals, self.jar.temperature_c).ph)
 
     def predicted(self, numbers: Array, added: Array) -> Array:
@@ -380,6 +386,13 @@ def _colour_error() -> _ColourErrorRow:
         if row.name == "hex":
             return row
     raise DataError(f"data/{SOURCE_OF_COLOUR_ERRORS} has no row 'hex'")
+
+
+def _progress(units: Array) -> Array:
+    """How far a series is at each reading: 0 before any addition, 1 at the last, (..., steps)."""
+    # A nudge for a slope is no addition.
+    begun = np.cumsum(units > NOTHING_ADDED * units.max(axis=-1, keepdims=True), axis=-1)
+    return np.asarray(begun / np.maximum(begun[..., -1:], 1))
 
 
 def _logit(share: float) -> float:

@@ -47,7 +47,7 @@ def company(programme: Programme) -> str | None:
     """Who is in the tub while it is poured; None where that goes without saying."""
     if programme.not_for_bathing or programme.forbidden:
         return None
-    beside = any(one.code == "pour-jug-beside" for one in programme.cautions)
+    beside = any(one.code.startswith("pour-jug-beside") for one in programme.cautions)
     return say("programme.nobody-in-beside" if beside else "programme.nobody-in")
 
 

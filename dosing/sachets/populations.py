@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 
 from dosing.hardness_units import alkalinity_meq_l, hardness_mmol_l, ion_mmol_l
 from dosing.trade_values import nearest, reading_spread, typical
+from dosing.tub import most_tub_l
 from dosing.uncertainty import normal_numbers
 from dosing.water import WaterReadings
 from indicator.notes import Note
@@ -28,6 +29,8 @@ ANY = "any"
 SEED = 20
 ERRORS = ("strip", "look", "fill")
 """What customers misjudge, each a normal number of its own per home."""
+SHY = 0.999
+"""Of the water from which a tub is none: the most that a smoothed one holds."""
 _DRAWN = ("leading", "second", "ph", "volume", "temperature", *ERRORS)
 _SCORES = np.linspace(-4.0, 4.0, 321)
 """Normal scores at which a distribution is tabulated."""
@@ -269,6 +272,8 @@ def _smoothed_volume(
     picked = np.asarray(readings.volume_l, dtype=np.float64)[which]
     sd = reading_spread("volume", "by-eye").sd_relative
     smoothed = picked * np.exp(sd * random.standard_normal(len(which)))
+    # However large a tub was read, a smoothed one stays a tub.
+    smoothed = np.where(picked < most_tub_l(), np.minimum(smoothed, SHY * most_tub_l()), smoothed)
     return np.where(np.isfinite(picked), smoothed, usual.volume_l), bool(np.isnan(picked).any())
 
 

@@ -424,6 +424,9 @@ class _Followed:
         side = "acid" if acid else "alkaline"
         code = f"time-{'beside' if beside else 'before'}-{side}"
         level = extreme.level if beside else "mind"
+        if beside and self.bathers == "adult" and level == "stop":
+            # How adults pour beside themselves is for them to justify, as in a plan.
+            level = "justify"
         return (Caution(level, code, caution_citation("house"), "DESIGN", values),)
 
     def _acid_side(self, extreme: LocalExtreme) -> bool:

@@ -153,7 +153,8 @@ def test_no_foam_bath_under_three(age: float | None, code: int) -> None:
     [
         ("child", "dry", "beside", "pour-dry-beside-child", "stop"),
         ("adult", "dry", "beside", "pour-dry-beside-adult", "justify"),
-        ("adult", "jug", "beside", "pour-jug-beside", "mind"),
+        ("adult", "jug", "beside", "pour-jug-beside-adult", "justify"),
+        ("child", "jug", "beside", "pour-jug-beside-child", "stop"),
         ("adult", "dry", "before", "pour-dry-before", "mind"),
     ],
 )

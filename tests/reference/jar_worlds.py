@@ -34,8 +34,8 @@ TARGET = 5.7
 WORLDS, FEWER, CHUNK, SEED = 2000, 400, 50, 2024
 """Of the evening soak with a stock of acid, and of the other cases."""
 PROCESSES = 2
-DRAWS, PRIOR_DRAWS = 512, 20_000
-"""Of what a fit leaves open, and of what is open without a jar."""
+DRAWS, PRIOR_DRAWS, PRIOR_PARTS = 512, 20_000, 5
+"""Of what a fit leaves open, and of what is open without a jar: there to a few parts in 1000."""
 WEIGHED = {"stock": (30.0, 50.0), "5 g": (5.0,)}
 """Weighings of the acid [g]: a stock that is thinned, or all of it at once."""
 COLOUR_TIMES = 5.0
@@ -134,10 +134,16 @@ def simulate(case: Case, worlds: int, seed: int) -> Counted:
         told = np.isfinite(truth)
         hits = np.append(hits, ((low <= truth) & (truth <= high))[told])
         widths = np.append(widths, (high - low)[told])
-    prior = random.standard_normal((PRIOR_DRAWS, len(model.names)))
-    low, high = _interval(model, prior)
-    strip_width = float(high - low)
-    return Counted(len(hits), float(np.mean(hits)), float(np.mean(widths)), strip_width)
+    return Counted(len(hits), float(np.mean(hits)), float(np.mean(widths)), _strip_width(model))
+
+
+def _strip_width(model: JarModel) -> float:
+    """Width of the recipe's own interval [g/L]: that of the quantiles of a great many waters."""
+    random = np.random.default_rng(SEED)
+    shape = (PRIOR_DRAWS, len(model.names))
+    each = [_per_litre(model, random.standard_normal(shape)) for _ in range(PRIOR_PARTS)]
+    low, high = np.nanquantile(np.concatenate(each), (0.05, 0.95))
+    return float(high - low)
 
 
 def totals_of(case: Case, model: JarModel) -> Array:
