@@ -138,7 +138,8 @@ def spoons_keep_limit(plan: Plan) -> bool:
     if plan.wish.kind == "dose":
         return True
     poured = [one.spoons.teaspoons for one in plan.pours if _aimed_at(plan, one)]
-    halves = sum(round(2.0 * one) / 2.0 for one in poured)
+    in_all = round(2.0 * plan.spoons.teaspoons) / 2.0
+    halves = max(sum(round(2.0 * one) / 2.0 for one in poured), in_all)
     heaviest_g = halves * plan.dose_g.best / plan.spoons.teaspoons_low
     return heaviest_g <= plan.maximum_g and all(one >= LEAST_SPOON for one in poured)
 
@@ -375,6 +376,16 @@ def undoing(plan: Plan) -> list[str]:
     if abs(plan.after_airing.ph - plan.after.ph) > LEAST_DRIFT_PH:
         found.append(say("plan.undo-by-itself", {"ph": plan.after_airing.ph}))
     return found
+
+
+def next_steps(plan: Plan) -> list[str]:
+    """What to read next, and what each buys; nothing that a scale would not show."""
+    return [next_step(plan, one) for one in plan.next_steps if _told_apart(plan, one)]
+
+
+def _told_apart(plan: Plan, step: NextStep) -> bool:
+    ends = ((plan.dose_g.low, step.low_g), (plan.dose_g.high, step.high_g))
+    return step.narrows == 0.0 or any(grams(now) != grams(then) for now, then in ends)
 
 
 def next_step(plan: Plan, step: NextStep) -> str:

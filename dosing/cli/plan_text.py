@@ -37,7 +37,7 @@ def show_plan(plan: Plan, page: Page) -> None:
     )
     _listed("assumed", _bullets(plan.assumptions), page)
     _listed("notes", _bullets(plan.warnings), page)
-    _listed("next", (wording.next_step(plan, step) for step in plan.next_steps), page)
+    _listed("next", wording.next_steps(plan), page)
 
 
 def show_homes(plan: Plan, homes: Sequence[Home], purpose: str, page: Page) -> None:
@@ -68,7 +68,7 @@ def show_homes(plan: Plan, homes: Sequence[Home], purpose: str, page: Page) -> N
     _listed(
         "cautions", map(wording.caution_line, wording.heaviest_first(plan.cautions)), page, hang=4
     )
-    _listed("next", (wording.next_step(plan, step) for step in plan.next_steps), page)
+    _listed("next", wording.next_steps(plan), page)
 
 
 def _refusal(plan: Plan, page: Page) -> None:

@@ -331,7 +331,10 @@ def test_spoons_are_not_offered_where_they_would_pass_the_most(
         _, plan = huedose_json("plan", path, "--target", wish)
         text = " ".join(huedose("plan", path, "--target", wish)[1].split())
         pours = [one for one in plan["pours"] if one["total_g"] <= 1.001 * plan["dose_g"]["best"]]
-        halves = sum(round(2 * one["spoons"]["teaspoons"]) / 2 for one in pours)
+        halves = max(
+            sum(round(2 * one["spoons"]["teaspoons"]) / 2 for one in pours),
+            round(2 * plan["spoons"]["teaspoons"]) / 2,
+        )
         spoon_g = plan["dose_g"]["best"] / plan["spoons"]["teaspoons_low"]
         assert (halves * spoon_g <= plan["maximum_g"]) is spooned
         steps = text[text.index("How to pour") : text.index("Colour along")]
