@@ -256,6 +256,14 @@ def test_customer_readings_take_units_from_header_or_cell(
     assert "30 customers" in in_header["assumptions"][0]
 
 
+def test_a_large_tub_among_the_guests_is_one_of_the_homes(huedose: Run, tmp_path: Path) -> None:
+    rows = "\n".join(["120 ppm,120 L"] * 24 + ["100 ppm,700 L"])
+    code, _, err = huedose(
+        "sachet", "--homes-csv", customers(tmp_path, f"alkalinity,volume\n{rows}\n"), *FEW
+    )
+    assert (code in (0, 3), err) == (True, "")
+
+
 @pytest.mark.parametrize(
     ("arguments", "words"),
     [

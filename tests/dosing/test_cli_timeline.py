@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -303,3 +304,32 @@ def test_programme_is_drawn(huedose: Run, tmp_path: Path, ending: str) -> None:
     assert code == 0
     start = {"png": b"\x89PNG", "pdf": b"%PDF"}[ending]
     assert path.read_bytes().startswith(start)
+
+
+@pytest.mark.parametrize(
+    "arguments",
+    [
+        ("time", "--dose", "2 g", "--minutes", "5"),
+        ("programme", "--steps", "5.7"),
+        ("jar", "--instructions", "--by", "meter"),
+        ("plan",),
+    ],
+)
+def test_a_water_that_reads_no_alkalinity_is_answered(
+    huedose: Run, tmp_path: Path, arguments: tuple[str, ...]
+) -> None:
+    # A strip's zero pad at a high pH leaves no room for any carbonate.
+    path = recipe(huedose, tmp_path, alkalinity='alkalinity = "0 ppm"', ph="ph = 8.2")
+    command, *rest = arguments
+    code, out, err = huedose(command, path, *rest)
+    assert code in (0, 3)
+    assert err == ""
+    assert re.search(r"\bnan\b", out) is None
+
+
+def test_a_wish_that_the_plan_misses_exits_3_in_time_too(huedose_json: RunJson) -> None:
+    code, found = huedose_json("plan", "--demo", "2")
+    assert (code, found["reached"]) == (3, False)
+    code, found = huedose_json("time", "--demo", "2", "--minutes", "5")
+    assert code == 3
+    assert not found["forbidden"]

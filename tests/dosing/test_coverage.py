@@ -123,6 +123,22 @@ def test_a_better_reading_takes_its_share_of_the_spread() -> None:
     assert next(iter(shares)) == "alkalinity"
 
 
+def test_a_hardness_that_nobody_read_widens_the_dose() -> None:
+    # Calcium and magnesium hold citrate: between 0.45 and 1.15 eq of alkalinity by the eq of
+    # hardness (Denmark 2014, as in data/trade/typical.csv) the dose moves.
+    home = recipe(Household(4.5, 7.6, 120.0, "drop-kit", 0.0))
+    home = replace(home, tub=TubInputs(volume_l=120.0, volume_measured=True))
+    known = replace(home, water=replace(home.water, hardness_mmol_l=4.5 / (2 * 0.82)))
+    doses = [possible_tubs(one, count=1024).grams_for_ph(5.0) for one in (home, known)]
+    open_, read = (np.diff(np.quantile(one, (0.05, 0.95)))[0] for one in doses)
+    assert open_ > 1.02 * read
+    shares = {one.reading: one.share for one in variance_shares(possible_tubs(home), 5.0)}
+    assert shares["hardness"] > 0.03
+    report = replace(home, water=replace(home.water, calcium_mmol_l=2.2, magnesium_mmol_l=0.5))
+    shares = {one.reading: one.share for one in variance_shares(possible_tubs(report), 5.0)}
+    assert shares["hardness"] < 0.01
+
+
 def test_the_share_of_tubs_where_a_wish_comes_true_is_counted() -> None:
     inputs = demo_recipe(1).core()
     plan = make_plan(inputs, target="5.7", accept_ph=None)

@@ -64,14 +64,18 @@ def test_preview_of_the_planned_dose_shows_the_planned_colours() -> None:
 
 
 def test_dose_scales_with_the_tub() -> None:
+    # A pH that no caution limits: a scale's own error is a larger share of a small dose.
+    mild = replace(SOAK.wish, target="6.0")
     small = make_plan(
         soak(
             foam_bath=None,
+            wish=mild,
             tub=TubInputs(volume_l=60.0, volume_measured=True),
             colours=(replace(SOAK.colours[0], content=1.05, volume_l=0.175),),
         )
     )
-    large = make_plan(soak(foam_bath=None))
+    large = make_plan(soak(foam_bath=None, wish=mild))
+    assert large.reached
     assert large.dose_g.best == pytest.approx(2 * small.dose_g.best, rel=1e-9)
 
 

@@ -303,7 +303,9 @@ def test_spoons_that_could_pass_a_limit_are_not_offered(made: Callable[..., Prog
 
 
 def test_a_jug_beside_a_bather_asks_everybody_out() -> None:
-    programme = make_programme(beside("jug"), ["6.3"])
+    assert make_programme(beside("jug"), ["6.3"]).forbidden
+    assert make_programme(beside("jug", "adult"), ["6.3"]).forbidden
+    programme = make_programme(beside("jug", "adult"), ["6.3"], accept_pouring="feet only")
     assert not programme.forbidden
     assert "have everybody out" in str(company(programme))
 
