@@ -265,6 +265,9 @@ def _warnings(desk: Desk, designs: Sequence[Design]) -> tuple[Note, ...]:
         values: dict[str, Value] = {"colour": colourant(name).label, "why": one.message}
         if not desk.shelf.whole:
             notes.append(Note("design.warn.left-out", values, "shelf"))
+    for name, minutes in desk.short_lived.items():
+        values = {"colour": colourant(name).label, "minutes": minutes, "ph": desk.ph_before}
+        notes.append(Note("design.warn.short-lived", values, "shelf"))
     if desk.shelf.whole and desk.forbidden and desk.usable:
         count = len(desk.forbidden)
         notes.append(Note("design.warn.left-out-many", {"count": count}, "wish.market"))

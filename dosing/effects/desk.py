@@ -29,7 +29,9 @@ from dosing.own_acid import own_acid
 from dosing.plan import instrument_of, make_plan
 from dosing.pouring import pour_at_once, pour_gently
 from dosing.records import Plan
+from dosing.trade_values import typical
 from dosing.uncertainty import possible_tubs
+from indicator.fading import fading_in, fading_names
 from indicator.pigments import colourant
 
 Array = NDArray[np.float64]
@@ -50,6 +52,8 @@ PORTIONED = 2
 """Designs that are tried in portions."""
 FURTHER_OFF = 0.7
 """Cost beyond the nearest design at which another near miss is not worth showing."""
+
+MINUTES_PER_DAY = 1440.0
 
 
 @dataclass(frozen=True)
@@ -108,9 +112,25 @@ class Desk:
         return stocks(self.shelf.colours, self.inputs.colours)
 
     @cached_property
+    def short_lived(self) -> Mapping[str, float]:
+        """Colours that are half gone before anyone has looked, and their half-life there [min]."""
+        temperature_c = float(self.bare.bath.temperature_c)
+        published = set(fading_names())
+        found = {}
+        for name in self.shelf.colours:
+            if colourant(name).family not in published:
+                continue
+            rates = fading_in("tub", name, self.ph_before, temperature_c)
+            half_life = MINUTES_PER_DAY * float(rates.best.half_life_days)
+            if bool(rates.near) and half_life < typical("looking_minutes").value:
+                found[name] = half_life
+        return found
+
+    @cached_property
     def usable(self) -> tuple[str, ...]:
-        """Colours of the shelf that no rule keeps out; none where no pigment is among them."""
-        left = tuple(name for name in self.shelf.colours if name not in self.forbidden)
+        """Colours of the shelf that may be and last; none where no pigment is among them."""
+        kept_out = self.forbidden.keys() | self.short_lived.keys()
+        left = tuple(name for name in self.shelf.colours if name not in kept_out)
         return left if _pigments(left) else ()
 
     def field(self, *, at_once: bool = True) -> Field | None:

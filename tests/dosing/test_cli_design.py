@@ -246,3 +246,15 @@ def test_pick_beyond_the_list_is_refused(huedose: Run, tmp_path: Path) -> None:
     assert code == 2
     assert "pick is 9" in err
     assert not file.exists()
+
+
+def test_a_colour_that_is_gone_within_minutes_is_left_out(huedose_json: RunJson) -> None:
+    # Turmeric loses half of its colour within minutes in alkaline water (data/colour/fading.csv
+    # names the measurements); in a tub of pH 8 it is gone before the activator is poured.
+    shelf = "turmeric, red cabbage, citric acid"
+    _, found = huedose_json("design", "blue", "purple", "--shelf", shelf)
+    told = [one["message"] for one in found["warnings"]]
+    assert any("turmeric is left out" in one for one in told)
+    names = {colour["name"] for one in found["designs"] for colour in one["colours"]}
+    assert "turmeric" not in names
+    assert "red-cabbage" in names
