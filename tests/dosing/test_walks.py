@@ -84,7 +84,7 @@ def shown(name: str) -> str:
 def test_unknown_water_gives_a_range_portions_and_a_jar_test() -> None:
     text = shown("nothing-known")
     assert "in portions" in text
-    assert "Try it in a jar" in text
+    assert "Test it in a jar" in text
     assert "only a middling guess" in text
 
 
