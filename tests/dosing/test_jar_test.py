@@ -184,21 +184,28 @@ def test_intervals_hold_in_a_smaller_set_counted_now() -> None:
 
 
 @pytest.mark.parametrize(
-    ("by", "most"),
+    ("by", "layout", "most"),
     [
-        ("meter", 1 / 3),
-        # The goal is missed by a hair with what we take the readings of a kit to share; nothing
-        # is published of that share, so it is not moved to meet the goal.
-        pytest.param("drop-kit", 1 / 3, marks=pytest.mark.xfail(strict=True)),
-        ("strip", 2 / 3),
-        ("colour", 2 / 3),
+        ("meter", "laid out", 1 / 3),
+        ("meter", "each mL", 1 / 3),
+        ("drop-kit", "each mL", 1 / 3),
+        # With the twelve readings of the instructions a kit just misses the goal, and colours miss
+        # it while a pigment's constants are open by half a pH. Nothing is published of how much
+        # readings share, so no number is moved to meet a goal.
+        pytest.param("drop-kit", "laid out", 1 / 3, marks=pytest.mark.xfail(strict=True)),
+        ("strip", "laid out", 2 / 3),
+        ("strip", "each mL", 2 / 3),
+        pytest.param("colour", "laid out", 2 / 3, marks=pytest.mark.xfail(strict=True)),
     ],
 )
-def test_a_jar_narrows_the_dose_as_far_as_its_instrument_allows(by: str, most: float) -> None:
+def test_a_jar_narrows_the_dose_as_far_as_its_instrument_allows(
+    by: str, layout: str, most: float
+) -> None:
+    wanted = ("evening soak", by, "stock", layout)
     (row,) = [
         row
         for row in rows_of("jar_coverage.csv")
-        if (row["water"], row["by"], row["weighed"]) == ("evening soak", by, "stock")
+        if (row["water"], row["by"], row["weighed"], row["layout"]) == wanted
     ]
     assert float(row["ratio_to_strip"]) <= most
 
