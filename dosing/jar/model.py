@@ -40,8 +40,6 @@ FELT_PH = (2.5, 9.7)
 """Constants of a pigment outside are not felt in a jar test."""
 LEAST_ALKALINITY = 1e-3
 """Of a water in the fit [meq/L]; nothing at all has no logarithm of a dose."""
-NOTHING_ADDED = 0.005
-"""Share of all that is added in a series below which a reading was taken before any addition."""
 
 
 @dataclass(frozen=True)
@@ -262,11 +260,9 @@ class JarModel:
             acid = moles * units * scale[..., None] / water_kg
             totals[name] = totals.get(name, np.zeros(())) + acid
         closed = solve(totals, self.jar.temperature_c)
-        # Gas leaves a jar while it is stirred and read: from the first addition to the last
-        # reading of a series more and more of it is gone.
-        free = np.maximum(closed.molality["CO2"] - self._air, 0.0)
-        left = 1.0 - _expit(self.gas + self.gas_sd * self._of(numbers, "gas"))
-        lost = 1.0 - left[..., None] ** _progress(units)
+        # Gas leaves a stirred jar within minutes: the same series with a share of it gone.
+        free = np.maximum(closed.molality["CO2"] - self._air, 0.0) * (units > 0)
+        lost = _expit(self.gas + self.gas_sd * self._of(numbers, "gas"))[..., None]
         totals["C"] = np.maximum(totals["C"] - lost * free, 0.0)
         return np.asarray(solve(totals, self.jar.temperature_c).ph)
 
@@ -386,13 +382,6 @@ def _colour_error() -> _ColourErrorRow:
         if row.name == "hex":
             return row
     raise DataError(f"data/{SOURCE_OF_COLOUR_ERRORS} has no row 'hex'")
-
-
-def _progress(units: Array) -> Array:
-    """How far a series is at each reading: 0 before any addition, 1 at the last, (..., steps)."""
-    # A nudge for a slope is no addition.
-    begun = np.cumsum(units > NOTHING_ADDED * units.max(axis=-1, keepdims=True), axis=-1)
-    return np.asarray(begun / np.maximum(begun[..., -1:], 1))
 
 
 def _logit(share: float) -> float:
