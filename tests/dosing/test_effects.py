@@ -188,27 +188,42 @@ def test_planted_world_is_found_through_the_whole_chain() -> None:
         assert max(best.start_delta_e, best.end_delta_e) < 1.5
 
 
-@pytest.mark.parametrize(
-    ("start", "end", "shelf"),
-    [
-        ("blue", "pink", "black carrot, tartrazine, citric acid"),
-        ("green", "orange", "red cabbage, tartrazine, citric acid"),
-        ("blue", "purple", "black carrot, citric acid"),
-        ("purple", "pink", "purple sweet potato, beet, citric acid"),
-        ("yellow", "orange", "red cabbage, tartrazine, citric acid"),
-    ],
-)
-def test_famous_wishes_are_within_the_gates_of_an_adult(start: str, end: str, shelf: str) -> None:
+FAMOUS = {
+    "blue to pink": ("blue", "pink", "black carrot, tartrazine, citric acid"),
+    "green to orange": ("green", "orange", "red cabbage, tartrazine, citric acid"),
+    "blue to purple": ("blue", "purple", "black carrot, citric acid"),
+    "purple to pink": ("purple", "pink", "purple sweet potato, beet, citric acid"),
+    "yellow to orange": ("yellow", "orange", "red cabbage, tartrazine, citric acid"),
+}
+
+
+@pytest.mark.parametrize("wish", FAMOUS)
+def test_famous_wishes_are_within_the_gates_of_an_adult(wish: str) -> None:
     """With this project's own numbers of the pigments, most of which are estimates."""
+    start, end, shelf = FAMOUS[wish]
     found = designed(start, end, shelf)
     assert found.reached
     best = found.designs[0]
     assert [str(one.colour.word) for one in (best.before, best.after)] == [start, end]
     assert best.level in ("ok", "mind")
-    # About as likely as not, at least: what is not known of these pigments is much.
-    assert best.sure_share > 0.45
     assert best.tubs_share > 0.5
     assert found.needed == ()
+
+
+@pytest.mark.parametrize(
+    "wish",
+    [
+        "blue to pink",
+        # 99 of 200 draws since the hardness is drawn too; the numbers of the pigments decide, not
+        # the weights of the search, so those stay.
+        pytest.param("green to orange", marks=pytest.mark.xfail(strict=True)),
+        "blue to purple",
+        "purple to pink",
+        "yellow to orange",
+    ],
+)
+def test_famous_wishes_are_likelier_than_not(wish: str) -> None:
+    assert designed(*FAMOUS[wish]).designs[0].sure_share > 0.5
 
 
 def test_what_petals_cannot_do_in_a_bath_is_said_and_shown_apart() -> None:
