@@ -93,7 +93,7 @@ def _pour(programme: Programme, stage: Stage, shown: Printed) -> list[str]:
         "grams": wording.grams(shown.grams, shown.step_g),
         "powder": _powder(stage),
         "spoons": _spoons(stage),
-        "stir": say("plan.stir-slow" if _slow(stage) else "plan.stir"),
+        "stir": wording.stirring(dict(stage.powder)),
         "jug": say("programme.little" if programme.not_for_bathing else "programme.jug"),
     }
     if programme.forbidden:
@@ -132,11 +132,6 @@ def _stop(programme: Programme, stage: Stage) -> str:
         return say(f"plan.stop.meter-{side}", {"ph": stage.stop_ph})
     values: dict[str, Value] = {"name": name_of(stage.colour), "hex": str(stage.colour.hex)}
     return say("programme.stop", values)
-
-
-def _slow(stage: Stage) -> bool:
-    remarks = [powder(name).remark for name, _ in stage.powder]
-    return any(one is not None and one.code.endswith("slow-to-dissolve") for one in remarks)
 
 
 def _spoons(stage: Stage) -> str:

@@ -108,8 +108,13 @@ def _directions(answer: Answer) -> list[tuple[float, str]]:
         return [(grams, say("sachet.label.count", values))]
     if way == "sizes":
         told = pads_by_amount(rule_of(answer, way))
+        softer = told.pop(0.0, None)
+        never = [] if softer is None else [say("sachet.label.softer", {"pads": softer})]
         return [
-            (grams, f"{say('sachet.label.sizes', {'pads': pads})} {_whole(grams, parts)}")
+            (
+                grams,
+                " ".join((say("sachet.label.sizes", {"pads": pads}), *never, _whole(grams, parts))),
+            )
             for grams, pads in told.items()
         ]
     return []

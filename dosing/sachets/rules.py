@@ -34,7 +34,7 @@ class PadRule:
     pads: tuple[float, ...]
     """Steps of the strip [mg/L CaCO3]."""
     grams: tuple[float, ...]
-    """Activator for each step [g]."""
+    """Activator for each step [g]; 0 for softer waters than those that the sachets are for."""
     shares: Shares
 
 
@@ -117,6 +117,26 @@ class Pads:
         )
         return self._rule("sizes", tuple(sorted(set(grams))), each)
 
+    def _kept_within(self, grams: tuple[float, ...]) -> tuple[float, ...]:
+        """The same without the softest steps: those that nobody here reads, or too few pour safely.
+
+        A rule is read by whoever holds the sachet, also where the water is softer than it was made
+        for; there the same grams end sourer than anywhere it was counted.
+        """
+        steps = range(len(self.steps))
+        past = np.asarray(grams)[self.read] > self.counted.doses.limit_g
+        homes = [self.read == step for step in steps]
+        known = [int(one.sum()) >= sachet_value("least_homes_of_a_pad") for one in homes]
+        sour = [bool(one.any()) and float(past[one].mean()) for one in homes]
+        most = sachet_value("most_past_of_a_pad")
+        unfit = [
+            step
+            for step in steps
+            if sour[step] > most or (not known[step] and any(known[step + 1 :]))
+        ]
+        softest = max(unfit, default=-1) + 1
+        return tuple(0.0 if step < softest else one for step, one in enumerate(grams))
+
     def _best_of_groups(
         self, cuts: tuple[int, ...], sizes: Array
     ) -> tuple[float, tuple[float, ...]]:
@@ -131,9 +151,15 @@ class Pads:
         place = np.unravel_index(int(np.argmax(turns)), turns.shape)
         return float(turns[place]), tuple(float(sizes[k]) for k in place)
 
-    def _rule(self, kind: str, sizes: tuple[float, ...], grams: tuple[float, ...]) -> PadRule:
-        shares = size_shares(self.counted.doses, np.asarray(grams)[self.read])
-        return PadRule(kind, sizes, tuple(float(v) for v in self.steps), grams, shares)
+    def _rule(
+        self, kind: str, sizes: tuple[float, ...], grams: tuple[float, ...]
+    ) -> PadRule | None:
+        kept = self._kept_within(grams)
+        if not any(kept):
+            return None
+        sold = tuple(one for one in sizes if kind == "count" or one in kept)
+        shares = size_shares(self.counted.doses, np.asarray(kept)[self.read])
+        return PadRule(kind, sold, tuple(float(v) for v in self.steps), kept, shares)
 
 
 @dataclass(frozen=True)

@@ -287,7 +287,9 @@ def pads_told(rule: PadRule) -> str:
     parts = []
     for amount, pads in pads_by_amount(rule).items():
         what = wording.grams(amount)
-        if rule.kind == "count":
+        if amount == 0.0:
+            what = say("sachet.pad-none")
+        elif rule.kind == "count":
             number = round(amount / rule.sizes_g[0])
             code = "sachet.sachet-one" if number == 1 else "sachet.sachet-many"
             what = say(code, {"number": number})

@@ -172,6 +172,24 @@ def test_a_strip_rule_serves_more_than_one_size_and_keeps_the_limit() -> None:
     assert numbers.max() <= 3
 
 
+def test_a_rule_says_nothing_is_for_waters_softer_than_its_homes() -> None:
+    # Danish waters are hard: hardly anyone there reads the first steps of a strip, but whoever
+    # holds a sachet may live in softer water, where the same grams would be far too sour.
+    homes = draw_homes("denmark", 4000)
+    found = sachet_answer(soak("adult", "6.0"), homes)
+    read, limits = read_pads(found.in_homes.homes), found.doses.limit_g
+    assert found.rules
+    for rule in found.rules:
+        assert rule.grams[0] == 0.0
+        assert list(rule.grams) == sorted(rule.grams)
+        for step, grams in enumerate(rule.grams):
+            if grams > 0.0 and (read == step).any():
+                assert np.mean(grams > limits[read == step]) <= 0.05
+        assert set(rule.sizes_g) <= set(rule.grams) or rule.kind == "count"
+        shares = size_shares(found.doses, np.asarray(rule.grams)[read])
+        assert shares == rule.shares
+
+
 def test_misread_strips_are_in_the_shares() -> None:
     homes = draw_homes("denmark", 3000)
     exact = sachet_answer(soak("adult", None), replace(homes, strip_error=np.zeros(3000)))
