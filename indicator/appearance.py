@@ -312,8 +312,8 @@ def xyz_to_lab(xyz: ArrayLike, light: str, observer_deg: int) -> Array:
     return np.asarray(colour.XYZ_to_Lab(np.asarray(xyz), white), dtype=np.float64)
 
 
-def photographed_lab(absorbance_per_cm: ArrayLike, view: View) -> Array:
-    """CIELAB in daylight of what a white-balanced picture shows of a liquid.
+def photographed_linear(absorbance_per_cm: ArrayLike, view: View) -> Array:
+    """Linear sRGB of what a white-balanced picture shows of a liquid.
 
     The colour under the view's light is adapted to daylight and clipped to sRGB, as a hex colour
     or a photograph carries it.
@@ -328,13 +328,30 @@ def photographed_lab(absorbance_per_cm: ArrayLike, view: View) -> Array:
     Returns
     -------
     numpy.ndarray
-        Shape (..., 3), for D65 and the 2 degree observer, like `lab_from_hex`.
+        Shape (..., 3), 0 to 1.
     """
     known = light_name(view.light)
     share = view.share(np.asarray(absorbance_per_cm, dtype=np.float64))
     xyz = share @ _weights(known, view.observer_deg)
-    linear = np.clip(xyz @ _to_linear_srgb(known, view.observer_deg).T, 0.0, 1.0)
-    return lab_from_linear(linear)
+    return np.asarray(np.clip(xyz @ _to_linear_srgb(known, view.observer_deg).T, 0.0, 1.0))
+
+
+def photographed_lab(absorbance_per_cm: ArrayLike, view: View) -> Array:
+    """CIELAB in daylight of `photographed_linear`.
+
+    Parameters
+    ----------
+    absorbance_per_cm : array_like
+        As in `seen`.
+    view : View
+        As in `seen`.
+
+    Returns
+    -------
+    numpy.ndarray
+        Shape (..., 3), for D65 and the 2 degree observer, like `lab_from_hex`.
+    """
+    return lab_from_linear(photographed_linear(absorbance_per_cm, view))
 
 
 def hex_of_lab(lab: ArrayLike, light: str, observer_deg: int) -> Text:

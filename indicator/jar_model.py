@@ -18,12 +18,11 @@ from indicator.colourants import Colourant, Strength
 from indicator.micelles import CATION, has_cation, micelle_shift
 from indicator.optics import View
 from indicator.speciation import form_fractions
-from indicator.spread import SPREADS, height_sd
-from indicator.tables import read_table, value_of
+from indicator.spread import SPREADS, height_sd, reading_error
+from indicator.tables import value_of
 
 Array = NDArray[np.float64]
 
-READINGS = "colour/readings.csv"
 MUCH = 1000.0
 """Times the surfactants of the liquid: all of a pigment is bound."""
 LEAST_SHARE = 0.02
@@ -32,16 +31,6 @@ NEAR_PH = 0.7
 """A constant this far outside the pH of the jars can still be felt by them; the jars beyond not."""
 UNKNOWN_STRENGTH_SD = 2.0
 """Of the logarithm of a strength about which nothing is known."""
-
-
-@dataclass(frozen=True)
-class _ReadingRow:
-    name: str
-    absolute: float
-    relative: float
-    gain_sd: float
-    source: str
-    confidence: str
 
 
 @dataclass(frozen=True)
@@ -106,8 +95,8 @@ class JarModel:
         self.which, self.series, self.petals_percent = which, series, petals_percent
         nm = WAVELENGTH_NM if series.wavelength_nm is None else series.wavelength_nm
         self.spectra = form_spectra(which, nm)
-        self.noise = _reading(series.kind)
-        self.ph_sd = _reading(f"ph_{series.ph_by}").absolute
+        self.noise = reading_error(series.kind)
+        self.ph_sd = reading_error(f"ph_{series.ph_by}").absolute
         self.names: list[tuple[str, int]] = [("strength", -1)]
         deviations = [self._strength_sd()]
         self.names += [("pka", place) for place in fitted_constants(which, series)]
@@ -134,7 +123,7 @@ class JarModel:
             path = "path_measured" if series.path_measured else "path_usual"
             self.names.append(("amount", -1))
             deviations.append(
-                float(np.hypot(_reading(path).relative, _reading("thinning").relative))
+                float(np.hypot(reading_error(path).relative, reading_error("thinning").relative))
             )
         self.prior_sd = np.array(deviations)
         self.start_strength, self.first_guess = self._start()
@@ -215,11 +204,3 @@ class JarModel:
         covariance = deviation[:, :, None] ** 2 * np.eye(here.shape[1])
         covariance = covariance + self.ph_sd**2 * slope[:, :, None] * slope[:, None, :]
         return np.asarray(np.linalg.inv(np.linalg.cholesky(covariance)))
-
-
-def _reading(name: str) -> _ReadingRow:
-    for row in read_table(READINGS, _ReadingRow):
-        if row.name == name:
-            return row
-    rows = [row.name for row in read_table(READINGS, _ReadingRow)]
-    raise ValueError(f"reading is {name!r}; accepted are {', '.join(rows)}")

@@ -19,14 +19,51 @@ from indicator.colourants import Colourant
 from indicator.optics import View
 from indicator.pigments import colourant
 from indicator.speciation import form_fractions
-from indicator.tables import value_of
+from indicator.tables import read_table, value_of
 
 Array = NDArray[np.float64]
 
 SPREADS = "colour/spreads.csv"
+READINGS = "colour/readings.csv"
 DRAWS = 200
 SEED = 8
 OWN = "OWN"
+
+
+@dataclass(frozen=True)
+class ReadingError:
+    """How far a maker's readings of one kind may be off."""
+
+    name: str
+    absolute: float
+    """Standard deviation [unit of the reading], as the next."""
+    relative: float
+    """A part of the reading, for a colour of its chroma."""
+    gain_sd: float
+    """Relative standard deviation of the light that all readings share."""
+    source: str
+    confidence: str
+
+
+def reading_error(kind: str) -> ReadingError:
+    """How far readings of a kind may be off.
+
+    Parameters
+    ----------
+    kind : str
+        A row of ``data/colour/readings.csv``, such as ``"hex"``, ``"photograph"`` or
+        ``"ph_meter"``.
+
+    Raises
+    ------
+    ValueError
+        If there is none of that name.
+    """
+    rows = read_table(READINGS, ReadingError)
+    for row in rows:
+        if row.name == kind:
+            return row
+    raise ValueError(f"reading is {kind!r}; accepted are {', '.join(row.name for row in rows)}")
 
 
 @dataclass(frozen=True)

@@ -220,6 +220,14 @@ def jar(
         float | None, typer.Option("--colour-times", help=say("help.jar-times"))
     ] = None,
     path: Annotated[str | None, typer.Option("--path", help=say("help.jar-path"))] = None,
+    white: Annotated[
+        list[str] | None,
+        typer.Option("--white", metavar="X,Y,WIDTH,HEIGHT", help=say("help.jar-white")),
+    ] = None,
+    liquid: Annotated[
+        str | None,
+        typer.Option("--liquid", metavar="X,Y,WIDTH,HEIGHT", help=say("help.jar-liquid")),
+    ] = None,
     temperature: Annotated[
         str | None, typer.Option("--temperature", help=say("help.jar-temperature"))
     ] = None,
@@ -253,6 +261,8 @@ def jar(
         plain=plain,
         colour_times=colour_times,
         path=path,
+        white=white or (),
+        liquid=liquid,
         temperature=temperature,
         target=target,
         accept_ph=accept_ph,

@@ -3,16 +3,17 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
 from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
 
 from dosing.cli.csv_rows import check_columns, csv_rows
+from dosing.cli.jar_photos import is_picture, photographed_labs, shots
 from dosing.jar.kit import word_reading
-from dosing.jar.model import Jar, Readings, jar_value, ph_noise
+from dosing.jar.model import Jar, Readings, jar_value, kind_read, ph_noise
 from dosing.quantities import InputError, alkalinity_meq_l
 from dosing.quantities import ph as typed_ph
 from indicator.notes import Value, say
@@ -27,7 +28,9 @@ COLUMNS = {"ml": "mL", "drops": "drops", "pinches": "pinches", "g": "g"}
 UNIT_NAMES = COLUMNS | {
     "drop": "drops", "pinch": "pinches", "gram": "g", "grams": "g", "millilitres": "mL",
 }  # fmt: skip
-KINDS = ("ph", "hex", "word")
+KINDS = ("ph", "hex", "word", "photo")
+PATCHES = ("white", "liquid")
+"""Columns beside ``photo``: where the white paper and the jar's liquid are in each picture."""
 _STEP = re.compile(
     r"\s*(?P<amount>[^\s:]+)\s*(?P<unit>ml|drops?|pinch(?:es)?|g)?\s*:\s*(?P<read>.*\S)\s*",
     re.IGNORECASE,
@@ -42,6 +45,20 @@ class Series:
     amounts: tuple[str, ...]
     reads: tuple[str, ...]
     name: str
+    column: str = ""
+    """Of the readings in a table."""
+    folder: Path = Path()
+    """From which the names of photographs are told."""
+    patches: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    """Rectangles of single photographs, by `PATCHES`."""
+
+
+@dataclass(frozen=True)
+class Patches:
+    """Where the white and the liquid are in all photographs of a series."""
+
+    white: tuple[str, ...] = ()
+    liquid: str | None = None
 
 
 def series_of(table: Path | None, steps: Sequence[str]) -> Series:
@@ -104,7 +121,7 @@ def unit_name(text: str) -> str:
 def _from_table(table: Path) -> Series:
     header, rows = csv_rows(table, "series", LARGEST_BYTES)
     header = [name.casefold() for name in header]
-    check_columns(header, rows, (*COLUMNS, *KINDS), "series")
+    check_columns(header, rows, (*COLUMNS, *KINDS, *PATCHES), "series")
     file: dict[str, Value] = {"file": repr(str(table))}
     amounts = [name for name in header if name in COLUMNS]
     if not amounts:
@@ -120,11 +137,23 @@ def _from_table(table: Path) -> Series:
         name: tuple(row[place].strip() if place < len(row) else "" for row in rows)
         for place, name in enumerate(header)
     }
-    return Series(COLUMNS[amounts[0]], cells[amounts[0]], cells[kinds[0]], "series")
+    if kinds[0] != "photo" and any(name in header for name in PATCHES):
+        raise InputError(say("jar.error.no-photo", file), "series")
+    return Series(
+        COLUMNS[amounts[0]],
+        cells[amounts[0]],
+        cells[kinds[0]],
+        "series",
+        kinds[0],
+        table.parent,
+        {name: cells[name] for name in PATCHES if name in cells},
+    )
 
 
 def kind_of_all(series: Series) -> str:
-    """The one kind of all readings: ``ph``, ``hex`` or ``word``."""
+    """The one kind of all readings: ``ph``, ``hex``, ``word`` or ``photo``."""
+    if series.column == "photo":
+        return "photo"
     found = {_kind_of(text) for text in series.reads}
     if len(found) > 1:
         raise InputError(say("jar.error.mixed", {"found": ", ".join(sorted(found))}), series.name)
@@ -132,12 +161,16 @@ def kind_of_all(series: Series) -> str:
 
 
 def _kind_of(text: str) -> str:
+    if is_picture(text):
+        return "photo"
     if text.startswith("#"):
         return "hex"
     return "word" if re.match(r"[a-zA-Z]", text) and not re.match(r"(?i)ph|nan|inf", text) else "ph"
 
 
-def readings_of(series: Series, unit: str, kind: str, by: str, jar: Jar, view: View) -> Readings:
+def readings_of(
+    series: Series, unit: str, kind: str, by: str, jar: Jar, view: View, patches: Patches
+) -> Readings:
     """The series in plain numbers, with how far each reading may be off.
 
     Parameters
@@ -154,6 +187,8 @@ def readings_of(series: Series, unit: str, kind: str, by: str, jar: Jar, view: V
         What was read.
     view : View
         How it was looked at.
+    patches : Patches
+        Where to look in photographs.
 
     Raises
     ------
@@ -161,14 +196,34 @@ def readings_of(series: Series, unit: str, kind: str, by: str, jar: Jar, view: V
         If an amount or a reading is none.
     """
     added = _amounts(series, unit)
+    if kind != "photo" and (patches.white or patches.liquid):
+        raise InputError(say("jar.error.patches"), "white" if patches.white else "liquid")
     if kind == "hex":
         labs = np.stack([_lab(text, row, series) for row, text in enumerate(series.reads, 1)])
-        return Readings(added, labs, "lab", np.ones(len(labs)), 0.0, view)
+        return Readings(added, labs, kind_read(by), np.ones(len(labs)), 0.0, view)
+    if kind == "photo":
+        labs = _photographed(series, patches)
+        return Readings(added, labs, kind_read(by), np.ones(len(labs)), 0.0, view)
     if kind == "word":
         return _by_words(series, added, jar, view)
     values = np.array([_ph(text, row, series, by) for row, text in enumerate(series.reads, 1)])
     noise, common = ph_noise(by, values)
     return Readings(added, values[:, None], "ph", noise, common, view)
+
+
+def _photographed(series: Series, patches: Patches) -> Array:
+    for row, text in enumerate(series.reads, 1):
+        if not text:
+            raise _bad_value(text, row, series, "-photo")
+    taken = shots(
+        series.reads,
+        series.folder,
+        white=patches.white,
+        liquid=patches.liquid,
+        whites=series.patches.get("white", ()),
+        liquids=series.patches.get("liquid", ()),
+    )
+    return photographed_labs(taken)
 
 
 def _by_words(series: Series, added: Array, jar: Jar, view: View) -> Readings:

@@ -8,7 +8,14 @@ from pathlib import Path
 
 import numpy as np
 
-from dosing.cli.jar_readings import Series, kind_of_all, readings_of, series_of, unit_name
+from dosing.cli.jar_readings import (
+    Patches,
+    Series,
+    kind_of_all,
+    readings_of,
+    series_of,
+    unit_name,
+)
 from dosing.cli.jar_text import answer_document, guide_document, show_answer, show_guide
 from dosing.cli.output import Page, printable, to_json
 from dosing.cli.planning import NOT_MET, check_picture, reason, recipe_of
@@ -25,9 +32,10 @@ from dosing.jar.kit import (
     jar_of,
     percent_for_drops,
     solution,
+    times_for_a_camera,
     weighing_sd,
 )
-from dosing.jar.model import Jar, JarModel, Titrant, jar_value, ph_noise
+from dosing.jar.model import Jar, JarModel, Titrant, jar_value, kind_read, ph_noise
 from dosing.own_acid import own_acid
 from dosing.powders import Blend, powder, purity_spread
 from dosing.quantities import InputError, amount, colour_strength, length_cm, mass_g, temperature_c
@@ -35,13 +43,17 @@ from indicator.notes import Note, Value, say
 from indicator.optics import View, jar_view, view_value
 
 BY_NAMES = {name: name for name in BY} | {
-    "color": "colour", "kit": "drop-kit", "ph-kit": "drop-kit", "ph-drop-kit": "drop-kit",
+    "color": "colour", "photo": "photograph", "photos": "photograph",
+    "photographs": "photograph", "camera": "photograph",
+    "kit": "drop-kit", "ph-kit": "drop-kit", "ph-drop-kit": "drop-kit",
     "strips": "strip", "ph-strip": "strip", "ph-strips": "strip", "ph-meter": "meter",
 }  # fmt: skip
 DRY = ("g", "pinches")
 LITRES = (0.05, 20.0)
 DROPS_PER_ML = (5.0, 60.0)
 TIMES = (0.1, 50.0)
+RECTANGLE = "X,Y,WIDTH,HEIGHT"
+"""In a command, for what only the pictures tell."""
 NEUTRAL = 7.0
 """Where a reading's spread is taken before there is one [pH]."""
 
@@ -65,6 +77,8 @@ class Asked:
     plain: bool
     colour_times: float | None
     path: str | None
+    white: Sequence[str]
+    liquid: str | None
     temperature: str | None
     target: str | None
     accept_ph: str | None
@@ -88,8 +102,9 @@ def run_jar(asked: Asked, *, as_json: bool) -> int:
     unit = _unit(asked.unit, series)
     titrant, notes = _titrant(inputs, asked, unit)
     jar = _jar(inputs, asked, by, _times(asked))
-    view = _view(inputs, asked)
-    readings = readings_of(series, unit, kind, by, jar, view)
+    view = _view(asked)
+    patches = Patches(tuple(asked.white), asked.liquid)
+    readings = readings_of(series, unit, kind, by, jar, view, patches)
     model = JarModel(inputs, jar, titrant, readings.kind, readings.shared_sd, view)
     from dosing.jar.answer import jar_test
 
@@ -123,12 +138,13 @@ def _by(written: str | None, kind: str) -> str:
     if kind == "ph":
         if by is None:
             raise InputError(say("jar.error.by-missing"), "by")
-        if by == "colour":
-            raise InputError(say("jar.error.by-ph"), "by", written)
+        if kind_read(by) != "ph":
+            raise InputError(say("jar.error.by-ph", {"value": repr(written)}), "by", written)
         return by
-    if by not in (None, "colour"):
-        raise InputError(say("jar.error.by-colour", {"value": repr(written)}), "by", written)
-    return "colour"
+    meant = "photograph" if kind == "photo" else "colour"
+    if by not in (None, meant):
+        raise InputError(say(f"jar.error.by-{meant}", {"value": repr(written)}), "by", written)
+    return meant
 
 
 def _by_name(written: str | None) -> str | None:
@@ -220,7 +236,7 @@ def _percent(text: str | None) -> float:
 def _jar(inputs: RecipeInputs, asked: Asked, by: str, times: float) -> Jar:
     if asked.with_foam and asked.plain:
         raise InputError(say("jar.error.contents"), "plain")
-    if by == "colour" and asked.plain:
+    if kind_read(by) != "ph" and asked.plain:
         raise InputError(say("jar.error.plain-colour"), "plain")
     if not TIMES[0] <= times <= TIMES[1]:
         raise InputError(say("jar.error.times", {"value": times}), "colour-times")
@@ -249,9 +265,9 @@ def _size(text: str) -> tuple[float, bool]:
     return litres, size.kind == "mass"
 
 
-def _view(inputs: RecipeInputs, asked: Asked) -> View:
-    path = view_value("jar_path") if asked.path is None else length_cm(asked.path, "path")
-    return jar_view(path, light=inputs.wish.light)
+def _view(asked: Asked) -> View:
+    """The jar against white by daylight, as the instructions have it, whatever lights the tub."""
+    return jar_view(view_value("jar_path") if asked.path is None else length_cm(asked.path, "path"))
 
 
 def _jar_notes(asked: Asked, jar: Jar) -> list[Note]:
@@ -270,9 +286,10 @@ def _instructed(inputs: RecipeInputs, asked: Asked, recipe: Path | None, *, as_j
 
     by = _by_for_instructions(inputs, asked)
     unit = _unit(asked.unit, None)
-    told = _filled_in(asked, by, unit)
+    told = _filled_in(inputs, asked, by, unit)
     if unit == "drops":
-        told = _filled_in(replace(asked, solution=_solution_for_drops(inputs, told, by)), by, unit)
+        told = replace(told, solution=_solution_for_drops(inputs, told, by))
+        told = _filled_in(inputs, replace(told, weighed=asked.weighed), by, unit)
     model = _expected(inputs, told, by, unit)
     by_ml = replace(told, solution=None, weighed=_good_weighings(_percent(None)))
     found = guide(
@@ -283,7 +300,7 @@ def _instructed(inputs: RecipeInputs, asked: Asked, recipe: Path | None, *, as_j
         weighed_g=() if unit in DRY else _weighed(told),
         percent=_percent(told.solution),
         colour_times=_times(told),
-        view=_view(inputs, told),
+        view=_view(told),
         command=_command(told, recipe, by),
         syringe=None if unit == "mL" else _titrant(inputs, by_ml, "mL")[0],
     )
@@ -302,14 +319,14 @@ def _instructed(inputs: RecipeInputs, asked: Asked, recipe: Path | None, *, as_j
     return 0
 
 
-def _filled_in(asked: Asked, by: str, unit: str) -> Asked:
+def _filled_in(inputs: RecipeInputs, asked: Asked, by: str, unit: str) -> Asked:
     """What was asked for, with what makes a good test where nothing was said."""
     weighed = asked.weighed
     if unit not in DRY and not weighed:
         weighed = _good_weighings(_percent(asked.solution))
     times = asked.colour_times
-    if times is None and by == "colour":
-        times = jar_value("colour_times")
+    if times is None and kind_read(by) != "ph":
+        times = times_for_a_camera(inputs, _view(asked))
     return replace(
         asked,
         weighed=() if unit in DRY else weighed,
@@ -341,9 +358,9 @@ def _expected(inputs: RecipeInputs, told: Asked, by: str, unit: str) -> JarModel
     """The model of a test that is still to be done."""
     titrant, _ = _titrant(inputs, told, unit)
     jar = _jar(inputs, told, by, _times(told))
-    colour = by == "colour"
-    shared = 0.0 if colour else ph_noise(by, NEUTRAL)[1]
-    return JarModel(inputs, jar, titrant, "lab" if colour else "ph", shared, _view(inputs, told))
+    kind = kind_read(by)
+    shared = ph_noise(by, NEUTRAL)[1] if kind == "ph" else 0.0
+    return JarModel(inputs, jar, titrant, kind, shared, _view(told))
 
 
 def _times(asked: Asked) -> float:
@@ -357,7 +374,7 @@ def _by_for_instructions(inputs: RecipeInputs, asked: Asked) -> str:
         return by
     if inputs.water.instrument == "meter":
         return "meter"
-    return "strip" if asked.plain or not inputs.colours else "colour"
+    return "strip" if asked.plain or not inputs.colours else "photograph"
 
 
 def _good_weighings(percent: float) -> tuple[str, ...]:
@@ -387,6 +404,9 @@ def _command(told: Asked, recipe: Path | None, by: str) -> str:
     if told.drops_per_ml is not None:
         words.append(f"--drops-per-ml {told.drops_per_ml:g}")
     words += [f'--jar "{printable(told.jar)}"', f"--by {by}"]
+    if by == "photograph":
+        words += [f"--white {' --white '.join(told.white) or RECTANGLE}"]
+        words += [f"--liquid {told.liquid or RECTANGLE}"]
     if told.plain:
         words.append("--plain")
     if _times(told) != 1.0:

@@ -400,7 +400,7 @@ def _instrument(inputs: RecipeInputs, by: str) -> str:
 
 
 def _steps(readings: Readings, found: Fit) -> tuple[StepFit, ...]:
-    if readings.kind == "lab":
+    if readings.kind != "ph":
         away = np.atleast_1d(delta_e(found.expected, readings.values))
     else:
         away = (readings.values - found.expected)[:, 0]

@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from dosing.jar.fit import STEP, Fit, draws, normal_numbers
-from dosing.jar.model import JarModel, jar_value, ph_noise
+from dosing.jar.model import JarModel, jar_value, kind_read, ph_noise
 
 Array = NDArray[np.float64]
 SEED = 71
@@ -50,7 +50,7 @@ def first_design(model: JarModel, by: str, ph: float, step: float) -> Design:
     model : JarModel
         The jar as the recipe has it.
     by : str
-        What is read: ``"meter"``, ``"drop-kit"``, ``"strip"`` or ``"colour"``.
+        What is read, of `dosing.jar.kit.BY`.
     ph : float
         pH at which the dose is to be known.
     step : float
@@ -123,7 +123,7 @@ def _chosen(
 def _places(model: JarModel, ph: float, done: float, step: float) -> Array:
     """Totals to choose from: close together around the target, wider apart beyond."""
     aim = units_to_ph(model, np.zeros(len(model.names)), ph)
-    most = jar_value("beyond_target_by_" + ("colour" if model.kind == "lab" else "ph")) * aim
+    most = jar_value("beyond_target_by_" + ("ph" if model.kind == "ph" else "colour")) * aim
     half = int(jar_value("places")) // 2
     near = np.linspace(0.0, 1.5 * aim, half + 1)[1:]
     far = np.geomspace(1.5 * aim, most, half + 1)[1:]
@@ -191,7 +191,7 @@ def _nudged(worlds: Array) -> Array:
 
 def noise_at(by: str, values: Array) -> Array:
     """Standard deviation of the pH readings of a laid-out test, shape (totals,)."""
-    if by == "colour":
+    if kind_read(by) != "ph":
         return np.ones(values.shape[-2])
     return np.broadcast_to(ph_noise(by, 7.0)[0], values.shape[-2:-1])
 

@@ -19,7 +19,7 @@ from dosing.jar.answer import per_litre_before, target_ph
 from dosing.jar.design import Design, first_design, units_to_ph
 from dosing.jar.doubts import LITTLE_TOLD
 from dosing.jar.kit import KITCHEN_C, finest_step
-from dosing.jar.model import JarModel, Titrant, jar_value, ph_noise
+from dosing.jar.model import JarModel, Titrant, jar_value, kind_read, ph_noise
 from dosing.powders import Blend, powder, undissolved
 from dosing.records import DoseRange
 from dosing.trade_values import typical
@@ -351,17 +351,18 @@ def steps(one: Guide) -> list[str]:
         aim = say(f"jar.unit.{titrant.unit.lower()}", {"number": wording.two_figures(one.aim)})
         where = "coarse" if one.model.jar.litres < BUCKET else "coarse-still"
         return [say(f"jar.do.{where}", {"aim": aim})]
-    if one.by != "colour":
+    if kind_read(one.by) == "ph":
         return []
     far = one.rows[-1].total > FAR * one.aim
-    return [say("jar.do.alike"), *([say("jar.do.far")] if far else [])]
+    return [say(f"jar.do.alike-{one.by}"), *([say("jar.do.far")] if far else [])]
 
 
 def entering(one: Guide) -> list[str]:
     """What is typed when the table is filled in."""
-    column = "hex" if one.by == "colour" else "ph"
-    values: dict[str, Value] = {"amount": one.model.titrant.unit.lower(), "reading": column}
-    return [say("jar.do.file", values), one.command]
+    values: dict[str, Value] = {"amount": one.model.titrant.unit.lower()}
+    if one.by == "photograph":
+        return [say("jar.do.file-photograph", values), one.command, say("jar.do.patches")]
+    return [say("jar.do.file", values | {"reading": kind_read(one.by)}), one.command]
 
 
 def minding(one: Guide) -> list[str]:

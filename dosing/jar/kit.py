@@ -14,16 +14,19 @@ import numpy as np
 from dosing.assembly import assemble
 from dosing.equilibrium import water_density_kg_l
 from dosing.inputs import RecipeInputs
-from dosing.jar.model import Array, Jar, Titrant, jar_value
+from dosing.jar.model import Array, Jar, Titrant, jar_value, kind_read
 from dosing.powders import Blend, blend_per_gram, powder
 from dosing.trade_values import reading_spread, typical
+from indicator.absorbance import mixture_absorbance
+from indicator.appearance import photographed_linear
 from indicator.notes import say
 from indicator.optics import View
 from indicator.spread import drawn_labs
 from indicator.words import word_certainty
 
-BY = ("meter", "drop-kit", "strip", "colour")
-"""What tells the pH of a jar; ``colour`` is the jar's own."""
+BY = ("meter", "drop-kit", "strip", "colour", "photograph")
+"""What tells the pH of a jar; ``colour`` is the jar's own as somebody noted it, ``photograph`` the
+same from a picture with white paper in it."""
 UNITS = ("mL", "drops", "pinches", "g")
 SCALES = ("kitchen-scale", "fine-scale")
 KITCHEN_C = 20.0
@@ -34,6 +37,8 @@ LEAST_DROPS, MOST_DROPS = 10.0, 40.0
 """To the target: fewer are coarse, of more a hand loses count."""
 LEAST_STEPS = 5.0
 """Of the tool that adds, to the target."""
+CAMERA_TIMES = (10.0, 7.0, 5.0, 4.0, 3.0, 2.0, 1.0, 0.5, 0.2, 0.1)
+"""Times the tub's colour that are tried for a jar before a camera."""
 WORD_PH = np.arange(2.5, 9.51, 0.05)
 
 
@@ -84,6 +89,27 @@ def jar_of(
         sd=scale if weighed else jar_value("jug_scale"),
         temperature_c=temperature_c,
     )
+
+
+def times_for_a_camera(inputs: RecipeInputs, view: View) -> float:
+    """Times the tub's colour at which a camera can tell a jar at every pH, the most first.
+
+    Parameters
+    ----------
+    inputs : RecipeInputs
+        The recipe in core units.
+    view : View
+        How the jar is looked at.
+    """
+    strengths = assemble(inputs).bath.strengths
+    least = jar_value("least_channel")
+
+    def darkest(times: float) -> float:
+        jar = {name: np.asarray(one) * times for name, one in strengths.items()}
+        return float(photographed_linear(mixture_absorbance(jar, WORD_PH), view).min())
+
+    told = (times for times in CAMERA_TIMES if darkest(times) >= least)
+    return next(told, CAMERA_TIMES[-1])
 
 
 def weighing_sd(grams: Sequence[float], scale: str = "kitchen-scale") -> float:
@@ -187,7 +213,7 @@ def check_instrument(by: str, jar: Jar) -> None:
         If the jar's colour or foam misleads the instrument, or the jar has no colour to read.
     """
     coloured, foaming = bool(jar.inputs.colours), jar.inputs.foam_bath is not None
-    if by == "colour":
+    if kind_read(by) != "ph":
         if not coloured:
             raise ValueError(say("jar.nothing-to-see"))
         return

@@ -22,12 +22,12 @@ from dosing.product import foam_bath_totals
 from dosing.trade_values import reading_spread, typical
 from dosing.uncertainty import reading_spreads
 from indicator.absorbance import form_spectra
-from indicator.appearance import lab_of
+from indicator.appearance import photographed_lab
 from indicator.colourants import Colourant
 from indicator.optics import View
 from indicator.pigments import colourant
 from indicator.speciation import form_fractions
-from indicator.spread import SPREADS, height_sd
+from indicator.spread import SPREADS, ReadingError, height_sd, reading_error
 from indicator.tables import DataError, read_table, value_of
 
 Array = NDArray[np.float64]
@@ -35,7 +35,8 @@ Name = tuple[str, str, int]
 """What a number is, which colourant or nothing, which of its forms or which addition."""
 
 TABLE = "trade/jar_test.csv"
-SOURCE_OF_COLOUR_ERRORS = "colour/readings.csv"
+COLOUR_KINDS = {"colour": "hex", "photograph": "photograph"}
+"""What reads the jar's own colour, and by which row of its errors."""
 FELT_PH = (2.5, 9.7)
 """Constants of a pigment outside are not felt in a jar test."""
 LEAST_ALKALINITY = 1e-3
@@ -49,16 +50,6 @@ class _Row:
     low: float | None
     high: float | None
     unit: str
-    source: str
-    confidence: str
-
-
-@dataclass(frozen=True)
-class _ColourErrorRow:
-    name: str
-    absolute: float
-    relative: float
-    gain_sd: float
     source: str
     confidence: str
 
@@ -126,7 +117,7 @@ class Readings:
     values: Array
     """Shape (..., steps, 1) of pH, or (..., steps, 3) of CIELAB; leading axes are other jars."""
     kind: str
-    """``"ph"`` or ``"lab"``."""
+    """``"ph"``, ``"hex"`` or ``"photograph"``."""
     noise: Array
     """Standard deviation of each pH, shape (steps,); not used for colours."""
     shared_sd: float
@@ -135,6 +126,11 @@ class Readings:
     """How the colours were seen."""
     words: tuple[str, ...] = ()
     """Colour words that the pH values stand for; empty where pH was read."""
+
+
+def kind_read(by: str) -> str:
+    """Kind of the readings that something gives: ``"ph"``, ``"hex"`` or ``"photograph"``."""
+    return COLOUR_KINDS.get(by, "ph")
 
 
 def ninety_percent() -> float:
@@ -185,8 +181,8 @@ class JarModel:
         gas = jar_row("gas_lost")
         low, best, high = (_logit(x) for x in (gas.low or 0.0, gas.value, gas.high or 1.0))
         self.gas, self.gas_sd = best, (high - low) / (2 * ninety_percent())
-        self.pigments = _pigments(jar.inputs) if kind == "lab" else ()
-        self.colour_error = _colour_error() if kind == "lab" else None
+        self.colour_error: ReadingError | None = None if kind == "ph" else reading_error(kind)
+        self.pigments = () if kind == "ph" else _pigments(jar.inputs)
         self.names = tuple(self._names())
         self.index = {name: place for place, name in enumerate(self.names)}
         self._air = _carbon_dioxide_of_air(jar.temperature_c)
@@ -197,7 +193,7 @@ class JarModel:
         if self.tub.foam_bath is not None:
             names.append(("product", "", -1))
         names.append(("gas", "", -1))
-        if self.kind != "lab":
+        if self.kind == "ph":
             return [*names, ("offset", "", -1)]
         names += [("strength", "", -1), ("gain", "", -1)]
         for which in self.pigments:
@@ -269,19 +265,19 @@ class JarModel:
     def predicted(self, numbers: Array, added: Array) -> Array:
         """Readings, shape (..., steps, values)."""
         ph = self.jar_ph(numbers, added)
-        if self.kind != "lab":
+        if self.kind == "ph":
             return np.asarray(
                 (ph + self.shared_sd * self._of(numbers, "offset")[..., None])[..., None]
             )
         return self.colours(numbers, ph, added)
 
     def colours(self, numbers: Array, ph: Array, added: Array) -> Array:
-        """CIELAB of a jar at these pH values, shape (..., steps, 3)."""
+        """CIELAB of a jar at these pH values in a balanced picture, shape (..., steps, 3)."""
         assert self.view is not None
         gain_sd = self.colour_error.gain_sd if self.colour_error is not None else 0.0
         gain = gain_sd * self._of(numbers, "gain") / np.log(10.0) / self.view.path_cm
         absorbance = self._absorbance(numbers, ph, added) - gain[..., None, None]
-        return lab_of(absorbance, self.view)
+        return photographed_lab(absorbance, self.view)
 
     def _absorbance(self, numbers: Array, ph: Array, added: Array) -> Array:
         """Per cm, shape (..., steps, wavelengths)."""
@@ -323,7 +319,7 @@ class JarModel:
 
     def whitening(self, expected: Array, noise: Array) -> Array:
         """One over the standard deviation of each value, shape as `expected`."""
-        if self.kind != "lab" or self.colour_error is None:
+        if self.colour_error is None:
             return np.broadcast_to(1.0 / noise[:, None], expected.shape)
         chroma = np.hypot(expected[..., 1], expected[..., 2])[..., None]
         row = self.colour_error
@@ -375,13 +371,6 @@ def _felt(which: Colourant) -> list[int]:
         for place, form in enumerate(which.forms)
         if form.pka is not None and form.pka_sd and low <= form.pka <= high
     ]
-
-
-def _colour_error() -> _ColourErrorRow:
-    for row in read_table(SOURCE_OF_COLOUR_ERRORS, _ColourErrorRow):
-        if row.name == "hex":
-            return row
-    raise DataError(f"data/{SOURCE_OF_COLOUR_ERRORS} has no row 'hex'")
 
 
 def _logit(share: float) -> float:

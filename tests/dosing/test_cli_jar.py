@@ -11,7 +11,7 @@ import pytest
 
 from dosing.jar.guide import guide
 from dosing.jar.kit import dry_powder, jar_of, solution
-from dosing.jar.model import JarModel
+from dosing.jar.model import JarModel, kind_read
 from dosing.jar.sheet import draw_guide
 from dosing.recipe import demo_recipe
 from indicator.optics import jar_view
@@ -313,7 +313,7 @@ def test_a_recipe_read_with_an_alkalinity_kit_is_not_taken_for_a_ph_kit(
         MEDIUM.replace("[[", 'alkalinity = "1.5 meq/L"\ninstrument = "drop kit"\n[[', 1)
     )
     _, out, _ = huedose("jar", known, "--instructions", "--json")
-    assert json.loads(out)["by"] == "colour"
+    assert json.loads(out)["by"] == "photograph"
 
 
 def test_the_help_says_what_the_picture_is(huedose: Run) -> None:
@@ -347,7 +347,13 @@ def test_the_far_additions_of_a_colour_test_say_what_they_are_for(
 
 @pytest.mark.parametrize(
     ("unit", "by"),
-    [("pinches", "colour"), ("drops", "colour"), ("drops", "drop-kit"), ("mL", "meter")],
+    [
+        ("pinches", "colour"),
+        ("drops", "photograph"),
+        ("drops", "drop-kit"),
+        ("mL", "meter"),
+        ("mL", "photograph"),
+    ],
 )
 def test_nothing_on_the_page_overlaps(unit: str, by: str) -> None:
     soak = demo_recipe("1").core()
@@ -361,7 +367,7 @@ def test_nothing_on_the_page_overlaps(unit: str, by: str) -> None:
         soak, plain=by == "drop-kit", litres=1.0, weighed=True, temperature_c=30.0, colour_times=5.0
     )
     view = jar_view()
-    model = JarModel(soak, jar, titrant, "lab" if by == "colour" else "ph", 0.1, view)
+    model = JarModel(soak, jar, titrant, kind_read(by), 0.1, view)
     figure = draw_guide(
         guide(
             model,

@@ -1,7 +1,7 @@
 """Simulated jar tests: worlds drawn from a recipe's own spreads, fitted, intervals counted.
 
-Run ``python tests/reference/jar_worlds.py`` to write jar_coverage.csv anew (about a quarter of an
-hour on two cores); the tests read that file and count a smaller set themselves. Truth and forecast
+Run ``python tests/reference/jar_worlds.py`` to write jar_coverage.csv anew (about two
+hours on two cores); the tests read that file and count a smaller set themselves. Truth and forecast
 share our own solver here, so this tells whether the intervals are as wide as they say, not whether
 the chemistry is right; for that see build_jar_phreeqc.py.
 """
@@ -22,7 +22,7 @@ from dosing.inputs import ActivatorInputs, RecipeInputs, TubInputs, WishInputs
 from dosing.jar.design import first_design, units_to_ph
 from dosing.jar.fit import Fit, draws, fit
 from dosing.jar.kit import jar_of, solution, weighing_sd
-from dosing.jar.model import JarModel, Readings, ph_noise
+from dosing.jar.model import JarModel, Readings, kind_read, ph_noise
 from dosing.recipe import demo_recipe
 from dosing.water import WaterReadings
 from indicator.appearance import hex_of_lab, lab_from_hex
@@ -34,14 +34,11 @@ TARGET = 5.7
 WORLDS, FEWER, CHUNK, SEED = 2000, 400, 50, 2024
 """Of the evening soak with a stock of acid, and of the other cases."""
 PROCESSES = 2
-COUNTED_JARS = {"meter": 150, "drop-kit": 150, "strip": 150, "colour": 20}
-"""Of PHREEQC's jars: each takes a second, by colour several, as doubtful ones are fitted anew
-without each reading."""
 DRAWS, PRIOR_DRAWS, PRIOR_PARTS = 512, 20_000, 5
 """Of what a fit leaves open, and of what is open without a jar: there to a few parts in 1000."""
 WEIGHED = {"stock": (30.0, 50.0), "5 g": (5.0,)}
 """Weighings of the acid [g]: a stock that is thinned, or all of it at once."""
-COLOUR_TIMES = 5.0
+COLOUR_TIMES = 3.0
 MISREAD = 0.05
 """Share of the colours that are simply wrong in PHREEQC's worlds, which the fit is not told."""
 CITRIC = {"citric-acid-anhydrous": 1.0}
@@ -61,9 +58,12 @@ class Case:
     """``"laid out"`` as the instructions have it, or ``"each mL"`` to half beyond the target."""
 
 
+BY = ("meter", "drop-kit", "strip", "colour", "photograph")
+COLOUR_JARS = ("colour", "photograph")
+"""Ways to read PHREEQC's coloured jars, each with its own error."""
 SOAK = ("stock", 1.9, 1.1, 7.7)
 CASES = (
-    *(Case("evening soak", by, *SOAK) for by in ("meter", "drop-kit", "strip", "colour")),
+    *(Case("evening soak", by, *SOAK) for by in BY),
     *(Case("evening soak", by, *SOAK, "each mL") for by in ("meter", "drop-kit", "strip")),
     Case("evening soak", "meter", "5 g", 1.9, 1.1, 7.7),
     Case("soft", "meter", "stock", 0.8, 0.5, 7.5),
@@ -107,7 +107,8 @@ def tub_of(case: Case) -> RecipeInputs:
 def model_of(case: Case) -> JarModel:
     """The jar of a case; strip and drop kit are read in plain water."""
     tub = tub_of(case)
-    colour = case.by == "colour"
+    kind = kind_read(case.by)
+    colour = kind != "ph"
     jar = jar_of(
         tub,
         plain=case.by in ("strip", "drop-kit"),
@@ -121,7 +122,7 @@ def model_of(case: Case) -> JarModel:
     )
     shared = 0.0 if colour else ph_noise(case.by, TARGET)[1]
     view = jar_view(view_value("jar_path"))
-    return JarModel(tub, jar, acid, "lab" if colour else "ph", shared, view)
+    return JarModel(tub, jar, acid, kind, shared, view)
 
 
 def simulate(case: Case, worlds: int, seed: int) -> Counted:
@@ -167,12 +168,10 @@ def _worlds(
     each = np.where(single > 0, np.hypot(absolute, relative * single), 0.0)
     added = totals + np.cumsum(each * random.standard_normal((count, len(totals))), axis=-1)
     clean = model.predicted(truth, added)
-    noise = (
-        np.ones(len(totals)) if by == "colour" else np.full(len(totals), ph_noise(by, TARGET)[0])
-    )
+    pads = kind_read(by) == "ph"
+    noise = np.full(len(totals), ph_noise(by, TARGET)[0]) if pads else np.ones(len(totals))
     values = clean + random.standard_normal(clean.shape) / model.whitening(clean, noise)
-    kind = "lab" if by == "colour" else "ph"
-    found = fit(model, Readings(totals, values, kind, noise, model.shared_sd, model.view))
+    found = fit(model, Readings(totals, values, model.kind, noise, model.shared_sd, model.view))
     return list(_each(found, count)), _per_litre(model, truth)
 
 
@@ -203,9 +202,9 @@ def phreeqc_worlds() -> list[dict[str, str]]:
     return list(csv.DictReader(line for line in lines if not line.startswith("#")))
 
 
-def phreeqc_hit(row: dict[str, str]) -> bool:
+def phreeqc_hit(row: dict[str, str], by: str) -> bool:
     """Whether the interval of one of PHREEQC's jars holds its true dose per litre."""
-    colour = row["by"] == "colour"
+    colour = by in COLOUR_JARS
     water = WaterReadings(
         alkalinity_meq_l=float(row["alkalinity_read_meq_l"]),
         ph=float(row["ph_read"]),
@@ -233,10 +232,10 @@ def phreeqc_hit(row: dict[str, str]) -> bool:
     acid = solution(CITRIC, 1.0, made_sd=weighing_sd(WEIGHED["stock"]), same_powder=True)
     added, ph = (np.array([float(one) for one in row[key].split()]) for key in ("ml", "read"))
     if colour:
-        model = JarModel(tub, jar, acid, "lab", 0.0, jar_view(view_value("jar_path")))
+        model = JarModel(tub, jar, acid, kind_read(by), 0.0, jar_view(view_value("jar_path")))
         readings = _seen(model, added, ph, np.random.default_rng(int(row["world"])))
     else:
-        noise, shared = ph_noise(row["by"], ph)
+        noise, shared = ph_noise(by, ph)
         model = JarModel(tub, jar, acid, "ph", shared)
         readings = Readings(added, ph[:, None], "ph", noise, shared)
     found = fit(model, readings)
@@ -255,20 +254,17 @@ def _seen(model: JarModel, added: Array, ph: Array, random: np.random.Generator)
     wrong = random.random(len(added)) < MISREAD
     labs[wrong] = labs[random.integers(0, len(added), int(wrong.sum()))]
     written = np.stack([lab_from_hex(str(one)) for one in hex_of_lab(labs, "D65", 2)])
-    return Readings(added, written, "lab", noise, 0.0, model.view)
+    return Readings(added, written, model.kind, noise, 0.0, model.view)
 
 
-def _counted(jars: Sequence[dict[str, str]]) -> list[dict[str, str]]:
-    """The first of PHREEQC's jars for each way to read."""
-    return [
-        jar
-        for by, count in COUNTED_JARS.items()
-        for jar in [one for one in jars if one["by"] == by][:count]
-    ]
+def ways_to_read(jars: Sequence[dict[str, str]]) -> list[tuple[dict[str, str], str]]:
+    """PHREEQC's jars, each with what reads it; coloured ones are read in several ways."""
+    plain = [(jar, jar["by"]) for jar in jars if jar["by"] not in COLOUR_JARS]
+    return plain + [(jar, by) for by in COLOUR_JARS for jar in jars if jar["by"] in COLOUR_JARS]
 
 
 def _row(case: Case) -> dict[str, object]:
-    usual = (case.water, case.weighed, case.layout) == ("evening soak", "stock", "laid out")
+    usual = (case.water, case.weighed) == ("evening soak", "stock")
     counted = simulate(case, WORLDS if usual else FEWER, SEED)
     return {
         "water": case.water,
@@ -301,17 +297,18 @@ def main() -> None:
     """Write the table."""
     from reference_csv import write_csv
 
-    jars = _counted(phreeqc_worlds())
+    jars, ways = zip(*ways_to_read(phreeqc_worlds()), strict=True)
     with ProcessPoolExecutor(PROCESSES) as pool:
         rows = list(pool.map(_row, CASES))
-        found = list(pool.map(phreeqc_hit, jars, chunksize=20))
-    rows += _phreeqc_rows([(jar["by"], hit) for jar, hit in zip(jars, found, strict=True)])
+        found = list(pool.map(phreeqc_hit, jars, ways, chunksize=20))
+    rows += _phreeqc_rows(list(zip(ways, found, strict=True)))
     write_csv(
         "jar_coverage.csv",
         [
             "Jar tests in worlds drawn from the recipe's own spreads; written by jar_worlds.py.",
-            "by: what read the jar (strip and drop kit in plain tap water, colour in a jar of five"
-            " times the tub's).  weighed: how the 1 % acid was made on a kitchen scale.",
+            "by: what read the jar (strip and drop kit in plain tap water; in a jar of three times"
+            " the tub's colour, colour as hex noted from a telephone's pictures, photograph as one"
+            " with white paper in it).  weighed: how the 1 % acid was made on a kitchen scale.",
             "layout: the additions of the printed instructions, or a syringe's 1 mL each time.",
             "water phreeqc: the jars of jar_phreeqc.csv, whose truth is PHREEQC's.",
             "coverage: of the 90 % interval of the dose per litre.  ratio_to_strip: mean width of"
