@@ -6,12 +6,16 @@ import io
 import json
 from collections.abc import Callable
 from contextlib import redirect_stderr, redirect_stdout
+from dataclasses import replace
 from functools import cache
 from typing import Any
 
 import pytest
 
 from dosing.cli.app import run
+from dosing.programme.stages import Programme
+from dosing.programme.steps import make_programme, parse_steps
+from dosing.recipe import demo_names, demo_recipe
 from indicator.sheet import Sheet
 
 TERMINAL = ("COLUMNS", "NO_COLOR", "FORCE_COLOR", "COLORTERM", "TTY_COMPATIBLE")
@@ -74,3 +78,17 @@ def drawn_words(monkeypatch: pytest.MonkeyPatch) -> list[str]:
 
     monkeypatch.setattr(Sheet, "text", kept)
     return written
+
+
+@cache
+def _programme(steps: str, name: str = "", bathers: str = "child") -> Programme:
+    inputs = demo_recipe(name or demo_names()[0]).core()
+    if bathers == "adult":
+        inputs = replace(inputs, wish=replace(inputs.wish, bathers="adult", child_age_years=None))
+    return make_programme(inputs, parse_steps(steps))
+
+
+@pytest.fixture
+def made() -> Callable[..., Programme]:
+    """Several pours into a demo, each programme made once: steps, demo, bathers."""
+    return _programme

@@ -36,21 +36,6 @@ def for_adults(inputs: RecipeInputs) -> RecipeInputs:
     return replace(inputs, wish=replace(inputs.wish, bathers="adult", child_age_years=None))
 
 
-@pytest.fixture(scope="module")
-def made() -> Callable[..., Programme]:
-    known: dict[tuple[str, str, str], Programme] = {}
-
-    def programme(steps: str, name: str = "", bathers: str = "child") -> Programme:
-        key = (steps, name, bathers)
-        if key not in known:
-            inputs = demo(name)
-            inputs = for_adults(inputs) if bathers == "adult" else inputs
-            known[key] = make_programme(inputs, parse_steps(steps))
-        return known[key]
-
-    return programme
-
-
 @pytest.mark.parametrize("target", ["6.3", "5.7"])
 def test_a_single_step_is_the_single_plan(made: Callable[..., Programme], target: str) -> None:
     (stage,) = made(target).stages

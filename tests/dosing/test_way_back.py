@@ -15,7 +15,7 @@ from dosing.equilibrium import default_air_co2_ppm
 from dosing.inputs import RecipeInputs
 from dosing.powders import per_gram
 from dosing.programme.stages import Programme
-from dosing.programme.steps import make_programme, parse_steps
+from dosing.programme.steps import make_programme
 from dosing.programme.wording import steps as said
 from dosing.recipe import demo_names, demo_recipe
 from dosing.timeline.dissolving import taken
@@ -29,21 +29,6 @@ def demo(name: str = "") -> RecipeInputs:
 
 def for_adults(inputs: RecipeInputs) -> RecipeInputs:
     return replace(inputs, wish=replace(inputs.wish, bathers="adult", child_age_years=None))
-
-
-@pytest.fixture(scope="module")
-def made() -> Callable[..., Programme]:
-    known: dict[tuple[str, str, str], Programme] = {}
-
-    def programme(steps: str, name: str = "", bathers: str = "child") -> Programme:
-        key = (steps, name, bathers)
-        if key not in known:
-            inputs = demo(name)
-            inputs = for_adults(inputs) if bathers == "adult" else inputs
-            known[key] = make_programme(inputs, parse_steps(steps))
-        return known[key]
-
-    return programme
 
 
 def after_soda(inputs: RecipeInputs, programme: Programme) -> Bath:
