@@ -40,6 +40,12 @@ class Patch:
         """Where it is."""
         return (self.x + self.width / 2, self.y + self.height / 2)
 
+    def overlaps(self, other: Patch) -> bool:
+        """Whether both share a pixel."""
+        apart_x = self.x + self.width <= other.x or other.x + other.width <= self.x
+        apart_y = self.y + self.height <= other.y or other.y + other.height <= self.y
+        return not (apart_x or apart_y)
+
     def __str__(self) -> str:
         """As a person writes it."""
         return f"{self.x},{self.y},{self.width},{self.height}"

@@ -1,4 +1,4 @@
-"""Photographs of a jar, one at each step, as colours relative to the white beside it."""
+"""Photographs of a jar, one at each step, as colours relative to the white paper beside it."""
 
 from __future__ import annotations
 
@@ -15,19 +15,32 @@ from indicator.photograph import Patch, parse_patch, patch_labs, read_picture
 
 Array = NDArray[np.float64]
 
-ENDINGS = (".jpg", ".jpeg", ".png", ".webp", ".tif", ".tiff", ".bmp", ".heic", ".heif")
+ENDINGS = (
+    ".jpg", ".jpeg", ".png", ".webp", ".tif", ".tiff", ".bmp", ".gif", ".avif", ".heic", ".heif",
+)  # fmt: skip
 """By which a reading is told to be a picture; whether it can be read is seen when it is."""
 
 
 @dataclass(frozen=True)
+class Where:
+    """Where the white paper and the jar's liquid are in a photograph."""
+
+    white: tuple[Patch, ...] = ()
+    liquid: Patch | None = None
+
+    def but(self, other: Where) -> Where:
+        """The same, except where the other says something itself."""
+        return Where(other.white or self.white, other.liquid or self.liquid)
+
+
+@dataclass(frozen=True)
 class Shot:
-    """One photograph, and where in it the white and the liquid are."""
+    """One photograph of a series."""
 
     row: int
-    """Of the series, from 1."""
+    """From 1."""
     file: Path
-    white: tuple[Patch, ...]
-    liquid: Patch
+    where: Where
 
 
 def is_picture(text: str) -> bool:
@@ -35,64 +48,30 @@ def is_picture(text: str) -> bool:
     return text.strip().casefold().endswith(ENDINGS)
 
 
-def shots(
-    files: Sequence[str],
-    folder: Path,
-    *,
-    white: Sequence[str],
-    liquid: str | None,
-    whites: Sequence[str] = (),
-    liquids: Sequence[str] = (),
-) -> list[Shot]:
-    """The photographs of a series.
-
-    Parameters
-    ----------
-    files : sequence of str
-        Their names, one for each reading.
-    folder : Path
-        From which the names are told.
-    white, liquid : sequence of str, str
-        Rectangles of all pictures.
-    whites, liquids : sequence of str
-        Rectangles of single pictures, empty text where those of all hold.
+def where(white: Sequence[str], liquid: str | None, row: int | None = None) -> Where:
+    """Rectangles as they were typed, for all photographs or for that of a row.
 
     Raises
     ------
     InputError
-        If a rectangle is missing or none.
+        If one is none.
     """
-    found = []
-    for place, name in enumerate(files):
-        own_white = whites[place] if whites else ""
-        own_liquid = liquids[place] if liquids else ""
-        patches = [own_white] if own_white else list(white)
-        look = own_liquid or liquid
-        if not patches:
-            raise _missing(place, name, "white")
-        if not look:
-            raise _missing(place, name, "liquid")
-        found.append(
-            Shot(
-                place + 1,
-                folder / name,
-                tuple(_patch(one, "white") for one in patches),
-                _patch(look, "liquid"),
-            )
-        )
-    return found
+    return Where(
+        tuple(_rectangle(one, "white", row) for one in white if one.strip()),
+        _rectangle(liquid, "liquid", row) if liquid is not None else None,
+    )
 
 
-def _missing(place: int, name: str, field: str) -> InputError:
-    values: dict[str, Value] = {"row": place + 1, "file": repr(name[:60])}
-    return InputError(say(f"jar.error.photo-{field}", values), field)
-
-
-def _patch(text: str, field: str) -> Patch:
+def _rectangle(text: str, field: str, row: int | None) -> Patch:
     try:
         return parse_patch(text)
     except ValueError as error:
-        raise InputError(str(error), field, text) from error
+        values: dict[str, Value] = {"field": field, "value": repr(text[:40])}
+        if row is None:
+            raise InputError(say("jar.error.rectangle", values), field, text) from error
+        raise InputError(
+            say("jar.error.rectangle-row", values | {"row": row}), field, text
+        ) from error
 
 
 def photographed_labs(taken: Sequence[Shot]) -> Array:
@@ -101,18 +80,35 @@ def photographed_labs(taken: Sequence[Shot]) -> Array:
     Raises
     ------
     InputError
-        If a picture cannot be read, or a patch in it cannot be told.
-    OSError
-        If there is no such file.
+        If one is named twice, cannot be read, or does not tell the colour.
     """
+    first: dict[Path, int] = {}
+    for shot in taken:
+        if shot.file in first:
+            values: dict[str, Value] = {"first": first[shot.file]}
+            raise _refused(shot, "photo-twice", "series", values)
+        first[shot.file] = shot.row
     return np.stack([_lab(one) for one in taken])
 
 
 def _lab(shot: Shot) -> Array:
+    white, liquid = shot.where.white, shot.where.liquid
+    if not white:
+        raise _refused(shot, "photo-white", "white")
+    if liquid is None:
+        raise _refused(shot, "photo-liquid", "liquid")
+    if any(one.overlaps(liquid) for one in white):
+        raise _refused(shot, "photo-overlap", "liquid", {"liquid": str(liquid)})
     try:
-        return np.asarray(patch_labs(read_picture(shot.file), shot.white, [shot.liquid])[0])
+        return np.asarray(patch_labs(read_picture(shot.file), white, [liquid])[0])
     except ValueError as error:
-        values: dict[str, Value] = {
-            "row": shot.row, "file": repr(shot.file.name[:60]), "why": str(error),
-        }  # fmt: skip
-        raise InputError(say("jar.error.photo", values), "series") from error
+        raise _refused(shot, "photo", "series", {"why": str(error)}) from error
+    except OSError as error:
+        raise _refused(shot, "photo-file", "series", {"why": error.strerror or ""}) from error
+
+
+def _refused(
+    shot: Shot, code: str, field: str, values: dict[str, Value] | None = None
+) -> InputError:
+    known: dict[str, Value] = {"row": shot.row, "file": repr(shot.file.name[:60])}
+    return InputError(say(f"jar.error.{code}", known | (values or {})), field)

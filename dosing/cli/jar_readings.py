@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from dosing.cli.csv_rows import check_columns, csv_rows
-from dosing.cli.jar_photos import is_picture, photographed_labs, shots
+from dosing.cli.jar_photos import Shot, Where, is_picture, photographed_labs, where
 from dosing.jar.kit import word_reading
 from dosing.jar.model import Jar, Readings, jar_value, kind_read, ph_noise
 from dosing.quantities import InputError, alkalinity_meq_l
@@ -29,7 +29,9 @@ UNIT_NAMES = COLUMNS | {
     "drop": "drops", "pinch": "pinches", "gram": "g", "grams": "g", "millilitres": "mL",
 }  # fmt: skip
 KINDS = ("ph", "hex", "word", "photo")
-PATCHES = ("white", "liquid")
+PHOTO_NAMES = ("photograph", "picture", "image")
+"""Of the column ``photo`` as well."""
+RECTANGLES = ("white", "liquid")
 """Columns beside ``photo``: where the white paper and the jar's liquid are in each picture."""
 _STEP = re.compile(
     r"\s*(?P<amount>[^\s:]+)\s*(?P<unit>ml|drops?|pinch(?:es)?|g)?\s*:\s*(?P<read>.*\S)\s*",
@@ -49,16 +51,8 @@ class Series:
     """Of the readings in a table."""
     folder: Path = Path()
     """From which the names of photographs are told."""
-    patches: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
-    """Rectangles of single photographs, by `PATCHES`."""
-
-
-@dataclass(frozen=True)
-class Patches:
-    """Where the white and the liquid are in all photographs of a series."""
-
-    white: tuple[str, ...] = ()
-    liquid: str | None = None
+    rectangles: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    """Of single photographs, by `RECTANGLES`; empty text where those of all hold."""
 
 
 def series_of(table: Path | None, steps: Sequence[str]) -> Series:
@@ -121,7 +115,8 @@ def unit_name(text: str) -> str:
 def _from_table(table: Path) -> Series:
     header, rows = csv_rows(table, "series", LARGEST_BYTES)
     header = [name.casefold() for name in header]
-    check_columns(header, rows, (*COLUMNS, *KINDS, *PATCHES), "series")
+    header = ["photo" if name in PHOTO_NAMES else name for name in header]
+    check_columns(header, rows, (*COLUMNS, *KINDS, *RECTANGLES), "series")
     file: dict[str, Value] = {"file": repr(str(table))}
     amounts = [name for name in header if name in COLUMNS]
     if not amounts:
@@ -137,7 +132,7 @@ def _from_table(table: Path) -> Series:
         name: tuple(row[place].strip() if place < len(row) else "" for row in rows)
         for place, name in enumerate(header)
     }
-    if kinds[0] != "photo" and any(name in header for name in PATCHES):
+    if kinds[0] != "photo" and any(name in header for name in RECTANGLES):
         raise InputError(say("jar.error.no-photo", file), "series")
     return Series(
         COLUMNS[amounts[0]],
@@ -146,7 +141,7 @@ def _from_table(table: Path) -> Series:
         "series",
         kinds[0],
         table.parent,
-        {name: cells[name] for name in PATCHES if name in cells},
+        {name: cells[name] for name in RECTANGLES if name in cells},
     )
 
 
@@ -169,7 +164,7 @@ def _kind_of(text: str) -> str:
 
 
 def readings_of(
-    series: Series, unit: str, kind: str, by: str, jar: Jar, view: View, patches: Patches
+    series: Series, unit: str, kind: str, by: str, jar: Jar, view: View, everywhere: Where
 ) -> Readings:
     """The series in plain numbers, with how far each reading may be off.
 
@@ -187,8 +182,8 @@ def readings_of(
         What was read.
     view : View
         How it was looked at.
-    patches : Patches
-        Where to look in photographs.
+    everywhere : Where
+        Where to look in the photographs that say nothing themselves.
 
     Raises
     ------
@@ -196,13 +191,10 @@ def readings_of(
         If an amount or a reading is none.
     """
     added = _amounts(series, unit)
-    if kind != "photo" and (patches.white or patches.liquid):
-        raise InputError(say("jar.error.patches"), "white" if patches.white else "liquid")
-    if kind == "hex":
-        labs = np.stack([_lab(text, row, series) for row, text in enumerate(series.reads, 1)])
-        return Readings(added, labs, kind_read(by), np.ones(len(labs)), 0.0, view)
-    if kind == "photo":
-        labs = _photographed(series, patches)
+    if kind != "photo" and everywhere != Where():
+        raise InputError(say("jar.error.rectangles"), "white" if everywhere.white else "liquid")
+    if kind in ("hex", "photo"):
+        labs = _photographed(series, everywhere) if kind == "photo" else _noted(series)
         return Readings(added, labs, kind_read(by), np.ones(len(labs)), 0.0, view)
     if kind == "word":
         return _by_words(series, added, jar, view)
@@ -211,18 +203,19 @@ def readings_of(
     return Readings(added, values[:, None], "ph", noise, common, view)
 
 
-def _photographed(series: Series, patches: Patches) -> Array:
-    for row, text in enumerate(series.reads, 1):
-        if not text:
-            raise _bad_value(text, row, series, "-photo")
-    taken = shots(
-        series.reads,
-        series.folder,
-        white=patches.white,
-        liquid=patches.liquid,
-        whites=series.patches.get("white", ()),
-        liquids=series.patches.get("liquid", ()),
-    )
+def _noted(series: Series) -> Array:
+    return np.stack([_lab(text, row, series) for row, text in enumerate(series.reads, 1)])
+
+
+def _photographed(series: Series, everywhere: Where) -> Array:
+    nothing = ("",) * len(series.reads)
+    white, liquid = (series.rectangles.get(name, nothing) for name in RECTANGLES)
+    taken = []
+    for place, text in enumerate(series.reads):
+        if not is_picture(text):
+            raise _bad_value(text, place + 1, series, "-photo")
+        own = where(white[place : place + 1], liquid[place] or None, place + 1)
+        taken.append(Shot(place + 1, series.folder / text, everywhere.but(own)))
     return photographed_labs(taken)
 
 

@@ -269,7 +269,10 @@ def _narrowed(what: str, found: Learnt) -> str:
     """A number that the jar told, or the word that it did not."""
     if found.width > 0.8 * (found.prior_high - found.prior_low):
         return say(f"jar.{what}-untold")
-    return say(f"jar.{what}", {"best": found.best, "low": found.low, "high": found.high})
+    # What is rounded to nothing is not written as less than nothing.
+    digits = 1 if what == "shift" else 2
+    ends = {"best": found.best, "low": found.low, "high": found.high}
+    return say(f"jar.{what}", {name: round(value, digits) + 0.0 for name, value in ends.items()})
 
 
 def _step_line(one: StepFit, answer: JarAnswer) -> str:
@@ -377,7 +380,10 @@ def show_guide(one: Guide, page: Page) -> None:
         page.line(line, hang=before_names)
     page.heading(say("jar.heading.enter"))
     for text in jar_guide.entering(one):
-        page.line(text, indent=2, hang=2)
+        if text == one.command:
+            page.whole(text, indent=2)
+        else:
+            page.line(text, indent=2, hang=2)
     page.heading(say("jar.heading.mind"))
     for text in jar_guide.minding(one):
         page.line(text, indent=2, hang=2)

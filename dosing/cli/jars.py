@@ -8,14 +8,8 @@ from pathlib import Path
 
 import numpy as np
 
-from dosing.cli.jar_readings import (
-    Patches,
-    Series,
-    kind_of_all,
-    readings_of,
-    series_of,
-    unit_name,
-)
+from dosing.cli.jar_photos import where
+from dosing.cli.jar_readings import Series, kind_of_all, readings_of, series_of, unit_name
 from dosing.cli.jar_text import answer_document, guide_document, show_answer, show_guide
 from dosing.cli.output import Page, printable, to_json
 from dosing.cli.planning import NOT_MET, check_picture, reason, recipe_of
@@ -35,10 +29,11 @@ from dosing.jar.kit import (
     times_for_a_camera,
     weighing_sd,
 )
-from dosing.jar.model import Jar, JarModel, Titrant, jar_value, kind_read, ph_noise
+from dosing.jar.model import Jar, JarModel, Readings, Titrant, jar_value, kind_read, ph_noise
 from dosing.own_acid import own_acid
 from dosing.powders import Blend, powder, purity_spread
 from dosing.quantities import InputError, amount, colour_strength, length_cm, mass_g, temperature_c
+from indicator.appearance import delta_e, hex_of_lab
 from indicator.notes import Note, Value, say
 from indicator.optics import View, jar_view, view_value
 
@@ -103,9 +98,11 @@ def run_jar(asked: Asked, *, as_json: bool) -> int:
     titrant, notes = _titrant(inputs, asked, unit)
     jar = _jar(inputs, asked, by, _times(asked))
     view = _view(asked)
-    patches = Patches(tuple(asked.white), asked.liquid)
-    readings = readings_of(series, unit, kind, by, jar, view, patches)
+    everywhere = where(asked.white, asked.liquid)
+    readings = readings_of(series, unit, kind, by, jar, view, everywhere)
     model = JarModel(inputs, jar, titrant, readings.kind, readings.shared_sd, view)
+    if kind == "photo" and len(readings.added) == 1:
+        return _first_picture(model, readings, as_json=as_json)
     from dosing.jar.answer import jar_test
 
     answer = jar_test(
@@ -122,6 +119,18 @@ def run_jar(asked: Asked, *, as_json: bool) -> int:
     else:
         show_answer(answer, model, Page())
     return 0 if answer.reached else NOT_MET
+
+
+def _first_picture(model: JarModel, readings: Readings, *, as_json: bool) -> int:
+    """Say that a picture can be used, before acid and time go into a whole series."""
+    expected = model.predicted(np.zeros(len(model.names)), readings.added)
+    read, told = (str(hex_of_lab(one[0], "D65", 2)) for one in (readings.values, expected))
+    off = float(delta_e(readings.values[0], expected[0]))
+    if as_json:
+        to_json({"by": "photograph", "read": read, "expected": told, "residual": off})
+    else:
+        Page().line(say("jar.first-picture", {"read": read, "expected": told, "off": off}))
+    return 0
 
 
 def _files(files: Sequence[Path]) -> tuple[Path | None, Path | None]:
@@ -405,8 +414,9 @@ def _command(told: Asked, recipe: Path | None, by: str) -> str:
         words.append(f"--drops-per-ml {told.drops_per_ml:g}")
     words += [f'--jar "{printable(told.jar)}"', f"--by {by}"]
     if by == "photograph":
-        words += [f"--white {' --white '.join(told.white) or RECTANGLE}"]
-        words += [f"--liquid {told.liquid or RECTANGLE}"]
+        known = where(told.white, told.liquid)
+        words += [f"--white {one}" for one in known.white or (RECTANGLE,)]
+        words += [f"--liquid {known.liquid or RECTANGLE}"]
     if told.plain:
         words.append("--plain")
     if _times(told) != 1.0:

@@ -75,6 +75,10 @@ class Page:
         for part in self._wrapped(text, indent, hang):
             self.console.print(Text(part, style=style), soft_wrap=True)
 
+    def whole(self, text: str, indent: int = 0) -> None:
+        """A line to be copied, never broken by us."""
+        self.console.print(Text(" " * indent + self.fit(text)), soft_wrap=True)
+
     def heading(self, text: str) -> None:
         """A heading with space above it."""
         self.line()

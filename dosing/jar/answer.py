@@ -168,7 +168,7 @@ def jar_test(
     readings : Readings
         A single series.
     by : str
-        ``"meter"``, ``"drop-kit"``, ``"strip"`` or ``"colour"``.
+        What was read, of `dosing.jar.kit.BY`.
     target : str, optional
         A pH, a colour word or a hex colour; overrides the recipe's.
     accept_ph, accept_pouring : str, optional

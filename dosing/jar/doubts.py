@@ -19,7 +19,10 @@ from indicator.notes import Note, Value, say
 
 TOLD = ("alkalinity", "ph", "scale", "offset", "gas")
 """Numbers that a series may contradict."""
-FIRST = ("series", "offset", "ph", "scale", "alkalinity", "gas")
+OF_PIGMENT = ("strength", "gain", "pka", "height")
+"""Numbers of colours; where one of them contradicts, the colours or where they were read are
+wrong."""
+FIRST = ("series", "pigment", "offset", "ph", "scale", "alkalinity", "gas")
 """What is checked in which order: the quickest first, and the acid before the water."""
 LITTLE_TOLD = 0.8
 """Share of the width from which a series has told little."""
@@ -86,7 +89,10 @@ def _contradicted(found: Fit) -> list[str]:
     """Numbers that the fit had to move further than can be believed."""
     far = jar_value("contradicts")
     ends = {what: ends_of(found, what) for what in TOLD}
-    return [what for what, three in ends.items() if three is not None and abs(three[1]) > far]
+    against = [what for what, three in ends.items() if three is not None and abs(three[1]) > far]
+    of_pigment = [k for k, name in enumerate(found.names) if name[0] in OF_PIGMENT]
+    moved = np.abs(found.numbers[of_pigment]).max(initial=0.0)
+    return [*against, *(["pigment"] if moved > jar_value("contradicts_pigment") else [])]
 
 
 def _apart(found: Fit) -> bool:

@@ -333,6 +333,8 @@ def filling(one: Guide) -> list[str]:
         lines.append(say("jar.do.colour", values))
     if jar.inputs.colours and one.colour_times != 1.0:
         lines.append(say("jar.do.times", {"times": f"{one.colour_times:g}"}))
+    if kind_read(one.by) != "ph" and one.model.view is not None:
+        lines.append(say("jar.do.wide", {"path": one.model.view.path_cm}))
     if not jar.inputs.colours and tub.colours:
         lines.append(say("jar.do.plain"))
     return lines

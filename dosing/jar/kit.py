@@ -17,6 +17,7 @@ from dosing.inputs import RecipeInputs
 from dosing.jar.model import Array, Jar, Titrant, jar_value, kind_read
 from dosing.powders import Blend, blend_per_gram, powder
 from dosing.trade_values import reading_spread, typical
+from dosing.uncertainty import relative_spreads
 from indicator.absorbance import mixture_absorbance
 from indicator.appearance import photographed_linear
 from indicator.notes import say
@@ -37,9 +38,9 @@ LEAST_DROPS, MOST_DROPS = 10.0, 40.0
 """To the target: fewer are coarse, of more a hand loses count."""
 LEAST_STEPS = 5.0
 """Of the tool that adds, to the target."""
-CAMERA_TIMES = (10.0, 7.0, 5.0, 4.0, 3.0, 2.0, 1.0, 0.5, 0.2, 0.1)
+CAMERA_TIMES = (10.0, 7.0, 5.0, 4.0, 3.0, 2.5, 2.0, 1.5, 1.0, 0.7, 0.5, 0.3, 0.2, 0.1)
 """Times the tub's colour that are tried for a jar before a camera."""
-WORD_PH = np.arange(2.5, 9.51, 0.05)
+SEEN_PH = np.arange(2.5, 9.51, 0.05)
 
 
 def jar_of(
@@ -94,6 +95,8 @@ def jar_of(
 def times_for_a_camera(inputs: RecipeInputs, view: View) -> float:
     """Times the tub's colour at which a camera can tell a jar at every pH, the most first.
 
+    Told also where the infusion is one standard deviation stronger than written.
+
     Parameters
     ----------
     inputs : RecipeInputs
@@ -102,11 +105,11 @@ def times_for_a_camera(inputs: RecipeInputs, view: View) -> float:
         How the jar is looked at.
     """
     strengths = assemble(inputs).bath.strengths
-    least = jar_value("least_channel")
+    least, stronger = jar_value("least_channel"), 1.0 + relative_spreads(inputs)[2]
 
     def darkest(times: float) -> float:
-        jar = {name: np.asarray(one) * times for name, one in strengths.items()}
-        return float(photographed_linear(mixture_absorbance(jar, WORD_PH), view).min())
+        jar = {name: np.asarray(one) * times * stronger for name, one in strengths.items()}
+        return float(photographed_linear(mixture_absorbance(jar, SEEN_PH), view).min())
 
     told = (times for times in CAMERA_TIMES if darkest(times) >= least)
     return next(told, CAMERA_TIMES[-1])
@@ -294,9 +297,9 @@ def word_reading(jar: Jar, view: View, word: str) -> tuple[float, float]:
         If the jar hardly shows that word at any pH.
     """
     strengths = {name: float(one) for name, one in assemble(jar.inputs).bath.strengths.items()}
-    votes = word_certainty(drawn_labs(strengths, WORD_PH, view), word).mean(axis=0)
+    votes = word_certainty(drawn_labs(strengths, SEEN_PH, view), word).mean(axis=0)
     if float(votes.max()) < jar_value("least_seen_word"):
         raise ValueError(say("jar.word-never", {"word": word}))
     share: Array = votes / votes.sum()
-    mean = float(share @ WORD_PH)
-    return mean, float(np.sqrt(share @ (WORD_PH - mean) ** 2))
+    mean = float(share @ SEEN_PH)
+    return mean, float(np.sqrt(share @ (SEEN_PH - mean) ** 2))

@@ -183,7 +183,7 @@ def test_absorbances_of_a_photometer(tmp_path: Path, capsys: pytest.CaptureFixtu
         ("ph,hex\n3,#808080\n", ["-o", "no/x.toml"], "folder does not exist"),
         ("ph,x,y,width,height\n3,1,1,9,9\n", [], "add --photo FILE"),
         ("ph;hex\n3;#808080\n", [], "write a comma between columns"),
-        ("ph,hex\n", [], "has no jars"),
+        ("ph,hex\n", [], "has no readings"),
     ],
 )
 def test_bad_series_get_one_sentence(

@@ -416,7 +416,10 @@ def test_instructions_are_laid_out_and_can_be_printed(huedose: Run, tmp_path: Pa
     )
     assert (code, err) == (0, "")
     assert page.read_bytes().startswith(b"%PDF")
-    assert max(map(len, out.replace(str(page), "").splitlines())) <= 60
+    wrapped = [line for line in out.replace(str(page), "").splitlines() if "huedose" not in line]
+    assert max(map(len, wrapped)) <= 60
+    # A command is there to be copied, so it stays on one line.
+    assert any("huedose jar" in line and "--by meter" in line for line in out.splitlines())
     for part in ("weigh 30 g", "What to add, and what to note", "________", "--by meter"):
         assert part in " ".join(out.split()), part
     code, out, _ = huedose("jar", "--instructions", "--by", "strip", "--json")
@@ -491,7 +494,7 @@ def test_bad_input_gets_one_sentence(huedose: Run, words: tuple[str, ...], part:
         ("ml,ph,hex\n0,8,#112233\n4,7,#112233\n", "one column of readings"),
         ("ml;ph\n0;8\n4;7\n", "comma"),
         ("ml,phh\n0,8\n4,7\n", "ph"),
-        ("ml,ph\n", "no jars"),
+        ("ml,ph\n", "no readings"),
         ("ml,ph\n0,8,1\n4,7\n", "more cells"),
         ("ml,ph\n0,8\n,7\n", "amount ''"),
     ],

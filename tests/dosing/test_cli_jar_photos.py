@@ -109,7 +109,9 @@ def test_a_picture_may_have_rectangles_of_its_own(huedose: Run, series: Path) ->
     [
         (LIQUID, "Reading 1, 'jar0.png': nobody said where the white paper is"),
         (WHITE, "Reading 1, 'jar0.png': nobody said where the liquid is"),
-        ((*WHITE, "--liquid", "1,2,3"), "write x,y,width,height"),
+        ((*WHITE, "--liquid", "1,2,3"), "liquid is '1,2,3'; write X,Y,WIDTH,HEIGHT"),
+        (("--white", "", *LIQUID), "nobody said where the white paper is"),
+        ((*WHITE, "--liquid", "60,40,40,40"), "'jar0.png': the liquid 60,40,40,40 reaches into"),
         ((*WHITE, "--liquid", "190,70,40,60"), "Reading 1, 'jar0.png': The patch"),
         (("--white", "110,70,40,60", "--liquid", "300,300,9,9"), "Reading 1, 'jar0.png'"),
         ((*WHITE, *LIQUID, "--plain"), "leave --plain out"),
@@ -124,6 +126,33 @@ def test_what_is_no_photograph_of_a_jar(
     assert "Traceback" not in err
 
 
+@pytest.mark.parametrize("liquid", ["165,5,30,150", "12,12,20,30"])
+def test_a_dose_does_not_rest_on_the_wall_or_the_paper(
+    huedose: Run, series: Path, liquid: str
+) -> None:
+    words = ("--white", "40,10,30,40", "--liquid", liquid)
+    code, out, err = huedose("jar", series, *TESTED, *words, "--json")
+    assert (code, err) == (3, "")
+    found = json.loads(out)
+    assert found["dose_held_back"] is True
+    assert "jar.first.pigment" in {note["code"] for note in found["check_first"]}
+    assert found["pours_g"] == []
+
+
+def test_the_first_picture_can_be_looked_at_alone(
+    huedose: Run, series: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(series.parent)
+    words = ("--step", "0: jar0.png", *TESTED, *WHITE, *LIQUID)
+    code, out, _ = huedose("jar", *words, "--json")
+    found = json.loads(out)
+    assert code == 0
+    assert found["residual"] < 12
+    assert found["read"].startswith("#")
+    code, out, _ = huedose("jar", *words)
+    assert "This picture can be used" in out
+
+
 def test_a_shadow_on_one_jar_is_refused_by_its_name(huedose: Run, series: Path) -> None:
     photograph(series.parent / "jar9.png", "#5590D4", shadow=True)
     code, _, err = huedose("jar", series, *TESTED, *WHITE, *LIQUID)
@@ -134,11 +163,22 @@ def test_a_shadow_on_one_jar_is_refused_by_its_name(huedose: Run, series: Path) 
 @pytest.mark.parametrize(
     ("text", "words", "part"),
     [
-        ("ml,photo\n0,none.jpg\n9,none.jpg\n", (*WHITE, *LIQUID), "none.jpg"),
-        ("ml,photo\n0,jar.csv\n9,jar.csv\n", (*WHITE, *LIQUID), "is no picture"),
-        ("ml,photo\n0,\n9,jar9.png\n", (*WHITE, *LIQUID), "Reading 1 has no photograph"),
+        (
+            "ml,photo\n0,jar0.png\n9,none.jpg\n",
+            (*WHITE, *LIQUID),
+            "Reading 2, 'none.jpg', cannot be used: No such file",
+        ),
+        ("ml,photo\n0,text.jpg\n9,jar9.png\n", (*WHITE, *LIQUID), "is no picture"),
+        ("ml,photo\n0,\n9,jar9.png\n", (*WHITE, *LIQUID), "Reading 1 is ''"),
+        ("ml,photo\n0,jar0.png\n9,#778899\n", (*WHITE, *LIQUID), "Reading 2 is '#778899'"),
+        ("ml,picture\n0,jar0.png\n9,jar0.png\n", (*WHITE, *LIQUID), "and so is reading 1"),
+        (
+            'ml,photo,white\n0,jar0.png,\n9,jar9.png,"1,2"\n',
+            (*WHITE, *LIQUID),
+            "Reading 2: white is '1,2'",
+        ),
         ("ml,hex,white\n0,#00A0C1,\n9,#00A0C1,\n", (), "has no column photo"),
-        ("ml,hex\n0,#00A0C1\n9,#00A0C1\n", WHITE, "the readings are none"),
+        ("ml,hex\n0,#00A0C1\n9,#00A0C1\n", WHITE, "are no photographs"),
         ("ml,hex\n0,#00A0C1\n9,#00A0C1\n", ("--by", "photograph"), "write --by colour"),
     ],
 )
@@ -146,6 +186,7 @@ def test_tables_that_do_not_fit(
     huedose: Run, series: Path, text: str, words: tuple[str, ...], part: str
 ) -> None:
     series.write_text(text)
+    (series.parent / "text.jpg").write_text(text)
     code, out, err = huedose("jar", series, *words)
     assert (code, out) == (2, "")
     assert part in " ".join(err.split())
