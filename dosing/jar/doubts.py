@@ -92,7 +92,7 @@ def _contradicted(found: Fit) -> list[str]:
     against = [what for what, three in ends.items() if three is not None and abs(three[1]) > far]
     of_pigment = [k for k, name in enumerate(found.names) if name[0] in OF_PIGMENT]
     moved = np.abs(found.numbers[of_pigment]).max(initial=0.0)
-    return [*against, *(["pigment"] if moved > jar_value("contradicts_pigment") else [])]
+    return [*against, *(["pigment"] if moved > far else [])]
 
 
 def _apart(found: Fit) -> bool:
