@@ -152,7 +152,7 @@ def test_intervals_hold_in_worlds_whose_ph_is_from_phreeqc() -> None:
     counted = {row["by"]: row for row in rows_of("jar_coverage.csv") if row["water"] == "phreeqc"}
     assert set(counted) == set(BY)
     for row in counted.values():
-        assert int(row["worlds"]) >= 495
+        assert int(row["worlds"]) >= (100 if row["by"] == "colour" else 500)
         assert 0.80 <= float(row["coverage"]) <= 0.97, row
     others = [row for row in module.phreeqc_worlds() if row["by"] != "colour"]
     hits = [module.phreeqc_hit(row, row["by"]) for row in others[::50]]
@@ -191,8 +191,7 @@ def test_intervals_hold_in_a_smaller_set_counted_now() -> None:
         ("meter", "laid out", 1 / 3),
         ("meter", "each mL", 1 / 3),
         ("drop-kit", "each mL", 1 / 3),
-        # The instructions ask for twelve of those eighteen readings, to spare the kit.
-        ("drop-kit", "laid out", 0.36),
+        ("drop-kit", "laid out", 1 / 3),
         ("strip", "laid out", 2 / 3),
         ("strip", "each mL", 2 / 3),
         ("photograph", "laid out", 2 / 3),

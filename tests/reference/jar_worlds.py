@@ -1,7 +1,7 @@
 """Simulated jar tests: worlds drawn from a recipe's own spreads, fitted, intervals counted.
 
-Run ``python tests/reference/jar_worlds.py`` to write jar_coverage.csv anew (about two
-hours on two cores); the tests read that file and count a smaller set themselves. Truth and forecast
+Run ``python tests/reference/jar_worlds.py`` to write jar_coverage.csv anew (about an
+hour on two cores); the tests read that file and count a smaller set themselves. Truth and forecast
 share our own solver here, so this tells whether the intervals are as wide as they say, not whether
 the chemistry is right; for that see build_jar_phreeqc.py.
 """
