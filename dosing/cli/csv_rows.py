@@ -52,9 +52,9 @@ def csv_rows(path: Path, field: str, largest_bytes: int) -> tuple[list[str], lis
 
 
 def _comment(first: str) -> bool:
-    """Whether a line that begins with # is a remark; a hex colour is none."""
+    """Whether a line that begins with # is a remark; a hex colour or a file's name is none."""
     text = first.strip()
-    return text.startswith("#") and not re.fullmatch(r"#[0-9a-fA-F]{6}", text)
+    return text.startswith("#") and not re.fullmatch(r"#([0-9a-fA-F]{6}|\S+\.[a-zA-Z]{3,4})", text)
 
 
 def check_columns(

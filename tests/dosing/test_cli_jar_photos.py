@@ -168,6 +168,7 @@ def test_a_shadow_on_one_jar_is_refused_by_its_name(huedose: Run, series: Path) 
             (*WHITE, *LIQUID),
             "Reading 2, 'none.jpg', cannot be used: No such file",
         ),
+        ("photo,ml\n#2.jpg,0\njar9.png,9\n", (*WHITE, *LIQUID), "Reading 1, '#2.jpg', cannot be"),
         ("ml,photo\n0,text.jpg\n9,jar9.png\n", (*WHITE, *LIQUID), "is no picture"),
         ("ml,photo\n0,\n9,jar9.png\n", (*WHITE, *LIQUID), "Reading 1 is ''"),
         ("ml,photo\n0,jar0.png\n9,#778899\n", (*WHITE, *LIQUID), "Reading 2 is '#778899'"),
