@@ -270,21 +270,26 @@ def _log_normal(relative_sd: float, normal: Array) -> Array:
 
 @cache
 def normal_numbers(count: int, dimensions: int, seed: int) -> Array:
-    """Evenly spread normal numbers, shape (count, dimensions).
+    """Evenly spread normal numbers, shape (count, dimensions)."""
+    from scipy.special import ndtri
+
+    # The ends of the unit interval have no finite normal quantile.
+    uniform = np.clip(even_numbers(count, dimensions, seed), 1e-6, 1.0 - 1e-6)
+    return np.asarray(ndtri(uniform))
+
+
+def even_numbers(count: int, dimensions: int, seed: int) -> Array:
+    """Numbers spread evenly from 0 to 1, shape (count, dimensions).
 
     A Halton sequence, its digits permuted and shifted at random: in so few dimensions as even as
     one needs, without the half second that loading a statistics package takes.
     """
-    from scipy.special import ndtri
-
     random = np.random.default_rng(seed)
     shift = random.random(dimensions)
     places = np.arange(1, count + 1)
     orders = [random.permutation(base) for base in PRIMES[:dimensions]]
     halton = np.stack([_radical_inverse(places, order) for order in orders], axis=-1)
-    uniform = (halton + shift) % 1.0
-    # The ends of the unit interval have no finite normal quantile.
-    return np.asarray(ndtri(np.clip(uniform, 1e-6, 1.0 - 1e-6)))
+    return np.asarray((halton + shift) % 1.0)
 
 
 def _radical_inverse(places: NDArray[np.int_], order: NDArray[np.int_]) -> Array:

@@ -1,12 +1,12 @@
 """The search for an effect: which colours, how strong, and which pH come nearest to two wishes.
 
-Every set of colourants has a population of its own; all of them evolve together, and sets that
-fall behind are given up.
+Mixtures of every set of colourants are tried, spread evenly over strengths and pH; the sets that
+show promise evolve, each on its own, and those that stay ahead are followed to the end.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from itertools import combinations
@@ -15,23 +15,22 @@ import numpy as np
 from numpy.typing import NDArray
 
 from dosing.effects.task import FAINTEST_CERTAINTY, Task, Votes
+from dosing.uncertainty import even_numbers
 from indicator.pigments import colourant
 from indicator.words import called_certainty, word_certainty
 
 Array = NDArray[np.float64]
-Mask = NDArray[np.bool_]
 Places = NDArray[np.intp]
 
 MOST_PIGMENTS, MOST_DYES = 2, 2
-PEOPLE = 24
-"""Mixtures of one set that evolve together; more where there are few sets."""
-MOST_PEOPLE = 160
+SPREAD = 256
+"""Mixtures of every set that are tried first."""
+PEOPLE = 64
+"""The best of them, which evolve together."""
 ROWS_AT_ONCE = 6000
-KEPT_SETS = 28
-"""Sets that are followed to the end."""
-ROUNDS = ((5, 0.45), (5, 0.45), (6, 0.45), (8, 0.5), (10, 0.5))
-"""Generations, and the share of the sets that goes on after them."""
-LAST_GENERATIONS = 45
+PROMISING_SETS, KEPT_SETS = 60, 24
+"""Sets that evolve at all, and that are followed to the end."""
+FIRST_GENERATIONS, LAST_GENERATIONS = 10, 30
 TABLE_STEP = 5.0
 """Of the tables of word certainties in CIELAB; between their points is interpolated."""
 TABLE_REACH = 115.0
@@ -121,31 +120,89 @@ def search(task: Task, seed: int, kept: int = KEPT_SETS) -> list[Candidate]:
         Empty where no set can be made of the palette.
     """
     sets = colour_sets(task.palette.names)
-    if not sets:
-        return []
-    random = np.random.default_rng(seed)
-    quick = replace(task, both_sides=False)
-    tribes = _Tribes.founded(quick, sets, random)
-    for generations, share in ROUNDS:
-        for _ in range(generations):
-            tribes = tribes.next_generation(quick, random)
-        tribes = tribes.best(max(kept, int(share * len(tribes.members))))
-    tribes = tribes.best(kept).judged_anew(task)
-    for _ in range(LAST_GENERATIONS):
-        tribes = tribes.next_generation(task, random)
-    found = [_candidate(task, tribes, k) for k in range(len(tribes.members))]
-    return sorted(found, key=lambda one: one.cost)
+    tribes = _ahead(_founded(task, sets, seed), PROMISING_SETS)
+    tribes = [_evolved(task, one, FIRST_GENERATIONS, seed) for one in tribes]
+    tribes = [_evolved(task, one, LAST_GENERATIONS, seed) for one in _ahead(tribes, kept)]
+    return sorted((_candidate(task, one) for one in tribes), key=lambda one: one.cost)
 
 
-def _candidate(task: Task, tribes: _Tribes, which: int) -> Candidate:
+@dataclass(frozen=True)
+class _Tribe:
+    """A set of colourants and the mixtures of it that are alive."""
+
+    members: Places
+    """Places of the colourants in the palette, shape (members,)."""
+    genes: Array
+    """From 0 to 1: logarithms of the strengths, then the pH; shape (people, members + 1)."""
+    cost: float
+    """Of the best of them."""
+
+
+def _ahead(tribes: Iterable[_Tribe], count: int) -> list[_Tribe]:
+    return sorted(tribes, key=lambda one: one.cost)[:count]
+
+
+def _founded(task: Task, sets: Sequence[tuple[int, ...]], seed: int) -> Iterator[_Tribe]:
+    """The best of an even spread of mixtures of every set, judged at the aim alone."""
+    aim_alone = replace(task, both_sides=False)
+    for size in sorted({len(one) for one in sets}):
+        members = np.array([one for one in sets if len(one) == size], dtype=np.intp)
+        genes = even_numbers(SPREAD, size + 1, seed)
+        everywhere = np.broadcast_to(genes, (len(members), *genes.shape))
+        cost = _judged(aim_alone, members[:, None], everywhere)
+        best = np.argsort(cost, axis=1, kind="stable")[:, :PEOPLE]
+        for one, order, costs in zip(members, best, cost, strict=True):
+            yield _Tribe(one, genes[order], float(costs[order[0]]))
+
+
+def _evolved(task: Task, tribe: _Tribe, generations: int, seed: int) -> _Tribe:
+    """A set after some generations of differential evolution, or fewer where it has settled.
+
+    Source: Storn and Price 1997, J. Global Optim. 11:341.
+    """
+    from scipy.optimize import differential_evolution
+
+    found = differential_evolution(
+        lambda genes: _judged(task, tribe.members, genes.T),
+        bounds=[(0.0, 1.0)] * tribe.genes.shape[1],
+        init=tribe.genes,
+        maxiter=generations,
+        vectorized=True,
+        updating="deferred",
+        # The pH goes in steps and the votes come from a table: there is no slope to follow.
+        polish=False,
+        rng=seed,
+    )
+    return _Tribe(tribe.members, np.asarray(found.population), float(found.fun))
+
+
+def _mixtures(task: Task, members: Places, genes: Array) -> tuple[Places, Array, Places]:
+    """Colourants, strengths and place of the pH of genes, shape (..., members + 1)."""
+    low, high = np.log(task.palette.low[members]), np.log(task.palette.high[members])
+    strengths = np.exp(low + genes[..., :-1] * (high - low))
+    step = np.rint(genes[..., -1] * (len(task.field.ph) - 1)).astype(np.intp)
+    return np.broadcast_to(members, strengths.shape), strengths, step
+
+
+def _judged(task: Task, members: Places, genes: Array) -> Array:
+    """Cost of genes by the tables of votes, shape (..., members + 1) to (...)."""
+    places, strengths, step = _mixtures(task, members, genes)
+    flat_step, wide = step.reshape(-1), strengths.shape[-1]
+    flat_places, flat_strengths = places.reshape(-1, wide), strengths.reshape(-1, wide)
+    parts = [slice(k, k + ROWS_AT_ONCE) for k in range(0, step.size, ROWS_AT_ONCE)]
+    cost = [task.cost(flat_places[p], flat_strengths[p], flat_step[p], TABLED) for p in parts]
+    return np.asarray(np.concatenate(cost).reshape(step.shape))
+
+
+def _candidate(task: Task, tribe: _Tribe) -> Candidate:
     """The best of a set, judged exactly and without members that are not worth their place."""
-    best = int(np.argmin(tribes.cost[which]))
-    places, strengths, step = tribes.mixtures(task, tribes.genes[which, best][None, None], which)
+    best = tribe.genes[[np.argmin(_judged(task, tribe.members, tribe.genes))]]
+    places, strengths, step = _mixtures(task, tribe.members, best)
     cost = float(task.cost(places, strengths, step)[0])
     for member in range(places.shape[1]):
         less = strengths.copy()
         less[0, member] = 0.0
-        if less.any() and strengths[0, member] > 0:
+        if less.any():
             lighter = float(task.cost(places, less, step)[0])
             if lighter <= cost:
                 strengths, cost = less, lighter
@@ -156,87 +213,3 @@ def _candidate(task: Task, tribes: _Tribes, which: int) -> Candidate:
         ph=float(task.field.ph[step[0]]),
         cost=cost,
     )
-
-
-@dataclass(frozen=True)
-class _Tribes:
-    """Populations of all sets; genes run from 0 to 1: logarithms of the strengths, then the pH."""
-
-    members: Places
-    """Colourants of each set, shape (sets, most members); the first fills up."""
-    alive: Mask
-    """Which of them count."""
-    genes: Array
-    """Shape (sets, people, most members + 1)."""
-    cost: Array
-    """Shape (sets, people)."""
-
-    @classmethod
-    def founded(
-        cls, task: Task, sets: Sequence[tuple[int, ...]], random: np.random.Generator
-    ) -> _Tribes:
-        most = max(len(one) for one in sets)
-        members = np.array([(*one, *(one[0],) * (most - len(one))) for one in sets], dtype=np.intp)
-        alive = np.array([[k < len(one) for k in range(most)] for one in sets])
-        people = int(np.clip(PEOPLE * 120 // len(sets), PEOPLE, MOST_PEOPLE))
-        genes = random.random((len(sets), people, most + 1))
-        return cls(members, alive, genes, np.zeros(genes.shape[:2])).judged_anew(task)
-
-    def judged_anew(self, task: Task) -> _Tribes:
-        """The same people under a task that judges otherwise."""
-        return replace(self, cost=self.judged(task, self.genes))
-
-    def best(self, count: int) -> _Tribes:
-        """The sets whose best is best."""
-        order = np.argsort(self.cost.min(axis=1), kind="stable")[:count]
-        return _Tribes(self.members[order], self.alive[order], self.genes[order], self.cost[order])
-
-    def mixtures(
-        self, task: Task, genes: Array, which: int | slice = slice(None)
-    ) -> tuple[Places, Array, Places]:
-        """Colourants, strengths and pH of genes of shape (sets, people, genes), in one row."""
-        members, alive = self.members[which], self.alive[which]
-        if isinstance(which, int):
-            members, alive = members[None], alive[None]
-        inks = task.palette
-        low, high = np.log(inks.low[members])[:, None], np.log(inks.high[members])[:, None]
-        strengths = np.exp(low + genes[..., :-1] * (high - low)) * alive[:, None]
-        last = len(task.field.ph) - 1
-        step = np.rint(genes[..., -1] * last).astype(np.intp)
-        places = np.broadcast_to(members[:, None], strengths.shape)
-        wide = strengths.shape[-1]
-        return places.reshape(-1, wide), strengths.reshape(-1, wide), step.reshape(-1)
-
-    def judged(self, task: Task, genes: Array) -> Array:
-        """Cost of genes, shape (sets, people)."""
-        places, strengths, step = self.mixtures(task, genes)
-        parts = [slice(k, k + ROWS_AT_ONCE) for k in range(0, len(step), ROWS_AT_ONCE)]
-        found = [task.cost(places[p], strengths[p], step[p], TABLED) for p in parts]
-        return np.concatenate(found).reshape(genes.shape[:2])
-
-    def next_generation(self, task: Task, random: np.random.Generator) -> _Tribes:
-        """Differential evolution within each set: towards the best, by differences of others.
-
-        Source: Storn and Price 1997, J. Global Optim. 11:341 (the scheme, here towards the best).
-        """
-        sets, people, wide = self.genes.shape
-        rows = np.arange(sets)[:, None]
-        best = self.genes[np.arange(sets), self.cost.argmin(axis=1)][:, None]
-        one, two, three = (random.integers(0, people, (sets, people)) for _ in range(3))
-        reach = random.uniform(0.3, 0.95, (sets, people, 1))
-        pull = random.uniform(0.0, 0.9, (sets, people, 1))
-        base = self.genes[rows, three]
-        trial = base + pull * (best - base)
-        trial = trial + reach * (self.genes[rows, one] - self.genes[rows, two])
-        crossed = random.random((sets, people, wide)) < 0.85
-        trial = np.where(crossed, trial, self.genes)
-        # What runs over an end is turned back into the range.
-        trial = np.abs(trial) % 2.0
-        trial = np.where(trial > 1.0, 2.0 - trial, trial)
-        cost = self.judged(task, trial)
-        better = cost <= self.cost
-        return replace(
-            self,
-            genes=np.where(better[..., None], trial, self.genes),
-            cost=np.where(better, cost, self.cost),
-        )

@@ -265,11 +265,16 @@ class Task:
         steady = (used * self.palette.steady_from[places]).max(axis=1)
         too_acid = np.maximum(steady - self.field.acid_side[step], 0.0)
         missed = miss(self.start, before, votes) + self._missed_end(after, votes)
+        aimed, clear = after[:, 0], np.broadcast_to(self.clear_lab, before.shape)
+        # One call for all three: for a few mixtures the call itself takes most of the time.
+        seen_before, seen_after, change = delta_e(
+            np.stack([clear, clear, before]), np.stack([before, aimed, aimed])
+        )
         return np.asarray(
             missed
-            + looks(self.start, before, self.clear_lab)
-            + looks(self.end, after[:, 0], self.clear_lab)
-            + no_change(before, after[:, 0])
+            + looks(self.start, before[:, 0], seen_before)
+            + looks(self.end, aimed[:, 0], seen_after)
+            + no_change(change)
             + WEIGHTS["infusion"] * infusion
             + WEIGHTS["too-much-infusion"] * (np.maximum(infusion - 1.0, 0.0) + too_acid)
             + WEIGHTS["turn"] * np.abs(start - aim)
@@ -322,12 +327,21 @@ def meets(end: End, lab: ArrayLike) -> Mask:
     return np.asarray(away <= typical("same_colour_delta_e").value)
 
 
-def looks(end: End, lab: Array, clear_lab: Array) -> Array:
-    """What speaks against a colour to look at: too faint to be seen, too dark to be one."""
+def looks(end: End, lightness: Array, seen: Array) -> Array:
+    """What speaks against a colour to look at: too faint to be seen, too dark to be one.
+
+    Parameters
+    ----------
+    end : End
+        The wish.
+    lightness : ndarray
+        L* of each colour.
+    seen : ndarray
+        Its CIEDE2000 from the vessel without colour.
+    """
     if end.faint or end.hex is not None:
         # Who names one exact colour has chosen how pale or dark it is.
-        return np.zeros(lab.shape[:-1])
-    seen, lightness = delta_e(clear_lab, lab), lab[..., 0]
+        return np.zeros(lightness.shape)
     unseen = np.maximum(1.0 - seen / threshold("visible"), 0.0)
     pale = np.maximum(1.0 - seen / threshold("strong"), 0.0)
     deep, black = threshold("deep_lightness"), threshold("black_lightness")
@@ -340,7 +354,8 @@ def looks(end: End, lab: Array, clear_lab: Array) -> Array:
     )
 
 
-def no_change(before: Array, after: Array) -> Array:
-    """What speaks against a change that is not obvious."""
-    seen = delta_e(before, after) / threshold("change_obvious")
-    return np.asarray(WEIGHTS["no-change"] * np.maximum(1.0 - seen, 0.0))
+def no_change(change: Array) -> Array:
+    """What speaks against a change [CIEDE2000] that is not obvious."""
+    return np.asarray(
+        WEIGHTS["no-change"] * np.maximum(1.0 - change / threshold("change_obvious"), 0.0)
+    )

@@ -56,8 +56,14 @@ def test_one_bath(benchmark: BenchmarkFixture) -> None:
 
 @pytest.mark.parametrize(
     "arguments",
-    [["--help"], ["plan"], ["plan", "--json"], ["plan", "--homes", "--picture", "homes.png"]],
-    ids=["help", "plan", "plan-json", "plan-homes"],
+    [
+        ["--help"],
+        ["plan"],
+        ["plan", "--json"],
+        ["plan", "--homes", "--picture", "homes.png"],
+        ["design", "blue", "pink", "--demo", "5"],
+    ],
+    ids=["help", "plan", "plan-json", "plan-homes", "design"],
 )
 def test_command(benchmark: BenchmarkFixture, arguments: list[str], tmp_path: Path) -> None:
     command = [sys.executable, "-c", "from dosing.cli import main; main()", *arguments]
