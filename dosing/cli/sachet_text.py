@@ -25,9 +25,16 @@ Prices = Mapping[str, float]
 
 
 def succeeded(answer: Answer, blends: BlendAnswer | None) -> bool:
-    """Whether a way or a blend serves the wished share, and no limit is passed for it."""
-    blend = None if blends is None else blends.serving(answer.wished_share)
-    return not answer.forbidden and (answer.reached or blend is not None)
+    """Whether a way or a blend serves the wished share, and no limit is passed for it.
+
+    Where a band was wished, a blend must keep to it in as many homes, too.
+    """
+    if blends is None:
+        return answer.reached and not answer.forbidden
+    share = answer.wished_share
+    kept = blends.band is None or blends.keeping(share) is not None
+    served = answer.reached or blends.serving(share) is not None
+    return kept and served and not answer.forbidden
 
 
 def show(answer: Answer, blends: BlendAnswer | None, prices: Prices, page: Page) -> None:
@@ -84,13 +91,12 @@ def _ways(answer: Answer, page: Page) -> None:
 def _blends(answer: Answer, blends: BlendAnswer, page: Page) -> None:
     page.heading(say("sachet.heading.blends"))
     page.line(words.blend_intro(blends), indent=2)
-    for name, facts in words.blend_lines(blends):
+    for name, facts, cautions in words.blend_lines(blends, answer.cautions):
         page.line(name, indent=2, hang=2, style="bold")
-        for fact in facts:
-            page.line(fact, indent=4, hang=2)
+        for text in (*facts, *cautions):
+            page.line(text, indent=4, hang=2)
     for text in words.heavy_blends(blends):
         page.line(text, indent=2, hang=2)
-    _cautions(words.blend_cautions(answer, blends), page)
 
 
 def _label(answer: Answer, blends: BlendAnswer | None, page: Page) -> None:
@@ -164,6 +170,8 @@ def document(answer: Answer, blends: BlendAnswer | None, prices: Prices) -> dict
     if blends is not None:
         document["blends"] = [_proposal(one) for one in blends.proposals]
         document["band_ph"] = blends.band
+        keeping = blends.keeping(answer.wished_share)
+        document["band_kept_g"] = None if blends.band is None or keeping is None else keeping.grams
         serving = blends.serving(answer.wished_share)
         document["serving_blend_g"] = None if serving is None else serving.grams
     return document

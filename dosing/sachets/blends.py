@@ -85,6 +85,11 @@ class Proposal:
     cautions: tuple[Caution, ...]
     """Those of a bath with it, the heaviest first."""
 
+    @property
+    def forbidden(self) -> bool:
+        """Whether a caution speaks against pouring it."""
+        return exit_code(self.cautions) != 0
+
 
 @dataclass(frozen=True)
 class BlendAnswer:
@@ -100,18 +105,22 @@ class BlendAnswer:
     """Water of the middle home [L]."""
     most_past: float
     """Share of homes that may end past the caution limit."""
+    priced: frozenset[str] = frozenset()
+    """Powders whose price was told."""
 
     def serving(self, share: float) -> Proposal | None:
         """The lightest blend that turns a share of the homes within the limit, if one does."""
-        if self.band is not None:
-            return None
+        return self.keeping(share) if self.band is None else None
+
+    def keeping(self, share: float) -> Proposal | None:
+        """The lightest blend that suits a share of the homes within the limit, if one does."""
         found = [
             one
             for one in self.proposals
             if one.kind != "plain"
             and one.in_band >= share
             and one.past_limit <= self.most_past
-            and exit_code(one.cautions) == 0
+            and not one.forbidden
         ]
         return min(found, key=lambda one: one.grams, default=None)
 
@@ -173,7 +182,13 @@ def propose_blends(
     )
     volume_l = float(np.median(search.bath.volume_l))
     return BlendAnswer(
-        proposals, band, limit_ph, min(homes.count, JUDGED_HOMES), volume_l, search.most_past
+        proposals,
+        band,
+        limit_ph,
+        min(homes.count, JUDGED_HOMES),
+        volume_l,
+        search.most_past,
+        frozenset(prices),
     )
 
 

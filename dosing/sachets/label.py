@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from dosing import wording
-from dosing.cautions import exit_code
+from dosing.cautions import Caution, exit_code
 from dosing.sachets.blends import BlendAnswer
 from dosing.sachets.counting import sachet_value
 from dosing.sachets.sizes import SIDES, Answer
@@ -63,9 +63,13 @@ def labels(answer: Answer, blends: BlendAnswer | None = None) -> tuple[Label, ..
     """
     blend = None if blends is None else blends.serving(answer.wished_share)
     if blend is not None and not answer.reached:
-        return (_label(answer, blend.grams, blend.parts, _whole(blend.grams, blend.parts)),)
+        directions = _whole(blend.grams, blend.parts)
+        stings = (say("sachet.label.reserve"),) if blend.reserve_level == "mind" else ()
+        cautions = _usual_cautions(answer.bathers, blend.cautions, stings)
+        return (_label(answer, blend.grams, blend.parts, directions, cautions),)
+    cautions = _usual_cautions(answer.bathers, answer.cautions)
     return tuple(
-        _label(answer, grams, answer.activator, directions)
+        _label(answer, grams, answer.activator, directions, cautions)
         for grams, directions in _directions(answer)
     )
 
@@ -124,7 +128,9 @@ def _whole(grams: float, parts: Parts) -> str:
     return say("sachet.label.one", dissolving(grams, parts))
 
 
-def _label(answer: Answer, grams: float, parts: Parts, directions: str) -> Label:
+def _label(
+    answer: Answer, grams: float, parts: Parts, directions: str, cautions: tuple[str, ...]
+) -> Label:
     low, high = (_round_litres(answer, side) for side in (SIDES[0], SIDES[-1]))
     values: dict[str, Value] = {
         "grams": wording.grams(grams),
@@ -133,9 +139,7 @@ def _label(answer: Answer, grams: float, parts: Parts, directions: str) -> Label
         "high": high,
     }
     contents = "contents" if len(parts) == 1 else "contents-blend"
-    return Label(
-        grams, (say(f"sachet.label.{contents}", values), directions), _usual_cautions(answer)
-    )
+    return Label(grams, (say(f"sachet.label.{contents}", values), directions), cautions)
 
 
 def _round_litres(answer: Answer, side: float) -> str:
@@ -145,12 +149,14 @@ def _round_litres(answer: Answer, side: float) -> str:
     return wording.litres(litres if litres < step else round(litres / step) * step)
 
 
-def _usual_cautions(answer: Answer) -> tuple[str, ...]:
-    whom = [] if answer.bathers == "nobody" else [say(f"sachet.label.{answer.bathers}")]
-    known = {one.code: one for one in answer.cautions}
+def _usual_cautions(
+    bathers: str, cautions: Sequence[Caution], more: Sequence[str] = ()
+) -> tuple[str, ...]:
+    whom = [] if bathers == "nobody" else [say(f"sachet.label.{bathers}")]
+    known = {one.code: one for one in cautions}
     told = [
         say(f"sachet.label.{code}", known[code].values)
         for code in TOLD_TO_CUSTOMERS
         if code in known
     ]
-    return (*whom, *told, say("sachet.label.keep"))
+    return (*whom, *told, *more, say("sachet.label.keep"))

@@ -201,11 +201,11 @@ def _ways(sheet: Sheet, answer: Answer, top: float) -> float:
 def _blends(sheet: Sheet, answer: Answer, blends: BlendAnswer, top: float) -> float:
     y = sheet.text(LEFT, top, say("sachet.heading.blends"), LARGE, bold=True)
     y = sheet.text(LEFT, y, words.blend_intro(blends), BODY, width=RIGHT - LEFT, ink=FAINT)
-    for name, facts in words.blend_lines(blends):
+    for name, facts, cautions in words.blend_lines(blends, answer.cautions):
         y = sheet.text(LEFT, y - 0.06, name, BODY, width=RIGHT - LEFT, bold=True)
-        y = sheet.text(LEFT, y, " ".join(facts), BODY, width=RIGHT - LEFT)
-    cautions = [caution_line(one) for one in words.blend_cautions(answer, blends)]
-    for text in (*words.heavy_blends(blends), *cautions):
+        for text in (" ".join(facts), *cautions):
+            y = sheet.text(LEFT, y, text, BODY, width=RIGHT - LEFT)
+    for text in words.heavy_blends(blends):
         y = sheet.text(LEFT, y - 0.05, text, BODY, width=RIGHT - LEFT)
     return y
 

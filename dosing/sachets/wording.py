@@ -55,6 +55,27 @@ def headlines(answer: Answer, blends: BlendAnswer | None = None) -> list[str]:
         return [*found, say("sachet.forbidden"), *against]
     if not answer.reached:
         found.append(_not_enough(answer, blends))
+    if blends is not None and blends.band is not None:
+        found.extend(_band_missed(answer, blends, blends.band))
+    return found
+
+
+def _band_missed(answer: Answer, blends: BlendAnswer, band: tuple[float, float]) -> list[str]:
+    """That no blend keeps to the wished band in the wished share of the homes, where none does."""
+    if blends.keeping(answer.wished_share) is not None:
+        return []
+    allowed = [one for one in blends.proposals if one.kind != "plain" and not one.forbidden]
+    values: dict[str, Value] = {
+        "low": band[0],
+        "high": band[1],
+        "wished": 100.0 * answer.wished_share,
+        "most": of_hundred(max((one.in_band for one in allowed), default=0.0)),
+        "limit": blends.limit_ph,
+        "whom": whom(answer),
+    }
+    found = [say("sachet.band-missed", values)]
+    if band[0] < blends.limit_ph:
+        found.append(say("sachet.band-past-limit", values))
     return found
 
 
@@ -184,16 +205,31 @@ def short_way(answer: Answer, way: str) -> str:
     return say(f"sachet.short-{way}", {"grams": listed})
 
 
-def blend_lines(answer: BlendAnswer) -> list[tuple[str, list[str]]]:
-    """Each proposal: its name with the powders, and what it does."""
-    return [(_blend_name(one), _blend_facts(one, answer)) for one in answer.proposals]
+def blend_lines(
+    blends: BlendAnswer, told: Sequence[Caution] = ()
+) -> list[tuple[str, list[str], list[str]]]:
+    """Each proposal: its name with the powders, what it does, and what else speaks against it.
 
-
-def blend_cautions(answer: Answer, blends: BlendAnswer) -> list[Caution]:
-    """Cautions of the blends that are not told of the sachets already, each once."""
-    told = {one.code for one in answer.cautions}
-    found = {one.code: one for blend in blends.proposals for one in blend.cautions}
-    return [one for code, one in found.items() if code not in told and one.level != "ok"]
+    Parameters
+    ----------
+    blends : BlendAnswer
+        The proposals.
+    told : sequence of Caution
+        Those of the sachets, which are told elsewhere.
+    """
+    known = {one.message for one in told}
+    return [
+        (
+            _blend_name(one),
+            _blend_facts(one, blends),
+            [
+                wording.caution_line(caution)
+                for caution in wording.heaviest_first(one.cautions)
+                if caution.level != "ok" and caution.message not in known
+            ],
+        )
+        for one in blends.proposals
+    ]
 
 
 def heavy_blends(blends: BlendAnswer) -> list[str]:
@@ -262,11 +298,18 @@ def _blend_facts(one: Proposal, answer: BlendAnswer) -> list[str]:
         "plain": _soda(_plain(answer).reserve_meq_l, answer),
         **dissolving(one.grams, one.parts),
     }
-    lines = [say("sachet.blend-suits", values), say("sachet.blend-pour", values)]
+    suits = say("sachet.blend-suits", values)
+    if one.forbidden:
+        return [suits, say("sachet.blend-forbidden")]
+    lines = [suits, say("sachet.blend-pour", values)]
     mind = "-mind" if one.reserve_level == "mind" else ""
-    lines.append(say(f"sachet.blend-reserve{mind}", values))
+    plain = "-plain" if mind and one.kind == "plain" else ""
+    lines.append(say(f"sachet.blend-reserve{mind}{plain}", values))
+    unpriced = [powder(name).label for name, _ in one.parts if name not in answer.priced]
     if one.cost is not None:
         lines.append(say("sachet.blend-cost", {"cost": one.cost}))
+    elif answer.priced:
+        lines.append(say("sachet.blend-unpriced", {"powders": wording.listed(unpriced)}))
     return lines
 
 

@@ -5,10 +5,18 @@ from __future__ import annotations
 import json
 import re
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
 import pytest
+
+from dosing.cautions import Caution
+from dosing.recipe import demo_recipe
+from dosing.sachets.blends import propose_blends
+from dosing.sachets.label import labels
+from dosing.sachets.populations import draw_homes
+from dosing.sachets.sizes import sachet_answer
 
 Run = Callable[..., tuple[int, str, str]]
 RunJson = Callable[..., tuple[int, dict[str, Any]]]
@@ -207,6 +215,64 @@ def test_caution_that_forbids_is_said_first_and_nothing_is_recommended(
     assert "No label: a caution forbids it." in out
 
 
+def test_blend_that_a_caution_forbids_is_never_poured(huedose: Run, huedose_json: RunJson) -> None:
+    arguments = ("sachet", "--population", "norway-1991", "--target", "6.0", "--blend", *FEW)
+    code, out, _ = huedose(*arguments)
+    _, document = huedose_json(*arguments)
+    listed = out.split("Blends that limit themselves")[1].split("What to write on it")[0]
+    names = ("Plain, to compare:", "Widest:", "Lightest", "Least acid")
+    pieces = re.split("|".join(names), listed)[1:]
+    assert len(pieces) == len(document["blends"])
+    for piece, blend in zip(pieces, document["blends"], strict=True):
+        forbidden = any(one["level"] == "stop" for one in blend["cautions"])
+        assert ("X stop" in piece) == forbidden
+        assert ("Before anyone gets in" in piece) != forbidden
+        assert ("not to be poured" in piece) == forbidden
+    assert document["blends"][0]["past_limit_share"] > 0.5
+    assert "X stop" in pieces[0]
+    # What is written on the sachet of a blend are the cautions of that blend.
+    serving = next(one for one in document["blends"] if one["grams"] == document["serving_blend_g"])
+    assert code == 0
+    told = " ".join(document["label"][0]["lines"])
+    sour = any(one["code"] == "ph-child-mind" for one in serving["cautions"])
+    assert ("For a child a short soak only" in told) == sour
+
+
+def test_label_of_a_blend_carries_its_own_cautions() -> None:
+    inputs = demo_recipe("1").core()
+    homes = draw_homes("norway-1991", 1000)
+    answer = sachet_answer(replace(inputs, wish=replace(inputs.wish, target="6.0")), homes)
+    found = propose_blends(replace(inputs, wish=replace(inputs.wish, target="6.0")), homes)
+    serving = found.serving(answer.wished_share)
+    assert serving is not None
+    minded = Caution("mind", "ph-child-mind", "here", "DESIGN", {"ph": 5.0, "when": "after"})
+    sour = replace(serving, cautions=(minded,), reserve_level="mind")
+    mild = replace(serving, cautions=(), reserve_level="ok")
+    for one, told in ((sour, True), (mild, False)):
+        (label,) = labels(answer, replace(found, proposals=(one,)))
+        text = " ".join(label.lines)
+        assert ("For a child a short soak only" in text) == told
+        assert ("more acid than its pH tells" in text) == told
+
+
+def test_band_that_no_blend_keeps_is_no_success(huedose: Run) -> None:
+    code, out, _ = huedose(
+        "sachet", "--population", "denmark", "--target", "6.4", "--band", "4.5-5.0", *FEW
+    )
+    flat = " ".join(out.split())
+    assert code == 3
+    assert "No blend keeps pH 4.5 to 5.0 in 80 of 100 homes within the limit" in flat
+    assert "The band goes below pH 5.0, the limit for a child" in flat
+
+
+def test_price_that_is_missing_is_said(huedose: Run) -> None:
+    _, out, _ = huedose(
+        "sachet", "--population", "denmark", "--target", "6.4", "--blend",
+        "--price", "citric-acid=4", *FEW,
+    )  # fmt: skip
+    assert "no price was given of trisodium citrate" in " ".join(out.split())
+
+
 def test_blends_stand_beside_plain_acid(huedose: Run, huedose_json: RunJson) -> None:
     arguments = (
         "sachet", "--population", "denmark", "--blend", "--target", "5.4",
@@ -220,6 +286,7 @@ def test_blends_stand_beside_plain_acid(huedose: Run, huedose_json: RunJson) -> 
     kinds = [one["kind"] for one in document["blends"]]
     assert kinds[:2] == ["plain", "widest"]
     plain, widest = document["blends"][:2]
+    assert document["band_ph"] is document["band_kept_g"] is None
     assert widest["in_band_share"] > plain["in_band_share"]
     assert set(widest["parts"]) <= {"citric-acid-anhydrous", "trisodium-citrate"}
     assert all(one["cost"] > 0 for one in document["blends"])
