@@ -68,12 +68,17 @@ def next_steps(
 def _with_jar(now: Spreads) -> Spreads:
     """A jar of this water with this powder tells both at once; the tub's volume stays open."""
     sure = typical("jar_test_relative").value * now.alkalinity_meq_l
-    return replace(now, alkalinity_sd=min(now.alkalinity_sd, sure), purity=0.0)
+    return replace(_read_to(now, sure), purity=0.0)
 
 
 def _with_drop_kit(now: Spreads) -> Spreads:
     sure = float(reading_spread("alkalinity", "drop-kit").sd(now.alkalinity_meq_l))
-    return replace(now, alkalinity_sd=min(now.alkalinity_sd, sure))
+    return _read_to(now, sure)
+
+
+def _read_to(now: Spreads, sd: float) -> Spreads:
+    """The alkalinity read to within a standard deviation, on both sides."""
+    return replace(now, alkalinity_sd=min(now.alkalinity_sd, sd), alkalinity_sd_above=0.0)
 
 
 def _with_buckets(now: Spreads) -> Spreads:

@@ -14,6 +14,9 @@ from indicator.tables import read_table
 
 Array = NDArray[np.float64]
 
+SAME_STEP = 0.02
+"""Share by which two units of one step of a strip may differ."""
+
 
 @dataclass(frozen=True)
 class Typical:
@@ -47,10 +50,37 @@ class Spread:
     """Key of the source."""
     confidence: str
     """How far the two can be trusted."""
+    last_step: float = np.inf
+    """The reading that means this or more [unit of the quantity]; infinite if there is none."""
+    sd_past_last: float = 0.0
+    """How far the true value may lie above it [unit of the quantity]."""
 
     def sd(self, reading: ArrayLike) -> Array:
         """Give the standard deviation of the true value at ``reading`` [unit of the quantity]."""
         return np.hypot(self.sd_absolute, self.sd_relative * np.asarray(reading, dtype=float))
+
+    def at_last_step(self, reading: ArrayLike) -> NDArray[np.bool_]:
+        """Whether a reading means this or more."""
+        values = np.asarray(reading, dtype=float)
+        return np.asarray(np.abs(values / self.last_step - 1.0) <= SAME_STEP)
+
+    def sides(self, reading: ArrayLike) -> tuple[Array, Array]:
+        """Standard deviations of a true value below and above its reading, shape of the reading.
+
+        A reading beyond the last step can only come of water that was thinned for it, which
+        multiplies its error with it.
+        """
+        values = np.asarray(reading, dtype=float)
+        thinned = np.maximum(np.ceil(values / self.last_step - SAME_STEP), 1.0)
+        below = self.sd(values) * thinned
+        above = np.where(self.at_last_step(values), np.maximum(below, self.sd_past_last), below)
+        return below, above
+
+    def around(self, reading: ArrayLike, normal: ArrayLike) -> Array:
+        """True values that many standard deviations from a reading, batch shapes broadcast."""
+        below, above = self.sides(reading)
+        moved = np.asarray(normal, dtype=float)
+        return np.asarray(np.asarray(reading) + np.where(moved > 0, above, below) * moved)
 
 
 @dataclass(frozen=True)
@@ -60,6 +90,8 @@ class _InstrumentRow:
     unit: str
     sd_absolute: float
     sd_relative: float
+    last_step: float | None
+    sd_past_last: float | None
     source: str
     confidence: str
 
@@ -139,6 +171,14 @@ def _typical() -> dict[str, Typical]:
 def _instruments() -> dict[str, dict[str, Spread]]:
     table: dict[str, dict[str, Spread]] = {}
     for row in read_table("trade/instruments.csv", _InstrumentRow):
-        spread = Spread(row.sd_absolute, row.sd_relative, row.source, row.confidence)
+        last = np.inf if row.last_step is None else row.last_step
+        spread = Spread(
+            row.sd_absolute,
+            row.sd_relative,
+            row.source,
+            row.confidence,
+            last,
+            row.sd_past_last or 0.0,
+        )
         table.setdefault(row.quantity, {})[row.instrument] = spread
     return table

@@ -111,19 +111,29 @@ class Spreads:
     """Relative standard deviation of a dose by the constants of equilibrium."""
     hardness: float = 0.0
     """Relative standard deviation, as read or as it goes with the alkalinity."""
+    alkalinity_sd_above: float = 0.0
+    """Of an alkalinity above the reading, where that is more than below it [meq/L]."""
+
+    def alkalinity(self, normal: ArrayLike) -> Array:
+        """Alkalinity that many standard deviations from the reading, folded at nothing [meq/L]."""
+        moved = np.asarray(normal, dtype=np.float64)
+        above = max(self.alkalinity_sd, self.alkalinity_sd_above)
+        sd = np.where(moved > 0, above, self.alkalinity_sd)
+        return np.asarray(np.abs(self.alkalinity_meq_l + sd * moved))
 
 
 def reading_spreads(inputs: RecipeInputs) -> Spreads:
     """The spreads of a recipe's readings, by the instruments they were taken with."""
-    level, deviation = alkalinity_reading(inputs)
+    level, below, above = alkalinity_reading(inputs)
     constants = typical("constants_relative").value
     return Spreads(
         level,
-        deviation,
+        below,
         *relative_spreads(inputs),
         _tap_ph(inputs),
         constants,
         _hardness(inputs.water),
+        above,
     )
 
 
@@ -137,8 +147,9 @@ def possible_tubs(
 
     Alkalinity, hardness, pH of the tap, volume, purity of the activator and strength of the pigment
     vary independently, with the spread of the instrument that read them: alkalinity and pH normally
-    (alkalinity folded at nothing, so that a strip that reads 0 may hide some), the others
-    log-normally. The scale and the constants of equilibrium act on the dose.
+    (alkalinity folded at nothing, so that a strip that reads 0 may hide some, and wider above the
+    last step of a strip, which means that or more), the others log-normally. The scale and the
+    constants of equilibrium act on the dose.
 
     Parameters
     ----------
@@ -159,7 +170,7 @@ def possible_tubs(
     )
     # A strength is judged by its middle brew, a volume by its mean.
     pigment = pigment * np.sqrt(1.0 + spread.pigment**2)
-    alkalinity = np.abs(spread.alkalinity_meq_l + spread.alkalinity_sd * normal[:, 0])
+    alkalinity = spread.alkalinity(normal[:, QUANTITIES.index("alkalinity")])
     tap_ph = spread.tap_ph * normal[:, QUANTITIES.index("tap_ph")]
     # A strong brew is a sour brew.
     sourness = _log_normal(_own_acid(inputs), normal[:, QUANTITIES.index("pigment")])
@@ -175,8 +186,8 @@ def possible_tubs(
     )
 
 
-def alkalinity_reading(inputs: RecipeInputs) -> tuple[float, float]:
-    """Alkalinity as read or assumed, and its standard deviation [meq/L]."""
+def alkalinity_reading(inputs: RecipeInputs) -> tuple[float, float, float]:
+    """Alkalinity as read or assumed, and its standard deviations below and above [meq/L]."""
     readings = inputs.water
     if readings.alkalinity_meq_l is not None or readings.carbonate_hardness_meq_l is not None:
         instrument = readings.instrument or "strip"
@@ -185,7 +196,8 @@ def alkalinity_reading(inputs: RecipeInputs) -> tuple[float, float]:
     else:
         instrument = "unknown"
     level = float(np.asarray(tap_water(readings).alkalinity_meq_l))
-    return level, float(reading_spread("alkalinity", instrument).sd(level))
+    below, above = reading_spread("alkalinity", instrument).sides(level)
+    return level, float(below), float(above)
 
 
 def relative_spreads(inputs: RecipeInputs) -> tuple[float, float, float]:

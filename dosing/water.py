@@ -21,7 +21,7 @@ from dosing.hardness_units import (
     hardness_mmol_l,
     ion_mmol_l,
 )
-from dosing.trade_values import middle, nearest, typical
+from dosing.trade_values import middle, nearest, reading_spread, typical
 from indicator.notes import Note
 from indicator.tables import read_table
 
@@ -155,6 +155,7 @@ def tap_water(readings: WaterReadings) -> TapWater:
     temperature = np.asarray(readings.reading_temperature_c, dtype=float)
     calcium, magnesium = _calcium_magnesium(given, assumptions, warnings)
     alkalinity = _alkalinity(given, calcium, magnesium, assumptions, warnings)
+    _tell_last_step(readings, warnings)
     if calcium is None or magnesium is None:
         hardness = usual_hardness(alkalinity)
         values = {"hardness_mmol_l": middle(hardness)}
@@ -221,6 +222,16 @@ def _checked(readings: WaterReadings) -> dict[str, Array]:
             )
         given[field.name] = array
     return given
+
+
+def _tell_last_step(readings: WaterReadings, warnings: list[Note]) -> None:
+    """That the last step of a strip means this or more."""
+    read = readings.alkalinity_meq_l
+    if read is None or (readings.instrument or "strip") != "strip":
+        return
+    if np.all(reading_spread("alkalinity", "strip").at_last_step(read)):
+        values = {"ppm": float(alkalinity_in(middle(read), "mg_l_caco3"))}
+        warnings.append(Note("warn.water.strip-last-step", values, "water.alkalinity"))
 
 
 def _calcium_magnesium(

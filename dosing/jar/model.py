@@ -172,7 +172,8 @@ class JarModel:
     ) -> None:
         self.tub, self.jar, self.titrant, self.kind, self.view = tub, jar, titrant, kind, view
         spreads = reading_spreads(tub)
-        self.alkalinity, self.alkalinity_sd = spreads.alkalinity_meq_l, spreads.alkalinity_sd
+        self.alkalinity = spreads.alkalinity_meq_l
+        self.alkalinity_sd = max(spreads.alkalinity_sd, spreads.alkalinity_sd_above)
         self.ph_sd, self.hardness_sd = spreads.tap_ph, spreads.hardness
         self.purity_sd, self.strength_sd = spreads.purity, spreads.pigment
         self.scale_sd = float(np.hypot(titrant.scale_sd, jar.sd))

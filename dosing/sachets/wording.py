@@ -344,13 +344,17 @@ def pads_by_amount(rule: PadRule) -> dict[float, str]:
     """Grams to the steps of the strip for which they are poured."""
     pairs = zip(rule.pads, rule.grams, strict=True)
     grouped = groupby(pairs, key=lambda pair: pair[1])
-    return {amount: _pads([pad for pad, _ in members]) for amount, members in grouped}
+    return {
+        amount: _pads([pad for pad, _ in members], rule.pads[-1]) for amount, members in grouped
+    }
 
 
-def _pads(pads: Sequence[float]) -> str:
-    if len(pads) == 1:
-        return f"{pads[0]:.0f}"
-    return say("sachet.pads", {"first": f"{pads[0]:.0f}", "last": f"{pads[-1]:.0f}"})
+def _pads(pads: Sequence[float], last: float) -> str:
+    """Some neighbouring steps; the last of a strip means that or more."""
+    values: dict[str, Value] = {"first": f"{pads[0]:.0f}", "last": f"{pads[-1]:.0f}"}
+    if pads[-1] == last:
+        return say("sachet.pads-or-more", values)
+    return f"{pads[0]:.0f}" if len(pads) == 1 else say("sachet.pads", values)
 
 
 def _by_colour(rule: ColourRule) -> str:

@@ -208,7 +208,8 @@ def test_draws_are_even_seeded_and_have_the_stated_spread() -> None:
     np.testing.assert_allclose(numbers.mean(axis=0), 0.0, atol=0.03)
     np.testing.assert_allclose(numbers.std(axis=0), 1.0, atol=0.02)
     np.testing.assert_allclose(np.corrcoef(numbers.T), np.eye(4), atol=0.03)
-    level, deviation = alkalinity_reading(SOAK)
+    level, deviation, above = alkalinity_reading(SOAK)
+    assert above == deviation
     drawn = possible_tubs(SOAK, count=4096).setting.water.alkalinity_meq_l
     assert float(np.std(drawn)) == pytest.approx(deviation, rel=0.03)
     assert float(np.mean(drawn)) == pytest.approx(level, rel=0.005)

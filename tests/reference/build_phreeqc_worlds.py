@@ -41,8 +41,11 @@ def perturbed(text: str, random: np.random.Generator) -> str:
 
 
 def drawn(random: np.random.Generator) -> dict[str, np.ndarray]:
-    """Waters and tubs of a made-up population: alkalinity and hardness go together."""
-    alkalinity = np.clip(2.0 * np.exp(0.65 * random.standard_normal(WORLDS)), 0.3, 4.8)
+    """Waters and tubs of a made-up population: alkalinity and hardness go together.
+
+    Some are more alkaline than the last step of a strip (4.8 meq/L).
+    """
+    alkalinity = np.clip(2.0 * np.exp(0.65 * random.standard_normal(WORLDS)), 0.3, 8.0)
     share = 0.82 * np.exp(0.25 * random.standard_normal(WORLDS))
     hardness = alkalinity / 2 / share
     return {
