@@ -20,6 +20,8 @@ Mask = NDArray[np.bool_]
 
 OF_THE_DOSE = ("alkalinity", "volume", "hardness", "tap_ph", "purity", "constants")
 """What the needed dose hangs on; the others act after it is chosen."""
+WEIGHING = "weighing"
+"""What is poured hangs on it: spoons may be off by more than the water."""
 
 
 def odds(case: Case, wish: Wish, ending_ph: Array) -> Odds:
@@ -39,10 +41,10 @@ def odds(case: Case, wish: Wish, ending_ph: Array) -> Odds:
 
 
 def variance_shares(possible: Possible, ph: float) -> tuple[VarianceShare, ...]:
-    """What the spread of the dose for a pH comes from, the largest part first.
+    """What keeps what is poured from being what is needed for a pH, the largest part first.
 
-    The logarithm of the dose is nearly linear in what is drawn; what a straight line does not
-    explain is spread over all in proportion.
+    The logarithm of the needed dose is nearly linear in what is drawn; what a straight line does
+    not explain is spread over all in proportion. How the dose is weighed or spooned adds to that.
 
     Parameters
     ----------
@@ -64,12 +66,13 @@ def variance_shares(possible: Possible, ph: float) -> tuple[VarianceShare, ...]:
     drawn = possible.drawn[known][:, columns]
     lines = np.column_stack([np.ones(len(drawn)), drawn])
     slopes = np.linalg.lstsq(lines, np.log(grams[known]), rcond=None)[0][1:]
-    parts = slopes**2
+    middle = float(np.median(grams[known]))
+    parts = np.append(slopes, possible.weighing.sd(middle) / middle) ** 2
     if not parts.sum() > 0:
         return ()
     shares = [
         VarianceShare(name, float(part))
-        for name, part in zip(OF_THE_DOSE, parts / parts.sum(), strict=True)
+        for name, part in zip((*OF_THE_DOSE, WEIGHING), parts / parts.sum(), strict=True)
     ]
     return tuple(sorted(shares, key=lambda one: -one.share))
 

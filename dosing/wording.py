@@ -215,13 +215,17 @@ def range_causes(plan: Plan) -> list[str]:
 
 
 def ph_sides(plan: Plan) -> str:
-    """The pH to expect, and the two sides it may fall to."""
+    """The pH to expect, and the two sides it may fall to, with their colours where they differ."""
     sides: dict[str, Value] = {
         "acid": rounded_outwards(plan.ph_acid_side, down=True),
         "alkaline": rounded_outwards(plan.ph_alkaline_side, down=False),
         "ph": plan.after.ph,
     }
-    return say("plan.sides", sides)
+    names = [colour_name(side) for side in plan.after_sides]
+    if all(name == colour_name(plan.after) for name in names):
+        return say("plan.sides", sides)
+    colours: dict[str, Value] = {"acid_colour": names[0], "alkaline_colour": names[1]}
+    return say("plan.sides-coloured", {**sides, **colours})
 
 
 def pouring(plan: Plan) -> tuple[str, list[str], str | None]:

@@ -13,9 +13,9 @@ from indicator.notes import say
 
 Array = NDArray[np.float64]
 
-SECONDS = 60
+SECONDS = 300
 """For so long every second is looked at, after every pour; then every minute."""
-CLOSELY_S = ((60.0, 300.0, 10.0), (300.0, 900.0, 30.0))
+CLOSELY_S = (300.0, 900.0, 30.0)
 """From, to and step of the further moments that are worked out after every pour [s]."""
 MINUTE_S, HOUR_S = 60.0, 3600.0
 
@@ -47,8 +47,7 @@ def told_and_worked(minutes: int, poured_s: Array) -> tuple[Array, Array]:
     first = np.arange(0.0, SECONDS + 1.0)
     seconds = (poured_s[:, None] + first).ravel()
     told = np.union1d(seconds, np.arange(0.0, end + 1.0, MINUTE_S))
-    after = np.concatenate([np.arange(*steps) for steps in CLOSELY_S])
-    close = (poured_s[:, None] + after).ravel()
+    close = (poured_s[:, None] + np.arange(*CLOSELY_S)).ravel()
     return told, np.union1d(told, close[close <= end])
 
 

@@ -181,6 +181,25 @@ def test_a_better_reading_takes_its_share_of_the_spread() -> None:
     assert next(iter(shares)) == "alkalinity"
 
 
+def test_spoons_take_their_share_of_what_may_be_off() -> None:
+    home = recipe(Household(2.0, 7.6, 120.0, "drop-kit", 0.0))
+    home = replace(home, tub=TubInputs(volume_l=120.0, volume_measured=True))
+    shares = {}
+    for scale in ("fine-scale", "kitchen-scale", "spoon"):
+        poured = replace(home, activator=replace(home.activator, weighed_with=scale))
+        tubs = possible_tubs(poured, count=2048)
+        grams = tubs.grams_for_ph(WISHED_PH)
+        found = {one.reading: one.share for one in variance_shares(tubs, WISHED_PH)}
+        assert sum(found.values()) == pytest.approx(1.0)
+        shares[scale] = found["weighing"]
+        # Played through: what is tipped in over what is needed, in each of the tubs.
+        off = reading_spread("mass", scale).sd(float(np.median(grams))) / np.median(grams)
+        needed = float(np.var(np.log(grams)))
+        assert shares[scale] == pytest.approx(off**2 / (needed + off**2), abs=0.04)
+    assert shares["fine-scale"] < 0.01 < shares["kitchen-scale"] < shares["spoon"]
+    assert shares["spoon"] > 0.4
+
+
 def test_a_hardness_that_nobody_read_widens_the_dose() -> None:
     # Calcium and magnesium hold citrate: between 0.45 and 1.15 eq of alkalinity by the eq of
     # hardness (Denmark 2014, as in data/trade/typical.csv) the dose moves.
