@@ -65,6 +65,15 @@ class Colourant:
 
 
 @dataclass(frozen=True)
+class Contradiction:
+    """A pH that no tap water of such an alkalinity has."""
+
+    ph: float
+    alkalinity_ppm: float
+    """As calcium carbonate [mg/L]."""
+
+
+@dataclass(frozen=True)
 class Situation:
     """Everything that cautions depend on."""
 
@@ -89,6 +98,8 @@ class Situation:
     """Why a pH that needs a written reason is accepted."""
     accept_pouring_reason: str | None = None
     """Why dry powder is tipped in beside an adult."""
+    contradiction: Contradiction | None = None
+    """Readings of the tap water of which one must be wrong."""
 
 
 @dataclass(frozen=True)
@@ -194,6 +205,7 @@ def judge(situation: Situation) -> tuple[Caution, ...]:
     bathers = judged_bathers(situation.bathers)
     found = [
         *_ph(situation, bathers),
+        *_readings(situation, bathers),
         *_under_three(situation, bathers),
         *_pouring(situation, bathers),
         *_temperature(situation, bathers),
@@ -270,6 +282,15 @@ def _gate(bathers: str, ph: float, level: str) -> _GateRow | None:
     return None
 
 
+def _readings(situation: Situation, bathers: str) -> list[Caution]:
+    """A dose for the wrong one of two readings may be many times too much."""
+    wrong = situation.contradiction
+    if wrong is None:
+        return []
+    found = _caution("water-contradicts", {"ph": wrong.ph, "ppm": wrong.alkalinity_ppm})
+    return [replace(found, level="mind") if bathers == "nobody" else found]
+
+
 def _under_three(situation: Situation, bathers: str) -> list[Caution]:
     age = situation.child_age_years
     (least,) = (row.limit for row in _limits("foam-bath-age", "child"))
@@ -305,11 +326,12 @@ def _jug_beside(situation: Situation, bathers: str) -> Caution:
 
 def _temperature(situation: Situation, bathers: str) -> list[Caution]:
     temperature = situation.water_temperature_c
-    reached = [row for row in _limits("water-temperature", bathers) if temperature > row.limit]
-    if not reached:
+    hot = [row for row in _limits("water-temperature", bathers) if temperature > row.limit]
+    cold = [row for row in _limits("cold-water", bathers) if temperature < row.limit]
+    if not (hot or cold):
         return []
-    row = max(reached, key=lambda one: LEVELS.index(one.level))
-    code = "hot-water-nobody" if bathers == "nobody" else f"hot-water-{row.level}"
+    row = max(hot or cold, key=lambda one: LEVELS.index(one.level))
+    code = f"{'hot' if hot else 'cold'}-water-{'nobody' if bathers == 'nobody' else row.level}"
     found = _caution(code, {"temperature_c": temperature, "limit": row.limit})
     return [replace(found, source=_citations()[row.source], confidence=row.confidence)]
 

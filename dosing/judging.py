@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from dosing.cautions import Colourant, Moment, Situation
+from dosing.cautions import Colourant, Contradiction, Moment, Situation
 from dosing.inputs import RecipeInputs
 from dosing.powders import Blend
+from dosing.water import contradicted
 
 
 def situation_of(
@@ -13,6 +14,7 @@ def situation_of(
     *,
     accept_ph: str | None = None,
     accept_pouring: str | None = None,
+    whose_tap: bool = True,
 ) -> Situation:
     """Everything that cautions depend on in a recipe.
 
@@ -24,7 +26,10 @@ def situation_of(
         The pH of the possible tubs, moment by moment.
     accept_ph, accept_pouring : str, optional
         Why a pH, or a way to pour, that needs a written reason is accepted.
+    whose_tap : bool
+        Whether the tub is filled from the tap that the recipe has the readings of.
     """
+    wrong = contradicted(inputs.water) if whose_tap else None
     return Situation(
         bathers=inputs.wish.bathers,
         child_age_years=inputs.wish.child_age_years,
@@ -39,4 +44,5 @@ def situation_of(
         powders=tuple(Blend(inputs.activator.parts).parts),
         accept_ph_reason=accept_ph,
         accept_pouring_reason=accept_pouring,
+        contradiction=None if wrong is None else Contradiction(*wrong),
     )

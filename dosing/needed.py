@@ -10,12 +10,13 @@ from numpy.typing import NDArray
 from dosing.bath import colour_at
 from dosing.case import Case
 from dosing.cautions import Caution, exit_code, gate_level
+from dosing.odds import variance_shares
 from dosing.planner import Match, turns
 from dosing.pouring import gentlest_ph, level_name
 from dosing.records import ColourAmount, Wish
 from dosing.trade_values import typical
 from indicator.appearance import SeenColour, delta_e
-from indicator.notes import Note, Value
+from indicator.notes import Note, Value, say
 from indicator.words import change_level, visibility_level
 
 Array = NDArray[np.float64]
@@ -42,12 +43,15 @@ def needed(
             "ph": float(path.ph[ideal.step]),
             "grams": float(path.grams[ideal.step]),
             "level": level,
+            "cures": _surer(case, float(path.ph[ideal.step])),
         }
         code = {"justify": "beyond-reason", "stop": "beyond-cautions"}.get(level, "surer-water")
         notes.append(Note(f"needed.{code}", values))
     elif wish.ph is not None and not ideal.met:
         values = {"ph": wish.ph, "nearest_ph": float(path.ph[ideal.step])}
-        notes.append(Note("needed.other-powder", values))
+        away = (wish.ph > float(path.ph[0])) == path.acid
+        side = "up" if path.acid else "down"
+        notes.append(Note(f"needed.other-way-{side}" if away else "needed.other-powder", values))
     elif not ideal.met and (wish.word is not None or wish.hex is not None):
         values = {"target": wish.text, "from_ph": float(path.ph[0]), "to_ph": float(path.ph[-1])}
         notes.append(Note("needed.other-colour", values))
@@ -74,6 +78,25 @@ def to_be_seen(case: Case) -> tuple[ColourAmount, ...]:
         ColourAmount(colour.name, factor, factor * colour.amount, colour.amount_unit)
         for colour in case.inputs.colours
     )
+
+
+def _surer(case: Case, ph: float) -> str:
+    """What of the readings and tools could still be better, in words, what counts most first."""
+    inputs = case.inputs
+    shares = {one.reading: one.share for one in variance_shares(case.possible, ph)}
+    better = {
+        "fine-scale": shares.get("weighing", 0.0)
+        * (inputs.activator.weighed_with in ("kitchen-scale", "spoon")),
+        "drop-kit": shares.get("alkalinity", 0.0)
+        * (inputs.water.instrument not in ("drop-kit", "meter")),
+        "buckets": shares.get("volume", 0.0) * (not inputs.tub.volume_measured),
+    }
+    worth = typical("worthwhile_narrowing").value
+    ordered = sorted((name for name in better if better[name] >= worth), key=lambda n: -better[n])
+    by_look = [] if inputs.water.instrument == "meter" else ["meter"]
+    *others, last = (say(f"needed.surer.{name}") for name in (*ordered, *by_look, "jar"))
+    listed = say("plan.comma").join(others)
+    return say("needed.surer.or", {"listed": listed, "last": last}) if others else last
 
 
 def _another_strength(case: Case) -> tuple[Note, ...]:

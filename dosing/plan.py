@@ -46,10 +46,15 @@ from indicator.optics import bottle_view
 from indicator.pigments import colourant, trust
 
 Array = NDArray[np.float64]
+Mask = NDArray[np.bool_]
 
 FINEST_SEARCH = 3
 """Steps of the path (0.03 pH) within which the last allowed one is found."""
+SPREAD_SEARCH = 24
+"""Steps along the path that are tried where the start may not stay as it is."""
 SATURATION_TO_MENTION = 1.0
+LEAST_CHANGE_TOLD = 0.5
+"""CIEDE2000 that is told as none."""
 
 
 def make_plan(
@@ -88,8 +93,7 @@ def make_plan(
     pouring = _poured(case, ideal.step)
     if pouring.level <= case.accepted and ideal.met:
         return _answer(case, wish, ideal, pouring, reached=True, ideal=ideal)
-    last = _last_allowed_step(case)
-    allowed = np.arange(len(case.path.ph)) <= last
+    allowed = _allowed_steps(case)
     found = step_for(case.path, wish, allowed)
     pouring = _poured(case, found.step)
     reached = found.met and pouring.level <= case.accepted
@@ -177,20 +181,42 @@ def _most(case: Case, step: int, pouring: Pouring) -> float:
     return most_to_pour(case.possible, pouring, aim, most, case.bathers, case.accepted)
 
 
-def _last_allowed_step(case: Case) -> int:
-    """The furthest step of the path that can be poured within the accepted level."""
-    nominal = gate_level(case.path.ph, case.bathers) <= case.accepted
-    beyond = np.flatnonzero(~nominal[1:]) + 1
-    low, high = 0, int(beyond[0]) - 1 if len(beyond) else len(nominal) - 1
-    if _poured(case, high).level <= case.accepted:
-        return high
-    while high - low > FINEST_SEARCH:
-        middle = (low + high) // 2
-        if _poured(case, middle).level <= case.accepted:
-            low = middle
+def _allowed_steps(case: Case) -> Mask:
+    """Steps of the path that can be poured within the accepted level: one stretch of it.
+
+    Most tubs may stay as they are. One that is too alkaline, as filled or once its gas has left,
+    may not; the stretch then begins where enough is poured. Where nothing may be, it is the start.
+    """
+    steps = np.arange(len(case.path.ph))
+    within = np.flatnonzero(gate_level(case.path.ph, case.bathers) <= case.accepted)
+    end = int(within[-1]) if len(within) else 0
+    inside = 0 if _passes(case, 0) else _some_passing(case, end)
+    if inside is None:
+        return np.asarray(steps == 0)
+    first = 0 if inside == 0 else _edge(case, inside, 0)
+    last = end if _passes(case, end) else _edge(case, inside, end)
+    return np.asarray((steps >= first) & (steps <= last))
+
+
+def _passes(case: Case, step: int) -> bool:
+    return _poured(case, step).level <= case.accepted
+
+
+def _some_passing(case: Case, end: int) -> int | None:
+    """A step that may be poured where the start may not; None where none is found."""
+    tried = np.unique(np.linspace(0, end, SPREAD_SEARCH).round().astype(int))[:0:-1]
+    return next((int(step) for step in tried if _passes(case, int(step))), None)
+
+
+def _edge(case: Case, inside: int, outside: int) -> int:
+    """The last step that may be poured on the way to one that may not."""
+    while abs(outside - inside) > FINEST_SEARCH:
+        middle = (inside + outside) // 2
+        if _passes(case, middle):
+            inside = middle
         else:
-            high = middle
-    return low
+            outside = middle
+    return inside
 
 
 def _answer(
@@ -354,7 +380,7 @@ def _pigment_assumptions(case: Case, low: float, high: float) -> list[Note]:
         for which in found
         if which.kind == "pigment" and trust(which) in ("estimated", "recalled", "reported")
     ]
-    if any(which.kind == "pigment" for which in found):
+    if high >= LEAST_CHANGE_TOLD and any(which.kind == "pigment" for which in found):
         notes.append(Note("assume.colour.range", {"low": low, "high": high}, "colour"))
     return notes
 

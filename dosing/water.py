@@ -7,7 +7,7 @@ assumed openly, and the water is made electroneutral before its inorganic carbon
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 from functools import cache
 
 import numpy as np
@@ -21,7 +21,7 @@ from dosing.hardness_units import (
     hardness_mmol_l,
     ion_mmol_l,
 )
-from dosing.trade_values import middle, nearest, reading_spread, typical
+from dosing.trade_values import instruments, middle, nearest, reading_spread, typical
 from indicator.notes import Note
 from indicator.tables import read_table
 
@@ -53,6 +53,8 @@ _ANIONS = {
     "NO3": ("nitrate_mmol_l", 1, "nitrate_among_anions"),
 }
 
+OFF_AT_MOST = 2.0
+"""Standard deviations by which a pH may have been read too low."""
 LEAST_CARBON = 1e-9
 """Inorganic carbon that any water holds [mol/kg]; without any there would be no such species."""
 
@@ -182,6 +184,24 @@ def tap_water(readings: WaterReadings) -> TapWater:
         assumptions=tuple(assumptions),
         warnings=tuple(warnings),
     )
+
+
+def contradicted(readings: WaterReadings) -> tuple[float, float] | None:
+    """PH and alkalinity [mg/L CaCO3] of readings of which one must be wrong; else None.
+
+    No tap water of that alkalinity is so acid, even if the pH was read too low by all that its
+    instrument may be off. Water without alkalinity has no pH to contradict.
+    """
+    usual = typical("tap_ph").value
+    if readings.ph is None or not np.all(np.asarray(readings.ph, dtype=float) < usual):
+        return None
+    instrument = readings.instrument or "strip"
+    spread = reading_spread("ph", instrument if instrument in instruments("ph") else "strip")
+    most = middle(readings.ph) + OFF_AT_MOST * spread.sd_absolute
+    found = tap_water(replace(readings, ph=most))
+    if all(note.code != "warn.water.ph-too-acid" for note in found.warnings):
+        return None
+    return middle(readings.ph), float(alkalinity_in(middle(found.alkalinity_meq_l), "mg_l_caco3"))
 
 
 def typical_water(name: str) -> WaterReadings:
@@ -429,10 +449,12 @@ def _with_carbon(
     if np.any(too_acid):
         at_usual = carbon_from_alkalinity(acidity, usual, totals, temperature)
         carbon = np.where(too_acid, at_usual, carbon)
-        values = {"ph": middle(ph), "alkalinity_meq_l": middle(alkalinity), "usual": usual}
-        warnings.append(Note("warn.water.ph-too-acid", values, "water.ph"))
         # Without any alkalinity there is none to keep: the water is then pure as far as it counts.
-        carbon = np.where(too_acid & np.isnan(carbon), 0.0, carbon)
+        pure = too_acid & ~(carbon > 0.0)
+        carbon = np.where(pure, 0.0, carbon)
+        values = {"ph": middle(ph), "alkalinity_meq_l": middle(alkalinity), "usual": usual}
+        code = "no-alkalinity" if np.all(pure[too_acid]) else "ph-too-acid"
+        warnings.append(Note(f"warn.water.{code}", values, "water.ph"))
     if np.any(known & ~np.isfinite(carbon)):
         # So high a pH needs more hydroxide than there is alkalinity; without carbonate the
         # water comes as near to it as it can.

@@ -28,6 +28,10 @@ EARLY = 0.8
 """Share of the dose at which a tub shall not yet look as it does at its end."""
 LEAST_SPOON = 0.25
 """A dose of fewer teaspoons rounds to none."""
+MOST_SPOONS = 60.0
+"""Nobody counts more teaspoons than these."""
+STOCK_ML_PER_G = 200.0
+"""Of the solution in which what no spoon holds is measured out: 5 g in a litre."""
 LEAST_DRIFT_PH = 0.3
 """A pH that moves less than this by itself is not worth a word."""
 
@@ -66,12 +70,16 @@ def spoons(teaspoons: float) -> str:
     return sentence(spoon_words(teaspoons))
 
 
+def centimetres(depth_cm: float) -> str:
+    """A depth, of little water to the tenth."""
+    return say("plan.cm-whole" if depth_cm >= 3 else "plan.cm-tenth", {"cm": depth_cm})
+
+
 def vessel(plan: Plan) -> str:
     """How much water, how warm, how deep, how it is looked at."""
-    depth = "plan.cm-whole" if plan.depth_cm >= 3 else "plan.cm-tenth"
     values: dict[str, Value] = {
         "volume": litres(plan.volume_l),
-        "depth": say(depth, {"cm": plan.depth_cm}),
+        "depth": centimetres(plan.depth_cm),
         "temperature": plan.temperature_c,
     }
     return say(f"plan.vessel.{plan.vessel}", values)
@@ -164,8 +172,10 @@ def spoon_dose(plan: Plan) -> str:
     # A hand fills no two spoons alike, however evenly the powder packs.
     off = max(off, reading_spread("mass", "spoon").sd_relative)
     values: dict[str, Value] = {"spoons": spoons(measured.teaspoons), "off": off}
+    if measured.teaspoons > MOST_SPOONS:
+        return say("plan.spoons-many")
     if measured.teaspoons < LEAST_SPOON:
-        return say("plan.spoons-none")
+        return say("plan.spoons-none", {"millilitres": STOCK_ML_PER_G * plan.dose_g.best})
     return say("plan.spoons" if spoons_keep_limit(plan) else "plan.spoons-coarse", values)
 
 
@@ -184,7 +194,9 @@ def odds(plan: Plan) -> list[str]:
     if plan.wish.kind == "dose" or forbidden(plan):
         return []
     wished = {"none": "change", "ph": "ph"}.get(plan.wish.kind, "wish")
-    texts = [say(f"plan.odds.{wished}", {"times": _of_ten(plan.odds.reached)})]
+    texts = []
+    if plan.reached or plan.wish.kind == "none":
+        texts.append(say(f"plan.odds.{wished}", {"times": _of_ten(plan.odds.reached)}))
     if plan.odds.past_limit >= RARE:
         texts.append(say("plan.odds.past", {"times": of_hundred(plan.odds.past_limit)}))
     return texts

@@ -34,17 +34,17 @@ def csv_rows(path: Path, field: str, largest_bytes: int) -> tuple[list[str], lis
     if not path.is_file():
         raise InputError(say("cli.cases-missing", {"file": str(path)}), field)
     if path.stat().st_size > largest_bytes:
-        limit = largest_bytes // 1_000_000
+        limit = largest_bytes / 1_000_000
         raise InputError(say("cli.cases-large", {"file": str(path), "limit": limit}), field)
     try:
         text = path.read_text(encoding="utf-8-sig")
-        rows = [
-            row
-            for row in csv.reader(text.splitlines(keepends=True), strict=True)
-            if any(cell.strip() for cell in row) and not _comment(row[0])
-        ]
-    except (UnicodeDecodeError, csv.Error) as error:
+        reader = csv.reader(text.splitlines(keepends=True), strict=True)
+        rows = [row for row in reader if any(cell.strip() for cell in row) and not _comment(row[0])]
+    except UnicodeDecodeError as error:
         raise InputError(say("cli.cases-text", {"file": str(path)}), field) from error
+    except csv.Error as error:
+        where = {"file": str(path), "line": str(reader.line_num)}
+        raise InputError(say("cli.cases-quote", where), field) from error
     if len(rows) < 2:
         what = say(f"cli.rows-of.{field}")
         raise InputError(say("cli.cases-empty", {"file": str(path), "what": what}), field)

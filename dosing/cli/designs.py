@@ -381,7 +381,7 @@ def _show(effects: Effects, page: Page, asked: Asked) -> None:
     _listed("design.heading-stocks", told.stock_lines(effects), page)
     _listed("design.heading-notes", _of_the_colours(effects), page)
     _listed("design.known", map(sentence, effects.warnings), page)
-    written = None if asked.write is None else str(asked.write)
+    written = None if asked.write is None or not effects.designs else str(asked.write)
     _listed("design.heading-next", told.next_lines(effects, written), page)
     if any(design.price is not None for design in told.shown_designs(effects)):
         page.line()

@@ -88,6 +88,8 @@ def run_jar(asked: Asked, *, as_json: bool) -> int:
     recipe, table = _files(asked.files)
     inputs = recipe_of(recipe, asked.demo).core()
     if asked.instructions:
+        if table is not None or asked.steps:
+            raise InputError(say("jar.error.instructions-and-series"), "instructions")
         return _instructed(inputs, asked, recipe, as_json=as_json)
     if asked.picture is not None:
         raise InputError(say("jar.error.picture"), "picture")

@@ -21,6 +21,7 @@ from dosing.cli.sachet_text import document, show, succeeded
 from dosing.powders import powder
 from dosing.quantities import InputError
 from dosing.sachets.blends import USUAL_POWDERS, propose_blends
+from dosing.sachets.counting import sachet_value
 from dosing.sachets.populations import (
     CustomerReadings,
     Homes,
@@ -57,7 +58,7 @@ class Asked:
     demo: str | None
     population: str | None
     homes_csv: Path | None
-    read_with: str
+    read_with: str | None
     homes: int
     sizes: str | None
     wished_share: str | None
@@ -121,10 +122,14 @@ def _homes(asked: Asked) -> Homes:
         values = {"value": asked.homes, "least": 1000, "most": MOST_HOMES}
         raise InputError(say("sachet.bad-homes", values), "homes", asked.homes)
     if asked.homes_csv is None:
+        if asked.read_with is not None:
+            alone = say("sachet.read-with-alone", {"value": asked.read_with})
+            raise InputError(alone, "read-with", asked.read_with)
         return draw_homes(asked.population or population_names()[0], asked.homes)
     if asked.population is not None:
         raise InputError(say("sachet.population-and-csv"), "population", asked.population)
-    return homes_like(_customer_readings(asked.homes_csv, asked.read_with), asked.homes)
+    read_with = asked.read_with or "strip"
+    return homes_like(_customer_readings(asked.homes_csv, read_with), asked.homes)
 
 
 def _customer_readings(path: Path, read_with: str) -> CustomerReadings:
@@ -139,6 +144,7 @@ def _customer_readings(path: Path, read_with: str) -> CustomerReadings:
         for place, (name, unit) in enumerate(named)
         if name in _READERS
     }
+    _check_ph(columns.get("ph"))
     empty = np.flatnonzero(np.isnan(columns["alkalinity"]))
     if len(empty):
         raise InputError(say("sachet.csv-empty", {"row": int(empty[0]) + 1}), "alkalinity")
@@ -149,6 +155,16 @@ def _customer_readings(path: Path, read_with: str) -> CustomerReadings:
         volume_l=columns.get("volume"),
         instrument=read_with.strip().replace(" ", "-"),
     )
+
+
+def _check_ph(ph: Array | None) -> None:
+    """Refuse a pH that no tap water has."""
+    low, high = (sachet_value(f"customer_ph_{end}") for end in ("lowest", "highest"))
+    if ph is None:
+        return
+    for row in np.flatnonzero((ph < low) | (ph > high))[:1]:
+        values = {"row": int(row) + 1, "value": float(ph[row]), "low": low, "high": high}
+        raise InputError(say("sachet.csv-ph", values), "ph", float(ph[row]))
 
 
 def _named(column: str) -> tuple[str, str]:
@@ -200,7 +216,10 @@ def _prices(texts: Sequence[str]) -> dict[str, float]:
             price = math.nan
         if not equals or not (math.isfinite(price) and price >= 0):
             raise InputError(say("sachet.bad-price", {"value": text}), "price", text)
-        prices[powder(name.strip()).name] = price
+        key = powder(name.strip()).name
+        if key in prices:
+            raise InputError(say("sachet.price-twice", {"powder": key}), "price", text)
+        prices[key] = price
     return prices
 
 

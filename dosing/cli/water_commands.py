@@ -80,8 +80,8 @@ def sachet(
         Path | None, typer.Option("--homes-csv", metavar="FILE", help=say("help.sachet-homes-csv"))
     ] = None,
     read_with: Annotated[
-        str, typer.Option("--read-with", help=say("help.sachet-read-with"))
-    ] = "strip",
+        str | None, typer.Option("--read-with", help=say("help.sachet-read-with"))
+    ] = None,
     homes: Annotated[int, typer.Option("--homes", help=say("help.sachet-homes-count"))] = 10_000,
     sizes: Annotated[str | None, typer.Option("--sizes", help=say("help.sachet-sizes"))] = None,
     wished_share: Annotated[

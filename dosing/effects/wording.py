@@ -42,10 +42,9 @@ def title(effects: Effects) -> str:
 
 def setting_line(effects: Effects) -> str:
     """The tub, and for whom it is judged."""
-    depth = "plan.cm-whole" if effects.depth_cm >= 3 else "plan.cm-tenth"
     values: dict[str, Value] = {
         "volume": wording.litres(effects.volume_l),
-        "depth": say(depth, {"cm": effects.depth_cm}),
+        "depth": wording.centimetres(effects.depth_cm),
         "temperature": effects.inputs.water_temperature_c,
     }
     vessel = say(f"plan.vessel.{effects.inputs.wish.view}", values)

@@ -44,6 +44,7 @@ from dosing.records import Plan, Spoons, Wish
 from dosing.timeline.course import caution_citation
 from dosing.timeline.dissolving import taken
 from dosing.timeline.open_tub import gas_litres
+from dosing.trade_values import typical
 from dosing.wording import LEAST_SPOON, scale_step
 from indicator.appearance import SeenColour, delta_e
 from indicator.notes import Note
@@ -319,8 +320,12 @@ class _Programme:
         way = self._way(onwards=False, through_ph=None)
         if self.back_powder != BASE_BACK:
             wished = Wish("hex", BACK, hex=str(start.hex))
-            match = step_for(way.case.path, wished, self._from_here(way))
-            return self._allowed(way, wished, match)
+            onwards = self._from_here(way)
+            here = int(np.argmax(onwards))
+            away = float(delta_e(start.lab, way.case.path.colours.lab[here]))
+            if away <= typical("same_colour_delta_e").value:
+                return self._allowed(way, wished, Match(here, True, away))
+            return self._allowed(way, wished, step_for(way.case.path, wished, onwards))
         so_far, case = self._since_turning(way), way.case
 
         def poured(grams: float) -> Pouring:

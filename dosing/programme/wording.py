@@ -239,7 +239,7 @@ def tub(programme: Programme) -> str:
     values: dict[str, Value] = {
         "volume": wording.litres(programme.volume_l),
         "temperature": programme.temperature_c,
-        "depth": programme.depth_cm,
+        "depth": wording.centimetres(programme.depth_cm),
     }
     return say("time.tub", values)
 

@@ -408,7 +408,8 @@ class _Search:
             moment_of("before", self.start_ph, self.most_past),
             moment_of("after", ph, self.most_past),
         )
-        return judge(situation_of(replace(self.inputs, activator=activator), moments))
+        poured = replace(self.inputs, activator=activator)
+        return judge(situation_of(poured, moments, whose_tap=False))
 
 
 def _charge(bath: Bath, ph: Array) -> Array:

@@ -200,9 +200,7 @@ def homes_like(readings: CustomerReadings, count: int, seed: int = SEED) -> Home
     alkalinity = np.asarray(readings.alkalinity_meq_l, dtype=np.float64)
     least = int(value_of("trade/sachets.csv", "least_readings"))
     if len(alkalinity) < least:
-        raise ValueError(
-            f"homes are {len(alkalinity)} customer readings; at least {least} are accepted"
-        )
+        raise ValueError(f"customer readings are {len(alkalinity)}; accepted are {least} or more")
     if not np.all(np.isfinite(alkalinity)):
         raise ValueError("alkalinity of a customer reading is missing; every row needs one")
     usual = draw_homes(population_names()[0], count, seed)

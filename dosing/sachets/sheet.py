@@ -188,9 +188,10 @@ def _legend(sheet: Sheet, top: float) -> float:
 
 def _ways(sheet: Sheet, answer: Answer, top: float) -> float:
     y = top
-    if answer.ways:
+    told = words.ways(answer)
+    if told:
         y = sheet.text(LEFT, y, say("sachet.heading.ways"), LARGE, bold=True)
-    for way, text in words.ways(answer).items():
+    for way, text in told.items():
         mark = say("sachet.recommended") if way == answer.recommended else ""
         y = sheet.text(LEFT, y - 0.05, f"{mark}{text}", BODY, width=RIGHT - LEFT)
     for text in (words.wished(answer), *words.too_light(answer)):

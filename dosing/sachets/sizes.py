@@ -323,7 +323,7 @@ def _cautions(inputs: RecipeInputs, answer: Answer, accept_ph: str | None) -> tu
         for way in answer.ways
     ]
     moments += sorted(poured, key=lambda one: one.ph_acid_side)[:1]
-    found = judge(situation_of(inputs, tuple(moments), accept_ph=accept_ph))
+    found = judge(situation_of(inputs, tuple(moments), accept_ph=accept_ph, whose_tap=False))
     # Of tubs into which nothing is poured no pH need be told.
     return tuple(one for one in found if poured or one.code != "ph-ok")
 

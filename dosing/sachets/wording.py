@@ -18,14 +18,14 @@ from indicator.notes import Value, say
 FILLER = "table-salt"
 """Powder that leaves the pH alone."""
 FEW = 0.005
-"""A share of homes that rounds to none."""
+"""The largest share of homes that rounds to none."""
 
 
 def of_hundred(share: float) -> str:
     """Homes of a hundred: a few are never none, and most are never all."""
-    if 0.0 < share < FEW:
+    if 0.0 < share <= FEW:
         return say("sachet.fewer-than-one")
-    if 1.0 - FEW < share < 1.0:
+    if 1.0 - FEW <= share < 1.0:
         return say("sachet.nearly-all")
     return f"{100.0 * share:.0f}"
 
@@ -177,7 +177,12 @@ def _stretched(answer: Answer, times: int) -> str:
 
 
 def ways(answer: Answer) -> dict[str, str]:
-    """Each way to sell and pour, in a sentence; the shares are said apart."""
+    """Each way to sell and pour, in a sentence; the shares are said apart.
+
+    Nothing is told of pouring where a caution forbids the bath.
+    """
+    if exit_code(answer.cautions) != 0:
+        return {}
     return {way: _way(answer, way) for way in answer.ways}
 
 

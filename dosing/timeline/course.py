@@ -347,6 +347,7 @@ class _Followed:
         room = taken("room_c").value
         zone, mixed = self.courses.zone_l, taken("mixed_s", self.manner.stir)
         last = self.temperature_c[:, -1]
+        change = "cooling" if self.temperature_c[BEST, 0] > room else "no-cooling"
         cooling: dict[str, Value] = {
             "room": room,
             "end": float(last[BEST]),
@@ -361,7 +362,7 @@ class _Followed:
             ),
             *(self._grain_note(name, grain) for name, grain in self.grain.items()),
             self._gas_note(),
-            Note("assume.time.cooling", cooling),
+            Note(f"assume.time.{change}", cooling),
             Note("assume.time.colour", {}),
         )
 

@@ -46,7 +46,7 @@ def told_and_worked(minutes: int, poured_s: Array) -> tuple[Array, Array]:
     end = float(poured_s[-1]) + MINUTE_S * minutes
     first = np.arange(0.0, SECONDS + 1.0)
     seconds = (poured_s[:, None] + first).ravel()
-    told = np.union1d(seconds, np.arange(0.0, end + 1.0, MINUTE_S))
+    told = np.union1d(seconds[seconds <= end], np.arange(0.0, end + 1.0, MINUTE_S))
     close = (poured_s[:, None] + np.arange(*CLOSELY_S)).ravel()
     return told, np.union1d(told, close[close <= end])
 

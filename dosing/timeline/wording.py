@@ -89,7 +89,7 @@ def tub(plan: Plan) -> str:
     values: dict[str, Value] = {
         "volume": wording.litres(plan.volume_l),
         "temperature": plan.temperature_c,
-        "depth": plan.depth_cm,
+        "depth": wording.centimetres(plan.depth_cm),
     }
     return say("time.tub", values)
 

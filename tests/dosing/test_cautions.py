@@ -13,6 +13,7 @@ from dosing.cautions import (
     LEVELS,
     Caution,
     Colourant,
+    Contradiction,
     Moment,
     Situation,
     exit_code,
@@ -209,6 +210,28 @@ def test_hot_water(bathers: str, temperature_c: float, code: int) -> None:
     assert exit_code(found) == code
 
 
+@pytest.mark.parametrize(
+    ("bathers", "temperature_c", "level"),
+    [
+        ("adult", 25.0, "ok"), ("adult", 24.0, "mind"), ("adult", 14.0, "stop"),
+        ("child", 32.0, "ok"), ("child", 31.0, "mind"), ("child", 5.0, "stop"),
+        ("nobody", 5.0, "ok"),
+    ],
+)  # fmt: skip
+def test_cold_water(bathers: str, temperature_c: float, level: str) -> None:
+    found = judge(with_ph(6.0, 7.0, bathers=bathers, water_temperature_c=temperature_c))
+    cold = [one.level for one in found if one.code.startswith("cold-water")]
+    assert cold == ([] if level == "ok" else [level])
+    assert exit_code(found) == (3 if level == "stop" else 0)
+
+
+@pytest.mark.parametrize(("bathers", "code"), [("adult", 3), ("child", 3), ("nobody", 0)])
+def test_readings_that_cannot_both_be_right_forbid_a_bath(bathers: str, code: int) -> None:
+    found = judge(with_ph(6.0, 7.0, bathers=bathers, contradiction=Contradiction(5.0, 95.0)))
+    assert exit_code(found) == code
+    assert "pH (5.0) and its alkalinity (95 ppm)" in " ".join(one.message for one in found)
+
+
 def test_soda_with_acid_in_one_pack() -> None:
     fizz = replace(CALM, powders=("citric-acid-anhydrous", "sodium-bicarbonate"))
     assert exit_code(judge(fizz)) == 0
@@ -225,6 +248,8 @@ def test_every_caution_has_a_sentence_and_a_source() -> None:
         with_ph(5.2, 5.5, bathers="child"),
         with_ph(4.9, 5.5, bathers="child", child_age_years=2.0, water_temperature_c=45.0),
         with_ph(6, 7, bathers="nobody", water_temperature_c=60.0),
+        with_ph(6, 7, water_temperature_c=20.0),
+        with_ph(6, 7, water_temperature_c=5.0, contradiction=Contradiction(5.0, 95.0)),
         *(
             replace(CALM, market=market, purpose="sale", poured="beside", pouring=pouring)
             for market in ("US", "EU", "UK", "other")

@@ -213,6 +213,9 @@ def test_caution_that_forbids_is_said_first_and_nothing_is_recommended(
     assert "without preservative spoils" in out.split("\n\n")[0].replace("\n", " ")
     assert "→" not in out
     assert "No label: a caution forbids it." in out
+    # Nor is anything told of pouring.
+    assert "What to sell" not in out
+    assert "in every home" not in out
 
 
 def test_blend_that_a_caution_forbids_is_never_poured(huedose: Run, huedose_json: RunJson) -> None:
@@ -349,7 +352,10 @@ def test_a_large_tub_among_the_guests_is_one_of_the_homes(huedose: Run, tmp_path
         (("--target", "blue"), "before any sachet"),
         (("--read-with", "nose", "--homes-csv", "GOOD"), "nose"),
         (("--population", "japan", "--homes-csv", "GOOD"), "give one of the two"),
-        (("--homes-csv", "SHORT"), "at least 20"),
+        (("--homes-csv", "SHORT"), "accepted are 20 or more"),
+        (("--read-with", "meter"), "homes-csv"),
+        (("--price", "citric-acid=1", "--price", "citric-acid=2"), "twice"),
+        (("--homes-csv", "ODD_PH"), "ph, row 3 is 3"),
         (("--homes-csv", "GAP"), "row 3 is empty"),
         (("--homes-csv", "UNIT"), "alkalinity, row 1"),
         (("--homes-csv", "COLUMN"), "alkalinity"),
@@ -366,12 +372,16 @@ def test_bad_input_is_one_sentence_and_exit_2(
         "GAP": [*good[:3], '""', *good[4:]],
         "UNIT": ["alkalinity", *good[1:]],
         "COLUMN": ["alkalinty [ppm]", *good[1:]],
+        "ODD_PH": good,
     }
     for name, lines in tables.items():
         (tmp_path / f"{name}.csv").write_text(
             "\n".join(f"{line},x" for line in lines).replace("x", "home", 1) + "\n",
             encoding="utf-8",
         )
+    odd = ["alkalinity [ppm],ph", *("120,7.5" for _ in range(25))]
+    odd[3] = "120,3"
+    (tmp_path / "ODD_PH.csv").write_text("\n".join(odd) + "\n", encoding="utf-8")
     given = [str(tmp_path / f"{one}.csv") if one in tables else one for one in arguments]
     code, out, err = huedose("sachet", *FEW, *given)
     assert (code, out) == (2, "")

@@ -41,7 +41,7 @@ def test_time_has_its_keys(huedose_json: RunJson) -> None:
     assert set(found) >= TIME_KEYS
     assert set(found["lowest_local"]) >= {"ph", "low", "high", "seconds_below_gate"}
     count = len(found["times_s"])
-    assert count == 61 + 59
+    assert count == 301 + 55
     for key in ("ph", "ph_local", "hex", "word", "temperature_c", "co2_share_left", "ph_low"):
         assert len(found[key]) == count, key
     _, plan = huedose_json("plan")

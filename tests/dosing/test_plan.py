@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from dosing.assembly import Truth, assemble
-from dosing.cautions import LEVELS, gate_level
+from dosing.cautions import LEVELS, exit_code, gate_level
 from dosing.inputs import (
     ActivatorInputs,
     ColourInputs,
@@ -22,6 +22,7 @@ from dosing.plan import make_plan, preview
 from dosing.powders import per_gram
 from dosing.uncertainty import alkalinity_reading, normal_numbers, possible_tubs
 from dosing.water import WaterReadings
+from indicator.notes import sentence
 
 SOAK = RecipeInputs(
     title="Evening soak",
@@ -143,6 +144,50 @@ def test_cream_of_tartar_says_where_it_stops() -> None:
     plan = make_plan(soak(activator=tartar, wish=WishInputs(target="3.0", bathers="nobody")))
     assert not plan.reached
     assert {note.code for note in plan.needed} == {"needed.other-powder"}
+
+
+def test_wish_on_the_other_side_of_the_start_is_told_so() -> None:
+    plan = make_plan(wish(target="8.6", bathers="adult"))
+    assert not plan.reached
+    assert {note.code for note in plan.needed} == {"needed.other-way-up"}
+
+
+def test_dose_is_offered_where_the_untouched_tub_is_what_the_cautions_forbid() -> None:
+    """10 meq/L goes to pH 9.2 once its gas has left, past a child's 9.0; with acid it does not."""
+    hard = replace(
+        SOAK,
+        water=WaterReadings(alkalinity_meq_l=10.0, ph=7.6, instrument="water-report"),
+        wish=WishInputs(bathers="child", child_age_years=8.0, target="4.8"),
+    )
+    plan = make_plan(hard)
+    assert exit_code(preview(hard, 0.0).cautions) == 3
+    assert not plan.reached
+    assert 60.0 < plan.dose_g.best < 100.0
+    assert exit_code(plan.cautions) == 0
+    # As far as a wish that is allowed leads, and no further than the limit.
+    allowed = make_plan(replace(hard, wish=replace(hard.wish, target="5.7")))
+    assert allowed.reached
+    assert plan.dose_g.best > allowed.dose_g.best
+
+
+def test_plan_says_which_tool_would_make_it_surer() -> None:
+    small = soak(
+        tub=TubInputs(volume_l=4.0, volume_measured=True),
+        colours=(replace(SOAK.colours[0], content=0.07, amount=15.0, volume_l=0.015),),
+        foam_bath=None,
+        water=replace(SOAK.water, instrument="drop-kit"),
+        wish=WishInputs(bathers="adult", target="5.2"),
+    )
+    told = {}
+    for scale in ("kitchen-scale", "spoon", "fine-scale"):
+        poured = replace(small.activator, weighed_with=scale)
+        plan = make_plan(replace(small, activator=poured))
+        told[scale] = " ".join(sentence(note) for note in plan.needed)
+    assert "weigh on a fine scale" in told["kitchen-scale"]
+    assert "weigh on a fine scale" in told["spoon"]
+    assert "drop kit" not in told["kitchen-scale"]
+    assert "buckets" not in told["kitchen-scale"]
+    assert "weigh on a fine scale" not in told["fine-scale"]
 
 
 def test_weak_tea_is_hardly_seen_and_the_needed_amount_is_told() -> None:

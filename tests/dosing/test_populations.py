@@ -170,7 +170,7 @@ def test_a_single_water_read_by_all_stays_about_itself() -> None:
 def test_what_is_no_population_is_refused() -> None:
     with pytest.raises(ValueError, match="denmark"):
         draw_homes("danmark", 10)
-    with pytest.raises(ValueError, match="at least 20"):
+    with pytest.raises(ValueError, match="accepted are 20 or more"):
         homes_like(CustomerReadings(alkalinity_meq_l=np.ones(19)), 100)
     gap = np.ones(25)
     gap[3] = np.nan

@@ -349,6 +349,14 @@ def test_an_alkaline_activator_comes_back_with_acid() -> None:
     assert float(delta_e(programme.before.lab, back.colour.lab)) <= 5.0
 
 
+def test_nothing_is_poured_back_where_nothing_has_turned() -> None:
+    inputs = demo()
+    soda = replace(inputs.activator, parts={"sodium-bicarbonate": 1.0})
+    (back,) = make_programme(replace(inputs, activator=soda), ["back"]).stages
+    assert back.grams == 0.0
+    assert back.reached
+
+
 def test_sold_both_ways_is_still_judged_by_its_own_rules() -> None:
     inputs = demo()
     inputs = replace(inputs, wish=replace(inputs.wish, purpose="sale", market="US"))

@@ -8,6 +8,7 @@ from dosing.hardness_units import alkalinity_meq_l, hardness_in, ion_mmol_l
 from dosing.water import (
     TapWater,
     WaterReadings,
+    contradicted,
     hardness_class,
     tap_water,
     typical_water,
@@ -289,10 +290,35 @@ def test_impossible_readings_are_refused(value: float) -> None:
 
 def test_an_impossibly_acid_reading_does_not_turn_the_water_alkaline() -> None:
     # Alkalinity is what is titrated down to about pH 4.5 (Standard Methods 2320).
-    for alkalinity in (0.0, 0.5, 3.0):
+    for alkalinity, told in ((0.0, "no-alkalinity"), (0.5, "ph-too-acid"), (3.0, "ph-too-acid")):
         water = tap_water(WaterReadings(alkalinity_meq_l=alkalinity, hardness_mmol_l=1.0, ph=3.0))
-        assert "warn.water.ph-too-acid" in {note.code for note in water.warnings}
+        assert f"warn.water.{told}" in {note.code for note in water.warnings}
         assert 6.5 <= float(solve(water.totals, 25.0).ph) <= 8.5
+
+
+@pytest.mark.parametrize(
+    ("alkalinity", "ph", "instrument", "wrong"),
+    [
+        (1.9, 5.0, "meter", True),
+        (0.3, 3.0, "meter", True),
+        # At pK1 6.35 a pH of 6.4 leaves about as much carbon dioxide as there is alkalinity.
+        (3.0, 6.4, "meter", False),
+        # A strip may be off by a pH; what it says of hard water is then no contradiction.
+        (3.0, 5.9, "strip", False),
+        (3.0, 5.3, "meter", True),
+        (0.0, 5.0, "meter", False),
+        (1.9, 7.8, "meter", False),
+    ],
+)
+def test_readings_of_which_one_must_be_wrong(
+    alkalinity: float, ph: float, instrument: str, wrong: bool
+) -> None:
+    readings = WaterReadings(alkalinity_meq_l=alkalinity, ph=ph, instrument=instrument)
+    found = contradicted(readings)
+    assert (found is not None) == wrong
+    if found is not None:
+        assert found[0] == ph
+        assert found[1] == pytest.approx(50.04 * alkalinity, rel=1e-3)
 
 
 def test_alkalinity_guessed_from_a_huge_hardness_stays_a_tap_waters() -> None:
