@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 
 from indicator.notes import Value, say
 from indicator.tables import value_of
-from indicator.words import SRGB_TO_XYZ, lab_from_linear, linear_srgb
+from indicator.words import SRGB_TO_XYZ, lab_from_linear, linear_srgb, srgb_levels
 
 Array = NDArray[np.float64]
 Pixels = NDArray[np.uint8]
@@ -168,6 +168,38 @@ def patch_labs(pixels: Pixels, white: Sequence[Patch], patches: Sequence[Patch])
     return np.stack(labs) if labs else np.zeros((0, 3))
 
 
+def picked_lab(colour: str, white: str) -> Array:
+    """CIELAB of a colour picked from a picture, relative to the white picked from the same one.
+
+    Parameters
+    ----------
+    colour, white : str
+        sRGB as ``#`` and six digits.
+
+    Returns
+    -------
+    numpy.ndarray
+        Shape (3,), for daylight and the 2 degree observer.
+
+    Raises
+    ------
+    ValueError
+        If one is no such colour, is burnt out or too strong, or the white is none; the sentence
+        says which.
+    """
+    level, paper = (_picked(one) for one in (colour, white))
+    return _lab(level, _checked_white(paper, white))
+
+
+def _picked(text: str) -> Array:
+    levels = srgb_levels(text)
+    if levels.max() >= value_of(LIMITS, "burnt_level"):
+        raise ValueError(say("photo.picked-burnt", {"colour": text}))
+    if levels.min() <= value_of(LIMITS, "black_level"):
+        raise ValueError(say("photo.picked-black", {"colour": text}))
+    return linear_srgb(levels)
+
+
 def _lab(level: Array, white: Array) -> Array:
     return lab_from_linear(level / white)
 
@@ -180,8 +212,12 @@ def _white_at(patch: Patch, white: Sequence[Patch], whites: Array) -> Array:
 
 
 def _white(pixels: Pixels, patch: Patch) -> Array:
-    level = _level(pixels, patch, name=say("photo.the-white"))
-    values: dict[str, Value] = {"patch": str(patch)}
+    return _checked_white(_level(pixels, patch, name=say("photo.the-white")), str(patch))
+
+
+def _checked_white(level: Array, what: str) -> Array:
+    """The level of a white, if it is one."""
+    values: dict[str, Value] = {"patch": what}
     if level.max() < value_of(LIMITS, "least_white"):
         raise ValueError(say("photo.dark-white", values))
     if level.max() > value_of(LIMITS, "most_coloured_white") * level.min():

@@ -82,10 +82,21 @@ def lab_from_hex(text: str) -> Array:
     ValueError
         If the text is not # and six hexadecimal digits.
     """
+    return lab_from_linear(linear_srgb(srgb_levels(text)))
+
+
+def srgb_levels(text: str) -> NDArray[np.int_]:
+    """Red, green and blue of an sRGB hex colour, 0 to 255, shape (3,).
+
+    Raises
+    ------
+    ValueError
+        If the text is not # and six hexadecimal digits.
+    """
     if not re.fullmatch(r"#?[0-9a-fA-F]{6}", text.strip()):
         raise ValueError(f"colour is {text!r}; accepted is # and six digits, for instance #8060C0")
     digits = text.strip().lstrip("#")
-    return lab_from_linear(linear_srgb([int(digits[k : k + 2], 16) for k in (0, 2, 4)]))
+    return np.array([int(digits[k : k + 2], 16) for k in (0, 2, 4)])
 
 
 def lab_from_linear(linear: ArrayLike) -> Array:

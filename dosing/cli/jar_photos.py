@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from dosing.quantities import InputError
 from indicator.notes import Value, say
-from indicator.photograph import Patch, parse_patch, patch_labs, read_picture
+from indicator.photograph import Patch, parse_patch, patch_labs, picked_lab, read_picture
 
 Array = NDArray[np.float64]
 
@@ -72,6 +72,26 @@ def _rectangle(text: str, field: str, row: int | None) -> Patch:
         raise InputError(
             say("jar.error.rectangle-row", values | {"row": row}), field, text
         ) from error
+
+
+def picked_labs(colours: Sequence[str], whites: Sequence[str]) -> Array:
+    """CIELAB of colours picked from pictures beside the white paper's, shape (pictures, 3).
+
+    Raises
+    ------
+    InputError
+        If one cannot be told.
+    """
+    found = []
+    for row, (one, white) in enumerate(zip(colours, whites, strict=True), start=1):
+        try:
+            found.append(picked_lab(one, white))
+        except ValueError as error:
+            values: dict[str, Value] = {
+                "row": row, "colour": one[:20], "white": white[:20], "why": str(error),
+            }  # fmt: skip
+            raise InputError(say("jar.error.picked", values), "series", one) from error
+    return np.stack(found)
 
 
 def photographed_labs(taken: Sequence[Shot]) -> Array:

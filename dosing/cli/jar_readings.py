@@ -11,7 +11,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from dosing.cli.csv_rows import check_columns, csv_rows
-from dosing.cli.jar_photos import Shot, Where, is_picture, photographed_labs, where
+from dosing.cli.jar_photos import (
+    Shot,
+    Where,
+    is_picture,
+    photographed_labs,
+    picked_labs,
+    where,
+)
 from dosing.jar.kit import word_reading
 from dosing.jar.model import Jar, Readings, jar_value, kind_read, ph_noise
 from dosing.quantities import InputError, alkalinity_meq_l
@@ -31,8 +38,12 @@ UNIT_NAMES = COLUMNS | {
 KINDS = ("ph", "hex", "word", "photo")
 PHOTO_NAMES = ("photograph", "picture", "image")
 """Of the column ``photo`` as well."""
-RECTANGLES = ("white", "liquid")
-"""Columns beside ``photo``: where the white paper and the jar's liquid are in each picture."""
+PAPER = "white"
+RECTANGLES = (PAPER, "liquid")
+"""Columns beside ``photo``: where the white paper and the jar's liquid are in each picture.
+
+Beside ``hex`` the first is the paper's colour in the same picture.
+"""
 _STEP = re.compile(
     r"\s*(?P<amount>[^\s:]+)\s*(?P<unit>ml|drops?|pinch(?:es)?|g)?\s*:\s*(?P<read>.*\S)\s*",
     re.IGNORECASE,
@@ -53,6 +64,11 @@ class Series:
     """From which the names of photographs are told."""
     rectangles: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     """Of single photographs, by `RECTANGLES`; empty text where those of all hold."""
+
+    @property
+    def picked(self) -> bool:
+        """Whether colours were picked from pictures, the paper's beside the liquid's."""
+        return self.column == "hex" and PAPER in self.rectangles
 
 
 def series_of(table: Path | None, steps: Sequence[str]) -> Series:
@@ -132,7 +148,8 @@ def _from_table(table: Path) -> Series:
         name: tuple(row[place].strip() if place < len(row) else "" for row in rows)
         for place, name in enumerate(header)
     }
-    if kinds[0] != "photo" and any(name in header for name in RECTANGLES):
+    beside = [name for name in RECTANGLES if name in header]
+    if kinds[0] != "photo" and beside and (kinds[0], beside) != ("hex", [PAPER]):
         raise InputError(say("jar.error.no-photo", file), "series")
     return Series(
         COLUMNS[amounts[0]],
@@ -146,8 +163,11 @@ def _from_table(table: Path) -> Series:
 
 
 def kind_of_all(series: Series) -> str:
-    """The one kind of all readings: ``ph``, ``hex``, ``word`` or ``photo``."""
-    if series.column == "photo":
+    """The one kind of all readings: ``ph``, ``hex``, ``word`` or ``photo``.
+
+    Colours picked from pictures beside the paper's colour tell as much as the pictures.
+    """
+    if series.column == "photo" or series.picked:
         return "photo"
     found = {_kind_of(text) for text in series.reads}
     if len(found) > 1:
@@ -191,16 +211,23 @@ def readings_of(
         If an amount or a reading is none.
     """
     added = _amounts(series, unit)
-    if kind != "photo" and everywhere != Where():
+    if (kind != "photo" or series.picked) and everywhere != Where():
         raise InputError(say("jar.error.rectangles"), "white" if everywhere.white else "liquid")
     if kind in ("hex", "photo"):
-        labs = _photographed(series, everywhere) if kind == "photo" else _noted(series)
+        labs = _coloured(series, kind, everywhere)
         return Readings(added, labs, kind_read(by), np.ones(len(labs)), 0.0, view)
     if kind == "word":
         return _by_words(series, added, jar, view)
     values = np.array([_ph(text, row, series, by) for row, text in enumerate(series.reads, 1)])
     noise, common = ph_noise(by, values)
     return Readings(added, values[:, None], "ph", noise, common, view)
+
+
+def _coloured(series: Series, kind: str, everywhere: Where) -> Array:
+    """CIELAB of the liquid at each reading, shape (readings, 3)."""
+    if series.picked:
+        return picked_labs(series.reads, series.rectangles[PAPER])
+    return _photographed(series, everywhere) if kind == "photo" else _noted(series)
 
 
 def _noted(series: Series) -> Array:

@@ -95,7 +95,7 @@ def run_jar(asked: Asked, *, as_json: bool) -> int:
         raise InputError(say("jar.error.picture"), "picture")
     series = series_of(table, asked.steps)
     kind = kind_of_all(series)
-    by = _by(asked.by, kind)
+    by = _by(asked.by, kind, picked=series.picked)
     unit = _unit(asked.unit, series)
     titrant, notes = _titrant(inputs, asked, unit)
     jar = _jar(inputs, asked, by, _times(asked))
@@ -143,7 +143,7 @@ def _files(files: Sequence[Path]) -> tuple[Path | None, Path | None]:
     return (recipes[0] if recipes else None), (tables[0] if tables else None)
 
 
-def _by(written: str | None, kind: str) -> str:
+def _by(written: str | None, kind: str, *, picked: bool = False) -> str:
     """What was read with, where the readings are of this kind."""
     by = _by_name(written)
     if kind == "ph":
@@ -153,7 +153,7 @@ def _by(written: str | None, kind: str) -> str:
             raise InputError(say("jar.error.by-ph", {"value": repr(written)}), "by", written)
         return by
     meant = "photograph" if kind == "photo" else "colour"
-    if by not in (None, meant):
+    if by not in (None, meant) and not (picked and by == "colour"):
         raise InputError(say(f"jar.error.by-{meant}", {"value": repr(written)}), "by", written)
     return meant
 
