@@ -364,7 +364,8 @@ def entering(one: Guide) -> list[str]:
     values: dict[str, Value] = {"amount": one.model.titrant.unit.lower()}
     if one.by == "photograph":
         return [say("jar.do.file-photograph", values), one.command, say("jar.do.patches")]
-    return [say("jar.do.file", values | {"reading": kind_read(one.by)}), one.command]
+    reading = "hex,white" if one.by == "colour" else kind_read(one.by)
+    return [say("jar.do.file", values | {"reading": reading}), one.command]
 
 
 def minding(one: Guide) -> list[str]:

@@ -18,6 +18,8 @@ from indicator.words import parse_target
 
 LEAST_GAS_L = 0.1
 """Less gas than this is not told [L]."""
+LEAST_FOAM_CM = 0.2
+"""Less foam than this would make is not told."""
 _TINY_L = 1e-9
 
 
@@ -217,6 +219,9 @@ def _sums(programme: Programme, stage: Stage, shown: Printed) -> list[str]:
         found.append(say("programme.total", {"total": grams, "powder": _powder(stage)}))
     if shown.co2_litres > LEAST_GAS_L - _TINY_L:
         found.append(say("programme.gas", {"litres": _gas(shown.co2_litres)}))
+        high = shown.co2_litres * programme.depth_cm / programme.volume_l
+        if high >= LEAST_FOAM_CM:
+            found.append(say("programme.foam", {"height": wording.centimetres(high)}))
     return found
 
 

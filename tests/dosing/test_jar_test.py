@@ -123,6 +123,30 @@ def test_published_titrations_give_the_alkalinity_of_their_gran_plots(sample: st
         assert best == pytest.approx(first["gran_meq_l"], rel=first["tolerance"])
 
 
+@pytest.mark.parametrize("off", [-1.8, 1.8])
+def test_a_strong_foam_bath_is_found_in_the_jar(off: float) -> None:
+    # A foot basin with much of a strong foam bath: its buffer takes up as much as the water does.
+    soak = demo_recipe("1").core()
+    assert soak.foam_bath is not None
+    basin = replace(
+        soak,
+        tub=replace(soak.tub, volume_l=20.0),
+        foam_bath=replace(soak.foam_bath, amount_ml=250.0, titratable_meq_kg=200.0),
+        water=replace(soak.water, instrument="drop-kit"),
+    )
+    model = model_by("meter", basin, plain=False)
+    numbers = np.zeros(len(model.names))
+    numbers[model.index["product", "", -1]] = off
+    factor = float(np.exp(off * model.product_sd))
+    answer = answered(model, series(model, "meter", numbers, [2.0 * t for t in SOAK_TOTALS]))
+    found = answer.product_buffer
+    assert found is not None
+    assert found.low < factor < found.high
+    # The jar moves what was expected of it most of the way to what is in it.
+    assert (found.best - 1.0) / (factor - 1.0) > 0.4
+    assert found.high / found.low < 0.9 * found.prior_high / found.prior_low
+
+
 @pytest.mark.parametrize("share", [1.0, 0.5])
 def test_the_end_point_of_an_alkalinity_titration_gives_the_alkalinity(share: float) -> None:
     # Two readings suffice where the second is the equivalence point: closed by the relation of

@@ -49,6 +49,18 @@ def test_denmark_has_its_mean_and_range() -> None:
         assert values.max() > high - 0.1 * (high - low)
 
 
+def test_tubs_hold_what_is_published_of_baths() -> None:
+    # Alliance for Water Efficiency: 100 to 170 L by fill, 75 L half full, 150 to 200 L at the
+    # overflow; a British water company and a manufacturer's log of 100 families: 80 L a bath.
+    volume = draw_homes("denmark", MANY).volume_l
+    assert 100.0 <= np.median(volume) <= 170.0
+    assert np.mean((volume >= 75.0) & (volume <= 200.0)) > 0.9
+    assert np.mean(volume < 60.0) < 0.01
+    assert volume.max() <= 220.0 + 1e-9
+    british = draw_homes("england-wales-towns", MANY).volume_l
+    assert np.median(british) == pytest.approx(80.0, rel=0.01)
+
+
 def test_denmark_has_the_published_saturation_that_nothing_was_made_of() -> None:
     # Same table: calcite saturation index +0.26 on average, -0.64 to +0.87 over the municipalities;
     # ionic strength 0.010 (0.004 to 0.023) mol/L. Ground water of about 10 C.
