@@ -223,18 +223,17 @@ def blend_lines(
         Those of the sachets, which are told elsewhere.
     """
     known = {one.message for one in told}
-    return [
-        (
-            _blend_name(one),
-            _blend_facts(one, blends),
-            [
-                wording.caution_line(caution)
-                for caution in wording.heaviest_first(one.cautions)
-                if caution.level != "ok" and caution.message not in known
-            ],
-        )
-        for one in blends.proposals
-    ]
+    found = []
+    for one in blends.proposals:
+        against = [
+            wording.caution_line(caution)
+            for caution in wording.heaviest_first(one.cautions)
+            if caution.level != "ok" and caution.message not in known
+        ]
+        minded = one.reserve_level == "mind" and not one.forbidden
+        stings = [_reserve(one, blends)] if minded else []
+        found.append((_blend_name(one), _blend_facts(one, blends), [*stings, *against]))
+    return found
 
 
 def heavy_blends(blends: BlendAnswer) -> list[str]:
@@ -298,24 +297,32 @@ def _blend_facts(one: Proposal, answer: BlendAnswer) -> list[str]:
         "past": of_hundred(one.past_limit),
         "low": one.ph_low,
         "high": one.ph_high,
-        "soda": _soda(one.reserve_meq_l, answer),
-        "soda_high": _soda(one.reserve_high_meq_l, answer),
-        "plain": _soda(_plain(answer).reserve_meq_l, answer),
         **dissolving(one.grams, one.parts),
     }
     suits = say("sachet.blend-suits", values)
     if one.forbidden:
         return [suits, say("sachet.blend-forbidden")]
     lines = [suits, say("sachet.blend-pour", values)]
-    mind = "-mind" if one.reserve_level == "mind" else ""
-    plain = "-plain" if mind and one.kind == "plain" else ""
-    lines.append(say(f"sachet.blend-reserve{mind}{plain}", values))
+    if one.reserve_level != "mind":
+        lines.append(_reserve(one, answer))
     unpriced = [powder(name).label for name, _ in one.parts if name not in answer.priced]
     if one.cost is not None:
         lines.append(say("sachet.blend-cost", {"cost": one.cost}))
     elif answer.priced:
         lines.append(say("sachet.blend-unpriced", {"powders": wording.listed(unpriced)}))
     return lines
+
+
+def _reserve(one: Proposal, answer: BlendAnswer) -> str:
+    """What takes the acid back, and that it is much where it is."""
+    values: dict[str, Value] = {
+        "soda": _soda(one.reserve_meq_l, answer),
+        "soda_high": _soda(one.reserve_high_meq_l, answer),
+        "plain": _soda(_plain(answer).reserve_meq_l, answer),
+    }
+    mind = "-mind" if one.reserve_level == "mind" else ""
+    plain = "-plain" if mind and one.kind == "plain" else ""
+    return say(f"sachet.blend-reserve{mind}{plain}", values)
 
 
 def _soda(reserve_meq_l: float, answer: BlendAnswer) -> str:

@@ -135,7 +135,8 @@ def test_a_blend_serves_a_share_only_within_the_limit() -> None:
 def test_soda_that_takes_back_the_acid_of_a_blend_is_told() -> None:
     found = proposals("denmark")
     widest = next(one for one in found.proposals if one.kind == "widest")
-    told = " ".join(blend_lines(found)[-1][1])
+    _, facts, against = blend_lines(found)[-1]
+    told = " ".join((*facts, *against))
     last = found.proposals[-1]
     # 84.0 mg of baking soda takes up a milliequivalent of acid.
     soda = 0.0840 * last.reserve_meq_l * found.volume_l
