@@ -201,12 +201,36 @@ def test_intervals_are_as_wide_as_they_say() -> None:
         assert 0.87 <= float(row["coverage"]) <= 0.93, row
 
 
-def test_intervals_hold_in_a_smaller_set_counted_now() -> None:
+@pytest.mark.parametrize(
+    ("by", "layout", "worlds", "most"),
+    [
+        ("meter", "laid out", 60, 1 / 3),
+        ("drop-kit", "each mL", 40, 1 / 3),
+        ("strip", "each mL", 40, 2 / 3),
+        ("photograph", "laid out", 24, 2 / 3),
+    ],
+)
+def test_intervals_hold_in_a_smaller_set_counted_now(
+    by: str, layout: str, worlds: int, most: float
+) -> None:
+    """So that the stored counts cannot outlive the code: few worlds, the same widths."""
     module = worlds_module()
-    counted = module.simulate(module.CASES[0], 60, 5)
-    assert counted.worlds >= 55
-    assert 0.80 <= counted.coverage <= 1.0
-    assert counted.ratio < 1 / 3
+    case = next(
+        one
+        for one in module.CASES
+        if (one.water, one.by, one.weighed, one.layout) == ("evening soak", by, "stock", layout)
+    )
+    counted = module.simulate(case, worlds, 5)
+    (stored,) = [
+        row
+        for row in rows_of("jar_coverage.csv")
+        if (row["water"], row["by"], row["weighed"], row["layout"])
+        == ("evening soak", by, "stock", layout)
+    ]
+    assert counted.worlds >= 0.9 * worlds
+    assert 0.75 <= counted.coverage <= 1.0
+    assert counted.ratio < most
+    assert counted.ratio == pytest.approx(float(stored["ratio_to_strip"]), rel=0.12)
 
 
 @pytest.mark.parametrize(
