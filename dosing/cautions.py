@@ -245,7 +245,8 @@ def _ph(situation: Situation, bathers: str) -> list[Caution]:
     lowest = min(extremes)[0]
     highest = max(extremes)[0]
     if worst == 0:
-        return [_caution("ph-ok", {"low": lowest, "high": highest})]
+        low, high = rounded_outwards(lowest, down=True), rounded_outwards(highest, down=False)
+        return [_caution("ph-ok", {"low": low, "high": high})]
     among = [extremes[k] for k in np.flatnonzero(levels == worst)]
     # Of equally bad moments the most acid or most alkaline one is named.
     value, moment = max(among, key=lambda pair: abs(pair[0] - 7.0))

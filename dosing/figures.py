@@ -140,7 +140,7 @@ def _directions(sheet: Sheet, plan: Plan, top: float) -> float:
     texts = [] if shares is None else [shares]
     if plan.wish.kind != "dose":
         texts.append(wording.dose_range(plan))
-    texts += [wording.spoon_dose(plan), wording.ph_sides(plan)]
+    texts += [wording.spoon_dose(plan), wording.ph_sides(plan), *wording.odds(plan)]
     y = _paragraphs(sheet, texts, y)
     if not wording.forbidden(plan):
         y = _pouring(sheet, plan, y - 0.12)

@@ -176,7 +176,7 @@ def step_for_word(path: Path, word: str, allowed: Mask) -> Match:
         to_there = delta_e(path.colours.lab[anywhere[0]], path.colours.lab)
         step = int(np.argmin(np.where(allowed, to_there, np.inf)))
         return Match(step, False, float(to_there[step]))
-    return Match(_most_of_the_change(path, allowed), False, float("nan"))
+    return Match(_most_like(path, word, allowed), False, float("nan"))
 
 
 def step_for_hex(path: Path, wished: str, allowed: Mask) -> Match:
@@ -194,6 +194,14 @@ def step_for_show(path: Path, allowed: Mask) -> Match:
     if len(found):
         return Match(int(found[0]), True, 0.0)
     return Match(_most_of_the_change(path, allowed), False, float("nan"))
+
+
+def _most_like(path: Path, word: str, allowed: Mask) -> int:
+    """The mildest allowed step nearly as likely to be called so as any; never away from it."""
+    votes = np.where(allowed, word_certainty(path.colours.lab, word), -1.0)
+    if votes.max() <= 0.0:
+        return _most_of_the_change(path, allowed)
+    return int(np.argmax(votes >= typical("worthwhile_share_of_change").value * votes.max()))
 
 
 def _most_of_the_change(path: Path, allowed: Mask) -> int:

@@ -203,7 +203,9 @@ def designed_recipe(
         Pigment file of each colour that is known by its file alone.
     """
     named: dict[str, Value] = {"start": effects.start.text, "end": effects.end.text}
-    title = say("design.title", {**named, "title": recipe.title})[:LONGEST_TITLE]
+    met = design.start_met and design.end_met
+    code = "design.title" if met else "design.title-missed"
+    title = say(code, {**named, "title": recipe.title})[:LONGEST_TITLE]
     activator = {"parts": dict(design.inputs.activator.parts)}
     if recipe.activator is not None:
         kept = recipe.activator.model_dump(exclude_none=True, exclude_defaults=True)
@@ -215,7 +217,8 @@ def designed_recipe(
         "activator": activator,
         "wish": {**whole.get("wish", {}), "target": str(design.inputs.wish.target)},
     }
-    lines = [f"# {say('design.recipe.comment', named)}", "schema = 1", f"title = {quoted(title)}"]
+    comment = say("design.recipe.comment" if met else "design.recipe.comment-missed", named)
+    lines = [f"# {comment}", "schema = 1", f"title = {quoted(title)}"]
     for table in ("tub", "water", "foam_bath"):
         lines += _table(f"[{table}]", whole.get(table, {}))
     for colour in whole["colour"]:

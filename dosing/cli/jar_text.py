@@ -17,13 +17,16 @@ from dosing.jar.guide import Guide
 from dosing.jar.learnt import Learnt
 from dosing.jar.model import JarModel
 from dosing.powders import kitchen_round_g
-from dosing.trade_values import typical
+from dosing.trade_values import reading_spread, typical
+from dosing.uncertainty import NINE_IN_TEN
 from dosing.water import alkalinity_in
 from indicator.appearance import hex_of_lab
 from indicator.notes import Note, Value, say, sentence
 
 PER = 100.0
 """Litres that a dose is told for."""
+READ_WITH = ("drop-kit", "water-report")
+"""Instruments that a recipe may name, from sure to rough."""
 
 
 def answer_document(answer: JarAnswer, model: JarModel) -> dict[str, Any]:
@@ -242,7 +245,27 @@ def _pouring(answer: JarAnswer, step: float) -> str:
         return say("jar.pour-once")
     _, portions = wording.shown_portions(totals, answer.maximum_g, step)
     parts = say("plan.comma").join(wording.grams(one, step) for one in portions)
-    return say("jar.pour-portions", {"portions": parts})
+    return say("jar.pour-portions", {"portions": parts, "stop": _stop(answer)}).strip()
+
+
+def _stop(answer: JarAnswer) -> str:
+    """What tells between portions that it is enough."""
+    look = answer.pouring.look
+    if look is None:
+        return ""
+    if look.by == "meter":
+        side = "acid" if answer.target_ph < answer.ph_before else "alkaline"
+        return say(f"plan.stop.meter-{side}", {"ph": look.stop_ph})
+    name, shown = answer.after
+    return say("jar.stop", {"name": name, "hex": shown})
+
+
+def _as_sure_as(found: Learnt) -> str | None:
+    """The instrument that is no surer than what the jar found; None where it found too little."""
+    sd = (found.high - found.low) / NINE_IN_TEN
+    spreads = {one: float(reading_spread("alkalinity", one).sd(found.best)) for one in READ_WITH}
+    rougher = (one for one in READ_WITH if spreads[one] >= sd)
+    return next((one.replace("-", " ") for one in rougher), None)
 
 
 def _told(answer: JarAnswer, model: JarModel) -> list[str]:
@@ -257,6 +280,9 @@ def _told(answer: JarAnswer, model: JarModel) -> list[str]:
         "old_high": found.prior_high,
     }
     lines = [say("jar.alkalinity", values)]
+    instrument = _as_sure_as(found)
+    if instrument is not None and not answer.held_back:
+        lines.append(say("jar.into-recipe", {"meq": found.best, "as": instrument}))
     product = answer.product_buffer
     if product is not None and model.jar.inputs.foam_bath is not None:
         lines.append(_narrowed("product", product))

@@ -46,6 +46,7 @@ _READERS: dict[str, Callable[[object, str], float]] = {
     "ph": quantities.ph,
     "volume": quantities.volume_l,
 }
+_ALSO = {"litres": "volume", "liters": "volume", "water": "volume"}
 _HEADER = re.compile(r"(?P<name>\w+?)[\s_]*(?:\[(?P<a>.*)\]|\((?P<b>.*)\)|\s(?P<c>.*))?", re.ASCII)
 _BETWEEN = re.compile(r"\s*(?:;|,(?=\s)|(?<=[A-Za-z]),)\s*")
 
@@ -173,7 +174,8 @@ def _named(column: str) -> tuple[str, str]:
     if found is None:
         return column, ""
     unit = found["a"] or found["b"] or found["c"] or ""
-    return found["name"].casefold(), unit.strip()
+    name = found["name"].casefold()
+    return _ALSO.get(name, name), unit.strip()
 
 
 def _column(name: str, unit: str, place: int, rows: Sequence[Sequence[str]]) -> Array:

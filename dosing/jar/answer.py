@@ -112,6 +112,8 @@ class JarAnswer:
     """Share of what is left open of the dose (variance of its logarithm) that is the volume."""
     pouring: Pouring
     ph_before: float
+    after: tuple[str, str]
+    """Name and hex of the tub at the target, as the jar has its pigment."""
     steps: tuple[StepFit, ...]
     consistent: bool
     worst_step: int | None
@@ -221,6 +223,7 @@ def jar_test(
         volume_share=dosed.volume_share,
         pouring=dosed.pouring,
         ph_before=float(path.ph[0]),
+        after=(str(path.colours.name[match.step]), str(path.colours.hex[match.step])),
         steps=_steps(readings, found),
         consistent=doubts.consistent,
         worst_step=doubts.worst_step,

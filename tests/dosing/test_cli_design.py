@@ -115,6 +115,16 @@ def test_what_is_not_reached_exits_3_and_says_why(huedose: Run, huedose_json: Ru
     assert max(map(len, out.splitlines())) <= 60
 
 
+def test_recipe_of_a_design_that_misses_says_so(huedose: Run, tmp_path: Path) -> None:
+    file = tmp_path / "near.toml"
+    call = ("design", "blue", "pink", "--demo", "1", *PETALS[:2], "--count", "1", "--write", file)
+    code, _, _ = huedose(*call)
+    assert code == 3
+    assert "does not show both colours" in file.read_text(encoding="utf-8").splitlines()[0]
+    _, plan, _ = huedose("plan", file)
+    assert plan.splitlines()[0].endswith("blue to pink, which it misses")
+
+
 def test_words_fit_a_narrow_window_and_name_every_amount(huedose: Run) -> None:
     call = ("design", "blue", "pink", *CARROT, "--count", "1")
     code, out, err = huedose(*call, "--price", "tartrazine 5 per 100 g", COLUMNS="60")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 import shlex
 from collections.abc import Callable
 from pathlib import Path
@@ -509,3 +510,28 @@ def test_a_table_that_cannot_be_used_gets_one_sentence(
     assert out == ""
     assert part in err
     assert err.count("\n") == 1
+
+
+def test_portions_of_a_jar_are_poured_as_carefully_as_those_of_a_plan(
+    huedose: Run, tmp_path: Path
+) -> None:
+    path = tmp_path / "tub.toml"
+    path.write_text(
+        'schema = 1\n[tub]\nlength = "110 cm"\nwidth = "70 cm"\nfill = "55 cm"\n'
+        '[water]\nhardness = "14 dH"\n'
+        '[[colour]]\npigment = "butterfly-pea"\namount = "500 ml"\nstrength = "3 %"\n'
+        '[wish]\nbathers = "adult"\n',
+        encoding="utf-8",
+    )
+    steps = ("--step", "0: #82C3E5", "--step", "13: #89C2E8", "--step", "24: #99B8E9")
+    code, out, _ = huedose("jar", path, *steps, "--colour-times", "3")
+    flat = " ".join(out.split())
+    assert code == 0
+    assert re.search(r"Before anyone gets in, in portions of \d+ g, \d+ g", flat)
+    assert "each dissolved in a jug of tub water" in flat
+    assert re.search(r"stop as soon as it is [a-z ]+ \(#[0-9A-F]{6}\)", flat)
+    # So little was found that it is not worth writing down.
+    assert "under [water]" not in flat
+    _, out, _ = huedose("jar", DEMO, "--by", "meter", *MADE)
+    flat = " ".join(out.split())
+    assert re.search(r'alkalinity = "2\.\d\d meq/L" and instrument = "drop kit"', flat)

@@ -119,7 +119,7 @@ def test_headline_names_the_best_that_stands_below(
     call = ("sachet", *(str(table) if one == "OWN" else one for one in arguments), *FEW)
     code, out, _ = huedose(*call, COLUMNS="96")
     flat = " ".join(out.split())
-    ways = flat[flat.index("What to sell") : flat.index("What to write")] + " Nothing"
+    ways = flat[flat.index("Ways to sell it") : flat.index("What to write")] + " Nothing"
     turning = [
         0.5 if one == "<1" else float(one) for one in re.findall(r"it turns in (\S+),", ways)
     ]
@@ -214,7 +214,7 @@ def test_caution_that_forbids_is_said_first_and_nothing_is_recommended(
     assert "→" not in out
     assert "No label: a caution forbids it." in out
     # Nor is anything told of pouring.
-    assert "What to sell" not in out
+    assert "Ways to sell" not in out
     assert "in every home" not in out
 
 

@@ -146,6 +146,16 @@ def test_cream_of_tartar_says_where_it_stops() -> None:
     assert {note.code for note in plan.needed} == {"needed.other-powder"}
 
 
+def test_colour_that_lies_behind_the_start_is_not_poured_away_from() -> None:
+    """The soak starts at greenish blue: teal lies on the alkaline side, and acid leads off it."""
+    teal, pink = (make_plan(wish(target=word, bathers="adult")) for word in ("teal", "pink"))
+    assert not teal.reached
+    assert teal.dose_g.best == 0.0
+    # Pink is not reached either, but the way to it is the way of the acid.
+    assert not pink.reached
+    assert pink.dose_g.best > 5.0
+
+
 def test_wish_on_the_other_side_of_the_start_is_told_so() -> None:
     plan = make_plan(wish(target="8.6", bathers="adult"))
     assert not plan.reached
