@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from dosing.powders import powder
+from dosing.water import Contradiction
 from indicator.notes import Note, Value, say
 from indicator.pigments import colourant
 from indicator.tables import DataError, read_table
@@ -62,15 +63,6 @@ class Colourant:
 
     name: str
     preserved: bool
-
-
-@dataclass(frozen=True)
-class Contradiction:
-    """A pH that no tap water of such an alkalinity has."""
-
-    ph: float
-    alkalinity_ppm: float
-    """As calcium carbonate [mg/L]."""
 
 
 @dataclass(frozen=True)
@@ -288,7 +280,9 @@ def _readings(situation: Situation, bathers: str) -> list[Caution]:
     wrong = situation.contradiction
     if wrong is None:
         return []
-    found = _caution("water-contradicts", {"ph": wrong.ph, "ppm": wrong.alkalinity_ppm})
+    text = None if wrong.alkalinity_read else "water-contradicts-guess"
+    values: dict[str, Value] = {"ph": wrong.ph, "ppm": wrong.alkalinity_ppm}
+    found = _caution("water-contradicts", values, text=text)
     return [replace(found, level="mind") if bathers == "nobody" else found]
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dosing.cautions import Colourant, Contradiction, Moment, Situation
+from dosing.cautions import Colourant, Moment, Situation
 from dosing.inputs import RecipeInputs
 from dosing.powders import Blend
 from dosing.water import contradicted
@@ -29,7 +29,6 @@ def situation_of(
     whose_tap : bool
         Whether the tub is filled from the tap that the recipe has the readings of.
     """
-    wrong = contradicted(inputs.water) if whose_tap else None
     return Situation(
         bathers=inputs.wish.bathers,
         child_age_years=inputs.wish.child_age_years,
@@ -44,5 +43,5 @@ def situation_of(
         powders=tuple(Blend(inputs.activator.parts).parts),
         accept_ph_reason=accept_ph,
         accept_pouring_reason=accept_pouring,
-        contradiction=None if wrong is None else Contradiction(*wrong),
+        contradiction=contradicted(inputs.water) if whose_tap else None,
     )

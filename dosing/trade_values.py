@@ -64,17 +64,20 @@ class Spread:
         values = np.asarray(reading, dtype=float)
         return np.asarray(np.abs(values / self.last_step - 1.0) <= SAME_STEP)
 
-    def sides(self, reading: ArrayLike) -> tuple[Array, Array]:
+    def sides(self, reading: ArrayLike, thinned: float = 1.0) -> tuple[Array, Array]:
         """Standard deviations of a true value below and above its reading, shape of the reading.
 
-        A reading beyond the last step can only come of water that was thinned for it, which
-        multiplies its error with it.
+        Parameters
+        ----------
+        reading : array_like
+            As it stands for the water itself [unit of the quantity].
+        thinned : float
+            How many times the water was thinned for it, which multiplies its error.
         """
-        values = np.asarray(reading, dtype=float)
-        thinned = np.maximum(np.ceil(values / self.last_step - SAME_STEP), 1.0)
-        below = self.sd(values) * thinned
-        above = np.where(self.at_last_step(values), np.maximum(below, self.sd_past_last), below)
-        return below, above
+        shown = np.asarray(reading, dtype=float) / thinned
+        below = self.sd(shown) * thinned
+        past = self.sd_past_last * thinned
+        return below, np.where(self.at_last_step(shown), np.maximum(below, past), below)
 
     def around(self, reading: ArrayLike, normal: ArrayLike) -> Array:
         """True values that many standard deviations from a reading, batch shapes broadcast."""

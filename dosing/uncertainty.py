@@ -196,8 +196,11 @@ def alkalinity_reading(inputs: RecipeInputs) -> tuple[float, float, float]:
     else:
         instrument = "unknown"
     level = float(np.asarray(tap_water(readings).alkalinity_meq_l))
-    below, above = reading_spread("alkalinity", instrument).sides(level)
-    return level, float(below), float(above)
+    spread = reading_spread("alkalinity", instrument)
+    below, above = spread.sides(level, readings.thinned)
+    # Strips of carbonate hardness have other steps.
+    whole = readings.alkalinity_meq_l is not None
+    return level, float(below), float(above if whole else below)
 
 
 def relative_spreads(inputs: RecipeInputs) -> tuple[float, float, float]:

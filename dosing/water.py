@@ -7,7 +7,7 @@ assumed openly, and the water is made electroneutral before its inorganic carbon
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass, fields
 from functools import cache
 
 import numpy as np
@@ -21,7 +21,7 @@ from dosing.hardness_units import (
     hardness_mmol_l,
     ion_mmol_l,
 )
-from dosing.trade_values import instruments, middle, nearest, reading_spread, typical
+from dosing.trade_values import middle, nearest, reading_spread, typical
 from indicator.notes import Note
 from indicator.tables import read_table
 
@@ -53,8 +53,8 @@ _ANIONS = {
     "NO3": ("nitrate_mmol_l", 1, "nitrate_among_anions"),
 }
 
-OFF_AT_MOST = 2.0
-"""Standard deviations by which a pH may have been read too low."""
+TOO_ACID = "warn.water.ph-too-acid"
+"""Of readings of which one must be wrong."""
 LEAST_CARBON = 1e-9
 """Inorganic carbon that any water holds [mol/kg]; without any there would be no such species."""
 
@@ -89,6 +89,8 @@ class WaterReadings:
     """What the readings were taken with, a name that `reading_spread` knows."""
     carbonate_hardness_meq_l: Reading = None
     """Carbonate hardness [meq/L]: stands in for the alkalinity, or is checked against it."""
+    thinned: float = 1.0
+    """How many times the water was thinned for the reading of its alkalinity."""
 
 
 @dataclass(frozen=True)
@@ -111,6 +113,19 @@ class TapWater:
     """What was assumed because nobody measured it."""
     warnings: tuple[Note, ...]
     """Where the readings are doubtful or contradict one another."""
+    contradicts: bool = False
+    """Whether no tap water of that alkalinity has the pH that was read."""
+
+
+@dataclass(frozen=True)
+class Contradiction:
+    """A pH that no tap water of such an alkalinity has."""
+
+    ph: float
+    alkalinity_ppm: float
+    """As calcium carbonate [mg/L]."""
+    alkalinity_read: bool = True
+    """Whether it was read, or is a guess from other readings."""
 
 
 @dataclass(frozen=True)
@@ -183,25 +198,27 @@ def tap_water(readings: WaterReadings) -> TapWater:
         imbalance_percent=_full(imbalance, shape),
         assumptions=tuple(assumptions),
         warnings=tuple(warnings),
+        contradicts=any(note.code == TOO_ACID for note in warnings),
     )
 
 
-def contradicted(readings: WaterReadings) -> tuple[float, float] | None:
-    """PH and alkalinity [mg/L CaCO3] of readings of which one must be wrong; else None.
+def contradicted(readings: WaterReadings) -> Contradiction | None:
+    """Readings of which one must be wrong; None where a tap water may have both.
 
-    No tap water of that alkalinity is so acid, even if the pH was read too low by all that its
-    instrument may be off. Water without alkalinity has no pH to contradict.
+    Water without alkalinity has no pH to contradict.
     """
-    usual = typical("tap_ph").value
-    if readings.ph is None or not np.all(np.asarray(readings.ph, dtype=float) < usual):
+    if readings.ph is None or middle(readings.ph) >= typical("tap_ph").value:
+        # Only a pH below the usual one can hide an acid water; most recipes are done here.
         return None
-    instrument = readings.instrument or "strip"
-    spread = reading_spread("ph", instrument if instrument in instruments("ph") else "strip")
-    most = middle(readings.ph) + OFF_AT_MOST * spread.sd_absolute
-    found = tap_water(replace(readings, ph=most))
-    if all(note.code != "warn.water.ph-too-acid" for note in found.warnings):
+    found = tap_water(readings)
+    if not found.contradicts:
         return None
-    return middle(readings.ph), float(alkalinity_in(middle(found.alkalinity_meq_l), "mg_l_caco3"))
+    read = readings.alkalinity_meq_l, readings.carbonate_hardness_meq_l
+    return Contradiction(
+        ph=middle(readings.ph),
+        alkalinity_ppm=float(alkalinity_in(middle(found.alkalinity_meq_l), "mg_l_caco3")),
+        alkalinity_read=any(one is not None for one in read),
+    )
 
 
 def typical_water(name: str) -> WaterReadings:
@@ -232,7 +249,7 @@ def _checked(readings: WaterReadings) -> dict[str, Array]:
     given: dict[str, Array] = {}
     for field in fields(readings):
         value = getattr(readings, field.name)
-        if value is None or field.name in ("instrument", "reading_temperature_c"):
+        if value is None or field.name in ("instrument", "reading_temperature_c", "thinned"):
             continue
         array = np.asarray(value, dtype=float)
         if np.any(array < 0) or np.any(np.isinf(array)):
@@ -249,8 +266,9 @@ def _tell_last_step(readings: WaterReadings, warnings: list[Note]) -> None:
     read = readings.alkalinity_meq_l
     if read is None or (readings.instrument or "strip") != "strip":
         return
-    if np.all(reading_spread("alkalinity", "strip").at_last_step(read)):
-        values = {"ppm": float(alkalinity_in(middle(read), "mg_l_caco3"))}
+    shown = np.asarray(read, dtype=float) / readings.thinned
+    if np.all(reading_spread("alkalinity", "strip").at_last_step(shown)):
+        values = {"ppm": float(alkalinity_in(middle(shown), "mg_l_caco3"))}
         warnings.append(Note("warn.water.strip-last-step", values, "water.alkalinity"))
 
 
@@ -453,8 +471,8 @@ def _with_carbon(
         pure = too_acid & ~(carbon > 0.0)
         carbon = np.where(pure, 0.0, carbon)
         values = {"ph": middle(ph), "alkalinity_meq_l": middle(alkalinity), "usual": usual}
-        code = "no-alkalinity" if np.all(pure[too_acid]) else "ph-too-acid"
-        warnings.append(Note(f"warn.water.{code}", values, "water.ph"))
+        code = "warn.water.no-alkalinity" if np.all(pure[too_acid]) else TOO_ACID
+        warnings.append(Note(code, values, "water.ph"))
     if np.any(known & ~np.isfinite(carbon)):
         # So high a pH needs more hydroxide than there is alkalinity; without carbonate the
         # water comes as near to it as it can.

@@ -26,6 +26,8 @@ RARE, ALMOST_ALL = 0.01, 0.95
 SMALLEST_CAUSE = 0.03
 EARLY = 0.8
 """Share of the dose at which a tub shall not yet look as it does at its end."""
+LIKELY = 0.5
+"""Share of the possible tubs below which what is expected is told with its doubt."""
 LEAST_SPOON = 0.25
 """A dose of fewer teaspoons rounds to none."""
 MOST_SPOONS = 60.0
@@ -175,7 +177,8 @@ def spoon_dose(plan: Plan) -> str:
     if measured.teaspoons > MOST_SPOONS:
         return say("plan.spoons-many")
     if measured.teaspoons < LEAST_SPOON:
-        return say("plan.spoons-none", {"millilitres": STOCK_ML_PER_G * plan.dose_g.best})
+        values |= {"each": STOCK_ML_PER_G, "millilitres": STOCK_ML_PER_G * plan.dose_g.best}
+        return say("plan.spoons-none", values)
     return say("plan.spoons" if spoons_keep_limit(plan) else "plan.spoons-coarse", values)
 
 
@@ -372,7 +375,9 @@ def tint(plan: Plan) -> list[str]:
 def change(plan: Plan) -> str:
     """Whether the turn of the colour is seen."""
     level = str(change_level(plan.change_delta_e)).replace(" ", "-")
-    return say(f"plan.change.{level}", {"delta_e": plan.change_delta_e})
+    doubted = level == "obvious" and plan.wish.kind == "none" and plan.odds.reached < LIKELY
+    code = "obvious-unlikely" if doubted else level
+    return say(f"plan.change.{code}", {"delta_e": plan.change_delta_e})
 
 
 def change_for_others(plan: Plan) -> str:

@@ -188,7 +188,10 @@ def picked_lab(colour: str, white: str) -> Array:
         says which.
     """
     level, paper = (_picked(one) for one in (colour, white))
-    return _lab(level, _checked_white(paper, white))
+    paper = _checked_white(paper, white)
+    if (level > value_of(LIMITS, "most_over_white") * paper).any():
+        raise ValueError(say("photo.brighter", {"colour": colour, "white": white}))
+    return _lab(level, paper)
 
 
 def _picked(text: str) -> Array:

@@ -27,14 +27,12 @@ Prices = Mapping[str, float]
 def succeeded(answer: Answer, blends: BlendAnswer | None) -> bool:
     """Whether a way or a blend serves the wished share, and no limit is passed for it.
 
-    Where a band was wished, a blend must keep to it in as many homes, too.
+    Where a band was wished, it is a blend that must keep to it.
     """
-    if blends is None:
-        return answer.reached and not answer.forbidden
-    share = answer.wished_share
-    kept = blends.band is None or blends.keeping(share) is not None
-    served = answer.reached or blends.serving(share) is not None
-    return kept and served and not answer.forbidden
+    blend = None if blends is None else blends.serving(answer.wished_share)
+    banded = blends is not None and blends.band is not None
+    served = blend is not None or (answer.reached and not banded)
+    return served and not answer.forbidden
 
 
 def show(answer: Answer, blends: BlendAnswer | None, prices: Prices, page: Page) -> None:
@@ -170,8 +168,6 @@ def document(answer: Answer, blends: BlendAnswer | None, prices: Prices) -> dict
     if blends is not None:
         document["blends"] = [_proposal(one) for one in blends.proposals]
         document["band_ph"] = blends.band
-        keeping = blends.keeping(answer.wished_share)
-        document["band_kept_g"] = None if blends.band is None or keeping is None else keeping.grams
         serving = blends.serving(answer.wished_share)
         document["serving_blend_g"] = None if serving is None else serving.grams
     return document

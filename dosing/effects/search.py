@@ -30,7 +30,9 @@ PEOPLE = 64
 ROWS_AT_ONCE = 6000
 PROMISING_SETS, KEPT_SETS = 60, 24
 """Sets that evolve at all, and that are followed to the end."""
-FIRST_GENERATIONS, LAST_GENERATIONS = 10, 30
+FIRST_GENERATIONS, LAST_GENERATIONS = 20, 30
+SETTLED = 0.001
+"""Spread of the costs of a set, over their mean, at which it has settled."""
 TABLE_STEP = 5.0
 """Of the tables of word certainties in CIELAB; between their points is interpolated."""
 TABLE_REACH = 115.0
@@ -169,9 +171,11 @@ def _evolved(task: Task, tribe: _Tribe, generations: int, seed: int) -> _Tribe:
         maxiter=generations,
         vectorized=True,
         updating="deferred",
+        tol=SETTLED,
         # The pH goes in steps and the votes come from a table: there is no slope to follow.
         polish=False,
-        rng=seed,
+        # Another stretch of random numbers for each of the two stages.
+        rng=np.random.default_rng([seed, generations]),
     )
     return _Tribe(tribe.members, np.asarray(found.population), float(found.fun))
 

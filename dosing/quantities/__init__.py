@@ -46,6 +46,7 @@ __all__ = [
     "steep_minutes",
     "steep_temperature_c",
     "temperature_c",
+    "thinned",
     "titratable_meq_kg",
     "volume_l",
     "volume_ml",
@@ -159,7 +160,16 @@ def days(text: object, field: str = "time") -> float:
 
 def ph(text: object, field: str = "ph") -> float:
     """PH, a plain number with or without ``pH`` before it; raises InputError."""
-    typed = Typed("ph", text, field)
+    return _plain("ph", text, field)
+
+
+def thinned(text: object, field: str = "thinned") -> float:
+    """How many times a water was thinned, a plain number; raises InputError."""
+    return _plain("thinned", text, field)
+
+
+def _plain(kind: str, text: object, field: str) -> float:
+    typed = Typed(kind, text, field)
     if isinstance(text, int | float) and not isinstance(text, bool):
         return typed.within(float(text))
     number, unit = typed.split()

@@ -51,6 +51,7 @@ LIMITS: Mapping[str, Limits] = {
     "petals": Limits("", "%", 0.05, 15.0),
     "drops": Limits("", "drops", 0.0, 10_000.0),
     "ph": Limits("", "", 0.0, 14.0),
+    "thinned": Limits("", "", 1.0, 10.0),
 }
 
 _LONGEST = 200

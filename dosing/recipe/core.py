@@ -118,7 +118,10 @@ def _water(water: Water, notes: list[Note]) -> WaterReadings:
         if water.bicarbonate is not None:
             raise q.refuse("error.alkalinity-twice", "water.bicarbonate", water.bicarbonate, "")
         alkalinity = q.alkalinity_meq_l(water.alkalinity, "water.alkalinity")
-        readings = replace(readings, alkalinity_meq_l=alkalinity)
+        thinned = _thinned(water)
+        readings = replace(readings, alkalinity_meq_l=thinned * alkalinity, thinned=thinned)
+    elif water.thinned is not None:
+        raise q.refuse("error.thinned-alone", "water.thinned", str(water.thinned), "")
     if water.bicarbonate is not None:
         bicarbonate = q.ion_mmol_l(water.bicarbonate, "bicarbonate", "water.bicarbonate")
         readings = replace(readings, alkalinity_meq_l=bicarbonate)
@@ -143,6 +146,11 @@ def _water(water: Water, notes: list[Note]) -> WaterReadings:
         temperature = q.temperature_c(water.reading_temperature, "water.reading_temperature")
     readings = replace(readings, reading_temperature_c=temperature, **ions)
     return replace(readings, instrument=_instrument(water, readings, notes))
+
+
+def _thinned(water: Water) -> float:
+    """How many times the water of the strip was thinned."""
+    return 1.0 if water.thinned is None else q.thinned(water.thinned, "water.thinned")
 
 
 def _instrument(water: Water, readings: WaterReadings, notes: list[Note]) -> str | None:

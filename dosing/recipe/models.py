@@ -157,6 +157,12 @@ class Water(_Table):
     instrument: Instrument | None = Field(
         default=None, description="What the alkalinity was read with; decides how sure the dose is."
     )
+    thinned: Number | None = Field(
+        default=None,
+        description="How many times the water was thinned, with distilled water, for the reading "
+        "of its alkalinity; 2 for as much of one as of the other.",
+        examples=[2],
+    )
 
 
 class FoamBath(_Table):

@@ -109,11 +109,10 @@ class BlendAnswer:
     """Powders whose price was told."""
 
     def serving(self, share: float) -> Proposal | None:
-        """The lightest blend that turns a share of the homes within the limit, if one does."""
-        return self.keeping(share) if self.band is None else None
+        """The lightest blend that suits a share of the homes within the limit, if one does.
 
-    def keeping(self, share: float) -> Proposal | None:
-        """The lightest blend that suits a share of the homes within the limit, if one does."""
+        It turns them, or where a band is wished, it keeps to that.
+        """
         found = [
             one
             for one in self.proposals

@@ -62,11 +62,12 @@ def labels(answer: Answer, blends: BlendAnswer | None = None) -> tuple[Label, ..
         Of which one is labelled where it serves the wished share and the activator does not.
     """
     blend = None if blends is None else blends.serving(answer.wished_share)
-    if blend is not None and not answer.reached:
+    band = None if blends is None else blends.band
+    if blend is not None and (band is not None or not answer.reached):
         directions = _whole(blend.grams, blend.parts)
         stings = (say("sachet.label.reserve"),) if blend.reserve_level == "mind" else ()
         cautions = _usual_cautions(answer.bathers, blend.cautions, stings)
-        return (_label(answer, blend.grams, blend.parts, directions, cautions),)
+        return (_label(answer, blend.grams, blend.parts, directions, cautions, band),)
     cautions = _usual_cautions(answer.bathers, answer.cautions)
     return tuple(
         _label(answer, grams, answer.activator, directions, cautions)
@@ -129,7 +130,12 @@ def _whole(grams: float, parts: Parts) -> str:
 
 
 def _label(
-    answer: Answer, grams: float, parts: Parts, directions: str, cautions: tuple[str, ...]
+    answer: Answer,
+    grams: float,
+    parts: Parts,
+    directions: str,
+    cautions: tuple[str, ...],
+    band: tuple[float, float] | None = None,
 ) -> Label:
     low, high = (_round_litres(answer, side) for side in (SIDES[0], SIDES[-1]))
     values: dict[str, Value] = {
@@ -138,8 +144,12 @@ def _label(
         "low": low,
         "high": high,
     }
-    contents = "contents" if len(parts) == 1 else "contents-blend"
-    return Label(grams, (say(f"sachet.label.{contents}", values), directions), cautions)
+    contents = say(f"sachet.label.{'contents' if len(parts) == 1 else 'contents-blend'}", values)
+    if band is None:
+        does = say("sachet.label.turns", values)
+    else:
+        does = say("sachet.label.keeps", {**values, "from": band[0], "to": band[1]})
+    return Label(grams, (f"{contents} {does}", directions), cautions)
 
 
 def _round_litres(answer: Answer, side: float) -> str:

@@ -62,7 +62,7 @@ def headlines(answer: Answer, blends: BlendAnswer | None = None) -> list[str]:
 
 def _band_missed(answer: Answer, blends: BlendAnswer, band: tuple[float, float]) -> list[str]:
     """That no blend keeps to the wished band in the wished share of the homes, where none does."""
-    if blends.keeping(answer.wished_share) is not None:
+    if blends.serving(answer.wished_share) is not None:
         return []
     allowed = [one for one in blends.proposals if one.kind != "plain" and not one.forbidden]
     values: dict[str, Value] = {
@@ -94,7 +94,10 @@ def _not_enough(answer: Answer, blends: BlendAnswer | None) -> str:
             "grams": wording.grams(blend.grams),
             "count": of_hundred(blend.in_band),
         }
-        return f"{text} {say('sachet.blend-serves', served)}"
+        if blends is None or blends.band is None:
+            return f"{text} {say('sachet.blend-serves', served)}"
+        low, high = blends.band
+        return f"{text} {say('sachet.blend-keeps', served | {'low': low, 'high': high})}"
     return text if answer.recommended != "none" else f"{text} {say('sachet.nothing-worth')}"
 
 

@@ -13,7 +13,6 @@ from dosing.cautions import (
     LEVELS,
     Caution,
     Colourant,
-    Contradiction,
     Moment,
     Situation,
     exit_code,
@@ -21,6 +20,7 @@ from dosing.cautions import (
     judge,
     not_for_bathing,
 )
+from dosing.water import Contradiction
 
 CALM = Situation(
     bathers="adult",
@@ -230,6 +230,13 @@ def test_readings_that_cannot_both_be_right_forbid_a_bath(bathers: str, code: in
     found = judge(with_ph(6.0, 7.0, bathers=bathers, contradiction=Contradiction(5.0, 95.0)))
     assert exit_code(found) == code
     assert "pH (5.0) and its alkalinity (95 ppm)" in " ".join(one.message for one in found)
+
+
+def test_a_guess_that_the_ph_contradicts_is_not_called_a_reading() -> None:
+    guess = Contradiction(5.4, 175.0, alkalinity_read=False)
+    found = judge(with_ph(6.0, 7.0, bathers="adult", contradiction=guess))
+    assert exit_code(found) == 3
+    assert "let one guess (175 ppm)" in " ".join(one.message for one in found)
 
 
 def test_soda_with_acid_in_one_pack() -> None:

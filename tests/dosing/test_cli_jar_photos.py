@@ -212,6 +212,7 @@ def test_a_shadow_on_one_jar_is_refused_by_its_name(huedose: Run, series: Path) 
         ("ml,hex,liquid\n0,#00A0C1,\n9,#00A0C1,\n", (), "has no column photo"),
         ("ml,hex,white\n0,#20A0C1,#F0F0EE\n9,#20A0C1,\n", (), "Reading 2, #20A0C1 beside"),
         ("ml,hex,white\n0,#00A0C1,#F0F0EE\n9,#00A0C1,#F0F0EE\n", (), "too strong"),
+        ("ml,hex,white\n0,#20A0C1,#8A8A88\n9,#20A0C1,#8A8A88\n", (), "brighter than the white"),
         ("ml,hex,white\n0,#20A0C1,#FFFFFF\n9,#20A0C1,#FFFFFF\n", (), "burnt out"),
         ("ml,hex,white\n0,#20A0C1,#302F30\n9,#20A0C1,#302F30\n", (), "too dark"),
         ("ml,hex,white\n0,#20A0C1,#F0F0EE\n9,#20A0C1,#F0F0EE\n", ("--white", "1,2,9,9"), "white"),

@@ -268,6 +268,24 @@ def test_band_that_no_blend_keeps_is_no_success(huedose: Run) -> None:
     assert "The band goes below pH 5.0, the limit for a child" in flat
 
 
+def test_band_that_a_blend_keeps_is_what_was_wished(huedose: Run, huedose_json: RunJson) -> None:
+    """Where plain acid serves too few homes, a band is kept by a blend, and labelled as that."""
+    arguments = (
+        "sachet", "--population", "norway-1991", "--target", "6.0", "--band", "5.1-6.2", *FEW,
+    )  # fmt: skip
+    code, document = huedose_json(*arguments)
+    assert document["reached"] is False
+    kept = next(one for one in document["blends"] if one["grams"] == document["serving_blend_g"])
+    assert code == 0
+    assert kept["in_band_share"] >= document["wished_share"]
+    assert kept["ph_low"] > 5.0
+    (label,) = document["label"]
+    assert label["grams"] == kept["grams"]
+    assert "to pH 5.1 to 6.2" in " ".join(label["lines"])
+    _, out, _ = huedose(*arguments)
+    assert "The blend below keeps the band" in " ".join(out.split())
+
+
 def test_price_that_is_missing_is_said(huedose: Run) -> None:
     _, out, _ = huedose(
         "sachet", "--population", "denmark", "--target", "6.4", "--blend",
@@ -289,7 +307,7 @@ def test_blends_stand_beside_plain_acid(huedose: Run, huedose_json: RunJson) -> 
     kinds = [one["kind"] for one in document["blends"]]
     assert kinds[:2] == ["plain", "widest"]
     plain, widest = document["blends"][:2]
-    assert document["band_ph"] is document["band_kept_g"] is None
+    assert document["band_ph"] is None
     assert widest["in_band_share"] > plain["in_band_share"]
     assert set(widest["parts"]) <= {"citric-acid-anhydrous", "trisodium-citrate"}
     assert all(one["cost"] > 0 for one in document["blends"])

@@ -13,7 +13,7 @@ from dosing.assembly import Truth, assemble
 from dosing.inputs import ActivatorInputs, RecipeInputs, TubInputs, WishInputs
 from dosing.odds import variance_shares
 from dosing.plan import make_plan, preview
-from dosing.recipe import demo_recipe
+from dosing.recipe import demo_recipe, parse_recipe
 from dosing.sachets.rules import strip_pads
 from dosing.trade_values import reading_spread
 from dosing.uncertainty import ACID_SIDE, ALKALINE_SIDE, possible_tubs
@@ -100,6 +100,11 @@ def test_two_thousand_households_with_strips_whose_errors_the_planner_does_not_k
     assert past_last.mean() > 0.4
     last = [one for one in homes if one.alkalinity_meq_l > 4.7]
     assert covered(last) >= 0.80
+    # Past 6 meq/L a strip hardly tells anything.
+    far = [
+        one for one, is_far in zip(homes, worlds()["alkalinity_meq_l"] > 6.0, strict=True) if is_far
+    ]
+    assert covered(far) >= 0.6
 
 
 def truth_of_the_last_step(homes: list[Household]) -> NDArray[np.bool_]:
@@ -153,17 +158,47 @@ def test_last_step_of_a_strip_means_that_or_more() -> None:
     assert spread.last_step == pytest.approx(last, rel=0.001)
     around = spread.around([last - 1.0, last, last], [2.0, 2.0, -2.0]) - last
     np.testing.assert_allclose(around, [0.0, 3.2, -1.0])
-    # Twice what the thinned water showed is off by twice as much, on both sides.
-    np.testing.assert_allclose(spread.sides(1.5 * last), [1.0, 1.0])
+    # Twice what thinned water showed is off by twice as much, on both sides; at the strip's last
+    # step it means twice that or more.
+    np.testing.assert_allclose(spread.sides(last, thinned=2.0), [1.0, 1.0])
+    np.testing.assert_allclose(spread.sides(2.0 * last, thinned=2.0), [1.0, 3.2])
     before, at = (
         dose_range(Household(level, 7.6, 120.0, "strip", 0.0)) for level in (0.97 * last, last)
     )
     assert at[0] == pytest.approx(before[0] * last / (0.97 * last), rel=0.02)
     assert at[1] > 1.15 * before[1]
-    for instrument, warned in (("strip", True), ("drop-kit", False)):
-        plan = make_plan(recipe(Household(last, 7.6, 120.0, instrument, 0.0)))
+    cases = (("strip", 1.0, True), ("drop-kit", 1.0, False), ("strip", 2.0, False))
+    for instrument, thinned, warned in cases:
+        asked = recipe(Household(last, 7.6, 120.0, instrument, 0.0))
+        plan = make_plan(replace(asked, water=replace(asked.water, thinned=thinned)))
         codes = [note.code for note in plan.warnings]
         assert ("warn.water.strip-last-step" in codes) == warned
+
+
+def test_advice_at_the_last_step_leads_on() -> None:
+    """262 ppm, the middle of the Danish homes that read the last step: thinned it shows 120."""
+    written = """
+schema = 1
+[tub]
+volume = "120 L"
+[water]
+alkalinity = "{ppm} ppm"
+instrument = "strip"
+ph = 7.6
+{thinned}
+[wish]
+target = "6.0"
+bathers = "adult"
+"""
+    at_first, again = (
+        parse_recipe(written.format(ppm=ppm, thinned=thinned)).core()
+        for ppm, thinned in ((240, ""), (120, "thinned = 2"))
+    )
+    assert again.water.alkalinity_meq_l == pytest.approx(at_first.water.alkalinity_meq_l, rel=1e-3)
+    before, after = (make_plan(one) for one in (at_first, again))
+    assert any(one.code == "warn.water.strip-last-step" for one in before.warnings)
+    assert not any(one.code == "warn.water.strip-last-step" for one in after.warnings)
+    assert after.dose_g.high < before.dose_g.high
 
 
 def test_a_better_reading_takes_its_share_of_the_spread() -> None:

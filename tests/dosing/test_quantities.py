@@ -152,6 +152,7 @@ def test_what_a_refusal_offers_is_itself_accepted() -> None:
         "time": q.days,
         "share": q.share,
         "ph": q.ph,
+        "thinned": q.thinned,
         "steep-temperature": q.steep_temperature_c,
         "steep-time": q.steep_minutes,
         "infusion": q.infusion_g,

@@ -440,3 +440,29 @@ def test_floors_and_clouds_of_a_recipe_are_those_of_the_tables() -> None:
     properties = recipe_schema()["$defs"]["Tub"]["properties"]
     assert tuple(properties["floor"]["enum"]) == floor_names()
     assert tuple(properties["cloud"]["enum"]) == cloud_names()
+
+
+@pytest.mark.parametrize(("written", "meq_l"), [("thinned = 2", 4.796), ("", 2.398)])
+def test_thinned_water_is_reckoned_back(written: str, meq_l: float) -> None:
+    water = (
+        parse_recipe(
+            f'schema = 1\n[water]\nalkalinity = "120 ppm"\ninstrument = "strip"\n{written}\n'
+        )
+        .core()
+        .water
+    )
+    assert water.alkalinity_meq_l == pytest.approx(meq_l, rel=1e-3)
+    assert water.thinned == (2.0 if written else 1.0)
+
+
+@pytest.mark.parametrize(
+    ("written", "words"),
+    [
+        ('alkalinity = "120 ppm"\nthinned = 0.5', "water.thinned is 0.5"),
+        ('alkalinity = "120 ppm"\nthinned = "much"', "write a plain number such as 2"),
+        ("thinned = 2", "no alkalinity is given"),
+    ],
+)
+def test_thinning_that_cannot_be_is_refused(written: str, words: str) -> None:
+    with pytest.raises(InputError, match=re.escape(words)):
+        parse_recipe(f"schema = 1\n[water]\n{written}\n").core()
