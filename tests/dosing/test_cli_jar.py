@@ -496,7 +496,8 @@ def test_bad_input_gets_one_sentence(huedose: Run, words: tuple[str, ...], part:
         ("ml;ph\n0;8\n4;7\n", "comma"),
         ("ml,phh\n0,8\n4,7\n", "ph"),
         ("ml,ph\n", "no readings"),
-        ("ml,ph\n0,8,1\n4,7\n", "more cells"),
+        ("ml,ph\n0,8,1\n4,7\n", "write decimals with a point"),
+        ('ml,ph\n0,"8\n4,7\n', "stray quotation mark"),
         ("ml,ph\n0,8\n,7\n", "amount ''"),
     ],
 )
@@ -535,3 +536,10 @@ def test_portions_of_a_jar_are_poured_as_carefully_as_those_of_a_plan(
     _, out, _ = huedose("jar", DEMO, "--by", "meter", *MADE)
     flat = " ".join(out.split())
     assert re.search(r'alkalinity = "2\.\d\d meq/L" and instrument = "drop kit"', flat)
+
+
+def test_instructions_do_not_swallow_a_series(huedose: Run) -> None:
+    for given in (("--step", "0: 8"), (DEMO,)):
+        code, out, err = huedose("jar", "--instructions", *given)
+        assert (code, out) == (2, "")
+        assert "without --instructions" in err

@@ -17,6 +17,7 @@ from dosing.sachets.blends import propose_blends
 from dosing.sachets.label import labels
 from dosing.sachets.populations import draw_homes
 from dosing.sachets.sizes import sachet_answer
+from dosing.sachets.wording import of_hundred
 
 Run = Callable[..., tuple[int, str, str]]
 RunJson = Callable[..., tuple[int, dict[str, Any]]]
@@ -284,6 +285,20 @@ def test_band_that_a_blend_keeps_is_what_was_wished(huedose: Run, huedose_json: 
     assert "to pH 5.1 to 6.2" in " ".join(label["lines"])
     _, out, _ = huedose(*arguments)
     assert "The blend below keeps the band" in " ".join(out.split())
+
+
+def test_a_few_homes_are_never_none_and_most_are_never_all() -> None:
+    told = [of_hundred(share) for share in (0.0, 0.0001, 0.005, 0.006, 0.5, 0.994, 0.995, 1.0)]
+    assert told == ["0", "<1", "<1", "1", "50", "99", ">99", "100"]
+
+
+def test_litres_are_a_volume(huedose_json: RunJson, tmp_path: Path) -> None:
+    rows = [f"{ppm},{litres}" for ppm in (40, 80, 120, 180) for litres in (80, 100, 120, 150, 180)]
+    found = []
+    for name in ("volume (L)", "Litres [L]"):
+        path = customers(tmp_path, "\n".join([f"alkalinity [ppm],{name}", *rows]) + "\n")
+        found.append(huedose_json("sachet", "--homes-csv", path, "--target", "6.0", *FEW)[1])
+    assert found[0]["needed_g"] == found[1]["needed_g"]
 
 
 def test_price_that_is_missing_is_said(huedose: Run) -> None:
