@@ -203,10 +203,7 @@ def tap_water(readings: WaterReadings) -> TapWater:
 
 
 def contradicted(readings: WaterReadings) -> Contradiction | None:
-    """Readings of which one must be wrong; None where a tap water may have both.
-
-    Water without alkalinity has no pH to contradict.
-    """
+    """Readings of which one must be wrong; None where a tap water may have both."""
     if readings.ph is None or middle(readings.ph) >= typical("tap_ph").value:
         # Only a pH below the usual one can hide an acid water; most recipes are done here.
         return None
@@ -466,10 +463,11 @@ def _with_carbon(
     too_acid = known & (ph < usual) & ~(carbon - acidity <= gas_limit)
     if np.any(too_acid):
         at_usual = carbon_from_alkalinity(acidity, usual, totals, temperature)
+        # Near pH 7 no carbon gives so little alkalinity; far below, only another acid would.
+        pure = too_acid & np.isnan(carbon) & (ph >= typical("tap_ph_lowest").value)
         carbon = np.where(too_acid, at_usual, carbon)
         # Without any alkalinity there is none to keep: the water is then pure as far as it counts.
-        pure = too_acid & ~(carbon > 0.0)
-        carbon = np.where(pure, 0.0, carbon)
+        carbon = np.where(too_acid & ~(carbon > 0.0), 0.0, carbon)
         values = {"ph": middle(ph), "alkalinity_meq_l": middle(alkalinity), "usual": usual}
         code = "warn.water.no-alkalinity" if np.all(pure[too_acid]) else TOO_ACID
         warnings.append(Note(code, values, "water.ph"))

@@ -290,9 +290,10 @@ def test_impossible_readings_are_refused(value: float) -> None:
 
 def test_an_impossibly_acid_reading_does_not_turn_the_water_alkaline() -> None:
     # Alkalinity is what is titrated down to about pH 4.5 (Standard Methods 2320).
-    for alkalinity, told in ((0.0, "no-alkalinity"), (0.5, "ph-too-acid"), (3.0, "ph-too-acid")):
+    for alkalinity in (0.0, 0.5, 3.0):
         water = tap_water(WaterReadings(alkalinity_meq_l=alkalinity, hardness_mmol_l=1.0, ph=3.0))
-        assert f"warn.water.{told}" in {note.code for note in water.warnings}
+        assert "warn.water.ph-too-acid" in {note.code for note in water.warnings}
+        assert water.contradicts
         assert 6.5 <= float(solve(water.totals, 25.0).ph) <= 8.5
 
 
@@ -306,7 +307,11 @@ def test_an_impossibly_acid_reading_does_not_turn_the_water_alkaline() -> None:
         # 10 mmol/L, the most that is taken for a tap's, are reached at pH 6.35 + log10(0.3).
         (3.0, 5.9, False),
         (3.0, 5.75, True),
+        # Without alkalinity carbon dioxide alone makes pH 5.0, and none is needed for pH 7.0; pH
+        # 4.0 takes 25 mmol/L of it, so that another acid is in that water.
         (0.0, 5.0, False),
+        (0.0, 7.0, False),
+        (0.0, 4.0, True),
         (1.9, 7.8, False),
     ],
 )
