@@ -173,6 +173,11 @@ def hardness_open(readings: WaterReadings) -> bool:
     return readings.calcium_mmol_l is None and readings.magnesium_mmol_l is None
 
 
+def water_l(tub: TubInputs) -> float:
+    """Water of a tub as read, without bathers [L]."""
+    return _tub(tub).volume_l
+
+
 @dataclass(frozen=True)
 class _Tub:
     volume_l: float

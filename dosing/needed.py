@@ -14,7 +14,8 @@ from dosing.odds import variance_shares
 from dosing.planner import Match, turns
 from dosing.pouring import gentlest_ph, level_name
 from dosing.records import ColourAmount, Wish
-from dosing.trade_values import typical
+from dosing.trade_values import reading_spread, typical
+from dosing.uncertainty import relative_spreads
 from indicator.appearance import SeenColour, delta_e
 from indicator.notes import Note, Value, say
 from indicator.words import change_level, visibility_level
@@ -89,7 +90,8 @@ def _surer(case: Case, ph: float) -> str:
         * (inputs.activator.weighed_with in ("kitchen-scale", "spoon")),
         "drop-kit": shares.get("alkalinity", 0.0)
         * (inputs.water.instrument not in ("drop-kit", "meter")),
-        "buckets": shares.get("volume", 0.0) * (not inputs.tub.volume_measured),
+        "buckets": shares.get("volume", 0.0)
+        * (relative_spreads(inputs)[0] > reading_spread("volume", "measured").sd_relative),
     }
     worth = typical("worthwhile_narrowing").value
     ordered = sorted((name for name in better if better[name] >= worth), key=lambda n: -better[n])

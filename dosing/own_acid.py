@@ -9,14 +9,12 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from dosing.trade_values import typical
+from dosing.trade_values import NINE_IN_TEN, typical
 from indicator.pigments import colourant
 from indicator.tables import read_table
 
 ANY = "any"
 """Name of the row for pigments that have none."""
-NINE_IN_TEN = 2.0 * 1.645
-"""Standard deviations between the low and the high of the table, nine in ten of a normal spread."""
 
 
 @dataclass(frozen=True)

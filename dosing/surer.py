@@ -83,7 +83,7 @@ def _read_to(now: Spreads, sd: float) -> Spreads:
 
 def _with_buckets(now: Spreads) -> Spreads:
     sure = reading_spread("volume", "measured").sd_relative
-    return replace(now, volume=min(now.volume, sure))
+    return replace(now, volume=min(now.volume, sure), bathers=0.0)
 
 
 _BETTER: dict[str, Callable[[Spreads], Spreads]] = {

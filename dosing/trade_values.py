@@ -14,6 +14,8 @@ from indicator.tables import read_table
 
 Array = NDArray[np.float64]
 
+NINE_IN_TEN = 2.0 * 1.645
+"""Standard deviations between the ends of nine cases in ten."""
 SAME_STEP = 0.02
 """Share by which two units of one step of a strip may differ."""
 

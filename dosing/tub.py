@@ -8,7 +8,7 @@ from functools import cache
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from dosing.trade_values import middle, nearest, typical
+from dosing.trade_values import NINE_IN_TEN, middle, nearest, typical
 from indicator.notes import Note
 from indicator.tables import read_table
 
@@ -138,6 +138,13 @@ def displacement_l(adults: ArrayLike = 0, children: ArrayLike = 0) -> Array:
         np.asarray(adults, dtype=float) * typical("displacement_adult").value
         + np.asarray(children, dtype=float) * typical("displacement_child").value
     )
+
+
+def displacement_sd_l(adults: int = 0, children: int = 0) -> float:
+    """Standard deviation of `displacement_l`, each bather apart from the others [L]."""
+    one = {size: typical(f"displacement_{size}") for size in ("adult", "child")}
+    sd = {size: ((of.high or 0.0) - (of.low or 0.0)) / NINE_IN_TEN for size, of in one.items()}
+    return float(np.hypot(sd["adult"] * np.sqrt(adults), sd["child"] * np.sqrt(children)))
 
 
 def depth_cm(volume_l: ArrayLike, floor_area_cm2: ArrayLike | None = None) -> Array:

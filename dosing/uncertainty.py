@@ -13,11 +13,12 @@ from functools import cache
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from dosing.assembly import Setting, Truth, assemble, hardness_open
-from dosing.inputs import ColourInputs, RecipeInputs
+from dosing.assembly import Setting, Truth, assemble, hardness_open, water_l
+from dosing.inputs import ColourInputs, RecipeInputs, TubInputs
 from dosing.own_acid import own_acid
 from dosing.powders import Blend, purity_spread
-from dosing.trade_values import Spread, instruments, reading_spread, typical
+from dosing.trade_values import NINE_IN_TEN, Spread, instruments, reading_spread, typical
+from dosing.tub import displacement_l, displacement_sd_l
 from dosing.water import WaterReadings, tap_water
 from indicator.pigments import colourant
 
@@ -41,10 +42,10 @@ QUANTITIES = (
 PRIMES = (2, 3, 5, 7, 11, 13, 17, 19, 23)
 """Bases of the sequence, one for each uncertain quantity."""
 ACID_SIDE, ALKALINE_SIDE = 0.05, 0.95
-NINE_IN_TEN = 2.0 * 1.645
-"""Standard deviations between the ends of nine cases in ten."""
 LEAST_HARDNESS = 0.05
 """Of a reading that is told apart from none [mmol/L]."""
+LEAST_VOLUME = 0.1
+"""Of the water as read, however little the bathers may have left of it."""
 COVERAGE = 0.90
 
 
@@ -102,7 +103,7 @@ class Spreads:
     alkalinity_sd: float
     """Standard deviation [meq/L]."""
     volume: float
-    """Relative standard deviation, as the next two."""
+    """Relative standard deviation, as the next two; with bathers in it, of water and bathers."""
     purity: float
     pigment: float
     tap_ph: float = 0.0
@@ -113,6 +114,8 @@ class Spreads:
     """Relative standard deviation, as read or as it goes with the alkalinity."""
     alkalinity_sd_above: float = 0.0
     """Of an alkalinity above the reading, where that is more than below it [meq/L]."""
+    bathers: float = 0.0
+    """What bathers displaced in the reading, over the water without them."""
 
     def alkalinity(self, normal: ArrayLike) -> Array:
         """Alkalinity that many standard deviations from the reading, folded at nothing [meq/L]."""
@@ -134,6 +137,7 @@ def reading_spreads(inputs: RecipeInputs) -> Spreads:
         constants,
         _hardness(inputs.water),
         above,
+        _bathers(inputs.tub),
     )
 
 
@@ -168,6 +172,8 @@ def possible_tubs(
         _log_normal(getattr(spread, name), normal[:, QUANTITIES.index(name)])
         for name in ("volume", "purity", "pigment")
     )
+    # The spread is that of water and bathers together, who are taken off.
+    volume = np.maximum((1.0 + spread.bathers) * volume - spread.bathers, LEAST_VOLUME)
     # A strength is judged by its middle brew, a volume by its mean.
     pigment = pigment * np.sqrt(1.0 + spread.pigment**2)
     alkalinity = spread.alkalinity(normal[:, QUANTITIES.index("alkalinity")])
@@ -246,7 +252,20 @@ def _volume(inputs: RecipeInputs) -> float:
         instrument = "by-eye"
     else:
         instrument = "typical" if tub.fill_cm is None else "dimensions"
-    return reading_spread("volume", instrument).sd_relative
+    read = reading_spread("volume", instrument).sd_relative
+    bathers = displacement_sd_l(tub.adults_in_tub, tub.children_in_tub)
+    return float(np.hypot(read, bathers / _line_l(tub))) if bathers > 0 else read
+
+
+def _bathers(tub: TubInputs) -> float:
+    """What bathers in the reading displace, over the water that is left without them."""
+    taken = float(displacement_l(tub.adults_in_tub, tub.children_in_tub))
+    return taken / water_l(tub) if taken > 0 else 0.0
+
+
+def _line_l(tub: TubInputs) -> float:
+    """Water and bathers, as read [L]."""
+    return water_l(tub) + float(displacement_l(tub.adults_in_tub, tub.children_in_tub))
 
 
 def _purity(inputs: RecipeInputs) -> float:

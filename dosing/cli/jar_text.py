@@ -17,8 +17,7 @@ from dosing.jar.guide import Guide
 from dosing.jar.learnt import Learnt
 from dosing.jar.model import JarModel
 from dosing.powders import kitchen_round_g
-from dosing.trade_values import reading_spread, typical
-from dosing.uncertainty import NINE_IN_TEN
+from dosing.trade_values import NINE_IN_TEN, reading_spread, typical
 from dosing.water import alkalinity_in
 from indicator.appearance import hex_of_lab
 from indicator.notes import Note, Value, say, sentence

@@ -216,6 +216,30 @@ def test_a_better_reading_takes_its_share_of_the_spread() -> None:
     assert next(iter(shares)) == "alkalinity"
 
 
+@pytest.mark.parametrize(
+    ("line_l", "adults", "children"), [(110.0, 0, 1), (110.0, 0, 2), (150.0, 1, 1)]
+)
+def test_bathers_in_the_tub_leave_its_water_open(line_l: float, adults: int, children: int) -> None:
+    """A child displaces 10 to 30 L and an adult 30 to 60 L (data/trade/typical.csv).
+
+    Drawn with ordinary random numbers: what was read by eye, less what sits in it.
+    """
+    home = recipe(Household(2.0, 7.6, line_l, "strip", 0.0))
+    tub = TubInputs(volume_l=line_l, adults_in_tub=adults, children_in_tub=children)
+    found = possible_tubs(replace(home, tub=tub), count=2048).setting.bath.volume_l
+    random = np.random.default_rng(7)
+    sigma = np.sqrt(np.log1p(0.15**2))
+    line = line_l * np.exp(random.normal(-0.5 * sigma**2, sigma, 40_000))
+    taken = [
+        random.normal(middle, (high - low) / 3.29, (count, 40_000)).sum(axis=0)
+        for count, middle, low, high in ((adults, 45, 30, 60), (children, 18, 10, 30))
+    ]
+    true = line - sum(taken)
+    assert np.std(found) == pytest.approx(np.std(true), rel=0.03)
+    ends = (0.05, 0.95)
+    np.testing.assert_allclose(np.quantile(found, ends), np.quantile(true, ends), rtol=0.05)
+
+
 def test_spoons_take_their_share_of_what_may_be_off() -> None:
     home = recipe(Household(2.0, 7.6, 120.0, "drop-kit", 0.0))
     home = replace(home, tub=TubInputs(volume_l=120.0, volume_measured=True))
