@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from itertools import groupby
 from typing import TYPE_CHECKING
 
 from dosing import wording
@@ -25,10 +24,11 @@ TITLE, LARGE, BODY, SMALL = 21.0, 12.0, 8.6, 7.6
 """Sizes of type [points]."""
 SMALL_TUB, LARGE_TUB = 1.4, 1.72
 """Widths [in]; a tub with more water is drawn larger."""
+IN_A_ROW = 3
 
 
 def draw_homes(plan: Plan, homes: Sequence[Home]) -> Figure:
-    """The homes as one sheet: a column for each water, a row for each tub.
+    """The homes as one sheet, three to a row.
 
     Parameters
     ----------
@@ -46,10 +46,8 @@ def draw_homes(plan: Plan, homes: Sequence[Home]) -> Figure:
     y = _headline(sheet, plan, homes)
     if not plan.reached:
         y = draw_banner(sheet, plan, LEFT, RIGHT, y - 0.14)
-    rows = [list(row) for _, row in groupby(homes, key=lambda home: home.size)]
-    y = _waters(sheet, rows[0], y - 0.26)
-    for row in rows:
-        y = _row(sheet, plan, row, y - 0.3)
+    for start in range(0, len(homes), IN_A_ROW):
+        y = _row(sheet, plan, homes[start : start + IN_A_ROW], y - 0.3)
     sheet.rule(LEFT, y - 0.28, RIGHT, y - 0.28)
     y = sheet.text(LEFT, y - 0.38, _remark(plan), SMALL, width=RIGHT - LEFT, ink=FAINT)
     return sheet.finished(y - 0.28)
@@ -71,23 +69,18 @@ def _centres(count: int) -> list[float]:
     return [LEFT + column * (place + 0.5) for place in range(count)]
 
 
-def _waters(sheet: Sheet, row: Sequence[Home], top: float) -> float:
-    bottom = top
-    for home, x in zip(row, _centres(len(row)), strict=True):
-        y = sheet.text(x, top, wording.home_water(home), 10.0, bold=True, align="center")
-        alkalinity = wording.home_alkalinity(home)
-        bottom = sheet.text(x, y, alkalinity, SMALL, ink=FAINT, align="center")
-    return bottom
+def _water(sheet: Sheet, home: Home, x: float, top: float) -> float:
+    y = sheet.text(x, top, wording.home_water(home), 10.0, bold=True, align="center")
+    y = sheet.text(x, y, wording.home_tub(home), SMALL, align="center")
+    return sheet.text(x, y, wording.home_alkalinity(home), SMALL, ink=FAINT, align="center")
 
 
 def _row(sheet: Sheet, plan: Plan, row: Sequence[Home], top: float) -> float:
-    y = sheet.text(LEFT, top, wording.home_tub(row[0]), BODY, bold=True)
-    width = LARGE_TUB if row[0].size == "large" else SMALL_TUB
-    floor = y - 0.04 - vessel_height(plan.vessel, width)
-    ends = [
-        _home(sheet, plan, home, x, floor, width)
-        for home, x in zip(row, _centres(len(row)), strict=True)
-    ]
+    widths = [LARGE_TUB if home.size == "large" else SMALL_TUB for home in row]
+    places = list(zip(row, _centres(len(row)), widths, strict=True))
+    y = min(_water(sheet, home, x, top) for home, x, _ in places)
+    floor = y - 0.04 - vessel_height(plan.vessel, max(widths))
+    ends = [_home(sheet, plan, home, x, floor, width) for home, x, width in places]
     return min(ends)
 
 

@@ -1,4 +1,4 @@
-"""Households: the same bottle and the same sachet in other people's waters and tubs."""
+"""Households: the same bottle and the same sachet at home and in other people's waters and tubs."""
 
 from __future__ import annotations
 
@@ -14,6 +14,8 @@ from indicator.appearance import delta_e
 from indicator.tables import read_table
 from indicator.words import change_level, matches_word
 
+OWN = "own"
+"""Name, water and size of the maker's own home."""
 TURNS, DOES_NOT_TURN, TOO_SOUR = "turns", "does not turn", "too sour"
 
 
@@ -33,11 +35,11 @@ class Home:
     """What one household sees."""
 
     name: str
-    """Key in ``data/trade/homes.csv``."""
+    """Key in ``data/trade/homes.csv``, or `OWN`."""
     water: str
-    """Name of its typical water."""
+    """Name of its typical water, or `OWN`."""
     size: str
-    """``"small"`` or ``"large"`` tub."""
+    """``"small"`` or ``"large"`` tub, or `OWN`."""
     volume_l: float
     alkalinity_meq_l: float
     before: Sight
@@ -48,7 +50,7 @@ class Home:
 
 
 def six_homes(inputs: RecipeInputs, grams: float, wish: Wish, accepted: str) -> tuple[Home, ...]:
-    """Pour the same grams, with the same bottle, into six stated homes.
+    """Pour the same grams, with the same bottle, into the maker's home as read and five others.
 
     Parameters
     ----------
@@ -67,21 +69,24 @@ def six_homes(inputs: RecipeInputs, grams: float, wish: Wish, accepted: str) -> 
         If a name in the recipe is unknown.
     """
     rows = read_table("trade/homes.csv", _HomeRow)
-    return tuple(_home(row, inputs, grams, wish, accepted) for row in rows)
+    others = tuple(_home(_moved(row, inputs), row, grams, wish, accepted) for row in rows)
+    return (_home(inputs, None, grams, wish, accepted), *others)
 
 
 def home_inputs(name: str, inputs: RecipeInputs) -> RecipeInputs:
-    """The recipe in one of the homes.
+    """The recipe in one of the homes, or as it is for `OWN`.
 
     Raises
     ------
     ValueError
         If there is no home of that name.
     """
+    if name == OWN:
+        return inputs
     rows = read_table("trade/homes.csv", _HomeRow)
     known = {row.name: row for row in rows}
     if name not in known:
-        raise ValueError(f"home is {name!r}; accepted are {', '.join(known)}")
+        raise ValueError(f"home is {name!r}; accepted are {', '.join((OWN, *known))}")
     return _moved(known[name], inputs)
 
 
@@ -105,9 +110,11 @@ def _moved(row: _HomeRow, inputs: RecipeInputs) -> RecipeInputs:
     return replace(in_tub(inputs, volume_l), water=typical_water(row.water))
 
 
-def _home(row: _HomeRow, inputs: RecipeInputs, grams: float, wish: Wish, accepted: str) -> Home:
-    moved = _moved(row, inputs)
-    setting = assemble(moved)
+def _home(
+    inputs: RecipeInputs, row: _HomeRow | None, grams: float, wish: Wish, accepted: str
+) -> Home:
+    """One household; without a row the maker's own."""
+    setting = assemble(inputs)
     before, after = (
         bath.solve()
         for bath in (setting.bath, setting.bath.with_activator(grams, setting.per_gram))
@@ -118,9 +125,9 @@ def _home(row: _HomeRow, inputs: RecipeInputs, grams: float, wish: Wish, accepte
     ]
     change = float(delta_e(seen[0].colour.lab, seen[1].colour.lab))
     return Home(
-        name=row.name,
-        water=row.water,
-        size=row.size,
+        name=OWN if row is None else row.name,
+        water=OWN if row is None else row.water,
+        size=OWN if row is None else row.size,
         volume_l=float(setting.bath.volume_l),
         alkalinity_meq_l=float(setting.water.alkalinity_meq_l),
         before=seen[0],

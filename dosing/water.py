@@ -219,7 +219,7 @@ def contradicted(readings: WaterReadings) -> Contradiction | None:
 
 
 def typical_water(name: str) -> WaterReadings:
-    """Give the readings of a typical soft, medium, hard, very-hard or softened water.
+    """Give the readings of a typical soft, medium, hard, very-hard, hardest or softened water.
 
     Raises
     ------

@@ -60,7 +60,7 @@ Instrument = Annotated[
     Literal["strip", "drop kit", "meter", "water report"], BeforeValidator(_word)
 ]
 TypicalWater = Annotated[
-    Literal["soft", "medium", "hard", "very hard", "softened"], BeforeValidator(_word)
+    Literal["soft", "medium", "hard", "very hard", "hardest", "softened"], BeforeValidator(_word)
 ]
 Floor = Annotated[Literal["white", "grey", "beige"], BeforeValidator(_word)]
 Cloud = Annotated[Literal["clear", "hazy", "milky"], BeforeValidator(_word)]

@@ -62,6 +62,7 @@ INSTRUMENTS = (
 )
 LIKE = (
     ("softened", r"soften"),
+    ("hardest", r"hardest|extremely hard"),
     ("very-hard", r"very hard"),
     ("medium", r"medium|middling|moderate|average|so-so"),
     ("soft", r"soft"),

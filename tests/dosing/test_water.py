@@ -4,7 +4,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from dosing.equilibrium import solve
-from dosing.hardness_units import alkalinity_meq_l, hardness_in, ion_mmol_l
+from dosing.hardness_units import alkalinity_in, alkalinity_meq_l, hardness_in, ion_mmol_l
 from dosing.water import (
     TapWater,
     WaterReadings,
@@ -257,10 +257,19 @@ def test_a_tub_already_soured_is_doubted_as_tap_water() -> None:
 
 
 def test_typical_waters_fall_in_their_class() -> None:
-    assert typical_water_names() == ("soft", "medium", "hard", "very-hard", "softened")
+    assert typical_water_names() == (
+        *("soft", "medium", "hard", "very-hard"),
+        *("hardest", "softened"),
+    )
     for name in ("soft", "medium", "hard", "very-hard"):
         hardness = typical_water(name).hardness_mmol_l
         assert hardness_class(float(np.asarray(hardness))) == name
+    # The means of the Danish municipalities reach from 112 to 427 mg/L of bicarbonate, 287 on
+    # average (BMJ Open 2014): up to 300 ppm of alkalinity is tap water.
+    hardest = typical_water("hardest")
+    assert float(alkalinity_in(np.asarray(hardest.alkalinity_meq_l), "ppm")) >= 300.0
+    assert hardness_class(float(np.asarray(hardest.hardness_mmol_l))) == "very-hard"
+    assert "assume.water.soda-water" not in codes(tap_water(hardest))
     assert typical_water("moderate") == typical_water("medium")
     with pytest.raises(ValueError, match="did you mean 'very-hard'"):
         typical_water("very hard")
