@@ -19,13 +19,14 @@ from indicator.absorbance import WAVELENGTH_NM
 from indicator.chunks import in_chunks
 from indicator.notes import say
 from indicator.optics import View
-from indicator.tables import read_table
+from indicator.tables import read_table, value_of
 from indicator.words import colour_word, describe, lab_from_linear, published_name, visibility_level
 from indicator.words import lab_from_hex as lab_from_hex
 
 Array = NDArray[np.float64]
 Text = NDArray[np.str_]
 
+_KELVIN = re.compile(r"(\d+|\d{1,2},\d{3})k(?:elvin)?")
 _DIGITS = np.frombuffer("0123456789ABCDEF".encode("utf-32-le"), dtype="<u4")
 
 
@@ -73,7 +74,7 @@ class SeenColour:
 class UnknownLightError(ValueError):
     """No light has the name that was given."""
 
-    def __init__(self, written: str, accepted: str, nearest: str | None) -> None:
+    def __init__(self, written: str, accepted: str, nearest: str | None = None) -> None:
         hint = "" if nearest is None else say("error.near", {"name": nearest})
         values = {"field": "light", "value": repr(written), "accepted": accepted, "hint": hint}
         super().__init__(say("error.choice", values))
@@ -95,8 +96,9 @@ def light_name(written: str) -> str:
     Parameters
     ----------
     written : str
-        One of `light_names` or its label ("warm white LED"), or an illuminant of CIE 15 (D50,
-        FL2, LED-B5 ...). Capitals, spaces, hyphens and underscores do not matter.
+        One of `light_names` or its label ("warm white LED"), a colour temperature ("2700 K"), or
+        an illuminant of CIE 15 (D50, FL2, LED-B5 ...). Capitals, spaces, hyphens and underscores
+        do not matter.
 
     Returns
     -------
@@ -107,8 +109,16 @@ def light_name(written: str) -> str:
     Raises
     ------
     UnknownLightError
-        If there is no such light.
+        If there is no such light, or the colour temperature is out of reach.
     """
+    kelvin = _kelvin(written)
+    if kelvin is not None:
+        low, high = (_limit(end) for end in ("coolest", "hottest"))
+        if not low <= kelvin <= high:
+            raise UnknownLightError(
+                written, say("error.accepted.kelvin", {"low": low, "high": high})
+            )
+        return f"{kelvin:.0f} K"
     rows = read_table("colour/lights.csv", _LightRow)
     known = {_plain(word): row.name for row in rows for word in (row.name, row.label)}
     wanted = _plain(written)
@@ -133,9 +143,21 @@ def light_label(light: str) -> str:
     for row in read_table("colour/lights.csv", _LightRow):
         if row.name == name:
             return row.label
+    if _kelvin(name) is not None:
+        return say("light.kelvin", {"name": name})
     families = ("FL", "HP", "LED", "ID", "D")
     family = next((one for one in families if name.startswith(one)), "other")
     return say(f"light.{family}", {"name": name})
+
+
+def _kelvin(light: str) -> float | None:
+    """Colour temperature that a light is named by [K]."""
+    found = _KELVIN.fullmatch(_plain(light))
+    return None if found is None else float(found[1].replace(",", ""))
+
+
+def _limit(name: str) -> float:
+    return value_of("colour/kelvin.csv", name)
 
 
 def _plain(words: str) -> str:
@@ -266,12 +288,23 @@ def _named(share: Array, light: str, observer_deg: int) -> dict[str, Any]:
     }
 
 
-def _spectrum(light: str) -> str:
-    """Name of a light's spectrum in the colour library."""
-    for row in read_table("colour/lights.csv", _LightRow):
-        if row.name == light:
-            return row.spectrum
-    return light
+def _power(light: str) -> Array:
+    """Relative power of a light on `WAVELENGTH_NM`.
+
+    A colour temperature is a black body's, or that of daylight from where CIE 13.3 changes over.
+    """
+    import colour
+
+    spectra = {row.name: row.spectrum for row in read_table("colour/lights.csv", _LightRow)}
+    name = spectra.get(light, light)
+    kelvin = _kelvin(name)
+    if kelvin is None:
+        power = colour.SDS_ILLUMINANTS[name]
+    elif kelvin < _limit("daylight_from"):
+        power = colour.sd_blackbody(kelvin)
+    else:
+        power = colour.sd_CIE_illuminant_D_series(colour.temperature.CCT_to_xy_CIE_D(kelvin))
+    return np.asarray(np.interp(WAVELENGTH_NM, power.wavelengths, power.values))
 
 
 @cache
@@ -288,14 +321,12 @@ def _weights(light: str, observer_deg: int) -> Array:
     }
     if observer_deg not in observers:
         raise ValueError(f"observer is {observer_deg}; accepted are 2 and 10")
-    power = colour.SDS_ILLUMINANTS[_spectrum(light)]
     observer = colour.MSDS_CMFS[observers[observer_deg]]
-    light_at = np.interp(WAVELENGTH_NM, power.wavelengths, power.values)
     cmfs = np.stack(
         [np.interp(WAVELENGTH_NM, observer.wavelengths, observer.values[:, k]) for k in range(3)],
         axis=-1,
     )
-    weights = light_at[:, None] * cmfs
+    weights = _power(light)[:, None] * cmfs
     return np.asarray(weights / weights[:, 1].sum())
 
 

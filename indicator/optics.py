@@ -74,7 +74,7 @@ class View:
     """Share of the surface that foam hides, 0 to 1."""
     foam_reflectance: float = 0.0
     obliquity: float = 1.0
-    """Path over depth of one pass."""
+    """Path over depth of one pass through clear water."""
     outer_reflection: float = 0.0
     inner_reflection: float = 0.0
     included_reflection: float = 0.0
@@ -148,7 +148,7 @@ def tub_reflectance(
     depth_cm : array_like
         Depth of the water [cm]; broadcasts with the batch axes.
     obliquity : float
-        Path over depth of one pass: 1 looking straight down in directed light, 2 fully diffuse.
+        Path over depth of one pass of light that nothing scatters: 1 straight down.
     floor_reflectance : array_like
         Share of light that the floor turns back, one number or shape (wavelengths,).
     outer_reflection, inner_reflection : float
@@ -162,20 +162,51 @@ def tub_reflectance(
     -------
     numpy.ndarray
         R = k_f + (1 - k_s)(1 - k_i) R / (1 - k_i R), where R is the reflectance of the layer over
-        its ground; in clear water R = R_g T², T = 10^(-m A d).
+        its ground; in clear water R = R_g T², T = 10^(-m A d). Cloud makes m larger
+        (`scattered_obliquity`).
 
     Source: Saunderson 1942, J. Opt. Soc. Am. 32:727 (surface correction); Kubelka 1948, J. Opt.
     Soc. Am. 38:448 (layer over a ground).
     """
-    absorption = obliquity * np.log(10.0) * np.asarray(absorbance_per_cm, dtype=np.float64)
-    ground = layer_over_ground(
-        absorption,
-        scattering_per_cm,
-        np.asarray(depth_cm, dtype=float)[..., None],
-        floor_reflectance,
-    )
+    depth = np.asarray(depth_cm, dtype=np.float64)[..., None]
+    slanted = scattered_obliquity(scattering_per_cm, depth, obliquity)
+    absorption = slanted * np.log(10.0) * np.asarray(absorbance_per_cm, dtype=np.float64)
+    ground = layer_over_ground(absorption, scattering_per_cm, depth, floor_reflectance)
     seen = (1.0 - outer_reflection) * (1.0 - inner_reflection) * ground
     return np.asarray(included_reflection + seen / (1.0 - inner_reflection * ground))
+
+
+def scattered_obliquity(
+    scattering_per_cm: ArrayLike, depth_cm: ArrayLike, clear_obliquity: float
+) -> Array:
+    """Mean path over depth of one pass, part of the light scattered and part not.
+
+    Light that was scattered on its way down or up is taken as fully diffuse. Its share is that of
+    a straight way through the layer and back, 1 - exp(-2 m µ d), with µ the scattering that
+    Kubelka-Munk's S stands for.
+
+    Parameters
+    ----------
+    scattering_per_cm : array_like
+        Kubelka-Munk S [1/cm].
+    depth_cm : array_like
+        Thickness of the layer [cm]; both broadcast.
+    clear_obliquity : float
+        Path over depth of light that nothing scatters.
+
+    Returns
+    -------
+    numpy.ndarray
+        From `clear_obliquity` without scattering to 2 with much.
+
+    Source: own choice, held against photons counted one by one (``colour_cloud_photons.csv``);
+    S of diffuse light from transport theory (``views.csv``, events_per_scattering).
+    """
+    scattering = np.asarray(scattering_per_cm, dtype=np.float64)
+    events = view_value("events_per_scattering") * scattering * np.asarray(depth_cm)
+    share = -np.expm1(-2.0 * clear_obliquity * events)
+    diffuse = view_value("diffuse_obliquity")
+    return np.asarray(clear_obliquity + (diffuse - clear_obliquity) * share)
 
 
 def layer_over_ground(

@@ -196,7 +196,7 @@ def test_scalar_equals_batch() -> None:
 
 def test_unknown_light_names_the_known_ones() -> None:
     with pytest.raises(ValueError, match="accepted are D65"):
-        seen(np.zeros(len(WAVELENGTH_NM)), tub_view(20.0, light="candle"))
+        seen(np.zeros(len(WAVELENGTH_NM)), tub_view(20.0, light="moonshine"))
 
 
 def test_surface_reflections_are_fresnels_for_diffuse_light() -> None:

@@ -126,6 +126,11 @@ def test_every_light_of_the_library_shows_a_perfect_white_as_white() -> None:
         ("id65", "ID65"),
         ("d50", "D50"),
         ("e", "E"),
+        ("Candle", "candle"),
+        ("candlelight", "candle"),
+        ("2700 K", "2700 K"),
+        (" 4000k", "4000 K"),
+        ("6,500 Kelvin", "6500 K"),
     ],
 )
 def test_lights_as_people_write_them(written: str, name: str) -> None:
@@ -136,6 +141,52 @@ def test_lights_as_people_write_them(written: str, name: str) -> None:
     )
 
 
+@pytest.mark.parametrize(
+    ("light", "printed"),
+    [
+        # Planckian locus, CIE 1931, as printed in Wyszecki and Stiles 1982, table of chromaticities
+        # of black bodies (from memory, unverified; c2 of today moves the fourth decimal).
+        ("2000 K", (0.5267, 0.4133)),
+        ("2856 K", (0.4476, 0.4075)),
+        # Daylight by the formula of CIE 15, worked by hand: x = -4.607e9/T^3 + 2.9678e6/T^2
+        # + 99.11/T + 0.244063 up to 7000 K, y = -3 x^2 + 2.87 x - 0.275; and D65 at 6504 K.
+        ("5500 K", (0.33250, 0.34760)),
+        ("6504 K", (0.31272, 0.32903)),
+    ],
+)
+def test_a_colour_temperature_is_the_published_white(
+    light: str, printed: tuple[float, float]
+) -> None:
+    np.testing.assert_allclose(chromaticity(light, 2), printed, atol=3e-4)
+
+
+def test_a_lamp_of_2856_k_is_illuminant_a() -> None:
+    # CIE 15: illuminant A is the black body of 2856 K.
+    np.testing.assert_allclose(white("2856 K", 10), white("A", 10), atol=2e-4)
+
+
+def test_candlelight_lies_between_a_match_and_a_lamp() -> None:
+    # 1,850 to 1,930 K by web tables and a photographic glossary.
+    low, high = (chromaticity(light, 2)[0] for light in ("1930 K", "1850 K"))
+    assert low < chromaticity("candle", 2)[0] < high
+
+
+@pytest.mark.parametrize("kelvin", [1000, 1900, 4999, 5000, 25000])
+def test_white_is_white_at_any_colour_temperature(kelvin: int) -> None:
+    for observer in (2, 10):
+        found = from_spectrum(np.ones_like(WAVELENGTH_NM), f"{kelvin} K", observer)
+        assert found["hex"] == "#FFFFFF"
+        np.testing.assert_allclose(found["lab"], [100.0, 0.0, 0.0], atol=1e-6)
+
+
+@pytest.mark.parametrize("written", ["0 K", "999 K", "26000K", "999999999999 K"])
+def test_a_colour_temperature_out_of_reach_is_refused_in_a_sentence(written: str) -> None:
+    with pytest.raises(UnknownLightError) as caught:
+        light_name(written)
+    sentence = f"light is {written!r}; accepted are colour temperatures from 1000 to 25000 K"
+    assert str(caught.value).startswith(sentence)
+
+
 def test_our_led_lights_are_those_of_the_standard() -> None:
     np.testing.assert_array_equal(white("LED-warm", 2), white("LED-B1", 2))
     np.testing.assert_array_equal(white("LED-neutral", 2), white("LED-B3", 2))
@@ -143,20 +194,23 @@ def test_our_led_lights_are_those_of_the_standard() -> None:
 
 @pytest.mark.parametrize(
     ("written", "nearest"),
-    [("warm LED", "LED-warm"), ("FL22", "FL2"), ("D66", "D65"), ("candle", None), ("", None)],
+    [("warm LED", "LED-warm"), ("FL22", "FL2"), ("D66", "D65"), ("moonshine", None), ("", None)],
 )
 def test_an_unknown_light_is_refused_in_a_sentence(written: str, nearest: str | None) -> None:
     with pytest.raises(UnknownLightError) as caught:
         light_name(written)
     sentence = str(caught.value)
     assert sentence.startswith(f"light is {written!r}; accepted are {', '.join(light_names())}, ")
-    assert "or an illuminant of CIE 15 such as D50, FL2, LED-B5" in sentence
+    assert (
+        "a colour temperature such as 2700 K, or an illuminant of CIE 15 such as D50, FL2, LED-B5"
+        in sentence
+    )
     assert caught.value.nearest == nearest
     assert ("did you mean" in sentence) == (nearest is not None)
 
 
 def test_every_light_has_words() -> None:
-    for name in ("D65", "LED-warm", "FL2", "HP1", "LED-RGB1", "ID50", "D50", "E"):
+    for name in ("D65", "LED-warm", "FL2", "HP1", "LED-RGB1", "ID50", "D50", "E", "2700 K"):
         label = light_label(name)
         assert label == light_label(name.lower())
         assert name in label or name in light_names()
@@ -167,7 +221,8 @@ def test_every_light_has_words() -> None:
 def test_only_a_light_of_the_library_loads_it() -> None:
     script = (
         "import sys; from indicator.appearance import light_label, light_name;"
-        "[light_label(light_name(one)) for one in ('d65', 'warm white led', 'LED neutral', 'A')];"
+        "[light_label(light_name(one)) for one in"
+        "('d65', 'warm white led', 'LED neutral', 'A', 'candle', '2700 K')];"
         "assert 'colour' not in sys.modules; light_name('FL2'); assert 'colour' in sys.modules"
     )
     subprocess.run([sys.executable, "-c", script], check=True)
