@@ -103,6 +103,24 @@ class Bath:
         at_neutral = solve(self.totals, self.temperature_c, ph=NEUTRAL_PH)
         return np.asarray(-1000.0 * at_neutral.charge_error * self.water_kg / self.volume_l)
 
+    def grams_for_reserve(self, reserve_meq_l: float, per_gram: Mapping[str, ArrayLike]) -> Array:
+        """Grams of activator with which the acid reserve is so much [g].
+
+        0 where it is as much already, infinite where no amount leads there.
+
+        Parameters
+        ----------
+        reserve_meq_l : float
+            As `acid_reserve_meq_l` gives it.
+        per_gram : mapping of str to array_like
+            What a gram of the activator adds [mol/g].
+        """
+        base = reserve_meq_l / 1000.0 * self.volume_l / self.water_kg
+        totals = {**self.totals, "cation": self.totals.get("cation", np.zeros(())) + base}
+        grams, reached, _ = replace(self, totals=totals).grams_for_ph(NEUTRAL_PH, per_gram)
+        needed = np.where(reached & np.isfinite(grams), grams, np.inf)
+        return np.where(self.acid_reserve_meq_l() >= reserve_meq_l, 0.0, needed)
+
 
 @dataclass(frozen=True)
 class SolvedBath:

@@ -3,9 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
 
 from dosing.assembly import Setting, assemble
-from dosing.cautions import LEVELS, judged_bathers
+from dosing.cautions import LEVELS, bath_level, judged_bathers
 from dosing.inputs import RecipeInputs
 from dosing.planner import Path, colour_path
 from dosing.uncertainty import Possible, possible_tubs
@@ -29,6 +33,18 @@ class Case:
     def accepted(self) -> int:
         """The caution level that pH may reach in a plan that counts as reached."""
         return JUSTIFY if self.accept_ph else MIND
+
+    @cached_property
+    def path_level(self) -> NDArray[np.int_]:
+        """Caution level of the tub as read along its path, by pH and acid reserve."""
+        bath = self.setting.bath.with_activator(self.path.grams, self.setting.per_gram)
+        return bath_level(self.path.ph, bath.acid_reserve_meq_l(), self.bathers)
+
+    @property
+    def limit_ph(self) -> float:
+        """The last pH of the path at which the tub as read keeps the accepted level."""
+        within = np.flatnonzero(self.path_level <= self.accepted)
+        return float(self.path.ph[within[-1] if len(within) else 0])
 
 
 def case_for(

@@ -40,6 +40,8 @@ class Caution:
     """How far the source was seen."""
     values: Mapping[str, Value] = field(default_factory=dict)
     """What the sentence quotes."""
+    about: str = "pour"
+    """``pour`` (what happens in the tub), ``give`` (somebody else has it) or ``sell``."""
 
     @property
     def message(self) -> str:
@@ -55,6 +57,8 @@ class Moment:
     """``before``, ``first-pour``, ``after`` or ``after-airing``."""
     ph_acid_side: float
     ph_alkaline_side: float
+    reserve_meq_l: float
+    """Acid reserve on its high side: strong base to pH 7, closed to air [meq/L]."""
 
 
 @dataclass(frozen=True)
@@ -119,6 +123,7 @@ class _LimitRow:
 class _CautionRow:
     code: str
     level: str
+    about: str
     source: str
     confidence: str
 
@@ -186,6 +191,40 @@ def gate_level(ph: ArrayLike, bathers: str) -> NDArray[np.int_]:
     return np.asarray(level)
 
 
+def reserve_level(reserve_meq_l: ArrayLike, bathers: str) -> NDArray[np.int_]:
+    """Caution level of a bath's acid reserve: two baths of one pH may hold tenfold different acid.
+
+    Parameters
+    ----------
+    reserve_meq_l : array_like
+        Strong base to pH 7, closed to air [meq/L], any shape; NaN is judged ``stop``.
+    bathers : str
+        One of `BATHERS`; ``nobody`` has no gate.
+
+    Returns
+    -------
+    numpy.ndarray
+        Index into `LEVELS`.
+    """
+    reserve = np.asarray(reserve_meq_l, dtype=np.float64)
+    level = np.where(np.isnan(reserve) & (bathers != "nobody"), LEVELS.index("stop"), 0)
+    for row in _limits("acid-reserve", bathers):
+        beyond = np.where(reserve > row.limit, LEVELS.index(row.level), 0)
+        level = np.maximum(level, beyond)
+    return np.asarray(level)
+
+
+def bath_level(ph: ArrayLike, reserve_meq_l: ArrayLike, bathers: str) -> NDArray[np.int_]:
+    """The heavier of the caution levels of pH and acid reserve, an index into `LEVELS`."""
+    return np.maximum(gate_level(ph, bathers), reserve_level(reserve_meq_l, bathers))
+
+
+def reserve_limit(bathers: str, level: int) -> float:
+    """The most acid reserve that does not exceed a caution level [meq/L]; infinite without one."""
+    beyond = [row for row in _limits("acid-reserve", bathers) if LEVELS.index(row.level) > level]
+    return min((row.limit for row in beyond), default=math.inf)
+
+
 def judge(situation: Situation) -> tuple[Caution, ...]:
     """All cautions of a situation, the heaviest first.
 
@@ -197,6 +236,7 @@ def judge(situation: Situation) -> tuple[Caution, ...]:
     bathers = judged_bathers(situation.bathers)
     found = [
         *_ph(situation, bathers),
+        *_reserve(situation, bathers),
         *_readings(situation, bathers),
         *_under_three(situation, bathers),
         *_pouring(situation, bathers),
@@ -258,6 +298,21 @@ def _ph(situation: Situation, bathers: str) -> list[Caution]:
         return [found]
     # Acid and alkaline gates of one level come from different places.
     return [replace(found, source=_citations()[gate.source], confidence=gate.confidence)]
+
+
+def _reserve(situation: Situation, bathers: str) -> list[Caution]:
+    """How much acid the bath holds, where it is more than its pH lets one think."""
+    most = max((moment.reserve_meq_l for moment in situation.moments), default=0.0)
+    level = LEVELS[int(reserve_level(most, bathers))]
+    if level == "ok":
+        return []
+    values: dict[str, Value] = {
+        "reserve": most,
+        "limit": reserve_limit(bathers, LEVELS.index(level) - 1),
+        "reason": situation.accept_ph_reason or "",
+    }
+    text = "reserve-justified" if level == "justify" and situation.accept_ph_reason else None
+    return [_caution(f"reserve-{level}", values, text=text)]
 
 
 def rounded_outwards(ph: float, *, down: bool) -> float:
@@ -441,4 +496,5 @@ def _caution(
         source=_citations()[row.source],
         confidence=row.confidence,
         values=dict(values or {}),
+        about=row.about,
     )

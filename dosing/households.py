@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 from dosing.assembly import assemble
-from dosing.cautions import LEVELS, gate_level, judged_bathers
+from dosing.cautions import LEVELS, bath_level, judged_bathers
 from dosing.inputs import RecipeInputs, TubInputs
 from dosing.records import Sight, Wish
 from dosing.trade_values import typical
@@ -45,6 +45,8 @@ class Home:
     before: Sight
     after: Sight
     change_delta_e: float
+    level: str
+    """Caution level of the pH, and of the acid reserve."""
     verdict: str
     """``"turns"``, ``"does not turn"`` or ``"too sour"`` (a pH that needs a reason, or worse)."""
 
@@ -124,6 +126,8 @@ def _home(
         for name, solved in (("before", before), ("after", after))
     ]
     change = float(delta_e(seen[0].colour.lab, seen[1].colour.lab))
+    bathers = judged_bathers(inputs.wish.bathers)
+    level = LEVELS[int(bath_level(after.ph, after.bath.acid_reserve_meq_l(), bathers))]
     return Home(
         name=OWN if row is None else row.name,
         water=OWN if row is None else row.water,
@@ -133,11 +137,12 @@ def _home(
         before=seen[0],
         after=seen[1],
         change_delta_e=change,
-        verdict=verdict(seen[1], change, judged_bathers(inputs.wish.bathers), wish, accepted),
+        level=level,
+        verdict=verdict(seen[1], change, level, wish, accepted),
     )
 
 
-def verdict(after: Sight, change: float, bathers: str, wish: Wish, accepted: str) -> str:
+def verdict(after: Sight, change: float, level: str, wish: Wish, accepted: str) -> str:
     """Whether a home turns, does not, or ends where its bathers should not be.
 
     Parameters
@@ -146,14 +151,14 @@ def verdict(after: Sight, change: float, bathers: str, wish: Wish, accepted: str
         The tub after pouring.
     change : float
         CIEDE2000 against the tub before.
-    bathers : str
-        As `judged_bathers` gives it.
+    level : str
+        Caution level of its pH and acid reserve.
     wish : Wish
         What counts as turned: the wished colour word, else an obvious change.
     accepted : str
         The heaviest caution level that a pH may have.
     """
-    if int(gate_level(after.ph, bathers)) > LEVELS.index(accepted):
+    if LEVELS.index(level) > LEVELS.index(accepted):
         return TOO_SOUR
     turned = str(change_level(change)) == "obvious"
     if wish.word is not None:

@@ -9,10 +9,10 @@ from numpy.typing import NDArray
 
 from dosing.bath import colour_at
 from dosing.case import Case
-from dosing.cautions import Caution, exit_code, gate_level
+from dosing.cautions import Caution, exit_code
 from dosing.odds import variance_shares
 from dosing.planner import Match, turns
-from dosing.pouring import gentlest_ph, level_name
+from dosing.pouring import level_name
 from dosing.records import ColourAmount, Wish
 from dosing.trade_values import reading_spread, typical
 from dosing.uncertainty import relative_spreads
@@ -39,7 +39,7 @@ def needed(
         values = {"ph": float(path.ph[0]), "nearest_ph": float(path.ph[-1])}
         return (Note("needed.no-turn", values),)
     if ideal.met and ideal.step > match.step:
-        level = level_name(int(gate_level(np.asarray(path.ph[ideal.step]), case.bathers)))
+        level = level_name(int(case.path_level[ideal.step]))
         values = {
             "ph": float(path.ph[ideal.step]),
             "grams": float(path.grams[ideal.step]),
@@ -106,8 +106,7 @@ def _another_strength(case: Case) -> tuple[Note, ...]:
     strengths, path = case.setting.bath.strengths, case.path
     if not strengths:
         return ()
-    limit, end = gentlest_ph(case.bathers, case.accepted, acid=path.acid), float(path.ph[-1])
-    end = max(limit, end) if path.acid else min(limit, end)
+    end = case.limit_ph
     for code, factors in (("stronger", STRONGER), ("weaker", WEAKER)):
         lab = _colours_at(case, factors, [float(path.ph[0]), end]).lab
         obvious = change_level(delta_e(lab[:, 0], lab[:, 1])) == "obvious"

@@ -7,7 +7,8 @@ from numpy.typing import NDArray
 
 from dosing.bath import surfactant_pka
 from dosing.case import Case
-from dosing.cautions import gate_level
+from dosing.cautions import bath_level
+from dosing.pouring import Pouring
 from dosing.records import Odds, VarianceShare, Wish
 from dosing.trade_values import typical
 from dosing.uncertainty import QUANTITIES, Possible
@@ -24,7 +25,7 @@ WEIGHING = "weighing"
 """What is poured hangs on it: spoons may be off by more than the water."""
 
 
-def odds(case: Case, wish: Wish, ending_ph: Array) -> Odds:
+def odds(case: Case, wish: Wish, pouring: Pouring) -> Odds:
     """In how many of the possible tubs the wish comes true and the limit is passed.
 
     Parameters
@@ -33,10 +34,11 @@ def odds(case: Case, wish: Wish, ending_ph: Array) -> Odds:
         The recipe worked out.
     wish : Wish
         What was asked for.
-    ending_ph : numpy.ndarray
-        pH of each possible tub when pouring ends, shape (tubs,).
+    pouring : Pouring
+        How it is poured, and where that ends in each possible tub.
     """
-    past = gate_level(ending_ph, case.bathers) > case.accepted
+    ending_ph = pouring.ending_ph
+    past = bath_level(ending_ph, pouring.ending_reserve, case.bathers) > case.accepted
     return Odds(float(np.mean(_true(case, wish, ending_ph))), float(np.mean(past)))
 
 

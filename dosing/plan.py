@@ -15,7 +15,6 @@ from dosing.cautions import (
     Situation,
     bather_assumptions,
     exit_code,
-    gate_level,
     judge,
     not_for_bathing,
 )
@@ -28,7 +27,7 @@ from dosing.planner import Match, step_for, turns
 from dosing.pouring import (
     AIR_CO2_PPM,
     Pouring,
-    gentlest_ph,
+    grams_to_limit,
     most_to_pour,
     pour_at_once,
     pour_gently,
@@ -168,10 +167,9 @@ def _maximum(case: Case, step: int) -> float:
         return 0.0
     needed = case.possible.grams_for_ph(float(case.path.ph[step]))
     high = float(np.nanquantile(needed, ALKALINE_SIDE)) if np.isfinite(needed).any() else aim
-    limit = gentlest_ph(case.bathers, case.accepted, acid=case.path.acid)
-    to_limit = case.possible.grams_for_ph(limit)
+    to_limit = grams_to_limit(case.possible, case.bathers, case.accepted, acid=case.path.acid)
     # Half of the possible tubs would pass the limit with more than this.
-    at_limit = float(np.nanmedian(to_limit)) if np.isfinite(to_limit).any() else high
+    at_limit = float(np.median(to_limit)) if np.isfinite(to_limit).any() else high
     return max(aim, min(high, at_limit))
 
 
@@ -188,7 +186,7 @@ def _allowed_steps(case: Case) -> Mask:
     may not; the stretch then begins where enough is poured. Where nothing may be, it is the start.
     """
     steps = np.arange(len(case.path.ph))
-    within = np.flatnonzero(gate_level(case.path.ph, case.bathers) <= case.accepted)
+    within = np.flatnonzero(case.path_level <= case.accepted)
     end = int(within[-1]) if len(within) else 0
     inside = 0 if _passes(case, 0) else _some_passing(case, end)
     if inside is None:
@@ -270,10 +268,9 @@ def _answer(
         change_low=low,
         change_high=high,
         change_seen_by=tuple(change_seen_by(str(before.colour.hex), str(after.colour.hex)).items()),
-        # The tub as read is one of those that may be, also where a zero is read.
-        ph_acid_side=min(pouring.final[0], after.ph),
-        ph_alkaline_side=max(pouring.final[1], after.ph),
-        odds=odds(case, wish, pouring.ending_ph),
+        ph_acid_side=pouring.final[0],
+        ph_alkaline_side=pouring.final[1],
+        odds=odds(case, wish, pouring),
         variance_shares=variance_shares(case.possible, float(solved.ph)) if grams > 0 else (),
         after_sides=(
             _side("acid", case, pouring.final[0]),
@@ -284,6 +281,7 @@ def _answer(
         ribbon=dose_ribbon(case, grams, most, pouring),
         further=further_steps(case, match.step),
         acid_reserve_meq_l=reserve,
+        acid_reserve_high_meq_l=pouring.reserve_meq_l,
         undo_soda_g=undo_g,
         undo_soda_teaspoons=float(spoons("sodium-bicarbonate", undo_g).level_teaspoons),
         volume_l=float(setting.bath.volume_l),

@@ -8,12 +8,12 @@ an error of the look of its own.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
-from dosing.cautions import LEVELS, Moment, gate_level
+from dosing.cautions import LEVELS, Moment, bath_level, gate_level, reserve_limit
 from dosing.equilibrium import default_air_co2_ppm
 from dosing.looking import Look, look_between
 from dosing.planner import Path
@@ -39,12 +39,18 @@ class Pouring:
     """Grams in the tub as read when its colour has turned."""
     acid_sides: tuple[float, ...]
     """5 % quantile of the pH after each portion, among the tubs that take it."""
+    before_acid_side: float
+    """The same of the tub before anything is poured: a sour infusion makes it sour by itself."""
     final: tuple[float, float]
-    """5 % and 95 % quantile of the pH when pouring ends."""
+    """5 % and 95 % quantile of the pH when pouring ends; the tub as read is never left out."""
     aired: tuple[float, float]
     """The same when the carbon dioxide has left."""
+    reserve_meq_l: float
+    """95 % quantile of the acid reserve when pouring ends, or that of the tub as read [meq/L]."""
     ending_ph: Array
     """pH of each possible tub when pouring ends, shape (tubs,)."""
+    ending_reserve: Array
+    """Its acid reserve [meq/L], shape (tubs,)."""
     level: int
     """Worst caution level of all of these, an index into `LEVELS`."""
     look: Look | None = None
@@ -52,15 +58,16 @@ class Pouring:
 
     def moments(self, ph_before: float) -> tuple[Moment, ...]:
         """What cautions look at, from the tub before to the tub whose gas has left."""
-        start = [Moment("before", ph_before, ph_before)]
+        sides = [("before", (self.before_acid_side, ph_before))]
         if len(self.totals_g) > 1:
-            start.append(Moment("first-pour", self.acid_sides[0], ph_before))
-        return (*start, Moment("after", *self.final), Moment("after-airing", *self.aired))
+            sides.append(("first-pour", (self.acid_sides[0], ph_before)))
+        sides += [("after", self.final), ("after-airing", self.aired)]
+        return tuple(Moment(name, *ends, self.reserve_meq_l) for name, ends in sides)
 
 
-def worst_level(values: Sequence[float], bathers: str) -> int:
-    """Worst caution level of some pH values for these bathers, an index into `LEVELS`."""
-    return int(np.max(gate_level(np.asarray(values), bathers)))
+def worst_level(values: Sequence[float], reserve_meq_l: float, bathers: str) -> int:
+    """Worst caution level of some pH values and an acid reserve, an index into `LEVELS`."""
+    return int(np.max(bath_level(np.asarray(values), reserve_meq_l, bathers)))
 
 
 def gentlest_ph(bathers: str, level: int, *, acid: bool) -> float:
@@ -70,21 +77,37 @@ def gentlest_ph(bathers: str, level: int, *, acid: bool) -> float:
     return float(inside[0] if acid else inside[-1])
 
 
+def grams_to_limit(possible: Possible, bathers: str, level: int, *, acid: bool) -> Array:
+    """Grams that bring each possible tub to the end of a caution level, by pH or by reserve.
+
+    Parameters
+    ----------
+    possible : Possible
+        The tubs that agree with the readings.
+    bathers : str
+        As in `gate_level`.
+    level : int
+        Index into `LEVELS`.
+    acid : bool
+        Whether the activator lowers the pH.
+
+    Returns
+    -------
+    numpy.ndarray
+        Shape (tubs,) [g]; infinite where no amount leads past it.
+    """
+    by_ph = possible.grams_for_ph(gentlest_ph(bathers, level, acid=acid))
+    limit = np.where(np.isnan(by_ph), np.inf, by_ph)
+    reserve = reserve_limit(bathers, level)
+    if acid and np.isfinite(reserve):
+        limit = np.minimum(limit, possible.grams_for_reserve(reserve))
+    return np.asarray(limit)
+
+
 def pour_at_once(possible: Possible, grams: float, bathers: str) -> Pouring:
     """One pour of all the grams."""
-    ending = possible.final_ph(grams)
-    final = sides(ending)
-    aired = sides(possible.final_ph(grams, pco2_ppm=AIR_CO2_PPM))
-    values = [float(v) for v in (*final, *aired)]
-    return Pouring(
-        totals_g=(grams,),
-        aim_g=grams,
-        acid_sides=(values[0],),
-        final=(values[0], values[1]),
-        aired=(values[2], values[3]),
-        ending_ph=ending,
-        level=worst_level(values, bathers),
-    )
+    ph = possible.judged(grams).solve().ph[None, :]
+    return _poured(possible, (grams,), grams, ph, np.zeros(ph.shape[1], dtype=int), bathers)
 
 
 def pour_in_portions(
@@ -114,10 +137,7 @@ def pour_in_portions(
     acid : bool
         Whether the activator lowers the pH.
     """
-    floor = gentlest_ph(bathers, accepted, acid=acid)
-    to_floor = possible.grams_for_ph(floor)
-    # A tub that no amount takes to the floor is safe with any portion.
-    reaching = np.where(np.isnan(to_floor), np.inf, to_floor)
+    reaching = grams_to_limit(possible, bathers, accepted, acid=acid)
     safe_first = float(np.quantile(reaching, ACID_SIDE, method="lower"))
     first = min(0.5 * grams, 0.98 * safe_first)
 
@@ -224,33 +244,74 @@ def _played(
     acid: bool,
 ) -> Pouring:
     """Pour portion after portion into every possible tub until its colour has turned."""
-    amounts = np.asarray(totals)
-    ph = possible.final_ph(amounts[:, None])
-    read = ph + look.sd_ph * possible.look_error
+    ph = np.asarray(possible.judged(np.asarray(totals)[:, None]).solve().ph)
+    # Whoever looks into the tub as read sees it as it is.
+    read = ph + look.sd_ph * np.append(possible.look_error, 0.0)
     turned = read <= look.stop_ph if acid else read >= look.stop_ph
     turned[-1] = True
     last = np.argmax(turned, axis=0)
-    tubs = np.arange(ph.shape[1])
-    final = sides(ph[last, tubs])
-    aired = sides(possible.final_ph(amounts[last], pco2_ppm=AIR_CO2_PPM))
+    return replace(_poured(possible, totals, aim, ph, last, bathers), look=look)
+
+
+def _poured(
+    possible: Possible,
+    totals: tuple[float, ...],
+    aim: float,
+    ph: Array,
+    last: NDArray[np.int_],
+    bathers: str,
+) -> Pouring:
+    """Where pouring ends in every possible tub, and in the tub as read behind them.
+
+    Parameters
+    ----------
+    possible, aim, bathers
+        As in `pour_in_portions`.
+    totals : tuple of float
+        Grams in the tub after each portion.
+    ph : numpy.ndarray
+        pH after each portion, shape (portions, tubs + 1).
+    last : numpy.ndarray
+        The last portion of each, shape (tubs + 1,).
+    """
+    ended = possible.judged(np.asarray(totals)[last])
+    ending = ph[last, np.arange(ph.shape[1])]
+    final = _ends(ending)
+    aired = _ends(ended.solve(pco2_ppm=AIR_CO2_PPM).ph)
+    reserves = ended.acid_reserve_meq_l()
+    reserve = _ends(reserves)[1]
     taking = np.arange(len(totals))[:, None] <= last
-    acid_sides = [
-        float(sides(ph[k, taking[k]])[0]) if taking[k].any() else float("nan")
-        for k in range(len(totals))
-    ]
+    acid_sides = [_ends(np.where(*pair, np.nan))[0] for pair in zip(taking, ph, strict=True)]
     # The first portion goes into every tub, also into those that a look will then spare.
-    values = [float(v) for v in (*final, *aired, *sides(ph[0]))]
+    values = [*final, *aired, *_ends(ph[0])]
     values += [side for side in acid_sides if np.isfinite(side)]
     return Pouring(
         totals_g=totals,
         aim_g=aim,
         acid_sides=tuple(acid_sides),
-        final=(values[0], values[1]),
-        aired=(values[2], values[3]),
-        ending_ph=ph[last, tubs],
-        level=worst_level(values, bathers),
-        look=look,
+        before_acid_side=_ends(possible.before_ph)[0],
+        final=final,
+        aired=aired,
+        reserve_meq_l=reserve,
+        ending_ph=ending[:-1],
+        ending_reserve=reserves[:-1],
+        level=worst_level(values, reserve, bathers),
     )
+
+
+def both_sides(values: Array) -> tuple[Array, Array]:
+    """Low and high side of `Possible.judged` tubs, the last axis.
+
+    The 5 % and 95 % quantile of the possible tubs; the tub as read, the last, is never left out.
+    """
+    tubs = values[..., :-1]
+    low, high = sides(tubs) if np.isfinite(tubs).any() else (np.nan, np.nan)
+    return np.fmin(low, values[..., -1]), np.fmax(high, values[..., -1])
+
+
+def _ends(values: Array) -> tuple[float, float]:
+    low, high = both_sides(values)
+    return float(low), float(high)
 
 
 def level_name(level: int) -> str:

@@ -243,6 +243,9 @@ class Plan:
     further: tuple[FurtherStep, ...]
     acid_reserve_meq_l: float
     """Base that brings the bath back to pH 7 [meq/L]."""
+    acid_reserve_high_meq_l: float
+    """95 % quantile of the acid reserve, or that of the tub as read, whichever is more: what the
+    cautions look at [meq/L]."""
     undo_soda_g: float
     """Baking soda that takes up the acid reserve once its gas has left the open tub [g]."""
     undo_soda_teaspoons: float

@@ -6,12 +6,11 @@ import numpy as np
 
 from dosing.bath import colour_at
 from dosing.case import JUSTIFY, Case
-from dosing.cautions import gate_level
+from dosing.cautions import bath_level
 from dosing.planner import Path
-from dosing.pouring import Pouring, gentlest_ph, level_name, pour_at_once
+from dosing.pouring import Pouring, both_sides, level_name, pour_at_once
 from dosing.records import FurtherStep, Ribbon
 from dosing.trade_values import typical
-from dosing.uncertainty import sides
 from indicator.appearance import delta_e
 
 RIBBON_DOSES = 41
@@ -33,8 +32,9 @@ def dose_ribbon(case: Case, grams: float, most: float, pouring: Pouring) -> Ribb
     colours = colour_at(
         case.setting.bath.strengths, ph, case.setting.view, case.setting.bath.surfactants_g_l
     )
-    low, high = sides(case.possible.final_ph(doses[:, None]))
-    levels = np.maximum(gate_level(low, case.bathers), gate_level(high, case.bathers))
+    poured = case.possible.judged(doses[:, None])
+    (low, high), reserve = both_sides(poured.solve().ph), both_sides(poured.acid_reserve_meq_l())[1]
+    levels = np.max([bath_level(side, reserve, case.bathers) for side in (low, high)], axis=0)
     if len(pouring.totals_g) > 1:
         in_portions = doses <= pouring.totals_g[-1]
         levels = np.where(in_portions, np.minimum(levels, pouring.level), levels)
@@ -51,9 +51,10 @@ def dose_ribbon(case: Case, grams: float, most: float, pouring: Pouring) -> Ribb
 def _grams_beyond_gates(case: Case) -> float:
     """Grams a little past the last gate; 0 where no gate speaks about this bath."""
     path = case.path
-    if not gate_level(path.ph, case.bathers).any():
+    past = np.flatnonzero(case.path_level > JUSTIFY)
+    if not len(past):
         return 0.0
-    gate = gentlest_ph(case.bathers, JUSTIFY, acid=path.acid)
+    gate = float(path.ph[past[0]])
     return _grams_at(path, gate - 0.2 if path.acid else gate + 0.2)
 
 

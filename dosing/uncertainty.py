@@ -7,13 +7,15 @@ batch at once.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, cached_property
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from dosing.assembly import Setting, Truth, assemble, hardness_open, water_l
+from dosing.bath import Bath
 from dosing.inputs import ColourInputs, RecipeInputs, TubInputs
 from dosing.own_acid import own_acid
 from dosing.powders import Blend, purity_spread
@@ -53,6 +55,8 @@ COVERAGE = 0.90
 class Possible:
     """The tubs that agree with the readings."""
 
+    read: Setting
+    """The tub as read, which is one of those that may be."""
     setting: Setting
     """Batch shape (tubs,)."""
     look_error: Array
@@ -78,6 +82,56 @@ class Possible:
         bath = self.setting.bath.with_activator(tipped, self.setting.per_gram)
         return np.asarray(bath.solve(pco2_ppm=pco2_ppm).ph)
 
+    def judged(self, grams: ArrayLike) -> Bath:
+        """The possible tubs, and as the last one the tub as read, after the same grams.
+
+        Parameters
+        ----------
+        grams : array_like
+            Shape (doses, 1) or (), or (tubs + 1,) for grams of its own in each.
+
+        Returns
+        -------
+        Bath
+            Batch shape (doses, tubs + 1) or (tubs + 1,).
+        """
+        meant = np.asarray(grams, dtype=np.float64)
+        own = meant.shape[-1:] == (len(self.look_error) + 1,)
+        tipped = self.tipped_g(meant[:-1] if own else meant)
+        read = np.broadcast_to(meant[-1:] if own else meant, (*tipped.shape[:-1], 1))
+        bath, per_gram = self._with_read
+        return bath.with_activator(np.concatenate([tipped, read], axis=-1), per_gram)
+
+    @cached_property
+    def before_ph(self) -> Array:
+        """PH of `judged` tubs before any activator, shape (tubs + 1,)."""
+        return np.asarray(self._with_read[0].solve().ph)
+
+    @cached_property
+    def _with_read(self) -> tuple[Bath, Mapping[str, Array]]:
+        """The tub as read put behind the possible ones, so that one solve serves all."""
+        count = len(self.look_error)
+
+        def both(many: ArrayLike, one: ArrayLike) -> Array:
+            return np.append(np.broadcast_to(np.asarray(many), count), np.asarray(one))
+
+        tubs, read = self.setting.bath, self.read.bath
+        nothing = np.zeros(())
+        totals = {
+            name: both(tubs.totals.get(name, nothing), read.totals.get(name, nothing))
+            for name in tubs.totals.keys() | read.totals.keys()
+        }
+        bath = Bath(
+            totals=totals,
+            volume_l=both(tubs.volume_l, read.volume_l),
+            water_kg=both(tubs.water_kg, read.water_kg),
+            temperature_c=both(tubs.temperature_c, read.temperature_c),
+            strengths={},
+        )
+        here = self.read.per_gram
+        per_gram = {name: both(one, here[name]) for name, one in self.setting.per_gram.items()}
+        return bath, per_gram
+
     def tipped_g(self, grams: ArrayLike) -> Array:
         """What an intended mass is worth in each possible tub [g]: scale and constants are off."""
         meant = np.asarray(grams, dtype=np.float64)
@@ -92,6 +146,10 @@ class Possible:
         """Grams that bring each possible tub to a pH; NaN where none do."""
         grams, _, _ = self.setting.bath.grams_for_ph(ph, self.setting.per_gram)
         return np.asarray(grams * np.exp(self.constants * self._column("constants")))
+
+    def grams_for_reserve(self, reserve_meq_l: float) -> Array:
+        """Grams that give each possible tub an acid reserve; infinite where none do."""
+        return self.setting.bath.grams_for_reserve(reserve_meq_l, self.setting.per_gram)
 
 
 @dataclass(frozen=True)
@@ -184,6 +242,7 @@ def possible_tubs(
     truth = Truth(alkalinity, volume, purity, pigment, tap_ph, own_acid=sourness, hardness=hardness)
     setting = assemble(inputs, truth)
     return Possible(
+        read=assemble(inputs),
         setting=setting,
         look_error=normal[:, QUANTITIES.index("look")],
         drawn=normal,

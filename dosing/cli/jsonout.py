@@ -72,6 +72,7 @@ def plan_document(plan: Plan) -> dict[str, Any]:
         ],
         "further": [vars(step) for step in plan.further],
         "acid_reserve_meq_l": plan.acid_reserve_meq_l,
+        "acid_reserve_high_meq_l": plan.acid_reserve_high_meq_l,
         "undo_soda_g": plan.undo_soda_g,
         "undo_soda_teaspoons": plan.undo_soda_teaspoons,
         "volume_l": plan.volume_l,

@@ -143,6 +143,7 @@ def document(answer: Answer, blends: BlendAnswer | None, prices: Prices) -> dict
         if answer.wish is None
         else answer.wish.ph or answer.wish.word or answer.wish.hex,
         "limit_ph": answer.limit_ph if answer.limit_ph > 0.0 else None,
+        "limit_reserve_meq_l": answer.limit_reserve_meq_l if answer.limit_ph > 0.0 else None,
         "most_past_limit_share": answer.most_past,
         "activator": dict(answer.activator),
         "needed_g": {

@@ -89,14 +89,14 @@ class Desk:
     @cached_property
     def blocked(self) -> tuple[Caution, ...]:
         """Cautions that forbid the bath before any colour is in it."""
-        start = Moment("before", self.ph_before, self.ph_before)
+        start = Moment("before", self.ph_before, self.ph_before, 0.0)
         cautions = judge(situation_of(replace(self.inputs, colours=()), (start,)))
         return tuple(one for one in cautions if exit_code((one,)) != 0)
 
     @cached_property
     def forbidden(self) -> Mapping[str, Caution]:
         """Colours of the shelf that a rule keeps out of this bath, and the rule."""
-        neutral = (Moment("before", 7.0, 7.0),)
+        neutral = (Moment("before", 7.0, 7.0, 0.0),)
         found = {}
         for name in self.shelf.colours:
             coloured = replace(self.inputs, colours=(_colour_inputs(self.stocks[name], 1.0),))

@@ -10,13 +10,13 @@ from numpy.typing import NDArray
 
 from dosing.assembly import assemble
 from dosing.case import MIND
-from dosing.cautions import gate_level
+from dosing.cautions import bath_level
 from dosing.effects.shelf import Shelf
 from dosing.effects.task import PH_STEP, Field
 from dosing.inputs import RecipeInputs
 from dosing.planner import colour_path, turns
-from dosing.pouring import AIR_CO2_PPM
-from dosing.uncertainty import possible_tubs, sides
+from dosing.pouring import AIR_CO2_PPM, both_sides
+from dosing.uncertainty import possible_tubs
 
 Array = NDArray[np.float64]
 
@@ -38,6 +38,8 @@ class Reach:
     """Their acid and alkaline side, shape (2, nodes)."""
     extremes: Array
     """The same of a tub just poured or at rest with the air, whichever is further."""
+    reserve: Array
+    """Acid reserve of the tub as read, and on the high side [meq/L], shape (2, nodes)."""
 
     @property
     def span(self) -> float:
@@ -63,7 +65,9 @@ class Reach:
             np.interp(ph, self.ph[order], side[order]) for side in (*self.sides, *self.extremes)
         )
         judged = (lowest, highest) if at_once else (ph, ph)
-        level = np.maximum(*(gate_level(side, bathers) for side in judged))
+        as_read, high = (np.interp(ph, self.ph[order], side[order]) for side in self.reserve)
+        reserve = high if at_once else as_read
+        level = np.max([bath_level(side, reserve, bathers) for side in judged], axis=0)
         kept = level <= MIND
         return Field(float(self.ph[0]), ph[kept], acid[kept], alkaline[kept], level[kept] == MIND)
 
@@ -88,9 +92,11 @@ def _reach(inputs: RecipeInputs, parts: Mapping[str, float]) -> Reach | None:
         return None
     nodes = np.unique(np.round(np.linspace(0, len(path.ph) - 1, FIELD_NODES)).astype(int))
     grams = path.grams[nodes][:, None]
+    tubs = possible.judged(grams)
     closed, aired = (
-        np.stack(sides(possible.final_ph(grams, pco2_ppm=air))) for air in (None, AIR_CO2_PPM)
+        np.stack(both_sides(tubs.solve(pco2_ppm=air).ph)) for air in (None, AIR_CO2_PPM)
     )
+    reserve = tubs.acid_reserve_meq_l()
     lowest, highest = np.minimum(closed[0], aired[0]), np.maximum(closed[1], aired[1])
     return Reach(
         parts=dict(parts),
@@ -98,4 +104,5 @@ def _reach(inputs: RecipeInputs, parts: Mapping[str, float]) -> Reach | None:
         ph=path.ph[nodes],
         sides=closed,
         extremes=np.stack([lowest, highest]),
+        reserve=np.stack([reserve[:, -1], both_sides(reserve)[1]]),
     )

@@ -13,8 +13,8 @@ from dosing.bath import colour_at
 from dosing.case import MIND
 from dosing.cautions import (
     LEVELS,
+    bath_level,
     exit_code,
-    gate_level,
     judge,
     judged_bathers,
     permissions,
@@ -111,7 +111,9 @@ def design_of(poured: Poured, wishes: Wishes, cost: float) -> Design | None:
         after=after,
         ph_acid_side=pouring.final[0],
         ph_alkaline_side=pouring.final[1],
-        past_limit=float(np.mean(gate_level(pouring.ending_ph, bathers) > MIND)),
+        past_limit=float(
+            np.mean(bath_level(pouring.ending_ph, pouring.ending_reserve, bathers) > MIND)
+        ),
         change_delta_e=float(delta_e(before.colour.lab, after.colour.lab)),
         start_met=_met(wishes.start, before),
         end_met=_met(wishes.end, after),

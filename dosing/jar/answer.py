@@ -342,9 +342,11 @@ def _possible(model: JarModel, found: Fit) -> Possible:
     read = possible_tubs(model.tub)
     count = len(read.look_error)
     volume = np.asarray(read.setting.bath.volume_l) / _litres(model)
+    here = model.tubs(found.numbers[: len(model.names)])
     setting = model.tubs(draws(found, len(model.names), count, SEED), volume)
     warmth = read.setting.bath.temperature_c
-    return replace(read, setting=replace(setting, bath=replace(setting.bath, temperature_c=warmth)))
+    warm = replace(setting, bath=replace(setting.bath, temperature_c=warmth))
+    return replace(read, read=here, setting=warm)
 
 
 def per_litre_before(model: JarModel, ph: float) -> DoseRange:

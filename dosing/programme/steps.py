@@ -221,6 +221,7 @@ class _Programme:
         setting = replace(case.setting, per_gram=grams)
         possible = replace(
             case.possible,
+            read=setting,
             setting=replace(
                 case.possible.setting,
                 per_gram=self.start.possible.setting.per_gram if onwards else grams,
@@ -246,10 +247,10 @@ class _Programme:
         possible = self.start.possible
         tipped = {onwards: possible.tipped_g(grams) for onwards, grams in self.poured.items()}
         twins = self._with(possible.setting.bath, possible.setting.per_gram, tipped)
+        here = replace(self.start.setting, bath=self._bath())
+        twins_here = replace(possible.setting, bath=twins)
         return replace(
-            self.start,
-            setting=replace(self.start.setting, bath=self._bath()),
-            possible=replace(possible, setting=replace(possible.setting, bath=twins)),
+            self.start, setting=here, possible=replace(possible, read=here, setting=twins_here)
         )
 
     def _since_turning(self, way: _Way) -> float:
@@ -424,10 +425,12 @@ class _Programme:
         self, stages: Sequence[Stage], pourings: Sequence[Pouring]
     ) -> tuple[Caution, ...]:
         before = float(self.start.path.ph[0])
-        moments = [Moment("before", before, before)]
+        acid = min((one.before_acid_side for one in pourings[:1]), default=before)
+        moments = [Moment("before", acid, before, 0.0)]
         for number, pouring in enumerate(pourings, 1):
-            moments.append(Moment(f"step-{number}", *pouring.final))
-            moments.append(Moment(f"step-{number}-airing", *pouring.aired))
+            reserve = pouring.reserve_meq_l
+            moments.append(Moment(f"step-{number}", *pouring.final, reserve))
+            moments.append(Moment(f"step-{number}-airing", *pouring.aired, reserve))
         found = list(judge(self._situation(tuple(moments))))
         litres = sum(one.co2_litres for one in stages)
         if any(not one.onwards and one.grams > 0 for one in stages):
@@ -459,8 +462,9 @@ def _in_portions(plan: Plan, at_once: Pouring, case: Case) -> Pouring:
     final = (plan.ph_acid_side, plan.ph_alkaline_side)
     aired = (plan.ph_acid_side_airing, plan.ph_alkaline_side_airing)
     firsts = [one.ph_acid_side for one in plan.pours if np.isfinite(one.ph_acid_side)]
-    level = worst_level([*final, *aired, *firsts], case.bathers)
-    return replace(at_once, final=final, aired=aired, level=level)
+    reserve = plan.acid_reserve_high_meq_l
+    level = worst_level([*final, *aired, *firsts], reserve, case.bathers)
+    return replace(at_once, final=final, aired=aired, reserve_meq_l=reserve, level=level)
 
 
 def _portions(plan: Plan, so_far: float, total: float) -> tuple[float, ...]:

@@ -17,14 +17,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from dosing.bath import Bath
-from dosing.cautions import Caution, exit_code, judge, judged_bathers
+from dosing.cautions import LEVELS, Caution, exit_code, judge, judged_bathers, reserve_level
 from dosing.equilibrium import solve
 from dosing.inputs import RecipeInputs
 from dosing.judging import situation_of
 from dosing.powders import blend_per_gram, per_gram, powder
-from dosing.sachets.home_doses import filled, take
+from dosing.sachets.home_doses import Limit, filled, take
 from dosing.sachets.populations import Homes
-from dosing.sachets.sizes import caution_limit_ph, moment_of
+from dosing.sachets.sizes import caution_limit, moment_of
 from dosing.sachets.turning import turning_table
 from indicator.tables import value_of
 from indicator.words import parse_target
@@ -79,7 +79,7 @@ class Proposal:
     reserve_high_meq_l: float
     """95 % quantile [meq/L]."""
     reserve_level: str
-    """``"ok"`` or ``"mind"``."""
+    """Caution level of `reserve_high_meq_l`."""
     cost: float | None
     """In the money of the prices; None if one is not known."""
     cautions: tuple[Caution, ...]
@@ -168,31 +168,26 @@ def propose_blends(
     _check(names, band)
     prices = {powder(name).name: price for name, price in (prices_per_kg or {}).items()}
     bathers = judged_bathers(inputs.wish.bathers)
-    limit_ph = caution_limit_ph(bathers)
-    search = _Search(inputs, homes, names, band, limit_ph, prices)
+    limit = caution_limit(bathers)
+    search = _Search(inputs, homes, names, band, limit, prices)
     best = _chosen(search.candidates_in_full(progress))
     plain = search.plain()
     if not best and not plain:
         raise ValueError("no blend of these powders suits a home; another wish or powder might")
     chosen = {"plain": max(plain, key=lambda one: one.share)} if plain else {}
     proposals = tuple(
-        search.judged(kind, one, value_of("trade/sachets.csv", f"reserve_mind_{_minded(bathers)}"))
-        for kind, one in _distinct({**chosen, **best}).items()
+        search.judged(kind, one) for kind, one in _distinct({**chosen, **best}).items()
     )
     volume_l = float(np.median(search.bath.volume_l))
     return BlendAnswer(
         proposals,
         band,
-        limit_ph,
+        limit.ph,
         min(homes.count, JUDGED_HOMES),
         volume_l,
         search.most_past,
         frozenset(prices),
     )
-
-
-def _minded(bathers: str) -> str:
-    return "child" if bathers == "child" else "adult"
 
 
 def _check(names: Sequence[str], band: tuple[float, float] | None) -> None:
@@ -219,15 +214,15 @@ class _Search:
         homes: Homes,
         names: Sequence[str],
         band: tuple[float, float] | None,
-        limit_ph: float,
+        limit: Limit,
         prices: Mapping[str, float],
     ) -> None:
         population = filled(inputs, homes)
         self.inputs = inputs
-        self.names, self.band, self.limit_ph, self.prices = names, band, limit_ph, prices
+        self.names, self.band, self.prices = names, band, prices
+        self.limit_ph, self.most_reserve = limit.ph, limit.reserve_meq_l
         self.bathers = judged_bathers(inputs.wish.bathers)
         self.most_past = value_of("trade/sachets.csv", f"most_past_limit_{self.bathers}")
-        self.most_reserve = value_of("trade/sachets.csv", f"reserve_most_{self.bathers}")
         self.bath = take(population.bath, slice(0, JUDGED_HOMES))
         self.start_ph = self.bath.solve().ph
         if band is None:
@@ -235,7 +230,7 @@ class _Search:
             volume = population.volume_l
             turning = turning_table(inputs, wish, (float(volume.min()), float(volume.max())))
             turned, passed, _ = turning.at(self.start_ph, volume[:JUDGED_HOMES])
-            self.high, self.low = turned, np.maximum(passed, max(limit_ph, 0.1))
+            self.high, self.low = turned, np.maximum(passed, max(limit.ph, 0.1))
         else:
             self.low, self.high = (np.full_like(self.start_ph, end) for end in band)
         self.reserves = self._reserves()
@@ -349,17 +344,20 @@ class _Search:
         brought = blend_per_gram(parts)
         found = []
         for mass in masses:
-            ph = self.bath.with_activator(mass, brought).solve().ph
-            suited, past = self._suited(ph), float(np.mean(ph < self.limit_ph))
+            after = self.bath.with_activator(mass, brought)
+            ph, reserve = after.solve().ph, after.acid_reserve_meq_l()
+            past = float(np.mean((ph < self.limit_ph) | (reserve > self.most_reserve)))
+            suited = self._suited(ph, reserve)
             one = self._candidate(parts, float(mass), suited)
-            mild = one.reserve <= self.most_reserve and past <= self.most_past
+            mild = past <= self.most_past
             if suited > 0 and (mild or not limited):
                 found.append(one)
         return found
 
-    def _suited(self, ph: Array) -> float:
-        """Share of homes that end as wished."""
-        return float(np.mean((ph <= self.high + 1e-9) & (ph >= self.low - 1e-9)))
+    def _suited(self, ph: Array, reserve: Array) -> float:
+        """Share of homes that end as wished, with no more acid in them than they may have."""
+        wished = (ph <= self.high + 1e-9) & (ph >= self.low - 1e-9)
+        return float(np.mean(wished & (reserve <= self.most_reserve)))
 
     def _candidate(self, parts: Mapping[str, float], grams: float, share: float) -> _Candidate:
         slope = sum(part * self.reserves[name] for name, part in parts.items())
@@ -379,7 +377,7 @@ class _Search:
             return None
         return sum(parts[name] * self.prices[name] for name in used) * grams / 1000.0
 
-    def judged(self, kind: str, one: _Candidate, mind: float) -> Proposal:
+    def judged(self, kind: str, one: _Candidate) -> Proposal:
         """A candidate on more homes than it was found with."""
         after = self.bath.with_activator(one.grams, blend_per_gram(one.parts))
         ph, reserve = after.solve().ph, after.acid_reserve_meq_l()
@@ -389,23 +387,25 @@ class _Search:
             kind=kind,
             parts=tuple(one.parts.items()),
             grams=one.grams,
-            in_band=self._suited(ph),
-            past_limit=float(np.mean(ph < self.limit_ph)),
+            in_band=self._suited(ph, reserve),
+            past_limit=float(np.mean((ph < self.limit_ph) | (reserve > self.most_reserve))),
             ph_low=low,
             ph_middle=middle,
             ph_high=high,
             reserve_meq_l=reserve_middle,
             reserve_high_meq_l=reserve_high,
-            reserve_level="mind" if reserve_high > mind and self.bathers != "nobody" else "ok",
+            reserve_level=LEVELS[int(reserve_level(reserve_high, self.bathers))],
             cost=self.cost(one.parts, one.grams),
-            cautions=self._cautions(one.parts, ph),
+            cautions=self._cautions(one.parts, ph, reserve),
         )
 
-    def _cautions(self, parts: Mapping[str, float], ph: Array) -> tuple[Caution, ...]:
+    def _cautions(
+        self, parts: Mapping[str, float], ph: Array, reserve: Array
+    ) -> tuple[Caution, ...]:
         activator = replace(self.inputs.activator, parts=dict(parts))
         moments = (
-            moment_of("before", self.start_ph, self.most_past),
-            moment_of("after", ph, self.most_past),
+            moment_of("before", self.start_ph, np.zeros(1), self.most_past),
+            moment_of("after", ph, reserve, self.most_past),
         )
         poured = replace(self.inputs, activator=activator)
         return judge(situation_of(poured, moments, whose_tap=False))

@@ -33,6 +33,16 @@ WORTH_PROCESSES = 400_000
 
 
 @dataclass(frozen=True)
+class Limit:
+    """How sour a bath may become."""
+
+    ph: float
+    """The most acid pH; 0 where nobody bathes."""
+    reserve_meq_l: float
+    """The most acid reserve [meq/L]; infinite where nobody bathes."""
+
+
+@dataclass(frozen=True)
 class HomeDoses:
     """What each home needs, and what a sachet does there; arrays of shape (homes,)."""
 
@@ -75,7 +85,7 @@ class _Part:
     volume_l: Array
     look_error: Array
     turning: Turning
-    limit_ph: float
+    limit: Limit
     sizes_g: tuple[float, ...]
 
 
@@ -111,7 +121,7 @@ def filled(inputs: RecipeInputs, homes: Homes) -> Population:
 def home_doses(
     population: Population,
     turning: Turning,
-    limit_ph: float,
+    limit: Limit,
     sizes_g: Sequence[float] = (),
     progress: Progress | None = None,
 ) -> HomeDoses:
@@ -123,8 +133,8 @@ def home_doses(
         The homes.
     turning : Turning
         When a tub has turned.
-    limit_ph : float
-        The most acid pH that is allowed; 0 where there is no limit.
+    limit : Limit
+        How sour a home may become.
     sizes_g : sequence of float
         Sachets [g].
     progress : callable, optional
@@ -145,7 +155,7 @@ def home_doses(
             volume_l=population.volume_l[start : start + HOMES_AT_ONCE],
             look_error=population.homes.look_error[start : start + HOMES_AT_ONCE],
             turning=turning,
-            limit_ph=limit_ph,
+            limit=limit,
             sizes_g=tuple(sizes_g),
         )
         for start in range(0, count, HOMES_AT_ONCE)
@@ -164,17 +174,29 @@ def home_doses(
 
 def ph_after(population: Population, grams: Array, rows: NDArray[np.int_] | None = None) -> Array:
     """PH just after pouring, with grams of its own for each home, or for some of them."""
-    if rows is not None:
-        some = take(population.bath, rows).with_activator(grams[rows], population.per_gram)
-        return some.solve().ph
-    solved = [
-        take(population.bath, slice(start, start + HOMES_AT_ONCE))
-        .with_activator(grams[start : start + HOMES_AT_ONCE], population.per_gram)
-        .solve()
-        .ph
-        for start in range(0, len(grams), HOMES_AT_ONCE)
-    ]
-    return np.concatenate(solved)
+    return _each(population, grams, rows, lambda bath: bath.solve().ph)
+
+
+def reserve_after(population: Population, grams: Array) -> Array:
+    """Acid reserve just after pouring, with grams of its own for each home [meq/L]."""
+    return _each(population, grams, None, lambda bath: bath.acid_reserve_meq_l())
+
+
+def _each(
+    population: Population,
+    grams: Array,
+    rows: NDArray[np.int_] | None,
+    ask: Callable[[Bath], Array],
+) -> Array:
+    """Something of every home, or of some, after its grams; so many homes at once."""
+    chosen = np.arange(len(grams)) if rows is None else rows
+    parts = (chosen[k : k + HOMES_AT_ONCE] for k in range(0, len(chosen), HOMES_AT_ONCE))
+    return np.concatenate(
+        [
+            ask(take(population.bath, part).with_activator(grams[part], population.per_gram))
+            for part in parts
+        ]
+    )
 
 
 def grams_to(bath: Bath, per_gram: Mapping[str, Array], ph: Array, start_ph: Array) -> Array:
@@ -221,7 +243,12 @@ def _solve_part(part: _Part) -> dict[str, Array]:
         "start_ph": start,
         "turns_g": to(turned),
         "passed_g": np.where(bounded, passed_g, np.inf),
-        "limit_g": to(np.full(len(start), part.limit_ph)) if part.limit_ph > 0.0 else never,
+        "limit_g": np.minimum(
+            to(np.full(len(start), part.limit.ph)) if part.limit.ph > 0.0 else never,
+            bath.grams_for_reserve(part.limit.reserve_meq_l, part.per_gram)
+            if np.isfinite(part.limit.reserve_meq_l)
+            else never,
+        ),
         "look_g": to(looked),
         "final_ph": final,
     }

@@ -65,7 +65,7 @@ def labels(answer: Answer, blends: BlendAnswer | None = None) -> tuple[Label, ..
     band = None if blends is None else blends.band
     if blend is not None and (band is not None or not answer.reached):
         directions = _whole(blend.grams, blend.parts)
-        stings = (say("sachet.label.reserve"),) if blend.reserve_level == "mind" else ()
+        stings = (say("sachet.label.reserve"),) if blend.reserve_level != "ok" else ()
         cautions = _usual_cautions(answer.bathers, blend.cautions, stings)
         return (_label(answer, blend.grams, blend.parts, directions, cautions, band),)
     cautions = _usual_cautions(answer.bathers, answer.cautions)

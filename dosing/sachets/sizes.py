@@ -8,7 +8,15 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from dosing.cautions import LEVELS, Caution, Moment, exit_code, judge, judged_bathers
+from dosing.cautions import (
+    LEVELS,
+    Caution,
+    Moment,
+    exit_code,
+    judge,
+    judged_bathers,
+    reserve_limit,
+)
 from dosing.inputs import RecipeInputs
 from dosing.judging import situation_of
 from dosing.pouring import gentlest_ph
@@ -16,11 +24,13 @@ from dosing.powders import Blend
 from dosing.sachets.counting import Counted, Shares, sachet_value, size_shares
 from dosing.sachets.home_doses import (
     HomeDoses,
+    Limit,
     Population,
     Progress,
     filled,
     home_doses,
     ph_after,
+    reserve_after,
     take,
 )
 from dosing.sachets.populations import Homes
@@ -70,6 +80,8 @@ class Answer:
     wish: Target | None
     limit_ph: float
     """The most acid pH that counts as within the limit; 0 where there is none."""
+    limit_reserve_meq_l: float
+    """The most acid reserve that is allowed [meq/L]; infinite where nobody bathes."""
     most_past: float
     """Share of homes that may end past it in what looks like success."""
     activator: tuple[tuple[str, float], ...]
@@ -186,14 +198,14 @@ def sachet_answer(
     _check(share, most)
     wish = None if inputs.wish.target is None else parse_target(inputs.wish.target)
     bathers = judged_bathers(inputs.wish.bathers)
-    limit_ph = caution_limit_ph(bathers, reasoned=accept_ph is not None)
+    limit = caution_limit(bathers, reasoned=accept_ph is not None)
     population = filled(inputs, homes)
     _check_acid(population)
     volumes = (float(population.volume_l.min()), float(population.volume_l.max()))
     turning = turning_table(inputs, wish, volumes)
     # Without sizes of the maker's own those that are shown depend on the needs, so the pH after
     # them is solved second.
-    doses = home_doses(population, turning, limit_ph, sizes_g, progress)
+    doses = home_doses(population, turning, limit, sizes_g, progress)
     _check_turned_before(doses, wish)
     counted = Counted(doses, sachet_value(f"most_past_limit_{bathers}"))
     best = counted.best()
@@ -215,7 +227,8 @@ def sachet_answer(
         bathers=bathers,
         purpose=inputs.wish.purpose,
         wish=wish,
-        limit_ph=limit_ph,
+        limit_ph=limit.ph,
+        limit_reserve_meq_l=limit.reserve_meq_l,
         most_past=counted.most_past,
         activator=tuple(Blend(inputs.activator.parts).parts.items()),
         sizes=tuple(sized[one] for one in sorted(set(shown))),
@@ -239,12 +252,12 @@ def sachet_answer(
     return replace(answer, recommended=recommended, cautions=cautions)
 
 
-def caution_limit_ph(bathers: str, *, reasoned: bool = False) -> float:
-    """The most acid pH that these bathers may have; 0 where nobody bathes."""
+def caution_limit(bathers: str, *, reasoned: bool = False) -> Limit:
+    """How sour a bath may become for these bathers."""
     if bathers == "nobody":
-        return 0.0
+        return Limit(0.0, np.inf)
     accepted = LEVELS.index("justify" if reasoned else "mind")
-    return gentlest_ph(bathers, accepted, acid=True)
+    return Limit(gentlest_ph(bathers, accepted, acid=True), reserve_limit(bathers, accepted))
 
 
 def _check(share: float, most: int) -> None:
@@ -317,18 +330,27 @@ def _recommended(ways: Mapping[str, Shares], share: float) -> str:
 def _cautions(inputs: RecipeInputs, answer: Answer, accept_ph: str | None) -> tuple[Caution, ...]:
     """Cautions of the sourest of the ways; its acid side is that of all but those allowed past."""
     start = answer.doses.start_ph
-    moments = [moment_of("before", start, answer.most_past)]
+    moments = [moment_of("before", start, np.zeros(1), answer.most_past)]
+    homes, doses = answer.in_homes, [answer.poured(way) for way in answer.ways]
     poured = [
-        moment_of("after", ph_after(answer.in_homes, answer.poured(way)), answer.most_past)
-        for way in answer.ways
+        moment_of("after", ph_after(homes, one), reserve_after(homes, one), answer.most_past)
+        for one in doses
     ]
-    moments += sorted(poured, key=lambda one: one.ph_acid_side)[:1]
+    if poured:
+        most = max(one.reserve_meq_l for one in poured)
+        sourest = min(poured, key=lambda one: one.ph_acid_side)
+        moments.append(replace(sourest, reserve_meq_l=most))
     found = judge(situation_of(inputs, tuple(moments), accept_ph=accept_ph, whose_tap=False))
     # Of tubs into which nothing is poured no pH need be told.
     return tuple(one for one in found if poured or one.code != "ph-ok")
 
 
-def moment_of(name: str, ph: Array, most_past: float) -> Moment:
+def moment_of(name: str, ph: Array, reserve_meq_l: Array, most_past: float) -> Moment:
     """A moment of many homes, without the few most acid ones that may be past the limit."""
     acid = SIDES[0] if name == "before" else min(most_past, SIDES[0])
-    return Moment(name, float(np.quantile(ph, acid)), float(np.quantile(ph, ALKALINE_SIDE)))
+    return Moment(
+        name,
+        float(np.quantile(ph, acid)),
+        float(np.quantile(ph, ALKALINE_SIDE)),
+        float(np.quantile(reserve_meq_l, 1.0 - acid)),
+    )

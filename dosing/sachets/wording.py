@@ -44,6 +44,7 @@ def headlines(answer: Answer, blends: BlendAnswer | None = None) -> list[str]:
             "grams": wording.grams(worst.grams),
             "count": of_hundred(worst.shares.past_limit),
             "ph": answer.limit_ph,
+            "reserve": answer.limit_reserve_meq_l,
             "whom": whom(answer),
             "most": 100.0 * answer.most_past,
         }
@@ -119,6 +120,7 @@ def counted_as(answer: Answer) -> list[str]:
         return [turned, say("sachet.no-limit")]
     values: dict[str, Value] = {
         "ph": answer.limit_ph,
+        "reserve": answer.limit_reserve_meq_l,
         "whom": whom(answer),
         "most": 100.0 * answer.most_past,
     }
@@ -233,7 +235,7 @@ def blend_lines(
             for caution in wording.heaviest_first(one.cautions)
             if caution.level != "ok" and caution.message not in known
         ]
-        minded = one.reserve_level == "mind" and not one.forbidden
+        minded = one.reserve_level != "ok" and not one.forbidden
         stings = [_reserve(one, blends)] if minded else []
         found.append((_blend_name(one), _blend_facts(one, blends), [*stings, *against]))
     return found
@@ -306,7 +308,7 @@ def _blend_facts(one: Proposal, answer: BlendAnswer) -> list[str]:
     if one.forbidden:
         return [suits, say("sachet.blend-forbidden")]
     lines = [suits, say("sachet.blend-pour", values)]
-    if one.reserve_level != "mind":
+    if one.reserve_level == "ok":
         lines.append(_reserve(one, answer))
     unpriced = [powder(name).label for name, _ in one.parts if name not in answer.priced]
     if one.cost is not None:
@@ -323,7 +325,7 @@ def _reserve(one: Proposal, answer: BlendAnswer) -> str:
         "soda_high": _soda(one.reserve_high_meq_l, answer),
         "plain": _soda(_plain(answer).reserve_meq_l, answer),
     }
-    mind = "-mind" if one.reserve_level == "mind" else ""
+    mind = "-mind" if one.reserve_level != "ok" else ""
     plain = "-plain" if mind and one.kind == "plain" else ""
     return say(f"sachet.blend-reserve{mind}{plain}", values)
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from dosing.cautions import gate_level
+from dosing.cautions import gate_level, reserve_level
 from dosing.records import Plan
 from dosing.timeline.records import Timeline
 
@@ -29,6 +29,10 @@ def in_tub(line: Timeline, plan: Plan) -> Levels:
     """
     acid_side, alkaline_side = _sides(line, plan)
     each = [gate_level(ph, line.bathers) for ph in (line.ph, acid_side, alkaline_side)]
+    # Nothing that was poured leaves the tub, so its acid reserve grows with the grams.
+    poured = sum(one.grams * (line.times_s > one.at_s) for one in line.pours)
+    share = np.asarray(poured) / max(sum(one.grams for one in line.pours), 1e-9)
+    each.append(reserve_level(share * plan.acid_reserve_high_meq_l, line.bathers))
     return np.asarray(np.max(each, axis=0))
 
 

@@ -16,7 +16,7 @@ from pytest_benchmark.fixture import BenchmarkFixture
 
 from dosing.recipe import demo_recipe
 from dosing.sachets.blends import propose_blends
-from dosing.sachets.home_doses import HomeDoses, filled, home_doses
+from dosing.sachets.home_doses import HomeDoses, Limit, filled, home_doses
 from dosing.sachets.populations import draw_homes
 from dosing.sachets.turning import turning_table
 
@@ -48,7 +48,7 @@ def test_hundred_thousand_homes_by_forty_sizes(benchmark: BenchmarkFixture) -> N
         inside = filled(inputs, draw_homes("denmark", HOMES))
         ends = (float(inside.volume_l.min()), float(inside.volume_l.max()))
         table = turning_table(inputs, None, ends)
-        return home_doses(inside, table, 5.0, tuple(float(one) for one in sizes))
+        return home_doses(inside, table, Limit(5.0, 5.0), tuple(float(one) for one in sizes))
 
     doses = once(benchmark, everything)
     assert doses.final_ph.shape == (SIZES, HOMES)

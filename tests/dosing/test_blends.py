@@ -13,7 +13,7 @@ from dosing.inputs import RecipeInputs
 from dosing.powders import Blend, blend_per_gram
 from dosing.recipe import demo_recipe
 from dosing.sachets.blends import PLAIN, BlendAnswer, propose_blends
-from dosing.sachets.home_doses import filled, ph_after
+from dosing.sachets.home_doses import filled, ph_after, reserve_after
 from dosing.sachets.populations import draw_homes
 from dosing.sachets.sizes import sachet_answer
 from dosing.sachets.wording import blend_lines, heavy_blends
@@ -110,8 +110,12 @@ def test_a_proposal_does_in_the_homes_what_it_says() -> None:
     homes = draw_homes("denmark", 400)
     widest = next(one for one in proposals("denmark").proposals if one.kind == "widest")
     inputs = replace(soak(), activator=replace(soak().activator, parts=dict(widest.parts)))
-    ph = ph_after(filled(inputs, homes), np.full(400, widest.grams))
-    assert np.mean((ph <= 5.5) & (ph >= 4.5)) == pytest.approx(widest.in_band, abs=0.01)
+    inside, poured = filled(inputs, homes), np.full(400, widest.grams)
+    ph, reserve = ph_after(inside, poured), reserve_after(inside, poured)
+    # 15 meq/L: from there on an adult's bath needs a written reason.
+    assert np.mean((ph <= 5.5) & (ph >= 4.5) & (reserve <= 15.0)) == pytest.approx(
+        widest.in_band, abs=0.01
+    )
     assert np.quantile(ph, 0.05) == pytest.approx(widest.ph_low, abs=1e-6)
     # As a sachet of its own it is judged the same.
     judged = sachet_answer(inputs, homes, sizes_g=(widest.grams,))
@@ -155,7 +159,7 @@ def test_the_search_finds_no_worse_than_a_grid_of_pairs() -> None:
         for grams in (60.0, 90.0, 120.0, 150.0):
             bath = inside.bath.with_activator(grams, mixed.per_gram)
             ph, reserve = bath.solve().ph, bath.acid_reserve_meq_l()
-            if np.mean(ph < 4.5) <= 0.01 and np.median(reserve) < 10.0:
+            if np.mean((ph < 4.5) | (reserve > 15.0)) <= 0.01:
                 assert np.mean((ph <= 5.5) & (ph >= 4.5)) <= best + 0.02
 
 

@@ -78,7 +78,9 @@ def test_a_size_past_the_limit_is_said_first(huedose: Run, columns: str) -> None
     )
     assert err == ""
     first = " ".join(out.split("\n\n")[0].split())
-    assert re.match(r"40 g takes \d+ of 100 homes past pH 5\.0, the limit for a child", first)
+    assert re.match(
+        r"40 g takes \d+ of 100 homes past the limit for a child \(pH 5\.0, 3 meq", first
+    )
     assert max(map(len, out.splitlines())) <= int(columns)
     assert code == 3
 
@@ -303,7 +305,7 @@ def test_litres_are_a_volume(huedose_json: RunJson, tmp_path: Path) -> None:
 
 def test_price_that_is_missing_is_said(huedose: Run) -> None:
     _, out, _ = huedose(
-        "sachet", "--population", "denmark", "--target", "6.4", "--blend",
+        "sachet", "--demo", "5", "--population", "denmark", "--target", "6.4", "--blend",
         "--price", "citric-acid=4", *FEW,
     )  # fmt: skip
     assert "no price was given of trisodium citrate" in " ".join(out.split())
@@ -311,7 +313,7 @@ def test_price_that_is_missing_is_said(huedose: Run) -> None:
 
 def test_blends_stand_beside_plain_acid(huedose: Run, huedose_json: RunJson) -> None:
     arguments = (
-        "sachet", "--population", "denmark", "--blend", "--target", "5.4",
+        "sachet", "--demo", "5", "--population", "denmark", "--blend", "--target", "5.4",
         "--powders", "citric-acid, trisodium-citrate", "--price", "citric-acid=4",
         "--price", "trisodium-citrate=5", *FEW,
     )  # fmt: skip

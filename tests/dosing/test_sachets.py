@@ -10,16 +10,16 @@ import pytest
 from numpy.typing import NDArray
 
 from dosing.assembly import Truth, assemble
-from dosing.cautions import LEVELS, gate_level
+from dosing.cautions import LEVELS, bath_level, gate_level
 from dosing.households import DOES_NOT_TURN, TOO_SOUR, TURNS, in_tub, verdict
 from dosing.inputs import ActivatorInputs, RecipeInputs
 from dosing.recipe import demo_recipe
 from dosing.records import Sight, Wish
 from dosing.sachets.counting import size_shares
-from dosing.sachets.home_doses import HomeDoses, filled, home_doses, ph_after
+from dosing.sachets.home_doses import HomeDoses, Limit, filled, home_doses, ph_after
 from dosing.sachets.populations import Homes, draw_homes
 from dosing.sachets.rules import read_pads, strip_pads
-from dosing.sachets.sizes import Answer, caution_limit_ph, sachet_answer
+from dosing.sachets.sizes import Answer, caution_limit, sachet_answer
 from dosing.sachets.turning import turning_table
 from dosing.water import WaterReadings
 from indicator.appearance import delta_e
@@ -57,7 +57,9 @@ def single_verdicts(
         colours = [solved.seen(setting.view) for solved in (before, after)]
         change = float(delta_e(colours[0].lab, colours[1].lab))
         sight = Sight("after", float(after.ph), colours[1])
-        found.append(verdict(sight, change, str(inputs.wish.bathers), wish, "mind"))
+        reserve = float(after.bath.acid_reserve_meq_l())
+        level = LEVELS[int(bath_level(after.ph, reserve, str(inputs.wish.bathers)))]
+        found.append(verdict(sight, change, level, wish, "mind"))
     return found
 
 
@@ -76,7 +78,7 @@ def test_shares_are_those_of_a_loop_over_single_tubs(
     inside = filled(inputs, homes)
     wish = None if word is None else parse_target(word)
     ends = (float(inside.volume_l.min()), float(inside.volume_l.max()))
-    doses = home_doses(inside, turning_table(inputs, wish, ends), caution_limit_ph(bathers))
+    doses = home_doses(inside, turning_table(inputs, wish, ends), caution_limit(bathers))
     shares = size_shares(doses, grams)
     wished = Wish("none", "") if word is None else Wish("word", word, word=word)
     found = single_verdicts(inputs, homes, inside.volume_l, grams, wished)
@@ -88,17 +90,17 @@ def test_shares_are_those_of_a_loop_over_single_tubs(
 @pytest.mark.parametrize(("bathers", "limit"), [("adult", 4.5), ("child", 5.0)])
 def test_the_limit_is_where_the_gates_begin(bathers: str, limit: float) -> None:
     # 5.0: Guidelines for Canadian Recreational Water Quality 2012; 4.5: a US state agency's note.
-    assert caution_limit_ph(bathers) == limit
+    assert caution_limit(bathers).ph == limit
     assert gate_level(limit, bathers) <= LEVELS.index("mind") < gate_level(limit - 0.01, bathers)
-    assert caution_limit_ph("adult", reasoned=True) == 4.0
-    assert caution_limit_ph("nobody") == 0.0
+    assert caution_limit("adult", reasoned=True).ph == 4.0
+    assert caution_limit("nobody") == Limit(0.0, np.inf)
 
 
 def test_grams_to_the_limit_and_to_the_turn_give_these_ph() -> None:
     inputs, homes = soak("adult", "5.4"), draw_homes("denmark", 300)
     inside = filled(inputs, homes)
     table = turning_table(inputs, Target("ph", ph=5.4), (50.0, 250.0))
-    doses = home_doses(inside, table, 4.5, (10.0, 25.0))
+    doses = home_doses(inside, table, Limit(4.5, np.inf), (10.0, 25.0))
     np.testing.assert_allclose(ph_after(inside, doses.turns_g), 5.4, atol=1e-6)
     np.testing.assert_allclose(ph_after(inside, doses.limit_g), 4.5, atol=1e-6)
     for row, grams in enumerate((10.0, 25.0)):
@@ -117,7 +119,7 @@ def test_parts_and_processes_give_the_same(monkeypatch: pytest.MonkeyPatch) -> N
 
     def solved() -> HomeDoses:
         return home_doses(
-            inside, table, 4.5, (20.0,), lambda done, total: told.append((done, total))
+            inside, table, Limit(4.5, 5.0), (20.0,), lambda done, total: told.append((done, total))
         )
 
     whole = solved()
