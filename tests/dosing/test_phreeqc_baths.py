@@ -78,8 +78,8 @@ def test_ph_agrees(baths: Rows, solved: Equilibrium) -> None:
 def test_what_is_left_is_explained_row_by_row(baths: Rows, solved: Equilibrium) -> None:
     # Three known differences: minteq.v4 pairs Na+ and K+ with carbonate and organic acids (with the
     # Davies equation that counts one attraction twice and misses the pH standards), and it has no
-    # heat capacity for carbonic acid (pK1 0.04 too low at 45 °C), and MgPO4- and the
-    # enthalpies of CaCit- and CaHCit are not those of phreeqc.dat and of later measurements. PHREEQC without the three:
+    # heat capacity for carbonic acid (pK1 0.04 too low at 45 °C), and MgPO4- and the enthalpies of
+    # CaCit- and CaHCit are not those of phreeqc.dat and of later measurements. Without the three:
     off = np.abs(solved.ph - column(baths, "ph_phreeqc"))
     left = np.abs(solved.ph - column(baths, "ph_all"))
     assert np.median(left) <= 0.003

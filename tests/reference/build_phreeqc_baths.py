@@ -78,7 +78,8 @@ def carbonate_functions() -> str:
 def complexes_measured_since() -> str:
     """Three complexes of minteq.v4.dat as measured since, or as phreeqc.dat has them.
 
-    MgPO4- is 6.589 in phreeqc.dat, beside its own MgHPO4. CaCit- hardly moves from 18 to 45 °C (Singh et al. 1991); from HCit, CaHCit takes -22 kJ/mol
+    MgPO4- is 6.589 in phreeqc.dat, beside its own MgHPO4. CaCit- hardly moves from 18 to 45 °C
+    (Singh et al. 1991); from HCit, CaHCit takes -22 kJ/mol
     (J. Food Drug Anal. 26:330, 2018), to which the database's own 3.36 kJ/mol of HCit is added.
     """
     return (
@@ -99,7 +100,8 @@ def comment(what: str) -> list[str]:
         " and K+ with anything but sulfate.  ph_carbonate_functions: ph_phreeqc with the carbonic"
         " acid constants of Plummer and Busenberg 1982 (as in phreeqc.dat) in place of an enthalpy."
         "  ph_both: both changes.  ph_all: also MgPO4- of phreeqc.dat and measured enthalpies of"
-        " CaCit- and CaHCit (Singh et al. 1991; J. Food Drug Anal. 26:330, 2018).  ph_as_shipped: minteq.v4.dat unchanged.",
+        " CaCit- and CaHCit (Singh et al. 1991; J. Food Drug Anal. 26:330, 2018)."
+        "  ph_as_shipped: minteq.v4.dat unchanged.",
         "kind: what was tipped into the tap water (compositions.py).  Totals in mol per kg water.",
     ]
 
