@@ -1,4 +1,4 @@
-"""Writing files so that nothing is ever lost half-written."""
+"""Writing files so that nothing is ever lost: neither half-written, nor what was read."""
 
 from __future__ import annotations
 
@@ -7,8 +7,37 @@ import os
 import shutil
 from collections.abc import Iterator
 from contextlib import contextmanager
+from contextvars import ContextVar
 from pathlib import Path
 from uuid import uuid4
+
+_read: ContextVar[set[Path] | None] = ContextVar("read", default=None)
+"""Files that the command at work has read; None outside a command."""
+
+
+class InputFileError(OSError):
+    """A file that a command reads was to be written over."""
+
+
+@contextmanager
+def keeping_what_is_read() -> Iterator[None]:
+    """Within it, no file can be written over that `was_read`."""
+    token = _read.set(set())
+    try:
+        yield
+    finally:
+        _read.reset(token)
+
+
+def was_read(path: Path) -> None:
+    """Note a file as one that the command at work reads."""
+    known = _read.get()
+    if known is not None:
+        known.add(path)
+
+
+def _is_input(target: Path) -> bool:
+    return any(one.exists() and one.samefile(target) for one in _read.get() or ())
 
 
 @contextmanager
@@ -29,6 +58,8 @@ def whole_file(path: Path) -> Iterator[Path]:
     ------
     OSError
         If the folder cannot be written to.
+    InputFileError
+        If the file is one that the command itself read.
     """
     try:
         target = path.resolve()
@@ -37,6 +68,8 @@ def whole_file(path: Path) -> Iterator[Path]:
     if target.exists() and not target.is_file():
         yield target
         return
+    if target.exists() and _is_input(target):
+        raise InputFileError(errno.EEXIST, os.strerror(errno.EEXIST), str(path))
     if target.exists() and not os.access(target, os.W_OK):
         raise PermissionError(errno.EACCES, os.strerror(errno.EACCES), str(path))
     draft = target.with_name(f".{target.stem}.{uuid4().hex[:8]}{target.suffix}")

@@ -16,6 +16,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from indicator.files import was_read
 from indicator.notes import Value, say
 from indicator.tables import value_of
 from indicator.words import SRGB_TO_XYZ, lab_from_linear, linear_srgb, srgb_levels
@@ -91,6 +92,7 @@ def read_picture(path: Path) -> Pixels:
 
     most = value_of(LIMITS, "most_megapixels")
     file = str(path)
+    was_read(path)
     with warnings.catch_warnings():
         # The library warns of large pictures; ours is the sentence about them.
         warnings.simplefilter("ignore", Image.DecompressionBombWarning)

@@ -16,7 +16,7 @@ from pathlib import Path
 from typing import Any
 
 from indicator.colourants import BandRow, Colourant, FormRow, FormSpectrum, Strength
-from indicator.files import whole_file
+from indicator.files import was_read, whole_file
 from indicator.notes import say
 from indicator.tables import DataError
 
@@ -331,6 +331,7 @@ def _csv_spectra(table: _Table, name: str, known: Sequence[str]) -> tuple[FormSp
             raise DataError(say("pigment-file.no-plain-file", {"file": str(file)}))
         if file.stat().st_size > LARGEST_BYTES:
             raise DataError(say("pigment-file.large", {"file": str(file)}))
+        was_read(file)
         text = file.read_text(encoding="utf-8-sig")
     except (OSError, UnicodeDecodeError, ValueError) as error:
         if isinstance(error, DataError):

@@ -15,6 +15,7 @@ from indicator.colourants import Colourant as Colourant
 from indicator.colourants import FormRow as FormRow
 from indicator.colourants import Strength as Strength
 from indicator.colourants import trust as trust
+from indicator.files import was_read
 from indicator.notes import say
 from indicator.own import OPENED, at_home, pigment_files
 from indicator.pigment_file import read_pigment_file
@@ -96,6 +97,7 @@ def open_pigment_file(path: Path) -> Colourant:
     DataError
         If it cannot be read, or has the name of a shipped colourant.
     """
+    was_read(path)
     found = _checked(path)
     other = OPENED.get(found.name)
     if other is not None and other is not found:

@@ -2,21 +2,30 @@
 
 from __future__ import annotations
 
+import re
 import sys
 from collections.abc import Sequence
 from contextlib import redirect_stderr, redirect_stdout
+from itertools import islice
 from pathlib import Path
 from typing import Annotated
 
 import typer
 
-from dosing.cli import bath_commands, colour_commands, water_commands
+from dosing.cli import INTERRUPTED, bath_commands, colour_commands, water_commands
+from dosing.cli.outputs import allow_overwriting
+from indicator.files import InputFileError, keeping_what_is_read
 from indicator.notes import say
 from indicator.own import choose_folder
 
 BAD_INPUT = 2
-INTERRUPTED = 130
 DATA_DIR = "--data-dir"
+OVERWRITE = "--overwrite"
+
+_OVERLONG = re.compile(
+    r"""(?<!\w)(?:'(?:[^'\\]|\\.){200,}'|"(?:[^"\\]|\\.){200,}")(?!\w)|\S{200,}"""
+)
+"""What was written, in quotes or in one word, longer than anyone reads."""
 
 app = typer.Typer(
     name="huedose",
@@ -34,8 +43,10 @@ def _top(
     data_dir: Annotated[
         Path | None, typer.Option(DATA_DIR, metavar="DIR", help=say("help.data-dir"))
     ] = None,
+    overwrite: Annotated[bool, typer.Option(OVERWRITE, help=say("help.overwrite"))] = False,
 ) -> None:
     choose_folder(data_dir)
+    allow_overwriting(overwrite)
     if version:
         typer.echo(f"huedose {_version()}")
         raise typer.Exit
@@ -97,7 +108,8 @@ def run(arguments: Sequence[str] | None = None) -> int:
 def _run(arguments: Sequence[str] | None) -> int:
     try:
         given = sys.argv[1:] if arguments is None else arguments
-        result = app(args=_folder_first(given), prog_name="huedose", standalone_mode=False)
+        with keeping_what_is_read():
+            result = app(args=_common_first(given), prog_name="huedose", standalone_mode=False)
     except (KeyboardInterrupt, typer.Abort):
         return INTERRUPTED
     except ModuleNotFoundError as error:
@@ -112,30 +124,42 @@ def _run(arguments: Sequence[str] | None) -> int:
     return result if isinstance(result, int) else 0
 
 
-def _folder_first(arguments: Sequence[str]) -> list[str]:
-    """The arguments with the maker's folder in front, where it holds for every command."""
-    rest = list(arguments)
-    for place, word in enumerate(rest):
+def _common_first(arguments: Sequence[str]) -> list[str]:
+    """The arguments with those in front that hold for every command."""
+    first: list[str] = []
+    rest: list[str] = []
+    words = iter(arguments)
+    for word in words:
         if word == "--":
+            rest.append(word)
             break
-        if word.startswith(f"{DATA_DIR}="):
-            return [rest.pop(place), *rest]
-        if word == DATA_DIR and place + 1 < len(rest):
-            moved = rest[place : place + 2]
-            return [*moved, *rest[:place], *rest[place + 2 :]]
-    return rest
+        if word == DATA_DIR:
+            folder = list(islice(words, 1))
+            (first if folder else rest).extend([word, *folder])
+        elif word == OVERWRITE or word.startswith(f"{DATA_DIR}="):
+            first.append(word)
+        else:
+            rest.append(word)
+    return [*first, *rest, *words]
 
 
 def _sentence(error: Exception) -> str:
+    if isinstance(error, InputFileError):
+        return say("cli.is-read", {"file": str(error.filename)})
     if isinstance(error, OSError):
         file = say("cli.the-output") if error.filename is None else repr(str(error.filename))
         return say("cli.file", {"file": file, "reason": str(error.strerror or error)})
     return str(error)
 
 
+def _shortened(written: re.Match[str]) -> str:
+    """Its beginning and its end, which of a path tells most."""
+    return f"{written[0][:60]}...{written[0][-60:]}"
+
+
 def _refused(message: str) -> int:
     from dosing.cli.output import to_error
 
-    first = " ".join(message.split())
+    first = _OVERLONG.sub(_shortened, " ".join(message.split()))
     to_error(first if first.endswith((".", "?", "!")) else f"{first}.")
     return BAD_INPUT

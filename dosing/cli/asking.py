@@ -6,6 +6,7 @@ import sys
 from pathlib import Path
 
 from dosing.cli.output import Page
+from dosing.cli.outputs import check_free
 from dosing.cli.planning import run_plan
 from dosing.quantities import InputError
 from dosing.recipe import parse_recipe
@@ -17,12 +18,11 @@ from indicator.notes import Value, say
 TRIES = 5
 
 
-def run_new(file: Path, *, overwrite: bool, as_json: bool) -> int:
+def run_new(file: Path, *, as_json: bool) -> int:
     """Ask, write the recipe, and plan it; returns the exit code of the plan."""
     if file.is_dir() or not file.parent.is_dir():
         raise InputError(say("new.folder", {"file": str(file)}), "file", file)
-    if file.exists() and not overwrite:
-        raise InputError(say("new.exists", {"file": str(file)}), "file", file)
+    check_free(file, "file")
     # Beside a JSON document the questions stand on the error stream.
     page = Page(sys.stderr if as_json else None)
     answers = Answers()
@@ -31,9 +31,8 @@ def run_new(file: Path, *, overwrite: bool, as_json: bool) -> int:
         _ask(question, number, answers, page)
     text = recipe_text(answers, say("new.title"))
     parse_recipe(text, file).core()
-    if file.exists() and not overwrite:
-        # It came while the questions were answered.
-        raise InputError(say("new.exists", {"file": str(file)}), "file", file)
+    # One may have come while the questions were answered.
+    check_free(file, "file")
     with whole_file(file) as draft:
         draft.write_text(text, encoding="utf-8")
     page.line()

@@ -22,13 +22,12 @@ from indicator.notes import say
 
 def new(
     file: Annotated[Path, typer.Argument(help=say("help.new-file"))] = Path("my-bath.toml"),
-    overwrite: Annotated[bool, typer.Option("--overwrite", help=say("help.overwrite"))] = False,
     as_json: Json = False,
 ) -> None:
     """Six questions, a recipe and its plan."""
     from dosing.cli import asking
 
-    raise typer.Exit(asking.run_new(file, overwrite=overwrite, as_json=as_json))
+    raise typer.Exit(asking.run_new(file, as_json=as_json))
 
 
 def plan(
@@ -101,9 +100,6 @@ def design(
         Path | None, typer.Option("--write", metavar="FILE", help=say("help.write-design"))
     ] = None,
     pick: Annotated[int | None, typer.Option("--pick", help=say("help.pick"))] = None,
-    overwrite: Annotated[
-        bool, typer.Option("--overwrite", help=say("help.design-overwrite"))
-    ] = False,
     as_json: Json = False,
 ) -> None:
     """From a start colour to an end colour."""
@@ -123,7 +119,6 @@ def design(
         picture=picture,
         write=write,
         pick=pick,
-        overwrite=overwrite,
     )
     raise typer.Exit(designs.run_design(asked, as_json=as_json))
 

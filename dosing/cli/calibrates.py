@@ -13,6 +13,7 @@ import numpy as np
 
 from dosing.cli.jar_series import Photo, jar_series
 from dosing.cli.output import Page, printable, to_json
+from dosing.cli.outputs import check_free
 from dosing.quantities import InputError, colour_strength, length_cm
 from indicator.appearance import hex_of_lab
 from indicator.calibration import COVERAGE, Calibration, Fitted, JarFit, Series, calibrate
@@ -55,7 +56,6 @@ class Asked:
     only_strength: bool
     name: str | None
     output: Path | None
-    overwrite: bool
     anyway: bool
 
 
@@ -187,8 +187,7 @@ def _file(asked: Asked, which: Colourant) -> Path:
         raise InputError(say("cli.output-folder", {"file": str(file)}), "output")
     if not name_free(name, file):
         raise InputError(say("calibrate.name-taken", {"value": name}), "name", name)
-    if file.exists() and not asked.overwrite:
-        raise InputError(say("calibrate.exists", {"file": str(file)}), "output", str(file))
+    check_free(file, "output" if asked.output else "name")
     return file
 
 

@@ -174,9 +174,6 @@ def calibrate(
     output: Annotated[
         Path | None, typer.Option("-o", "--output", help=say("help.pigment-output"))
     ] = None,
-    overwrite: Annotated[
-        bool, typer.Option("--overwrite", help=say("help.pigment-overwrite"))
-    ] = False,
     anyway: Annotated[bool, typer.Option("--anyway", help=say("help.anyway"))] = False,
     as_json: Json = False,
 ) -> None:
@@ -198,7 +195,6 @@ def calibrate(
         only_strength=only_strength,
         name=name,
         output=output,
-        overwrite=overwrite,
         anyway=anyway,
     )
     raise typer.Exit(calibrates.run_calibrate(asked, as_json=as_json))

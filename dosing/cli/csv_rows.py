@@ -9,6 +9,7 @@ from difflib import get_close_matches
 from pathlib import Path
 
 from dosing.quantities import InputError
+from indicator.files import was_read
 from indicator.notes import say
 
 
@@ -36,6 +37,7 @@ def csv_rows(path: Path, field: str, largest_bytes: int) -> tuple[list[str], lis
     if path.stat().st_size > largest_bytes:
         limit = largest_bytes / 1_000_000
         raise InputError(say("cli.cases-large", {"file": str(path), "limit": limit}), field)
+    was_read(path)
     try:
         text = path.read_text(encoding="utf-8-sig")
         reader = csv.reader(text.splitlines(keepends=True), strict=True)

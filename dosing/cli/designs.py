@@ -13,6 +13,7 @@ from typing import Any
 from dosing.cautions import BATHERS
 from dosing.cli.jsonout import caution, note, notes, sight
 from dosing.cli.output import Page, to_json
+from dosing.cli.outputs import check_free
 from dosing.cli.planning import NOT_MET, check_picture, recipe_of
 from dosing.effects import wording as told
 from dosing.effects.answer import Effects, design_effects, wished_end
@@ -55,7 +56,6 @@ class Asked:
     picture: Path | None
     write: Path | None
     pick: int | None
-    overwrite: bool
 
 
 def run_design(asked: Asked, *, as_json: bool) -> int:
@@ -113,8 +113,7 @@ def _check_write(asked: Asked) -> None:
         raise InputError(say("design.error.write-ending", {"file": file}), "write", file)
     if asked.write.is_dir() or not asked.write.parent.is_dir():
         raise InputError(say("cli.output-folder", {"file": file}), "write", file)
-    if asked.write.exists() and not asked.overwrite:
-        raise InputError(say("design.error.exists", {"file": file}), "write", file)
+    check_free(asked.write, "write")
 
 
 def _as_asked(recipe: Recipe, asked: Asked) -> Recipe:

@@ -12,33 +12,8 @@ import numpy as np
 from rich.console import Console
 from rich.text import Text
 
-_PLAIN = str.maketrans(
-    {
-        "→": "->",
-        "←": "<-",
-        "−": "-",
-        "–": "-",
-        "—": "-",
-        "·": "*",
-        "•": "*",
-        "½": "1/2",
-        "Δ": "d",
-        "≤": "<=",
-        "≥": ">=",
-        "°": " deg ",
-        "²": "2",
-        "³": "3",
-        "×": "x",
-        "✓": "+",
-        "…": "...",
-        "’": "'",
-        "“": '"',
-        "”": '"',
-        "█": "#",
-        "▒": "=",
-        "░": "-",
-    }
-)
+from dosing.cli.streams import in_letters_of
+
 BLOCK = " " * 6
 NARROWEST = 24
 WIDEST = 96
@@ -61,14 +36,7 @@ class Page:
 
     def fit(self, text: str) -> str:
         """The text in letters that the stream can write."""
-        text = printable(text)
-        encoding = self.stream.encoding or "ascii"
-        try:
-            text.encode(encoding)
-        except UnicodeEncodeError:
-            plain = text.translate(_PLAIN)
-            return plain.encode(encoding, errors="replace").decode(encoding)
-        return text
+        return in_letters_of(self.stream.encoding or "ascii", printable(text))
 
     def line(self, text: str = "", indent: int = 0, hang: int = 0, style: str = "") -> None:
         """One paragraph, wrapped to the width, later lines indented by ``hang`` more."""

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import json
 import sys
+from collections.abc import Sequence
 from pathlib import Path
 
 from dosing.cautions import GIVEN, exit_code
 from dosing.cli.jsonout import homes_document, plan_document
 from dosing.cli.output import Page, to_json
+from dosing.cli.outputs import check_free
 from dosing.cli.plan_text import show_homes, show_plan
 from dosing.households import TOO_SOUR, six_homes
 from dosing.inputs import RecipeInputs
@@ -90,20 +92,21 @@ def run_recipe(*, blank: bool, schema: bool, demo: str | None) -> None:
     sys.stdout.write("".join(f"{page.fit(line)}\n" for line in text.rstrip("\n").split("\n")))
 
 
-def check_picture(picture: Path | None) -> None:
+def check_picture(picture: Path | None, endings: Sequence[str] = PICTURE_ENDINGS) -> None:
     """Refuse a picture that cannot be written before anything is computed.
 
     Raises
     ------
     InputError
-        If the ending is unknown or the folder does not exist.
+        If the ending is none of those, the folder does not exist or the file does.
     """
     if picture is None:
         return
-    if picture.suffix.lower() not in PICTURE_ENDINGS:
+    if picture.suffix.lower() not in endings:
         raise InputError(say("cli.picture-ending", {"file": str(picture)}), "picture")
     if picture.is_dir() or not picture.parent.is_dir():
         raise InputError(say("cli.picture-folder", {"file": str(picture)}), "picture")
+    check_free(picture, "picture")
 
 
 def reason(option: str, text: str | None) -> str | None:

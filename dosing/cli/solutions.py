@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 
 from dosing.cli.csv_rows import check_columns, csv_rows
 from dosing.cli.output import to_error, to_json
+from dosing.cli.outputs import check_free
 from dosing.equilibrium import (
     Equilibrium,
     component_names,
@@ -60,6 +61,8 @@ def run_equilibrium(
         raise InputError(say("cli.pco2-range", {"value": pco2_ppm}), "pco2", pco2_ppm)
     if output is not None and not output.parent.is_dir():
         raise InputError(say("cli.output-folder", {"file": str(output)}), "output")
+    if output is not None:
+        check_free(output, "output")
     header, lines = csv_rows(cases, "cases", LARGEST_FILE_BYTES)
     columns = _columns([_own_spelling(name) for name in header], lines)
     given = {name: values for name, values in columns.items() if name not in OWN_COLUMNS}
@@ -75,17 +78,17 @@ def run_equilibrium(
     )
     table = _results(columns, solved, species=species)
     warnings = _warnings(solved)
-    if as_json:
-        rows = [{name: values[k] for name, values in table.items()} for k in range(count)]
-        to_json({"solutions": rows, "warnings": warnings})
     if output is not None:
         with whole_file(output) as draft, draft.open("w", encoding="utf-8", newline="") as stream:
             _write(stream, table)
-    elif not as_json:
+    if as_json:
+        rows = [{name: values[k] for name, values in table.items()} for k in range(count)]
+        to_json({"solutions": rows, "warnings": warnings})
+        return
+    if output is None:
         _write(sys.stdout, table)
-    if not as_json:
-        for warning in warnings:
-            to_error(str(warning["message"]))
+    for warning in warnings:
+        to_error(str(warning["message"]))
 
 
 def _own_spelling(name: str) -> str:

@@ -83,14 +83,10 @@ def run_time(asked: TimeAsked, *, as_json: bool) -> int:
 def _check_time_picture(picture: Path | None) -> None:
     if picture is None:
         return
-    if picture.suffix.lower() in MOVING_ENDINGS:
-        check_picture(picture.with_suffix(PICTURE_ENDINGS[0]))
-        if picture.is_dir():
-            raise InputError(say("cli.picture-folder", {"file": str(picture)}), "picture")
-        return
-    if picture.suffix.lower() not in PICTURE_ENDINGS:
+    endings = (*PICTURE_ENDINGS, *MOVING_ENDINGS)
+    if picture.suffix.lower() not in endings:
         raise InputError(say("time.picture-ending", {"file": str(picture)}), "picture")
-    check_picture(picture)
+    check_picture(picture, endings)
 
 
 def _manner(asked: TimeAsked) -> Manner:

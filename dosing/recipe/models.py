@@ -5,6 +5,7 @@ The models hold what was written, as text; `dosing.recipe.core` turns it into nu
 
 from __future__ import annotations
 
+import re
 from typing import TYPE_CHECKING, Annotated, Any, Literal
 
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field
@@ -15,11 +16,15 @@ if TYPE_CHECKING:
 MOST_COLOURS = 12
 
 
+_JOINED = re.compile(r"(?<=[a-z])[-_](?=[a-z])")
+
+
 def _word(value: Any) -> Any:
     """A choice as people write it: capitals, hyphens and underscores do not matter."""
     if not isinstance(value, str):
         return value
-    return " ".join(value.casefold().replace("-", " ").replace("_", " ").split())
+    # Between words only: a sign before a word is not ours to drop.
+    return " ".join(_JOINED.sub(" ", value.casefold()).split())
 
 
 def _surfactant(value: Any) -> Any:

@@ -17,6 +17,7 @@ from pydantic import BaseModel, ValidationError
 
 from dosing.quantities import InputError, refuse
 from dosing.recipe.models import Recipe
+from indicator.files import was_read
 from indicator.notes import say
 from indicator.tables import read_text
 
@@ -81,6 +82,7 @@ def load_recipe(path: str | Path) -> Recipe:
             code = "error.folder" if file.is_dir() else "error.no-file"
             raise refuse(code, "recipe", name, "")
         # One byte more than allowed tells a file that grew since its size was asked.
+        was_read(file)
         with file.open("rb") as stream:
             content = stream.read(LARGEST_FILE_BYTES + 1)
     except (OSError, ValueError) as error:

@@ -192,6 +192,105 @@ def test_pictures(command: list[str], refused: Refused, tmp_path: Path) -> None:
     assert list(tmp_path.iterdir()) == [folder]
 
 
+LONG = "x" * 3000
+
+
+@pytest.mark.parametrize(
+    "arguments",
+    [
+        ["plan", "--target", LONG],
+        ["plan", f"--{LONG}"],
+        ["plan", f"/nowhere/{LONG}.toml"],
+        ["plan", "--picture", LONG],
+        ["swatch", LONG],
+        ["swatch", "tartrazine", "--light", "it's " + "x y " * 750],
+        [LONG],
+        ["water", "--like", LONG],
+        ["design", "blue", "pink", "--shelf", LONG],
+        ["jar", "--by", LONG, "--step", "0: 7"],
+        ["programme", "--steps", "6, " * 1000 + "x"],
+    ],
+    ids=lambda value: str(value)[:20],
+)
+def test_what_is_too_long_to_read_is_shortened(arguments: list[str], refused: Refused) -> None:
+    assert len(refused(*arguments)) < 700
+
+
+# ---------------------------------------------------------------- files that are there
+
+
+@pytest.fixture
+def there(tmp_path: Path) -> Callable[[str], Path]:
+    def made(name: str) -> Path:
+        file = tmp_path / name
+        file.write_text("Na,Cl\n0.1,0.1\n", encoding="utf-8")
+        return file
+
+    return made
+
+
+@pytest.mark.parametrize(
+    ("command", "option", "name"),
+    [
+        (["plan"], "--picture", "soak.png"),
+        (["preview", "--dose", "5 g"], "--picture", "soak.pdf"),
+        (["time"], "--picture", "soak.gif"),
+        (["time"], "--picture", "soak.svg"),
+        (["programme", "--steps", "6"], "--picture", "soak.png"),
+        (["sachet"], "--picture", "soak.png"),
+        (["jar", "--instructions"], "--picture", "jar.pdf"),
+        (["swatch", "tartrazine"], "--picture", "soak.png"),
+        (["spectrum", "tartrazine"], "--picture", "soak.png"),
+        (["design", "blue", "pink"], "--picture", "soak.png"),
+        (["design", "blue", "pink"], "--write", "soak.toml"),
+        (["equilibrium"], "-o", "solved.csv"),
+        (["new"], "", "soak.toml"),
+    ],
+    ids=str,
+)
+def test_no_file_is_written_over_unasked(
+    command: list[str], option: str, name: str, there: Callable[[str], Path], refused: Refused
+) -> None:
+    file = there(name)
+    inputs = [there("cases.csv")] if command == ["equilibrium"] else []
+    before = file.read_bytes()
+    named = {"-o": "output", "": "file"}.get(option, option.strip("-"))
+    has(refused(*command, *inputs, *([option] if option else []), file), named, name, "--overwrite")
+    assert file.read_bytes() == before
+
+
+def test_an_input_is_never_written_over(
+    there: Callable[[str], Path], refused: Refused, tmp_path: Path
+) -> None:
+    cases, linked = there("cases.csv"), tmp_path / "linked.csv"
+    linked.hardlink_to(cases)
+    before = cases.read_bytes()
+    for output in (cases, linked):
+        call = ("equilibrium", cases, "-o", output, "--overwrite")
+        for form in (call, (*call, "--json")):
+            has(refused(*form), output.name, "read by this very command")
+    assert cases.read_bytes() == before
+
+
+def test_a_recipe_is_never_written_over(
+    recipe: Callable[..., Path], refused: Refused, there: Callable[[str], Path]
+) -> None:
+    odd = recipe().rename(there("recipe.svg"))
+    before = odd.read_bytes()
+    has(refused("plan", odd, "--picture", odd, "--overwrite"), "recipe.svg", "read by this very")
+    assert odd.read_bytes() == before
+
+
+@pytest.mark.parametrize("place", [0, 1, 4])
+def test_overwrite_may_stand_anywhere(place: int, huedose: Run, cases: Path) -> None:
+    output = cases.with_name("solved.csv")
+    output.write_text("older", encoding="utf-8")
+    words: list[object] = ["equilibrium", cases, "-o", output]
+    words.insert(place, "--overwrite")
+    assert huedose(*words)[0] == 0
+    assert output.read_text(encoding="utf-8").startswith("Na,Cl,ph")
+
+
 # ---------------------------------------------------------------- recipe files
 
 
@@ -260,6 +359,7 @@ def test_broken_toml_is_shown_its_place(
         ("anhydrous = 1", "anhydrous = -1", ["activator", "-1"]),
         ("anhydrous = 1", "anhydrous = 0", ["activator", "above 0"]),
         ('target = "5.7"', 'target = "beige"', ["beige"]),
+        ('bathers = "child"', 'bathers = "-inf"', ["wish.bathers is '-inf'"]),
         ('bathers = "child"', 'bathers = "dog"', ["wish.bathers", "dog", "nobody"]),
         ('"8 years"', '"-8 years"', ["wish.child_age", "-8 years"]),
         ("schema = 1", "schema = 2", ["schema", "2", "1"]),

@@ -85,7 +85,7 @@ def test_the_picture_of_several_is_one_whole_file(
     assert (code, err) == (0, "")
     assert str(file) in out.replace("\n", "")
     first = file.read_bytes()
-    huedose(*command, "--ph", "3,7", "--picture", file, "--json")
+    huedose(*command, "--ph", "3,7", "--picture", file, "--overwrite", "--json")
     assert file.read_bytes() == first
     assert [path.name for path in tmp_path.iterdir()] == [file.name]
 

@@ -434,7 +434,7 @@ def test_an_interrupt_leaves_nothing_behind(
     picture = tmp_path / "sachet.png"
     picture.write_bytes(b"an older picture")
     monkeypatch.setattr("dosing.sachets.home_doses._solve_part", interrupted)
-    code, out, err = huedose("sachet", "--picture", picture, *FEW)
+    code, out, err = huedose("sachet", "--picture", picture, "--overwrite", *FEW)
     assert (code, out, err) == (130, "", "")
     assert picture.read_bytes() == b"an older picture"
     assert [one.name for one in tmp_path.iterdir()] == ["sachet.png"]

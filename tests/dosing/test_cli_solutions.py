@@ -268,13 +268,13 @@ def test_a_failing_write_leaves_the_old_file_whole(
     out_path.write_text("from last week\n", encoding="utf-8")
     with pytest.MonkeyPatch.context() as patch:
         spoil(patch)
-        code, out, err = huedose("equilibrium", path, "-o", out_path)
+        code, out, err = huedose("equilibrium", path, "-o", out_path, "--overwrite")
     assert (code, out) == (2, "")
     assert err.count("\n") == 1
     assert "No space left on device" in err
     assert out_path.read_text(encoding="utf-8") == "from last week\n"
     assert sorted(tmp_path.iterdir()) == [path, out_path]
-    assert huedose("equilibrium", path, "-o", out_path) == (0, "", "")
+    assert huedose("equilibrium", path, "-o", out_path, "--overwrite") == (0, "", "")
     assert len(rows_of(out_path.read_text(encoding="utf-8"))) == 2
 
 
