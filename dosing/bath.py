@@ -12,7 +12,8 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from dosing.equilibrium import Equilibrium, mass_for_ph, solve, water_density_kg_l
+from dosing.equilibrium import Equilibrium, mass_for_ph, settle_chalk, solve, water_density_kg_l
+from dosing.molar_mass import molar_mass
 from dosing.water import TapWater
 from indicator.absorbance import mixture_absorbance
 from indicator.appearance import SeenColour, seen
@@ -69,10 +70,16 @@ class Bath:
             totals[name] = totals.get(name, np.zeros(())) + per_kg * np.asarray(moles)
         return replace(self, totals=totals)
 
-    def solve(self, *, pco2_ppm: ArrayLike | None = None) -> SolvedBath:
-        """PH and every species; closed to the air, or at rest with air of this carbon dioxide."""
-        solution = solve(self.totals, self.temperature_c, pco2_ppm=pco2_ppm)
-        return SolvedBath(self, solution)
+    def solve(self, *, pco2_ppm: ArrayLike | None = None, chalk: bool = False) -> SolvedBath:
+        """PH and every species; closed to the air, or at rest with air of this carbon dioxide.
+
+        With ``chalk`` all calcite above saturation has fallen out and is stirred up in the water.
+        """
+        if not chalk:
+            return SolvedBath(self, solve(self.totals, self.temperature_c, pco2_ppm=pco2_ppm))
+        settled = settle_chalk(self.totals, self.temperature_c, pco2_ppm=pco2_ppm)
+        grams = settled.chalk_mol_kg * self.water_kg / self.volume_l * molar_mass("CaCO3")
+        return SolvedBath(self, settled.equilibrium, np.asarray(grams))
 
     def grams_for_ph(
         self,
@@ -128,6 +135,8 @@ class SolvedBath:
 
     bath: Bath
     equilibrium: Equilibrium
+    chalk_g_l: ArrayLike = 0.0
+    """Calcite that has fallen out and is stirred up in the water [g/L]."""
 
     @property
     def ph(self) -> Array:

@@ -1,6 +1,7 @@
 """Acid–base and complexation equilibrium of baths: totals in, pH and every species out."""
 
 from dosing.equilibrium.activity import ACTIVITY_MODELS, DEFAULT_ACTIVITY_MODEL
+from dosing.equilibrium.chalk import CALCITE, Settled, settle_chalk
 from dosing.equilibrium.constants import constant, kelvin, water_density_kg_l
 from dosing.equilibrium.solve import (
     Equilibrium,
@@ -27,15 +28,18 @@ def default_air_co2_ppm() -> float:
 
 __all__ = [
     "ACTIVITY_MODELS",
+    "CALCITE",
     "COMPONENTS",
     "DEFAULT_ACTIVITY_MODEL",
     "Equilibrium",
     "MassForPh",
+    "Settled",
     "carbon_from_alkalinity",
     "component_names",
     "default_air_co2_ppm",
     "kelvin",
     "mass_for_ph",
+    "settle_chalk",
     "solid_names",
     "solve",
     "species_names",

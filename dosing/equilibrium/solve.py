@@ -86,6 +86,10 @@ class Equilibrium:
         """
         return {row.solid: self._saturation_index(row) for row in solid_rows()}
 
+    def saturation_of(self, solid: str) -> Array:
+        """Saturation index of one solid, as `saturation` has it; KeyError if it is unknown."""
+        return self._saturation_index({row.solid: row for row in solid_rows()}[solid])
+
     def _saturation_index(self, row: SolidRow) -> Array:
         log_ksp = (
             coefficients(row.log_ksp, row.dh_kj_mol, None, row.function)
