@@ -7,7 +7,7 @@ this room knows only when each of them applies.
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cache
 
@@ -19,6 +19,8 @@ from dosing.water import Contradiction
 from indicator.notes import Note, Value, say
 from indicator.pigments import colourant
 from indicator.tables import DataError, read_table
+
+Array = NDArray[np.float64]
 
 LEVELS = ("ok", "mind", "justify", "stop")
 BATHERS = ("adult", "child", "nobody")
@@ -96,6 +98,36 @@ class Situation:
     """Why dry powder is tipped in beside an adult."""
     contradiction: Contradiction | None = None
     """Readings of the tap water of which one must be wrong."""
+    elsewhere: tuple[Caution, ...] = ()
+    """What stated homes say of giving the same grams away."""
+
+
+@dataclass(frozen=True)
+class Verdict:
+    """Whether a bath may be poured, given or sold."""
+
+    level: str
+    """The heaviest of its cautions, one of `LEVELS`."""
+    allowed: bool
+    """Whether none of them is a stop, nor needs a reason that nobody wrote down."""
+    because: str
+    """Code of that heaviest caution."""
+
+
+@dataclass(frozen=True)
+class Verdicts:
+    """Three questions that are never one."""
+
+    pour: Verdict
+    """Into this tub, for those who bathe in it."""
+    give: Verdict
+    """To somebody else, into other homes."""
+    sell: Verdict
+    """On the market of the recipe."""
+
+    def of(self, purpose: str) -> Verdict:
+        """The verdict that a purpose depends on."""
+        return {"gift": self.give, "sale": self.sell}.get(purpose, self.pour)
 
 
 @dataclass(frozen=True)
@@ -245,8 +277,30 @@ def judge(situation: Situation) -> tuple[Caution, ...]:
         *_permissions(situation),
         *_preservation(situation),
         *_always(situation, bathers),
+        *(situation.elsewhere if situation.purpose in GIVEN else ()),
     ]
     return tuple(sorted(found, key=lambda caution: -LEVELS.index(caution.level)))
+
+
+def verdicts(situation: Situation) -> Verdicts:
+    """Whether a bath may be poured, given and sold, whatever its own purpose is.
+
+    Parameters
+    ----------
+    situation : Situation
+        As for `judge`.
+    """
+    given, sold = (judge(replace(situation, purpose=purpose)) for purpose in GIVEN)
+    return Verdicts(
+        pour=_verdict([one for one in given if one.about == "pour"]),
+        give=_verdict(given),
+        sell=_verdict(sold),
+    )
+
+
+def _verdict(cautions: Sequence[Caution]) -> Verdict:
+    worst = max(cautions, key=lambda one: (exit_code((one,)), LEVELS.index(one.level)))
+    return Verdict(worst.level, exit_code(tuple(cautions)) == 0, worst.code)
 
 
 def exit_code(cautions: tuple[Caution, ...]) -> int:
@@ -257,6 +311,34 @@ def exit_code(cautions: tuple[Caution, ...]) -> int:
         if caution.level == "justify" and not caution.values.get("reason"):
             return 3
     return 0
+
+
+def pour_forbidden(cautions: tuple[Caution, ...]) -> bool:
+    """Whether what happens in the tub forbids it, whatever may be given or sold."""
+    return exit_code(tuple(one for one in cautions if one.about == "pour")) != 0
+
+
+def too_sour_elsewhere(levels: NDArray[np.int_], ph: Array, accepted: int) -> tuple[Caution, ...]:
+    """What homes say of giving the same grams away; nothing where none passes the level.
+
+    Parameters
+    ----------
+    levels : numpy.ndarray
+        Caution level of each home, an index into `LEVELS`.
+    ph : numpy.ndarray
+        Its pH just poured.
+    accepted : int
+        The heaviest level that it may have.
+    """
+    past = levels > accepted
+    if not past.any():
+        return ()
+    values: dict[str, Value] = {
+        "count": int(past.sum()),
+        "homes": len(levels),
+        "ph": rounded_outwards(float(ph[past].min()), down=True),
+    }
+    return (_caution("homes-too-sour", values),)
 
 
 def not_for_bathing(situation: Situation) -> bool:

@@ -4,8 +4,11 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
+import numpy as np
+
 from dosing.assembly import assemble
-from dosing.cautions import LEVELS, bath_level, judged_bathers
+from dosing.cautions import LEVELS, Caution, bath_level, judged_bathers, too_sour_elsewhere
+from dosing.equilibrium import default_air_co2_ppm
 from dosing.inputs import RecipeInputs, TubInputs
 from dosing.records import Sight, Wish
 from dosing.trade_values import typical
@@ -16,6 +19,7 @@ from indicator.words import change_level, matches_word
 
 OWN = "own"
 """Name, water and size of the maker's own home."""
+AIR_CO2_PPM = default_air_co2_ppm()
 TURNS, DOES_NOT_TURN, TOO_SOUR = "turns", "does not turn", "too sour"
 
 
@@ -73,6 +77,40 @@ def six_homes(inputs: RecipeInputs, grams: float, wish: Wish, accepted: str) -> 
     rows = read_table("trade/homes.csv", _HomeRow)
     others = tuple(_home(_moved(row, inputs), row, grams, wish, accepted) for row in rows)
     return (_home(inputs, None, grams, wish, accepted), *others)
+
+
+def elsewhere(inputs: RecipeInputs, grams: float, accepted: int) -> tuple[Caution, ...]:
+    """What the stated homes, and the maker's own, say of giving the same grams away.
+
+    Parameters
+    ----------
+    inputs : RecipeInputs
+        As for `six_homes`.
+    grams : float
+        The sachet [g].
+    accepted : int
+        The heaviest caution level that a home may have, an index into `LEVELS`.
+    """
+    bathers = judged_bathers(inputs.wish.bathers)
+    if bathers == "nobody":
+        return ()
+    levels, ph = zip(
+        *(_ends(one, grams, bathers) for one in (inputs, *_others(inputs))), strict=True
+    )
+    return too_sour_elsewhere(np.array(levels), np.array(ph), accepted)
+
+
+def _ends(inputs: RecipeInputs, grams: float, bathers: str) -> tuple[int, float]:
+    """Caution level of a home, just poured and with its gas gone, and its pH just poured."""
+    setting = assemble(inputs)
+    bath = setting.bath.with_activator(grams, setting.per_gram)
+    ph = [float(bath.solve(pco2_ppm=air).ph) for air in (None, AIR_CO2_PPM)]
+    return int(np.max(bath_level(ph, bath.acid_reserve_meq_l(), bathers))), ph[0]
+
+
+def _others(inputs: RecipeInputs) -> list[RecipeInputs]:
+    """The recipe in every stated home."""
+    return [_moved(row, inputs) for row in read_table("trade/homes.csv", _HomeRow)]
 
 
 def home_inputs(name: str, inputs: RecipeInputs) -> RecipeInputs:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dosing.cautions import Colourant, Moment, Situation
+from dosing.cautions import Caution, Colourant, Moment, Situation
 from dosing.inputs import RecipeInputs
 from dosing.powders import Blend
 from dosing.water import contradicted
@@ -15,6 +15,7 @@ def situation_of(
     accept_ph: str | None = None,
     accept_pouring: str | None = None,
     whose_tap: bool = True,
+    elsewhere: tuple[Caution, ...] = (),
 ) -> Situation:
     """Everything that cautions depend on in a recipe.
 
@@ -28,6 +29,8 @@ def situation_of(
         Why a pH, or a way to pour, that needs a written reason is accepted.
     whose_tap : bool
         Whether the tub is filled from the tap that the recipe has the readings of.
+    elsewhere : tuple of Caution
+        What stated homes say of giving the same grams away.
     """
     return Situation(
         bathers=inputs.wish.bathers,
@@ -44,4 +47,5 @@ def situation_of(
         accept_ph_reason=accept_ph,
         accept_pouring_reason=accept_pouring,
         contradiction=contradicted(inputs.water) if whose_tap else None,
+        elsewhere=elsewhere,
     )

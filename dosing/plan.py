@@ -17,8 +17,10 @@ from dosing.cautions import (
     exit_code,
     judge,
     not_for_bathing,
+    verdicts,
 )
 from dosing.change_range import change_range
+from dosing.households import elsewhere
 from dosing.inputs import RecipeInputs
 from dosing.judging import situation_of
 from dosing.needed import needed, to_be_seen
@@ -237,7 +239,8 @@ def _answer(
     after = _sight("after", solved, case)
     change = float(delta_e(before.colour.lab, after.colour.lab))
     low, high = change_range(case.inputs, setting, before.ph, after.ph)
-    cautions = judge(_situation(case, pouring))
+    situation = _situation(case, pouring, grams)
+    cautions = judge(situation)
     ok = reached and exit_code(cautions) == 0
     dose_g = DoseRange.among(case.possible.grams_for_ph(float(solved.ph)), grams)
     reserve = float(bath.acid_reserve_meq_l())
@@ -292,7 +295,9 @@ def _answer(
         bathers=case.bathers,
         next_steps=_next_steps(case, dose_g, float(solved.ph)),
         accepted_reason=case.accept_ph,
-        not_for_bathing=not_for_bathing(_situation(case, pouring)),
+        not_for_bathing=not_for_bathing(situation),
+        verdicts=verdicts(situation),
+        market=case.inputs.wish.market,
         cautions=cautions,
         assumptions=(
             *setting.assumptions,
@@ -355,12 +360,13 @@ def _pours(case: Case, pouring: Pouring, parts: Mapping[str, float]) -> tuple[Po
     )
 
 
-def _situation(case: Case, pouring: Pouring) -> Situation:
+def _situation(case: Case, pouring: Pouring, grams: float) -> Situation:
     return situation_of(
         case.inputs,
         pouring.moments(float(case.path.ph[0])),
         accept_ph=case.accept_ph,
         accept_pouring=case.accept_pouring,
+        elsewhere=elsewhere(case.inputs, grams, case.accepted),
     )
 
 

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from dosing.brewing import TintAmount
-from dosing.cautions import Caution
+from dosing.cautions import Caution, Verdicts
 from dosing.powders import spoons
 from dosing.surer import NextStep
 from dosing.uncertainty import ACID_SIDE, ALKALINE_SIDE, COVERAGE
@@ -262,6 +262,9 @@ class Plan:
     accepted_reason: str | None
     """Why a pH that needs a reason is accepted, as it was written."""
     not_for_bathing: bool
+    verdicts: Verdicts
+    """Whether it may be poured, given and sold."""
+    market: str
     cautions: tuple[Caution, ...]
     assumptions: tuple[Note, ...]
     warnings: tuple[Note, ...]

@@ -8,7 +8,15 @@ from collections.abc import Iterable, Sequence
 import numpy as np
 
 from dosing.brewing import TintAmount
-from dosing.cautions import LEVELS, Caution, exit_code, rounded_outwards
+from dosing.cautions import (
+    LEVELS,
+    Caution,
+    Verdict,
+    Verdicts,
+    exit_code,
+    pour_forbidden,
+    rounded_outwards,
+)
 from dosing.households import DOES_NOT_TURN, TOO_SOUR, TURNS, Home
 from dosing.powders import kitchen_round_g, powder, spoon_words
 from dosing.records import ColourAmount, Plan, Pour, Sight
@@ -21,6 +29,16 @@ from indicator.words import change_level, visibility_level
 
 MARKS = {"ok": "", "mind": "!", "justify": "!!", "stop": "X"}
 """Each caution level has a mark beside its word, so that no colour need carry it."""
+WITH_REASON = (
+    "bicarbonate-sold",
+    "colour-certified",
+    "colour-market-unknown",
+    "colour-unclear-sale",
+    "colour-unlisted-sale",
+    "homes-too-sour",
+    "unpreserved-given",
+)
+"""Cautions that a verdict names in a few words; others stand among the cautions."""
 RARE, ALMOST_ALL = 0.01, 0.95
 """Shares of the possible tubs: from where a thing is told, and from where it is nearly all."""
 SMALLEST_CAUSE = 0.03
@@ -64,7 +82,26 @@ def scale_step(mass: float) -> float:
 
 def forbidden(plan: Plan) -> bool:
     """Whether a caution forbids the plan."""
-    return exit_code(plan.cautions) != 0
+    return pour_forbidden(plan.cautions)
+
+
+def verdicts_line(verdicts: Verdicts, market: str) -> str:
+    """Whether it may be poured, given and sold, each with its reason in a few words."""
+    return say(
+        "verdict.line",
+        {
+            "pour": _verdict(verdicts.pour),
+            "give": _verdict(verdicts.give),
+            "sell": _verdict(verdicts.sell),
+            "market": "" if market == "other" else say("verdict.market", {"market": market}),
+        },
+    )
+
+
+def _verdict(one: Verdict) -> str:
+    answer = say(f"verdict.{'yes' if one.allowed else 'no'}-{one.level}")
+    why = say(f"verdict.because.{one.because}") if one.because in WITH_REASON else ""
+    return f"{answer}{why}"
 
 
 def spoons(teaspoons: float) -> str:
@@ -319,7 +356,10 @@ def refusal(plan: Plan) -> tuple[list[str], list[str], str | None]:
     heads, reasons = [], []
     if forbidden(plan):
         heads.append(say("plan.forbidden-dose" if plan.wish.kind == "dose" else "plan.forbidden"))
-        reasons += [one.message for one in plan.cautions if one.level in ("justify", "stop")]
+        reasons += [one.message for one in plan.cautions if _forbids(one) and one.about == "pour"]
+    elif any(map(_forbids, plan.cautions)):
+        heads.append(say("plan.not-to-pass-on"))
+        reasons += [one.message for one in plan.cautions if _forbids(one)]
     if not plan.wish_met:
         wished = f"{plan.wish.ph:g}" if plan.wish.ph is not None else plan.wish.text
         values: dict[str, Value] = {"wish": wished, "vessel": noun(plan)}
@@ -334,6 +374,10 @@ def refusal(plan: Plan) -> tuple[list[str], list[str], str | None]:
     if distance is None:
         return heads, reasons, say("plan.nearest-follows", {"name": name})
     return heads, reasons, say("plan.nearest-distance", {"name": name, "delta_e": distance})
+
+
+def _forbids(one: Caution) -> bool:
+    return exit_code((one,)) != 0
 
 
 def has_ribbon(plan: Plan) -> bool:

@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import Any
 
 from dosing.cautions import BATHERS
-from dosing.cli.jsonout import caution, note, notes, sight
+from dosing.cli.jsonout import caution, note, notes, sight, verdicts
 from dosing.cli.output import Page, to_json
 from dosing.cli.outputs import check_free
 from dosing.cli.planning import NOT_MET, check_picture, recipe_of
@@ -97,7 +97,9 @@ def run_design(asked: Asked, *, as_json: bool) -> int:
             page.line(say(code, {"file": str(asked.write)}))
         if asked.picture is not None:
             page.line(say("cli.picture-written", {"file": str(asked.picture)}))
-    return 0 if effects.reached else NOT_MET
+    purpose = effects.inputs.wish.purpose
+    allowed = all(one.verdicts.of(purpose).allowed for one in effects.designs[:1])
+    return 0 if effects.reached and allowed else NOT_MET
 
 
 def _check_write(asked: Asked) -> None:
@@ -338,6 +340,7 @@ def _design(design: Design, rank: int, following: Sequence[str]) -> dict[str, An
         "sure_share": design.sure_share,
         "tubs_share": design.tubs_share,
         "level": design.level,
+        "verdicts": verdicts(design.verdicts),
         "cautions": [caution(one) for one in design.cautions],
         "not_for_bathing": design.not_for_bathing,
         "price": design.price,

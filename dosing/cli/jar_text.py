@@ -9,7 +9,7 @@ import numpy as np
 
 from dosing import wording
 from dosing.cautions import rounded_outwards
-from dosing.cli.jsonout import caution, colour, notes
+from dosing.cli.jsonout import caution, colour, notes, verdicts
 from dosing.cli.output import Page
 from dosing.jar import guide as jar_guide
 from dosing.jar.answer import JarAnswer, StepFit
@@ -78,6 +78,7 @@ def answer_document(answer: JarAnswer, model: JarModel) -> dict[str, Any]:
         ),
         "next_additions_ml": (None if ml is None else [ml * add for add, _ in _further(answer)]),
         "not_for_bathing": answer.not_for_bathing,
+        "verdicts": verdicts(answer.verdicts),
         "cautions": [caution(one) for one in answer.cautions],
         "notes": notes(answer.notes),
         "warnings": notes(answer.warnings),
@@ -157,7 +158,9 @@ def show_answer(answer: JarAnswer, model: JarModel, page: Page) -> None:
 
 
 def _refused(answer: JarAnswer, page: Page) -> None:
-    """Why the dose is not to be poured as it stands."""
+    """What may be done with the dose, and why it is not to be poured as it stands."""
+    if not answer.held_back:
+        page.line(wording.verdicts_line(answer.verdicts, answer.market))
     if answer.held_back:
         first = {"check": sentence(answer.check_first[0])}
         page.line(say("jar.held", first), style="bold")

@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from typing import Any
 
 from dosing import wording
-from dosing.cautions import Caution
+from dosing.cautions import Caution, Verdicts
 from dosing.households import Home
 from dosing.records import Plan, Sight, Spoons
 from indicator.appearance import SeenColour
@@ -86,6 +86,7 @@ def plan_document(plan: Plan) -> dict[str, Any]:
         ],
         "accepted_reason": plan.accepted_reason,
         "not_for_bathing": plan.not_for_bathing,
+        "verdicts": verdicts(plan.verdicts),
         "cautions": [caution(one) for one in plan.cautions],
         "assumptions": notes(plan.assumptions),
         "warnings": notes(plan.warnings),
@@ -145,10 +146,16 @@ def caution(one: Caution) -> dict[str, Any]:
     return {
         "level": one.level,
         "code": one.code,
+        "about": one.about,
         "message": one.message,
         "source": one.source,
         "confidence": one.confidence,
     }
+
+
+def verdicts(three: Verdicts) -> dict[str, str]:
+    """Whether it may be poured, given and sold: the level of each."""
+    return {"pour": three.pour.level, "give": three.give.level, "sell": three.sell.level}
 
 
 def note(one: Note) -> dict[str, Any]:

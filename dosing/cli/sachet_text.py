@@ -10,7 +10,7 @@ import numpy as np
 
 from dosing import wording
 from dosing.cautions import Caution
-from dosing.cli.jsonout import caution
+from dosing.cli.jsonout import caution, verdicts
 from dosing.cli.output import Page
 from dosing.powders import powder
 from dosing.sachets import wording as words
@@ -163,6 +163,7 @@ def document(answer: Answer, blends: BlendAnswer | None, prices: Prices) -> dict
         "best_way": answer.best_way,
         "too_light_g": answer.too_light,
         "label": [{"grams": one.grams, "lines": one.lines} for one in labels(answer, blends)],
+        "verdicts": None if answer.verdicts is None else verdicts(answer.verdicts),
         "cautions": [caution(one) for one in answer.cautions],
         "assumptions": [sentence(note) for note in answer.notes],
     }

@@ -7,9 +7,10 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
+from dosing import wording
 from dosing.assembly import assemble
-from dosing.cautions import LEVELS, Caution
-from dosing.cli.jsonout import caution, colour, notes, spoons
+from dosing.cautions import LEVELS, Caution, exit_code
+from dosing.cli.jsonout import caution, colour, notes, spoons, verdicts
 from dosing.cli.output import Page, to_json
 from dosing.cli.planning import NOT_MET, check_picture, reason, recipe_of
 from dosing.plan import make_plan, preview
@@ -77,7 +78,7 @@ def run_time(asked: TimeAsked, *, as_json: bool) -> int:
             page.line(say("cli.picture-written", {"file": str(asked.picture)}))
     # A dose of the maker's own has no wish to miss.
     unmet = asked.dose is None and not plan.reached
-    return NOT_MET if unmet or words.forbidden(line, plan) else 0
+    return NOT_MET if unmet or exit_code(words.all_cautions(line, plan)) else 0
 
 
 def _check_time_picture(picture: Path | None) -> None:
@@ -136,6 +137,7 @@ def _show_time(line: Timeline, plan: Plan, other: tuple[str, LocalExtreme], page
     forbidden = words.forbidden(line, plan)
     page.line(line.title, style="bold")
     page.line(words.tub(plan))
+    page.line(wording.verdicts_line(plan.verdicts, plan.market))
     if plan.not_for_bathing:
         page.line(say("plan.not-for-bathing"), style="bold")
     found = words.verdict(line, plan)
@@ -246,6 +248,7 @@ def _time_document(line: Timeline, plan: Plan, other: tuple[str, LocalExtreme]) 
         "steady_after_s": line.steady_after_s,
         "wait_s": line.wait_s,
         "not_for_bathing": plan.not_for_bathing,
+        "verdicts": verdicts(plan.verdicts),
         "assumptions": notes(line.assumptions),
         "warnings": notes((*line.warnings, *plan.warnings)),
         "cautions": [caution(one) for one in words.all_cautions(line, plan)],
@@ -299,6 +302,7 @@ def _steps(text: str) -> tuple[str, ...]:
 def _show_programme(programme: Programme, page: Page) -> None:
     page.line(say("programme.title", {"title": programme.title}), style="bold")
     page.line(order.tub(programme))
+    page.line(wording.verdicts_line(programme.verdicts, programme.market))
     if programme.not_for_bathing:
         page.line(say("plan.not-for-bathing"), style="bold")
     found = order.verdict(programme)
@@ -338,6 +342,7 @@ def _programme_document(programme: Programme) -> dict[str, Any]:
         "temperature_c": programme.temperature_c,
         "bathers": programme.bathers,
         "not_for_bathing": programme.not_for_bathing,
+        "verdicts": verdicts(programme.verdicts),
         "cautions": [caution(one) for one in programme.cautions],
         "assumptions": notes(programme.assumptions),
         "warnings": notes(programme.warnings),

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from dosing.cautions import Caution
+from dosing.cautions import Caution, Verdicts
 from dosing.effects.shelf import Stock
 from dosing.inputs import RecipeInputs
 from dosing.records import Sight
@@ -80,6 +80,8 @@ class Design:
     cautions: tuple[Caution, ...]
     """Those of a plan of it, the heaviest first."""
     not_for_bathing: bool
+    verdicts: Verdicts
+    """Whether it may be poured, given and sold."""
     cost: float
     notes: tuple[Note, ...]
     price: float | None

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,10 +18,12 @@ from dosing.cautions import (
     judge,
     judged_bathers,
     permissions,
+    verdicts,
 )
 from dosing.effects.designs import Design, DesignedColour, WordSight
 from dosing.effects.shelf import Stock
 from dosing.effects.task import End, meets
+from dosing.households import elsewhere
 from dosing.inputs import ColourInputs, RecipeInputs
 from dosing.judging import situation_of
 from dosing.own_acid import own_acid
@@ -89,7 +91,10 @@ def design_of(poured: Poured, wishes: Wishes, cost: float) -> Design | None:
     inputs, setting, pouring = poured.inputs, poured.setting, poured.pouring
     bathers = judged_bathers(inputs.wish.bathers)
     before, after = _sights(setting, pouring.aim_g)
-    cautions = judge(situation_of(inputs, pouring.moments(before.ph)))
+    situation = situation_of(inputs, pouring.moments(before.ph))
+    cautions = judge(situation)
+    # What other homes say of the same grams forbids no mixture, but giving it away.
+    passed_on = replace(situation, elsewhere=elsewhere(inputs, pouring.aim_g, MIND))
     uncounted = uncounted_share(inputs, setting)
     if exit_code(cautions) != 0 or uncounted >= MOST_UNCOUNTED_ACID:
         return None
@@ -126,6 +131,7 @@ def design_of(poured: Poured, wishes: Wishes, cost: float) -> Design | None:
         level=LEVELS[pouring.level],
         cautions=cautions,
         not_for_bathing=bathers == "nobody",
+        verdicts=verdicts(passed_on),
         cost=cost + doubt,
         notes=(
             *_acid_notes(inputs, setting, uncounted),

@@ -232,6 +232,7 @@ def lines(design: Design, effects: Effects) -> list[str]:
     past = past_line(design)
     told += [] if past is None else [past]
     told += [judged_line(design), *doubtful_words(design, effects)]
+    told.append(wording.verdicts_line(design.verdicts, effects.inputs.wish.market))
     if design.reached:
         told.append(sure_line(design))
     if design.price is not None:

@@ -14,12 +14,16 @@ import numpy as np
 from dosing.case import JUSTIFY, MIND
 from dosing.cautions import (
     Caution,
+    Verdicts,
     bather_assumptions,
     exit_code,
     judge,
     judged_bathers,
     not_for_bathing,
+    pour_forbidden,
+    verdicts,
 )
+from dosing.households import elsewhere
 from dosing.inputs import RecipeInputs
 from dosing.jar.design import Design, next_design
 from dosing.jar.doubts import doubts_of
@@ -125,6 +129,9 @@ class JarAnswer:
     cautions: tuple[Caution, ...]
     next_additions: Design | None
     not_for_bathing: bool
+    verdicts: Verdicts
+    """Whether the dose may be poured, given and sold."""
+    market: str
     notes: tuple[Note, ...]
     warnings: tuple[Note, ...]
 
@@ -136,7 +143,7 @@ class JarAnswer:
     @property
     def forbidden(self) -> bool:
         """Whether a caution forbids the dose."""
-        return exit_code(self.cautions) != 0
+        return pour_forbidden(self.cautions)
 
 
 @dataclass(frozen=True)
@@ -149,6 +156,7 @@ class _Dosed:
     volume_share: float
     pouring: Pouring
     cautions: tuple[Caution, ...]
+    verdicts: Verdicts
     not_for_bathing: bool
 
 
@@ -232,6 +240,8 @@ def jar_test(
         cautions=_standing(dosed.cautions, held=bool(doubts.check_first)),
         next_additions=further if _worthwhile(further) else None,
         not_for_bathing=dosed.not_for_bathing,
+        verdicts=dosed.verdicts,
+        market=model.tub.wish.market,
         notes=bather_assumptions(model.tub.wish.bathers, model.tub.wish.child_age_years),
         warnings=doubts.warnings,
     )
@@ -262,6 +272,7 @@ def _dosed(
         pouring.moments(float(path.ph[0])),
         accept_ph=accept_ph,
         accept_pouring=accept_pouring,
+        elsewhere=elsewhere(model.tub, grams, accepted),
     )
     return _Dosed(
         dose_g=dose,
@@ -270,6 +281,7 @@ def _dosed(
         volume_share=_volume_share(possible, needed),
         pouring=pouring,
         cautions=judge(situation),
+        verdicts=verdicts(situation),
         not_for_bathing=not_for_bathing(situation),
     )
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from dosing.cautions import Caution
+from dosing.cautions import Caution, Verdicts
 from dosing.programme.way_back import Return
 from dosing.records import Spoons
 from indicator.appearance import SeenColour
@@ -85,6 +85,9 @@ class Programme:
     light: str
     bathers: str
     not_for_bathing: bool
+    verdicts: Verdicts
+    """Whether it may be poured, given and sold."""
+    market: str
     co2_litres: float
     """Gas that all steps together can set free [L]."""
     assumptions: tuple[Note, ...]

@@ -24,7 +24,10 @@ from dosing.cautions import (
     exit_code,
     judge,
     not_for_bathing,
+    pour_forbidden,
+    verdicts,
 )
+from dosing.households import elsewhere
 from dosing.inputs import RecipeInputs
 from dosing.judging import situation_of
 from dosing.needed import needed
@@ -47,7 +50,7 @@ from dosing.timeline.open_tub import gas_litres
 from dosing.trade_values import typical
 from dosing.wording import LEAST_SPOON, scale_step
 from indicator.appearance import SeenColour, delta_e
-from indicator.notes import Note
+from indicator.notes import Note, Value
 from indicator.words import parse_target
 
 Array = NDArray[np.float64]
@@ -165,8 +168,10 @@ class _Programme:
             stages.append(stage)
             pourings.append(found.pouring)
             last = stage.colour
-        cautions = self._cautions(stages, pourings)
-        forbidden = exit_code(cautions) != 0
+        situation = self._situation(pourings)
+        found_all = (*judge(situation), *_gas_caution(stages))
+        cautions = tuple(sorted(found_all, key=lambda one: -LEVELS.index(one.level)))
+        forbidden = pour_forbidden(cautions)
         bath = self.start.setting.bath
         aired = bath.solve(pco2_ppm=AIR_CO2_PPM)
         return Programme(
@@ -176,7 +181,7 @@ class _Programme:
             before_ph_airing=float(aired.ph),
             before_airing=aired.seen(self.start.setting.view),
             stages=tuple(map(_forbidden, stages) if forbidden else stages),
-            reached=all(one.reached for one in stages) and not forbidden,
+            reached=all(one.reached for one in stages) and exit_code(cautions) == 0,
             forbidden=forbidden,
             volume_l=float(bath.volume_l),
             depth_cm=self.start.setting.depth_cm,
@@ -184,7 +189,9 @@ class _Programme:
             vessel=self.inputs.wish.view,
             light=self.inputs.wish.light,
             bathers=self.start.bathers,
-            not_for_bathing=not_for_bathing(self._situation(())),
+            not_for_bathing=not_for_bathing(situation),
+            verdicts=verdicts(situation),
+            market=self.inputs.wish.market,
             co2_litres=sum(one.co2_litres for one in stages),
             assumptions=(
                 *self.start.setting.assumptions,
@@ -415,15 +422,8 @@ class _Programme:
         heaviest = round(2.0 * spoons.teaspoons) / 2.0 * found.grams / spoons.teaspoons_low
         return self._allows(found, max(heaviest - found.grams, 0.0))
 
-    def _situation(self, moments: tuple[Moment, ...]) -> Situation:
+    def _situation(self, pourings: Sequence[Pouring]) -> Situation:
         accept_ph, accept_pouring = self.reasons
-        return situation_of(
-            self.inputs, moments, accept_ph=accept_ph, accept_pouring=accept_pouring
-        )
-
-    def _cautions(
-        self, stages: Sequence[Stage], pourings: Sequence[Pouring]
-    ) -> tuple[Caution, ...]:
         before = float(self.start.path.ph[0])
         acid = min((one.before_acid_side for one in pourings[:1]), default=before)
         moments = [Moment("before", acid, before, 0.0)]
@@ -431,13 +431,22 @@ class _Programme:
             reserve = pouring.reserve_meq_l
             moments.append(Moment(f"step-{number}", *pouring.final, reserve))
             moments.append(Moment(f"step-{number}-airing", *pouring.aired, reserve))
-        found = list(judge(self._situation(tuple(moments))))
-        litres = sum(one.co2_litres for one in stages)
-        if any(not one.onwards and one.grams > 0 for one in stages):
-            code = "programme-both"
-            source = caution_citation("carbon-dioxide")
-            found.append(Caution("mind", code, source, "DERIVED", {"litres": litres}))
-        return tuple(sorted(found, key=lambda one: -LEVELS.index(one.level)))
+        return situation_of(
+            self.inputs,
+            tuple(moments),
+            accept_ph=accept_ph,
+            accept_pouring=accept_pouring,
+            elsewhere=elsewhere(self.inputs, self.poured[True], self.start.accepted),
+        )
+
+
+def _gas_caution(stages: Sequence[Stage]) -> list[Caution]:
+    """What acid and soda in one programme set free."""
+    if not any(not one.onwards and one.grams > 0 for one in stages):
+        return []
+    values: dict[str, Value] = {"litres": sum(one.co2_litres for one in stages)}
+    source = caution_citation("carbon-dioxide")
+    return [Caution("mind", "programme-both", source, "DERIVED", values)]
 
 
 def _matched(path: Path, wish: Wish, ahead: NDArray[np.bool_]) -> Match:

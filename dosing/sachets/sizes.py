@@ -12,10 +12,12 @@ from dosing.cautions import (
     LEVELS,
     Caution,
     Moment,
+    Verdicts,
     exit_code,
     judge,
     judged_bathers,
     reserve_limit,
+    verdicts,
 )
 from dosing.inputs import RecipeInputs
 from dosing.judging import situation_of
@@ -103,6 +105,8 @@ class Answer:
     recommended: str
     """``"one"``, ``"count"``, ``"sizes"``, ``"by colour"`` or ``"none"``."""
     cautions: tuple[Caution, ...]
+    verdicts: Verdicts | None
+    """Whether it may be poured, given and sold; None before it is judged."""
     notes: tuple[Note, ...]
     doses: HomeDoses
     in_homes: Population
@@ -242,14 +246,15 @@ def sachet_answer(
         by_colour=by_colour,
         recommended="none",
         cautions=(),
+        verdicts=None,
         notes=homes.notes,
         doses=doses,
         in_homes=population,
     )
-    cautions = _cautions(inputs, answer, accept_ph)
+    cautions, three = _cautions(inputs, answer, accept_ph)
     allowed = exit_code(cautions) == 0
     recommended = _recommended(answer.ways, share) if allowed else "none"
-    return replace(answer, recommended=recommended, cautions=cautions)
+    return replace(answer, recommended=recommended, cautions=cautions, verdicts=three)
 
 
 def caution_limit(bathers: str, *, reasoned: bool = False) -> Limit:
@@ -327,8 +332,10 @@ def _recommended(ways: Mapping[str, Shares], share: float) -> str:
     return str(best) if worth else "none"
 
 
-def _cautions(inputs: RecipeInputs, answer: Answer, accept_ph: str | None) -> tuple[Caution, ...]:
-    """Cautions of the sourest of the ways; its acid side is that of all but those allowed past."""
+def _cautions(
+    inputs: RecipeInputs, answer: Answer, accept_ph: str | None
+) -> tuple[tuple[Caution, ...], Verdicts]:
+    """Cautions and verdicts of the sourest way; its acid side leaves out those allowed past."""
     start = answer.doses.start_ph
     moments = [moment_of("before", start, np.zeros(1), answer.most_past)]
     homes, doses = answer.in_homes, [answer.poured(way) for way in answer.ways]
@@ -340,9 +347,10 @@ def _cautions(inputs: RecipeInputs, answer: Answer, accept_ph: str | None) -> tu
         most = max(one.reserve_meq_l for one in poured)
         sourest = min(poured, key=lambda one: one.ph_acid_side)
         moments.append(replace(sourest, reserve_meq_l=most))
-    found = judge(situation_of(inputs, tuple(moments), accept_ph=accept_ph, whose_tap=False))
+    situation = situation_of(inputs, tuple(moments), accept_ph=accept_ph, whose_tap=False)
     # Of tubs into which nothing is poured no pH need be told.
-    return tuple(one for one in found if poured or one.code != "ph-ok")
+    told = (one for one in judge(situation) if poured or one.code != "ph-ok")
+    return tuple(told), verdicts(situation)
 
 
 def moment_of(name: str, ph: Array, reserve_meq_l: Array, most_past: float) -> Moment:

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from dosing import wording
-from dosing.cautions import Caution, exit_code
+from dosing.cautions import Caution, pour_forbidden
 from dosing.powders import kitchen_round_g, powder
 from dosing.records import Plan
 from dosing.timeline.moments import clock, span
@@ -35,7 +35,7 @@ def all_cautions(line: Timeline, plan: Plan) -> tuple[Caution, ...]:
 
 def forbidden(line: Timeline, plan: Plan) -> bool:
     """Whether a caution of the pour or of the dose forbids it."""
-    return exit_code(all_cautions(line, plan)) != 0
+    return pour_forbidden(all_cautions(line, plan))
 
 
 def verdict(line: Timeline, plan: Plan) -> tuple[list[str], list[str], str | None]:
@@ -49,7 +49,7 @@ def verdict(line: Timeline, plan: Plan) -> tuple[list[str], list[str], str | Non
 
 def forbidding(cautions: Sequence[Caution]) -> list[str]:
     """What those cautions say that forbid."""
-    return [one.message for one in cautions if exit_code((one,)) != 0]
+    return [one.message for one in cautions if pour_forbidden((one,))]
 
 
 def caution_line(one: Caution) -> str:
