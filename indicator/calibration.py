@@ -17,6 +17,7 @@ from indicator.appearance import delta_e
 from indicator.colourants import BandRow, Colourant, FormRow, Strength
 from indicator.jar_model import UNKNOWN_STRENGTH_SD, JarModel, fitted_constants
 from indicator.jar_model import Series as Series
+from indicator.jar_model import Unread as Unread
 from indicator.jar_model import reading_kinds as reading_kinds
 from indicator.spread import SPREADS
 from indicator.tables import value_of
@@ -42,6 +43,8 @@ MOST_MISFIT = 1.8
 """Jars that fit worse, or that only a most unusual pigment fits, are told to be of another one."""
 SET_ASIDE_WEIGHT = 0.3
 """Jars that count less are named."""
+ADDED = ("pka", "shift", "curve")
+"""Numbers that move by a sum; the others by a factor."""
 START_WIDTH = 64.0
 """The first round tolerates a misfit so many times larger, so that no jar is lost to the start."""
 
@@ -51,13 +54,13 @@ class Fitted:
     """One number before and after."""
 
     what: str
-    """``"strength"``, ``"pka"``, ``"height"``, ``"shift"``, ``"gain"`` (light beside the white) or
-    ``"amount"`` (path times thinning)."""
+    """``"strength"``, ``"pka"``, ``"height"``, ``"shift"``, ``"gain"`` (light beside the white),
+    ``"curve"`` (of the camera's tones) or ``"amount"`` (path times thinning)."""
     form: str
     """Form that it belongs to; empty for the others."""
     prior: float
     prior_sd: float
-    """Of the number itself for pKa and shift, relative for the others."""
+    """Of the number itself for those in `ADDED`, relative for the others."""
     best: float
     sd: float
     low: float
@@ -113,11 +116,7 @@ class Calibration:
     def furthest(self) -> float:
         """The largest move of a number away from the library, in its standard deviations."""
         moves = [
-            abs(
-                one.best - one.prior
-                if one.what in ("pka", "shift")
-                else np.log(one.best / one.prior)
-            )
+            abs(one.best - one.prior if one.what in ADDED else np.log(one.best / one.prior))
             / one.prior_sd
             for one in self.fitted
             if one.prior_sd < UNKNOWN_STRENGTH_SD
@@ -189,9 +188,11 @@ def _check(series: Series, one_is_enough: bool) -> None:
         )
     different = len(np.unique(np.round(series.ph, 2)))
     if not one_is_enough and different < LEAST_JARS:
+        without = ", ".join(one.label for one in series.unread)
+        left = f" without {without}, which cannot be read" if without else ""
         raise ValueError(
-            f"the series has {different} different pH values; accepted are {LEAST_JARS} or more, "
-            "or one jar for the strength alone"
+            f"the series has {different} different pH values{left}; accepted are {LEAST_JARS} or "
+            "more, or one jar for the strength alone"
         )
 
 
@@ -337,9 +338,9 @@ def _fitted(
     what, place = name
     form = problem.which.forms[place].form if place >= 0 else ""
     reach = value_of(SPREADS, "ninety_percent") * sd
-    if what in ("pka", "shift"):
-        expected = problem.expected_shift
-        prior = float(problem.which.pka[place]) if what == "pka" else expected
+    if what in ADDED:
+        expected = {"shift": problem.expected_shift, "curve": problem.expected_curve}
+        prior = float(problem.which.pka[place]) if what == "pka" else expected[what]
         best = prior + value
         return Fitted(what, form, prior, prior_sd, best, sd, best - reach, best + reach)
     prior = problem.start_strength if what == "strength" else 1.0

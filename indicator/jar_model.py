@@ -13,13 +13,15 @@ import numpy as np
 from numpy.typing import NDArray
 
 from indicator.absorbance import WAVELENGTH_NM, form_spectra
-from indicator.appearance import lab_of, photographed_lab
+from indicator.appearance import lab_of, photographed_linear
 from indicator.colourants import Colourant, Strength
 from indicator.micelles import CATION, has_cation, micelle_shift
 from indicator.optics import View
+from indicator.photograph import toned
 from indicator.speciation import form_fractions
 from indicator.spread import SPREADS, height_sd, reading_error
 from indicator.tables import value_of
+from indicator.words import lab_from_linear
 
 Array = NDArray[np.float64]
 
@@ -31,6 +33,16 @@ NEAR_PH = 0.7
 """A constant this far outside the pH of the jars can still be felt by them; the jars beyond not."""
 UNKNOWN_STRENGTH_SD = 2.0
 """Of the logarithm of a strength about which nothing is known."""
+
+
+@dataclass(frozen=True)
+class Unread:
+    """A jar whose colour the picture does not tell."""
+
+    label: str
+    ph: float
+    reason: str
+    """A sentence."""
 
 
 @dataclass(frozen=True)
@@ -55,11 +67,20 @@ class Series:
     """Of the colours."""
     path_measured: bool = True
     """Whether the width of the jars was measured, or taken as usual."""
+    unread: tuple[Unread, ...] = ()
+    """Jars of the same picture that are left out."""
+    white: tuple[float, float, float] = (0.6, 0.6, 0.6)
+    """Linear sRGB of the white in the picture, 1 the brightest that it can hold."""
 
     @property
     def in_daylight(self) -> bool:
         """Whether the colours are those of a balanced picture, as if seen in daylight."""
         return self.kind in ("hex", "photograph")
+
+    @property
+    def cast(self) -> float:
+        """Brightest over darkest channel of the white."""
+        return max(self.white) / min(self.white)
 
     @property
     def jars(self) -> int:
@@ -96,6 +117,9 @@ class JarModel:
         nm = WAVELENGTH_NM if series.wavelength_nm is None else series.wavelength_nm
         self.spectra = form_spectra(which, nm)
         self.noise = reading_error(series.kind)
+        self.absolute = float(
+            np.hypot(self.noise.absolute, reading_error("cast").absolute * np.log(series.cast))
+        )
         self.ph_sd = reading_error(f"ph_{series.ph_by}").absolute
         self.names: list[tuple[str, int]] = [("strength", -1)]
         deviations = [self._strength_sd()]
@@ -121,10 +145,16 @@ class JarModel:
             self.names.append(("gain", -1))
             deviations.append(self.noise.gain_sd)
             path = "path_measured" if series.path_measured else "path_usual"
+            # A steeper tone curve is much the same as more colour: T^c is the absorbance times c.
+            camera = [f"contrast_{series.kind}"] if series.in_daylight else []
+            together = [path, "thinning", *camera]
             self.names.append(("amount", -1))
-            deviations.append(
-                float(np.hypot(reading_error(path).relative, reading_error("thinning").relative))
-            )
+            deviations.append(float(np.linalg.norm([reading_error(k).relative for k in together])))
+        self.expected_curve = 0.0
+        if series.kind == "photograph":
+            self.expected_curve = value_of(SPREADS, "camera_curve")
+            self.names.append(("curve", -1))
+            deviations.append(value_of(SPREADS, "camera_curve_sd"))
         self.prior_sd = np.array(deviations)
         self.start_strength, self.first_guess = self._start()
 
@@ -183,8 +213,11 @@ class JarModel:
             return np.asarray(absorbance)
         # A brighter light than the white's is the same as less absorbance at all wavelengths.
         gain = moved.get(("gain", -1), 0.0) / np.log(10.0) / self.series.view.path_cm
-        seen = photographed_lab if self.series.in_daylight else lab_of
-        return seen(absorbance - gain, self.series.view)
+        if not self.series.in_daylight:
+            return lab_of(absorbance - gain, self.series.view)
+        share = self.expected_curve + moved.get(("curve", -1), 0.0)
+        linear = photographed_linear(absorbance - gain, self.series.view)
+        return lab_from_linear(toned(linear, np.array(self.series.white), share))
 
     def whitening(self, theta: Array) -> Array:
         """What turns residuals of a jar into independent ones of unit spread: (jars, v, v)."""
@@ -200,7 +233,7 @@ class JarModel:
             size = np.abs(here)
         else:
             size = np.broadcast_to(np.hypot(here[:, 1], here[:, 2])[:, None], here.shape)
-        deviation = np.hypot(self.noise.absolute, self.noise.relative * size)
+        deviation = np.hypot(self.absolute, self.noise.relative * size)
         covariance = deviation[:, :, None] ** 2 * np.eye(here.shape[1])
         covariance = covariance + self.ph_sd**2 * slope[:, :, None] * slope[:, None, :]
         return np.asarray(np.linalg.inv(np.linalg.cholesky(covariance)))

@@ -1,7 +1,7 @@
 """Photographs: colours of jars from a picture with something white in it.
 
 Each patch becomes the colour of what it shows relative to the white beside it. A patch that the
-camera could not tell (burnt out, too dark, uneven by a shadow or a reflection) is refused with the
+camera could not tell (burnt out, too dark, uneven by a shadow or a reflection) is left out with the
 reason, because a wrong colour is worse than none.
 """
 
@@ -14,17 +14,32 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 
 from indicator.files import was_read
 from indicator.notes import Value, say
-from indicator.tables import value_of
+from indicator.tables import read_table, value_of
 from indicator.words import SRGB_TO_XYZ, lab_from_linear, linear_srgb, srgb_levels
 
 Array = NDArray[np.float64]
 Pixels = NDArray[np.uint8]
 
 LIMITS = "colour/photograph.csv"
+DARKEST = 1e-3
+"""Of the white, below which a picture tells nothing and a logarithm is held."""
+
+
+@dataclass(frozen=True)
+class _ToneRow:
+    scene: float
+    """Light over the brightest that the camera tells."""
+    picture: float
+    source: str
+    confidence: str
+
+
+class UnreadableError(ValueError):
+    """A patch is there, but the camera could not tell its colour; the sentence says why."""
 
 
 @dataclass(frozen=True)
@@ -50,6 +65,23 @@ class Patch:
     def __str__(self) -> str:
         """As a person writes it."""
         return f"{self.x},{self.y},{self.width},{self.height}"
+
+
+@dataclass(frozen=True)
+class PatchColours:
+    """What a picture tells of patches."""
+
+    lab: Array
+    """CIELAB relative to the white, shape (patches, 3); NaN where a patch cannot be read."""
+    unread: tuple[str, ...]
+    """Why each patch cannot be read; empty where it can."""
+    white: tuple[float, float, float]
+    """Linear sRGB of the white, the mean of several."""
+
+    @property
+    def cast(self) -> float:
+        """Brightest over darkest channel of the white."""
+        return max(self.white) / min(self.white)
 
 
 def parse_patch(text: str) -> Patch:
@@ -140,8 +172,8 @@ def _in_srgb(picture: Any) -> Any:
         return picture
 
 
-def patch_labs(pixels: Pixels, white: Sequence[Patch], patches: Sequence[Patch]) -> Array:
-    """CIELAB of patches relative to the white in the same picture.
+def patch_colours(pixels: Pixels, white: Sequence[Patch], patches: Sequence[Patch]) -> PatchColours:
+    """Colours of patches relative to the white in the same picture.
 
     Parameters
     ----------
@@ -155,19 +187,82 @@ def patch_labs(pixels: Pixels, white: Sequence[Patch], patches: Sequence[Patch])
 
     Returns
     -------
+    PatchColours
+        For daylight and the 2 degree observer.
+
+    Raises
+    ------
+    ValueError
+        If a rectangle lies outside or is too small, or the white tells nothing.
+    """
+    if not white:
+        raise ValueError(say("photo.no-white"))
+    whites = np.stack([_white(pixels, one) for one in white])
+    labs, unread = np.full((len(patches), 3), np.nan), [""] * len(patches)
+    for place, one in enumerate(patches):
+        try:
+            labs[place] = _lab(_level(pixels, one), _white_at(one, white, whites))
+        except UnreadableError as error:
+            unread[place] = str(error)
+    red, green, blue = map(float, whites.mean(axis=0))
+    return PatchColours(labs, tuple(unread), (red, green, blue))
+
+
+def patch_labs(pixels: Pixels, white: Sequence[Patch], patches: Sequence[Patch]) -> Array:
+    """CIELAB of patches that all have to be read, in a light that is nearly white.
+
+    Parameters
+    ----------
+    pixels, white, patches
+        As in `patch_colours`.
+
+    Returns
+    -------
     numpy.ndarray
         Shape (patches, 3), for daylight and the 2 degree observer.
 
     Raises
     ------
     ValueError
-        If a patch lies outside or cannot be told; the sentence says which and why.
+        If a patch lies outside or cannot be told, or the white is coloured; the sentence says
+        which and why.
     """
-    if not white:
-        raise ValueError(say("photo.no-white"))
-    whites = np.stack([_white(pixels, one) for one in white])
-    labs = [_lab(_level(pixels, one), _white_at(one, white, whites)) for one in patches]
-    return np.stack(labs) if labs else np.zeros((0, 3))
+    found = patch_colours(pixels, white, patches)
+    if found.cast > value_of(LIMITS, "most_plain_cast"):
+        worst = say("plan.comma").join(map(str, white))
+        raise ValueError(say("photo.coloured-white", {"patch": worst}))
+    for reason in filter(None, found.unread):
+        raise UnreadableError(reason)
+    return found.lab
+
+
+def toned(linear: ArrayLike, white: ArrayLike, share: float) -> Array:
+    """What a camera makes of colours by its tone curve, relative to the white in its picture.
+
+    Cameras do not write sRGB as the standard has it: they lift the middle and press the ends
+    together, so that a dark colour looks darker beside the white than it is.
+
+    Parameters
+    ----------
+    linear : array_like
+        Linear sRGB of the scene over that of its white, shape (..., 3).
+    white : array_like
+        Linear sRGB of the white in the picture, shape (3,), 1 the brightest that it can hold.
+    share : float
+        Of the usual curve (``camera_tones.csv``), as an exponent: 0 leaves all as it is.
+
+    Returns
+    -------
+    numpy.ndarray
+        Shape (..., 3), of the picture over its white.
+    """
+    rows = read_table("colour/camera_tones.csv", _ToneRow)
+    scene, picture = (np.log([getattr(row, end) for row in rows]) for end in ("scene", "picture"))
+    shown = np.log(np.asarray(white, dtype=np.float64))
+    there = np.interp(shown, picture, scene)
+    light = np.log(np.maximum(np.asarray(linear, dtype=np.float64), DARKEST))
+    bent = np.interp(light + there, scene, picture) - shown
+    return np.asarray(np.exp(light + share * (bent - light)))
 
 
 def picked_lab(colour: str, white: str) -> Array:
@@ -190,7 +285,7 @@ def picked_lab(colour: str, white: str) -> Array:
         says which.
     """
     level, paper = (_picked(one) for one in (colour, white))
-    paper = _checked_white(paper, white)
+    paper = _checked_white(paper, white, "most_plain_cast")
     if (level > value_of(LIMITS, "most_over_white") * paper).any():
         raise ValueError(say("photo.brighter", {"colour": colour, "white": white}))
     return _lab(level, paper)
@@ -220,12 +315,12 @@ def _white(pixels: Pixels, patch: Patch) -> Array:
     return _checked_white(_level(pixels, patch, name=say("photo.the-white")), str(patch))
 
 
-def _checked_white(level: Array, what: str) -> Array:
+def _checked_white(level: Array, what: str, most: str = "most_coloured_white") -> Array:
     """The level of a white, if it is one."""
     values: dict[str, Value] = {"patch": what}
     if level.max() < value_of(LIMITS, "least_white"):
         raise ValueError(say("photo.dark-white", values))
-    if level.max() > value_of(LIMITS, "most_coloured_white") * level.min():
+    if level.max() > value_of(LIMITS, most) * level.min():
         raise ValueError(say("photo.coloured-white", values))
     return level
 
@@ -244,14 +339,14 @@ def _level(pixels: Pixels, patch: Patch, name: str = "") -> Array:
     part = pixels[patch.y : patch.y + patch.height, patch.x : patch.x + patch.width]
     burnt = float(np.mean((part >= value_of(LIMITS, "burnt_level")).any(axis=-1)))
     if burnt > value_of(LIMITS, "most_burnt"):
-        raise ValueError(say("photo.burnt", values | {"share": burnt}))
+        raise UnreadableError(say("photo.burnt", values | {"share": burnt}))
     black = float(np.mean((part <= value_of(LIMITS, "black_level")).any(axis=-1)))
     if black > value_of(LIMITS, "most_black"):
-        raise ValueError(say("photo.black", values | {"share": black}))
+        raise UnreadableError(say("photo.black", values | {"share": black}))
     linear = linear_srgb(part)
     level = np.median(linear.reshape(-1, 3), axis=0)
     if _unevenness(linear, level) > value_of(LIMITS, "most_uneven"):
-        raise ValueError(say("photo.uneven", values))
+        raise UnreadableError(say("photo.uneven", values))
     return np.asarray(level)
 
 

@@ -22,15 +22,17 @@ from indicator.micelles import surfactant_kinds
 from indicator.notes import Value, say
 from indicator.optics import jar_view, view_value
 from indicator.own import chosen, pigment_folder
+from indicator.photograph import LIMITS as PHOTOGRAPH
 from indicator.photograph import parse_patch
 from indicator.pigment_file import NAME, write_pigment_file
 from indicator.pigments import colourant, colourant_names, name_free
+from indicator.tables import value_of
 
 PH_BY = ("meter", "buffer", "drop-kit")
 NOT_MET = 3
 G_PER_L = 10.0
 """Of one per cent."""
-ASIDE = ("strength", "gain", "amount")
+ASIDE = ("strength", "gain", "curve", "amount")
 """Told elsewhere, or only there so that the others are honest."""
 FAR = 2.5
 ODD, MUCH = 2.0, 6.0
@@ -226,6 +228,8 @@ def _document(shown: _Shown) -> dict[str, Any]:
         "coverage": COVERAGE,
         "numbers": [{**vars(one), "learnt": one.learnt} for one in fit.fitted],
         "jars": [{**vars(jar), "set_aside": jar.set_aside} for jar in fit.jars],
+        "dropped": [vars(one) for one in shown.series.unread],
+        "white_cast": shown.series.cast if shown.series.kind == "photograph" else None,
         "residual": fit.residual,
         "residual_unit": "1/cm" if shown.series.view is None else "CIEDE2000",
         "misfit": fit.misfit,
@@ -263,6 +267,10 @@ def _show(shown: _Shown, page: Page) -> None:
             light = "D65" if series.in_daylight else series.view.light
             read, fitted = (str(one) for one in hex_of_lab(labs, light, series.view.observer_deg))
             page.pair(read, fitted, _jar_line(jar, series))
+    for left in series.unread:
+        page.line(say("calibrate.jar-dropped", {"jar": left.label, "why": left.reason}), 2, 2)
+    if series.cast > value_of(PHOTOGRAPH, "most_plain_cast"):
+        page.line(say("calibrate.cast", {"times": series.cast}), indent=2, hang=2)
     if series.view is not None and page.coloured:
         page.line(say("calibrate.blocks"), indent=2, hang=2)
     if fit.misfit > 1.5:

@@ -15,10 +15,10 @@ from dosing.cli.csv_rows import check_columns, csv_rows
 from dosing.quantities import InputError
 from dosing.quantities import ph as typed_ph
 from indicator.appearance import lab_from_hex
-from indicator.calibration import Series
+from indicator.calibration import Series, Unread
 from indicator.notes import Value, say
 from indicator.optics import View
-from indicator.photograph import Patch, parse_patch, patch_labs, read_picture
+from indicator.photograph import Patch, PatchColours, parse_patch, patch_colours, read_picture
 
 Array = NDArray[np.float64]
 
@@ -43,6 +43,16 @@ class Jars:
     dilution: tuple[float, ...]
     cells: dict[str, tuple[str, ...]]
     """Other columns of the table."""
+
+
+@dataclass(frozen=True)
+class _Readings:
+    kind: str
+    values: Array
+    """Shape (jars, values)."""
+    wavelength_nm: Array | None
+    picture: PatchColours | None
+    """Where the values come from, if from a photograph."""
 
 
 @dataclass(frozen=True)
@@ -77,17 +87,25 @@ def jar_series(
         raise InputError(
             say("calibrate.many", {"count": len(jars.ph), "most": MOST_JARS}), "series"
         )
-    kind, values, nm = _readings(jars, photo, path_cm)
+    found = _readings(jars, photo, path_cm)
+    why = ("",) * len(jars.ph) if found.picture is None else found.picture.unread
+    read = np.array([not one for one in why])
+    unread = tuple(Unread(*one) for one in zip(jars.labels, jars.ph, why, strict=True) if one[2])
+    if not read.any():
+        values: dict[str, Value] = {"jar": unread[0].label, "why": unread[0].reason}
+        raise InputError(say("calibrate.none-read", values), "photo")
     return Series(
-        ph=np.array(jars.ph),
-        values=values,
-        dilution=1.0 / np.array(jars.dilution),
-        kind=kind,
+        ph=np.array(jars.ph)[read],
+        values=found.values[read],
+        dilution=1.0 / np.array(jars.dilution)[read],
+        kind=found.kind,
         ph_by=ph_by,
-        labels=jars.labels,
-        wavelength_nm=nm,
-        view=view if nm is None else None,
+        labels=tuple(one for one, told in zip(jars.labels, read, strict=True) if told),
+        wavelength_nm=found.wavelength_nm,
+        view=view if found.wavelength_nm is None else None,
         path_measured=path_measured,
+        unread=unread,
+        **({} if found.picture is None else {"white": found.picture.white}),
     )
 
 
@@ -149,15 +167,14 @@ def _spelled(name: str) -> str:
     return name
 
 
-def _readings(jars: Jars, photo: Photo | None, path_cm: float) -> tuple[str, Array, Array | None]:
-    """Kind of the readings, their values, and the wavelengths of absorbances."""
+def _readings(jars: Jars, photo: Photo | None, path_cm: float) -> _Readings:
     for whole in (LAB, PATCH):
         missing = [name for name in whole if name not in jars.cells]
         if missing and len(missing) < len(whole):
             values = {"columns": say("plan.comma").join(whole), "missing": missing[0]}
             raise InputError(say("calibrate.part", values), "series")
     found = [name for name in jars.cells if _ABSORBANCE.fullmatch(name)]
-    kinds: dict[str, Callable[[], Array]] = {}
+    kinds: dict[str, Callable[[], Array | PatchColours]] = {}
     if found:
         kinds["absorbance"] = lambda: _columns(jars, found, *ABSORBANCE) / path_cm
     if set(LAB) <= set(jars.cells):
@@ -175,7 +192,10 @@ def _readings(jars: Jars, photo: Photo | None, path_cm: float) -> tuple[str, Arr
     nm = np.array([float(name[1:]) for name in found]) if found else None
     if nm is not None and (nm.min() < NM[0] or nm.max() > NM[1]):
         raise InputError(say("calibrate.wavelength", {"low": NM[0], "high": NM[1]}), "series")
-    return kind, kinds[kind](), nm
+    told = kinds[kind]()
+    if isinstance(told, PatchColours):
+        return _Readings(kind, told.lab, nm, told)
+    return _Readings(kind, told, nm, None)
 
 
 def _columns(jars: Jars, names: Sequence[str], low: float, high: float) -> Array:
@@ -193,12 +213,12 @@ def _hex(cells: Sequence[str]) -> Array:
     return np.stack(found)
 
 
-def _photographed(jars: Jars, photo: Photo | None) -> Array:
+def _photographed(jars: Jars, photo: Photo | None) -> PatchColours:
     if photo is None:
         raise InputError(say("calibrate.no-photo"), "series")
     numbers = _columns(jars, PATCH, 0, 1e6)
     patches = [Patch(*(int(one) for one in row)) for row in numbers]
-    return patch_labs(read_picture(photo.file), photo.white, patches)
+    return patch_colours(read_picture(photo.file), photo.white, patches)
 
 
 def _number(cells: Sequence[str], column: str, low: float, high: float) -> list[float]:

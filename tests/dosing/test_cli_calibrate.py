@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import json
+import shlex
+import subprocess
 from pathlib import Path
 
 import numpy as np
@@ -100,16 +102,20 @@ def test_the_folder_can_be_named_after_the_command(
     assert "colourant is 'ours'" in capsys.readouterr().err
 
 
-def photograph(tmp_path: Path, ph: list[float]) -> list[str]:
+def photograph(
+    tmp_path: Path,
+    ph: list[float],
+    thinned: float = 150,
+    light: tuple[float, float, float] = (0.9, 0.8, 0.6),
+) -> list[str]:
     """A picture of jars in warm light, with a white card above; the arguments that read it."""
-    light = np.array([0.9, 0.8, 0.6])
     picture = np.full((240, 60 + 80 * len(ph), 3), 0.25)
-    picture[10:70, 10:110] = 0.85 * light
+    picture[10:70, 10:110] = 0.85 * np.array(light)
     arguments = ["--photo", "jars.png", "--white", "20,20,80,40"]
-    for k, one in enumerate(hexes(ph, 150)):
+    for k, one in enumerate(hexes(ph, thinned)):
         level = np.array([int(one[i : i + 2], 16) for i in (1, 3, 5)]) / 255.0
         linear = np.where(level <= 0.04045, level / 12.92, ((level + 0.055) / 1.055) ** 2.4)
-        picture[100:220, 20 + 80 * k : 80 + 80 * k] = 0.85 * light * linear
+        picture[100:220, 20 + 80 * k : 80 + 80 * k] = 0.85 * np.array(light) * linear
         arguments += ["--jar", f"{ph[k]}: {35 + 80 * k},120,30,80"]
     encoded = np.where(picture <= 0.0031308, 12.92 * picture, 1.055 * picture ** (1 / 2.4) - 0.055)
     Image.fromarray(np.rint(255 * encoded).astype(np.uint8)).save(tmp_path / "jars.png")
@@ -124,6 +130,63 @@ def test_a_photograph_of_jars(tmp_path: Path, capsys: pytest.CaptureFixture[str]
     assert found["residual"] < 3
     turn = next(one for one in found["numbers"] if one["form"] == "neutral base")
     assert turn["low"] < TURN < turn["high"]
+
+
+def test_jars_that_cannot_be_read_are_left_out_by_name(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    # Thinned 60 times some jars are too strong for a camera.
+    words = ["calibrate", "butterfly-pea", *photograph(tmp_path, PH, THINNED), "--diluted", "60"]
+    assert run([*words, "--json"]) == 0
+    found = json.loads(capsys.readouterr().out)
+    dropped = {one["label"]: one["reason"] for one in found["dropped"]}
+    assert 0 < len(dropped) < 4
+    assert all("too strong for the camera" in one for one in dropped.values())
+    assert {one["label"] for one in found["jars"]} == {f"pH {ph}" for ph in PH} - set(dropped)
+    assert found["strength"]["low"] < STRENGTH < found["strength"]["high"]
+    assert run([*words, "--overwrite"]) == 0
+    text = " ".join(capsys.readouterr().out.split())
+    for label in dropped:
+        assert f"{label}: left out. The patch" in text
+
+
+def test_too_few_jars_that_can_be_read_get_one_sentence(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    words = ["calibrate", "butterfly-pea", *photograph(tmp_path, [3.0, 7.0, 8.0], 20)]
+    assert run(words) == 2
+    shown = capsys.readouterr()
+    assert "None of the jars can be read; the first, pH 3.0: The patch" in shown.err
+    assert shown.err.count("\n") == 1
+    words = ["calibrate", "butterfly-pea", *photograph(tmp_path, [3.0, 4.0, 8.0], 60)]
+    assert run(words) == 2
+    shown = capsys.readouterr()
+    assert "2 different pH values without pH 8.0, which cannot be read" in shown.err
+    assert shown.err.count("\n") == 1
+
+
+def test_a_candles_cast_is_asked_about(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    arguments = photograph(tmp_path, PH, light=(1.0, 0.5, 0.2))
+    words = ["calibrate", "butterfly-pea", *arguments, "--diluted", "150", "--light", "candle"]
+    assert run([*words, "--json"]) == 0
+    assert json.loads(capsys.readouterr().out)["white_cast"] == pytest.approx(5.0, rel=0.05)
+    assert run([*words, "--overwrite"]) == 0
+    assert "is it white paper?" in capsys.readouterr().out
+
+
+def test_the_example_of_the_readme_works_as_printed(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    readme = (Path(__file__).resolve().parents[2] / "README.md").read_text(encoding="utf-8")
+    block = readme.split("## A pigment of your own")[1].split("```")[1].strip().splitlines()
+    assert block[0].startswith("printf")
+    subprocess.run(["sh", "-c", block[0]], check=True, cwd=tmp_path)
+    assert "--diluted 60" in block[1]
+    for line in block[1:]:
+        program, *words = shlex.split(line, comments=True)
+        assert program == "huedose"
+        assert run(words) == 0, line
+    assert "our petals" in capsys.readouterr().out
 
 
 def test_one_jar_replaces_the_guess_of_the_strength(

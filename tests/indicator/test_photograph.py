@@ -10,7 +10,14 @@ from numpy.typing import NDArray
 from PIL import Image
 
 from indicator.appearance import lab_from_hex
-from indicator.photograph import Patch, parse_patch, patch_labs, read_picture
+from indicator.photograph import (
+    Patch,
+    parse_patch,
+    patch_colours,
+    patch_labs,
+    read_picture,
+    toned,
+)
 
 Pixels = NDArray[np.uint8]
 WARM = np.array([0.95, 0.85, 0.65])
@@ -72,6 +79,42 @@ def test_patches_that_cannot_be_told_are_refused_with_a_reason(spoil: str, reaso
         picture[60:140, 100:160, 0] = 0
     with pytest.raises(ValueError, match=reason):
         patch_labs(picture, [WHITE], [JAR])
+
+
+def test_a_patch_that_cannot_be_told_leaves_the_others() -> None:
+    picture = scene("#7FA8C9")
+    picture[70:130, 115:125] = 255
+    glaring = Patch(110, 70, 20, 60)
+    found = patch_colours(picture, [WHITE], [glaring, Patch(130, 70, 20, 60)])
+    assert "burnt out" in found.unread[0]
+    assert found.unread[1] == ""
+    assert np.isnan(found.lab[0]).all()
+    np.testing.assert_allclose(found.lab[1], lab_from_hex("#7FA8C9"), atol=0.8)
+    with pytest.raises(ValueError, match="burnt out"):
+        patch_labs(picture, [WHITE], [glaring])
+
+
+def test_a_candles_white_is_one_where_its_cast_is_allowed_for() -> None:
+    # A candle (1,900 K) that a camera balances by half: 6.6 to 1.
+    candle = np.array([1.0, 0.45, 0.15])
+    found = patch_colours(scene("#7FA8C9", candle), [WHITE], [JAR])
+    assert found.cast == pytest.approx(1 / 0.15, rel=0.05)
+    np.testing.assert_allclose(found.lab[0], lab_from_hex("#7FA8C9"), atol=2.0)
+    with pytest.raises(ValueError, match="strongly coloured"):
+        patch_labs(scene("#7FA8C9", candle), [WHITE], [JAR])
+    with pytest.raises(ValueError, match="strongly coloured"):
+        patch_colours(scene("#7FA8C9", np.array([1.0, 0.5, 0.05])), [WHITE], [JAR])
+
+
+def test_tones_leave_white_and_bend_the_dark_downwards() -> None:
+    white = np.array([0.7, 0.6, 0.5])
+    colours = np.geomspace(0.02, 1.0, 30)[:, None] * np.ones(3)
+    np.testing.assert_allclose(toned(colours, white, 0.0), colours)
+    bent = toned(colours, white, 1.0)
+    np.testing.assert_allclose(bent[-1], 1.0)
+    assert np.all(np.diff(bent, axis=0) > 0)
+    assert np.all(bent[colours[:, 0] < 0.1] < colours[colours[:, 0] < 0.1])
+    np.testing.assert_allclose(toned(colours, white, 0.5), np.sqrt(bent * colours))
 
 
 def test_the_white_has_to_be_one() -> None:
