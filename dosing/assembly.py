@@ -115,7 +115,7 @@ def assemble(inputs: RecipeInputs, truth: Truth | None = None) -> Setting:
         tap,
         tub.volume_l * np.asarray(scale.volume),
         inputs.water_temperature_c + np.asarray(scale.warmer_c),
-        foam_totals_mol={**foam_bath, **_sourness(inputs.colours, scale.own_acid)},
+        foam_totals_mol={**foam_bath, **_sourness(inputs, scale.own_acid)},
         foam_volume_l=0.0 if foam is None else foam.amount_ml / 1000.0,
         colours=colours,
     )
@@ -136,7 +136,7 @@ def assemble(inputs: RecipeInputs, truth: Truth | None = None) -> Setting:
             *tap.assumptions,
             *foam_notes,
             *bottle_notes,
-            *_sour_notes(inputs.colours, tap, bath),
+            *_sour_notes(inputs, tap, bath),
             *_tub_micelle_notes(inputs.colours, bath),
         ),
         warnings=(*tub.warnings, *tap.warnings, *remarks(parts)),
@@ -227,29 +227,37 @@ def petals_g(colour: ColourInputs) -> float:
     return colour.content / float(infusion_strength(colour.name, 1.0)) * _G_PER_L
 
 
-def sour_meq(colours: Sequence[ColourInputs]) -> float:
-    """Acid of sour infusions that is counted in the tub [meq]."""
-    # What stands in the foam bath is part of what was titrated there.
-    own = [one for one in colours if one.held_in == "own bottle"]
-    acids = [(one, own_acid(one.name)) for one in own]
-    return sum(petals_g(one) * acid.meq_per_g for one, acid in acids if acid.counted)
+def sour_meq(inputs: RecipeInputs) -> dict[str, float]:
+    """Acid that the infusions of a recipe bring into its tub, by colourant [meq].
+
+    What stands in a foam bath that was titrated is part of what was found there.
+    """
+    foam = inputs.foam_bath
+    titrated = foam is not None and foam.titratable_meq_kg is not None
+    brought: dict[str, float] = {}
+    for one in inputs.colours:
+        if one.held_in == "foam bath" and titrated:
+            continue
+        meq = petals_g(one) * own_acid(one.name).meq_per_g
+        brought[one.name] = brought.get(one.name, 0.0) + meq
+    return brought
 
 
-def _sourness(colours: Sequence[ColourInputs], scale: ArrayLike) -> dict[str, Array]:
+def _sourness(inputs: RecipeInputs, scale: ArrayLike) -> dict[str, Array]:
     """The same as an inert anion without its cation [mol]."""
-    brought = sour_meq(colours)
+    brought = sum(sour_meq(inputs).values())
     return {"anion": np.asarray(scale) * brought / 1000.0} if brought > 0 else {}
 
 
-def _sour_notes(colours: Sequence[ColourInputs], tap: TapWater, bath: Bath) -> tuple[Note, ...]:
-    """How much of what the water takes up the sour infusions use."""
-    brought = sour_meq(colours)
-    if brought <= 0:
-        return ()
-    sour = [one for one in colours if own_acid(one.name).counted]
+def _sour_notes(inputs: RecipeInputs, tap: TapWater, bath: Bath) -> tuple[Note, ...]:
+    """How much of what the water takes up the infusions use, where it is worth a word."""
+    by_colour = sour_meq(inputs)
+    brought = sum(by_colour.values())
     takes_up = middle(np.asarray(tap.alkalinity_meq_l) * bath.volume_l)
+    if brought <= typical("own_acid_to_mention").value * takes_up:
+        return ()
     values: dict[str, Value] = {
-        "colour": colourant(sour[0].name).label,
+        "colour": colourant(max(by_colour, key=lambda name: by_colour[name])).label,
         "share": brought / max(takes_up, brought / _MOST_TOLD),
     }
     return (Note("assume.colour.own-acid", values, "colour"),)

@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
-from dosing.assembly import Setting
-from dosing.bath import colour_at
-from dosing.inputs import RecipeInputs
+from dosing.assembly import Setting, sour_meq
+from dosing.bath import NEUTRAL_PH, colour_at
+from dosing.cautions import LEVELS, bath_level, judged_bathers
+from dosing.inputs import ColourInputs, RecipeInputs
+from dosing.own_acid import own_acid
 from dosing.trade_values import typical
+from dosing.uncertainty import both_sides, possible_tubs
 from indicator.appearance import SeenColour
 from indicator.optics import bottle_view
 from indicator.pigments import colourant
@@ -23,6 +27,7 @@ _THRESHOLD = {"just-visible": "visible", "clear": "clear", "showy": "showy"}
 USUAL_PIGMENT = "butterfly-pea"
 _FACTORS = np.geomspace(1e-3, 1e3, 241)
 _ML_PER_L = 1000.0
+_MEQ_PER_MOL = 1000.0
 _G_PER_L_AT_ONE_PERCENT = 10.0
 
 
@@ -44,6 +49,17 @@ class TintAmount:
     """Petals in the infusion [% w/v]: that of the recipe's strength."""
     in_step: bool
     """Whether the recipe's other colours are taken in step with it."""
+    ph: float
+    """Of the tub with it, before any activator: an infusion brings acid of its own."""
+    ph_acid_side: float
+    """5 % quantile over the possible tubs, or the tub as read where that is more acid."""
+    level: str
+    """Caution level of that side, and of the acid reserve."""
+
+    @property
+    def forbidden(self) -> bool:
+        """Whether this much of it is too sour by itself for those who bathe."""
+        return self.level in ("justify", "stop")
 
 
 @dataclass(frozen=True)
@@ -74,10 +90,9 @@ def tint_amounts(inputs: RecipeInputs, setting: Setting) -> tuple[TintAmount, ..
         The tub as read.
     """
     strengths, percent = _unit_strengths(inputs, setting)
-    ph = float(setting.bath.solve().ph)
     scaled = {name: value * _FACTORS for name, value in strengths.items()}
     colours = colour_at(
-        scaled, np.full(len(_FACTORS), ph), setting.view, setting.bath.surfactants_g_l
+        scaled, _start_ph(inputs, setting, strengths), setting.view, setting.bath.surfactants_g_l
     )
     seen = colours.visibility_delta_e
     return tuple(
@@ -86,6 +101,39 @@ def tint_amounts(inputs: RecipeInputs, setting: Setting) -> tuple[TintAmount, ..
         )
         for tint in TINTS
     )
+
+
+def _start_ph(inputs: RecipeInputs, setting: Setting, strengths: Mapping[str, Array]) -> Array:
+    """PH of the tub with each factor of the colours in it, shape (factors,)."""
+    bath, name = setting.bath, _pigment(inputs)
+    here = sum(sour_meq(inputs).values())
+    one, there = here, here
+    if name not in bath.strengths:
+        # The pigment that stands in where the recipe has none is not in the tub yet.
+        petals = float(strengths[name]) * float(bath.volume_l) / _per_gram(inputs, name)
+        one, there = here + petals * own_acid(name).meq_per_g, here
+    moles = (_FACTORS * one - there) / _MEQ_PER_MOL
+    sourer = bath.with_activator(np.maximum(moles, 0.0), {"anion": 1.0})
+    return sourer.with_activator(np.maximum(-moles, 0.0), {"cation": 1.0}).solve().ph
+
+
+def _tinted(inputs: RecipeInputs, factor: float, petals_g: float, percent: float) -> RecipeInputs:
+    """The recipe with so many times its colours, or with the pigment that stands in for them."""
+    name = _pigment(inputs)
+    colours = tuple(
+        replace(
+            one,
+            content=factor * one.content,
+            amount=factor * one.amount,
+            volume_l=factor * one.volume_l,
+        )
+        for one in inputs.colours
+    )
+    if all(one.name != name for one in inputs.colours):
+        litres = petals_g / (percent * _G_PER_L_AT_ONE_PERCENT)
+        content = petals_g * _per_gram(inputs, name)
+        colours += (ColourInputs(name, content, litres * _ML_PER_L, "mL", litres),)
+    return replace(inputs, colours=colours)
 
 
 def bottle_looks(
@@ -178,6 +226,14 @@ def _amount(
     most = typical("most_infusion_share").value * float(setting.bath.volume_l)
     if petals / (percent * _G_PER_L_AT_ONE_PERCENT) > most:
         factor = petals = float("nan")
+    ph = side = reserve = float("nan")
+    if np.isfinite(factor):
+        possible = possible_tubs(_tinted(inputs, factor, petals, percent))
+        ph = float(possible.before_ph[-1])
+        side = float(both_sides(possible.before_ph)[0])
+        reserve = float(both_sides(possible.judged(0.0).acid_reserve_meq_l())[1])
+    bathers = judged_bathers(inputs.wish.bathers)
+    level = 0 if np.isnan(ph) else int(bath_level(min(side, NEUTRAL_PH), reserve, bathers))
     return TintAmount(
         tint=tint,
         visibility_delta_e=threshold(_THRESHOLD[tint]),
@@ -186,4 +242,7 @@ def _amount(
         infusion_ml=petals / (percent * _G_PER_L_AT_ONE_PERCENT) * _ML_PER_L,
         infusion_percent=percent,
         in_step=len(strengths) > 1,
+        ph=ph,
+        ph_acid_side=side,
+        level=LEVELS[level],
     )

@@ -1,15 +1,15 @@
-"""Acid of their own: what sour petals and berries bring into a tub besides colour.
+"""Acid of their own: what petals, roots and berries bring into a tub besides colour.
 
-Most infusions bring a thousandth of what a bath takes up, by a guess; that is left out. Of the
-sour ones it is published, and counted. As all of it is held to be strong acid, a tub rather ends
-milder than it is told to than sourer.
+Every infusion brings some. Of the sour ones it is published; of the others it is a guess with a
+wide range. All of it is held to be strong acid, so that a tub rather ends milder than it is said
+to than sourer.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 
-from dosing.trade_values import NINE_IN_TEN, typical
+from dosing.trade_values import NINE_IN_TEN
 from indicator.pigments import colourant
 from indicator.tables import read_table
 
@@ -25,11 +25,6 @@ class OwnAcid:
     """[meq per g of dried petals]."""
     relative_sd: float
     """Relative standard deviation."""
-
-    @property
-    def counted(self) -> bool:
-        """Whether a bath counts it."""
-        return self.meq_per_g >= typical("sour_petals").value
 
 
 @dataclass(frozen=True)

@@ -18,7 +18,7 @@ from dosing.equilibrium import default_air_co2_ppm
 from dosing.looking import Look, look_between
 from dosing.planner import Path
 from dosing.trade_values import typical
-from dosing.uncertainty import ACID_SIDE, Possible, sides
+from dosing.uncertainty import ACID_SIDE, Possible, both_sides
 
 Array = NDArray[np.float64]
 
@@ -297,16 +297,6 @@ def _poured(
         ending_reserve=reserves[:-1],
         level=worst_level(values, reserve, bathers),
     )
-
-
-def both_sides(values: Array) -> tuple[Array, Array]:
-    """Low and high side of `Possible.judged` tubs, the last axis.
-
-    The 5 % and 95 % quantile of the possible tubs; the tub as read, the last, is never left out.
-    """
-    tubs = values[..., :-1]
-    low, high = sides(tubs) if np.isfinite(tubs).any() else (np.nan, np.nan)
-    return np.fmin(low, values[..., -1]), np.fmax(high, values[..., -1])
 
 
 def _ends(values: Array) -> tuple[float, float]:

@@ -8,9 +8,10 @@ from dosing.bath import colour_at
 from dosing.case import JUSTIFY, Case
 from dosing.cautions import bath_level
 from dosing.planner import Path
-from dosing.pouring import Pouring, both_sides, level_name, pour_at_once
+from dosing.pouring import Pouring, level_name, pour_at_once
 from dosing.records import FurtherStep, Ribbon
 from dosing.trade_values import typical
+from dosing.uncertainty import both_sides
 from indicator.appearance import delta_e
 
 RIBBON_DOSES = 41

@@ -14,7 +14,7 @@ from functools import cache, cached_property
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from dosing.assembly import Setting, Truth, assemble, hardness_open, water_l
+from dosing.assembly import Setting, Truth, assemble, hardness_open, sour_meq, water_l
 from dosing.bath import Bath
 from dosing.inputs import ColourInputs, RecipeInputs, TubInputs
 from dosing.own_acid import own_acid
@@ -303,6 +303,16 @@ def sides(ph: Array) -> tuple[Array, Array]:
     return np.asarray(low), np.asarray(high)
 
 
+def both_sides(values: Array) -> tuple[Array, Array]:
+    """Low and high side of `Possible.judged` tubs, the last axis.
+
+    The 5 % and 95 % quantile of the possible tubs; the tub as read, the last, is never left out.
+    """
+    tubs = values[..., :-1]
+    low, high = sides(tubs) if np.isfinite(tubs).any() else (np.nan, np.nan)
+    return np.fmin(low, values[..., -1]), np.fmax(high, values[..., -1])
+
+
 def _volume(inputs: RecipeInputs) -> float:
     tub = inputs.tub
     if tub.volume_measured:
@@ -342,9 +352,12 @@ def _pigment(inputs: RecipeInputs) -> float:
 
 
 def _own_acid(inputs: RecipeInputs) -> float:
-    """Relative standard deviation of the acid that sour infusions bring."""
-    acids = [own_acid(one.name) for one in inputs.colours]
-    return max((one.relative_sd for one in acids if one.counted), default=0.0)
+    """Relative standard deviation of the acid that all infusions bring together."""
+    brought = sour_meq(inputs)
+    whole = sum(brought.values())
+    if whole <= 0:
+        return 0.0
+    return sum(meq * own_acid(name).relative_sd for name, meq in brought.items()) / whole
 
 
 def _strength_sd(colour: ColourInputs) -> float:

@@ -469,6 +469,9 @@ def tint_amount(one: TintAmount) -> str:
     tint = say(f"plan.tints.{one.tint}")
     if not math.isfinite(one.infusion_ml):
         return say("plan.tint-none", {"tint": tint})
+    if one.forbidden:
+        sour = rounded_outwards(one.ph_acid_side, down=True)
+        return say("plan.tint-sour", {"tint": tint, "ph": sour})
     values: dict[str, Value] = {
         "tint": tint,
         "infusion": f"{two_figures(one.infusion_ml)} mL",

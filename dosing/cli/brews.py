@@ -11,7 +11,7 @@ from dosing.assembly import assemble
 from dosing.brewing import BottleLook, TintAmount, bottle_looks, tint_amounts
 from dosing.cli.jsonout import colour
 from dosing.cli.output import Page, to_json
-from dosing.cli.planning import recipe_of
+from dosing.cli.planning import NOT_MET, recipe_of
 from dosing.quantities import InputError, amount
 from indicator.notes import Value, say
 
@@ -20,8 +20,8 @@ MOST_BATHS = 100
 
 def run_brew(
     recipe: Path | None, demo: str | None, *, bottle: str, baths: int, as_json: bool
-) -> None:
-    """Show how much colour the tub takes."""
+) -> int:
+    """Show how much colour the tub takes; returns the exit code."""
     if not 1 <= baths <= MOST_BATHS:
         raise InputError(say("cli.baths", {"value": baths, "most": MOST_BATHS}), "baths", baths)
     size = amount(bottle, "bottle")
@@ -32,6 +32,7 @@ def run_brew(
     setting = assemble(inputs)
     amounts = tint_amounts(inputs, setting)
     looks = bottle_looks(inputs, amounts, size.value, baths)
+    code = NOT_MET if any(one.forbidden for one in amounts) else 0
     if as_json:
         to_json(
             {
@@ -44,7 +45,7 @@ def run_brew(
                 ],
             }
         )
-        return
+        return code
     _show(
         inputs.title,
         float(setting.bath.volume_l),
@@ -52,6 +53,7 @@ def run_brew(
         amounts,
         looks,
     )
+    return code
 
 
 def _look(look: BottleLook) -> dict[str, object]:
@@ -82,8 +84,8 @@ def _show(
     size, baths = bottle
     values: dict[str, Value] = {"size": size, "baths": baths}
     page.heading(say("brew.bottle-one" if baths == 1 else "brew.bottle-many", values))
-    for look in looks:
-        if math.isfinite(look.percent):
+    for one, look in zip(amounts, looks, strict=True):
+        if math.isfinite(look.percent) and not one.forbidden:
             page.swatch(str(look.colour.hex), _look_line(look))
     if any(look.black for look in looks):
         page.line(say("brew.black"), indent=2, hang=2)

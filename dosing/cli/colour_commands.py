@@ -31,7 +31,8 @@ def brew(
     """How much colour a tub takes."""
     from dosing.cli import brews
 
-    brews.run_brew(recipe, demo, bottle=bottle, baths=baths, as_json=as_json)
+    code = brews.run_brew(recipe, demo, bottle=bottle, baths=baths, as_json=as_json)
+    raise typer.Exit(code)
 
 
 def steep(

@@ -30,7 +30,6 @@ from dosing.jar.kit import (
     weighing_sd,
 )
 from dosing.jar.model import Jar, JarModel, Readings, Titrant, jar_value, kind_read, ph_noise
-from dosing.own_acid import own_acid
 from dosing.powders import Blend, powder, purity_spread
 from dosing.quantities import InputError, amount, colour_strength, length_cm, mass_g, temperature_c
 from indicator.appearance import delta_e, hex_of_lab
@@ -285,9 +284,6 @@ def _jar_notes(asked: Asked, jar: Jar) -> list[Note]:
     notes = []
     if asked.temperature is None:
         notes.append(Note("jar.note.temperature", {"temperature": jar.temperature_c}))
-    uncounted = any(not own_acid(one.name).counted for one in jar.inputs.colours)
-    if _times(asked) > 1.0 and uncounted:
-        notes.append(Note("jar.note.colour-acid", {"times": _times(asked)}))
     return notes
 
 

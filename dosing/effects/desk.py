@@ -149,7 +149,7 @@ class Desk:
     @cached_property
     def _sour_starts(self) -> Array:
         """The tub before, as pH, along the acid of sour infusions; empty where none is sour."""
-        if not any(own_acid(name).counted for name in self.usable):
+        if not any(own_acid(name).meq_per_g > 0 for name in self.usable):
             return np.zeros(0)
         shares = np.arange(0.0, MOST_SOUR + 0.5 * SOUR_STEP, SOUR_STEP)
         moles = shares * takes_up_meq(self.bare) / 1000.0
@@ -205,9 +205,7 @@ class Desk:
         # Strength 1 is a litre of the bottle over its strength in every litre of the tub.
         takes_up = takes_up_meq(self.bare) / float(self.bare.bath.volume_l)
         acid = {name: self.stocks[name].acid_meq_l / bottles[name] / takes_up for name in bottles}
-        counted = {name: one for name, one in acid.items() if own_acid(name).counted}
-        left_out = {name: 0.0 if name in counted else one for name, one in acid.items()}
-        inks = palette(self.usable, field, self.bare.view, bottles, left_out, counted, pka)
+        inks = palette(self.usable, field, self.bare.view, bottles, acid, pka)
         task = Task(self.start, self.end, field, inks, self.bare.view)
         kept: list[Candidate] = []
         for one in search(task, self.seed):
@@ -242,7 +240,7 @@ class Desk:
         inputs = self._filled(candidate)
         setting, possible = assemble(inputs), possible_tubs(inputs)
         accepted = MIND if self._minded(candidate.ph) else OK
-        for ph in self._backwards(candidate.ph, sour=sour_meq(inputs.colours) > 0):
+        for ph in self._backwards(candidate.ph, sour=self._sour(inputs)):
             grams = float(setting.bath.grams_for_ph(ph, setting.per_gram)[0])
             if np.isfinite(grams) and grams > 0:
                 pouring = pour_at_once(possible, grams, self.bathers)
@@ -250,6 +248,11 @@ class Desk:
                     poured = Poured(_aimed(inputs, ph), setting, possible, pouring)
                     return design_of(poured, self.wishes, candidate.cost)
         return None
+
+    def _sour(self, inputs: RecipeInputs) -> bool:
+        """Whether the infusions bring acid enough to widen what the tubs may come to."""
+        share = sum(sour_meq(inputs).values()) / takes_up_meq(self.bare)
+        return share >= typical("own_acid_to_mention").value
 
     def _minded(self, ph: float) -> bool:
         """Whether a caution asks to mind what the search aimed at."""

@@ -15,8 +15,8 @@ from dosing.effects.shelf import Shelf
 from dosing.effects.task import PH_STEP, Field
 from dosing.inputs import RecipeInputs
 from dosing.planner import colour_path, turns
-from dosing.pouring import AIR_CO2_PPM, both_sides
-from dosing.uncertainty import possible_tubs
+from dosing.pouring import AIR_CO2_PPM
+from dosing.uncertainty import both_sides, possible_tubs
 
 Array = NDArray[np.float64]
 

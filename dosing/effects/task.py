@@ -60,8 +60,7 @@ WEIGHTS: Mapping[str, float] = {
     "turn": 0.03,
     "sour": 0.15,
     "gate": 0.25,
-    "own-acid": 0.8,
-    "counted-acid": 0.2,
+    "own-acid": 0.2,
     "stains": 0.08,
     "ingredient": 0.08,
 }
@@ -135,9 +134,7 @@ class Palette:
     stains: Array
     """1 where it stains strongly, else 0."""
     own_acid: Array
-    """Acid of strength 1 that no bath counts, over what the water takes up, shape (colourants,)."""
-    counted_acid: Array
-    """Acid of strength 1 that the start has in it, over the same, shape (colourants,)."""
+    """Acid that strength 1 brings into the start, over what the water takes up, by colourant."""
 
 
 def palette(
@@ -146,7 +143,6 @@ def palette(
     view: View,
     bottle_strength: Mapping[str, float],
     own_acid: Mapping[str, float],
-    counted_acid: Mapping[str, float] | None = None,
     pka: Mapping[str, ArrayLike] | None = None,
 ) -> Palette:
     """Spectra and bounds of the colourants in a tub.
@@ -163,9 +159,8 @@ def palette(
         Strength of the infusion or solution that each would be poured from, in the colourant's
         unit of strength.
     own_acid : mapping of str to float
-        Acid that each brings at strength 1 and no bath counts, over what the water takes up.
-    counted_acid : mapping of str to float, optional
-        The same of sour infusions, which the tub before the activator has in it.
+        Acid that each brings at strength 1, over what the water takes up; the tub before the
+        activator has it in it.
     pka : mapping of str to array_like, optional
         Other apparent pKa's, as `mixture_absorbance` takes them.
     """
@@ -188,7 +183,6 @@ def palette(
         steady_from=np.array([c.steady_from_ph or 0.0 for c in known]),
         stains=np.array([float(c.stains == "strongly") for c in known]),
         own_acid=np.array([own_acid[n] for n in names]),
-        counted_acid=np.array([(counted_acid or {}).get(n, 0.0) for n in names]),
     )
 
 
@@ -234,7 +228,7 @@ class Task:
 
     def start_place(self, places: Places, strengths: Array) -> Places:
         """Place of the start among those of the field, by the acid of the mixture, shape (n,)."""
-        sour = (strengths * self.palette.counted_acid[places]).sum(axis=1)
+        sour = (strengths * self.palette.own_acid[places]).sum(axis=1)
         last = len(self.field.starts) - 1
         return np.asarray(np.minimum(np.rint(sour / SOUR_STEP), last), dtype=np.intp)
 
@@ -252,10 +246,7 @@ class Task:
         used = (strengths > 0).astype(np.float64)
         infusion = (strengths * self.palette.share[places]).sum(axis=1)
         infusion = infusion / typical("most_infusion_share").value
-        own_acid, counted = (
-            (strengths * acid[places]).sum(axis=1)
-            for acid in (self.palette.own_acid, self.palette.counted_acid)
-        )
+        own_acid = (strengths * self.palette.own_acid[places]).sum(axis=1)
         start = self.field.starts[self.start_place(places, strengths)]
         aim = self.field.ph[step]
         # An acid leads no way up from a start that the infusion has made sour already.
@@ -281,7 +272,6 @@ class Task:
             + WEIGHTS["backwards"] * backwards
             + WEIGHTS["sour"] * np.maximum(MUCH_ACID_PH - aim, 0.0)
             + WEIGHTS["own-acid"] * own_acid
-            + WEIGHTS["counted-acid"] * counted
             + WEIGHTS["gate"] * self.field.minded[step]
             + WEIGHTS["stains"] * (used * self.palette.stains[places]).sum(axis=1)
             + WEIGHTS["ingredient"] * (members - 1.0)

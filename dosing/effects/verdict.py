@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
-from dosing.assembly import Setting, petals_g, sour_meq
+from dosing.assembly import Setting, sour_meq
 from dosing.bath import colour_at
 from dosing.case import MIND
 from dosing.cautions import (
@@ -24,9 +24,8 @@ from dosing.effects.designs import Design, DesignedColour, WordSight
 from dosing.effects.shelf import Stock
 from dosing.effects.task import End, meets
 from dosing.households import elsewhere
-from dosing.inputs import ColourInputs, RecipeInputs
+from dosing.inputs import RecipeInputs
 from dosing.judging import situation_of
-from dosing.own_acid import own_acid
 from dosing.pouring import Pouring
 from dosing.powders import Blend
 from dosing.records import Sight
@@ -47,10 +46,6 @@ from indicator.words import (
 
 Array = NDArray[np.float64]
 
-OWN_ACID_TO_MENTION = 0.05
-"""Acid of infusions, over what the water takes up, from which a design speaks of it."""
-MOST_UNCOUNTED_ACID = 0.1
-"""The same of acid that no bath counts: from there on no dose can be told."""
 LEAST_ALKALINITY_MEQ_L = 0.1
 DOUBT = {"tubs": 0.4, "pigment": 0.6}
 """What a design costs that holds in no other tub, or in no draw of its pigments."""
@@ -95,8 +90,7 @@ def design_of(poured: Poured, wishes: Wishes, cost: float) -> Design | None:
     cautions = judge(situation)
     # What other homes say of the same grams forbids no mixture, but giving it away.
     passed_on = replace(situation, elsewhere=elsewhere(inputs, pouring.aim_g, MIND))
-    uncounted = uncounted_share(inputs, setting)
-    if exit_code(cautions) != 0 or uncounted >= MOST_UNCOUNTED_ACID:
+    if exit_code(cautions) != 0:
         return None
     sure_share, tubs_share = _shares(poured, wishes, before.ph, after.ph)
     doubt = DOUBT["pigment"] * (1.0 - sure_share) + DOUBT["tubs"] * (1.0 - tubs_share)
@@ -134,7 +128,7 @@ def design_of(poured: Poured, wishes: Wishes, cost: float) -> Design | None:
         verdicts=verdicts(passed_on),
         cost=cost + doubt,
         notes=(
-            *_acid_notes(inputs, setting, uncounted),
+            *_acid_notes(inputs, setting),
             *_design_notes(inputs, len(pouring.totals_g)),
         ),
         price=price,
@@ -146,13 +140,6 @@ def takes_up_meq(setting: Setting) -> float:
     """Acid that the water of a tub takes up [meq]."""
     alkalinity = max(float(setting.water.alkalinity_meq_l), LEAST_ALKALINITY_MEQ_L)
     return alkalinity * float(setting.bath.volume_l)
-
-
-def uncounted_share(inputs: RecipeInputs, setting: Setting) -> float:
-    """Acid of infusions that no bath counts, over what the water takes up."""
-    acids = ((one, own_acid(one.name)) for one in inputs.colours)
-    meq = sum(petals_g(one) * acid.meq_per_g for one, acid in acids if not acid.counted)
-    return meq / takes_up_meq(setting)
 
 
 def _sights(setting: Setting, grams: float) -> tuple[Sight, Sight]:
@@ -228,22 +215,14 @@ def _price(
     return (price if known else None), tuple(n for n in masses if n not in known)
 
 
-def _acid_notes(inputs: RecipeInputs, setting: Setting, uncounted: float) -> tuple[Note, ...]:
+def _acid_notes(inputs: RecipeInputs, setting: Setting) -> tuple[Note, ...]:
     """What the infusions bring of acid themselves, where it is much beside the water's."""
-    notes = []
-    for code, share in (
-        ("own-acid", sour_meq(inputs.colours) / takes_up_meq(setting)),
-        ("own-acid-left-out", uncounted),
-    ):
-        if share >= OWN_ACID_TO_MENTION:
-            values: dict[str, Value] = {"colour": _sourest(inputs.colours), "share": share}
-            notes.append(Note(f"design.note.{code}", values, "colour"))
-    return tuple(notes)
-
-
-def _sourest(colours: Sequence[ColourInputs]) -> str:
-    sour = max(colours, key=lambda one: petals_g(one) * own_acid(one.name).meq_per_g)
-    return colourant(sour.name).label
+    brought = sour_meq(inputs)
+    share = sum(brought.values()) / takes_up_meq(setting)
+    if share < typical("own_acid_to_mention").value:
+        return ()
+    sourest = colourant(max(brought, key=lambda name: brought[name])).label
+    return (Note("design.note.own-acid", {"colour": sourest, "share": share}, "colour"),)
 
 
 def _design_notes(inputs: RecipeInputs, portions: int) -> tuple[Note, ...]:
