@@ -14,8 +14,9 @@ from dosing.odds import variance_shares
 from dosing.planner import Match, turns
 from dosing.pouring import level_name
 from dosing.records import ColourAmount, Wish
+from dosing.surer import finest_drop_ppm, kit_is_finer
 from dosing.trade_values import reading_spread, typical
-from dosing.uncertainty import relative_spreads
+from dosing.uncertainty import reading_spreads, relative_spreads
 from indicator.appearance import SeenColour, delta_e
 from indicator.notes import Note, Value, say
 from indicator.words import change_level, visibility_level
@@ -88,15 +89,17 @@ def _surer(case: Case, ph: float) -> str:
     better = {
         "fine-scale": shares.get("weighing", 0.0)
         * (inputs.activator.weighed_with in ("kitchen-scale", "spoon")),
-        "drop-kit": shares.get("alkalinity", 0.0)
-        * (inputs.water.instrument not in ("drop-kit", "meter")),
+        "drop-kit": shares.get("alkalinity", 0.0) * kit_is_finer(reading_spreads(inputs)),
         "buckets": shares.get("volume", 0.0)
         * (relative_spreads(inputs)[0] > reading_spread("volume", "measured").sd_relative),
     }
     worth = typical("worthwhile_narrowing").value
     ordered = sorted((name for name in better if better[name] >= worth), key=lambda n: -better[n])
     by_look = [] if inputs.water.instrument == "meter" else ["meter"]
-    *others, last = (say(f"needed.surer.{name}") for name in (*ordered, *by_look, "jar"))
+    *others, last = (
+        say(f"needed.surer.{name}", {"step_ppm": finest_drop_ppm()})
+        for name in (*ordered, *by_look, "jar")
+    )
     listed = say("plan.comma").join(others)
     return say("needed.surer.or", {"listed": listed, "last": last}) if others else last
 

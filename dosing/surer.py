@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from dosing.hardness_units import alkalinity_in
 from dosing.inputs import RecipeInputs
 from dosing.trade_values import reading_spread, typical
 from dosing.uncertainty import (
@@ -72,8 +73,27 @@ def _with_jar(now: Spreads) -> Spreads:
 
 
 def _with_drop_kit(now: Spreads) -> Spreads:
-    sure = float(reading_spread("alkalinity", "drop-kit").sd(now.alkalinity_meq_l))
-    return _read_to(now, sure)
+    return _read_to(now, finest_kit_sd(now)) if kit_is_finer(now) else now
+
+
+def finest_kit_sd(now: Spreads) -> float:
+    """Standard deviation of the alkalinity by a kit of the finest usual drops [meq/L]."""
+    kit = reading_spread("alkalinity", "drop-kit").counted(_finest_drop_meq_l())
+    return float(kit.sd(now.alkalinity_meq_l))
+
+
+def finest_drop_ppm() -> float:
+    """What a drop is worth in the kit that is suggested [mg/L as calcium carbonate]."""
+    return float(alkalinity_in(_finest_drop_meq_l(), "ppm"))
+
+
+def _finest_drop_meq_l() -> float:
+    return typical("drop_step").low or typical("drop_step").value
+
+
+def kit_is_finer(now: Spreads) -> bool:
+    """Whether such a kit would tell the alkalinity better than what it was read with."""
+    return finest_kit_sd(now) < max(now.alkalinity_sd, now.alkalinity_sd_above)
 
 
 def _read_to(now: Spreads, sd: float) -> Spreads:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from difflib import get_close_matches
 from functools import cache
 
@@ -56,6 +56,12 @@ class Spread:
     """The reading that means this or more [unit of the quantity]; infinite if there is none."""
     sd_past_last: float = 0.0
     """How far the true value may lie above it [unit of the quantity]."""
+    sd_steps: float = 0.0
+    """Standard deviation of what is counted in whole steps, in steps; 0 if nothing is counted."""
+
+    def counted(self, step: float) -> Spread:
+        """The spread where a step of the count is worth so much [unit of the quantity]."""
+        return replace(self, sd_absolute=self.sd_steps * step) if self.sd_steps else self
 
     def sd(self, reading: ArrayLike) -> Array:
         """Give the standard deviation of the true value at ``reading`` [unit of the quantity]."""
@@ -97,6 +103,7 @@ class _InstrumentRow:
     sd_relative: float
     last_step: float | None
     sd_past_last: float | None
+    sd_steps: float | None
     source: str
     confidence: str
 
@@ -184,6 +191,7 @@ def _instruments() -> dict[str, dict[str, Spread]]:
             row.confidence,
             last,
             row.sd_past_last or 0.0,
-        )
+            row.sd_steps or 0.0,
+        ).counted(typical("drop_step").value)
         table.setdefault(row.quantity, {})[row.instrument] = spread
     return table

@@ -262,6 +262,8 @@ def alkalinity_reading(inputs: RecipeInputs) -> tuple[float, float, float]:
         instrument = "unknown"
     level = float(np.asarray(tap_water(readings).alkalinity_meq_l))
     spread = reading_spread("alkalinity", instrument)
+    if readings.drop_step_meq_l is not None:
+        spread = spread.counted(readings.drop_step_meq_l)
     below, above = spread.sides(level, readings.thinned)
     # Strips of carbonate hardness have other steps.
     whole = readings.alkalinity_meq_l is not None

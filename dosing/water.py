@@ -53,6 +53,8 @@ _ANIONS = {
     "NO3": ("nitrate_mmol_l", 1, "nitrate_among_anions"),
 }
 
+_HOW_READ = ("instrument", "reading_temperature_c", "thinned", "drop_step_meq_l")
+
 TOO_ACID = "warn.water.ph-too-acid"
 """Of readings of which one must be wrong."""
 LEAST_CARBON = 1e-9
@@ -91,6 +93,9 @@ class WaterReadings:
     """Carbonate hardness [meq/L]: stands in for the alkalinity, or is checked against it."""
     thinned: float = 1.0
     """How many times the water was thinned for the reading of its alkalinity."""
+    drop_step_meq_l: float | None = None
+    """What a drop of a kit is worth [meq/L]; None for the coarsest usual kit. The alkalinity above
+    is without the half drop by which a count of whole drops is high (`drops_counted_meq_l`)."""
 
 
 @dataclass(frozen=True)
@@ -218,6 +223,30 @@ def contradicted(readings: WaterReadings) -> Contradiction | None:
     )
 
 
+def drops_counted_meq_l(read_meq_l: ArrayLike, step_meq_l: ArrayLike) -> Array:
+    """Likeliest alkalinity where whole drops were counted up to the change of colour.
+
+    The last drop was more than it took, by half a drop on average.
+
+    Parameters
+    ----------
+    read_meq_l : array_like
+        Drops times what a drop is worth [meq/L].
+    step_meq_l : array_like
+        What a drop is worth [meq/L].
+    """
+    half = np.asarray(step_meq_l, dtype=float) / 2.0
+    return np.asarray(np.maximum(np.asarray(read_meq_l, dtype=float) - half, 0.0))
+
+
+def usual_drop_step_meq_l(read_meq_l: ArrayLike) -> Array:
+    """What a drop is worth where nobody said: the coarsest usual step, or all of a small reading.
+
+    The coarsest leaves the least alkalinity, and so the smaller dose.
+    """
+    return np.asarray(np.minimum(typical("drop_step").value, np.asarray(read_meq_l, dtype=float)))
+
+
 def typical_water(name: str) -> WaterReadings:
     """Give the readings of a typical soft, medium, hard, very-hard, hardest or softened water.
 
@@ -246,7 +275,7 @@ def _checked(readings: WaterReadings) -> dict[str, Array]:
     given: dict[str, Array] = {}
     for field in fields(readings):
         value = getattr(readings, field.name)
-        if value is None or field.name in ("instrument", "reading_temperature_c", "thinned"):
+        if value is None or field.name in _HOW_READ:
             continue
         array = np.asarray(value, dtype=float)
         if np.any(array < 0) or np.any(np.isinf(array)):

@@ -20,7 +20,7 @@ from dosing.cautions import (
 from dosing.households import DOES_NOT_TURN, TOO_SOUR, TURNS, Home
 from dosing.powders import kitchen_round_g, powder, spoon_words
 from dosing.records import ColourAmount, Plan, Pour, Sight
-from dosing.surer import NextStep
+from dosing.surer import NextStep, finest_drop_ppm
 from dosing.trade_values import reading_spread, typical
 from dosing.water import alkalinity_in
 from indicator.notes import Value, say, sentence
@@ -460,6 +460,7 @@ def next_step(plan: Plan, step: NextStep) -> str:
         "high": grams(plan.dose_g.high),
         "new_low": grams(step.low_g),
         "new_high": grams(step.high_g),
+        "step_ppm": finest_drop_ppm(),
     }
     return say(f"plan.next.{step.code}", values)
 

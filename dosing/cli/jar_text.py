@@ -24,7 +24,7 @@ from indicator.notes import Note, Value, say, sentence
 
 PER = 100.0
 """Litres that a dose is told for."""
-READ_WITH = ("drop-kit", "water-report")
+READ_WITH = ("jar-test", "water-report")
 """Instruments that a recipe may name, from sure to rough."""
 
 

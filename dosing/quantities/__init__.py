@@ -33,6 +33,7 @@ __all__ = [
     "colour_strength",
     "counts_as_calcium_carbonate",
     "days",
+    "drop_step_meq_l",
     "hardness_mmol_l",
     "infusion_g",
     "ion_mmol_l",
@@ -181,6 +182,13 @@ def _plain(kind: str, text: object, field: str) -> float:
 def alkalinity_meq_l(text: object, field: str = "alkalinity") -> float:
     """Alkalinity [meq/L]; ppm and mg/L count as calcium carbonate. Raises InputError."""
     typed = Typed("alkalinity", text, field)
+    number, unit = typed.split()
+    return typed.within(number * water_unit_meq_l(typed, "alkalinity", unit))
+
+
+def drop_step_meq_l(text: object, field: str = "water.drop_step") -> float:
+    """What a drop of a kit stands for [meq/L of alkalinity]; raises InputError."""
+    typed = Typed("drop-step", text, field)
     number, unit = typed.split()
     return typed.within(number * water_unit_meq_l(typed, "alkalinity", unit))
 

@@ -37,6 +37,7 @@ LIMITS: Mapping[str, Limits] = {
     "area": Limits("centimeter ** 2", "cm²", 10.0, 60_000.0),
     "temperature": Limits("degree_celsius", "°C", 0.0, 60.0),
     "alkalinity": Limits("", "meq/L", 0.0, 40.0),
+    "drop-step": Limits("", "meq/L", 0.01, 2.0),
     "hardness": Limits("", "mmol/L", 0.0, 20.0),
     "ion": Limits("", "mmol/L", 0.0, 100.0),
     "titratable": Limits("milliequivalent / kilogram", "meq/kg", -1000.0, 1000.0),

@@ -7,8 +7,10 @@ from collections.abc import Mapping
 from dataclasses import replace
 from typing import Any
 
+import numpy as np
+
 from dosing import quantities as q
-from dosing.hardness_units import IONS
+from dosing.hardness_units import IONS, alkalinity_in
 from dosing.inputs import (
     ActivatorInputs,
     ColourInputs,
@@ -125,6 +127,7 @@ def _water(water: Water, notes: list[Note]) -> WaterReadings:
     if water.bicarbonate is not None:
         bicarbonate = q.ion_mmol_l(water.bicarbonate, "bicarbonate", "water.bicarbonate")
         readings = replace(readings, alkalinity_meq_l=bicarbonate)
+    readings = _without_half_a_drop(water, readings, notes)
     if water.carbonate_hardness is not None:
         carbonate = q.alkalinity_meq_l(water.carbonate_hardness, "water.carbonate_hardness")
         readings = replace(readings, carbonate_hardness_meq_l=carbonate)
@@ -148,6 +151,32 @@ def _water(water: Water, notes: list[Note]) -> WaterReadings:
     return replace(readings, instrument=_instrument(water, readings, notes))
 
 
+def _without_half_a_drop(water: Water, readings: WaterReadings, notes: list[Note]) -> WaterReadings:
+    """The readings with the alkalinity that a count of whole drops most likely means."""
+    from dosing.water import drops_counted_meq_l, usual_drop_step_meq_l
+
+    step, read = water.drop_step, readings.alkalinity_meq_l
+    if step is not None:
+        if water.instrument not in (None, "drop kit"):
+            values = {"instrument": water.instrument}
+            raise q.refuse("error.step-of-no-kit", "water.drop_step", step, "", **values)
+        if water.alkalinity is None and water.bicarbonate is None:
+            raise q.refuse("error.step-alone", "water.drop_step", step, "")
+    elif water.instrument != "drop kit" or (water.alkalinity is None and water.bicarbonate is None):
+        return readings
+    assert read is not None
+    shown = float(np.asarray(read)) / readings.thinned
+    drop = float(usual_drop_step_meq_l(shown)) if step is None else q.drop_step_meq_l(step)
+    taken = readings.thinned * float(drops_counted_meq_l(shown, drop))
+    told = {
+        "step_ppm": float(alkalinity_in(drop, "ppm")),
+        "ppm": float(alkalinity_in(taken, "ppm")),
+    }
+    code = "assume.recipe.drop-step" if step is None else "assume.recipe.half-drop"
+    notes.append(Note(code, told, "water.drop_step"))
+    return replace(readings, alkalinity_meq_l=taken, drop_step_meq_l=drop)
+
+
 def _thinned(water: Water) -> float:
     """How many times the water of the strip was thinned."""
     return 1.0 if water.thinned is None else q.thinned(water.thinned, "water.thinned")
@@ -157,6 +186,8 @@ def _instrument(water: Water, readings: WaterReadings, notes: list[Note]) -> str
     if water.alkalinity is None and water.bicarbonate is None:
         # Nobody read what the dose hangs on; the spread is that of a typical water.
         return readings.instrument
+    if water.instrument is None and water.drop_step is not None:
+        return "drop-kit"
     if water.instrument is None:
         notes.append(Note("assume.recipe.instrument", {}, "water.instrument"))
         return "strip"

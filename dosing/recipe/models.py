@@ -62,7 +62,7 @@ Text = Annotated[str, Field(min_length=1, max_length=200)]
 NameOrFile = Annotated[str, Field(min_length=1, max_length=4096)]
 Number = Annotated[float | Text, Field(union_mode="left_to_right")]
 Instrument = Annotated[
-    Literal["strip", "drop kit", "meter", "water report"], BeforeValidator(_word)
+    Literal["strip", "drop kit", "meter", "jar test", "water report"], BeforeValidator(_word)
 ]
 TypicalWater = Annotated[
     Literal["soft", "medium", "hard", "very hard", "hardest", "softened"], BeforeValidator(_word)
@@ -161,6 +161,11 @@ class Water(_Table):
     )
     instrument: Instrument | None = Field(
         default=None, description="What the alkalinity was read with; decides how sure the dose is."
+    )
+    drop_step: Text | None = Field(
+        default=None,
+        description="What a drop of the drop kit stands for; half a drop is taken off the reading.",
+        examples=["10 ppm", "1 dH", "25 ppm"],
     )
     thinned: Number | None = Field(
         default=None,

@@ -14,11 +14,11 @@ from functools import cache
 import numpy as np
 from numpy.typing import NDArray
 
-from dosing.hardness_units import alkalinity_meq_l, hardness_mmol_l, ion_mmol_l
+from dosing.hardness_units import alkalinity_in, alkalinity_meq_l, hardness_mmol_l, ion_mmol_l
 from dosing.trade_values import nearest, reading_spread, typical
 from dosing.tub import most_tub_l
 from dosing.uncertainty import normal_numbers
-from dosing.water import WaterReadings
+from dosing.water import WaterReadings, drops_counted_meq_l, usual_drop_step_meq_l
 from indicator.notes import Note
 from indicator.tables import DataError, read_table, value_of
 
@@ -198,6 +198,9 @@ def homes_like(readings: CustomerReadings, count: int, seed: int = SEED) -> Home
         unknown.
     """
     alkalinity = np.asarray(readings.alkalinity_meq_l, dtype=np.float64)
+    kit = readings.instrument == "drop-kit"
+    if kit:
+        alkalinity = drops_counted_meq_l(alkalinity, usual_drop_step_meq_l(alkalinity))
     least = int(value_of("trade/sachets.csv", "least_readings"))
     if len(alkalinity) < least:
         raise ValueError(f"customer readings are {len(alkalinity)}; accepted are {least} or more")
@@ -213,6 +216,9 @@ def homes_like(readings: CustomerReadings, count: int, seed: int = SEED) -> Home
     ph, ph_assumed = _smoothed_ph(readings, which, usual, noise[2])
     volume, volume_assumed = _smoothed_volume(readings, which, usual, random)
     notes = [Note("sachet.population.own", {"count": len(alkalinity)})]
+    if kit:
+        step = typical("drop_step").value
+        notes.append(Note("sachet.own.drops", {"step_ppm": float(alkalinity_in(step, "ppm"))}))
     if ph_assumed:
         notes.append(Note("sachet.own.ph", {"ph": typical("tap_ph").value}))
     if volume_assumed:

@@ -153,7 +153,7 @@ volume_measured = true
 alkalinity = "100 ppm"
 hardness = "8 dH"
 ph = 7.8
-instrument = "drop kit"
+instrument = "jar test"
 [wish]
 bathers = "adult"
 """

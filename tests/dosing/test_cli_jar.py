@@ -535,7 +535,7 @@ def test_portions_of_a_jar_are_poured_as_carefully_as_those_of_a_plan(
     assert "under [water]" not in flat
     _, out, _ = huedose("jar", DEMO, "--by", "meter", *MADE)
     flat = " ".join(out.split())
-    assert re.search(r'alkalinity = "2\.\d\d meq/L" and instrument = "drop kit"', flat)
+    assert re.search(r'alkalinity = "2\.\d\d meq/L" and instrument = "jar test"', flat)
 
 
 def test_instructions_do_not_swallow_a_series(huedose: Run) -> None:

@@ -31,7 +31,7 @@ volume_measured = true
 alkalinity = "{alkalinity}"
 hardness = "8 dH"
 ph = 7.8
-instrument = "drop kit"
+instrument = "jar test"
 temperature = "25 C"
 [[colour]]
 pigment = "roselle"

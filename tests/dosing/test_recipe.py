@@ -90,7 +90,8 @@ def test_everything_arrives_in_core_units() -> None:
     assert inputs.tub.floor_area_cm2 == pytest.approx(4800.0)
     assert inputs.tub.volume_measured
     water = inputs.water
-    assert water.alkalinity_meq_l == pytest.approx(2.4)
+    # Counted in drops: half of one, the coarsest usual of 25 ppm, is taken off.
+    assert water.alkalinity_meq_l == pytest.approx(2.4 - 12.5 / 50.04, abs=1e-3)
     assert water.hardness_mmol_l == pytest.approx(7 * 0.178325, rel=1e-5)
     assert water.calcium_mmol_l == pytest.approx(40 / 40.078, rel=1e-6)
     assert (water.ph, water.reading_temperature_c) == (7.8, 20.0)
@@ -456,13 +457,44 @@ def test_thinned_water_is_reckoned_back(written: str, meq_l: float) -> None:
 
 
 @pytest.mark.parametrize(
+    ("written", "read_ppm", "code"),
+    [
+        ('instrument = "drop kit"\ndrop_step = "10 ppm"', 115.0, "half-drop"),
+        ('drop_step = "10 ppm"', 115.0, "half-drop"),
+        ('instrument = "drop kit"\ndrop_step = "1 dH"', 111.08, "half-drop"),
+        # Nobody said: the coarsest usual step.
+        ('instrument = "drop kit"', 107.5, "drop-step"),
+        # The water was thinned, and the count with it.
+        ('instrument = "drop kit"\ndrop_step = "10 ppm"\nthinned = 2', 230.0, "half-drop"),
+    ],
+)
+def test_half_a_drop_is_taken_off(written: str, read_ppm: float, code: str) -> None:
+    found = parse_recipe(f'[water]\nalkalinity = "120 ppm"\n{written}\n').core()
+    assert found.water.alkalinity_meq_l == pytest.approx(read_ppm / 50.04, rel=2e-3)
+    assert found.water.instrument == "drop-kit"
+    assert f"assume.recipe.{code}" in [note.code for note in found.assumptions]
+
+
+def test_a_single_drop_is_no_more_than_it_says() -> None:
+    found = parse_recipe('[water]\nalkalinity = "10 ppm"\ninstrument = "drop kit"\n').core().water
+    assert found.alkalinity_meq_l == pytest.approx(5.0 / 50.04, rel=2e-3)
+
+
+@pytest.mark.parametrize(
     ("written", "words"),
     [
         ('alkalinity = "120 ppm"\nthinned = 0.5', "water.thinned is 0.5"),
         ('alkalinity = "120 ppm"\nthinned = "much"', "write a plain number such as 2"),
         ("thinned = 2", "no alkalinity is given"),
+        ('drop_step = "10 ppm"', "no alkalinity is given"),
+        ('alkalinity = "120 ppm"\ndrop_step = "10"', "without a unit"),
+        ('alkalinity = "120 ppm"\ndrop_step = "0 ppm"', "0.01 to 2 meq/L"),
+        (
+            'alkalinity = "120 ppm"\ninstrument = "strip"\ndrop_step = "10 ppm"',
+            "the instrument is strip",
+        ),
     ],
 )
-def test_thinning_that_cannot_be_is_refused(written: str, words: str) -> None:
+def test_readings_that_cannot_be_are_refused(written: str, words: str) -> None:
     with pytest.raises(InputError, match=re.escape(words)):
         parse_recipe(f"schema = 1\n[water]\n{written}\n").core()

@@ -127,14 +127,18 @@ def test_nan_passes_through() -> None:
 
 
 def test_strip_is_the_widest_reading_of_alkalinity() -> None:
-    # A strip has steps of 40 mg/L CaCO3; a drop kit 10 mg/L a drop, and 5 to 10 % at its end
-    # point.
+    # A strip has steps of 40 mg/L CaCO3; a drop kit 10 to 25 mg/L a drop, and 5 to 10 % at its
+    # end point.
     at = 2.4
     strip = float(reading_spread("alkalinity", "strip").sd(at))
+    fine = float(reading_spread("alkalinity", "drop-kit").counted(10 / 50.04).sd(at))
     kit = float(reading_spread("alkalinity", "drop-kit").sd(at))
     assert 20 / 50.04 <= strip <= 30 / 50.04
-    assert 0.05 * at <= kit <= 0.1 * at
-    assert kit < strip
+    assert 0.05 * at <= fine <= 0.1 * at
+    # Where the step is not said it is the coarsest.
+    coarse = reading_spread("alkalinity", "drop-kit").counted(25 / 50.04)
+    assert kit == pytest.approx(float(coarse.sd(at)), rel=1e-3)
+    assert fine < kit < strip
 
 
 def test_every_spread_is_positive_and_grows_with_the_reading() -> None:
