@@ -45,6 +45,7 @@ calcium = "40 mg/L"
 temperature = "100 F"
 reading_temperature = "20 C"
 instrument = "Drop-Kit"
+drop_step = "10 ppm"
 [foam_bath]
 amount = "40 mL"
 ph = 6
@@ -90,8 +91,8 @@ def test_everything_arrives_in_core_units() -> None:
     assert inputs.tub.floor_area_cm2 == pytest.approx(4800.0)
     assert inputs.tub.volume_measured
     water = inputs.water
-    # Counted in drops: half of one, the coarsest usual of 25 ppm, is taken off.
-    assert water.alkalinity_meq_l == pytest.approx(2.4 - 12.5 / 50.04, abs=1e-3)
+    # Counted in drops of 10 ppm: half of one is taken off, and told.
+    assert water.alkalinity_meq_l == pytest.approx(2.4 - 5 / 50.04, abs=1e-3)
     assert water.hardness_mmol_l == pytest.approx(7 * 0.178325, rel=1e-5)
     assert water.calcium_mmol_l == pytest.approx(40 / 40.078, rel=1e-6)
     assert (water.ph, water.reading_temperature_c) == (7.8, 20.0)
@@ -112,7 +113,7 @@ def test_everything_arrives_in_core_units() -> None:
     assert (wish.target, wish.bathers, wish.child_age_years) == ("5.5", "child", 2.5)
     assert (wish.purpose, wish.market, wish.view) == ("gift", "EU", "jar")
     assert wish.light == "LED-warm"
-    assert not inputs.assumptions, [sentence(note) for note in inputs.assumptions]
+    assert [note.code for note in inputs.assumptions] == ["assume.recipe.half-drop"]
 
 
 def test_the_numbers_carry_nothing_of_the_file_format() -> None:
