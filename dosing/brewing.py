@@ -3,18 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from dosing.assembly import Setting, sour_meq
-from dosing.bath import NEUTRAL_PH, colour_at
+from dosing.bath import NEUTRAL_PH, Bath, colour_at
 from dosing.cautions import LEVELS, bath_level, judged_bathers
-from dosing.inputs import ColourInputs, RecipeInputs
+from dosing.inputs import RecipeInputs
 from dosing.own_acid import own_acid
 from dosing.trade_values import typical
-from dosing.uncertainty import both_sides, possible_tubs
+from dosing.uncertainty import Possible, both_sides
 from indicator.appearance import SeenColour
 from indicator.optics import bottle_view
 from indicator.pigments import colourant
@@ -78,7 +78,9 @@ class BottleLook:
     """Whether it looks nearly black."""
 
 
-def tint_amounts(inputs: RecipeInputs, setting: Setting) -> tuple[TintAmount, ...]:
+def tint_amounts(
+    inputs: RecipeInputs, setting: Setting, possible: Possible
+) -> tuple[TintAmount, ...]:
     """Petals and infusion for each tint of this tub, before any activator.
 
     Parameters
@@ -88,52 +90,43 @@ def tint_amounts(inputs: RecipeInputs, setting: Setting) -> tuple[TintAmount, ..
         recipe has no colour.
     setting : Setting
         The tub as read.
+    possible : Possible
+        The tubs that agree with the readings.
     """
     strengths, percent = _unit_strengths(inputs, setting)
+    acid_mol = _acid_mol(inputs, setting, strengths)
     scaled = {name: value * _FACTORS for name, value in strengths.items()}
     colours = colour_at(
-        scaled, _start_ph(inputs, setting, strengths), setting.view, setting.bath.surfactants_g_l
+        scaled,
+        _soured(setting.bath, _FACTORS * acid_mol[1] - acid_mol[0]).solve().ph,
+        setting.view,
+        setting.bath.surfactants_g_l,
     )
     seen = colours.visibility_delta_e
+    amounts = (_factor(seen, threshold(_THRESHOLD[tint])) for tint in TINTS)
     return tuple(
-        _amount(
-            tint, _factor(seen, threshold(_THRESHOLD[tint])), inputs, setting, strengths, percent
-        )
-        for tint in TINTS
+        _amount(tint, factor, inputs, setting, strengths, percent, acid_mol, possible)
+        for tint, factor in zip(TINTS, amounts, strict=True)
     )
 
 
-def _start_ph(inputs: RecipeInputs, setting: Setting, strengths: Mapping[str, Array]) -> Array:
-    """PH of the tub with each factor of the colours in it, shape (factors,)."""
-    bath, name = setting.bath, _pigment(inputs)
-    here = sum(sour_meq(inputs).values())
-    one, there = here, here
-    if name not in bath.strengths:
-        # The pigment that stands in where the recipe has none is not in the tub yet.
-        petals = float(strengths[name]) * float(bath.volume_l) / _per_gram(inputs, name)
-        one, there = here + petals * own_acid(name).meq_per_g, here
-    moles = (_FACTORS * one - there) / _MEQ_PER_MOL
-    sourer = bath.with_activator(np.maximum(moles, 0.0), {"anion": 1.0})
-    return sourer.with_activator(np.maximum(-moles, 0.0), {"cation": 1.0}).solve().ph
-
-
-def _tinted(inputs: RecipeInputs, factor: float, petals_g: float, percent: float) -> RecipeInputs:
-    """The recipe with so many times its colours, or with the pigment that stands in for them."""
+def _acid_mol(
+    inputs: RecipeInputs, setting: Setting, strengths: Mapping[str, Array]
+) -> tuple[float, float]:
+    """Acid of the infusions that is in the tub, and that once the colours bring [mol]."""
+    here = sum(sour_meq(inputs).values()) / _MEQ_PER_MOL
     name = _pigment(inputs)
-    colours = tuple(
-        replace(
-            one,
-            content=factor * one.content,
-            amount=factor * one.amount,
-            volume_l=factor * one.volume_l,
-        )
-        for one in inputs.colours
-    )
-    if all(one.name != name for one in inputs.colours):
-        litres = petals_g / (percent * _G_PER_L_AT_ONE_PERCENT)
-        content = petals_g * _per_gram(inputs, name)
-        colours += (ColourInputs(name, content, litres * _ML_PER_L, "mL", litres),)
-    return replace(inputs, colours=colours)
+    if name in setting.bath.strengths:
+        return here, here
+    # The pigment that stands in where the recipe has none is not in the tub yet.
+    petals = float(strengths[name]) * float(setting.bath.volume_l) / _per_gram(inputs, name)
+    return here, here + petals * own_acid(name).meq_per_g / _MEQ_PER_MOL
+
+
+def _soured(bath: Bath, moles: Array) -> Bath:
+    """A tub with so much more strong acid in it, or less."""
+    sourer = bath.with_activator(np.maximum(moles, 0.0), {"anion": 1.0})
+    return sourer.with_activator(np.maximum(-moles, 0.0), {"cation": 1.0})
 
 
 def bottle_looks(
@@ -219,6 +212,8 @@ def _amount(
     setting: Setting,
     strengths: dict[str, Array],
     percent: float,
+    acid_mol: tuple[float, float],
+    possible: Possible,
 ) -> TintAmount:
     name = _pigment(inputs)
     content = float(strengths[name]) * factor * float(setting.bath.volume_l)
@@ -226,14 +221,16 @@ def _amount(
     most = typical("most_infusion_share").value * float(setting.bath.volume_l)
     if petals / (percent * _G_PER_L_AT_ONE_PERCENT) > most:
         factor = petals = float("nan")
-    ph = side = reserve = float("nan")
+    ph = side = float("nan")
+    level = 0
     if np.isfinite(factor):
-        possible = possible_tubs(_tinted(inputs, factor, petals, percent))
-        ph = float(possible.before_ph[-1])
-        side = float(both_sides(possible.before_ph)[0])
-        reserve = float(both_sides(possible.judged(0.0).acid_reserve_meq_l())[1])
-    bathers = judged_bathers(inputs.wish.bathers)
-    level = 0 if np.isnan(ph) else int(bath_level(min(side, NEUTRAL_PH), reserve, bathers))
+        more = (factor * acid_mol[1] - acid_mol[0]) * np.append(possible.sourness, 1.0)
+        tubs = _soured(possible.judged(0.0), more)
+        start = tubs.solve().ph
+        ph, side = float(start[-1]), float(both_sides(start)[0])
+        reserve = both_sides(tubs.acid_reserve_meq_l())[1]
+        bathers = judged_bathers(inputs.wish.bathers)
+        level = int(bath_level(min(side, NEUTRAL_PH), reserve, bathers))
     return TintAmount(
         tint=tint,
         visibility_delta_e=threshold(_THRESHOLD[tint]),

@@ -2,17 +2,18 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 
-from dosing.assembly import assemble
+from dosing.assembly import Truth, assemble
 from dosing.cautions import LEVELS, Caution, bath_level, judged_bathers, too_sour_elsewhere
 from dosing.equilibrium import default_air_co2_ppm
 from dosing.inputs import RecipeInputs, TubInputs
 from dosing.records import Sight, Wish
 from dosing.trade_values import typical
-from dosing.water import typical_water
+from dosing.water import WaterReadings, typical_water
 from indicator.appearance import delta_e
 from indicator.tables import read_table
 from indicator.words import change_level, matches_word
@@ -80,7 +81,9 @@ def six_homes(inputs: RecipeInputs, grams: float, wish: Wish, accepted: str) -> 
 
 
 def elsewhere(inputs: RecipeInputs, grams: float, accepted: int) -> tuple[Caution, ...]:
-    """What the stated homes, and the maker's own, say of giving the same grams away.
+    """What the stated homes beside the maker's own say of giving the same grams away.
+
+    Just poured, and with the gas gone. All homes are one batch.
 
     Parameters
     ----------
@@ -94,23 +97,29 @@ def elsewhere(inputs: RecipeInputs, grams: float, accepted: int) -> tuple[Cautio
     bathers = judged_bathers(inputs.wish.bathers)
     if bathers == "nobody":
         return ()
-    levels, ph = zip(
-        *(_ends(one, grams, bathers) for one in (inputs, *_others(inputs))), strict=True
+    rows = read_table("trade/homes.csv", _HomeRow)
+    waters = [typical_water(row.water) for row in rows]
+    readings = WaterReadings(
+        alkalinity_meq_l=np.array([one.alkalinity_meq_l for one in waters], dtype=np.float64),
+        ph=np.array([one.ph for one in waters], dtype=np.float64),
+        hardness_mmol_l=np.array([one.hardness_mmol_l for one in waters], dtype=np.float64),
+        instrument="typical",
     )
-    return too_sour_elsewhere(np.array(levels), np.array(ph), accepted)
-
-
-def _ends(inputs: RecipeInputs, grams: float, bathers: str) -> tuple[int, float]:
-    """Caution level of a home, just poured and with its gas gone, and its pH just poured."""
-    setting = assemble(inputs)
+    volumes_l = np.array(_home_volumes_l(rows, inputs))
+    whole = replace(in_tub(inputs, float(volumes_l[0])), water=readings)
+    setting = assemble(whole, Truth(volume=volumes_l / volumes_l[0]))
     bath = setting.bath.with_activator(grams, setting.per_gram)
-    ph = [float(bath.solve(pco2_ppm=air).ph) for air in (None, AIR_CO2_PPM)]
-    return int(np.max(bath_level(ph, bath.acid_reserve_meq_l(), bathers))), ph[0]
+    ph = [bath.solve(pco2_ppm=air).ph for air in (None, AIR_CO2_PPM)]
+    levels = bath_level(np.stack(ph), bath.acid_reserve_meq_l(), bathers).max(axis=0)
+    return too_sour_elsewhere(levels, ph[0], accepted)
 
 
-def _others(inputs: RecipeInputs) -> list[RecipeInputs]:
-    """The recipe in every stated home."""
-    return [_moved(row, inputs) for row in read_table("trade/homes.csv", _HomeRow)]
+def _home_volumes_l(rows: Sequence[_HomeRow], inputs: RecipeInputs) -> list[float]:
+    """Water of each home [L]; into a vessel too small for a bath, its share of the recipe's."""
+    if not small_vessel(inputs):
+        return [row.volume_l for row in rows]
+    own_l = float(assemble(inputs).bath.volume_l)
+    return [row.share * own_l for row in rows]
 
 
 def home_inputs(name: str, inputs: RecipeInputs) -> RecipeInputs:
@@ -144,9 +153,7 @@ def small_vessel(inputs: RecipeInputs) -> bool:
 
 
 def _moved(row: _HomeRow, inputs: RecipeInputs) -> RecipeInputs:
-    volume_l = row.volume_l
-    if small_vessel(inputs):
-        volume_l = row.share * float(assemble(inputs).bath.volume_l)
+    (volume_l,) = _home_volumes_l((row,), inputs)
     return replace(in_tub(inputs, volume_l), water=typical_water(row.water))
 
 

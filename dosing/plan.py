@@ -254,7 +254,7 @@ def _answer(
         nearest=None if ok else after,
         nearest_delta_e=_distance(wish, after),
         needed=() if ok else needed(case, wish, match, ideal, cautions),
-        amounts=tint_amounts(case.inputs, setting),
+        amounts=tint_amounts(case.inputs, setting, case.possible),
         to_be_seen=to_be_seen(case),
         dose_g=dose_g,
         spoons=Spoons.holding(parts, grams),

@@ -63,6 +63,8 @@ class Possible:
     """By how many standard deviations a look between portions is off, shape (tubs,)."""
     drawn: Array
     """Standard normal numbers behind the tubs, shape (tubs, quantities), by `QUANTITIES`."""
+    sourness: Array
+    """Acid of the infusions over the usual one, shape (tubs,)."""
     weighing: Spread
     """How far the mass of activator may be off [g]."""
     constants: float
@@ -246,6 +248,7 @@ def possible_tubs(
         setting=setting,
         look_error=normal[:, QUANTITIES.index("look")],
         drawn=normal,
+        sourness=sourness,
         weighing=reading_spread("mass", inputs.activator.weighed_with),
         constants=spread.constants,
     )

@@ -13,6 +13,7 @@ from dosing.cli.jsonout import colour
 from dosing.cli.output import Page, to_json
 from dosing.cli.planning import NOT_MET, recipe_of
 from dosing.quantities import InputError, amount
+from dosing.uncertainty import possible_tubs
 from indicator.notes import Value, say
 
 MOST_BATHS = 100
@@ -30,7 +31,7 @@ def run_brew(
     written = recipe_of(recipe, demo)
     inputs = written.core()
     setting = assemble(inputs)
-    amounts = tint_amounts(inputs, setting)
+    amounts = tint_amounts(inputs, setting, possible_tubs(inputs))
     looks = bottle_looks(inputs, amounts, size.value, baths)
     code = NOT_MET if any(one.forbidden for one in amounts) else 0
     if as_json:

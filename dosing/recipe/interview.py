@@ -10,6 +10,7 @@ from dosing.brewing import tint_amounts
 from dosing.recipe.answers import Answers, Table, quoted
 from dosing.recipe.models import Recipe
 from dosing.recipe.reading import parse_recipe
+from dosing.uncertainty import possible_tubs
 from indicator.notes import say
 
 
@@ -32,7 +33,11 @@ def recipe_text(answers: Answers, title: str) -> str:
 def _clear_tint(recipe: Recipe) -> Table:
     """Colour for a clear tint, for somebody who does not know how much to take."""
     inputs = recipe.core()
-    clear = next(one for one in tint_amounts(inputs, assemble(inputs)) if one.tint == "clear")
+    clear = next(
+        one
+        for one in tint_amounts(inputs, assemble(inputs), possible_tubs(inputs))
+        if one.tint == "clear"
+    )
     step = 10.0 if clear.infusion_ml >= 20 else 1.0
     millilitres = max(round(clear.infusion_ml / step) * step, step)
     return {

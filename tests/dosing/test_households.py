@@ -19,6 +19,7 @@ from dosing.households import TOO_SOUR, home_inputs, six_homes
 from dosing.plan import make_plan, preview
 from dosing.recipe import demo_names, demo_recipe
 from dosing.surer import next_steps
+from dosing.uncertainty import possible_tubs
 from dosing.wording import two_figures
 from indicator.words import visibility_level
 
@@ -113,7 +114,7 @@ def test_the_amount_for_a_tint_gives_that_tint(volume_l: float, content: float) 
     tub = replace(SOAK.tub, volume_l=volume_l, floor_area_cm2=None)
     inputs = replace(SOAK, tub=tub, colours=(colour,), foam_bath=None)
     setting = assemble(inputs)
-    for one in tint_amounts(inputs, setting):
+    for one in tint_amounts(inputs, setting, possible_tubs(inputs)):
         dosed = replace(inputs, colours=(replace(colour, content=content * one.factor),))
         tinted = assemble(dosed)
         seen = tinted.bath.solve().seen(tinted.view)
@@ -122,7 +123,7 @@ def test_the_amount_for_a_tint_gives_that_tint(volume_l: float, content: float) 
 
 
 def test_amounts_grow_with_the_tint_and_are_worth_their_name() -> None:
-    amounts = tint_amounts(SOAK, assemble(SOAK))
+    amounts = tint_amounts(SOAK, assemble(SOAK), possible_tubs(SOAK))
     millilitres = [one.infusion_ml for one in amounts]
     assert millilitres == sorted(millilitres)
     assert str(visibility_level(amounts[0].visibility_delta_e)) == "visible"
@@ -133,7 +134,7 @@ def test_amounts_grow_with_the_tint_and_are_worth_their_name() -> None:
 
 
 def test_a_small_bottle_for_many_baths_cannot_be_brewed_and_looks_black() -> None:
-    amounts = tint_amounts(SOAK, assemble(SOAK))
+    amounts = tint_amounts(SOAK, assemble(SOAK), possible_tubs(SOAK))
     looks = bottle_looks(SOAK, amounts, 100.0, 4)
     assert [look.brewable for look in looks] == [True, False, False]
     assert looks[-1].black
@@ -142,8 +143,8 @@ def test_a_small_bottle_for_many_baths_cannot_be_brewed_and_looks_black() -> Non
 
 def test_without_a_colour_the_usual_pigment_is_counted() -> None:
     bare = replace(SOAK, colours=())
-    amounts = tint_amounts(bare, assemble(bare))
-    coloured = tint_amounts(SOAK, assemble(SOAK))
+    amounts = tint_amounts(bare, assemble(bare), possible_tubs(bare))
+    coloured = tint_amounts(SOAK, assemble(SOAK), possible_tubs(SOAK))
     for one, other in zip(amounts, coloured, strict=True):
         # The same tub: 350 mL more or less of water in 120 L.
         assert one.petals_g == pytest.approx(other.petals_g, rel=0.02)

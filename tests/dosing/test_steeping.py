@@ -23,7 +23,7 @@ from dosing.steeping import (
     steeping_value,
 )
 from dosing.trade_values import typical
-from dosing.uncertainty import relative_spreads
+from dosing.uncertainty import possible_tubs, relative_spreads
 from indicator.notes import sentence
 from indicator.pigments import colourant, colourant_names
 
@@ -400,7 +400,7 @@ def test_petals_are_counted_as_they_steeped() -> None:
     assert shares[0] is not None
     assert shares[1] is not None
     assert shares[0] < 0.9 * shares[1]
-    usual, more = (tint_amounts(one, assemble(one)) for one in (plain, cold))
+    usual, more = (tint_amounts(one, assemble(one), possible_tubs(one)) for one in (plain, cold))
     for one, other in zip(usual, more, strict=True):
         assert other.infusion_percent == pytest.approx(2.0)
         assert other.petals_g == pytest.approx(one.petals_g * shares[1] / shares[0], rel=0.01)
@@ -416,7 +416,7 @@ def test_petals_of_a_measured_infusion_are_counted_as_usual() -> None:
     read = parse_recipe(_recipe('strength = "6 /cm"')).core()
     assert read.colours[0].petals_percent is None
     assert PER_PERCENT is not None
-    (one, *_) = tint_amounts(read, assemble(read))
+    (one, *_) = tint_amounts(read, assemble(read), possible_tubs(read))
     assert one.infusion_percent == pytest.approx(6.0 / PER_PERCENT.best)
 
 
