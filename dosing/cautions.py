@@ -14,6 +14,7 @@ from functools import cache
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from dosing.jugs import Jugs
 from dosing.powders import powder
 from dosing.water import Contradiction
 from indicator.notes import Note, Value, say
@@ -98,6 +99,8 @@ class Situation:
     """Why dry powder is tipped in beside an adult."""
     contradiction: Contradiction | None = None
     """Readings of the tap water of which one must be wrong."""
+    jugs: tuple[Jugs, ...] = ()
+    """What is dissolved before it is poured, the strongest portion of each powder."""
     elsewhere: tuple[Caution, ...] = ()
     """What stated homes say of giving the same grams away."""
 
@@ -272,6 +275,7 @@ def judge(situation: Situation) -> tuple[Caution, ...]:
         *_readings(situation, bathers),
         *_under_three(situation, bathers),
         *_pouring(situation, bathers),
+        *_jugs(situation, bathers),
         *_temperature(situation, bathers),
         *_powders(situation),
         *_permissions(situation),
@@ -454,6 +458,20 @@ def _jug_beside(situation: Situation, bathers: str) -> Caution:
     if bathers == "child":
         return _caution("pour-jug-beside-child")
     return _caution("pour-jug-beside-adult", {"reason": situation.accept_pouring_reason or ""})
+
+
+def _jugs(situation: Situation, bathers: str) -> list[Caution]:
+    """What is in a jug is many times as strong as the bath, for those who pour."""
+    found = []
+    (limit,) = (row.limit for row in _limits("jug-strength", "any"))
+    strong = [one for one in situation.jugs if one.strength_percent > limit]
+    # Where nobody bathes, every splash is warned of anyway.
+    if bathers != "nobody" and any(one.kind == "acid" for one in strong):
+        found.append(_caution("jug-strong", {"limit": limit}))
+    alkaline = [one.ph for one in situation.jugs if one.kind == "base"]
+    if alkaline:
+        found.append(_caution("jug-alkaline", {"ph": max(alkaline)}))
+    return found
 
 
 def _temperature(situation: Situation, bathers: str) -> list[Caution]:

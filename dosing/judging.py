@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dosing.cautions import Caution, Colourant, Moment, Situation
 from dosing.inputs import RecipeInputs
+from dosing.jugs import Jugs
 from dosing.powders import Blend
 from dosing.water import contradicted
 
@@ -16,6 +17,7 @@ def situation_of(
     accept_pouring: str | None = None,
     whose_tap: bool = True,
     elsewhere: tuple[Caution, ...] = (),
+    jugs: tuple[Jugs, ...] = (),
 ) -> Situation:
     """Everything that cautions depend on in a recipe.
 
@@ -31,6 +33,8 @@ def situation_of(
         Whether the tub is filled from the tap that the recipe has the readings of.
     elsewhere : tuple of Caution
         What stated homes say of giving the same grams away.
+    jugs : tuple of Jugs
+        What is dissolved before it is poured.
     """
     return Situation(
         bathers=inputs.wish.bathers,
@@ -48,4 +52,5 @@ def situation_of(
         accept_pouring_reason=accept_pouring,
         contradiction=contradicted(inputs.water) if whose_tap else None,
         elsewhere=elsewhere,
+        jugs=jugs,
     )

@@ -23,6 +23,7 @@ from dosing.change_range import change_range
 from dosing.households import elsewhere
 from dosing.inputs import RecipeInputs
 from dosing.judging import situation_of
+from dosing.jugs import Jugs, fill_jugs
 from dosing.needed import needed, to_be_seen
 from dosing.odds import odds, variance_shares
 from dosing.planner import Match, step_for, turns
@@ -239,7 +240,9 @@ def _answer(
     after = _sight("after", solved, case)
     change = float(delta_e(before.colour.lab, after.colour.lab))
     low, high = change_range(case.inputs, setting, before.ph, after.ph)
-    situation = _situation(case, pouring, grams)
+    pours = _pours(case, pouring, parts)
+    jugs = _jugs(case, pours, grams)
+    situation = _situation(case, pouring, grams, jugs)
     cautions = judge(situation)
     ok = reached and exit_code(cautions) == 0
     dose_g = DoseRange.among(case.possible.grams_for_ph(float(solved.ph)), grams)
@@ -259,7 +262,8 @@ def _answer(
         dose_g=dose_g,
         spoons=Spoons.holding(parts, grams),
         maximum_g=most,
-        pours=_pours(case, pouring, parts),
+        pours=pours,
+        jugs=jugs,
         look_by=None if pouring.look is None else pouring.look.by,
         stop_ph=None if pouring.look is None else pouring.look.stop_ph,
         activator=tuple(parts.items()),
@@ -360,13 +364,22 @@ def _pours(case: Case, pouring: Pouring, parts: Mapping[str, float]) -> tuple[Po
     )
 
 
-def _situation(case: Case, pouring: Pouring, grams: float) -> Situation:
+def _jugs(case: Case, pours: tuple[Pour, ...], grams: float) -> Jugs | None:
+    """What the largest portion on the way to the dose is dissolved in."""
+    largest = max((one.grams for one in pours if one.leads_to(grams)), default=0.0)
+    if largest <= 0.0:
+        return None
+    return fill_jugs(case.inputs.activator.parts, largest, case.setting.bath)
+
+
+def _situation(case: Case, pouring: Pouring, grams: float, jugs: Jugs | None) -> Situation:
     return situation_of(
         case.inputs,
         pouring.moments(float(case.path.ph[0])),
         accept_ph=case.accept_ph,
         accept_pouring=case.accept_pouring,
         elsewhere=elsewhere(case.inputs, grams, case.accepted),
+        jugs=() if jugs is None else (jugs,),
     )
 
 

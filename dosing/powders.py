@@ -37,6 +37,8 @@ class Powder:
     """``"acid"``, ``"base"`` or ``"neutral"``."""
     mol_per_g: Mapping[str, float]
     """Moles of each component in a gram of the declared quality [mol/g]."""
+    content: float
+    """Acids, bases and salts in a gram as sold [g/g]; the rest of a liquid is water."""
     purity: Spread
     """How far the content may be from the declared one (which is 1)."""
     bulk_low_g_ml: float
@@ -378,9 +380,11 @@ def _in_halves(halves: int) -> str:
 @cache
 def _powders() -> dict[str, Powder]:
     composition: dict[str, dict[str, float]] = {}
+    shares: dict[str, dict[str, float]] = {}
     for row in read_table("trade/powder_composition.csv", _CompositionRow):
         moles = row.mass_share * row.moles / molar_mass(row.formula)
         composition.setdefault(row.powder, {})[row.component] = moles
+        shares.setdefault(row.powder, {})[row.formula] = row.mass_share
     return {
         row.name: Powder(
             name=row.name,
@@ -388,6 +392,7 @@ def _powders() -> dict[str, Powder]:
             kind=row.kind,
             reaction=row.reaction,
             mol_per_g=composition[row.name],
+            content=sum(shares[row.name].values()),
             purity=Spread(0.0, row.purity_sd, row.purity_source, row.purity_confidence),
             bulk_low_g_ml=row.bulk_low,
             bulk_g_ml=row.bulk_g_ml,

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from dosing.brewing import TintAmount
 from dosing.cautions import Caution, Verdicts
+from dosing.jugs import Jugs
 from dosing.powders import spoons
 from dosing.surer import NextStep
 from dosing.uncertainty import ACID_SIDE, ALKALINE_SIDE, COVERAGE
@@ -91,6 +92,10 @@ class Pour:
     ph_acid_side: float
     """5 % quantile of the pH after it, among the tubs that still need it."""
     spoons: Spoons
+
+    def leads_to(self, dose_g: float) -> bool:
+        """Whether it leads to a dose, rather than beyond it."""
+        return self.total_g <= dose_g * 1.001
 
 
 @dataclass(frozen=True)
@@ -208,6 +213,8 @@ class Plan:
     """Never more than this in this tub."""
     pours: tuple[Pour, ...]
     """One portion, or several with a look after each."""
+    jugs: Jugs | None
+    """What the largest portion is dissolved in; None where nothing is poured."""
     look_by: str | None
     """What tells between portions that the tub has turned: ``"colour"`` or ``"meter"``; None
     for a single pour."""

@@ -18,8 +18,9 @@ from dosing.cautions import (
     rounded_outwards,
 )
 from dosing.households import DOES_NOT_TURN, TOO_SOUR, TURNS, Home
+from dosing.jugs import Jugs
 from dosing.powders import kitchen_round_g, powder, spoon_words
-from dosing.records import ColourAmount, Plan, Pour, Sight
+from dosing.records import ColourAmount, Plan, Sight
 from dosing.surer import NextStep, finest_drop_ppm
 from dosing.trade_values import reading_spread, typical
 from dosing.water import alkalinity_in
@@ -184,16 +185,11 @@ def spoons_keep_limit(plan: Plan) -> bool:
     """Whether level spoons, each pour to the half, cannot pass the most of a plan."""
     if plan.wish.kind == "dose":
         return True
-    poured = [one.spoons.teaspoons for one in plan.pours if _aimed_at(plan, one)]
+    poured = [one.spoons.teaspoons for one in plan.pours if one.leads_to(plan.dose_g.best)]
     in_all = round(2.0 * plan.spoons.teaspoons) / 2.0
     halves = max(sum(round(2.0 * one) / 2.0 for one in poured), in_all)
     heaviest_g = halves * plan.dose_g.best / plan.spoons.teaspoons_low
     return heaviest_g <= plan.maximum_g and all(one >= LEAST_SPOON for one in poured)
-
-
-def _aimed_at(plan: Plan, pour: Pour) -> bool:
-    """Whether a pour leads to the aim, rather than beyond it."""
-    return pour.total_g <= plan.dose_g.best * 1.001
 
 
 def spoon_words_beside(plan: Plan) -> str:
@@ -285,7 +281,8 @@ def pouring(plan: Plan) -> tuple[str, list[str], str | None]:
     who = "show" if plan.not_for_bathing else "bath"
     stir = stirring(dict(plan.activator))
     if len(plan.pours) == 1:
-        return say(f"plan.pour-once.{who}", {"grams": aim(plan), "stir": stir}), [], None
+        once: dict[str, Value] = {"mix": mixing(aim(plan), plan.jugs), "stir": stir}
+        return say(f"plan.pour-once.{who}", once), [], None
     portions, step = [], scale_step(plan.dose_g.best)
     spooned = spoons_keep_limit(plan)
     shown = shown_portions([one.total_g for one in plan.pours], plan.maximum_g, step)
@@ -297,12 +294,52 @@ def pouring(plan: Plan) -> tuple[str, list[str], str | None]:
             "total": grams(total, step),
             "spoons": spoons(pour.spoons.teaspoons),
         }
-        portions.append(say(code if _aimed_at(plan, pour) else "plan.portion-spare", values))
+        aimed = pour.leads_to(plan.dose_g.best)
+        portions.append(say(code if aimed else "plan.portion-spare", values))
     return (
-        say(f"plan.pour-portions.{who}", {"stir": stir, "stop": _stop(plan)}),
+        say(
+            f"plan.pour-portions.{who}",
+            {"mix": mixing(say("jug.each"), plan.jugs), "stir": stir, "stop": _stop(plan)},
+        ),
         portions,
         say("plan.pour-maximum", {"most": most(plan), "vessel": noun(plan)}),
     )
+
+
+def mixing(what: str, filled: Jugs | None, water: str = "tub") -> str:
+    """How a portion is dissolved before it is poured, as a sentence.
+
+    Parameters
+    ----------
+    what : str
+        The portion.
+    filled : Jugs
+        What it is dissolved in; None for nothing.
+    water : str
+        ``"tub"`` water, or fresh ``"tap"`` water.
+    """
+    if filled is None:
+        return say("jug.dissolve", {"what": what, "jugs": say(f"jug.{water}")})
+    values: dict[str, Value] = {
+        "what": what,
+        "jugs": jugs(filled, water),
+        "left": grams(filled.undissolved_g),
+    }
+    return say("jug.slurry" if filled.slurry else "jug.dissolve", values)
+
+
+def jugs(filled: Jugs, water: str = "tub") -> str:
+    """How many jugs of how much water, and how strong it gets in them."""
+    values: dict[str, Value] = {
+        "count": filled.count,
+        "water": say(f"jug.{water}"),
+        "litres": litres(filled.litres_each),
+        "strength": say("jug.strength", {"percent": f"{filled.strength_percent:.2g}"}),
+        "ph": say("jug.ph" if filled.in_range else "jug.ph-rough", {"ph": filled.ph}),
+    }
+    if filled.litres_each < typical("jug_l").value and filled.count == 1:
+        return say("jug.little", values)
+    return say("jug.one" if filled.count == 1 else "jug.many", values)
 
 
 def stirring(parts: Iterable[str]) -> str:

@@ -244,10 +244,15 @@ def _surely(answer: JarAnswer) -> list[str]:
 def _pouring(answer: JarAnswer, step: float) -> str:
     totals = answer.pouring.totals_g
     if len(totals) == 1:
-        return say("jar.pour-once")
+        return say("jar.pour-once", {"mix": wording.mixing(say("jug.it"), answer.jugs)})
     _, portions = wording.shown_portions(totals, answer.maximum_g, step)
     parts = say("plan.comma").join(wording.grams(one, step) for one in portions)
-    return say("jar.pour-portions", {"portions": parts, "stop": _stop(answer)}).strip()
+    values: dict[str, Value] = {
+        "portions": parts,
+        "mix": wording.mixing(say("jug.each"), answer.jugs),
+        "stop": _stop(answer),
+    }
+    return say("jar.pour-portions", values).strip()
 
 
 def _stop(answer: JarAnswer) -> str:

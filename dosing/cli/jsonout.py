@@ -8,6 +8,7 @@ from typing import Any
 from dosing import wording
 from dosing.cautions import Caution, Verdicts
 from dosing.households import Home
+from dosing.jugs import Jugs
 from dosing.records import Plan, Sight, Spoons
 from indicator.appearance import SeenColour
 from indicator.notes import Note, sentence
@@ -37,6 +38,7 @@ def plan_document(plan: Plan) -> dict[str, Any]:
             }
             for pour in plan.pours
         ],
+        "jug": None if plan.jugs is None else jug(plan.jugs),
         "look_by": plan.look_by,
         "stop_ph": plan.stop_ph,
         "activator": dict(plan.activator),
@@ -91,6 +93,11 @@ def plan_document(plan: Plan) -> dict[str, Any]:
         "assumptions": notes(plan.assumptions),
         "warnings": notes(plan.warnings),
     }
+
+
+def jug(filled: Jugs) -> dict[str, Any]:
+    """What the largest portion is dissolved in."""
+    return {**vars(filled), "litres": filled.litres, "slurry": filled.slurry}
 
 
 def homes_document(homes: Iterable[Home]) -> list[dict[str, Any]]:

@@ -10,7 +10,7 @@ from typing import Any
 from dosing import wording
 from dosing.assembly import assemble
 from dosing.cautions import LEVELS, Caution, exit_code
-from dosing.cli.jsonout import caution, colour, notes, spoons, verdicts
+from dosing.cli.jsonout import caution, colour, jug, notes, spoons, verdicts
 from dosing.cli.output import Page, to_json
 from dosing.cli.planning import NOT_MET, check_picture, reason, recipe_of
 from dosing.plan import make_plan, preview
@@ -23,7 +23,7 @@ from dosing.timeline import wording as words
 from dosing.timeline.course import follow
 from dosing.timeline.dissolving import GRAINS, POURED, STIRS
 from dosing.timeline.levels import in_tub, near_pour
-from dosing.timeline.records import MOST_MINUTES, LocalExtreme, Manner, Timeline
+from dosing.timeline.records import MOST_MINUTES, Jug, LocalExtreme, Manner, Timeline
 from indicator.notes import Note, Value, say, sentence
 from indicator.sheet import PICTURE_ENDINGS, write_picture
 from indicator.words import colour_words
@@ -207,6 +207,11 @@ def _bulleted(heading: str, found: Sequence[Note], page: Page) -> None:
         page.line(say("plan.bullet", {"text": sentence(note)}), indent=2, hang=2)
 
 
+def _jug(poured: Jug) -> dict[str, Any]:
+    left = poured.filled.undissolved_g
+    return {**jug(poured.filled), "dissolves_s": poured.dissolves_s, "left_g": left}
+
+
 def _time_document(line: Timeline, plan: Plan, other: tuple[str, LocalExtreme]) -> dict[str, Any]:
     return {
         "title": line.title,
@@ -217,7 +222,7 @@ def _time_document(line: Timeline, plan: Plan, other: tuple[str, LocalExtreme]) 
         "grain": dict(line.grain),
         "activator": dict(line.activator),
         "pours": [vars(one) for one in line.pours],
-        "jug": None if line.jug is None else vars(line.jug),
+        "jug": None if line.jug is None else _jug(line.jug),
         "bathers": line.bathers,
         "times_s": line.times_s,
         "ph": line.ph,

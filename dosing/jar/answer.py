@@ -11,6 +11,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from dosing.assembly import assemble
 from dosing.case import JUSTIFY, MIND
 from dosing.cautions import (
     Caution,
@@ -42,6 +43,7 @@ from dosing.jar.learnt import (
 )
 from dosing.jar.model import Array, JarModel, Readings, jar_value
 from dosing.judging import situation_of
+from dosing.jugs import Jugs, fill_jugs
 from dosing.planner import Match, Path, colour_path, step_for, turns
 from dosing.pouring import Pouring, most_to_pour, pour_gently
 from dosing.records import DoseRange, Wish
@@ -115,6 +117,8 @@ class JarAnswer:
     volume_share: float
     """Share of what is left open of the dose (variance of its logarithm) that is the volume."""
     pouring: Pouring
+    jugs: Jugs | None
+    """What the largest portion is dissolved in; None where nothing is poured."""
     ph_before: float
     after: tuple[str, str]
     """Name and hex of the tub at the target, as the jar has its pigment."""
@@ -155,6 +159,7 @@ class _Dosed:
     maximum_g: float
     volume_share: float
     pouring: Pouring
+    jugs: Jugs | None
     cautions: tuple[Caution, ...]
     verdicts: Verdicts
     not_for_bathing: bool
@@ -230,6 +235,7 @@ def jar_test(
         volume_l=_litres(model),
         volume_share=dosed.volume_share,
         pouring=dosed.pouring,
+        jugs=dosed.jugs,
         ph_before=float(path.ph[0]),
         after=(str(path.colours.name[match.step]), str(path.colours.hex[match.step])),
         steps=_steps(readings, found),
@@ -267,12 +273,16 @@ def _dosed(
     pouring = pour_gently(
         possible, path, step, lambda: dose.high, bathers, accepted, _instrument(model.tub, by)
     )
+    largest = float(np.max(np.diff(pouring.totals_g, prepend=0.0)))
+    tub = assemble(model.tub).bath
+    jugs = fill_jugs(model.tub.activator.parts, largest, tub) if largest > 0 else None
     situation = situation_of(
         model.tub,
         pouring.moments(float(path.ph[0])),
         accept_ph=accept_ph,
         accept_pouring=accept_pouring,
         elsewhere=elsewhere(model.tub, grams, accepted),
+        jugs=() if jugs is None else (jugs,),
     )
     return _Dosed(
         dose_g=dose,
@@ -280,6 +290,7 @@ def _dosed(
         maximum_g=most_to_pour(possible, pouring, grams, dose.high, bathers, accepted),
         volume_share=_volume_share(possible, needed),
         pouring=pouring,
+        jugs=jugs,
         cautions=judge(situation),
         verdicts=verdicts(situation),
         not_for_bathing=not_for_bathing(situation),

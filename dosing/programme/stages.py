@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from dosing.cautions import Caution, Verdicts
+from dosing.jugs import Jugs
 from dosing.programme.way_back import Return
 from dosing.records import Spoons
 from indicator.appearance import SeenColour
@@ -24,6 +25,8 @@ class Stage:
     grams: float
     portions_g: tuple[float, ...]
     """The pours of the step; several where the cautions ask for a look between."""
+    jugs: Jugs | None
+    """What the largest portion is dissolved in; None where nothing is poured."""
     spoons: Spoons
     weigh: bool
     """Whether level spoons are too coarse to keep the cautions, or too large."""

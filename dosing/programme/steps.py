@@ -30,6 +30,7 @@ from dosing.cautions import (
 from dosing.households import elsewhere
 from dosing.inputs import RecipeInputs
 from dosing.judging import situation_of
+from dosing.jugs import Jugs, fill_jugs
 from dosing.needed import needed
 from dosing.plan import make_plan
 from dosing.planner import (
@@ -168,7 +169,7 @@ class _Programme:
             stages.append(stage)
             pourings.append(found.pouring)
             last = stage.colour
-        situation = self._situation(pourings)
+        situation = self._situation(stages, pourings)
         found_all = (*judge(situation), *_gas_caution(stages))
         cautions = tuple(sorted(found_all, key=lambda one: -LEVELS.index(one.level)))
         forbidden = pour_forbidden(cautions)
@@ -383,6 +384,7 @@ class _Programme:
             onwards=onwards,
             grams=found.grams,
             portions_g=found.portions_g,
+            jugs=self._jugs(found),
             spoons=spoons,
             weigh=not self._spoons_keep(found, spoons),
             to_spare=self._allows(found, 0.5 * scale_step(found.grams)),
@@ -407,6 +409,13 @@ class _Programme:
         )
         return stage, gas
 
+    def _jugs(self, found: _Found) -> Jugs | None:
+        """What the largest portion of a step is dissolved in: water as before the first step."""
+        largest = max(found.portions_g)
+        if largest <= _LITTLE_G:
+            return None
+        return fill_jugs(dict(found.way.parts), largest, self.start.setting.bath)
+
     def _allows(self, found: _Found, more_g: float) -> bool:
         """Whether the cautions allow so much more of a step, poured at once."""
         if len(found.portions_g) > 1:
@@ -422,7 +431,7 @@ class _Programme:
         heaviest = round(2.0 * spoons.teaspoons) / 2.0 * found.grams / spoons.teaspoons_low
         return self._allows(found, max(heaviest - found.grams, 0.0))
 
-    def _situation(self, pourings: Sequence[Pouring]) -> Situation:
+    def _situation(self, stages: Sequence[Stage], pourings: Sequence[Pouring]) -> Situation:
         accept_ph, accept_pouring = self.reasons
         before = float(self.start.path.ph[0])
         acid = min((one.before_acid_side for one in pourings[:1]), default=before)
@@ -437,6 +446,7 @@ class _Programme:
             accept_ph=accept_ph,
             accept_pouring=accept_pouring,
             elsewhere=elsewhere(self.inputs, self.poured[True], self.start.accepted),
+            jugs=tuple(one.jugs for one in stages if one.jugs is not None),
         )
 
 

@@ -96,11 +96,13 @@ def _pour(programme: Programme, stage: Stage, shown: Printed) -> list[str]:
         "powder": _powder(stage),
         "spoons": _spoons(stage),
         "stir": wording.stirring(dict(stage.powder)),
-        "jug": say("programme.little" if programme.not_for_bathing else "programme.jug"),
     }
+    several = len(stage.portions_g) > 1
+    what = say("jug.each") if several else say("programme.portion", values)
+    values["mix"] = wording.mixing(what, stage.jugs, "tub" if stage.onwards else "tap")
     if programme.forbidden:
         return [say("programme.would", values)]
-    if len(stage.portions_g) > 1:
+    if several:
         return _in_portions(programme, stage, shown, values)
     found = [say("programme.pour" if stage.onwards else "programme.pour-back", values)]
     return [*found, say("programme.fizz")] if stage.fizzes else found

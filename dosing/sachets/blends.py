@@ -16,11 +16,13 @@ from itertools import combinations, pairwise
 import numpy as np
 from numpy.typing import NDArray
 
+from dosing.assembly import assemble
 from dosing.bath import Bath
 from dosing.cautions import LEVELS, Caution, exit_code, judge, judged_bathers, reserve_level
 from dosing.equilibrium import solve
 from dosing.inputs import RecipeInputs
 from dosing.judging import situation_of
+from dosing.jugs import fill_jugs
 from dosing.powders import blend_per_gram, per_gram, powder
 from dosing.sachets.home_doses import Limit, filled, take
 from dosing.sachets.populations import Homes
@@ -105,6 +107,8 @@ class BlendAnswer:
     """Water of the middle home [L]."""
     most_past: float
     """Share of homes that may end past the caution limit."""
+    tub: Bath
+    """The recipe's own, as read: the water that jugs are told for."""
     priced: frozenset[str] = frozenset()
     """Powders whose price was told."""
 
@@ -186,6 +190,7 @@ def propose_blends(
         min(homes.count, JUDGED_HOMES),
         volume_l,
         search.most_past,
+        search.tub,
         frozenset(prices),
     )
 
@@ -221,6 +226,7 @@ class _Search:
         self.inputs = inputs
         self.names, self.band, self.prices = names, band, prices
         self.limit_ph, self.most_reserve = limit.ph, limit.reserve_meq_l
+        self.tub = assemble(inputs).bath
         self.bathers = judged_bathers(inputs.wish.bathers)
         self.most_past = value_of("trade/sachets.csv", f"most_past_limit_{self.bathers}")
         self.bath = take(population.bath, slice(0, JUDGED_HOMES))
@@ -396,11 +402,11 @@ class _Search:
             reserve_high_meq_l=reserve_high,
             reserve_level=LEVELS[int(reserve_level(reserve_high, self.bathers))],
             cost=self.cost(one.parts, one.grams),
-            cautions=self._cautions(one.parts, ph, reserve),
+            cautions=self._cautions(one.parts, one.grams, ph, reserve),
         )
 
     def _cautions(
-        self, parts: Mapping[str, float], ph: Array, reserve: Array
+        self, parts: Mapping[str, float], grams: float, ph: Array, reserve: Array
     ) -> tuple[Caution, ...]:
         activator = replace(self.inputs.activator, parts=dict(parts))
         moments = (
@@ -408,7 +414,8 @@ class _Search:
             moment_of("after", ph, reserve, self.most_past),
         )
         poured = replace(self.inputs, activator=activator)
-        return judge(situation_of(poured, moments, whose_tap=False))
+        jugs = (fill_jugs(parts, grams, self.tub),)
+        return judge(situation_of(poured, moments, whose_tap=False, jugs=jugs))
 
 
 def _charge(bath: Bath, ph: Array) -> Array:

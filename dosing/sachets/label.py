@@ -12,6 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from dosing import wording
+from dosing.bath import Bath
 from dosing.cautions import Caution, exit_code
 from dosing.sachets.blends import BlendAnswer
 from dosing.sachets.counting import sachet_value
@@ -25,6 +26,7 @@ TOLD_TO_CUSTOMERS = (
     "ph-mind",
     "ph-justified",
     "ph-child-mind",
+    "jug-strong",
     "splash",
     "bathers-child",
     "bathers-all",
@@ -64,7 +66,7 @@ def labels(answer: Answer, blends: BlendAnswer | None = None) -> tuple[Label, ..
     blend = None if blends is None else blends.serving(answer.wished_share)
     band = None if blends is None else blends.band
     if blend is not None and (band is not None or not answer.reached):
-        directions = _whole(blend.grams, blend.parts)
+        directions = _whole(blend.grams, blend.parts, answer.tub)
         stings = (say("sachet.label.reserve"),) if blend.reserve_level != "ok" else ()
         cautions = _usual_cautions(answer.bathers, blend.cautions, stings)
         return (_label(answer, blend.grams, blend.parts, directions, cautions, band),)
@@ -101,15 +103,22 @@ def _directions(answer: Answer) -> list[tuple[float, str]]:
     """Grams and directions of each sachet of the recommended way."""
     way, parts = answer.recommended, answer.activator
     if way == "one" and answer.single is not None:
-        return [(answer.single.grams, _whole(answer.single.grams, parts))]
+        return [(answer.single.grams, _whole(answer.single.grams, parts, answer.tub))]
     if way == "by colour":
         rule = answer.by_colour
-        values: dict[str, Value] = {**dissolving(rule.sachet_g, parts), "marks": marks_told(rule)}
+        first_g = sachet_value("first_part") * rule.sachet_g
+        values: dict[str, Value] = {
+            **dissolving("half-of-it", first_g, parts, answer.tub),
+            "marks": marks_told(rule),
+        }
         return [(rule.sachet_g, say("sachet.label.by-colour", values))]
     if way == "count":
         strip = rule_of(answer, way)
         grams = strip.sizes_g[0]
-        values = {**dissolving(grams, parts), "pads": pads_told(strip)}
+        values = {
+            **dissolving("each-sachet", grams, parts, answer.tub),
+            "pads": pads_told(strip),
+        }
         return [(grams, say("sachet.label.count", values))]
     if way == "sizes":
         told = pads_by_amount(rule_of(answer, way))
@@ -118,15 +127,22 @@ def _directions(answer: Answer) -> list[tuple[float, str]]:
         return [
             (
                 grams,
-                " ".join((say("sachet.label.sizes", {"pads": pads}), *never, _whole(grams, parts))),
+                " ".join(
+                    (
+                        say("sachet.label.sizes", {"pads": pads}),
+                        *never,
+                        _whole(grams, parts, answer.tub),
+                    )
+                ),
             )
             for grams, pads in told.items()
+            for whole in (_whole(grams, parts, answer.tub),)
         ]
     return []
 
 
-def _whole(grams: float, parts: Parts) -> str:
-    return say("sachet.label.one", dissolving(grams, parts))
+def _whole(grams: float, parts: Parts, tub: Bath) -> str:
+    return say("sachet.label.one", dissolving("all-of-it", grams, parts, tub))
 
 
 def _label(

@@ -8,6 +8,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from dosing.assembly import assemble
+from dosing.bath import Bath
 from dosing.cautions import (
     LEVELS,
     Caution,
@@ -21,6 +23,7 @@ from dosing.cautions import (
 )
 from dosing.inputs import RecipeInputs
 from dosing.judging import situation_of
+from dosing.jugs import Jugs, fill_jugs
 from dosing.pouring import gentlest_ph
 from dosing.powders import Blend
 from dosing.sachets.counting import Counted, Shares, sachet_value, size_shares
@@ -110,6 +113,8 @@ class Answer:
     notes: tuple[Note, ...]
     doses: HomeDoses
     in_homes: Population
+    tub: Bath
+    """The recipe's own, as read: the water that jugs are told for."""
 
     def poured(self, way: str) -> Array:
         """Grams in each home if poured in one of the ways, shape (homes,)."""
@@ -250,6 +255,7 @@ def sachet_answer(
         notes=homes.notes,
         doses=doses,
         in_homes=population,
+        tub=assemble(inputs).bath,
     )
     cautions, three = _cautions(inputs, answer, accept_ph)
     allowed = exit_code(cautions) == 0
@@ -347,10 +353,21 @@ def _cautions(
         most = max(one.reserve_meq_l for one in poured)
         sourest = min(poured, key=lambda one: one.ph_acid_side)
         moments.append(replace(sourest, reserve_meq_l=most))
-    situation = situation_of(inputs, tuple(moments), accept_ph=accept_ph, whose_tap=False)
+    situation = situation_of(
+        inputs, tuple(moments), accept_ph=accept_ph, whose_tap=False, jugs=_jugs(answer)
+    )
     # Of tubs into which nothing is poured no pH need be told.
     told = (one for one in judge(situation) if poured or one.code != "ph-ok")
     return tuple(told), verdicts(situation)
+
+
+def _jugs(answer: Answer) -> tuple[Jugs, ...]:
+    """What the largest portion of any of the ways is dissolved in."""
+    portions = [] if answer.single is None else [answer.single.grams]
+    portions += [grams for rule in answer.rules for grams in rule.sizes_g]
+    portions.append(sachet_value("first_part") * answer.by_colour.sachet_g)
+    largest = max(portions)
+    return (fill_jugs(dict(answer.activator), largest, answer.tub),) if largest > 0 else ()
 
 
 def moment_of(name: str, ph: Array, reserve_meq_l: Array, most_past: float) -> Moment:

@@ -7,7 +7,9 @@ from collections.abc import Mapping, Sequence
 from itertools import groupby
 
 from dosing import wording
+from dosing.bath import Bath
 from dosing.cautions import Caution, exit_code
+from dosing.jugs import fill_jugs
 from dosing.powders import per_gram, powder
 from dosing.sachets.blends import BlendAnswer, Proposal
 from dosing.sachets.counting import Shares, sachet_value, size_shares
@@ -279,11 +281,12 @@ def mixed(parts: Sequence[tuple[str, float]], grams: float) -> str:
     )
 
 
-def dissolving(grams: float, parts: Sequence[tuple[str, float]]) -> dict[str, Value]:
-    """In how many jugs, and how long it is stirred."""
-    jugs = math.ceil(grams / sachet_value("jug_holds"))
+def dissolving(
+    what: str, grams: float, parts: Sequence[tuple[str, float]], tub: Bath
+) -> dict[str, Value]:
+    """In what a portion, called so, is dissolved, and how long it is stirred."""
     return {
-        "jugs": say("sachet.jug-one") if jugs == 1 else say("sachet.jug-many", {"jugs": jugs}),
+        "mix": wording.mixing(say(f"sachet.{what}"), fill_jugs(dict(parts), grams, tub)),
         "stir": wording.stirring(dict(parts)),
     }
 
@@ -302,7 +305,7 @@ def _blend_facts(one: Proposal, answer: BlendAnswer) -> list[str]:
         "past": of_hundred(one.past_limit),
         "low": one.ph_low,
         "high": one.ph_high,
-        **dissolving(one.grams, one.parts),
+        **dissolving("all-of-it", one.grams, one.parts, answer.tub),
     }
     suits = say("sachet.blend-suits", values)
     if one.forbidden:

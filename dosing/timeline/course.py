@@ -18,12 +18,12 @@ from dosing.case import MIND
 from dosing.cautions import LEVELS, Caution, gate_level, judged_bathers, rounded_outwards
 from dosing.equilibrium import Equilibrium
 from dosing.inputs import RecipeInputs
+from dosing.jugs import fill_jugs, most_dissolved_g
 from dosing.pouring import AIR_CO2_PPM, gentlest_ph
 from dosing.powders import Blend, per_gram, powder
 from dosing.timeline.dissolving import (
     dissolving,
     has_grains,
-    most_dissolved_g,
     seconds_to_dissolve,
     taken,
     usual_grain,
@@ -48,11 +48,12 @@ _ENDS = {
     "film": ("value", "low", "high", "high"),
     "grain": ("value", "low", "high", "high"),
     "pour": ("value", "low", "high", "high"),
-    "jug": ("value", "low", "high", "low"),
     "transfer": ("value", "low", "high", "low"),
     "loss": ("value", "low", "high", "value"),
 }
 """Which end of each doubtful number a way takes, in the order of the ways."""
+_JUG_ENDS = ("value", "low", "high", "low")
+"""The same of the water in a jug."""
 _AIR_GRID_C = np.linspace(0.0, 60.0, 25)
 
 
@@ -109,7 +110,11 @@ class _Followed:
         self.poured_s: Array = look_interval_s(self.parts) * np.arange(len(grams), dtype=np.float64)
         self.times_s, self.moments_s = told_and_worked(manner.minutes, self.poured_s)
         self.courses = _courses(float(setting.bath.volume_l), manner)
-        self.jug_l = _ends("jug", "jug_l")
+        # The jugs of the largest portion serve for each.
+        self.jugs = fill_jugs(self.parts, float(np.max(grams)), setting.bath)
+        jug = typical("jug_l")
+        full = np.array([getattr(jug, end) or jug.value for end in _JUG_ENDS]) / jug.value
+        self.jug_l = self.jugs.litres * full
         self.grain = {
             name: manner.grain or usual_grain(name) for name in self.parts if has_grains(name)
         }
@@ -134,8 +139,7 @@ class _Followed:
         radius = 0.5 * _ends("grain", "grain_um", self.grain[name])
         if self.manner.poured == "dry":
             return Portioned(name, radius, np.zeros_like(mass), mass)
-        warm = float(self.setting.bath.temperature_c)
-        most = np.array([most_dissolved_g(name, float(one), warm) for one in self.jug_l])
+        most = np.array([most_dissolved_g(name, one, self.setting.bath) for one in self.jug_l])
         dissolved = np.minimum(mass, most[:, None])
         return Portioned(name, radius, dissolved, mass - dissolved)
 
@@ -322,26 +326,16 @@ class _Followed:
         return float(self.moments_s[enough[0]]) if len(enough) else None
 
     def _jug(self) -> Jug:
-        litres = float(self.jug_l[BEST])
-        bath, mass = self.setting.bath, float(np.max(self.grams))
-        warm = float(bath.temperature_c)
-        water_kg = litres * float(bath.water_kg) / float(bath.volume_l)
-        totals = dict(bath.totals)
-        left, longest = 0.0, 0.0
-        film = taken("film_um", "hand").value
-        for name, share in self.parts.items():
-            dissolved = min(share * mass, most_dissolved_g(name, litres, warm))
-            left += share * mass - dissolved
-            for component, moles in per_gram(name).items():
-                before = totals.get(component, np.zeros(()))
-                totals[component] = before + dissolved * float(moles) / water_kg
-            if has_grains(name):
-                radius = 0.5 * taken("grain_um", self.grain[name]).value
-                known = dissolving(name, warm)
-                taking = seconds_to_dissolve(known, share * mass, litres, radius, film)
-                longest = max(longest, taking)
-        ph = float(replace(bath, totals=totals).solve().ph)
-        return Jug(litres, ph, longest, left)
+        """The jugs of the largest portion, and how long they are stirred."""
+        warm, film = float(self.setting.bath.temperature_c), taken("film_um", "hand").value
+        longest = 0.0
+        for name, grain in self.grain.items():
+            mass = self.parts[name] * self.jugs.grams
+            radius = 0.5 * taken("grain_um", grain).value
+            known = dissolving(name, warm)
+            taking = seconds_to_dissolve(known, mass, self.jugs.litres, radius, film)
+            longest = max(longest, taking)
+        return Jug(self.jugs, longest)
 
     def _assumptions(self) -> tuple[Note, ...]:
         room = taken("room_c").value
@@ -394,8 +388,6 @@ class _Followed:
                 "minutes": self.manner.minutes,
             }
             notes.append(Note("warn.time.undissolved", values))
-        if self.manner.poured == "jug" and (jug := self._jug()).left_g > 0.05 * total:
-            notes.append(Note("warn.time.jug-full", {"litres": jug.litres, "grams": jug.left_g}))
         if self._pressure_atm() > taken("fizz_atm").value:
             notes.append(Note("warn.time.fizz", {}))
         if not np.all(self.solved.in_range):

@@ -238,13 +238,6 @@ def seconds_to_dissolve(
     return float(np.sum(0.5 * (1.0 / rate[1:] + 1.0 / rate[:-1]) * np.diff(surface)))
 
 
-def most_dissolved_g(name: str, water_l: float, temperature_c: float) -> float:
-    """Most of a powder that some water takes up [g]; infinite for one without grains."""
-    if not has_grains(name):
-        return float("inf")
-    return float(saturated_g_ml(name, temperature_c)) * 1000.0 * water_l
-
-
 def _grain(name: str) -> _GrainRow:
     rows = _grains()
     return rows[nearest(powder(name).name, rows, "powder with grains")]

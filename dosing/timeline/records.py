@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from dosing.cautions import Caution
+from dosing.jugs import Jugs
 from dosing.timeline.dissolving import GRAINS, POURED, STIRS
 from indicator.appearance import SeenColour
 from indicator.notes import Note
@@ -72,14 +73,11 @@ class LocalExtreme:
 
 @dataclass(frozen=True)
 class Jug:
-    """The jug that the powder is dissolved in."""
+    """The jugs that the largest portion is dissolved in, as it is poured."""
 
-    litres: float
-    ph: float
+    filled: Jugs
     dissolves_s: float
     """Stirring until all is dissolved [s]; infinite if it does not fit."""
-    left_g: float
-    """Powder that stays undissolved in it [g]."""
 
 
 @dataclass(frozen=True)

@@ -275,12 +275,10 @@ def near_the_pour(line: Timeline, *, forbidden: bool) -> list[str]:
     found = [say(f"time.{_side(line)}", {**_ends(worst), "when": when})]
     found += _beyond(line, worst)
     if line.jug is not None and not forbidden:
-        values: dict[str, Value] = {"litres": line.jug.litres, "ph": line.jug.ph}
+        what = say("jug.each" if len(line.pours) > 1 else "jug.it")
+        found.append(wording.mixing(what, line.jug.filled))
         if np.isfinite(line.jug.dissolves_s):
-            values["time"] = span(line.jug.dissolves_s)
-            found.append(say("time.jug", values))
-        else:
-            found.append(say("time.jug-never", values))
+            found.append(say("time.jug", {"time": span(line.jug.dissolves_s)}))
     return found
 
 

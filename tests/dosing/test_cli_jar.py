@@ -529,7 +529,9 @@ def test_portions_of_a_jar_are_poured_as_carefully_as_those_of_a_plan(
     flat = " ".join(out.split())
     assert code == 0
     assert re.search(r"Before anyone gets in, in portions of \d+ g, \d+ g", flat)
-    assert "each dissolved in a jug of tub water" in flat
+    assert re.search(
+        r"Dissolve each in a jug of tub water \(1\.0 L, about [\d.]+ %, pH \d\.\d\)", flat
+    )
     assert re.search(r"stop as soon as it is [a-z ]+ \(#[0-9A-F]{6}\)", flat)
     # So little was found that it is not worth writing down.
     assert "under [water]" not in flat

@@ -333,7 +333,7 @@ def test_blends_stand_beside_plain_acid(huedose: Run, huedose_json: RunJson) -> 
     flat = " ".join(out.split())
     assert "stings more than plain citric acid" in flat
     assert "baking soda in the middle home" in flat
-    assert re.search(r"dissolve all of it in (a jug|\d jugs) of warm bath water", flat)
+    assert re.search(r"Dissolve all of it in (a jug|\d jugs) of tub water \(", flat)
     assert "meq/L" not in flat
     assert "reserve" not in flat
 

@@ -265,7 +265,7 @@ def test_portions_that_are_left_are_even_and_told_once(made: Callable[..., Progr
     assert max(stage.portions_g) <= max(one.grams for one in plan.pours) + 1e-9
     text = " ".join(said(programme, 2))
     assert "Weigh" in text
-    assert text.count("pour it in") == 1
+    assert text.count("Pour it in") == 1
     assert (stage.look_by, stage.stop_ph) == (plan.look_by, plan.stop_ph)
     assert "Stop as soon as" in text
 
