@@ -25,6 +25,7 @@ Array = NDArray[np.float64]
 
 LEVELS = ("ok", "mind", "justify", "stop")
 BATHERS = ("adult", "child", "nobody")
+_METALS = "trade/metals_and_colours.csv"
 GIVEN = ("gift", "sale")
 """Purposes in which somebody else pours."""
 
@@ -174,6 +175,14 @@ class _PermissionRow:
 
 
 @dataclass(frozen=True)
+class _MetalRow:
+    colourant: str
+    blues: str
+    source: str
+    confidence: str
+
+
+@dataclass(frozen=True)
 class _SourceRow:
     key: str
     citation: str
@@ -278,6 +287,7 @@ def judge(situation: Situation) -> tuple[Caution, ...]:
         *_jugs(situation, bathers),
         *_temperature(situation, bathers),
         *_powders(situation),
+        *_tap_tint(situation),
         *_permissions(situation),
         *_preservation(situation),
         *_always(situation, bathers),
@@ -428,12 +438,15 @@ def _readings(situation: Situation, bathers: str) -> list[Caution]:
 
 
 def _under_three(situation: Situation, bathers: str) -> list[Caution]:
-    age = situation.child_age_years
-    (least,) = (row.limit for row in _limits("foam-bath-age", "child"))
-    young = bathers == "child" and age is not None and age < least
-    if young and situation.foam_bath_present:
+    if _is_under_three(situation, bathers) and situation.foam_bath_present:
         return [_caution("child-under-three")]
     return []
+
+
+def _is_under_three(situation: Situation, bathers: str) -> bool:
+    age = situation.child_age_years
+    (least,) = (row.limit for row in _limits("foam-bath-age", "child"))
+    return bathers == "child" and age is not None and age < least
 
 
 def _pouring(situation: Situation, bathers: str) -> list[Caution]:
@@ -476,7 +489,9 @@ def _jugs(situation: Situation, bathers: str) -> list[Caution]:
 
 def _temperature(situation: Situation, bathers: str) -> list[Caution]:
     temperature = situation.water_temperature_c
-    hot = [row for row in _limits("water-temperature", bathers) if temperature > row.limit]
+    whose = (bathers, "under-three") if _is_under_three(situation, bathers) else (bathers,)
+    limits = [row for one in whose for row in _limits("water-temperature", one)]
+    hot = [row for row in limits if temperature > row.limit]
     cold = [row for row in _limits("cold-water", bathers) if temperature < row.limit]
     if not (hot or cold):
         return []
@@ -488,13 +503,28 @@ def _temperature(situation: Situation, bathers: str) -> list[Caution]:
 
 def _powders(situation: Situation) -> list[Caution]:
     found = []
-    reactions = {powder(name).reaction for name in situation.powders}
+    kinds = [powder(name) for name in situation.powders]
+    reactions = {one.reaction for one in kinds}
     if "acid" in reactions:
         found.append(_caution("chlorine"))
+    dusty = any(one.reaction == "acid" and one.kind == "solid" for one in kinds)
+    # Powder that is tipped in dry has a caution about its dust already.
+    if dusty and (situation.pouring != "dry" or judged_bathers(situation.bathers) == "nobody"):
+        found.append(_caution("acid-dust"))
     if {"acid", "base"} <= reactions:
         sold = situation.purpose in GIVEN
         found.append(_caution("bicarbonate-sold" if sold else "bicarbonate-sealed"))
     return found
+
+
+def _tap_tint(situation: Situation) -> list[Caution]:
+    """What traces in the tap water may do to a tint, which a jar of it shows."""
+    pigments = [one for one in situation.colourants if colourant(one.name).kind == "pigment"]
+    if not situation.colourants:
+        return []
+    metals = {row.colourant: row.blues for row in read_table(_METALS, _MetalRow)}
+    blued = any(metals.get(colourant(one.name).family) != "no" for one in pigments)
+    return [_caution("tap-metals" if blued else "tap-bleaches")]
 
 
 def _permissions(situation: Situation) -> list[Caution]:
@@ -554,13 +584,14 @@ def _preservation(situation: Situation) -> list[Caution]:
 
 def _always(situation: Situation, bathers: str) -> list[Caution]:
     if bathers == "nobody":
-        return [_caution("splash"), _caution("surfaces")]
+        return [_caution("splash"), _caution("surfaces"), _caution("out-of-reach")]
     found = []
     if situation.foam_bath_present:
         found.append(_caution("foam-bath"))
     if bathers == "child":
         found.append(_caution("bathers-child"))
-    return [*found, _caution("bathers-all"), _caution("surfaces")]
+    usual = ("bathers-all", "slipping", "surfaces", "out-of-reach")
+    return [*found, *(_caution(code) for code in usual)]
 
 
 def _limits(name: str, bathers: str) -> list[_LimitRow]:

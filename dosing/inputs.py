@@ -119,3 +119,12 @@ class RecipeInputs:
     wish: WishInputs
     assumptions: tuple[Note, ...] = field(default=())
     """What reading the recipe had to assume."""
+
+    def __post_init__(self) -> None:
+        """Refuse a tub with somebody in it that nobody bathes in."""
+        inside = self.tub.adults_in_tub + self.tub.children_in_tub
+        if self.wish.bathers == "nobody" and inside > 0:
+            raise ValueError(
+                f"bathers_in_tub is {inside}, but bathers is 'nobody'; accepted are 0 in the tub, "
+                "or bathers 'adult' or 'child'"
+            )

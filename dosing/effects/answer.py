@@ -159,7 +159,8 @@ def design_effects(
         if not chosen.whole:
             wider = replace(desk, shelf=replace(everything, powders=chosen.powders))
             beyond = _better(wider.designs(1), designs)
-        if desk.bathers != "nobody":
+        occupied = inputs.tub.adults_in_tub + inputs.tub.children_in_tub > 0
+        if desk.bathers != "nobody" and not occupied:
             alone = replace(inputs.wish, bathers="nobody", child_age_years=None)
             display = replace(desk, inputs=replace(inputs, wish=alone))
             shown = _better(display.designs(1), designs)

@@ -7,6 +7,7 @@ wrong with a typed quantity ends here, as an `InputError` with one sentence.
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 
 from dosing.quantities.errors import InputError, refuse, shown
@@ -150,7 +151,10 @@ def titratable_meq_kg(text: object, field: str = "titratable") -> float:
 
 
 def age_years(text: object, field: str = "child_age") -> float:
-    """Age [years]; raises InputError."""
+    """Age [years], as in ``4 years``, ``6 weeks`` or ``9-month-old``; raises InputError."""
+    if isinstance(text, str):
+        plain = re.sub(r"[\s-]*old\s*$", "", text, flags=re.IGNORECASE)
+        text = re.sub(r"(?<=\d)-(?=[a-z])", " ", plain, flags=re.IGNORECASE)
     return _read("age", text, field)
 
 

@@ -379,7 +379,7 @@ def _bathers(answers: Answers, text: str) -> str | None:
 def _years(match: re.Match[str]) -> float:
     """An age in years, checked."""
     number, unit = float(match[1].replace(",", ".")), match[2] or "years"
-    spelled = "months" if unit.startswith("mo") else "weeks" if unit.startswith("w") else "years"
+    spelled = {"d": "days", "w": "weeks", "m": "months", "y": "years"}[unit[0]]
     return q.age_years(f"{number:g} {spelled}", "bathers")
 
 

@@ -87,6 +87,8 @@ def _tub(tub: Tub, wish: Wish, notes: list[Note]) -> TubInputs:
         raise q.refuse("error.area-alone", "tub.floor_area", tub.floor_area, "")
     if tub.volume is not None and tub.volume_measured is None:
         notes.append(Note("assume.recipe.volume-by-eye", {}, "tub.volume_measured"))
+    if wish.bathers == "nobody" and tub.bathers_in_tub > 0:
+        raise q.refuse("error.bathers-but-nobody", "tub.bathers_in_tub", tub.bathers_in_tub, "")
     children = wish.bathers != "adult" and (wish.bathers == "child" or wish.child_age is not None)
     return TubInputs(
         volume_l=None if tub.volume is None else q.volume_l(tub.volume, "tub.volume"),

@@ -87,7 +87,7 @@ ADULTS = (
 )
 ANYONE = r"customers?|anyone|anybody|everyone|everybody|family|people"
 NOBODY = r"nobody|no one|none|display|show|window|shop|basin|jar"
-AGE = rf"({NUMBER})\s*-?\s*(weeks?|months?|mo\b|years?|yrs?|yo\b|y/o|y\b)?"
+AGE = rf"({NUMBER})\s*-?\s*(days?|weeks?|wks?\b|months?|mths?\b|mos?\b|years?|yrs?|yo\b|y/o|y\b)?"
 COUNTS = (
     r"\b\d+\s+(?=adults?|wom[ae]n|m[ae]n|guests?|friends?|people|kids?|child(?:ren)?|boys?|girls?|"
     r"bab(?:y|ies)|toddlers?|sons?|daughters?|of us)"

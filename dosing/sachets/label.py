@@ -26,10 +26,12 @@ TOLD_TO_CUSTOMERS = (
     "ph-mind",
     "ph-justified",
     "ph-child-mind",
+    "acid-dust",
     "jug-strong",
     "splash",
     "bathers-child",
     "bathers-all",
+    "slipping",
     "chlorine",
     "surfaces",
 )

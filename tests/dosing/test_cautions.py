@@ -202,12 +202,58 @@ def test_a_basin_for_nobody_has_no_gate_but_says_so() -> None:
 
 
 @pytest.mark.parametrize(
-    ("bathers", "temperature_c", "code"),
-    [("adult", 40.0, 0), ("adult", 45.0, 3), ("child", 39.0, 0), ("child", 41.0, 3)],
-)
-def test_hot_water(bathers: str, temperature_c: float, code: int) -> None:
+    ("bathers", "temperature_c", "level"),
+    [
+        ("adult", 40.0, "ok"), ("adult", 40.5, "mind"), ("adult", 41.5, "stop"),
+        ("adult", 43.0, "stop"), ("adult", 44.0, "stop"), ("child", 38.0, "ok"),
+        ("child", 39.0, "mind"), ("child", 39.5, "stop"), ("child", 40.0, "stop"),
+        ("nobody", 50.0, "ok"), ("nobody", 51.0, "mind"),
+    ],
+)  # fmt: skip
+def test_hot_water(bathers: str, temperature_c: float, level: str) -> None:
+    # US Consumer Product Safety Commission, rules for hot tubs (Washington Post, 14 December
+    # 1979): never above 40 °C, heat stroke from 41 °C, deaths at about 43 °C. Children: 37 to
+    # 38 °C (a national parenting site), older ones 39 °C or less.
     found = judge(with_ph(6.0, 7.0, bathers=bathers, water_temperature_c=temperature_c))
-    assert exit_code(found) == code
+    hot = [one.level for one in found if one.code.startswith("hot-water")]
+    assert hot == ([] if level == "ok" else [level])
+    assert exit_code(found) == (3 if level == "stop" else 0)
+
+
+@pytest.mark.parametrize(("age", "level"), [(0.1, "stop"), (2.9, "stop"), (3.0, "mind")])
+def test_under_threes_get_no_warmer_water_than_babies(age: float, level: str) -> None:
+    dry = with_ph(6.0, 7.0, bathers="child", child_age_years=age, foam_bath_present=False)
+    found = judge(replace(dry, water_temperature_c=38.5))
+    assert [one.level for one in found if one.code.startswith("hot-water")] == [level]
+
+
+@pytest.mark.parametrize(
+    ("colour", "code"),
+    [
+        ("red-cabbage", "tap-metals"), ("black-carrot", "tap-metals"),
+        ("elderberry", "tap-metals"), ("purple-sweet-potato", "tap-metals"),
+        ("butterfly-pea", "tap-bleaches"), ("brilliant-blue", "tap-bleaches"),
+    ],
+)  # fmt: skip
+def test_what_the_tap_may_do_to_a_tint(colour: str, code: str) -> None:
+    # Aluminium and iron deepen and blue anthocyanins with two neighbouring hydroxyls (Foods
+    # 2020, 9:1426); butterfly pea's carry sugars.
+    found = codes(judge(replace(CALM, colourants=(Colourant(colour, preserved=True),))))
+    assert found & {"tap-metals", "tap-bleaches"} == {code}
+    assert not codes(judge(replace(CALM, colourants=()))) & {"tap-metals", "tap-bleaches"}
+
+
+def test_every_bath_is_told_of_reach_lenses_slipping_swallowing_and_dust() -> None:
+    found = {one.code: one.message for one in judge(CALM)}
+    words = " ".join(found.values())
+    for word in ("reach", "lenses", "slippery", "swallowed", "dust"):
+        assert word in words
+    # A liquid has no dust, and dry powder has its own sentence about it.
+    assert "acid-dust" not in codes(judge(replace(CALM, powders=("white-vinegar-5",))))
+    assert "acid-dust" not in codes(judge(replace(CALM, pouring="dry")))
+    nobody = codes(judge(replace(CALM, bathers="nobody")))
+    assert {"out-of-reach", "acid-dust"} <= nobody
+    assert "slipping" not in nobody
 
 
 @pytest.mark.parametrize(

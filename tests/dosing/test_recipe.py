@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import pickle
 import re
+from dataclasses import replace
 from importlib import import_module
 from pathlib import Path
 
@@ -24,6 +25,7 @@ from dosing.recipe import (
     parse_recipe,
     recipe_schema,
 )
+from dosing.recipe.answers import Answers, take
 from dosing.trade_values import instruments
 from dosing.water import typical_water, typical_water_names
 from indicator.notes import sentence
@@ -191,13 +193,38 @@ def test_bicarbonate_stands_for_the_alkalinity() -> None:
 
 @pytest.mark.parametrize(
     ("bathers", "adults", "children"),
-    [("adult", 2, 0), ("child", 0, 2), ("nobody", 2, 0)],
+    [("adult", 2, 0), ("child", 0, 2)],
 )
 def test_bathers_in_the_tub_are_counted_by_kind(bathers: str, adults: int, children: int) -> None:
     text = f'[tub]\nvolume = "150 L"\nbathers_in_tub = 2\n[wish]\nbathers = "{bathers}"'
     inputs = parse_recipe(text).core()
     assert (inputs.tub.adults_in_tub, inputs.tub.children_in_tub) == (adults, children)
     assert inputs.activator.poured == "beside"
+
+
+def test_nobody_bathes_in_a_tub_with_somebody_in_it() -> None:
+    text = '[tub]\nvolume = "150 L"\nbathers_in_tub = 1\n[wish]\nbathers = "nobody"'
+    with pytest.raises(InputError, match=r"tub\.bathers_in_tub is 1, but bathers is nobody"):
+        parse_recipe(text).core()
+    inputs = parse_recipe(text.replace("nobody", "adult")).core()
+    with pytest.raises(ValueError, match="bathers_in_tub is 1, but bathers is 'nobody'"):
+        replace(inputs, wish=replace(inputs.wish, bathers="nobody"))
+
+
+@pytest.mark.parametrize(
+    ("text", "years"),
+    [
+        ("6 weeks", 42 / 365.25), ("9 months", 0.75), ("10 days", 10 / 365.25),
+        ("9 months old", 0.75), ("6-week-old", 42 / 365.25), ("14 wks", 98 / 365.25),
+    ],
+)  # fmt: skip
+def test_ages_in_days_weeks_and_months_are_under_three(text: str, years: float) -> None:
+    wish = parse_recipe(f'[wish]\nchild_age = "{text}"').core().wish
+    assert wish.child_age_years == pytest.approx(years)
+    answers = Answers()
+    take(answers, "bathers", text)
+    spoken = parse_recipe(f"[wish]\nchild_age = {answers.wish['child_age']}").core().wish
+    assert spoken.child_age_years == pytest.approx(years, rel=0.01)
 
 
 def test_an_age_alone_says_that_a_child_bathes() -> None:
