@@ -178,7 +178,7 @@ def test_label_has_directions_and_cautions_for_customers(
     text = " ".join(label["lines"])
     for words in (
         f"{label['grams']:g} g of citric acid",
-        "Before anyone gets in",
+        "Pour it in before anyone gets in",
         "For adults only",
         "bleach",
         "out of eyes and mouth",
@@ -232,7 +232,7 @@ def test_blend_that_a_caution_forbids_is_never_poured(huedose: Run, huedose_json
     for piece, blend in zip(pieces, document["blends"], strict=True):
         forbidden = any(one["level"] == "stop" for one in blend["cautions"])
         assert ("X stop" in piece) == forbidden
-        assert ("Before anyone gets in" in piece) != forbidden
+        assert ("Pour it in before anyone gets in" in " ".join(piece.split())) != forbidden
         assert ("not to be poured" in piece) == forbidden
     assert document["blends"][0]["past_limit_share"] > 0.5
     assert "X stop" in pieces[0]
