@@ -28,6 +28,8 @@ READINGS = "colour/readings.csv"
 DRAWS = 200
 SEED = 8
 OWN = "OWN"
+MATRIX = "matrix"
+"""Group of the brown matter of a crude extract, which differs most from batch to batch."""
 
 
 @dataclass(frozen=True)
@@ -89,6 +91,8 @@ def height_sd(which: Colourant) -> Array:
         whole = sum(height for height, _ in heights)
         if form.form in known:
             spreads[place] = known[form.form]
+        elif form.group == MATRIX:
+            spreads[place] = value_of(SPREADS, "matrix_height")
         elif whole > 0:
             parts = (height * value_of(SPREADS, f"form_height_{one}") for height, one in heights)
             spreads[place] = sum(parts) / whole
