@@ -102,9 +102,10 @@ def test_a_photograph_is_less_sure_than_a_photometer() -> None:
 
 
 def test_a_pigment_adds_what_is_not_known_of_its_forms() -> None:
-    # At pH 1 the strength is defined, so that nothing is added; above, constants and heights are.
+    # At pH 1 the strength is defined, so that next to nothing is added (the brown matter of the
+    # petals absorbs a little there as well); above, constants and heights are.
     acid, mild = (water_by_absorbance("red-cabbage", 0.1, ph).relative_sd for ph in (1.0, 7.6))
-    assert acid == pytest.approx(np.hypot(0.08, 0.10), rel=0.01)
+    assert np.hypot(0.08, 0.10) <= acid < 1.1 * np.hypot(0.08, 0.10)
     assert mild > 2.0 * acid
     # By hand: draw the highest absorbance over the visible, take the spread of its logarithm.
     drawn = drawn_absorbance({"red-cabbage": 1.0}, np.full(200, 7.6))[:, WAVELENGTH_NM >= 400.0]

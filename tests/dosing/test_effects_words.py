@@ -89,9 +89,15 @@ def test_colour_that_fewer_than_half_call_so_is_not_reached() -> None:
         assert met == (words.certainty >= 0.5)
         assert dict(words.votes)[str(sight.colour.word)] == words.votes[0][1]
     assert not found.reached
-    assert any(one.code.startswith("design.needed.end") for one in found.needed)
-    doubts = told.doubtful_words(design, found)
-    assert any(text.startswith("the start is a violet-tinted blue") for text in doubts)
+    # Neutral roselle is a pale brownish grey, no blue.
+    assert any(one.code.startswith("design.needed.start") for one in found.needed)
+
+
+def test_doubt_about_a_word_is_told_with_the_votes() -> None:
+    shelf = "purple sweet potato, citric acid"
+    found = designed(parse_recipe(LANDING).core(), "blue", "pink", shelf)
+    doubts = told.doubtful_words(found.designs[0], found)
+    assert any(text.startswith("the end is a purplish pink") for text in doubts)
 
 
 @pytest.mark.parametrize(

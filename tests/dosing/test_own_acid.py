@@ -77,7 +77,7 @@ def test_design_with_a_sour_infusion_is_the_plan_of_it_to_the_dose() -> None:
     found = design_effects(
         landing(),
         wished_end("blue", "start"),
-        wished_end("pink", "end"),
+        wished_end("red", "end"),
         shelf=read_shelf("roselle, tartrazine, citric acid"),
         count=2,
         further=False,
