@@ -59,9 +59,7 @@ def test_red_cabbage_has_the_words_that_are_told_of_it(strength: float) -> None:
     # Lecture demonstration, Department of Chemistry, University of Washington: in buffers pink at
     # pH 1 to 3, purple 4 to 7, blue 8, blue-green 9, green 10. The colour of 4 lies between pink
     # and purple, that of 7 between purple and blue, so these two are checked by their hue.
-    found = seen(
-        mixture_absorbance({"red-cabbage": strength}, np.arange(2.0, 11.0)), jar_view()
-    )
+    found = seen(mixture_absorbance({"red-cabbage": strength}, np.arange(2.0, 11.0)), jar_view())
     words = dict(zip(range(2, 11), found.word.tolist(), strict=True))
     assert words[2] == "pink"
     assert words[3] == "pink"
@@ -159,9 +157,7 @@ def test_curcumin_has_the_constants_of_two_papers_within_their_spread() -> None:
     # Bernabe-Pineda et al., Spectrochim. Acta A 60:1091 (2004): pKa 8.38, 9.88, 10.51;
     # Martinez-Guerra et al., Int. J. Electrochem. Sci. 14:5373 (2019): 7.428, 9.552, 10.946.
     forms = [form for form in colourant("turmeric").forms if form.pka is not None]
-    for form, first, second in zip(
-        forms, (8.38, 9.88, 10.51), (7.428, 9.552, 10.946), strict=True
-    ):
+    for form, first, second in zip(forms, (8.38, 9.88, 10.51), (7.428, 9.552, 10.946), strict=True):
         assert form.pka == pytest.approx((first + second) / 2, abs=0.05)
         assert form.pka_sd is not None
         assert form.pka_sd >= abs(first - second) / 2
