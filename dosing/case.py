@@ -13,6 +13,7 @@ from dosing.cautions import LEVELS, bath_level, judged_bathers
 from dosing.inputs import RecipeInputs
 from dosing.planner import Path, colour_path
 from dosing.uncertainty import Possible, possible_tubs
+from indicator.accepted import reason
 
 OK, MIND, JUSTIFY = (LEVELS.index(name) for name in ("ok", "mind", "justify"))
 
@@ -54,6 +55,7 @@ def case_for(
     through_ph: float | None = None,
 ) -> Case:
     """The case of a recipe; `through_ph` becomes a step of its path where the path passes it."""
+    why_ph, why_pouring = reason("accept_ph", accept_ph), reason("accept_pouring", accept_pouring)
     setting = assemble(inputs)
     return Case(
         inputs=inputs,
@@ -61,6 +63,6 @@ def case_for(
         path=colour_path(setting.bath, setting.per_gram, setting.view, through_ph=through_ph),
         possible=possible_tubs(inputs),
         bathers=judged_bathers(inputs.wish.bathers),
-        accept_ph=accept_ph,
-        accept_pouring=accept_pouring,
+        accept_ph=why_ph,
+        accept_pouring=why_pouring,
     )

@@ -14,9 +14,11 @@ from functools import cache
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from dosing.inputs import BATHERS, MARKETS, POURED, POURINGS, PURPOSES, check_bathers
 from dosing.jugs import Jugs
 from dosing.powders import powder
 from dosing.water import Contradiction
+from indicator.accepted import one_of, reason
 from indicator.notes import Note, Value, say
 from indicator.pigments import colourant
 from indicator.tables import DataError, read_table
@@ -24,7 +26,6 @@ from indicator.tables import DataError, read_table
 Array = NDArray[np.float64]
 
 LEVELS = ("ok", "mind", "justify", "stop")
-BATHERS = ("adult", "child", "nobody")
 _METALS = "trade/metals_and_colours.csv"
 GIVEN = ("gift", "sale")
 """Purposes in which somebody else pours."""
@@ -104,6 +105,15 @@ class Situation:
     """What is dissolved before it is poured, the strongest portion of each powder."""
     elsewhere: tuple[Caution, ...] = ()
     """What stated homes say of giving the same grams away."""
+
+    def __post_init__(self) -> None:
+        check_bathers(self.bathers, self.child_age_years)
+        one_of("pouring", self.pouring, POURINGS)
+        one_of("poured", self.poured, POURED)
+        one_of("purpose", self.purpose, PURPOSES)
+        one_of("market", self.market, MARKETS)
+        reason("accept_ph_reason", self.accept_ph_reason)
+        reason("accept_pouring_reason", self.accept_pouring_reason)
 
 
 @dataclass(frozen=True)

@@ -6,7 +6,37 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from dosing.water import WaterReadings
+from indicator.accepted import number, of_kind, one_of
 from indicator.notes import Note
+from indicator.optics import VIEWS, cloud_names, floor_names
+
+BATHERS = ("adult", "child", "nobody")
+PURPOSES = ("own", "gift", "class", "show", "sale")
+MARKETS = ("US", "EU", "UK", "other")
+POURINGS = ("jug", "dry")
+POURED = ("before", "beside")
+WEIGHED_WITH = ("kitchen-scale", "fine-scale", "spoon")
+HELD_IN = ("own bottle", "foam bath")
+OLDEST_YEARS = 120.0
+HOTTEST_C = 60.0
+MOST = 1e6
+"""Of what goes in, in whatever unit: nobody has more."""
+LARGEST = 1000.0
+"""Of a tub [L] and its measures [cm]: keeps a mistaken unit out."""
+
+
+def check_bathers(bathers: str | None, child_age_years: float | None) -> None:
+    """Refuse bathers, or an age, that cautions do not know.
+
+    Raises
+    ------
+    TypeError, ValueError
+        Naming which.
+    """
+    if bathers is not None:
+        one_of("bathers", bathers, BATHERS)
+    if child_age_years is not None:
+        number("child_age_years", child_age_years, 0.0, OLDEST_YEARS)
 
 
 @dataclass(frozen=True)
@@ -32,6 +62,17 @@ class TubInputs:
     """Adults in the water when the fill was read."""
     children_in_tub: int = 0
 
+    def __post_init__(self) -> None:
+        for field_name in ("volume_l", "length_cm", "width_cm", "fill_cm"):
+            measure = getattr(self, field_name)
+            if measure is not None:
+                number(field_name, measure, 0.0, LARGEST)
+        one_of("floor", self.floor, floor_names())
+        one_of("cloud", self.cloud, cloud_names())
+        number("foam_cover", self.foam_cover, 0.0, 1.0)
+        for field_name in ("adults_in_tub", "children_in_tub"):
+            number(field_name, getattr(self, field_name), 0.0, LARGEST)
+
 
 @dataclass(frozen=True)
 class FoamBathInputs:
@@ -42,6 +83,13 @@ class FoamBathInputs:
     titratable_meq_kg: float | None = None
     surfactants_percent: tuple[tuple[str, float], ...] | None = None
     """Kind of surfactant to its active matter [% w/v]; None: not said."""
+
+    def __post_init__(self) -> None:
+        number("amount_ml", self.amount_ml, 0.0, MOST)
+        if self.ph is not None:
+            number("ph", self.ph, 0.0, 14.0)
+        if self.titratable_meq_kg is not None:
+            number("titratable_meq_kg", self.titratable_meq_kg, -MOST, MOST)
 
 
 @dataclass(frozen=True)
@@ -71,6 +119,12 @@ class ColourInputs:
     """Relative standard deviation of its strength where how it was found tells; else that of a
     reading or, if not measured, of its colourant."""
 
+    def __post_init__(self) -> None:
+        number("content", self.content, 0.0, MOST)
+        number("amount", self.amount, 0.0, MOST)
+        number("volume_l", self.volume_l, 0.0, LARGEST)
+        one_of("held_in", self.held_in, HELD_IN)
+
 
 @dataclass(frozen=True)
 class ActivatorInputs:
@@ -84,6 +138,14 @@ class ActivatorInputs:
     """``"before"`` bathers get in, or ``"beside"`` them."""
     weighed_with: str = "kitchen-scale"
     """``"kitchen-scale"``, ``"fine-scale"`` or ``"spoon"``."""
+
+    def __post_init__(self) -> None:
+        of_kind("parts", self.parts, Mapping)
+        for name, part in self.parts.items():
+            number(f"parts[{name!r}]", part, 0.0, MOST)
+        one_of("pouring", self.pouring, POURINGS)
+        one_of("poured", self.poured, POURED)
+        one_of("weighed_with", self.weighed_with, WEIGHED_WITH)
 
 
 @dataclass(frozen=True)
@@ -102,6 +164,12 @@ class WishInputs:
     """A light as `indicator.appearance.light_name` knows it."""
     observer_deg: int | None = None
     """Standard observer, 2 or 10 [degrees]; None for the usual one of the vessel."""
+
+    def __post_init__(self) -> None:
+        check_bathers(self.bathers, self.child_age_years)
+        one_of("purpose", self.purpose, PURPOSES)
+        one_of("market", self.market, MARKETS)
+        one_of("view", self.view, VIEWS)
 
 
 @dataclass(frozen=True)
@@ -128,3 +196,4 @@ class RecipeInputs:
                 f"bathers_in_tub is {inside}, but bathers is 'nobody'; accepted are 0 in the tub, "
                 "or bathers 'adult' or 'child'"
             )
+        number("water_temperature_c", self.water_temperature_c, 0.0, HOTTEST_C)

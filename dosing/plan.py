@@ -41,6 +41,7 @@ from dosing.ribbon import dose_ribbon, further_steps
 from dosing.surer import NextStep, next_steps
 from dosing.uncertainty import ALKALINE_SIDE
 from dosing.water import WaterReadings
+from indicator.accepted import number, of_kind
 from indicator.appearance import delta_e
 from indicator.deficiency import change_seen_by
 from indicator.notes import Note, Value
@@ -55,6 +56,8 @@ FINEST_SEARCH = 3
 SPREAD_SEARCH = 24
 """Steps along the path that are tried where the start may not stay as it is."""
 SATURATION_TO_MENTION = 1.0
+LARGEST_DOSE_G = 20_000.0
+"""Keeps a mistaken unit out."""
 LEAST_CHANGE_TOLD = 0.5
 """CIEDE2000 that is told as none."""
 
@@ -84,6 +87,7 @@ def make_plan(
     ValueError
         If the target is none of these, or a name in the recipe is unknown.
     """
+    of_kind("inputs", inputs, RecipeInputs)
     wish = Wish.written(target if target is not None else inputs.wish.target)
     case = case_for(inputs, accept_ph, accept_pouring, wish.ph)
     blind = not case.setting.bath.strengths and wish.ph is None
@@ -125,8 +129,8 @@ def preview(
     ValueError
         If the dose is negative or not finite, or a name in the recipe is unknown.
     """
-    if not (np.isfinite(dose_g) and dose_g >= 0):
-        raise ValueError(f"dose is {dose_g:g} g; accepted is a finite mass from 0 up")
+    of_kind("inputs", inputs, RecipeInputs)
+    number("dose_g", dose_g, 0.0, LARGEST_DOSE_G)
     case = case_for(inputs, accept_ph, accept_pouring)
     pouring = pour_at_once(case.possible, dose_g, case.bathers)
     ph = float(case.setting.bath.with_activator(dose_g, case.setting.per_gram).solve().ph)

@@ -13,6 +13,7 @@ from functools import cache
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from dosing.equilibrium import PHS, TEMPERATURES_C
 from dosing.hardness_units import (
     alkalinity_in,
     alkalinity_meq_l,
@@ -22,6 +23,7 @@ from dosing.hardness_units import (
     ion_mmol_l,
 )
 from dosing.trade_values import middle, nearest, reading_spread, typical
+from indicator.accepted import as_text, number, numbers, of_kind
 from indicator.notes import Note
 from indicator.tables import read_table
 
@@ -59,6 +61,10 @@ TOO_ACID = "warn.water.ph-too-acid"
 """Of readings of which one must be wrong."""
 LEAST_CARBON = 1e-9
 """Inorganic carbon that any water holds [mol/kg]; without any there would be no such species."""
+
+
+MOST_IN_A_LITRE = 10_000.0
+"""Of anything dissolved [mmol, meq]: keeps a mistaken unit out."""
 
 
 @dataclass(frozen=True)
@@ -272,18 +278,18 @@ def typical_water_names() -> tuple[str, ...]:
 
 def _checked(readings: WaterReadings) -> dict[str, Array]:
     """Collect the readings that were taken, as arrays."""
+    of_kind("readings", readings, WaterReadings)
+    numbers("reading_temperature_c", readings.reading_temperature_c, *TEMPERATURES_C)
+    if readings.instrument is not None:
+        as_text("instrument", readings.instrument)
+    number("thinned", readings.thinned, 1.0, MOST_IN_A_LITRE)
     given: dict[str, Array] = {}
     for field in fields(readings):
         value = getattr(readings, field.name)
         if value is None or field.name in _HOW_READ:
             continue
-        array = np.asarray(value, dtype=float)
-        if np.any(array < 0) or np.any(np.isinf(array)):
-            raise ValueError(
-                f"{field.name} is {float(array[(array < 0) | np.isinf(array)].flat[0])!r}; "
-                "it must be a number from 0 up"
-            )
-        given[field.name] = array
+        most = PHS[1] if field.name == "ph" else MOST_IN_A_LITRE
+        given[field.name] = numbers(field.name, value, 0.0, most)
     return given
 
 

@@ -11,6 +11,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from indicator.absorbance import WAVELENGTH_NM
+from indicator.accepted import as_text, number
 from indicator.tables import DataError, read_table
 
 Array = NDArray[np.float64]
@@ -21,6 +22,8 @@ SMALL_VESSELS = ("bottle", "jar", "beaker")
 VIEWS = ("tub", *SMALL_VESSELS)
 OBSERVERS_DEG = (2, 10)
 """Fields of view of the standard observers [degrees]."""
+DEEPEST_CM = 1000.0
+"""Of any vessel: keeps a mistaken unit out [cm]."""
 FLOOR_NM = (400.0, 700.0)
 """Wavelengths between which the reflectance of a floor is a straight line [nm]."""
 
@@ -278,13 +281,13 @@ def tub_view(
     ValueError
         If a name or the observer is unknown, or the share is none.
     """
-    if not 0.0 <= foam_cover <= 1.0:
-        raise ValueError(f"foam cover is {foam_cover!r}; accepted is a share from 0 to 1")
+    as_text("light", light)
+    number("foam_cover", foam_cover, 0.0, 1.0)
     ground = _named(read_table("colour/floors.csv", _FloorRow), floor, "floor")
     haze = _named(read_table("colour/clouds.csv", _CloudRow), cloud, "cloud")
     return View(
         kind="tub",
-        path_cm=float(depth_cm),
+        path_cm=number("depth_cm", depth_cm, 0.0, DEEPEST_CM),
         light=light,
         observer_deg=_observer(observer_deg, "tub"),
         floor_reflectance=(ground.at_400_nm, ground.at_700_nm),
@@ -309,6 +312,7 @@ def cloud_names() -> tuple[str, ...]:
 
 
 def _named(rows: Sequence[Row], name: str, what: str) -> Row:
+    as_text(what, name)
     for row in rows:
         if row.name == name:
             return row
@@ -362,9 +366,14 @@ def small_view(
     ValueError
         If the vessel or the observer is unknown.
     """
+    as_text("light", light)
     if kind not in SMALL_VESSELS:
         raise ValueError(f"vessel is {kind!r}; accepted are {', '.join(SMALL_VESSELS)}")
-    path = view_value(f"{kind}_path") if path_cm is None else float(path_cm)
+    path = (
+        view_value(f"{kind}_path")
+        if path_cm is None
+        else number("path_cm", path_cm, 0.0, DEEPEST_CM)
+    )
     return View(kind, path, light, _observer(observer_deg, kind))
 
 
@@ -376,8 +385,8 @@ def usual_observer(kind: str) -> int:
 def _observer(chosen: int | None, kind: str) -> int:
     if chosen is None:
         return usual_observer(kind)
-    if chosen not in OBSERVERS_DEG:
-        raise ValueError(f"observer is {chosen!r}; accepted are 2 and 10 (degrees)")
+    if type(chosen) is not int or chosen not in OBSERVERS_DEG:
+        raise ValueError(f"observer_deg is {chosen!r}; accepted are 2 and 10 (degrees)")
     return chosen
 
 

@@ -10,6 +10,7 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from indicator.accepted import as_text
 from indicator.colourants import BandRow as BandRow
 from indicator.colourants import Colourant as Colourant
 from indicator.colourants import FormRow as FormRow
@@ -156,7 +157,7 @@ def colourant(name: str) -> Colourant:
 
 
 def _spellings(name: str) -> tuple[str, str, str]:
-    wanted = name.strip().casefold().replace("_", "-")
+    wanted = as_text("colourant", name).strip().casefold().replace("_", "-")
     return (wanted, wanted.replace(" ", "-"), wanted.replace("-", " "))
 
 

@@ -14,6 +14,7 @@ from functools import cache
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from indicator.accepted import as_text, numbers
 from indicator.notes import say
 from indicator.tables import DataError, read_table, value_of
 
@@ -62,6 +63,10 @@ class Target:
     ph: float | None = None
     word: str | None = None
     hex: str | None = None
+
+
+LARGEST_LAB = 1000.0
+"""Of L*, a* and b*; no colour of a surface comes near it."""
 
 
 def colour_words() -> tuple[str, ...]:
@@ -115,7 +120,9 @@ def linear_srgb(levels: ArrayLike) -> Array:
 
 def colour_word(lab: ArrayLike) -> Text:
     """Plain word for CIELAB colours, shape (..., 3) to (...); empty for NaN."""
-    values = np.asarray(lab, dtype=np.float64)
+    values = numbers("lab", lab, -LARGEST_LAB, LARGEST_LAB)
+    if values.shape[-1:] != (3,):
+        raise ValueError(f"lab has the shape {values.shape}; accepted are (..., 3): L*, a* and b*")
     lightness = values[..., 0]
     chroma = np.hypot(values[..., 1], values[..., 2])
     words = _voted(values)
@@ -284,7 +291,7 @@ def parse_target(text: str) -> Target:
     ValueError
         If it is none of these, or a pH outside 0 to 14.
     """
-    wanted = text.strip().casefold()
+    wanted = as_text("target", text).strip().casefold()
     if wanted.startswith("#"):
         if not re.fullmatch(r"#[0-9a-f]{6}", wanted):
             raise ValueError(

@@ -10,7 +10,6 @@ from difflib import get_close_matches
 from pathlib import Path
 from typing import Any
 
-from dosing.cautions import BATHERS
 from dosing.cli.jsonout import caution, note, notes, sight, verdicts
 from dosing.cli.output import Page, to_json
 from dosing.cli.outputs import check_free
@@ -19,6 +18,7 @@ from dosing.effects import wording as told
 from dosing.effects.answer import Effects, design_effects, wished_end
 from dosing.effects.designs import Design, DesignedColour, labels
 from dosing.effects.shelf import Shelf, known_powder, read_shelf
+from dosing.inputs import BATHERS
 from dosing.powders import powder_names
 from dosing.quantities import InputError, mass_g, refuse
 from dosing.recipe import Recipe

@@ -12,7 +12,7 @@ from dosing.cli.jar_photos import where
 from dosing.cli.jar_readings import Series, kind_of_all, readings_of, series_of, unit_name
 from dosing.cli.jar_text import answer_document, guide_document, show_answer, show_guide
 from dosing.cli.output import Page, printable, to_json
-from dosing.cli.planning import NOT_MET, check_picture, reason, recipe_of
+from dosing.cli.planning import NOT_MET, check_picture, recipe_of
 from dosing.equilibrium import water_density_kg_l
 from dosing.inputs import RecipeInputs
 from dosing.jar.kit import (
@@ -32,6 +32,7 @@ from dosing.jar.kit import (
 from dosing.jar.model import Jar, JarModel, Readings, Titrant, jar_value, kind_read, ph_noise
 from dosing.powders import Blend, powder, purity_spread
 from dosing.quantities import InputError, amount, colour_strength, length_cm, mass_g, temperature_c
+from indicator.accepted import reason
 from indicator.appearance import delta_e, hex_of_lab
 from indicator.notes import Note, Value, say
 from indicator.optics import View, jar_view, view_value

@@ -26,6 +26,7 @@ from dosing.recipe import (
     recipe_schema,
 )
 from dosing.records import Plan
+from indicator.accepted import reason
 from indicator.notes import say
 from indicator.sheet import PICTURE_ENDINGS, write_picture
 
@@ -107,21 +108,6 @@ def check_picture(picture: Path | None, endings: Sequence[str] = PICTURE_ENDINGS
     if picture.is_dir() or not picture.parent.is_dir():
         raise InputError(say("cli.picture-folder", {"file": str(picture)}), "picture")
     check_free(picture, "picture")
-
-
-def reason(option: str, text: str | None) -> str | None:
-    """A written reason, or nothing.
-
-    Raises
-    ------
-    InputError
-        If it is blank: a reason has words.
-    """
-    if text is None:
-        return None
-    if not text.strip():
-        raise InputError(say("cli.blank-reason", {"option": option}), option, text)
-    return " ".join(text.split())
 
 
 def recipe_of(recipe: Path | None, demo: str | None) -> Recipe:

@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from dosing import quantities
 from dosing.cli.csv_rows import check_columns, csv_rows
 from dosing.cli.output import Page, to_json
-from dosing.cli.planning import NOT_MET, check_picture, reason, recipe_of
+from dosing.cli.planning import NOT_MET, check_picture, recipe_of
 from dosing.cli.sachet_text import document, show, succeeded
 from dosing.powders import powder
 from dosing.quantities import InputError
@@ -30,6 +30,7 @@ from dosing.sachets.populations import (
     population_names,
 )
 from dosing.sachets.sizes import sachet_answer
+from indicator.accepted import reason
 from indicator.notes import say
 from indicator.sheet import write_picture
 

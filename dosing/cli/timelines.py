@@ -12,7 +12,7 @@ from dosing.assembly import assemble
 from dosing.cautions import LEVELS, Caution, exit_code
 from dosing.cli.jsonout import caution, colour, jug, notes, spoons, verdicts
 from dosing.cli.output import Page, to_json
-from dosing.cli.planning import NOT_MET, check_picture, reason, recipe_of
+from dosing.cli.planning import NOT_MET, check_picture, recipe_of
 from dosing.plan import make_plan, preview
 from dosing.programme import wording as order
 from dosing.programme.stages import Programme, Stage
@@ -24,6 +24,7 @@ from dosing.timeline.course import follow
 from dosing.timeline.dissolving import GRAINS, POURED, STIRS
 from dosing.timeline.levels import in_tub, near_pour
 from dosing.timeline.records import MOST_MINUTES, Jug, LocalExtreme, Manner, Timeline
+from indicator.accepted import reason
 from indicator.notes import Note, Value, say, sentence
 from indicator.sheet import PICTURE_ENDINGS, write_picture
 from indicator.words import colour_words

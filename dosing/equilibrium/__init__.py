@@ -4,6 +4,8 @@ from dosing.equilibrium.activity import ACTIVITY_MODELS, DEFAULT_ACTIVITY_MODEL
 from dosing.equilibrium.chalk import CALCITE, Settled, settle_chalk
 from dosing.equilibrium.constants import constant, kelvin, water_density_kg_l
 from dosing.equilibrium.solve import (
+    PHS,
+    TEMPERATURES_C,
     Equilibrium,
     MassForPh,
     carbon_from_alkalinity,
@@ -31,6 +33,8 @@ __all__ = [
     "CALCITE",
     "COMPONENTS",
     "DEFAULT_ACTIVITY_MODEL",
+    "PHS",
+    "TEMPERATURES_C",
     "Equilibrium",
     "MassForPh",
     "Settled",

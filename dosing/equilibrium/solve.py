@@ -37,7 +37,13 @@ from dosing.equilibrium.species import (
     component_rows,
     solid_rows,
 )
+from indicator.accepted import numbers, of_kind
 
+TEMPERATURES_C = (-10.0, 110.0)
+"""Of water, and a little beyond for the spread of a reading; in range is another question."""
+PHS = (-2.0, 16.0)
+"""The same for pH."""
+MOST_MOL_KG = 1000.0
 CHUNK = 2048
 """Solutions worked on at a time: their arrays stay in the processor's cache."""
 
@@ -159,7 +165,10 @@ def solve(
     Raises
     ------
     ValueError
-        If a component or activity model is unknown or a total is negative or infinite.
+        If a component or activity model is unknown, a total is negative or infinite, or a
+        temperature or pH is none of water.
+    TypeError
+        If something is no plain number: nothing, text, a date, a masked array.
     """
     batch = _Batch.make(totals, temperature_c, ph, pco2_ppm, activity)
     for rows in batch.chunks():
@@ -201,11 +210,18 @@ def mass_for_ph(
     ValueError
         As `solve`; also if the addition adds nothing.
     """
-    added = {name: np.asarray(value, dtype=np.float64) for name, value in per_unit.items()}
+    for field, mapping in (("totals", totals), ("per_unit", per_unit)):
+        of_kind(field, mapping, Mapping)
+    numbers("ph", ph, *PHS)
+    added = {
+        name: numbers(f"per_unit[{name!r}]", value, -MOST_MOL_KG, MOST_MOL_KG)
+        for name, value in per_unit.items()
+    }
     names = set(totals) | set(added)
     start = {name: totals.get(name, 0.0) for name in names}
     shaped = {
-        name: np.asarray(value, dtype=np.float64) + 0.0 * added.get(name, np.zeros(()))
+        name: numbers(f"totals[{name!r}]", value, 0.0, MOST_MOL_KG)
+        + 0.0 * added.get(name, np.zeros(()))
         for name, value in start.items()
     }
     batch = _Batch.make(shaped, temperature_c, ph, pco2_ppm, activity, keep=canonical(added))
@@ -315,20 +331,19 @@ class _Batch:
         keep: tuple[str, ...] = (),
     ) -> _Batch:
         """Check, broadcast and flatten the inputs; leave out components that are nowhere."""
-        given = {name: np.asarray(totals[name], dtype=np.float64) for name in canonical(totals)}
+        of_kind("totals", totals, Mapping)
+        given = {
+            name: numbers(f"totals[{name!r}]", totals[name], 0.0, MOST_MOL_KG)
+            for name in canonical(totals)
+        }
         gas = pco2_ppm is not None
         if gas:
             given["C"] = np.zeros(())
-        for name, values in given.items():
-            if np.any(values < 0) or np.any(np.isinf(values)):
-                worst = values[(values < 0) | np.isinf(values)].flat[0]
-                raise ValueError(f"totals[{name!r}] is {worst:g}; accepted are finite amounts >= 0")
-        extra = [
-            np.asarray(v, dtype=np.float64) for v in (temperature_c, ph, pco2_ppm) if v is not None
-        ]
-        if gas and np.any(np.asarray(pco2_ppm, dtype=np.float64) < 0):
-            least = np.nanmin(np.asarray(pco2_ppm, dtype=np.float64))
-            raise ValueError(f"pco2_ppm is {least:g}; accepted is a pressure from 0 up")
+        extra = [numbers("temperature_c", temperature_c, *TEMPERATURES_C)]
+        if ph is not None:
+            extra.append(numbers("ph", ph, *PHS))
+        if pco2_ppm is not None:
+            extra.append(numbers("pco2_ppm", pco2_ppm, 0.0, 1e6))
         shape = np.broadcast_shapes(*(v.shape for v in [*given.values(), *extra]))
         flat = {name: np.broadcast_to(v, shape).ravel() for name, v in given.items()}
         present = tuple(

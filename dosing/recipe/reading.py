@@ -10,6 +10,7 @@ import re
 import tomllib
 from collections.abc import Mapping
 from difflib import get_close_matches
+from os import PathLike
 from pathlib import Path
 from typing import Any
 
@@ -17,6 +18,7 @@ from pydantic import BaseModel, ValidationError
 
 from dosing.quantities import InputError, refuse
 from dosing.recipe.models import Recipe
+from indicator.accepted import as_text, of_kind
 from indicator.files import was_read
 from indicator.notes import say
 from indicator.tables import read_text
@@ -75,6 +77,7 @@ def load_recipe(path: str | Path) -> Recipe:
     InputError
         If the file is missing, too large, not text, not TOML, or no recipe.
     """
+    of_kind("path", path, (str, PathLike))
     file = Path(path)
     name = file
     try:
@@ -127,6 +130,8 @@ def parse_recipe(text: str, name: str | Path = "recipe") -> Recipe:
     InputError
         If it is not TOML or no recipe.
     """
+    as_text("text", text)
+    of_kind("name", name, (str, PathLike))
     return recipe_from(_toml(text, name), name)
 
 

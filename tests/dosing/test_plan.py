@@ -298,7 +298,7 @@ def test_the_soda_that_undoes_a_plan_takes_up_its_acid_reserve_in_the_open_tub()
 
 def test_a_negative_or_absurd_dose_is_refused() -> None:
     for dose in (-1.0, float("nan"), float("inf")):
-        with pytest.raises(ValueError, match="dose is"):
+        with pytest.raises(ValueError, match="dose_g is"):
             preview(SOAK, dose)
 
 

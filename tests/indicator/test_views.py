@@ -202,7 +202,7 @@ def test_what_is_no_view_is_refused() -> None:
         tub_view(20.0, floor="lava")
     with pytest.raises(ValueError, match="cloud is 'ink'"):
         tub_view(20.0, cloud="ink")
-    with pytest.raises(ValueError, match=r"foam cover is 1\.5"):
+    with pytest.raises(ValueError, match=r"foam_cover is 1\.5"):
         tub_view(20.0, foam_cover=1.5)
     with pytest.raises(ValueError, match="absorbance has 3 wavelengths"):
         tub_view(20.0, floor="beige").share(np.zeros(3))

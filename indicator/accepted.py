@@ -1,0 +1,147 @@
+"""What functions accept: one sentence that names the argument for whatever else they are given."""
+
+from __future__ import annotations
+
+import unicodedata
+from collections.abc import Sequence
+from difflib import get_close_matches
+from typing import Any, NoReturn
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from indicator.notes import say
+
+Array = NDArray[np.float64]
+
+LEAST_LETTERS = 3
+"""Of a written reason."""
+_TOO_LONG = 60
+
+
+def one_of(field: str, value: object, accepted: Sequence[str]) -> None:
+    """Refuse a word that is not one of those, in just that spelling.
+
+    Raises
+    ------
+    TypeError
+        If it is no text.
+    ValueError
+        If it is another word.
+    """
+    as_text(field, value)
+    if value not in accepted:
+        close = get_close_matches(str(value).casefold(), [one.casefold() for one in accepted], n=1)
+        near = [one for one in accepted if one.casefold() in close]
+        hint = say("error.near", {"name": near[0]}) if near else ""
+        values = {"field": field, "value": _shown(value), "accepted": ", ".join(accepted)}
+        raise ValueError(say("error.choice", values | {"hint": hint}))
+
+
+def as_text(field: str, value: object) -> str:
+    """The value itself, if it is text.
+
+    Raises
+    ------
+    TypeError
+        If it is not.
+    """
+    if not isinstance(value, str):
+        _wrong(TypeError, "accepted.text", field, value)
+    return value
+
+
+def reason(field: str, value: object) -> str | None:
+    """A written reason without signs that nobody sees, or None for none.
+
+    Raises
+    ------
+    TypeError
+        If it is no text.
+    ValueError
+        If it has hardly a letter.
+    """
+    if value is None:
+        return None
+    seen = "".join(c if c.isprintable() else " " for c in _visible(as_text(field, value)))
+    if sum(c.isalpha() for c in seen) < LEAST_LETTERS:
+        _wrong(ValueError, "accepted.reason", field, value)
+    return " ".join(seen.split())
+
+
+def of_kind(field: str, value: object, kind: type | tuple[type, ...]) -> None:
+    """Refuse what is none of a kind.
+
+    Raises
+    ------
+    TypeError
+        If it is not.
+    """
+    if not isinstance(value, kind):
+        kinds = kind if isinstance(kind, tuple) else (kind,)
+        names = " or ".join(one.__name__ for one in kinds)
+        _wrong(TypeError, "accepted.kind", field, value, kind=names)
+
+
+def number(field: str, value: object, low: float, high: float) -> float:
+    """One finite number between bounds.
+
+    Raises
+    ------
+    TypeError
+        If it is no plain number.
+    ValueError
+        If it is outside them or nan.
+    """
+    array = _plain(field, value)
+    if array.ndim:
+        _wrong(TypeError, "accepted.number", field, value, low=low, high=high)
+    if not low <= array <= high:
+        _wrong(ValueError, "accepted.number", field, value, low=low, high=high)
+    return float(array)
+
+
+def numbers(field: str, value: ArrayLike, low: float, high: float) -> Array:
+    """Numbers of any shape between bounds, nan among them where one is not known.
+
+    Raises
+    ------
+    TypeError
+        If they are no plain numbers: nothing, text, dates, a masked array.
+    ValueError
+        If one is outside the bounds.
+    """
+    array = _plain(field, value)
+    outside = (array < low) | (array > high)
+    if outside.any():
+        worst = float(array[outside].flat[0])
+        _wrong(ValueError, "accepted.number", field, worst, low=low, high=high)
+    return array
+
+
+def _plain(field: str, value: Any) -> Array:
+    if isinstance(value, np.ma.MaskedArray):
+        _wrong(TypeError, "accepted.no-mask", field, value)
+    try:
+        array = np.asarray(value)
+    except (TypeError, ValueError):
+        _wrong(TypeError, "accepted.plain", field, value)
+    if array.dtype.kind not in "iuf":
+        _wrong(TypeError, "accepted.plain", field, value)
+    return array.astype(np.float64)
+
+
+def _visible(written: str) -> str:
+    return "".join(c for c in written if unicodedata.category(c) != "Cf")
+
+
+def _shown(value: object) -> str:
+    shown = " ".join(repr(value).split())
+    return shown if len(shown) <= _TOO_LONG else f"{shown[: _TOO_LONG - 3]}..."
+
+
+def _wrong(
+    error: type[Exception], code: str, field: str, value: object, **more: str | float
+) -> NoReturn:
+    shown = f"{value:g}" if isinstance(value, float) else _shown(value)
+    raise error(say(code, {"field": field, "value": shown, **more}))
