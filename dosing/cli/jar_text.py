@@ -33,6 +33,9 @@ def answer_document(answer: JarAnswer, model: JarModel) -> dict[str, Any]:
     design = answer.next_additions
     ml = _ml_per_unit(answer.unit)
     product = answer.product_buffer
+    # Nothing is poured on the word of a series that contradicts itself or the recipe, nor where
+    # the tub forbids it.
+    stopped = answer.held_back or not answer.verdicts.pour.allowed
     return {
         "title": answer.title,
         "by": answer.by,
@@ -57,9 +60,8 @@ def answer_document(answer: JarAnswer, model: JarModel) -> dict[str, Any]:
         "dose_before_g": vars(answer.dose_before_g),
         "per_litre_g": vars(answer.per_litre_g),
         "per_litre_before_g": vars(answer.per_litre_before_g),
-        "maximum_g": answer.maximum_g,
-        # Nothing is poured on the word of a series that contradicts itself or the recipe.
-        "pours_g": [] if answer.held_back else _portions(answer),
+        "maximum_g": 0.0 if stopped else answer.maximum_g,
+        "pours_g": [] if stopped else _portions(answer),
         "volume_l": answer.volume_l,
         "volume_share": answer.volume_share,
         "ph_before": answer.ph_before,

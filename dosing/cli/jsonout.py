@@ -13,9 +13,15 @@ from dosing.records import Plan, Sight, Spoons
 from indicator.appearance import SeenColour
 from indicator.notes import Note, sentence
 
+NO_SPOONS = Spoons(0.0, 0.0, 0.0, 0.0)
+
 
 def plan_document(plan: Plan) -> dict[str, Any]:
-    """Everything a plan says; units are in the key names."""
+    """Everything a plan says; units are in the key names.
+
+    Where the tub forbids it there is nothing to pour: no portions, no most, no spoons.
+    """
+    stopped = wording.forbidden(plan)
     return {
         "title": plan.title,
         "wish": {key: value for key, value in vars(plan.wish).items() if value is not None},
@@ -26,8 +32,8 @@ def plan_document(plan: Plan) -> dict[str, Any]:
         "to_be_seen": [vars(one) for one in plan.to_be_seen],
         "amounts": [vars(one) for one in plan.amounts],
         "dose_g": vars(plan.dose_g),
-        "maximum_g": plan.maximum_g,
-        "spoons": spoons(plan.spoons),
+        "maximum_g": 0.0 if stopped else plan.maximum_g,
+        "spoons": spoons(NO_SPOONS if stopped else plan.spoons),
         "pours": [
             {
                 "grams": pour.grams,
@@ -36,11 +42,11 @@ def plan_document(plan: Plan) -> dict[str, Any]:
                 "ph_acid_side": pour.ph_acid_side,
                 "spoons": spoons(pour.spoons),
             }
-            for pour in plan.pours
+            for pour in (() if stopped else plan.pours)
         ],
-        "jug": None if plan.jugs is None else jug(plan.jugs),
-        "look_by": plan.look_by,
-        "stop_ph": plan.stop_ph,
+        "jug": None if stopped or plan.jugs is None else jug(plan.jugs),
+        "look_by": None if stopped else plan.look_by,
+        "stop_ph": None if stopped else plan.stop_ph,
         "activator": dict(plan.activator),
         "before": sight(plan.before),
         "after": sight(plan.after),

@@ -10,7 +10,7 @@ from typing import Any
 from dosing import wording
 from dosing.assembly import assemble
 from dosing.cautions import LEVELS, Caution, exit_code
-from dosing.cli.jsonout import caution, colour, jug, notes, spoons, verdicts
+from dosing.cli.jsonout import NO_SPOONS, caution, colour, jug, notes, spoons, verdicts
 from dosing.cli.output import Page, to_json
 from dosing.cli.planning import NOT_MET, check_picture, recipe_of
 from dosing.plan import make_plan, preview
@@ -214,16 +214,17 @@ def _jug(poured: Jug) -> dict[str, Any]:
 
 
 def _time_document(line: Timeline, plan: Plan, other: tuple[str, LocalExtreme]) -> dict[str, Any]:
+    stopped = words.forbidden(line, plan)
     return {
         "title": line.title,
-        "forbidden": words.forbidden(line, plan),
+        "forbidden": stopped,
         "wish_met": plan.wish_met,
         "poured": line.manner.poured,
         "stir": line.manner.stir,
         "grain": dict(line.grain),
         "activator": dict(line.activator),
-        "pours": [vars(one) for one in line.pours],
-        "jug": None if line.jug is None else _jug(line.jug),
+        "pours": [vars(one) for one in (() if stopped else line.pours)],
+        "jug": None if stopped or line.jug is None else _jug(line.jug),
         "bathers": line.bathers,
         "times_s": line.times_s,
         "ph": line.ph,
@@ -341,7 +342,9 @@ def _programme_document(programme: Programme) -> dict[str, Any]:
             **colour(programme.before),
             "after_airing": {"ph": programme.before_ph_airing, **colour(programme.before_airing)},
         },
-        "stages": [_stage_document(stage) for stage in programme.stages],
+        "stages": [
+            _stage_document(stage, stopped=programme.forbidden) for stage in programme.stages
+        ],
         "co2_litres": programme.co2_litres,
         "volume_l": programme.volume_l,
         "depth_cm": programme.depth_cm,
@@ -355,15 +358,15 @@ def _programme_document(programme: Programme) -> dict[str, Any]:
     }
 
 
-def _stage_document(stage: Stage) -> dict[str, Any]:
+def _stage_document(stage: Stage, *, stopped: bool) -> dict[str, Any]:
     back = stage.comes_back
     return {
         "name": stage.name,
         "powder": "+".join(name for name, _ in stage.powder),
         "parts": dict(stage.powder),
         "grams": stage.grams,
-        "portions_g": stage.portions_g,
-        "spoons": spoons(stage.spoons),
+        "portions_g": () if stopped else stage.portions_g,
+        "spoons": spoons(NO_SPOONS if stopped else stage.spoons),
         "weigh": stage.weigh,
         "total_g": stage.total_g,
         "ph": stage.ph,
@@ -379,8 +382,8 @@ def _stage_document(stage: Stage) -> dict[str, Any]:
         "after_airing": {"ph": stage.ph_airing, **colour(stage.colour_airing)},
         "from_start_delta_e": stage.from_start_delta_e,
         "comes_back": None if back is None else vars(back),
-        "look_by": stage.look_by,
-        "stop_ph": stage.stop_ph,
+        "look_by": None if stopped else stage.look_by,
+        "stop_ph": None if stopped else stage.stop_ph,
         "wish_met": stage.wish_met,
         "reached": stage.reached,
         "needed": notes(stage.needed),

@@ -469,3 +469,26 @@ def test_a_picture_is_written(ending: str, opening: bytes, huedose: Run, tmp_pat
     assert path.read_bytes().startswith(opening)
     assert path.name in out
     assert list(tmp_path.iterdir()) == [path]
+
+
+@pytest.mark.parametrize(
+    "command",
+    [["preview", "--dose", "20 g"], ["time", "--minutes", "5"], ["programme", "--steps", "6"]],
+    ids=lambda command: command[0],
+)
+def test_nothing_of_a_stopped_plan_can_be_followed(
+    command: list[str], recipe: Callable[[str], Path], huedose_json: RunJson
+) -> None:
+    toddler = recipe('bathers = "child"\nchild_age = "2 years"')
+    code, found = huedose_json(command[0], toddler, *command[1:])
+    assert (code, found["verdicts"]["pour"]) == (3, "stop")
+    if command[0] == "programme":
+        assert [one["portions_g"] for one in found["stages"]] == [[]]
+        assert set(found["stages"][0]["spoons"].values()) == {0.0}
+        return
+    assert found["pours"] == []
+    if command[0] == "time":
+        assert found["jug"] is None
+    else:
+        assert (found["maximum_g"], found["look_by"], found["stop_ph"]) == (0.0, None, None)
+        assert set(found["spoons"].values()) == {0.0}
