@@ -252,15 +252,20 @@ def _sourness(inputs: RecipeInputs, scale: ArrayLike) -> dict[str, Array]:
 def _sour_notes(inputs: RecipeInputs, tap: TapWater, bath: Bath) -> tuple[Note, ...]:
     """How much of what the water takes up the infusions use, where it is worth a word."""
     by_colour = sour_meq(inputs)
+    unknown = tuple(
+        Note("assume.colour.own-acid-unknown", {"colour": colourant(name).label}, "colour")
+        for name in by_colour
+        if colourant(name).unrelated
+    )
     brought = sum(by_colour.values())
     takes_up = middle(np.asarray(tap.alkalinity_meq_l) * bath.volume_l)
     if brought <= typical("own_acid_to_mention").value * takes_up:
-        return ()
+        return unknown
     values: dict[str, Value] = {
         "colour": colourant(max(by_colour, key=lambda name: by_colour[name])).label,
         "share": brought / max(takes_up, brought / _MOST_TOLD),
     }
-    return (Note("assume.colour.own-acid", values, "colour"),)
+    return (*unknown, Note("assume.colour.own-acid", values, "colour"))
 
 
 def _view(inputs: RecipeInputs, depth: float) -> View:

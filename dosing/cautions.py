@@ -551,7 +551,9 @@ def _permissions(situation: Situation) -> list[Caution]:
         row = _permission(one.name, situation.market)
         sale = situation.purpose == "sale"
         if row is None:
-            found.append(_caution("colour-market-unknown", values))
+            unknown = sale and colourant(one.name).unrelated
+            code = "colour-unknown-sale" if unknown else "colour-market-unknown"
+            found.append(_caution(code, values))
             continue
         values["remark"] = row.remark
         if row.listed == "no":

@@ -15,6 +15,8 @@ from indicator.tables import read_table
 
 ANY = "any"
 """Name of the row for pigments that have none."""
+UNKNOWN = "unknown"
+"""Name of the row for a maker's own pigment of which nobody says what it is based on."""
 
 
 @dataclass(frozen=True)
@@ -54,5 +56,5 @@ def own_acid(name: str) -> OwnAcid:
     if which.kind == "dye":
         return OwnAcid(0.0, 0.0)
     rows = {row.name: row for row in read_table("colour/own_acid.csv", _AcidRow)}
-    row = rows.get(which.family, rows[ANY])
+    row = rows[UNKNOWN] if which.unrelated else rows.get(which.family, rows[ANY])
     return OwnAcid(row.meq_per_g, (row.high - row.low) / NINE_IN_TEN / row.meq_per_g)

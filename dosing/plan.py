@@ -44,9 +44,9 @@ from dosing.water import WaterReadings
 from indicator.accepted import number, of_kind
 from indicator.appearance import delta_e
 from indicator.deficiency import change_seen_by
-from indicator.notes import Note, Value
+from indicator.notes import Note
 from indicator.optics import bottle_view
-from indicator.pigments import colourant, trust
+from indicator.pigments import colourant, trust, unsteady
 
 Array = NDArray[np.float64]
 Mask = NDArray[np.bool_]
@@ -312,7 +312,11 @@ def _answer(
             *_pigment_assumptions(case, low, high),
             *bather_assumptions(case.inputs.wish.bathers, case.inputs.wish.child_age_years),
         ),
-        warnings=(*setting.warnings, *_bath_warnings(case, grams, solved)),
+        warnings=(
+            *setting.warnings,
+            *_bath_warnings(case, grams, solved),
+            *unsteady((one.name for one in case.inputs.colours), min(pouring.final[0], before.ph)),
+        ),
     )
 
 
@@ -430,12 +434,6 @@ def _bath_warnings(case: Case, grams: float, solved: SolvedBath) -> tuple[Note, 
                 },
             )
         )
-    for one in case.inputs.colours:
-        steady = colourant(one.name).steady_from_ph
-        if steady is not None and float(equilibrium.ph) < steady:
-            label = colourant(one.name).label
-            weakens: dict[str, Value] = {"colour": label, "ph": steady}
-            notes.append(Note("warn.bath.dye-weakens", weakens, "colour"))
     if not case.setting.bath.strengths:
         notes.append(Note("warn.bath.no-colour", {}, "colour"))
     return tuple(notes)

@@ -35,6 +35,7 @@ WITH_REASON = (
     "colour-certified",
     "colour-market-unknown",
     "colour-unclear-sale",
+    "colour-unknown-sale",
     "colour-unlisted-sale",
     "homes-too-sour",
     "unpreserved-given",

@@ -89,6 +89,8 @@ class Colourant:
     """Other names that people use."""
     spectra: tuple[FormSpectrum, ...] = ()
     """Spectra of forms that are tables rather than bands."""
+    below_steady: str = "weakens"
+    """What it does below `steady_from_ph`: ``"weakens"`` or ``"settles"``."""
     based_on: str = ""
     """The colourant whose fading, stains and market notes it shares, if it is a maker's own."""
     height_sds: tuple[tuple[str, float], ...] = ()
@@ -100,6 +102,11 @@ class Colourant:
     def own(self) -> bool:
         """Whether it comes from a maker's own file."""
         return self.confidence == "OWN"
+
+    @property
+    def unrelated(self) -> bool:
+        """Whether nothing but its colour is known: an own file that names no shipped pigment."""
+        return self.own and not self.based_on
 
     @property
     def family(self) -> str:

@@ -32,7 +32,7 @@ FORM_KEYS = {
 CONFIDENCES = (OWN, "SEEN", "SEEN-2", "MEMORY", "DERIVED", "CALC", "DESIGN", "GUESS")
 _TOP = {
     "schema", "name", "kind", "label", "aliases", "based_on", "strength_sd", "molar_mass",
-    "steady_from_ph", "stains", "per_percent", "content", "form", "band", "spectra",
+    "steady_from_ph", "below_steady", "stains", "per_percent", "content", "form", "band", "spectra",
     "micelle_shift", "made",
 }  # fmt: skip
 
@@ -77,6 +77,7 @@ def read_pigment_file(path: Path) -> Colourant:
         molar_mass=table.number("molar_mass", 10.0, 1e5) if kind == "dye" else None,
         content=_range(table, "content", 1.0) if kind == "dye" else None,
         steady_from_ph=table.optional("steady_from_ph", 0.0, 14.0),
+        below_steady=table.choice("below_steady", ("weakens", "settles"), "weakens"),
         stains=table.choice("stains", ("little", "strongly"), "strongly"),
         source="own",
         confidence=OWN,
@@ -122,6 +123,7 @@ def write_pigment_file(found: Colourant, path: Path, made: Mapping[str, object])
             "strength_sd": found.strength_sd,
             "molar_mass": found.molar_mass,
             "steady_from_ph": found.steady_from_ph,
+            "below_steady": None if found.steady_from_ph is None else found.below_steady,
             "stains": found.stains,
         }
     )

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from difflib import get_close_matches
 from functools import cache, lru_cache
@@ -17,7 +18,7 @@ from indicator.colourants import FormRow as FormRow
 from indicator.colourants import Strength as Strength
 from indicator.colourants import trust as trust
 from indicator.files import was_read
-from indicator.notes import say
+from indicator.notes import Note, say
 from indicator.own import OPENED, at_home, pigment_files
 from indicator.pigment_file import read_pigment_file
 from indicator.tables import DataError, read_table
@@ -40,6 +41,7 @@ class _ColourantRow:
     content_high: float | None
     strength_sd: float
     steady_from_ph: float | None
+    below_steady: str
     stains: str
     source: str
     confidence: str
@@ -161,6 +163,25 @@ def _spellings(name: str) -> tuple[str, str, str]:
     return (wanted, wanted.replace(" ", "-"), wanted.replace("-", " "))
 
 
+def unsteady(names: Iterable[str], ph: float) -> tuple[Note, ...]:
+    """Which of these colours weaken or settle out at a pH; the forecast does not follow that.
+
+    Raises
+    ------
+    ValueError
+        If there is no such colourant.
+    """
+    return tuple(
+        Note(
+            f"warn.bath.dye-{which.below_steady}",
+            {"colour": which.label, "ph": which.steady_from_ph},
+            "colour",
+        )
+        for which in map(colourant, dict.fromkeys(names))
+        if which.steady_from_ph is not None and ph < which.steady_from_ph
+    )
+
+
 def infusion_strength(name: str, petals_percent: ArrayLike) -> Array:
     """Strength of an infusion: pH-1 absorbance per cm.
 
@@ -222,6 +243,7 @@ def _colourants() -> dict[str, Colourant]:
             molar_mass=row.molar_mass,
             content=_strength(row.dye_content, row.content_low, row.content_high),
             steady_from_ph=row.steady_from_ph,
+            below_steady=row.below_steady or "weakens",
             stains=row.stains,
             source=row.source,
             confidence=row.confidence,

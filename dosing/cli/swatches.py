@@ -8,16 +8,17 @@ from typing import Any
 
 import numpy as np
 
+from dosing.cli.jsonout import notes
 from dosing.cli.output import Page, to_json
 from dosing.cli.planning import check_picture
 from dosing.quantities import InputError, colour_strength, length_cm
 from dosing.quantities import ph as typed_ph
 from indicator.absorbance import WAVELENGTH_NM, form_spectra
 from indicator.appearance import light_name
-from indicator.notes import Value, say
+from indicator.notes import Note, Value, say, sentence
 from indicator.optics import OBSERVERS_DEG, VIEWS, View, small_view, tub_view
 from indicator.own import at_home
-from indicator.pigments import Colourant, colourant, dye_molarity, infusion_strength
+from indicator.pigments import Colourant, colourant, dye_molarity, infusion_strength, unsteady
 from indicator.sheet import write_picture
 from indicator.spread import DRAWS, spread_delta_e
 from indicator.swatch import (
@@ -214,7 +215,13 @@ def _document(ladders: Sequence[Ladder]) -> dict[str, Any]:
         for one in ladders
     ]
     alone = shown[0] if len(shown) == 1 else {}
-    return {**alone, "ladders": shown}
+    return {**alone, "ladders": shown, "warnings": notes(_warnings(ladders))}
+
+
+def _warnings(ladders: Sequence[Ladder]) -> tuple[Note, ...]:
+    """What the lowest pH does to a colour besides what the forms tell."""
+    lowest = min(rung.ph for one in ladders for rung in one.swatches)
+    return unsteady((name for one in ladders for name in one.strengths), lowest)
 
 
 def _spreads(one: Ladder) -> list[float]:
@@ -243,6 +250,8 @@ def _show(ladders: Sequence[Ladder], page: Page) -> None:
             _show_rung(rung, page)
     if not all(rung.in_gamut for one in ladders for rung in one.swatches):
         page.line(say("cli.out-of-gamut-note"))
+    for note in _warnings(ladders):
+        page.line(sentence(note))
     most = max(max(_spreads(one)) for one in ladders)
     if most >= threshold("hardly_visible"):
         page.line(say("cli.spread", {"most": most}))

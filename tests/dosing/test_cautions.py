@@ -19,6 +19,7 @@ from dosing.cautions import (
     gate_level,
     judge,
     not_for_bathing,
+    permissions,
 )
 from dosing.water import Contradiction
 
@@ -316,3 +317,20 @@ def test_every_caution_has_a_sentence_and_a_source() -> None:
             assert caution.level in LEVELS
     heaviest_first = [LEVELS.index(c.level) for c in judge(with_ph(3.0, 3.2))]
     assert heaviest_first == sorted(heaviest_first, reverse=True)
+
+
+@pytest.mark.parametrize(
+    "name",
+    [
+        *("tartrazine", "sunset-yellow", "brilliant-blue", "quinoline-yellow", "riboflavin"),
+        *("turmeric", "beet"),
+    ],
+)
+def test_colours_that_europe_lists_for_all_cosmetics(name: str) -> None:
+    # Regulation (EC) 1223/2009, Annex IV, export of February 2024: no restriction by product.
+    (row,) = [one for one in permissions(name) if one[0] == "EU"]
+    assert row[1] == "yes"
+    # Great Britain's own list was not read: of these two it says so.
+    (british,) = [one for one in permissions(name) if one[0] == "UK"]
+    unread = name in ("quinoline-yellow", "riboflavin")
+    assert british[1] == ("unclear" if unread else "yes")

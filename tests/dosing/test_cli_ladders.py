@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 from typing import Any, get_args
 
@@ -11,7 +12,8 @@ import numpy as np
 import pytest
 
 from dosing.assembly import assemble
-from dosing.recipe import parse_recipe
+from dosing.plan import make_plan
+from dosing.recipe import demo_recipe, parse_recipe
 from dosing.recipe.models import Observer, View
 from indicator.optics import OBSERVERS_DEG, VIEWS
 
@@ -23,6 +25,7 @@ def test_one_ladder_keeps_its_keys_and_stands_among_the_ladders(huedose_json: Ru
     code, found = huedose_json("swatch", "butterfly-pea", "--ph", "2,7")
     assert code == 0
     (one,) = found.pop("ladders")
+    assert found.pop("warnings") == []
     assert one == found
     keys = "pigment, strength, strength_unit, view, path_cm, light, observer_deg, swatches"
     assert set(keys.split(", ")) <= set(found)
@@ -300,3 +303,23 @@ def test_a_beaker_is_planned_and_drawn(huedose: Run, tmp_path: Path) -> None:
     assert picture.stat().st_size > 50_000
     _, text, _ = huedose("plan", recipe, COLUMNS="60")
     assert "looked at in a beaker" in text
+
+
+def test_chlorophyllin_says_that_it_settles_out_below_six(
+    huedose: Run, huedose_json: RunJson
+) -> None:
+    # USP 28 takes it to pH 3 and filters off what has settled out; pH 6 from memory, unverified.
+    for ph, told in (("5,8", True), ("6.5,8", False)):
+        _, out, _ = huedose("swatch", "copper-chlorophyllin", "--ph", ph, "--view", "jar")
+        assert ("settles out" in out) == told
+        _, found = huedose_json("swatch", "copper-chlorophyllin", "--ph", ph, "--view", "jar")
+        assert [one["code"] for one in found["warnings"]] == ["warn.bath.dye-settles"] * told
+
+
+def test_plan_below_six_says_that_chlorophyllin_settles_out() -> None:
+    inputs = demo_recipe(3).core()
+    green = replace(inputs.colours[1], name="copper-chlorophyllin")
+    plan = make_plan(replace(inputs, colours=(inputs.colours[0], green)), target="5.6")
+    assert "warn.bath.dye-settles" in [one.code for one in plan.warnings]
+    mild = make_plan(replace(inputs, colours=(inputs.colours[0], green)), target="7")
+    assert "warn.bath.dye-settles" not in [one.code for one in mild.warnings]

@@ -151,3 +151,46 @@ def test_the_tub_as_read_is_judged_where_nothing_is_left_to_take_up_acid() -> No
         level = gate_level(plan.ph_acid_side, "adult")
         assert level <= 1 or exit_code(plan.cautions) == 3
     assert exit_code(preview(inputs, 3.0).cautions) == 3
+
+
+OWN_PIGMENT = """
+schema = 1
+name = "{name}"
+{based_on}
+[per_percent]
+best = 3.5
+[[form]]
+form = "red"
+[[band]]
+form = "red"
+centre_nm = 520.0
+width_nm = 80.0
+height = 1.0
+"""
+
+
+@pytest.mark.parametrize("based_on", ["", 'based_on = "butterfly-pea"'])
+def test_own_pigment_of_unknown_kind_is_judged_on_the_careful_side(
+    based_on: str, tmp_path: Path
+) -> None:
+    file = tmp_path / "petals.toml"
+    name = "related-petals" if based_on else "unrelated-petals"
+    file.write_text(OWN_PIGMENT.format(name=name, based_on=based_on), encoding="utf-8")
+    text = LANDING.format(alkalinity="100 ppm", amount=500).replace("roselle", str(file))
+    inputs = parse_recipe(text).core()
+    wish = replace(inputs.wish, purpose="sale", market="EU")
+    plan = make_plan(replace(inputs, wish=wish))
+    codes = {one.code: one.level for one in plan.cautions}
+    told = {one.code for one in plan.assumptions}
+    unknown = not based_on
+    assert ("assume.colour.own-acid-unknown" in told) == unknown
+    assert (codes.get("colour-unknown-sale") == "stop") == unknown
+    # 10 g of petals; of roselle, the sourest published, 3.3 meq in each at most (nine of ten).
+    bare = possible_tubs(landing(amount=0.001)).setting.bath
+    bath = possible_tubs(inputs).setting.bath
+    brought = bath.totals["anion"] * bath.water_kg - bare.totals["anion"] * bare.water_kg
+    sourest = float(np.quantile(brought, 0.95)) / 10.0e-3
+    if unknown:
+        assert sourest == pytest.approx(3.3, rel=0.08)
+    else:
+        assert sourest < 0.5
