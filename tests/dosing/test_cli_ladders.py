@@ -288,7 +288,7 @@ def test_an_unknown_light_in_a_recipe_offers_the_nearest(huedose: Run, tmp_path:
     file = tmp_path / "bath.toml"
     file.write_text(RECIPE.format(view="jar", light="FL22"), encoding="utf-8")
     said = refusal(huedose("plan", file))
-    assert "wish.light is 'FL22'; accepted are D65, A, LED-warm, LED-neutral, or an" in said
+    assert "wish.light is 'FL22'; accepted are D65, A, LED-warm, LED-neutral, candle" in said
     assert "did you mean 'FL2'" in said
 
 
