@@ -135,7 +135,7 @@ class SolvedBath:
 
     bath: Bath
     equilibrium: Equilibrium
-    chalk_g_l: ArrayLike = 0.0
+    chalk_g_l: Array | float = 0.0
     """Calcite that has fallen out and is stirred up in the water [g/L]."""
 
     @property

@@ -19,6 +19,7 @@ from dosing.cautions import (
     not_for_bathing,
     verdicts,
 )
+from dosing.chalk import chalk_note, chalk_of
 from dosing.change_range import change_range
 from dosing.households import elsewhere
 from dosing.inputs import RecipeInputs
@@ -34,6 +35,7 @@ from dosing.pouring import (
     most_to_pour,
     pour_at_once,
     pour_gently,
+    with_chalk,
 )
 from dosing.powders import Blend, per_gram, spoons, undissolved
 from dosing.records import DoseRange, Plan, Pour, Sight, Spoons, Wish
@@ -235,6 +237,7 @@ def _answer(
     given_g: float | None = None,
 ) -> Plan:
     setting, path = case.setting, case.path
+    pouring = with_chalk(case.possible, pouring, case.bathers)
     parts = Blend(case.inputs.activator.parts).parts
     grams = float(path.grams[match.step]) if given_g is None else given_g
     bath = setting.bath.with_activator(grams, setting.per_gram)
@@ -242,6 +245,8 @@ def _answer(
     aired = bath.solve(pco2_ppm=AIR_CO2_PPM)
     before = _sight("before", setting.bath.solve(), case)
     after = _sight("after", solved, case)
+    chalk = chalk_of(solved, aired, setting.view, AIR_CO2_PPM)
+    white = chalk_note(chalk, (float(solved.ph), float(aired.ph)))
     change = float(delta_e(before.colour.lab, after.colour.lab))
     low, high = change_range(case.inputs, setting, before.ph, after.ph)
     pours = _pours(case, pouring, parts)
@@ -274,6 +279,7 @@ def _answer(
         before=before,
         after=after,
         after_airing=_sight("after-airing", aired, case),
+        chalk=chalk,
         bottle=_bottle_sight(case),
         change_delta_e=change,
         change_low=low,
@@ -314,6 +320,7 @@ def _answer(
         ),
         warnings=(
             *setting.warnings,
+            *(() if white is None else (white,)),
             *_bath_warnings(case, grams, solved),
             *unsteady((one.name for one in case.inputs.colours), min(pouring.final[0], before.ph)),
         ),

@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from dosing.cautions import LEVELS, Moment, bath_level, gate_level, reserve_limit
+from dosing.chalk import may_fall, settled_ph
 from dosing.equilibrium import default_air_co2_ppm
 from dosing.looking import Look, look_between
 from dosing.planner import Path
@@ -47,6 +48,8 @@ class Pouring:
     """The same when the carbon dioxide has left."""
     reserve_meq_l: float
     """95 % quantile of the acid reserve when pouring ends, or that of the tub as read [meq/L]."""
+    ending_g: Array
+    """Grams in each of `Possible.judged` when pouring ends, shape (tubs + 1,)."""
     ending_ph: Array
     """pH of each possible tub when pouring ends, shape (tubs,)."""
     ending_reserve: Array
@@ -274,7 +277,8 @@ def _poured(
     last : numpy.ndarray
         The last portion of each, shape (tubs + 1,).
     """
-    ended = possible.judged(np.asarray(totals)[last])
+    ending_g = np.asarray(totals)[last]
+    ended = possible.judged(ending_g)
     ending = ph[last, np.arange(ph.shape[1])]
     final = _ends(ending)
     aired = _ends(ended.solve(pco2_ppm=AIR_CO2_PPM).ph)
@@ -293,10 +297,33 @@ def _poured(
         final=final,
         aired=aired,
         reserve_meq_l=reserve,
+        ending_g=ending_g,
         ending_ph=ending[:-1],
         ending_reserve=reserves[:-1],
         level=worst_level(values, reserve, bathers),
     )
+
+
+def with_chalk(possible: Possible, pouring: Pouring, bathers: str) -> Pouring:
+    """A way to pour whose ends reach from none of the excess chalk fallen out to all of it.
+
+    Chalk brings a tub nearer to neutral, so it is only worked out for a pouring that is told; its
+    level is never milder than without it.
+    """
+    ended = possible.judged(pouring.ending_g)
+    final, aired = pouring.final, pouring.aired
+    closed, opened = ended.solve(), ended.solve(pco2_ppm=AIR_CO2_PPM)
+    if np.any(may_fall(closed)):
+        final = _widened(final, settled_ph(closed))
+    if np.any(may_fall(opened)):
+        aired = _widened(aired, settled_ph(opened, AIR_CO2_PPM))
+    level = worst_level([*final, *aired], pouring.reserve_meq_l, bathers)
+    return replace(pouring, final=final, aired=aired, level=max(level, pouring.level))
+
+
+def _widened(clear: tuple[float, float], settled: Array) -> tuple[float, float]:
+    low, high = _ends(settled)
+    return min(clear[0], low), max(clear[1], high)
 
 
 def _ends(values: Array) -> tuple[float, float]:

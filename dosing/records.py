@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from dosing.brewing import TintAmount
 from dosing.cautions import Caution, Verdicts
+from dosing.chalk import Chalked
 from dosing.jugs import Jugs
 from dosing.powders import spoons
 from dosing.surer import NextStep
@@ -225,6 +226,8 @@ class Plan:
     before: Sight
     after: Sight
     after_airing: Sight
+    chalk: tuple[Chalked, ...]
+    """The same two with all of their excess chalk out, where calcite is far above saturation."""
     bottle: Sight | None
     """The product that carries the colour; None where nothing coloured stands in a bottle."""
     change_delta_e: float

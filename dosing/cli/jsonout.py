@@ -7,6 +7,7 @@ from typing import Any
 
 from dosing import wording
 from dosing.cautions import Caution, Verdicts
+from dosing.chalk import Chalked
 from dosing.households import Home
 from dosing.jugs import Jugs
 from dosing.records import Plan, Sight, Spoons
@@ -51,6 +52,7 @@ def plan_document(plan: Plan) -> dict[str, Any]:
         "before": sight(plan.before),
         "after": sight(plan.after),
         "after_airing": sight(plan.after_airing),
+        "chalk": chalk(plan.chalk),
         "bottle": None if plan.bottle is None else sight(plan.bottle),
         "change_delta_e": plan.change_delta_e,
         "change_delta_e_low": plan.change_low,
@@ -142,6 +144,20 @@ def colour(one: SeenColour) -> dict[str, Any]:
         "visibility_delta_e": one.visibility_delta_e,
         "visibility": one.visibility,
     }
+
+
+def chalk(tubs: Iterable[Chalked]) -> list[dict[str, Any]]:
+    """A tub with all of its excess chalk out, moment by moment."""
+    return [
+        {
+            "moment": one.moment,
+            "ph": one.ph,
+            **colour(one.colour),
+            "grams": one.grams,
+            "cloud": one.cloud,
+        }
+        for one in tubs
+    ]
 
 
 def spoons(one: Spoons) -> dict[str, Any]:

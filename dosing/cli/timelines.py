@@ -10,7 +10,7 @@ from typing import Any
 from dosing import wording
 from dosing.assembly import assemble
 from dosing.cautions import LEVELS, Caution, exit_code
-from dosing.cli.jsonout import NO_SPOONS, caution, colour, jug, notes, spoons, verdicts
+from dosing.cli.jsonout import NO_SPOONS, caution, chalk, colour, jug, notes, spoons, verdicts
 from dosing.cli.output import Page, to_json
 from dosing.cli.planning import NOT_MET, check_picture, recipe_of
 from dosing.plan import make_plan, preview
@@ -249,6 +249,7 @@ def _time_document(line: Timeline, plan: Plan, other: tuple[str, LocalExtreme]) 
         "before": {"ph": line.before_ph, "hex": line.before.hex, "word": line.before.word},
         "closed_ph": line.closed_ph,
         "open_ph": line.open_ph,
+        "chalk": chalk(line.chalk),
         "lowest_local": vars(line.lowest_local),
         "other_way": {"poured": other[0], "lowest_local": vars(other[1])},
         "turned_after_s": line.turned_after_s,
@@ -380,6 +381,7 @@ def _stage_document(stage: Stage, *, stopped: bool) -> dict[str, Any]:
         "co2_litres": stage.co2_litres,
         "fizzes": stage.fizzes,
         "after_airing": {"ph": stage.ph_airing, **colour(stage.colour_airing)},
+        "chalk": chalk(stage.chalk),
         "from_start_delta_e": stage.from_start_delta_e,
         "comes_back": None if back is None else vars(back),
         "look_by": None if stopped else stage.look_by,

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from dosing.cautions import Caution, Verdicts
+from dosing.chalk import Chalked
 from dosing.jugs import Jugs
 from dosing.programme.way_back import Return
 from dosing.records import Spoons
@@ -48,6 +49,8 @@ class Stage:
     """95 % quantile, whichever is higher."""
     colour: SeenColour
     colour_airing: SeenColour
+    chalk: tuple[Chalked, ...]
+    """Both with all of their excess chalk out, where calcite is far above saturation."""
     change_delta_e: float
     """CIEDE2000 against the step before."""
     from_start_delta_e: float

@@ -27,6 +27,7 @@ from dosing.cautions import (
     pour_forbidden,
     verdicts,
 )
+from dosing.chalk import chalk_of
 from dosing.households import elsewhere
 from dosing.inputs import RecipeInputs
 from dosing.judging import situation_of
@@ -40,7 +41,7 @@ from dosing.planner import (
     step_for,
     turns,
 )
-from dosing.pouring import AIR_CO2_PPM, Pouring, pour_at_once, worst_level
+from dosing.pouring import AIR_CO2_PPM, Pouring, pour_at_once, with_chalk, worst_level
 from dosing.powders import Blend, per_gram
 from dosing.programme.stages import Programme, Stage
 from dosing.programme.way_back import SODA, Return, soda_back
@@ -163,6 +164,10 @@ class _Programme:
             found = self._step(name)
             if found.grams <= _LITTLE_G and self.last is not None:
                 found = replace(found, pouring=self.last)
+            else:
+                case = found.way.case
+                settled = with_chalk(case.possible, found.pouring, case.bathers)
+                found = replace(found, pouring=settled)
             self._pour(found)
             self.last = found.pouring
             stage, gas = self._stage(name, found, last, seen, gas)
@@ -397,6 +402,7 @@ class _Programme:
             ph_alkaline_side=max(sides),
             colour=seen,
             colour_airing=later,
+            chalk=chalk_of(closed, aired, view, AIR_CO2_PPM),
             change_delta_e=float(delta_e(last.lab, seen.lab)),
             from_start_delta_e=float(delta_e(start.lab, later.lab)),
             level=LEVELS[pouring.level],

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dosing import wording
 from dosing.cautions import rounded_outwards
+from dosing.chalk import chalk_note
 from dosing.powders import powder
 from dosing.programme.amounts import Printed, printed
 from dosing.programme.stages import Programme, Stage
@@ -69,6 +70,7 @@ def steps(programme: Programme, number: int) -> list[str]:
         *_unmet(stage),
         *_pour(programme, stage, shown),
         *_colours(programme, stage),
+        *_chalk(stage),
         _sides(stage),
         *_sums(programme, stage, shown),
     ]
@@ -163,6 +165,12 @@ def _colours(programme: Programme, stage: Stage) -> list[str]:
         found = [say("programme.see-first", seen), _comes_back(programme, back)]
     code = "later-as-before" if _ends_alike(programme, stage) else "later-back"
     return [*found, say(f"programme.{code}", later)] if drifts else found
+
+
+def _chalk(stage: Stage) -> list[str]:
+    """What chalk does where much of it may fall out."""
+    note = chalk_note(stage.chalk, (stage.ph, stage.ph_airing))
+    return [] if note is None else [sentence(note)]
 
 
 def _at_once(back: Return) -> bool:

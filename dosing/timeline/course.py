@@ -16,6 +16,7 @@ from dosing.assembly import Setting
 from dosing.bath import Bath, colour_at
 from dosing.case import MIND
 from dosing.cautions import LEVELS, Caution, gate_level, judged_bathers, rounded_outwards
+from dosing.chalk import chalk_of
 from dosing.equilibrium import Equilibrium
 from dosing.inputs import RecipeInputs
 from dosing.jugs import fill_jugs, most_dissolved_g
@@ -262,6 +263,7 @@ class _Followed:
             before=seen_before,
             closed_ph=float(self.closed.ph),
             open_ph=float(self.open.ph),
+            chalk=chalk_of(self.closed, self.open, self.setting.view, AIR_CO2_PPM),
             lowest_local=extreme,
             turned_after_s=self._turned_after(whole, seen_before),
             steady_after_s=steady[BEST],

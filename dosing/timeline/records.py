@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from dosing.cautions import Caution
+from dosing.chalk import Chalked
 from dosing.jugs import Jugs
 from dosing.timeline.dissolving import GRAINS, POURED, STIRS
 from indicator.appearance import SeenColour
@@ -123,6 +124,8 @@ class Timeline:
     """All dissolved and mixed, no gas gone."""
     open_ph: float
     """At rest with the air."""
+    chalk: tuple[Chalked, ...]
+    """Both with all of their excess chalk out, where calcite is far above saturation."""
     lowest_local: LocalExtreme
     turned_after_s: float | None
     """When nine tenths of the change of colour are there, from the first pour on; None where no

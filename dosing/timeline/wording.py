@@ -379,6 +379,14 @@ def soaking(line: Timeline) -> list[str]:
     }
     drifts = abs(line.open_ph - line.closed_ph) > LEAST_SHARE
     found = [say("time.soak" if drifts else "time.soak-no-gas", values)]
-    if abs(line.open_ph - line.closed_ph) > wording.LEAST_DRIFT_PH:
-        found.append(say("time.ends", {"ph": line.open_ph}))
+    if line.chalk or abs(line.open_ph - line.closed_ph) > wording.LEAST_DRIFT_PH:
+        found.append(_at_rest(line))
     return found
+
+
+def _at_rest(line: Timeline) -> str:
+    """The pH at rest with the air; a range where much chalk may fall out."""
+    settled = [one for one in line.chalk if one.moment == "after-airing"]
+    if not settled:
+        return say("time.ends", {"ph": line.open_ph})
+    return say("time.ends-chalk", {"ph": line.open_ph, "low": settled[0].ph})

@@ -1,0 +1,202 @@
+"""Chalk in the answers: both ends of the pH, the cloud, what is said; plan, programme and time."""
+
+from collections.abc import Callable
+from dataclasses import replace
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+
+from dosing.assembly import assemble
+from dosing.bath import Bath
+from dosing.chalk import chalk_note, cloud_of, clouded, may_fall, settled_ph
+from dosing.equilibrium import solve
+from dosing.inputs import ActivatorInputs, ColourInputs, RecipeInputs, TubInputs, WishInputs
+from dosing.plan import preview
+from dosing.programme.steps import make_programme
+from dosing.records import Plan
+from dosing.timeline import wording as time_words
+from dosing.timeline.course import follow
+from dosing.timeline.records import Manner
+from dosing.trade_values import typical
+from dosing.water import WaterReadings
+from indicator.appearance import delta_e
+from indicator.notes import sentence
+from indicator.optics import cloud_names, jar_view, tub_view
+
+HARD = WaterReadings(alkalinity_meq_l=4.5, calcium_mmol_l=2.7, magnesium_mmol_l=0.0)
+SOFT = WaterReadings(alkalinity_meq_l=0.5, hardness_mmol_l=0.1)
+SODA_G = 16.0
+
+
+def recipe(water: WaterReadings) -> RecipeInputs:
+    """A soak of 120 L at 38 C with washing soda."""
+    return RecipeInputs(
+        title="soda soak",
+        tub=TubInputs(volume_l=120.0, volume_measured=True, floor_area_cm2=4800.0),
+        water=water,
+        water_temperature_c=38.0,
+        foam_bath=None,
+        colours=(ColourInputs("butterfly-pea", 2.0, 500.0, "mL", 0.5, preserved=True),),
+        activator=ActivatorInputs({"sodium-carbonate": 1.0}),
+        wish=WishInputs(bathers="adult"),
+    )
+
+
+@cache
+def poured(grams: float = SODA_G, *, soft: bool = False) -> Plan:
+    return preview(recipe(SOFT if soft else HARD), grams)
+
+
+def test_washing_soda_in_hard_water_has_two_ends() -> None:
+    # 16 g in 120 L of 4.5 meq/L and 2.7 mmol/L calcium at 38 C; phreeqc.dat gives 8.99 without
+    # solids and 7.19 with calcite (chemistry_phreeqc_soda.csv, tap of pH 7.6).
+    plan = poured()
+    after, airing = plan.chalk
+    assert (after.moment, airing.moment) == ("after", "after-airing")
+    assert plan.after.ph == pytest.approx(8.99, abs=0.1)
+    assert after.ph == pytest.approx(7.19, abs=0.1)
+    assert after.grams == pytest.approx(1.56e-3 * 120.0 * 100.09, rel=0.05)
+    assert airing.ph < plan.after_airing.ph - 0.3
+
+
+def test_cautions_look_at_both_ends() -> None:
+    plan = poured()
+    assert plan.ph_acid_side < 7.3
+    assert plan.ph_alkaline_side > 8.9
+    assert plan.ph_acid_side_airing < plan.chalk[1].ph
+    (caution,) = [one for one in plan.cautions if one.code.startswith("ph-")]
+    low, high = float(caution.values["low"]), float(caution.values["high"])
+    assert low < 7.3
+    assert high > 8.9
+
+
+def test_milky_water_is_told_and_seen() -> None:
+    plan = poured()
+    (note,) = [one for one in plan.warnings if one.code == "warn.bath.chalk"]
+    said = sentence(note)
+    assert "milky" in said
+    assert f"{plan.chalk[0].ph:.1f}" in said
+    assert plan.chalk[0].cloud == "milky"
+    # Lighter over the dark tub than clear water of the same pH would be.
+    setting = assemble(recipe(HARD))
+    clear = solve_at(setting.bath, plan.chalk[0].ph).seen(setting.view)
+    assert float(plan.chalk[0].colour.lab[0]) > float(clear.lab[0]) + 2.0
+    assert float(delta_e(plan.chalk[0].colour.lab, clear.lab)) > 2.0
+
+
+def solve_at(bath: Bath, ph: float) -> Any:
+    solution = solve(bath.totals, bath.temperature_c, ph=ph)
+    return replace(bath.solve(), equilibrium=solution)
+
+
+@pytest.mark.parametrize("soft_grams", [0.0, 1.0])
+def test_soft_water_stays_as_it_was(soft_grams: float) -> None:
+    plan = poured(soft_grams, soft=True)
+    assert plan.chalk == ()
+    assert not [one for one in plan.warnings if one.code == "warn.bath.chalk"]
+
+
+def test_no_calcium_at_all_is_no_chalk() -> None:
+    bath = Bath(
+        {"Na": np.array(8e-3), "C": np.array(4e-3)},
+        np.array(100.0),
+        np.array(99.0),
+        np.array(38.0),
+        {},
+    )
+    assert not may_fall(bath.solve())
+    assert settled_ph(bath.solve()) == bath.solve().ph
+
+
+def test_very_hard_water_with_much_soda_and_one_tub_unknown() -> None:
+    calcium = np.array([5e-3, 5e-3, np.nan, 1e-5])
+    soda = np.array([0.0, 0.05, 0.01, 0.01])
+    totals = {"Ca": calcium, "C": 8e-3 + soda, "Na": 2.0 * soda, "Cl": np.full(4, 2e-3)}
+    ones = np.ones(4)
+    bath = Bath(totals, 120.0 * ones, 119.0 * ones, 38.0 * ones, {})
+    for air in (None, 420.0):
+        solved = bath.solve(pco2_ppm=air)
+        settled = settled_ph(solved, air)
+        known = np.isfinite(calcium)
+        assert np.all(np.isfinite(settled[known]))
+        assert np.isnan(settled[2])
+        assert np.all(settled[known] <= np.asarray(solved.ph)[known] + 1e-9)
+        assert settled[1] < solved.ph[1] - 1e-3
+        # Where calcite is not far above saturation nothing is taken out.
+        below = known & ~may_fall(solved)
+        np.testing.assert_array_equal(settled[below], np.asarray(solved.ph)[below])
+
+
+def test_the_view_takes_the_thicker_cloud() -> None:
+    hazy, milky = typical("chalk_hazy").value, typical("chalk_milky").value
+    grams = (0.0, 0.99 * hazy, hazy, 0.99 * milky, milky)
+    assert [cloud_of(one) for one in grams] == ["clear", "clear", "hazy", "hazy", "milky"]
+    assert {cloud_of(one) for one in grams} <= set(cloud_names())
+    clear, cloudy = tub_view(25.0), tub_view(25.0, cloud="milky")
+    assert clouded(clear, milky) == cloudy
+    assert clouded(clear, 0.0) == clear
+    assert clouded(cloudy, hazy) == cloudy
+    assert clouded(jar_view(), milky) == jar_view()
+
+
+def test_a_trace_of_chalk_is_not_told() -> None:
+    chalk = poured().chalk
+    assert chalk_note([replace(one, cloud="clear") for one in chalk], (9.0,)) is None
+    assert chalk_note((), (9.0,)) is None
+
+
+def test_a_programme_gives_both_ends_of_an_alkaline_step_and_of_the_way_back() -> None:
+    acid = replace(recipe(HARD), activator=ActivatorInputs({"citric-acid-anhydrous": 1.0}))
+    stages = make_programme(acid, ("6.4", "back")).stages
+    (back,) = [one for one in stages if not one.onwards]
+    (airing,) = [one for one in back.chalk if one.moment == "after-airing"]
+    assert airing.ph < back.ph_airing - 0.2
+    assert back.ph_acid_side <= airing.ph
+    (soda,) = make_programme(recipe(HARD), ("8.8",)).stages
+    assert soda.chalk[0].ph < 7.5
+    assert soda.ph_acid_side < 7.4
+
+
+def test_the_end_of_time_is_a_range() -> None:
+    inputs = recipe(HARD)
+    line = follow(inputs, assemble(inputs), [SODA_G], Manner(minutes=10))
+    airing = line.chalk[-1]
+    assert airing.ph < line.open_ph - 0.3
+    assert any(f"{airing.ph:.1f}" in text for text in time_words.soaking(line))
+
+
+def test_json_holds_the_other_end(
+    huedose_json: Callable[..., tuple[int, dict[str, Any]]], tmp_path: Path
+) -> None:
+    file = tmp_path / "soda.toml"
+    file.write_text(
+        """schema = 1
+[tub]
+volume = "120 L"
+[water]
+alkalinity = "4.5 meq/L"
+calcium = "2.7 mmol/L"
+temperature = "38 C"
+[[colour]]
+pigment = "butterfly-pea"
+amount = "500 mL"
+strength = "2 %"
+[activator]
+parts = { sodium-carbonate = 1 }
+[wish]
+bathers = "adult"
+""",
+        encoding="utf-8",
+    )
+    _, plan = huedose_json("preview", file, "--dose", "16 g")
+    _, programme = huedose_json("programme", file, "--steps", "8.8")
+    _, time = huedose_json("time", file, "--dose", "16 g", "--minutes", "10")
+    for found in (plan["chalk"], programme["stages"][0]["chalk"], time["chalk"]):
+        assert [one["moment"] for one in found] == ["after", "after-airing"]
+        assert found[0]["ph"] < 7.5
+        assert found[0]["cloud"] == "milky"
+        assert {"hex", "word", "grams"} <= set(found[0])
+    assert "warn.bath.chalk" in [one["code"] for one in plan["warnings"]]
