@@ -19,7 +19,7 @@ from indicator.absorbance import WAVELENGTH_NM, mixture_absorbance
 from indicator.appearance import delta_e
 from indicator.optics import View, jar_view
 from indicator.spread import DRAWS, drawn_absorbance, drawn_labs
-from indicator.words import lab_from_hex
+from indicator.srgb import lab_from_hex
 
 Array = NDArray[np.float64]
 

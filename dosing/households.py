@@ -207,5 +207,5 @@ def verdict(after: Sight, change: float, level: str, wish: Wish, accepted: str) 
         return TOO_SOUR
     turned = str(change_level(change)) == "obvious"
     if wish.word is not None:
-        turned = bool(matches_word(after.colour.lab, wish.word))
+        turned = bool(matches_word(after.colour.patch, wish.word))
     return TURNS if turned else DOES_NOT_TURN

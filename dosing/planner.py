@@ -165,10 +165,10 @@ def step_for_word(path: Path, word: str, allowed: Mask) -> Match:
     ValueError
         If nothing is allowed; the tub before always is.
     """
-    named = matches_word(path.colours.lab, word)
+    named = matches_word(path.colours.patch, word)
     found = np.flatnonzero(named & allowed)
     if len(found):
-        certainty = word_certainty(path.colours.lab[found], word)
+        certainty = word_certainty(path.colours.patch[found], word)
         enough = min(typical("sure_word_share").value, float(certainty.max()))
         return Match(int(found[np.argmax(certainty >= enough)]), True, 0.0)
     anywhere = np.flatnonzero(named)
@@ -198,7 +198,7 @@ def step_for_show(path: Path, allowed: Mask) -> Match:
 
 def _most_like(path: Path, word: str, allowed: Mask) -> int:
     """The mildest allowed step nearly as likely to be called so as any; never away from it."""
-    votes = np.where(allowed, word_certainty(path.colours.lab, word), -1.0)
+    votes = np.where(allowed, word_certainty(path.colours.patch, word), -1.0)
     if votes.max() <= 0.0:
         return _most_of_the_change(path, allowed)
     return int(np.argmax(votes >= typical("worthwhile_share_of_change").value * votes.max()))

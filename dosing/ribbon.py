@@ -32,7 +32,7 @@ def dose_ribbon(case: Case, grams: float, most: float, pouring: Pouring) -> Ribb
     ph = np.interp(doses, path.grams, path.ph)
     colours = colour_at(
         case.setting.bath.strengths, ph, case.setting.view, case.setting.bath.surfactants_g_l
-    )
+    ).steady()
     poured = case.possible.judged(doses[:, None])
     (low, high), reserve = both_sides(poured.solve().ph), both_sides(poured.acid_reserve_meq_l())[1]
     levels = np.max([bath_level(side, reserve, case.bathers) for side in (low, high)], axis=0)

@@ -7,7 +7,7 @@ second to load and is imported only when a colour is asked for.
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from difflib import get_close_matches
 from functools import cache
 from typing import Any
@@ -19,9 +19,16 @@ from indicator.absorbance import WAVELENGTH_NM
 from indicator.chunks import in_chunks
 from indicator.notes import say
 from indicator.optics import View
+from indicator.srgb import encoded_levels, in_srgb, lab_from_linear, linear_srgb, shown_linear
+from indicator.srgb import lab_from_hex as lab_from_hex
 from indicator.tables import read_table, value_of
-from indicator.words import colour_word, describe, lab_from_linear, published_name, visibility_level
-from indicator.words import lab_from_hex as lab_from_hex
+from indicator.words import (
+    colour_word,
+    describe,
+    published_name,
+    threshold,
+    visibility_level,
+)
 
 Array = NDArray[np.float64]
 Text = NDArray[np.str_]
@@ -48,7 +55,9 @@ class SeenColour:
     lab: Array
     """CIELAB relative to the light's and observer's white, shape (..., 3)."""
     hex: Text
-    """sRGB, adapted by CAT16 to its D65 white; clipped where `in_gamut` is false."""
+    """sRGB, adapted by CAT16 to its D65 white; of less chroma where `in_gamut` is false."""
+    patch: Array
+    """CIELAB in daylight of the patch that `hex` shows, by which it is called, shape (..., 3)."""
     hue_deg: Array
     """CIELAB hue angle, 0 to 360 [degrees]."""
     chroma: Array
@@ -69,6 +78,30 @@ class SeenColour:
     def at(self, index: int) -> SeenColour:
         """One colour of a batch."""
         return SeenColour(**{name: values[index] for name, values in vars(self).items()})
+
+    def steady(self) -> SeenColour:
+        """The colours as a series, shape (n,), in which no word comes and goes unseen."""
+        word = _steady_words(self.patch, self.word)
+        phrase, name = describe(self.patch, word), published_name(self.patch, word)
+        return replace(self, word=word, phrase=phrase, name=name)
+
+
+def _steady_words(lab: Array, words: Text) -> Text:
+    """Words along a series, without a stretch that parts one word from itself and is not seen.
+
+    A border may run along a series and cross it more than once. Where the colours between two
+    places of one word, shape (n, 3), differ from either by less than a change that is noticed,
+    they keep it.
+    """
+    kept = np.array(words)
+    for last in range(len(kept) - 2):
+        again = last + 2 + np.flatnonzero(kept[last + 2 :] == kept[last])
+        if kept[last + 1] != kept[last] and len(again):
+            between = slice(last + 1, again[0])
+            away = delta_e(lab[[last, again[0]]][:, None], lab[between])
+            if away.min(axis=0).max() < threshold("change_subtle"):
+                kept[between] = kept[last]
+    return kept
 
 
 class UnknownLightError(ValueError):
@@ -274,17 +307,20 @@ def _named(share: Array, light: str, observer_deg: int) -> dict[str, Any]:
     """All that is told of the colour itself, for spectra of shape (n, wavelengths)."""
     numbers = _numbers(share, light, observer_deg)
     lab = numbers["lab"]
-    hexes, in_gamut = _srgb(numbers["xyz"], light, observer_deg)
-    word = colour_word(lab)
+    linear = numbers["xyz"] @ _to_linear_srgb(light, observer_deg).T
+    levels, known = _levels(linear)
+    patch = np.where(known[:, None], lab_from_linear(linear_srgb(levels)), np.nan)
+    word = colour_word(patch)
     return {
         **numbers,
-        "hex": hexes,
+        "hex": _hex(levels, known),
+        "patch": patch,
         "hue_deg": np.degrees(np.arctan2(lab[..., 2], lab[..., 1])) % 360.0,
         "chroma": np.hypot(lab[..., 1], lab[..., 2]),
         "word": word,
-        "phrase": describe(lab, word),
-        "name": published_name(lab, word),
-        "in_gamut": in_gamut,
+        "phrase": describe(patch, word),
+        "name": published_name(patch, word),
+        "in_gamut": in_srgb(linear),
     }
 
 
@@ -386,13 +422,16 @@ def photographed_lab(absorbance_per_cm: ArrayLike, view: View) -> Array:
 
 
 def hex_of_lab(lab: ArrayLike, light: str, observer_deg: int) -> Text:
-    """SRGB hex of CIELAB colours under a light, shape (..., 3) to (...); clipped to the gamut."""
+    """SRGB hex of CIELAB colours under a light, shape (..., 3) to (...).
+
+    What sRGB cannot show keeps its hue and has less chroma.
+    """
     import colour
 
     known = light_name(light)
     white = colour.XYZ_to_xy(_white(known, observer_deg))
     xyz = np.asarray(colour.Lab_to_XYZ(np.asarray(lab), white), dtype=np.float64)
-    return _srgb(xyz, known, observer_deg)[0]
+    return _hex(*_levels(xyz @ _to_linear_srgb(known, observer_deg).T))
 
 
 @cache
@@ -409,20 +448,13 @@ def _to_linear_srgb(light: str, observer_deg: int) -> Array:
     return np.asarray(np.linalg.inv(matrix) @ np.asarray(adapt, dtype=np.float64))
 
 
-def _srgb(xyz: Array, light: str, observer_deg: int) -> tuple[Text, NDArray[np.bool_]]:
-    import colour
-
-    linear = xyz @ _to_linear_srgb(light, observer_deg).T
-    with np.errstate(invalid="ignore"):
-        in_gamut = np.all((linear >= -1e-6) & (linear <= 1.0 + 1e-6), axis=-1)
-        encoded = colour.models.eotf_inverse_sRGB(np.clip(linear, 0.0, 1.0))
-    return _hex(np.asarray(encoded, dtype=np.float64)), np.asarray(in_gamut)
+def _levels(linear: Array) -> tuple[NDArray[np.int_], NDArray[np.bool_]]:
+    """Levels of the patches that show colours of linear sRGB, and which colours are known."""
+    return encoded_levels(shown_linear(linear)), np.asarray(np.isfinite(linear).all(axis=-1))
 
 
-def _hex(encoded: Array) -> Text:
-    """``#RRGGBB`` of encoded sRGB, shape (..., 3) to (...); empty for NaN."""
-    known = np.isfinite(encoded).all(axis=-1)
-    levels = np.rint(255.0 * np.where(np.isfinite(encoded), encoded, 0.0)).astype(np.intp)
+def _hex(levels: NDArray[np.int_], known: NDArray[np.bool_]) -> Text:
+    """``#RRGGBB`` of levels from 0 to 255, shape (..., 3) to (...); empty where not known."""
     # A text is a row of code points, so that digits are looked up and no text is put together.
     letters = np.full((*known.shape, 7), ord("#"), dtype="<u4")
     letters[..., 1::2], letters[..., 2::2] = _DIGITS[levels >> 4], _DIGITS[levels & 15]

@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from indicator.appearance import delta_e, lab_from_hex
-from indicator.words import linear_srgb
+from indicator.srgb import linear_srgb
 
 Array = NDArray[np.float64]
 

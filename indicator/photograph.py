@@ -18,8 +18,8 @@ from numpy.typing import ArrayLike, NDArray
 
 from indicator.files import was_read
 from indicator.notes import Value, say
+from indicator.srgb import SRGB_TO_XYZ, lab_from_linear, linear_srgb, srgb_levels
 from indicator.tables import read_table, value_of
-from indicator.words import SRGB_TO_XYZ, lab_from_linear, linear_srgb, srgb_levels
 
 Array = NDArray[np.float64]
 Pixels = NDArray[np.uint8]

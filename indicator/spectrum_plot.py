@@ -127,7 +127,7 @@ def spectra(
         If a colourant or the light is unknown, or a strength is negative.
     """
     ph = np.asarray(ph_values, dtype=np.float64).reshape(-1)
-    colours = seen(mixture_absorbance(strengths, ph), view)
+    colours = seen(mixture_absorbance(strengths, ph), view).steady()
     curves = liquid_spectrum(strengths, ph)
     return [
         _spectrum(

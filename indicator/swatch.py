@@ -99,7 +99,7 @@ def ladder(strengths: Mapping[str, float], ph_values: Sequence[float], view: Vie
         If a colourant is unknown, a strength is negative or the light is unknown.
     """
     rungs = np.asarray(ph_values, dtype=np.float64).reshape(-1)
-    colours = seen(mixture_absorbance(strengths, rungs), view)
+    colours = seen(mixture_absorbance(strengths, rungs), view).steady()
     return [
         Swatch(
             ph=float(ph),

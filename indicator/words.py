@@ -1,8 +1,9 @@
 """Words: plain names of colours, and whether a tint or a change is seen.
 
-Published colour names (ISCC-NBS) around a colour vote for its word, the nearer the louder, so that
-the borders between words bend with lightness and strength as people's do: CIELAB hue 303 is blue
-when dark and vivid, violet when pale. Colours with little chroma are grey or colourless.
+Names that a crowd gave to colours on their screens vote for the word of a colour, the nearer the
+louder, so that the borders between words bend with lightness and strength as people's do: the same
+hue is orange when light and brown when dark. A light liquid with hardly any chroma is colourless.
+What a screen cannot show is called as the patch that it shows instead.
 """
 
 from __future__ import annotations
@@ -16,31 +17,28 @@ from numpy.typing import ArrayLike, NDArray
 
 from indicator.accepted import as_text, numbers
 from indicator.notes import say
-from indicator.tables import DataError, read_table, value_of
+from indicator.srgb import lab_from_hex, patch_lab
+from indicator.tables import read_table, value_of
 
 Array = NDArray[np.float64]
 Text = NDArray[np.str_]
 
 
-LIGHTNESS_WEIGHT = 0.5
-FULL_LIGHTNESS = np.array([1.0 / LIGHTNESS_WEIGHT, 1.0, 1.0])
-"""Lightness counts half against hue and chroma, as in the 2:1 practice of textile matching."""
 REACH = 3.0
 """How far a name's vote carries (standard deviation, DIN99 units). With less, words come and go
 as a tint gets stronger; with more, names lose their own colour to a neighbour."""
-ROWS_AT_ONCE = 4096
-"""Bounds the table of distances to some 8 MB."""
-SRGB_TO_XYZ = np.array(
-    [[0.4124, 0.3576, 0.1805], [0.2126, 0.7152, 0.0722], [0.0193, 0.1192, 0.9505]]
-)
-"""IEC 61966-2-1."""
+ROWS_AT_ONCE = 1024
+"""Bounds the table of votes to some 4 MB, which a processor keeps at hand."""
+MIDDLE = np.array([60.0, 0.0, 0.0])
+"""DIN99 coordinates from which distances are worked out: near all, so that few digits do."""
+STEM = 3
+"""Letters that a word shares with its own forms: blue, bluish."""
 
 
 @dataclass(frozen=True)
 class _NameRow:
     name: str
     hex: str
-    word: str
     source: str
     confidence: str
 
@@ -49,6 +47,7 @@ class _NameRow:
 class _WordRow:
     word: str
     synonyms: str
+    between: str
     when_dark: str
     source: str
     confidence: str
@@ -74,48 +73,14 @@ def colour_words() -> tuple[str, ...]:
     return tuple(row.word for row in read_table("colour/words.csv", _WordRow))
 
 
+def wish_words() -> tuple[str, ...]:
+    """The plain words and all that are taken for them."""
+    return tuple(_wishes())
+
+
 def threshold(name: str) -> float:
     """Value of one row of ``data/colour/thresholds.csv``."""
     return value_of("colour/thresholds.csv", name)
-
-
-def lab_from_hex(text: str) -> Array:
-    """CIELAB of an sRGB hex colour, relative to sRGB's own white.
-
-    Raises
-    ------
-    ValueError
-        If the text is not # and six hexadecimal digits.
-    """
-    return lab_from_linear(linear_srgb(srgb_levels(text)))
-
-
-def srgb_levels(text: str) -> NDArray[np.int_]:
-    """Red, green and blue of an sRGB hex colour, 0 to 255, shape (3,).
-
-    Raises
-    ------
-    ValueError
-        If the text is not # and six hexadecimal digits.
-    """
-    if not re.fullmatch(r"#?[0-9a-fA-F]{6}", text.strip()):
-        raise ValueError(f"colour is {text!r}; accepted is # and six digits, for instance #8060C0")
-    digits = text.strip().lstrip("#")
-    return np.array([int(digits[k : k + 2], 16) for k in (0, 2, 4)])
-
-
-def lab_from_linear(linear: ArrayLike) -> Array:
-    """CIELAB of linear sRGB from 0 to 1, shape (..., 3), relative to sRGB's own white."""
-    ratio = np.asarray(linear, dtype=np.float64) @ SRGB_TO_XYZ.T / SRGB_TO_XYZ.sum(axis=1)
-    root = np.where(ratio > (6 / 29) ** 3, np.cbrt(ratio), ratio / (3 * (6 / 29) ** 2) + 4 / 29)
-    x, y, z = np.moveaxis(root, -1, 0)
-    return np.stack([116.0 * y - 16.0, 500.0 * (x - y), 200.0 * (y - z)], axis=-1)
-
-
-def linear_srgb(levels: ArrayLike) -> Array:
-    """Linear sRGB, 0 to 1, of encoded levels from 0 to 255 (IEC 61966-2-1); any shape."""
-    encoded = np.asarray(levels) / 255.0
-    return np.where(encoded <= 0.04045, encoded / 12.92, ((encoded + 0.055) / 1.055) ** 2.4)
 
 
 def colour_word(lab: ArrayLike) -> Text:
@@ -123,11 +88,10 @@ def colour_word(lab: ArrayLike) -> Text:
     values = numbers("lab", lab, -LARGEST_LAB, LARGEST_LAB)
     if values.shape[-1:] != (3,):
         raise ValueError(f"lab has the shape {values.shape}; accepted are (..., 3): L*, a* and b*")
+    values = patch_lab(values)
     lightness = values[..., 0]
     chroma = np.hypot(values[..., 1], values[..., 2])
     words = _voted(values)
-    grey = (chroma < threshold("grey_chroma")) & (lightness < threshold("grey_lightness"))
-    words[grey] = "grey"
     clear = (chroma < threshold("colourless_chroma")) & (lightness >= threshold("grey_lightness"))
     words[clear] = "colourless"
     words[np.isnan(values).any(axis=-1)] = ""
@@ -179,17 +143,14 @@ def published_name(lab: ArrayLike, word: ArrayLike | None = None) -> Text:
     """
     values = np.asarray(lab, dtype=np.float64)
     words = np.asarray(colour_word(values) if word is None else word)
-    known, ballot, middles = _names()
-    names = np.array([row.name for row in read_table("colour/colour_names.csv", _NameRow)])
+    names, theirs, middles = _published()
     found = describe(values, words).astype("<U32")
-    black = found == say("word.black")
-    for place, plain in enumerate(known):
-        same = (words == plain) & ~black
-        belong = ballot[:, place] > 0
-        if np.any(same) and belong.any():
-            # The vote counts lightness half; light, deep and dark are about nothing else.
-            apart = (_even(values[same])[:, None] - middles[belong]) * FULL_LIGHTNESS
-            away = (apart**2).sum(axis=-1)
+    nameless = (found == say("word.black")) | (words == "grey")
+    for plain in set(theirs):
+        same = (words == plain) & ~nameless
+        if np.any(same):
+            belong = theirs == plain
+            away = ((_even(values[same])[:, None] - middles[belong]) ** 2).sum(axis=-1)
             found[same] = names[belong][away.argmin(axis=-1)]
     return found
 
@@ -209,7 +170,7 @@ def word_certainty(lab: ArrayLike, word: str) -> Array:
     lab : array_like
         CIELAB colours, shape (..., 3).
     word : str
-        One of `colour_words`; grey and colourless are told by chroma, not by votes.
+        One of `colour_words`; colourless is told by chroma, not by votes.
 
     Returns
     -------
@@ -217,13 +178,13 @@ def word_certainty(lab: ArrayLike, word: str) -> Array:
         Shape (...).
     """
     values = np.asarray(lab, dtype=np.float64)
-    if word in ("grey", "colourless"):
+    if word == "colourless":
         return matches_word(values, word).astype(np.float64)
     return np.asarray(word_votes(values)[..., colour_words().index(word)])
 
 
 def word_votes(lab: ArrayLike) -> Array:
-    """Shares of the votes of the published names for every plain word, 0 to 1.
+    """Shares of the votes of the survey's names for every plain word, 0 to 1.
 
     Parameters
     ----------
@@ -242,15 +203,15 @@ def word_votes(lab: ArrayLike) -> Array:
 def called_certainty(lab: ArrayLike, word: str) -> Array:
     """Share of the votes of those names that have the word in them, 0 to 1.
 
-    Olive counts as green here, and much of what is published as reddish purple as pink; this tells
-    how surely people would use the very word.
+    Olive counts as green here, and mustard as yellow; this tells how surely people would use the
+    very word.
 
     Parameters
     ----------
     lab : array_like
         CIELAB colours, shape (..., 3).
     word : str
-        One of `colour_words`; `word_certainty` for one that no published name has in it.
+        One of `colour_words`; `word_certainty` for one that no name has in it.
 
     Returns
     -------
@@ -262,7 +223,8 @@ def called_certainty(lab: ArrayLike, word: str) -> Array:
         return word_certainty(lab, word)
     values = np.asarray(lab, dtype=np.float64)
     votes = _loudness(values.reshape(-1, 3))
-    return np.asarray((votes @ carries / votes.sum(axis=1)).reshape(values.shape[:-1]))
+    called = (votes @ carries / votes.sum(axis=1)).reshape(values.shape[:-1])
+    return np.asarray(called, dtype=np.float64)
 
 
 def visibility_level(delta_e: ArrayLike) -> Text:
@@ -304,9 +266,8 @@ def parse_target(text: str) -> Target:
         if not 0.0 <= ph <= 14.0:
             raise ValueError(f"target is pH {ph:g}; accepted is 0 to 14")
         return Target("ph", ph=ph)
-    for row in read_table("colour/words.csv", _WordRow):
-        if wanted in (row.word, *row.synonyms.split("|")):
-            return Target("word", word=row.word)
+    if word := _wishes().get(wanted):
+        return Target("word", word=word)
     raise ValueError(
         f"target is {text!r}; accepted are a pH (5.2), a hex colour (#8060C0) or one of "
         f"{', '.join(colour_words())}"
@@ -314,47 +275,106 @@ def parse_target(text: str) -> Target:
 
 
 def _voted(lab: Array) -> Text:
-    """Word with most votes from the published names around each colour."""
+    """Word with most votes from the names around each colour."""
     flat = lab.reshape(-1, 3)
     chosen = np.empty(len(flat), dtype=np.intp)
     for start in range(0, len(flat), ROWS_AT_ONCE):
         part = slice(start, start + ROWS_AT_ONCE)
         chosen[part] = np.argmax(_votes(flat[part]), axis=1)
-    return _names()[0][chosen].reshape(lab.shape[:-1])
+    return np.array(colour_words(), dtype="<U12")[chosen].reshape(lab.shape[:-1])
 
 
 def _votes(flat: Array) -> Array:
     """Shares of the votes, shape (colours, words), for CIELAB of shape (colours, 3)."""
-    votes = _loudness(flat) @ _names()[1]
+    votes = np.asarray(_loudness(flat) @ _survey()[1], dtype=np.float64)
     return np.asarray(votes / votes.sum(axis=1, keepdims=True))
 
 
-def _loudness(flat: Array) -> Array:
-    """How loudly each published name votes, shape (colours, names)."""
-    middles = _names()[2]
-    # Squared distance less the colour's own square, which is the same for every name.
-    away = (middles**2).sum(axis=1) - 2.0 * np.nan_to_num(_even(flat)) @ middles.T
-    away -= away.min(axis=1, keepdims=True)
-    return np.asarray(np.exp(away / (-2.0 * REACH**2)))
+def _loudness(flat: Array) -> NDArray[np.float32]:
+    """How loudly each name of the survey votes, shape (colours, names), for CIELAB colours."""
+    seen, light = _stronger_where_light(np.nan_to_num(patch_lab(flat)))
+    _, ballot, middles = _survey()
+    # One product gives -d^2/2: x.m - m.m/2 - x.x/2.
+    here = ((_even(seen) - MIDDLE) / REACH).astype(np.float32)
+    own = np.float32(-0.5) * (here**2).sum(axis=1, keepdims=True)
+    loud = np.concatenate([here, np.ones_like(own), own], axis=1) @ middles
+    np.exp(loud, out=loud)
+    grey = ballot[:, colour_words().index("grey")] > 0
+    loud[:, grey] *= (1.0 - light).astype(np.float32)
+    return np.asarray(loud)
+
+
+def _stronger_where_light(patches: Array) -> tuple[Array, Array]:
+    """Patches as their hue is looked for, shape (n, 3), and how far each counts as light, (n, 1).
+
+    Grey names a dark or middling colour; what is light and has a tint is called by its hue,
+    however faint it is. The survey has hardly a name there.
+    """
+    from_, to = threshold("grey_lightness"), threshold("never_grey_lightness")
+    light = np.clip((patches[:, :1] - from_) / (to - from_), 0.0, 1.0)
+    chroma = np.maximum(np.hypot(patches[:, 1:2], patches[:, 2:]), 1e-9)
+    gain = np.hypot(chroma, light * threshold("faint_tint_chroma")) / chroma
+    return np.concatenate([patches[:, :1], gain * patches[:, 1:]], axis=1), light
 
 
 @cache
-def _carriers(word: str) -> Array:
-    """1 for each published name that has the word in it and votes for it, else 0."""
-    rows = read_table("colour/colour_names.csv", _NameRow)
-    return np.array([float(row.word == word and word in row.name.split()) for row in rows])
+def _carriers(word: str) -> NDArray[np.float32]:
+    """1 for each name of the survey that has the word in it and votes for it, else 0."""
+    names, ballot, _ = _survey()
+    votes = ballot[:, colour_words().index(word)]
+    return votes * np.array([word in _nouns(name) for name in names], dtype=np.float32)
 
 
 @cache
-def _names() -> tuple[Text, Array, Array]:
-    """Words; which of them each published name votes for; the names' evenly spaced coordinates."""
+def _survey() -> tuple[tuple[str, ...], NDArray[np.float32], NDArray[np.float32]]:
+    """Names of the survey that vote, which word each votes for (names, words), and their places.
+
+    The places are factors of `_loudness`, shape (5, names).
+    """
+    rows = read_table("colour/survey_names.csv", _NameRow)
+    voting = [(row, word) for row in rows if (word := _word_of(row.name)) is not None]
+    ballot = np.array([[word == plain for plain in colour_words()] for _, word in voting])
+    labs = np.stack([lab_from_hex(row.hex) for row, _ in voting])
+    there = ((_even(labs) - MIDDLE) / REACH).T
+    middles = np.stack([*there, -0.5 * (there**2).sum(axis=0), np.ones(len(voting))])
+    return (
+        tuple(row.name for row, _ in voting),
+        ballot.astype(np.float32),
+        middles.astype(np.float32),
+    )
+
+
+def _nouns(name: str) -> list[str]:
+    return re.split(r"[ /]", name)
+
+
+def _word_of(name: str) -> str | None:
+    """The plain word that a name of the survey votes for; None where it has none in it."""
+    known = _wishes()
+    nouns = [noun for noun in _nouns(name) if noun in known]
+    if not nouns:
+        return None
+    pair = {known[noun] for noun in nouns[-2:] if noun[:STEM] == known[noun][:STEM]}
+    for row in read_table("colour/words.csv", _WordRow):
+        if row.between and pair == set(row.between.split("|")):
+            return row.word
+    return known[nouns[-1]]
+
+
+@cache
+def _wishes() -> dict[str, str]:
+    """Every word that a wish may use, to its plain word."""
+    rows = read_table("colour/words.csv", _WordRow)
+    return {said: row.word for row in rows for said in (row.word, *row.synonyms.split("|"))}
+
+
+@cache
+def _published() -> tuple[Text, Text, Array]:
+    """Published names, the plain words of their own colours, their evenly spaced coordinates."""
     rows = read_table("colour/colour_names.csv", _NameRow)
-    words = colour_words()
-    if unknown := {row.word for row in rows} - set(words):
-        raise DataError(f"data/colour/colour_names.csv has unknown words {sorted(unknown)}")
-    ballot = np.array([[float(row.word == word) for word in words] for row in rows])
-    middles = _even(np.stack([lab_from_hex(row.hex) for row in rows]))
-    return np.array(words, dtype="<U12"), ballot, middles
+    labs = np.stack([lab_from_hex(row.hex) for row in rows])
+    names = np.array([row.name for row in rows])
+    return names, colour_word(labs), _even(labs)
 
 
 def _even(lab: Array) -> Array:
@@ -368,7 +388,7 @@ def _even(lab: Array) -> Array:
     yellowness = 0.7 * (np.cos(turn) * lab[..., 2] - np.sin(turn) * lab[..., 1])
     chroma = np.maximum(np.hypot(redness, yellowness), 1e-12)
     shrink = np.log1p(0.045 * chroma) / (0.045 * chroma)
-    return np.stack([LIGHTNESS_WEIGHT * lightness, shrink * redness, shrink * yellowness], axis=-1)
+    return np.stack([lightness, shrink * redness, shrink * yellowness], axis=-1)
 
 
 def _black(lightness: Array, words: Text) -> NDArray[np.bool_]:

@@ -63,7 +63,7 @@ def run_pigments(
 
 def _colours(which: Colourant, view: View) -> SeenColour:
     strength = {which.name: shown_strength(which, view)}
-    return seen(mixture_absorbance(strength, PH_STEPS), view)
+    return seen(mixture_absorbance(strength, PH_STEPS), view).steady()
 
 
 def word_spans(words: list[str]) -> list[tuple[str, float, float]]:

@@ -25,7 +25,8 @@ from dosing.quantities import InputError, alkalinity_meq_l
 from dosing.quantities import ph as typed_ph
 from indicator.notes import Value, say
 from indicator.optics import View
-from indicator.words import lab_from_hex, parse_target
+from indicator.srgb import lab_from_hex
+from indicator.words import parse_target
 
 Array = NDArray[np.float64]
 

@@ -25,21 +25,11 @@ from dosing.powders import Blend
 from dosing.wording import listed
 from indicator.notes import Note, Value, say
 from indicator.pigments import colourant, trust
-from indicator.tables import read_table
-from indicator.words import colour_words, parse_target
+from indicator.words import colour_words, parse_target, wish_words
 
 SEED = 12
 COUNT = 5
 MOST_COUNT = 20
-
-
-@dataclass(frozen=True)
-class _WordRow:
-    word: str
-    synonyms: str
-    when_dark: str
-    source: str
-    confidence: str
 
 
 @dataclass(frozen=True)
@@ -93,18 +83,12 @@ def wished_end(written: str, which: str) -> End:
     except ValueError:
         target = None
     if target is None or target.kind == "ph":
-        close = get_close_matches(written.strip().casefold(), _all_words(), n=1, cutoff=0.5)
+        close = get_close_matches(written.strip().casefold(), wish_words(), n=1, cutoff=0.5)
         hint = say("error.near", {"name": close[0]}) if close else ""
         accepted = ", ".join(colour_words())
         values = {"which": which, "value": repr(written), "accepted": accepted, "hint": hint}
         raise ValueError(say("design.error.colour", values))
     return End(target.word or str(target.hex), target.word, target.hex)
-
-
-def _all_words() -> tuple[str, ...]:
-    """Plain words and the synonyms that mean them."""
-    rows = read_table("colour/words.csv", _WordRow)
-    return tuple(word for row in rows for word in (row.word, *row.synonyms.split("|")))
 
 
 def design_effects(

@@ -20,9 +20,9 @@ from indicator.absorbance import WAVELENGTH_NM, mixture_absorbance
 from indicator.appearance import delta_e, lab_of
 from indicator.optics import View
 from indicator.pigments import colourant
+from indicator.srgb import lab_from_hex
 from indicator.words import (
     called_certainty,
-    lab_from_hex,
     matches_word,
     threshold,
     word_certainty,

@@ -35,10 +35,10 @@ from indicator.appearance import delta_e
 from indicator.notes import Note, Value
 from indicator.pigments import colourant, trust
 from indicator.spread import drawn_labs
+from indicator.srgb import lab_from_hex
 from indicator.words import (
     called_certainty,
     colour_words,
-    lab_from_hex,
     threshold,
     word_certainty,
     word_votes,
@@ -173,7 +173,12 @@ def _met(end: End, sight: Sight) -> bool:
     """Whether a moment is as wished, is seen without looking for it, and mostly called so."""
     seen = end.faint or float(sight.colour.visibility_delta_e) >= threshold("visible")
     mostly = end.word is None or _certainty(end, sight) >= typical("least_word_share").value
-    return bool(meets(end, sight.colour.lab)) and seen and mostly
+    return bool(meets(end, _called_by(end, sight))) and seen and mostly
+
+
+def _called_by(end: End, sight: Sight) -> Array:
+    """CIELAB by which a moment is judged: a word is that of the patch which shows it."""
+    return sight.colour.lab if end.word is None else sight.colour.patch
 
 
 def _distance(end: End, sight: Sight) -> float | None:
@@ -183,13 +188,13 @@ def _distance(end: End, sight: Sight) -> float | None:
 def _certainty(end: End, sight: Sight) -> float:
     away = _distance(end, sight)
     if away is None:
-        return float(word_certainty(sight.colour.lab, str(end.word)))
+        return float(word_certainty(sight.colour.patch, str(end.word)))
     return float(np.exp(-away / typical("same_colour_delta_e").value))
 
 
 def _words(end: End, sight: Sight) -> WordSight:
     """How surely a moment has its word, and which other words it might have."""
-    lab = sight.colour.lab
+    lab = sight.colour.patch
     called = None if end.word is None else float(called_certainty(lab, end.word))
     votes = sorted(
         zip(colour_words(), (float(vote) for vote in word_votes(lab)), strict=True),

@@ -278,7 +278,7 @@ class _Followed:
 
     def _colours(self, ph: Array) -> SeenColour:
         bath = self.setting.bath
-        return colour_at(bath.strengths, ph, self.setting.view, bath.surfactants_g_l)
+        return colour_at(bath.strengths, ph, self.setting.view, bath.surfactants_g_l).steady()
 
     def _gas_left(self) -> Array:
         """Share of the gas that can leave which is still there, shape (ways, moments)."""

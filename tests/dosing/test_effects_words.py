@@ -11,10 +11,10 @@ from dosing.effects.answer import Effects, design_effects, wished_end
 from dosing.effects.shelf import measured_out, read_shelf
 from dosing.inputs import RecipeInputs
 from dosing.recipe import demo_recipe, parse_recipe
+from indicator.srgb import lab_from_hex
 from indicator.words import (
     called_certainty,
     colour_words,
-    lab_from_hex,
     word_certainty,
     word_votes,
 )

@@ -12,7 +12,14 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from indicator.absorbance import WAVELENGTH_NM, mixture_absorbance
-from indicator.appearance import delta_e, from_spectrum, lab_from_hex, light_names, seen
+from indicator.appearance import (
+    delta_e,
+    from_spectrum,
+    hex_of_lab,
+    lab_from_hex,
+    light_names,
+    seen,
+)
 from indicator.optics import bottle_view, jar_view, tub_reflectance, tub_view, view_value
 from indicator.words import change_level, colour_word, parse_target, threshold, visibility_level
 
@@ -131,14 +138,14 @@ TRADE_BANDS = [(4.0, "pink"), (6.0, "purple"), (7.5, "blue"), (9.5, "green")]
 @pytest.mark.parametrize(
     ("strength", "holds"),
     [
-        (0.2, {"blue", "green"}),
+        (0.2, {"blue"}),
         (1.0, {"blue"}),
-        (3.0, {"blue"}),
+        (3.0, {"blue", "green"}),
     ],
 )
 def test_where_the_trade_bands_hold(strength: float, holds: set[str]) -> None:
-    # One centimetre cell, single pass. Blue holds everywhere, green at 9.5 only in pale ones, pink
-    # at pH 4 and purple at pH 6 nowhere; test_claims.py has the borders themselves.
+    # One centimetre cell, single pass. Blue holds everywhere, green at 9.5 only in strong ones,
+    # pink at pH 4 and purple at pH 6 nowhere; test_claims.py has the borders themselves.
     view = jar_view(1.0)
     found = {
         word
@@ -179,6 +186,29 @@ def test_targets_as_people_write_them(text: str, kind: str) -> None:
 def test_bad_targets_are_refused_in_a_sentence(text: str) -> None:
     with pytest.raises(ValueError, match="target is"):
         parse_target(text)
+
+
+def test_patches_beyond_srgb_keep_hue_and_word() -> None:
+    # An even grid of CIELAB; sRGB has a fifth of it.
+    light, side = np.arange(5.0, 100.0, 5.0), np.arange(-100.0, 101.0, 10.0)
+    lab = np.stack(np.meshgrid(light, side, side, indexing="ij"), axis=-1).reshape(-1, 3)
+    patches = hex_of_lab(lab, "D65", 2)
+    shown = np.stack([lab_from_hex(str(one)) for one in patches])
+    hue, hue_shown = (np.degrees(np.arctan2(one[:, 2], one[:, 1])) for one in (lab, shown))
+    moved = np.abs((hue - hue_shown + 180.0) % 360.0 - 180.0)[np.hypot(*shown[:, 1:].T) > 5.0]
+    assert np.quantile(moved, 0.95) <= 3.0
+    # A level more or less, where the white of the light is rounded, may move one on a border.
+    assert np.count_nonzero(colour_word(lab) != colour_word(shown)) <= 3
+
+
+@pytest.mark.parametrize("light", light_names())
+def test_word_is_that_of_the_patch_which_is_shown(light: str) -> None:
+    random = np.random.default_rng(2)
+    ph, strength = random.uniform(1.0, 12.0, 3000), 10.0 ** random.uniform(-4.0, -1.0, 3000)
+    absorbance = mixture_absorbance({"butterfly-pea": strength, "tartrazine": 1e-4 * strength}, ph)
+    found = seen(absorbance, tub_view(25.0, light=light))
+    shown = np.stack([lab_from_hex(str(one)) for one in found.hex])
+    assert (colour_word(shown) == found.word).all()
 
 
 def test_nan_gives_no_word_and_no_colour() -> None:
