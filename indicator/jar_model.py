@@ -20,8 +20,8 @@ from indicator.optics import View
 from indicator.photograph import toned
 from indicator.speciation import form_fractions
 from indicator.spread import SPREADS, height_sd, reading_error
+from indicator.srgb import lab_from_linear
 from indicator.tables import value_of
-from indicator.words import lab_from_linear
 
 Array = NDArray[np.float64]
 
