@@ -59,8 +59,8 @@ def test_a_mixture_takes_each_colour_at_the_strength_at_which_it_shows(
     for name, strength in mixed["strengths"].items():
         _, alone = huedose_json("swatch", name, "--ph", "7")
         assert alone["strength"] == pytest.approx(strength)
-    # Blue and yellow make green.
-    assert mixed["swatches"][0]["word"] == "green"
+    # Blue and yellow make green, here a bluish one.
+    assert mixed["swatches"][0]["word"] in ("green", "teal")
 
 
 def test_ladders_are_read_one_under_another_in_a_narrow_window(huedose: Run) -> None:

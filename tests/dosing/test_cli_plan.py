@@ -150,12 +150,12 @@ def test_a_foam_bath_alone_is_hardly_seen(huedose_json: RunJson) -> None:
     assert plan["bottle"]["visibility_delta_e"] > 10 * plan["before"]["visibility_delta_e"]
 
 
-def test_the_basin_turns_pink_and_is_not_for_bathing(huedose_json: RunJson) -> None:
+def test_the_basin_turns_purple_and_is_not_for_bathing(huedose_json: RunJson) -> None:
     code, plan = huedose_json("plan", "--demo", "4")
     assert code == 0
     assert plan["not_for_bathing"] is True
-    assert plan["before"]["word"] == "blue"
-    assert plan["after"]["word"] == "pink"
+    assert plan["before"]["word"] == "teal"
+    assert plan["after"]["word"] == "purple"
 
 
 def test_the_green_basin_turns_orange_or_brown(huedose_json: RunJson) -> None:

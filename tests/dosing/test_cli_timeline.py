@@ -272,7 +272,7 @@ def test_the_way_back_is_told_with_its_time(huedose_json: RunJson) -> None:
 
 
 def test_programme_that_cannot_be_had_exits_3(huedose: Run) -> None:
-    code, out, _ = huedose("programme", "--steps", "pink, back", COLUMNS="96")
+    code, out, _ = huedose("programme", "--steps", "purple, back", COLUMNS="96")
     assert code == 3
     assert "Not every step can be had as wished" in out
     assert "which the cautions forbid here" in out

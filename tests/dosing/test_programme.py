@@ -48,7 +48,7 @@ def test_a_single_step_is_the_single_plan(made: Callable[..., Programme], target
     assert stage.reached == plan.reached
 
 
-@pytest.mark.parametrize(("word", "name"), [("violet", "4"), ("pink", "4"), ("green", "3")])
+@pytest.mark.parametrize(("word", "name"), [("blue", "4"), ("purple", "4"), ("green", "3")])
 def test_a_single_word_is_the_single_plan(
     made: Callable[..., Programme], word: str, name: str
 ) -> None:
@@ -70,11 +70,11 @@ def test_steps_of_one_direction_add_up_to_single_plans(made: Callable[..., Progr
 
 
 def test_words_along_one_path_add_up_as_well(made: Callable[..., Programme]) -> None:
-    # Violet comes before pink on the way to acid (a basin that nobody bathes in).
-    violet, pink = made("violet, pink", "4").stages
-    assert (str(violet.colour.word), str(pink.colour.word)) == ("violet", "pink")
-    single = make_plan(demo("4"), target="pink").dose_g.best
-    assert violet.grams + pink.grams == pytest.approx(single, rel=1e-9)
+    # Blue comes before purple on the way to acid (a basin that nobody bathes in).
+    blue, purple = made("blue, purple", "4").stages
+    assert (str(blue.colour.word), str(purple.colour.word)) == ("blue", "purple")
+    single = make_plan(demo("4"), target="purple").dose_g.best
+    assert blue.grams + purple.grams == pytest.approx(single, rel=1e-9)
 
 
 def test_cautions_look_at_every_possible_tub_with_all_that_was_poured(
@@ -146,13 +146,13 @@ def test_gas_is_that_of_the_bicarbonate(made: Callable[..., Programme]) -> None:
 def test_soda_into_acid_frees_its_own_gas(made: Callable[..., Programme]) -> None:
     # 0.29 L a gram of baking soda at 25 °C (stoichiometry), 0.304 L at 38 °C, for what the acid
     # takes up; the tub keeps the rest as bicarbonate.
-    violet, pink, back = made("violet, pink, back", "4").stages
+    blue, sour, back = made("blue, 2.2, back", "4").stages
     assert back.grams > 50.0
     most = back.grams / 84.007 * 0.0820574 * 293.15
     # More than water holds under one atmosphere (some 0.9 L a litre at 20 °C) foams at once.
     assert back.fizzes
-    assert not violet.fizzes
-    assert 0.8 * most < back.co2_litres + violet.co2_litres + pink.co2_litres < 1.05 * most
+    assert not blue.fizzes
+    assert 0.8 * most < back.co2_litres + blue.co2_litres + sour.co2_litres < 1.05 * most
 
 
 def test_gas_of_all_steps_is_told_and_both_powders_are_cautioned(
@@ -166,7 +166,7 @@ def test_gas_of_all_steps_is_told_and_both_powders_are_cautioned(
 
 
 def test_a_step_that_shows_already_pours_nothing(made: Callable[..., Programme]) -> None:
-    first, second = made("blue, 5.8").stages
+    first, second = made("teal, 5.8").stages
     assert first.grams == 0.0
     assert first.reached
     assert second.grams > 0.0
