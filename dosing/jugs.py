@@ -8,7 +8,7 @@ as grains.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -99,6 +99,20 @@ def fill_jugs(parts: Parts, grams: float, bath: Bath) -> Jugs:
         undissolved_g=sum(masses.values()) - sum(dissolved.values()),
         kind=_kind(masses),
     )
+
+
+def jugs_of_pours(parts: Parts, totals_g: Sequence[float], bath: Bath) -> Jugs | None:
+    """What the largest of several pours is dissolved in; None where nothing is poured.
+
+    Parameters
+    ----------
+    parts, bath
+        As in `fill_jugs`.
+    totals_g : sequence of float
+        Activator in the tub after each pour, rising [g].
+    """
+    largest = float(np.max(np.diff(totals_g, prepend=0.0), initial=0.0))
+    return fill_jugs(parts, largest, bath) if largest > 0.0 else None
 
 
 def most_dissolved_g(name: str, water_l: float, bath: Bath) -> float:

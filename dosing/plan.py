@@ -24,7 +24,7 @@ from dosing.change_range import change_range
 from dosing.households import elsewhere
 from dosing.inputs import RecipeInputs
 from dosing.judging import situation_of
-from dosing.jugs import Jugs, fill_jugs
+from dosing.jugs import Jugs, jugs_of_pours
 from dosing.needed import needed, to_be_seen
 from dosing.odds import odds, variance_shares
 from dosing.planner import Match, step_for, turns
@@ -381,10 +381,8 @@ def _pours(case: Case, pouring: Pouring, parts: Mapping[str, float]) -> tuple[Po
 
 def _jugs(case: Case, pours: tuple[Pour, ...], grams: float) -> Jugs | None:
     """What the largest portion on the way to the dose is dissolved in."""
-    largest = max((one.grams for one in pours if one.leads_to(grams)), default=0.0)
-    if largest <= 0.0:
-        return None
-    return fill_jugs(case.inputs.activator.parts, largest, case.setting.bath)
+    totals = [one.total_g for one in pours if one.leads_to(grams)]
+    return jugs_of_pours(case.inputs.activator.parts, totals, case.setting.bath)
 
 
 def _situation(case: Case, pouring: Pouring, grams: float, jugs: Jugs | None) -> Situation:

@@ -26,6 +26,7 @@ from dosing.effects.task import End, meets
 from dosing.households import elsewhere
 from dosing.inputs import RecipeInputs
 from dosing.judging import situation_of
+from dosing.jugs import jugs_of_pours
 from dosing.pouring import Pouring
 from dosing.powders import Blend
 from dosing.records import Sight
@@ -86,7 +87,9 @@ def design_of(poured: Poured, wishes: Wishes, cost: float) -> Design | None:
     inputs, setting, pouring = poured.inputs, poured.setting, poured.pouring
     bathers = judged_bathers(inputs.wish.bathers)
     before, after = _sights(setting, pouring.aim_g)
-    situation = situation_of(inputs, pouring.moments(before.ph))
+    jugs = jugs_of_pours(inputs.activator.parts, pouring.totals_g, setting.bath)
+    jugs_told = () if jugs is None else (jugs,)
+    situation = situation_of(inputs, pouring.moments(before.ph), jugs=jugs_told)
     cautions = judge(situation)
     # What other homes say of the same grams forbids no mixture, but giving it away.
     passed_on = replace(situation, elsewhere=elsewhere(inputs, pouring.aim_g, MIND))

@@ -43,7 +43,7 @@ from dosing.jar.learnt import (
 )
 from dosing.jar.model import Array, JarModel, Readings, jar_value
 from dosing.judging import situation_of
-from dosing.jugs import Jugs, fill_jugs
+from dosing.jugs import Jugs, jugs_of_pours
 from dosing.planner import Match, Path, colour_path, step_for, turns
 from dosing.pouring import Pouring, most_to_pour, pour_gently
 from dosing.records import DoseRange, Wish
@@ -273,9 +273,8 @@ def _dosed(
     pouring = pour_gently(
         possible, path, step, lambda: dose.high, bathers, accepted, _instrument(model.tub, by)
     )
-    largest = float(np.max(np.diff(pouring.totals_g, prepend=0.0)))
     tub = assemble(model.tub).bath
-    jugs = fill_jugs(model.tub.activator.parts, largest, tub) if largest > 0 else None
+    jugs = jugs_of_pours(model.tub.activator.parts, pouring.totals_g, tub)
     situation = situation_of(
         model.tub,
         pouring.moments(float(path.ph[0])),

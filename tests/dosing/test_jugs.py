@@ -13,7 +13,7 @@ from dosing.assembly import assemble
 from dosing.bath import Bath
 from dosing.cautions import Caution
 from dosing.inputs import RecipeInputs
-from dosing.jugs import fill_jugs
+from dosing.jugs import fill_jugs, jugs_of_pours
 from dosing.plan import preview
 from dosing.programme.stages import Programme
 from dosing.recipe import demo_recipe
@@ -166,3 +166,11 @@ def test_strong_jugs_ask_for_glasses_and_alkaline_ones_have_a_caution_of_their_o
     back = made("5.8, back")
     assert "jug-alkaline" in codes(back.cautions)
     assert all(one.jugs is not None for one in back.stages)
+
+
+def test_the_largest_of_several_pours_decides() -> None:
+    parts, water = {"citric-acid-anhydrous": 1.0}, tub(38.0)
+    largest = jugs_of_pours(parts, [6.0, 16.0, 20.0], water)
+    assert largest == fill_jugs(parts, 10.0, water)
+    assert jugs_of_pours(parts, [0.0], water) is None
+    assert jugs_of_pours(parts, [], water) is None
