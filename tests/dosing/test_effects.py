@@ -96,7 +96,7 @@ def small_task(start: End, end: End, names: tuple[str, ...]) -> Task:
     [
         (("butterfly-pea", "tartrazine"), "green", "yellow"),
         (("black-carrot", "tartrazine"), "blue", "pink"),
-        (("red-cabbage", "sunset-yellow"), "green", "orange"),
+        (("red-cabbage", "tartrazine"), "green", "orange"),
     ],
 )
 def test_search_agrees_with_a_brute_force_grid(
@@ -138,7 +138,7 @@ def test_search_finds_a_planted_mixture(seed: int) -> None:
 @pytest.mark.parametrize("seed", [1, 2, 3])
 def test_search_finds_a_planted_mixture_among_all_colours(seed: int) -> None:
     """The same with every colour that is known here: hundreds of sets, one of them planted."""
-    planted = {"red-cabbage": 0.02, "black-carrot": 0.01, "tartrazine": 3e-6}
+    planted = {"red-cabbage": 0.02, "beet": 0.008, "brilliant-blue": 2e-7}
     before, after = (str(seen(mixture_absorbance(planted, ph), VIEW).hex) for ph in (8.2, 5.6))
     ends = End(before, hex=before), End(after, hex=after)
     task = small_task(*ends, whole_shelf().colours)
@@ -207,7 +207,7 @@ def test_planted_world_is_found_through_the_whole_chain() -> None:
 FAMOUS = {
     "blue to pink": ("blue", "pink", "black carrot, tartrazine, citric acid"),
     "green to orange": ("green", "orange", "red cabbage, tartrazine, citric acid"),
-    "blue to purple": ("blue", "purple", "black carrot, citric acid"),
+    "blue to purple": ("blue", "purple", "red cabbage, citric acid"),
     "purple to pink": ("purple", "pink", "purple sweet potato, beet, citric acid"),
     "yellow to orange": ("yellow", "orange", "red cabbage, tartrazine, citric acid"),
 }
