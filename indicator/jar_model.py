@@ -19,7 +19,7 @@ from indicator.micelles import CATION, has_cation, micelle_shift
 from indicator.optics import View
 from indicator.photograph import toned
 from indicator.speciation import form_fractions
-from indicator.spread import SPREADS, height_sd, reading_error
+from indicator.spread import SPREADS, cast_error, height_sd, reading_error
 from indicator.srgb import lab_from_linear
 from indicator.tables import value_of
 
@@ -117,9 +117,7 @@ class JarModel:
         nm = WAVELENGTH_NM if series.wavelength_nm is None else series.wavelength_nm
         self.spectra = form_spectra(which, nm)
         self.noise = reading_error(series.kind)
-        self.absolute = float(
-            np.hypot(self.noise.absolute, reading_error("cast").absolute * np.log(series.cast))
-        )
+        self.absolute = float(np.hypot(self.noise.absolute, cast_error(series.cast)))
         self.ph_sd = reading_error(f"ph_{series.ph_by}").absolute
         self.names: list[tuple[str, int]] = [("strength", -1)]
         deviations = [self._strength_sd()]

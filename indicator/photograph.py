@@ -208,34 +208,6 @@ def patch_colours(pixels: Pixels, white: Sequence[Patch], patches: Sequence[Patc
     return PatchColours(labs, tuple(unread), (red, green, blue))
 
 
-def patch_labs(pixels: Pixels, white: Sequence[Patch], patches: Sequence[Patch]) -> Array:
-    """CIELAB of patches that all have to be read, in a light that is nearly white.
-
-    Parameters
-    ----------
-    pixels, white, patches
-        As in `patch_colours`.
-
-    Returns
-    -------
-    numpy.ndarray
-        Shape (patches, 3), for daylight and the 2 degree observer.
-
-    Raises
-    ------
-    ValueError
-        If a patch lies outside or cannot be told, or the white is coloured; the sentence says
-        which and why.
-    """
-    found = patch_colours(pixels, white, patches)
-    if found.cast > value_of(LIMITS, "most_plain_cast"):
-        worst = say("plan.comma").join(map(str, white))
-        raise ValueError(say("photo.coloured-white", {"patch": worst}))
-    for reason in filter(None, found.unread):
-        raise UnreadableError(reason)
-    return found.lab
-
-
 def toned(linear: ArrayLike, white: ArrayLike, share: float) -> Array:
     """What a camera makes of colours by its tone curve, relative to the white in its picture.
 
@@ -265,8 +237,10 @@ def toned(linear: ArrayLike, white: ArrayLike, share: float) -> Array:
     return np.asarray(np.exp(light + share * (bent - light)))
 
 
-def picked_lab(colour: str, white: str) -> Array:
+def picked_lab(colour: str, white: str) -> tuple[Array, float]:
     """CIELAB of a colour picked from a picture, relative to the white picked from the same one.
+
+    Beside it the cast of the white, its brightest over its darkest linear channel.
 
     Parameters
     ----------
@@ -285,10 +259,10 @@ def picked_lab(colour: str, white: str) -> Array:
         says which.
     """
     level, paper = (_picked(one) for one in (colour, white))
-    paper = _checked_white(paper, white, "most_plain_cast")
+    paper = _checked_white(paper, white)
     if (level > value_of(LIMITS, "most_over_white") * paper).any():
         raise ValueError(say("photo.brighter", {"colour": colour, "white": white}))
-    return _lab(level, paper)
+    return _lab(level, paper), float(paper.max() / paper.min())
 
 
 def _picked(text: str) -> Array:
@@ -315,12 +289,12 @@ def _white(pixels: Pixels, patch: Patch) -> Array:
     return _checked_white(_level(pixels, patch, name=say("photo.the-white")), str(patch))
 
 
-def _checked_white(level: Array, what: str, most: str = "most_coloured_white") -> Array:
+def _checked_white(level: Array, what: str) -> Array:
     """The level of a white, if it is one."""
     values: dict[str, Value] = {"patch": what}
     if level.max() < value_of(LIMITS, "least_white"):
         raise ValueError(say("photo.dark-white", values))
-    if level.max() > value_of(LIMITS, most) * level.min():
+    if level.max() > value_of(LIMITS, "most_coloured_white") * level.min():
         raise ValueError(say("photo.coloured-white", values))
     return level
 

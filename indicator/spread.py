@@ -68,6 +68,17 @@ def reading_error(kind: str) -> ReadingError:
     raise ValueError(f"reading is {kind!r}; accepted are {', '.join(row.name for row in rows)}")
 
 
+def cast_error(cast: ArrayLike) -> Array:
+    """Standard deviation that a coloured white adds to colours beside it [CIELAB units].
+
+    Parameters
+    ----------
+    cast : array_like
+        Brightest over darkest linear channel of the white, from 1 up.
+    """
+    return np.asarray(reading_error("cast").absolute * np.log(np.asarray(cast, dtype=np.float64)))
+
+
 @dataclass(frozen=True)
 class Draws:
     """A colourant drawn many times within what is known of it."""

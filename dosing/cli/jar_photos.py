@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from dosing.quantities import InputError
 from indicator.notes import Value, say
-from indicator.photograph import Patch, parse_patch, patch_labs, picked_lab, read_picture
+from indicator.photograph import Patch, parse_patch, patch_colours, picked_lab, read_picture
 
 Array = NDArray[np.float64]
 
@@ -74,8 +74,10 @@ def _rectangle(text: str, field: str, row: int | None) -> Patch:
         ) from error
 
 
-def picked_labs(colours: Sequence[str], whites: Sequence[str]) -> Array:
-    """CIELAB of colours picked from pictures beside the white paper's, shape (pictures, 3).
+def picked_labs(colours: Sequence[str], whites: Sequence[str]) -> tuple[Array, Array]:
+    """CIELAB of colours picked from pictures beside the white paper's, and the paper's casts.
+
+    Shapes (pictures, 3) and (pictures,).
 
     Raises
     ------
@@ -91,11 +93,18 @@ def picked_labs(colours: Sequence[str], whites: Sequence[str]) -> Array:
                 "row": row, "colour": one[:20], "white": white[:20], "why": str(error),
             }  # fmt: skip
             raise InputError(say("jar.error.picked", values), "series", one) from error
-    return np.stack(found)
+    return _stacked(found)
 
 
-def photographed_labs(taken: Sequence[Shot]) -> Array:
-    """CIELAB of the liquid in each photograph, shape (photographs, 3).
+def _stacked(found: Sequence[tuple[Array, float]]) -> tuple[Array, Array]:
+    labs, casts = zip(*found, strict=True)
+    return np.stack(labs), np.array(casts)
+
+
+def photographed_labs(taken: Sequence[Shot]) -> tuple[Array, Array]:
+    """CIELAB of the liquid in each photograph, and the casts of the white paper.
+
+    Shapes (photographs, 3) and (photographs,).
 
     Raises
     ------
@@ -108,10 +117,10 @@ def photographed_labs(taken: Sequence[Shot]) -> Array:
             values: dict[str, Value] = {"first": first[shot.file]}
             raise _refused(shot, "photo-twice", "series", values)
         first[shot.file] = shot.row
-    return np.stack([_lab(one) for one in taken])
+    return _stacked([_lab(one) for one in taken])
 
 
-def _lab(shot: Shot) -> Array:
+def _lab(shot: Shot) -> tuple[Array, float]:
     white, liquid = shot.where.white, shot.where.liquid
     if not white:
         raise _refused(shot, "photo-white", "white")
@@ -120,7 +129,10 @@ def _lab(shot: Shot) -> Array:
     if any(one.overlaps(liquid) for one in white):
         raise _refused(shot, "photo-overlap", "liquid", {"liquid": str(liquid)})
     try:
-        return np.asarray(patch_labs(read_picture(shot.file), white, [liquid])[0])
+        found = patch_colours(read_picture(shot.file), white, [liquid])
+        if found.unread[0]:
+            raise ValueError(found.unread[0])
+        return found.lab[0], found.cast
     except ValueError as error:
         raise _refused(shot, "photo", "series", {"why": str(error)}) from error
     except OSError as error:

@@ -25,6 +25,7 @@ from dosing.quantities import InputError, alkalinity_meq_l
 from dosing.quantities import ph as typed_ph
 from indicator.notes import Value, say
 from indicator.optics import View
+from indicator.spread import cast_error
 from indicator.srgb import lab_from_hex
 from indicator.words import parse_target
 
@@ -215,8 +216,8 @@ def readings_of(
     if (kind != "photo" or series.picked) and everywhere != Where():
         raise InputError(say("jar.error.rectangles"), "white" if everywhere.white else "liquid")
     if kind in ("hex", "photo"):
-        labs = _coloured(series, kind, everywhere)
-        return Readings(added, labs, kind_read(by), np.ones(len(labs)), 0.0, view)
+        labs, cast = _coloured(series, kind, everywhere)
+        return Readings(added, labs, kind_read(by), cast_error(cast), 0.0, view)
     if kind == "word":
         return _by_words(series, added, jar, view)
     values = np.array([_ph(text, row, series, by) for row, text in enumerate(series.reads, 1)])
@@ -224,18 +225,21 @@ def readings_of(
     return Readings(added, values[:, None], "ph", noise, common, view)
 
 
-def _coloured(series: Series, kind: str, everywhere: Where) -> Array:
-    """CIELAB of the liquid at each reading, shape (readings, 3)."""
+def _coloured(series: Series, kind: str, everywhere: Where) -> tuple[Array, Array]:
+    """CIELAB of the liquid at each reading, shape (readings, 3), and the cast of the white."""
     if series.picked:
         return picked_labs(series.reads, series.rectangles[PAPER])
-    return _photographed(series, everywhere) if kind == "photo" else _noted(series)
+    if kind == "photo":
+        return _photographed(series, everywhere)
+    labs = _noted(series)
+    return labs, np.ones(len(labs))
 
 
 def _noted(series: Series) -> Array:
     return np.stack([_lab(text, row, series) for row, text in enumerate(series.reads, 1)])
 
 
-def _photographed(series: Series, everywhere: Where) -> Array:
+def _photographed(series: Series, everywhere: Where) -> tuple[Array, Array]:
     nothing = ("",) * len(series.reads)
     white, liquid = (series.rectangles.get(name, nothing) for name in RECTANGLES)
     taken = []

@@ -36,6 +36,9 @@ from indicator.accepted import reason
 from indicator.appearance import delta_e, hex_of_lab
 from indicator.notes import Note, Value, say
 from indicator.optics import View, jar_view, view_value
+from indicator.photograph import LIMITS as PHOTOGRAPH
+from indicator.spread import cast_error
+from indicator.tables import value_of
 
 BY_NAMES = {name: name for name in BY} | {
     "color": "colour", "photo": "photograph", "photos": "photograph",
@@ -115,6 +118,9 @@ def run_jar(asked: Asked, *, as_json: bool) -> int:
         accept_ph=reason("accept-ph", asked.accept_ph),
         accept_pouring=reason("accept-pouring", asked.accept_pouring),
     )
+    plain = cast_error(value_of(PHOTOGRAPH, "most_plain_cast"))
+    if readings.kind != "ph" and readings.noise.max() > plain:
+        notes = [*notes, Note("jar.note.cast")]
     answer = replace(answer, notes=(*answer.notes, *notes, *_jar_notes(asked, jar)))
     if as_json:
         to_json(answer_document(answer, model))

@@ -190,9 +190,10 @@ def _nudged(worlds: Array) -> Array:
 
 
 def noise_at(by: str, values: Array) -> Array:
-    """Standard deviation of the pH readings of a laid-out test, shape (totals,)."""
+    """Standard deviation of the pH readings of a laid-out test, shape (totals,); 0 of colours."""
     if kind_read(by) != "ph":
-        return np.ones(values.shape[-2])
+        # A colour has its own error; a word stands for a single number, within about 1 pH.
+        return np.full(values.shape[-2], float(values.shape[-1] == 1))
     return np.broadcast_to(ph_noise(by, 7.0)[0], values.shape[-2:-1])
 
 

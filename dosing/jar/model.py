@@ -119,7 +119,7 @@ class Readings:
     kind: str
     """``"ph"``, ``"hex"`` or ``"photograph"``."""
     noise: Array
-    """Standard deviation of each pH, shape (steps,); not used for colours."""
+    """Standard deviation of each pH, or what widens a colour beyond its kind, shape (steps,)."""
     shared_sd: float
     """Standard deviation of the pH by which all readings are off together."""
     view: View | None = None
@@ -324,7 +324,8 @@ class JarModel:
             return np.broadcast_to(1.0 / noise[:, None], expected.shape)
         chroma = np.hypot(expected[..., 1], expected[..., 2])[..., None]
         row = self.colour_error
-        return np.broadcast_to(1.0 / np.hypot(row.absolute, row.relative * chroma), expected.shape)
+        absolute = np.hypot(row.absolute, noise)[:, None]
+        return np.broadcast_to(1.0 / np.hypot(absolute, row.relative * chroma), expected.shape)
 
 
 def _product_sd(inputs: RecipeInputs) -> float:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 from collections.abc import Callable
 from pathlib import Path
+from typing import Any
 
 import colour
 import numpy as np
@@ -29,12 +30,12 @@ MORE_ALKALINE = 0.25
 """Of the water in the pictures than its report says [meq/L]."""
 
 
-def photograph(file: Path, hex_colour: str, *, shadow: bool = False) -> None:
+def photograph(file: Path, hex_colour: str, *, shadow: bool = False, light: Any = WARM) -> None:
     """White paper and a jar under a warm lamp; the jar would be of that colour in daylight."""
     linear = colour.models.eotf_sRGB(np.asarray(colour.notation.HEX_to_RGB(hex_colour)))
     picture = np.full((160, 200, 3), 0.3)
-    picture[5:60, 5:80] = 0.9 * WARM
-    picture[60:140, 100:160] = 0.9 * WARM * linear
+    picture[5:60, 5:80] = 0.9 * light
+    picture[60:140, 100:160] = 0.9 * light * linear
     if shadow:
         picture[60:140, 130:160] *= 0.5
     levels = np.rint(255.0 * colour.models.eotf_inverse_sRGB(picture)).astype(np.uint8)
@@ -56,10 +57,15 @@ def expected_hexes() -> list[str]:
 @pytest.fixture
 def series(tmp_path: Path) -> Path:
     """A table beside its pictures."""
+    return taken(tmp_path)
+
+
+def taken(tmp_path: Path, light: Any = WARM) -> Path:
+    """A table beside its pictures in some light."""
     lines = ["ml,photo"]
     for total, one in zip(TOTALS, expected_hexes(), strict=True):
         name = f"jar{total:.0f}.png"
-        photograph(tmp_path / name, one)
+        photograph(tmp_path / name, one, light=light)
         lines.append(f"{total:.0f},{name}")
     table = tmp_path / "jar.csv"
     table.write_text("\n".join(lines) + "\n")
@@ -77,6 +83,21 @@ def test_photographs_under_a_lamp_tell_the_water(huedose: Run, series: Path) -> 
     # Eight-bit levels leave half a level of rounding.
     assert max(step["residual"] for step in found["steps"]) < 2.5
     assert found["consistent"] is True
+
+
+def test_a_candles_cast_widens_the_dose_and_is_asked_about(huedose: Run, tmp_path: Path) -> None:
+    widths = {}
+    for name, light in (("warm", WARM), ("candle", np.array([1.0, 0.45, 0.15]))):
+        (tmp_path / name).mkdir()
+        table = taken(tmp_path / name, light)
+        code, out, err = huedose("jar", table, *TESTED, *WHITE, *LIQUID, "--json")
+        assert (code, err) == (0, "")
+        found = json.loads(out)
+        assert max(step["residual"] for step in found["steps"]) < 3.0
+        widths[name] = found["per_litre_g"]["high"] / found["per_litre_g"]["low"]
+        asked = any("is it white paper?" in note["message"] for note in found["notes"])
+        assert asked == (name == "candle")
+    assert widths["candle"] > 1.02 * widths["warm"]
 
 
 def test_pictures_may_be_named_step_by_step(

@@ -385,7 +385,7 @@ def test_colours_move_the_pigment_and_the_dose(soak: RecipeInputs) -> None:
     numbers[next(k for k, name in enumerate(model.names) if name[0] == "pka")] = 1.0
     added = np.array([0.0, 3, 6, 8, 10, 11, 12, 13, 15, 20, 30, 50])
     readings = Readings(
-        added, model.predicted(numbers, added), "hex", np.ones(len(added)), 0.0, view
+        added, model.predicted(numbers, added), "hex", np.zeros(len(added)), 0.0, view
     )
     answer = jar_test(model, readings, "colour")
     assert answer.alkalinity_meq_l.best > model.alkalinity + 0.1

@@ -170,7 +170,7 @@ def _worlds(
     added = totals + np.cumsum(each * random.standard_normal((count, len(totals))), axis=-1)
     clean = model.predicted(truth, added)
     pads = kind_read(by) == "ph"
-    noise = np.full(len(totals), ph_noise(by, TARGET)[0]) if pads else np.ones(len(totals))
+    noise = np.full(len(totals), ph_noise(by, TARGET)[0]) if pads else np.zeros(len(totals))
     values = clean + random.standard_normal(clean.shape) / model.whitening(clean, noise)
     found = fit(model, Readings(totals, values, model.kind, noise, model.shared_sd, model.view))
     return list(_each(found, count)), _per_litre(model, truth)
@@ -250,7 +250,7 @@ def _seen(model: JarModel, added: Array, ph: Array, random: np.random.Generator)
     """Colours of a jar whose pigment is what it may be, as hex; one in twenty is of another jar."""
     truth = random.standard_normal(len(model.names))
     clean = model.colours(truth, ph, added)
-    noise = np.ones(len(added))
+    noise = np.zeros(len(added))
     labs = clean + random.standard_normal(clean.shape) / model.whitening(clean, noise)
     wrong = random.random(len(added)) < MISREAD
     labs[wrong] = labs[random.integers(0, len(added), int(wrong.sum()))]
