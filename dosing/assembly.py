@@ -14,13 +14,21 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from dosing.bath import Bath, ColourContent, fill_tub
+from dosing.equilibrium import dissolved_co2, solve
 from dosing.inputs import ColourInputs, FoamBathInputs, RecipeInputs, TubInputs
 from dosing.own_acid import own_acid
 from dosing.powders import Blend, blend_per_gram, remarks
 from dosing.product import FoamBath, foam_bath_totals
 from dosing.trade_values import middle, typical
 from dosing.tub import depth_cm, tub_water
-from dosing.water import Reading, TapWater, WaterReadings, tap_water, usual_hardness
+from dosing.water import (
+    LEAST_CARBON,
+    Reading,
+    TapWater,
+    WaterReadings,
+    tap_water,
+    usual_hardness,
+)
 from indicator.micelles import Shift, has_cation, micelle_shift
 from indicator.notes import Note, Value
 from indicator.optics import View, small_view, tub_view
@@ -55,6 +63,11 @@ class Truth:
     """Acid of sour infusions over the usual one."""
     hardness: ArrayLike | None = None
     """Hardness over its reading, or over what usually goes with the alkalinity; None as read."""
+    gas_lost: ArrayLike | None = None
+    """Share of the tap's carbon dioxide beyond that of the air that leaves while the tub fills;
+    None for the usual one."""
+    air_co2_ppm: ArrayLike | None = None
+    """Carbon dioxide of the room's air [ppm]; None for the usual one."""
 
 
 @dataclass(frozen=True)
@@ -111,15 +124,23 @@ def assemble(inputs: RecipeInputs, truth: Truth | None = None) -> Setting:
         )
         for colour in inputs.colours
     ]
+    warm = inputs.water_temperature_c + np.asarray(scale.warmer_c)
+    lost, air = (
+        typical(key).value if given is None else given
+        for key, given in (
+            ("gas_lost_filling", scale.gas_lost),
+            ("room_air_co2", scale.air_co2_ppm),
+        )
+    )
     bath = fill_tub(
-        tap,
+        _run_in(tap, warm, lost, air),
         tub.volume_l * np.asarray(scale.volume),
-        inputs.water_temperature_c + np.asarray(scale.warmer_c),
+        warm,
         foam_totals_mol={**foam_bath, **_sourness(inputs, scale.own_acid)},
         foam_volume_l=0.0 if foam is None else foam.amount_ml / 1000.0,
         colours=colours,
     )
-    bath = replace(bath, surfactants_g_l=_thinned(foam, bath.volume_l))
+    bath = replace(bath, surfactants_g_l=_thinned(foam, bath.volume_l), air_co2_ppm=air)
     parts = Blend(inputs.activator.parts).parts
     per_gram = blend_per_gram(parts, dict.fromkeys(parts, np.asarray(scale.purity)))
     bottle, bottle_notes = _bottle(inputs)
@@ -137,6 +158,7 @@ def assemble(inputs: RecipeInputs, truth: Truth | None = None) -> Setting:
             *foam_notes,
             *bottle_notes,
             *_sour_notes(inputs, tap, bath),
+            _gas_note(),
             *_tub_micelle_notes(inputs.colours, bath),
         ),
         warnings=(*tub.warnings, *tap.warnings, *remarks(parts)),
@@ -156,6 +178,35 @@ def _tap(inputs: RecipeInputs, truth: Truth) -> TapWater:
             ph=read + np.asarray(truth.tap_ph),
         )
     )
+
+
+def _or_usual(given: ArrayLike | None, key: str) -> ArrayLike:
+    return typical(key).value if given is None else given
+
+
+def _run_in(
+    tap: TapWater, temperature_c: ArrayLike, lost: ArrayLike, air_co2_ppm: ArrayLike
+) -> TapWater:
+    """The tap water once the tub is full: a share of its free gas has left on the way.
+
+    Water with less gas than the air would hold in it takes some up instead.
+    """
+    if np.all(np.asarray(lost) == 0.0):
+        return tap
+    warm = np.asarray(temperature_c, dtype=np.float64)
+    free = np.asarray(solve(tap.totals, warm).molality["CO2"])
+    beyond = free - dissolved_co2(air_co2_ppm, warm)
+    carbon = np.maximum(tap.totals["C"] - np.asarray(lost) * beyond, LEAST_CARBON)
+    return replace(tap, totals={**tap.totals, "C": carbon})
+
+
+def _gas_note() -> Note:
+    """What is taken of the gas that leaves while the tub fills, and of the room's air."""
+    lost, air = typical("gas_lost_filling"), typical("room_air_co2")
+    values: dict[str, Value] = {"share": lost.value, "ppm": air.value}
+    for name, one in (("share", lost), ("ppm", air)):
+        values |= {f"{name}_low": one.low or one.value, f"{name}_high": one.high or one.value}
+    return Note("assume.tub.gas", values)
 
 
 def _hardness(readings: WaterReadings, truth: Truth) -> Reading:

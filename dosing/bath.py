@@ -14,6 +14,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from dosing.equilibrium import Equilibrium, mass_for_ph, settle_chalk, solve, water_density_kg_l
 from dosing.molar_mass import molar_mass
+from dosing.trade_values import typical
 from dosing.water import TapWater
 from indicator.absorbance import mixture_absorbance
 from indicator.appearance import SeenColour, seen
@@ -23,6 +24,10 @@ from indicator.pigments import colourant
 
 Array = NDArray[np.float64]
 NEUTRAL_PH = 7.0
+
+
+def _usual_room() -> float:
+    return typical("room_air_co2").value
 
 
 @dataclass(frozen=True)
@@ -53,6 +58,8 @@ class Bath:
     """Colourant to its strength in this liquid: pH-1 absorbance per cm, or mol/L for a dye."""
     surfactants_g_l: Mapping[str, ArrayLike] = field(default_factory=dict)
     """Kind of surfactant to its concentration in this liquid [g/L]."""
+    air_co2_ppm: ArrayLike = field(default_factory=_usual_room)
+    """Carbon dioxide of the room's air [ppm]."""
 
     def with_activator(self, mass_g: ArrayLike, per_gram: Mapping[str, ArrayLike]) -> Bath:
         """The bath after a mass of activator is dissolved.
@@ -80,6 +87,10 @@ class Bath:
         settled = settle_chalk(self.totals, self.temperature_c, pco2_ppm=pco2_ppm)
         grams = settled.chalk_mol_kg * self.water_kg / self.volume_l * molar_mass("CaCO3")
         return SolvedBath(self, settled.equilibrium, np.asarray(grams))
+
+    def at_rest(self) -> SolvedBath:
+        """The bath hours later, when its gas has come to rest with the air of the room."""
+        return self.solve(pco2_ppm=self.air_co2_ppm)
 
     def grams_for_ph(
         self,

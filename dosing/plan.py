@@ -29,7 +29,6 @@ from dosing.needed import needed, to_be_seen
 from dosing.odds import odds, variance_shares
 from dosing.planner import Match, step_for, turns
 from dosing.pouring import (
-    AIR_CO2_PPM,
     Pouring,
     grams_to_limit,
     most_to_pour,
@@ -242,10 +241,10 @@ def _answer(
     grams = float(path.grams[match.step]) if given_g is None else given_g
     bath = setting.bath.with_activator(grams, setting.per_gram)
     solved = bath.solve()
-    aired = bath.solve(pco2_ppm=AIR_CO2_PPM)
+    aired = bath.at_rest()
     before = _sight("before", setting.bath.solve(), case)
     after = _sight("after", solved, case)
-    chalk = chalk_of(solved, aired, setting.view, AIR_CO2_PPM)
+    chalk = chalk_of(solved, aired, setting.view, bath.air_co2_ppm)
     white = chalk_note(chalk, (float(solved.ph), float(aired.ph)))
     change = float(delta_e(before.colour.lab, after.colour.lab))
     low, high = change_range(case.inputs, setting, before.ph, after.ph)

@@ -15,7 +15,6 @@ from numpy.typing import NDArray
 
 from dosing.cautions import LEVELS, Moment, bath_level, gate_level, reserve_limit
 from dosing.chalk import may_fall, settled_ph
-from dosing.equilibrium import default_air_co2_ppm
 from dosing.looking import Look, look_between
 from dosing.planner import Path
 from dosing.trade_values import typical
@@ -27,7 +26,6 @@ SPARES = (1.0, 0.5)
 """Shares of the reach between aim and most that are offered beyond the aim."""
 HALVINGS = 6
 """Of the reach between aim and most, to find the last dose that passes."""
-AIR_CO2_PPM = default_air_co2_ppm()
 
 
 @dataclass(frozen=True)
@@ -281,7 +279,7 @@ def _poured(
     ended = possible.judged(ending_g)
     ending = ph[last, np.arange(ph.shape[1])]
     final = _ends(ending)
-    aired = _ends(ended.solve(pco2_ppm=AIR_CO2_PPM).ph)
+    aired = _ends(ended.at_rest().ph)
     reserves = ended.acid_reserve_meq_l()
     reserve = _ends(reserves)[1]
     taking = np.arange(len(totals))[:, None] <= last
@@ -312,11 +310,11 @@ def with_chalk(possible: Possible, pouring: Pouring, bathers: str) -> Pouring:
     """
     ended = possible.judged(pouring.ending_g)
     final, aired = pouring.final, pouring.aired
-    closed, opened = ended.solve(), ended.solve(pco2_ppm=AIR_CO2_PPM)
+    closed, opened = ended.solve(), ended.at_rest()
     if np.any(may_fall(closed)):
         final = _widened(final, settled_ph(closed))
     if np.any(may_fall(opened)):
-        aired = _widened(aired, settled_ph(opened, AIR_CO2_PPM))
+        aired = _widened(aired, settled_ph(opened, ended.air_co2_ppm))
     level = worst_level([*final, *aired], pouring.reserve_meq_l, bathers)
     return replace(pouring, final=final, aired=aired, level=max(level, pouring.level))
 

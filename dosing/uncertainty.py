@@ -7,7 +7,7 @@ batch at once.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from functools import cache, cached_property
 
@@ -39,9 +39,11 @@ QUANTITIES = (
     "weighing",
     "constants",
     "hardness",
+    "gas_lost",
+    "air_co2",
 )
 """What is not known of a tub, in the order in which it is drawn."""
-PRIMES = (2, 3, 5, 7, 11, 13, 17, 19, 23)
+PRIMES = (2, 3, 5, 7, 11, 13, 17, 19, 23, 29, 31)
 """Bases of the sequence, one for each uncertain quantity."""
 ACID_SIDE, ALKALINE_SIDE = 0.05, 0.95
 LEAST_HARDNESS = 0.05
@@ -70,19 +72,17 @@ class Possible:
     constants: float
     """Relative standard deviation that the constants of equilibrium leave to a dose."""
 
-    def final_ph(self, grams: ArrayLike, *, pco2_ppm: float | None = None) -> Array:
+    def final_ph(self, grams: ArrayLike) -> Array:
         """PH of every possible tub after the same grams.
 
         Parameters
         ----------
         grams : array_like
             Shape (doses, 1) or ().
-        pco2_ppm : float, optional
-            Carbon dioxide of the air, if the tub has come to rest with it.
         """
         tipped = self.tipped_g(grams)
         bath = self.setting.bath.with_activator(tipped, self.setting.per_gram)
-        return np.asarray(bath.solve(pco2_ppm=pco2_ppm).ph)
+        return np.asarray(bath.solve().ph)
 
     def judged(self, grams: ArrayLike) -> Bath:
         """The possible tubs, and as the last one the tub as read, after the same grams.
@@ -129,6 +129,8 @@ class Possible:
             water_kg=both(tubs.water_kg, read.water_kg),
             temperature_c=both(tubs.temperature_c, read.temperature_c),
             strengths={},
+            # The emptiest air is the careful end: it leads furthest.
+            air_co2_ppm=both(tubs.air_co2_ppm, typical("room_air_co2").low or read.air_co2_ppm),
         )
         here = self.read.per_gram
         per_gram = {name: both(one, here[name]) for name, one in self.setting.per_gram.items()}
@@ -213,7 +215,8 @@ def possible_tubs(
     vary independently, with the spread of the instrument that read them: alkalinity and pH normally
     (alkalinity folded at nothing, so that a strip that reads 0 may hide some, and wider above the
     last step of a strip, which means that or more), the others log-normally. The scale and the
-    constants of equilibrium act on the dose.
+    constants of equilibrium act on the dose. The share of the gas that leaves while the tub fills
+    and the air of the room have their best, low and high value as median and ends of nine in ten.
 
     Parameters
     ----------
@@ -241,7 +244,17 @@ def possible_tubs(
     # A strong brew is a sour brew.
     sourness = _log_normal(_own_acid(inputs), normal[:, QUANTITIES.index("pigment")])
     hardness = _log_normal(spread.hardness, normal[:, QUANTITIES.index("hardness")])
-    truth = Truth(alkalinity, volume, purity, pigment, tap_ph, own_acid=sourness, hardness=hardness)
+    truth = Truth(
+        alkalinity,
+        volume,
+        purity,
+        pigment,
+        tap_ph,
+        own_acid=sourness,
+        hardness=hardness,
+        gas_lost=gas_lost_filling(normal[:, QUANTITIES.index("gas_lost")]),
+        air_co2_ppm=room_air_co2_ppm(normal[:, QUANTITIES.index("air_co2")]),
+    )
     setting = assemble(inputs, truth)
     return Possible(
         read=assemble(inputs),
@@ -371,6 +384,28 @@ def _strength_sd(colour: ColourInputs) -> float:
     if colour.strength_measured:
         return 0.0
     return colourant(colour.name).strength_sd
+
+
+def gas_lost_filling(normal: Array) -> Array:
+    """Share of the gas beyond that of the air that leaves a tap's water, by normal numbers."""
+    from scipy.special import expit, logit
+
+    return np.asarray(expit(_between("gas_lost_filling", normal, logit)))
+
+
+def room_air_co2_ppm(normal: Array) -> Array:
+    """Carbon dioxide of the air of bathrooms, by normal numbers [ppm]."""
+    return np.asarray(np.exp(_between("room_air_co2", normal, np.log)))
+
+
+def _between(key: str, normal: Array, scale: Callable[[float], float]) -> Array:
+    """A typical value with normal sides of their own, on a scale."""
+    one = typical(key)
+    low, best, high = (
+        float(scale(end)) for end in (one.low or one.value, one.value, one.high or one.value)
+    )
+    sd = np.where(normal > 0, high - best, best - low) / (0.5 * NINE_IN_TEN)
+    return np.asarray(best + sd * normal)
 
 
 def _log_normal(relative_sd: float, normal: Array) -> Array:

@@ -15,7 +15,6 @@ from dosing.effects.shelf import Shelf
 from dosing.effects.task import PH_STEP, Field
 from dosing.inputs import RecipeInputs
 from dosing.planner import colour_path, turns
-from dosing.pouring import AIR_CO2_PPM
 from dosing.uncertainty import both_sides, possible_tubs
 
 Array = NDArray[np.float64]
@@ -93,9 +92,7 @@ def _reach(inputs: RecipeInputs, parts: Mapping[str, float]) -> Reach | None:
     nodes = np.unique(np.round(np.linspace(0, len(path.ph) - 1, FIELD_NODES)).astype(int))
     grams = path.grams[nodes][:, None]
     tubs = possible.judged(grams)
-    closed, aired = (
-        np.stack(both_sides(tubs.solve(pco2_ppm=air).ph)) for air in (None, AIR_CO2_PPM)
-    )
+    closed, aired = (np.stack(both_sides(one.ph)) for one in (tubs.solve(), tubs.at_rest()))
     reserve = tubs.acid_reserve_meq_l()
     lowest, highest = np.minimum(closed[0], aired[0]), np.maximum(closed[1], aired[1])
     return Reach(

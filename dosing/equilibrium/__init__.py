@@ -2,7 +2,12 @@
 
 from dosing.equilibrium.activity import ACTIVITY_MODELS, DEFAULT_ACTIVITY_MODEL
 from dosing.equilibrium.chalk import CALCITE, Settled, settle_chalk
-from dosing.equilibrium.constants import constant, kelvin, water_density_kg_l
+from dosing.equilibrium.constants import (
+    constant,
+    dissolved_co2,
+    kelvin,
+    water_density_kg_l,
+)
 from dosing.equilibrium.solve import (
     PHS,
     TEMPERATURES_C,
@@ -41,6 +46,7 @@ __all__ = [
     "carbon_from_alkalinity",
     "component_names",
     "default_air_co2_ppm",
+    "dissolved_co2",
     "kelvin",
     "mass_for_ph",
     "settle_chalk",

@@ -122,6 +122,21 @@ def published_function(name: str) -> Array:
     raise DataError(f"data/equilibrium/temperature_functions.csv has no function {name!r}")
 
 
+def dissolved_co2(pco2_ppm: ArrayLike, temperature_c: ArrayLike) -> Array:
+    """Carbon dioxide that dilute water holds at rest with air, by Henry's law [mol/kg].
+
+    Parameters
+    ----------
+    pco2_ppm : array_like
+        Carbon dioxide of the air [ppm].
+    temperature_c : array_like
+        [°C].
+    """
+    henry = published_function("carbon-dioxide-solubility")
+    log_k = np.tensordot(henry, temperature_basis(temperature_c), axes=1)
+    return np.asarray(10.0**log_k * np.asarray(pco2_ppm, dtype=np.float64) * 1e-6)
+
+
 def integrated_vant_hoff(log_k: float, dh_kj_mol: float, dcp_j_mol_k: float) -> Array:
     """Coefficients of log K from its value at 25 °C, an enthalpy and a heat capacity.
 

@@ -16,7 +16,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from dosing.assembly import Setting, Truth, assemble
 from dosing.bath import surfactant_pka
-from dosing.equilibrium import default_air_co2_ppm, solve, water_density_kg_l
+from dosing.equilibrium import dissolved_co2, solve, water_density_kg_l
 from dosing.inputs import RecipeInputs
 from dosing.product import foam_bath_totals
 from dosing.trade_values import reading_spread, typical
@@ -186,7 +186,7 @@ class JarModel:
         self.pigments = () if kind == "ph" else _pigments(jar.inputs)
         self.names = tuple(self._names())
         self.index = {name: place for place, name in enumerate(self.names)}
-        self._air = _carbon_dioxide_of_air(jar.temperature_c)
+        self._air = float(dissolved_co2(typical("room_air_co2").value, jar.temperature_c))
 
     def _names(self) -> list[Name]:
         water_and_acid = ("alkalinity", "ph", "hardness", "scale", "purity")
@@ -216,7 +216,13 @@ class JarModel:
         """Buffer of the foam bath over the expected one."""
         return np.asarray(np.exp(self.product_sd * self._of(numbers, "product")))
 
-    def _setting(self, inputs: RecipeInputs, numbers: Array, volume: ArrayLike = 1.0) -> Setting:
+    def _setting(
+        self,
+        inputs: RecipeInputs,
+        numbers: Array,
+        volume: ArrayLike = 1.0,
+        gas_lost: float | None = None,
+    ) -> Setting:
         """A tub of these numbers; batch shape that of the numbers without their last axis."""
         truth = Truth(
             alkalinity_meq_l=self.alkalinity_meq_l(numbers),
@@ -224,6 +230,7 @@ class JarModel:
             purity=np.exp(self.purity_sd * self._of(numbers, "purity")),
             tap_ph=self.ph_sd * self._of(numbers, "ph"),
             hardness=np.exp(self.hardness_sd * self._of(numbers, "hardness")),
+            gas_lost=gas_lost,
         )
         setting = assemble(inputs, truth)
         if inputs.foam_bath is None:
@@ -241,7 +248,8 @@ class JarModel:
     def jar_ph(self, numbers: Array, added: Array) -> Array:
         """PH in the jar, shape (..., steps), for numbers (..., n) and totals added (..., steps)."""
         inputs = replace(self.jar.inputs, water_temperature_c=self.jar.temperature_c)
-        setting = self._setting(inputs, numbers)
+        # A jar is filled gently; what its stirring drives out follows below.
+        setting = self._setting(inputs, numbers, gas_lost=0.0)
         titrant = self.titrant
         scale = np.exp(self.scale_sd * self._of(numbers, "scale"))
         if titrant.same_powder:
@@ -351,13 +359,6 @@ def _foam_bath_moles(
 ) -> dict[str, Array]:
     grams = amount_ml * typical("foam_bath_density").value
     return dict(foam_bath_totals(grams, ph, titratable).totals)
-
-
-@cache
-def _carbon_dioxide_of_air(temperature_c: float) -> float:
-    """Free carbon dioxide of water at rest with the air [mol/kg]."""
-    at_rest = solve({"Na": 1e-3, "Cl": 1e-3}, temperature_c, pco2_ppm=default_air_co2_ppm())
-    return float(at_rest.molality["CO2"])
 
 
 def _pigments(inputs: RecipeInputs) -> tuple[Colourant, ...]:

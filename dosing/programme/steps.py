@@ -41,7 +41,7 @@ from dosing.planner import (
     step_for,
     turns,
 )
-from dosing.pouring import AIR_CO2_PPM, Pouring, pour_at_once, with_chalk, worst_level
+from dosing.pouring import Pouring, pour_at_once, with_chalk, worst_level
 from dosing.powders import Blend, per_gram
 from dosing.programme.stages import Programme, Stage
 from dosing.programme.way_back import SODA, Return, soda_back
@@ -179,7 +179,7 @@ class _Programme:
         cautions = tuple(sorted(found_all, key=lambda one: -LEVELS.index(one.level)))
         forbidden = pour_forbidden(cautions)
         bath = self.start.setting.bath
-        aired = bath.solve(pco2_ppm=AIR_CO2_PPM)
+        aired = bath.at_rest()
         return Programme(
             title=self.inputs.title,
             before_ph=float(before.ph),
@@ -366,7 +366,7 @@ class _Programme:
     def _gas_litres(self) -> float:
         """Carbon dioxide that the tub, as it is, can still give off [L]."""
         bath = self._bath()
-        at_rest = bath.solve(pco2_ppm=AIR_CO2_PPM).equilibrium
+        at_rest = bath.at_rest().equilibrium
         carbonates = [k for k, one in enumerate(at_rest.system.species) if one.ligand == "C"]
         kept = float(np.sum(at_rest.species_molality[carbonates]))
         moles = (float(bath.totals.get("C", np.zeros(()))) - kept) * float(bath.water_kg)
@@ -376,7 +376,7 @@ class _Programme:
         self, name: str, found: _Found, last: SeenColour, start: SeenColour, gas_before: float
     ) -> tuple[Stage, float]:
         bath, view = self._bath(), self.start.setting.view
-        closed, aired = bath.solve(), bath.solve(pco2_ppm=AIR_CO2_PPM)
+        closed, aired = bath.solve(), bath.at_rest()
         seen, later = closed.seen(view), aired.seen(view)
         gas = self._gas_litres()
         pouring, parts = found.pouring, dict(found.way.parts)
@@ -402,7 +402,7 @@ class _Programme:
             ph_alkaline_side=max(sides),
             colour=seen,
             colour_airing=later,
-            chalk=chalk_of(closed, aired, view, AIR_CO2_PPM),
+            chalk=chalk_of(closed, aired, view, bath.air_co2_ppm),
             change_delta_e=float(delta_e(last.lab, seen.lab)),
             from_start_delta_e=float(delta_e(start.lab, later.lab)),
             level=LEVELS[pouring.level],
@@ -475,7 +475,7 @@ def _matched(path: Path, wish: Wish, ahead: NDArray[np.bool_]) -> Match:
 def _gas_pressure_atm(closed: SolvedBath, aired: SolvedBath) -> float:
     """Pressure of the gas in a closed bath, by what it holds at rest with the air."""
     held, at_rest = (float(np.asarray(one.equilibrium.molality["CO2"])) for one in (closed, aired))
-    return held / at_rest * AIR_CO2_PPM * 1e-6
+    return held / at_rest * float(np.asarray(closed.bath.air_co2_ppm)) * 1e-6
 
 
 def _distance(match: Match) -> float:

@@ -19,7 +19,7 @@ from dosing.bath import Bath, colour_at
 from dosing.powders import per_gram
 from dosing.timeline.dissolving import taken
 from dosing.timeline.moments import HOUR_S
-from dosing.timeline.open_tub import leaving, seconds_for
+from dosing.timeline.open_tub import foam_slows, leaving, seconds_for
 from dosing.trade_values import typical
 from indicator.appearance import SeenColour, delta_e
 
@@ -111,8 +111,11 @@ class _Course:
         since = np.maximum(course.constants[tubs, first] - course.constants[tubs, quiet], 0.0)
         constants = np.where(np.any(like, axis=-1), since, np.inf)
         warm = float(poured.temperature_c)
+        slowed = foam_slows(poured).value
         self.moved_s, self.alone_s = (
-            seconds_for(constants, taken("transfer_cm_h", way).value, warm, setting.depth_cm)
+            seconds_for(
+                constants, slowed * taken("transfer_cm_h", way).value, warm, setting.depth_cm
+            )
             for way in ("moved", "still")
         )
 

@@ -20,9 +20,10 @@ from dosing.chalk import chalk_of
 from dosing.equilibrium import Equilibrium
 from dosing.inputs import RecipeInputs
 from dosing.jugs import fill_jugs, most_dissolved_g
-from dosing.pouring import AIR_CO2_PPM, gentlest_ph
+from dosing.pouring import gentlest_ph
 from dosing.powders import Blend, per_gram, powder
 from dosing.timeline.dissolving import (
+    Taken,
     dissolving,
     has_grains,
     seconds_to_dissolve,
@@ -30,10 +31,10 @@ from dosing.timeline.dissolving import (
     usual_grain,
 )
 from dosing.timeline.moments import look_interval_s, span, told_and_worked
-from dosing.timeline.open_tub import co2_per_second, temperature_after
+from dosing.timeline.open_tub import co2_per_second, foam_slows, temperature_after
 from dosing.timeline.records import Jug, LocalExtreme, Manner, PourAt, Timeline
 from dosing.timeline.zones import POUR_ZONE, REST, Courses, Portioned, leave_to_air, spread_powder
-from dosing.trade_values import typical
+from dosing.trade_values import Typical, typical
 from indicator.appearance import SeenColour, delta_e
 from indicator.notes import Note, Value
 from indicator.tables import DataError, read_table
@@ -50,6 +51,8 @@ _ENDS = {
     "grain": ("value", "low", "high", "high"),
     "pour": ("value", "low", "high", "high"),
     "transfer": ("value", "low", "high", "low"),
+    "foam": ("value", "low", "high", "low"),
+    "air": ("value", "high", "low", "high"),
     "loss": ("value", "low", "high", "value"),
 }
 """Which end of each doubtful number a way takes, in the order of the ways."""
@@ -126,12 +129,13 @@ class _Followed:
             self.moments_s,
             float(setting.bath.temperature_c),
         )
+        self.air_ppm = _row_ends("air", typical("room_air_co2"))
         self.temperature_c = self._temperature()
         self.carbon_lost, self.settled = self._carbon()
         self.solved = self._solved(self._carbon_left())
         self.ph = np.asarray(self.solved.ph)
         self.closed = self._all_in().solve()
-        self.open = self._all_in().solve(pco2_ppm=AIR_CO2_PPM)
+        self.open = self._all_in().at_rest()
 
     def _portioned(self, name: str) -> Portioned:
         mass = self.parts[name] * np.broadcast_to(self.grams, (len(self.jug_l), len(self.grams)))
@@ -198,9 +202,11 @@ class _Followed:
         bath = self.setting.bath
         totals = {n: np.broadcast_to(v, _AIR_GRID_C.shape) for n, v in bath.totals.items()}
         warm = replace(bath, totals=totals, temperature_c=_AIR_GRID_C)
-        at_rest = warm.solve(pco2_ppm=AIR_CO2_PPM).equilibrium.molality["CO2"]
+        at_rest = warm.at_rest().equilibrium.molality["CO2"]
         logarithm = np.interp(self.temperature_c, _AIR_GRID_C, np.log(at_rest))
-        return np.asarray(np.exp(logarithm))
+        # Dissolved gas and air are in proportion.
+        rooms = self.air_ppm / np.asarray(bath.air_co2_ppm)
+        return np.asarray(np.exp(logarithm) * rooms[:, None])
 
     def _leaving_per_second(self) -> Array:
         """Shape (ways, moments) [1/s]: moved while it is stirred and with someone in it."""
@@ -212,7 +218,8 @@ class _Followed:
         stirred = still if self.manner.stir == "still" else moved
         until = self.poured_s[-1] + self.courses.mixed_s
         velocity = np.where(self.moments_s < until[:, None], stirred[:, None], bathed[:, None])
-        return co2_per_second(velocity, self.temperature_c, self.setting.depth_cm)
+        slowed = velocity * _row_ends("foam", foam_slows(self.setting.bath))[:, None]
+        return co2_per_second(slowed, self.temperature_c, self.setting.depth_cm)
 
     def _all_in(self) -> Bath:
         return self.setting.bath.with_activator(float(np.sum(self.grams)), self.setting.per_gram)
@@ -263,7 +270,7 @@ class _Followed:
             before=seen_before,
             closed_ph=float(self.closed.ph),
             open_ph=float(self.open.ph),
-            chalk=chalk_of(self.closed, self.open, self.setting.view, AIR_CO2_PPM),
+            chalk=chalk_of(self.closed, self.open, self.setting.view, self.setting.bath.air_co2_ppm),
             lowest_local=extreme,
             turned_after_s=self._turned_after(whole, seen_before),
             steady_after_s=steady[BEST],
@@ -374,9 +381,14 @@ class _Followed:
         nobody = self.bathers == "nobody"
         moved = still if nobody else taken("transfer_cm_h", "moved")
         depth = self.setting.depth_cm
+        foam = foam_slows(self.setting.bath)
         best, low, high = (
             3600.0 * depth * float(co2_per_second(one, self.setting.bath.temperature_c, depth))
-            for one in (moved.value, still.low if nobody else still.value, moved.high)
+            for one in (
+                moved.value * foam.value,
+                (still.low if nobody else still.value) * foam.low,
+                moved.high * foam.high,
+            )
         )
         code = "assume.time.gas-nobody" if nobody else "assume.time.gas-bather"
         return Note(code, _range(best, low, high))
@@ -401,7 +413,7 @@ class _Followed:
     def _pressure_atm(self) -> float:
         """Highest pressure that the dissolved gas has anywhere."""
         gas = np.asarray(self.solved.molality["CO2"]) / self._gas_of_the_air()[:, None, :]
-        return float(np.max(gas)) * AIR_CO2_PPM * 1e-6
+        return float(np.max(gas * self.air_ppm[:, None, None])) * 1e-6
 
     def _cautions(self, extreme: LocalExtreme, reason: str | None) -> tuple[Caution, ...]:
         """What the water near the pour means for bathers."""
@@ -434,7 +446,11 @@ def _range(best: float, low: float, high: float) -> dict[str, Value]:
 
 def _ends(name: str, row: str, way: str = "any") -> Array:
     """A doubtful number in each of the ways, shape (ways,)."""
-    return np.array([getattr(taken(row, way), end) for end in _ENDS[name]])
+    return _row_ends(name, taken(row, way))
+
+
+def _row_ends(name: str, row: Taken | Typical) -> Array:
+    return np.array([getattr(row, end) for end in _ENDS[name]], dtype=np.float64)
 
 
 def _courses(tub_l: float, manner: Manner) -> Courses:

@@ -8,9 +8,9 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from dosing.bath import Bath
-from dosing.equilibrium import default_air_co2_ppm, kelvin, water_density_kg_l
+from dosing.equilibrium import kelvin, water_density_kg_l
 from dosing.equilibrium.constants import constant
-from dosing.timeline.dissolving import taken
+from dosing.timeline.dissolving import Taken, taken
 
 Array = NDArray[np.float64]
 
@@ -58,6 +58,12 @@ def co2_per_second(
         _SCHMIDT_OF_VELOCITIES / schmidt_co2(temperature_c)
     )
     return np.asarray(velocity / _SECONDS_PER_HOUR / np.asarray(depth_cm, dtype=np.float64))
+
+
+def foam_slows(bath: Bath) -> Taken:
+    """Transfer velocity over that of a tub without foam bath: surfactants slow it."""
+    foaming = any(np.any(np.asarray(one) > 0.0) for one in bath.surfactants_g_l.values())
+    return taken("foam_transfer", "foam" if foaming else "none")
 
 
 def temperature_after(
@@ -118,8 +124,8 @@ def leaving(bath: Bath) -> Leaving:
     bath : Bath
         The tubs, as warm as they stay.
     """
-    pco2 = default_air_co2_ppm()
-    at_rest = bath.solve(pco2_ppm=pco2).equilibrium
+    pco2 = np.asarray(bath.air_co2_ppm, dtype=np.float64)[..., None]
+    at_rest = bath.at_rest().equilibrium
     carbonates = [k for k, one in enumerate(at_rest.system.species) if one.ligand == "C"]
     kept = np.sum(at_rest.species_molality[carbonates], axis=0)[..., None]
     in_air = np.asarray(at_rest.molality["CO2"])[..., None]
