@@ -163,10 +163,12 @@ def test_wish_on_the_other_side_of_the_start_is_told_so() -> None:
 
 
 def test_dose_is_offered_where_the_untouched_tub_is_what_the_cautions_forbid() -> None:
-    """10 meq/L goes to pH 9.2 once its gas has left, past a child's 9.0; with acid it does not."""
+    """Softened 12 meq/L goes to pH 9.1 once its gas has left, past a child's 9.0; with acid not."""
     hard = replace(
         SOAK,
-        water=WaterReadings(alkalinity_meq_l=10.0, ph=7.6, instrument="water-report"),
+        water=WaterReadings(
+            alkalinity_meq_l=12.0, ph=7.6, hardness_mmol_l=0.2, instrument="water-report"
+        ),
         wish=WishInputs(bathers="child", child_age_years=8.0, target="4.8"),
     )
     plan = make_plan(hard)

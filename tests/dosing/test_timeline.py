@@ -370,7 +370,8 @@ def test_gas_that_leaves_one_tub_agrees_with_phreeqc_too() -> None:
         totals = {name: np.array(float(row[name])) for name in ("Ca", "Mg", "Na", "Cl", "C")}
         totals["citrate"] = np.array(float(row["citrate"]))
         warm = np.array(float(row["temperature_c"]))
-        found = leaving(Bath(totals, np.ones(()), np.ones(()), warm, {}))
+        one = np.ones(())
+        found = leaving(Bath(totals, one, one, warm, {}, {}, default_air_co2_ppm()))
         ours = np.interp(wanted, found.constants, found.ph)
         theirs = [float(row[f"ph_after_{one:g}"]) for one in wanted]
         assert ours == pytest.approx(theirs, abs=0.03)
