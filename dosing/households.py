@@ -9,7 +9,6 @@ import numpy as np
 
 from dosing.assembly import Truth, assemble
 from dosing.cautions import LEVELS, Caution, bath_level, judged_bathers, too_sour_elsewhere
-from dosing.equilibrium import default_air_co2_ppm
 from dosing.inputs import RecipeInputs, TubInputs
 from dosing.records import Sight, Wish
 from dosing.trade_values import typical
@@ -20,7 +19,6 @@ from indicator.words import change_level, matches_word
 
 OWN = "own"
 """Name, water and size of the maker's own home."""
-AIR_CO2_PPM = default_air_co2_ppm()
 TURNS, DOES_NOT_TURN, TOO_SOUR = "turns", "does not turn", "too sour"
 
 
@@ -109,7 +107,7 @@ def elsewhere(inputs: RecipeInputs, grams: float, accepted: int) -> tuple[Cautio
     whole = replace(in_tub(inputs, float(volumes_l[0])), water=readings)
     setting = assemble(whole, Truth(volume=volumes_l / volumes_l[0]))
     bath = setting.bath.with_activator(grams, setting.per_gram)
-    ph = [bath.solve(pco2_ppm=air).ph for air in (None, AIR_CO2_PPM)]
+    ph = [one.ph for one in (bath.solve(), bath.at_rest(emptiest=True))]
     levels = bath_level(np.stack(ph), bath.acid_reserve_meq_l(), bathers).max(axis=0)
     return too_sour_elsewhere(levels, ph[0], accepted)
 

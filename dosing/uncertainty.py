@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from dosing.assembly import Setting, Truth, assemble, hardness_open, sour_meq, water_l
-from dosing.bath import Bath
+from dosing.bath import Bath, emptiest_air_ppm
 from dosing.inputs import ColourInputs, RecipeInputs, TubInputs
 from dosing.own_acid import own_acid
 from dosing.powders import Blend, purity_spread
@@ -130,7 +130,7 @@ class Possible:
             temperature_c=both(tubs.temperature_c, read.temperature_c),
             strengths={},
             # The emptiest air is the careful end: it leads furthest.
-            air_co2_ppm=both(tubs.air_co2_ppm, typical("room_air_co2").low or read.air_co2_ppm),
+            air_co2_ppm=both(tubs.air_co2_ppm, emptiest_air_ppm()),
         )
         here = self.read.per_gram
         per_gram = {name: both(one, here[name]) for name, one in self.setting.per_gram.items()}

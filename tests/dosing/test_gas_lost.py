@@ -54,7 +54,7 @@ def test_a_tub_starts_above_the_tap_by_what_half_its_gas_makes() -> None:
 
     def off(left: float) -> float:
         carbonate = left + alkalinity - carbon
-        return left * carbonate - gas * full / half**2 * (alkalinity - 2.0 * carbonate) ** 2
+        return float(left * carbonate - gas * full / half**2 * (alkalinity - 2.0 * carbonate) ** 2)
 
     left = float(brentq(off, 0.2 * gas, gas))
     bicarbonate = alkalinity - 2.0 * (left + alkalinity - carbon)
@@ -84,7 +84,7 @@ def test_water_in_balance_with_the_room_keeps_its_ph() -> None:
 
 def test_what_is_drawn_has_the_stated_ends() -> None:
     tubs = possible_tubs(tap(), count=2048)
-    air = np.quantile(tubs.setting.bath.air_co2_ppm, (0.05, 0.5, 0.95))
+    air = np.quantile(np.asarray(tubs.setting.bath.air_co2_ppm), (0.05, 0.5, 0.95))
     np.testing.assert_allclose(air, (600.0, 1000.0, 2000.0), rtol=0.02)
     ends = np.array([-1.645, 0.0, 1.645])
     np.testing.assert_allclose(gas_lost_filling(ends), (0.2, 0.52, 0.8), atol=1e-9)
