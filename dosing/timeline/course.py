@@ -270,7 +270,9 @@ class _Followed:
             before=seen_before,
             closed_ph=float(self.closed.ph),
             open_ph=float(self.open.ph),
-            chalk=chalk_of(self.closed, self.open, self.setting.view, self.setting.bath.air_co2_ppm),
+            chalk=chalk_of(
+                self.closed, self.open, self.setting.view, self.setting.bath.air_co2_ppm
+            ),
             lowest_local=extreme,
             turned_after_s=self._turned_after(whole, seen_before),
             steady_after_s=steady[BEST],
