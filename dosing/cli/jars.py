@@ -108,6 +108,9 @@ def run_jar(asked: Asked, *, as_json: bool) -> int:
     model = JarModel(inputs, jar, titrant, readings.kind, readings.shared_sd, view)
     if kind == "photo" and len(readings.added) == 1:
         return _first_picture(model, readings, as_json=as_json)
+    if unit not in DRY and asked.solution is None:
+        # Half the strength taken for all of it would double the dose.
+        raise InputError(say("jar.error.solution-missing", {"unit": unit}), "solution")
     from dosing.jar.answer import jar_test
 
     answer = jar_test(
@@ -315,7 +318,7 @@ def _instructed(inputs: RecipeInputs, asked: Asked, recipe: Path | None, *, as_j
         percent=_percent(told.solution),
         colour_times=_times(told),
         view=_view(told),
-        command=_command(told, recipe, by),
+        command=_command(_with_strength(told, unit), recipe, by),
         syringe=None if unit == "mL" else _titrant(inputs, by_ml, "mL")[0],
     )
     if asked.picture is not None:
@@ -397,6 +400,13 @@ def _good_weighings(percent: float) -> tuple[str, ...]:
     if percent >= jar_value("stock_percent"):
         return (stock,)
     return (stock, f"{jar_value('stock_taken'):g} g")
+
+
+def _with_strength(told: Asked, unit: str) -> Asked:
+    """With the strength that the series will be asked for."""
+    if unit in DRY:
+        return told
+    return replace(told, solution=told.solution or f"{_percent(None):g} %")
 
 
 def _command(told: Asked, recipe: Path | None, by: str) -> str:

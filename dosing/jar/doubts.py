@@ -22,8 +22,14 @@ TOLD = ("alkalinity", "ph", "scale", "offset", "gas")
 OF_PIGMENT = ("strength", "gain", "pka", "height")
 """Numbers of colours; where one of them contradicts, the colours or where they were read are
 wrong."""
-FIRST = ("series", "pigment", "offset", "ph", "scale", "alkalinity", "gas")
+FIRST = ("series", "pigment", "offset", "ph", "strength", "scale", "alkalinity", "gas")
 """What is checked in which order: the quickest first, and the acid before the water."""
+OTHER_STRENGTH = 2.0
+"""How many times as strong, or as weak, an acid of another strength is taken to be."""
+OF_A_SOLUTION = ("mL", "drops")
+"""Units whose acid has a strength that somebody mixed."""
+LEAST_SHARE = 0.05
+"""Of the alkalinity as read, below which a jar told none."""
 LITTLE_TOLD = 0.8
 """Share of the width from which a series has told little."""
 PASSED_BY = 0.2
@@ -77,10 +83,14 @@ def doubts_of(
     if apart:
         warnings.append(Note("jar.warn.apart", values, "series"))
     warnings += [Note(f"jar.warn.contradicts-{what}", values, "series") for what in against]
+    other = _other_strength(model, found)
+    values["half_or_twice"] = say(f"jar.taken.{other or 'half'}")
+    if other is not None:
+        warnings.append(Note("jar.warn.other-strength", values, "solution"))
     warnings += _not_passed(model, found, readings, target_ph)
     if _width(per_litre) > LITTLE_TOLD * _width(per_litre_before):
         warnings.append(Note("jar.warn.little-told", {}, "series"))
-    wrong = {*against, *(("series",) if apart else ())}
+    wrong = {*against, *(("series",) if apart else ()), *(("strength",) if other else ())}
     check = (Note(f"jar.first.{what}", values, "series") for what in FIRST if what in wrong)
     return Doubts(worst is None, worst, tuple(warnings), tuple(check))
 
@@ -93,6 +103,35 @@ def _contradicted(found: Fit) -> list[str]:
     of_pigment = [k for k, name in enumerate(found.names) if name[0] in OF_PIGMENT]
     moved = np.abs(found.numbers[of_pigment]).max(initial=0.0)
     return [*against, *(["pigment"] if moved > far else [])]
+
+
+def _other_strength(model: JarModel, found: Fit) -> str | None:
+    """``"half"`` or ``"twice"`` where acid of such a strength explains a series far better.
+
+    A series tells alkalinity over strength of the acid, and nothing of the two apart. So what it
+    moved them by, in squares of standard deviations, is held against what would be left to move
+    with acid of the other strength; ``other_strength`` of ``jar_test.csv`` is how much better that
+    must be.
+    """
+    if model.titrant.unit not in OF_A_SOLUTION:
+        return None
+    spreads = {
+        "alkalinity": model.alkalinity_sd / max(model.alkalinity, model.alkalinity_sd),
+        "scale": -model.scale_sd,
+        "purity": -model.purity_sd,
+    }
+    moved = {
+        what: float(found.numbers[place])
+        for place, (what, *_) in enumerate(found.names)
+        if what in spreads
+    }
+    apart = sum(spreads[what] * by for what, by in moved.items() if what != "alkalinity")
+    level = alkalinity(model, found)
+    apart += float(np.log(max(level.best, LEAST_SHARE * level.prior_best) / level.prior_best))
+    left = (abs(apart) - np.log(OTHER_STRENGTH)) ** 2 / sum(one**2 for one in spreads.values())
+    if sum(by**2 for by in moved.values()) - left <= jar_value("other_strength"):
+        return None
+    return "half" if apart > 0 else "twice"
 
 
 def _apart(found: Fit) -> bool:

@@ -20,7 +20,7 @@ from indicator.optics import jar_view
 Run = Callable[..., tuple[int, str, str]]
 
 DEMO = Path(__file__).parents[2] / "data" / "demo" / "evening_soak_jar.csv"
-MADE = ("--weighed", "30 g", "--weighed", "50 g", "--jar", "1000 g")
+MADE = ("--solution", "1 %", "--weighed", "30 g", "--weighed", "50 g", "--jar", "1000 g")
 STEPS = ("--step", "0: 8.3", "--step", "8: 6.4", "--step", "12: 5.8")
 KEYS = {
     "title", "by", "unit", "target", "target_ph", "reached", "target_met", "dose_held_back",
@@ -30,7 +30,7 @@ KEYS = {
     "volume_l", "volume_share", "ph_before", "ph_acid_side", "ph_alkaline_side",
     "ph_acid_side_airing", "ph_alkaline_side_airing", "steps", "consistent", "worst_step",
     "scatter", "next_additions", "next_additions_ml", "not_for_bathing", "cautions", "notes",
-    "warnings",
+    "warnings", "verdicts",
 }  # fmt: skip
 
 
@@ -130,10 +130,9 @@ pigment = "butterfly-pea"
 amount = "400 mL"
 strength = "2 %"
 """
-CONTRADICTING = tuple(
-    word
-    for step in ("0: 7.8", "5: 7.2", "10: 6.8", "20: 6.3", "30: 5.8", "40: 5.0")
-    for word in ("--step", step)
+CONTRADICTING = (
+    *("--step", "0: 7.8", "--step", "5: 7.2", "--step", "10: 6.8"),
+    *("--step", "20: 6.3", "--step", "30: 5.8", "--step", "40: 5.0", "--solution", "1 %"),
 )
 
 
@@ -150,7 +149,8 @@ def test_a_series_that_contradicts_the_recipe_holds_the_dose_back(
     code, out, err = huedose("jar", medium, "--by", "meter", *CONTRADICTING)
     assert (code, err) == (3, "")
     lines = out.splitlines()
-    assert lines[1].startswith("Do not pour yet; check this first. Read the tap water's")
+    assert lines[1].startswith("Do not pour yet; check this first. Check the strength of")
+    assert "Read the tap water's alkalinity" in " ".join(out.split())
     assert "Would be 18 g of citric acid" in out
     for never in ("Aim for", "never more than", "Dissolve it", "In portions", "ok:"):
         assert never not in out, never
@@ -163,7 +163,8 @@ def test_a_series_that_contradicts_the_recipe_holds_the_dose_back(
     assert found["dose_held_back"] is True
     assert found["pours_g"] == []
     checks = [one["code"] for one in found["check_first"]]
-    assert checks == ["jar.first.alkalinity"]
+    # Acid of half the strength would explain it as well, and is quicker to check.
+    assert checks == ["jar.first.strength", "jar.first.alkalinity"]
     assert "jar.warn.contradicts-alkalinity" in {note["code"] for note in found["warnings"]}
     assert all(one["level"] != "ok" for one in found["cautions"])
 
@@ -445,7 +446,7 @@ def test_instructions_are_laid_out_and_can_be_printed(huedose: Run, tmp_path: Pa
         ((*STEPS, "--by", "strip"), "undyed twin"),
         ((*STEPS, "--by", "drop-kit"), "undyed twin"),
         ((*STEPS, "--by", "colour"), "the readings are pH"),
-        (("--step", "0: 8.3", "--by", "meter"), "1 different"),
+        (("--step", "0: 8.3", "--by", "meter", *MADE), "1 different"),
         (("--step", "nan: 8", "--step", "4: 7", "--by", "meter"), "'nan'"),
         (("--step", "-1: 8", "--step", "4: 7", "--by", "meter"), "'-1'"),
         (("--step", "0: nan", "--step", "4: 7", "--by", "meter"), "Reading 1"),
@@ -469,7 +470,7 @@ def test_instructions_are_laid_out_and_can_be_printed(huedose: Run, tmp_path: Pa
         ((*STEPS, "--by", "meter", "--colour-times", "0"), "colour-times"),
         ((*STEPS, "--by", "meter", "--plain", "--with-foam"), "keep one"),
         (("--step", "0: blue", "--step", "4: blue", "--plain"), "--plain"),
-        ((*STEPS, "--by", "meter", "--target", "tartan"), "target"),
+        ((*STEPS, "--by", "meter", *MADE, "--target", "tartan"), "target"),
         ((*STEPS, "--by", "meter", "--demo", "99"), "99"),
         ((*STEPS, "--by", "meter", "--picture", "jar.png"), "--instructions"),
         (("nowhere.csv", "--by", "meter"), "nowhere.csv"),
@@ -525,7 +526,7 @@ def test_portions_of_a_jar_are_poured_as_carefully_as_those_of_a_plan(
         encoding="utf-8",
     )
     steps = ("--step", "0: #82C3E5", "--step", "13: #89C2E8", "--step", "24: #99B8E9")
-    code, out, _ = huedose("jar", path, *steps, "--colour-times", "3")
+    code, out, _ = huedose("jar", path, *steps, "--solution", "1 %", "--colour-times", "3")
     flat = " ".join(out.split())
     assert code == 0
     assert re.search(r"Before anyone gets in, in portions of \d+ g, \d+ g", flat)
@@ -538,6 +539,16 @@ def test_portions_of_a_jar_are_poured_as_carefully_as_those_of_a_plan(
     _, out, _ = huedose("jar", DEMO, "--by", "meter", *MADE)
     flat = " ".join(out.split())
     assert re.search(r'alkalinity = "2\.\d\d meq/L" and instrument = "jar test"', flat)
+
+
+def test_the_strength_of_the_acid_is_asked_for(huedose: Run) -> None:
+    without = [one for one in MADE if one not in ("--solution", "1 %")]
+    code, out, err = huedose("jar", DEMO, "--by", "meter", *without)
+    assert (code, out, err.count("\n")) == (2, "", 1)
+    assert "solution is not given, but the acid was added in mL" in err
+    for unit, asked in (("mL", True), ("drops", True), ("g", False)):
+        _, out, _ = huedose("jar", "--instructions", "--by", "meter", "--unit", unit, "--json")
+        assert ("--solution" in json.loads(out)["command"]) == asked
 
 
 def test_instructions_do_not_swallow_a_series(huedose: Run) -> None:

@@ -25,7 +25,10 @@ WARM = np.array([0.95, 0.85, 0.65])
 """Linear share of a white that a warm lamp leaves in red, green and blue."""
 TOTALS = np.array([0.0, 3, 6, 8, 9, 10, 11, 12, 13, 14, 27, 32, 38, 45])
 WHITE, LIQUID = ("--white", "10,10,60,40"), ("--liquid", "110,70,40,60")
-TESTED = ("--by", "photograph", "--colour-times", "3", "--weighed", "30 g", "--weighed", "50 g")
+TESTED = (
+    *("--by", "photograph", "--colour-times", "3", "--solution", "1 %"),
+    *("--weighed", "30 g", "--weighed", "50 g"),
+)
 MORE_ALKALINE = 0.25
 """Of the water in the pictures than its report says [meq/L]."""
 

@@ -32,6 +32,7 @@ from dosing.jar.model import Jar, JarModel, Readings, Titrant, jar_value, ph_noi
 from dosing.plan import make_plan
 from dosing.recipe import demo_recipe
 from dosing.water import WaterReadings
+from indicator.notes import sentence
 from indicator.optics import jar_view
 
 Array = NDArray[np.float64]
@@ -333,6 +334,27 @@ def test_an_acid_ten_times_weaker_than_written_is_not_believed_quietly(
     codes = {note.code for note in answer.warnings}
     assert codes & {"jar.warn.contradicts-alkalinity", "jar.warn.contradicts-scale"}
     assert "jar.warn.target-not-passed" in codes
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize(("share", "held"), [(0.5, True), (1.0, False)])
+def test_acid_of_half_the_strength_gives_no_dose(share: float, held: bool) -> None:
+    """Acid of 0.5 % given as 1 %, of a water that a strip read and one weighing of 5 g.
+
+    The jar cannot tell it from a water of twice the alkalinity, whose dose would be twice too
+    large; neither the strip nor the scale is moved by more than 2.5 standard deviations.
+    """
+    worlds = worlds_module()
+    model = worlds.model_of(worlds.Case("evening soak", "meter", "5 g", 1.9, 1.1, 7.7))
+    added = np.array([0.0, 4, 8, 12, 16, 20, 26, 32])
+    read = model.predicted(np.zeros(len(model.names)), share * added)
+    noise, shared = ph_noise("meter", np.full(len(added), TARGET))
+    found = answered(model, Readings(added, read, "ph", noise, shared))
+    assert found.held_back == held
+    checks = [note.code for note in found.check_first]
+    assert checks[:1] == (["jar.first.strength"] if held else [])
+    if held:
+        assert "half of what you gave" in sentence(found.check_first[0])
 
 
 def test_a_dose_that_a_caution_forbids_is_not_reached(soak_model: JarModel) -> None:
