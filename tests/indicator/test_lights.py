@@ -251,9 +251,9 @@ def test_the_usual_observer_is_wide_for_a_tub_and_narrow_for_a_vessel() -> None:
 
 def test_no_other_observer_is_taken() -> None:
     for wrong in (0, 3, -2, True):
-        with pytest.raises(ValueError, match=r"observer is .*; accepted are 2 and 10"):
+        with pytest.raises(ValueError, match=r"observer_deg is .*; accepted are 2 and 10"):
             tub_view(25.0, observer_deg=wrong)
-        with pytest.raises(ValueError, match=r"observer is .*; accepted are 2 and 10"):
+        with pytest.raises(ValueError, match=r"observer_deg is .*; accepted are 2 and 10"):
             beaker_view(observer_deg=wrong)
     with pytest.raises(ValueError, match="accepted are 2 and 10"):
         from_spectrum(np.ones_like(WAVELENGTH_NM), "D65", 4)
