@@ -45,7 +45,7 @@ from dosing.jar.model import Array, JarModel, Readings, jar_value
 from dosing.judging import situation_of
 from dosing.jugs import Jugs, jugs_of_pours
 from dosing.planner import Match, Path, colour_path, step_for, turns
-from dosing.pouring import Pouring, most_to_pour, pour_gently
+from dosing.pouring import Pouring, most_to_pour, pour_gently, with_chalk
 from dosing.records import DoseRange, Wish
 from dosing.trade_values import reading_spread
 from dosing.uncertainty import POSSIBLE_TUBS, Possible, possible_tubs
@@ -270,9 +270,10 @@ def _dosed(
     needed = _needed(model, draws(found, len(model.names), POSSIBLE_TUBS, SEED), ph)
     bathers = judged_bathers(model.tub.wish.bathers)
     accepted = JUSTIFY if accept_ph else MIND
-    pouring = pour_gently(
+    clear = pour_gently(
         possible, path, step, lambda: dose.high, bathers, accepted, _instrument(model.tub, by)
     )
+    pouring = with_chalk(possible, clear, bathers)
     tub = assemble(model.tub).bath
     jugs = jugs_of_pours(model.tub.activator.parts, pouring.totals_g, tub)
     situation = situation_of(

@@ -168,6 +168,7 @@ def test_the_end_of_time_is_a_range() -> None:
     assert any(f"{airing.ph:.1f}" in text for text in time_words.soaking(line))
 
 
+@pytest.mark.slow
 def test_json_holds_the_other_end(
     huedose_json: Callable[..., tuple[int, dict[str, Any]]], tmp_path: Path
 ) -> None:
