@@ -227,6 +227,24 @@ def called_certainty(lab: ArrayLike, word: str) -> Array:
     return np.asarray(called, dtype=np.float64)
 
 
+def makers_word(lab: ArrayLike) -> str | None:
+    """A maker's word, such as olive or rust, that many names around one colour have in them.
+
+    Parameters
+    ----------
+    lab : array_like
+        CIELAB of one colour, shape (3,).
+    """
+    votes = _loudness(np.asarray(lab, dtype=np.float64)[None])[0]
+    shares: dict[str, float] = {}
+    for name, share in zip(_survey()[0], votes / votes.sum(), strict=True):
+        noun = [one for one in _nouns(name) if one in _wishes()][-1]
+        if noun[:STEM] != _wishes()[noun][:STEM]:
+            shares[noun] = shares.get(noun, 0.0) + float(share)
+    most = max(shares, key=lambda noun: shares[noun])
+    return most if shares[most] >= threshold("makers_word_share") else None
+
+
 def visibility_level(delta_e: ArrayLike) -> Text:
     """``invisible``, ``hardly``, ``visible`` or ``strong`` by CIEDE2000 from clear water."""
     return _graded(

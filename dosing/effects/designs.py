@@ -38,11 +38,13 @@ class WordSight:
     """How surely a colour has the wished word."""
 
     certainty: float
-    """Share of the votes of published names for it, 0 to 1; of an exact colour how near it is."""
+    """Share of the votes of a crowd's names for it, 0 to 1; of an exact colour how near it is."""
     called: float | None
     """Share of the votes of names with that very word in them; None of an exact colour."""
     votes: tuple[tuple[str, float], ...]
     """Every plain word with its share, the surest first."""
+    shade: str | None = None
+    """A maker's word that many would use instead, such as olive."""
 
 
 @dataclass(frozen=True)

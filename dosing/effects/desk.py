@@ -206,7 +206,8 @@ class Desk:
         takes_up = takes_up_meq(self.bare) / float(self.bare.bath.volume_l)
         acid = {name: self.stocks[name].acid_meq_l / bottles[name] / takes_up for name in bottles}
         inks = palette(self.usable, field, self.bare.view, bottles, acid, pka)
-        task = Task(self.start, self.end, field, inks, self.bare.view)
+        fills = float(self.bare.bath.volume_l) / typical("usual_bottle").value
+        task = Task(self.start, self.end, field, inks, self.bare.view, fills)
         kept: list[Candidate] = []
         for one in search(task, self.seed):
             others = [other.names for other in kept if set(other.names) != set(one.names)]

@@ -47,15 +47,18 @@ MUCH_ACID_PH = 4.0
 # What a design is judged by. One is a plain miss: a colour that is off by the difference at which
 # an eye no longer calls two colours the same, or a word with a third of the votes that it needs.
 WEIGHTS: Mapping[str, float] = {
-    "unsure": 0.6,
+    "unsure": 1.0,
+    "very-unsure": 5.0,
     "uncalled": 0.3,
     "unseen": 3.0,
     "pale": 0.8,
+    "dull": 0.3,
     "deep": 0.4,
     "black": 4.0,
     "no-change": 6.0,
     "backwards": 20.0,
     "infusion": 0.4,
+    "bottle": 1.0,
     "too-much-infusion": 20.0,
     "turn": 0.03,
     "sour": 0.15,
@@ -195,6 +198,8 @@ class Task:
     field: Field
     palette: Palette
     view: View
+    bottles: float = 0.0
+    """Usual bottles that the tub would fill; 0 where they do not count."""
     both_sides: bool = True
     """Whether the end is judged on the sides of the possible tubs too, or at the aim alone."""
     clear_lab: Array = dataclasses.field(init=False)
@@ -245,6 +250,7 @@ class Task:
         before, after = self.labs(places, strengths, step)
         used = (strengths > 0).astype(np.float64)
         infusion = (strengths * self.palette.share[places]).sum(axis=1)
+        bottles = np.maximum(infusion * self.bottles - 1.0, 0.0)
         infusion = infusion / typical("most_infusion_share").value
         own_acid = (strengths * self.palette.own_acid[places]).sum(axis=1)
         start = self.field.starts[self.start_place(places, strengths)]
@@ -263,10 +269,11 @@ class Task:
         )
         return np.asarray(
             missed
-            + looks(self.start, before[:, 0], seen_before)
-            + looks(self.end, aimed[:, 0], seen_after)
+            + looks(self.start, before, seen_before)
+            + looks(self.end, aimed, seen_after)
             + no_change(change)
             + WEIGHTS["infusion"] * infusion
+            + WEIGHTS["bottle"] * bottles
             + WEIGHTS["too-much-infusion"] * (np.maximum(infusion - 1.0, 0.0) + too_acid)
             + WEIGHTS["turn"] * np.abs(start - aim)
             + WEIGHTS["backwards"] * backwards
@@ -303,7 +310,7 @@ def miss(end: End, lab: Array, votes: Votes = EXACT) -> Array:
     # Votes fall off with the square of the distance; far away the distance itself counts.
     doubt = np.where(doubt > 1.0, 2.0 * np.sqrt(doubt) - 1.0, doubt)
     dull = np.maximum(1.0 - chroma / threshold("grey_chroma"), 0.0)
-    unplain = WEIGHTS["unsure"] * (1.0 - sure)
+    unplain = WEIGHTS["unsure"] * (1.0 - sure) + WEIGHTS["very-unsure"] * (1.0 - sure) ** 2
     unplain = unplain + WEIGHTS["uncalled"] * (1.0 - votes.called(lab, word))
     return np.asarray(doubt + unplain + dull)
 
@@ -317,28 +324,31 @@ def meets(end: End, lab: ArrayLike) -> Mask:
     return np.asarray(away <= typical("same_colour_delta_e").value)
 
 
-def looks(end: End, lightness: Array, seen: Array) -> Array:
-    """What speaks against a colour to look at: too faint to be seen, too dark to be one.
+def looks(end: End, lab: Array, seen: Array) -> Array:
+    """What speaks against a colour to look at: too faint to be seen, too dark to be one, dull.
 
     Parameters
     ----------
     end : End
         The wish.
-    lightness : ndarray
-        L* of each colour.
+    lab : ndarray
+        CIELAB of each colour, shape (n, 3).
     seen : ndarray
         Its CIEDE2000 from the vessel without colour.
     """
     if end.faint or end.hex is not None:
         # Who names one exact colour has chosen how pale or dark it is.
-        return np.zeros(lightness.shape)
+        return np.zeros(len(lab))
+    lightness, chroma = lab[:, 0], np.hypot(lab[:, 1], lab[:, 2])
     unseen = np.maximum(1.0 - seen / threshold("visible"), 0.0)
     pale = np.maximum(1.0 - seen / threshold("strong"), 0.0)
     deep, black = threshold("deep_lightness"), threshold("black_lightness")
+    dull = 0.0 if end.word == "grey" else np.maximum(1.0 - chroma / threshold("vivid_chroma"), 0.0)
     depth = np.maximum((deep - lightness) / (deep - black), 0.0)
     return np.asarray(
         WEIGHTS["unseen"] * unseen
         + WEIGHTS["pale"] * pale
+        + WEIGHTS["dull"] * dull
         + WEIGHTS["deep"] * depth
         + WEIGHTS["black"] * (lightness < black)
     )

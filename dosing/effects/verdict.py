@@ -40,6 +40,7 @@ from indicator.srgb import lab_from_hex
 from indicator.words import (
     called_certainty,
     colour_words,
+    makers_word,
     threshold,
     word_certainty,
     word_votes,
@@ -203,7 +204,7 @@ def _words(end: End, sight: Sight) -> WordSight:
         zip(colour_words(), (float(vote) for vote in word_votes(lab)), strict=True),
         key=lambda pair: -pair[1],
     )
-    return WordSight(_certainty(end, sight), called, tuple(votes))
+    return WordSight(_certainty(end, sight), called, tuple(votes), makers_word(lab))
 
 
 def _price(
@@ -236,6 +237,10 @@ def _acid_notes(inputs: RecipeInputs, setting: Setting) -> tuple[Note, ...]:
 def _design_notes(inputs: RecipeInputs, portions: int) -> tuple[Note, ...]:
     """What to know of the colours of a design: market, stains, how far they are known."""
     notes = []
+    litres = sum(one.volume_l for one in inputs.colours)
+    if litres > typical("usual_bottle").value:
+        many: dict[str, Value] = {"litres": litres, "bottle": typical("usual_bottle").value}
+        notes.append(Note("design.note.bottle", many, "colour"))
     if portions > 1:
         notes.append(Note("design.note.portions", {"count": portions}))
     for one in inputs.colours:

@@ -22,6 +22,7 @@ HARDLY = 0.4
 """Share of the draws below which a design will hardly come out."""
 INSIDE = (
     "design.note.portions",
+    "design.note.bottle",
     "design.note.own-acid",
     "design.note.own-acid-left-out",
 )
@@ -93,14 +94,20 @@ def _doubtful_word(which: str, wish: End, sight: Sight, words: WordSight) -> str
     if other_share >= TINGED:
         shares: dict[str, Value] = {
             "tint": say(f"design.tinge.{other}"),
+            "word": _shaded(wish.word, words.shade),
+            "plain": wish.word,
             "share": 100.0 * words.certainty,
             "other": other,
             "other_share": 100.0 * other_share,
         }
         return say("design.tinged", {**values, **shares})
-    if words.called < MOSTLY:
-        return say("design.called-other", {**values, "name": str(sight.colour.name)})
+    if words.called < MOSTLY or words.shade is not None:
+        return say("design.called-other", {**values, "name": words.shade or str(sight.colour.name)})
     return None
+
+
+def _shaded(word: str, shade: str | None) -> str:
+    return word if shade is None else say("design.shaded", {"shade": shade, "word": word})
 
 
 def colour_line(one: DesignedColour) -> str:
