@@ -20,7 +20,7 @@ from indicator.absorbance import WAVELENGTH_NM, mixture_absorbance
 from indicator.appearance import delta_e, lab_of
 from indicator.optics import View
 from indicator.pigments import colourant
-from indicator.srgb import lab_from_hex
+from indicator.srgb import lab_from_hex, patch_lab
 from indicator.words import (
     called_certainty,
     matches_word,
@@ -296,7 +296,7 @@ def miss(end: End, lab: Array, votes: Votes = EXACT) -> Array:
     """How far colours are from a wish: 1 is a plain miss, shape (..., 3) to (...)."""
     if end.hex is not None:
         same = typical("same_colour_delta_e").value
-        return np.asarray(delta_e(lab_from_hex(end.hex), lab) / same)
+        return np.asarray(delta_e(lab_from_hex(end.hex), patch_lab(lab)) / same)
     word = str(end.word)
     lightness, chroma = lab[..., 0], np.hypot(lab[..., 1], lab[..., 2])
     if end.faint:

@@ -177,16 +177,11 @@ def _met(end: End, sight: Sight) -> bool:
     """Whether a moment is as wished, is seen without looking for it, and mostly called so."""
     seen = end.faint or float(sight.colour.visibility_delta_e) >= threshold("visible")
     mostly = end.word is None or _certainty(end, sight) >= typical("least_word_share").value
-    return bool(meets(end, _called_by(end, sight))) and seen and mostly
-
-
-def _called_by(end: End, sight: Sight) -> Array:
-    """CIELAB by which a moment is judged: a word is that of the patch which shows it."""
-    return sight.colour.lab if end.word is None else sight.colour.patch
+    return bool(meets(end, sight.colour.patch)) and seen and mostly
 
 
 def _distance(end: End, sight: Sight) -> float | None:
-    return None if end.hex is None else float(delta_e(lab_from_hex(end.hex), sight.colour.lab))
+    return None if end.hex is None else float(delta_e(lab_from_hex(end.hex), sight.colour.patch))
 
 
 def _certainty(end: End, sight: Sight) -> float:

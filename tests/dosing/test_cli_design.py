@@ -89,7 +89,7 @@ def test_recipe_in_the_way_is_kept(huedose: Run, tmp_path: Path) -> None:
 def test_design_for_nobody_is_marked(huedose: Run, tmp_path: Path) -> None:
     picture = tmp_path / "designs.svg"
     code, out, _ = huedose(
-        "design", "blue", "pink", *PETALS, "--demo", "4", "--count", "1", "--picture", picture
+        "design", "teal", "purple", *PETALS, "--demo", "4", "--count", "1", "--picture", picture
     )
     assert code == 0
     assert "NOT FOR BATHING" in out
@@ -126,20 +126,20 @@ def test_recipe_of_a_design_that_misses_says_so(huedose: Run, tmp_path: Path) ->
 
 
 def test_words_fit_a_narrow_window_and_name_every_amount(huedose: Run) -> None:
-    shelf = ("--shelf", "red cabbage, tartrazine, citric acid")
+    shelf = ("--shelf", "purple sweet potato, tartrazine, sunset yellow, citric acid")
     call = ("design", "green", "orange", *shelf, *CARROT[2:], "--count", "1")
     code, out, err = huedose(*call, "--price", "tartrazine 5 per 100 g", COLUMNS="60")
     assert (code, err) == (0, "")
     assert max(map(len, out.splitlines())) <= 60
     flat = " ".join(out.split())
     for part in (
-        "red cabbage infusion, 2 %",
+        "purple sweet potato infusion, 2 %",
         "tartrazine solution, 0.1 %",
         "citric acid",
         "costs",
     ):
         assert part in flat
-    assert re.search(r"green, pH 8\.2 → [a-z ]*orange, pH 5\.\d", flat)
+    assert re.search(r"\(green\), pH 8\.\d → [a-z ]*orange[a-z ]*, pH \d\.\d", flat)
     # How the solution is made is said once.
     assert flat.count("1 g of the powder in 1 L of water") == 1
 
