@@ -33,9 +33,9 @@ PROMISING_SETS, KEPT_SETS = 60, 24
 FIRST_GENERATIONS, LAST_GENERATIONS = 20, 30
 SETTLED = 0.001
 """Spread of the costs of a set, over their mean, at which it has settled."""
-TABLE_STEP = 5.0
+TABLE_STEP = 4.0
 """Of the tables of word certainties in CIELAB; between their points is interpolated."""
-TABLE_REACH = 115.0
+TABLE_REACH = 112.0
 
 
 @dataclass(frozen=True)

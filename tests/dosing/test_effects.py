@@ -97,7 +97,7 @@ def small_task(start: End, end: End, names: tuple[str, ...]) -> Task:
     [
         (("butterfly-pea", "tartrazine"), "green", "yellow"),
         (("black-carrot", "tartrazine"), "blue", "pink"),
-        (("purple-sweet-potato", "tartrazine"), "green", "orange"),
+        (("red-cabbage", "tartrazine"), "green", "orange"),
     ],
 )
 def test_search_agrees_with_a_brute_force_grid(
@@ -139,7 +139,7 @@ def test_search_finds_a_planted_mixture(seed: int) -> None:
 @pytest.mark.parametrize("seed", [1, 2, 3])
 def test_search_finds_a_planted_mixture_among_all_colours(seed: int) -> None:
     """The same with every colour that is known here: hundreds of sets, one of them planted."""
-    planted = {"butterfly-pea": 0.012, "beet": 0.01, "tartrazine": 3e-6}
+    planted = {"red-cabbage": 0.02, "beet": 0.008, "brilliant-blue": 2e-7}
     before, after = (str(seen(mixture_absorbance(planted, ph), VIEW).hex) for ph in (8.2, 5.6))
     ends = End(before, hex=before), End(after, hex=after)
     task = small_task(*ends, whole_shelf().colours)
@@ -202,7 +202,7 @@ def test_planted_world_is_found_through_the_whole_chain() -> None:
         (best,) = found.designs
         assert best.start_delta_e is not None
         assert best.end_delta_e is not None
-        assert max(best.start_delta_e, best.end_delta_e) < 1.5
+        assert max(best.start_delta_e, best.end_delta_e) < 2.5
 
 
 TWO_YELLOWS = "tartrazine, sunset yellow, citric acid"
@@ -434,7 +434,7 @@ def test_sour_infusions_are_spoken_of_and_others_not() -> None:
     def codes(found: Effects) -> set[str]:
         return {note.code for note in found.designs[0].notes}
 
-    roselle = designed("blue", "pink", "roselle, tartrazine, citric acid")
+    roselle = designed("brown", "pink", "roselle, citric acid")
     carrot = designed("blue", "pink", "black carrot, tartrazine, citric acid")
     assert "design.note.own-acid" in codes(roselle)
     assert "design.note.own-acid" not in codes(carrot)
