@@ -14,7 +14,7 @@ from itertools import combinations
 import numpy as np
 from numpy.typing import NDArray
 
-from dosing.effects.task import FAINTEST_CERTAINTY, Task, Votes
+from dosing.effects.task import EXACT, FAINTEST_CERTAINTY, Task, Votes
 from dosing.uncertainty import even_numbers
 from indicator.pigments import colourant
 from indicator.words import called_certainty, word_certainty
@@ -31,6 +31,8 @@ ROWS_AT_ONCE = 6000
 PROMISING_SETS, KEPT_SETS = 60, 24
 """Sets that evolve at all, and that are followed to the end."""
 FIRST_GENERATIONS, LAST_GENERATIONS = 20, 30
+EXACT_GENERATIONS = 12
+"""More of them with the votes themselves, which the tables round."""
 SETTLED = 0.001
 """Spread of the costs of a set, over their mean, at which it has settled."""
 TABLE_STEP = 4.0
@@ -125,6 +127,7 @@ def search(task: Task, seed: int, kept: int = KEPT_SETS) -> list[Candidate]:
     tribes = _ahead(_founded(task, sets, seed), PROMISING_SETS)
     tribes = [_evolved(task, one, FIRST_GENERATIONS, seed) for one in tribes]
     tribes = [_evolved(task, one, LAST_GENERATIONS, seed) for one in _ahead(tribes, kept)]
+    tribes = [_evolved(task, one, EXACT_GENERATIONS, seed, EXACT) for one in tribes]
     return sorted((_candidate(task, one) for one in tribes), key=lambda one: one.cost)
 
 
@@ -157,7 +160,9 @@ def _founded(task: Task, sets: Sequence[tuple[int, ...]], seed: int) -> Iterator
             yield _Tribe(one, genes[order], float(costs[order[0]]))
 
 
-def _evolved(task: Task, tribe: _Tribe, generations: int, seed: int) -> _Tribe:
+def _evolved(
+    task: Task, tribe: _Tribe, generations: int, seed: int, votes: Votes | None = None
+) -> _Tribe:
     """A set after some generations of differential evolution, or fewer where it has settled.
 
     Source: Storn and Price 1997, J. Global Optim. 11:341.
@@ -165,13 +170,13 @@ def _evolved(task: Task, tribe: _Tribe, generations: int, seed: int) -> _Tribe:
     from scipy.optimize import differential_evolution
 
     found = differential_evolution(
-        lambda genes: _judged(task, tribe.members, genes.T),
+        lambda genes: _judged(task, tribe.members, genes.T, votes),
         bounds=[(0.0, 1.0)] * tribe.genes.shape[1],
         init=tribe.genes,
         maxiter=generations,
         vectorized=True,
         updating="deferred",
-        tol=SETTLED,
+        tol=SETTLED if votes is None else 0.0,
         # The pH goes in steps and the votes come from a table: there is no slope to follow.
         polish=False,
         # Another stretch of random numbers for each of the two stages.
@@ -188,19 +193,21 @@ def _mixtures(task: Task, members: Places, genes: Array) -> tuple[Places, Array,
     return np.broadcast_to(members, strengths.shape), strengths, step
 
 
-def _judged(task: Task, members: Places, genes: Array) -> Array:
-    """Cost of genes by the tables of votes, shape (..., members + 1) to (...)."""
+def _judged(task: Task, members: Places, genes: Array, votes: Votes | None = None) -> Array:
+    """Cost of genes, shape (..., members + 1) to (...); by the tables of votes unless given."""
     places, strengths, step = _mixtures(task, members, genes)
     flat_step, wide = step.reshape(-1), strengths.shape[-1]
     flat_places, flat_strengths = places.reshape(-1, wide), strengths.reshape(-1, wide)
     parts = [slice(k, k + ROWS_AT_ONCE) for k in range(0, step.size, ROWS_AT_ONCE)]
-    cost = [task.cost(flat_places[p], flat_strengths[p], flat_step[p], TABLED) for p in parts]
+    cost = [
+        task.cost(flat_places[p], flat_strengths[p], flat_step[p], votes or TABLED) for p in parts
+    ]
     return np.asarray(np.concatenate(cost).reshape(step.shape))
 
 
 def _candidate(task: Task, tribe: _Tribe) -> Candidate:
     """The best of a set, judged exactly and without members that are not worth their place."""
-    best = tribe.genes[[np.argmin(_judged(task, tribe.members, tribe.genes))]]
+    best = tribe.genes[[np.argmin(_judged(task, tribe.members, tribe.genes, EXACT))]]
     places, strengths, step = _mixtures(task, tribe.members, best)
     cost = float(task.cost(places, strengths, step)[0])
     for member in range(places.shape[1]):

@@ -48,7 +48,7 @@ MUCH_ACID_PH = 4.0
 # an eye no longer calls two colours the same, or a word with a third of the votes that it needs.
 WEIGHTS: Mapping[str, float] = {
     "unsure": 1.0,
-    "very-unsure": 5.0,
+    "very-unsure": 9.0,
     "uncalled": 0.3,
     "unseen": 3.0,
     "pale": 0.8,

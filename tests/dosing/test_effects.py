@@ -97,7 +97,7 @@ def small_task(start: End, end: End, names: tuple[str, ...]) -> Task:
     [
         (("butterfly-pea", "tartrazine"), "green", "yellow"),
         (("black-carrot", "tartrazine"), "blue", "pink"),
-        (("red-cabbage", "tartrazine"), "green", "orange"),
+        (("purple-sweet-potato", "beet"), "purple", "pink"),
     ],
 )
 def test_search_agrees_with_a_brute_force_grid(
