@@ -103,6 +103,8 @@ class Situation:
     """Readings of the tap water of which one must be wrong."""
     jugs: tuple[Jugs, ...] = ()
     """What is dissolved before it is poured, the strongest portion of each powder."""
+    chalk: bool = False
+    """Whether chalk may fall out of the bath."""
     elsewhere: tuple[Caution, ...] = ()
     """What stated homes say of giving the same grams away."""
 
@@ -297,6 +299,7 @@ def judge(situation: Situation) -> tuple[Caution, ...]:
         *_jugs(situation, bathers),
         *_temperature(situation, bathers),
         *_powders(situation),
+        *((_caution("chalk"),) if situation.chalk else ()),
         *_tap_tint(situation),
         *_permissions(situation),
         *_preservation(situation),

@@ -14,7 +14,7 @@ from dosing.banner import draw_banner
 from dosing.records import Plan, Sight
 from dosing.tide_mark import draw_tide_mark
 from indicator.appearance import light_label
-from indicator.notes import Value, say, sentence
+from indicator.notes import say, sentence
 from indicator.sheet import FAINT, HAIRLINE, INK, Sheet
 from indicator.swatch import draw_vessel, vessel_height
 
@@ -87,10 +87,8 @@ def _waters(sheet: Sheet, plan: Plan, top: float) -> float:
         ends.append(_water(sheet, plan.vessel, sight, x, floor, width, TUB_WIDTH + 0.1))
     _poured(sheet, plan, (before_x + after_x) / 2, floor + 0.5 * height)
     bottom = min(ends)
-    if abs(plan.after_airing.ph - plan.after.ph) > wording.LEAST_DRIFT_PH:
-        later = plan.after_airing
-        values: dict[str, Value] = {"name": str(later.colour.name), "ph": later.ph}
-        text = say("figure.later", values)
+    if wording.drifts(plan):
+        text = say("figure.later", wording.later(plan.later, plan.after_airing))
         sheet.text(after_x, bottom - 0.02, text, SMALL, width=2.0, ink=FAINT, align="center")
         bottom -= 0.02 + 0.15 * len(sheet.lines(text, SMALL, 2.0))
     return bottom

@@ -9,6 +9,7 @@ import numpy as np
 
 from dosing.assembly import Truth, assemble
 from dosing.cautions import LEVELS, Caution, bath_level, judged_bathers, too_sour_elsewhere
+from dosing.chalk import chalked
 from dosing.inputs import RecipeInputs, TubInputs
 from dosing.records import Sight, Wish
 from dosing.trade_values import typical
@@ -168,8 +169,10 @@ def _home(
         Sight(name, float(solved.ph), solved.seen(setting.view))
         for name, solved in (("before", before), ("after", after))
     ]
-    change = float(delta_e(seen[0].colour.lab, seen[1].colour.lab))
     bathers = judged_bathers(inputs.wish.bathers)
+    settled = chalked("after", after, setting.view)
+    ends = seen[1:] if settled is None else [*seen[1:], Sight("after", settled.ph, settled.colour)]
+    changes = [float(delta_e(seen[0].colour.lab, one.colour.lab)) for one in ends]
     level = LEVELS[int(bath_level(after.ph, after.bath.acid_reserve_meq_l(), bathers))]
     return Home(
         name=OWN if row is None else row.name,
@@ -179,9 +182,13 @@ def _home(
         alkalinity_meq_l=float(setting.water.alkalinity_meq_l),
         before=seen[0],
         after=seen[1],
-        change_delta_e=change,
+        change_delta_e=changes[0],
         level=level,
-        verdict=verdict(seen[1], change, level, wish, accepted),
+        # It turns where it does with all its chalk out as well as with none.
+        verdict=min(
+            (verdict(*one, level, wish, accepted) for one in zip(ends, changes, strict=True)),
+            key=(DOES_NOT_TURN, TOO_SOUR, TURNS).index,
+        ),
     )
 
 

@@ -18,6 +18,7 @@ def situation_of(
     whose_tap: bool = True,
     elsewhere: tuple[Caution, ...] = (),
     jugs: tuple[Jugs, ...] = (),
+    chalk: bool = False,
 ) -> Situation:
     """Everything that cautions depend on in a recipe.
 
@@ -35,6 +36,8 @@ def situation_of(
         What stated homes say of giving the same grams away.
     jugs : tuple of Jugs
         What is dissolved before it is poured.
+    chalk : bool
+        Whether chalk may fall out of the bath.
     """
     return Situation(
         bathers=inputs.wish.bathers,
@@ -53,4 +56,5 @@ def situation_of(
         contradiction=contradicted(inputs.water) if whose_tap else None,
         elsewhere=elsewhere,
         jugs=jugs,
+        chalk=chalk,
     )

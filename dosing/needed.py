@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from dosing.bath import colour_at
 from dosing.case import Case
 from dosing.cautions import Caution, exit_code
+from dosing.chalk import Chalked
 from dosing.odds import variance_shares
 from dosing.planner import Match, turns
 from dosing.pouring import level_name
@@ -17,9 +18,9 @@ from dosing.records import ColourAmount, Wish
 from dosing.surer import finest_drop_ppm, kit_is_finer
 from dosing.trade_values import reading_spread, typical
 from dosing.uncertainty import reading_spreads, relative_spreads
-from indicator.appearance import SeenColour, delta_e
+from indicator.appearance import SeenColour, delta_e, lab_from_hex
 from indicator.notes import Note, Value, say
-from indicator.words import change_level, visibility_level
+from indicator.words import change_level, matches_word, visibility_level
 
 Array = NDArray[np.float64]
 
@@ -62,6 +63,39 @@ def needed(
     if wish.ph is None and wish.kind != "dose":
         notes.extend(_another_strength(case))
     return tuple(notes)
+
+
+def kept_by_chalk(
+    wish: Wish, chalk: Sequence[Chalked], before: SeenColour
+) -> tuple[bool, tuple[Note, ...]]:
+    """Whether a wish still holds with all excess chalk out, and what to say where it does not.
+
+    Parameters
+    ----------
+    wish : Wish
+        What was asked for; a given dose wishes for nothing.
+    chalk : sequence of Chalked
+        From `dosing.chalk.chalk_of`.
+    before : SeenColour
+        The tub before, where nothing but an obvious change is wished.
+    """
+    for one in chalk:
+        if one.moment == "after" and not _holds(wish, one, before):
+            return False, (Note("needed.chalk", {"ph": one.ph, "name": str(one.colour.name)}),)
+    return True, ()
+
+
+def _holds(wish: Wish, one: Chalked, before: SeenColour) -> bool:
+    if wish.kind == "dose":
+        return True
+    if wish.ph is not None:
+        return abs(one.ph - wish.ph) <= typical("wished_ph_within").value
+    if wish.word is not None:
+        return bool(matches_word(one.colour.patch, wish.word))
+    if wish.hex is not None:
+        away = float(delta_e(lab_from_hex(wish.hex), one.colour.lab))
+        return away <= typical("same_colour_delta_e").value
+    return str(change_level(delta_e(before.lab, one.colour.lab))) == "obvious"
 
 
 def to_be_seen(case: Case) -> tuple[ColourAmount, ...]:

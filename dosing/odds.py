@@ -19,7 +19,7 @@ from indicator.words import matches_word, threshold
 Array = NDArray[np.float64]
 Mask = NDArray[np.bool_]
 
-OF_THE_DOSE = ("alkalinity", "volume", "hardness", "tap_ph", "purity", "constants")
+OF_THE_DOSE = ("alkalinity", "volume", "hardness", "tap_ph", "gas_lost", "purity", "constants")
 """What the needed dose hangs on; the others act after it is chosen."""
 WEIGHING = "weighing"
 """What is poured hangs on it: spoons may be off by more than the water."""
@@ -38,8 +38,11 @@ def odds(case: Case, wish: Wish, pouring: Pouring) -> Odds:
         How it is poured, and where that ends in each possible tub.
     """
     ending_ph = pouring.ending_ph
+    true = _true(case, wish, ending_ph)
+    if pouring.settled_ph is not None:
+        true = true & _true(case, wish, pouring.settled_ph)
     past = bath_level(ending_ph, pouring.ending_reserve, case.bathers) > case.accepted
-    return Odds(float(np.mean(_true(case, wish, ending_ph))), float(np.mean(past)))
+    return Odds(float(np.mean(true)), float(np.mean(past)))
 
 
 def variance_shares(possible: Possible, ph: float) -> tuple[VarianceShare, ...]:

@@ -7,7 +7,7 @@ from collections.abc import Mapping
 import numpy as np
 from numpy.typing import NDArray
 
-from dosing.bath import SolvedBath, colour_at
+from dosing.bath import Bath, SolvedBath, colour_at
 from dosing.brewing import tint_amounts
 from dosing.case import Case, case_for
 from dosing.cautions import (
@@ -25,7 +25,8 @@ from dosing.households import elsewhere
 from dosing.inputs import RecipeInputs
 from dosing.judging import situation_of
 from dosing.jugs import Jugs, jugs_of_pours
-from dosing.needed import needed, to_be_seen
+from dosing.later import later_of
+from dosing.needed import kept_by_chalk, needed, to_be_seen
 from dosing.odds import odds, variance_shares
 from dosing.planner import Match, step_for, turns
 from dosing.pouring import (
@@ -35,9 +36,10 @@ from dosing.pouring import (
     pour_at_once,
     pour_gently,
     with_chalk,
+    with_later,
 )
 from dosing.powders import Blend, per_gram, spoons, undissolved
-from dosing.records import DoseRange, Plan, Pour, Sight, Spoons, Wish
+from dosing.records import DoseRange, Plan, Pour, Sight, Spoons, Undone, Wish
 from dosing.ribbon import dose_ribbon, further_steps
 from dosing.surer import NextStep, next_steps
 from dosing.uncertainty import ALKALINE_SIDE
@@ -57,6 +59,8 @@ FINEST_SEARCH = 3
 SPREAD_SEARCH = 24
 """Steps along the path that are tried where the start may not stay as it is."""
 SATURATION_TO_MENTION = 1.0
+SODA = "sodium-bicarbonate"
+"""What takes the acid of a bath up."""
 LARGEST_DOSE_G = 20_000.0
 """Keeps a mistaken unit out."""
 LEAST_CHANGE_TOLD = 0.5
@@ -242,17 +246,20 @@ def _answer(
     bath = setting.bath.with_activator(grams, setting.per_gram)
     solved = bath.solve()
     aired = bath.at_rest()
+    later = later_of(bath, setting)
+    pouring = with_later(pouring, later.low.ph, later.high.ph, case.bathers)
     before = _sight("before", setting.bath.solve(), case)
     after = _sight("after", solved, case)
     chalk = chalk_of(solved, aired, setting.view, bath.air_co2_ppm)
+    kept, why_not = kept_by_chalk(wish, chalk, before.colour)
     white = chalk_note(chalk, (float(solved.ph), float(aired.ph)))
     change = float(delta_e(before.colour.lab, after.colour.lab))
     low, high = change_range(case.inputs, setting, before.ph, after.ph)
     pours = _pours(case, pouring, parts)
     jugs = _jugs(case, pours, grams)
-    situation = _situation(case, pouring, grams, jugs)
+    situation = _situation(case, pouring, grams, jugs, chalk=bool(chalk))
     cautions = judge(situation)
-    ok = reached and exit_code(cautions) == 0
+    ok = reached and kept and exit_code(cautions) == 0
     dose_g = DoseRange.among(case.possible.grams_for_ph(float(solved.ph)), grams)
     reserve = float(bath.acid_reserve_meq_l())
     most = _most(case, match.step, pouring) if given_g is None else grams
@@ -261,10 +268,10 @@ def _answer(
         title=case.inputs.title,
         wish=wish,
         reached=ok,
-        wish_met=match.met,
+        wish_met=match.met and kept,
         nearest=None if ok else after,
         nearest_delta_e=_distance(wish, after),
-        needed=() if ok else needed(case, wish, match, ideal, cautions),
+        needed=() if ok else (*why_not, *needed(case, wish, match, ideal, cautions)),
         amounts=tint_amounts(case.inputs, setting, case.possible),
         to_be_seen=to_be_seen(case),
         dose_g=dose_g,
@@ -278,6 +285,7 @@ def _answer(
         before=before,
         after=after,
         after_airing=_sight("after-airing", aired, case),
+        later=later,
         chalk=chalk,
         bottle=_bottle_sight(case),
         change_delta_e=change,
@@ -299,7 +307,8 @@ def _answer(
         acid_reserve_meq_l=reserve,
         acid_reserve_high_meq_l=pouring.reserve_meq_l,
         undo_soda_g=undo_g,
-        undo_soda_teaspoons=float(spoons("sodium-bicarbonate", undo_g).level_teaspoons),
+        undo_soda_teaspoons=float(spoons(SODA, undo_g).level_teaspoons),
+        undone=_undone(bath, undo_g, case) if undo_g > 0 else None,
         volume_l=float(setting.bath.volume_l),
         depth_cm=setting.depth_cm,
         temperature_c=float(setting.bath.temperature_c),
@@ -384,7 +393,9 @@ def _jugs(case: Case, pours: tuple[Pour, ...], grams: float) -> Jugs | None:
     return jugs_of_pours(case.inputs.activator.parts, totals, case.setting.bath)
 
 
-def _situation(case: Case, pouring: Pouring, grams: float, jugs: Jugs | None) -> Situation:
+def _situation(
+    case: Case, pouring: Pouring, grams: float, jugs: Jugs | None, *, chalk: bool
+) -> Situation:
     return situation_of(
         case.inputs,
         pouring.moments(float(case.path.ph[0])),
@@ -392,13 +403,24 @@ def _situation(case: Case, pouring: Pouring, grams: float, jugs: Jugs | None) ->
         accept_pouring=case.accept_pouring,
         elsewhere=elsewhere(case.inputs, grams, case.accepted),
         jugs=() if jugs is None else (jugs,),
+        chalk=chalk,
     )
 
 
 def _undo_soda(acid_reserve_meq_l: float, volume_l: float) -> float:
     """Baking soda that takes up the acid reserve once its gas has left the open tub [g]."""
-    alkalinity_mol_g = float(per_gram("sodium-bicarbonate")["Na"])
+    alkalinity_mol_g = float(per_gram(SODA)["Na"])
     return max(acid_reserve_meq_l * volume_l / 1000.0, 0.0) / alkalinity_mol_g
+
+
+def _undone(bath: Bath, soda_g: float, case: Case) -> Undone:
+    """What that soda gives, right after it is stirred in and hours later."""
+    undone = bath.with_activator(soda_g, per_gram(SODA))
+    return Undone(
+        right_after=_sight("undone", undone.solve(), case),
+        airing=_sight("undone-airing", undone.at_rest(), case),
+        later=later_of(undone, case.setting),
+    )
 
 
 def _pigment_assumptions(case: Case, low: float, high: float) -> list[Note]:

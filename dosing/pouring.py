@@ -56,6 +56,8 @@ class Pouring:
     """Worst caution level of all of these, an index into `LEVELS`."""
     look: Look | None = None
     """What tells between portions that the tub has turned; None for a single pour."""
+    settled_ph: Array | None = None
+    """`ending_ph` with all excess chalk out; None where none may fall in any tub."""
 
     def moments(self, ph_before: float) -> tuple[Moment, ...]:
         """What cautions look at, from the tub before to the tub whose gas has left."""
@@ -311,12 +313,23 @@ def with_chalk(possible: Possible, pouring: Pouring, bathers: str) -> Pouring:
     ended = possible.judged(pouring.ending_g)
     final, aired = pouring.final, pouring.aired
     closed, opened = ended.solve(), ended.at_rest()
+    settled = None
     if np.any(may_fall(closed)):
-        final = _widened(final, settled_ph(closed))
+        settled = settled_ph(closed)
+        final = _widened(final, settled)
+        settled = settled[:-1]
     if np.any(may_fall(opened)):
         aired = _widened(aired, settled_ph(opened, ended.air_co2_ppm))
     level = worst_level([*final, *aired], pouring.reserve_meq_l, bathers)
-    return replace(pouring, final=final, aired=aired, level=max(level, pouring.level))
+    level = max(level, pouring.level)
+    return replace(pouring, final=final, aired=aired, level=level, settled_ph=settled)
+
+
+def with_later(pouring: Pouring, low_ph: float, high_ph: float, bathers: str) -> Pouring:
+    """A way to pour whose tubs, hours later, reach to both ends of what is told of that."""
+    aired = min(pouring.aired[0], low_ph), max(pouring.aired[1], high_ph)
+    level = worst_level(aired, pouring.reserve_meq_l, bathers)
+    return replace(pouring, aired=aired, level=max(level, pouring.level))
 
 
 def _widened(clear: tuple[float, float], settled: Array) -> tuple[float, float]:

@@ -100,6 +100,16 @@ class Pour:
 
 
 @dataclass(frozen=True)
+class Later:
+    """The two ends of what a tub may have become hours later, by pH."""
+
+    hours: float
+    """After the pour, of the slow end: the other is that of a tub whose gas is all gone."""
+    low: Sight
+    high: Sight
+
+
+@dataclass(frozen=True)
 class Ribbon:
     """Colour along the dose; all arrays have one entry per dose."""
 
@@ -183,8 +193,20 @@ class VarianceShare:
     """One reading's part in the spread of the dose."""
 
     reading: str
-    """``alkalinity``, ``volume``, ``hardness``, ``tap_ph``, ``purity`` or ``constants``."""
+    """``alkalinity``, ``volume``, ``hardness``, ``tap_ph``, ``gas_lost``, ``purity``,
+    ``constants`` or ``weighing``."""
     share: float
+
+
+@dataclass(frozen=True)
+class Undone:
+    """A tub with the baking soda in it that takes its acid up."""
+
+    right_after: Sight
+    """Stirred in, the gas still in the water."""
+    airing: Sight
+    """Once the gas has left, in the usual air."""
+    later: Later
 
 
 @dataclass(frozen=True)
@@ -226,6 +248,9 @@ class Plan:
     before: Sight
     after: Sight
     after_airing: Sight
+    """Once the gas has left, in the usual air."""
+    later: Later
+    """From a tub that has hardly lost gas to one that has lost it all, and all its chalk."""
     chalk: tuple[Chalked, ...]
     """The same two with all of their excess chalk out, where calcite is far above saturation."""
     bottle: Sight | None
@@ -259,6 +284,8 @@ class Plan:
     undo_soda_g: float
     """Baking soda that takes up the acid reserve once its gas has left the open tub [g]."""
     undo_soda_teaspoons: float
+    undone: Undone | None
+    """What that gives; None where there is no acid to take up."""
     volume_l: float
     depth_cm: float
     temperature_c: float

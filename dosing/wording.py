@@ -20,7 +20,7 @@ from dosing.cautions import (
 from dosing.households import DOES_NOT_TURN, TOO_SOUR, TURNS, Home
 from dosing.jugs import Jugs
 from dosing.powders import kitchen_round_g, powder, spoon_words
-from dosing.records import ColourAmount, Plan, Sight
+from dosing.records import ColourAmount, Later, Plan, Sight
 from dosing.surer import NextStep, finest_drop_ppm
 from dosing.trade_values import reading_spread, typical
 from dosing.water import alkalinity_in
@@ -443,6 +443,22 @@ def colour_name(sight: Sight) -> str:
     return say("plan.named", {"name": name, "word": word})
 
 
+def later(ends: Later, usual: Sight) -> dict[str, Value]:
+    """Both ends of what a tub may be hours later: pH, and colours where their words differ."""
+    low, high = ends.low, ends.high
+    names = colour_name(usual)
+    if str(low.colour.word) != str(high.colour.word):
+        both: dict[str, Value] = {"low_name": colour_name(low), "high_name": colour_name(high)}
+        names = say("plan.later-two", both)
+    return {"low": low.ph, "high": high.ph, "names": names}
+
+
+def drifts(plan: Plan) -> bool:
+    """Whether the tub may move by itself so far that it is worth a word."""
+    ends = (plan.later.low.ph, plan.later.high.ph)
+    return max(abs(one - plan.after.ph) for one in ends) > LEAST_DRIFT_PH
+
+
 def tint(plan: Plan) -> list[str]:
     """Whether the colour is seen before any dose, and from how much it would be."""
     seen = str(visibility_level(plan.before.colour.visibility_delta_e))
@@ -470,10 +486,13 @@ def change_for_others(plan: Plan) -> str:
 def undoing(plan: Plan) -> list[str]:
     """The acid beside the pH, told in baking soda, and how a tub is brought back."""
     found = []
-    if plan.undo_soda_g > 0:
+    if plan.undone is not None:
         values: dict[str, Value] = {
             "grams": grams(plan.undo_soda_g),
             "spoons": spoons(plan.undo_soda_teaspoons),
+            "ph": plan.undone.right_after.ph,
+            "name": colour_name(plan.undone.right_after),
+            **later(plan.undone.later, plan.undone.airing),
         }
         found.append(say("plan.undo", values))
     if abs(plan.after_airing.ph - plan.after.ph) > LEAST_DRIFT_PH:

@@ -10,7 +10,7 @@ from dosing.cautions import Caution, Verdicts
 from dosing.chalk import Chalked
 from dosing.households import Home
 from dosing.jugs import Jugs
-from dosing.records import Plan, Sight, Spoons
+from dosing.records import Later, Plan, Sight, Spoons
 from indicator.appearance import SeenColour
 from indicator.notes import Note, sentence
 
@@ -22,7 +22,7 @@ def plan_document(plan: Plan) -> dict[str, Any]:
 
     Where the tub forbids it there is nothing to pour: no portions, no most, no spoons.
     """
-    stopped = wording.forbidden(plan)
+    stopped, undone = wording.forbidden(plan), plan.undone
     return {
         "title": plan.title,
         "wish": {key: value for key, value in vars(plan.wish).items() if value is not None},
@@ -52,6 +52,7 @@ def plan_document(plan: Plan) -> dict[str, Any]:
         "before": sight(plan.before),
         "after": sight(plan.after),
         "after_airing": sight(plan.after_airing),
+        "after_airing_range": later(plan.later),
         "chalk": chalk(plan.chalk),
         "bottle": None if plan.bottle is None else sight(plan.bottle),
         "change_delta_e": plan.change_delta_e,
@@ -85,6 +86,9 @@ def plan_document(plan: Plan) -> dict[str, Any]:
         "acid_reserve_high_meq_l": plan.acid_reserve_high_meq_l,
         "undo_soda_g": plan.undo_soda_g,
         "undo_soda_teaspoons": plan.undo_soda_teaspoons,
+        "undo_right_after": None if undone is None else sight(undone.right_after),
+        "undo_later": None if undone is None else sight(undone.airing),
+        "undo_later_range": None if undone is None else later(undone.later),
         "volume_l": plan.volume_l,
         "depth_cm": plan.depth_cm,
         "temperature_c": plan.temperature_c,
@@ -129,6 +133,17 @@ def homes_document(homes: Iterable[Home]) -> list[dict[str, Any]]:
 def sight(one: Sight) -> dict[str, Any]:
     """A moment with its pH and colour."""
     return {"ph": one.ph, **colour(one.colour)}
+
+
+def later(one: Later) -> dict[str, Any]:
+    """Both ends of what a tub may be hours later."""
+    return {
+        "hours": one.hours,
+        "low_ph": one.low.ph,
+        "high_ph": one.high.ph,
+        "low": sight(one.low),
+        "high": sight(one.high),
+    }
 
 
 def colour(one: SeenColour) -> dict[str, Any]:

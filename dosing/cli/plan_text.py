@@ -88,9 +88,15 @@ def _sights(plan: Plan, page: Page) -> None:
     page.heading(say("plan.heading.see"))
     for moment in (plan.before, plan.after, plan.after_airing, plan.bottle):
         if moment is not None:
-            page.swatch(str(moment.colour.hex), _sight_line(moment))
+            line = _later_line(plan) if moment is plan.after_airing else _sight_line(moment)
+            page.swatch(str(moment.colour.hex), line)
     for text in (*wording.tint(plan), wording.change(plan), wording.change_for_others(plan)):
         page.line(text, indent=2, hang=2)
+
+
+def _later_line(plan: Plan) -> str:
+    moment: dict[str, Value] = {"moment": say("plan.moment.later")}
+    return say("plan.sight-later", moment | wording.later(plan.later, plan.after_airing))
 
 
 def _sight_line(moment: Sight) -> str:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -20,6 +20,7 @@ from dosing.cautions import (
     permissions,
     verdicts,
 )
+from dosing.chalk import Chalked, chalk_note, chalk_of
 from dosing.effects.designs import Design, DesignedColour, WordSight
 from dosing.effects.shelf import Stock
 from dosing.effects.task import End, meets
@@ -27,7 +28,7 @@ from dosing.households import elsewhere
 from dosing.inputs import RecipeInputs
 from dosing.judging import situation_of
 from dosing.jugs import jugs_of_pours
-from dosing.pouring import Pouring
+from dosing.pouring import Pouring, with_chalk
 from dosing.powders import Blend
 from dosing.records import Sight
 from dosing.trade_values import typical
@@ -88,9 +89,12 @@ def design_of(poured: Poured, wishes: Wishes, cost: float) -> Design | None:
     inputs, setting, pouring = poured.inputs, poured.setting, poured.pouring
     bathers = judged_bathers(inputs.wish.bathers)
     before, after = _sights(setting, pouring.aim_g)
+    chalk = _chalk(setting, pouring.aim_g)
+    if chalk:
+        pouring = with_chalk(poured.possible, pouring, bathers)
     jugs = jugs_of_pours(inputs.activator.parts, pouring.totals_g, setting.bath)
     jugs_told = () if jugs is None else (jugs,)
-    situation = situation_of(inputs, pouring.moments(before.ph), jugs=jugs_told)
+    situation = situation_of(inputs, pouring.moments(before.ph), jugs=jugs_told, chalk=bool(chalk))
     cautions = judge(situation)
     # What other homes say of the same grams forbids no mixture, but giving it away.
     passed_on = replace(situation, elsewhere=elsewhere(inputs, pouring.aim_g, MIND))
@@ -119,7 +123,7 @@ def design_of(poured: Poured, wishes: Wishes, cost: float) -> Design | None:
         ),
         change_delta_e=float(delta_e(before.colour.lab, after.colour.lab)),
         start_met=_met(wishes.start, before),
-        end_met=_met(wishes.end, after),
+        end_met=_met(wishes.end, after) and _kept(wishes.end, after, chalk),
         start_words=_words(wishes.start, before),
         end_words=_words(wishes.end, after),
         start_delta_e=_distance(wishes.start, before),
@@ -132,12 +136,33 @@ def design_of(poured: Poured, wishes: Wishes, cost: float) -> Design | None:
         verdicts=verdicts(passed_on),
         cost=cost + doubt,
         notes=(
+            *_chalk_notes(chalk, after),
             *_acid_notes(inputs, setting),
             *_design_notes(inputs, len(pouring.totals_g)),
         ),
         price=price,
         unpriced=unpriced,
     )
+
+
+def _chalk(setting: Setting, grams: float) -> tuple[Chalked, ...]:
+    bath = setting.bath.with_activator(grams, setting.per_gram)
+    return chalk_of(bath.solve(), bath.at_rest(), setting.view, bath.air_co2_ppm)
+
+
+def _kept(end: End, after: Sight, chalk: Sequence[Chalked]) -> bool:
+    """Whether end and pH, which a written recipe wishes for, hold with all the chalk out."""
+    return all(
+        _met(end, Sight(one.moment, one.ph, one.colour))
+        and abs(one.ph - after.ph) <= typical("wished_ph_within").value
+        for one in chalk
+        if one.moment == "after"
+    )
+
+
+def _chalk_notes(chalk: Sequence[Chalked], after: Sight) -> tuple[Note, ...]:
+    note = chalk_note(chalk, (after.ph,))
+    return () if note is None else (note,)
 
 
 def takes_up_meq(setting: Setting) -> float:

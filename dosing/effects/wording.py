@@ -25,6 +25,7 @@ INSIDE = (
     "design.note.bottle",
     "design.note.own-acid",
     "design.note.own-acid-left-out",
+    "warn.bath.chalk",
 )
 """Notes that belong to one design alone; the others are told once for all."""
 TINGED = 0.15

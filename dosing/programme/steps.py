@@ -32,7 +32,9 @@ from dosing.households import elsewhere
 from dosing.inputs import RecipeInputs
 from dosing.judging import situation_of
 from dosing.jugs import Jugs, fill_jugs
-from dosing.needed import needed
+from dosing.mixing import taken
+from dosing.needed import kept_by_chalk, needed
+from dosing.open_tub import gas_litres
 from dosing.plan import make_plan
 from dosing.planner import (
     Match,
@@ -47,8 +49,6 @@ from dosing.programme.stages import Programme, Stage
 from dosing.programme.way_back import SODA, Return, soda_back
 from dosing.records import Plan, Spoons, Wish
 from dosing.timeline.course import caution_citation
-from dosing.timeline.dissolving import taken
-from dosing.timeline.open_tub import gas_litres
 from dosing.trade_values import typical
 from dosing.wording import LEAST_SPOON, scale_step
 from indicator.appearance import SeenColour, delta_e
@@ -383,6 +383,12 @@ class _Programme:
         sides = (*pouring.final, *pouring.aired)
         onwards = found.way.onwards
         spoons = Spoons.holding(parts, found.grams)
+        chalk = chalk_of(closed, aired, view, bath.air_co2_ppm)
+        # On the way back the first colour is passed while the gas leaves.
+        back = name.casefold() == BACK
+        kept, why_not = (True, ()) if back else kept_by_chalk(Wish.written(name), chalk, start)
+        met = found.wish_met and kept
+        told = {one.code for one in found.needed}
         stage = Stage(
             name=name,
             powder=found.way.parts,
@@ -402,16 +408,16 @@ class _Programme:
             ph_alkaline_side=max(sides),
             colour=seen,
             colour_airing=later,
-            chalk=chalk_of(closed, aired, view, bath.air_co2_ppm),
+            chalk=chalk,
             change_delta_e=float(delta_e(last.lab, seen.lab)),
             from_start_delta_e=float(delta_e(start.lab, later.lab)),
             level=LEVELS[pouring.level],
             co2_litres=max(gas - gas_before, 0.0),
             fizzes=_gas_pressure_atm(closed, aired) > taken("fizz_atm").value,
             comes_back=found.comes_back,
-            wish_met=found.wish_met,
-            reached=found.wish_met and pouring.level <= self.start.accepted,
-            needed=found.needed,
+            wish_met=met,
+            reached=met and pouring.level <= self.start.accepted,
+            needed=(*(one for one in why_not if one.code not in told), *found.needed),
         )
         return stage, gas
 
@@ -453,6 +459,7 @@ class _Programme:
             accept_pouring=accept_pouring,
             elsewhere=elsewhere(self.inputs, self.poured[True], self.start.accepted),
             jugs=tuple(one.jugs for one in stages if one.jugs is not None),
+            chalk=any(one.chalk for one in stages),
         )
 
 

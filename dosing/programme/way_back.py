@@ -16,10 +16,10 @@ from numpy.typing import NDArray
 
 from dosing.assembly import Setting
 from dosing.bath import Bath, colour_at
+from dosing.mixing import taken
+from dosing.open_tub import foam_slows, leaving, seconds_for
 from dosing.powders import per_gram
-from dosing.timeline.dissolving import taken
 from dosing.timeline.moments import HOUR_S
-from dosing.timeline.open_tub import foam_slows, leaving, seconds_for
 from dosing.trade_values import typical
 from indicator.appearance import SeenColour, delta_e
 
@@ -103,12 +103,10 @@ class _Course:
         colours = colour_at(poured.strengths, course.ph, setting.view, poured.surfactants_g_l)
         far = np.asarray(delta_e(start.lab, colours.lab))
         like = far <= typical("same_colour_delta_e").value
-        # More gas than water holds under air bubbles out at once.
-        quiet = np.argmax(course.co2_atm <= taken("fizz_atm").value, axis=-1)
         first = np.argmax(like, axis=-1)
         tubs = np.arange(len(first))
         self.ph = course.ph[tubs, first]
-        since = np.maximum(course.constants[tubs, first] - course.constants[tubs, quiet], 0.0)
+        since = np.maximum(course.since_quiet[tubs, first], 0.0)
         constants = np.where(np.any(like, axis=-1), since, np.inf)
         warm = float(poured.temperature_c)
         slowed = foam_slows(poured).value

@@ -105,7 +105,8 @@ def filled(inputs: RecipeInputs, homes: Homes) -> Population:
         own_l = float(assemble(inputs).bath.volume_l)
         volume = volume * (own_l / float(np.median(volume)))
     whole = in_tub(replace(inputs, water=homes.readings()), 100.0)
-    setting = assemble(whole, Truth(volume=volume / 100.0, warmer_c=homes.warmer_c))
+    truth = Truth(volume=volume / 100.0, warmer_c=homes.warmer_c, gas_lost=homes.gas_lost)
+    setting = assemble(whole, truth)
     shape = (homes.count,)
     bath = setting.bath
     bath = replace(

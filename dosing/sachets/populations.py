@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 from dosing.hardness_units import alkalinity_in, alkalinity_meq_l, hardness_mmol_l, ion_mmol_l
 from dosing.trade_values import nearest, reading_spread, typical
 from dosing.tub import most_tub_l
-from dosing.uncertainty import normal_numbers
+from dosing.uncertainty import gas_lost_filling, normal_numbers
 from dosing.water import WaterReadings, drops_counted_meq_l, usual_drop_step_meq_l
 from indicator.notes import Note
 from indicator.tables import DataError, read_table, value_of
@@ -31,7 +31,7 @@ ERRORS = ("strip", "look", "fill")
 """What customers misjudge, each a normal number of its own per home."""
 SHY = 0.999
 """Of the water from which a tub is none: the most that a smoothed one holds."""
-_DRAWN = ("leading", "second", "ph", "volume", "temperature", *ERRORS)
+_DRAWN = ("leading", "second", "ph", "volume", "temperature", *ERRORS, "gas_lost")
 _SCORES = np.linspace(-4.0, 4.0, 321)
 """Normal scores at which a distribution is tabulated."""
 _PERCENTILES = {"p05": 0.05, "p25": 0.25, "median": 0.5, "p75": 0.75, "p95": 0.95}
@@ -54,6 +54,8 @@ class Homes:
     """Water in the tub [L]."""
     warmer_c: Array
     """Temperature of the tub above the recipe's [°C]."""
+    gas_lost: Array
+    """Share of the tap's carbon dioxide beyond that of the air that leaves while filling."""
     strip_error: Array
     """By how many standard deviations a customer's strip is off."""
     look_error: Array
@@ -168,6 +170,7 @@ def draw_homes(name: str, count: int, seed: int = SEED) -> Homes:
         ph=drawn["ph"],
         volume_l=drawn["volume"],
         warmer_c=drawn["temperature"],
+        gas_lost=gas_lost_filling(scores["gas_lost"]),
         strip_error=scores["strip"],
         look_error=scores["look"],
         fill_error=scores["fill"],
@@ -230,6 +233,7 @@ def homes_like(readings: CustomerReadings, count: int, seed: int = SEED) -> Home
         ph=ph,
         volume_l=volume,
         warmer_c=usual.warmer_c,
+        gas_lost=usual.gas_lost,
         strip_error=usual.strip_error,
         look_error=usual.look_error,
         fill_error=usual.fill_error,

@@ -20,18 +20,17 @@ from dosing.chalk import chalk_of
 from dosing.equilibrium import Equilibrium
 from dosing.inputs import RecipeInputs
 from dosing.jugs import fill_jugs, most_dissolved_g
+from dosing.mixing import Taken, taken
+from dosing.open_tub import co2_per_second, foam_slows, temperature_after
 from dosing.pouring import gentlest_ph
 from dosing.powders import Blend, per_gram, powder
 from dosing.timeline.dissolving import (
-    Taken,
     dissolving,
     has_grains,
     seconds_to_dissolve,
-    taken,
     usual_grain,
 )
 from dosing.timeline.moments import look_interval_s, span, told_and_worked
-from dosing.timeline.open_tub import co2_per_second, foam_slows, temperature_after
 from dosing.timeline.records import Jug, LocalExtreme, Manner, PourAt, Timeline
 from dosing.timeline.zones import POUR_ZONE, REST, Courses, Portioned, leave_to_air, spread_powder
 from dosing.trade_values import Typical, typical

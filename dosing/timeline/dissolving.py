@@ -1,4 +1,4 @@
-"""How fast a powder dissolves, and the table of what is taken about pouring and mixing.
+"""How fast a powder dissolves.
 
 A grain is a sphere that loses substance through a film of water of constant thickness. With a film
 much thicker than the grain its surface shrinks evenly in time, with a thin one its radius does.
@@ -13,9 +13,10 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from dosing.equilibrium import kelvin, water_density_kg_l
+from dosing.mixing import taken
 from dosing.powders import powder, solubility_g_per_kg
 from dosing.trade_values import nearest
-from indicator.tables import DataError, read_table
+from indicator.tables import read_table
 
 Array = NDArray[np.float64]
 
@@ -28,30 +29,6 @@ _LAMBERT_UP_TO, _ROUNDS = 500.0, 20
 
 
 @dataclass(frozen=True)
-class Taken:
-    """A number of ``data/trade/mixing.csv`` with its range."""
-
-    value: float
-    low: float
-    """Lower end of where about nine cases in ten lie; the value itself where none is stated."""
-    high: float
-    source: str
-    confidence: str
-
-
-@dataclass(frozen=True)
-class _MixingRow:
-    name: str
-    way: str
-    value: float
-    low: float | None
-    high: float | None
-    unit: str
-    source: str
-    confidence: str
-
-
-@dataclass(frozen=True)
 class _GrainRow:
     powder: str
     diffusion_1e9: float
@@ -59,29 +36,6 @@ class _GrainRow:
     usual_grain: str
     source: str
     confidence: str
-
-
-def taken(name: str, way: str = "any") -> Taken:
-    """What is taken for a quantity of pouring and mixing.
-
-    Parameters
-    ----------
-    name : str
-        First column of ``data/trade/mixing.csv``.
-    way : str
-        When the row holds, for instance ``"hand"`` or ``"jug"``.
-
-    Raises
-    ------
-    DataError
-        If the table has no such row.
-    """
-    row = _mixing().get((name, way))
-    if row is None:
-        raise DataError(f"data/trade/mixing.csv has no row {name!r} for {way!r}")
-    low = row.value if row.low is None else row.low
-    high = row.value if row.high is None else row.high
-    return Taken(row.value, low, high, row.source, row.confidence)
 
 
 def water_viscosity_pa_s(temperature_c: ArrayLike) -> Array:
@@ -241,11 +195,6 @@ def seconds_to_dissolve(
 def _grain(name: str) -> _GrainRow:
     rows = _grains()
     return rows[nearest(powder(name).name, rows, "powder with grains")]
-
-
-@cache
-def _mixing() -> dict[tuple[str, str], _MixingRow]:
-    return {(row.name, row.way): row for row in read_table("trade/mixing.csv", _MixingRow)}
 
 
 @cache

@@ -7,8 +7,8 @@ from collections.abc import Mapping
 import numpy as np
 from numpy.typing import NDArray
 
+from dosing.mixing import taken
 from dosing.powders import powder
-from dosing.timeline.dissolving import taken
 from indicator.notes import say
 
 Array = NDArray[np.float64]

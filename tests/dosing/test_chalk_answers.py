@@ -12,15 +12,23 @@ import pytest
 from dosing.assembly import assemble
 from dosing.bath import Bath
 from dosing.chalk import chalk_note, cloud_of, clouded, may_fall, settled_ph
+from dosing.effects.answer import wished_end
+from dosing.effects.shelf import stocks
+from dosing.effects.verdict import Poured, Wishes, design_of
 from dosing.equilibrium import solve
+from dosing.households import DOES_NOT_TURN, TURNS, six_homes, verdict
 from dosing.inputs import ActivatorInputs, ColourInputs, RecipeInputs, TubInputs, WishInputs
-from dosing.plan import preview
+from dosing.needed import kept_by_chalk
+from dosing.odds import variance_shares
+from dosing.plan import make_plan, preview
+from dosing.pouring import pour_at_once
 from dosing.programme.steps import make_programme
-from dosing.records import Plan
+from dosing.records import Plan, Wish
 from dosing.timeline import wording as time_words
 from dosing.timeline.course import follow
 from dosing.timeline.records import Manner
 from dosing.trade_values import typical
+from dosing.uncertainty import possible_tubs
 from dosing.water import WaterReadings
 from indicator.appearance import delta_e
 from indicator.notes import sentence
@@ -166,6 +174,101 @@ def test_the_end_of_time_is_a_range() -> None:
     airing = line.chalk[-1]
     assert airing.ph < line.open_ph - 0.3
     assert any(f"{airing.ph:.1f}" in text for text in time_words.soaking(line))
+
+
+def test_chalk_is_one_end_of_hours_later() -> None:
+    plan = poured()
+    assert plan.later.low.ph <= min(one.ph for one in plan.chalk) + 0.1
+    assert plan.later.high.ph >= plan.after_airing.ph
+    assert plan.ph_acid_side_airing <= plan.later.low.ph
+
+
+def codes(plan: Plan) -> set[str]:
+    return {one.code for one in plan.cautions}
+
+
+def test_milky_water_is_a_caution_to_mind() -> None:
+    (chalk,) = [one for one in poured().cautions if one.code == "chalk"]
+    assert (chalk.level, chalk.about) == ("mind", "pour")
+    assert "milky" in chalk.message
+    assert "chalk" not in codes(poured(1.0, soft=True))
+    programme = make_programme(recipe(HARD), ("8.8",))
+    assert "chalk" in {one.code for one in programme.cautions}
+
+
+def test_an_alkaline_wish_that_chalk_undoes_is_no_success() -> None:
+    inputs = replace(recipe(HARD), wish=WishInputs(target="8.8", bathers="adult"))
+    plan = make_plan(inputs)
+    assert plan.after.ph == pytest.approx(8.8, abs=0.02)
+    assert plan.chalk[0].ph < 8.5
+    assert not plan.reached
+    assert not plan.wish_met
+    assert "needed.chalk" in [one.code for one in plan.needed]
+    assert plan.odds.reached < 0.2
+    (stage,) = make_programme(inputs, ("8.8",)).stages
+    assert not stage.reached
+    assert [one.code for one in stage.needed] == ["needed.chalk"]
+
+
+def test_a_soft_tub_keeps_its_alkaline_wish() -> None:
+    inputs = replace(recipe(SOFT), wish=WishInputs(target="8.6", bathers="adult"))
+    plan = make_plan(inputs)
+    assert "needed.chalk" not in [one.code for one in plan.needed]
+    assert plan.wish_met
+
+
+def test_each_kind_of_wish_is_asked_at_the_other_end() -> None:
+    plan = poured()
+    start, settled = plan.before.colour, plan.chalk[0]
+    for text, kept in (
+        (f"{settled.ph + 0.2:.2f}", True),
+        (f"{settled.ph + 0.4:.2f}", False),
+        (str(settled.colour.hex), True),
+        ("#ff0000", False),
+        ("red", False),
+    ):
+        found, notes = kept_by_chalk(Wish.written(text), plan.chalk, start)
+        assert found == kept, text
+        assert (not notes) == kept
+    assert kept_by_chalk(Wish("dose", "16 g"), plan.chalk, start) == (True, ())
+
+
+def test_a_given_dose_is_judged_by_its_cautions_alone() -> None:
+    assert preview(recipe(HARD), SODA_G).wish_met
+
+
+def test_a_home_turns_only_where_its_chalk_lets_it() -> None:
+    wish = Wish.written(str(poured().after.colour.word))
+    own = six_homes(recipe(HARD), SODA_G, wish, "justify")[0]
+    assert str(poured().chalk[0].colour.word) != wish.word
+    assert verdict(own.after, own.change_delta_e, own.level, wish, "justify") == TURNS
+    assert own.verdict == DOES_NOT_TURN
+
+
+def test_a_design_is_judged_at_both_ends() -> None:
+    inputs = replace(recipe(HARD), wish=WishInputs(target="8.8", bathers="adult"))
+    setting, possible = assemble(inputs), possible_tubs(inputs)
+    grams = float(setting.bath.grams_for_ph(8.8, setting.per_gram)[0])
+    pouring = pour_at_once(possible, grams, "adult")
+    after = setting.bath.with_activator(grams, setting.per_gram).solve().seen(setting.view)
+    end = wished_end(str(after.word), "end")
+    before = wished_end(str(setting.bath.solve().seen(setting.view).hex), "start")
+    stock = stocks(("butterfly-pea",), inputs.colours)
+    design = design_of(
+        Poured(inputs, setting, possible, pouring), Wishes(before, end, stock, {}), 0.0
+    )
+    assert design is not None
+    assert str(design.after.colour.word) == end.word
+    assert not design.end_met
+    assert "chalk" in {one.code for one in design.cautions}
+    assert "warn.bath.chalk" in {one.code for one in design.notes}
+    assert design.ph_acid_side < 7.3
+
+
+def test_the_gas_lost_spreads_the_dose_of_soda() -> None:
+    shares = {one.reading: one.share for one in variance_shares(possible_tubs(recipe(HARD)), 8.6)}
+    assert sum(shares.values()) == pytest.approx(1.0)
+    assert 0.02 < shares["gas_lost"] < 0.2
 
 
 @pytest.mark.slow

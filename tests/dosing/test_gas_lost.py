@@ -11,9 +11,9 @@ from scipy.optimize import brentq
 from dosing.assembly import Truth, assemble
 from dosing.equilibrium import dissolved_co2, solve
 from dosing.inputs import ActivatorInputs, FoamBathInputs, RecipeInputs, TubInputs, WishInputs
+from dosing.mixing import taken
+from dosing.open_tub import foam_slows
 from dosing.timeline.course import follow
-from dosing.timeline.dissolving import taken
-from dosing.timeline.open_tub import foam_slows
 from dosing.timeline.records import Manner
 from dosing.uncertainty import gas_lost_filling, possible_tubs, room_air_co2_ppm
 from dosing.water import WaterReadings

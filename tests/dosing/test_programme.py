@@ -13,6 +13,7 @@ from dosing.assembly import assemble
 from dosing.cautions import LEVELS, exit_code, gate_level
 from dosing.equilibrium import strong_charge
 from dosing.inputs import RecipeInputs
+from dosing.open_tub import gas_litres
 from dosing.plan import make_plan
 from dosing.pouring import pour_at_once
 from dosing.powders import per_gram
@@ -23,7 +24,6 @@ from dosing.programme.steps import MOST_STEPS, make_programme, parse_steps
 from dosing.programme.wording import company, verdict, whole
 from dosing.programme.wording import steps as said
 from dosing.recipe import demo_names, demo_recipe
-from dosing.timeline.open_tub import gas_litres
 from dosing.uncertainty import possible_tubs, sides
 from indicator.appearance import delta_e
 

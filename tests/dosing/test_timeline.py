@@ -17,6 +17,15 @@ from dosing.bath import Bath
 from dosing.cautions import LEVELS, gate_level
 from dosing.equilibrium import default_air_co2_ppm, solve
 from dosing.inputs import RecipeInputs
+from dosing.mixing import taken
+from dosing.open_tub import (
+    co2_per_second,
+    gas_litres,
+    leaving,
+    schmidt_co2,
+    seconds_for,
+    temperature_after,
+)
 from dosing.powders import powder_names, solubility_g_per_kg
 from dosing.recipe import demo_names, demo_recipe
 from dosing.timeline.course import follow
@@ -26,18 +35,9 @@ from dosing.timeline.dissolving import (
     saturated_g_ml,
     seconds_to_dissolve,
     share_left,
-    taken,
     water_viscosity_pa_s,
 )
 from dosing.timeline.moments import clock, roughly, span
-from dosing.timeline.open_tub import (
-    co2_per_second,
-    gas_litres,
-    leaving,
-    schmidt_co2,
-    seconds_for,
-    temperature_after,
-)
 from dosing.timeline.records import Manner, Timeline
 from dosing.timeline.zones import POUR_ZONE, REST, Courses, Portioned, leave_to_air, spread_powder
 from indicator.notes import sentence

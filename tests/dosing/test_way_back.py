@@ -12,13 +12,13 @@ from scipy.integrate import solve_ivp
 from dosing.assembly import assemble
 from dosing.bath import Bath
 from dosing.inputs import RecipeInputs
+from dosing.mixing import taken
+from dosing.open_tub import co2_per_second, temperature_after
 from dosing.powders import per_gram
 from dosing.programme.stages import Programme
 from dosing.programme.steps import make_programme
 from dosing.programme.wording import steps as said
 from dosing.recipe import demo_names, demo_recipe
-from dosing.timeline.dissolving import taken
-from dosing.timeline.open_tub import co2_per_second, temperature_after
 from indicator.appearance import delta_e
 
 

@@ -7,10 +7,10 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from dosing.bath import Bath
+from dosing.bath import Bath, SolvedBath
 from dosing.equilibrium import kelvin, water_density_kg_l
 from dosing.equilibrium.constants import constant
-from dosing.timeline.dissolving import Taken, taken
+from dosing.mixing import Taken, taken
 
 Array = NDArray[np.float64]
 
@@ -110,6 +110,17 @@ class Leaving:
     """Pressure of the dissolved gas."""
     constants: Array
     """Time since the closed tub, in time constants of the dissolved gas."""
+    carbon: Array
+    """Carbon total [mol/kg]."""
+
+    rest: SolvedBath
+    """The tubs at rest with the air."""
+
+    @property
+    def since_quiet(self) -> Array:
+        """`constants` from when it no longer bubbles: what water cannot hold leaves at once."""
+        quiet = np.argmax(self.co2_atm <= taken("fizz_atm").value, axis=-1)
+        return self.constants - np.take_along_axis(self.constants, quiet[..., None], axis=-1)
 
 
 def leaving(bath: Bath) -> Leaving:
@@ -125,7 +136,8 @@ def leaving(bath: Bath) -> Leaving:
         The tubs, as warm as they stay.
     """
     pco2 = np.asarray(bath.air_co2_ppm, dtype=np.float64)[..., None]
-    at_rest = bath.at_rest().equilibrium
+    rest = bath.at_rest()
+    at_rest = rest.equilibrium
     carbonates = [k for k, one in enumerate(at_rest.system.species) if one.ligand == "C"]
     kept = np.sum(at_rest.species_molality[carbonates], axis=0)[..., None]
     in_air = np.asarray(at_rest.molality["CO2"])[..., None]
@@ -145,7 +157,7 @@ def leaving(bath: Bath) -> Leaving:
     steps = 0.5 * (speed[..., 1:] + speed[..., :-1]) * -np.diff(np.log(left))
     start = np.zeros((*steps.shape[:-1], 1))
     constants = np.concatenate([start, np.cumsum(steps, axis=-1)], axis=-1)
-    return Leaving(np.asarray(solved.ph), gas / in_air * pco2 * 1e-6, constants)
+    return Leaving(np.asarray(solved.ph), gas / in_air * pco2 * 1e-6, constants, carbon, rest)
 
 
 def seconds_for(
@@ -164,9 +176,24 @@ def seconds_for(
     depth_cm : float
         Volume over surface [cm].
     """
+    seconds, done = _constants_done(transfer_cm_h, start_c, depth_cm)
+    return np.asarray(np.interp(np.asarray(constants), done, seconds, right=np.inf))
+
+
+def constants_after(
+    seconds: ArrayLike, transfer_cm_h: float, start_c: float, depth_cm: float
+) -> Array:
+    """How many time constants have passed by then; the inverse of `seconds_for`."""
+    return np.asarray(
+        np.interp(np.asarray(seconds), *_constants_done(transfer_cm_h, start_c, depth_cm))
+    )
+
+
+def _constants_done(transfer_cm_h: float, start_c: float, depth_cm: float) -> tuple[Array, Array]:
+    """Times of three days [s], and the time constants that have passed by then."""
     seconds = np.arange(0.0, _LONGEST_S + _STEP_S, _STEP_S)
     loss = taken("surface_loss_w_m2_k").value
     warm = temperature_after(seconds, start_c, taken("room_c").value, loss, depth_cm)
     rate = co2_per_second(transfer_cm_h, warm, depth_cm)
     done = np.concatenate([[0.0], np.cumsum(0.5 * (rate[1:] + rate[:-1]) * _STEP_S)])
-    return np.asarray(np.interp(np.asarray(constants), done, seconds, right=np.inf))
+    return seconds, done
