@@ -31,7 +31,7 @@ ERRORS = ("strip", "look", "fill")
 """What customers misjudge, each a normal number of its own per home."""
 SHY = 0.999
 """Of the water from which a tub is none: the most that a smoothed one holds."""
-_DRAWN = ("leading", "second", "ph", "volume", "temperature", *ERRORS, "gas_lost")
+_DRAWN = ("leading", "second", "ph", "volume", "temperature", *ERRORS)
 _SCORES = np.linspace(-4.0, 4.0, 321)
 """Normal scores at which a distribution is tabulated."""
 _PERCENTILES = {"p05": 0.05, "p25": 0.25, "median": 0.5, "p75": 0.75, "p95": 0.95}
@@ -170,7 +170,8 @@ def draw_homes(name: str, count: int, seed: int = SEED) -> Homes:
         ph=drawn["ph"],
         volume_l=drawn["volume"],
         warmer_c=drawn["temperature"],
-        gas_lost=gas_lost_filling(scores["gas_lost"]),
+        # How a tub is filled goes with nothing else: a stream of its own.
+        gas_lost=gas_lost_filling(np.random.default_rng(seed).standard_normal(count)),
         strip_error=scores["strip"],
         look_error=scores["look"],
         fill_error=scores["fill"],
