@@ -92,7 +92,8 @@ def test_a_dose_of_ones_own_is_poured_at_once(huedose_json: RunJson) -> None:
 def test_a_forbidden_pour_says_so_first_and_not_how(huedose: Run) -> None:
     code, out, _ = huedose("time", "--dose", "40 g", "--minutes", "5", COLUMNS="96")
     assert code == 3
-    title, _, blank, verdict, *_ = out.splitlines()
+    title, _, may_i, blank, verdict, *_ = out.splitlines()
+    assert may_i == "Pour it: no. Give it: no. Sell it: no."
     assert (title, blank) == ("Evening soak", "")
     assert verdict == "A caution forbids this pour. Do not pour it: nobody should get in."
     for words in ("In the jug", "Tipped in dry", "Nobody gets in before", "How long to wait"):
@@ -118,7 +119,7 @@ def test_several_pours_are_told_one_by_one(huedose: Run, tmp_path: Path) -> None
     assert code == 0
     flat = " ".join(out.split())
     lines = [line.strip() for line in out.splitlines()]
-    places = [k for k, line in enumerate(lines) if line.startswith("Pour ")]
+    places = [k for k, line in enumerate(lines) if re.match(r"Pour \d", line)]
     assert [lines[k].split(":")[0] for k in places] == ["Pour 1 of 3", "Pour 2 of 3", "Pour 3 of 3"]
     grams = [float(lines[k].split(": ")[1].split()[0]) for k in places]
     assert f"{sum(grams):.0f} g of citric acid" in flat
@@ -250,7 +251,7 @@ def test_a_forbidden_programme_says_so_first_and_not_how(
     for command in (("programme", path, "--steps", "6.5, back"), ("time", path)):
         code, out, _ = huedose(*command, COLUMNS="96")
         assert code == 3
-        verdict, reason = out.splitlines()[3:5]
+        verdict, reason = out.splitlines()[4:6]
         assert verdict.startswith("A caution forbids this ")
         assert reason.startswith("  - ")
         for words in ("Dissolve ", "pour it in", "while you pour", "Stir it", "Open a window"):
