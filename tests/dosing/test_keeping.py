@@ -85,7 +85,9 @@ def test_one_pigment_in_two_bottles_counts_by_what_each_brings() -> None:
     two = with_colours(raw, replace(raw, preserved=True, content=3.0 * raw.content))
     kept = kept_of(two, ph=5.5)
     gone, left = (one.share.best for one in kept.colours)
-    mixed = with_colours(replace(raw, content=raw.content * (gone + 3.0 * left)))
+    # The acid of both infusions stays, whatever fades.
+    both = {"content": raw.content * (gone + 3.0 * left), "volume_l": 2.0 * raw.volume_l}
+    mixed = with_colours(replace(raw, **both))
     same = keep(mixed, assemble(mixed), days=0.0, temperature_c=22.0)
     assert same is not None
     assert kept.kept.lab == pytest.approx(same.fresh.lab, abs=0.3)
