@@ -81,13 +81,13 @@ def test_all_colours_of_a_recipe_fade_each_at_its_own_rate() -> None:
 
 
 def test_one_pigment_in_two_bottles_counts_by_what_each_brings() -> None:
-    raw = colour("butterfly-pea")
-    two = with_colours(raw, replace(raw, preserved=True, content=3.0 * raw.content))
-    kept = kept_of(two, ph=5.5)
+    raw = replace(colour("butterfly-pea"), petals_percent=2.0)
+    more = replace(raw, preserved=True, content=3.0 * raw.content, petals_percent=6.0)
+    kept = kept_of(with_colours(raw, more), ph=5.5)
     gone, left = (one.share.best for one in kept.colours)
-    # The acid of both infusions stays, whatever fades.
-    both = {"content": raw.content * (gone + 3.0 * left), "volume_l": 2.0 * raw.volume_l}
-    mixed = with_colours(replace(raw, **both))
+    # The acid of both infusions stays, whatever fades: it goes by the petals.
+    left_of_both = raw.content * (gone + 3.0 * left)
+    mixed = with_colours(replace(raw, content=left_of_both, petals_percent=8.0))
     same = keep(mixed, assemble(mixed), days=0.0, temperature_c=22.0)
     assert same is not None
     assert kept.kept.lab == pytest.approx(same.fresh.lab, abs=0.3)
