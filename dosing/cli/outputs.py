@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from dosing.quantities import InputError
 from indicator.notes import say
 
 _overwrite = False
@@ -26,5 +25,8 @@ def check_free(file: Path, option: str) -> None:
     InputError
         Naming the file and the option that gave it.
     """
+    # The help shall not wait for the numbers that quantities load.
+    from dosing.quantities import InputError
+
     if file.is_file() and not _overwrite:
         raise InputError(say("cli.exists", {"option": option, "file": str(file)}), option, file)

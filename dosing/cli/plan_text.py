@@ -18,9 +18,9 @@ def show_plan(plan: Plan, page: Page) -> None:
     """Print a plan: what you will see, how much, how to pour, what to mind, what was assumed."""
     page.line(plan.title, style="bold")
     page.line(wording.vessel(plan))
-    page.line(wording.verdicts_line(plan.verdicts, plan.market))
     if plan.not_for_bathing:
         page.line(say("plan.not-for-bathing"), style="bold")
+    page.line(wording.verdicts_line(plan.verdicts, plan.market))
     if not plan.reached:
         _refusal(plan, page)
     _sights(plan, page)
@@ -44,9 +44,9 @@ def show_plan(plan: Plan, page: Page) -> None:
 def show_homes(plan: Plan, homes: Sequence[Home], purpose: str, page: Page) -> None:
     """Print what the same bottle and sachet do in six homes."""
     page.line(say("homes.title", {"title": plan.title}), style="bold")
-    page.line(wording.verdicts_line(plan.verdicts, plan.market))
     if plan.not_for_bathing:
         page.line(say("plan.not-for-bathing"), style="bold")
+    page.line(wording.verdicts_line(plan.verdicts, plan.market))
     if not plan.reached:
         _refusal(plan, page)
     page.line(say("homes.each", {"grams": wording.aim(plan), "powder": wording.powders(plan)}))

@@ -138,9 +138,9 @@ def _show_time(line: Timeline, plan: Plan, other: tuple[str, LocalExtreme], page
     forbidden = words.forbidden(line, plan)
     page.line(line.title, style="bold")
     page.line(words.tub(plan))
-    page.line(wording.verdicts_line(plan.verdicts, plan.market))
     if plan.not_for_bathing:
         page.line(say("plan.not-for-bathing"), style="bold")
+    page.line(wording.verdicts_line(plan.verdicts, plan.market))
     found = words.verdict(line, plan)
     _verdict(found, page)
     if not forbidden:
@@ -310,9 +310,9 @@ def _steps(text: str) -> tuple[str, ...]:
 def _show_programme(programme: Programme, page: Page) -> None:
     page.line(say("programme.title", {"title": programme.title}), style="bold")
     page.line(order.tub(programme))
-    page.line(wording.verdicts_line(programme.verdicts, programme.market))
     if programme.not_for_bathing:
         page.line(say("plan.not-for-bathing"), style="bold")
+    page.line(wording.verdicts_line(programme.verdicts, programme.market))
     found = order.verdict(programme)
     _verdict(found, page)
     if (company := order.company(programme)) is not None:

@@ -118,7 +118,7 @@ def test_steps_homes_sachets_and_designs_look_at_the_reserve() -> None:
         further=False,
     )
     for design in designed.designs:
-        assert preview(design.inputs, design.dose_g).acid_reserve_high_meq_l <= 3.0 + 1e-6
+        assert make_plan(design.inputs).acid_reserve_high_meq_l <= 3.0 + 1e-6
 
 
 @pytest.mark.parametrize("bathers", ["adult", "child"])

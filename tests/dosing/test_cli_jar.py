@@ -404,7 +404,8 @@ def test_more_of_a_sour_infusion_brings_more_acid_into_the_jar(huedose: Run, med
                 "jar", recipe, "--instructions", "--by", "colour", "--colour-times", times, "--json"
             )
             start[recipe.stem, times] = json.loads(out)["readings"][0]["expected_ph"]
-    assert start["medium", "5"] == pytest.approx(start["medium", "1"], abs=0.01)
+    # Butterfly pea: 0.1 meq per g, a guess; a small part of what the water takes up.
+    assert start["medium", "5"] == pytest.approx(start["medium", "1"], abs=0.2)
     # Roselle: 2.3 meq per g (data/colour/own_acid.csv) x 8 g in 120 L is 0.15 of 1.5 meq/L, so
     # five times is half of it: at half the alkalinity pH is pK1 of carbonic acid, 6.3.
     assert start["sour", "5"] == pytest.approx(6.3, abs=0.15)

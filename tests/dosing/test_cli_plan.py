@@ -154,7 +154,7 @@ def test_the_basin_turns_purple_and_is_not_for_bathing(huedose_json: RunJson) ->
     code, plan = huedose_json("plan", "--demo", "4")
     assert code == 0
     assert plan["not_for_bathing"] is True
-    assert plan["before"]["word"] == "teal"
+    assert plan["before"]["word"] == "blue"
     assert plan["after"]["word"] == "purple"
 
 

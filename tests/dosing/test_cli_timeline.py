@@ -269,7 +269,8 @@ def test_the_way_back_is_told_with_its_time(huedose_json: RunJson) -> None:
     assert first["comes_back"] is None
     assert 0.0 < back["comes_back"]["moved_s"] < back["comes_back"]["alone_s"]
     assert back["ph"] < back["comes_back"]["ph"] < back["after_airing"]["ph"]
-    assert found["before"]["after_airing"]["ph"] > found["before"]["ph"]
+    # The tap of the demo is about at rest with the air of the room already.
+    assert found["before"]["after_airing"]["ph"] == pytest.approx(found["before"]["ph"], abs=0.1)
 
 
 def test_programme_that_cannot_be_had_exits_3(huedose: Run) -> None:

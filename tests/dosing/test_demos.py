@@ -68,7 +68,7 @@ def test_blue_and_yellow_start_green() -> None:
 
 
 @pytest.mark.parametrize(
-    ("name", "before", "after"), [("4", "teal", "purple"), ("4-green", "green", "orange")]
+    ("name", "before", "after"), [("4", "blue", "purple"), ("4-green", "green", "orange")]
 )
 def test_the_hall_basin_is_to_look_at(name: str, before: str, after: str) -> None:
     plan = planned(name)

@@ -149,7 +149,7 @@ def test_a_forbidden_pour_has_its_verdict_on_every_picture(
         texts = " ".join(written(figure))
         for sentence_ in (*heads, *reasons):
             assert sentence_ in texts.replace("\N{NO-BREAK SPACE}", " ")
-        assert "jug (" not in texts
+        assert "Dissolve" not in texts
         assert "Nobody gets in" not in texts
 
 
