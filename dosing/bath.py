@@ -30,10 +30,10 @@ def _usual_room() -> float:
     return typical("room_air_co2").value
 
 
-def emptiest_air_ppm() -> float:
-    """As little carbon dioxide as the air of a bathroom may hold [ppm]."""
+def air_ends_ppm() -> tuple[float, float]:
+    """As much, and as little, carbon dioxide as the air of a bathroom may hold [ppm]."""
     room = typical("room_air_co2")
-    return room.low or room.value
+    return room.high or room.value, room.low or room.value
 
 
 @dataclass(frozen=True)
@@ -94,12 +94,9 @@ class Bath:
         grams = settled.chalk_mol_kg * self.water_kg / self.volume_l * molar_mass("CaCO3")
         return SolvedBath(self, settled.equilibrium, np.asarray(grams))
 
-    def at_rest(self, *, emptiest: bool = False) -> SolvedBath:
-        """The bath hours later, when its gas has come to rest with the air of the room.
-
-        With ``emptiest`` that holds as little carbon dioxide as a bathroom may: the careful end.
-        """
-        return self.solve(pco2_ppm=emptiest_air_ppm() if emptiest else self.air_co2_ppm)
+    def at_rest(self) -> SolvedBath:
+        """The bath hours later, when its gas has come to rest with the air of the room."""
+        return self.solve(pco2_ppm=self.air_co2_ppm)
 
     def grams_for_ph(
         self,

@@ -14,7 +14,7 @@ from dosing.cautions import LEVELS, bath_level, judged_bathers
 from dosing.inputs import RecipeInputs
 from dosing.own_acid import own_acid
 from dosing.trade_values import typical
-from dosing.uncertainty import Possible, both_sides
+from dosing.uncertainty import READ_ROWS, Possible, both_sides
 from indicator.appearance import SeenColour
 from indicator.optics import bottle_view
 from indicator.pigments import colourant
@@ -224,7 +224,9 @@ def _amount(
     ph = side = float("nan")
     level = 0
     if np.isfinite(factor):
-        more = (factor * acid_mol[1] - acid_mol[0]) * np.append(possible.sourness, 1.0)
+        more = (factor * acid_mol[1] - acid_mol[0]) * np.append(
+            possible.sourness, np.ones(READ_ROWS)
+        )
         tubs = _soured(possible.judged(0.0), more)
         start = tubs.solve().ph
         ph, side = float(start[-1]), float(both_sides(start)[0])

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from dosing.assembly import Setting, assemble
-from dosing.cautions import LEVELS, bath_level, judged_bathers
+from dosing.cautions import GIVEN, LEVELS, bath_level, judged_bathers
 from dosing.inputs import RecipeInputs
 from dosing.planner import Path, colour_path
 from dosing.uncertainty import Possible, possible_tubs
@@ -33,7 +33,8 @@ class Case:
     @property
     def accepted(self) -> int:
         """The caution level that pH may reach in a plan that counts as reached."""
-        return JUSTIFY if self.accept_ph else MIND
+        own = self.inputs.wish.purpose not in GIVEN
+        return JUSTIFY if self.accept_ph and own else MIND
 
     @cached_property
     def path_level(self) -> NDArray[np.int_]:

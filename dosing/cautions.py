@@ -25,10 +25,13 @@ from indicator.tables import DataError, read_table
 
 Array = NDArray[np.float64]
 
+NEUTRAL_PH = 7.0
 LEVELS = ("ok", "mind", "justify", "stop")
 _METALS = "trade/metals_and_colours.csv"
 GIVEN = ("gift", "sale")
 """Purposes in which somebody else pours."""
+OF_THE_OWN_TUB = ("hot-water", "cold-water", "water-contradicts")
+"""Cautions about the maker's own water, which nobody else has."""
 
 
 @dataclass(frozen=True)
@@ -290,6 +293,9 @@ def judge(situation: Situation) -> tuple[Caution, ...]:
         Who bathes, the pH at every moment, how it is poured, what for and where.
     """
     bathers = judged_bathers(situation.bathers)
+    if situation.purpose in GIVEN:
+        # A maker's reason binds nobody else.
+        situation = replace(situation, accept_ph_reason=None, accept_pouring_reason=None)
     found = [
         *_ph(situation, bathers),
         *_reserve(situation, bathers),
@@ -312,21 +318,28 @@ def judge(situation: Situation) -> tuple[Caution, ...]:
 def verdicts(situation: Situation) -> Verdicts:
     """Whether a bath may be poured, given and sold, whatever its own purpose is.
 
+    Who is given something has another tap and thermometer, and has read no written reason.
+
     Parameters
     ----------
     situation : Situation
         As for `judge`.
     """
+    own = judge(replace(situation, purpose="own"))
     given, sold = (judge(replace(situation, purpose=purpose)) for purpose in GIVEN)
     return Verdicts(
-        pour=_verdict([one for one in given if one.about == "pour"]),
-        give=_verdict(given),
-        sell=_verdict(sold),
+        pour=_verdict([one for one in own if one.about == "pour"]),
+        give=_verdict([one for one in given if not one.code.startswith(OF_THE_OWN_TUB)]),
+        sell=_verdict([one for one in sold if not one.code.startswith(OF_THE_OWN_TUB)]),
     )
 
 
 def _verdict(cautions: Sequence[Caution]) -> Verdict:
-    worst = max(cautions, key=lambda one: (exit_code((one,)), LEVELS.index(one.level)))
+    def weight(one: Caution) -> tuple[int, int, bool]:
+        # Of equal ones that is named which is not told for the pouring already.
+        return exit_code((one,)), LEVELS.index(one.level), one.about != "pour"
+
+    worst = max(cautions, key=weight)
     return Verdict(worst.level, exit_code(tuple(cautions)) == 0, worst.code)
 
 
@@ -345,7 +358,7 @@ def pour_forbidden(cautions: tuple[Caution, ...]) -> bool:
     return exit_code(tuple(one for one in cautions if one.about == "pour")) != 0
 
 
-def too_sour_elsewhere(levels: NDArray[np.int_], ph: Array, accepted: int) -> tuple[Caution, ...]:
+def past_elsewhere(levels: NDArray[np.int_], ph: Array, accepted: int) -> tuple[Caution, ...]:
     """What homes say of giving the same grams away; nothing where none passes the level.
 
     Parameters
@@ -353,19 +366,22 @@ def too_sour_elsewhere(levels: NDArray[np.int_], ph: Array, accepted: int) -> tu
     levels : numpy.ndarray
         Caution level of each home, an index into `LEVELS`.
     ph : numpy.ndarray
-        Its pH just poured.
+        Its pH at every moment that was judged, shape (moments, homes).
     accepted : int
         The heaviest level that it may have.
     """
     past = levels > accepted
     if not past.any():
         return ()
+    among = ph[:, past].ravel()
+    worst = float(among[np.argmax(np.abs(among - NEUTRAL_PH))])
+    sour = worst < NEUTRAL_PH
     values: dict[str, Value] = {
         "count": int(past.sum()),
         "homes": len(levels),
-        "ph": rounded_outwards(float(ph[past].min()), down=True),
+        "ph": rounded_outwards(worst, down=sour),
     }
-    return (_caution("homes-too-sour", values),)
+    return (_caution("homes-too-sour" if sour else "homes-too-alkaline", values),)
 
 
 def not_for_bathing(situation: Situation) -> bool:
@@ -390,9 +406,9 @@ def _ph(situation: Situation, bathers: str) -> list[Caution]:
         return [_caution("ph-ok", {"low": low, "high": high})]
     among = [extremes[k] for k in np.flatnonzero(levels == worst)]
     # Of equally bad moments the most acid or most alkaline one is named.
-    value, moment = max(among, key=lambda pair: abs(pair[0] - 7.0))
+    value, moment = max(among, key=lambda pair: abs(pair[0] - NEUTRAL_PH))
     values: dict[str, Value] = {
-        "ph": rounded_outwards(value, down=value < 7.0),
+        "ph": rounded_outwards(value, down=value < NEUTRAL_PH),
         "low": lowest,
         "high": highest,
         "moment": say(f"caution.moment.{moment}"),

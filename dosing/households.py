@@ -8,7 +8,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from dosing.assembly import Truth, assemble
-from dosing.cautions import LEVELS, Caution, bath_level, judged_bathers, too_sour_elsewhere
+from dosing.bath import NEUTRAL_PH, air_ends_ppm
+from dosing.cautions import LEVELS, Caution, bath_level, judged_bathers, past_elsewhere
 from dosing.chalk import chalked
 from dosing.inputs import RecipeInputs, TubInputs
 from dosing.records import Sight, Wish
@@ -20,7 +21,9 @@ from indicator.words import change_level, matches_word
 
 OWN = "own"
 """Name, water and size of the maker's own home."""
-TURNS, DOES_NOT_TURN, TOO_SOUR = "turns", "does not turn", "too sour"
+TURNS, DOES_NOT_TURN = "turns", "does not turn"
+TOO_SOUR, TOO_ALKALINE = "too sour", "too alkaline"
+PAST_LIMIT = (TOO_SOUR, TOO_ALKALINE)
 
 
 @dataclass(frozen=True)
@@ -52,7 +55,7 @@ class Home:
     level: str
     """Caution level of the pH, and of the acid reserve."""
     verdict: str
-    """``"turns"``, ``"does not turn"`` or ``"too sour"`` (a pH that needs a reason, or worse)."""
+    """``"turns"``, ``"does not turn"`` or ``"too sour"`` or ``"too alkaline"``."""
 
 
 def six_homes(inputs: RecipeInputs, grams: float, wish: Wish, accepted: str) -> tuple[Home, ...]:
@@ -79,7 +82,7 @@ def six_homes(inputs: RecipeInputs, grams: float, wish: Wish, accepted: str) -> 
     return (_home(inputs, None, grams, wish, accepted), *others)
 
 
-def elsewhere(inputs: RecipeInputs, grams: float, accepted: int) -> tuple[Caution, ...]:
+def elsewhere(inputs: RecipeInputs, grams: float) -> tuple[Caution, ...]:
     """What the stated homes beside the maker's own say of giving the same grams away.
 
     Just poured, and with the gas gone. All homes are one batch.
@@ -90,8 +93,6 @@ def elsewhere(inputs: RecipeInputs, grams: float, accepted: int) -> tuple[Cautio
         As for `six_homes`.
     grams : float
         The sachet [g].
-    accepted : int
-        The heaviest caution level that a home may have, an index into `LEVELS`.
     """
     bathers = judged_bathers(inputs.wish.bathers)
     if bathers == "nobody":
@@ -108,9 +109,11 @@ def elsewhere(inputs: RecipeInputs, grams: float, accepted: int) -> tuple[Cautio
     whole = replace(in_tub(inputs, float(volumes_l[0])), water=readings)
     setting = assemble(whole, Truth(volume=volumes_l / volumes_l[0]))
     bath = setting.bath.with_activator(grams, setting.per_gram)
-    ph = [one.ph for one in (bath.solve(), bath.at_rest(emptiest=True))]
-    levels = bath_level(np.stack(ph), bath.acid_reserve_meq_l(), bathers).max(axis=0)
-    return too_sour_elsewhere(levels, ph[0], accepted)
+    aired = (bath.solve(pco2_ppm=air).ph for air in air_ends_ppm())
+    ph = np.stack([bath.solve().ph, *aired])
+    levels = bath_level(ph, bath.acid_reserve_meq_l(), bathers).max(axis=0)
+    # Nobody else has read a maker's written reason.
+    return past_elsewhere(levels, ph, LEVELS.index("mind"))
 
 
 def _home_volumes_l(rows: Sequence[_HomeRow], inputs: RecipeInputs) -> list[float]:
@@ -209,7 +212,7 @@ def verdict(after: Sight, change: float, level: str, wish: Wish, accepted: str) 
         The heaviest caution level that a pH may have.
     """
     if LEVELS.index(level) > LEVELS.index(accepted):
-        return TOO_SOUR
+        return TOO_SOUR if after.ph < NEUTRAL_PH else TOO_ALKALINE
     turned = str(change_level(change)) == "obvious"
     if wish.word is not None:
         turned = bool(matches_word(after.colour.patch, wish.word))

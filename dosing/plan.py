@@ -188,7 +188,9 @@ def _maximum(case: Case, step: int) -> float:
 def _most(case: Case, step: int, pouring: Pouring) -> float:
     """The printed maximum [g]."""
     aim, most = float(case.path.grams[step]), _maximum(case, step)
-    return most_to_pour(case.possible, pouring, aim, most, case.bathers, case.accepted)
+    # The most has the level that the plan says, so that its cautions hold for it too.
+    level = min(pouring.level, case.accepted)
+    return most_to_pour(case.possible, pouring, aim, most, case.bathers, level)
 
 
 def _allowed_steps(case: Case) -> Mask:
@@ -401,7 +403,7 @@ def _situation(
         pouring.moments(float(case.path.ph[0])),
         accept_ph=case.accept_ph,
         accept_pouring=case.accept_pouring,
-        elsewhere=elsewhere(case.inputs, grams, case.accepted),
+        elsewhere=elsewhere(case.inputs, grams),
         jugs=() if jugs is None else (jugs,),
         chalk=chalk,
     )

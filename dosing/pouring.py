@@ -18,7 +18,7 @@ from dosing.chalk import may_fall, settled_ph
 from dosing.looking import Look, look_between
 from dosing.planner import Path
 from dosing.trade_values import typical
-from dosing.uncertainty import ACID_SIDE, Possible, both_sides
+from dosing.uncertainty import ACID_SIDE, READ_ROWS, Possible, both_sides
 
 Array = NDArray[np.float64]
 
@@ -47,7 +47,7 @@ class Pouring:
     reserve_meq_l: float
     """95 % quantile of the acid reserve when pouring ends, or that of the tub as read [meq/L]."""
     ending_g: Array
-    """Grams in each of `Possible.judged` when pouring ends, shape (tubs + 1,)."""
+    """Grams in each of `Possible.judged` when pouring ends, shape (tubs + READ_ROWS,)."""
     ending_ph: Array
     """pH of each possible tub when pouring ends, shape (tubs,)."""
     ending_reserve: Array
@@ -249,7 +249,7 @@ def _played(
     """Pour portion after portion into every possible tub until its colour has turned."""
     ph = np.asarray(possible.judged(np.asarray(totals)[:, None]).solve().ph)
     # Whoever looks into the tub as read sees it as it is.
-    read = ph + look.sd_ph * np.append(possible.look_error, 0.0)
+    read = ph + look.sd_ph * np.append(possible.look_error, np.zeros(READ_ROWS))
     turned = read <= look.stop_ph if acid else read >= look.stop_ph
     turned[-1] = True
     last = np.argmax(turned, axis=0)
@@ -273,9 +273,9 @@ def _poured(
     totals : tuple of float
         Grams in the tub after each portion.
     ph : numpy.ndarray
-        pH after each portion, shape (portions, tubs + 1).
+        pH after each portion, shape (portions, tubs + READ_ROWS).
     last : numpy.ndarray
-        The last portion of each, shape (tubs + 1,).
+        The last portion of each, shape (tubs + READ_ROWS,).
     """
     ending_g = np.asarray(totals)[last]
     ended = possible.judged(ending_g)
@@ -298,8 +298,8 @@ def _poured(
         aired=aired,
         reserve_meq_l=reserve,
         ending_g=ending_g,
-        ending_ph=ending[:-1],
-        ending_reserve=reserves[:-1],
+        ending_ph=ending[:-READ_ROWS],
+        ending_reserve=reserves[:-READ_ROWS],
         level=worst_level(values, reserve, bathers),
     )
 

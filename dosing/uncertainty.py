@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from dosing.assembly import Setting, Truth, assemble, hardness_open, sour_meq, water_l
-from dosing.bath import Bath, emptiest_air_ppm
+from dosing.bath import Bath, air_ends_ppm
 from dosing.inputs import ColourInputs, RecipeInputs, TubInputs
 from dosing.own_acid import own_acid
 from dosing.powders import Blend, purity_spread
@@ -26,6 +26,8 @@ from indicator.pigments import colourant
 
 Array = NDArray[np.float64]
 
+READ_ROWS = 2
+"""Rows of `Possible.judged` behind the possible tubs: the tub as read, in two airs."""
 POSSIBLE_TUBS = 512
 """Doubling it moves the ends of the range by less than 2 % (tests/dosing/test_plan.py)."""
 SEED = 20
@@ -85,28 +87,30 @@ class Possible:
         return np.asarray(bath.solve().ph)
 
     def judged(self, grams: ArrayLike) -> Bath:
-        """The possible tubs, and as the last one the tub as read, after the same grams.
+        """The possible tubs, and as the last ones the tub as read, after the same grams.
 
         Parameters
         ----------
         grams : array_like
-            Shape (doses, 1) or (), or (tubs + 1,) for grams of its own in each.
+            Shape (doses, 1) or (), or (tubs + READ_ROWS,) for grams of its own in each.
 
         Returns
         -------
         Bath
-            Batch shape (doses, tubs + 1) or (tubs + 1,).
+            Batch shape (doses, tubs + READ_ROWS) or (tubs + READ_ROWS,).
         """
         meant = np.asarray(grams, dtype=np.float64)
-        own = meant.shape[-1:] == (len(self.look_error) + 1,)
-        tipped = self.tipped_g(meant[:-1] if own else meant)
-        read = np.broadcast_to(meant[-1:] if own else meant, (*tipped.shape[:-1], 1))
+        own = meant.shape[-1:] == (len(self.look_error) + READ_ROWS,)
+        tipped = self.tipped_g(meant[:-READ_ROWS] if own else meant)
+        read = np.broadcast_to(
+            meant[-READ_ROWS:] if own else meant, (*tipped.shape[:-1], READ_ROWS)
+        )
         bath, per_gram = self._with_read
         return bath.with_activator(np.concatenate([tipped, read], axis=-1), per_gram)
 
     @cached_property
     def before_ph(self) -> Array:
-        """PH of `judged` tubs before any activator, shape (tubs + 1,)."""
+        """PH of `judged` tubs before any activator, shape (tubs + READ_ROWS,)."""
         return np.asarray(self._with_read[0].solve().ph)
 
     @cached_property
@@ -115,7 +119,8 @@ class Possible:
         count = len(self.look_error)
 
         def both(many: ArrayLike, one: ArrayLike) -> Array:
-            return np.append(np.broadcast_to(np.asarray(many), count), np.asarray(one))
+            there = np.broadcast_to(np.asarray(one), READ_ROWS)
+            return np.append(np.broadcast_to(np.asarray(many), count), there)
 
         tubs, read = self.setting.bath, self.read.bath
         nothing = np.zeros(())
@@ -129,8 +134,8 @@ class Possible:
             water_kg=both(tubs.water_kg, read.water_kg),
             temperature_c=both(tubs.temperature_c, read.temperature_c),
             strengths={},
-            # The emptiest air is the careful end: it leads furthest.
-            air_co2_ppm=both(tubs.air_co2_ppm, emptiest_air_ppm()),
+            # Which air leads further depends on the water, so the tub as read is aired in both.
+            air_co2_ppm=both(tubs.air_co2_ppm, np.array(air_ends_ppm())),
         )
         here = self.read.per_gram
         per_gram = {name: both(one, here[name]) for name, one in self.setting.per_gram.items()}
@@ -324,11 +329,11 @@ def sides(ph: Array) -> tuple[Array, Array]:
 def both_sides(values: Array) -> tuple[Array, Array]:
     """Low and high side of `Possible.judged` tubs, the last axis.
 
-    The 5 % and 95 % quantile of the possible tubs; the tub as read, the last, is never left out.
+    The 5 % and 95 % quantile of the possible tubs; the tub as read is never left out.
     """
-    tubs = values[..., :-1]
+    tubs, read = values[..., :-READ_ROWS], values[..., -READ_ROWS:]
     low, high = sides(tubs) if np.isfinite(tubs).any() else (np.nan, np.nan)
-    return np.fmin(low, values[..., -1]), np.fmax(high, values[..., -1])
+    return np.fmin(low, np.fmin.reduce(read, axis=-1)), np.fmax(high, np.fmax.reduce(read, axis=-1))
 
 
 def _volume(inputs: RecipeInputs) -> float:

@@ -17,7 +17,7 @@ from dosing.cautions import (
     pour_forbidden,
     rounded_outwards,
 )
-from dosing.households import DOES_NOT_TURN, TOO_SOUR, TURNS, Home
+from dosing.households import DOES_NOT_TURN, PAST_LIMIT, TURNS, Home
 from dosing.jugs import Jugs
 from dosing.powders import kitchen_round_g, powder, spoon_words
 from dosing.records import ColourAmount, Later, Plan, Sight
@@ -37,6 +37,7 @@ WITH_REASON = (
     "colour-unclear-sale",
     "colour-unknown-sale",
     "colour-unlisted-sale",
+    "homes-too-alkaline",
     "homes-too-sour",
     "unpreserved-given",
 )
@@ -597,7 +598,7 @@ def homes_count(homes: Sequence[Home]) -> str:
     """In how many homes it turns, is too sour, does not turn."""
     counted = [
         (verdict, sum(home.verdict == verdict for home in homes))
-        for verdict in (TURNS, TOO_SOUR, DOES_NOT_TURN)
+        for verdict in (TURNS, *PAST_LIMIT, DOES_NOT_TURN)
     ]
     parts = [
         say("homes.count." + verdict.replace(" ", "-"), {"count": count})

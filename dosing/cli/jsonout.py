@@ -197,9 +197,11 @@ def caution(one: Caution) -> dict[str, Any]:
     }
 
 
-def verdicts(three: Verdicts) -> dict[str, str]:
-    """Whether it may be poured, given and sold: the level of each."""
-    return {"pour": three.pour.level, "give": three.give.level, "sell": three.sell.level}
+def verdicts(three: Verdicts) -> dict[str, Any]:
+    """Whether it may be poured, given and sold: the level of each, and whether that allows it."""
+    each = {"pour": three.pour, "give": three.give, "sell": three.sell}
+    allowed = {name: one.allowed for name, one in each.items()}
+    return {**{name: one.level for name, one in each.items()}, "allowed": allowed}
 
 
 def note(one: Note) -> dict[str, Any]:

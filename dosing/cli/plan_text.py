@@ -7,7 +7,7 @@ from collections.abc import Iterable, Sequence
 from dosing import wording
 from dosing.cautions import GIVEN
 from dosing.cli.output import Page
-from dosing.households import TOO_SOUR, Home
+from dosing.households import PAST_LIMIT, Home
 from dosing.records import Plan, Sight
 from indicator.notes import Note, Value, say, sentence
 
@@ -63,7 +63,7 @@ def show_homes(plan: Plan, homes: Sequence[Home], purpose: str, page: Page) -> N
         page.line(wording.home_names(home), indent=6, hang=2)
     page.line()
     page.line(wording.homes_count(homes), style="bold")
-    sour = sum(home.verdict == TOO_SOUR for home in homes)
+    sour = sum(home.verdict in PAST_LIMIT for home in homes)
     if sour and purpose in GIVEN:
         page.line(say("homes.too-sour-given", {"count": sour}), style="bold")
     page.line(say("homes.waters"))

@@ -12,7 +12,7 @@ from dosing.cli.jsonout import homes_document, plan_document
 from dosing.cli.output import Page, to_json
 from dosing.cli.outputs import check_free
 from dosing.cli.plan_text import show_homes, show_plan
-from dosing.households import TOO_SOUR, six_homes
+from dosing.households import PAST_LIMIT, six_homes
 from dosing.inputs import RecipeInputs
 from dosing.plan import make_plan, preview
 from dosing.quantities import InputError, mass_g
@@ -155,7 +155,7 @@ def _homes_shown(inputs: RecipeInputs, plan: Plan, picture: Path | None, *, as_j
         if picture is not None:
             page.line(say("cli.picture-written", {"file": str(picture)}))
     given_too_sour = inputs.wish.purpose in GIVEN and any(
-        home.verdict == TOO_SOUR for home in homes
+        home.verdict in PAST_LIMIT for home in homes
     )
     return NOT_MET if given_too_sour else _code(plan)
 

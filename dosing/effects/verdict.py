@@ -97,7 +97,7 @@ def design_of(poured: Poured, wishes: Wishes, cost: float) -> Design | None:
     situation = situation_of(inputs, pouring.moments(before.ph), jugs=jugs_told, chalk=bool(chalk))
     cautions = judge(situation)
     # What other homes say of the same grams forbids no mixture, but giving it away.
-    passed_on = replace(situation, elsewhere=elsewhere(inputs, pouring.aim_g, MIND))
+    passed_on = replace(situation, elsewhere=elsewhere(inputs, pouring.aim_g))
     if exit_code(cautions) != 0:
         return None
     sure_share, tubs_share = _shares(poured, wishes, before.ph, after.ph)

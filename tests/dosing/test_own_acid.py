@@ -10,13 +10,15 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from dosing.assembly import assemble
+from dosing.assembly import assemble, sour_meq
 from dosing.cautions import exit_code, gate_level
 from dosing.effects.answer import design_effects, wished_end
 from dosing.effects.shelf import read_shelf
+from dosing.effects.verdict import takes_up_meq
 from dosing.inputs import FoamBathInputs, RecipeInputs, WishInputs
 from dosing.plan import make_plan, preview
 from dosing.recipe import demo_recipe, parse_recipe
+from dosing.trade_values import typical
 from dosing.uncertainty import possible_tubs
 from dosing.water import WaterReadings
 
@@ -89,7 +91,9 @@ def test_design_with_a_sour_infusion_is_the_plan_of_it_to_the_dose() -> None:
         assert plan.dose_g.best == pytest.approx(design.dose_g, rel=1e-9)
         assert plan.ph_acid_side == pytest.approx(design.ph_acid_side)
         assert [one.message for one in plan.cautions] == [one.message for one in design.cautions]
-        assert any(one.code == "design.note.own-acid" for one in design.notes)
+        noted = any(one.code == "design.note.own-acid" for one in design.notes)
+        share = sum(sour_meq(design.inputs).values()) / takes_up_meq(assemble(design.inputs))
+        assert noted == (share >= typical("own_acid_to_mention").value)
 
 
 @pytest.mark.parametrize(("pigment", "meq_per_g"), [("turmeric", 0.2), ("black-carrot", 0.2)])

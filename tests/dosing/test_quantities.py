@@ -160,7 +160,14 @@ def test_what_a_refusal_offers_is_itself_accepted() -> None:
         "colour-amount": q.colour_amount,
     }
     offered = read_toml("text/en.toml")["error"]["accepted"]
-    assert set(parsers) == set(offered) - {"strength", "percent", "petals", "light", "kelvin", "drop-step"}
+    assert set(parsers) == set(offered) - {
+        "strength",
+        "percent",
+        "petals",
+        "light",
+        "kelvin",
+        "drop-step",
+    }
     for kind, parse in parsers.items():
         examples = re.findall(r"\d[^,]*?(?=,| or |$)", offered[kind])
         assert examples
