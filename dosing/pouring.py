@@ -317,7 +317,7 @@ def with_chalk(possible: Possible, pouring: Pouring, bathers: str) -> Pouring:
     if np.any(may_fall(closed)):
         settled = settled_ph(closed)
         final = _widened(final, settled)
-        settled = settled[:-1]
+        settled = settled[:-READ_ROWS]
     if np.any(may_fall(opened)):
         aired = _widened(aired, settled_ph(opened, ended.air_co2_ppm))
     level = worst_level([*final, *aired], pouring.reserve_meq_l, bathers)
