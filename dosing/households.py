@@ -190,7 +190,7 @@ def _home(
         # It turns where it does with all its chalk out as well as with none.
         verdict=min(
             (verdict(*one, level, wish, accepted) for one in zip(ends, changes, strict=True)),
-            key=(DOES_NOT_TURN, TOO_SOUR, TURNS).index,
+            key=(*PAST_LIMIT, DOES_NOT_TURN, TURNS).index,
         ),
     )
 
