@@ -16,6 +16,8 @@ Array = NDArray[np.float64]
 
 LEAST_LETTERS = 3
 """Of a written reason."""
+FILLERS = frozenset("\u115f\u1160\u17b4\u17b5\u3164\uffa0")
+"""What Unicode calls default-ignorable (UAX 44) though it is no format sign: it shows nothing."""
 _TOO_LONG = 60
 
 
@@ -64,7 +66,8 @@ def reason(field: str, value: object) -> str | None:
     if value is None:
         return None
     seen = "".join(c if c.isprintable() else " " for c in _visible(as_text(field, value)))
-    if sum(c.isalpha() for c in seen) < LEAST_LETTERS:
+    # Wide, joined and circled letters count as the plain ones that they stand for.
+    if sum(c.isalpha() for c in _visible(unicodedata.normalize("NFKC", seen))) < LEAST_LETTERS:
         _wrong(ValueError, "accepted.reason", field, value)
     return " ".join(seen.split())
 
@@ -132,7 +135,7 @@ def _plain(field: str, value: Any) -> Array:
 
 
 def _visible(written: str) -> str:
-    return "".join(c for c in written if unicodedata.category(c) != "Cf")
+    return "".join(c for c in written if unicodedata.category(c) != "Cf" and c not in FILLERS)
 
 
 def _shown(value: object) -> str:

@@ -34,6 +34,7 @@ from dosing.timeline.moments import look_interval_s, span, told_and_worked
 from dosing.timeline.records import Jug, LocalExtreme, Manner, PourAt, Timeline
 from dosing.timeline.zones import POUR_ZONE, REST, Courses, Portioned, leave_to_air, spread_powder
 from dosing.trade_values import Typical, typical
+from indicator.accepted import reason
 from indicator.appearance import SeenColour, delta_e
 from indicator.notes import Note, Value
 from indicator.tables import DataError, read_table
@@ -92,12 +93,13 @@ def follow(
     Raises
     ------
     ValueError
-        If there is nothing to pour.
+        If there is nothing to pour, or the reason has hardly a letter.
     """
+    why = reason("accepted_reason", accepted_reason)
     grams = np.diff(np.asarray(totals_g, dtype=np.float64), prepend=0.0)
     if not len(grams) or not np.all(grams > 0.0):
         raise ValueError(f"dose is {float(np.sum(grams)):g} g; accepted is a mass above 0 g")
-    return _Followed(inputs, setting, grams, manner).answer(accepted_reason)
+    return _Followed(inputs, setting, grams, manner).answer(why)
 
 
 class _Followed:

@@ -11,6 +11,7 @@ import numpy as np
 import pytest
 
 from dosing import load_recipe, make_plan, mass_for_ph, parse_recipe, preview, solve, tap_water
+from dosing.assembly import assemble
 from dosing.cautions import Situation
 from dosing.inputs import (
     ActivatorInputs,
@@ -21,8 +22,11 @@ from dosing.inputs import (
     WishInputs,
 )
 from dosing.recipe import demo_names, demo_recipe
+from dosing.timeline.course import follow
+from dosing.timeline.records import Manner
 from dosing.water import WaterReadings
 from indicator import bottle_view, colour_word, colourant, jar_view, tub_view
+from indicator.accepted import reason
 
 MASKED = np.ma.array([5.0, 6.0], mask=[False, True])
 NO_NUMBERS: tuple[Any, ...] = (
@@ -228,13 +232,32 @@ def test_cautions_are_judged_for_known_words_only(field: str, word: object) -> N
 
 @pytest.mark.parametrize(
     "reason",
-    ["", " ", "\t\n", "\u200b\u200b\u200b", "\u2060\ufeff", "\u00a0", "-", "...", "42", "x"],
+    ["", " ", "\t\n", "\u200b\u200b\u200b", "\u2060\ufeff", "\u00a0", "-", "...", "42", "x"]
+    # Default-ignorable letters and marks of Unicode's DerivedCoreProperties.txt, and marks alone.
+    + [3 * sign for sign in "\u115f\u1160\u3164\uffa0\u17b4\u034f\ufe0f\u0301"]
+    + ["ab\u3164", "\u3164 ok \uffa0"],
 )
 @pytest.mark.parametrize("option", ["accept_ph", "accept_pouring"])
 def test_a_reason_has_letters(option: str, reason: str) -> None:
     for call in (make_plan, lambda inputs, **why: preview(inputs, 5.0, **why)):
         with pytest.raises(ValueError, match=f"^{option} is .*write why"):
             call(DEMO, **{option: reason})
+
+
+def test_a_timeline_checks_its_reason_too() -> None:
+    with pytest.raises(ValueError, match=r"^accepted_reason is "):
+        follow(DEMO, assemble(DEMO), [5.0], Manner(), accepted_reason=3 * "\u3164")
+
+
+def test_a_reason_in_any_script_is_taken() -> None:
+    for why in (
+        "pool party",
+        "\uff54\uff45\uff53\uff54",
+        "\ud55c\uad6d\uc5b4",
+        "\u0440\u043e\u043b\u044c",
+        "n\u0303andu\u0301",
+    ):
+        assert reason("accept_ph", why) == why
 
 
 def test_recipes_of_the_demos_are_within_the_vocabulary() -> None:
