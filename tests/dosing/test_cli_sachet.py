@@ -141,9 +141,7 @@ def test_headline_names_the_best_that_stands_below(
         assert "Nothing here is worth selling as it is" in flat
 
 
-NORDIC = (
-    GIFT.replace("butterfly-pea", "black-carrot").replace("6 /cm", "2 %").replace("420", "1000")
-)
+NORDIC = GIFT.replace("butterfly-pea", "red-cabbage").replace("6 /cm", "2 %").replace("420", "200")
 
 
 def test_sachets_too_light_to_fill_are_stretched(huedose_json: RunJson, tmp_path: Path) -> None:
@@ -162,7 +160,7 @@ def test_sachets_too_light_to_fill_are_stretched(huedose_json: RunJson, tmp_path
     _, stretched = huedose_json("sachet", path, "--population", "norway-1991", "--homes", "1001")
     assert stretched["too_light_g"] is None
     assert stretched["one_size"]["grams"] == pytest.approx(5.0, abs=1.0)
-    assert stretched["one_size"]["turns_share"] > 0.4
+    assert stretched["one_size"]["turns_share"] > 0.3
 
 
 def test_label_has_directions_and_cautions_for_customers(

@@ -358,7 +358,8 @@ def test_spoons_take_their_share_of_what_may_be_off() -> None:
         needed = float(np.var(np.log(grams)))
         assert shares[scale] == pytest.approx(off**2 / (needed + off**2), abs=0.04)
     assert shares["fine-scale"] < 0.01 < shares["kitchen-scale"] < shares["spoon"]
-    assert shares["spoon"] > 0.4
+    # Beside a kit of 25 ppm a drop, which is what a kit is taken for if nobody said.
+    assert shares["spoon"] > 0.2
 
 
 def test_a_hardness_that_nobody_read_widens_the_dose() -> None:
