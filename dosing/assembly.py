@@ -39,8 +39,6 @@ Array = NDArray[np.float64]
 USUAL_SURFACTANTS = ("anionic", "amphoteric")
 _G_PER_L = 10.0
 """Of one per cent."""
-_MOST_TOLD = 9.99
-"""Times what the water takes up; more acid than that is as good as no water at all."""
 
 
 @dataclass(frozen=True)
@@ -314,8 +312,10 @@ def _sour_notes(inputs: RecipeInputs, tap: TapWater, bath: Bath) -> tuple[Note, 
         return unknown
     values: dict[str, Value] = {
         "colour": colourant(max(by_colour, key=lambda name: by_colour[name])).label,
-        "share": brought / max(takes_up, brought / _MOST_TOLD),
     }
+    if brought > takes_up:
+        return (*unknown, Note("assume.colour.own-acid-more", values, "colour"))
+    values["share"] = brought / takes_up
     return (*unknown, Note("assume.colour.own-acid", values, "colour"))
 
 

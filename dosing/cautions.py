@@ -17,6 +17,7 @@ from numpy.typing import ArrayLike, NDArray
 from dosing.inputs import BATHERS, MARKETS, POURED, POURINGS, PURPOSES, check_bathers
 from dosing.jugs import Jugs
 from dosing.powders import powder
+from dosing.trade_values import typical
 from dosing.water import Contradiction
 from indicator.accepted import one_of, reason
 from indicator.notes import Note, Value, say
@@ -105,6 +106,8 @@ class Situation:
     contradiction: Contradiction | None = None
     """Readings of the tap water of which one must be wrong."""
     jugs: tuple[Jugs, ...] = ()
+    also_poured: tuple[str, ...] = ()
+    """Keys of powders that are poured from a pack of their own."""
     """What is dissolved before it is poured, the strongest portion of each powder."""
     chalk: bool = False
     """Whether chalk may fall out of the bath."""
@@ -511,7 +514,7 @@ def _jugs(situation: Situation, bathers: str) -> list[Caution]:
     if bathers != "nobody" and any(one.kind == "acid" for one in strong):
         found.append(_caution("jug-strong", {"limit": limit}))
     alkaline = [one.ph for one in situation.jugs if one.kind == "base"]
-    if alkaline:
+    if max(alkaline, default=0.0) >= typical("jug_alkaline_ph").value:
         found.append(_caution("jug-alkaline", {"ph": max(alkaline)}))
     return found
 
@@ -534,9 +537,10 @@ def _powders(situation: Situation) -> list[Caution]:
     found = []
     kinds = [powder(name) for name in situation.powders]
     reactions = {one.reaction for one in kinds}
-    if "acid" in reactions:
+    poured = [*kinds, *map(powder, situation.also_poured)]
+    if any(one.reaction == "acid" for one in poured):
         found.append(_caution("chlorine"))
-    dusty = any(one.reaction == "acid" and one.kind == "solid" for one in kinds)
+    dusty = any(one.reaction == "acid" and one.kind == "solid" for one in poured)
     # Powder that is tipped in dry has a caution about its dust already.
     if dusty and (situation.pouring != "dry" or judged_bathers(situation.bathers) == "nobody"):
         found.append(_caution("acid-dust"))

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+
 from dosing.cautions import Caution, Colourant, Moment, Situation
 from dosing.inputs import RecipeInputs
 from dosing.jugs import Jugs
@@ -19,6 +21,7 @@ def situation_of(
     elsewhere: tuple[Caution, ...] = (),
     jugs: tuple[Jugs, ...] = (),
     chalk: bool = False,
+    also_poured: Iterable[str] = (),
 ) -> Situation:
     """Everything that cautions depend on in a recipe.
 
@@ -38,6 +41,8 @@ def situation_of(
         What is dissolved before it is poured.
     chalk : bool
         Whether chalk may fall out of the bath.
+    also_poured : iterable of str
+        Powders that go into the tub beside the activator.
     """
     return Situation(
         bathers=inputs.wish.bathers,
@@ -51,6 +56,7 @@ def situation_of(
         colourants=tuple(Colourant(one.name, one.preserved) for one in inputs.colours),
         water_temperature_c=inputs.water_temperature_c,
         powders=tuple(Blend(inputs.activator.parts).parts),
+        also_poured=tuple(also_poured),
         accept_ph_reason=accept_ph,
         accept_pouring_reason=accept_pouring,
         contradiction=contradicted(inputs.water) if whose_tap else None,

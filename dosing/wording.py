@@ -497,7 +497,8 @@ def undoing(plan: Plan) -> list[str]:
         }
         found.append(say("plan.undo", values))
     if abs(plan.after_airing.ph - plan.after.ph) > LEAST_DRIFT_PH:
-        found.append(say("plan.undo-by-itself", {"ph": plan.after_airing.ph}))
+        side = "" if plan.after_airing.ph > plan.after.ph else "-alkaline"
+        found.append(say(f"plan.undo-by-itself{side}", {"ph": plan.after_airing.ph}))
     return found
 
 

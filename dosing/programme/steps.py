@@ -44,7 +44,7 @@ from dosing.planner import (
     turns,
 )
 from dosing.pouring import Pouring, pour_at_once, with_chalk, worst_level
-from dosing.powders import Blend, per_gram
+from dosing.powders import Blend, per_gram, powder
 from dosing.programme.stages import Programme, Stage
 from dosing.programme.way_back import SODA, Return, soda_back
 from dosing.records import Plan, Spoons, Wish
@@ -52,7 +52,7 @@ from dosing.timeline.course import caution_citation
 from dosing.trade_values import typical
 from dosing.wording import LEAST_SPOON, scale_step
 from indicator.appearance import SeenColour, delta_e
-from indicator.notes import Note, Value
+from indicator.notes import Note, Value, say
 from indicator.words import parse_target
 
 Array = NDArray[np.float64]
@@ -460,6 +460,7 @@ class _Programme:
             elsewhere=elsewhere(self.inputs, self.poured[True]),
             jugs=tuple(one.jugs for one in stages if one.jugs is not None),
             chalk=any(one.chalk for one in stages),
+            also_poured=(name for one in stages if one.grams > 0 for name, _ in one.powder),
         )
 
 
@@ -467,7 +468,13 @@ def _gas_caution(stages: Sequence[Stage]) -> list[Caution]:
     """What acid and soda in one programme set free."""
     if not any(not one.onwards and one.grams > 0 for one in stages):
         return []
-    values: dict[str, Value] = {"litres": sum(one.co2_litres for one in stages)}
+    poured = [powder(name) for one in stages if one.grams > 0 for name, _ in one.powder]
+    values: dict[str, Value] = {
+        "litres": sum(one.co2_litres for one in stages),
+        "bases": say("plan.and").join(
+            dict.fromkeys(one.label for one in poured if one.reaction == "base")
+        ),
+    }
     source = caution_citation("carbon-dioxide")
     return [Caution("mind", "programme-both", source, "DERIVED", values)]
 

@@ -20,7 +20,7 @@ from dosing.recipe import demo_recipe
 from dosing.sachets.wording import dissolving
 from dosing.timeline.course import follow
 from dosing.timeline.records import Manner
-from dosing.wording import mixing
+from dosing.wording import mixing, ribbon_note, undoing
 
 RunJson = Callable[..., tuple[int, dict[str, Any]]]
 Run = Callable[..., tuple[int, str, str]]
@@ -162,9 +162,11 @@ def test_strong_jugs_ask_for_glasses_and_alkaline_ones_have_a_caution_of_their_o
     assert "jug-strong" in codes(preview(soak(), 46.0).cautions)
     # Epsom salt hurts nobody's eyes that way.
     assert "jug-strong" not in codes(preview(soak({"epsom-salt": 1.0}), 90.0).cautions)
-    assert "jug-alkaline" in codes(preview(soak({"baking-soda": 1.0}), 10.0).cautions)
+    # Baking soda in a jug stays within the 9.0 of bathing-water guidance (Health Canada 2012).
+    assert "jug-alkaline" in codes(preview(soak({"soda-ash": 1.0}), 2.0).cautions)
+    assert "jug-alkaline" not in codes(preview(soak({"baking-soda": 1.0}), 0.23).cautions)
     back = made("5.8, back")
-    assert "jug-alkaline" in codes(back.cautions)
+    assert "jug-alkaline" not in codes(back.cautions)
     assert all(one.jugs is not None for one in back.stages)
 
 
@@ -174,3 +176,15 @@ def test_the_largest_of_several_pours_decides() -> None:
     assert largest == fill_jugs(parts, 10.0, water)
     assert jugs_of_pours(parts, [0.0], water) is None
     assert jugs_of_pours(parts, [], water) is None
+
+
+def test_what_an_alkaline_tub_does_by_itself_is_to_take_gas_up() -> None:
+    # Water above its pH at rest with the air takes carbon dioxide up (Stumm and Morgan 1996).
+    plan = preview(soak({"soda-ash": 1.0}), 15.0)
+    assert plan.after_airing.ph < plan.after.ph
+    said = " ".join(undoing(plan))
+    assert "from the air" in said
+    assert "leaves" not in said
+    acid = preview(soak(), 12.0)
+    assert "goes up towards" in " ".join(undoing(acid))
+    assert not any("sourest" in ribbon_note(one) for one in (plan, acid))

@@ -21,6 +21,7 @@ from dosing.recipe import demo_recipe, parse_recipe
 from dosing.trade_values import typical
 from dosing.uncertainty import possible_tubs
 from dosing.water import WaterReadings
+from indicator.notes import sentence
 
 Run = Callable[..., tuple[int, str, str]]
 
@@ -198,3 +199,10 @@ def test_own_pigment_of_unknown_kind_is_judged_on_the_careful_side(
         assert sourest == pytest.approx(3.3, rel=0.08)
     else:
         assert sourest < 0.5
+
+
+def test_more_acid_than_the_water_takes_up_is_told_without_a_share() -> None:
+    setting = assemble(landing(amount=20_000.0))
+    (note,) = [one for one in setting.assumptions if one.code.startswith("assume.colour.own-acid")]
+    assert "more acid than this water takes up" in sentence(note)
+    assert "%" not in sentence(note)

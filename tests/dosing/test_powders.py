@@ -223,3 +223,14 @@ def test_spoons_in_words(teaspoons: float, words: str) -> None:
 def test_kitchen_scale_steps() -> None:
     np.testing.assert_array_equal(kitchen_round_g([33.4, 0.6, np.nan]), [33.0, 1.0, np.nan])
     assert kitchen_round_g(33.4, 5.0) == 35.0
+
+
+def test_soda_crystals_and_soda_ash_are_two_powders() -> None:
+    # Molar masses: Na2CO3 105.99, Na2CO3.10H2O 286.14 g/mol (CRC Handbook).
+    assert powder("washing-soda").name == powder("soda-ash").name == "sodium-carbonate"
+    crystals = powder("soda-crystals")
+    assert crystals.name != "sodium-carbonate"
+    assert 1.0 / crystals.mol_per_g["C"] == pytest.approx(286.14, abs=0.02)
+    assert powder("washing-soda").mol_per_g["C"] / crystals.mol_per_g["C"] == pytest.approx(
+        286.14 / 105.99, rel=1e-4
+    )

@@ -395,3 +395,16 @@ def test_every_step_can_be_said(made: Callable[..., Programme], steps: str) -> N
         assert any(f"pH {stage.ph:.1f}" in text for text in texts)
     for one in programme.cautions:
         assert "{" not in one.message
+
+
+def test_acid_that_leads_back_has_its_cautions_and_the_base_its_name() -> None:
+    inputs = demo()
+    inputs = replace(inputs, activator=replace(inputs.activator, parts={"soda-ash": 1.0}))
+    programme = make_programme(inputs, ["8.6", "back"])
+    assert programme.stages[1].grams > 0
+    found = {one.code: one for one in programme.cautions}
+    assert {"chlorine", "acid-dust", "programme-both"} <= set(found)
+    assert "washing soda" in found["programme-both"].message
+    assert "baking soda" not in found["programme-both"].message
+    # Two packs, kept apart: none of them bursts.
+    assert not {"bicarbonate-sold", "bicarbonate-sealed"} & set(found)
