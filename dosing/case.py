@@ -13,6 +13,7 @@ from dosing.cautions import GIVEN, LEVELS, bath_level, judged_bathers
 from dosing.inputs import RecipeInputs
 from dosing.planner import Path, colour_path
 from dosing.uncertainty import Possible, possible_tubs
+from dosing.water import check_one_water
 from indicator.accepted import reason
 
 OK, MIND, JUSTIFY = (LEVELS.index(name) for name in ("ok", "mind", "justify"))
@@ -57,6 +58,7 @@ def case_for(
 ) -> Case:
     """The case of a recipe; `through_ph` becomes a step of its path where the path passes it."""
     why_ph, why_pouring = reason("accept_ph", accept_ph), reason("accept_pouring", accept_pouring)
+    check_one_water(inputs.water)
     setting = assemble(inputs)
     return Case(
         inputs=inputs,

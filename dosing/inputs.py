@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 
 from dosing.water import WaterReadings
 from indicator.accepted import number, of_kind, one_of
-from indicator.notes import Note
+from indicator.notes import Note, Value, say
 from indicator.optics import VIEWS, cloud_names, floor_names
 
 BATHERS = ("adult", "child", "nobody")
@@ -35,8 +35,39 @@ def check_bathers(bathers: str | None, child_age_years: float | None) -> None:
     """
     if bathers is not None:
         one_of("bathers", bathers, BATHERS)
-    if child_age_years is not None:
-        number("child_age_years", child_age_years, 0.0, OLDEST_YEARS)
+    if child_age_years is None:
+        return
+    age = number("child_age_years", child_age_years, 0.0, OLDEST_YEARS)
+    if bathers in ("adult", "nobody"):
+        values: dict[str, Value] = {
+            "field": "child_age_years",
+            "value": f"{age:g}",
+            "bathers": repr(bathers),
+        }
+        raise ValueError(say("error.age-without-child", values))
+
+
+def _whole(field_name: str, value: object) -> None:
+    """Refuse what is no count of bathers.
+
+    Raises
+    ------
+    TypeError, ValueError
+        Naming the field.
+    """
+    if number(field_name, value, 0.0, LARGEST) % 1.0:
+        raise ValueError(say("accepted.whole", {"field": field_name, "value": str(value)}))
+
+
+def _yes_or_no(field_name: str, value: object) -> None:
+    """Refuse words and numbers that would count as yes.
+
+    Raises
+    ------
+    TypeError
+        Naming the field.
+    """
+    of_kind(field_name, value, bool)
 
 
 @dataclass(frozen=True)
@@ -67,11 +98,15 @@ class TubInputs:
             measure = getattr(self, field_name)
             if measure is not None:
                 number(field_name, measure, 0.0, LARGEST)
+        if self.floor_area_cm2 is not None:
+            number("floor_area_cm2", self.floor_area_cm2, 0.0, MOST)
+        if self.volume_measured is not None:
+            _yes_or_no("volume_measured", self.volume_measured)
         one_of("floor", self.floor, floor_names())
         one_of("cloud", self.cloud, cloud_names())
         number("foam_cover", self.foam_cover, 0.0, 1.0)
         for field_name in ("adults_in_tub", "children_in_tub"):
-            number(field_name, getattr(self, field_name), 0.0, LARGEST)
+            _whole(field_name, getattr(self, field_name))
 
 
 @dataclass(frozen=True)
@@ -90,6 +125,8 @@ class FoamBathInputs:
             number("ph", self.ph, 0.0, 14.0)
         if self.titratable_meq_kg is not None:
             number("titratable_meq_kg", self.titratable_meq_kg, -MOST, MOST)
+        for kind, percent in self.surfactants_percent or ():
+            number(f"surfactants_percent[{kind!r}]", percent, 0.0, 100.0)
 
 
 @dataclass(frozen=True)
@@ -124,6 +161,11 @@ class ColourInputs:
         number("amount", self.amount, 0.0, MOST)
         number("volume_l", self.volume_l, 0.0, LARGEST)
         one_of("held_in", self.held_in, HELD_IN)
+        for field_name in ("bottle_strength", "petals_percent", "strength_sd"):
+            if (value := getattr(self, field_name)) is not None:
+                number(field_name, value, 0.0, MOST)
+        for field_name in ("preserved", "strength_measured"):
+            _yes_or_no(field_name, getattr(self, field_name))
 
 
 @dataclass(frozen=True)

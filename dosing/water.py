@@ -213,6 +213,19 @@ def tap_water(readings: WaterReadings) -> TapWater:
     )
 
 
+def check_one_water(readings: WaterReadings) -> None:
+    """Refuse readings of several waters, or one that is not known: a dose needs one known water.
+
+    Raises
+    ------
+    TypeError, ValueError
+        Naming the reading.
+    """
+    for name, values in _checked(readings).items():
+        number(name, values, 0.0, MOST_IN_A_LITRE)
+    number("reading_temperature_c", readings.reading_temperature_c, *TEMPERATURES_C)
+
+
 def contradicted(readings: WaterReadings) -> Contradiction | None:
     """Readings of which one must be wrong; None where a tap water may have both."""
     if readings.ph is None or middle(readings.ph) >= typical("tap_ph").value:
@@ -283,6 +296,8 @@ def _checked(readings: WaterReadings) -> dict[str, Array]:
     if readings.instrument is not None:
         as_text("instrument", readings.instrument)
     number("thinned", readings.thinned, 1.0, MOST_IN_A_LITRE)
+    if readings.drop_step_meq_l is not None:
+        number("drop_step_meq_l", readings.drop_step_meq_l, 0.0, MOST_IN_A_LITRE)
     given: dict[str, Array] = {}
     for field in fields(readings):
         value = getattr(readings, field.name)

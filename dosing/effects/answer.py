@@ -22,6 +22,7 @@ from dosing.effects.task import End
 from dosing.inputs import RecipeInputs
 from dosing.pouring import gentlest_ph
 from dosing.powders import Blend
+from dosing.water import check_one_water
 from dosing.wording import listed
 from indicator.notes import Note, Value, say
 from indicator.pigments import colourant, trust
@@ -131,6 +132,7 @@ def design_effects(
         raise ValueError(say("design.error.same", {"value": start.text}))
     if not 1 <= count <= MOST_COUNT:
         raise ValueError(say("design.error.count", {"value": count, "most": MOST_COUNT}))
+    check_one_water(inputs.water)
     everything = whole_shelf(inputs.colours)
     chosen = everything if shelf is None else shelf
     bare = assemble(replace(inputs, colours=()))

@@ -13,6 +13,7 @@ import pytest
 from dosing import load_recipe, make_plan, mass_for_ph, parse_recipe, preview, solve, tap_water
 from dosing.assembly import assemble
 from dosing.cautions import Situation
+from dosing.effects.answer import design_effects, wished_end
 from dosing.inputs import (
     ActivatorInputs,
     ColourInputs,
@@ -21,6 +22,7 @@ from dosing.inputs import (
     TubInputs,
     WishInputs,
 )
+from dosing.programme.steps import make_programme
 from dosing.recipe import demo_names, demo_recipe
 from dosing.timeline.course import follow
 from dosing.timeline.records import Manner
@@ -36,6 +38,11 @@ NO_NUMBERS: tuple[Any, ...] = (
 NO_TEXTS: tuple[Any, ...] = (float("nan"), date(2026, 1, 1), b"blue", 5.7, True, MASKED)
 SALT = {"Na": 0.1, "Cl": 0.1}
 DEMO = demo_recipe(demo_names()[0]).core()
+USUAL: dict[str, Any] = {
+    "bathers": "adult", "child_age_years": None, "foam_bath_present": False, "moments": (),
+    "pouring": "jug", "poured": "before", "purpose": "own", "market": "US", "colourants": (),
+    "water_temperature_c": 38.0, "powders": (),
+}  # fmt: skip
 
 
 def called(value: object) -> str:
@@ -72,6 +79,8 @@ PERHAPS_NUMBERS: dict[str, Callable[[Any], object]] = {
     "path_cm ": lambda value: bottle_view(value),
     "volume_l": lambda value: TubInputs(volume_l=value),
     "child_age_years": lambda value: WishInputs(child_age_years=value),
+    "floor_area_cm2": lambda value: TubInputs(volume_l=90.0, floor_area_cm2=value),
+    "drop_step_meq_l": lambda value: readings(drop_step_meq_l=value),
 }
 TEXTS: dict[str, Callable[[Any], object]] = {
     "target": lambda value: make_plan(DEMO, target=value),
@@ -164,6 +173,57 @@ def test_nan_among_numbers_is_nan_in_the_answer() -> None:
     assert colour_word([[50.0, np.nan, 0.0]])[0] == ""
 
 
+@pytest.mark.parametrize("bathers", ["adult", "nobody"])
+def test_an_age_is_a_childs_for_every_record(bathers: str) -> None:
+    with pytest.raises(ValueError, match=rf"^child_age_years is 1, but bathers is '{bathers}'"):
+        WishInputs(bathers=bathers, child_age_years=1.0)
+    with pytest.raises(ValueError, match=r"^child_age_years is 1, but"):
+        Situation(**USUAL | {"bathers": bathers, "child_age_years": 1.0})
+
+
+FLAGS: dict[str, Callable[[Any], object]] = {
+    "volume_measured": lambda value: TubInputs(volume_measured=value),
+    "preserved": lambda value: ColourInputs("beet", 1.0, 1.0, "mL", preserved=value),
+    "strength_measured": lambda value: ColourInputs(
+        "beet", 1.0, 1.0, "mL", strength_measured=value
+    ),
+}
+
+
+@pytest.mark.parametrize("argument", FLAGS)
+@pytest.mark.parametrize("value", ["no", 0, 1.0], ids=called)
+def test_what_is_neither_yes_nor_no_is_refused(argument: str, value: object) -> None:
+    with pytest.raises(TypeError, match=f"^{argument} is .*accepted is a bool"):
+        FLAGS[argument](value)
+
+
+@pytest.mark.parametrize("argument", ["adults_in_tub", "children_in_tub"])
+@pytest.mark.parametrize("value", [0.5, True, float("nan"), "1"], ids=called)
+def test_bathers_in_the_tub_are_counted(argument: str, value: object) -> None:
+    with pytest.raises((TypeError, ValueError), match=f"^{argument} is "):
+        TubInputs(**{argument: value})  # type: ignore[arg-type]
+
+
+ONE_WATER: dict[str, Callable[[RecipeInputs], object]] = {
+    "plan": make_plan,
+    "preview": lambda inputs: preview(inputs, 5.0),
+    "programme": lambda inputs: make_programme(inputs, ("pH 5.5",)),
+    "design": lambda inputs: design_effects(
+        inputs, wished_end("blue", "start"), wished_end("pink", "end")
+    ),
+}
+
+
+@pytest.mark.parametrize("answer", ONE_WATER)
+@pytest.mark.parametrize("argument", ["alkalinity_meq_l", "hardness_mmol_l", "ph", "sodium_mmol_l"])
+@pytest.mark.parametrize("value", [float("nan"), [1.0, 2.0]], ids=called)
+def test_a_dose_needs_one_known_water(answer: str, argument: str, value: object) -> None:
+    changed: Any = {argument: value}
+    water = replace(DEMO.water, **changed)
+    with pytest.raises((TypeError, ValueError), match=f"^{argument} is "):
+        ONE_WATER[answer](replace(DEMO, water=water))
+
+
 # ---------------------------------------------------------------- words of a closed vocabulary
 
 WORDS: dict[str, Callable[[Any], object]] = {
@@ -220,14 +280,9 @@ def test_a_word_that_is_nearly_one_offers_it() -> None:
     ],
 )
 def test_cautions_are_judged_for_known_words_only(field: str, word: object) -> None:
-    usual: dict[str, Any] = {
-        "bathers": "adult", "child_age_years": None, "foam_bath_present": False, "moments": (),
-        "pouring": "jug", "poured": "before", "purpose": "own", "market": "US", "colourants": (),
-        "water_temperature_c": 38.0, "powders": (),
-    }  # fmt: skip
-    Situation(**usual)
+    Situation(**USUAL)
     with pytest.raises(ValueError, match=f"^{field} is "):
-        Situation(**usual | {field: word})
+        Situation(**USUAL | {field: word})
 
 
 @pytest.mark.parametrize(
