@@ -9,10 +9,13 @@ from pathlib import Path
 from dosing import wording
 from dosing.assembly import assemble
 from dosing.brewing import BottleLook, TintAmount, bottle_looks, tint_amounts
+from dosing.cautions import pour_forbidden
 from dosing.cli.jsonout import colour
 from dosing.cli.output import Page, to_json
-from dosing.cli.planning import NOT_MET, recipe_of
+from dosing.cli.planning import NOT_MET, judged, recipe_of, show_verdicts
+from dosing.plan import preview
 from dosing.quantities import InputError, amount
+from dosing.records import Plan
 from dosing.uncertainty import possible_tubs
 from indicator.notes import Value, say
 
@@ -33,13 +36,17 @@ def run_brew(
     setting = assemble(inputs)
     amounts = tint_amounts(inputs, setting, possible_tubs(inputs))
     looks = bottle_looks(inputs, amounts, size.value, baths)
-    code = NOT_MET if any(one.forbidden for one in amounts) else 0
+    # What the recipe itself takes, before any activator.
+    own = preview(inputs, 0.0)
+    sour = any(one.forbidden for one in amounts) or pour_forbidden(own.cautions)
+    code = NOT_MET if sour else 0
     if as_json:
         to_json(
             {
                 "volume_l": float(setting.bath.volume_l),
                 "bottle_ml": size.value,
                 "baths": baths,
+                **judged(own),
                 "amounts": [
                     {**asdict(one), "bottle": _look(look)}
                     for one, look in zip(amounts, looks, strict=True)
@@ -48,8 +55,7 @@ def run_brew(
         )
         return code
     _show(
-        inputs.title,
-        float(setting.bath.volume_l),
+        own,
         (size.value, baths),
         amounts,
         looks,
@@ -68,15 +74,15 @@ def _look(look: BottleLook) -> dict[str, object]:
 
 
 def _show(
-    title: str,
-    volume_l: float,
+    own: Plan,
     bottle: tuple[float, int],
     amounts: tuple[TintAmount, ...],
     looks: tuple[BottleLook, ...],
 ) -> None:
     page = Page()
-    page.line(title, style="bold")
-    page.line(say("brew.tub", {"volume": wording.litres(volume_l)}))
+    page.line(own.title, style="bold")
+    page.line(say("brew.tub", {"volume": wording.litres(own.volume_l)}))
+    show_verdicts(own, page)
     page.heading(say("plan.heading.amounts"))
     for one in amounts:
         page.line(wording.tint_amount(one), indent=2, hang=2)

@@ -8,11 +8,13 @@ from pathlib import Path
 
 import numpy as np
 
+from dosing import wording
+from dosing.cautions import pour_forbidden
 from dosing.cli.jar_photos import where
 from dosing.cli.jar_readings import Series, kind_of_all, readings_of, series_of, unit_name
 from dosing.cli.jar_text import answer_document, guide_document, show_answer, show_guide
 from dosing.cli.output import Page, printable, to_json
-from dosing.cli.planning import NOT_MET, check_picture, recipe_of
+from dosing.cli.planning import NOT_MET, check_picture, judged, recipe_of, show_verdicts
 from dosing.equilibrium import water_density_kg_l
 from dosing.inputs import RecipeInputs
 from dosing.jar.kit import (
@@ -32,6 +34,7 @@ from dosing.jar.kit import (
 from dosing.jar.model import Jar, JarModel, Readings, Titrant, jar_value, kind_read, ph_noise
 from dosing.powders import Blend, powder, purity_spread
 from dosing.quantities import InputError, amount, colour_strength, length_cm, mass_g, temperature_c
+from dosing.records import Plan
 from indicator.accepted import reason
 from indicator.appearance import delta_e, hex_of_lab
 from indicator.notes import Note, Value, say
@@ -52,6 +55,7 @@ DROPS_PER_ML = (5.0, 60.0)
 TIMES = (0.1, 50.0)
 RECTANGLE = "X,Y,WIDTH,HEIGHT"
 """In a command, for what only the pictures tell."""
+_ML_PER_L = 1000.0
 NEUTRAL = 7.0
 """Where a reading's spread is taken before there is one [pH]."""
 
@@ -298,8 +302,12 @@ def _jar_notes(asked: Asked, jar: Jar) -> list[Note]:
 
 
 def _instructed(inputs: RecipeInputs, asked: Asked, recipe: Path | None, *, as_json: bool) -> int:
-    """Lay a test out and show it."""
+    """Lay a test out and show it; 3 where the bath is forbidden before any acid."""
     from dosing.jar.guide import guide
+    from dosing.plan import preview
+
+    own = preview(inputs, 0.0, accept_ph=asked.accept_ph, accept_pouring=asked.accept_pouring)
+    code = NOT_MET if pour_forbidden(own.cautions) else 0
 
     by = _by_for_instructions(inputs, asked)
     unit = _unit(asked.unit, None)
@@ -321,19 +329,35 @@ def _instructed(inputs: RecipeInputs, asked: Asked, recipe: Path | None, *, as_j
         command=_command(_with_strength(told, unit), recipe, by),
         syringe=None if unit == "mL" else _titrant(inputs, by_ml, "mL")[0],
     )
+    added = found.rows[-1].total
+    if unit == "mL" and added > _ML_PER_L * model.jar.litres:
+        return _no_room(own, added, model.jar.litres, as_json=as_json)
     if asked.picture is not None:
         from dosing.jar.sheet import draw_guide
         from indicator.sheet import write_picture
 
         write_picture(draw_guide(found), asked.picture)
     if as_json:
-        to_json(guide_document(found))
-        return 0
+        to_json({**guide_document(found), **judged(own)})
+        return code
     page = Page()
+    show_verdicts(own, page)
     show_guide(found, page)
     if asked.picture is not None:
         page.line(say("cli.picture-written", {"file": printable(str(asked.picture))}))
-    return 0
+    return code
+
+
+def _no_room(own: Plan, added_ml: float, litres: float, *, as_json: bool) -> int:
+    """Say that more acid would go into the jar than it holds."""
+    text = say("jar.no-room", {"added": wording.litres(added_ml / _ML_PER_L), "jar": litres})
+    if as_json:
+        to_json({"title": own.title, "refused": text, **judged(own)})
+        return NOT_MET
+    page = Page()
+    show_verdicts(own, page)
+    page.line(text)
+    return NOT_MET
 
 
 def _filled_in(inputs: RecipeInputs, asked: Asked, by: str, unit: str) -> Asked:

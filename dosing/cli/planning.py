@@ -7,8 +7,9 @@ import sys
 from collections.abc import Sequence
 from pathlib import Path
 
-from dosing.cautions import GIVEN, exit_code
-from dosing.cli.jsonout import homes_document, plan_document
+from dosing import wording
+from dosing.cautions import GIVEN, exit_code, pour_forbidden
+from dosing.cli.jsonout import caution, homes_document, plan_document, verdicts
 from dosing.cli.output import Page, to_json
 from dosing.cli.outputs import check_free
 from dosing.cli.plan_text import show_homes, show_plan
@@ -123,6 +124,22 @@ def recipe_of(recipe: Path | None, demo: str | None) -> Recipe:
     if recipe is not None:
         return load_recipe(recipe)
     return demo_recipe(demo_names()[0] if demo is None else demo)
+
+
+def show_verdicts(plan: Plan, page: Page) -> None:
+    """Whether the tub of a plan may be poured, given and sold, and what forbids the pouring."""
+    page.line(wording.verdicts_line(plan.verdicts, plan.market))
+    for one in plan.cautions:
+        if pour_forbidden((one,)):
+            page.line(say("plan.bullet", {"text": one.message}), indent=2, hang=2)
+
+
+def judged(plan: Plan) -> dict[str, object]:
+    """The same as JSON."""
+    return {
+        "verdicts": verdicts(plan.verdicts),
+        "cautions": [caution(one) for one in plan.cautions],
+    }
 
 
 def _shown(plan: Plan, picture: Path | None, *, as_json: bool) -> int:

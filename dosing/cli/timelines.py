@@ -12,7 +12,7 @@ from dosing.assembly import assemble
 from dosing.cautions import LEVELS, Caution, exit_code
 from dosing.cli.jsonout import NO_SPOONS, caution, chalk, colour, jug, notes, spoons, verdicts
 from dosing.cli.output import Page, to_json
-from dosing.cli.planning import NOT_MET, check_picture, recipe_of
+from dosing.cli.planning import NOT_MET, check_picture, judged, recipe_of, show_verdicts
 from dosing.plan import make_plan, preview
 from dosing.programme import wording as order
 from dosing.programme.stages import Programme, Stage
@@ -63,6 +63,8 @@ def run_time(asked: TimeAsked, *, as_json: bool) -> int:
     else:
         grams = _dose_g(asked.dose)
         plan = preview(inputs, grams, accept_ph=accept_ph, accept_pouring=accept_pouring)
+    if plan.dose_g.best <= 0 and wording.forbidden(plan):
+        return _stopped(plan, as_json=as_json)
     totals = _totals_g(plan)
     setting = assemble(inputs)
     line = follow(inputs, setting, totals, manner, accepted_reason=accept_pouring)
@@ -80,6 +82,17 @@ def run_time(asked: TimeAsked, *, as_json: bool) -> int:
     # A dose of the maker's own has no wish to miss.
     unmet = asked.dose is None and not plan.reached
     return NOT_MET if unmet or exit_code(words.all_cautions(line, plan)) else 0
+
+
+def _stopped(plan: Plan, *, as_json: bool) -> int:
+    """Say of a tub that may not be poured as it is, before any dose, what forbids it."""
+    if as_json:
+        to_json({"title": plan.title, "forbidden": True, "pours": [], **judged(plan)})
+    else:
+        page = Page()
+        page.line(plan.title, style="bold")
+        show_verdicts(plan, page)
+    return NOT_MET
 
 
 def _check_time_picture(picture: Path | None) -> None:

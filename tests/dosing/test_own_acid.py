@@ -206,3 +206,20 @@ def test_more_acid_than_the_water_takes_up_is_told_without_a_share() -> None:
     (note,) = [one for one in setting.assumptions if one.code.startswith("assume.colour.own-acid")]
     assert "more acid than this water takes up" in sentence(note)
     assert "%" not in sentence(note)
+
+
+@pytest.mark.parametrize("command", [("brew",), ("jar", "--instructions"), ("time",)])
+def test_a_tub_that_its_colour_makes_too_sour_is_told_at_every_door(
+    huedose: Run, tmp_path: Path, command: tuple[str, ...]
+) -> None:
+    path = tmp_path / "bath.toml"
+    path.write_text(LANDING.format(alkalinity="40 ppm", amount=3000).replace("adult", "child"))
+    code, out, _ = huedose(command[0], path, *command[1:], "--json")
+    document = json.loads(out)
+    assert code == 3
+    assert document["verdicts"]["pour"] == "stop"
+    assert any(one["level"] == "stop" for one in document["cautions"])
+    code, told, _ = huedose(command[0], path, *command[1:])
+    assert code == 3
+    (why, *_) = [one["message"] for one in document["cautions"] if one["level"] == "stop"]
+    assert " ".join(why.split())[:30] in " ".join(told.split())
