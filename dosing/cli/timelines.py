@@ -67,7 +67,14 @@ def run_time(asked: TimeAsked, *, as_json: bool) -> int:
         return _stopped(plan, as_json=as_json)
     totals = _totals_g(plan)
     setting = assemble(inputs)
-    line = follow(inputs, setting, totals, manner, accepted_reason=accept_pouring)
+    line = follow(
+        inputs,
+        setting,
+        totals,
+        manner,
+        accepted_reason=accept_pouring,
+        accepted_ph=accept_ph,
+    )
     turned = replace(manner, poured="jug" if poured == "dry" else "dry")
     other = follow(inputs, setting, totals, turned)
     if asked.picture is not None:
@@ -153,7 +160,7 @@ def _show_time(line: Timeline, plan: Plan, other: tuple[str, LocalExtreme], page
     page.line(words.tub(plan))
     if plan.not_for_bathing:
         page.line(say("plan.not-for-bathing"), style="bold")
-    page.line(wording.verdicts_line(plan.verdicts, plan.market))
+    page.line(wording.verdicts_line(words.verdicts(line, plan), plan.market))
     found = words.verdict(line, plan)
     _verdict(found, page)
     if not forbidden:
@@ -190,7 +197,7 @@ def _verdict(found: tuple[Sequence[str], Sequence[str], str | None], page: Page)
 
 def _show_looks(line: Timeline, plan: Plan, page: Page) -> None:
     """What is seen when, under a line for each of several pours."""
-    page.heading(say("time.heading.see"))
+    page.heading(words.looks_heading(line))
     page.swatch(str(line.before.hex), words.start_row(line))
     levels = [[LEVELS[int(k)] for k in of(line, plan)] for of in (in_tub, near_pour)]
     for number, places in enumerate(words.looks(line), 1):
@@ -269,7 +276,7 @@ def _time_document(line: Timeline, plan: Plan, other: tuple[str, LocalExtreme]) 
         "steady_after_s": line.steady_after_s,
         "wait_s": line.wait_s,
         "not_for_bathing": plan.not_for_bathing,
-        "verdicts": verdicts(plan.verdicts),
+        "verdicts": verdicts(words.verdicts(line, plan)),
         "assumptions": notes(line.assumptions),
         "warnings": notes((*line.warnings, *plan.warnings)),
         "cautions": [caution(one) for one in words.all_cautions(line, plan)],

@@ -14,8 +14,8 @@ from numpy.typing import NDArray
 
 from dosing.assembly import Setting
 from dosing.bath import Bath, colour_at
-from dosing.case import MIND
-from dosing.cautions import LEVELS, Caution, gate_level, judged_bathers, rounded_outwards
+from dosing.case import JUSTIFY, MIND
+from dosing.cautions import GIVEN, LEVELS, Caution, gate_level, judged_bathers, rounded_outwards
 from dosing.chalk import chalk_of
 from dosing.equilibrium import Equilibrium
 from dosing.inputs import RecipeInputs
@@ -74,6 +74,7 @@ def follow(
     manner: Manner,
     *,
     accepted_reason: str | None = None,
+    accepted_ph: str | None = None,
 ) -> Timeline:
     """Follow a dose from the pour to the end of the soak.
 
@@ -89,6 +90,8 @@ def follow(
         How it is poured, and how long to look.
     accepted_reason : str, optional
         The maker's written reason for a pour that needs one.
+    accepted_ph : str, optional
+        The maker's written reason for a pH that needs one.
 
     Raises
     ------
@@ -99,7 +102,7 @@ def follow(
     grams = np.diff(np.asarray(totals_g, dtype=np.float64), prepend=0.0)
     if not len(grams) or not np.all(grams > 0.0):
         raise ValueError(f"dose is {float(np.sum(grams)):g} g; accepted is a mass above 0 g")
-    return _Followed(inputs, setting, grams, manner).answer(why)
+    return _Followed(inputs, setting, grams, manner).answer(why, reason("accepted_ph", accepted_ph))
 
 
 class _Followed:
@@ -225,7 +228,7 @@ class _Followed:
     def _all_in(self) -> Bath:
         return self.setting.bath.with_activator(float(np.sum(self.grams)), self.setting.per_gram)
 
-    def answer(self, accepted_reason: str | None) -> Timeline:
+    def answer(self, accepted_reason: str | None, accepted_ph: str | None) -> Timeline:
         """What is told of it."""
         before = self.setting.bath.solve()
         acid = float(self.closed.ph) <= float(before.ph)
@@ -240,7 +243,10 @@ class _Followed:
         whole = float(delta_e(seen_before.lab, closed_colour.lab))
         share = self._gas_left()[:, shown]
         undissolved = np.sum(self.spread.grains_g, axis=1)
-        steady = [self._steady_after(way, undissolved[way]) for way in range(len(undissolved))]
+        unsteady = self._unsteady(undissolved)
+        level = JUSTIFY if accepted_ph and self.inputs.wish.purpose not in GIVEN else MIND
+        beyond = gate_level(self.ph, self.bathers) > level
+        waits = [self._after(one) for one in unsteady | np.any(beyond, axis=1)]
         return Timeline(
             title=self.inputs.title,
             manner=self.manner,
@@ -276,14 +282,17 @@ class _Followed:
             ),
             lowest_local=extreme,
             turned_after_s=self._turned_after(whole, seen_before),
-            steady_after_s=steady[BEST],
-            wait_s=None if None in steady else max(one for one in steady if one is not None),
+            steady_after_s=self._after(unsteady[BEST]),
+            wait_s=None if None in waits else max(one for one in waits if one is not None),
             vessel=self.inputs.wish.view,
             light=self.inputs.wish.light,
             depth_cm=self.setting.depth_cm,
             assumptions=self._assumptions(),
             warnings=self._warnings(undissolved[BEST]),
-            cautions=self._cautions(extreme, accepted_reason),
+            cautions=(
+                *self._stays_beyond(beyond[:, REST, -1]),
+                *self._cautions(extreme, accepted_reason),
+            ),
         )
 
     def _colours(self, ph: Array) -> SeenColour:
@@ -322,12 +331,15 @@ class _Followed:
             seconds_below_gate_long=below_long,
         )
 
-    def _steady_after(self, way: int, grains_g: Array) -> float | None:
-        """When the zones agree and the grains are gone, for good."""
-        apart = np.abs(self.ph[way, POUR_ZONE] - self.ph[way, REST]) > typical("same_ph").value
+    def _unsteady(self, grains_g: Array) -> NDArray[np.bool_]:
+        """Where the zones differ, or grains are left, shape (ways, moments)."""
+        apart = np.abs(self.ph[:, POUR_ZONE] - self.ph[:, REST]) > typical("same_ph").value
         solid = grains_g > taken("gone_share").value * float(np.sum(self.grams))
-        unsteady = np.flatnonzero(apart | solid | (self.moments_s <= self.poured_s[-1]))
-        last = int(unsteady[-1]) + 1
+        return np.asarray(apart | solid | (self.moments_s <= self.poured_s[-1]))
+
+    def _after(self, waiting: NDArray[np.bool_]) -> float | None:
+        """When something is over for good [s]; None if not within the time looked at."""
+        last = int(np.flatnonzero(waiting)[-1]) + 1
         return float(self.moments_s[last]) if last < len(self.moments_s) else None
 
     def _turned_after(self, whole: float, before: SeenColour) -> float | None:
@@ -417,6 +429,14 @@ class _Followed:
         """Highest pressure that the dissolved gas has anywhere."""
         gas = np.asarray(self.solved.molality["CO2"]) / self._gas_of_the_air()[:, None, :]
         return float(np.max(gas * self.air_ppm[:, None, None])) * 1e-6
+
+    def _stays_beyond(self, beyond: NDArray[np.bool_]) -> tuple[Caution, ...]:
+        """The stop for a tub that ends the time looked at beyond what its bathers may have."""
+        if not np.any(beyond):
+            return ()
+        whole: dict[str, Value] = {"time": span(float(self.moments_s[-1] - self.poured_s[-1]))}
+        source = caution_citation("house")
+        return (Caution("stop", "time-stays-beyond", source, "DESIGN", whole),)
 
     def _cautions(self, extreme: LocalExtreme, reason: str | None) -> tuple[Caution, ...]:
         """What the water near the pour means for bathers."""

@@ -133,7 +133,8 @@ class Timeline:
     steady_after_s: float | None
     """When all is dissolved and mixed; None if not within the time looked at."""
     wait_s: float | None
-    """The same at the latest over the ways."""
+    """When it is mixed and both zones are within what the bathers may have, at the latest over the
+    ways; None if not within the time looked at."""
     vessel: str
     light: str
     depth_cm: float

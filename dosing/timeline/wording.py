@@ -7,7 +7,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from dosing import wording
-from dosing.cautions import Caution, pour_forbidden
+from dosing.cautions import Caution, Verdict, Verdicts, pour_forbidden
 from dosing.powders import kitchen_round_g, powder
 from dosing.records import Plan
 from dosing.timeline.moments import clock, span
@@ -45,6 +45,16 @@ def verdict(line: Timeline, plan: Plan) -> tuple[list[str], list[str], str | Non
         return unmet, [], None
     reasons = forbidding(all_cautions(line, plan))
     return [say("time.forbidden"), *unmet], reasons, say("time.follows", {"how": how(line, plan)})
+
+
+def verdicts(line: Timeline, plan: Plan) -> Verdicts:
+    """Those of the plan, none of which allows what a caution of the pour forbids."""
+    if not pour_forbidden(line.cautions):
+        return plan.verdicts
+    worst = next(one for one in line.cautions if pour_forbidden((one,)))
+    no = Verdict(worst.level, allowed=False, because=worst.code)
+    kept = (getattr(plan.verdicts, one) for one in ("pour", "give", "sell"))
+    return Verdicts(*(no if one.allowed else one for one in kept))
 
 
 def forbidding(cautions: Sequence[Caution]) -> list[str]:
@@ -163,6 +173,11 @@ def _poured(line: Timeline, code: str) -> str:
 
 
 # What is seen
+
+
+def looks_heading(line: Timeline) -> str:
+    """Over what is seen; it tells where chalk is left aside."""
+    return say("time.heading.see-chalk" if line.chalk else "time.heading.see")
 
 
 def looks(line: Timeline) -> list[list[int]]:
@@ -370,7 +385,7 @@ def soaking(line: Timeline) -> list[str]:
     values: dict[str, Value] = {
         "when": moment(line, float(line.times_s[end])),
         "ph": float(line.ph[end]),
-        "ph_low": float(line.ph_low[end]),
+        "ph_low": min([float(line.ph_low[end]), *(one.ph for one in line.chalk)]),
         "ph_high": float(line.ph_high[end]),
         "temperature": float(line.temperature_c[end]),
         "share": float(line.co2_share_left[end]),

@@ -39,6 +39,7 @@ from dosing.timeline.dissolving import (
 )
 from dosing.timeline.moments import clock, roughly, span
 from dosing.timeline.records import Manner, Timeline
+from dosing.timeline.wording import looks_heading, soaking
 from dosing.timeline.zones import POUR_ZONE, REST, Courses, Portioned, leave_to_air, spread_powder
 from indicator.notes import sentence
 from indicator.tables import DataError
@@ -680,3 +681,38 @@ def test_tables_have_sources_and_ranges_that_enclose() -> None:
 
 def test_the_zones_are_told_apart() -> None:
     assert (POUR_ZONE, REST) == (0, 1)
+
+
+def test_nobody_gets_in_before_the_water_is_mixed_and_within_the_gate() -> None:
+    # Bathing-water guidance (Health Canada 2012): pH 5.0 to 9.0; a child's own is 5.0 too.
+    inputs = demo()
+    setting = assemble(inputs)
+    sour = follow(inputs, setting, [22.0], Manner(minutes=20))
+    stops = [one for one in sour.cautions if one.code == "time-stays-beyond"]
+    assert sour.ph[-1] < 5.0
+    assert sour.wait_s is None
+    assert stops
+    assert stops[0].level == "stop"
+    mild = follow(inputs, setting, [12.0], Manner(minutes=20))
+    assert mild.wait_s is not None
+    late = mild.times_s >= mild.wait_s
+    gate = mild.lowest_local.gate_ph
+    assert gate is not None
+    assert np.all(mild.ph_low[late] >= gate)
+    assert np.all(mild.ph_local[late] >= gate)
+    assert not any(one.code == "time-stays-beyond" for one in mild.cautions)
+
+
+def test_the_range_of_the_soak_reaches_to_where_chalk_may_lead() -> None:
+    inputs = demo()
+    inputs = replace(
+        inputs,
+        activator=replace(inputs.activator, parts={"soda-ash": 1.0}),
+        water=replace(inputs.water, hardness_mmol_l=3.0),
+    )
+    line = follow(inputs, assemble(inputs), [3.0], Manner(minutes=20))
+    assert line.chalk
+    low = min(one.ph for one in line.chalk)
+    assert low < float(line.ph_low[-1])
+    assert f"({low:.1f} to" in soaking(line)[0]
+    assert "chalk" in looks_heading(line)
