@@ -19,6 +19,7 @@ from dosing.effects.answer import Effects, design_effects, wished_end
 from dosing.effects.designs import Design, DesignedColour, labels
 from dosing.effects.shelf import Shelf, known_powder, read_shelf
 from dosing.inputs import BATHERS
+from dosing.plan import preview
 from dosing.powders import powder_names
 from dosing.quantities import InputError, mass_g, refuse
 from dosing.recipe import Recipe
@@ -271,6 +272,7 @@ def document(effects: Effects, asked: Asked) -> dict[str, Any]:
             for rank, one in enumerate(effects.designs, start=1)
         ],
         "reached": effects.reached,
+        "verdicts": _verdicts(effects),
         "needed": notes(effects.needed),
         "beyond_shelf": None
         if beyond is None
@@ -286,6 +288,15 @@ def document(effects: Effects, asked: Asked) -> dict[str, Any]:
         "stocks": told.stock_lines(effects),
         "warnings": notes(effects.warnings),
     }
+
+
+def _verdicts(effects: Effects) -> dict[str, Any] | None:
+    """Those of the first design, or of the tub that forbids every design."""
+    if effects.designs:
+        return verdicts(effects.designs[0].verdicts)
+    # What forbids every design is the tub before any colour.
+    bare = replace(effects.inputs, colours=())
+    return verdicts(preview(bare, 0.0).verdicts) if effects.blocked else None
 
 
 def _shelf_of(design: Design) -> str:

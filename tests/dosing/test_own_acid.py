@@ -223,3 +223,14 @@ def test_a_tub_that_its_colour_makes_too_sour_is_told_at_every_door(
     assert code == 3
     (why, *_) = [one["message"] for one in document["cautions"] if one["level"] == "stop"]
     assert " ".join(why.split())[:30] in " ".join(told.split())
+
+
+def test_a_tub_that_forbids_every_design_has_its_verdicts(huedose: Run, tmp_path: Path) -> None:
+    path = tmp_path / "bath.toml"
+    text = LANDING.format(alkalinity="40 ppm", amount=1)
+    text = text.replace('bathers = "adult"', 'bathers = "child"\nchild_age = "1 year"')
+    path.write_text(text + '[foam_bath]\namount = "40 mL"\n', encoding="utf-8")
+    code, out, _ = huedose("design", "blue", "pink", "--recipe", path, "--json")
+    document = json.loads(out)
+    assert (code, document["designs"]) == (3, [])
+    assert document["verdicts"]["pour"] == "stop"
