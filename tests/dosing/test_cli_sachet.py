@@ -198,7 +198,7 @@ def test_picture_of_sachets_has_cautions_and_label(
     call = ("sachet", path, "--population", "denmark", *FEW, "--picture", picture)
     assert huedose(*call)[0] == 0
     drawn = " ".join(drawn_words)
-    for words in ("Never bring the activator near bleach", "For adults only.", "local law"):
+    for words in ("Never bring acid near bleach", "For adults only.", "local law"):
         assert words in drawn
 
 
