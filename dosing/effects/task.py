@@ -44,8 +44,9 @@ FAINTEST_CERTAINTY = 1e-12
 MUCH_ACID_PH = 4.0
 """Below it each step of the pH takes several times the acid of the one before."""
 
-# What a design is judged by. One is a plain miss: a colour that is off by the difference at which
-# an eye no longer calls two colours the same, or a word with a third of the votes that it needs.
+# What a design is judged by: preferences of our own (DESIGN), measured on nobody. One is a plain
+# miss: a colour that is off by the difference at which an eye no longer calls two colours the
+# same, or a word with a third of the votes that it needs.
 WEIGHTS: Mapping[str, float] = {
     "unsure": 1.0,
     "very-unsure": 9.0,

@@ -27,6 +27,7 @@ KEYS = {
 }
 
 
+@pytest.mark.slow
 def test_design_as_json(huedose_json: RunJson) -> None:
     code, found = huedose_json("design", "blue", "pink", *CARROT, "--count", "2")
     assert code == 0
@@ -53,6 +54,7 @@ def test_same_seed_gives_the_same_bytes(huedose: Run) -> None:
     assert huedose(*call) == huedose(*call)
 
 
+@pytest.mark.slow
 def test_written_recipe_plans_to_the_same_colours(
     huedose: Run, huedose_json: RunJson, tmp_path: Path
 ) -> None:
@@ -98,6 +100,7 @@ def test_design_for_nobody_is_marked(huedose: Run, tmp_path: Path) -> None:
     assert len(drawn) > 10_000
 
 
+@pytest.mark.slow
 def test_what_is_not_reached_exits_3_and_says_why(huedose: Run, huedose_json: RunJson) -> None:
     call = ("design", "blue", "pink", "--demo", "1", *PETALS[:2], "--count", "1")
     code, found = huedose_json(*call)
@@ -115,6 +118,7 @@ def test_what_is_not_reached_exits_3_and_says_why(huedose: Run, huedose_json: Ru
     assert max(map(len, out.splitlines())) <= 60
 
 
+@pytest.mark.slow
 def test_recipe_of_a_design_that_misses_says_so(huedose: Run, tmp_path: Path) -> None:
     file = tmp_path / "near.toml"
     call = ("design", "blue", "pink", "--demo", "1", *PETALS[:2], "--count", "1", "--write", file)

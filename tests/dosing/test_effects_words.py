@@ -11,6 +11,7 @@ import pytest
 from dosing.assembly import assemble
 from dosing.effects import wording as told
 from dosing.effects.answer import Effects, design_effects, wished_end
+from dosing.effects.designs import WordSight
 from dosing.effects.shelf import measured_out, read_shelf, stocks
 from dosing.inputs import RecipeInputs
 from dosing.recipe import demo_recipe, parse_recipe
@@ -115,6 +116,27 @@ def test_what_people_call_a_design_is_told() -> None:
     start, *_ = told.doubtful_words(green.designs[0], green)
     assert start.startswith("the start")
     assert "olive" in start
+
+
+def test_doubt_about_a_word_is_told_with_the_votes() -> None:
+    """A design whose end is a colour between orange and brown, its votes those of the survey."""
+    found = designed(soak(), "yellow", "orange", "black carrot, tartrazine, sunset yellow, citric")
+    best = found.designs[0]
+    assert str(best.after.colour.word) == "orange"
+
+    def doubts(written: str) -> list[str]:
+        lab = lab_from_hex(written)
+        shares = zip(colour_words(), word_votes(lab).tolist(), strict=True)
+        votes = tuple(sorted(shares, key=lambda pair: -pair[1]))
+        called = float(called_certainty(lab, "orange"))
+        words = WordSight(dict(votes)["orange"], called, votes, makers_word(lab))
+        texts = told.doubtful_words(replace(best, end_words=words), found)
+        return [text for text in texts if text.startswith("the end")]
+
+    # The second is nearer to the survey's own orange, with less than 15 votes of 100 for brown.
+    (text,) = doubts("#CB7723")
+    assert text == "the end is a brownish orange: of 100 votes of a crowd 80 say orange, 20 say brown"
+    assert doubts("#D07A2D") == []
 
 
 def test_designs_fit_a_bottle_or_say_how_much_they_need() -> None:
