@@ -135,7 +135,8 @@ def test_doubt_about_a_word_is_told_with_the_votes() -> None:
 
     # The second is nearer to the survey's own orange, with less than 15 votes of 100 for brown.
     (text,) = doubts("#CB7723")
-    assert text == "the end is a brownish orange: of 100 votes of a crowd 80 say orange, 20 say brown"
+    assert text.startswith("the end is a brownish orange: ")
+    assert text.endswith(" 80 say orange, 20 say brown")
     assert doubts("#D07A2D") == []
 
 
