@@ -44,7 +44,7 @@ def soak(
             instrument="water-report",
         ),
         activator=activator,
-        wish=WishInputs(bathers=bathers, child_age_years=8.0, **wish),  # type: ignore[arg-type]  # free keywords
+        wish=WishInputs(bathers=bathers, **wish),  # type: ignore[arg-type]  # free keywords
     )
 
 
@@ -151,7 +151,7 @@ def test_a_colour_that_is_not_listed_forbids_the_sale_and_not_the_pouring() -> N
     sold = replace(
         inputs,
         colours=tuple(replace(one, preserved=True) for one in inputs.colours),
-        wish=replace(inputs.wish, bathers="adult", purpose="sale", market="US"),
+        wish=WishInputs(bathers="adult", purpose="sale", market="US"),
     )
     plan = make_plan(sold)
     assert plan.verdicts.pour.allowed

@@ -81,6 +81,7 @@ def proposals(population: str) -> BlendAnswer:
     )
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("population", ["denmark", "england-wales-towns"])
 def test_proposals_suit_more_homes_than_plain_acid(population: str) -> None:
     found = proposals(population)

@@ -49,6 +49,7 @@ def hex_table(tmp_path: Path) -> str:
     return table(tmp_path, f"pH,hex\n{rows}")
 
 
+@pytest.mark.slow
 def test_a_table_becomes_a_pigment_that_every_command_takes(
     tmp_path: Path, home: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
@@ -75,6 +76,7 @@ def test_a_table_becomes_a_pigment_that_every_command_takes(
         capsys.readouterr()
 
 
+@pytest.mark.slow
 def test_a_file_beside_the_recipe(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     folder = tmp_path / "soak"
     folder.mkdir()
@@ -286,6 +288,7 @@ def test_bad_arguments_get_one_sentence(
     assert shown.err.count("\n") == 1
 
 
+@pytest.mark.slow
 def test_jars_of_another_flower_are_no_success(
     tmp_path: Path, home: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:

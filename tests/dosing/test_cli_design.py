@@ -49,6 +49,7 @@ def test_design_as_json(huedose_json: RunJson) -> None:
     assert ranks == list(range(1, len(ranks) + 1))
 
 
+@pytest.mark.slow
 def test_same_seed_gives_the_same_bytes(huedose: Run) -> None:
     call = ("design", "green", "orange", *CARROT, "--count", "1", "--seed", "4", "--json")
     assert huedose(*call) == huedose(*call)
@@ -88,6 +89,7 @@ def test_recipe_in_the_way_is_kept(huedose: Run, tmp_path: Path) -> None:
     assert load_recipe(file).colour[0].pigment == "black-carrot"
 
 
+@pytest.mark.slow
 def test_design_for_nobody_is_marked(huedose: Run, tmp_path: Path) -> None:
     picture = tmp_path / "designs.svg"
     code, out, _ = huedose(
@@ -170,6 +172,7 @@ def bath(folder: Path) -> Path:
     return path
 
 
+@pytest.mark.slow
 def test_share_past_the_limit_is_that_of_the_plan(huedose: Run, tmp_path: Path) -> None:
     file = tmp_path / "soak.toml"
     # Red takes as much acid as a bath may have, so that some tubs pass the limit.
@@ -187,6 +190,7 @@ def test_share_past_the_limit_is_that_of_the_plan(huedose: Run, tmp_path: Path) 
     assert told[1] == planned[1]
 
 
+@pytest.mark.slow
 def test_every_dose_carries_the_cautions_of_its_plan(
     huedose: Run, huedose_json: RunJson, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -209,6 +213,7 @@ def test_every_dose_carries_the_cautions_of_its_plan(
     assert "huedose plan soak.toml" in flat
 
 
+@pytest.mark.slow
 def test_picture_of_designs_has_the_cautions(
     huedose: Run, tmp_path: Path, drawn_words: list[str]
 ) -> None:

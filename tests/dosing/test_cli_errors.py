@@ -272,6 +272,7 @@ def test_an_input_is_never_written_over(
     assert cases.read_bytes() == before
 
 
+@pytest.mark.slow
 def test_a_recipe_is_never_written_over(
     recipe: Callable[..., Path], refused: Refused, there: Callable[[str], Path]
 ) -> None:

@@ -71,6 +71,7 @@ def test_words_fit_a_narrow_window_and_say_what_is_surer(huedose: Run) -> None:
     assert "g of citric acid" in out
 
 
+@pytest.mark.slow
 def test_drops_are_worth_their_volume(huedose: Run) -> None:
     steps = ("--step", "0: 8.3", "--step", "160 drops: 6.4", "--step", "240 drops: 5.8")
     code, out, _ = huedose("jar", *steps, "--by", "meter", *MADE, "--drops-per-ml", "20", "--json")
@@ -96,6 +97,7 @@ def test_a_strip_is_taken_in_a_plain_jar_with_its_spread(huedose: Run) -> None:
     assert widths["strip"] > 1.3 * widths["meter"]
 
 
+@pytest.mark.slow
 def test_colours_and_words_are_read_as_the_jars_own(huedose: Run, tmp_path: Path) -> None:
     table = tmp_path / "jar.csv"
     table.write_text("ml,hex\n0,#00A0C1\n6,#3E97D3\n10,#5590D4\n13,#6089D1\n40,#7F86D0\n")
@@ -143,6 +145,7 @@ def medium(tmp_path: Path) -> Path:
     return recipe
 
 
+@pytest.mark.slow
 def test_a_series_that_contradicts_the_recipe_holds_the_dose_back(
     huedose: Run, medium: Path
 ) -> None:
@@ -192,6 +195,7 @@ def steps_of(read: list[float]) -> list[str]:
     return [word for total, ph in pairs for word in ("--step", f"{total}: {ph}")]
 
 
+@pytest.mark.slow
 def test_one_misread_step_is_set_aside_and_two_hold_the_dose_back(huedose: Run) -> None:
     answers = []
     for wrong in ({}, {3: 7.9}, {3: 7.9, 5: 4.3, 6: 7.9}):
@@ -211,6 +215,7 @@ def test_one_misread_step_is_set_aside_and_two_hold_the_dose_back(huedose: Run) 
     assert "times" not in out.split("The corrected dose")[0]
 
 
+@pytest.mark.slow
 def test_three_readings_cannot_tell_which_of_them_is_wrong(huedose: Run) -> None:
     steps = ("--step", "0: 8.3", "--step", "8: 3.2", "--step", "12: 5.8")
     code, out, _ = huedose("jar", *steps, "--by", "meter", *MADE, "--json")
@@ -233,6 +238,7 @@ def test_the_acid_that_is_left_never_goes_into_the_bath(huedose: Run, medium: Pa
     assert "acid that is left" not in out
 
 
+@pytest.mark.slow
 def test_dry_powder_is_weighed_nowhere_and_says_what_is_surer(huedose: Run, medium: Path) -> None:
     code, out, _ = huedose("jar", medium, "--instructions", "--unit", "pinches", COLUMNS="200")
     assert code == 0
@@ -347,6 +353,7 @@ def test_the_far_additions_of_a_colour_test_say_what_they_are_for(
     assert not any("on purpose" in text for text in json.loads(out)["instructions"])
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("unit", "by"),
     [
@@ -394,6 +401,7 @@ def test_nothing_on_the_page_overlaps(unit: str, by: str) -> None:
     assert max(box.x1 for box in boxes) <= figure.bbox.width
 
 
+@pytest.mark.slow
 def test_more_of_a_sour_infusion_brings_more_acid_into_the_jar(huedose: Run, medium: Path) -> None:
     sour = medium.with_name("sour.toml")
     sour.write_text(MEDIUM.replace("butterfly-pea", "roselle"))
@@ -412,6 +420,7 @@ def test_more_of_a_sour_infusion_brings_more_acid_into_the_jar(huedose: Run, med
     assert start["sour", "1"] > start["sour", "5"] + 0.5
 
 
+@pytest.mark.slow
 def test_instructions_are_laid_out_and_can_be_printed(huedose: Run, tmp_path: Path) -> None:
     page = tmp_path / "jar.pdf"
     code, out, err = huedose(
@@ -515,6 +524,7 @@ def test_a_table_that_cannot_be_used_gets_one_sentence(
     assert err.count("\n") == 1
 
 
+@pytest.mark.slow
 def test_portions_of_a_jar_are_poured_as_carefully_as_those_of_a_plan(
     huedose: Run, tmp_path: Path
 ) -> None:
@@ -543,6 +553,7 @@ def test_portions_of_a_jar_are_poured_as_carefully_as_those_of_a_plan(
     assert re.search(r'alkalinity = "2\.\d\d meq/L" and instrument = "jar test"', flat)
 
 
+@pytest.mark.slow
 def test_the_strength_of_the_acid_is_asked_for(huedose: Run) -> None:
     without = [one for one in MADE if one not in ("--solution", "1 %")]
     code, out, err = huedose("jar", DEMO, "--by", "meter", *without)

@@ -88,6 +88,7 @@ def test_photographs_under_a_lamp_tell_the_water(huedose: Run, series: Path) -> 
     assert found["consistent"] is True
 
 
+@pytest.mark.slow
 def test_a_candles_cast_widens_the_dose_and_is_asked_about(huedose: Run, tmp_path: Path) -> None:
     widths = {}
     for name, light in (("warm", WARM), ("candle", np.array([1.0, 0.45, 0.15]))):
@@ -103,6 +104,7 @@ def test_a_candles_cast_widens_the_dose_and_is_asked_about(huedose: Run, tmp_pat
     assert widths["candle"] > 1.02 * widths["warm"]
 
 
+@pytest.mark.slow
 def test_pictures_may_be_named_step_by_step(
     huedose: Run, series: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -138,6 +140,7 @@ def picked_table(series: Path) -> str:
     return "\n".join(lines) + "\n"
 
 
+@pytest.mark.slow
 def test_colours_picked_beside_the_papers_tell_as_much_as_the_pictures(
     huedose: Run, series: Path
 ) -> None:
@@ -181,6 +184,7 @@ def test_what_is_no_photograph_of_a_jar(
     assert "Traceback" not in err
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("liquid", ["165,5,30,150", "12,12,20,30"])
 def test_a_dose_does_not_rest_on_the_wall_or_the_paper(
     huedose: Run, series: Path, liquid: str
@@ -254,6 +258,7 @@ def test_tables_that_do_not_fit(
     assert part in " ".join(err.split())
 
 
+@pytest.mark.slow
 def test_the_instructions_of_a_coloured_bath_ask_for_pictures(huedose: Run) -> None:
     code, out, _ = huedose("jar", "--instructions", "--json")
     found = json.loads(out)
@@ -266,6 +271,7 @@ def test_the_instructions_of_a_coloured_bath_ask_for_pictures(huedose: Run) -> N
     assert "--white 1,2,30,40 --liquid 5,6,70,80" in json.loads(out)["command"]
 
 
+@pytest.mark.slow
 def test_a_deep_bath_is_thinned_for_the_camera(huedose: Run, tmp_path: Path) -> None:
     soak = (DEMOS / "1_evening_soak.toml").read_text()
     told = {}

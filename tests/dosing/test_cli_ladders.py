@@ -292,6 +292,7 @@ def test_an_unknown_light_in_a_recipe_offers_the_nearest(huedose: Run, tmp_path:
     assert "did you mean 'FL2'" in said
 
 
+@pytest.mark.slow
 def test_a_beaker_is_planned_and_drawn(huedose: Run, tmp_path: Path) -> None:
     recipe, picture = tmp_path / "bath.toml", tmp_path / "plan.png"
     recipe.write_text(RECIPE.format(view="beaker", light="FL2"), encoding="utf-8")

@@ -67,6 +67,7 @@ def check_colour(colour: dict[str, Any]) -> None:
 # ---------------------------------------------------------------- the document
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("demo", DEMOS)
 def test_the_document_has_every_published_key(demo: str, huedose_json: RunJson) -> None:
     _, plan = huedose_json("plan", "--demo", demo)
@@ -115,6 +116,7 @@ def test_without_a_recipe_the_evening_soak_is_planned(huedose_json: RunJson) -> 
     assert huedose_json("plan") == huedose_json("plan", "--demo", "1")
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("demo", DEMOS)
 def test_a_demo_written_to_a_file_gives_the_same_plan(
     demo: str, huedose: Run, huedose_json: RunJson, tmp_path: Path
@@ -169,6 +171,7 @@ def test_the_green_basin_turns_orange_or_brown(huedose_json: RunJson) -> None:
 # ---------------------------------------------------------------- exit codes
 
 
+@pytest.mark.slow
 def test_pink_is_out_of_reach_for_the_evening_soak(huedose_json: RunJson) -> None:
     code, plan = huedose_json("plan", "--demo", "1", "--target", "pink")
     _, met = huedose_json("plan", "--demo", "1")
@@ -183,6 +186,7 @@ def test_pink_is_out_of_reach_for_the_evening_soak(huedose_json: RunJson) -> Non
     assert plan["ph_acid_side"] >= 5.0
 
 
+@pytest.mark.slow
 def test_a_colour_out_of_reach_tells_how_far_the_nearest_is(huedose_json: RunJson) -> None:
     code, plan = huedose_json("plan", "--demo", "1", "--target", "#FF0000")
     assert code == 3
@@ -229,6 +233,7 @@ def test_an_adults_reason_lets_a_low_ph_pass(adult: Path, huedose_json: RunJson)
     assert "own bath, patch tested" in recorded["message"]
 
 
+@pytest.mark.slow
 def test_an_adults_reason_takes_a_plan_further(adult: Path, huedose_json: RunJson) -> None:
     _, cautious = huedose_json("plan", adult, "--target", "pink")
     _, bold = huedose_json("plan", adult, "--target", "pink", "--accept-ph", "own bath")
@@ -271,6 +276,7 @@ def test_bathers_not_stated_are_judged_as_a_child(
     assert any("child" in note["message"] for note in unsaid["assumptions"])
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("who", "target"),
     [("1", "3"), ("1", "9.5"), ("adult", "4.6"), ("4", "grey"), ("4", "2.6"), ("toddler", "6")],
@@ -323,6 +329,7 @@ def blank_bath(tmp_path: Path, huedose: Run) -> Path:
     return path
 
 
+@pytest.mark.slow
 def test_spoons_are_not_offered_where_they_would_pass_the_most(
     huedose: Run, huedose_json: RunJson, tmp_path: Path
 ) -> None:
@@ -342,6 +349,7 @@ def test_spoons_are_not_offered_where_they_would_pass_the_most(
         assert ("Weigh it" in text) is not spooned
 
 
+@pytest.mark.slow
 def test_where_the_name_of_the_end_comes_early_its_colour_is_given(
     huedose: Run, huedose_json: RunJson, tmp_path: Path
 ) -> None:
@@ -368,6 +376,7 @@ def test_a_basin_says_that_it_is_not_for_bathing(demo: str, huedose: Run) -> Non
     assert "NOT FOR BATHING" in out.splitlines()[:4]
 
 
+@pytest.mark.slow
 def test_a_refusal_says_what_is_missing(huedose: Run, huedose_json: RunJson) -> None:
     code, out, err = huedose("plan", "--demo", "1", "--target", "pink", COLUMNS="60")
     _, plan = huedose_json("plan", "--demo", "1", "--target", "pink")
@@ -387,6 +396,7 @@ def test_a_stop_stands_in_the_text(toddler: Path, huedose: Run, huedose_json: Ru
     assert f"stop: {stop}" in " ".join(out.split())
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("demo", DEMOS)
 def test_ph_has_one_decimal(demo: str, huedose: Run) -> None:
     _, out, _ = huedose("plan", "--demo", demo)
@@ -401,6 +411,7 @@ def test_no_escape_codes_without_a_terminal(environment: dict[str, str], huedose
     assert ESCAPE not in out
 
 
+@pytest.mark.slow
 def test_colour_is_shown_where_it_can_be_and_not_where_it_is_unwanted(huedose: Run) -> None:
     terminal = {"FORCE_COLOR": "1", "COLORTERM": "truecolor", "TERM": "xterm-256color"}
     _, coloured, _ = huedose("plan", "--demo", "1", **terminal)
@@ -409,6 +420,7 @@ def test_colour_is_shown_where_it_can_be_and_not_where_it_is_unwanted(huedose: R
     assert not re.search(r"\x1b\[[\d;]*[34][0-8]", plain)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("what", "width"),
     [
@@ -428,6 +440,7 @@ def test_no_line_is_wider_where_a_reason_is_needed(adult: Path, huedose: Run) ->
     assert [line for line in out.splitlines() if len(line) > 60] == []
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("encoding", ["ascii", "cp1252", "cp437"])
 @pytest.mark.parametrize("what", [["plan", "--demo", "1"], ["swatch", "tartrazine"]], ids=str)
 def test_any_encoding_can_be_written(encoding: str, what: list[str], huedose: Run) -> None:
@@ -442,6 +455,7 @@ def test_any_encoding_can_be_written(encoding: str, what: list[str], huedose: Ru
         assert re.findall(r"[a-z]{4,}", out) == re.findall(r"[a-z]{4,}", expected)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("encoding", ["ascii", "cp1252"])
 def test_a_process_of_its_own_writes_its_encoding(encoding: str) -> None:
     done = subprocess.run(
@@ -459,6 +473,7 @@ def test_a_process_of_its_own_writes_its_encoding(encoding: str) -> None:
     assert ("°" in text) is (encoding == "cp1252")
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("ending", "opening"), [("png", b"\x89PNG\r\n"), ("svg", b"<?xml"), ("pdf", b"%PDF")]
 )
@@ -471,6 +486,7 @@ def test_a_picture_is_written(ending: str, opening: bytes, huedose: Run, tmp_pat
     assert list(tmp_path.iterdir()) == [path]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     "command",
     [["preview", "--dose", "20 g"], ["time", "--minutes", "5"], ["programme", "--steps", "6"]],

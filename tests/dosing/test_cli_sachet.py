@@ -144,6 +144,7 @@ def test_headline_names_the_best_that_stands_below(
 NORDIC = GIFT.replace("butterfly-pea", "red-cabbage").replace("6 /cm", "2 %").replace("420", "200")
 
 
+@pytest.mark.slow
 def test_sachets_too_light_to_fill_are_stretched(huedose_json: RunJson, tmp_path: Path) -> None:
     path = tmp_path / "nordic.toml"
     path.write_text(NORDIC.replace("PURPOSE", "own"), encoding="utf-8")
@@ -163,6 +164,7 @@ def test_sachets_too_light_to_fill_are_stretched(huedose_json: RunJson, tmp_path
     assert stretched["one_size"]["turns_share"] > 0.3
 
 
+@pytest.mark.slow
 def test_label_has_directions_and_cautions_for_customers(
     huedose: Run, huedose_json: RunJson, tmp_path: Path
 ) -> None:
@@ -189,6 +191,7 @@ def test_label_has_directions_and_cautions_for_customers(
     assert "is for local law and a licensed assessor to tell" in flat
 
 
+@pytest.mark.slow
 def test_picture_of_sachets_has_cautions_and_label(
     huedose: Run, tmp_path: Path, drawn_words: list[str]
 ) -> None:
@@ -219,6 +222,7 @@ def test_caution_that_forbids_is_said_first_and_nothing_is_recommended(
     assert "in every home" not in out
 
 
+@pytest.mark.slow
 def test_blend_that_a_caution_forbids_is_never_poured(huedose: Run, huedose_json: RunJson) -> None:
     arguments = ("sachet", "--population", "norway-1991", "--target", "6.0", "--blend", *FEW)
     code, out, _ = huedose(*arguments)
@@ -242,6 +246,7 @@ def test_blend_that_a_caution_forbids_is_never_poured(huedose: Run, huedose_json
     assert ("For a child a short soak only" in told) == sour
 
 
+@pytest.mark.slow
 def test_label_of_a_blend_carries_its_own_cautions() -> None:
     inputs = demo_recipe("1").core()
     homes = draw_homes("norway-1991", 1000)
@@ -259,6 +264,7 @@ def test_label_of_a_blend_carries_its_own_cautions() -> None:
         assert ("more acid than its pH tells" in text) == told
 
 
+@pytest.mark.slow
 def test_band_that_no_blend_keeps_is_no_success(huedose: Run) -> None:
     code, out, _ = huedose(
         "sachet", "--population", "denmark", "--target", "6.4", "--band", "4.5-5.0", *FEW
@@ -269,6 +275,7 @@ def test_band_that_no_blend_keeps_is_no_success(huedose: Run) -> None:
     assert "The band goes below pH 5.0, the limit for a child" in flat
 
 
+@pytest.mark.slow
 def test_band_that_a_blend_keeps_is_what_was_wished(huedose: Run, huedose_json: RunJson) -> None:
     """Where plain acid serves too few homes, a band is kept by a blend, and labelled as that."""
     arguments = (
@@ -301,6 +308,7 @@ def test_litres_are_a_volume(huedose_json: RunJson, tmp_path: Path) -> None:
     assert found[0]["needed_g"] == found[1]["needed_g"]
 
 
+@pytest.mark.slow
 def test_price_that_is_missing_is_said(huedose: Run) -> None:
     _, out, _ = huedose(
         "sachet", "--demo", "5", "--population", "denmark", "--target", "6.4", "--blend",
@@ -309,6 +317,7 @@ def test_price_that_is_missing_is_said(huedose: Run) -> None:
     assert "no price was given of trisodium citrate" in " ".join(out.split())
 
 
+@pytest.mark.slow
 def test_blends_stand_beside_plain_acid(huedose: Run, huedose_json: RunJson) -> None:
     arguments = (
         "sachet", "--demo", "5", "--population", "denmark", "--blend", "--target", "5.4",
@@ -438,6 +447,7 @@ def test_an_interrupt_leaves_nothing_behind(
     assert [one.name for one in tmp_path.iterdir()] == ["sachet.png"]
 
 
+@pytest.mark.slow
 def test_the_picture_is_the_same_each_time(huedose: Run, tmp_path: Path) -> None:
     from PIL import Image
 

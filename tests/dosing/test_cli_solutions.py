@@ -434,6 +434,7 @@ def test_the_text_of_a_water(huedose: Run) -> None:
 # ---------------------------------------------------------------- recipe and the rest
 
 
+@pytest.mark.slow
 def test_the_blank_recipe_is_one(huedose: Run, huedose_json: RunJson, tmp_path: Path) -> None:
     code, text, err = huedose("recipe", "--blank")
     assert (code, err) == (0, "")

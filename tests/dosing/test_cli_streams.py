@@ -21,6 +21,7 @@ Run = Callable[..., tuple[int, str, str]]
 COMMAND = [sys.executable, "-c", "from dosing.cli import main; main()"]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("target", "code"), [("5.7", 0), ("pink", 3)])
 def test_a_reader_who_leaves_early_changes_no_exit_code(target: str, code: int) -> None:
     reading, writing = os.pipe()
@@ -34,6 +35,7 @@ def test_a_reader_who_leaves_early_changes_no_exit_code(target: str, code: int) 
     assert (done.returncode, done.stderr) == (code, b"")
 
 
+@pytest.mark.slow
 def test_a_picture_through_a_link_to_itself_is_refused(huedose: Run, tmp_path: Path) -> None:
     loop = tmp_path / "loop.png"
     loop.symlink_to(loop)
@@ -44,6 +46,7 @@ def test_a_picture_through_a_link_to_itself_is_refused(huedose: Run, tmp_path: P
     assert "Traceback" not in err
 
 
+@pytest.mark.slow
 def test_a_picture_through_a_link_keeps_the_link(huedose: Run, tmp_path: Path) -> None:
     real, link = tmp_path / "real.svg", tmp_path / "link.svg"
     real.write_text("old", encoding="utf-8")
@@ -80,6 +83,7 @@ def test_the_narrowest_window_still_shows_every_word(huedose: Run) -> None:
     assert Page().width >= 24
 
 
+@pytest.mark.slow
 def test_another_language_changes_nothing() -> None:
     environment = {**os.environ, "LC_ALL": "tr_TR.UTF-8", "LANG": "tr_TR.UTF-8", "NO_COLOR": "1"}
     done = subprocess.run([*COMMAND, "plan", "--json"], capture_output=True, env=environment)
@@ -136,6 +140,7 @@ def test_every_sign_of_our_sentences_has_a_spelling() -> None:
     assert unspelt == set()
 
 
+@pytest.mark.slow
 def test_spoons_of_a_dose_on_a_plain_stream(huedose: Run) -> None:
     dose = ("preview", "--demo", "1", "--dose", "12 g")
     plain, full = (huedose(*dose, encoding=one)[1] for one in ("ascii", "utf-8"))
@@ -179,6 +184,7 @@ main()
 """
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("number", "code"), [(signal.SIGINT, 130), (signal.SIGTERM, 143)])
 def test_a_signal_leaves_no_draft(number: int, code: int, tmp_path: Path) -> None:
     command = [*COMMAND[:2], WRITING, "swatch", "tartrazine", "--picture", str(tmp_path / "x.svg")]
@@ -193,6 +199,7 @@ def test_a_signal_leaves_no_draft(number: int, code: int, tmp_path: Path) -> Non
     assert list(tmp_path.iterdir()) == []
 
 
+@pytest.mark.slow
 def test_the_drawing_library_says_nothing_on_the_error_stream(tmp_path: Path) -> None:
     settings = tmp_path / "matplotlibrc"
     settings.write_text("no.such.key: 1\n", encoding="utf-8")

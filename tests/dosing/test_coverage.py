@@ -92,6 +92,7 @@ def covered(homes: list[Household]) -> float:
     )
 
 
+@pytest.mark.slow
 def test_two_thousand_households_with_strips_whose_errors_the_planner_does_not_know() -> None:
     homes = strip_readings(worlds(), np.random.default_rng(5))
     assert len(homes) == 2000
@@ -239,6 +240,7 @@ def true_doses(home: Household, count: int, random: np.random.Generator) -> Arra
     return np.asarray(grams * np.exp(random.normal(0.0, 0.025, count)))
 
 
+@pytest.mark.slow
 def test_matched_households_whose_errors_are_the_planners_own() -> None:
     """The range that a plan prints against homes drawn by the same spreads, but not by its draw."""
     held = []
@@ -253,6 +255,7 @@ def test_matched_households_whose_errors_are_the_planners_own() -> None:
     assert 0.87 <= np.mean(held) <= 0.93
 
 
+@pytest.mark.slow
 def test_last_step_of_a_strip_means_that_or_more() -> None:
     spread = reading_spread("alkalinity", "strip")
     # The last of the steps, at 50.04 mg of calcium carbonate to the milliequivalent.
@@ -277,6 +280,7 @@ def test_last_step_of_a_strip_means_that_or_more() -> None:
         assert ("warn.water.strip-last-step" in codes) == warned
 
 
+@pytest.mark.slow
 def test_advice_at_the_last_step_leads_on() -> None:
     """262 ppm, the middle of the Danish homes that read the last step: thinned it shows 120."""
     written = """
@@ -378,6 +382,7 @@ def test_a_hardness_that_nobody_read_widens_the_dose() -> None:
     assert shares["hardness"] < 0.01
 
 
+@pytest.mark.slow
 def test_the_share_of_tubs_where_a_wish_comes_true_is_counted() -> None:
     inputs = demo_recipe(1).core()
     plan = make_plan(inputs, target="5.7", accept_ph=None)
@@ -388,6 +393,7 @@ def test_the_share_of_tubs_where_a_wish_comes_true_is_counted() -> None:
     assert plan.odds.past_limit == pytest.approx(np.mean(final < 5.0), abs=0.02)
 
 
+@pytest.mark.slow
 def test_an_obvious_change_is_likelier_with_more_colour() -> None:
     inputs = demo_recipe(1).core()
     weaker = replace(

@@ -35,6 +35,7 @@ def test_every_demo_says_that_its_numbers_are_invented(name: str) -> None:
     assert "numbers are invented" in " ".join(comment.split())
 
 
+@pytest.mark.slow
 def test_the_evening_soak_turns_visibly_and_safely_for_a_child() -> None:
     inputs, plan = demo_recipe(1).core(), planned("1")
     assert inputs.wish.bathers == "child"
@@ -48,6 +49,7 @@ def test_the_evening_soak_turns_visibly_and_safely_for_a_child() -> None:
     assert 1.0 <= strength * 2.0 * plan.depth_cm <= 2.0
 
 
+@pytest.mark.slow
 def test_a_spoon_of_coloured_foam_bath_is_hardly_seen() -> None:
     inputs, plan = demo_recipe(2).core(), planned("2")
     assert inputs.tub == demo_recipe(1).core().tub
@@ -59,6 +61,7 @@ def test_a_spoon_of_coloured_foam_bath_is_hardly_seen() -> None:
     assert {note.code for note in plan.needed} & {"needed.stronger", "needed.no-strength"}
 
 
+@pytest.mark.slow
 def test_blue_and_yellow_start_green() -> None:
     plan = planned("3")
     assert plan.reached
@@ -67,6 +70,7 @@ def test_blue_and_yellow_start_green() -> None:
     assert plan.change_delta_e >= 10.0
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("name", "before", "after"), [("4", "blue", "purple"), ("4-green", "green", "orange")]
 )

@@ -222,6 +222,7 @@ def test_infusion_powder_and_drops_in_one_tub() -> None:
     )
 
 
+@pytest.mark.slow
 def test_the_mixture_is_planned(huedose: Run, tmp_path: Path) -> None:
     path = tmp_path / "three.toml"
     path.write_text(MIXED, encoding="utf-8")
@@ -234,6 +235,7 @@ def test_the_mixture_is_planned(huedose: Run, tmp_path: Path) -> None:
     assert "the same dropper" in " ".join(out.split())
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("keys", "words"),
     [

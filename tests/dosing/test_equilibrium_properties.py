@@ -106,6 +106,7 @@ def test_names_tell_the_charges() -> None:
     assert named == everything.system.charge.tolist()
 
 
+@pytest.mark.slow
 @settings(max_examples=150, deadline=None)
 @given(totals=TOTALS, temperature_c=TEMPERATURE)
 def test_any_totals_return_flagged_and_balanced(

@@ -44,6 +44,7 @@ def pixels(figure: Figure) -> np.ndarray:
     return np.asarray(matplotlib.image.imread(stream))[..., :3]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", CASES)
 def test_the_sheet_says_in_words_what_it_shows(plans: dict[str, Plan], name: str) -> None:
     plan = plans[name]
@@ -58,6 +59,7 @@ def test_the_sheet_says_in_words_what_it_shows(plans: dict[str, Plan], name: str
     assert ("NOT FOR BATHING" in text) == plan.not_for_bathing
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", CASES)
 def test_the_sheet_shows_the_computed_water(plans: dict[str, Plan], name: str) -> None:
     plan = plans[name]
@@ -67,6 +69,7 @@ def test_the_sheet_shows_the_computed_water(plans: dict[str, Plan], name: str) -
         assert near.mean() > 0.01
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", CASES)
 def test_no_words_leave_the_paper_or_lie_on_each_other(plans: dict[str, Plan], name: str) -> None:
     figure = draw_plan(plans[name])
@@ -86,6 +89,7 @@ def test_no_words_leave_the_paper_or_lie_on_each_other(plans: dict[str, Plan], n
             assert not (wide > 2 and high > 4), (mine, yours)
 
 
+@pytest.mark.slow
 def test_a_plan_that_a_caution_forbids_says_so_first(plans: dict[str, Plan]) -> None:
     plan = plans["preview"]
     assert "stop" in {caution.level for caution in plan.cautions}
@@ -105,6 +109,7 @@ def test_the_hatching_gets_denser_with_the_level(plans: dict[str, Plan]) -> None
     assert lines[1] > 3 * lines[0]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("ending", ["png", "svg", "pdf"])
 def test_a_picture_is_the_same_whenever_it_is_written(
     plans: dict[str, Plan], ending: str, tmp_path: Path

@@ -102,6 +102,7 @@ def test_foam_keeps_the_slow_end_nearer_to_the_pour() -> None:
     assert 0.0 < lows[1] < 0.6 * lows[0]
 
 
+@pytest.mark.slow
 def test_the_range_is_judged_and_holds_the_usual_end() -> None:
     for plan in (acid_plan(), make_plan(acid_recipe(alkalinity=0.0))):
         low, high = plan.later.low.ph, plan.later.high.ph
@@ -159,6 +160,7 @@ def test_json_tells_both_times(huedose_json: Callable[..., tuple[int, dict[str, 
         assert {"ph", "hex", "word"} <= set(one)
 
 
+@pytest.mark.slow
 def test_back_prints_right_after_and_later() -> None:
     programme = make_programme(acid_recipe(), ("5.8", "back"))
     back = programme.stages[-1]

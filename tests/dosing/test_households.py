@@ -28,6 +28,7 @@ Run = Callable[..., tuple[int, str, str]]
 SOAK = demo_recipe(demo_names()[0]).core()
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("demo", demo_names())
 def test_each_home_is_a_single_plan_at_the_same_dose(demo: str) -> None:
     inputs = demo_recipe(demo).core()
@@ -46,6 +47,7 @@ def test_each_home_is_a_single_plan_at_the_same_dose(demo: str) -> None:
         assert home.change_delta_e == pytest.approx(single.change_delta_e)
 
 
+@pytest.mark.slow
 def test_harder_water_and_more_of_it_turn_less() -> None:
     homes = six_homes(SOAK, 12.0, make_plan(SOAK).wish, "mind")
     ph = {home.name: home.after.ph for home in homes}
@@ -53,6 +55,7 @@ def test_harder_water_and_more_of_it_turn_less() -> None:
     assert ph["soft-small"] < ph["soft-large"] < ph["hard-large"]
 
 
+@pytest.mark.slow
 def test_the_homes_reach_from_soft_water_to_three_hundred_ppm() -> None:
     # Large towns of England and Wales: calcium of 6 to 122 mg/L in nine of ten (Hand et al. 1994,
     # as in data/trade/populations.csv), 15 to 305 as calcium carbonate.
@@ -64,6 +67,7 @@ def test_the_homes_reach_from_soft_water_to_three_hundred_ppm() -> None:
     assert 290.0 <= max(ppm) <= 310.0
 
 
+@pytest.mark.slow
 def test_a_gift_that_is_too_sour_somewhere_is_no_success(huedose: Run, tmp_path: Path) -> None:
     path = tmp_path / "gift.toml"
     own = Path(__file__).resolve().parents[2] / "data" / "demo" / "1_evening_soak.toml"
@@ -92,6 +96,7 @@ def test_a_gift_that_is_too_sour_somewhere_is_no_success(huedose: Run, tmp_path:
     assert max(len(line) for line in out.splitlines()) <= 60
 
 
+@pytest.mark.slow
 def test_the_sheet_of_homes_says_everything_in_words() -> None:
     plan = make_plan(demo_recipe("4").core())
     homes = six_homes(demo_recipe("4").core(), plan.dose_g.best, plan.wish, "mind")
@@ -114,6 +119,7 @@ def test_the_sheet_of_homes_says_everything_in_words() -> None:
         assert box.x1 <= figure.bbox.x1
 
 
+@pytest.mark.slow
 @settings(max_examples=15, deadline=None)
 @given(volume_l=st.floats(30.0, 300.0), content=st.floats(0.05, 5.0))
 def test_the_amount_for_a_tint_gives_that_tint(volume_l: float, content: float) -> None:

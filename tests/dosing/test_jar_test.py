@@ -103,6 +103,7 @@ def answered(model: JarModel, readings: Readings, **more: Any) -> JarAnswer:
 # Outside values
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("sample", ["first", "second"])
 def test_published_titrations_give_the_alkalinity_of_their_gran_plots(sample: str) -> None:
     # Measured in a university laboratory; source and tolerance in jar_gran.csv.
@@ -169,6 +170,7 @@ def test_the_end_point_of_an_alkalinity_titration_gives_the_alkalinity(share: fl
         assert best == pytest.approx(alkalinity, rel=0.05)
 
 
+@pytest.mark.slow
 def test_intervals_hold_in_worlds_whose_ph_is_from_phreeqc() -> None:
     # Constants moved, gas lost from reading to reading, readings in steps, one in twenty wrong:
     # build_jar_phreeqc.py. They are counted by jar_worlds.py; here a few, as far as chance
@@ -202,6 +204,7 @@ def test_intervals_are_as_wide_as_they_say() -> None:
         assert 0.87 <= float(row["coverage"]) <= 0.93, row
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("by", "layout", "worlds", "most"),
     [
@@ -310,6 +313,7 @@ def test_a_harder_water_is_found_and_takes_more(soak_model: JarModel) -> None:
     assert answer.dose_g.best > 1.15 * answer.dose_before_g.best
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("place", [3, 5])
 def test_a_wrong_reading_is_named_and_hardly_counts(soak_model: JarModel, place: int) -> None:
     right = series(soak_model, "meter", np.zeros(len(soak_model.names)), SOAK_TOTALS)
@@ -324,6 +328,7 @@ def test_a_wrong_reading_is_named_and_hardly_counts(soak_model: JarModel, place:
     assert wrong.dose_g.best == pytest.approx(sound.dose_g.best, rel=0.05)
 
 
+@pytest.mark.slow
 def test_an_acid_ten_times_weaker_than_written_is_not_believed_quietly(
     soak_model: JarModel,
 ) -> None:
@@ -365,6 +370,7 @@ def test_a_dose_that_a_caution_forbids_is_not_reached(soak_model: JarModel) -> N
     assert any(one.level == "stop" for one in answer.cautions)
 
 
+@pytest.mark.slow
 def test_a_target_that_the_activator_never_meets_is_not_reached(soak_model: JarModel) -> None:
     readings = series(soak_model, "meter", np.zeros(len(soak_model.names)), SOAK_TOTALS)
     answer = answered(soak_model, readings, target="9.5")
@@ -372,6 +378,7 @@ def test_a_target_that_the_activator_never_meets_is_not_reached(soak_model: JarM
     assert not answer.reached
 
 
+@pytest.mark.slow
 def test_many_series_are_fitted_as_each_alone(soak_model: JarModel) -> None:
     random = np.random.default_rng(3)
     numbers = 0.7 * random.standard_normal((3, len(soak_model.names)))
@@ -398,6 +405,7 @@ def test_more_gas_reads_higher_and_is_no_more_alkalinity(soak_model: JarModel) -
     assert answer.alkalinity_meq_l.best == pytest.approx(soak_model.alkalinity, rel=0.06)
 
 
+@pytest.mark.slow
 def test_colours_move_the_pigment_and_the_dose(soak: RecipeInputs) -> None:
     jar = jar_of(soak, plain=False, litres=1.0, weighed=True, temperature_c=25.0, colour_times=4.0)
     view = jar_view()

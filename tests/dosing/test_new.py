@@ -179,6 +179,7 @@ def test_an_interruption_writes_nothing(
     assert list(tmp_path.iterdir()) == []
 
 
+@pytest.mark.slow
 def test_a_recipe_that_is_there_is_kept(
     monkeypatch: pytest.MonkeyPatch, huedose: Run, tmp_path: Path
 ) -> None:
@@ -192,6 +193,7 @@ def test_a_recipe_that_is_there_is_kept(
     assert path.read_text(encoding="utf-8").startswith("# Written from six answers")
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("encoding", ["cp1252", "ascii", "cp437"])
 def test_questions_are_asked_in_any_console(
     monkeypatch: pytest.MonkeyPatch, huedose: Run, tmp_path: Path, encoding: str

@@ -80,6 +80,7 @@ def test_dose_scales_with_the_tub() -> None:
     assert large.dose_g.best == pytest.approx(2 * small.dose_g.best, rel=1e-9)
 
 
+@pytest.mark.slow
 def test_a_child_is_never_planned_below_five_on_the_acid_side() -> None:
     plan = make_plan(SOAK)
     assert plan.ph_acid_side >= 5.0
@@ -96,6 +97,7 @@ def test_one_pour_where_one_pour_is_safe() -> None:
     assert plan.pours[0].grams == pytest.approx(plan.dose_g.best)
 
 
+@pytest.mark.slow
 def test_purple_is_refused_to_bathers_and_its_price_is_told() -> None:
     plan = make_plan(wish(target="purple", bathers="adult"))
     assert not plan.reached
@@ -127,6 +129,7 @@ def test_no_wish_takes_the_mildest_obvious_change() -> None:
     assert adds == sorted(adds, reverse=True)
 
 
+@pytest.mark.slow
 def test_hex_target_takes_the_nearest_colour_and_tells_the_distance() -> None:
     path = make_plan(wish(target="5.6", bathers="adult"))
     plan = make_plan(wish(target=str(path.after.colour.hex), bathers="adult"))
@@ -139,6 +142,7 @@ def test_hex_target_takes_the_nearest_colour_and_tells_the_distance() -> None:
     assert red.nearest_delta_e > 20.0
 
 
+@pytest.mark.slow
 def test_cream_of_tartar_says_where_it_stops() -> None:
     tartar = ActivatorInputs({"cream-of-tartar": 1.0})
     plan = make_plan(soak(activator=tartar, wish=WishInputs(target="3.0", bathers="nobody")))
@@ -146,6 +150,7 @@ def test_cream_of_tartar_says_where_it_stops() -> None:
     assert {note.code for note in plan.needed} == {"needed.other-powder"}
 
 
+@pytest.mark.slow
 def test_colour_that_lies_behind_the_start_is_not_poured_away_from() -> None:
     """The soak starts at greenish blue: teal lies on the alkaline side, and acid leads off it."""
     teal, pink = (make_plan(wish(target=word, bathers="adult")) for word in ("teal", "pink"))
@@ -156,12 +161,14 @@ def test_colour_that_lies_behind_the_start_is_not_poured_away_from() -> None:
     assert pink.dose_g.best > 5.0
 
 
+@pytest.mark.slow
 def test_wish_on_the_other_side_of_the_start_is_told_so() -> None:
     plan = make_plan(wish(target="8.6", bathers="adult"))
     assert not plan.reached
     assert {note.code for note in plan.needed} == {"needed.other-way-up"}
 
 
+@pytest.mark.slow
 def test_dose_is_offered_where_the_untouched_tub_is_what_the_cautions_forbid() -> None:
     """Softened 12 meq/L goes to pH 9.1 once its gas has left, past a child's 9.0; with acid not."""
     hard = replace(
@@ -182,6 +189,7 @@ def test_dose_is_offered_where_the_untouched_tub_is_what_the_cautions_forbid() -
     assert plan.dose_g.best > allowed.dose_g.best
 
 
+@pytest.mark.slow
 def test_plan_says_which_tool_would_make_it_surer() -> None:
     small = soak(
         tub=TubInputs(volume_l=4.0, volume_measured=True),
@@ -202,6 +210,7 @@ def test_plan_says_which_tool_would_make_it_surer() -> None:
     assert "weigh on a fine scale" not in told["fine-scale"]
 
 
+@pytest.mark.slow
 def test_weak_tea_is_hardly_seen_and_the_needed_amount_is_told() -> None:
     weak = replace(SOAK.colours[0], content=6.0 * 0.02, volume_l=0.0, held_in="foam bath")
     plan = make_plan(soak(colours=(weak,), wish=WishInputs(bathers="adult")))
@@ -213,6 +222,7 @@ def test_weak_tea_is_hardly_seen_and_the_needed_amount_is_told() -> None:
     assert again.reached
 
 
+@pytest.mark.slow
 def test_a_wild_strip_reading_widens_the_range_and_splits_the_pour() -> None:
     strip = replace(SOAK.water, instrument="strip")
     by_eye = TubInputs(volume_l=120.0)
@@ -221,6 +231,7 @@ def test_a_wild_strip_reading_widens_the_range_and_splits_the_pour() -> None:
     assert unsure.ph_acid_side >= 5.0
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("bathers", ["adult", "child"])
 @pytest.mark.parametrize("alkalinity", [0.2, 0.6, 1.5, 4.0, 6.0])
 @pytest.mark.parametrize("instrument", ["strip", "drop-kit", "typical"])
@@ -287,6 +298,7 @@ def test_one_possible_tub_equals_the_tub_with_those_numbers() -> None:
     np.testing.assert_allclose(many, np.full(3, one), atol=1e-9)
 
 
+@pytest.mark.slow
 def test_the_soda_that_undoes_a_plan_takes_up_its_acid_reserve_in_the_open_tub() -> None:
     plan = make_plan(wish(target="4.7", bathers="adult"))
     # One mole of sodium bicarbonate is one equivalent: 84.007 g by the CIAAW weights of 2021.
@@ -330,6 +342,7 @@ def test_nobody_stops_by_a_colour_that_is_not_there() -> None:
     assert clear.look_by is None
 
 
+@pytest.mark.slow
 def test_the_most_of_a_single_pour_passes_in_every_tub() -> None:
     plan = make_plan(wish(target="5.7"))
     assert len(plan.pours) == 1
@@ -346,6 +359,7 @@ def test_a_salt_that_does_not_turn_the_tub_is_not_poured() -> None:
     assert [note.code for note in plan.needed] == ["needed.no-turn"]
 
 
+@pytest.mark.slow
 def test_too_much_pigment_is_told_from_too_little() -> None:
     dark = replace(SOAK.colours[0], content=30.0)
     plan = make_plan(soak(colours=(dark,), wish=WishInputs(bathers="adult")))

@@ -48,6 +48,7 @@ def test_a_single_step_is_the_single_plan(made: Callable[..., Programme], target
     assert stage.reached == plan.reached
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("word", "name"), [("blue", "4"), ("purple", "4"), ("green", "3")])
 def test_a_single_word_is_the_single_plan(
     made: Callable[..., Programme], word: str, name: str
@@ -58,6 +59,7 @@ def test_a_single_word_is_the_single_plan(
     assert stage.wish_met == plan.wish_met
 
 
+@pytest.mark.slow
 def test_steps_of_one_direction_add_up_to_single_plans(made: Callable[..., Programme]) -> None:
     programme = made("6.6, 6.2, 5.8")
     for stage in programme.stages:
@@ -69,6 +71,7 @@ def test_steps_of_one_direction_add_up_to_single_plans(made: Callable[..., Progr
     assert exit_code(programme.cautions) == 0
 
 
+@pytest.mark.slow
 def test_words_along_one_path_add_up_as_well(made: Callable[..., Programme]) -> None:
     # Blue comes before purple on the way to acid (a basin that nobody bathes in).
     blue, purple = made("blue, purple", "4").stages
@@ -100,6 +103,7 @@ def test_cautions_look_at_every_possible_tub_with_all_that_was_poured(
         assert stage.level == LEVELS[int(gate_level(np.array(ends), "adult").max())]
 
 
+@pytest.mark.slow
 def test_the_way_back_shows_the_first_colour_once_the_gas_has_left(
     made: Callable[..., Programme],
 ) -> None:
@@ -135,6 +139,7 @@ def test_soda_gives_the_alkalinity_back(made: Callable[..., Programme]) -> None:
     assert gained * float(bath.water_kg) == pytest.approx(moles, rel=1e-3)
 
 
+@pytest.mark.slow
 def test_gas_is_that_of_the_bicarbonate(made: Callable[..., Programme]) -> None:
     # A bath far below the pK of carbonic acid keeps none: all its carbon can leave. 95 ppm as
     # CaCO3 is 1.9 mmol/L; 120 L hold 0.228 mol: 5.8 L at 38 °C (ideal gas), of which the tap
@@ -212,6 +217,7 @@ def grams_in(text: str) -> list[float]:
     return [float(one) for one in re.findall(r"([0-9.]+) g\b", text)]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("steps", ["6.6, 6.1, 5.8, back", "6.2, 5.4, back", "6.9, 6.8, 6.7"])
 def test_masses_of_one_page_add_up_as_printed(made: Callable[..., Programme], steps: str) -> None:
     programme = made(steps)
@@ -245,6 +251,7 @@ def test_gas_of_one_page_adds_up_as_printed(made: Callable[..., Programme]) -> N
     assert f"{told} L of carbon dioxide" in caution.message
 
 
+@pytest.mark.slow
 def test_a_mass_with_nothing_to_spare_is_never_rounded_up(made: Callable[..., Programme]) -> None:
     programme = made("pink, back")
     pink = programme.stages[0]
@@ -258,6 +265,7 @@ def test_a_mass_with_nothing_to_spare_is_never_rounded_up(made: Callable[..., Pr
     assert LEVELS[level] in ("ok", "mind")
 
 
+@pytest.mark.slow
 def test_portions_that_are_left_are_even_and_told_once(made: Callable[..., Programme]) -> None:
     programme = made("6.2, 5.4")
     stage = programme.stages[1]
@@ -307,6 +315,7 @@ def test_to_and_fro_takes_more_acid_each_time(made: Callable[..., Programme]) ->
     assert again.grams > down.grams - 5.0
 
 
+@pytest.mark.slow
 def test_a_colour_beyond_the_cautions_gives_the_nearest_and_what_is_needed(
     made: Callable[..., Programme],
 ) -> None:
@@ -324,6 +333,7 @@ def test_a_colour_beyond_the_cautions_gives_the_nearest_and_what_is_needed(
     assert pink.level in ("ok", "mind")
 
 
+@pytest.mark.slow
 def test_a_colour_that_the_tub_never_shows_says_so(made: Callable[..., Programme]) -> None:
     programme = made("6, orange")
     orange = programme.stages[-1]
@@ -332,6 +342,7 @@ def test_a_colour_that_the_tub_never_shows_says_so(made: Callable[..., Programme
     assert any("orange" in text for text in said(programme, 2))
 
 
+@pytest.mark.slow
 def test_a_written_reason_reaches_further() -> None:
     inputs = for_adults(demo())
     without = make_programme(inputs, ["4.6", "4.3"])
@@ -340,6 +351,7 @@ def test_a_written_reason_reaches_further() -> None:
     assert with_reason.stages[-1].total_g >= without.stages[-1].total_g
 
 
+@pytest.mark.slow
 def test_an_alkaline_activator_comes_back_with_acid() -> None:
     inputs = demo()
     activator = replace(inputs.activator, parts={"sodium-carbonate": 1.0})

@@ -297,6 +297,7 @@ def test_one_sentence_for_what_cannot_be_used(parse: Parser, text: object, words
     assert error.value is text or error.value == text or error.value != error.value
 
 
+@pytest.mark.slow
 @given(
     st.text(max_size=40) | st.from_regex(r"[0-9.,/½ -]{1,8} ?[a-zA-Z°/%²*^-]{0,12}", fullmatch=True)
 )

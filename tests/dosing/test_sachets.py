@@ -31,7 +31,7 @@ Array = NDArray[np.float64]
 @cache
 def soak(bathers: str, target: str | None) -> RecipeInputs:
     inputs = demo_recipe("1").core()
-    return replace(inputs, wish=replace(inputs.wish, bathers=bathers, target=target))
+    return replace(inputs, wish=WishInputs(bathers=bathers, target=target))
 
 
 @cache
@@ -63,6 +63,7 @@ def single_verdicts(
     return found
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("bathers", "word", "population", "grams", "count"),
     [
@@ -225,6 +226,7 @@ def test_those_without_a_reading_stop_at_the_colour_or_the_maximum() -> None:
     assert np.all(found.doses.look_g[below] <= poured[below] + 1e-9)
 
 
+@pytest.mark.slow
 def test_marks_rise_and_neighbours_differ() -> None:
     for population in ("denmark", "japan", "mixed", "norway-1991"):
         found = answer("adult", None, population)
@@ -235,6 +237,7 @@ def test_marks_rise_and_neighbours_differ() -> None:
         assert ends[-1] == np.inf
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("population", ["denmark", "mixed", "norway-1991", "japan"])
 @pytest.mark.parametrize("bathers", ["adult", "child"])
 def test_what_is_recommended_serves_the_share_or_is_the_best_of_some_worth(

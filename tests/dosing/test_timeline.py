@@ -389,6 +389,7 @@ def test_time_constants_take_as_long_as_depth_over_velocity() -> None:
     assert np.isinf(seconds_for(1e6, 12.0, room, 25.0))
 
 
+@pytest.mark.slow
 def test_the_two_ends_of_the_course_are_the_two_equilibria() -> None:
     # Closed at first, and after 50 time constants at rest with the air, to 0.005 pH. In an alkaline
     # tub only little of the carbon is gas, and its time constant is as much longer.

@@ -137,6 +137,7 @@ def test_the_tub_is_judged_as_its_cautions_are(too_much: tuple[Timeline, Plan]) 
     assert in_tub(mild, planned)[settled] == LEVELS.index("mind")
 
 
+@pytest.mark.slow
 def test_a_forbidden_pour_has_its_verdict_on_every_picture(
     too_much: tuple[Timeline, Plan],
 ) -> None:
@@ -153,6 +154,7 @@ def test_a_forbidden_pour_has_its_verdict_on_every_picture(
         assert "Nobody gets in" not in texts
 
 
+@pytest.mark.slow
 def test_pictures_have_the_same_cautions_as_the_text(at_once: tuple[Timeline, Plan]) -> None:
     line, plan = at_once
     strip, card = draw_timeline(line, plan), draw_frames(line, plan, [0.0])[-1]
@@ -173,6 +175,7 @@ def test_frames_are_told_apart_and_of_one_size(at_once: tuple[Timeline, Plan]) -
     assert len({tuple(one.get_size_inches()) for one in figures}) == 1
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("minutes", [1, 60, 600])
 def test_labels_of_the_axis_stay_on_it_and_apart(minutes: int) -> None:
     inputs = demo()

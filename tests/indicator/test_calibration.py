@@ -73,6 +73,7 @@ def fitted(fit: Calibration, what: str, form: str = "") -> tuple[float, float, f
     return one.low, one.best, one.high
 
 
+@pytest.mark.slow
 def test_intervals_of_colours_hold_the_truth_as_often_as_they_say() -> None:
     which = colourant("butterfly-pea")
     held = []
@@ -93,6 +94,7 @@ def test_intervals_of_colours_hold_the_truth_as_often_as_they_say() -> None:
     assert 0.83 <= np.mean(held) <= 0.97
 
 
+@pytest.mark.slow
 def test_intervals_hold_the_truth_as_often_as_they_say() -> None:
     which = colourant("butterfly-pea")
     held = []
@@ -130,6 +132,7 @@ def test_colours_give_the_numbers_back() -> None:
     assert fit.residual < 3.0
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("spoilt", [0, 3, 7])
 def test_one_bad_jar_is_found_and_does_not_spoil_the_rest(spoilt: int) -> None:
     which = colourant("red-cabbage")
@@ -227,6 +230,7 @@ def test_a_width_that_nobody_measured_widens_the_strength() -> None:
     assert measured.strength.high / measured.strength.low < 1.4
 
 
+@pytest.mark.slow
 def test_jars_of_another_flower_are_told() -> None:
     cabbage = colourant("red-cabbage")
     clean = 5.0 * THINNED * form_fractions(cabbage, PH) @ form_spectra(cabbage)
@@ -245,6 +249,7 @@ def test_a_fitted_height_is_as_sure_as_the_fit_found_it() -> None:
             assert sds[one.form] == pytest.approx(one.sd)
 
 
+@pytest.mark.slow
 def test_three_jars_are_enough_and_honest() -> None:
     which = colourant("butterfly-pea")
     ph = np.array([3.0, 5.0, 7.5])
@@ -297,6 +302,7 @@ def test_a_wrong_thinning_is_found_and_not_taken_for_another_flower() -> None:
     assert fit.doubtful
 
 
+@pytest.mark.slow
 def test_jars_in_reversed_order_are_no_success() -> None:
     which = colourant("butterfly-pea")
     clean = 6.0 * THINNED * form_fractions(which, PH) @ form_spectra(which)
@@ -363,6 +369,7 @@ def phone_worlds(pigment: str, seeds: range) -> tuple[float, float]:
     return float(np.mean(held)), float(np.mean(off))
 
 
+@pytest.mark.slow
 def test_the_strength_from_a_phones_picture_is_as_sure_as_it_says() -> None:
     held, _ = phone_worlds("butterfly-pea", range(6))
     assert held >= 5 / 6
@@ -378,6 +385,7 @@ def test_strengths_from_phones_pictures_hold_in_many_worlds(pigment: str) -> Non
     assert abs(off) < (0.10 if pigment == "butterfly-pea" else 0.18)
 
 
+@pytest.mark.slow
 def test_a_picture_by_candlelight_tells_the_strength_less_surely() -> None:
     phone, held, wider = phones(), [], []
     for seed in range(20, 25):

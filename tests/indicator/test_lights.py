@@ -218,6 +218,7 @@ def test_every_light_has_words() -> None:
     assert light_label("LED-B5").startswith("LED")
 
 
+@pytest.mark.slow
 def test_only_a_light_of_the_library_loads_it() -> None:
     script = (
         "import sys; from indicator.appearance import light_label, light_name;"
