@@ -43,6 +43,8 @@ def soak(**changes: Any) -> RecipeInputs:
 
 
 def wish(**changes: Any) -> RecipeInputs:
+    if changes.get("bathers", "child") != "child":
+        changes["child_age_years"] = None
     return replace(SOAK, wish=replace(SOAK.wish, **changes))
 
 
@@ -242,7 +244,12 @@ def test_no_plan_that_breaks_a_gate_looks_like_success(
         alkalinity_meq_l=alkalinity, ph=7.6, hardness_mmol_l=alkalinity / 2, instrument=instrument
     )
     plan = make_plan(
-        soak(water=water, wish=WishInputs(target="4.6", bathers=bathers, child_age_years=8.0))
+        soak(
+            water=water,
+            wish=WishInputs(
+                target="4.6", bathers=bathers, child_age_years=8.0 if bathers == "child" else None
+            ),
+        )
     )
     values = [
         plan.ph_acid_side,

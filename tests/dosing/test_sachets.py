@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from dosing.assembly import Truth, assemble
 from dosing.cautions import LEVELS, bath_level, gate_level
 from dosing.households import DOES_NOT_TURN, TOO_SOUR, TURNS, in_tub, verdict
-from dosing.inputs import ActivatorInputs, RecipeInputs
+from dosing.inputs import ActivatorInputs, RecipeInputs, WishInputs
 from dosing.recipe import demo_recipe
 from dosing.records import Sight, Wish
 from dosing.sachets.counting import size_shares
