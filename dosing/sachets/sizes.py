@@ -375,7 +375,8 @@ def moment_of(name: str, ph: Array, reserve_meq_l: Array, most_past: float) -> M
     acid = SIDES[0] if name == "before" else min(most_past, SIDES[0])
     return Moment(
         name,
-        float(np.quantile(ph, acid)),
+        # The last of those that may be past is left out whole, not mixed with its neighbour.
+        float(np.quantile(ph, acid, method="higher")),
         float(np.quantile(ph, ALKALINE_SIDE)),
-        float(np.quantile(reserve_meq_l, 1.0 - acid)),
+        float(np.quantile(reserve_meq_l, 1.0 - acid, method="lower")),
     )
