@@ -77,6 +77,7 @@ def test_levels_of_the_reserve(bathers: str, meq_l: float, level: str) -> None:
     assert LEVELS[int(reserve_level(meq_l, bathers))] == level
 
 
+@pytest.mark.slow
 def test_a_written_reason_covers_an_adults_reserve_and_no_childs() -> None:
     much = soak(5.0, "adult", PAIR)
     assert exit_code(preview(much, 300.0).cautions) == 3
@@ -89,6 +90,7 @@ def test_a_written_reason_covers_an_adults_reserve_and_no_childs() -> None:
         assert exit_code(plan.cautions) == 3
 
 
+@pytest.mark.slow
 def test_a_plan_stops_where_the_reserve_does() -> None:
     plan = make_plan(soak(5.0, "child", PAIR, target="5.3"))
     assert not plan.reached
@@ -97,6 +99,7 @@ def test_a_plan_stops_where_the_reserve_does() -> None:
     assert "stop" in plan.ribbon.level
 
 
+@pytest.mark.slow
 def test_steps_homes_sachets_and_designs_look_at_the_reserve() -> None:
     hard = soak(5.0, "child", PAIR)
     programme = make_programme(hard, ("5.6",))
@@ -184,6 +187,7 @@ def test_too_alkaline_homes_are_called_so_with_their_worst_ph() -> None:
     assert "too alkaline" in {home.verdict for home in homes}
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("air_ppm", [600.0, 2000.0])
 def test_the_tub_as_read_is_judged_in_full_and_in_empty_air(air_ppm: float) -> None:
     """Without alkalinity fuller air is the sour end; with much, emptier air the alkaline one."""
@@ -195,6 +199,7 @@ def test_the_tub_as_read_is_judged_in_full_and_in_empty_air(air_ppm: float) -> N
         assert plan.ph_acid_side_airing - 1e-9 <= aired <= plan.ph_alkaline_side_airing + 1e-9
 
 
+@pytest.mark.slow
 def test_the_most_keeps_the_level_that_the_plan_says() -> None:
     plan = make_plan(soak(2.0, "adult", target="5.9"))
     most = preview(soak(2.0, "adult"), plan.maximum_g)

@@ -109,6 +109,7 @@ def test_proposals_suit_more_homes_than_plain_acid(population: str) -> None:
     assert len({(one.parts, one.grams) for one in found.proposals}) == len(found.proposals)
 
 
+@pytest.mark.slow
 def test_a_proposal_does_in_the_homes_what_it_says() -> None:
     homes = draw_homes("denmark", 400)
     widest = next(one for one in proposals("denmark").proposals if one.kind == "widest")
@@ -166,6 +167,7 @@ def test_the_search_finds_no_worse_than_a_grid_of_pairs() -> None:
                 assert np.mean((ph <= 5.5) & (ph >= 4.5)) <= best + 0.02
 
 
+@pytest.mark.slow
 def test_a_band_is_kept_and_the_same_question_has_the_same_answer() -> None:
     homes = draw_homes("denmark", 300)
     powders = (PLAIN, "trisodium-citrate")

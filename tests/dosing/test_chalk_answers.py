@@ -156,6 +156,7 @@ def test_a_trace_of_chalk_is_not_told() -> None:
     assert chalk_note((), (9.0,)) is None
 
 
+@pytest.mark.slow
 def test_a_programme_gives_both_ends_of_an_alkaline_step_and_of_the_way_back() -> None:
     acid = replace(recipe(HARD), activator=ActivatorInputs({"citric-acid-anhydrous": 1.0}))
     stages = make_programme(acid, ("6.4", "back")).stages
@@ -196,6 +197,7 @@ def test_milky_water_is_a_caution_to_mind() -> None:
     assert "chalk" in {one.code for one in programme.cautions}
 
 
+@pytest.mark.slow
 def test_an_alkaline_wish_that_chalk_undoes_is_no_success() -> None:
     inputs = replace(recipe(HARD), wish=WishInputs(target="8.8", bathers="adult"))
     plan = make_plan(inputs)

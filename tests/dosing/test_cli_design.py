@@ -131,6 +131,7 @@ def test_recipe_of_a_design_that_misses_says_so(huedose: Run, tmp_path: Path) ->
     assert plan.splitlines()[0].endswith("blue to pink, which it misses")
 
 
+@pytest.mark.slow
 def test_words_fit_a_narrow_window_and_name_every_amount(huedose: Run) -> None:
     shelf = ("--shelf", "purple sweet potato, tartrazine, sunset yellow, citric acid")
     call = ("design", "green", "orange", *shelf, *CARROT[2:], "--count", "1")
@@ -271,6 +272,7 @@ def test_pick_beyond_the_list_is_refused(huedose: Run, tmp_path: Path) -> None:
     assert not file.exists()
 
 
+@pytest.mark.slow
 def test_a_colour_that_is_gone_within_minutes_is_left_out(huedose_json: RunJson) -> None:
     # Turmeric loses half of its colour within minutes in alkaline water (data/colour/fading.csv
     # names the measurements); in a tub of pH 8 it is gone before the activator is poured.

@@ -84,6 +84,7 @@ def test_drops_are_worth_their_volume(huedose: Run) -> None:
     assert by_drop["per_litre_g"]["best"] == pytest.approx(by_ml["per_litre_g"]["best"], rel=0.03)
 
 
+@pytest.mark.slow
 def test_a_strip_is_taken_in_a_plain_jar_with_its_spread(huedose: Run) -> None:
     widths = {}
     for by in ("strip", "meter"):
@@ -172,6 +173,7 @@ def test_a_series_that_contradicts_the_recipe_holds_the_dose_back(
     assert all(one["level"] != "ok" for one in found["cautions"])
 
 
+@pytest.mark.slow
 def test_a_second_reading_of_the_water_sets_the_dose_free(huedose: Run, medium: Path) -> None:
     # What the answer asks for: the acid right, and the alkalinity read by a drop kit.
     steps = ("--step", "0: 7.7", "--step", "8: 6.75", "--step", "16: 6.2", "--step", "24: 5.5")
@@ -224,6 +226,7 @@ def test_three_readings_cannot_tell_which_of_them_is_wrong(huedose: Run) -> None
     assert found["dose_held_back"] is True
 
 
+@pytest.mark.slow
 def test_the_acid_that_is_left_never_goes_into_the_bath(huedose: Run, medium: Path) -> None:
     for more, part in (
         ((), "the 250 g of stock alone hold 25 g of citric acid"),
@@ -261,6 +264,7 @@ def test_dry_powder_is_weighed_nowhere_and_says_what_is_surer(huedose: Run, medi
     assert surer["syringe"] < 0.8 * found["expected_share_of_width"]
 
 
+@pytest.mark.slow
 def test_drops_are_few_enough_to_count(huedose: Run, medium: Path) -> None:
     ask = ("jar", medium, "--instructions", "--by", "drop-kit", "--unit", "drops")
     code, out, _ = huedose(*ask, "--json")
@@ -281,6 +285,7 @@ def test_drops_are_few_enough_to_count(huedose: Run, medium: Path) -> None:
     assert json.loads(out)["solution_percent"] < 10
 
 
+@pytest.mark.slow
 def test_the_printed_command_carries_what_was_asked_and_runs(
     huedose: Run, medium: Path, tmp_path: Path
 ) -> None:
@@ -302,6 +307,7 @@ def test_the_printed_command_carries_what_was_asked_and_runs(
     assert json.loads(out)["dose_held_back"] is False
 
 
+@pytest.mark.slow
 def test_a_reading_of_the_other_drop_kit_is_sent_to_the_recipe(huedose: Run) -> None:
     for read, by in (("100 ppm", "drop-kit"), ("100", "pH drop kit"), ("8 dH", "meter")):
         steps = ("--step", f"0: {read}", "--step", "4: 7")
@@ -313,6 +319,7 @@ def test_a_reading_of_the_other_drop_kit_is_sent_to_the_recipe(huedose: Run) -> 
     assert "goes into the recipe" in " ".join(out.split())
 
 
+@pytest.mark.slow
 def test_a_recipe_read_with_an_alkalinity_kit_is_not_taken_for_a_ph_kit(
     huedose: Run, medium: Path
 ) -> None:
@@ -343,6 +350,7 @@ def test_what_a_test_buys_is_told_in_grams(huedose: Run, medium: Path) -> None:
     assert all(one["total"] == round(one["total"]) for one in found["readings"])
 
 
+@pytest.mark.slow
 def test_the_far_additions_of_a_colour_test_say_what_they_are_for(
     huedose: Run, medium: Path
 ) -> None:

@@ -363,6 +363,7 @@ def test_where_the_name_of_the_end_comes_early_its_colour_is_given(
     assert f"compare with the colour of the end ({plan['after']['hex']}" in text
 
 
+@pytest.mark.slow
 def test_a_dose_that_misses_the_wish_is_not_aimed_for(huedose: Run) -> None:
     code, out, _ = huedose("plan", "--demo", "2")
     assert code == 3

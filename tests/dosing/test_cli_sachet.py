@@ -107,6 +107,7 @@ OWN = """home,alkalinity [ppm],volume [L]
 """ + "\n".join(f"home {k},{40 + 9 * k},{90 + 4 * (k % 14)}" for k in range(30))
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     "arguments",
     [

@@ -86,6 +86,7 @@ def test_a_pour_beside_bathers_exits_3(huedose: Run, tmp_path: Path) -> None:
     assert "Nobody gets in before" not in out
 
 
+@pytest.mark.slow
 def test_a_dose_of_ones_own_is_poured_at_once(huedose_json: RunJson) -> None:
     code, found = huedose_json("time", "--dose", "8 g", "--minutes", "5")
     assert code == 0
@@ -93,6 +94,7 @@ def test_a_dose_of_ones_own_is_poured_at_once(huedose_json: RunJson) -> None:
     assert found["times_s"][-1] == 300.0
 
 
+@pytest.mark.slow
 def test_a_forbidden_pour_says_so_first_and_not_how(huedose: Run) -> None:
     code, out, _ = huedose("time", "--dose", "40 g", "--minutes", "5", COLUMNS="96")
     assert code == 3
@@ -142,6 +144,7 @@ def test_a_dose_too_large_is_forbidden(huedose_json: RunJson) -> None:
     assert found["cautions"][0]["level"] == "stop"
 
 
+@pytest.mark.slow
 def test_a_show_basin_is_told_as_one(huedose: Run) -> None:
     code, out, _ = huedose("time", "--demo", "4", "--minutes", "5", COLUMNS="60")
     assert code == 0
@@ -226,6 +229,7 @@ def test_programme_has_its_keys(huedose_json: RunJson) -> None:
     assert isinstance(found["cautions"], list)
 
 
+@pytest.mark.slow
 def test_programme_agrees_with_plan(huedose_json: RunJson) -> None:
     _, programme = huedose_json("programme", "--steps", "5.7")
     _, plan = huedose_json("plan", "--target", "5.7")
@@ -233,6 +237,7 @@ def test_programme_agrees_with_plan(huedose_json: RunJson) -> None:
     assert programme["stages"][0]["hex"] == plan["after"]["hex"]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("columns", ["60", "96"])
 def test_programme_is_a_running_order(huedose: Run, columns: str) -> None:
     code, out, err = huedose("programme", "--steps", "6.2, 5.7, back", COLUMNS=columns)
@@ -250,6 +255,7 @@ def test_programme_is_a_running_order(huedose: Run, columns: str) -> None:
     assert "Open a window" in flat
 
 
+@pytest.mark.slow
 def test_a_forbidden_programme_says_so_first_and_not_how(
     huedose: Run, huedose_json: RunJson, tmp_path: Path
 ) -> None:

@@ -19,6 +19,7 @@ def planned(name: str) -> Plan:
     return make_plan(demo_recipe(name).core())
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", demo_names())
 def test_every_sentence_of_a_demo_can_be_read(name: str) -> None:
     plan = planned(name)

@@ -130,6 +130,7 @@ def test_search_agrees_with_a_brute_force_grid(
     assert best.cost >= grid - 0.2
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("seed", [1, 2, 3, 4])
 def test_search_finds_a_planted_mixture(seed: int) -> None:
     """Both wishes are the exact colours of a known mixture, before and at a known pH."""
@@ -234,6 +235,7 @@ FAMOUS = {
 }
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("wish", FAMOUS)
 def test_famous_wishes_are_within_the_gates_of_an_adult(wish: str) -> None:
     """With this project's own numbers of the pigments, most of which are estimates."""
@@ -271,6 +273,7 @@ def test_what_petals_cannot_do_in_a_bath_is_said_and_shown_apart() -> None:
     assert {"design.needed.end", "design.needed.beyond-shelf", "design.needed.display"} <= codes
 
 
+@pytest.mark.slow
 def test_designs_differ_and_none_only_adds_to_another() -> None:
     found = designed("blue", "pink", "black carrot, red cabbage, tartrazine, allura red, citric")
     sets = [frozenset(one.name for one in design.colours) for design in found.designs]
@@ -319,6 +322,7 @@ SHELVES = (
 )
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("start", "end", "bathers"), WISHES)
 def test_no_design_passes_a_hard_limit(start: str, end: str, bathers: str) -> None:
     """Word pairs, bathers and shelf drawn at random, with a fixed seed."""
@@ -358,6 +362,7 @@ def check_limits(design: Design, bathers: str) -> None:
         assert steady is None or design.ph_acid_side >= steady - 0.03
 
 
+@pytest.mark.slow
 def test_dye_that_settles_out_keeps_the_end_above_its_limit() -> None:
     found = designed("green", "brown", "black carrot, copper chlorophyllin, citric acid")
     used = [d for d in found.designs if any(c.name == "copper-chlorophyllin" for c in d.colours)]
@@ -444,6 +449,7 @@ def test_bath_that_a_caution_forbids_gets_no_design() -> None:
     assert [one.code for one in found.blocked] == ["child-under-three"]
 
 
+@pytest.mark.slow
 def test_sour_infusions_are_spoken_of_and_others_not() -> None:
     def codes(found: Effects) -> set[str]:
         return {note.code for note in found.designs[0].notes}
@@ -511,12 +517,14 @@ def test_reported_petals_are_no_colour_of_their_own() -> None:
     assert read_shelf("butterfly-pea-as-reported").colours == ("butterfly-pea-as-reported",)
 
 
+@pytest.mark.slow
 def test_own_bottle_of_the_recipe_is_poured() -> None:
     found = designed("blue", "teal", PETALS_AND_YELLOW)
     petals = [c for d in found.designs for c in d.colours if c.name == "butterfly-pea"]
     assert {one.stock.written for one in petals} == {"6 /cm"}
 
 
+@pytest.mark.slow
 def test_prices_add_up() -> None:
     prices = {"black-carrot": 0.1, "tartrazine": 2.0, "citric-acid-anhydrous": 0.01}
     found = design_effects(

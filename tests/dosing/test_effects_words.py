@@ -90,6 +90,7 @@ HAND_MADE = {
 CALLED_SO = {("blue", "pink"): (1.0, 0.9), ("green", "orange"): (0.82, 0.88)}
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("wish", HAND_MADE)
 def test_designs_are_called_so_as_surely_as_mixtures_by_hand(wish: tuple[str, str]) -> None:
     found = over_all_pigments(*wish)
@@ -118,6 +119,7 @@ def test_what_people_call_a_design_is_told() -> None:
     assert "olive" in start
 
 
+@pytest.mark.slow
 def test_doubt_about_a_word_is_told_with_the_votes() -> None:
     """A design whose end is a colour between orange and brown, its votes those of the survey."""
     found = designed(soak(), "yellow", "orange", "black carrot, tartrazine, sunset yellow, citric")

@@ -98,6 +98,7 @@ def test_a_plan_that_a_caution_forbids_says_so_first(plans: dict[str, Plan]) -> 
     assert "Do not pour it" not in words_of(draw_plan(plans[demo_names()[0]]))
 
 
+@pytest.mark.slow
 def test_the_hatching_gets_denser_with_the_level(plans: dict[str, Plan]) -> None:
     figure = draw_plan(plans[demo_names()[0]])
     lines = []

@@ -125,6 +125,7 @@ def test_published_titrations_give_the_alkalinity_of_their_gran_plots(sample: st
         assert best == pytest.approx(first["gran_meq_l"], rel=first["tolerance"])
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("off", [-1.8, 1.8])
 def test_a_strong_foam_bath_is_found_in_the_jar(off: float) -> None:
     # A foot basin with much of a strong foam bath: its buffer takes up as much as the water does.
@@ -264,6 +265,7 @@ def test_a_jar_narrows_the_dose_as_far_as_its_instrument_allows(
     assert float(row["ratio_to_strip"]) <= most
 
 
+@pytest.mark.slow
 def test_the_volume_is_told_apart_from_the_dose_per_litre(soak: RecipeInputs) -> None:
     shares = []
     for measured in (True, False):
@@ -282,6 +284,7 @@ def test_the_volume_is_told_apart_from_the_dose_per_litre(soak: RecipeInputs) ->
 # Answers
 
 
+@pytest.mark.slow
 def test_a_jar_that_agrees_with_the_recipe_gives_the_plan(
     soak: RecipeInputs, soak_model: JarModel
 ) -> None:

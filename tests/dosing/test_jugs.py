@@ -144,6 +144,7 @@ def test_plan_time_programme_and_label_say_the_same_of_the_jug(parts: dict[str, 
     assert ("grains" in said) == ("cream-of-tartar" in parts)
 
 
+@pytest.mark.slow
 def test_what_a_plan_prints_of_the_jug_is_in_its_json(huedose: Run, huedose_json: RunJson) -> None:
     _, document = huedose_json("plan")
     _, out, _ = huedose("plan")
@@ -154,6 +155,7 @@ def test_what_a_plan_prints_of_the_jug_is_in_its_json(huedose: Run, huedose_json
     assert {key: timed["jug"][key] for key in jug} == jug
 
 
+@pytest.mark.slow
 def test_strong_jugs_ask_for_glasses_and_alkaline_ones_have_a_caution_of_their_own(
     made: Callable[..., Programme],
 ) -> None:
@@ -178,6 +180,7 @@ def test_the_largest_of_several_pours_decides() -> None:
     assert jugs_of_pours(parts, [], water) is None
 
 
+@pytest.mark.slow
 def test_what_an_alkaline_tub_does_by_itself_is_to_take_gas_up() -> None:
     # Water above its pH at rest with the air takes carbon dioxide up (Stumm and Morgan 1996).
     plan = preview(soak({"soda-ash": 1.0}), 15.0)

@@ -76,6 +76,7 @@ def test_brews_of_roselle_differ_in_every_possible_tub() -> None:
     assert np.std(brought) / np.mean(brought) == pytest.approx(1.8 / 3.29 / 2.3, rel=0.03)
 
 
+@pytest.mark.slow
 def test_design_with_a_sour_infusion_is_the_plan_of_it_to_the_dose() -> None:
     found = design_effects(
         landing(),
@@ -122,6 +123,7 @@ def test_an_infusion_in_an_untitrated_foam_bath_brings_its_acid() -> None:
     assert float(assemble(titrated).bath.solve().ph) > 6.0
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("bathers", ["child", "adult"])
 def test_colour_that_is_too_sour_by_itself_is_not_an_amount_to_take(
     huedose: Run, tmp_path: Path, bathers: str
@@ -144,6 +146,7 @@ def test_colour_that_is_too_sour_by_itself_is_not_an_amount_to_take(
     assert "not for this bath" in plan
 
 
+@pytest.mark.slow
 def test_the_tub_as_read_is_judged_where_nothing_is_left_to_take_up_acid() -> None:
     """A strip's first pad: with an alkalinity of 0 any acid makes the tub as read sourest."""
     inputs = replace(
@@ -208,6 +211,7 @@ def test_more_acid_than_the_water_takes_up_is_told_without_a_share() -> None:
     assert "%" not in sentence(note)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("command", [("brew",), ("jar", "--instructions"), ("time",)])
 def test_a_tub_that_its_colour_makes_too_sour_is_told_at_every_door(
     huedose: Run, tmp_path: Path, command: tuple[str, ...]

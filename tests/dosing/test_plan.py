@@ -58,6 +58,7 @@ def test_the_wished_ph_is_the_ph_of_the_dose() -> None:
     assert float(dosed.solve().ph) == pytest.approx(5.7, abs=1e-6)
 
 
+@pytest.mark.slow
 def test_preview_of_the_planned_dose_shows_the_planned_colours() -> None:
     plan = make_plan(wish(bathers="adult", target="5.4"))
     seen = preview(wish(bathers="adult"), plan.dose_g.best)
@@ -66,6 +67,7 @@ def test_preview_of_the_planned_dose_shows_the_planned_colours() -> None:
     assert seen.ph_acid_side == pytest.approx(plan.ph_acid_side)
 
 
+@pytest.mark.slow
 def test_dose_scales_with_the_tub() -> None:
     # A pH that no caution limits: a scale's own error is a larger share of a small dose.
     mild = replace(SOAK.wish, target="6.0")
@@ -290,6 +292,7 @@ def test_draws_are_even_seeded_and_have_the_stated_spread() -> None:
     assert float(np.mean(drawn)) == pytest.approx(level, rel=0.005)
 
 
+@pytest.mark.slow
 def test_a_strip_that_reads_nothing_may_hide_some_alkalinity() -> None:
     blank = WaterReadings(alkalinity_meq_l=0.0, ph=6.5, hardness_mmol_l=0.1, instrument="strip")
     wish = WishInputs(target="5.5", bathers="adult")

@@ -36,6 +36,7 @@ def for_adults(inputs: RecipeInputs) -> RecipeInputs:
     return replace(inputs, wish=replace(inputs.wish, bathers="adult", child_age_years=None))
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("target", ["6.3", "5.7"])
 def test_a_single_step_is_the_single_plan(made: Callable[..., Programme], target: str) -> None:
     (stage,) = made(target).stages
@@ -185,6 +186,7 @@ def beside(pouring: str, bathers: str = "child") -> RecipeInputs:
     return replace(inputs, activator=activator)
 
 
+@pytest.mark.slow
 def test_a_forbidden_programme_says_nothing_about_how_to_pour() -> None:
     programme = make_programme(beside("dry"), ["6.3", "back"])
     assert programme.forbidden
@@ -398,6 +400,7 @@ def test_steps_that_are_none_are_refused(text: str) -> None:
     assert len("5" * MOST_STEPS) == 8
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("steps", ["6.3, 5.7, back", "pink, back"])
 def test_every_step_can_be_said(made: Callable[..., Programme], steps: str) -> None:
     programme = made(steps)

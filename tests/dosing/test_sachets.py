@@ -112,6 +112,7 @@ def test_grams_to_the_limit_and_to_the_turn_give_these_ph() -> None:
         )
 
 
+@pytest.mark.slow
 def test_parts_and_processes_give_the_same(monkeypatch: pytest.MonkeyPatch) -> None:
     inputs, homes = soak("adult", "5.4"), draw_homes("denmark", 900)
     inside = filled(inputs, homes)
@@ -133,6 +134,7 @@ def test_parts_and_processes_give_the_same(monkeypatch: pytest.MonkeyPatch) -> N
         np.testing.assert_allclose(getattr(parts, name), getattr(whole, name), rtol=1e-6)
 
 
+@pytest.mark.slow
 def test_shares_add_up_and_more_powder_is_never_less_sour() -> None:
     doses = answer("adult", None, "denmark").doses
     past = []
@@ -145,6 +147,7 @@ def test_shares_add_up_and_more_powder_is_never_less_sour() -> None:
     assert past[-1] == 1.0
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     # In the soft water of Japan hardly a home turns obviously within the limit.
     ("population", "target"),
@@ -199,6 +202,7 @@ def test_a_rule_says_nothing_is_for_waters_softer_than_its_homes() -> None:
         assert shares == rule.shares
 
 
+@pytest.mark.slow
 def test_misread_strips_are_in_the_shares() -> None:
     homes = draw_homes("denmark", 3000)
     exact = sachet_answer(soak("adult", None), replace(homes, strip_error=np.zeros(3000)))
@@ -267,6 +271,7 @@ def test_no_sachet_is_offered_that_nobody_can_fill() -> None:
     assert found.by_colour.sachet_g >= 1.0
 
 
+@pytest.mark.slow
 def test_wished_share_and_what_it_would_cost() -> None:
     found = answer("nobody", None, "denmark")
     assert found.wished is not None

@@ -345,6 +345,7 @@ def reference_rows() -> list[dict[str, str]]:
     return list(csv.DictReader(one for one in text.splitlines() if not one.startswith("#")))
 
 
+@pytest.mark.slow
 def test_the_course_of_the_ph_agrees_with_phreeqc() -> None:
     # tests/reference/build_phreeqc_outgassing.py: PHREEQC's own kinetics in 18 dosed waters. The
     # tolerance is that of test_phreeqc_baths.py for the same database (0.03).
@@ -518,6 +519,7 @@ def test_the_worst_near_the_pour_is_what_the_strength_there_gives() -> None:
     assert line.lowest_local.low == pytest.approx(sourest, abs=0.15)
 
 
+@pytest.mark.slow
 def test_the_level_near_the_pour_is_told_and_a_pour_beside_never_passes() -> None:
     inputs = demo()
     setting = assemble(inputs)
@@ -553,7 +555,8 @@ def test_an_alkaline_powder_is_told_by_its_highest_ph() -> None:
     assert not line.acid
     assert line.lowest_local.ph > line.closed_ph > line.before_ph
     assert line.lowest_local.gate_ph == pytest.approx(9.0)
-    assert line.cautions[0].code == "time-beside-alkaline"
+    # Soda does not leave by itself: the tub stays beyond the gate as well.
+    assert {"time-stays-beyond", "time-beside-alkaline"} <= {one.code for one in line.cautions}
 
 
 def test_portions_are_followed_one_after_the_other() -> None:

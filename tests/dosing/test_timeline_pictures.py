@@ -69,6 +69,7 @@ def test_every_pour_has_its_seconds_and_the_last_its_minutes() -> None:
     assert np.all(np.diff(told) > 0.0)
 
 
+@pytest.mark.slow
 def test_the_sourest_moment_is_told_the_same_everywhere(
     in_portions: tuple[Timeline, Plan],
 ) -> None:

@@ -48,6 +48,7 @@ def walked(
     return walk
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", WALKS)
 def test_a_walk_ends_in_a_plan_or_in_a_refusal_with_a_way_out(
     walked: Callable[[str], tuple[int, dict[str, Any], Path]], huedose: Run, name: str
@@ -70,6 +71,7 @@ def test_a_walk_ends_in_a_plan_or_in_a_refusal_with_a_way_out(
         assert plan["needed"]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", WALKS)
 def test_what_a_walk_shows_is_what_was_read(huedose: Run, name: str) -> None:
     code, out, err = huedose("plan", HERE / f"{name}.toml", COLUMNS="60", NO_COLOR="1")

@@ -146,6 +146,7 @@ def test_the_curve_that_is_drawn_is_the_spectrum() -> None:
     np.testing.assert_allclose(heights, scale * wanted, atol=1e-9)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("ending", [".png", ".svg", ".pdf"])
 def test_pictures_come_out_the_same_each_time(ending: str, tmp_path: Path) -> None:
     shown = spectra(MIXED, [3.0, 7.0], jar_view())
