@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
-from itertools import combinations
+from itertools import combinations, pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -20,6 +20,7 @@ from indicator.pigments import colourant
 from indicator.words import called_certainty, word_certainty
 
 Array = NDArray[np.float64]
+Mask = NDArray[np.bool_]
 Places = NDArray[np.intp]
 
 MOST_PIGMENTS, MOST_DYES = 2, 2
@@ -31,13 +32,15 @@ ROWS_AT_ONCE = 6000
 PROMISING_SETS, KEPT_SETS = 60, 24
 """Sets that evolve at all, and that are followed to the end."""
 FIRST_GENERATIONS, LAST_GENERATIONS = 20, 30
-EXACT_GENERATIONS = 12
-"""More of them with the votes themselves, which the tables round."""
+EXACT_GENERATIONS = 16
+"""More of them on each side of a gate, with the votes themselves, which the tables round."""
 SETTLED = 0.001
 """Spread of the costs of a set, over their mean, at which it has settled."""
 TABLE_STEP = 4.0
 """Of the tables of word certainties in CIELAB; between their points is interpolated."""
 TABLE_REACH = 112.0
+FAINT_CHROMA = 12.0
+"""Nearer to grey the hue turns too much within one step of the tables: there the votes are cast."""
 
 
 @dataclass(frozen=True)
@@ -84,23 +87,26 @@ def _table(certainty: Callable[[Array, str], Array], word: str) -> Array:
     return np.asarray(np.log(votes).reshape(lab.shape[:-1]))
 
 
-def _looked_up(lab: Array, table: Array) -> Array:
+def _looked_up(lab: Array, certainty: Callable[[Array, str], Array], word: str) -> Array:
     from scipy.ndimage import map_coordinates
 
-    places = (lab + np.array([0.0, TABLE_REACH, TABLE_REACH])) / TABLE_STEP
-    flat = np.moveaxis(places, -1, 0).reshape(3, -1)
-    found = map_coordinates(table, flat, order=1, mode="nearest")
-    return np.asarray(np.exp(found).reshape(lab.shape[:-1]))
+    flat = lab.reshape(-1, 3)
+    places = (flat + np.array([0.0, TABLE_REACH, TABLE_REACH])) / TABLE_STEP
+    found = np.exp(map_coordinates(_table(certainty, word), places.T, order=1, mode="nearest"))
+    faint = np.hypot(flat[:, 1], flat[:, 2]) < FAINT_CHROMA
+    if faint.any():
+        found[faint] = certainty(flat[faint], word)
+    return np.asarray(found.reshape(lab.shape[:-1]))
 
 
 def tabled_certainty(lab: Array, word: str) -> Array:
     """`word_certainty` from a table, near enough for a search and many times as fast."""
-    return _looked_up(lab, _table(word_certainty, word))
+    return _looked_up(lab, word_certainty, word)
 
 
 def tabled_called(lab: Array, word: str) -> Array:
     """`called_certainty` from a table."""
-    return _looked_up(lab, _table(called_certainty, word))
+    return _looked_up(lab, called_certainty, word)
 
 
 TABLED = Votes(tabled_certainty, tabled_called)
@@ -127,7 +133,7 @@ def search(task: Task, seed: int, kept: int = KEPT_SETS) -> list[Candidate]:
     tribes = _ahead(_founded(task, sets, seed), PROMISING_SETS)
     tribes = [_evolved(task, one, FIRST_GENERATIONS, seed) for one in tribes]
     tribes = [_evolved(task, one, LAST_GENERATIONS, seed) for one in _ahead(tribes, kept)]
-    tribes = [_evolved(task, one, EXACT_GENERATIONS, seed, EXACT) for one in tribes]
+    tribes = [_settled(task, one, seed) for one in tribes]
     return sorted((_candidate(task, one) for one in tribes), key=lambda one: one.cost)
 
 
@@ -160,8 +166,47 @@ def _founded(task: Task, sets: Sequence[tuple[int, ...]], seed: int) -> Iterator
             yield _Tribe(one, genes[order], float(costs[order[0]]))
 
 
+def _settled(task: Task, tribe: _Tribe, seed: int) -> _Tribe:
+    """A set followed to its end by the votes themselves, on each side of a gate on its own.
+
+    The cost goes up by a step at a gate, which those who have settled on one side do not cross.
+    """
+    fresh = even_numbers(SPREAD, tribe.genes.shape[1], seed)
+    ends = []
+    for low, high in _stretches(task.field.minded):
+        fresh_there, here = fresh.copy(), tribe.genes.copy()
+        fresh_there[:, -1] = low + fresh[:, -1] * (high - low)
+        here[:, -1] = np.clip(here[:, -1], low, high)
+        half = [_fittest(task, tribe.members, genes) for genes in (here, fresh_there)]
+        mixed = replace(tribe, genes=np.concatenate(half))
+        ends.append(_evolved(task, mixed, EXACT_GENERATIONS, seed, EXACT, (low, high)))
+    return min(ends, key=lambda one: one.cost)
+
+
+def _fittest(task: Task, members: Places, genes: Array) -> Array:
+    """Half a people: the best of more, judged exactly."""
+    cost = _judged(task, members, genes, EXACT)
+    return np.asarray(genes[np.argsort(cost, kind="stable")[: PEOPLE // 2]])
+
+
+def _stretches(minded: Mask) -> list[tuple[float, float]]:
+    """From where to where the gene of the pH lies on one side of every gate."""
+    edges = [0, *(np.flatnonzero(np.diff(minded)) + 1), len(minded)]
+    last = max(len(minded) - 1, 1)
+    # Almost half a step more on both sides: so far a gene is rounded to a step of the stretch.
+    return [
+        (max((first - 0.49) / last, 0.0), min((after - 0.51) / last, 1.0))
+        for first, after in pairwise(edges)
+    ]
+
+
 def _evolved(
-    task: Task, tribe: _Tribe, generations: int, seed: int, votes: Votes | None = None
+    task: Task,
+    tribe: _Tribe,
+    generations: int,
+    seed: int,
+    votes: Votes | None = None,
+    stretch: tuple[float, float] = (0.0, 1.0),
 ) -> _Tribe:
     """A set after some generations of differential evolution, or fewer where it has settled.
 
@@ -171,7 +216,7 @@ def _evolved(
 
     found = differential_evolution(
         lambda genes: _judged(task, tribe.members, genes.T, votes),
-        bounds=[(0.0, 1.0)] * tribe.genes.shape[1],
+        bounds=[(0.0, 1.0)] * len(tribe.members) + [stretch],
         init=tribe.genes,
         maxiter=generations,
         vectorized=True,
@@ -179,7 +224,7 @@ def _evolved(
         tol=SETTLED if votes is None else 0.0,
         # The pH goes in steps and the votes come from a table: there is no slope to follow.
         polish=False,
-        # Another stretch of random numbers for each of the two stages.
+        # Another stretch of random numbers for each of the stages.
         rng=np.random.default_rng([seed, generations]),
     )
     return _Tribe(tribe.members, np.asarray(found.population), float(found.fun))

@@ -92,42 +92,74 @@ def small_task(start: End, end: End, names: tuple[str, ...]) -> Task:
 # The search
 
 
+@cache
+def brute_force(names: tuple[str, str], start: str, end: str) -> tuple[float, float]:
+    """Cost of the best point of a coarse grid, and of a fine one around that point.
+
+    Every strength of both colours in 40 steps (the second also none) and every pH in 33; then a
+    tenth of those steps of strength and every pH within 0.1.
+    """
+    task = small_task(End(start, word=start), End(end, word=end), names)
+    inks, last = task.palette, len(task.field.ph) - 1
+    one, two = (np.geomspace(lo, hi, 40) for lo, hi in zip(inks.low, inks.high, strict=True))
+    coarse = np.linspace(0, last, 33).round().astype(np.intp)
+    grid, (first, second, step) = best_of_grid(task, one, np.append(0.0, two), coarse)
+    nearby = np.linspace(-1.0, 1.0, 21)
+    nearer_one, nearer_two = (
+        middle * (axis[1] / axis[0]) ** nearby
+        for middle, axis in zip((first, second), (one, two), strict=True)
+    )
+    steps = np.unique(np.clip(np.arange(step - 10, step + 11), 0, last))
+    return grid, best_of_grid(task, nearer_one, nearer_two, steps)[0]
+
+
+def best_of_grid(
+    task: Task, one: Any, two: Any, steps: Any
+) -> tuple[float, tuple[float, float, int]]:
+    first, second, step = (a.ravel() for a in np.meshgrid(one, two, steps, indexing="ij"))
+    places = np.broadcast_to(np.array([0, 1]), (len(first), 2))
+    strengths = np.stack([first, second], axis=-1)
+    parts = [slice(k, k + 4000) for k in range(0, len(first), 4000)]
+    cost = np.concatenate([task.cost(places[p], strengths[p], step[p]) for p in parts])
+    best = int(np.argmin(cost))
+    return float(cost[best]), (float(first[best]), float(second[best]), int(step[best]))
+
+
 @pytest.mark.slow
+@pytest.mark.parametrize("seed", [1, 2, 3])
 @pytest.mark.parametrize(
     ("names", "start", "end"),
     [
         (("butterfly-pea", "tartrazine"), "green", "yellow"),
-        pytest.param(
-            ("black-carrot", "tartrazine"),
-            "blue",
-            "pink",
-            marks=pytest.mark.xfail(
-                reason="settles 0.036 away, on the far side of the gate", strict=True
-            ),
-        ),
+        # The best are pale: there the hue turns within a step of the search's table.
+        (("red-cabbage", "tartrazine"), "blue", "pink"),
+        (("red-cabbage", "tartrazine"), "purple", "pink"),
+        (("black-carrot", "beet"), "green", "orange"),
+        # The best is just short of the gate, most of the good ones beyond it.
+        (("black-carrot", "tartrazine"), "blue", "pink"),
         (("red-cabbage", "tartrazine"), "green", "orange"),
         (("purple-sweet-potato", "beet"), "purple", "pink"),
     ],
 )
 def test_search_agrees_with_a_brute_force_grid(
-    names: tuple[str, ...], start: str, end: str
+    names: tuple[str, str], start: str, end: str, seed: int
 ) -> None:
-    """Every strength of both colours in 40 steps and every pH in 33, judged by the same cost."""
+    """Judged by the same cost."""
     task = small_task(End(start, word=start), End(end, word=end), names)
-    best = search(task, seed=3)[0]
-    inks = task.palette
-    axes = [
-        np.append(0.0, np.geomspace(lo, hi, 40)) for lo, hi in zip(inks.low, inks.high, strict=True)
-    ]
-    steps = np.linspace(0, len(task.field.ph) - 1, 33).round().astype(np.intp)
-    one, two, step = (a.ravel() for a in np.meshgrid(axes[0][1:], axes[1], steps, indexing="ij"))
-    places = np.broadcast_to(np.array([0, 1]), (len(one), 2))
-    strengths = np.stack([one, two], axis=-1)
-    parts = [slice(k, k + 4000) for k in range(0, len(one), 4000)]
-    grid = min(float(task.cost(places[p], strengths[p], step[p]).min()) for p in parts)
-    assert best.cost <= grid + 0.005
-    # The grid is coarse: the search may come a little nearer than any of its points.
-    assert best.cost >= grid - 0.2
+    best = search(task, seed)[0]
+    coarse, fine = brute_force(names, start, end)
+    assert best.cost <= coarse + 0.005
+    assert fine - 0.15 <= best.cost <= fine + 0.05
+
+
+def test_search_casts_the_votes_of_pale_colours() -> None:
+    """Beside grey, where the votes are another word's within one step of the table."""
+    random = np.random.default_rng(6)
+    lab = random.uniform((15.0, -8.0, -8.0), (95.0, 8.0, 8.0), (500, 3))
+    np.testing.assert_allclose(
+        tabled_certainty(lab, "pink"), word_certainty(lab, "pink"), atol=1e-5
+    )
+    np.testing.assert_allclose(tabled_called(lab, "pink"), called_certainty(lab, "pink"), atol=1e-5)
 
 
 @pytest.mark.slow
@@ -391,7 +423,7 @@ def test_unsure_water_is_poured_in_portions_where_one_pour_would_pass_the_gate()
         parse_recipe(STRIP.format(alkalinity="80 ppm", bathers="adult")).core(),
         wished_end("green", "start"),
         wished_end("orange", "end"),
-        shelf=read_shelf("purple sweet potato, tartrazine, sunset yellow, citric acid"),
+        shelf=read_shelf("purple sweet potato, tartrazine, citric acid"),
         count=1,
         further=False,
     )
