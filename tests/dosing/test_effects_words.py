@@ -147,8 +147,9 @@ def test_designs_fit_a_bottle_or_say_how_much_they_need() -> None:
         best = found.designs[0]
         assert sum(one.amount_ml for one in best.colours) <= 1000.0
         assert "design.note.bottle" not in {note.code for note in best.notes}
-    basin = replace(soak(), tub=replace(soak().tub, volume_l=300.0, floor_area_cm2=12000.0))
-    best = designed(basin, "blue", "pink", "black carrot, citric acid, tartrazine").designs[0]
+    basin = replace(soak(), tub=replace(soak().tub, volume_l=700.0, floor_area_cm2=28000.0))
+    shelf = "purple sweet potato, tartrazine, citric acid"
+    best = designed(basin, "green", "orange", shelf).designs[0]
     litres = sum(one.amount_ml for one in best.colours) / 1000.0
     notes = {note.code: note.values for note in best.notes}
     assert litres > 1.0
