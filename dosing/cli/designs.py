@@ -337,7 +337,6 @@ def _design(design: Design, rank: int, following: Sequence[str]) -> dict[str, An
         "before": sight(design.before),
         "after": sight(design.after),
         "change_delta_e": design.change_delta_e,
-        "score": design.score,
         "start_met": design.start_met,
         "end_met": design.end_met,
         "start_certainty": design.start_words.certainty,

@@ -4,8 +4,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-import numpy as np
-
 from dosing.cautions import Caution, Verdicts
 from dosing.effects.shelf import Stock
 from dosing.inputs import RecipeInputs
@@ -95,11 +93,6 @@ class Design:
     def reached(self) -> bool:
         """Whether both ends are as wished; cautions let every design pass that there is."""
         return self.start_met and self.end_met
-
-    @property
-    def score(self) -> float:
-        """0 to 100; 100 where nothing speaks against it."""
-        return float(100.0 * np.exp(-self.cost))
 
 
 def labels(design: Design) -> str:

@@ -21,7 +21,7 @@ from dosing.effects.designs import Design
 from dosing.effects.reach import ACID, ALKALINE, Reach
 from dosing.effects.search import Candidate, search
 from dosing.effects.shelf import Shelf, Stock, measured_out, stocks
-from dosing.effects.task import PH_STEP, SOUR_STEP, End, Field, Task, meets, palette
+from dosing.effects.task import ASKED, PH_STEP, SOUR_STEP, End, Field, Task, meets, palette
 from dosing.effects.verdict import Poured, Wishes, design_of, takes_up_meq
 from dosing.inputs import ColourInputs, RecipeInputs
 from dosing.judging import situation_of
@@ -48,12 +48,14 @@ MOST_SOUR = 2.0
 """Acid of infusions, over what the water takes up, to which starts are worked out."""
 GAP_WORTH_PORTIONS = 0.12
 """pH between the gate and the furthest single pour from which portions are tried."""
-PORTIONED = 2
-"""Designs that are tried in portions."""
-FURTHER_OFF = 0.7
+PORTIONED, PORTION_SEARCHES = 2, 2
+"""Designs that are tried in portions, and searches for them."""
+FURTHER_OFF = ASKED
 """Cost beyond the nearest design at which another near miss is not worth showing."""
 
 MINUTES_PER_DAY = 1440.0
+PER_PH = ("ph", "acid_side", "alkaline_side", "minded")
+"""What a field has for each of its pH values."""
 
 
 @dataclass(frozen=True)
@@ -141,8 +143,7 @@ class Desk:
             return None
         order = np.argsort(ph)
         acid, alkaline, minded = (
-            np.concatenate([getattr(part, name) for part in parts])[order]
-            for name in ("acid_side", "alkaline_side", "minded")
+            np.concatenate([getattr(part, name) for part in parts])[order] for name in PER_PH[1:]
         )
         return Field(self.ph_before, ph[order], acid, alkaline, minded, self._sour_starts)
 
@@ -170,19 +171,26 @@ class Desk:
 
     def _poured_at_once(self, count: int) -> list[Design]:
         found = []
-        for candidate in self._candidates(at_once=True, most=max(TRIED * count, LEAST_TRIED)):
+        for candidate in self._candidates(self.field(), max(TRIED * count, LEAST_TRIED)):
             design = self._design(candidate)
             if design is not None:
                 found.append(design)
         return found
 
     def _poured_in_portions(self) -> list[Design]:
-        """Designs that need a look between portions; each has passed as a plan of its own."""
-        found = []
-        for candidate in self._candidates(at_once=False, most=PORTIONED):
-            design = self._portioned(candidate)
-            if design is not None:
-                found.append(design)
+        """Designs that need a look between portions; each has passed as a plan of its own.
+
+        How far portions lead is only known of a mixture that has been poured: where its end is
+        missed for that, another is searched that ends no further.
+        """
+        field, found = self.field(at_once=False), list[Design]()
+        for _ in range(PORTION_SEARCHES):
+            poured = [self._portioned(one) for one in self._candidates(field, PORTIONED)]
+            passed = [one for one in poured if one is not None]
+            found += passed
+            if field is None or not passed or any(one.reached for one in passed):
+                break
+            field = _no_further(field, passed[0].after.ph)
         return found
 
     def _portions_lead_further(self) -> bool:
@@ -195,9 +203,8 @@ class Desk:
         gaps = (near.ph[0] - far.ph[0], far.ph[-1] - near.ph[-1])
         return bool(max(gaps) > GAP_WORTH_PORTIONS)
 
-    def _candidates(self, *, at_once: bool, most: int) -> list[Candidate]:
+    def _candidates(self, field: Field | None, most: int) -> list[Candidate]:
         """The best mixtures, no two of one kind."""
-        field = self.field(at_once=at_once)
         if field is None:
             return []
         pka = surfactant_pka(self.usable, self.bare.bath.surfactants_g_l)
@@ -304,6 +311,15 @@ class Desk:
             side = 1.0 if ph < self.ph_before else -1.0
             ph = round(plan.after.ph + side * PH_STEP, 2)
         return None
+
+
+def _no_further(field: Field, ph: float) -> Field:
+    """The part of a field that lies no further from the start than a pH."""
+    near = (
+        field.ph >= ph - 0.5 * PH_STEP if ph < field.ph_before else field.ph <= ph + 0.5 * PH_STEP
+    )
+    parts = {name: getattr(field, name)[near] for name in PER_PH}
+    return replace(field, **parts)
 
 
 def _aimed(inputs: RecipeInputs, ph: float) -> RecipeInputs:

@@ -44,30 +44,16 @@ FAINTEST_CERTAINTY = 1e-12
 MUCH_ACID_PH = 4.0
 """Below it each step of the pH takes several times the acid of the one before."""
 
-# What a design is judged by: preferences of our own (DESIGN), measured on nobody. One is a plain
-# miss: a colour that is off by the difference at which an eye no longer calls two colours the
-# same, or a word with a third of the votes that it needs.
-WEIGHTS: Mapping[str, float] = {
-    "unsure": 1.0,
-    "very-unsure": 9.0,
-    "uncalled": 0.3,
-    "unseen": 3.0,
-    "pale": 0.8,
-    "dull": 0.3,
-    "deep": 0.4,
-    "black": 4.0,
-    "no-change": 6.0,
-    "backwards": 20.0,
-    "infusion": 0.4,
-    "bottle": 1.0,
-    "too-much-infusion": 20.0,
-    "turn": 0.03,
-    "sour": 0.15,
-    "gate": 0.25,
-    "own-acid": 0.2,
-    "stains": 0.08,
-    "ingredient": 0.08,
-}
+# What a design is judged by (DESIGN): ranks ten times apart, so that nothing of a lower rank makes
+# up for as large a share of a higher one. Each share is 1 where all of it is missed.
+CANNOT_BE = 100.0
+"""What cannot be made: more infusion than the tub may take, a dye where it settles out."""
+ASKED = 1.0
+"""What was asked for: both colours, and a change that is seen."""
+LIKED = 0.1
+"""What people want beside it: vivid and clear colours, no caution to mind, one bottle."""
+SPARED = 0.01
+"""What decides between equals: acid, ingredients, litres and stains that can be spared."""
 
 
 class Votes(NamedTuple):
@@ -272,17 +258,13 @@ class Task:
             missed
             + looks(self.start, before, seen_before)
             + looks(self.end, aimed, seen_after)
-            + no_change(change)
-            + WEIGHTS["infusion"] * infusion
-            + WEIGHTS["bottle"] * bottles
-            + WEIGHTS["too-much-infusion"] * (np.maximum(infusion - 1.0, 0.0) + too_acid)
-            + WEIGHTS["turn"] * np.abs(start - aim)
-            + WEIGHTS["backwards"] * backwards
-            + WEIGHTS["sour"] * np.maximum(MUCH_ACID_PH - aim, 0.0)
-            + WEIGHTS["own-acid"] * own_acid
-            + WEIGHTS["gate"] * self.field.minded[step]
-            + WEIGHTS["stains"] * (used * self.palette.stains[places]).sum(axis=1)
-            + WEIGHTS["ingredient"] * (members - 1.0)
+            + ASKED * no_change(change)
+            + CANNOT_BE * (np.maximum(infusion - 1.0, 0.0) + too_acid + backwards)
+            + LIKED * (bottles + self.field.minded[step])
+            + SPARED * (infusion + own_acid + np.abs(start - aim))
+            + SPARED * np.maximum(MUCH_ACID_PH - aim, 0.0)
+            + SPARED * (used * self.palette.stains[places]).sum(axis=1)
+            + SPARED * (members - 1.0)
         )
 
     def _missed_end(self, after: Array, votes: Votes) -> Array:
@@ -311,9 +293,8 @@ def miss(end: End, lab: Array, votes: Votes = EXACT) -> Array:
     # Votes fall off with the square of the distance; far away the distance itself counts.
     doubt = np.where(doubt > 1.0, 2.0 * np.sqrt(doubt) - 1.0, doubt)
     dull = np.maximum(1.0 - chroma / threshold("grey_chroma"), 0.0)
-    unplain = WEIGHTS["unsure"] * (1.0 - sure) + WEIGHTS["very-unsure"] * (1.0 - sure) ** 2
-    unplain = unplain + WEIGHTS["uncalled"] * (1.0 - votes.called(lab, word))
-    return np.asarray(doubt + unplain + dull)
+    uncalled = LIKED * (1.0 - votes.called(lab, word))
+    return np.asarray(ASKED * (doubt + (1.0 - sure) + dull) + uncalled)
 
 
 def meets(end: End, lab: ArrayLike) -> Mask:
@@ -346,17 +327,9 @@ def looks(end: End, lab: Array, seen: Array) -> Array:
     deep, black = threshold("deep_lightness"), threshold("black_lightness")
     dull = 0.0 if end.word == "grey" else np.maximum(1.0 - chroma / threshold("vivid_chroma"), 0.0)
     depth = np.maximum((deep - lightness) / (deep - black), 0.0)
-    return np.asarray(
-        WEIGHTS["unseen"] * unseen
-        + WEIGHTS["pale"] * pale
-        + WEIGHTS["dull"] * dull
-        + WEIGHTS["deep"] * depth
-        + WEIGHTS["black"] * (lightness < black)
-    )
+    return np.asarray(ASKED * (unseen + (lightness < black)) + LIKED * (pale + dull + depth))
 
 
 def no_change(change: Array) -> Array:
-    """What speaks against a change [CIEDE2000] that is not obvious."""
-    return np.asarray(
-        WEIGHTS["no-change"] * np.maximum(1.0 - change / threshold("change_obvious"), 0.0)
-    )
+    """How far a change [CIEDE2000] is from an obvious one: 0 to 1."""
+    return np.asarray(np.maximum(1.0 - change / threshold("change_obvious"), 0.0))

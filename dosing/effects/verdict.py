@@ -23,7 +23,7 @@ from dosing.cautions import (
 from dosing.chalk import Chalked, chalk_note, chalk_of
 from dosing.effects.designs import Design, DesignedColour, WordSight
 from dosing.effects.shelf import Stock
-from dosing.effects.task import End, meets
+from dosing.effects.task import ASKED, End, meets
 from dosing.households import elsewhere
 from dosing.inputs import RecipeInputs
 from dosing.judging import situation_of
@@ -50,8 +50,6 @@ from indicator.words import (
 Array = NDArray[np.float64]
 
 LEAST_ALKALINITY_MEQ_L = 0.1
-DOUBT = {"tubs": 0.4, "pigment": 0.6}
-"""What a design costs that holds in no other tub, or in no draw of its pigments."""
 
 
 @dataclass(frozen=True)
@@ -101,7 +99,8 @@ def design_of(poured: Poured, wishes: Wishes, cost: float) -> Design | None:
     if exit_code(cautions) != 0:
         return None
     sure_share, tubs_share = _shares(poured, wishes, before.ph, after.ph)
-    doubt = DOUBT["pigment"] * (1.0 - sure_share) + DOUBT["tubs"] * (1.0 - tubs_share)
+    # A wish that holds in no other tub, or for no other batch of petals, is not met.
+    doubt = ASKED * ((1.0 - sure_share) + (1.0 - tubs_share))
     price, unpriced = _price(inputs, pouring.aim_g, wishes)
     return Design(
         inputs=inputs,

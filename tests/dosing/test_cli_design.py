@@ -21,7 +21,7 @@ CARROT = ("--shelf", "black carrot, tartrazine, citric acid", "--bathers", "adul
 PETALS = ("--shelf", "butterfly pea, tartrazine, citric acid", "--bathers", "nobody")
 KEYS = {
     *("rank", "colours", "activator", "dose_g", "ph_before", "ph_after", "ph_acid_side"),
-    *("ph_alkaline_side", "before", "after", "change_delta_e", "score", "start_met", "end_met"),
+    *("ph_alkaline_side", "before", "after", "change_delta_e", "start_met", "end_met"),
     *("sure_share", "tubs_share", "level", "not_for_bathing", "notes", "cautions"),
     *("past_limit_share", "start_votes", "end_votes", "next_commands"),
 }
