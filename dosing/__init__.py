@@ -10,26 +10,26 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from dosing.equilibrium import Equilibrium, mass_for_ph, solve
-    from dosing.plan import make_plan, preview
-    from dosing.powders import blend_per_gram, powder_names
+    from dosing.ingredients.powders import blend_per_gram, powder_names
+    from dosing.ingredients.water import WaterReadings, tap_water
+    from dosing.plan.answer import make_plan, preview
+    from dosing.plan.records import Plan
     from dosing.recipe import demo_recipe, load_recipe, parse_recipe
-    from dosing.records import Plan
-    from dosing.water import WaterReadings, tap_water
 
 _HOME = {
     "Equilibrium": "equilibrium",
-    "Plan": "records",
-    "WaterReadings": "water",
-    "blend_per_gram": "powders",
+    "Plan": "plan.records",
+    "WaterReadings": "ingredients.water",
+    "blend_per_gram": "ingredients.powders",
     "demo_recipe": "recipe",
     "load_recipe": "recipe",
-    "make_plan": "plan",
+    "make_plan": "plan.answer",
     "mass_for_ph": "equilibrium",
     "parse_recipe": "recipe",
-    "powder_names": "powders",
-    "preview": "plan",
+    "powder_names": "ingredients.powders",
+    "preview": "plan.answer",
     "solve": "equilibrium",
-    "tap_water": "water",
+    "tap_water": "ingredients.water",
 }
 
 __all__ = [

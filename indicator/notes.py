@@ -6,7 +6,7 @@ Core functions return `Note` records; the sentence a person reads is looked up i
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from string import Formatter
 
@@ -49,3 +49,9 @@ def say(code: str, values: Mapping[str, Value] | None = None) -> str:
 def sentence(note: Note) -> str:
     """Sentence a person reads for ``note``."""
     return say(note.code, note.values)
+
+
+def listed(names: Sequence[str]) -> str:
+    """Names with commas between them, and a word before the last."""
+    *rest, last = names
+    return say("plan.and").join([say("plan.comma").join(rest), last] if rest else [last])

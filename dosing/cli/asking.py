@@ -8,10 +8,10 @@ from pathlib import Path
 from dosing.cli.output import Page
 from dosing.cli.outputs import check_free
 from dosing.cli.planning import run_plan
-from dosing.quantities import InputError
 from dosing.recipe import parse_recipe
 from dosing.recipe.answers import QUESTIONS, Answers, take
 from dosing.recipe.interview import recipe_text
+from dosing.recipe.quantities import InputError
 from indicator.files import whole_file
 from indicator.notes import Value, say
 

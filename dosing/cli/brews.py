@@ -6,17 +6,17 @@ import math
 from dataclasses import asdict
 from pathlib import Path
 
-from dosing import wording
-from dosing.assembly import assemble
-from dosing.brewing import BottleLook, TintAmount, bottle_looks, tint_amounts
-from dosing.cautions import pour_forbidden
+from dosing.bath.assembled import assemble
+from dosing.bath.possible_tubs import possible_tubs
 from dosing.cli.jsonout import colour
 from dosing.cli.output import Page, to_json
 from dosing.cli.planning import NOT_MET, judged, recipe_of, show_verdicts
-from dosing.plan import preview
-from dosing.quantities import InputError, amount
-from dosing.records import Plan
-from dosing.uncertainty import possible_tubs
+from dosing.plan.answer import preview
+from dosing.plan.brewing import BottleLook, TintAmount, bottle_looks, tint_amounts
+from dosing.plan.cautions import pour_forbidden
+from dosing.plan.records import Plan
+from dosing.recipe.quantities import InputError, amount
+from dosing.words import wording
 from indicator.notes import Value, say
 
 MOST_BATHS = 100

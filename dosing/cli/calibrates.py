@@ -14,7 +14,7 @@ import numpy as np
 from dosing.cli.jar_series import Photo, jar_series
 from dosing.cli.output import Page, printable, to_json
 from dosing.cli.outputs import check_free
-from dosing.quantities import InputError, colour_strength, length_cm
+from dosing.recipe.quantities import InputError, colour_strength, length_cm
 from indicator.appearance import hex_of_lab
 from indicator.calibration import COVERAGE, Calibration, Fitted, JarFit, Series, calibrate
 from indicator.colourants import Colourant

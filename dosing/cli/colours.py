@@ -6,9 +6,9 @@ from typing import Any
 
 import numpy as np
 
-from dosing.cautions import permissions
 from dosing.cli.output import Page, to_json
 from dosing.cli.swatches import shown_strength, view_of
+from dosing.plan.cautions import permissions
 from indicator.absorbance import mixture_absorbance
 from indicator.appearance import SeenColour, seen
 from indicator.notes import Value, say

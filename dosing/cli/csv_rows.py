@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from difflib import get_close_matches
 from pathlib import Path
 
-from dosing.quantities import InputError
+from dosing.recipe.quantities import InputError
 from indicator.files import was_read
 from indicator.notes import say
 

@@ -10,24 +10,24 @@ from difflib import get_close_matches
 from pathlib import Path
 from typing import Any
 
+from dosing.bath.inputs import BATHERS
 from dosing.cli.jsonout import caution, note, notes, sight, verdicts
 from dosing.cli.output import Page, to_json
 from dosing.cli.outputs import check_free
 from dosing.cli.planning import NOT_MET, check_picture, recipe_of
-from dosing.effects import wording as told
 from dosing.effects.answer import Effects, design_effects, wished_end
 from dosing.effects.designs import Design, DesignedColour, labels
 from dosing.effects.shelf import Shelf, known_powder, read_shelf
-from dosing.inputs import BATHERS
-from dosing.plan import preview
-from dosing.powders import powder_names
-from dosing.quantities import InputError, mass_g, refuse
+from dosing.ingredients.powders import powder_names
+from dosing.plan.answer import preview
 from dosing.recipe import Recipe
 from dosing.recipe.answers import quoted
 from dosing.recipe.models import Colour
-from dosing.wording import caution_line, listed
+from dosing.recipe.quantities import InputError, mass_g, refuse
+from dosing.words import effects as told
+from dosing.words.wording import caution_line
 from indicator.files import whole_file
-from indicator.notes import Value, say, sentence
+from indicator.notes import Value, listed, say, sentence
 from indicator.optics import VIEWS
 from indicator.pigments import colourant, colourant_names
 from indicator.sheet import write_picture
@@ -84,7 +84,7 @@ def run_design(asked: Asked, *, as_json: bool) -> int:
                 encoding="utf-8",
             )
     if asked.picture is not None:
-        from dosing.effects.sheet import draw_effects
+        from dosing.pictures.effects import draw_effects
 
         write_picture(draw_effects(effects), asked.picture)
     if as_json:

@@ -9,7 +9,7 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from dosing.quantities import InputError
+from dosing.recipe.quantities import InputError
 from indicator.notes import Value, say
 from indicator.photograph import Patch, parse_patch, patch_colours, picked_lab, read_picture
 

@@ -21,8 +21,8 @@ from dosing.cli.jar_photos import (
 )
 from dosing.jar.kit import word_reading
 from dosing.jar.model import Jar, Readings, jar_value, kind_read, ph_noise
-from dosing.quantities import InputError, alkalinity_meq_l
-from dosing.quantities import ph as typed_ph
+from dosing.recipe.quantities import InputError, alkalinity_meq_l
+from dosing.recipe.quantities import ph as typed_ph
 from indicator.notes import Value, say
 from indicator.optics import View
 from indicator.spread import cast_error

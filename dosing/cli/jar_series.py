@@ -12,8 +12,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from dosing.cli.csv_rows import check_columns, csv_rows
-from dosing.quantities import InputError
-from dosing.quantities import ph as typed_ph
+from dosing.recipe.quantities import InputError
+from dosing.recipe.quantities import ph as typed_ph
 from indicator.appearance import lab_from_hex
 from indicator.calibration import Series, Unread
 from indicator.notes import Value, say

@@ -7,18 +7,17 @@ from typing import Any
 
 import numpy as np
 
-from dosing import wording
-from dosing.cautions import rounded_outwards
 from dosing.cli.jsonout import caution, colour, notes, verdicts
 from dosing.cli.output import Page
-from dosing.jar import guide as jar_guide
+from dosing.ingredients.powders import kitchen_round_g, scale_step
+from dosing.ingredients.trade_values import NINE_IN_TEN, reading_spread, typical
+from dosing.ingredients.water import alkalinity_in
 from dosing.jar.answer import JarAnswer, StepFit
-from dosing.jar.guide import Guide
 from dosing.jar.learnt import Learnt
 from dosing.jar.model import JarModel
-from dosing.powders import kitchen_round_g
-from dosing.trade_values import NINE_IN_TEN, reading_spread, typical
-from dosing.water import alkalinity_in
+from dosing.plan.cautions import rounded_outwards
+from dosing.words import jar_guide, wording
+from dosing.words.jar_guide import Guide
 from indicator.appearance import hex_of_lab
 from indicator.notes import Note, Value, say, sentence
 
@@ -183,7 +182,7 @@ def _bullets(heading: str, found: Iterable[Note], page: Page) -> None:
 def _dose(answer: JarAnswer, model: JarModel, page: Page) -> None:
     """The dose, how sure it is, and how it is poured where it may be."""
     page.heading(say("jar.heading.dose"))
-    step = wording.scale_step(answer.dose_g.best)
+    step = scale_step(answer.dose_g.best)
     page.line(_aim(answer, model, step), indent=2, hang=2, style="bold")
     if answer.dose_g.best <= 0:
         return

@@ -8,15 +8,14 @@ from pathlib import Path
 
 import numpy as np
 
-from dosing import wording
-from dosing.cautions import pour_forbidden
+from dosing.bath.inputs import RecipeInputs
 from dosing.cli.jar_photos import where
 from dosing.cli.jar_readings import Series, kind_of_all, readings_of, series_of, unit_name
 from dosing.cli.jar_text import answer_document, guide_document, show_answer, show_guide
 from dosing.cli.output import Page, printable, to_json
 from dosing.cli.planning import NOT_MET, check_picture, judged, recipe_of, show_verdicts
 from dosing.equilibrium import water_density_kg_l
-from dosing.inputs import RecipeInputs
+from dosing.ingredients.powders import Blend, powder, purity_spread
 from dosing.jar.kit import (
     BY,
     MOST_DROPS,
@@ -32,9 +31,17 @@ from dosing.jar.kit import (
     weighing_sd,
 )
 from dosing.jar.model import Jar, JarModel, Readings, Titrant, jar_value, kind_read, ph_noise
-from dosing.powders import Blend, powder, purity_spread
-from dosing.quantities import InputError, amount, colour_strength, length_cm, mass_g, temperature_c
-from dosing.records import Plan
+from dosing.plan.cautions import pour_forbidden
+from dosing.plan.records import Plan
+from dosing.recipe.quantities import (
+    InputError,
+    amount,
+    colour_strength,
+    length_cm,
+    mass_g,
+    temperature_c,
+)
+from dosing.words import wording
 from indicator.accepted import reason
 from indicator.appearance import delta_e, hex_of_lab
 from indicator.notes import Note, Value, say
@@ -303,8 +310,8 @@ def _jar_notes(asked: Asked, jar: Jar) -> list[Note]:
 
 def _instructed(inputs: RecipeInputs, asked: Asked, recipe: Path | None, *, as_json: bool) -> int:
     """Lay a test out and show it; 3 where the bath is forbidden before any acid."""
-    from dosing.jar.guide import guide
-    from dosing.plan import preview
+    from dosing.plan.answer import preview
+    from dosing.words.jar_guide import guide
 
     own = preview(inputs, 0.0, accept_ph=asked.accept_ph, accept_pouring=asked.accept_pouring)
     code = NOT_MET if pour_forbidden(own.cautions) else 0
@@ -333,7 +340,7 @@ def _instructed(inputs: RecipeInputs, asked: Asked, recipe: Path | None, *, as_j
     if unit == "mL" and added > _ML_PER_L * model.jar.litres:
         return _no_room(own, added, model.jar.litres, as_json=as_json)
     if asked.picture is not None:
-        from dosing.jar.sheet import draw_guide
+        from dosing.pictures.jar import draw_guide
         from indicator.sheet import write_picture
 
         write_picture(draw_guide(found), asked.picture)

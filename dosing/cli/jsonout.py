@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import Any
 
-from dosing import wording
-from dosing.cautions import Caution, Verdicts
-from dosing.chalk import Chalked
-from dosing.households import Home
-from dosing.jugs import Jugs
-from dosing.records import Later, Plan, Sight, Spoons
+from dosing.bath.chalk import Chalked
+from dosing.bath.jugs import Jugs
+from dosing.plan.cautions import Caution, Verdicts
+from dosing.plan.households import Home
+from dosing.plan.records import Later, Plan, Sight, Spoons
+from dosing.words import wording
 from indicator.appearance import SeenColour
 from indicator.notes import Note, sentence
 

@@ -6,14 +6,14 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
-from dosing import wording
-from dosing.assembly import assemble
+from dosing.bath.assembled import assemble
+from dosing.bottle.keeping import Kept, KeptColour, Share, Soak, SoakedColour, keep
 from dosing.cli.jsonout import colour, notes
 from dosing.cli.output import Page, to_json
 from dosing.cli.planning import recipe_of
-from dosing.keeping import Kept, KeptColour, Share, Soak, SoakedColour, keep
-from dosing.quantities import InputError, days, temperature_c
-from dosing.quantities import ph as typed_ph
+from dosing.recipe.quantities import InputError, days, temperature_c
+from dosing.recipe.quantities import ph as typed_ph
+from dosing.words import wording
 from indicator.appearance import delta_e
 from indicator.fading import LightFading, fading_names
 from indicator.notes import Note, Value, say, sentence

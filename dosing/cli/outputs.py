@@ -26,7 +26,7 @@ def check_free(file: Path, option: str) -> None:
         Naming the file and the option that gave it.
     """
     # The help shall not wait for the numbers that quantities load.
-    from dosing.quantities import InputError
+    from dosing.recipe.quantities import InputError
 
     if file.is_file() and not _overwrite:
         raise InputError(say("cli.exists", {"option": option, "file": str(file)}), option, file)

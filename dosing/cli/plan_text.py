@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 
-from dosing import wording
-from dosing.cautions import GIVEN
 from dosing.cli.output import Page
-from dosing.households import PAST_LIMIT, Home
-from dosing.records import Plan, Sight
+from dosing.plan.cautions import GIVEN
+from dosing.plan.households import PAST_LIMIT, Home
+from dosing.plan.records import Plan, Sight
+from dosing.words import wording
 from indicator.notes import Note, Value, say, sentence
 
 RIBBON_ROWS = 8

@@ -7,16 +7,15 @@ import sys
 from collections.abc import Sequence
 from pathlib import Path
 
-from dosing import wording
-from dosing.cautions import GIVEN, exit_code, pour_forbidden
+from dosing.bath.inputs import RecipeInputs
 from dosing.cli.jsonout import caution, homes_document, plan_document, verdicts
 from dosing.cli.output import Page, to_json
 from dosing.cli.outputs import check_free
 from dosing.cli.plan_text import show_homes, show_plan
-from dosing.households import PAST_LIMIT, six_homes
-from dosing.inputs import RecipeInputs
-from dosing.plan import make_plan, preview
-from dosing.quantities import InputError, mass_g
+from dosing.plan.answer import make_plan, preview
+from dosing.plan.cautions import GIVEN, exit_code, pour_forbidden
+from dosing.plan.households import PAST_LIMIT, six_homes
+from dosing.plan.records import Plan
 from dosing.recipe import (
     Recipe,
     blank_recipe,
@@ -26,7 +25,8 @@ from dosing.recipe import (
     load_recipe,
     recipe_schema,
 )
-from dosing.records import Plan
+from dosing.recipe.quantities import InputError, mass_g
+from dosing.words import wording
 from indicator.accepted import reason
 from indicator.notes import say
 from indicator.sheet import PICTURE_ENDINGS, write_picture
@@ -144,7 +144,7 @@ def judged(plan: Plan) -> dict[str, object]:
 
 def _shown(plan: Plan, picture: Path | None, *, as_json: bool) -> int:
     if picture is not None:
-        from dosing.figures import draw_plan
+        from dosing.pictures.figures import draw_plan
 
         write_picture(draw_plan(plan), picture)
     if as_json:
@@ -161,7 +161,7 @@ def _homes_shown(inputs: RecipeInputs, plan: Plan, picture: Path | None, *, as_j
     accepted = "justify" if plan.accepted_reason else "mind"
     homes = six_homes(inputs, plan.dose_g.best, plan.wish, accepted)
     if picture is not None:
-        from dosing.homes_sheet import draw_homes
+        from dosing.pictures.homes import draw_homes
 
         write_picture(draw_homes(plan, homes), picture)
     if as_json:

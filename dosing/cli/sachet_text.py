@@ -8,18 +8,18 @@ from typing import Any
 
 import numpy as np
 
-from dosing import wording
-from dosing.cautions import Caution
 from dosing.cli.jsonout import caution, verdicts
 from dosing.cli.output import Page
-from dosing.powders import powder
-from dosing.sachets import wording as words
+from dosing.ingredients.powders import powder
+from dosing.plan.cautions import Caution
 from dosing.sachets.blends import BlendAnswer, Proposal
 from dosing.sachets.counting import Shares
-from dosing.sachets.label import labels, told_on_labels
 from dosing.sachets.rules import ColourRule, PadRule
 from dosing.sachets.sizes import Answer, Size
-from indicator.notes import say, sentence
+from dosing.words import sachets as words
+from dosing.words import wording
+from dosing.words.label import labels, told_on_labels
+from indicator.notes import listed, say, sentence
 
 Prices = Mapping[str, float]
 
@@ -67,7 +67,7 @@ def show(answer: Answer, blends: BlendAnswer | None, prices: Prices, page: Page)
 
 def _sizes(answer: Answer, prices: Prices, page: Page) -> None:
     page.heading(say("sachet.heading.sizes"))
-    powders = wording.listed([powder(name).label for name, _ in answer.activator])
+    powders = listed([powder(name).label for name, _ in answer.activator])
     page.line(say("sachet.of-hundred", {"powder": powders}), indent=2)
     for size in answer.sizes:
         over = answer.limit_ph > 0.0 and size.shares.past_limit > answer.most_past

@@ -13,13 +13,13 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from dosing import quantities
 from dosing.cli.csv_rows import check_columns, csv_rows
 from dosing.cli.output import Page, to_json
 from dosing.cli.planning import NOT_MET, check_picture, recipe_of
 from dosing.cli.sachet_text import document, show, succeeded
-from dosing.powders import powder
-from dosing.quantities import InputError
+from dosing.ingredients.powders import powder
+from dosing.recipe import quantities
+from dosing.recipe.quantities import InputError
 from dosing.sachets.blends import USUAL_POWDERS, propose_blends
 from dosing.sachets.counting import sachet_value
 from dosing.sachets.populations import (
@@ -106,7 +106,7 @@ def run_sachet(asked: Asked, *, as_json: bool) -> int:
                 inputs, homes, powders=powders, band=band, prices_per_kg=prices, progress=progress
             )
     if asked.picture is not None:
-        from dosing.sachets.sheet import draw_sachet
+        from dosing.pictures.sachets import draw_sachet
 
         write_picture(draw_sachet(answer, inputs, blends), asked.picture)
     if as_json:

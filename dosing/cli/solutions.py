@@ -23,7 +23,7 @@ from dosing.equilibrium import (
     solve,
     species_names,
 )
-from dosing.quantities import InputError
+from dosing.recipe.quantities import InputError
 from indicator.files import whole_file
 from indicator.notes import Value, say
 

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from typing import Any
 
-from dosing import wording
+from dosing.bottle.steeping import COVERAGE, Range, Steeping, steep, steeping_value
 from dosing.cli.jsonout import notes
 from dosing.cli.output import Page, to_json
-from dosing.quantities import (
+from dosing.recipe.quantities import (
     InputError,
     absorbance_per_cm,
     infusion_g,
@@ -15,7 +15,7 @@ from dosing.quantities import (
     steep_minutes,
     steep_temperature_c,
 )
-from dosing.steeping import COVERAGE, Range, Steeping, steep, steeping_value
+from dosing.words import wording
 from indicator.notes import Value, say, sentence
 from indicator.pigments import colourant
 
@@ -61,7 +61,7 @@ def _pigment(name: str) -> str:
 
 
 def _percent(petals: str | None) -> float:
-    from dosing.trade_values import typical
+    from dosing.ingredients.trade_values import typical
 
     if petals is None:
         return typical("usual_infusion_percent").value

@@ -11,8 +11,8 @@ import numpy as np
 from dosing.cli.jsonout import notes
 from dosing.cli.output import Page, to_json
 from dosing.cli.planning import check_picture
-from dosing.quantities import InputError, colour_strength, length_cm
-from dosing.quantities import ph as typed_ph
+from dosing.recipe.quantities import InputError, colour_strength, length_cm
+from dosing.recipe.quantities import ph as typed_ph
 from indicator.absorbance import WAVELENGTH_NM, form_spectra
 from indicator.appearance import light_name
 from indicator.notes import Note, Value, say, sentence

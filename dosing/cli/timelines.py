@@ -7,23 +7,23 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
-from dosing import wording
-from dosing.assembly import assemble
-from dosing.cautions import LEVELS, Caution, exit_code
+from dosing.bath.assembled import assemble
 from dosing.cli.jsonout import NO_SPOONS, caution, chalk, colour, jug, notes, spoons, verdicts
 from dosing.cli.output import Page, to_json
 from dosing.cli.planning import NOT_MET, check_picture, judged, recipe_of, show_verdicts
-from dosing.plan import make_plan, preview
-from dosing.programme import wording as order
-from dosing.programme.stages import Programme, Stage
-from dosing.programme.steps import make_programme, parse_steps
-from dosing.quantities import InputError, mass_g
-from dosing.records import Plan
-from dosing.timeline import wording as words
-from dosing.timeline.course import follow
-from dosing.timeline.dissolving import GRAINS, POURED, STIRS
-from dosing.timeline.levels import in_tub, near_pour
-from dosing.timeline.records import MOST_MINUTES, Jug, LocalExtreme, Manner, Timeline
+from dosing.plan.answer import make_plan, preview
+from dosing.plan.cautions import LEVELS, Caution, exit_code
+from dosing.plan.records import Plan
+from dosing.recipe.quantities import InputError, mass_g
+from dosing.soak.course import follow
+from dosing.soak.dissolving import GRAINS, POURED, STIRS
+from dosing.soak.levels import in_tub, near_pour
+from dosing.soak.records import MOST_MINUTES, Jug, LocalExtreme, Manner, Timeline
+from dosing.soak.stages import Programme, Stage
+from dosing.soak.steps import make_programme, parse_steps
+from dosing.words import course as words
+from dosing.words import programme as order
+from dosing.words import wording
 from indicator.accepted import reason
 from indicator.notes import Note, Value, say, sentence
 from indicator.sheet import PICTURE_ENDINGS, write_picture
@@ -145,11 +145,11 @@ def _totals_g(plan: Plan) -> list[float]:
 
 def _draw(line: Timeline, plan: Plan, picture: Path) -> None:
     if picture.suffix.lower() in MOVING_ENDINGS:
-        from dosing.timeline.moving import write_moving
+        from dosing.pictures.moving import write_moving
 
         write_moving(line, plan, picture)
     else:
-        from dosing.timeline.sheet import draw_timeline
+        from dosing.pictures.course import draw_timeline
 
         write_picture(draw_timeline(line, plan), picture)
 
@@ -303,7 +303,7 @@ def run_programme(
         accept_pouring=reason("accept-pouring", accept_pouring),
     )
     if picture is not None:
-        from dosing.programme.sheet import draw_programme
+        from dosing.pictures.programme import draw_programme
 
         write_picture(draw_programme(programme), picture)
     if as_json:

@@ -7,21 +7,11 @@ from dataclasses import replace
 
 import numpy as np
 
-from dosing.cautions import LEVELS
 from dosing.cli.jsonout import notes
 from dosing.cli.output import Page, to_json
 from dosing.equilibrium import mass_for_ph, solve, water_density_kg_l
-from dosing.pouring import gentlest_ph
-from dosing.powders import per_gram
-from dosing.quantities import (
-    InputError,
-    alkalinity_meq_l,
-    hardness_mmol_l,
-    ion_mmol_l,
-    ph,
-    temperature_c,
-)
-from dosing.water import (
+from dosing.ingredients.powders import per_gram
+from dosing.ingredients.water import (
     TapWater,
     WaterReadings,
     alkalinity_in,
@@ -30,7 +20,17 @@ from dosing.water import (
     tap_water,
     typical_water,
 )
-from dosing.wording import grams
+from dosing.plan.cautions import LEVELS
+from dosing.plan.pouring import gentlest_ph
+from dosing.recipe.quantities import (
+    InputError,
+    alkalinity_meq_l,
+    hardness_mmol_l,
+    ion_mmol_l,
+    ph,
+    temperature_c,
+)
+from dosing.words.wording import grams
 from indicator.notes import Value, say, sentence
 
 IONS = ("calcium", "magnesium", "sodium", "potassium", "chloride", "sulfate", "nitrate")

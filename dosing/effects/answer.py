@@ -11,20 +11,19 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from difflib import get_close_matches
 
-from dosing.assembly import assemble
-from dosing.case import MIND
-from dosing.cautions import Caution, judged_bathers
+from dosing.bath.assembled import assemble
+from dosing.bath.inputs import RecipeInputs
 from dosing.effects.designs import Design, labels
 from dosing.effects.desk import Desk
 from dosing.effects.reach import reaches_of
 from dosing.effects.shelf import Shelf, whole_shelf
 from dosing.effects.task import End
-from dosing.inputs import RecipeInputs
-from dosing.pouring import gentlest_ph
-from dosing.powders import Blend
-from dosing.water import check_one_water
-from dosing.wording import listed
-from indicator.notes import Note, Value, say
+from dosing.ingredients.powders import Blend
+from dosing.ingredients.water import check_one_water
+from dosing.plan.case import MIND
+from dosing.plan.cautions import Caution, judged_bathers
+from dosing.plan.pouring import gentlest_ph
+from indicator.notes import Note, Value, listed, say
 from indicator.pigments import colourant, trust
 from indicator.words import colour_words, parse_target, wish_words
 

@@ -4,12 +4,11 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from dosing.cautions import Caution, Verdicts
+from dosing.bath.inputs import RecipeInputs
 from dosing.effects.shelf import Stock
-from dosing.inputs import RecipeInputs
-from dosing.records import Sight
-from dosing.wording import listed
-from indicator.notes import Note
+from dosing.plan.cautions import Caution, Verdicts
+from dosing.plan.records import Sight
+from indicator.notes import Note, listed
 from indicator.pigments import colourant
 
 

@@ -13,24 +13,24 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from dosing.assembly import Setting, assemble, sour_meq
-from dosing.bath import colour_at, surfactant_pka
-from dosing.case import MIND, OK, case_for
-from dosing.cautions import Caution, Moment, exit_code, judge, judged_bathers
+from dosing.bath.assembled import Setting, assemble, sour_meq
+from dosing.bath.inputs import ColourInputs, RecipeInputs
+from dosing.bath.mixed import colour_at, surfactant_pka
+from dosing.bath.possible_tubs import possible_tubs
 from dosing.effects.designs import Design
 from dosing.effects.reach import ACID, ALKALINE, Reach
 from dosing.effects.search import Candidate, search
 from dosing.effects.shelf import Shelf, Stock, measured_out, stocks
 from dosing.effects.task import ASKED, PH_STEP, SOUR_STEP, End, Field, Task, meets, palette
 from dosing.effects.verdict import Poured, Wishes, design_of, takes_up_meq
-from dosing.inputs import ColourInputs, RecipeInputs
-from dosing.judging import situation_of
-from dosing.own_acid import own_acid
-from dosing.plan import instrument_of, make_plan
-from dosing.pouring import pour_at_once, pour_gently
-from dosing.records import Plan
-from dosing.trade_values import typical
-from dosing.uncertainty import possible_tubs
+from dosing.ingredients.own_acid import own_acid
+from dosing.ingredients.trade_values import typical
+from dosing.plan.answer import instrument_of, make_plan
+from dosing.plan.case import MIND, OK, case_for
+from dosing.plan.cautions import Caution, Moment, exit_code, judge, judged_bathers
+from dosing.plan.pouring import pour_at_once, pour_gently
+from dosing.plan.records import Plan
+from dosing.plan.situation import situation_of
 from indicator.fading import fading_in, fading_names
 from indicator.pigments import colourant
 

@@ -8,14 +8,14 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from dosing.assembly import assemble
-from dosing.case import MIND
-from dosing.cautions import bath_level
+from dosing.bath.assembled import assemble
+from dosing.bath.inputs import RecipeInputs
+from dosing.bath.possible_tubs import both_sides, possible_tubs
 from dosing.effects.shelf import Shelf
 from dosing.effects.task import PH_STEP, Field
-from dosing.inputs import RecipeInputs
-from dosing.planner import colour_path, turns
-from dosing.uncertainty import both_sides, possible_tubs
+from dosing.plan.case import MIND
+from dosing.plan.cautions import bath_level
+from dosing.plan.path import colour_path, turns
 
 Array = NDArray[np.float64]
 

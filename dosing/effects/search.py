@@ -14,8 +14,8 @@ from itertools import combinations, pairwise
 import numpy as np
 from numpy.typing import NDArray
 
+from dosing.bath.possible_tubs import even_numbers
 from dosing.effects.task import EXACT, FAINTEST_CERTAINTY, Task, Votes
-from dosing.uncertainty import even_numbers
 from indicator.pigments import colourant
 from indicator.words import called_certainty, word_certainty
 

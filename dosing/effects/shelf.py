@@ -7,10 +7,10 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from difflib import get_close_matches
 
-from dosing.inputs import ColourInputs
-from dosing.own_acid import own_acid
-from dosing.powders import powder, powder_names
-from dosing.trade_values import typical
+from dosing.bath.inputs import ColourInputs
+from dosing.ingredients.own_acid import own_acid
+from dosing.ingredients.powders import powder, powder_names
+from dosing.ingredients.trade_values import typical
 from indicator.notes import say
 from indicator.pigments import (
     colourant,

@@ -15,7 +15,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from dosing.trade_values import typical
+from dosing.ingredients.trade_values import typical
 from indicator.absorbance import WAVELENGTH_NM, mixture_absorbance
 from indicator.appearance import delta_e, lab_of
 from indicator.optics import View

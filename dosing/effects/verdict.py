@@ -8,10 +8,19 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from dosing.assembly import Setting, sour_meq
-from dosing.bath import colour_at
-from dosing.case import MIND
-from dosing.cautions import (
+from dosing.bath.assembled import Setting, sour_meq
+from dosing.bath.chalk import Chalked, chalk_note, chalk_of
+from dosing.bath.inputs import RecipeInputs
+from dosing.bath.jugs import jugs_of_pours
+from dosing.bath.mixed import colour_at
+from dosing.bath.possible_tubs import Possible
+from dosing.effects.designs import Design, DesignedColour, WordSight
+from dosing.effects.shelf import Stock
+from dosing.effects.task import ASKED, End, meets
+from dosing.ingredients.powders import Blend
+from dosing.ingredients.trade_values import typical
+from dosing.plan.case import MIND
+from dosing.plan.cautions import (
     LEVELS,
     bath_level,
     exit_code,
@@ -20,19 +29,10 @@ from dosing.cautions import (
     permissions,
     verdicts,
 )
-from dosing.chalk import Chalked, chalk_note, chalk_of
-from dosing.effects.designs import Design, DesignedColour, WordSight
-from dosing.effects.shelf import Stock
-from dosing.effects.task import ASKED, End, meets
-from dosing.households import elsewhere
-from dosing.inputs import RecipeInputs
-from dosing.judging import situation_of
-from dosing.jugs import jugs_of_pours
-from dosing.pouring import Pouring, with_chalk
-from dosing.powders import Blend
-from dosing.records import Sight
-from dosing.trade_values import typical
-from dosing.uncertainty import Possible
+from dosing.plan.households import elsewhere
+from dosing.plan.pouring import Pouring, with_chalk
+from dosing.plan.records import Sight
+from dosing.plan.situation import situation_of
 from indicator.appearance import delta_e
 from indicator.notes import Note, Value
 from indicator.pigments import colourant, trust

@@ -11,21 +11,11 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from dosing.assembly import assemble
-from dosing.case import JUSTIFY, MIND
-from dosing.cautions import (
-    Caution,
-    Verdicts,
-    bather_assumptions,
-    exit_code,
-    judge,
-    judged_bathers,
-    not_for_bathing,
-    pour_forbidden,
-    verdicts,
-)
-from dosing.households import elsewhere
-from dosing.inputs import RecipeInputs
+from dosing.bath.assembled import assemble
+from dosing.bath.inputs import RecipeInputs
+from dosing.bath.jugs import Jugs, jugs_of_pours
+from dosing.bath.possible_tubs import POSSIBLE_TUBS, Possible, possible_tubs
+from dosing.ingredients.trade_values import reading_spread
 from dosing.jar.design import Design, next_design
 from dosing.jar.doubts import doubts_of
 from dosing.jar.fit import SET_ASIDE_WEIGHT, Fit, draws, fit, normal_numbers
@@ -42,13 +32,23 @@ from dosing.jar.learnt import (
     pigment_numbers,
 )
 from dosing.jar.model import Array, JarModel, Readings, jar_value
-from dosing.judging import situation_of
-from dosing.jugs import Jugs, jugs_of_pours
-from dosing.planner import Match, Path, colour_path, step_for, turns
-from dosing.pouring import Pouring, most_to_pour, pour_gently, with_chalk
-from dosing.records import DoseRange, Wish
-from dosing.trade_values import reading_spread
-from dosing.uncertainty import POSSIBLE_TUBS, Possible, possible_tubs
+from dosing.plan.case import JUSTIFY, MIND
+from dosing.plan.cautions import (
+    Caution,
+    Verdicts,
+    bather_assumptions,
+    exit_code,
+    judge,
+    judged_bathers,
+    not_for_bathing,
+    pour_forbidden,
+    verdicts,
+)
+from dosing.plan.households import elsewhere
+from dosing.plan.path import Match, Path, colour_path, step_for, turns
+from dosing.plan.pouring import Pouring, most_to_pour, pour_gently, with_chalk
+from dosing.plan.records import DoseRange, Wish
+from dosing.plan.situation import situation_of
 from indicator.absorbance import mixture_absorbance
 from indicator.appearance import delta_e, seen
 from indicator.notes import Note, Value, say
@@ -187,7 +187,7 @@ def jar_test(
     target : str, optional
         A pH, a colour word or a hex colour; overrides the recipe's.
     accept_ph, accept_pouring : str, optional
-        As in `dosing.plan.make_plan`.
+        As in `dosing.plan.answer.make_plan`.
 
     Raises
     ------

@@ -10,11 +10,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from dosing.inputs import RecipeInputs
+from dosing.bath.inputs import RecipeInputs
 from dosing.jar.fit import ENOUGH_TO_JUDGE, SET_ASIDE_WEIGHT, Fit
 from dosing.jar.learnt import SURE, alkalinity, ends_of, factor
 from dosing.jar.model import JarModel, Readings, jar_value
-from dosing.records import DoseRange
+from dosing.plan.records import DoseRange
 from indicator.notes import Note, Value, say
 
 TOLD = ("alkalinity", "ph", "scale", "offset", "gas")

@@ -11,13 +11,13 @@ from dataclasses import replace
 
 import numpy as np
 
-from dosing.assembly import assemble
+from dosing.bath.assembled import assemble
+from dosing.bath.inputs import RecipeInputs
+from dosing.bath.possible_tubs import relative_spreads
 from dosing.equilibrium import water_density_kg_l
-from dosing.inputs import RecipeInputs
+from dosing.ingredients.powders import Blend, blend_per_gram, powder
+from dosing.ingredients.trade_values import reading_spread, typical
 from dosing.jar.model import Array, Jar, Titrant, jar_value, kind_read
-from dosing.powders import Blend, blend_per_gram, powder
-from dosing.trade_values import reading_spread, typical
-from dosing.uncertainty import relative_spreads
 from indicator.absorbance import mixture_absorbance
 from indicator.appearance import photographed_linear
 from indicator.notes import say

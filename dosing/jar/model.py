@@ -14,13 +14,13 @@ from functools import cache
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from dosing.assembly import Setting, Truth, assemble
-from dosing.bath import surfactant_pka
+from dosing.bath.assembled import Setting, Truth, assemble
+from dosing.bath.inputs import RecipeInputs
+from dosing.bath.mixed import surfactant_pka
+from dosing.bath.possible_tubs import reading_spreads
 from dosing.equilibrium import dissolved_co2, solve, water_density_kg_l
-from dosing.inputs import RecipeInputs
-from dosing.product import foam_bath_totals
-from dosing.trade_values import reading_spread, typical
-from dosing.uncertainty import reading_spreads
+from dosing.ingredients.product import foam_bath_totals
+from dosing.ingredients.trade_values import reading_spread, typical
 from indicator.absorbance import form_spectra
 from indicator.appearance import photographed_lab
 from indicator.colourants import Colourant

@@ -1,7 +1,7 @@
 """The recipe file: TOML that a maker writes, checked, and turned into plain numbers.
 
 Every quantity in it is text with a unit. What cannot be used is refused with one sentence
-(`dosing.quantities.InputError`); what was left open is assumed and listed.
+(`dosing.recipe.quantities.InputError`); what was left open is assumed and listed.
 """
 
 from __future__ import annotations

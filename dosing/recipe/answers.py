@@ -10,11 +10,11 @@ import re
 from collections.abc import Callable
 from dataclasses import dataclass, field
 
-from dosing import quantities as q
+from dosing.ingredients.trade_values import typical
+from dosing.ingredients.tub import tub_size, tub_size_names
+from dosing.ingredients.water import typical_water_names
+from dosing.recipe import quantities as q
 from dosing.recipe import vocabulary
-from dosing.trade_values import typical
-from dosing.tub import tub_size, tub_size_names
-from dosing.water import typical_water_names
 from indicator.notes import say
 
 QUESTIONS = ("tub", "fill", "water", "foam", "colour", "bathers")

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import math
 
-from dosing import quantities as q
-from dosing.inputs import ColourInputs
+from dosing.bath.inputs import ColourInputs
+from dosing.ingredients.trade_values import reading_spread, typical
+from dosing.recipe import quantities as q
 from dosing.recipe.models import Colour, DropTest
-from dosing.trade_values import reading_spread, typical
 from indicator.notes import Note, Value, say
 
 _ML_PER_L = 1000.0
@@ -26,7 +26,7 @@ def steeped_strength(
     InputError
         If its strength was measured, so that nothing is to be reckoned.
     """
-    from dosing.steeping import infusion, steeping_notes, steeping_value
+    from dosing.bottle.steeping import infusion, steeping_notes, steeping_value
 
     written = _steeping_keys(colour)
     if not written:
@@ -168,7 +168,7 @@ def _water_strength(
     test: DropTest, place: str, name: str, light: str, notes: list[Note]
 ) -> tuple[float, float]:
     """Strength of the test water and its relative standard deviation."""
-    from dosing.drops import water_by_absorbance
+    from dosing.bottle.drops import water_by_absorbance
 
     if (test.colour is None) == (test.absorbance is None):
         raise q.refuse("error.drop-test-reading", place, None, "")
@@ -193,7 +193,7 @@ def _say_ph(test: DropTest, name: str, ph: float, place: str, notes: list[Note])
 
 
 def _by_colour(test: DropTest, place: str, name: str, ph: float, light: str) -> tuple[float, float]:
-    from dosing.drops import water_by_colour
+    from dosing.bottle.drops import water_by_colour
     from indicator.pigments import colourant
     from indicator.words import threshold
 

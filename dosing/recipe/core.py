@@ -9,9 +9,7 @@ from typing import Any
 
 import numpy as np
 
-from dosing import quantities as q
-from dosing.hardness_units import IONS, alkalinity_in
-from dosing.inputs import (
+from dosing.bath.inputs import (
     ActivatorInputs,
     ColourInputs,
     FoamBathInputs,
@@ -19,6 +17,10 @@ from dosing.inputs import (
     TubInputs,
     WishInputs,
 )
+from dosing.ingredients.hardness_units import IONS, alkalinity_in
+from dosing.ingredients.trade_values import typical
+from dosing.ingredients.water import WaterReadings
+from dosing.recipe import quantities as q
 from dosing.recipe.colour_strength import (
     as_millilitres,
     in_drops,
@@ -27,8 +29,6 @@ from dosing.recipe.colour_strength import (
     tested_drops,
 )
 from dosing.recipe.models import Activator, Colour, FoamBath, Recipe, Tub, Water, Wish
-from dosing.trade_values import typical
-from dosing.water import WaterReadings
 from indicator.notes import Note, Value, say
 from indicator.tables import DataError
 
@@ -108,7 +108,7 @@ def _tub(tub: Tub, wish: Wish, notes: list[Note]) -> TubInputs:
 
 
 def _water(water: Water, notes: list[Note]) -> WaterReadings:
-    from dosing.water import typical_water
+    from dosing.ingredients.water import typical_water
 
     readings = WaterReadings()
     if water.like is not None:
@@ -155,7 +155,7 @@ def _water(water: Water, notes: list[Note]) -> WaterReadings:
 
 def _without_half_a_drop(water: Water, readings: WaterReadings, notes: list[Note]) -> WaterReadings:
     """The readings with the alkalinity that a count of whole drops most likely means."""
-    from dosing.water import drops_counted_meq_l, usual_drop_step_meq_l
+    from dosing.ingredients.water import drops_counted_meq_l, usual_drop_step_meq_l
 
     step, read = water.drop_step, readings.alkalinity_meq_l
     if step is not None:
@@ -400,7 +400,7 @@ def _activator(activator: Activator | None, tub: Tub, notes: list[Note]) -> Acti
 
 
 def _parts(written_parts: Mapping[str, float | str]) -> dict[str, float]:
-    from dosing.powders import powder, powder_names
+    from dosing.ingredients.powders import powder, powder_names
 
     parts: dict[str, float] = {}
     for written, part in written_parts.items():

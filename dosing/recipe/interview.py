@@ -5,12 +5,12 @@ Nothing is asked of a terminal here; a face asks and hands the answers to `dosin
 
 from __future__ import annotations
 
-from dosing.assembly import assemble
-from dosing.brewing import tint_amounts
+from dosing.bath.assembled import assemble
+from dosing.bath.possible_tubs import possible_tubs
+from dosing.plan.brewing import tint_amounts
 from dosing.recipe.answers import Answers, Table, quoted
 from dosing.recipe.models import Recipe
 from dosing.recipe.reading import parse_recipe
-from dosing.uncertainty import possible_tubs
 from indicator.notes import say
 
 

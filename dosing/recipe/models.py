@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Annotated, Any, Literal
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field
 
 if TYPE_CHECKING:
-    from dosing.inputs import RecipeInputs
+    from dosing.bath.inputs import RecipeInputs
 
 MOST_COLOURS = 12
 
@@ -326,7 +326,7 @@ class Recipe(_Table):
 
         Raises
         ------
-        dosing.quantities.InputError
+        dosing.recipe.quantities.InputError
             If a quantity or a name cannot be used.
         """
         from dosing.recipe.core import recipe_inputs

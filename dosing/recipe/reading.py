@@ -16,8 +16,8 @@ from typing import Any
 
 from pydantic import BaseModel, ValidationError
 
-from dosing.quantities import InputError, refuse
 from dosing.recipe.models import Recipe
+from dosing.recipe.quantities import InputError, refuse
 from indicator.accepted import as_text, of_kind
 from indicator.files import was_read
 from indicator.notes import say

@@ -16,14 +16,14 @@ from itertools import combinations, pairwise
 import numpy as np
 from numpy.typing import NDArray
 
-from dosing.assembly import assemble
-from dosing.bath import Bath
-from dosing.cautions import LEVELS, Caution, exit_code, judge, judged_bathers, reserve_level
+from dosing.bath.assembled import assemble
+from dosing.bath.inputs import RecipeInputs
+from dosing.bath.jugs import fill_jugs
+from dosing.bath.mixed import Bath
 from dosing.equilibrium import solve
-from dosing.inputs import RecipeInputs
-from dosing.judging import situation_of
-from dosing.jugs import fill_jugs
-from dosing.powders import blend_per_gram, per_gram, powder
+from dosing.ingredients.powders import blend_per_gram, per_gram, powder
+from dosing.plan.cautions import LEVELS, Caution, exit_code, judge, judged_bathers, reserve_level
+from dosing.plan.situation import situation_of
 from dosing.sachets.home_doses import Limit, filled, take
 from dosing.sachets.populations import Homes
 from dosing.sachets.sizes import caution_limit, moment_of

@@ -15,13 +15,13 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from dosing.assembly import Truth, assemble
-from dosing.bath import Bath
-from dosing.households import in_tub, small_vessel
-from dosing.inputs import RecipeInputs
+from dosing.bath.assembled import Truth, assemble
+from dosing.bath.inputs import RecipeInputs
+from dosing.bath.mixed import Bath
+from dosing.ingredients.trade_values import typical
+from dosing.plan.households import in_tub, small_vessel
 from dosing.sachets.populations import Homes
 from dosing.sachets.turning import Turning
-from dosing.trade_values import typical
 
 Array = NDArray[np.float64]
 Progress = Callable[[int, int], None]

@@ -14,11 +14,16 @@ from functools import cache
 import numpy as np
 from numpy.typing import NDArray
 
-from dosing.hardness_units import alkalinity_in, alkalinity_meq_l, hardness_mmol_l, ion_mmol_l
-from dosing.trade_values import nearest, reading_spread, typical
-from dosing.tub import most_tub_l
-from dosing.uncertainty import gas_lost_filling, normal_numbers
-from dosing.water import WaterReadings, drops_counted_meq_l, usual_drop_step_meq_l
+from dosing.bath.possible_tubs import gas_lost_filling, normal_numbers
+from dosing.ingredients.hardness_units import (
+    alkalinity_in,
+    alkalinity_meq_l,
+    hardness_mmol_l,
+    ion_mmol_l,
+)
+from dosing.ingredients.trade_values import nearest, reading_spread, typical
+from dosing.ingredients.tub import most_tub_l
+from dosing.ingredients.water import WaterReadings, drops_counted_meq_l, usual_drop_step_meq_l
 from indicator.notes import Note
 from indicator.tables import DataError, read_table, value_of
 

@@ -9,12 +9,12 @@ from itertools import combinations, combinations_with_replacement
 import numpy as np
 from numpy.typing import NDArray
 
-from dosing.hardness_units import alkalinity_in
+from dosing.ingredients.hardness_units import alkalinity_in
+from dosing.ingredients.trade_values import reading_spread, typical
+from dosing.ingredients.tub import depth_cm
 from dosing.sachets.counting import Counted, Shares, round_grams, sachet_value, size_shares
 from dosing.sachets.home_doses import HomeDoses, Population
 from dosing.sachets.populations import Homes
-from dosing.trade_values import reading_spread, typical
-from dosing.tub import depth_cm
 from indicator.tables import read_table
 
 Array = NDArray[np.float64]

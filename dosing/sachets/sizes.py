@@ -8,9 +8,14 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from dosing.assembly import assemble
-from dosing.bath import Bath
-from dosing.cautions import (
+from dosing.bath.assembled import assemble
+from dosing.bath.inputs import RecipeInputs
+from dosing.bath.jugs import Jugs, fill_jugs
+from dosing.bath.mixed import Bath
+from dosing.bath.possible_tubs import ALKALINE_SIDE
+from dosing.ingredients.powders import Blend
+from dosing.ingredients.trade_values import typical
+from dosing.plan.cautions import (
     LEVELS,
     Caution,
     Moment,
@@ -21,11 +26,8 @@ from dosing.cautions import (
     reserve_limit,
     verdicts,
 )
-from dosing.inputs import RecipeInputs
-from dosing.judging import situation_of
-from dosing.jugs import Jugs, fill_jugs
-from dosing.pouring import gentlest_ph
-from dosing.powders import Blend
+from dosing.plan.pouring import gentlest_ph
+from dosing.plan.situation import situation_of
 from dosing.sachets.counting import Counted, Shares, sachet_value, size_shares
 from dosing.sachets.home_doses import (
     HomeDoses,
@@ -49,8 +51,6 @@ from dosing.sachets.rules import (
     sachet_of,
 )
 from dosing.sachets.turning import turning_table
-from dosing.trade_values import typical
-from dosing.uncertainty import ALKALINE_SIDE
 from indicator.notes import Note
 from indicator.words import Target, parse_target
 

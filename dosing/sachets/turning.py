@@ -12,11 +12,11 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from dosing.assembly import assemble
-from dosing.bath import colour_at
-from dosing.households import in_tub
-from dosing.inputs import RecipeInputs
-from dosing.trade_values import typical
+from dosing.bath.assembled import assemble
+from dosing.bath.inputs import RecipeInputs
+from dosing.bath.mixed import colour_at
+from dosing.ingredients.trade_values import typical
+from dosing.plan.households import in_tub
 from indicator.appearance import delta_e, lab_from_hex
 from indicator.words import Target, change_level, matches_word, threshold
 

@@ -13,9 +13,9 @@ from typing import Any
 import pytest
 
 from dosing.cli.app import run
-from dosing.programme.stages import Programme
-from dosing.programme.steps import make_programme, parse_steps
 from dosing.recipe import demo_names, demo_recipe
+from dosing.soak.stages import Programme
+from dosing.soak.steps import make_programme, parse_steps
 from indicator.sheet import Sheet
 
 TERMINAL = ("COLUMNS", "NO_COLOR", "FORCE_COLOR", "COLORTERM", "TTY_COMPATIBLE")

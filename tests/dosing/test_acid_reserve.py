@@ -11,19 +11,19 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from dosing.assembly import assemble
-from dosing.cautions import LEVELS, Caution, exit_code, pour_forbidden, reserve_level
+from dosing.bath.assembled import assemble
+from dosing.bath.inputs import RecipeInputs, TubInputs, WishInputs
 from dosing.effects.answer import design_effects, wished_end
 from dosing.effects.shelf import read_shelf
-from dosing.households import six_homes
-from dosing.inputs import RecipeInputs, TubInputs, WishInputs
-from dosing.plan import make_plan, preview
-from dosing.programme.steps import make_programme
+from dosing.ingredients.water import WaterReadings
+from dosing.plan.answer import make_plan, preview
+from dosing.plan.cautions import LEVELS, Caution, exit_code, pour_forbidden, reserve_level
+from dosing.plan.households import six_homes
+from dosing.plan.records import Wish
 from dosing.recipe import demo_recipe
-from dosing.records import Wish
 from dosing.sachets.populations import draw_homes
 from dosing.sachets.sizes import sachet_answer
-from dosing.water import WaterReadings
+from dosing.soak.steps import make_programme
 
 PAIR = {"citric-acid-anhydrous": 0.4, "trisodium-citrate": 0.6}
 """Shares of a pair that holds the pH near 5 however much is poured (invented for the test)."""

@@ -11,10 +11,8 @@ import numpy as np
 import pytest
 
 from dosing import load_recipe, make_plan, mass_for_ph, parse_recipe, preview, solve, tap_water
-from dosing.assembly import assemble
-from dosing.cautions import Situation
-from dosing.effects.answer import design_effects, wished_end
-from dosing.inputs import (
+from dosing.bath.assembled import assemble
+from dosing.bath.inputs import (
     ActivatorInputs,
     ColourInputs,
     FoamBathInputs,
@@ -22,11 +20,13 @@ from dosing.inputs import (
     TubInputs,
     WishInputs,
 )
-from dosing.programme.steps import make_programme
+from dosing.effects.answer import design_effects, wished_end
+from dosing.ingredients.water import WaterReadings
+from dosing.plan.cautions import Situation
 from dosing.recipe import demo_names, demo_recipe
-from dosing.timeline.course import follow
-from dosing.timeline.records import Manner
-from dosing.water import WaterReadings
+from dosing.soak.course import follow
+from dosing.soak.records import Manner
+from dosing.soak.steps import make_programme
 from indicator import bottle_view, colour_word, colourant, jar_view, tub_view
 from indicator.accepted import reason
 

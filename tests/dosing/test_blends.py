@@ -8,16 +8,16 @@ from functools import cache
 import numpy as np
 import pytest
 
-from dosing.bath import fill_tub
-from dosing.inputs import RecipeInputs
-from dosing.powders import Blend, blend_per_gram
+from dosing.bath.inputs import RecipeInputs
+from dosing.bath.mixed import fill_tub
+from dosing.ingredients.powders import Blend, blend_per_gram
+from dosing.ingredients.water import WaterReadings, tap_water
 from dosing.recipe import demo_recipe
 from dosing.sachets.blends import PLAIN, BlendAnswer, propose_blends
 from dosing.sachets.home_doses import filled, ph_after, reserve_after
 from dosing.sachets.populations import draw_homes
 from dosing.sachets.sizes import sachet_answer
-from dosing.sachets.wording import blend_lines, heavy_blends
-from dosing.water import WaterReadings, tap_water
+from dosing.words.sachets import blend_lines, heavy_blends
 
 ALKALINITY = np.array([20.0, 50.0, 100.0, 150.0, 200.0, 300.0])
 # pH of 100 L at 38 C, tap pH 7.8, closed: our own earlier reckoning by a plain charge balance with

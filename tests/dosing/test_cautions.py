@@ -9,7 +9,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from dosing.cautions import (
+from dosing.ingredients.water import Contradiction
+from dosing.plan.cautions import (
     LEVELS,
     Caution,
     Colourant,
@@ -21,7 +22,6 @@ from dosing.cautions import (
     not_for_bathing,
     permissions,
 )
-from dosing.water import Contradiction
 
 CALM = Situation(
     bathers="adult",

@@ -9,27 +9,27 @@ from typing import Any
 import numpy as np
 import pytest
 
-from dosing.assembly import assemble
-from dosing.bath import Bath
-from dosing.chalk import chalk_note, cloud_of, clouded, may_fall, settled_ph
+from dosing.bath.assembled import assemble
+from dosing.bath.chalk import chalk_note, cloud_of, clouded, may_fall, settled_ph
+from dosing.bath.inputs import ActivatorInputs, ColourInputs, RecipeInputs, TubInputs, WishInputs
+from dosing.bath.mixed import Bath
+from dosing.bath.possible_tubs import possible_tubs
 from dosing.effects.answer import wished_end
 from dosing.effects.shelf import stocks
 from dosing.effects.verdict import Poured, Wishes, design_of
 from dosing.equilibrium import solve
-from dosing.households import DOES_NOT_TURN, TURNS, six_homes, verdict
-from dosing.inputs import ActivatorInputs, ColourInputs, RecipeInputs, TubInputs, WishInputs
-from dosing.needed import kept_by_chalk
-from dosing.odds import variance_shares
-from dosing.plan import make_plan, preview
-from dosing.pouring import pour_at_once
-from dosing.programme.steps import make_programme
-from dosing.records import Plan, Wish
-from dosing.timeline import wording as time_words
-from dosing.timeline.course import follow
-from dosing.timeline.records import Manner
-from dosing.trade_values import typical
-from dosing.uncertainty import possible_tubs
-from dosing.water import WaterReadings
+from dosing.ingredients.trade_values import typical
+from dosing.ingredients.water import WaterReadings
+from dosing.plan.answer import make_plan, preview
+from dosing.plan.households import DOES_NOT_TURN, TURNS, six_homes, verdict
+from dosing.plan.odds import variance_shares
+from dosing.plan.pouring import pour_at_once
+from dosing.plan.records import Plan, Wish
+from dosing.plan.what_would_help import kept_by_chalk
+from dosing.soak.course import follow
+from dosing.soak.records import Manner
+from dosing.soak.steps import make_programme
+from dosing.words import course as time_words
 from indicator.appearance import delta_e
 from indicator.notes import sentence
 from indicator.optics import cloud_names, jar_view, tub_view

@@ -11,7 +11,7 @@ from typing import Any
 
 import pytest
 
-from dosing.plan import make_plan
+from dosing.plan.answer import make_plan
 from dosing.recipe import load_recipe
 
 Run = Callable[..., tuple[int, str, str]]

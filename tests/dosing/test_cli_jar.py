@@ -10,11 +10,11 @@ from pathlib import Path
 
 import pytest
 
-from dosing.jar.guide import guide
 from dosing.jar.kit import dry_powder, jar_of, solution
 from dosing.jar.model import JarModel, kind_read
-from dosing.jar.sheet import draw_guide
+from dosing.pictures.jar import draw_guide
 from dosing.recipe import demo_recipe
+from dosing.words.jar_guide import guide
 from indicator.optics import jar_view
 
 Run = Callable[..., tuple[int, str, str]]

@@ -11,8 +11,8 @@ from typing import Any, get_args
 import numpy as np
 import pytest
 
-from dosing.assembly import assemble
-from dosing.plan import make_plan
+from dosing.bath.assembled import assemble
+from dosing.plan.answer import make_plan
 from dosing.recipe import demo_recipe, parse_recipe
 from dosing.recipe.models import Observer, View
 from indicator.optics import OBSERVERS_DEG, VIEWS

@@ -11,13 +11,13 @@ from typing import Any
 
 import pytest
 
-from dosing.cautions import Caution
+from dosing.plan.cautions import Caution
 from dosing.recipe import demo_recipe
 from dosing.sachets.blends import propose_blends
-from dosing.sachets.label import labels
 from dosing.sachets.populations import draw_homes
 from dosing.sachets.sizes import sachet_answer
-from dosing.sachets.wording import of_hundred
+from dosing.words.label import labels
+from dosing.words.sachets import of_hundred
 
 Run = Callable[..., tuple[int, str, str]]
 RunJson = Callable[..., tuple[int, dict[str, Any]]]

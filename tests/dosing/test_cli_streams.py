@@ -14,7 +14,7 @@ import pytest
 
 from dosing.cli.output import Page, printable
 from dosing.cli.streams import in_letters_of
-from dosing.quantities.typed import Typed
+from dosing.recipe.quantities.typed import Typed
 from indicator.tables import read_text
 
 Run = Callable[..., tuple[int, str, str]]

@@ -9,16 +9,16 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from dosing.assembly import Truth, assemble
-from dosing.inputs import ActivatorInputs, RecipeInputs, TubInputs, WishInputs
-from dosing.odds import variance_shares
-from dosing.plan import make_plan, preview
+from dosing.bath.assembled import Truth, assemble
+from dosing.bath.inputs import ActivatorInputs, RecipeInputs, TubInputs, WishInputs
+from dosing.bath.possible_tubs import ACID_SIDE, ALKALINE_SIDE, possible_tubs, reading_spreads
+from dosing.ingredients.trade_values import reading_spread
+from dosing.ingredients.water import WaterReadings, drops_counted_meq_l
+from dosing.plan.answer import make_plan, preview
+from dosing.plan.next_reading import kit_is_finer, next_steps
+from dosing.plan.odds import variance_shares
 from dosing.recipe import demo_recipe, parse_recipe
 from dosing.sachets.rules import strip_pads
-from dosing.surer import kit_is_finer, next_steps
-from dosing.trade_values import reading_spread
-from dosing.uncertainty import ACID_SIDE, ALKALINE_SIDE, possible_tubs, reading_spreads
-from dosing.water import WaterReadings, drops_counted_meq_l
 
 Array = NDArray[np.float64]
 REFERENCE = Path(__file__).resolve().parents[1] / "reference" / "chemistry_phreeqc_worlds.csv"

@@ -6,10 +6,10 @@ from functools import cache
 
 import pytest
 
-from dosing.cautions import exit_code
-from dosing.plan import make_plan
+from dosing.plan.answer import make_plan
+from dosing.plan.cautions import exit_code
+from dosing.plan.records import Plan
 from dosing.recipe import demo_names, demo_recipe
-from dosing.records import Plan
 from indicator.notes import sentence
 from indicator.tables import read_text
 
@@ -86,7 +86,7 @@ def test_the_hall_basin_is_to_look_at(name: str, before: str, after: str) -> Non
 
 
 def test_foam_cloud_and_floor_of_a_recipe_change_what_is_seen() -> None:
-    from dosing.assembly import assemble
+    from dosing.bath.assembled import assemble
     from dosing.recipe import demo_text, parse_recipe
 
     text = demo_text("1")

@@ -9,13 +9,13 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from dosing.assembly import assemble
-from dosing.bath import colour_at
-from dosing.drops import peak, water_by_absorbance, water_by_colour
-from dosing.inputs import ColourInputs
-from dosing.quantities import InputError
+from dosing.bath.assembled import assemble
+from dosing.bath.inputs import ColourInputs
+from dosing.bath.mixed import colour_at
+from dosing.bath.possible_tubs import relative_spreads
+from dosing.bottle.drops import peak, water_by_absorbance, water_by_colour
 from dosing.recipe import parse_recipe
-from dosing.uncertainty import relative_spreads
+from dosing.recipe.quantities import InputError
 from indicator.absorbance import WAVELENGTH_NM
 from indicator.optics import jar_view
 from indicator.pigments import colourant, colourant_names, dye_molarity

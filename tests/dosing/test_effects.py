@@ -9,19 +9,19 @@ from typing import Any
 import numpy as np
 import pytest
 
-from dosing.assembly import assemble
-from dosing.cautions import LEVELS, exit_code, gate_level
+from dosing.bath.assembled import assemble
+from dosing.bath.inputs import RecipeInputs
+from dosing.bath.possible_tubs import possible_tubs
 from dosing.effects.answer import Effects, design_effects, wished_end
 from dosing.effects.designs import Design
 from dosing.effects.search import colour_sets, search, tabled_called, tabled_certainty
 from dosing.effects.shelf import read_shelf, stocks, whole_shelf
 from dosing.effects.task import End, Field, Task, meets, palette
-from dosing.effects.wording import outcome
-from dosing.inputs import RecipeInputs
-from dosing.plan import make_plan
-from dosing.pouring import pour_at_once
+from dosing.plan.answer import make_plan
+from dosing.plan.cautions import LEVELS, exit_code, gate_level
+from dosing.plan.pouring import pour_at_once
 from dosing.recipe import demo_recipe, parse_recipe
-from dosing.uncertainty import possible_tubs
+from dosing.words.effects import outcome
 from indicator.absorbance import mixture_absorbance
 from indicator.appearance import delta_e, lab_of, seen
 from indicator.optics import tub_view
@@ -591,8 +591,8 @@ def test_amounts_make_the_strength_that_is_seen() -> None:
 
 @pytest.mark.parametrize(("table", "key"), [("own_acid", "name"), ("stock_solutions", "dye")])
 def test_tables_of_the_shelf_have_sources(table: str, key: str) -> None:
-    from dosing import own_acid
     from dosing.effects import shelf as effects_shelf
+    from dosing.ingredients import own_acid
 
     row_model = {"own_acid": own_acid._AcidRow, "stock_solutions": effects_shelf._StockRow}[table]
     rows: tuple[Any, ...] = read_table(f"colour/{table}.csv", row_model)

@@ -8,13 +8,13 @@ from functools import cache
 import numpy as np
 import pytest
 
-from dosing.assembly import assemble
-from dosing.effects import wording as told
+from dosing.bath.assembled import assemble
+from dosing.bath.inputs import RecipeInputs
 from dosing.effects.answer import Effects, design_effects, wished_end
 from dosing.effects.designs import WordSight
 from dosing.effects.shelf import measured_out, read_shelf, stocks
-from dosing.inputs import RecipeInputs
 from dosing.recipe import demo_recipe, parse_recipe
+from dosing.words import effects as told
 from indicator.absorbance import mixture_absorbance
 from indicator.appearance import seen
 from indicator.optics import tub_view

@@ -11,12 +11,12 @@ import pytest
 from matplotlib.colors import to_rgb
 from matplotlib.figure import Figure
 
-from dosing import wording
-from dosing.figures import draw_plan
-from dosing.plan import make_plan, preview
+from dosing.pictures.figures import draw_plan
+from dosing.pictures.tide_mark import _round_steps, _spans, _widest
+from dosing.plan.answer import make_plan, preview
+from dosing.plan.records import Plan
 from dosing.recipe import demo_names, demo_recipe
-from dosing.records import Plan
-from dosing.tide_mark import _round_steps, _spans, _widest
+from dosing.words import wording
 from indicator.sheet import Sheet, write_picture
 
 

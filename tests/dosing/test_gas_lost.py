@@ -8,15 +8,15 @@ import numpy as np
 import pytest
 from scipy.optimize import brentq
 
-from dosing.assembly import Truth, assemble
+from dosing.bath.assembled import Truth, assemble
+from dosing.bath.inputs import ActivatorInputs, FoamBathInputs, RecipeInputs, TubInputs, WishInputs
+from dosing.bath.mixing import taken
+from dosing.bath.open_tub import foam_slows
+from dosing.bath.possible_tubs import gas_lost_filling, possible_tubs, room_air_co2_ppm
 from dosing.equilibrium import dissolved_co2, solve
-from dosing.inputs import ActivatorInputs, FoamBathInputs, RecipeInputs, TubInputs, WishInputs
-from dosing.mixing import taken
-from dosing.open_tub import foam_slows
-from dosing.timeline.course import follow
-from dosing.timeline.records import Manner
-from dosing.uncertainty import gas_lost_filling, possible_tubs, room_air_co2_ppm
-from dosing.water import WaterReadings
+from dosing.ingredients.water import WaterReadings
+from dosing.soak.course import follow
+from dosing.soak.records import Manner
 
 
 def tap(alkalinity: float = 4.0, ph: float = 7.2, foam_ml: float = 0.0) -> RecipeInputs:

@@ -6,14 +6,14 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from dosing.hardness_units import (
+from dosing.ingredients.hardness_units import (
     alkalinity_in,
     alkalinity_meq_l,
     hardness_in,
     hardness_mmol_l,
     ion_mmol_l,
 )
-from dosing.molar_mass import molar_mass
+from dosing.ingredients.molar_mass import molar_mass
 
 REFERENCE = Path(__file__).parents[1] / "reference"
 HARDNESS_UNITS = ("mg_l_caco3", "ppm", "meq_l", "mmol_l", "dH", "fH", "e", "clark", "gpg")

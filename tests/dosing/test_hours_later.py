@@ -12,9 +12,8 @@ import pytest
 from scipy.integrate import solve_ivp
 from scipy.optimize import brentq
 
-from dosing.assembly import assemble
-from dosing.bath import Bath
-from dosing.inputs import (
+from dosing.bath.assembled import assemble
+from dosing.bath.inputs import (
     ActivatorInputs,
     ColourInputs,
     FoamBathInputs,
@@ -22,20 +21,21 @@ from dosing.inputs import (
     TubInputs,
     WishInputs,
 )
-from dosing.later import later_of
-from dosing.mixing import taken
-from dosing.odds import variance_shares
-from dosing.open_tub import co2_per_second, temperature_after
-from dosing.plan import make_plan
-from dosing.powders import per_gram
-from dosing.programme.steps import make_programme
-from dosing.programme.wording import steps as said
-from dosing.records import Plan
+from dosing.bath.mixed import Bath
+from dosing.bath.mixing import taken
+from dosing.bath.open_tub import co2_per_second, temperature_after
+from dosing.bath.possible_tubs import possible_tubs
+from dosing.ingredients.powders import per_gram
+from dosing.ingredients.water import WaterReadings
+from dosing.plan.answer import make_plan
+from dosing.plan.later import later_of
+from dosing.plan.odds import variance_shares
+from dosing.plan.records import Plan
 from dosing.sachets.home_doses import filled
 from dosing.sachets.populations import draw_homes
-from dosing.uncertainty import possible_tubs
-from dosing.water import WaterReadings
-from dosing.wording import undoing
+from dosing.soak.steps import make_programme
+from dosing.words.programme import steps as said
+from dosing.words.wording import undoing
 
 HOURS = 3.0
 

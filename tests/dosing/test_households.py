@@ -13,15 +13,15 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from dosing.assembly import assemble
-from dosing.brewing import bottle_looks, tint_amounts
-from dosing.homes_sheet import draw_homes
-from dosing.households import TOO_SOUR, home_inputs, six_homes
-from dosing.plan import make_plan, preview
+from dosing.bath.assembled import assemble
+from dosing.bath.possible_tubs import possible_tubs
+from dosing.pictures.homes import draw_homes
+from dosing.plan.answer import make_plan, preview
+from dosing.plan.brewing import bottle_looks, tint_amounts
+from dosing.plan.households import TOO_SOUR, home_inputs, six_homes
+from dosing.plan.next_reading import next_steps
 from dosing.recipe import demo_names, demo_recipe
-from dosing.surer import next_steps
-from dosing.uncertainty import possible_tubs
-from dosing.wording import two_figures
+from dosing.words.wording import two_figures
 from indicator.words import visibility_level
 
 Run = Callable[..., tuple[int, str, str]]

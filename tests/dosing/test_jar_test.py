@@ -14,8 +14,9 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
+from dosing.bath.inputs import ActivatorInputs, RecipeInputs, TubInputs, WishInputs
 from dosing.equilibrium import water_density_kg_l
-from dosing.inputs import ActivatorInputs, RecipeInputs, TubInputs, WishInputs
+from dosing.ingredients.water import WaterReadings
 from dosing.jar.answer import JarAnswer, jar_test
 from dosing.jar.design import first_design, units_to_ph
 from dosing.jar.fit import Fit, fit
@@ -29,9 +30,8 @@ from dosing.jar.kit import (
     word_reading,
 )
 from dosing.jar.model import Jar, JarModel, Readings, Titrant, jar_value, ph_noise
-from dosing.plan import make_plan
+from dosing.plan.answer import make_plan
 from dosing.recipe import demo_recipe
-from dosing.water import WaterReadings
 from indicator.notes import sentence
 from indicator.optics import jar_view
 

@@ -9,18 +9,18 @@ from typing import Any
 
 import pytest
 
-from dosing.assembly import assemble
-from dosing.bath import Bath
-from dosing.cautions import Caution
-from dosing.inputs import RecipeInputs
-from dosing.jugs import fill_jugs, jugs_of_pours
-from dosing.plan import preview
-from dosing.programme.stages import Programme
+from dosing.bath.assembled import assemble
+from dosing.bath.inputs import RecipeInputs
+from dosing.bath.jugs import fill_jugs, jugs_of_pours
+from dosing.bath.mixed import Bath
+from dosing.plan.answer import preview
+from dosing.plan.cautions import Caution
 from dosing.recipe import demo_recipe
-from dosing.sachets.wording import dissolving
-from dosing.timeline.course import follow
-from dosing.timeline.records import Manner
-from dosing.wording import mixing, ribbon_note, undoing
+from dosing.soak.course import follow
+from dosing.soak.records import Manner
+from dosing.soak.stages import Programme
+from dosing.words.sachets import dissolving
+from dosing.words.wording import mixing, ribbon_note, undoing
 
 RunJson = Callable[..., tuple[int, dict[str, Any]]]
 Run = Callable[..., tuple[int, str, str]]

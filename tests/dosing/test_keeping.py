@@ -9,11 +9,11 @@ from pathlib import Path
 
 import pytest
 
-from dosing.assembly import assemble
-from dosing.inputs import ColourInputs, RecipeInputs
-from dosing.keeping import Kept, keep
+from dosing.bath.assembled import assemble
+from dosing.bath.inputs import ColourInputs, RecipeInputs
+from dosing.bottle.keeping import Kept, keep
 from dosing.recipe import demo_recipe
-from dosing.wording import time_span
+from dosing.words.wording import time_span
 from indicator.fading import fading_conditions, fading_names
 from indicator.notes import sentence
 
@@ -99,7 +99,7 @@ def test_a_colour_without_a_rate_is_not_followed(monkeypatch: pytest.MonkeyPatch
     both = with_colours(*SOAK.colours, *dye.colours)
     assert [one.name for one in kept_of(both).colours] == ["butterfly-pea"]
     monkeypatch.setattr(
-        "dosing.keeping.fading_conditions",
+        "dosing.bottle.keeping.fading_conditions",
         lambda name: () if name == "red-cabbage" else fading_conditions(name),
     )
     pair = kept_of(with_colours(*SOAK.colours, colour("red-cabbage")))

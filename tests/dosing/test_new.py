@@ -10,10 +10,10 @@ from types import SimpleNamespace
 
 import pytest
 
-from dosing.quantities import InputError
 from dosing.recipe import parse_recipe
 from dosing.recipe.answers import QUESTIONS, Answers, take
 from dosing.recipe.interview import recipe_text
+from dosing.recipe.quantities import InputError
 
 Run = Callable[..., tuple[int, str, str]]
 UNKNOWN = "don't know"

@@ -10,17 +10,17 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from dosing.assembly import assemble, sour_meq
-from dosing.cautions import exit_code, gate_level
+from dosing.bath.assembled import assemble, sour_meq
+from dosing.bath.inputs import FoamBathInputs, RecipeInputs, WishInputs
+from dosing.bath.possible_tubs import possible_tubs
 from dosing.effects.answer import design_effects, wished_end
 from dosing.effects.shelf import read_shelf
 from dosing.effects.verdict import takes_up_meq
-from dosing.inputs import FoamBathInputs, RecipeInputs, WishInputs
-from dosing.plan import make_plan, preview
+from dosing.ingredients.trade_values import typical
+from dosing.ingredients.water import WaterReadings
+from dosing.plan.answer import make_plan, preview
+from dosing.plan.cautions import exit_code, gate_level
 from dosing.recipe import demo_recipe, parse_recipe
-from dosing.trade_values import typical
-from dosing.uncertainty import possible_tubs
-from dosing.water import WaterReadings
 from indicator.notes import sentence
 
 Run = Callable[..., tuple[int, str, str]]

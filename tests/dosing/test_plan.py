@@ -8,9 +8,8 @@ from typing import Any
 import numpy as np
 import pytest
 
-from dosing.assembly import Truth, assemble
-from dosing.cautions import LEVELS, exit_code, gate_level
-from dosing.inputs import (
+from dosing.bath.assembled import Truth, assemble
+from dosing.bath.inputs import (
     ActivatorInputs,
     ColourInputs,
     FoamBathInputs,
@@ -18,10 +17,11 @@ from dosing.inputs import (
     TubInputs,
     WishInputs,
 )
-from dosing.plan import make_plan, preview
-from dosing.powders import per_gram
-from dosing.uncertainty import alkalinity_reading, normal_numbers, possible_tubs
-from dosing.water import WaterReadings
+from dosing.bath.possible_tubs import alkalinity_reading, normal_numbers, possible_tubs
+from dosing.ingredients.powders import per_gram
+from dosing.ingredients.water import WaterReadings
+from dosing.plan.answer import make_plan, preview
+from dosing.plan.cautions import LEVELS, exit_code, gate_level
 from indicator.notes import sentence
 
 SOAK = RecipeInputs(

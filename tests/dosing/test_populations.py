@@ -10,7 +10,9 @@ import numpy as np
 import pytest
 
 from dosing.equilibrium import solve
-from dosing.hardness_units import alkalinity_in, hardness_in
+from dosing.ingredients.hardness_units import alkalinity_in, hardness_in
+from dosing.ingredients.trade_values import reading_spread
+from dosing.ingredients.water import tap_water
 from dosing.sachets.populations import (
     CustomerReadings,
     draw_homes,
@@ -18,8 +20,6 @@ from dosing.sachets.populations import (
     population_names,
     statistics,
 )
-from dosing.trade_values import reading_spread
-from dosing.water import tap_water
 
 MANY = 20_000
 DATA = Path(__file__).resolve().parents[2] / "data" / "trade"

@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from dosing.equilibrium import COMPONENTS, solve
-from dosing.powders import (
+from dosing.ingredients.powders import (
     Blend,
     blend_per_gram,
     kitchen_round_g,

@@ -4,7 +4,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from dosing.equilibrium import mass_for_ph, solve
-from dosing.product import foam_bath_totals
+from dosing.ingredients.product import foam_bath_totals
 from indicator.notes import sentence
 
 # 1 kg of product in 10 kg of water: the 10 % solution of the bench titration.

@@ -9,22 +9,22 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from dosing.assembly import assemble
-from dosing.cautions import LEVELS, exit_code, gate_level
+from dosing.bath.assembled import assemble
+from dosing.bath.inputs import RecipeInputs
+from dosing.bath.open_tub import gas_litres
+from dosing.bath.possible_tubs import possible_tubs, sides
 from dosing.equilibrium import strong_charge
-from dosing.inputs import RecipeInputs
-from dosing.open_tub import gas_litres
-from dosing.plan import make_plan
-from dosing.pouring import pour_at_once
-from dosing.powders import per_gram
-from dosing.programme.amounts import printed
-from dosing.programme.sheet import draw_programme
-from dosing.programme.stages import Programme, Stage
-from dosing.programme.steps import MOST_STEPS, make_programme, parse_steps
-from dosing.programme.wording import company, verdict, whole
-from dosing.programme.wording import steps as said
+from dosing.ingredients.powders import per_gram
+from dosing.pictures.programme import draw_programme
+from dosing.plan.answer import make_plan
+from dosing.plan.cautions import LEVELS, exit_code, gate_level
+from dosing.plan.pouring import pour_at_once
 from dosing.recipe import demo_names, demo_recipe
-from dosing.uncertainty import possible_tubs, sides
+from dosing.soak.amounts import printed
+from dosing.soak.stages import Programme, Stage
+from dosing.soak.steps import MOST_STEPS, make_programme, parse_steps
+from dosing.words.programme import company, verdict, whole
+from dosing.words.programme import steps as said
 from indicator.appearance import delta_e
 
 

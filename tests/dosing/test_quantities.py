@@ -14,9 +14,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from dosing import quantities as q
-from dosing.hardness_units import alkalinity_in, hardness_in
-from dosing.molar_mass import molar_mass
+from dosing.ingredients.hardness_units import alkalinity_in, hardness_in
+from dosing.ingredients.molar_mass import molar_mass
+from dosing.recipe import quantities as q
 from indicator.tables import read_toml
 
 Parser = Callable[..., float]
@@ -179,8 +179,8 @@ def test_what_a_refusal_offers_is_itself_accepted() -> None:
 
 
 def test_a_charge_number_for_every_ion() -> None:
-    from dosing.hardness_units import IONS
-    from dosing.quantities.units import CHARGE
+    from dosing.ingredients.hardness_units import IONS
+    from dosing.recipe.quantities.units import CHARGE
 
     assert set(CHARGE) == set(IONS)
     assert all(molar_mass(IONS[ion]) > 0 for ion in CHARGE)
@@ -315,6 +315,6 @@ def test_any_text_is_read_or_refused_in_a_sentence(text: str) -> None:
 
 
 def test_the_unit_library_waits_until_it_is_needed() -> None:
-    code = "import sys, dosing.quantities; print('pint' in sys.modules)"
+    code = "import sys, dosing.recipe.quantities; print('pint' in sys.modules)"
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert done.stdout.strip() == "False"

@@ -13,9 +13,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from dosing.inputs import ActivatorInputs, FoamBathInputs
-from dosing.powders import powder_names
-from dosing.quantities import InputError
+from dosing.bath.inputs import ActivatorInputs, FoamBathInputs
+from dosing.ingredients.powders import powder_names
+from dosing.ingredients.trade_values import instruments
+from dosing.ingredients.water import typical_water, typical_water_names
 from dosing.recipe import (
     Recipe,
     blank_recipe,
@@ -26,8 +27,7 @@ from dosing.recipe import (
     recipe_schema,
 )
 from dosing.recipe.answers import Answers, take
-from dosing.trade_values import instruments
-from dosing.water import typical_water, typical_water_names
+from dosing.recipe.quantities import InputError
 from indicator.notes import sentence
 from indicator.pigments import dye_molarity, infusion_strength
 from indicator.tables import read_text, read_toml

@@ -9,19 +9,19 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from dosing.assembly import Truth, assemble
-from dosing.cautions import LEVELS, bath_level, gate_level
-from dosing.households import DOES_NOT_TURN, TOO_SOUR, TURNS, in_tub, verdict
-from dosing.inputs import ActivatorInputs, RecipeInputs, WishInputs
+from dosing.bath.assembled import Truth, assemble
+from dosing.bath.inputs import ActivatorInputs, RecipeInputs, WishInputs
+from dosing.ingredients.water import WaterReadings
+from dosing.plan.cautions import LEVELS, bath_level, gate_level
+from dosing.plan.households import DOES_NOT_TURN, TOO_SOUR, TURNS, in_tub, verdict
+from dosing.plan.records import Sight, Wish
 from dosing.recipe import demo_recipe
-from dosing.records import Sight, Wish
 from dosing.sachets.counting import size_shares
 from dosing.sachets.home_doses import HomeDoses, Limit, filled, home_doses, ph_after
 from dosing.sachets.populations import Homes, draw_homes
 from dosing.sachets.rules import read_pads, strip_pads
 from dosing.sachets.sizes import Answer, caution_limit, sachet_answer
 from dosing.sachets.turning import turning_table
-from dosing.water import WaterReadings
 from indicator.appearance import delta_e
 from indicator.words import Target, parse_target
 

@@ -12,18 +12,18 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from dosing.assembly import assemble
-from dosing.brewing import bottle_looks, tint_amounts
-from dosing.recipe import parse_recipe
-from dosing.steeping import (
+from dosing.bath.assembled import assemble
+from dosing.bath.possible_tubs import possible_tubs, relative_spreads
+from dosing.bottle.steeping import (
     brew,
     evaporated_share,
     infusion,
     steep,
     steeping_value,
 )
-from dosing.trade_values import typical
-from dosing.uncertainty import possible_tubs, relative_spreads
+from dosing.ingredients.trade_values import typical
+from dosing.plan.brewing import bottle_looks, tint_amounts
+from dosing.recipe import parse_recipe
 from indicator.notes import sentence
 from indicator.pigments import colourant, colourant_names
 

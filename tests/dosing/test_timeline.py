@@ -12,13 +12,11 @@ import pytest
 from numpy.typing import NDArray
 from scipy.integrate import solve_ivp
 
-from dosing.assembly import assemble
-from dosing.bath import Bath
-from dosing.cautions import LEVELS, gate_level
-from dosing.equilibrium import default_air_co2_ppm, solve
-from dosing.inputs import RecipeInputs
-from dosing.mixing import taken
-from dosing.open_tub import (
+from dosing.bath.assembled import assemble
+from dosing.bath.inputs import RecipeInputs
+from dosing.bath.mixed import Bath
+from dosing.bath.mixing import taken
+from dosing.bath.open_tub import (
     co2_per_second,
     gas_litres,
     leaving,
@@ -26,10 +24,12 @@ from dosing.open_tub import (
     seconds_for,
     temperature_after,
 )
-from dosing.powders import powder_names, solubility_g_per_kg
+from dosing.equilibrium import default_air_co2_ppm, solve
+from dosing.ingredients.powders import powder_names, solubility_g_per_kg
+from dosing.plan.cautions import LEVELS, gate_level
 from dosing.recipe import demo_names, demo_recipe
-from dosing.timeline.course import follow
-from dosing.timeline.dissolving import (
+from dosing.soak.course import follow
+from dosing.soak.dissolving import (
     dissolving,
     has_grains,
     saturated_g_ml,
@@ -37,10 +37,10 @@ from dosing.timeline.dissolving import (
     share_left,
     water_viscosity_pa_s,
 )
-from dosing.timeline.moments import clock, roughly, span
-from dosing.timeline.records import Manner, Timeline
-from dosing.timeline.wording import looks_heading, soaking
-from dosing.timeline.zones import POUR_ZONE, REST, Courses, Portioned, leave_to_air, spread_powder
+from dosing.soak.moments import clock, roughly, span
+from dosing.soak.records import Manner, Timeline
+from dosing.soak.zones import POUR_ZONE, REST, Courses, Portioned, leave_to_air, spread_powder
+from dosing.words.course import looks_heading, soaking
 from indicator.notes import sentence
 from indicator.tables import DataError
 

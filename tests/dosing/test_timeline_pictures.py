@@ -8,20 +8,20 @@ import numpy as np
 import pytest
 from matplotlib.figure import Figure
 
-from dosing.assembly import assemble
-from dosing.cautions import LEVELS, gate_level
-from dosing.inputs import RecipeInputs
-from dosing.plan import make_plan, preview
+from dosing.bath.assembled import assemble
+from dosing.bath.inputs import RecipeInputs
+from dosing.pictures.course import RIGHT, draw_timeline
+from dosing.pictures.moving import draw_frames, frame_times
+from dosing.plan.answer import make_plan, preview
+from dosing.plan.cautions import LEVELS, gate_level
+from dosing.plan.records import Plan
 from dosing.recipe import demo_names, demo_recipe
-from dosing.records import Plan
-from dosing.timeline import wording as words
-from dosing.timeline.axis import stretches
-from dosing.timeline.course import follow
-from dosing.timeline.levels import in_tub, near_pour
-from dosing.timeline.moments import clock, told_and_worked
-from dosing.timeline.moving import draw_frames, frame_times
-from dosing.timeline.records import Manner, Timeline
-from dosing.timeline.sheet import RIGHT, draw_timeline
+from dosing.soak.axis import stretches
+from dosing.soak.course import follow
+from dosing.soak.levels import in_tub, near_pour
+from dosing.soak.moments import clock, told_and_worked
+from dosing.soak.records import Manner, Timeline
+from dosing.words import course as words
 
 DOSE_G = 12.0
 

@@ -4,7 +4,7 @@ from pathlib import Path
 
 import pytest
 
-from dosing.molar_mass import molar_mass
+from dosing.ingredients.molar_mass import molar_mass
 from indicator.tables import read_toml
 
 DATA = Path(__file__).parents[2] / "data"

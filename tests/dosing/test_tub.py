@@ -6,8 +6,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from dosing.trade_values import instruments, middle, reading_spread, typical
-from dosing.tub import (
+from dosing.ingredients.trade_values import instruments, middle, reading_spread, typical
+from dosing.ingredients.tub import (
     depth_cm,
     displacement_l,
     shape_factor,

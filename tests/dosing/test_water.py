@@ -4,8 +4,13 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from dosing.equilibrium import solve
-from dosing.hardness_units import alkalinity_in, alkalinity_meq_l, hardness_in, ion_mmol_l
-from dosing.water import (
+from dosing.ingredients.hardness_units import (
+    alkalinity_in,
+    alkalinity_meq_l,
+    hardness_in,
+    ion_mmol_l,
+)
+from dosing.ingredients.water import (
     TapWater,
     WaterReadings,
     contradicted,

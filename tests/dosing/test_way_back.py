@@ -9,16 +9,16 @@ import numpy as np
 import pytest
 from scipy.integrate import solve_ivp
 
-from dosing.assembly import assemble
-from dosing.bath import Bath
-from dosing.inputs import RecipeInputs
-from dosing.mixing import taken
-from dosing.open_tub import co2_per_second, temperature_after
-from dosing.powders import per_gram
-from dosing.programme.stages import Programme
-from dosing.programme.steps import make_programme
-from dosing.programme.wording import steps as said
+from dosing.bath.assembled import assemble
+from dosing.bath.inputs import RecipeInputs
+from dosing.bath.mixed import Bath
+from dosing.bath.mixing import taken
+from dosing.bath.open_tub import co2_per_second, temperature_after
+from dosing.ingredients.powders import per_gram
 from dosing.recipe import demo_names, demo_recipe
+from dosing.soak.stages import Programme
+from dosing.soak.steps import make_programme
+from dosing.words.programme import steps as said
 from indicator.appearance import delta_e
 
 

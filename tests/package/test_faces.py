@@ -27,7 +27,7 @@ def test_every_name_of_the_face_exists(package: object) -> None:
     ("code", "banned"),
     [
         ("import indicator, dosing", HEAVY),
-        ("import dosing.plan, dosing.equilibrium, indicator.appearance", HEAVY),
+        ("import dosing.plan.answer, dosing.equilibrium, indicator.appearance", HEAVY),
         (
             "import sys; sys.argv = ['huedose', '--help']; from dosing.cli import main\n"
             "try: main()\nexcept SystemExit: pass",

@@ -19,8 +19,8 @@ import phreeqc_runs as phreeqc
 from numpy.typing import NDArray
 from reference_csv import write_csv
 
-from dosing.powders import blend_per_gram
-from dosing.water import WaterReadings, tap_water
+from dosing.ingredients.powders import blend_per_gram
+from dosing.ingredients.water import WaterReadings, tap_water
 
 Array = NDArray[np.float64]
 

@@ -17,14 +17,14 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
+from dosing.bath.inputs import ActivatorInputs, RecipeInputs, TubInputs, WishInputs
 from dosing.equilibrium import water_density_kg_l
-from dosing.inputs import ActivatorInputs, RecipeInputs, TubInputs, WishInputs
+from dosing.ingredients.water import WaterReadings
 from dosing.jar.design import first_design, units_to_ph
 from dosing.jar.fit import Fit, draws, fit
 from dosing.jar.kit import jar_of, solution, weighing_sd
 from dosing.jar.model import JarModel, Readings, kind_read, ph_noise
 from dosing.recipe import demo_recipe
-from dosing.water import WaterReadings
 from indicator.appearance import hex_of_lab, lab_from_hex
 from indicator.optics import jar_view, view_value
 

@@ -1,0 +1,151 @@
+"""Chalk that may fall out of a tub: the pH and the colour with none of it out and with all of it.
+
+Calcite far above saturation falls out within minutes, within days or not at all; nobody can tell
+which. So both ends are given, and cautions look at both.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from dosing.bath.mixed import Bath, SolvedBath
+from dosing.equilibrium import CALCITE
+from dosing.ingredients.trade_values import typical
+from indicator.appearance import SeenColour
+from indicator.notes import Note, Value
+from indicator.optics import View, tub_view
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class Chalked:
+    """A tub out of which all excess calcite has fallen, stirred up in the water."""
+
+    moment: str
+    """``after`` or ``after-airing`` (the gas has left)."""
+    ph: float
+    colour: SeenColour
+    """With the cloud that the chalk makes."""
+    grams: float
+    """Chalk in the whole tub [g]."""
+    cloud: str
+    """Key in ``data/colour/clouds.csv``."""
+
+
+def may_fall(solved: SolvedBath) -> NDArray[np.bool_]:
+    """Where calcite is so far above saturation that it may fall out."""
+    return np.asarray(solved.equilibrium.saturation_of(CALCITE) > typical("chalk_index").value)
+
+
+def settled_ph(solved: SolvedBath, pco2_ppm: ArrayLike | None = None) -> Array:
+    """PH with all excess calcite out, where it may fall; elsewhere the pH as it is.
+
+    Parameters
+    ----------
+    solved : SolvedBath
+        Any batch shape.
+    pco2_ppm : array_like, optional
+        What it was solved with; a pressure for each or one for all.
+    """
+    ph = np.array(solved.ph, dtype=np.float64)
+    over = may_fall(solved)
+    if np.any(over):
+        air = None if pco2_ppm is None else np.broadcast_to(pco2_ppm, over.shape)[over]
+        ph[over] = _some(solved.bath, over).solve(pco2_ppm=air, chalk=True).ph
+    return ph
+
+
+def chalked(
+    moment: str, solved: SolvedBath, view: View, pco2_ppm: ArrayLike | None = None
+) -> Chalked | None:
+    """One tub with all excess calcite out; None where calcite is not far above saturation.
+
+    Parameters
+    ----------
+    moment : str
+        As in `Chalked`.
+    solved : SolvedBath
+        The tub without solids, batch shape ().
+    view : View
+        How it is looked at.
+    pco2_ppm : array_like, optional
+        What it was solved with.
+    """
+    if not may_fall(solved):
+        return None
+    settled = solved.bath.solve(pco2_ppm=pco2_ppm, chalk=True)
+    g_l = float(settled.chalk_g_l)
+    return Chalked(
+        moment=moment,
+        ph=float(settled.ph),
+        colour=settled.seen(clouded(view, g_l)),
+        grams=g_l * float(solved.bath.volume_l),
+        cloud=cloud_of(g_l),
+    )
+
+
+def chalk_of(
+    closed: SolvedBath, opened: SolvedBath, view: View, pco2_ppm: ArrayLike
+) -> tuple[Chalked, ...]:
+    """What may fall out of one tub: right after the pour, and at rest with the air."""
+    both = (chalked("after", closed, view), chalked("after-airing", opened, view, pco2_ppm))
+    return tuple(one for one in both if one is not None)
+
+
+def chalk_note(chalk: Sequence[Chalked], clear_ph: Iterable[float]) -> Note | None:
+    """What is said of chalk that would be seen; None where there is so little or none.
+
+    Parameters
+    ----------
+    chalk : sequence of Chalked
+        From `chalk_of`.
+    clear_ph : iterable of float
+        PH of the same tub with none of it out, at its moments.
+    """
+    seen = [one for one in chalk if one.cloud != "clear"]
+    if not seen:
+        return None
+    most = max(seen, key=lambda one: one.grams)
+    values: dict[str, Value] = {
+        "grams": most.grams,
+        "cloud": most.cloud,
+        "name": str(most.colour.name),
+        "low": min(one.ph for one in seen),
+        "high": max(clear_ph),
+    }
+    return Note("warn.bath.chalk", values)
+
+
+def cloud_of(chalk_g_l: float) -> str:
+    """How cloudy so much chalk makes the water [g/L]: a key of ``data/colour/clouds.csv``."""
+    if chalk_g_l < typical("chalk_hazy").value:
+        return "clear"
+    return "hazy" if chalk_g_l < typical("chalk_milky").value else "milky"
+
+
+def clouded(view: View, chalk_g_l: float) -> View:
+    """The view through so much chalk [g/L], or through the tub's own cloud if that is thicker."""
+    if view.kind != "tub":
+        return view
+    cloud = tub_view(view.path_cm, view.light, cloud=cloud_of(chalk_g_l)).scattering_per_cm
+    return replace(view, scattering_per_cm=max(view.scattering_per_cm, cloud))
+
+
+def _some(bath: Bath, which: NDArray[np.bool_]) -> Bath:
+    """Some tubs of a batch, without their colours."""
+
+    def part(values: ArrayLike) -> Array:
+        return np.broadcast_to(np.asarray(values, dtype=np.float64), which.shape)[which]
+
+    return Bath(
+        totals={name: part(values) for name, values in bath.totals.items()},
+        volume_l=part(bath.volume_l),
+        water_kg=part(bath.water_kg),
+        temperature_c=part(bath.temperature_c),
+        strengths={},
+    )

@@ -1,0 +1,241 @@
+"""What a recipe says, as plain numbers in core units: where the edges hand over to the core."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+from dosing.ingredients.water import WaterReadings
+from indicator.accepted import number, of_kind, one_of
+from indicator.notes import Note, Value, say
+from indicator.optics import VIEWS, cloud_names, floor_names
+
+BATHERS = ("adult", "child", "nobody")
+PURPOSES = ("own", "gift", "class", "show", "sale")
+MARKETS = ("US", "EU", "UK", "other")
+POURINGS = ("jug", "dry")
+POURED = ("before", "beside")
+WEIGHED_WITH = ("kitchen-scale", "fine-scale", "spoon")
+HELD_IN = ("own bottle", "foam bath")
+OLDEST_YEARS = 120.0
+HOTTEST_C = 60.0
+MOST = 1e6
+"""Of what goes in, in whatever unit: nobody has more."""
+LARGEST = 1000.0
+"""Of a tub [L] and its measures [cm]: keeps a mistaken unit out."""
+
+
+def check_bathers(bathers: str | None, child_age_years: float | None) -> None:
+    """Refuse bathers, or an age, that cautions do not know.
+
+    Raises
+    ------
+    TypeError, ValueError
+        Naming which.
+    """
+    if bathers is not None:
+        one_of("bathers", bathers, BATHERS)
+    if child_age_years is None:
+        return
+    age = number("child_age_years", child_age_years, 0.0, OLDEST_YEARS)
+    if bathers in ("adult", "nobody"):
+        values: dict[str, Value] = {
+            "field": "child_age_years",
+            "value": f"{age:g}",
+            "bathers": repr(bathers),
+        }
+        raise ValueError(say("error.age-without-child", values))
+
+
+def _whole(field_name: str, value: object) -> None:
+    """Refuse what is no count of bathers.
+
+    Raises
+    ------
+    TypeError, ValueError
+        Naming the field.
+    """
+    if number(field_name, value, 0.0, LARGEST) % 1.0:
+        raise ValueError(say("accepted.whole", {"field": field_name, "value": str(value)}))
+
+
+def _yes_or_no(field_name: str, value: object) -> None:
+    """Refuse words and numbers that would count as yes.
+
+    Raises
+    ------
+    TypeError
+        Naming the field.
+    """
+    of_kind(field_name, value, bool)
+
+
+@dataclass(frozen=True)
+class TubInputs:
+    """The tub; either a volume or the three measures, or neither for a usual tub."""
+
+    volume_l: float | None = None
+    """Water without bathers [L]."""
+    length_cm: float | None = None
+    width_cm: float | None = None
+    fill_cm: float | None = None
+    floor_area_cm2: float | None = None
+    """Mean area of the water [cm²]."""
+    volume_measured: bool | None = None
+    """Whether the volume was measured (bucket, meter) rather than judged by eye; None: not said."""
+    floor: str = "white"
+    """Key in ``data/colour/floors.csv``."""
+    cloud: str = "clear"
+    """Key in ``data/colour/clouds.csv``."""
+    foam_cover: float = 0.0
+    """Share of the surface that foam hides, 0 to 1."""
+    adults_in_tub: int = 0
+    """Adults in the water when the fill was read."""
+    children_in_tub: int = 0
+
+    def __post_init__(self) -> None:
+        for field_name in ("volume_l", "length_cm", "width_cm", "fill_cm"):
+            measure = getattr(self, field_name)
+            if measure is not None:
+                number(field_name, measure, 0.0, LARGEST)
+        if self.floor_area_cm2 is not None:
+            number("floor_area_cm2", self.floor_area_cm2, 0.0, MOST)
+        if self.volume_measured is not None:
+            _yes_or_no("volume_measured", self.volume_measured)
+        one_of("floor", self.floor, floor_names())
+        one_of("cloud", self.cloud, cloud_names())
+        number("foam_cover", self.foam_cover, 0.0, 1.0)
+        for field_name in ("adults_in_tub", "children_in_tub"):
+            _whole(field_name, getattr(self, field_name))
+
+
+@dataclass(frozen=True)
+class FoamBathInputs:
+    """The foam bath that is poured into this tub."""
+
+    amount_ml: float
+    ph: float | None = None
+    titratable_meq_kg: float | None = None
+    surfactants_percent: tuple[tuple[str, float], ...] | None = None
+    """Kind of surfactant to its active matter [% w/v]; None: not said."""
+
+    def __post_init__(self) -> None:
+        number("amount_ml", self.amount_ml, 0.0, MOST)
+        if self.ph is not None:
+            number("ph", self.ph, 0.0, 14.0)
+        if self.titratable_meq_kg is not None:
+            number("titratable_meq_kg", self.titratable_meq_kg, -MOST, MOST)
+        for kind, percent in self.surfactants_percent or ():
+            number(f"surfactants_percent[{kind!r}]", percent, 0.0, 100.0)
+
+
+@dataclass(frozen=True)
+class ColourInputs:
+    """One colourant that goes into this tub."""
+
+    name: str
+    """Key of the colourant."""
+    content: float
+    """Of a pigment: pH-1 absorbance per cm times litres; of a dye: mol."""
+    amount: float
+    """What the recipe says, in `amount_unit`."""
+    amount_unit: str
+    """``"mL"`` of liquid, ``"g"`` of petals or powder, or ``"drops"``."""
+    volume_l: float = 0.0
+    """Volume of the liquid that carries it, where it is not part of the foam bath [L]."""
+    bottle_strength: float | None = None
+    """Strength in its own bottle: pH-1 absorbance per cm, or mol/L for a dye."""
+    petals_percent: float | None = None
+    """Dried petals in its own bottle [% w/v]; None where they are not known, and for a dye."""
+    held_in: str = "own bottle"
+    """``"own bottle"`` or ``"foam bath"``."""
+    preserved: bool = False
+    strength_measured: bool = False
+    """Whether its strength was read by an instrument rather than judged from the recipe."""
+    strength_sd: float | None = None
+    """Relative standard deviation of its strength where how it was found tells; else that of a
+    reading or, if not measured, of its colourant."""
+
+    def __post_init__(self) -> None:
+        number("content", self.content, 0.0, MOST)
+        number("amount", self.amount, 0.0, MOST)
+        number("volume_l", self.volume_l, 0.0, LARGEST)
+        one_of("held_in", self.held_in, HELD_IN)
+        for field_name in ("bottle_strength", "petals_percent", "strength_sd"):
+            if (value := getattr(self, field_name)) is not None:
+                number(field_name, value, 0.0, MOST)
+        for field_name in ("preserved", "strength_measured"):
+            _yes_or_no(field_name, getattr(self, field_name))
+
+
+@dataclass(frozen=True)
+class ActivatorInputs:
+    """The dry activator."""
+
+    parts: Mapping[str, float]
+    """Powder to its part by mass."""
+    pouring: str = "jug"
+    """``"jug"`` (dissolved first) or ``"dry"``."""
+    poured: str = "before"
+    """``"before"`` bathers get in, or ``"beside"`` them."""
+    weighed_with: str = "kitchen-scale"
+    """``"kitchen-scale"``, ``"fine-scale"`` or ``"spoon"``."""
+
+    def __post_init__(self) -> None:
+        of_kind("parts", self.parts, Mapping)
+        for name, part in self.parts.items():
+            number(f"parts[{name!r}]", part, 0.0, MOST)
+        one_of("pouring", self.pouring, POURINGS)
+        one_of("poured", self.poured, POURED)
+        one_of("weighed_with", self.weighed_with, WEIGHED_WITH)
+
+
+@dataclass(frozen=True)
+class WishInputs:
+    """What is wanted and for whom."""
+
+    target: str | None = None
+    """A pH, a colour word or a hex colour; None for the mildest obvious change."""
+    bathers: str | None = None
+    """``"adult"``, ``"child"``, ``"nobody"``; None: not said."""
+    child_age_years: float | None = None
+    purpose: str = "own"
+    market: str = "other"
+    view: str = "tub"
+    light: str = "D65"
+    """A light as `indicator.appearance.light_name` knows it."""
+    observer_deg: int | None = None
+    """Standard observer, 2 or 10 [degrees]; None for the usual one of the vessel."""
+
+    def __post_init__(self) -> None:
+        check_bathers(self.bathers, self.child_age_years)
+        one_of("purpose", self.purpose, PURPOSES)
+        one_of("market", self.market, MARKETS)
+        one_of("view", self.view, VIEWS)
+
+
+@dataclass(frozen=True)
+class RecipeInputs:
+    """A whole recipe in core units."""
+
+    title: str
+    tub: TubInputs
+    water: WaterReadings
+    water_temperature_c: float
+    """Of the water in the tub [°C]."""
+    foam_bath: FoamBathInputs | None
+    colours: tuple[ColourInputs, ...]
+    activator: ActivatorInputs
+    wish: WishInputs
+    assumptions: tuple[Note, ...] = field(default=())
+    """What reading the recipe had to assume."""
+
+    def __post_init__(self) -> None:
+        """Refuse a tub with somebody in it that nobody bathes in."""
+        inside = self.tub.adults_in_tub + self.tub.children_in_tub
+        if self.wish.bathers == "nobody" and inside > 0:
+            raise ValueError(
+                f"bathers_in_tub is {inside}, but bathers is 'nobody'; accepted are 0 in the tub, "
+                "or bathers 'adult' or 'child'"
+            )
+        number("water_temperature_c", self.water_temperature_c, 0.0, HOTTEST_C)

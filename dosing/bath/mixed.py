@@ -1,0 +1,235 @@
+"""The bath: tap water, foam bath, colours and activator in one tub; solved, then seen.
+
+A `Bath` goes forward only: `Bath.with_activator` → `Bath.solve` → `SolvedBath.seen`. Every number
+is an array of one batch shape, so one tub and a thousand possible tubs are the same code.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from dosing.equilibrium import Equilibrium, mass_for_ph, settle_chalk, solve, water_density_kg_l
+from dosing.ingredients.molar_mass import molar_mass
+from dosing.ingredients.trade_values import typical
+from dosing.ingredients.water import TapWater
+from indicator.absorbance import mixture_absorbance
+from indicator.appearance import SeenColour, seen
+from indicator.micelles import micelle_shift, shifted_pka
+from indicator.optics import View
+from indicator.pigments import colourant
+
+Array = NDArray[np.float64]
+NEUTRAL_PH = 7.0
+
+
+def _usual_room() -> float:
+    return typical("room_air_co2").value
+
+
+def air_ends_ppm() -> tuple[float, float]:
+    """As much, and as little, carbon dioxide as the air of a bathroom may hold [ppm]."""
+    room = typical("room_air_co2")
+    return room.high or room.value, room.low or room.value
+
+
+@dataclass(frozen=True)
+class ColourContent:
+    """What one colourant brings into the tub."""
+
+    name: str
+    """Key of the colourant."""
+    content: ArrayLike
+    """Of a pigment: pH-1 absorbance per cm times litres; of a dye: mol."""
+    volume_l: ArrayLike = 0.0
+    """Volume of the liquid that carries it and is not already counted elsewhere [L]."""
+
+
+@dataclass(frozen=True)
+class Bath:
+    """A filled tub."""
+
+    totals: Mapping[str, Array]
+    """Component to total [mol/kg water]."""
+    volume_l: Array
+    """Volume of the liquid [L]."""
+    water_kg: Array
+    """Mass of the water [kg]."""
+    temperature_c: Array
+    """[°C]."""
+    strengths: Mapping[str, Array]
+    """Colourant to its strength in this liquid: pH-1 absorbance per cm, or mol/L for a dye."""
+    surfactants_g_l: Mapping[str, ArrayLike] = field(default_factory=dict)
+    """Kind of surfactant to its concentration in this liquid [g/L]."""
+    air_co2_ppm: ArrayLike = field(default_factory=_usual_room)
+    """Carbon dioxide of the room's air [ppm]."""
+
+    def with_activator(self, mass_g: ArrayLike, per_gram: Mapping[str, ArrayLike]) -> Bath:
+        """The bath after a mass of activator is dissolved.
+
+        Parameters
+        ----------
+        mass_g : array_like
+            Mass for the whole tub [g].
+        per_gram : mapping of str to array_like
+            What a gram of the activator adds [mol/g].
+        """
+        per_kg = np.asarray(mass_g, dtype=np.float64) / self.water_kg
+        totals = dict(self.totals)
+        for name, moles in per_gram.items():
+            totals[name] = totals.get(name, np.zeros(())) + per_kg * np.asarray(moles)
+        return replace(self, totals=totals)
+
+    def solve(self, *, pco2_ppm: ArrayLike | None = None, chalk: bool = False) -> SolvedBath:
+        """PH and every species; closed to the air, or at rest with air of this carbon dioxide.
+
+        With ``chalk`` all calcite above saturation has fallen out and is stirred up in the water.
+        """
+        if not chalk:
+            return SolvedBath(self, solve(self.totals, self.temperature_c, pco2_ppm=pco2_ppm))
+        settled = settle_chalk(self.totals, self.temperature_c, pco2_ppm=pco2_ppm)
+        grams = settled.chalk_mol_kg * self.water_kg / self.volume_l * molar_mass("CaCO3")
+        return SolvedBath(self, settled.equilibrium, np.asarray(grams))
+
+    def at_rest(self) -> SolvedBath:
+        """The bath hours later, when its gas has come to rest with the air of the room."""
+        return self.solve(pco2_ppm=self.air_co2_ppm)
+
+    def grams_for_ph(
+        self,
+        ph: ArrayLike,
+        per_gram: Mapping[str, ArrayLike],
+        *,
+        pco2_ppm: ArrayLike | None = None,
+    ) -> tuple[Array, NDArray[np.bool_], Array]:
+        """Grams of activator for a pH, whether any amount gets there, and the limiting pH.
+
+        Parameters
+        ----------
+        ph : array_like
+            Wished pH.
+        per_gram : mapping of str to array_like
+            What a gram of the activator adds [mol/g].
+        pco2_ppm : array_like, optional
+            As in `solve`.
+        """
+        found = mass_for_ph(self.totals, per_gram, ph, self.temperature_c, pco2_ppm=pco2_ppm)
+        return np.asarray(found.mass * self.water_kg), found.reached, found.limiting_ph
+
+    def acid_reserve_meq_l(self) -> Array:
+        """Strong base that brings this bath, closed to air, to pH 7 [meq/L]; negative if alkaline.
+
+        Two baths of one pH can differ tenfold here, and the eye feels the reserve as well.
+        """
+        at_neutral = solve(self.totals, self.temperature_c, ph=NEUTRAL_PH)
+        return np.asarray(-1000.0 * at_neutral.charge_error * self.water_kg / self.volume_l)
+
+    def grams_for_reserve(self, reserve_meq_l: float, per_gram: Mapping[str, ArrayLike]) -> Array:
+        """Grams of activator with which the acid reserve is so much [g].
+
+        0 where it is as much already, infinite where no amount leads there.
+
+        Parameters
+        ----------
+        reserve_meq_l : float
+            As `acid_reserve_meq_l` gives it.
+        per_gram : mapping of str to array_like
+            What a gram of the activator adds [mol/g].
+        """
+        base = reserve_meq_l / 1000.0 * self.volume_l / self.water_kg
+        totals = {**self.totals, "cation": self.totals.get("cation", np.zeros(())) + base}
+        grams, reached, _ = replace(self, totals=totals).grams_for_ph(NEUTRAL_PH, per_gram)
+        needed = np.where(reached & np.isfinite(grams), grams, np.inf)
+        return np.where(self.acid_reserve_meq_l() >= reserve_meq_l, 0.0, needed)
+
+
+@dataclass(frozen=True)
+class SolvedBath:
+    """A bath whose pH is known."""
+
+    bath: Bath
+    equilibrium: Equilibrium
+    chalk_g_l: Array | float = 0.0
+    """Calcite that has fallen out and is stirred up in the water [g/L]."""
+
+    @property
+    def ph(self) -> Array:
+        """PH of the bath."""
+        return self.equilibrium.ph
+
+    def seen(self, view: View) -> SeenColour:
+        """What the eye sees of it."""
+        return colour_at(self.bath.strengths, self.ph, view, self.bath.surfactants_g_l)
+
+
+def colour_at(
+    strengths: Mapping[str, ArrayLike],
+    ph: ArrayLike,
+    view: View,
+    surfactants_g_l: Mapping[str, ArrayLike] | None = None,
+) -> SeenColour:
+    """Colour of a liquid with these colourants, and perhaps surfactants, at a pH."""
+    pka = surfactant_pka(tuple(strengths), surfactants_g_l or {})
+    return seen(mixture_absorbance(strengths, ph, pka), view)
+
+
+def surfactant_pka(
+    names: Sequence[str], surfactants_g_l: Mapping[str, ArrayLike]
+) -> dict[str, Array]:
+    """Apparent pKa's of colourants among surfactants; empty where there are no micelles."""
+    moved = {}
+    for name in names:
+        which = colourant(name)
+        shift = micelle_shift(surfactants_g_l, which.micelle_shift)
+        if np.any(shift.best != 0):
+            moved[name] = shifted_pka(which, shift.best)
+    return moved
+
+
+def fill_tub(
+    water: TapWater,
+    volume_l: ArrayLike,
+    temperature_c: ArrayLike,
+    *,
+    foam_totals_mol: Mapping[str, ArrayLike] | None = None,
+    foam_volume_l: ArrayLike = 0.0,
+    colours: Sequence[ColourContent] = (),
+) -> Bath:
+    """A tub of tap water with foam bath and colours in it, before any activator.
+
+    Parameters
+    ----------
+    water : TapWater
+        The tap water.
+    volume_l : array_like
+        Tap water in the tub [L].
+    temperature_c : array_like
+        Temperature in the tub [°C].
+    foam_totals_mol : mapping of str to array_like, optional
+        What the foam bath brings [mol].
+    foam_volume_l : array_like
+        Its volume [L].
+    colours : sequence of ColourContent
+        What the colourants bring; their own few acids and salts are left out, a thousandth of
+        the bath's. (Those of sour infusions come with the foam bath's: `dosing.bath.assembled`.)
+    """
+    tap_l = np.asarray(volume_l, dtype=np.float64)
+    temperature = np.asarray(temperature_c, dtype=np.float64)
+    density = water_density_kg_l(temperature)
+    added_l = np.asarray(foam_volume_l, dtype=np.float64) + sum(
+        np.asarray(colour.volume_l, dtype=np.float64) for colour in colours
+    )
+    total_l = tap_l + added_l
+    share = tap_l / total_l
+    water_kg = total_l * density
+    totals = {name: np.asarray(total) * share for name, total in water.totals.items()}
+    for name, moles in (foam_totals_mol or {}).items():
+        totals[name] = totals.get(name, np.zeros(())) + np.asarray(moles) / water_kg
+    strengths: dict[str, Array] = {}
+    for colour in colours:
+        strength = np.asarray(colour.content, dtype=np.float64) / total_l
+        strengths[colour.name] = strengths.get(colour.name, np.zeros(())) + strength
+    return Bath(totals, total_l, water_kg, temperature, strengths)

@@ -1,0 +1,461 @@
+"""From what the readings leave open to a range of doses and of final pH.
+
+The tubs that agree with the readings are drawn as one batch with quasi-random numbers, seeded, so
+that the same recipe always gives the same answer. Each draw is a whole tub; the solver takes the
+batch at once.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from functools import cache, cached_property
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from dosing.bath.assembled import Setting, Truth, assemble, hardness_open, sour_meq, water_l
+from dosing.bath.inputs import ColourInputs, RecipeInputs, TubInputs
+from dosing.bath.mixed import Bath, air_ends_ppm
+from dosing.ingredients.own_acid import own_acid
+from dosing.ingredients.powders import Blend, purity_spread
+from dosing.ingredients.trade_values import (
+    NINE_IN_TEN,
+    Spread,
+    instruments,
+    reading_spread,
+    typical,
+)
+from dosing.ingredients.tub import displacement_l, displacement_sd_l
+from dosing.ingredients.water import WaterReadings, tap_water
+from indicator.pigments import colourant
+
+Array = NDArray[np.float64]
+
+READ_ROWS = 2
+"""Rows of `Possible.judged` behind the possible tubs: the tub as read, in two airs."""
+POSSIBLE_TUBS = 512
+"""Doubling it moves the ends of the range by less than 2 % (tests/dosing/test_plan.py)."""
+SEED = 20
+QUANTITIES = (
+    "alkalinity",
+    "volume",
+    "purity",
+    "pigment",
+    "look",
+    "tap_ph",
+    "weighing",
+    "constants",
+    "hardness",
+    "gas_lost",
+    "air_co2",
+)
+"""What is not known of a tub, in the order in which it is drawn."""
+PRIMES = (2, 3, 5, 7, 11, 13, 17, 19, 23, 29, 31)
+"""Bases of the sequence, one for each uncertain quantity."""
+ACID_SIDE, ALKALINE_SIDE = 0.05, 0.95
+LEAST_HARDNESS = 0.05
+"""Of a reading that is told apart from none [mmol/L]."""
+LEAST_VOLUME = 0.1
+"""Of the water as read, however little the bathers may have left of it."""
+COVERAGE = 0.90
+
+
+@dataclass(frozen=True)
+class Possible:
+    """The tubs that agree with the readings."""
+
+    read: Setting
+    """The tub as read, which is one of those that may be."""
+    setting: Setting
+    """Batch shape (tubs,)."""
+    look_error: Array
+    """By how many standard deviations a look between portions is off, shape (tubs,)."""
+    drawn: Array
+    """Standard normal numbers behind the tubs, shape (tubs, quantities), by `QUANTITIES`."""
+    sourness: Array
+    """Acid of the infusions over the usual one, shape (tubs,)."""
+    weighing: Spread
+    """How far the mass of activator may be off [g]."""
+    constants: float
+    """Relative standard deviation that the constants of equilibrium leave to a dose."""
+
+    def final_ph(self, grams: ArrayLike) -> Array:
+        """PH of every possible tub after the same grams.
+
+        Parameters
+        ----------
+        grams : array_like
+            Shape (doses, 1) or ().
+        """
+        tipped = self.tipped_g(grams)
+        bath = self.setting.bath.with_activator(tipped, self.setting.per_gram)
+        return np.asarray(bath.solve().ph)
+
+    def judged(self, grams: ArrayLike) -> Bath:
+        """The possible tubs, and as the last ones the tub as read, after the same grams.
+
+        Parameters
+        ----------
+        grams : array_like
+            Shape (doses, 1) or (), or (tubs + READ_ROWS,) for grams of its own in each.
+
+        Returns
+        -------
+        Bath
+            Batch shape (doses, tubs + READ_ROWS) or (tubs + READ_ROWS,).
+        """
+        meant = np.asarray(grams, dtype=np.float64)
+        own = meant.shape[-1:] == (len(self.look_error) + READ_ROWS,)
+        tipped = self.tipped_g(meant[:-READ_ROWS] if own else meant)
+        read = np.broadcast_to(
+            meant[-READ_ROWS:] if own else meant, (*tipped.shape[:-1], READ_ROWS)
+        )
+        bath, per_gram = self._with_read
+        return bath.with_activator(np.concatenate([tipped, read], axis=-1), per_gram)
+
+    @cached_property
+    def before_ph(self) -> Array:
+        """PH of `judged` tubs before any activator, shape (tubs + READ_ROWS,)."""
+        return np.asarray(self._with_read[0].solve().ph)
+
+    @cached_property
+    def _with_read(self) -> tuple[Bath, Mapping[str, Array]]:
+        """The tub as read put behind the possible ones, so that one solve serves all."""
+        count = len(self.look_error)
+
+        def both(many: ArrayLike, one: ArrayLike) -> Array:
+            there = np.broadcast_to(np.asarray(one), READ_ROWS)
+            return np.append(np.broadcast_to(np.asarray(many), count), there)
+
+        tubs, read = self.setting.bath, self.read.bath
+        nothing = np.zeros(())
+        totals = {
+            name: both(tubs.totals.get(name, nothing), read.totals.get(name, nothing))
+            for name in tubs.totals.keys() | read.totals.keys()
+        }
+        bath = Bath(
+            totals=totals,
+            volume_l=both(tubs.volume_l, read.volume_l),
+            water_kg=both(tubs.water_kg, read.water_kg),
+            temperature_c=both(tubs.temperature_c, read.temperature_c),
+            strengths={},
+            # Which air leads further depends on the water, so the tub as read is aired in both.
+            air_co2_ppm=both(tubs.air_co2_ppm, np.array(air_ends_ppm())),
+        )
+        here = self.read.per_gram
+        per_gram = {name: both(one, here[name]) for name, one in self.setting.per_gram.items()}
+        return bath, per_gram
+
+    def tipped_g(self, grams: ArrayLike) -> Array:
+        """What an intended mass is worth in each possible tub [g]: scale and constants are off."""
+        meant = np.asarray(grams, dtype=np.float64)
+        off = self.weighing.sd(meant) * self._column("weighing")
+        worth = np.exp(-self.constants * self._column("constants"))
+        return np.asarray(np.maximum(meant + np.where(meant > 0, off, 0.0), 0.0) * worth)
+
+    def _column(self, quantity: str) -> Array:
+        return self.drawn[:, QUANTITIES.index(quantity)]
+
+    def grams_for_ph(self, ph: float) -> Array:
+        """Grams that bring each possible tub to a pH; NaN where none do."""
+        grams, _, _ = self.setting.bath.grams_for_ph(ph, self.setting.per_gram)
+        return np.asarray(grams * np.exp(self.constants * self._column("constants")))
+
+    def grams_for_reserve(self, reserve_meq_l: float) -> Array:
+        """Grams that give each possible tub an acid reserve; infinite where none do."""
+        return self.setting.bath.grams_for_reserve(reserve_meq_l, self.setting.per_gram)
+
+
+@dataclass(frozen=True)
+class Spreads:
+    """How far the readings of a recipe may be off."""
+
+    alkalinity_meq_l: float
+    """As read or assumed."""
+    alkalinity_sd: float
+    """Standard deviation [meq/L]."""
+    volume: float
+    """Relative standard deviation, as the next two; with bathers in it, of water and bathers."""
+    purity: float
+    pigment: float
+    tap_ph: float = 0.0
+    """Standard deviation of the tap water's pH."""
+    constants: float = 0.0
+    """Relative standard deviation of a dose by the constants of equilibrium."""
+    hardness: float = 0.0
+    """Relative standard deviation, as read or as it goes with the alkalinity."""
+    alkalinity_sd_above: float = 0.0
+    """Of an alkalinity above the reading, where that is more than below it [meq/L]."""
+    bathers: float = 0.0
+    """What bathers displaced in the reading, over the water without them."""
+
+    def alkalinity(self, normal: ArrayLike) -> Array:
+        """Alkalinity that many standard deviations from the reading, folded at nothing [meq/L]."""
+        moved = np.asarray(normal, dtype=np.float64)
+        above = max(self.alkalinity_sd, self.alkalinity_sd_above)
+        sd = np.where(moved > 0, above, self.alkalinity_sd)
+        return np.asarray(np.abs(self.alkalinity_meq_l + sd * moved))
+
+
+def reading_spreads(inputs: RecipeInputs) -> Spreads:
+    """The spreads of a recipe's readings, by the instruments they were taken with."""
+    level, below, above = alkalinity_reading(inputs)
+    constants = typical("constants_relative").value
+    return Spreads(
+        level,
+        below,
+        *relative_spreads(inputs),
+        _tap_ph(inputs),
+        constants,
+        _hardness(inputs.water),
+        above,
+        _bathers(inputs.tub),
+    )
+
+
+def possible_tubs(
+    inputs: RecipeInputs,
+    count: int = POSSIBLE_TUBS,
+    seed: int = SEED,
+    spreads: Spreads | None = None,
+) -> Possible:
+    """Draw the tubs that agree with the readings.
+
+    Alkalinity, hardness, pH of the tap, volume, purity of the activator and strength of the pigment
+    vary independently, with the spread of the instrument that read them: alkalinity and pH normally
+    (alkalinity folded at nothing, so that a strip that reads 0 may hide some, and wider above the
+    last step of a strip, which means that or more), the others log-normally. The scale and the
+    constants of equilibrium act on the dose. The share of the gas that leaves while the tub fills
+    and the air of the room have their best, low and high value as median and ends of nine in ten.
+
+    Parameters
+    ----------
+    inputs : RecipeInputs
+        The recipe in core units.
+    count : int
+        Number of tubs.
+    seed : int
+        Of the random shift of the sequence.
+    spreads : Spreads, optional
+        Those of better readings, for instance; the recipe's own if not given.
+    """
+    normal = normal_numbers(count, len(QUANTITIES), seed)
+    spread = reading_spreads(inputs) if spreads is None else spreads
+    volume, purity, pigment = (
+        _log_normal(getattr(spread, name), normal[:, QUANTITIES.index(name)])
+        for name in ("volume", "purity", "pigment")
+    )
+    # The spread is that of water and bathers together, who are taken off.
+    volume = np.maximum((1.0 + spread.bathers) * volume - spread.bathers, LEAST_VOLUME)
+    # A strength is judged by its middle brew, a volume by its mean.
+    pigment = pigment * np.sqrt(1.0 + spread.pigment**2)
+    alkalinity = spread.alkalinity(normal[:, QUANTITIES.index("alkalinity")])
+    tap_ph = spread.tap_ph * normal[:, QUANTITIES.index("tap_ph")]
+    # A strong brew is a sour brew.
+    sourness = _log_normal(_own_acid(inputs), normal[:, QUANTITIES.index("pigment")])
+    hardness = _log_normal(spread.hardness, normal[:, QUANTITIES.index("hardness")])
+    truth = Truth(
+        alkalinity,
+        volume,
+        purity,
+        pigment,
+        tap_ph,
+        own_acid=sourness,
+        hardness=hardness,
+        gas_lost=gas_lost_filling(normal[:, QUANTITIES.index("gas_lost")]),
+        air_co2_ppm=room_air_co2_ppm(normal[:, QUANTITIES.index("air_co2")]),
+    )
+    setting = assemble(inputs, truth)
+    return Possible(
+        read=assemble(inputs),
+        setting=setting,
+        look_error=normal[:, QUANTITIES.index("look")],
+        drawn=normal,
+        sourness=sourness,
+        weighing=reading_spread("mass", inputs.activator.weighed_with),
+        constants=spread.constants,
+    )
+
+
+def alkalinity_reading(inputs: RecipeInputs) -> tuple[float, float, float]:
+    """Alkalinity as read or assumed, and its standard deviations below and above [meq/L]."""
+    readings = inputs.water
+    if readings.alkalinity_meq_l is not None or readings.carbonate_hardness_meq_l is not None:
+        instrument = readings.instrument or "strip"
+    elif readings.hardness_mmol_l is not None or readings.calcium_mmol_l is not None:
+        instrument = "from-hardness"
+    else:
+        instrument = "unknown"
+    level = float(np.asarray(tap_water(readings).alkalinity_meq_l))
+    spread = reading_spread("alkalinity", instrument)
+    if readings.drop_step_meq_l is not None:
+        spread = spread.counted(readings.drop_step_meq_l)
+    below, above = spread.sides(level, readings.thinned)
+    # Strips of carbonate hardness have other steps.
+    whole = readings.alkalinity_meq_l is not None
+    return level, float(below), float(above if whole else below)
+
+
+def relative_spreads(inputs: RecipeInputs) -> tuple[float, float, float]:
+    """Relative standard deviations of volume, activator purity and pigment strength."""
+    return (_volume(inputs), _purity(inputs), _pigment(inputs))
+
+
+def _tap_ph(inputs: RecipeInputs) -> float:
+    """Standard deviation of the tap water's pH, by what read it or by what is usual."""
+    if inputs.water.ph is None:
+        return reading_spread("ph", "typical").sd_absolute
+    known = instruments("ph")
+    instrument = inputs.water.instrument or "strip"
+    return reading_spread("ph", instrument if instrument in known else "strip").sd_absolute
+
+
+def _hardness(readings: WaterReadings) -> float:
+    """Relative standard deviation of the hardness, by what read it or what usually goes along."""
+    if not hardness_open(readings):
+        return 0.0
+    if readings.hardness_mmol_l is None:
+        usual = typical("alkalinity_share_of_hardness")
+        low, high = usual.low or usual.value, usual.high or usual.value
+        return float(np.log(high / low)) / NINE_IN_TEN
+    level = float(np.mean(np.asarray(readings.hardness_mmol_l)))
+    known = instruments("hardness")
+    instrument = readings.instrument or "strip"
+    spread = reading_spread("hardness", instrument if instrument in known else "strip")
+    return float(spread.sd(level)) / max(level, LEAST_HARDNESS)
+
+
+def sides(ph: Array) -> tuple[Array, Array]:
+    """Acid and alkaline side of the final pH over the possible tubs, the last axis."""
+    low, high = np.nanquantile(ph, (ACID_SIDE, ALKALINE_SIDE), axis=-1)
+    return np.asarray(low), np.asarray(high)
+
+
+def both_sides(values: Array) -> tuple[Array, Array]:
+    """Low and high side of `Possible.judged` tubs, the last axis.
+
+    The 5 % and 95 % quantile of the possible tubs; the tub as read is never left out.
+    """
+    tubs, read = values[..., :-READ_ROWS], values[..., -READ_ROWS:]
+    low, high = sides(tubs) if np.isfinite(tubs).any() else (np.nan, np.nan)
+    return np.fmin(low, np.fmin.reduce(read, axis=-1)), np.fmax(high, np.fmax.reduce(read, axis=-1))
+
+
+def _volume(inputs: RecipeInputs) -> float:
+    tub = inputs.tub
+    if tub.volume_measured:
+        instrument = "measured"
+    elif tub.volume_l is not None:
+        instrument = "by-eye"
+    else:
+        instrument = "typical" if tub.fill_cm is None else "dimensions"
+    read = reading_spread("volume", instrument).sd_relative
+    bathers = displacement_sd_l(tub.adults_in_tub, tub.children_in_tub)
+    return float(np.hypot(read, bathers / _line_l(tub))) if bathers > 0 else read
+
+
+def _bathers(tub: TubInputs) -> float:
+    """What bathers in the reading displace, over the water that is left without them."""
+    taken = float(displacement_l(tub.adults_in_tub, tub.children_in_tub))
+    return taken / water_l(tub) if taken > 0 else 0.0
+
+
+def _line_l(tub: TubInputs) -> float:
+    """Water and bathers, as read [L]."""
+    return water_l(tub) + float(displacement_l(tub.adults_in_tub, tub.children_in_tub))
+
+
+def _purity(inputs: RecipeInputs) -> float:
+    parts = Blend(inputs.activator.parts).parts
+    return float(
+        np.sqrt(
+            sum((share * purity_spread(name).sd_relative) ** 2 for name, share in parts.items())
+        )
+    )
+
+
+def _pigment(inputs: RecipeInputs) -> float:
+    measured = reading_spread("pigment_strength", "measured").sd_relative
+    return max([measured, *(_strength_sd(one) for one in inputs.colours)])
+
+
+def _own_acid(inputs: RecipeInputs) -> float:
+    """Relative standard deviation of the acid that all infusions bring together."""
+    brought = sour_meq(inputs)
+    whole = sum(brought.values())
+    if whole <= 0:
+        return 0.0
+    return sum(meq * own_acid(name).relative_sd for name, meq in brought.items()) / whole
+
+
+def _strength_sd(colour: ColourInputs) -> float:
+    if colour.strength_sd is not None:
+        return colour.strength_sd
+    if colour.strength_measured:
+        return 0.0
+    return colourant(colour.name).strength_sd
+
+
+def gas_lost_filling(normal: Array) -> Array:
+    """Share of the gas beyond that of the air that leaves a tap's water, by normal numbers."""
+    from scipy.special import expit, logit
+
+    return np.asarray(expit(_between("gas_lost_filling", normal, logit)))
+
+
+def room_air_co2_ppm(normal: Array) -> Array:
+    """Carbon dioxide of the air of bathrooms, by normal numbers [ppm]."""
+    return np.asarray(np.exp(_between("room_air_co2", normal, np.log)))
+
+
+def _between(key: str, normal: Array, scale: Callable[[float], float]) -> Array:
+    """A typical value with normal sides of their own, on a scale."""
+    one = typical(key)
+    low, best, high = (
+        float(scale(end)) for end in (one.low or one.value, one.value, one.high or one.value)
+    )
+    sd = np.where(normal > 0, high - best, best - low) / (0.5 * NINE_IN_TEN)
+    return np.asarray(best + sd * normal)
+
+
+def _log_normal(relative_sd: float, normal: Array) -> Array:
+    """Factors with mean 1 and the given relative standard deviation."""
+    sigma = np.sqrt(np.log1p(relative_sd**2))
+    return np.asarray(np.exp(sigma * normal - 0.5 * sigma**2))
+
+
+@cache
+def normal_numbers(count: int, dimensions: int, seed: int) -> Array:
+    """Evenly spread normal numbers, shape (count, dimensions)."""
+    from scipy.special import ndtri
+
+    # The ends of the unit interval have no finite normal quantile.
+    uniform = np.clip(even_numbers(count, dimensions, seed), 1e-6, 1.0 - 1e-6)
+    return np.asarray(ndtri(uniform))
+
+
+def even_numbers(count: int, dimensions: int, seed: int) -> Array:
+    """Numbers spread evenly from 0 to 1, shape (count, dimensions).
+
+    A Halton sequence, its digits permuted and shifted at random: in so few dimensions as even as
+    one needs, without the half second that loading a statistics package takes.
+    """
+    random = np.random.default_rng(seed)
+    shift = random.random(dimensions)
+    places = np.arange(1, count + 1)
+    orders = [random.permutation(base) for base in PRIMES[:dimensions]]
+    halton = np.stack([_radical_inverse(places, order) for order in orders], axis=-1)
+    return np.asarray((halton + shift) % 1.0)
+
+
+def _radical_inverse(places: NDArray[np.int_], order: NDArray[np.int_]) -> Array:
+    """Digits of each number, replaced by the order's and mirrored at the point."""
+    base = len(order)
+    mirrored = np.zeros(len(places))
+    rest, weight = places, 1.0 / base
+    while np.any(rest > 0):
+        rest, digit = np.divmod(rest, base)
+        mirrored += weight * order[digit]
+        weight /= base
+    return mirrored

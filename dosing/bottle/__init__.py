@@ -1,0 +1,1 @@
+"""The bottle: petals and minutes to an infusion, how long it keeps, drops of dye."""

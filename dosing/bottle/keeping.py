@@ -1,0 +1,333 @@
+"""Keeping: what time leaves of a bottle's colour, a soak of the tub's, and how the tub looks."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from dosing.bath.assembled import Setting
+from dosing.bath.inputs import ColourInputs, RecipeInputs
+from dosing.bath.mixed import colour_at
+from dosing.ingredients.trade_values import typical
+from indicator.appearance import SeenColour
+from indicator.fading import (
+    LightFading,
+    PlaceFading,
+    fading_conditions,
+    fading_in,
+    fading_trust,
+    light_fading,
+)
+from indicator.notes import Note, Value, say
+from indicator.pigments import colourant
+from indicator.words import parse_target
+
+USUAL_SOAK_DAYS = 1.0 / 24.0
+"""An hour."""
+
+
+@dataclass(frozen=True)
+class Share:
+    """What is left of one colour, 0 to 1."""
+
+    best: float
+    low: float
+    """By the fastest published rates, with what carrying them to this temperature may hide."""
+    high: float
+    """By the slowest, likewise."""
+    half_life_days: float
+    """By the rate of the best value."""
+    studies: int
+    """How many published sets of rates are near this pH; with none the low end is 0."""
+    series: str
+    """Which set of measurements the best value follows."""
+    measured_c: tuple[float, float]
+    """Temperatures at which the rates of the best value were measured [°C]."""
+    medium: str
+    """In what: one of `indicator.fading.MEDIA`."""
+    carried: bool
+    """Whether the temperature lies far from those."""
+
+
+@dataclass(frozen=True)
+class KeptColour:
+    """One colour of a bottle after some time in the dark."""
+
+    name: str
+    preserved: bool
+    condition: str
+    """Which published rates the best value follows: one of `indicator.fading.CONDITIONS`."""
+    share: Share
+    ph_in_range: bool
+    """Whether rates are published on both sides of the bottle's pH."""
+    ph_published: tuple[float, float]
+
+
+@dataclass(frozen=True)
+class SoakedColour:
+    """One colour of a tub after a soak; None where no rate is published near that pH."""
+
+    name: str
+    before: Share | None
+    """At the tub's own pH, without activator."""
+    after: Share | None
+    """At the pH that the recipe wishes; None as well if it wishes none."""
+    ph_published: tuple[float, float]
+
+
+@dataclass(frozen=True)
+class Soak:
+    """What a soak loses of a fresh tub's colour."""
+
+    days: float
+    temperature_c: float
+    """Of the tub [°C]."""
+    ph_before: float
+    """Of the tub before any activator."""
+    ph_after: float | None
+    """Wished pH; None if the recipe wishes a colour or nothing."""
+    colours: tuple[SoakedColour, ...]
+    seen: SeenColour
+    """The tub before any activator, after the soak."""
+
+
+@dataclass(frozen=True)
+class Kept:
+    """A bottle after some time in the dark."""
+
+    days: float
+    temperature_c: float
+    ph: float
+    """Of the bottle."""
+    colours: tuple[KeptColour, ...]
+    """Every colour of the recipe that has a published rate, in the recipe's order."""
+    fresh: SeenColour
+    """The tub before any dose, with fresh colour."""
+    kept: SeenColour
+    """The same with what is left."""
+    soak: Soak
+    light: tuple[LightFading, ...]
+    """What is published of the recipe's colours in light; in none of the shares."""
+    notes: tuple[Note, ...]
+
+
+def keep(
+    inputs: RecipeInputs,
+    setting: Setting,
+    *,
+    days: float,
+    temperature_c: float,
+    ph: float | None = None,
+    soak_days: float = USUAL_SOAK_DAYS,
+) -> Kept | None:
+    """Colour of a recipe's bottle after some days in the dark, and of its tub after a soak.
+
+    Parameters
+    ----------
+    inputs : RecipeInputs
+        All its colours that have a published rate are followed; dyes keep.
+    setting : Setting
+        The tub as read.
+    days : float
+        Time in the bottle, from 0 up [day].
+    temperature_c : float
+        Temperature of the shelf [°C].
+    ph : float, optional
+        pH in the bottle; that of the setting's bottle, or of a usual infusion, if not given.
+    soak_days : float
+        Time in the tub, from 0 up [day].
+
+    Returns
+    -------
+    Kept or None
+        None if no colour of the recipe has a published rate.
+    """
+    followed = [one for one in inputs.colours if fading_conditions(one.name)]
+    if not followed:
+        return None
+    usual = setting.bottle.ph if setting.bottle is not None else typical("infusion_ph").value
+    in_bottle = usual if ph is None else ph
+    colours = tuple(_kept(one, in_bottle, temperature_c, days) for one in followed)
+    strengths = {name: np.asarray(value) for name, value in setting.bath.strengths.items()}
+    aged = _weakened(strengths, _left(followed, colours))
+    start = float(setting.bath.solve().ph)
+    soak = _soak(followed, inputs, setting, start, soak_days)
+    return Kept(
+        days=days,
+        temperature_c=temperature_c,
+        ph=in_bottle,
+        colours=colours,
+        fresh=colour_at(strengths, start, setting.view),
+        kept=colour_at(aged, start, setting.view),
+        soak=soak,
+        light=tuple(dict.fromkeys(one for name in _names(inputs) for one in light_fading(name))),
+        notes=(
+            *_light_notes(inputs),
+            *_range_notes(colours, in_bottle),
+            *_carried_notes(colours, temperature_c, soak),
+            *_isolate_notes(colours),
+            *_trust_notes(colours),
+            *_unknown_notes(inputs),
+        ),
+    )
+
+
+def _kept(one: ColourInputs, ph: float, temperature_c: float, days: float) -> KeptColour:
+    place = "bottle" if one.held_in == "foam bath" else "infusion"
+    found = fading_in(place, one.name, ph, temperature_c, preserved=one.preserved)
+    return KeptColour(
+        name=one.name,
+        preserved=one.preserved,
+        condition=str(found.condition),
+        share=_share(found, days),
+        ph_in_range=bool(found.best.in_range),
+        ph_published=found.ph_published,
+    )
+
+
+def _soak(
+    followed: Sequence[ColourInputs],
+    inputs: RecipeInputs,
+    setting: Setting,
+    ph_before: float,
+    days: float,
+) -> Soak:
+    bath = setting.bath
+    warm = float(bath.temperature_c)
+    wish = None if inputs.wish.target is None else parse_target(inputs.wish.target)
+    ph_after = None if wish is None else wish.ph
+    names = dict.fromkeys(one.name for one in followed)
+    colours = tuple(_soaked(name, ph_before, ph_after, warm, days) for name in names)
+    left = {one.name: one.before.best for one in colours if one.before is not None}
+    return Soak(
+        days=days,
+        temperature_c=warm,
+        ph_before=ph_before,
+        ph_after=ph_after,
+        colours=colours,
+        seen=colour_at(_weakened(bath.strengths, left), ph_before, setting.view),
+    )
+
+
+def _soaked(
+    name: str, ph_before: float, ph_after: float | None, temperature_c: float, days: float
+) -> SoakedColour:
+    before = fading_in("tub", name, ph_before, temperature_c)
+    after = None if ph_after is None else fading_in("tub", name, ph_after, temperature_c)
+    return SoakedColour(
+        name=name,
+        before=_share(before, days) if bool(before.near) else None,
+        after=_share(after, days) if after is not None and bool(after.near) else None,
+        ph_published=before.ph_published,
+    )
+
+
+def _share(found: PlaceFading, days: float) -> Share:
+    return Share(
+        best=float(found.best.share_left(days)),
+        low=float(found.fastest.share_left(days)) if bool(found.near) else 0.0,
+        high=float(found.slowest.share_left(days)),
+        half_life_days=float(found.best.half_life_days),
+        studies=int(found.studies),
+        series=str(found.series),
+        measured_c=(float(found.measured_low_c), float(found.measured_high_c)),
+        medium=str(found.medium),
+        carried=bool(found.best.carried),
+    )
+
+
+def _weakened(
+    strengths: Mapping[str, ArrayLike], left: Mapping[str, float]
+) -> dict[str, NDArray[np.float64]]:
+    return {
+        name: np.asarray(value, dtype=np.float64) * left.get(name, 1.0)
+        for name, value in strengths.items()
+    }
+
+
+def _names(inputs: RecipeInputs) -> tuple[str, ...]:
+    return tuple(dict.fromkeys(one.name for one in inputs.colours))
+
+
+def _left(followed: Sequence[ColourInputs], colours: Sequence[KeptColour]) -> dict[str, float]:
+    """Share left by name; a pigment that comes in two bottles counts by what each brings."""
+    fresh, aged = (dict.fromkeys((one.name for one in followed), 0.0) for _ in range(2))
+    for one, kept in zip(followed, colours, strict=True):
+        fresh[one.name] += one.content
+        aged[one.name] += one.content * kept.share.best
+    return {name: aged[name] / total for name, total in fresh.items() if total > 0.0}
+
+
+def _light_notes(inputs: RecipeInputs) -> list[Note]:
+    """Pigments that light fades at a rate that nobody has published."""
+    return [
+        Note("keep.light", {"colour": colourant(name).label})
+        for name in _names(inputs)
+        if colourant(name).kind == "pigment" and not light_fading(name)
+    ]
+
+
+def _range_notes(colours: Sequence[KeptColour], ph: float) -> list[Note]:
+    """Where the bottle's pH lies beyond those with a published rate."""
+    notes: list[Note] = []
+    for one in colours:
+        if not one.ph_in_range:
+            values: dict[str, Value] = {"colour": colourant(one.name).label, "ph": ph}
+            notes.append(Note("keep.ph-range" if one.share.studies else "keep.ph-far", values))
+    return notes
+
+
+def _carried_notes(
+    colours: Sequence[KeptColour], temperature_c: float, soak: Soak
+) -> tuple[Note, ...]:
+    """Where a rate comes from temperatures far from those of bottle or tub; each said once."""
+    soaked = [
+        (one.name, share) for one in soak.colours for share in (one.before, one.after) if share
+    ]
+    bottled = [(one.name, one.share) for one in colours]
+    places = (
+        ("keep.carried", bottled, temperature_c),
+        ("keep.carried-soak", soaked, soak.temperature_c),
+    )
+    found: dict[tuple[str, str, tuple[float, float]], Note] = {}
+    for code, shares, warm in places:
+        for name, share in shares:
+            low, high = share.measured_c
+            ends: dict[str, Value] = {"low": low, "high": high}
+            values: dict[str, Value] = {
+                "colour": colourant(name).label,
+                "measured": say(f"keep.celsius-{'one' if low == high else 'span'}", ends),
+                "temperature": warm,
+            }
+            text = f"{code}-paper" if share.medium == "paper" else code
+            if share.carried:
+                found.setdefault((text, name, share.measured_c), Note(text, values))
+    return tuple(found.values())
+
+
+def _isolate_notes(colours: Sequence[KeptColour]) -> list[Note]:
+    """Colours that are followed by the steadiest of their pigments alone."""
+    names = dict.fromkeys(one.name for one in colours if one.share.medium == "isolate")
+    return [Note("keep.isolate", {"colour": colourant(name).label}) for name in names]
+
+
+def _trust_notes(colours: Sequence[KeptColour]) -> list[Note]:
+    """Colours whose followed rates are not all published ones."""
+    found = {one.name: fading_trust(one.name, one.condition, one.share.series) for one in colours}
+    return [
+        Note(f"keep.{trust}", {"colour": colourant(name).label})
+        for name, trust in found.items()
+        if trust != "published"
+    ]
+
+
+def _unknown_notes(inputs: RecipeInputs) -> list[Note]:
+    """Pigments that nobody has published a rate of."""
+    return [
+        Note("keep.unknown", {"colour": colourant(name).label})
+        for name in _names(inputs)
+        if colourant(name).kind == "pigment" and not fading_conditions(name)
+    ]

@@ -1,0 +1,494 @@
+"""Steeping: from petals, warm water and minutes to an infusion, how much of it and how strong.
+
+The colour comes out by a first-order approach to a plateau and is lost by a first-order decay;
+what a per cent of petals gives is tied to the usual brewing. Papers agree on the plateau (50 to
+90 °C, half an hour); the rest is estimated, and the spread says so. Every number is in
+``data/colour/steeping.csv``.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from dosing.ingredients.trade_values import reading_spread, typical
+from indicator.fading import fading, fading_conditions
+from indicator.notes import Note, Value
+from indicator.pigments import colourant
+from indicator.tables import DataError, read_table, value_of
+
+Array = NDArray[np.float64]
+
+COVERAGE = 0.90
+_WITHIN = 1.6448536269514722
+"""Standard deviations that hold nine cases in ten of a normal distribution."""
+_WIDEST_LOG_SD = 1.5
+_LEAST = 1e-6
+_MINUTES_PER_DAY = 1440.0
+_PER_CENT = 100.0
+_CONSTANTS = "equilibrium/constants.csv"
+
+
+@dataclass(frozen=True)
+class _Row:
+    quantity: str
+    colourant: str
+    value: float
+    low: float | None
+    high: float | None
+    unit: str
+    source: str
+    confidence: str
+
+
+@dataclass(frozen=True)
+class Range:
+    """A number and the ends between which nine cases in ten lie."""
+
+    best: float
+    low: float
+    high: float
+
+
+@dataclass(frozen=True)
+class Infusion:
+    """An infusion as it stands on its petals; arrays have the shape of the inputs."""
+
+    low: Array
+    """PH-1 absorbance, lower end of where nine infusions in ten lie [1/cm]."""
+    best: Array
+    """The likeliest [1/cm]."""
+    high: Array
+    """Upper end [1/cm]."""
+    share_of_plateau: Array
+    """Share of all that these petals could give, 0 to 1."""
+    relative_sd: Array
+    """Relative standard deviation of the strength."""
+    in_range: NDArray[np.bool_]
+    """Whether temperature and time lie where the papers agree."""
+
+
+@dataclass(frozen=True)
+class Brew:
+    """Petals and water for an amount of filtered infusion."""
+
+    petals_g: float
+    water_g: float
+    """To start with; so much that even a good drain leaves nothing over [g]."""
+    filtrate_g: Range
+    """What comes through the cloth [g]."""
+    make_up_g: Range
+    """Water that brings it to the wished amount [g]."""
+    brewed_percent: Range
+    """Petals over the water they steeped in that this is worth once made up [%]."""
+    left_in_petals: float
+    """Share of the colour that came out and stays with the liquor in the petals."""
+
+
+@dataclass(frozen=True)
+class Steeping:
+    """What to do at the stove, and what comes of it."""
+
+    pigment: str
+    petals_percent: float
+    temperature_c: float
+    minutes: float
+    makes_g: float
+    lidded: bool
+    pressed: bool
+    brew: Brew
+    strength_per_cm: Range
+    """Of the finished infusion: as measured, or as reckoned [1/cm]."""
+    reckoned_per_cm: Range
+    """As reckoned, whether measured or not [1/cm]."""
+    share_of_plateau: float
+    measured: bool
+    notes: tuple[Note, ...]
+    warnings: tuple[Note, ...]
+
+
+def steeping_value(quantity: str, name: str = "any") -> Range:
+    """Best, low and high of one row of ``data/colour/steeping.csv``.
+
+    Parameters
+    ----------
+    quantity : str
+        Name of the number.
+    name : str
+        Pigment; the row for any where it has none of its own.
+
+    Raises
+    ------
+    DataError
+        If there is no such row.
+    """
+    rows = {
+        row.colourant: row
+        for row in read_table("colour/steeping.csv", _Row)
+        if row.quantity == quantity
+    }
+    row = rows.get(name) or rows.get("any")
+    if row is None:
+        raise DataError(f"data/colour/steeping.csv has no row {quantity!r}")
+    low = row.value if row.low is None else row.low
+    return Range(row.value, low, row.value if row.high is None else row.high)
+
+
+def infusion(
+    name: str, petals_percent: ArrayLike, temperature_c: ArrayLike, minutes: ArrayLike
+) -> Infusion:
+    """Strength of an infusion after steeping, with its spread.
+
+    Parameters
+    ----------
+    name : str
+        Pigment.
+    petals_percent : array_like
+        Dried petals over the water they steep in [% w/v].
+    temperature_c : array_like
+        Of the water while they steep [°C].
+    minutes : array_like
+        How long [min], above 0. All three broadcast.
+
+    Raises
+    ------
+    ValueError
+        If the colourant is a dye, or nothing is known of its strength.
+
+    Notes
+    -----
+    Valid for 50 to 90 °C and 10 to 60 min, where the papers of ``steeping.csv`` agree; elsewhere
+    the spread grows with the distance.
+    """
+    found = colourant(name)
+    if found.kind != "pigment" or found.per_percent is None or not found.per_percent.best > 0:
+        raise ValueError(
+            f"colourant is {name!r}; accepted is a pigment whose strength per % of petals is known"
+        )
+    percent, celsius, time = np.broadcast_arrays(
+        *(np.asarray(one, dtype=np.float64) for one in (petals_percent, temperature_c, minutes))
+    )
+    share = _share(found.name, celsius, time)
+    outside = _outside_log_variance(celsius, time)
+    usual = found.per_percent
+    low_sd, high_sd = (
+        np.sqrt(
+            (abs(np.log(max(end / usual.best, _LEAST))) / _WITHIN) ** 2 + from_share**2 + outside
+        )
+        for end, from_share in ((usual.low, share.low_sd), (usual.high, share.high_sd))
+    )
+    best = percent * usual.best * share.of_usual
+    return Infusion(
+        low=np.asarray(best * np.exp(-_WITHIN * low_sd)),
+        best=np.asarray(best),
+        high=np.asarray(best * np.exp(_WITHIN * high_sd)),
+        share_of_plateau=share.of_plateau,
+        relative_sd=_relative(0.5 * (low_sd + high_sd)),
+        in_range=np.asarray(outside == 0.0),
+    )
+
+
+def brew(
+    petals_percent: float,
+    makes_g: float,
+    temperature_c: float,
+    minutes: float,
+    *,
+    lidded: bool = True,
+    pressed: bool = False,
+) -> Brew:
+    """Petals and water for an amount of filtered infusion, made up by weight.
+
+    Parameters
+    ----------
+    petals_percent : float
+        Grams of dried petals per 100 g of finished infusion [%].
+    makes_g : float
+        Finished infusion [g].
+    temperature_c, minutes : float
+        Of the steeping [°C], [min].
+    lidded : bool
+        Whether a lid is on.
+    pressed : bool
+        Whether the petals are pressed out, or only drained.
+
+    Raises
+    ------
+    ValueError
+        If more than half of the water may evaporate.
+    """
+    petals = makes_g * petals_percent / _PER_CENT
+    held = steeping_value("held_pressed" if pressed else "held_drained")
+    lost = evaporated_share(temperature_c, minutes, lidded=lidded)
+    most = steeping_value("most_evaporation").best
+    if lost.high > most:
+        raise ValueError(
+            f"time is {minutes:g} min at {temperature_c:g} °C, in which more than {most:.0%} of "
+            "the water may boil away; accepted is less time, cooler water or a lid"
+        )
+    water = (makes_g + held.low * petals) / (1.0 - lost.low)
+
+    def filtered(held_per_g: float, lost_share: float) -> float:
+        return max(water * (1.0 - lost_share) - held_per_g * petals, 0.0)
+
+    def worth(held_per_g: float, lost_share: float) -> float:
+        in_pot = _PER_CENT * petals / (water * (1.0 - lost_share))
+        return in_pot * filtered(held_per_g, lost_share) / makes_g
+
+    filtrate = Range(
+        filtered(held.best, lost.best),
+        filtered(held.high, lost.high),
+        filtered(held.low, lost.low),
+    )
+    make_up = Range(
+        makes_g - filtrate.best, max(makes_g - filtrate.high, 0.0), makes_g - filtrate.low
+    )
+    # Water that leaves as vapour takes no colour along: the least comes with the least vapour.
+    strength = Range(
+        worth(held.best, lost.best), worth(held.high, lost.low), worth(held.low, lost.high)
+    )
+    held_back = held.best * petals / (filtrate.best + held.best * petals)
+    return Brew(petals, water, filtrate, make_up, strength, held_back)
+
+
+def evaporated_share(temperature_c: float, minutes: float, *, lidded: bool) -> Range:
+    """Share of the water that leaves as vapour, below the boil."""
+    rate = steeping_value("evaporation_open")
+    left = steeping_value("lid_share") if lidded else Range(1.0, 1.0, 1.0)
+    reference = steeping_value("evaporation_temperature").best
+    grows = np.exp(
+        -1000.0 * steeping_value("evaporation_ea").best * _over_rt(temperature_c, reference)
+    )
+
+    def share(per_minute: float, lid: float) -> float:
+        return float(-np.expm1(-per_minute * lid * grows * minutes))
+
+    return Range(
+        share(rate.best, left.best), share(rate.low, left.low), share(rate.high, left.high)
+    )
+
+
+def steep(
+    name: str,
+    *,
+    petals_percent: float,
+    makes_g: float,
+    temperature_c: float | None = None,
+    minutes: float | None = None,
+    lidded: bool = True,
+    pressed: bool = False,
+    measured_per_cm: float | None = None,
+) -> Steeping:
+    """What to weigh, what to do and how strong it comes out.
+
+    Parameters
+    ----------
+    name : str
+        Pigment.
+    petals_percent, makes_g, lidded, pressed
+        As in `brew`.
+    temperature_c, minutes : float, optional
+        Of the steeping [°C], [min]; the usual ones if not given.
+    measured_per_cm : float, optional
+        pH-1 absorbance of the finished infusion, above 0 [1/cm]; it replaces what is reckoned.
+
+    Raises
+    ------
+    ValueError
+        As `infusion` and `brew`, or if the measured strength is not above 0.
+    """
+    if measured_per_cm is not None and not measured_per_cm > 0:
+        raise ValueError(f"measured is {measured_per_cm!r}; accepted is a number above 0")
+    celsius = steeping_value("usual_temperature").best if temperature_c is None else temperature_c
+    time = steeping_value("usual_minutes").best if minutes is None else minutes
+    made = brew(petals_percent, makes_g, celsius, time, lidded=lidded, pressed=pressed)
+    liquid = infusion(name, made.brewed_percent.best, celsius, time)
+    reckoned = _made_up(liquid, made.brewed_percent)
+    strength = reckoned if measured_per_cm is None else _as_measured(measured_per_cm)
+    found = colourant(name)
+    return Steeping(
+        pigment=found.name,
+        petals_percent=petals_percent,
+        temperature_c=celsius,
+        minutes=time,
+        makes_g=makes_g,
+        lidded=lidded,
+        pressed=pressed,
+        brew=made,
+        strength_per_cm=strength,
+        reckoned_per_cm=reckoned,
+        share_of_plateau=float(liquid.share_of_plateau),
+        measured=measured_per_cm is not None,
+        notes=(
+            Note(
+                "steep.note.percent",
+                {"percent": petals_percent, "worth": made.brewed_percent.best},
+                "petals",
+            ),
+            *steeping_notes(found.name, petals_percent, celsius, time),
+            *_beside_reckoning(measured_per_cm, reckoned),
+        ),
+        warnings=_warnings(celsius, time),
+    )
+
+
+def steeping_notes(
+    name: str, petals_percent: float, temperature_c: float, minutes: float
+) -> tuple[Note, ...]:
+    """What a maker should know of this way of steeping."""
+    notes: list[Note] = []
+    shortest, longest, coolest, warmest = (
+        steeping_value(f"plateau_{end}").best
+        for end in ("shortest", "longest", "coolest", "warmest")
+    )
+    values: dict[str, Value] = {"coolest": coolest, "warmest": warmest}
+    if temperature_c < steeping_value("cold_below").best:
+        notes.append(Note("steep.note.cold", values))
+    elif temperature_c < coolest:
+        notes.append(Note("steep.note.cool", values))
+    elif temperature_c > warmest:
+        notes.append(Note("steep.note.boiling", values))
+    if minutes < shortest:
+        notes.append(Note("steep.note.short", {"shortest": shortest}))
+    elif minutes > longest and temperature_c >= coolest:
+        notes.append(Note("steep.note.long", {"longest": longest}))
+    most = typical("strongest_infusion_percent").value
+    if petals_percent > most:
+        notes.append(Note("steep.note.mash", {"most": most}))
+    if not _has_loss(name):
+        notes.append(Note("steep.note.no-loss", {"colour": colourant(name).label}))
+    return tuple(notes)
+
+
+@dataclass(frozen=True)
+class _ShareSpread:
+    of_plateau: Array
+    of_usual: Array
+    """What the usual brewing gives is 1."""
+    low_sd: Array
+    """Standard deviation of its logarithm, downwards."""
+    high_sd: Array
+
+
+def _share(name: str, celsius: Array, minutes: Array) -> _ShareSpread:
+    """Share of the plateau: what has come out, less what heat has taken.
+
+    A per cent of petals is known by what it gives at the usual brewing, so that what is not known
+    of release and loss counts only as far as a brewing differs from that.
+    """
+    usual_celsius, usual_minutes = (
+        np.asarray(steeping_value(f"usual_{what}").best) for what in ("temperature", "minutes")
+    )
+    factor = steeping_value("loss_factor", name)
+
+    def log_share(rate: str, times: float, at_c: Array, after: Array) -> Array:
+        out = np.log(-np.expm1(-_release(name, at_c)[rate] * after))
+        return np.asarray(out - times * _loss(name, at_c) * after)
+
+    def to_usual(rate: str, times: float) -> Array:
+        usual = log_share(rate, times, usual_celsius, usual_minutes)
+        return np.asarray(log_share(rate, times, celsius, minutes) - usual)
+
+    best = to_usual("best", factor.best)
+    ends = np.stack(
+        [to_usual(rate, times) for rate in ("low", "high") for times in (factor.low, factor.high)]
+    )
+    return _ShareSpread(
+        of_plateau=np.asarray(np.exp(log_share("best", factor.best, celsius, minutes))),
+        of_usual=np.asarray(np.exp(best)),
+        low_sd=np.maximum(best - ends.min(axis=0), 0.0) / _WITHIN,
+        high_sd=np.maximum(ends.max(axis=0) - best, 0.0) / _WITHIN,
+    )
+
+
+def _release(name: str, celsius: Array) -> dict[str, Array]:
+    """First-order rate at which colour comes out [1/min]."""
+    rate = steeping_value("release_rate", name)
+    energy = steeping_value("release_ea", name)
+    away = _over_rt(celsius, steeping_value("release_rate_temperature", name).best)
+    best = rate.best * np.exp(-1000.0 * energy.best * away)
+    warmer = 1000.0 * np.stack([(energy.best - end) * away for end in (energy.low, energy.high)])
+    low = np.hypot(np.log(rate.best / rate.low), np.maximum(-warmer.min(axis=0), 0.0))
+    high = np.hypot(np.log(rate.high / rate.best), np.maximum(warmer.max(axis=0), 0.0))
+    return {
+        "best": np.asarray(best),
+        "low": np.asarray(best * np.exp(-low)),
+        "high": np.asarray(best * np.exp(high)),
+    }
+
+
+def _loss(name: str, celsius: Array) -> Array:
+    """Published loss of a clean infusion [1/min]; 0 where none is published."""
+    if not _has_loss(name):
+        return np.zeros(np.shape(celsius))
+    rate = fading(name, typical("infusion_ph").value, celsius, "clean").rate
+    return np.asarray(rate / _MINUTES_PER_DAY)
+
+
+def _has_loss(name: str) -> bool:
+    return "clean" in fading_conditions(name) and steeping_value("loss_factor", name).best > 0
+
+
+def _over_rt(celsius: ArrayLike, reference_c: float) -> Array:
+    """1/(R T) less 1/(R T) at the reference [mol/J]."""
+    zero, gas = (value_of(_CONSTANTS, one) for one in ("zero_celsius", "gas_constant"))
+    kelvin = np.asarray(celsius, dtype=np.float64) + zero
+    return np.asarray((1.0 / kelvin - 1.0 / (reference_c + zero)) / gas)
+
+
+def _outside_log_variance(celsius: Array, minutes: Array) -> Array:
+    """Variance that the logarithm of the strength gains where the papers do not reach."""
+    cooler = np.maximum(steeping_value("plateau_coolest").best - celsius, 0.0)
+    hotter = np.maximum(celsius - steeping_value("plateau_warmest").best, 0.0)
+    shorter = np.maximum(np.log(steeping_value("plateau_shortest").best / minutes), 0.0)
+    longer = np.maximum(np.log(minutes / steeping_value("plateau_longest").best), 0.0)
+    by_heat = (
+        steeping_value("extra_sd_per_degree_cooler").best * cooler
+        + steeping_value("extra_sd_per_degree_hotter").best * hotter
+    )
+    by_time = steeping_value("extra_sd_per_ln_time").best * (shorter + longer)
+    return np.asarray(np.log1p(by_heat**2) + np.log1p(by_time**2))
+
+
+def _relative(log_sd: Array) -> Array:
+    """Relative standard deviation of a log-normal; held where all that is known is "hardly any"."""
+    return np.asarray(np.sqrt(np.expm1(np.minimum(log_sd, _WIDEST_LOG_SD) ** 2)))
+
+
+def _made_up(liquid: Infusion, worth: Range) -> Range:
+    """Strength of the finished infusion; what stays in the petals is not known well either."""
+    best = float(liquid.best)
+    down = np.hypot(
+        np.log(best / float(liquid.low)), np.log(worth.best / max(worth.low, _LEAST * worth.best))
+    )
+    up = np.hypot(np.log(float(liquid.high) / best), np.log(worth.high / worth.best))
+    return Range(best, float(best * np.exp(-down)), float(best * np.exp(up)))
+
+
+def _as_measured(per_cm: float) -> Range:
+    relative = reading_spread("pigment_strength", "measured").sd_relative
+    factor = float(np.exp(_WITHIN * np.sqrt(np.log1p(relative**2))))
+    return Range(per_cm, per_cm / factor, per_cm * factor)
+
+
+def _beside_reckoning(measured: float | None, reckoned: Range) -> tuple[Note, ...]:
+    if measured is None or reckoned.low <= measured <= reckoned.high:
+        return ()
+    side = "below" if measured < reckoned.low else "above"
+    values: dict[str, Value] = {"low": reckoned.low, "high": reckoned.high}
+    return (Note(f"steep.note.measured-{side}", values, "measured"),)
+
+
+def _warnings(celsius: float, minutes: float) -> tuple[Note, ...]:
+    hot = celsius >= steeping_value("scalds_from").best
+    fridge, cooked = (steeping_value(f"germs_{end}").best for end in ("from", "to"))
+    grows = fridge < celsius < cooked and minutes > steeping_value("germs_minutes").best
+    values: dict[str, Value] = {"temperature": celsius, "fridge": fridge, "cooked": cooked}
+    return (
+        *((Note("steep.warn.hot", values, "temperature"),) if hot else ()),
+        *((Note("steep.warn.lukewarm", values, "temperature"),) if grows else ()),
+        Note("steep.warn.germs"),
+        Note("steep.warn.skin"),
+    )

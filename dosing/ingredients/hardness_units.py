@@ -1,0 +1,198 @@
+"""Units in which people are told the hardness and the alkalinity of their water.
+
+A unit is a mass of calcium carbonate or of lime in a volume of water; the factors follow from
+the definitions of the units and from molar masses, and none is written down twice.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cache
+from typing import Literal
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from dosing.ingredients.molar_mass import molar_mass
+from dosing.ingredients.trade_values import nearest
+from indicator.tables import read_table
+
+Array = NDArray[np.float64]
+Quantity = Literal["hardness", "alkalinity"]
+
+IONS = {
+    "calcium": "Ca",
+    "magnesium": "Mg",
+    "sodium": "Na",
+    "potassium": "K",
+    "chloride": "Cl",
+    "sulfate": "SO4",
+    "nitrate": "NO3",
+    "bicarbonate": "HCO3",
+}
+"""Ions of a water report and the formulas that their masses are given for."""
+
+
+@dataclass(frozen=True)
+class _UnitRow:
+    unit: str
+    quantity: str
+    mass_mg: float | None
+    formula: str
+    volume_l: float
+    meq_per_mmol: float
+    aliases: str
+    source: str
+    confidence: str
+
+    @property
+    def meq_l(self) -> float:
+        """Charge equivalents in one unit [meq/L]."""
+        mmol = 1.0 if self.mass_mg is None else self.mass_mg / molar_mass(self.formula)
+        return mmol * self.meq_per_mmol / self.volume_l
+
+
+@dataclass(frozen=True)
+class _ClassRow:
+    scheme: str
+    name: str
+    upper: float | None
+    unit: str
+    source: str
+    confidence: str
+
+
+def hardness_mmol_l(value: ArrayLike, unit: str) -> Array:
+    """Hardness given in ``unit`` as calcium plus magnesium.
+
+    Parameters
+    ----------
+    value : array_like
+        Hardness [unit].
+    unit : str
+        ``"mg_l_caco3"`` (ppm), ``"meq_l"``, ``"mmol_l"``, ``"dH"``, ``"fH"``, ``"e"`` or ``"gpg"``.
+
+    Returns
+    -------
+    ndarray
+        Ca + Mg [mmol/L], shape of ``value``.
+
+    Raises
+    ------
+    ValueError
+        If the unit is unknown.
+    """
+    return np.asarray(value, dtype=float) * unit_meq_l("hardness", unit) / 2
+
+
+def hardness_in(mmol_l: ArrayLike, unit: str) -> Array:
+    """Hardness of ``mmol_l`` [mmol/L of Ca + Mg] in ``unit``; the inverse of `hardness_mmol_l`."""
+    return np.asarray(mmol_l, dtype=float) * 2 / unit_meq_l("hardness", unit)
+
+
+def alkalinity_meq_l(value: ArrayLike, unit: str) -> Array:
+    """Alkalinity given in ``unit`` as charge equivalents of acid that it takes up.
+
+    Parameters
+    ----------
+    value : array_like
+        Alkalinity [unit].
+    unit : str
+        As for `hardness_mmol_l`; also ``"mg_l_hco3"``. Here ``"mmol_l"`` is the acid capacity
+        to pH 4.3 (1 mmol/L = 1 meq/L).
+
+    Returns
+    -------
+    ndarray
+        Alkalinity [meq/L], shape of ``value``.
+
+    Raises
+    ------
+    ValueError
+        If the unit is unknown.
+    """
+    return np.asarray(value, dtype=float) * unit_meq_l("alkalinity", unit)
+
+
+def alkalinity_in(meq_l: ArrayLike, unit: str) -> Array:
+    """Alkalinity of ``meq_l`` [meq/L] in ``unit``; the inverse of `alkalinity_meq_l`."""
+    return np.asarray(meq_l, dtype=float) / unit_meq_l("alkalinity", unit)
+
+
+def ion_mmol_l(mg_l: ArrayLike, ion: str) -> Array:
+    """Concentration of an ion that a water report gives by mass.
+
+    Parameters
+    ----------
+    mg_l : array_like
+        Mass concentration of the ion itself [mg/L] (nitrate as NO3, not as N).
+    ion : str
+        A key of `IONS`.
+
+    Returns
+    -------
+    ndarray
+        Concentration [mmol/L], shape of ``mg_l``.
+
+    Raises
+    ------
+    ValueError
+        If the ion is unknown.
+    """
+    return np.asarray(mg_l, dtype=float) / molar_mass(IONS[nearest(ion, IONS, "ion")])
+
+
+def hardness_class(hardness_mmol_l: float, scheme: str = "usgs") -> str:
+    """Class of a hardness for people: soft, medium, hard, very-hard.
+
+    Parameters
+    ----------
+    hardness_mmol_l : float
+        Calcium plus magnesium [mmol/L].
+    scheme : {"usgs", "germany"}
+        Four classes with bounds at 60, 120 and 180 mg/L CaCO3, or three with bounds at 1.5 and
+        2.5 mmol/L.
+
+    Returns
+    -------
+    str
+        Name of the class; empty for NaN.
+
+    Raises
+    ------
+    ValueError
+        If the scheme is unknown.
+    """
+    rows: tuple[_ClassRow, ...] = read_table("trade/hardness_classes.csv", _ClassRow)
+    known = nearest(scheme, dict.fromkeys(row.scheme for row in rows), "scheme of classes")
+    if np.isnan(hardness_mmol_l):
+        return ""
+    for row in rows:
+        if row.scheme != known or row.upper is None:
+            continue
+        if hardness_mmol_l <= row.upper * unit_meq_l("hardness", row.unit) / 2:
+            return row.name
+    return next(row.name for row in rows if row.scheme == known and row.upper is None)
+
+
+def unit_meq_l(quantity: Quantity, unit: str) -> float:
+    """Charge equivalents in one ``unit`` of ``quantity`` [meq/L].
+
+    Raises
+    ------
+    ValueError
+        If the unit is not one of this quantity.
+    """
+    units = _units(quantity)
+    return units[nearest(unit, units, f"unit of {quantity}")]
+
+
+@cache
+def _units(quantity: Quantity) -> dict[str, float]:
+    rows = read_table("trade/water_units.csv", _UnitRow)
+    return {
+        name: row.meq_l
+        for row in rows
+        if row.quantity in (quantity, "both")
+        for name in (row.unit, *row.aliases.split())
+    }

@@ -1,0 +1,440 @@
+"""What is weighed into the tub: composition, purity, blends, solubility and spoons.
+
+A powder (or kitchen acid) brings components of the solution, counted in moles per gram as
+weighed. Protons are not counted; the pH follows from electroneutrality.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import cache
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from dosing.equilibrium import kelvin
+from dosing.ingredients.molar_mass import molar_mass
+from dosing.ingredients.trade_values import Spread, middle, nearest, typical
+from indicator.notes import Note
+from indicator.tables import read_table
+
+Array = NDArray[np.float64]
+Parts = Mapping[str, float]
+
+
+LEAST_SPOON = 0.25
+"""A dose of fewer teaspoons rounds to none."""
+
+
+@dataclass(frozen=True)
+class Powder:
+    """A powder, or a kitchen acid that is weighed."""
+
+    name: str
+    """Name in recipes, for instance ``"cream-of-tartar"``."""
+    label: str
+    """Name for people."""
+    kind: str
+    """``"solid"`` or ``"liquid"``."""
+    reaction: str
+    """``"acid"``, ``"base"`` or ``"neutral"``."""
+    mol_per_g: Mapping[str, float]
+    """Moles of each component in a gram of the declared quality [mol/g]."""
+    content: float
+    """Acids, bases and salts in a gram as sold [g/g]; the rest of a liquid is water."""
+    purity: Spread
+    """How far the content may be from the declared one (which is 1)."""
+    bulk_low_g_ml: float
+    """Lower end of the bulk density in a level spoon (density, for a liquid) [g/mL]."""
+    bulk_g_ml: float
+    """Bulk density in a level spoon [g/mL]."""
+    bulk_high_g_ml: float
+    """Upper end of the bulk density in a level spoon [g/mL]."""
+    remark: Note | None
+    """What a person should know before using it."""
+    source: str
+    """Key of the source of the bulk density."""
+    confidence: str
+    """How far the bulk density can be trusted."""
+
+
+@dataclass(frozen=True)
+class Blend:
+    """An activator of one or several powders, in parts or per cent by mass."""
+
+    parts: Parts
+    """Mass of each powder, in any unit; names may be aliases."""
+
+    def __post_init__(self) -> None:
+        shares: dict[str, float] = {}
+        for name, part in self.parts.items():
+            if not (np.isfinite(part) and part >= 0):
+                raise ValueError(f"part of {name!r} is {part!r}; it must be a number from 0 up")
+            known = powder(name).name
+            shares[known] = shares.get(known, 0.0) + float(part)
+        total = sum(shares.values())
+        if not total > 0:
+            raise ValueError("a blend needs at least one powder with a part above 0")
+        object.__setattr__(self, "parts", {name: part / total for name, part in shares.items()})
+
+    @property
+    def per_gram(self) -> dict[str, Array]:
+        """Moles of each component in a gram of the blend as declared [mol/g]."""
+        return blend_per_gram(self.parts)
+
+
+@dataclass(frozen=True)
+class Solubility:
+    """Most of a powder that pure water dissolves."""
+
+    g_per_kg: Array
+    """Grams of the powder as sold per kilogram of water; infinite if it mixes freely."""
+    in_range: NDArray[np.bool_]
+    """Whether the temperature lies within the table; outside, the nearest end is held."""
+
+
+@dataclass(frozen=True)
+class Spoons:
+    """A mass as level spoons."""
+
+    level_teaspoons: Array
+    """Level teaspoons."""
+    level_tablespoons: Array
+    """The same in level tablespoons."""
+    low: Array
+    """Level teaspoons if the powder lies densest in the spoon."""
+    high: Array
+    """Level teaspoons if the powder lies loosest in the spoon."""
+
+
+@dataclass(frozen=True)
+class _PowderRow:
+    name: str
+    kind: str
+    reaction: str
+    label: str
+    purity_sd: float
+    purity_source: str
+    purity_confidence: str
+    bulk_low: float
+    bulk_g_ml: float
+    bulk_high: float
+    remark: str
+    aliases: str
+    source: str
+    confidence: str
+
+
+@dataclass(frozen=True)
+class _CompositionRow:
+    powder: str
+    component: str
+    moles: float
+    formula: str
+    mass_share: float
+    source: str
+    confidence: str
+
+
+@dataclass(frozen=True)
+class _SolubilityRow:
+    powder: str
+    temperature_c: float
+    g_per_kg: float
+    source: str
+    confidence: str
+
+
+def powder_names() -> tuple[str, ...]:
+    """Names of all powders, without aliases, in the order of the table."""
+    return tuple(_powders())
+
+
+def powder(name: str) -> Powder:
+    """Powder of that name or alias.
+
+    Raises
+    ------
+    ValueError
+        If there is none; the sentence names the nearest.
+    """
+    aliases = _aliases()
+    return _powders()[aliases[nearest(name, aliases, "powder")]]
+
+
+def purity_spread(name: str) -> Spread:
+    """How far the content of a powder may be from the declared one, as a share of it."""
+    return powder(name).purity
+
+
+def per_gram(name: str, purity: ArrayLike | None = None) -> dict[str, Array]:
+    """Moles of each component in a gram of a powder as weighed.
+
+    Parameters
+    ----------
+    name : str
+        Powder or alias.
+    purity : array_like, optional
+        Content as a share of the declared one (1 if not given): 0.98 for a citric acid that
+        has drawn 2 % of water, 1.1 for a lemon juice a tenth stronger than the typical one.
+
+    Returns
+    -------
+    dict of str to ndarray
+        Component to moles [mol/g], each in the shape of ``purity``.
+    """
+    share = np.asarray(1.0 if purity is None else purity, dtype=float)
+    return {component: moles * share for component, moles in powder(name).mol_per_g.items()}
+
+
+def blend_per_gram(parts: Parts, purity: Mapping[str, ArrayLike] | None = None) -> dict[str, Array]:
+    """Moles of each component in a gram of a blend as weighed.
+
+    Parameters
+    ----------
+    parts : mapping of str to float
+        Powder to its part by mass; parts, per cent or grams alike.
+    purity : mapping of str to array_like, optional
+        Content of a powder as a share of the declared one; 1 where not given.
+
+    Returns
+    -------
+    dict of str to ndarray
+        Component to moles [mol/g]; components that two powders share are summed.
+
+    Raises
+    ------
+    ValueError
+        If a powder is unknown, a part is negative, all parts are 0, or a purity is given for a
+        powder that is not in the blend.
+    """
+    shares = Blend(parts).parts
+    contents = {powder(name).name: value for name, value in (purity or {}).items()}
+    if strange := sorted(set(contents) - set(shares)):
+        raise ValueError(f"purity is given for {strange[0]!r}, which is not in the blend")
+    total: dict[str, Array] = {}
+    for name, share in shares.items():
+        for component, moles in per_gram(name, contents.get(name)).items():
+            total[component] = total.get(component, np.zeros(())) + share * moles
+    return total
+
+
+def solubility_g_per_kg(name: str, temperature_c: ArrayLike) -> Solubility:
+    """Most of a powder that pure water dissolves at a temperature.
+
+    The table is interpolated as ln(solubility) against 1/T, which is straight as long as the
+    heat of solution does not change.
+
+    Parameters
+    ----------
+    name : str
+        Powder or alias.
+    temperature_c : array_like
+        Temperature of the water [°C].
+
+    Returns
+    -------
+    Solubility
+        Fields in the shape of ``temperature_c``.
+    """
+    temperature = np.asarray(temperature_c, dtype=float)
+    rows = _solubility().get(powder(name).name)
+    if rows is None:
+        free = np.where(np.isnan(temperature), np.nan, np.inf)
+        return Solubility(free, ~np.isnan(temperature))
+    celsius, grams = rows
+    ln_grams = np.interp(-1 / kelvin(temperature), -1 / kelvin(celsius), np.log(grams))
+    return Solubility(np.exp(ln_grams), (temperature >= celsius[0]) & (temperature <= celsius[-1]))
+
+
+def undissolved(
+    parts: Parts, mass_g: ArrayLike, water_kg: ArrayLike, temperature_c: ArrayLike
+) -> tuple[Note, ...]:
+    """Warnings about powder that the water cannot dissolve, judged in pure water.
+
+    Each powder is judged by itself. The final judge is the saturation index of the solved
+    bath: salts of the water and other powders can bring a solid out earlier.
+
+    Parameters
+    ----------
+    parts : mapping of str to float
+        Blend, as for `blend_per_gram`.
+    mass_g : array_like
+        Mass of the blend [g].
+    water_kg : array_like
+        Water [kg].
+    temperature_c : array_like
+        Temperature of the water [°C].
+
+    Returns
+    -------
+    tuple of Note
+        One ``warn.powder.undissolved`` for each powder that is too much in at least half of
+        the batch, and one ``warn.powder.solubility-range`` where the table had to be held.
+    """
+    notes: list[Note] = []
+    temperature = np.asarray(temperature_c, dtype=float)
+    for name, share in Blend(parts).parts.items():
+        limit = solubility_g_per_kg(name, temperature)
+        grams = share * np.asarray(mass_g, dtype=float)
+        most = limit.g_per_kg * np.asarray(water_kg, dtype=float)
+        if middle(grams - most) > 0:
+            values: dict[str, str | float] = {
+                "powder": powder(name).label,
+                "mass_g": middle(grams),
+                "most_g": middle(most),
+                "temperature_c": middle(temperature),
+            }
+            notes.append(Note("warn.powder.undissolved", values, "activator.parts"))
+        # A held end of the table matters only to a powder that comes anywhere near it.
+        if not np.all(limit.in_range) and middle(grams - 0.2 * most) > 0:
+            values = {
+                "powder": powder(name).label,
+                "temperature_c": middle(temperature),
+            }
+            notes.append(Note("warn.powder.solubility-range", values, "water.temperature"))
+    return tuple(notes)
+
+
+def remarks(parts: Parts) -> tuple[Note, ...]:
+    """List what a person should know about the powders of a blend before using them."""
+    return tuple(note for name in Blend(parts).parts if (note := powder(name).remark) is not None)
+
+
+def spoons(name_or_parts: str | Parts, mass_g: ArrayLike, *, teaspoon: str = "us") -> Spoons:
+    """Level spoons that hold a mass.
+
+    A blend is taken as powders beside each other; mixed fine and coarse grains pack denser, so
+    the figure is for guidance and the scale decides.
+
+    Parameters
+    ----------
+    name_or_parts : str or mapping of str to float
+        A powder, or a blend as for `blend_per_gram`.
+    mass_g : array_like
+        Mass [g].
+    teaspoon : {"us", "metric"}
+        Teaspoon of 4.929 mL or of 5 mL.
+
+    Returns
+    -------
+    Spoons
+        Fields in the shape of ``mass_g``.
+
+    Raises
+    ------
+    ValueError
+        If the powder or the teaspoon is unknown.
+    """
+    parts = {name_or_parts: 1.0} if isinstance(name_or_parts, str) else name_or_parts
+    if teaspoon not in ("us", "metric"):
+        raise ValueError(f"unknown teaspoon {teaspoon!r}; known are 'us' and 'metric'")
+    spoon_ml = typical(f"teaspoon_{teaspoon}").value
+    grams = np.asarray(mass_g, dtype=float)
+    kinds = [(powder(name), share) for name, share in Blend(parts).parts.items()]
+    best = grams / spoon_ml * sum(share / kind.bulk_g_ml for kind, share in kinds)
+    return Spoons(
+        level_teaspoons=best,
+        level_tablespoons=best / typical("teaspoons_per_tablespoon").value,
+        low=grams / spoon_ml * sum(share / kind.bulk_high_g_ml for kind, share in kinds),
+        high=grams / spoon_ml * sum(share / kind.bulk_low_g_ml for kind, share in kinds),
+    )
+
+
+def kitchen_round_g(mass_g: ArrayLike, step_g: float = 1.0) -> Array:
+    """Mass to the step of a kitchen scale [g]; halves go to the even step."""
+    return np.round(np.asarray(mass_g, dtype=float) / step_g) * step_g
+
+
+def spoon_words(teaspoons: float) -> Note:
+    """Level spoons for people, to half a teaspoon.
+
+    Parameters
+    ----------
+    teaspoons : float
+        Level teaspoons, from 0 up.
+
+    Returns
+    -------
+    Note
+        ``powder.spoons.*``: in tablespoons and teaspoons from two tablespoons on.
+    """
+    per_tablespoon = int(typical("teaspoons_per_tablespoon").value)
+    halves = round(2 * teaspoons)
+    if halves < 1:
+        return Note("powder.spoons.less")
+    tablespoons, rest = divmod(halves, 2 * per_tablespoon)
+    if tablespoons < 2:
+        one = "one" if halves <= 2 else "many"
+        return Note(f"powder.spoons.teaspoons-{one}", {"teaspoons": _in_halves(halves)})
+    if rest == 0:
+        return Note("powder.spoons.tablespoons", {"tablespoons": tablespoons})
+    one = "one" if rest <= 2 else "many"
+    return Note(
+        f"powder.spoons.both-{one}", {"tablespoons": tablespoons, "teaspoons": _in_halves(rest)}
+    )
+
+
+def _in_halves(halves: int) -> str:
+    whole, half = divmod(halves, 2)
+    return f"{whole or ''}{'½' if half else ''}"
+
+
+@cache
+def _powders() -> dict[str, Powder]:
+    composition: dict[str, dict[str, float]] = {}
+    shares: dict[str, dict[str, float]] = {}
+    for row in read_table("trade/powder_composition.csv", _CompositionRow):
+        moles = row.mass_share * row.moles / molar_mass(row.formula)
+        composition.setdefault(row.powder, {})[row.component] = moles
+        shares.setdefault(row.powder, {})[row.formula] = row.mass_share
+    return {
+        row.name: Powder(
+            name=row.name,
+            label=row.label,
+            kind=row.kind,
+            reaction=row.reaction,
+            mol_per_g=composition[row.name],
+            content=sum(shares[row.name].values()),
+            purity=Spread(0.0, row.purity_sd, row.purity_source, row.purity_confidence),
+            bulk_low_g_ml=row.bulk_low,
+            bulk_g_ml=row.bulk_g_ml,
+            bulk_high_g_ml=row.bulk_high,
+            remark=_remark(row),
+            source=row.source,
+            confidence=row.confidence,
+        )
+        for row in read_table("trade/powders.csv", _PowderRow)
+    }
+
+
+def _remark(row: _PowderRow) -> Note | None:
+    if not row.remark:
+        return None
+    return Note(f"warn.powder.{row.remark}", {"powder": row.label}, "activator.parts")
+
+
+@cache
+def _aliases() -> dict[str, str]:
+    return {
+        alias: row.name
+        for row in read_table("trade/powders.csv", _PowderRow)
+        for alias in (row.name, *row.aliases.split())
+    }
+
+
+@cache
+def _solubility() -> dict[str, tuple[Array, Array]]:
+    points: dict[str, list[tuple[float, float]]] = {}
+    for row in read_table("trade/solubility.csv", _SolubilityRow):
+        points.setdefault(row.powder, []).append((row.temperature_c, row.g_per_kg))
+    return {
+        name: (np.array([t for t, _ in sorted(rows)]), np.array([g for _, g in sorted(rows)]))
+        for name, rows in points.items()
+    }
+
+
+def scale_step(mass: float) -> float:
+    """The step of a scale to which a mass is shown [g]."""
+    return 1.0 if mass >= 5 or mass <= 0 else 0.1 if mass >= 0.5 else 0.01

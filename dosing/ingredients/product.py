@@ -1,0 +1,154 @@
+"""The foam bath as a buffer: what a spoon of it brings into the tub besides foam.
+
+Whatever a foam bath takes up between its own pH and the end of a titration is carried by one
+weak acid, ``product_buffer``; an inert ion makes the product electroneutral at its own pH.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from dosing.ingredients.trade_values import middle, typical
+from indicator.notes import Note
+
+Array = NDArray[np.float64]
+
+# Below this the titration lies so far from the buffer's pK that it says nothing about it.
+_LEAST_CHARGE_SWING = 0.02
+_FIXED_POINT_ROUNDS = 4
+
+
+@dataclass(frozen=True)
+class FoamBath:
+    """What an amount of foam bath adds to the tub."""
+
+    totals: Mapping[str, Array]
+    """Component to amount [mol] (not per kilogram of water)."""
+    capacity_meq_kg: Array
+    """``product_buffer`` in the product [meq/kg]."""
+    assumptions: tuple[Note, ...]
+    """What was assumed because nobody measured it."""
+
+
+def foam_bath_totals(
+    amount_g: ArrayLike,
+    ph: ArrayLike | None = None,
+    titratable_meq_kg: ArrayLike | None = None,
+    *,
+    titrated_to_ph: ArrayLike = 4.5,
+    temperature_c: ArrayLike = 25.0,
+) -> FoamBath:
+    """Buffer that an amount of foam bath brings into the tub.
+
+    The titration is read as done on a 10 % solution of the product in pure water, so that the
+    acid which this water itself takes up on the way counts as part of the reading.
+
+    Parameters
+    ----------
+    amount_g : array_like
+        Foam bath in the tub [g].
+    ph : array_like, optional
+        pH of the product; a usual one if not given.
+    titratable_meq_kg : array_like, optional
+        Acid (positive) or base (negative) per kilogram of product that takes it from its own
+        pH to ``titrated_to_ph`` [meq/kg]; a usual capacity if not given.
+    titrated_to_ph : array_like
+        pH at which that titration ended.
+    temperature_c : array_like
+        Temperature of the titration [°C].
+
+    Returns
+    -------
+    FoamBath
+
+    Raises
+    ------
+    ValueError
+        If the amount is negative, the sign of the reading contradicts its end point, or the
+        titration spans too little for any capacity to follow from it.
+    """
+    amount_kg = np.asarray(amount_g, dtype=float) / 1000
+    if np.any(amount_kg < 0) or np.any(np.isinf(amount_kg)):
+        raise ValueError(
+            f"amount_g is {1000 * float(np.min(amount_kg)):g}; it must be a number from 0 up"
+        )
+    temperature = np.asarray(temperature_c, dtype=float)
+    assumptions: list[Note] = []
+    if ph is None:
+        ph = typical("foam_bath_ph").value
+        assumptions.append(Note("assume.product.ph", {"ph": ph}, "foam_bath.ph"))
+    own_ph = np.asarray(ph, dtype=float)
+    if titratable_meq_kg is None:
+        usual = typical("foam_bath_titratable")
+        start = np.asarray(typical("foam_bath_titratable_from_ph").value)
+        end = np.asarray(typical("foam_bath_titratable_to_ph").value)
+        taken = np.asarray(usual.value)
+        values = {"meq_kg": usual.value, "low": usual.low or 0.0, "high": usual.high or 0.0}
+        assumptions.append(Note("assume.product.titratable", values, "foam_bath.titratable"))
+    else:
+        start, end = own_ph, np.asarray(titrated_to_ph, dtype=float)
+        taken = np.asarray(titratable_meq_kg, dtype=float)
+        _check_direction(taken, start, end)
+    capacity = _capacity(taken, start, end, temperature)
+    # Net charge of the diluted product at its own pH, per kilogram of product [mol/kg].
+    charge = _charge(capacity, own_ph, temperature) * 1e-3
+    per_kg = {
+        "product_buffer": capacity * 1e-3,
+        "cation": np.maximum(-charge, 0.0),
+        "anion": np.maximum(charge, 0.0),
+    }
+    return FoamBath(
+        totals={name: amount_kg * moles for name, moles in per_kg.items()},
+        capacity_meq_kg=capacity,
+        assumptions=tuple(assumptions),
+    )
+
+
+def _check_direction(taken: Array, start: Array, end: Array) -> None:
+    direction = np.sign(taken) * np.sign(start - end)
+    wrong = (direction < 0) | ((direction == 0) & (taken != 0))
+    if np.any(wrong):
+        raise ValueError(
+            f"titratable_meq_kg is {middle(taken):g}, but its titration runs from pH "
+            f"{middle(start):g} to {middle(end):g}; acid that lowers the pH counts positive, "
+            "base that raises it negative"
+        )
+
+
+def _capacity(taken: Array, start: Array, end: Array, temperature: Array) -> Array:
+    """Buffer [meq/kg of product] that takes up ``taken`` between two pH values."""
+    capacity = np.abs(taken)
+    for _ in range(_FIXED_POINT_ROUNDS):
+        # Nearly linear in the capacity; the rest is the ionic strength of the solution itself.
+        blank = _charge(np.zeros(()), end, temperature) - _charge(np.zeros(()), start, temperature)
+        probe = np.maximum(capacity, 1e-3)
+        swing = _charge(probe, end, temperature) - _charge(probe, start, temperature) - blank
+        if np.any((taken != 0) & (np.abs(swing / probe) < _LEAST_CHARGE_SWING)):
+            raise ValueError(
+                f"titratable_meq_kg spans only pH {middle(start):g} to {middle(end):g}, too "
+                "little to tell the capacity; titrate across pH 5 to 7"
+            )
+        with np.errstate(divide="ignore", invalid="ignore"):
+            ratio = np.where(taken == 0, 0.0, (taken - blank) / swing)
+        capacity = np.maximum(probe * ratio, 0.0)
+    return capacity
+
+
+def _charge(capacity: Array, ph: Array, temperature: Array) -> Array:
+    """Net charge of the buffer and water of the diluted product [meq/kg of product]."""
+    from dosing.equilibrium import solve
+
+    dilution = typical("foam_bath_titration_strength").value
+    molality = np.asarray(capacity * 1e-3 * dilution, dtype=float)
+    counter = molality
+    charge = -molality
+    for _ in range(2):
+        # The counter-ion is there for the ionic strength; its own charge is taken out again.
+        totals: dict[str, ArrayLike] = {"product_buffer": molality, "cation": counter}
+        charge = np.asarray(solve(totals, temperature, ph=ph).charge_error) - counter
+        counter = np.maximum(-charge, 0.0)
+    return charge / dilution * 1e3

@@ -1,0 +1,300 @@
+"""How much water is in the tub, and how deep it is to the eye."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cache
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from dosing.ingredients.trade_values import NINE_IN_TEN, middle, nearest, typical
+from indicator.notes import Note
+from indicator.tables import read_table
+
+Array = NDArray[np.float64]
+
+_LITRES_PER_CM3 = 1e-3
+_SHAPES = {
+    "at-waterline": "tub_shape_at_waterline",
+    "at-half-depth": "tub_shape_at_half_depth",
+    "box": "tub_shape_box",
+}
+
+
+@dataclass(frozen=True)
+class TubSize:
+    """A usual kind of vessel."""
+
+    name: str
+    """Name in recipes."""
+    low_l: float
+    """Little water for a soak [L]."""
+    volume_l: float
+    """Usual water for a soak [L]."""
+    high_l: float
+    """Much water for a soak [L]."""
+    area_cm2: float
+    """Mean area of the water, which turns litres into depth [cm²]."""
+    refuse: bool
+    """True where the water is treated and kept, so that nothing may be added."""
+    aliases: str
+    """Other names, separated by spaces."""
+    source: str
+    """Key of the source of the litres."""
+    confidence: str
+    """How far they can be trusted."""
+
+
+@dataclass(frozen=True)
+class TubWater:
+    """Water in the tub."""
+
+    volume_l: Array
+    """Water, without bathers [L]."""
+    depth_cm: Array
+    """Depth of the water that the eye looks into [cm]."""
+    assumptions: tuple[Note, ...]
+    """What was assumed."""
+    warnings: tuple[Note, ...]
+    """What looks odd."""
+
+
+def tub_size(name: str) -> TubSize:
+    """Usual vessel of that name or alias.
+
+    Raises
+    ------
+    ValueError
+        If it is unknown, or if it holds treated water that must not be coloured.
+    """
+    rows = _sizes()
+    row = rows[nearest(name, rows, "tub")]
+    if row.refuse:
+        raise ValueError(
+            f"tub {name!r} holds treated water that is kept; use a tub that is filled fresh "
+            "and drained after the bath"
+        )
+    return row
+
+
+def tub_size_names() -> tuple[str, ...]:
+    """Names of the vessels that `tub_size` accepts, without aliases."""
+    return tuple(dict.fromkeys(row.name for row in _sizes().values() if not row.refuse))
+
+
+def tub_volume_l(
+    length_cm: ArrayLike,
+    width_cm: ArrayLike,
+    fill_cm: ArrayLike,
+    shape_factor: ArrayLike | None = None,
+) -> Array:
+    """Volume below the waterline of a tub.
+
+    Parameters
+    ----------
+    length_cm, width_cm : array_like
+        Inside length and width of the water [cm].
+    fill_cm : array_like
+        Depth of the water over the floor [cm].
+    shape_factor : array_like, optional
+        Volume as a share of length times width times depth. Walls slope and corners are round:
+        if not given, the usual share for lengths taken at the waterline. See `shape_factor`.
+
+    Returns
+    -------
+    ndarray
+        Volume [L].
+    """
+    factor = typical(_SHAPES["at-waterline"]).value if shape_factor is None else shape_factor
+    box = (
+        np.asarray(length_cm, dtype=float)
+        * np.asarray(width_cm, dtype=float)
+        * np.asarray(fill_cm, dtype=float)
+    )
+    volume: Array = box * np.asarray(factor, dtype=float) * _LITRES_PER_CM3
+    return volume
+
+
+def shape_factor(measured: str) -> float:
+    """Share of length times width times depth that a tub holds.
+
+    Parameters
+    ----------
+    measured : {"at-waterline", "at-half-depth", "box"}
+        Where length and width were taken; ``"box"`` for upright walls.
+
+    Raises
+    ------
+    ValueError
+        If it is none of these.
+    """
+    return typical(_SHAPES[nearest(measured, _SHAPES, "place of measuring")]).value
+
+
+def displacement_l(adults: ArrayLike = 0, children: ArrayLike = 0) -> Array:
+    """Water that bathers push up at a normal soak [L]."""
+    return (
+        np.asarray(adults, dtype=float) * typical("displacement_adult").value
+        + np.asarray(children, dtype=float) * typical("displacement_child").value
+    )
+
+
+def displacement_sd_l(adults: int = 0, children: int = 0) -> float:
+    """Standard deviation of `displacement_l`, each bather apart from the others [L]."""
+    one = {size: typical(f"displacement_{size}") for size in ("adult", "child")}
+    sd = {size: ((of.high or 0.0) - (of.low or 0.0)) / NINE_IN_TEN for size, of in one.items()}
+    return float(np.hypot(sd["adult"] * np.sqrt(adults), sd["child"] * np.sqrt(children)))
+
+
+def depth_cm(volume_l: ArrayLike, floor_area_cm2: ArrayLike | None = None) -> Array:
+    """Depth of a volume of water.
+
+    Parameters
+    ----------
+    volume_l : array_like
+        Water [L].
+    floor_area_cm2 : array_like, optional
+        Mean area of the water [cm²]; that of a usual bath tub if not given.
+
+    Returns
+    -------
+    ndarray
+        Depth [cm].
+    """
+    area = tub_size("bath-tub").area_cm2 if floor_area_cm2 is None else floor_area_cm2
+    depth: Array = np.asarray(volume_l, dtype=float) / _LITRES_PER_CM3 / np.asarray(area)
+    return depth
+
+
+def tub_water(
+    *,
+    volume_l: ArrayLike | None = None,
+    length_cm: ArrayLike | None = None,
+    width_cm: ArrayLike | None = None,
+    fill_cm: ArrayLike | None = None,
+    measured: str = "at-waterline",
+    size: str | None = None,
+    adults_in_tub: int = 0,
+    children_in_tub: int = 0,
+) -> TubWater:
+    """Water and depth from a volume, from measures, or from the kind of tub alone.
+
+    Parameters
+    ----------
+    volume_l : array_like, optional
+        Water without bathers [L].
+    length_cm, width_cm, fill_cm : array_like, optional
+        Measures of the water [cm]; all three or none, and not together with a volume.
+    measured : str
+        Where length and width were taken, as for `shape_factor`.
+    size : str, optional
+        Kind of tub, which gives its area and, with neither volume nor measures, its water. If not
+        given, a bath tub, or the vessel that usually holds so little.
+    adults_in_tub, children_in_tub : int
+        Bathers who sat in the tub when the fill was read; their volume is taken off.
+
+    Returns
+    -------
+    TubWater
+
+    Raises
+    ------
+    ValueError
+        If measures are missing or contradict, nothing is left beside the bathers, a value is
+        not positive and finite, or the volume is that of a hot tub or pool.
+    """
+    kind = tub_size(size) if size is not None else _usual_size(volume_l)
+    assumptions: list[Note] = []
+    warnings: list[Note] = []
+    measures = {"length_cm": length_cm, "width_cm": width_cm, "fill_cm": fill_cm}
+    given = {name: _positive(name, x) for name, x in measures.items() if x is not None}
+    if given and len(given) < len(measures):
+        missing = sorted(set(measures) - set(given))
+        raise ValueError(f"{missing[0]} is missing; give length, width and fill together")
+    if given and volume_l is not None:
+        raise ValueError("volume_l and length_cm are both given; give the one or the other")
+    if given:
+        factor = shape_factor(measured)
+        line = tub_volume_l(given["length_cm"], given["width_cm"], given["fill_cm"], factor)
+        values = {"share": factor}
+        assumptions.append(Note(f"assume.tub.shape-{measured}", values, "tub.length"))
+        depth = given["fill_cm"]
+    elif volume_l is not None:
+        line = _positive("volume_l", volume_l)
+        depth = None
+    else:
+        line = np.asarray(kind.volume_l)
+        values = {"volume_l": kind.volume_l, "low_l": kind.low_l, "high_l": kind.high_l}
+        assumptions.append(Note("assume.tub.volume", values, "tub.volume"))
+        depth = None
+    water = _without_bathers(line, adults_in_tub, children_in_tub, assumptions)
+    if depth is None:
+        # Bathers raise the water, so the depth is that of the line, not of the water alone.
+        depth = depth_cm(line, kind.area_cm2)
+        values = {"area_cm2": kind.area_cm2}
+        assumptions.append(Note("assume.tub.area", values, "tub.volume"))
+    _judge_volume(water, warnings)
+    return TubWater(water, depth, tuple(assumptions), tuple(warnings))
+
+
+def _usual_size(volume_l: ArrayLike | None) -> TubSize:
+    """A bath tub, or for less water than one holds the vessel that usually holds so much."""
+    bath = tub_size("bath-tub")
+    if volume_l is None or not 0.0 < middle(np.asarray(volume_l, dtype=float)) < bath.low_l:
+        return bath
+    litres = middle(np.asarray(volume_l, dtype=float))
+    kinds = [tub_size(name) for name in tub_size_names()]
+    return min(kinds, key=lambda one: abs(np.log(litres / one.volume_l)))
+
+
+def _without_bathers(line_l: Array, adults: int, children: int, assumptions: list[Note]) -> Array:
+    if adults < 0 or children < 0:
+        raise ValueError(f"bathers_in_tub is {min(adults, children)}; it must be from 0 up")
+    taken = float(displacement_l(adults, children))
+    if taken == 0:
+        return line_l
+    assumptions.append(Note("assume.tub.displacement", {"volume_l": taken}, "tub.bathers_in_tub"))
+    water = line_l - taken
+    if np.any(water <= 0):
+        raise ValueError(
+            f"bathers_in_tub takes up {taken:.0f} L, which is all of the tub; "
+            "read the fill before anyone gets in"
+        )
+    return water
+
+
+def most_tub_l() -> float:
+    """Water from which a tub holds what is treated and kept, and is never coloured [L]."""
+    return _sizes()["hot-tub"].low_l
+
+
+def _judge_volume(water_l: Array, warnings: list[Note]) -> None:
+    limit = most_tub_l()
+    most = _sizes()["deep-tub"].high_l
+    largest = float(np.max(water_l))
+    if largest >= limit:
+        raise ValueError(
+            f"the tub holds {largest:.0f} L; tubs below {limit:.0f} L are accepted, "
+            "larger ones hold treated water that must not be coloured"
+        )
+    if middle(water_l) > most:
+        values = {"volume_l": middle(water_l), "most_l": most}
+        warnings.append(Note("warn.tub.large", values, "tub.volume"))
+
+
+def _positive(name: str, value: ArrayLike) -> Array:
+    array = np.asarray(value, dtype=float)
+    wrong = (array <= 0) | np.isinf(array)
+    if np.any(wrong):
+        raise ValueError(f"{name} is {float(array[wrong].flat[0])!r}; it must be above 0")
+    return array
+
+
+@cache
+def _sizes() -> dict[str, TubSize]:
+    return {
+        name: row
+        for row in read_table("trade/tub_sizes.csv", TubSize)
+        for name in (row.name, *row.aliases.split())
+    }

@@ -1,0 +1,570 @@
+"""Tap water: from what a householder can read to the totals of a solution.
+
+Alkalinity, hardness and pH are enough; a water report gives more ions. What nobody measured is
+assumed openly, and the water is made electroneutral before its inorganic carbon is found.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, fields
+from functools import cache
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from dosing.equilibrium import PHS, TEMPERATURES_C
+from dosing.ingredients.hardness_units import (
+    alkalinity_in,
+    alkalinity_meq_l,
+    hardness_class,
+    hardness_in,
+    hardness_mmol_l,
+    ion_mmol_l,
+)
+from dosing.ingredients.trade_values import middle, nearest, reading_spread, typical
+from indicator.accepted import as_text, number, numbers, of_kind
+from indicator.notes import Note
+from indicator.tables import read_table
+
+__all__ = [
+    "TapWater",
+    "WaterReadings",
+    "alkalinity_in",
+    "alkalinity_meq_l",
+    "hardness_class",
+    "hardness_in",
+    "hardness_mmol_l",
+    "ion_mmol_l",
+    "tap_water",
+    "typical_water",
+    "typical_water_names",
+]
+
+Array = NDArray[np.float64]
+Reading = ArrayLike | None
+
+# Component: (reading, charge number, key of its usual share among the ions nobody measured).
+_ALKALI = {
+    "Na": ("sodium_mmol_l", 1, "sodium_among_alkali"),
+    "K": ("potassium_mmol_l", 1, "potassium_among_alkali"),
+}
+_ANIONS = {
+    "Cl": ("chloride_mmol_l", 1, "chloride_among_anions"),
+    "SO4": ("sulfate_mmol_l", 2, "sulfate_among_anions"),
+    "NO3": ("nitrate_mmol_l", 1, "nitrate_among_anions"),
+}
+
+_HOW_READ = ("instrument", "reading_temperature_c", "thinned", "drop_step_meq_l")
+
+TOO_ACID = "warn.water.ph-too-acid"
+"""Of readings of which one must be wrong."""
+LEAST_CARBON = 1e-9
+"""Inorganic carbon that any water holds [mol/kg]; without any there would be no such species."""
+
+
+MOST_IN_A_LITRE = 10_000.0
+"""Of anything dissolved [mmol, meq]: keeps a mistaken unit out."""
+
+
+@dataclass(frozen=True)
+class WaterReadings:
+    """What was read off a strip, a kit, a meter or a water report; None where nothing was."""
+
+    alkalinity_meq_l: Reading = None
+    """Alkalinity (acid capacity to about pH 4.3-4.5) [meq/L]."""
+    ph: Reading = None
+    """pH at the reading temperature."""
+    hardness_mmol_l: Reading = None
+    """Calcium plus magnesium [mmol/L]."""
+    calcium_mmol_l: Reading = None
+    """Calcium [mmol/L]."""
+    magnesium_mmol_l: Reading = None
+    """Magnesium [mmol/L]."""
+    sodium_mmol_l: Reading = None
+    """Sodium [mmol/L]."""
+    potassium_mmol_l: Reading = None
+    """Potassium [mmol/L]."""
+    chloride_mmol_l: Reading = None
+    """Chloride [mmol/L]."""
+    sulfate_mmol_l: Reading = None
+    """Sulfate [mmol/L]."""
+    nitrate_mmol_l: Reading = None
+    """Nitrate [mmol/L]."""
+    reading_temperature_c: ArrayLike = 25.0
+    """Temperature of the water when the pH was read [°C]."""
+    instrument: str | None = None
+    """What the readings were taken with, a name that `reading_spread` knows."""
+    carbonate_hardness_meq_l: Reading = None
+    """Carbonate hardness [meq/L]: stands in for the alkalinity, or is checked against it."""
+    thinned: float = 1.0
+    """How many times the water was thinned for the reading of its alkalinity."""
+    drop_step_meq_l: float | None = None
+    """What a drop of a kit is worth [meq/L]; None for the coarsest usual kit. The alkalinity above
+    is without the half drop by which a count of whole drops is high (`drops_counted_meq_l`)."""
+
+
+@dataclass(frozen=True)
+class TapWater:
+    """Tap water as totals of a solution."""
+
+    totals: Mapping[str, Array]
+    """Component to total [mol/kg water], each in the batch shape; charges balance."""
+    alkalinity_meq_l: Array
+    """Alkalinity that the totals carry [meq/L]."""
+    hardness_mmol_l: Array
+    """Calcium plus magnesium [mmol/L]."""
+    ph: Array
+    """pH at `temperature_c`."""
+    temperature_c: Array
+    """Temperature to which `ph` belongs [°C]."""
+    imbalance_percent: Array
+    """Charge that the readings left over, (cations - anions) / (cations + anions) [%]."""
+    assumptions: tuple[Note, ...]
+    """What was assumed because nobody measured it."""
+    warnings: tuple[Note, ...]
+    """Where the readings are doubtful or contradict one another."""
+    contradicts: bool = False
+    """Whether no tap water of that alkalinity has the pH that was read."""
+
+
+@dataclass(frozen=True)
+class Contradiction:
+    """A pH that no tap water of such an alkalinity has."""
+
+    ph: float
+    alkalinity_ppm: float
+    """As calcium carbonate [mg/L]."""
+    alkalinity_read: bool = True
+    """Whether it was read, or is a guess from other readings."""
+
+
+@dataclass(frozen=True)
+class _WaterRow:
+    name: str
+    alkalinity_meq_l: float
+    hardness_mmol_l: float
+    ph: float
+    aliases: str
+    source: str
+    confidence: str
+
+
+def tap_water(readings: WaterReadings) -> TapWater:
+    """Totals of a tap water that agree with the readings and are electroneutral.
+
+    Measured ions are kept. Of the others, anions complete the charge where anions are short and
+    sodium (with a little potassium) where cations are short. Where everything was measured and
+    a charge remains, an inert ion closes it and a warning gives the imbalance. The inorganic
+    carbon is the one that gives the alkalinity at the pH and temperature of the reading.
+
+    Parameters
+    ----------
+    readings : WaterReadings
+        Numbers or arrays that broadcast to one batch shape.
+
+    Returns
+    -------
+    TapWater
+        NaN where a reading is NaN.
+
+    Raises
+    ------
+    ValueError
+        If a reading is negative or infinite.
+    """
+    given = _checked(readings)
+    assumptions: list[Note] = []
+    warnings: list[Note] = []
+    ph = given.get("ph")
+    if ph is None:
+        ph = np.asarray(typical("tap_ph").value)
+        assumptions.append(Note("assume.water.ph", {"ph": float(ph)}, "water.ph"))
+    temperature = np.asarray(readings.reading_temperature_c, dtype=float)
+    calcium, magnesium = _calcium_magnesium(given, assumptions, warnings)
+    alkalinity = _alkalinity(given, calcium, magnesium, assumptions, warnings)
+    _tell_last_step(readings, warnings)
+    if calcium is None or magnesium is None:
+        hardness = usual_hardness(alkalinity)
+        values = {"hardness_mmol_l": middle(hardness)}
+        assumptions.append(Note("assume.water.hardness", values, "water.hardness"))
+        calcium, magnesium = _split(hardness, assumptions)
+    _tell_soda_water(alkalinity, calcium + magnesium, assumptions)
+    ions = {"Ca": calcium, "Mg": magnesium}
+    ions |= {
+        component: given[reading]
+        for component, (reading, _, _) in {**_ALKALI, **_ANIONS}.items()
+        if reading in given
+    }
+    ions, imbalance = _neutral(ions, alkalinity, assumptions, warnings)
+    _doubt_ph(ph, warnings)
+    totals = _with_carbon(ions, alkalinity, ph, temperature, warnings)
+    shape = np.broadcast_shapes(*(np.shape(x) for x in totals.values()), ph.shape)
+    return TapWater(
+        totals={name: _full(total, shape) for name, total in totals.items()},
+        alkalinity_meq_l=_full(alkalinity, shape),
+        hardness_mmol_l=_full(calcium + magnesium, shape),
+        ph=_full(ph, shape),
+        temperature_c=_full(temperature, shape),
+        imbalance_percent=_full(imbalance, shape),
+        assumptions=tuple(assumptions),
+        warnings=tuple(warnings),
+        contradicts=any(note.code == TOO_ACID for note in warnings),
+    )
+
+
+def check_one_water(readings: WaterReadings) -> None:
+    """Refuse readings of several waters, or one that is not known: a dose needs one known water.
+
+    Raises
+    ------
+    TypeError, ValueError
+        Naming the reading.
+    """
+    for name, values in _checked(readings).items():
+        number(name, values, 0.0, MOST_IN_A_LITRE)
+    number("reading_temperature_c", readings.reading_temperature_c, *TEMPERATURES_C)
+
+
+def contradicted(readings: WaterReadings) -> Contradiction | None:
+    """Readings of which one must be wrong; None where a tap water may have both."""
+    if readings.ph is None or middle(readings.ph) >= typical("tap_ph").value:
+        # Only a pH below the usual one can hide an acid water; most recipes are done here.
+        return None
+    found = tap_water(readings)
+    if not found.contradicts:
+        return None
+    read = readings.alkalinity_meq_l, readings.carbonate_hardness_meq_l
+    return Contradiction(
+        ph=middle(readings.ph),
+        alkalinity_ppm=float(alkalinity_in(middle(found.alkalinity_meq_l), "mg_l_caco3")),
+        alkalinity_read=any(one is not None for one in read),
+    )
+
+
+def drops_counted_meq_l(read_meq_l: ArrayLike, step_meq_l: ArrayLike) -> Array:
+    """Likeliest alkalinity where whole drops were counted up to the change of colour.
+
+    The last drop was more than it took, by half a drop on average.
+
+    Parameters
+    ----------
+    read_meq_l : array_like
+        Drops times what a drop is worth [meq/L].
+    step_meq_l : array_like
+        What a drop is worth [meq/L].
+    """
+    half = np.asarray(step_meq_l, dtype=float) / 2.0
+    return np.asarray(np.maximum(np.asarray(read_meq_l, dtype=float) - half, 0.0))
+
+
+def usual_drop_step_meq_l(read_meq_l: ArrayLike) -> Array:
+    """What a drop is worth where nobody said: the coarsest usual step, or all of a small reading.
+
+    The coarsest leaves the least alkalinity, and so the smaller dose.
+    """
+    return np.asarray(np.minimum(typical("drop_step").value, np.asarray(read_meq_l, dtype=float)))
+
+
+def typical_water(name: str) -> WaterReadings:
+    """Give the readings of a typical soft, medium, hard, very-hard, hardest or softened water.
+
+    Raises
+    ------
+    ValueError
+        If there is no such water; the sentence names the nearest.
+    """
+    rows = _typical_waters()
+    row = rows[nearest(name, rows, "water")]
+    return WaterReadings(
+        alkalinity_meq_l=row.alkalinity_meq_l,
+        ph=row.ph,
+        hardness_mmol_l=row.hardness_mmol_l,
+        instrument="typical",
+    )
+
+
+def typical_water_names() -> tuple[str, ...]:
+    """Names that `typical_water` knows, without aliases."""
+    return tuple(dict.fromkeys(row.name for row in _typical_waters().values()))
+
+
+def _checked(readings: WaterReadings) -> dict[str, Array]:
+    """Collect the readings that were taken, as arrays."""
+    of_kind("readings", readings, WaterReadings)
+    numbers("reading_temperature_c", readings.reading_temperature_c, *TEMPERATURES_C)
+    if readings.instrument is not None:
+        as_text("instrument", readings.instrument)
+    number("thinned", readings.thinned, 1.0, MOST_IN_A_LITRE)
+    if readings.drop_step_meq_l is not None:
+        number("drop_step_meq_l", readings.drop_step_meq_l, 0.0, MOST_IN_A_LITRE)
+    given: dict[str, Array] = {}
+    for field in fields(readings):
+        value = getattr(readings, field.name)
+        if value is None or field.name in _HOW_READ:
+            continue
+        most = PHS[1] if field.name == "ph" else MOST_IN_A_LITRE
+        given[field.name] = numbers(field.name, value, 0.0, most)
+    return given
+
+
+def _tell_last_step(readings: WaterReadings, warnings: list[Note]) -> None:
+    """That the last step of a strip means this or more."""
+    read = readings.alkalinity_meq_l
+    if read is None or (readings.instrument or "strip") != "strip":
+        return
+    shown = np.asarray(read, dtype=float) / readings.thinned
+    if np.all(reading_spread("alkalinity", "strip").at_last_step(shown)):
+        values = {"ppm": float(alkalinity_in(middle(shown), "mg_l_caco3"))}
+        warnings.append(Note("warn.water.strip-last-step", values, "water.alkalinity"))
+
+
+def _calcium_magnesium(
+    given: Mapping[str, Array], assumptions: list[Note], warnings: list[Note]
+) -> tuple[Array | None, Array | None]:
+    """Calcium and magnesium [mmol/L] from what was read of them; None, None if nothing was."""
+    hardness = given.get("hardness_mmol_l")
+    calcium = given.get("calcium_mmol_l")
+    magnesium = given.get("magnesium_mmol_l")
+    if calcium is not None and magnesium is not None:
+        if hardness is not None:
+            _compare("hardness", hardness, calcium + magnesium, warnings)
+        return calcium, magnesium
+    if hardness is None and calcium is None and magnesium is None:
+        return None, None
+    share = typical("calcium_share_of_hardness").value
+    if calcium is None and magnesium is None:
+        assert hardness is not None
+        return _split(hardness, assumptions)
+    if hardness is not None:
+        known = calcium if calcium is not None else magnesium
+        assert known is not None
+        if middle(known - hardness) > 0:
+            _compare("hardness", hardness, known, warnings)
+        rest = np.maximum(hardness - known, 0.0)
+        return (calcium, rest) if calcium is not None else (rest, known)
+    assumptions.append(Note("assume.water.calcium-share", {"share": share}, "water.hardness"))
+    if calcium is not None:
+        return calcium, calcium * (1 - share) / share
+    assert magnesium is not None
+    return magnesium * share / (1 - share), magnesium
+
+
+def usual_hardness(alkalinity_meq_l: ArrayLike) -> Array:
+    """Hardness that usually goes with an alkalinity [mmol/L].
+
+    Parameters
+    ----------
+    alkalinity_meq_l : array_like
+        [meq/L].
+    """
+    share = typical("alkalinity_share_of_hardness").value
+    return np.asarray(alkalinity_meq_l, dtype=np.float64) / (2.0 * share)
+
+
+def _split(hardness: Array, assumptions: list[Note]) -> tuple[Array, Array]:
+    share = typical("calcium_share_of_hardness").value
+    assumptions.append(Note("assume.water.calcium-share", {"share": share}, "water.hardness"))
+    return hardness * share, hardness * (1 - share)
+
+
+def _alkalinity(
+    given: Mapping[str, Array],
+    calcium: Array | None,
+    magnesium: Array | None,
+    assumptions: list[Note],
+    warnings: list[Note],
+) -> Array:
+    """Alkalinity [meq/L]: as read, else the best stand-in that the other readings allow."""
+    alkalinity = given.get("alkalinity_meq_l")
+    carbonate = given.get("carbonate_hardness_meq_l")
+    if alkalinity is not None:
+        if carbonate is not None and calcium is not None and magnesium is not None:
+            # Carbonate hardness cannot exceed the hardness, so that much is no contradiction.
+            expected = np.minimum(alkalinity, 2 * (calcium + magnesium))
+            if not (_agree(carbonate, expected) or _agree(carbonate, alkalinity)):
+                return _likelier(alkalinity, carbonate, given, calcium, magnesium, warnings)
+        return alkalinity
+    if carbonate is not None:
+        assumptions.append(Note("assume.water.carbonate-hardness", {}, "water.alkalinity"))
+        return carbonate
+    if calcium is None or magnesium is None:
+        medium = typical_water("medium").alkalinity_meq_l
+        assert medium is not None
+        values = {"alkalinity_meq_l": float(np.asarray(medium))}
+        warnings.append(Note("warn.water.alkalinity-unknown", values, "water.alkalinity"))
+        return np.asarray(medium, dtype=float)
+    left_over = _strong_ion_difference(given, calcium, magnesium)
+    if left_over is not None and middle(left_over) > 0:
+        values = {"alkalinity_meq_l": middle(left_over)}
+        assumptions.append(Note("assume.water.alkalinity-by-charge", values, "water.alkalinity"))
+        return np.maximum(left_over, 0.0)
+    share = typical("alkalinity_share_of_hardness").value
+    most = typical("alkalinity_guess_highest").value
+    estimate = np.minimum(2 * (calcium + magnesium) * share, most)
+    values = {"alkalinity_meq_l": middle(estimate)}
+    warnings.append(Note("warn.water.alkalinity-from-hardness", values, "water.alkalinity"))
+    return estimate
+
+
+def _strong_ion_difference(
+    given: Mapping[str, Array], calcium: Array, magnesium: Array
+) -> Array | None:
+    """Cations minus anions [meq/L] without the alkalinity; None unless the main ones are read."""
+    main = ("sodium_mmol_l", "chloride_mmol_l", "sulfate_mmol_l")
+    if not all(name in given for name in main):
+        return None
+    difference = 2 * (calcium + magnesium)
+    for group, sign in ((_ALKALI, 1), (_ANIONS, -1)):
+        for name, charge, _ in group.values():
+            difference = difference + sign * charge * given.get(name, np.zeros(()))
+    return difference
+
+
+def _likelier(
+    alkalinity: Array,
+    carbonate: Array,
+    given: Mapping[str, Array],
+    calcium: Array,
+    magnesium: Array,
+    warnings: list[Note],
+) -> Array:
+    """Alkalinity or carbonate hardness, whichever the other ions of the report bear out."""
+    left_over = _strong_ion_difference(given, calcium, magnesium)
+    values = {"alkalinity_meq_l": middle(alkalinity), "carbonate_meq_l": middle(carbonate)}
+    if left_over is not None and abs(middle(carbonate - left_over)) < abs(
+        middle(alkalinity - left_over)
+    ):
+        warnings.append(Note("warn.water.carbonate-hardness-kept", values, "water.alkalinity"))
+        return carbonate
+    warnings.append(Note("warn.water.alkalinity-kept", values, "water.alkalinity"))
+    return alkalinity
+
+
+def _neutral(
+    ions: dict[str, Array], alkalinity: Array, assumptions: list[Note], warnings: list[Note]
+) -> tuple[dict[str, Array], Array]:
+    """Ions [mmol/L] made to balance the alkalinity, and the imbalance of the readings [%]."""
+    cations = 2 * (ions["Ca"] + ions["Mg"]) + _charge(ions, _ALKALI)
+    anions = alkalinity + _charge(ions, _ANIONS)
+    gap = cations - anions
+    free_alkali = {name: row for name, row in _ALKALI.items() if name not in ions}
+    free_anions = {name: row for name, row in _ANIONS.items() if name not in ions}
+    # Most waters carry some sodium chloride; it is assumed only where both ions are open.
+    usual = typical("background_sodium").value if "Na" in free_alkali and free_anions else 0.0
+    more_alkali = usual + np.maximum(-gap, 0.0) if free_alkali else np.zeros(())
+    more_anions = usual + np.maximum(gap, 0.0) if free_anions else np.zeros(())
+    added = _shared_out(more_alkali, free_alkali) | _shared_out(more_anions, free_anions)
+    if added:
+        values = {"sodium_mmol_l": middle((ions | added)["Na"])}
+        values["chloride_mmol_l"] = middle((ions | added)["Cl"])
+        values["sulfate_mmol_l"] = middle((ions | added)["SO4"])
+        assumptions.append(Note("assume.water.other-ions", values, "water"))
+    left = gap + more_alkali - more_anions
+    with np.errstate(invalid="ignore"):
+        imbalance = np.where(left == 0, 0.0, 100 * left / np.maximum(cations + anions, 1e-9))
+    _tell_imbalance(imbalance, warnings)
+    closing = {"anion": np.maximum(left, 0.0), "cation": np.maximum(-left, 0.0)}
+    closing = {name: amount for name, amount in closing.items() if np.any(amount > 0)}
+    return ions | added | closing, imbalance
+
+
+def _charge(ions: Mapping[str, Array], group: Mapping[str, tuple[str, int, str]]) -> Array:
+    present = [charge * ions[name] for name, (_, charge, _) in group.items() if name in ions]
+    return sum(present, np.zeros(()))
+
+
+def _shared_out(charge: Array, group: Mapping[str, tuple[str, int, str]]) -> dict[str, Array]:
+    """Spread a charge [meq/L] over the ions of a group in their usual shares [mmol/L]."""
+    shares = {name: typical(key).value for name, (_, _, key) in group.items()}
+    return {
+        name: charge * shares[name] / sum(shares.values()) / number
+        for name, (_, number, _) in group.items()
+    }
+
+
+def _tell_imbalance(imbalance: Array, warnings: list[Note]) -> None:
+    percent = middle(imbalance)
+    if not abs(percent) >= typical("imbalance_to_mention").value:
+        return
+    wrong = abs(percent) > typical("imbalance_of_a_wrong_number").value
+    code = "warn.water.report-contradicts" if wrong else "warn.water.imbalance"
+    side = "cations" if percent > 0 else "anions"
+    warnings.append(Note(code, {"percent": abs(percent), "side": side}, "water"))
+
+
+def _with_carbon(
+    ions: Mapping[str, Array],
+    alkalinity: Array,
+    ph: Array,
+    temperature: Array,
+    warnings: list[Note],
+) -> dict[str, Array]:
+    """Totals [mol/kg water], with the inorganic carbon that alkalinity and pH ask for."""
+    from dosing.equilibrium import carbon_from_alkalinity, water_density_kg_l
+
+    per_kg = 1e-3 / water_density_kg_l(temperature)
+    totals = {name: amount * per_kg for name, amount in ions.items()}
+    acidity = alkalinity * per_kg
+    carbon = np.asarray(carbon_from_alkalinity(acidity, ph, totals, temperature))
+    known = np.isfinite(alkalinity * ph * temperature)
+    usual = typical("tap_ph").value
+    gas_limit = typical("free_co2_highest").value
+    too_acid = known & (ph < usual) & ~(carbon - acidity <= gas_limit)
+    if np.any(too_acid):
+        at_usual = carbon_from_alkalinity(acidity, usual, totals, temperature)
+        # Near pH 7 no carbon gives so little alkalinity; far below, only another acid would.
+        pure = too_acid & np.isnan(carbon) & (ph >= typical("tap_ph_lowest").value)
+        carbon = np.where(too_acid, at_usual, carbon)
+        # Without any alkalinity there is none to keep: the water is then pure as far as it counts.
+        carbon = np.where(too_acid & ~(carbon > 0.0), 0.0, carbon)
+        values = {"ph": middle(ph), "alkalinity_meq_l": middle(alkalinity), "usual": usual}
+        code = "warn.water.no-alkalinity" if np.all(pure[too_acid]) else TOO_ACID
+        warnings.append(Note(code, values, "water.ph"))
+    if np.any(known & ~np.isfinite(carbon)):
+        # So high a pH needs more hydroxide than there is alkalinity; without carbonate the
+        # water comes as near to it as it can.
+        carbon = np.where(known & ~np.isfinite(carbon), 0.0, carbon)
+        values = {"ph": middle(ph), "alkalinity_meq_l": middle(alkalinity)}
+        warnings.append(Note("warn.water.ph-contradicts-alkalinity", values, "water.ph"))
+    return totals | {"C": np.maximum(carbon, LEAST_CARBON)}
+
+
+def _tell_soda_water(alkalinity: Array, hardness: Array, assumptions: list[Note]) -> None:
+    """Say so where the alkalinity is clearly more than calcium and magnesium can belong to."""
+    held, hard = middle(alkalinity), 2 * middle(hardness)
+    margin = typical("soda_water_excess").value
+    if held > hard + margin and not _agree(alkalinity, 2 * hardness):
+        values = {"alkalinity_meq_l": held, "hardness_meq_l": hard}
+        assumptions.append(Note("assume.water.soda-water", values, "water.alkalinity"))
+
+
+def _doubt_ph(ph: Array, warnings: list[Note]) -> None:
+    low, high = typical("tap_ph_lowest").value, typical("tap_ph_highest").value
+    if middle(ph) < low or middle(ph) > high:
+        values = {"ph": middle(ph), "low": low, "high": high}
+        warnings.append(Note("warn.water.ph-unusual", values, "water.ph"))
+
+
+def _agree(one: Array, other: Array) -> bool:
+    within = typical("readings_agree_within").value
+    return abs(middle(one - other)) <= within * max(middle(one), middle(other), 1e-9)
+
+
+def _compare(name: str, stated: Array, summed: Array, warnings: list[Note]) -> None:
+    if not _agree(stated, summed):
+        values = {"stated_mmol_l": middle(stated), "summed_mmol_l": middle(summed)}
+        warnings.append(Note(f"warn.water.{name}-contradicts", values, f"water.{name}"))
+
+
+def _full(values: ArrayLike, shape: tuple[int, ...]) -> Array:
+    return np.broadcast_to(np.asarray(values, dtype=float), shape)[()]
+
+
+@cache
+def _typical_waters() -> dict[str, _WaterRow]:
+    return {
+        name: row
+        for row in read_table("trade/waters.csv", _WaterRow)
+        for name in (row.name, *row.aliases.split())
+    }

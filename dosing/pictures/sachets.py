@@ -1,0 +1,231 @@
+"""The sheet of a sachet: a hundred homes in a row, as the water in each of them looks after it."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from dosing.bath.assembled import Setting, assemble
+from dosing.bath.inputs import RecipeInputs
+from dosing.bath.mixed import colour_at
+from dosing.pictures.banner import draw_frame
+from dosing.plan.households import in_tub
+from dosing.sachets.blends import BlendAnswer
+from dosing.sachets.counting import size_shares
+from dosing.sachets.home_doses import HomeDoses, ph_after
+from dosing.sachets.sizes import Answer
+from dosing.words import sachets as words
+from dosing.words.label import told_on_labels
+from dosing.words.wording import caution_line, heaviest_first
+from dosing.words.wording import grams as grams_shown
+from indicator.appearance import light_label
+from indicator.notes import say, sentence
+from indicator.sheet import FAINT, GROUND, HAIRLINE, INK, Sheet
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
+Array = NDArray[np.float64]
+
+WIDTH = 7.4
+LEFT = 0.55
+RIGHT = WIDTH - LEFT
+TITLE, LARGE, BODY, SMALL = 20.0, 11.5, 8.6, 7.6
+"""Sizes of type [points]."""
+SHOWN = 100
+"""Homes in a row."""
+CELL_HEIGHT = 0.34
+MARK_HEIGHT = 0.11
+MOST_SIZES = 4
+
+
+def draw_sachet(answer: Answer, inputs: RecipeInputs, blends: BlendAnswer | None = None) -> Figure:
+    """The answer as one sheet.
+
+    Parameters
+    ----------
+    answer : Answer
+        What `dosing.sachets.sizes.sachet_answer` gave.
+    inputs : RecipeInputs
+        The recipe it was given for; its colours and view are drawn.
+    blends : BlendAnswer, optional
+        Proposals for other blends.
+
+    Returns
+    -------
+    matplotlib.figure.Figure
+        Not attached to any window; save it with `indicator.sheet.write_picture`.
+    """
+    sheet = Sheet(WIDTH)
+    room = RIGHT - LEFT
+    y = sheet.text(LEFT, -0.36, words.title(answer), TITLE, width=room)
+    if answer.bathers == "nobody":
+        y = sheet.text(LEFT, y - 0.04, say("plan.not-for-bathing"), LARGE, bold=True)
+    y = _headlines(sheet, answer, blends, y - 0.06)
+    for note in answer.notes[:1]:
+        y = sheet.text(LEFT, y - 0.06, sentence(note), BODY, width=room, ink=FAINT)
+    for text in words.counted_as(answer):
+        y = sheet.text(LEFT, y - 0.02, text, BODY, width=room, ink=FAINT)
+    y = _rows(sheet, answer, inputs, y - 0.14)
+    y = _ways(sheet, answer, y - 0.2)
+    if blends is not None:
+        y = _blends(sheet, answer, blends, y - 0.16)
+    y = _label(sheet, answer, blends, y - 0.16)
+    y = _cautions(sheet, answer, y - 0.16)
+    sheet.rule(LEFT, y - 0.2, RIGHT, y - 0.2)
+    remark = say("sachet.remark", {"light": light_label(inputs.wish.light)})
+    y = sheet.text(LEFT, y - 0.3, remark, SMALL, width=room, ink=FAINT)
+    return sheet.finished(y - 0.26)
+
+
+def _headlines(sheet: Sheet, answer: Answer, blends: BlendAnswer | None, top: float) -> float:
+    heads = words.headlines(answer, blends)
+    if not heads:
+        return top
+    return draw_frame(sheet, heads, (), LEFT, RIGHT, top, (LARGE, BODY)) - 0.06
+
+
+def _rows(sheet: Sheet, answer: Answer, inputs: RecipeInputs, top: float) -> float:
+    """A row of homes before, after each size, and after each way of pouring."""
+    order = np.argsort(answer.doses.turns_g, kind="stable")
+    places = ((np.arange(SHOWN) + 0.5) / SHOWN * len(order)).astype(int)
+    shown = order[places]
+    middle = float(np.median(answer.in_homes.volume_l))
+    setting = assemble(in_tub(inputs, middle))
+    y = sheet.text(LEFT, top, say("sachet.each-cell"), BODY, width=RIGHT - LEFT)
+    y = sheet.text(LEFT, y - 0.12, say("sachet.row-before"), BODY, bold=True)
+    y = _cells(sheet, setting, answer.doses.start_ph[shown], y - 0.03)
+    y = _needs(sheet, answer.doses, order, y)
+    for title, grams in _drawn(answer):
+        y = sheet.text(LEFT, y - 0.16, title, BODY, bold=True)
+        shares = words.shares(size_shares(answer.doses, grams))
+        y = sheet.text(LEFT, y, shares, BODY, width=RIGHT - LEFT)
+        y = _cells(sheet, setting, ph_after(answer.in_homes, grams, shown), y - 0.03)
+        y = _marks(sheet, answer.doses, grams, shown, y - 0.02)
+    return _legend(sheet, y - 0.06)
+
+
+def _drawn(answer: Answer) -> list[tuple[str, Array]]:
+    """Titles and grams of the rows, some sizes first."""
+    count = len(answer.doses.turns_g)
+    sizes = [one.grams for one in answer.sizes]
+    if len(sizes) > MOST_SIZES:
+        sizes = [sizes[round(k)] for k in np.linspace(0, len(sizes) - 1, MOST_SIZES)]
+    rows = [
+        (say("sachet.short-size", {"grams": grams_shown(one)}), np.full(count, one))
+        for one in sizes
+    ]
+    for way in words.ways(answer):
+        if way == "one" and answer.single is not None and answer.single.grams in sizes:
+            continue
+        rows.append((words.short_way(answer, way), answer.poured(way)))
+    return rows
+
+
+def _cells(sheet: Sheet, setting: Setting, ph: Array, top: float) -> float:
+    """The water of each home as a cell, edge to edge."""
+    colours = colour_at(setting.bath.strengths, ph, setting.view, setting.bath.surfactants_g_l)
+    width = (RIGHT - LEFT) / SHOWN
+    bottom = top - CELL_HEIGHT
+    for place, shade in enumerate(np.atleast_1d(colours.hex)):
+        x = LEFT + place * width
+        # A hair of overlap, so that no ground shines between neighbours.
+        sheet.axes.fill(
+            [x, x + 1.04 * width, x + 1.04 * width, x],
+            [top, top, bottom, bottom],
+            color=str(shade),
+            linewidth=0,
+        )
+    sheet.rule(LEFT, top, RIGHT, top)
+    return bottom
+
+
+def _needs(sheet: Sheet, doses: HomeDoses, order: NDArray[np.int_], top: float) -> float:
+    """Grams that homes need, written along the row."""
+    for share in (0.1, 0.3, 0.5, 0.7, 0.9):
+        x = LEFT + share * (RIGHT - LEFT)
+        need = float(doses.turns_g[order[int(share * len(order))]])
+        sheet.rule(x, top, x, top - 0.05)
+        text = say("sachet.never-turns") if np.isinf(need) else grams_shown(need)
+        sheet.text(x, top - 0.05, text, SMALL, align="center")
+    return sheet.text(LEFT, top - 0.05, say("sachet.needs"), SMALL, ink=FAINT)
+
+
+def _marks(
+    sheet: Sheet, doses: HomeDoses, grams: Array, shown: NDArray[np.int_], top: float
+) -> float:
+    """Under each cell a cross for too sour, a dot for turned, nothing for not turned."""
+    poured = grams[shown]
+    past = poured > doses.limit_g[shown]
+    turned = (poured >= doses.turns_g[shown]) & (poured <= doses.most_g[shown]) & ~past
+    width = (RIGHT - LEFT) / SHOWN
+    x = LEFT + (np.arange(SHOWN) + 0.5) * width
+    y: Array = np.full(SHOWN, top - 0.5 * MARK_HEIGHT, dtype=np.float64)
+    _scatter(sheet, x[past], y[past], "x")
+    _scatter(sheet, x[turned], y[turned], "o")
+    return top - MARK_HEIGHT
+
+
+def _scatter(sheet: Sheet, x: ArrayLike, y: ArrayLike, mark: str) -> None:
+    fill = INK if mark == "o" else GROUND
+    sheet.axes.plot(
+        x, y, linestyle="none", marker=mark, color=INK, markerfacecolor=fill,
+        markersize=2.2 if mark == "o" else 2.8, markeredgewidth=HAIRLINE if mark == "x" else 0.0,
+    )  # fmt: skip
+
+
+def _legend(sheet: Sheet, top: float) -> float:
+    x = LEFT + 0.04
+    middle = top - 0.09
+    _scatter(sheet, [x], [middle], "o")
+    sheet.text(x + 0.09, top - 0.01, say("sachet.legend-turns"), SMALL)
+    _scatter(sheet, [x + 0.85], [middle], "x")
+    sheet.text(x + 0.94, top - 0.01, say("sachet.legend-sour"), SMALL)
+    return sheet.text(x + 1.8, top - 0.01, say("sachet.legend-not"), SMALL)
+
+
+def _ways(sheet: Sheet, answer: Answer, top: float) -> float:
+    y = top
+    told = words.ways(answer)
+    if told:
+        y = sheet.text(LEFT, y, say("sachet.heading.ways"), LARGE, bold=True)
+    for way, text in told.items():
+        mark = say("sachet.recommended") if way == answer.recommended else ""
+        y = sheet.text(LEFT, y - 0.05, f"{mark}{text}", BODY, width=RIGHT - LEFT)
+    for text in (words.wished(answer), *words.too_light(answer)):
+        y = sheet.text(LEFT, y - 0.05, text, BODY, width=RIGHT - LEFT)
+    return y
+
+
+def _blends(sheet: Sheet, answer: Answer, blends: BlendAnswer, top: float) -> float:
+    y = sheet.text(LEFT, top, say("sachet.heading.blends"), LARGE, bold=True)
+    y = sheet.text(LEFT, y, words.blend_intro(blends), BODY, width=RIGHT - LEFT, ink=FAINT)
+    for name, facts, cautions in words.blend_lines(blends, answer.cautions):
+        y = sheet.text(LEFT, y - 0.06, name, BODY, width=RIGHT - LEFT, bold=True)
+        for text in (" ".join(facts), *cautions):
+            y = sheet.text(LEFT, y, text, BODY, width=RIGHT - LEFT)
+    for text in words.heavy_blends(blends):
+        y = sheet.text(LEFT, y - 0.05, text, BODY, width=RIGHT - LEFT)
+    return y
+
+
+def _label(sheet: Sheet, answer: Answer, blends: BlendAnswer | None, top: float) -> float:
+    """The text of each sachet in a frame of its own, to be copied."""
+    y = sheet.text(LEFT, top, say("sachet.heading.label"), LARGE, bold=True) - 0.04
+    for title, lines in told_on_labels(answer, blends):
+        if lines:
+            y = draw_frame(sheet, [title], lines, LEFT, RIGHT, y, (BODY, BODY)) - 0.1
+        else:
+            y = sheet.text(LEFT, y, title, BODY, width=RIGHT - LEFT)
+    return y
+
+
+def _cautions(sheet: Sheet, answer: Answer, top: float) -> float:
+    if not answer.cautions:
+        return top
+    y = sheet.text(LEFT, top, say("plan.heading.cautions"), LARGE, bold=True)
+    for one in heaviest_first(answer.cautions):
+        y = sheet.text(LEFT, y - 0.03, caution_line(one), BODY, width=RIGHT - LEFT)
+    return y

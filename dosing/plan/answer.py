@@ -1,0 +1,470 @@
+"""The plan: the wish, the tub, its possible twins and the cautions brought to one answer."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+import numpy as np
+from numpy.typing import NDArray
+
+from dosing.bath.chalk import chalk_note, chalk_of
+from dosing.bath.inputs import RecipeInputs
+from dosing.bath.jugs import Jugs, jugs_of_pours
+from dosing.bath.mixed import Bath, SolvedBath, colour_at
+from dosing.bath.possible_tubs import ALKALINE_SIDE
+from dosing.ingredients.powders import Blend, per_gram, spoons, undissolved
+from dosing.ingredients.water import WaterReadings
+from dosing.plan.brewing import tint_amounts
+from dosing.plan.case import Case, case_for
+from dosing.plan.cautions import (
+    Caution,
+    Situation,
+    bather_assumptions,
+    exit_code,
+    judge,
+    not_for_bathing,
+    verdicts,
+)
+from dosing.plan.change_range import change_range
+from dosing.plan.households import elsewhere
+from dosing.plan.later import later_of
+from dosing.plan.next_reading import NextStep, next_steps
+from dosing.plan.odds import odds, variance_shares
+from dosing.plan.path import Match, step_for, turns
+from dosing.plan.pouring import (
+    Pouring,
+    grams_to_limit,
+    most_to_pour,
+    pour_at_once,
+    pour_gently,
+    with_chalk,
+    with_later,
+)
+from dosing.plan.records import DoseRange, Plan, Pour, Sight, Spoons, Undone, Wish
+from dosing.plan.ribbon import dose_ribbon, further_steps
+from dosing.plan.situation import situation_of
+from dosing.plan.what_would_help import kept_by_chalk, needed, to_be_seen
+from indicator.accepted import number, of_kind
+from indicator.appearance import delta_e
+from indicator.deficiency import change_seen_by
+from indicator.notes import Note
+from indicator.optics import bottle_view
+from indicator.pigments import colourant, trust, unsteady
+
+Array = NDArray[np.float64]
+Mask = NDArray[np.bool_]
+
+FINEST_SEARCH = 3
+"""Steps of the path (0.03 pH) within which the last allowed one is found."""
+SPREAD_SEARCH = 24
+"""Steps along the path that are tried where the start may not stay as it is."""
+SATURATION_TO_MENTION = 1.0
+SODA = "sodium-bicarbonate"
+"""What takes the acid of a bath up."""
+LARGEST_DOSE_G = 20_000.0
+"""Keeps a mistaken unit out."""
+LEAST_CHANGE_TOLD = 0.5
+"""CIEDE2000 that is told as none."""
+
+
+def make_plan(
+    inputs: RecipeInputs,
+    *,
+    target: str | None = None,
+    accept_ph: str | None = None,
+    accept_pouring: str | None = None,
+) -> Plan:
+    """Dose, colours and cautions for a recipe.
+
+    Parameters
+    ----------
+    inputs : RecipeInputs
+        The recipe in core units.
+    target : str, optional
+        A pH, a colour word or a hex colour; overrides the recipe's.
+    accept_ph : str, optional
+        Why a pH that needs a written reason is accepted.
+    accept_pouring : str, optional
+        Why dry powder is tipped in beside an adult.
+
+    Raises
+    ------
+    ValueError
+        If the target is none of these, or a name in the recipe is unknown.
+    """
+    of_kind("inputs", inputs, RecipeInputs)
+    wish = Wish.written(target if target is not None else inputs.wish.target)
+    case = case_for(inputs, accept_ph, accept_pouring, wish.ph)
+    blind = not case.setting.bath.strengths and wish.ph is None
+    if blind or not turns(case.path):
+        nothing = Match(0, False, float("nan"))
+        return _answer(case, wish, nothing, _poured(case, 0), reached=False, ideal=nothing)
+    everywhere = np.ones(len(case.path.ph), dtype=bool)
+    ideal = step_for(case.path, wish, everywhere)
+    pouring = _poured(case, ideal.step)
+    if pouring.level <= case.accepted and ideal.met:
+        return _answer(case, wish, ideal, pouring, reached=True, ideal=ideal)
+    allowed = _allowed_steps(case)
+    found = step_for(case.path, wish, allowed)
+    pouring = _poured(case, found.step)
+    reached = found.met and pouring.level <= case.accepted
+    return _answer(case, wish, found, pouring, reached=reached, ideal=ideal)
+
+
+def preview(
+    inputs: RecipeInputs,
+    dose_g: float,
+    *,
+    accept_ph: str | None = None,
+    accept_pouring: str | None = None,
+) -> Plan:
+    """What a given dose does, poured at once.
+
+    Parameters
+    ----------
+    inputs : RecipeInputs
+        The recipe in core units.
+    dose_g : float
+        Grams of activator for the whole tub.
+    accept_ph, accept_pouring : str, optional
+        As in `make_plan`.
+
+    Raises
+    ------
+    ValueError
+        If the dose is negative or not finite, or a name in the recipe is unknown.
+    """
+    of_kind("inputs", inputs, RecipeInputs)
+    number("dose_g", dose_g, 0.0, LARGEST_DOSE_G)
+    case = case_for(inputs, accept_ph, accept_pouring)
+    pouring = pour_at_once(case.possible, dose_g, case.bathers)
+    ph = float(case.setting.bath.with_activator(dose_g, case.setting.per_gram).solve().ph)
+    step = int(np.argmin(np.abs(case.path.ph - ph)))
+    match = Match(step, True, 0.0)
+    wish = Wish("dose", f"{dose_g:g} g")
+    return _answer(
+        case,
+        wish,
+        match,
+        pouring,
+        reached=pouring.level <= case.accepted,
+        ideal=match,
+        given_g=dose_g,
+    )
+
+
+def _poured(case: Case, step: int) -> Pouring:
+    """The simplest way to pour this much that the cautions allow, or the gentlest there is."""
+    return pour_gently(
+        case.possible,
+        case.path,
+        step,
+        lambda: _maximum(case, step),
+        case.bathers,
+        case.accepted,
+        instrument_of(case.inputs.water),
+    )
+
+
+def instrument_of(water: WaterReadings) -> str:
+    """What the maker has at hand: what the water was read with, as far as it was read."""
+    unread = water.alkalinity_meq_l is None and water.carbonate_hardness_meq_l is None
+    return water.instrument or ("none" if unread else "strip")
+
+
+def _maximum(case: Case, step: int) -> float:
+    """Never more than this: what all but a few possible tubs need, within the tub's own limit."""
+    aim = float(case.path.grams[step])
+    if aim == 0.0:
+        return 0.0
+    needed = case.possible.grams_for_ph(float(case.path.ph[step]))
+    high = float(np.nanquantile(needed, ALKALINE_SIDE)) if np.isfinite(needed).any() else aim
+    to_limit = grams_to_limit(case.possible, case.bathers, case.accepted, acid=case.path.acid)
+    # Half of the possible tubs would pass the limit with more than this.
+    at_limit = float(np.median(to_limit)) if np.isfinite(to_limit).any() else high
+    return max(aim, min(high, at_limit))
+
+
+def _most(case: Case, step: int, pouring: Pouring) -> float:
+    """The printed maximum [g]."""
+    aim, most = float(case.path.grams[step]), _maximum(case, step)
+    # The most has the level that the plan says, so that its cautions hold for it too.
+    level = min(pouring.level, case.accepted)
+    return most_to_pour(case.possible, pouring, aim, most, case.bathers, level)
+
+
+def _allowed_steps(case: Case) -> Mask:
+    """Steps of the path that can be poured within the accepted level: one stretch of it.
+
+    Most tubs may stay as they are. One that is too alkaline, as filled or once its gas has left,
+    may not; the stretch then begins where enough is poured. Where nothing may be, it is the start.
+    """
+    steps = np.arange(len(case.path.ph))
+    within = np.flatnonzero(case.path_level <= case.accepted)
+    end = int(within[-1]) if len(within) else 0
+    inside = 0 if _passes(case, 0) else _some_passing(case, end)
+    if inside is None:
+        return np.asarray(steps == 0)
+    first = 0 if inside == 0 else _edge(case, inside, 0)
+    last = end if _passes(case, end) else _edge(case, inside, end)
+    return np.asarray((steps >= first) & (steps <= last))
+
+
+def _passes(case: Case, step: int) -> bool:
+    return _poured(case, step).level <= case.accepted
+
+
+def _some_passing(case: Case, end: int) -> int | None:
+    """A step that may be poured where the start may not; None where none is found."""
+    tried = np.unique(np.linspace(0, end, SPREAD_SEARCH).round().astype(int))[:0:-1]
+    return next((int(step) for step in tried if _passes(case, int(step))), None)
+
+
+def _edge(case: Case, inside: int, outside: int) -> int:
+    """The last step that may be poured on the way to one that may not."""
+    while abs(outside - inside) > FINEST_SEARCH:
+        middle = (inside + outside) // 2
+        if _passes(case, middle):
+            inside = middle
+        else:
+            outside = middle
+    return inside
+
+
+def _answer(
+    case: Case,
+    wish: Wish,
+    match: Match,
+    pouring: Pouring,
+    *,
+    reached: bool,
+    ideal: Match,
+    given_g: float | None = None,
+) -> Plan:
+    setting, path = case.setting, case.path
+    pouring = with_chalk(case.possible, pouring, case.bathers)
+    parts = Blend(case.inputs.activator.parts).parts
+    grams = float(path.grams[match.step]) if given_g is None else given_g
+    bath = setting.bath.with_activator(grams, setting.per_gram)
+    solved = bath.solve()
+    aired = bath.at_rest()
+    later = later_of(bath, setting)
+    pouring = with_later(pouring, later.low.ph, later.high.ph, case.bathers)
+    before = _sight("before", setting.bath.solve(), case)
+    after = _sight("after", solved, case)
+    chalk = chalk_of(solved, aired, setting.view, bath.air_co2_ppm)
+    kept, why_not = kept_by_chalk(wish, chalk, before.colour)
+    white = chalk_note(chalk, (float(solved.ph), float(aired.ph)))
+    change = float(delta_e(before.colour.lab, after.colour.lab))
+    low, high = change_range(case.inputs, setting, before.ph, after.ph)
+    pours = _pours(case, pouring, parts)
+    jugs = _jugs(case, pours, grams)
+    situation = _situation(case, pouring, grams, jugs, chalk=bool(chalk))
+    cautions = judge(situation)
+    ok = reached and kept and exit_code(cautions) == 0
+    dose_g = DoseRange.among(case.possible.grams_for_ph(float(solved.ph)), grams)
+    reserve = float(bath.acid_reserve_meq_l())
+    most = _most(case, match.step, pouring) if given_g is None else grams
+    undo_g = _undo_soda(reserve, float(setting.bath.volume_l))
+    return Plan(
+        title=case.inputs.title,
+        wish=wish,
+        reached=ok,
+        wish_met=match.met and kept,
+        nearest=None if ok else after,
+        nearest_delta_e=_distance(wish, after),
+        needed=() if ok else (*why_not, *needed(case, wish, match, ideal, cautions)),
+        amounts=tint_amounts(case.inputs, setting, case.possible),
+        to_be_seen=to_be_seen(case),
+        dose_g=dose_g,
+        spoons=Spoons.holding(parts, grams),
+        maximum_g=most,
+        pours=pours,
+        jugs=jugs,
+        look_by=None if pouring.look is None else pouring.look.by,
+        stop_ph=None if pouring.look is None else pouring.look.stop_ph,
+        activator=tuple(parts.items()),
+        before=before,
+        after=after,
+        after_airing=_sight("after-airing", aired, case),
+        later=later,
+        chalk=chalk,
+        bottle=_bottle_sight(case),
+        change_delta_e=change,
+        change_low=low,
+        change_high=high,
+        change_seen_by=tuple(change_seen_by(str(before.colour.hex), str(after.colour.hex)).items()),
+        ph_acid_side=pouring.final[0],
+        ph_alkaline_side=pouring.final[1],
+        odds=odds(case, wish, pouring),
+        variance_shares=variance_shares(case.possible, float(solved.ph)) if grams > 0 else (),
+        after_sides=(
+            _side("acid", case, pouring.final[0]),
+            _side("alkaline", case, pouring.final[1]),
+        ),
+        ph_acid_side_airing=pouring.aired[0],
+        ph_alkaline_side_airing=pouring.aired[1],
+        ribbon=dose_ribbon(case, grams, most, pouring),
+        further=further_steps(case, match.step),
+        acid_reserve_meq_l=reserve,
+        acid_reserve_high_meq_l=pouring.reserve_meq_l,
+        undo_soda_g=undo_g,
+        undo_soda_teaspoons=float(spoons(SODA, undo_g).level_teaspoons),
+        undone=_undone(bath, undo_g, case) if undo_g > 0 else None,
+        volume_l=float(setting.bath.volume_l),
+        depth_cm=setting.depth_cm,
+        temperature_c=float(setting.bath.temperature_c),
+        vessel=case.inputs.wish.view,
+        light=case.inputs.wish.light,
+        bathers=case.bathers,
+        next_steps=_next_steps(case, dose_g, float(solved.ph)),
+        accepted_reason=case.accept_ph,
+        not_for_bathing=not_for_bathing(situation),
+        verdicts=verdicts(situation),
+        market=case.inputs.wish.market,
+        cautions=cautions,
+        assumptions=(
+            *setting.assumptions,
+            *_pigment_assumptions(case, low, high),
+            *bather_assumptions(case.inputs.wish.bathers, case.inputs.wish.child_age_years),
+        ),
+        warnings=(
+            *setting.warnings,
+            *(() if white is None else (white,)),
+            *_bath_warnings(case, grams, solved),
+            *unsteady((one.name for one in case.inputs.colours), min(pouring.final[0], before.ph)),
+        ),
+    )
+
+
+def _sight(name: str, solved: SolvedBath, case: Case) -> Sight:
+    return Sight(name, float(solved.ph), solved.seen(case.setting.view))
+
+
+def _side(name: str, case: Case, ph: float) -> Sight:
+    """What the tub as read looks like at one end of the final pH."""
+    bath = case.setting.bath
+    colour = colour_at(bath.strengths, ph, case.setting.view, bath.surfactants_g_l)
+    return Sight(f"after-{name}-side", ph, colour)
+
+
+def _bottle_sight(case: Case) -> Sight | None:
+    bottle = case.setting.bottle
+    if bottle is None:
+        return None
+    view = bottle_view(light=case.inputs.wish.light)
+    return Sight(
+        "bottle", bottle.ph, colour_at(bottle.strengths, bottle.ph, view, bottle.surfactants_g_l)
+    )
+
+
+def _distance(wish: Wish, after: Sight) -> float | None:
+    if wish.hex is None:
+        return None
+    from indicator.appearance import lab_from_hex
+
+    return float(delta_e(lab_from_hex(wish.hex), after.colour.lab))
+
+
+def _next_steps(case: Case, dose_g: DoseRange, ph: float) -> tuple[NextStep, ...]:
+    if dose_g.best <= 0 or dose_g.high <= dose_g.low:
+        return ()
+    return next_steps(case.inputs, ph, dose_g.low, dose_g.high)
+
+
+def _pours(case: Case, pouring: Pouring, parts: Mapping[str, float]) -> tuple[Pour, ...]:
+    totals = np.asarray(pouring.totals_g)
+    bath = case.setting.bath.with_activator(totals, case.setting.per_gram)
+    ph = np.atleast_1d(bath.solve().ph)
+    portions = np.diff(totals, prepend=0.0)
+    return tuple(
+        Pour(
+            grams=float(portions[k]),
+            total_g=float(totals[k]),
+            ph=float(ph[k]),
+            ph_acid_side=pouring.acid_sides[k],
+            spoons=Spoons.holding(parts, float(portions[k])),
+        )
+        for k in range(len(totals))
+    )
+
+
+def _jugs(case: Case, pours: tuple[Pour, ...], grams: float) -> Jugs | None:
+    """What the largest portion on the way to the dose is dissolved in."""
+    totals = [one.total_g for one in pours if one.leads_to(grams)]
+    return jugs_of_pours(case.inputs.activator.parts, totals, case.setting.bath)
+
+
+def _situation(
+    case: Case, pouring: Pouring, grams: float, jugs: Jugs | None, *, chalk: bool
+) -> Situation:
+    return situation_of(
+        case.inputs,
+        pouring.moments(float(case.path.ph[0])),
+        accept_ph=case.accept_ph,
+        accept_pouring=case.accept_pouring,
+        elsewhere=elsewhere(case.inputs, grams),
+        jugs=() if jugs is None else (jugs,),
+        chalk=chalk,
+    )
+
+
+def _undo_soda(acid_reserve_meq_l: float, volume_l: float) -> float:
+    """Baking soda that takes up the acid reserve once its gas has left the open tub [g]."""
+    alkalinity_mol_g = float(per_gram(SODA)["Na"])
+    return max(acid_reserve_meq_l * volume_l / 1000.0, 0.0) / alkalinity_mol_g
+
+
+def _undone(bath: Bath, soda_g: float, case: Case) -> Undone:
+    """What that soda gives, right after it is stirred in and hours later."""
+    undone = bath.with_activator(soda_g, per_gram(SODA))
+    return Undone(
+        right_after=_sight("undone", undone.solve(), case),
+        airing=_sight("undone-airing", undone.at_rest(), case),
+        later=later_of(undone, case.setting),
+    )
+
+
+def _pigment_assumptions(case: Case, low: float, high: float) -> list[Note]:
+    """How far each pigment can be trusted, and what that leaves open of the change."""
+    found = [colourant(name) for name in dict.fromkeys(one.name for one in case.inputs.colours)]
+    notes = [
+        Note(f"assume.colour.{trust(which)}", {"colour": which.label}, "colour")
+        for which in found
+        if which.kind == "pigment" and trust(which) in ("estimated", "recalled", "reported")
+    ]
+    if high >= LEAST_CHANGE_TOLD and any(which.kind == "pigment" for which in found):
+        notes.append(Note("assume.colour.range", {"low": low, "high": high}, "colour"))
+    return notes
+
+
+def _bath_warnings(case: Case, grams: float, solved: SolvedBath) -> tuple[Note, ...]:
+    bath, equilibrium = solved.bath, solved.equilibrium
+    parts = Blend(case.inputs.activator.parts).parts
+    notes = list(undissolved(parts, grams, bath.water_kg, bath.temperature_c))
+    for solid in ("calcium_citrate", "calcium_tartrate"):
+        index = float(equilibrium.saturation[solid])
+        if index > SATURATION_TO_MENTION:
+            notes.append(
+                Note("warn.bath.cloud", {"solid": solid.replace("_", " "), "index": index})
+            )
+    if float(equilibrium.saturation["potassium_bitartrate"]) > 0.0:
+        notes.append(Note("warn.bath.bitartrate", {}, "activator.parts"))
+    if not equilibrium.converged:
+        notes.append(Note("warn.bath.not-converged", {}))
+    if not equilibrium.in_range:
+        notes.append(
+            Note(
+                "warn.bath.out-of-range",
+                {
+                    "ionic_strength": float(equilibrium.ionic_strength),
+                    "temperature_c": float(bath.temperature_c),
+                },
+            )
+        )
+    if not case.setting.bath.strengths:
+        notes.append(Note("warn.bath.no-colour", {}, "colour"))
+    return tuple(notes)
+
+
+__all__ = ["Caution", "make_plan", "preview"]

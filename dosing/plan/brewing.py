@@ -1,0 +1,247 @@
+"""Backwards: how much colour a tub takes to be just visible, clear or showy, and its bottle."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from dosing.bath.assembled import Setting, sour_meq
+from dosing.bath.inputs import RecipeInputs
+from dosing.bath.mixed import NEUTRAL_PH, Bath, colour_at
+from dosing.bath.possible_tubs import READ_ROWS, Possible, both_sides
+from dosing.ingredients.own_acid import own_acid
+from dosing.ingredients.trade_values import typical
+from dosing.plan.cautions import LEVELS, bath_level, judged_bathers
+from indicator.appearance import SeenColour
+from indicator.optics import bottle_view
+from indicator.pigments import colourant
+from indicator.words import threshold
+
+Array = NDArray[np.float64]
+
+TINTS = ("just-visible", "clear", "showy")
+_THRESHOLD = {"just-visible": "visible", "clear": "clear", "showy": "showy"}
+USUAL_PIGMENT = "butterfly-pea"
+_FACTORS = np.geomspace(1e-3, 1e3, 241)
+_ML_PER_L = 1000.0
+_MEQ_PER_MOL = 1000.0
+_G_PER_L_AT_ONE_PERCENT = 10.0
+
+
+@dataclass(frozen=True)
+class TintAmount:
+    """What a tint takes."""
+
+    tint: str
+    """One of `TINTS`."""
+    visibility_delta_e: float
+    """CIEDE2000 from the same tub without colour."""
+    factor: float
+    """Times the colour of the recipe; NaN where no amount gives the tint."""
+    petals_g: float
+    """Dried petals of the first pigment [g]; NaN where there is none."""
+    infusion_ml: float
+    """Infusion of `infusion_percent` [mL]."""
+    infusion_percent: float
+    """Petals in the infusion [% w/v]: that of the recipe's strength."""
+    in_step: bool
+    """Whether the recipe's other colours are taken in step with it."""
+    ph: float
+    """Of the tub with it, before any activator: an infusion brings acid of its own."""
+    ph_acid_side: float
+    """5 % quantile over the possible tubs, or the tub as read where that is more acid."""
+    level: str
+    """Caution level of that side, and of the acid reserve."""
+
+    @property
+    def forbidden(self) -> bool:
+        """Whether this much of it is too sour by itself for those who bathe."""
+        return self.level in ("justify", "stop")
+
+
+@dataclass(frozen=True)
+class BottleLook:
+    """A bottle that holds the colour for some baths of one tint."""
+
+    tint: str
+    percent: float
+    """Petals in it [% w/v]."""
+    petals_g: float
+    """Petals in the whole bottle [g]."""
+    brewable: bool
+    """Whether an infusion can be made as strong as that."""
+    colour: SeenColour
+    black: bool
+    """Whether it looks nearly black."""
+
+
+def tint_amounts(
+    inputs: RecipeInputs, setting: Setting, possible: Possible
+) -> tuple[TintAmount, ...]:
+    """Petals and infusion for each tint of this tub, before any activator.
+
+    Parameters
+    ----------
+    inputs : RecipeInputs
+        Its first pigment is scaled, with the other colours in step; butterfly pea where the
+        recipe has no colour.
+    setting : Setting
+        The tub as read.
+    possible : Possible
+        The tubs that agree with the readings.
+    """
+    strengths, percent = _unit_strengths(inputs, setting)
+    acid_mol = _acid_mol(inputs, setting, strengths)
+    scaled = {name: value * _FACTORS for name, value in strengths.items()}
+    colours = colour_at(
+        scaled,
+        _soured(setting.bath, _FACTORS * acid_mol[1] - acid_mol[0]).solve().ph,
+        setting.view,
+        setting.bath.surfactants_g_l,
+    )
+    seen = colours.visibility_delta_e
+    amounts = (_factor(seen, threshold(_THRESHOLD[tint])) for tint in TINTS)
+    return tuple(
+        _amount(tint, factor, inputs, setting, strengths, percent, acid_mol, possible)
+        for tint, factor in zip(TINTS, amounts, strict=True)
+    )
+
+
+def _acid_mol(
+    inputs: RecipeInputs, setting: Setting, strengths: Mapping[str, Array]
+) -> tuple[float, float]:
+    """Acid of the infusions that is in the tub, and that once the colours bring [mol]."""
+    here = sum(sour_meq(inputs).values()) / _MEQ_PER_MOL
+    name = _pigment(inputs)
+    if name in setting.bath.strengths:
+        return here, here
+    # The pigment that stands in where the recipe has none is not in the tub yet.
+    petals = float(strengths[name]) * float(setting.bath.volume_l) / _per_gram(inputs, name)
+    return here, here + petals * own_acid(name).meq_per_g / _MEQ_PER_MOL
+
+
+def _soured(bath: Bath, moles: Array) -> Bath:
+    """A tub with so much more strong acid in it, or less."""
+    sourer = bath.with_activator(np.maximum(moles, 0.0), {"anion": 1.0})
+    return sourer.with_activator(np.maximum(-moles, 0.0), {"cation": 1.0})
+
+
+def bottle_looks(
+    inputs: RecipeInputs, amounts: tuple[TintAmount, ...], bottle_ml: float, baths: int
+) -> tuple[BottleLook, ...]:
+    """What a bottle looks like that holds the colour of several baths.
+
+    Parameters
+    ----------
+    inputs : RecipeInputs
+        As in `tint_amounts`.
+    amounts : tuple of TintAmount
+        Of `tint_amounts`.
+    bottle_ml : float
+        What the bottle holds [mL], above 0.
+    baths : int
+        Baths that it is for, above 0.
+    """
+    name = _pigment(inputs)
+    per_gram = _per_gram(inputs, name)
+    most = typical("strongest_infusion_percent").value
+    view = bottle_view(light=inputs.wish.light)
+    looks = []
+    for one in amounts:
+        grams_per_l = one.petals_g * baths / (bottle_ml / _ML_PER_L)
+        percent = grams_per_l / _G_PER_L_AT_ONE_PERCENT
+        strength = 0.0 if np.isnan(per_gram) else grams_per_l * per_gram
+        colour = colour_at({name: np.asarray(strength)}, typical("infusion_ph").value, view)
+        black = float(colour.lab[..., 0]) < threshold("black_lightness")
+        petals_g = one.petals_g * baths
+        looks.append(BottleLook(one.tint, percent, petals_g, bool(percent <= most), colour, black))
+    return tuple(looks)
+
+
+def _pigment(inputs: RecipeInputs) -> str:
+    kinds = [one.name for one in inputs.colours if colourant(one.name).kind == "pigment"]
+    return kinds[0] if kinds else USUAL_PIGMENT
+
+
+def _unit_strengths(inputs: RecipeInputs, setting: Setting) -> tuple[dict[str, Array], float]:
+    """Strengths in the tub that are scaled, and the strength of the infusion they come from [%]."""
+    name = _pigment(inputs)
+    per_gram = _per_gram(inputs, name)
+    usual = typical("usual_infusion_percent").value
+    strengths = {key: np.asarray(value) for key, value in setting.bath.strengths.items()}
+    if name not in strengths:
+        one_gram = 0.0 if np.isnan(per_gram) else per_gram
+        strengths[name] = np.asarray(one_gram / float(setting.bath.volume_l))
+        return strengths, usual
+    own = [one.bottle_strength for one in inputs.colours if one.name == name]
+    if np.isnan(per_gram) or not own or own[0] is None:
+        return strengths, usual
+    return strengths, own[0] / per_gram / _G_PER_L_AT_ONE_PERCENT
+
+
+def _per_gram(inputs: RecipeInputs, name: str) -> float:
+    """PH-1 absorbance per cm that a gram of petals gives a litre; NaN where nobody knows.
+
+    As the recipe brews them: petals that steeped cold or briefly give less than the usual.
+    """
+    own = next((one for one in inputs.colours if one.name == name), None)
+    if own is not None and own.bottle_strength and own.petals_percent:
+        return own.bottle_strength / (own.petals_percent * _G_PER_L_AT_ONE_PERCENT)
+    usual = colourant(name).per_percent
+    return float("nan") if usual is None else usual.best / _G_PER_L_AT_ONE_PERCENT
+
+
+def _factor(seen: Array, wanted: float) -> float:
+    """Where the visibility first reaches what is wanted, NaN if nowhere."""
+    reached = np.flatnonzero(seen >= wanted)
+    if not len(reached) or reached[0] == 0:
+        return float("nan")
+    k = int(reached[0])
+    share = (wanted - seen[k - 1]) / (seen[k] - seen[k - 1])
+    low, high = np.log(_FACTORS[k - 1 : k + 1])
+    return float(np.exp(low + share * (high - low)))
+
+
+def _amount(
+    tint: str,
+    factor: float,
+    inputs: RecipeInputs,
+    setting: Setting,
+    strengths: dict[str, Array],
+    percent: float,
+    acid_mol: tuple[float, float],
+    possible: Possible,
+) -> TintAmount:
+    name = _pigment(inputs)
+    content = float(strengths[name]) * factor * float(setting.bath.volume_l)
+    petals = content / _per_gram(inputs, name)
+    most = typical("most_infusion_share").value * float(setting.bath.volume_l)
+    if petals / (percent * _G_PER_L_AT_ONE_PERCENT) > most:
+        factor = petals = float("nan")
+    ph = side = float("nan")
+    level = 0
+    if np.isfinite(factor):
+        more = (factor * acid_mol[1] - acid_mol[0]) * np.append(
+            possible.sourness, np.ones(READ_ROWS)
+        )
+        tubs = _soured(possible.judged(0.0), more)
+        start = tubs.solve().ph
+        ph, side = float(start[-1]), float(both_sides(start)[0])
+        reserve = both_sides(tubs.acid_reserve_meq_l())[1]
+        bathers = judged_bathers(inputs.wish.bathers)
+        level = int(bath_level(min(side, NEUTRAL_PH), reserve, bathers))
+    return TintAmount(
+        tint=tint,
+        visibility_delta_e=threshold(_THRESHOLD[tint]),
+        factor=factor,
+        petals_g=petals,
+        infusion_ml=petals / (percent * _G_PER_L_AT_ONE_PERCENT) * _ML_PER_L,
+        infusion_percent=percent,
+        in_step=len(strengths) > 1,
+        ph=ph,
+        ph_acid_side=side,
+        level=LEVELS[level],
+    )

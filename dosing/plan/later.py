@@ -1,0 +1,67 @@
+"""Hours later: how far a tub may have come by itself, from hardly at all to all the way.
+
+The slow end is a tub that nobody moves in, under foam where there is any, some hours on; at the
+other end all the gas is gone. Either may be in a stuffy room or in fresh air, and with all of its
+excess chalk out or with none.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import replace
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from dosing.bath.assembled import Setting
+from dosing.bath.chalk import clouded, may_fall
+from dosing.bath.mixed import Bath, SolvedBath, colour_at
+from dosing.bath.mixing import taken
+from dosing.bath.open_tub import constants_after, foam_slows, leaving
+from dosing.ingredients.trade_values import typical
+from dosing.plan.records import Later, Sight
+
+Array = NDArray[np.float64]
+
+_SECONDS_PER_HOUR = 3600.0
+
+
+def later_of(bath: Bath, setting: Setting) -> Later:
+    """Both ends of one tub that is left to itself, by pH.
+
+    Parameters
+    ----------
+    bath : Bath
+        The tub just poured, batch shape ().
+    setting : Setting
+        How it is looked at, and how deep it is.
+    """
+    hours, room = typical("hours_later").value, typical("room_air_co2")
+    air = np.array([room.low or room.value, room.high or room.value])
+    course = leaving(replace(bath, air_co2_ppm=air))
+    velocity = taken("transfer_cm_h", "still").low * foam_slows(bath).low
+    warm = float(bath.temperature_c)
+    passed = constants_after(hours * _SECONDS_PER_HOUR, velocity, warm, setting.depth_cm)
+    carbon = [
+        np.interp(passed, *one) for one in zip(course.since_quiet, course.carbon, strict=True)
+    ]
+    still = replace(bath, totals={**bath.totals, "C": np.array(carbon)}).solve()
+    ends = [*_ends(still, None), *_ends(course.rest, air)]
+    ph, chalk_g_l = (np.concatenate(one) for one in zip(*ends, strict=True))
+
+    def sight(place: int) -> Sight:
+        view = clouded(setting.view, float(chalk_g_l[place]))
+        colour = colour_at(bath.strengths, ph[place], view, bath.surfactants_g_l)
+        return Sight("later", float(ph[place]), colour)
+
+    return Later(hours, sight(int(np.argmin(ph))), sight(int(np.argmax(ph))))
+
+
+def _ends(solved: SolvedBath, pco2_ppm: ArrayLike | None) -> Iterator[tuple[Array, Array]]:
+    """PH and chalk in the water [g/L], with none fallen out and with all of it where it may."""
+    clear = np.asarray(solved.ph)
+    yield clear, np.zeros_like(clear)
+    over = may_fall(solved)
+    if np.any(over):
+        settled = solved.bath.solve(pco2_ppm=pco2_ppm, chalk=True)
+        yield np.where(over, settled.ph, clear), np.where(over, settled.chalk_g_l, 0.0)

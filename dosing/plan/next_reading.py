@@ -1,0 +1,113 @@
+"""What would make a plan surer: which reading to take next, and what it buys."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from dosing.bath.inputs import RecipeInputs
+from dosing.bath.possible_tubs import (
+    ACID_SIDE,
+    ALKALINE_SIDE,
+    Spreads,
+    possible_tubs,
+    reading_spreads,
+)
+from dosing.ingredients.hardness_units import alkalinity_in
+from dosing.ingredients.trade_values import reading_spread, typical
+
+
+@dataclass(frozen=True)
+class NextStep:
+    """A reading that narrows the dose."""
+
+    code: str
+    """``"jar-test"``, ``"drop-kit"``, ``"buckets"``, or ``"strength"`` (of the colour)."""
+    low_g: float
+    """Where the range of the dose would begin [g]."""
+    high_g: float
+    """Where it would end [g]."""
+    narrows: float
+    """Share of the range's width that it takes away, 0 to 1."""
+
+
+def next_steps(
+    inputs: RecipeInputs, ph: float, low_g: float, high_g: float
+) -> tuple[NextStep, ...]:
+    """Readings that would narrow the dose, the one that buys most first.
+
+    Parameters
+    ----------
+    inputs : RecipeInputs
+        The recipe in core units.
+    ph : float
+        pH to which the dose leads.
+    low_g, high_g : float
+        Ends of its range as the readings stand [g].
+    """
+    now = reading_spreads(inputs)
+    steps = []
+    for code, better in _BETTER.items():
+        spreads = better(now)
+        if spreads == now:
+            continue
+        grams = possible_tubs(inputs, spreads=spreads).grams_for_ph(ph)
+        if not np.isfinite(grams).any():
+            continue
+        low, high = np.nanquantile(grams, (ACID_SIDE, ALKALINE_SIDE))
+        narrows = 1.0 - float(high - low) / max(high_g - low_g, 1e-12)
+        steps.append(NextStep(code, float(low), float(high), narrows))
+    worth = typical("worthwhile_narrowing").value
+    found = sorted((one for one in steps if one.narrows >= worth), key=lambda one: -one.narrows)
+    if any(not colour.strength_measured for colour in inputs.colours):
+        found.append(NextStep("strength", low_g, high_g, 0.0))
+    return tuple(found)
+
+
+def _with_jar(now: Spreads) -> Spreads:
+    """A jar of this water with this powder tells both at once; the tub's volume stays open."""
+    sure = typical("jar_test_relative").value * now.alkalinity_meq_l
+    return replace(_read_to(now, sure), purity=0.0)
+
+
+def _with_drop_kit(now: Spreads) -> Spreads:
+    return _read_to(now, finest_kit_sd(now)) if kit_is_finer(now) else now
+
+
+def finest_kit_sd(now: Spreads) -> float:
+    """Standard deviation of the alkalinity by a kit of the finest usual drops [meq/L]."""
+    kit = reading_spread("alkalinity", "drop-kit").counted(_finest_drop_meq_l())
+    return float(kit.sd(now.alkalinity_meq_l))
+
+
+def finest_drop_ppm() -> float:
+    """What a drop is worth in the kit that is suggested [mg/L as calcium carbonate]."""
+    return float(alkalinity_in(_finest_drop_meq_l(), "ppm"))
+
+
+def _finest_drop_meq_l() -> float:
+    return typical("drop_step").low or typical("drop_step").value
+
+
+def kit_is_finer(now: Spreads) -> bool:
+    """Whether such a kit would tell the alkalinity better than what it was read with."""
+    return finest_kit_sd(now) < max(now.alkalinity_sd, now.alkalinity_sd_above)
+
+
+def _read_to(now: Spreads, sd: float) -> Spreads:
+    """The alkalinity read to within a standard deviation, on both sides."""
+    return replace(now, alkalinity_sd=min(now.alkalinity_sd, sd), alkalinity_sd_above=0.0)
+
+
+def _with_buckets(now: Spreads) -> Spreads:
+    sure = reading_spread("volume", "measured").sd_relative
+    return replace(now, volume=min(now.volume, sure), bathers=0.0)
+
+
+_BETTER: dict[str, Callable[[Spreads], Spreads]] = {
+    "jar-test": _with_jar,
+    "drop-kit": _with_drop_kit,
+    "buckets": _with_buckets,
+}

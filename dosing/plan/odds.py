@@ -1,0 +1,109 @@
+"""Odds: in how many of the possible tubs a plan comes true, and what keeps it from being surer."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from dosing.bath.mixed import surfactant_pka
+from dosing.bath.possible_tubs import QUANTITIES, Possible
+from dosing.ingredients.trade_values import typical
+from dosing.plan.case import Case
+from dosing.plan.cautions import bath_level
+from dosing.plan.pouring import Pouring
+from dosing.plan.records import Odds, VarianceShare, Wish
+from indicator.appearance import delta_e, lab_from_hex, lab_of
+from indicator.spread import drawn_absorbance
+from indicator.words import matches_word, threshold
+
+Array = NDArray[np.float64]
+Mask = NDArray[np.bool_]
+
+OF_THE_DOSE = ("alkalinity", "volume", "hardness", "tap_ph", "gas_lost", "purity", "constants")
+"""What the needed dose hangs on; the others act after it is chosen."""
+WEIGHING = "weighing"
+"""What is poured hangs on it: spoons may be off by more than the water."""
+
+
+def odds(case: Case, wish: Wish, pouring: Pouring) -> Odds:
+    """In how many of the possible tubs the wish comes true and the limit is passed.
+
+    Parameters
+    ----------
+    case : Case
+        The recipe worked out.
+    wish : Wish
+        What was asked for.
+    pouring : Pouring
+        How it is poured, and where that ends in each possible tub.
+    """
+    ending_ph = pouring.ending_ph
+    true = _true(case, wish, ending_ph)
+    if pouring.settled_ph is not None:
+        true = true & _true(case, wish, pouring.settled_ph)
+    past = bath_level(ending_ph, pouring.ending_reserve, case.bathers) > case.accepted
+    return Odds(float(np.mean(true)), float(np.mean(past)))
+
+
+def variance_shares(possible: Possible, ph: float) -> tuple[VarianceShare, ...]:
+    """What keeps what is poured from being what is needed for a pH, the largest part first.
+
+    The logarithm of the needed dose is nearly linear in what is drawn; what a straight line does
+    not explain is spread over all in proportion. How the dose is weighed or spooned adds to that.
+
+    Parameters
+    ----------
+    possible : Possible
+        The tubs that agree with the readings.
+    ph : float
+        pH that the dose leads to.
+
+    Returns
+    -------
+    tuple of VarianceShare
+        They sum to 1; empty where no dose leads there or nothing varies.
+    """
+    grams = possible.grams_for_ph(ph)
+    known = np.isfinite(grams) & (grams > 0)
+    columns = [QUANTITIES.index(name) for name in OF_THE_DOSE]
+    if known.sum() <= 2 * len(columns):
+        return ()
+    drawn = possible.drawn[known][:, columns]
+    lines = np.column_stack([np.ones(len(drawn)), drawn])
+    slopes = np.linalg.lstsq(lines, np.log(grams[known]), rcond=None)[0][1:]
+    middle = float(np.median(grams[known]))
+    parts = np.append(slopes, possible.weighing.sd(middle) / middle) ** 2
+    if not parts.sum() > 0:
+        return ()
+    shares = [
+        VarianceShare(name, float(part))
+        for name, part in zip((*OF_THE_DOSE, WEIGHING), parts / parts.sum(), strict=True)
+    ]
+    return tuple(sorted(shares, key=lambda one: -one.share))
+
+
+def _true(case: Case, wish: Wish, ending_ph: Array) -> Mask:
+    if wish.ph is not None:
+        return np.asarray(np.abs(ending_ph - wish.ph) <= typical("wished_ph_within").value)
+    if not case.setting.bath.strengths:
+        return np.zeros(len(ending_ph), dtype=bool)
+    before, after = _labs(case, ending_ph)
+    if wish.word is not None:
+        return matches_word(after, wish.word)
+    if wish.hex is not None:
+        away = delta_e(after, lab_from_hex(wish.hex))
+        return np.asarray(away <= threshold("change_obvious"))
+    return np.asarray(delta_e(before, after) >= threshold("change_obvious"))
+
+
+def _labs(case: Case, ending_ph: Array) -> tuple[Array, Array]:
+    """Colours of the possible tubs before and after, each with a pigment of its own."""
+    bath = case.possible.setting.bath
+    ph = np.stack([np.broadcast_to(bath.solve().ph, ending_ph.shape), ending_ph], axis=-1)
+    strengths = {
+        name: np.broadcast_to(value, ending_ph.shape)[:, None]
+        for name, value in bath.strengths.items()
+    }
+    pka = surfactant_pka(tuple(strengths), case.setting.bath.surfactants_g_l)
+    labs = lab_of(drawn_absorbance(strengths, ph, pka), case.setting.view)
+    return labs[:, 0], labs[:, 1]

@@ -1,0 +1,307 @@
+"""What a plan says: the frozen records that planner and uncertainty fill and every face shows."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from dosing.bath.chalk import Chalked
+from dosing.bath.jugs import Jugs
+from dosing.bath.possible_tubs import ACID_SIDE, ALKALINE_SIDE, COVERAGE
+from dosing.ingredients.powders import spoons
+from dosing.plan.brewing import TintAmount
+from dosing.plan.cautions import Caution, Verdicts
+from dosing.plan.next_reading import NextStep
+from indicator.appearance import SeenColour
+from indicator.notes import Note
+from indicator.words import parse_target
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class Sight:
+    """One moment of the bath as the eye has it."""
+
+    name: str
+    """``"before"``, ``"after"``, ``"after-airing"`` (carbon dioxide gone) or ``"bottle"``."""
+    ph: float
+    colour: SeenColour
+    """A single colour, batch shape ()."""
+
+
+@dataclass(frozen=True)
+class DoseRange:
+    """Grams of activator, with what the readings leave open."""
+
+    low: float
+    best: float
+    high: float
+    coverage: float
+    """Share of the possible tubs whose right dose lies between low and high, 0 to 1."""
+
+    @classmethod
+    def among(cls, needed: Array, best: float) -> DoseRange:
+        """Where the doses of the possible tubs lie.
+
+        Parameters
+        ----------
+        needed : numpy.ndarray
+            Grams that each needs, shape (tubs,); NaN where none do.
+        best : float
+            Grams for the tub as read.
+        """
+        if best <= 0 or not np.isfinite(needed).any():
+            return cls(best, best, best, COVERAGE)
+        low, high = np.nanquantile(needed, (ACID_SIDE, ALKALINE_SIDE))
+        return cls(min(float(low), best), best, max(float(high), best), COVERAGE)
+
+
+@dataclass(frozen=True)
+class Spoons:
+    """A mass in level spoons [spoons of the US measure], with the spread of bulk density."""
+
+    teaspoons: float
+    tablespoons: float
+    teaspoons_low: float
+    teaspoons_high: float
+
+    @classmethod
+    def holding(cls, parts: Mapping[str, float], grams: float) -> Spoons:
+        """Spoons that hold so many grams of a blend (key of the powder table: mass share)."""
+        measured = spoons(parts, grams)
+        return cls(
+            teaspoons=float(measured.level_teaspoons),
+            tablespoons=float(measured.level_tablespoons),
+            teaspoons_low=float(measured.low),
+            teaspoons_high=float(measured.high),
+        )
+
+
+@dataclass(frozen=True)
+class Pour:
+    """One portion of a plan."""
+
+    grams: float
+    total_g: float
+    """All that is in the tub after this portion."""
+    ph: float
+    """Expected pH after it."""
+    ph_acid_side: float
+    """5 % quantile of the pH after it, among the tubs that still need it."""
+    spoons: Spoons
+
+    def leads_to(self, dose_g: float) -> bool:
+        """Whether it leads to a dose, rather than beyond it."""
+        return self.total_g <= dose_g * 1.001
+
+
+@dataclass(frozen=True)
+class Later:
+    """The two ends of what a tub may have become hours later, by pH."""
+
+    hours: float
+    """After the pour, of the slow end: the other is that of a tub whose gas is all gone."""
+    low: Sight
+    high: Sight
+
+
+@dataclass(frozen=True)
+class Ribbon:
+    """Colour along the dose; all arrays have one entry per dose."""
+
+    grams: Array
+    ph: Array
+    ph_acid_side: Array
+    """5 % quantile of the pH at that dose poured at once."""
+    colours: SeenColour
+    change_delta_e: Array
+    """CIEDE2000 against the tub before."""
+    level: tuple[str, ...]
+    """Caution level of each dose, poured as planned: ``ok``, ``mind``, ``justify``, ``stop``.
+
+    Beyond the most of a plan in portions, that of the dose poured at once."""
+
+
+@dataclass(frozen=True)
+class FurtherStep:
+    """What going on by half a pH unit would add."""
+
+    ph: float
+    grams: float
+    change_delta_e: float
+    """Against the tub before."""
+    added_delta_e: float
+    """More than the step before."""
+    level: str
+
+
+@dataclass(frozen=True)
+class ColourAmount:
+    """How much of a colour it takes."""
+
+    name: str
+    """Key of the colourant."""
+    factor: float
+    """Times what the recipe has."""
+    amount: float
+    unit: str
+    """Unit of the amount, as the recipe gives it: ``"mL"`` or ``"g"``."""
+
+
+@dataclass(frozen=True)
+class Wish:
+    """What was asked for."""
+
+    kind: str
+    """``"ph"``, ``"word"``, ``"hex"``, ``"dose"`` (a preview) or ``"none"``."""
+    text: str
+    ph: float | None = None
+    word: str | None = None
+    hex: str | None = None
+
+    @classmethod
+    def written(cls, text: str | None) -> Wish:
+        """A wish as a person writes it.
+
+        Raises
+        ------
+        ValueError
+            If it is neither a pH, a colour word nor a hex colour.
+        """
+        if text is None:
+            return cls("none", "")
+        parsed = parse_target(text)
+        return cls(parsed.kind, text, ph=parsed.ph, word=parsed.word, hex=parsed.hex)
+
+
+@dataclass(frozen=True)
+class Odds:
+    """Shares of the possible tubs, 0 to 1."""
+
+    reached: float
+    """Where the wish comes true; without a wish, where the change is obvious."""
+    past_limit: float
+    """Where the pH, when pouring ends, is beyond what the plan may have."""
+
+
+@dataclass(frozen=True)
+class VarianceShare:
+    """One reading's part in the spread of the dose."""
+
+    reading: str
+    """``alkalinity``, ``volume``, ``hardness``, ``tap_ph``, ``gas_lost``, ``purity``,
+    ``constants`` or ``weighing``."""
+    share: float
+
+
+@dataclass(frozen=True)
+class Undone:
+    """A tub with the baking soda in it that takes its acid up."""
+
+    right_after: Sight
+    """Stirred in, the gas still in the water."""
+    airing: Sight
+    """Once the gas has left, in the usual air."""
+    later: Later
+
+
+@dataclass(frozen=True)
+class Plan:
+    """The answer for one tub."""
+
+    title: str
+    """Name of the recipe."""
+    wish: Wish
+    reached: bool
+    """Whether the dose meets the wish and no caution forbids it."""
+    wish_met: bool
+    """Whether the dose meets the wish, cautions aside."""
+    nearest: Sight | None
+    """Where the wish is not reached: the nearest colour that is allowed."""
+    nearest_delta_e: float | None
+    """CIEDE2000 of `nearest` (or of `after`) from the wished colour, where one was wished."""
+    needed: tuple[Note, ...]
+    """What would have to change to reach the wish."""
+    amounts: tuple[TintAmount, ...]
+    """Colour for each tint of this tub."""
+    to_be_seen: tuple[ColourAmount, ...]
+    """Colour that would tint the tub visibly, where that of the recipe does not."""
+    dose_g: DoseRange
+    spoons: Spoons
+    maximum_g: float
+    """Never more than this in this tub."""
+    pours: tuple[Pour, ...]
+    """One portion, or several with a look after each."""
+    jugs: Jugs | None
+    """What the largest portion is dissolved in; None where nothing is poured."""
+    look_by: str | None
+    """What tells between portions that the tub has turned: ``"colour"`` or ``"meter"``; None
+    for a single pour."""
+    stop_ph: float | None
+    """pH, as it is read, at which pouring stops."""
+    activator: tuple[tuple[str, float], ...]
+    """Powders of the blend (key of the powder table, mass share)."""
+    before: Sight
+    after: Sight
+    after_airing: Sight
+    """Once the gas has left, in the usual air."""
+    later: Later
+    """From a tub that has hardly lost gas to one that has lost it all, and all its chalk."""
+    chalk: tuple[Chalked, ...]
+    """The same two with all of their excess chalk out, where calcite is far above saturation."""
+    bottle: Sight | None
+    """The product that carries the colour; None where nothing coloured stands in a bottle."""
+    change_delta_e: float
+    change_low: float
+    """5 % quantile of the change, by what is not known of the pigments and their strength."""
+    change_high: float
+    """95 % quantile."""
+    change_seen_by: tuple[tuple[str, float], ...]
+    """CIEDE2000 of the change to those with a colour-vision deficiency: (kind, difference)."""
+    ph_acid_side: float
+    """5 % quantile of the final pH at the best dose, poured as planned."""
+    ph_alkaline_side: float
+    """95 % quantile."""
+    odds: Odds
+    """In how many of the possible tubs the plan comes true."""
+    variance_shares: tuple[VarianceShare, ...]
+    """What the range of the dose comes from, the largest part first."""
+    after_sides: tuple[Sight, Sight]
+    """Colour at the acid side and at the alkaline side of the final pH."""
+    ph_acid_side_airing: float
+    ph_alkaline_side_airing: float
+    ribbon: Ribbon
+    further: tuple[FurtherStep, ...]
+    acid_reserve_meq_l: float
+    """Base that brings the bath back to pH 7 [meq/L]."""
+    acid_reserve_high_meq_l: float
+    """95 % quantile of the acid reserve, or that of the tub as read, whichever is more: what the
+    cautions look at [meq/L]."""
+    undo_soda_g: float
+    """Baking soda that takes up the acid reserve once its gas has left the open tub [g]."""
+    undo_soda_teaspoons: float
+    undone: Undone | None
+    """What that gives; None where there is no acid to take up."""
+    volume_l: float
+    depth_cm: float
+    temperature_c: float
+    vessel: str
+    """``"tub"``, ``"jar"`` or ``"bottle"``: how the water is looked at."""
+    light: str
+    bathers: str
+    """``"adult"``, ``"child"`` or ``"nobody"`` as judged."""
+    next_steps: tuple[NextStep, ...]
+    """Readings that would make the dose surer, the one that buys most first."""
+    accepted_reason: str | None
+    """Why a pH that needs a reason is accepted, as it was written."""
+    not_for_bathing: bool
+    verdicts: Verdicts
+    """Whether it may be poured, given and sold."""
+    market: str
+    cautions: tuple[Caution, ...]
+    assumptions: tuple[Note, ...]
+    warnings: tuple[Note, ...]

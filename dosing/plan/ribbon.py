@@ -1,0 +1,91 @@
+"""The ribbon: colour, pH and caution level along the dose, and what half a pH unit more adds."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from dosing.bath.mixed import colour_at
+from dosing.bath.possible_tubs import both_sides
+from dosing.ingredients.trade_values import typical
+from dosing.plan.case import JUSTIFY, Case
+from dosing.plan.cautions import bath_level
+from dosing.plan.path import Path
+from dosing.plan.pouring import Pouring, level_name, pour_at_once
+from dosing.plan.records import FurtherStep, Ribbon
+from indicator.appearance import delta_e
+
+RIBBON_DOSES = 41
+RIBBON_REACH = 1.7
+"""How far past the plan the ribbon goes, over the dose."""
+
+
+def dose_ribbon(case: Case, grams: float, most: float, pouring: Pouring) -> Ribbon:
+    """Colour along the dose, to a good way past the plan so that the caution zone shows.
+
+    A dose has the level that it has poured at once, or that of the portions that lead to it.
+    """
+    path = case.path
+    end = min(
+        max(RIBBON_REACH * grams, 1.15 * most, _grams_beyond_gates(case)), float(path.grams[-1])
+    )
+    doses = np.linspace(0.0, max(end, 1e-6), RIBBON_DOSES)
+    ph = np.interp(doses, path.grams, path.ph)
+    colours = colour_at(
+        case.setting.bath.strengths, ph, case.setting.view, case.setting.bath.surfactants_g_l
+    ).steady()
+    poured = case.possible.judged(doses[:, None])
+    (low, high), reserve = both_sides(poured.solve().ph), both_sides(poured.acid_reserve_meq_l())[1]
+    levels = np.max([bath_level(side, reserve, case.bathers) for side in (low, high)], axis=0)
+    if len(pouring.totals_g) > 1:
+        in_portions = doses <= pouring.totals_g[-1]
+        levels = np.where(in_portions, np.minimum(levels, pouring.level), levels)
+    return Ribbon(
+        grams=doses,
+        ph=ph,
+        ph_acid_side=low,
+        colours=colours,
+        change_delta_e=np.asarray(delta_e(colours.lab[0], colours.lab)),
+        level=tuple(level_name(int(k)) for k in levels),
+    )
+
+
+def _grams_beyond_gates(case: Case) -> float:
+    """Grams a little past the last gate; 0 where no gate speaks about this bath."""
+    path = case.path
+    past = np.flatnonzero(case.path_level > JUSTIFY)
+    if not len(past):
+        return 0.0
+    gate = float(path.ph[past[0]])
+    return _grams_at(path, gate - 0.2 if path.acid else gate + 0.2)
+
+
+def further_steps(case: Case, step: int) -> tuple[FurtherStep, ...]:
+    """What each further half pH unit would add to the change."""
+    path = case.path
+    size = (
+        round(typical("further_step_ph").value / max(abs(path.ph[0] - path.ph[1]), 1e-9))
+        if len(path.ph) > 1
+        else 1
+    )
+    found = []
+    for count in range(1, int(typical("further_steps").value) + 1):
+        here = step + count * size
+        if here >= len(path.ph):
+            break
+        level = pour_at_once(case.possible, float(path.grams[here]), case.bathers).level
+        found.append(
+            FurtherStep(
+                ph=float(path.ph[here]),
+                grams=float(path.grams[here]),
+                change_delta_e=float(path.change_delta_e[here]),
+                added_delta_e=float(path.change_delta_e[here] - path.change_delta_e[here - size]),
+                level=level_name(level),
+            )
+        )
+    return tuple(found)
+
+
+def _grams_at(path: Path, ph: float) -> float:
+    """Grams at a pH of the tub as read; at the end of the path where it lies beyond."""
+    order = np.argsort(path.ph)
+    return float(np.interp(ph, path.ph[order], path.grams[order]))

@@ -1,0 +1,169 @@
+"""What would have to change: for a wish to come true, and for a tint to be seen at all."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+
+from dosing.bath.chalk import Chalked
+from dosing.bath.mixed import colour_at
+from dosing.bath.possible_tubs import reading_spreads, relative_spreads
+from dosing.ingredients.trade_values import reading_spread, typical
+from dosing.plan.case import Case
+from dosing.plan.cautions import Caution, exit_code
+from dosing.plan.next_reading import finest_drop_ppm, kit_is_finer
+from dosing.plan.odds import variance_shares
+from dosing.plan.path import Match, turns
+from dosing.plan.pouring import level_name
+from dosing.plan.records import ColourAmount, Wish
+from indicator.appearance import SeenColour, delta_e, lab_from_hex
+from indicator.notes import Note, Value, say
+from indicator.words import change_level, matches_word, visibility_level
+
+Array = NDArray[np.float64]
+
+STRONGER = np.geomspace(1.0, 200.0, 60)
+WEAKER = np.geomspace(1.0, 0.02, 45)
+"""Times the colour of the recipe that are tried; each is a tenth from the one before."""
+
+
+def needed(
+    case: Case, wish: Wish, match: Match, ideal: Match, cautions: tuple[Caution, ...]
+) -> tuple[Note, ...]:
+    """What would have to change for the wish to come true."""
+    path, notes = case.path, []
+    values: dict[str, Value]
+    if not case.setting.bath.strengths and wish.ph is None and wish.kind != "dose":
+        return (Note("needed.no-colour", {}),)
+    if not turns(path):
+        values = {"ph": float(path.ph[0]), "nearest_ph": float(path.ph[-1])}
+        return (Note("needed.no-turn", values),)
+    if ideal.met and ideal.step > match.step:
+        level = level_name(int(case.path_level[ideal.step]))
+        values = {
+            "ph": float(path.ph[ideal.step]),
+            "grams": float(path.grams[ideal.step]),
+            "level": level,
+            "cures": _surer(case, float(path.ph[ideal.step])),
+        }
+        code = {"justify": "beyond-reason", "stop": "beyond-cautions"}.get(level, "surer-water")
+        notes.append(Note(f"needed.{code}", values))
+    elif wish.ph is not None and not ideal.met:
+        values = {"ph": wish.ph, "nearest_ph": float(path.ph[ideal.step])}
+        away = (wish.ph > float(path.ph[0])) == path.acid
+        side = "up" if path.acid else "down"
+        notes.append(Note(f"needed.other-way-{side}" if away else "needed.other-powder", values))
+    elif not ideal.met and (wish.word is not None or wish.hex is not None):
+        values = {"target": wish.text, "from_ph": float(path.ph[0]), "to_ph": float(path.ph[-1])}
+        notes.append(Note("needed.other-colour", values))
+    if exit_code(cautions) != 0:
+        notes.append(Note("needed.see-cautions", {}))
+    if wish.ph is None and wish.kind != "dose":
+        notes.extend(_another_strength(case))
+    return tuple(notes)
+
+
+def kept_by_chalk(
+    wish: Wish, chalk: Sequence[Chalked], before: SeenColour
+) -> tuple[bool, tuple[Note, ...]]:
+    """Whether a wish still holds with all excess chalk out, and what to say where it does not.
+
+    Parameters
+    ----------
+    wish : Wish
+        What was asked for; a given dose wishes for nothing.
+    chalk : sequence of Chalked
+        From `dosing.bath.chalk.chalk_of`.
+    before : SeenColour
+        The tub before, where nothing but an obvious change is wished.
+    """
+    for one in chalk:
+        if one.moment == "after" and not _holds(wish, one, before):
+            return False, (Note("needed.chalk", {"ph": one.ph, "name": str(one.colour.name)}),)
+    return True, ()
+
+
+def _holds(wish: Wish, one: Chalked, before: SeenColour) -> bool:
+    if wish.kind == "dose":
+        return True
+    if wish.ph is not None:
+        return abs(one.ph - wish.ph) <= typical("wished_ph_within").value
+    if wish.word is not None:
+        return bool(matches_word(one.colour.patch, wish.word))
+    if wish.hex is not None:
+        away = float(delta_e(lab_from_hex(wish.hex), one.colour.lab))
+        return away <= typical("same_colour_delta_e").value
+    return str(change_level(delta_e(before.lab, one.colour.lab))) == "obvious"
+
+
+def to_be_seen(case: Case) -> tuple[ColourAmount, ...]:
+    """How much of the colours would tint the tub visibly before any dose.
+
+    Empty where the tint is visible already, where there is no colour, or where no amount is seen.
+    """
+    strengths = case.setting.bath.strengths
+    start = float(case.path.ph[0])
+    levels = visibility_level(_colours_at(case, STRONGER, [start]).visibility_delta_e[:, 0])
+    seen = np.flatnonzero(np.isin(levels, ("visible", "strong")))
+    if not strengths or levels[0] in ("visible", "strong") or not len(seen):
+        return ()
+    factor = float(STRONGER[seen[0]])
+    return tuple(
+        ColourAmount(colour.name, factor, factor * colour.amount, colour.amount_unit)
+        for colour in case.inputs.colours
+    )
+
+
+def _surer(case: Case, ph: float) -> str:
+    """What of the readings and tools could still be better, in words, what counts most first."""
+    inputs = case.inputs
+    shares = {one.reading: one.share for one in variance_shares(case.possible, ph)}
+    better = {
+        "fine-scale": shares.get("weighing", 0.0)
+        * (inputs.activator.weighed_with in ("kitchen-scale", "spoon")),
+        "drop-kit": shares.get("alkalinity", 0.0) * kit_is_finer(reading_spreads(inputs)),
+        "buckets": shares.get("volume", 0.0)
+        * (relative_spreads(inputs)[0] > reading_spread("volume", "measured").sd_relative),
+    }
+    worth = typical("worthwhile_narrowing").value
+    ordered = sorted((name for name in better if better[name] >= worth), key=lambda n: -better[n])
+    by_look = [] if inputs.water.instrument == "meter" else ["meter"]
+    *others, last = (
+        say(f"needed.surer.{name}", {"step_ppm": finest_drop_ppm()})
+        for name in (*ordered, *by_look, "jar")
+    )
+    listed = say("plan.comma").join(others)
+    return say("needed.surer.or", {"listed": listed, "last": last}) if others else last
+
+
+def _another_strength(case: Case) -> tuple[Note, ...]:
+    """How much more, or less, pigment would make the change obvious within the cautions."""
+    strengths, path = case.setting.bath.strengths, case.path
+    if not strengths:
+        return ()
+    end = case.limit_ph
+    for code, factors in (("stronger", STRONGER), ("weaker", WEAKER)):
+        lab = _colours_at(case, factors, [float(path.ph[0]), end]).lab
+        obvious = change_level(delta_e(lab[:, 0], lab[:, 1])) == "obvious"
+        if obvious[0]:
+            return ()
+        if obvious.any():
+            factor = float(factors[np.argmax(obvious)])
+            return (Note(f"needed.{code}", {"factor": factor, "ph": end}),)
+    cover = case.inputs.tub.foam_cover
+    if cover >= typical("much_foam").value:
+        return (Note("needed.foam", {"share": cover}),)
+    return (Note("needed.no-strength", {"ph": end}),)
+
+
+def _colours_at(case: Case, factors: Array, ph_values: Sequence[float]) -> SeenColour:
+    """The tub's colours with more or less of its colourants, shape (factors, pH values)."""
+    strengths = {name: s * factors[:, None] for name, s in case.setting.bath.strengths.items()}
+    return colour_at(
+        strengths,
+        np.asarray(ph_values)[None, :],
+        case.setting.view,
+        case.setting.bath.surfactants_g_l,
+    )

@@ -1,1 +1,0 @@
-"""Several pours, one after the other, and the way back."""

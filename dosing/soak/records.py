@@ -1,0 +1,162 @@
+"""What following a pour tells: how it is poured, and the frozen record of its course."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+
+from dosing.bath.chalk import Chalked
+from dosing.bath.jugs import Jugs
+from dosing.plan.cautions import Caution
+from dosing.soak.dissolving import GRAINS, POURED, STIRS
+from indicator.appearance import SeenColour
+from indicator.notes import Note
+
+Array = NDArray[np.float64]
+
+MOST_MINUTES = 600
+
+
+@dataclass(frozen=True)
+class Manner:
+    """How it is poured."""
+
+    poured: str = "jug"
+    """``"jug"`` (dissolved first) or ``"dry"``."""
+    stir: str = "hand"
+    """``"still"``, ``"hand"`` or ``"tap"`` (a running tap)."""
+    grain: str | None = None
+    """``"fine"``, ``"granular"`` or ``"coarse"``; None: as each powder is mostly sold."""
+    minutes: int = 60
+    """How long to look after the last pour."""
+
+    def __post_init__(self) -> None:
+        for name, value, known in (
+            ("poured", self.poured, POURED),
+            ("stir", self.stir, STIRS),
+            ("grain", self.grain or GRAINS[0], GRAINS),
+        ):
+            if value not in known:
+                raise ValueError(f"{name} is {value!r}; accepted are {', '.join(known)}")
+        if not 1 <= self.minutes <= MOST_MINUTES:
+            raise ValueError(f"minutes is {self.minutes}; accepted are 1 to {MOST_MINUTES}")
+
+
+@dataclass(frozen=True)
+class PourAt:
+    """One pour."""
+
+    at_s: float
+    grams: float
+
+
+@dataclass(frozen=True)
+class LocalExtreme:
+    """The most acid (or, with a base, most alkaline) water near the pour, powder grains aside."""
+
+    ph: float
+    low: float
+    """Over the ways in which it may go."""
+    high: float
+    at_s: float
+    level: str
+    """Caution level of the worst of these for these bathers."""
+    gate_ph: float | None
+    """The outermost pH that needs no written reason; None where nobody bathes."""
+    seconds_below_gate: float | None
+    """How long the water near the pour is beyond it [s]; None where nobody bathes."""
+    seconds_below_gate_long: float | None
+    """The longest over the ways."""
+
+
+@dataclass(frozen=True)
+class Jug:
+    """The jugs that the largest portion is dissolved in, as it is poured."""
+
+    filled: Jugs
+    dissolves_s: float
+    """Stirring until all is dissolved [s]; infinite if it does not fit."""
+
+
+@dataclass(frozen=True)
+class Timeline:
+    """A pour and the soak after it; arrays have the shape (times,)."""
+
+    title: str
+    manner: Manner
+    grain: Mapping[str, str]
+    """Powder to the grain that was taken."""
+    activator: tuple[tuple[str, float], ...]
+    pours: tuple[PourAt, ...]
+    jug: Jug | None
+    bathers: str
+    acid: bool
+    """Whether the activator lowers the pH."""
+    times_s: Array
+    """From the first pour: every second of the minute after each pour, then every minute, and the
+    moment of `lowest_local` [s]."""
+    ph: Array
+    """Of the tub away from the pour."""
+    ph_low: Array
+    """Lowest over the ways in which it may go."""
+    ph_high: Array
+    ph_local: Array
+    """Near the pour."""
+    temperature_c: Array
+    temperature_low_c: Array
+    temperature_high_c: Array
+    co2_share_left: Array
+    """Share of the gas that can leave which has not yet left; NaN where there is none."""
+    co2_share_low: Array
+    co2_share_high: Array
+    undissolved_g: Array
+    colours: SeenColour
+    """Of the tub away from the pour."""
+    colours_local: SeenColour
+    change_delta_e: Array
+    """CIEDE2000 against the tub before."""
+    before_ph: float
+    before: SeenColour
+    closed_ph: float
+    """All dissolved and mixed, no gas gone."""
+    open_ph: float
+    """At rest with the air."""
+    chalk: tuple[Chalked, ...]
+    """Both with all of their excess chalk out, where calcite is far above saturation."""
+    lowest_local: LocalExtreme
+    turned_after_s: float | None
+    """When nine tenths of the change of colour are there, from the first pour on; None where no
+    change is seen."""
+    steady_after_s: float | None
+    """When all is dissolved and mixed; None if not within the time looked at."""
+    wait_s: float | None
+    """When it is mixed and both zones are within what the bathers may have, at the latest over the
+    ways; None if not within the time looked at."""
+    vessel: str
+    light: str
+    depth_cm: float
+    assumptions: tuple[Note, ...] = field(default=())
+    warnings: tuple[Note, ...] = field(default=())
+    cautions: tuple[Caution, ...] = field(default=())
+    """Of the pour alone; those of the dose are the plan's."""
+
+    def pour_at(self, seconds: float) -> int:
+        """Place of the pour that a moment belongs to: the latest that has begun by then."""
+        return int(np.searchsorted([one.at_s for one in self.pours], seconds, side="right")) - 1
+
+    def since_pour(self, seconds: float) -> float:
+        """Time since that pour [s]."""
+        return seconds - self.pours[self.pour_at(seconds)].at_s
+
+    @property
+    def last_pour_s(self) -> float:
+        """When the last pour begins [s]."""
+        return self.pours[-1].at_s
+
+    @property
+    def poured_g(self) -> float:
+        """Activator of all pours [g]."""
+        return float(sum(one.grams for one in self.pours))

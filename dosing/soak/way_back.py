@@ -1,0 +1,127 @@
+"""The way back to the first colour with baking soda, in an open tub.
+
+Soda gives the alkalinity back that the acid took, but its carbon and the water's own then stand as
+carbon dioxide in the tub and hold the pH down. While that gas leaves, the pH climbs, through the
+pH of the start and on to where the untouched water would end as well. So the first colour comes
+back on the way, hours later, and not where the way ends.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from dosing.bath.assembled import Setting
+from dosing.bath.mixed import Bath, colour_at
+from dosing.bath.mixing import taken
+from dosing.bath.open_tub import foam_slows, leaving, seconds_for
+from dosing.ingredients.powders import per_gram
+from dosing.ingredients.trade_values import typical
+from dosing.soak.moments import HOUR_S
+from indicator.appearance import SeenColour, delta_e
+
+Array = NDArray[np.float64]
+
+SODA = "sodium-bicarbonate"
+MORE, LESS = 61, 20
+"""Doses that are tried from what takes up the acid: upwards, and down to nothing."""
+MOST_SODA_G_L = 0.1
+"""Beyond three times what takes up the acid, so much more is tried [g/L]."""
+
+
+@dataclass(frozen=True)
+class Return:
+    """When the tub shows the first colour again."""
+
+    ph: float
+    """At which it does first."""
+    moved_s: float | None
+    """After the soda, with someone moving in the tub [s]; None beyond three days."""
+    alone_s: float | None
+    """The same, left alone."""
+
+
+@dataclass(frozen=True)
+class WayBack:
+    """Baking soda that leads back."""
+
+    grams: float
+    returning: Return
+
+
+def soda_back(
+    bath: Bath,
+    setting: Setting,
+    start: SeenColour,
+    bathers: str,
+    allowed: Callable[[float], bool],
+) -> WayBack | None:
+    """The baking soda that leads back to the first colour; None where no allowed amount does.
+
+    The least that brings it back within the hour and takes up the acid; where none is as quick,
+    what takes up the acid; where that does not lead back or is forbidden, what is nearest to it.
+
+    Parameters
+    ----------
+    bath : Bath
+        The tub as it is.
+    setting : Setting
+        How it is looked at, and how deep it is.
+    start : SeenColour
+        The first colour.
+    bathers : str
+        As in `dosing.plan.cautions.gate_level`; where nobody bathes the tub is left alone.
+    allowed : callable
+        Whether the cautions allow so many grams.
+    """
+    doses = _doses(bath)
+    course = _Course(bath.with_activator(doses, per_gram(SODA)), setting, start)
+    waiting = course.alone_s if bathers == "nobody" else course.moved_s
+    back = np.flatnonzero(np.isfinite(waiting))
+    quick = [k for k in back if waiting[k] <= HOUR_S and k < MORE]
+    order = dict.fromkeys([*quick, *back])
+    chosen = next((k for k in order if allowed(float(doses[k]))), None)
+    return None if chosen is None else WayBack(float(doses[chosen]), course.returning(chosen))
+
+
+def _doses(bath: Bath) -> Array:
+    """Baking soda to try, from what takes up the acid upwards, then down from there [g]."""
+    reserve = float(bath.acid_reserve_meq_l()) * float(bath.volume_l) / 1000.0
+    least = max(reserve, 0.0) / float(per_gram(SODA)["Na"])
+    most = 3.0 * least + float(bath.volume_l) * MOST_SODA_G_L
+    return np.concatenate([np.linspace(least, most, MORE), np.linspace(least, 0.0, LESS)[1:]])
+
+
+class _Course:
+    """Tubs after so much soda while their gas leaves; arrays have the shape (doses,)."""
+
+    def __init__(self, poured: Bath, setting: Setting, start: SeenColour) -> None:
+        course = leaving(poured)
+        colours = colour_at(poured.strengths, course.ph, setting.view, poured.surfactants_g_l)
+        far = np.asarray(delta_e(start.lab, colours.lab))
+        like = far <= typical("same_colour_delta_e").value
+        first = np.argmax(like, axis=-1)
+        tubs = np.arange(len(first))
+        self.ph = course.ph[tubs, first]
+        since = np.maximum(course.since_quiet[tubs, first], 0.0)
+        constants = np.where(np.any(like, axis=-1), since, np.inf)
+        warm = float(poured.temperature_c)
+        slowed = foam_slows(poured).value
+        self.moved_s, self.alone_s = (
+            seconds_for(
+                constants, slowed * taken("transfer_cm_h", way).value, warm, setting.depth_cm
+            )
+            for way in ("moved", "still")
+        )
+
+    def returning(self, place: int) -> Return:
+        """What is told of one dose."""
+        moved, alone = (float(one[place]) for one in (self.moved_s, self.alone_s))
+        return Return(
+            float(self.ph[place]),
+            moved if np.isfinite(moved) else None,
+            alone if np.isfinite(alone) else None,
+        )

@@ -1,1 +1,0 @@
-"""Time: from pouring to the end of the soak."""

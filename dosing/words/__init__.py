@@ -1,0 +1,1 @@
+"""Every sentence of an answer, from the records."""

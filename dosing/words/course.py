@@ -1,0 +1,407 @@
+"""A timeline in sentences: what terminal and pictures say in the same words."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from dosing.ingredients.powders import kitchen_round_g, powder, scale_step
+from dosing.plan.cautions import Caution, Verdict, Verdicts, pour_forbidden
+from dosing.plan.records import Plan
+from dosing.soak.moments import clock, span
+from dosing.soak.records import LocalExtreme, Timeline
+from dosing.words import wording
+from indicator.appearance import SeenColour
+from indicator.notes import Value, say
+
+LOOKS_S = (5.0, 30.0, 120.0, 600.0, 3600.0)
+"""When after a pour a maker is told what is seen."""
+SAME_PH = 0.1
+"""Zones that are nearer to each other are told as one water."""
+_START_S = 30.0
+"""Within so long after the pour any way has gone beyond a gate that it goes beyond."""
+LEAST_SHARE = 0.02
+"""A pH change worth telling apart from no gas at all."""
+
+
+# What may not be done
+
+
+def all_cautions(line: Timeline, plan: Plan) -> tuple[Caution, ...]:
+    """The cautions of pour and dose, the heaviest first."""
+    return tuple(wording.heaviest_first((*line.cautions, *plan.cautions)))
+
+
+def forbidden(line: Timeline, plan: Plan) -> bool:
+    """Whether a caution of the pour or of the dose forbids it."""
+    return pour_forbidden(all_cautions(line, plan))
+
+
+def verdict(line: Timeline, plan: Plan) -> tuple[list[str], list[str], str | None]:
+    """For a pour that is not as wished: what is not, why, and what follows."""
+    unmet = [] if plan.wish_met else [say("time.plan-unmet")]
+    if not forbidden(line, plan):
+        return unmet, [], None
+    reasons = forbidding(all_cautions(line, plan))
+    return [say("time.forbidden"), *unmet], reasons, say("time.follows", {"how": how(line, plan)})
+
+
+def verdicts(line: Timeline, plan: Plan) -> Verdicts:
+    """Those of the plan, none of which allows what a caution of the pour forbids."""
+    if not pour_forbidden(line.cautions):
+        return plan.verdicts
+    worst = next(one for one in line.cautions if pour_forbidden((one,)))
+    no = Verdict(worst.level, allowed=False, because=worst.code)
+    kept = (getattr(plan.verdicts, one) for one in ("pour", "give", "sell"))
+    return Verdicts(*(no if one.allowed else one for one in kept))
+
+
+def forbidding(cautions: Sequence[Caution]) -> list[str]:
+    """What those cautions say that forbid."""
+    return [one.message for one in cautions if pour_forbidden((one,))]
+
+
+def caution_line(one: Caution) -> str:
+    """A caution with its mark and level."""
+    values: dict[str, Value] = {
+        "mark": wording.MARKS[one.level],
+        "level": wording.level(one.level),
+        "text": one.message,
+    }
+    return say("plan.caution", values).strip()
+
+
+# What is poured
+
+
+def how(line: Timeline, plan: Plan) -> str:
+    """What is poured and how."""
+    values: dict[str, Value] = {
+        "grams": wording.aim(plan),
+        "powder": say("plan.and").join(powder(name).label for name, _ in line.activator),
+    }
+    poured = say(f"time.from-{line.manner.poured}", values)
+    stir = say(f"time.stir-{line.manner.stir}")
+    if len(line.pours) == 1:
+        return say("time.how", {"poured": poured, "stir": stir})
+    several: dict[str, Value] = {
+        "poured": poured,
+        "stir": stir,
+        "count": len(line.pours),
+        "wait": span(line.pours[1].at_s),
+    }
+    return say("time.how-several", several)
+
+
+def tub(plan: Plan) -> str:
+    """How much water, how warm and how deep."""
+    values: dict[str, Value] = {
+        "volume": wording.litres(plan.volume_l),
+        "temperature": plan.temperature_c,
+        "depth": wording.centimetres(plan.depth_cm),
+    }
+    return say("time.tub", values)
+
+
+def shared_out(totals_g: Sequence[float], step: float) -> list[str]:
+    """What each of several pours adds, to a scale's step, so that they add up to the totals.
+
+    Parameters
+    ----------
+    totals_g : sequence of float
+        In the tub after each pour, rising [g].
+    step : float
+        Of the scale [g].
+    """
+    rounded = kitchen_round_g(np.asarray(totals_g), step)
+    return [wording.grams(float(one), step) for one in np.diff(rounded, prepend=0.0)]
+
+
+def pours_shown(line: Timeline, plan: Plan) -> list[str]:
+    """The grams of every pour; they add up to what is told of all."""
+    totals = [*np.cumsum([one.grams for one in line.pours])[:-1], _aimed_g(plan)]
+    return shared_out(totals, scale_step(plan.dose_g.best))
+
+
+def pour_heading(line: Timeline, plan: Plan, number: int) -> str | None:
+    """Which of several pours it is, counted from 1, and how much; None for a single one."""
+    if len(line.pours) == 1:
+        return None
+    values: dict[str, Value] = {
+        "number": number,
+        "count": len(line.pours),
+        "grams": pours_shown(line, plan)[number - 1],
+    }
+    return say("time.pour", values)
+
+
+def _aimed_g(plan: Plan) -> float:
+    """The dose as `wording.aim` rounds it, down where rounding up would pass the most [g]."""
+    step = scale_step(plan.dose_g.best)
+    best = float(kitchen_round_g(plan.dose_g.best, step))
+    return min(best, float(np.floor(plan.maximum_g / step + 1e-9) * step))
+
+
+# When
+
+
+def moment(line: Timeline, seconds: float) -> str:
+    """A moment exactly, counted from the pour before it."""
+    return _since(line, seconds, "moment", clock(line.since_pour(seconds)))
+
+
+def _about(line: Timeline, seconds: float) -> str:
+    """About when, counted from the pour before it and never told too early."""
+    return _since(line, seconds, "about", span(line.since_pour(seconds)))
+
+
+def _since(line: Timeline, seconds: float, code: str, time: str) -> str:
+    if len(line.pours) == 1:
+        return say(f"time.{code}", {"time": time})
+    values: dict[str, Value] = {
+        "time": time,
+        "number": line.pour_at(seconds) + 1,
+        "count": len(line.pours),
+    }
+    return say(f"time.{code}-of", values)
+
+
+def _poured(line: Timeline, code: str) -> str:
+    """The code of a sentence that counts from the last pour, where there are several."""
+    return f"time.{code}" if len(line.pours) == 1 else f"time.{code}-several"
+
+
+# What is seen
+
+
+def looks_heading(line: Timeline) -> str:
+    """Over what is seen; it tells where chalk is left aside."""
+    return say("time.heading.see-chalk" if line.chalk else "time.heading.see")
+
+
+def looks(line: Timeline) -> list[list[int]]:
+    """For every pour the places of the times at which a maker is told what is seen.
+
+    The sourest moment and the last one are always among them.
+    """
+    ends = [*(one.at_s for one in line.pours[1:]), float(line.times_s[-1]) + 1.0]
+    found = []
+    for one, end in zip(line.pours, ends, strict=True):
+        firm = {line.lowest_local.at_s, float(line.times_s[-1])}
+        usual = {one.at_s + after for after in LOOKS_S}
+        wanted = firm | {time for time in usual if not _beside(time, firm, one.at_s)}
+        inside = sorted(time for time in wanted if one.at_s < time < end)
+        found.append([int(np.searchsorted(line.times_s, time)) for time in inside])
+    return found
+
+
+def _beside(time: float, others: set[float], start: float) -> bool:
+    """Whether a time since the pour is hardly another one than one of the others."""
+    return any(0 < other - start < 2.0 * (time - start) < 4.0 * (other - start) for other in others)
+
+
+def apart(line: Timeline, place: int) -> bool:
+    """Whether the water near the pour is still another one."""
+    return abs(float(line.ph[place] - line.ph_local[place])) > SAME_PH
+
+
+def row(line: Timeline, place: int, levels: tuple[str, str]) -> str:
+    """What is seen at one of the times.
+
+    Parameters
+    ----------
+    line : Timeline
+        What is followed.
+    place : int
+        Of the time.
+    levels : tuple of str
+        Caution levels of the tub and of the water near the pour then.
+    """
+    both = apart(line, place)
+    in_tub, near = levels
+    values: dict[str, Value] = {
+        "time": clock(line.since_pour(float(line.times_s[place]))),
+        "ph": float(line.ph[place]),
+        "name": str(line.colours.name[place]) + _marked(in_tub if both else near),
+        "local": float(line.ph_local[place]),
+        "local_name": str(line.colours_local.name[place]) + _marked(near),
+    }
+    return say("time.row-apart" if both else "time.row-same", values)
+
+
+def level_mark(level: str) -> str:
+    """A caution level with its mark; empty for one that says nothing."""
+    return "" if level == "ok" else f"{wording.MARKS[level]} {wording.level(level)}"
+
+
+def _marked(level: str) -> str:
+    return "" if level == "ok" else say("time.marked", {"level": wording.level(level)})
+
+
+def start_row(line: Timeline) -> str:
+    """What is seen before the pour."""
+    values: dict[str, Value] = {
+        "time": say("time.at-start"),
+        "ph": line.before_ph,
+        "name": colour_name(line.before),
+    }
+    return say("time.row-same", values)
+
+
+def colour_name(colour: SeenColour) -> str:
+    """The published name of a single colour."""
+    return str(colour.name)
+
+
+def turning(line: Timeline) -> list[str]:
+    """When the colour has turned, and what it looks like until then."""
+    if line.turned_after_s is not None:
+        found = [say("time.turned", {"when": _about(line, line.turned_after_s)})]
+    elif float(line.change_delta_e[-1]) > 0.0 and _changes(line):
+        found = [say("time.not-turned")]
+    else:
+        return [say("time.no-change")]
+    return found if line.manner.stir == "hand" else [*found, say("time.patchy")]
+
+
+def _changes(line: Timeline) -> bool:
+    from indicator.words import change_level
+
+    return str(change_level(float(np.max(line.change_delta_e)))) != "not seen"
+
+
+# How acid it gets
+
+
+def near_the_pour(line: Timeline, *, forbidden: bool) -> list[str]:
+    """How sour (or alkaline) it gets near the pour, for how long, and in the jug.
+
+    Parameters
+    ----------
+    line : Timeline
+        As poured.
+    forbidden : bool
+        Whether it is not to be poured: then nothing is said about how to pour.
+    """
+    worst = line.lowest_local
+    at_end = worst.at_s >= float(line.times_s[-1])
+    when = say("time.when-end") if at_end else say("time.when", {"when": moment(line, worst.at_s)})
+    found = [say(f"time.{_side(line)}", {**_ends(worst), "when": when})]
+    found += _beyond(line, worst)
+    if line.jug is not None and not forbidden:
+        what = say("jug.each" if len(line.pours) > 1 else "jug.it")
+        found.append(wording.mixing(what, line.jug.filled))
+        if np.isfinite(line.jug.dissolves_s):
+            found.append(say("time.jug", {"time": span(line.jug.dissolves_s)}))
+    return found
+
+
+def _side(line: Timeline) -> str:
+    return "acid" if line.acid else "alkaline"
+
+
+def _ends(one: LocalExtreme) -> dict[str, Value]:
+    return {"ph": one.ph, "low": one.low, "high": one.high}
+
+
+def _beyond(line: Timeline, one: LocalExtreme) -> list[str]:
+    if one.gate_ph is None:
+        return []
+    usual, long = one.seconds_below_gate or 0.0, one.seconds_below_gate_long or 0.0
+    values: dict[str, Value] = {
+        "gate": one.gate_ph,
+        "time": _within(line, usual),
+        "long": _within(line, long),
+    }
+    side = "below" if line.acid else "above"
+    if long <= 0.0:
+        return [say("time.never-beyond", values)]
+    if usual <= 0.0:
+        return [say("time.may-be-beyond", values)]
+    return [say(f"time.{side}-throughout" if _throughout(line, usual) else f"time.{side}", values)]
+
+
+def _throughout(line: Timeline, seconds: float) -> bool:
+    """Whether a time does not end within what is looked at."""
+    return seconds > float(line.times_s[-1]) - _START_S
+
+
+def _within(line: Timeline, seconds: float) -> str:
+    """A time, of all pours together, or that it does not end within what is looked at."""
+    if _throughout(line, seconds):
+        return say("time.to-the-end")
+    return span(seconds) if len(line.pours) == 1 else say("time.in-all", {"time": span(seconds)})
+
+
+def other_way(line: Timeline, poured: str, one: LocalExtreme) -> str:
+    """How far it goes poured the other way.
+
+    Parameters
+    ----------
+    line : Timeline
+        As poured.
+    poured : str
+        The other way, ``"jug"`` or ``"dry"``.
+    one : LocalExtreme
+        How far it goes there.
+    """
+    first = say(f"time.other-{poured}", _ends(one))
+    long = one.seconds_below_gate_long or 0.0
+    if one.gate_ph is None or long <= 0.0:
+        return first
+    usual = one.seconds_below_gate or 0.0
+    values: dict[str, Value] = {
+        "first": first,
+        "gate": one.gate_ph,
+        "time": _within(line, usual),
+        "long": _within(line, long),
+    }
+    if usual <= 0.0:
+        return say("time.other-may-be-beyond", values)
+    return say("time.other-throughout" if _throughout(line, usual) else "time.other-beyond", values)
+
+
+# How long
+
+
+def waiting(line: Timeline) -> list[str]:
+    """How long nobody gets in, where the pour is allowed."""
+    show = "-show" if line.bathers == "nobody" else ""
+    found = []
+    if line.steady_after_s is not None:
+        since = line.steady_after_s - line.last_pour_s
+        found.append(say(_poured(line, "steady"), {"time": span(since)}))
+    if line.wait_s is None:
+        whole = {"time": span(float(line.times_s[-1]) - line.last_pour_s)}
+        return [*found, say(f"time.never-steady{show}", whole)]
+    minutes = np.ceil((line.wait_s - line.last_pour_s) / 60.0)
+    return [*found, say(_poured(line, f"wait{show}"), {"time": span(60.0 * minutes)})]
+
+
+def soaking(line: Timeline) -> list[str]:
+    """What the tub has become at the end of the time."""
+    end = len(line.times_s) - 1
+    values: dict[str, Value] = {
+        "when": moment(line, float(line.times_s[end])),
+        "ph": float(line.ph[end]),
+        "ph_low": min([float(line.ph_low[end]), *(one.ph for one in line.chalk)]),
+        "ph_high": float(line.ph_high[end]),
+        "temperature": float(line.temperature_c[end]),
+        "share": float(line.co2_share_left[end]),
+        "low": float(line.co2_share_low[end]),
+        "high": float(line.co2_share_high[end]),
+    }
+    drifts = abs(line.open_ph - line.closed_ph) > LEAST_SHARE
+    found = [say("time.soak" if drifts else "time.soak-no-gas", values)]
+    if line.chalk or abs(line.open_ph - line.closed_ph) > wording.LEAST_DRIFT_PH:
+        found.append(_at_rest(line))
+    return found
+
+
+def _at_rest(line: Timeline) -> str:
+    """The pH at rest with the air; a range where much chalk may fall out."""
+    settled = [one for one in line.chalk if one.moment == "after-airing"]
+    if not settled:
+        return say("time.ends", {"ph": line.open_ph})
+    return say("time.ends-chalk", {"ph": line.open_ph, "low": settled[0].ph})

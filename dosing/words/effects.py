@@ -1,0 +1,288 @@
+"""A design in sentences: what terminal and picture say in the same words."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+
+from dosing.effects.answer import Effects
+from dosing.effects.designs import Design, DesignedColour, WordSight
+from dosing.effects.shelf import DROPS_BELOW_ML
+from dosing.effects.task import End
+from dosing.ingredients.powders import powder, scale_step
+from dosing.ingredients.trade_values import typical
+from dosing.plan.cautions import Caution, rounded_outwards
+from dosing.plan.records import Sight
+from dosing.words import wording
+from indicator.notes import Value, listed, say, sentence
+from indicator.pigments import colourant
+from indicator.words import change_level
+
+HARDLY = 0.4
+"""Share of the draws below which a design will hardly come out."""
+INSIDE = (
+    "design.note.portions",
+    "design.note.bottle",
+    "design.note.own-acid",
+    "design.note.own-acid-left-out",
+    "warn.bath.chalk",
+)
+"""Notes that belong to one design alone; the others are told once for all."""
+TINGED = 0.15
+"""Share of the votes for another word from which a colour is told to be tinged with it."""
+MOSTLY = 0.5
+"""Share of the votes of names with the very word in them, below which people may say another."""
+SURE = ((0.9, "very-likely"), (0.67, "likely"), (0.4, "even"))
+"""Share of the draws from which a word is used."""
+
+
+def title(effects: Effects) -> str:
+    """The bath and both wishes."""
+    named: dict[str, Value] = {"start": effects.start.text, "end": effects.end.text}
+    return say("design.title", {**named, "title": effects.inputs.title})
+
+
+def setting_line(effects: Effects) -> str:
+    """The tub, and for whom it is judged."""
+    values: dict[str, Value] = {
+        "volume": wording.litres(effects.volume_l),
+        "depth": wording.centimetres(effects.depth_cm),
+        "temperature": effects.inputs.water_temperature_c,
+    }
+    vessel = say(f"plan.vessel.{effects.inputs.wish.view}", values)
+    told = {"vessel": vessel, "bathers": say(f"design.for.{effects.bathers}")}
+    return say("design.setting", told)
+
+
+def outcome(effects: Effects) -> str:
+    """Whether and how often it can be done."""
+    done = sum(one.reached for one in effects.designs)
+    if done and all(one.sure_share < HARDLY for one in effects.designs if one.reached):
+        return say("design.found-unsure")
+    if done == 1:
+        return say("design.found-one")
+    if done:
+        return say("design.found-many", {"count": done})
+    return say("design.nearest" if effects.designs else "design.nothing")
+
+
+def colours_line(design: Design) -> str:
+    """Both colours by their published names, each with its pH."""
+    values: dict[str, Value] = {
+        "before": wording.colour_name(design.before),
+        "ph_before": design.before.ph,
+        "after": wording.colour_name(design.after),
+        "ph_after": design.after.ph,
+    }
+    return say("design.row", values)
+
+
+def doubtful_words(design: Design, effects: Effects) -> list[str]:
+    """Where a colour that counts as wished is only half so: what else people would call it."""
+    ends = (
+        ("start", effects.start, design.before, design.start_words),
+        ("end", effects.end, design.after, design.end_words),
+    )
+    told = (_doubtful_word(*one) for one in ends)
+    return [text for text in told if text is not None]
+
+
+def _doubtful_word(which: str, wish: End, sight: Sight, words: WordSight) -> str | None:
+    if wish.word is None or words.called is None or str(sight.colour.word) != wish.word:
+        return None
+    values: dict[str, Value] = {"which": say(f"design.which-{which}"), "word": wish.word}
+    other, other_share = next(pair for pair in words.votes if pair[0] != wish.word)
+    if other_share >= TINGED:
+        shares: dict[str, Value] = {
+            "tint": say(f"design.tinge.{other}"),
+            "word": _shaded(wish.word, words.shade),
+            "plain": wish.word,
+            "share": 100.0 * words.certainty,
+            "other": other,
+            "other_share": 100.0 * other_share,
+        }
+        return say("design.tinged", {**values, **shares})
+    if words.called < MOSTLY or words.shade is not None:
+        return say("design.called-other", {**values, "name": words.shade or str(sight.colour.name)})
+    return None
+
+
+def _shaded(word: str, shade: str | None) -> str:
+    return word if shade is None else say("design.shaded", {"shade": shade, "word": word})
+
+
+def colour_line(one: DesignedColour) -> str:
+    """How much of a colour, and the petals in it."""
+    values: dict[str, Value] = {
+        "amount": _amount(one),
+        "colour": colourant(one.name).label,
+        "strength": one.stock.written,
+    }
+    if one.stock.is_dye:
+        return say("design.colour-dye", values)
+    if one.grams is None:
+        return say("design.colour-infusion-measured", values)
+    petals = f"{wording.two_figures(one.grams)} g"
+    return say("design.colour-infusion", {**values, "petals": petals})
+
+
+def _amount(one: DesignedColour) -> str:
+    shown: dict[str, Value] = {"millilitres": f"{one.amount_ml:g}"}
+    if one.stock.is_dye and one.amount_ml < DROPS_BELOW_ML:
+        drops = one.amount_ml / typical("drop_volume").value
+        return say("design.drops", {**shown, "drops": drops})
+    return say("design.millilitres", shown)
+
+
+def shown_designs(effects: Effects) -> list[Design]:
+    """Every design that is shown, those that lead further last."""
+    shown = [*effects.designs, effects.beyond_shelf, effects.display_only]
+    return [one for one in shown if one is not None]
+
+
+def stock_lines(effects: Effects) -> list[str]:
+    """How to make each infusion and solution that is poured, said once for each strength."""
+    colours: dict[tuple[str, str], dict[str, DesignedColour]] = {}
+    for design in shown_designs(effects):
+        for one in design.colours:
+            code = "dye" if one.stock.is_dye else "bottle" if one.grams is None else "infusion"
+            colours.setdefault((code, one.stock.written), {})[one.name] = one
+    return [_stock_line(code, list(alike.values())) for (code, _), alike in colours.items()]
+
+
+def _stock_line(code: str, alike: list[DesignedColour]) -> str:
+    grams = alike[0].stock.grams_per_l or 0.0
+    values: dict[str, Value] = {
+        "colours": listed([colourant(one.name).label for one in alike]),
+        "strength": alike[0].stock.written,
+        "grams": f"{wording.two_figures(grams)} g",
+    }
+    return say(f"design.stock-{code}", values)
+
+
+def shared_cautions(effects: Effects) -> list[Caution]:
+    """Cautions that hold for every design that is to be poured, the heaviest first."""
+    poured = [one for one in (*effects.designs, effects.beyond_shelf) if one is not None]
+    if not poured:
+        return []
+    others = [_messages(one) for one in poured]
+    return [one for one in poured[0].cautions if all(one.message in told for told in others)]
+
+
+def cautions_heading(effects: Effects) -> str:
+    """Code of the heading over the cautions that are told once."""
+    apart = effects.display_only is not None
+    return "design.heading-cautions" if apart else "plan.heading.cautions"
+
+
+def own_cautions(design: Design, effects: Effects) -> list[Caution]:
+    """Cautions of a design that are not told for all; all of them where nobody bathes in it."""
+    if design is effects.display_only:
+        return list(design.cautions)
+    shared = {one.message for one in shared_cautions(effects)}
+    return [one for one in design.cautions if one.message not in shared]
+
+
+def _messages(design: Design) -> set[str]:
+    return {one.message for one in design.cautions}
+
+
+def next_lines(effects: Effects, written: str | None = None) -> Iterator[str]:
+    """What to run before anything is poured."""
+    if written is not None:
+        yield say("design.next-written", {"file": written})
+    elif effects.designs:
+        yield say("design.next")
+    if effects.beyond_shelf is not None:
+        yield say("design.next-beyond")
+    if effects.display_only is not None:
+        yield say("design.next-display")
+
+
+def dose_line(design: Design) -> str:
+    """The activator, rounded down so that no gate is passed."""
+    step = scale_step(design.dose_g)
+    values: dict[str, Value] = {
+        "grams": wording.grams(math.floor(design.dose_g / step + 1e-9) * step, step),
+        "powder": listed([powder(name).label for name, _ in design.activator]),
+        "count": design.portions,
+    }
+    return say("design.dose" if design.portions == 1 else "design.dose-portions", values)
+
+
+def sides_line(design: Design) -> str:
+    """The pH in the possible tubs, with the caution level where there is one."""
+    text = say("design.sides", _sides(design))
+    if design.level == "ok":
+        return text
+    mark = wording.MARKS[design.level]
+    return text + say("design.mark", {"mark": mark, "level": wording.level(design.level)})
+
+
+def _sides(design: Design) -> dict[str, Value]:
+    return {
+        "acid": rounded_outwards(design.ph_acid_side, down=True),
+        "alkaline": rounded_outwards(design.ph_alkaline_side, down=False),
+    }
+
+
+def past_line(design: Design) -> str | None:
+    """In how many tubs the pH passes the limit, as the plan of it tells; None where in none."""
+    if design.past_limit < wording.RARE or design.not_for_bathing:
+        return None
+    return say("design.past", {"times": wording.of_hundred(design.past_limit)})
+
+
+def lines(design: Design, effects: Effects) -> list[str]:
+    """Everything that terminal and picture say of a design under its colours."""
+    told = [colour_line(one) for one in design.colours]
+    told += [dose_line(design), sides_line(design)]
+    past = past_line(design)
+    told += [] if past is None else [past]
+    told += [judged_line(design), *doubtful_words(design, effects)]
+    told.append(wording.verdicts_line(design.verdicts, effects.inputs.wish.market))
+    if design.reached:
+        told.append(sure_line(design))
+    if design.price is not None:
+        told.append(price_line(design))
+    inside = (sentence(note) for note in design.notes if note.code in INSIDE)
+    told += [say("plan.bullet", {"text": text}) for text in inside]
+    return told + [wording.caution_line(one) for one in own_cautions(design, effects)]
+
+
+def judged_line(design: Design) -> str:
+    """Which of the wishes is met, and whether the change is seen."""
+    kind = {(True, True): "both", (True, False): "start", (False, True): "end"}
+    met = say(f"design.met-{kind.get((design.start_met, design.end_met), 'none')}")
+    for which, away in (("start", design.start_delta_e), ("end", design.end_delta_e)):
+        if away is not None:
+            off: dict[str, Value] = {"which": say(f"design.which-{which}"), "away": away}
+            met += say("plan.comma") + say("design.met-away", off)
+    level = str(change_level(design.change_delta_e)).replace(" ", "-")
+    # Not rounded up: 9.7 is not yet the 10 from which a change is obvious.
+    change = say(f"design.change.{level}", {"delta_e": math.floor(design.change_delta_e)})
+    return say("design.judged", {"met": met, "change": change})
+
+
+def sure_line(design: Design) -> str:
+    """How sure the design is, by the pigments and by the water."""
+    word = next((name for share, name in SURE if design.sure_share >= share), "unlikely")
+    how: dict[str, Value] = {
+        "how": say(f"design.how.{word}"),
+        "share": math.floor(100.0 * design.sure_share),
+    }
+    tubs: dict[str, Value] = {"share": math.floor(100.0 * design.tubs_share)}
+    both = {"pigment": say("design.pigment", how), "tubs": say("design.tubs", tubs)}
+    return say("design.sure", both)
+
+
+def price_line(design: Design) -> str:
+    """What it costs, and what has no price."""
+    values: dict[str, Value] = {"price": design.price or 0.0}
+    if not design.unpriced:
+        return say("design.price", values)
+    names = [
+        powder(name).label if name in dict(design.activator) else colourant(name).label
+        for name in design.unpriced
+    ]
+    return say("design.price-without", {**values, "unpriced": listed(names)})

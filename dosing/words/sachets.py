@@ -1,0 +1,422 @@
+"""Sachets in sentences: what terminal and picture say in the same words."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from itertools import groupby
+
+from dosing.bath.jugs import fill_jugs
+from dosing.bath.mixed import Bath
+from dosing.ingredients.powders import per_gram, powder
+from dosing.plan.cautions import Caution, exit_code
+from dosing.sachets.blends import BlendAnswer, Proposal
+from dosing.sachets.counting import Shares, sachet_value, size_shares
+from dosing.sachets.rules import ColourRule, FillMark, PadRule
+from dosing.sachets.sizes import Answer, Size
+from dosing.words import wording
+from indicator.notes import Value, listed, say
+
+FILLER = "table-salt"
+"""Powder that leaves the pH alone."""
+FEW = 0.005
+"""The largest share of homes that rounds to none."""
+
+
+def of_hundred(share: float) -> str:
+    """Homes of a hundred: a few are never none, and most are never all."""
+    if 0.0 < share <= FEW:
+        return say("sachet.fewer-than-one")
+    if 1.0 - FEW <= share < 1.0:
+        return say("sachet.nearly-all")
+    return f"{100.0 * share:.0f}"
+
+
+def title(answer: Answer) -> str:
+    """What is answered, in one line."""
+    return say("sachet.title", {"title": answer.title, "homes": answer.homes})
+
+
+def headlines(answer: Answer, blends: BlendAnswer | None = None) -> list[str]:
+    """What must be said first: sizes past the limit, or that nothing serves enough homes."""
+    found = []
+    if answer.over_the_limit:
+        worst = max(answer.over_the_limit, key=lambda one: one.shares.past_limit)
+        values: dict[str, Value] = {
+            "grams": wording.grams(worst.grams),
+            "count": of_hundred(worst.shares.past_limit),
+            "ph": answer.limit_ph,
+            "reserve": answer.limit_reserve_meq_l,
+            "whom": whom(answer),
+            "most": 100.0 * answer.most_past,
+        }
+        code = "one" if len(answer.over_the_limit) == 1 else "several"
+        others = [wording.grams(one.grams) for one in answer.over_the_limit]
+        found.append(say(f"sachet.over-{code}", {**values, "all": say("plan.comma").join(others)}))
+    against = [one.message for one in answer.cautions if exit_code((one,)) != 0]
+    if against:
+        return [*found, say("sachet.forbidden"), *against]
+    if not answer.reached:
+        found.append(_not_enough(answer, blends))
+    if blends is not None and blends.band is not None:
+        found.extend(_band_missed(answer, blends, blends.band))
+    return found
+
+
+def _band_missed(answer: Answer, blends: BlendAnswer, band: tuple[float, float]) -> list[str]:
+    """That no blend keeps to the wished band in the wished share of the homes, where none does."""
+    if blends.serving(answer.wished_share) is not None:
+        return []
+    allowed = [one for one in blends.proposals if one.kind != "plain" and not one.forbidden]
+    values: dict[str, Value] = {
+        "low": band[0],
+        "high": band[1],
+        "wished": 100.0 * answer.wished_share,
+        "most": of_hundred(max((one.in_band for one in allowed), default=0.0)),
+        "limit": blends.limit_ph,
+        "whom": whom(answer),
+    }
+    found = [say("sachet.band-missed", values)]
+    if band[0] < blends.limit_ph:
+        found.append(say("sachet.band-past-limit", values))
+    return found
+
+
+def _not_enough(answer: Answer, blends: BlendAnswer | None) -> str:
+    """That no way serves enough homes, which comes nearest, and the blend that does."""
+    values: dict[str, Value] = {"wished": 100.0 * answer.wished_share}
+    best = answer.best_way
+    if best is None:
+        text = say("sachet.not-any", values)
+    else:
+        values |= {"count": of_hundred(answer.ways[best].turns), "way": short_way(answer, best)}
+        text = say("sachet.not-enough", values)
+    blend = None if blends is None else blends.serving(answer.wished_share)
+    if blend is not None:
+        served: dict[str, Value] = {
+            "grams": wording.grams(blend.grams),
+            "count": of_hundred(blend.in_band),
+        }
+        if blends is None or blends.band is None:
+            return f"{text} {say('sachet.blend-serves', served)}"
+        low, high = blends.band
+        return f"{text} {say('sachet.blend-keeps', served | {'low': low, 'high': high})}"
+    return text if answer.recommended != "none" else f"{text} {say('sachet.nothing-worth')}"
+
+
+def whom(answer: Answer) -> str:
+    """Who bathes, in words."""
+    return say(f"sachet.whom.{answer.bathers}")
+
+
+def counted_as(answer: Answer) -> list[str]:
+    """What counts as turned and as too sour."""
+    wish = answer.wish
+    if wish is None:
+        turned = say("sachet.turned-obvious")
+    elif wish.ph is not None:
+        turned = say("sachet.turned-ph", {"ph": wish.ph})
+    else:
+        turned = say("sachet.turned-colour", {"colour": str(wish.word or wish.hex)})
+    if answer.limit_ph <= 0.0:
+        return [turned, say("sachet.no-limit")]
+    values: dict[str, Value] = {
+        "ph": answer.limit_ph,
+        "reserve": answer.limit_reserve_meq_l,
+        "whom": whom(answer),
+        "most": 100.0 * answer.most_past,
+    }
+    return [turned, say("sachet.limit", values)]
+
+
+def size_row(size: Size, cost: float | None) -> str:
+    """One size as a row of a table."""
+    row = say("sachet.row", {**_counts(size.shares), "grams": wording.grams(size.grams)})
+    ends = say("sachet.row-ph", {"low": size.ph_low, "high": size.ph_high})
+    money = "" if cost is None else say("sachet.row-cost", {"cost": cost})
+    return row + ends + money
+
+
+def shares(of: Shares) -> str:
+    """Shares as a sentence."""
+    return say("sachet.shares", _counts(of))
+
+
+def wished(answer: Answer) -> str:
+    """The size for the wished share, or what the nearest would do."""
+    values: dict[str, Value] = {"wished": 100.0 * answer.wished_share}
+    if answer.wished is not None:
+        return say("sachet.wished", {**values, "grams": wording.grams(answer.wished.grams)})
+    if answer.reaching is None:
+        return say("sachet.wished-never", values)
+    values["grams"] = wording.grams(answer.reaching.grams)
+    values["past"] = of_hundred(answer.reaching.shares.past_limit)
+    return say("sachet.wished-too-sour", values)
+
+
+def too_light(answer: Answer) -> list[str]:
+    """That a size is too little to weigh and fill, and what to do about it."""
+    found = []
+    least = wording.grams(sachet_value("least_sachet"))
+    if answer.light_sizes:
+        listed = say("plan.comma").join(wording.grams(one.grams) for one in answer.light_sizes)
+        found.append(say("sachet.light-sizes", {"grams": listed, "least": least}))
+    if answer.too_light is not None:
+        served = size_shares(answer.doses, answer.too_light).turns
+        times = max(round(sachet_value("filled_sachet") / answer.too_light), 2)
+        values: dict[str, Value] = {
+            "grams": wording.grams(answer.too_light),
+            "count": of_hundred(served),
+            "least": least,
+            "filler": powder(FILLER).label,
+            "parts": times - 1,
+            "recipe": _stretched(answer, times),
+        }
+        found.append(say("sachet.too-light", values))
+    return found
+
+
+def _stretched(answer: Answer, times: int) -> str:
+    """The activator's parts as a recipe has them, with a filler among them."""
+    parts = {name: share / answer.activator[0][1] for name, share in answer.activator}
+    parts[FILLER] = (times - 1) * sum(parts.values())
+    return say("plan.comma").join(f"{name} = {part:.3g}" for name, part in parts.items())
+
+
+def ways(answer: Answer) -> dict[str, str]:
+    """Each way to sell and pour, in a sentence; the shares are said apart.
+
+    Nothing is told of pouring where a caution forbids the bath.
+    """
+    if exit_code(answer.cautions) != 0:
+        return {}
+    return {way: _way(answer, way) for way in answer.ways}
+
+
+def _way(answer: Answer, way: str) -> str:
+    if way == "one" and answer.single is not None:
+        return say("sachet.way-one", {"grams": wording.grams(answer.single.grams)})
+    if way == "by colour":
+        return _by_colour(answer.by_colour)
+    return _rule(rule_of(answer, way))
+
+
+def rule_of(answer: Answer, way: str) -> PadRule:
+    """The strip rule of a kind."""
+    return next(one for one in answer.rules if one.kind == way)
+
+
+def short_way(answer: Answer, way: str) -> str:
+    """A way in a few words, as a picture labels it."""
+    if way == "one" and answer.single is not None:
+        return say("sachet.short-one", {"grams": wording.grams(answer.single.grams)})
+    if way == "by colour":
+        return say("sachet.short-colour", {"grams": wording.grams(answer.by_colour.sachet_g)})
+    rule = rule_of(answer, way)
+    listed = say("plan.comma").join(wording.grams(one) for one in rule.sizes_g)
+    return say(f"sachet.short-{way}", {"grams": listed})
+
+
+def blend_lines(
+    blends: BlendAnswer, told: Sequence[Caution] = ()
+) -> list[tuple[str, list[str], list[str]]]:
+    """Each proposal: its name with the powders, what it does, and what else speaks against it.
+
+    Parameters
+    ----------
+    blends : BlendAnswer
+        The proposals.
+    told : sequence of Caution
+        Those of the sachets, which are told elsewhere.
+    """
+    known = {one.message for one in told}
+    found = []
+    for one in blends.proposals:
+        against = [
+            wording.caution_line(caution)
+            for caution in wording.heaviest_first(one.cautions)
+            if caution.level != "ok" and caution.message not in known
+        ]
+        minded = one.reserve_level != "ok" and not one.forbidden
+        stings = [_reserve(one, blends)] if minded else []
+        found.append((_blend_name(one), _blend_facts(one, blends), [*stings, *against]))
+    return found
+
+
+def heavy_blends(blends: BlendAnswer) -> list[str]:
+    """That blends are heavier than a sachet, where they are."""
+    least = sachet_value("heavy_blend")
+    heavy = [one.grams for one in blends.proposals if one.grams >= least]
+    if not heavy:
+        return []
+    values: dict[str, Value] = {
+        "least": wording.grams(least),
+        "times": min(heavy) / _plain(blends).grams,
+    }
+    return [say("sachet.blend-heavy", values)]
+
+
+def _plain(blends: BlendAnswer) -> Proposal:
+    """Plain acid, to compare with; the first blend where it suits no home."""
+    return next((one for one in blends.proposals if one.kind == "plain"), blends.proposals[0])
+
+
+def blend_intro(answer: BlendAnswer) -> str:
+    """What the blends are judged by."""
+    values: dict[str, Value] = {"homes": answer.homes}
+    if answer.band is None:
+        return say("sachet.blend-intro", values)
+    return say("sachet.blend-intro-band", {**values, "low": answer.band[0], "high": answer.band[1]})
+
+
+def mixed(parts: Sequence[tuple[str, float]], grams: float) -> str:
+    """The powders of a blend, with the grams of each where there are several."""
+    if len(parts) == 1:
+        return powder(parts[0][0]).label
+    return listed(
+        [
+            say("sachet.blend-part", {"grams": wording.grams(share * grams), "powder": label})
+            for share, label in ((share, powder(name).label) for name, share in parts)
+        ]
+    )
+
+
+def dissolving(
+    what: str, grams: float, parts: Sequence[tuple[str, float]], tub: Bath
+) -> dict[str, Value]:
+    """In what a portion, called so, is dissolved, and how long it is stirred."""
+    return {
+        "mix": wording.mixing(say(f"sachet.{what}"), fill_jugs(dict(parts), grams, tub)),
+        "stir": wording.stirring(dict(parts)),
+    }
+
+
+def _blend_name(one: Proposal) -> str:
+    values: dict[str, Value] = {
+        "grams": wording.grams(one.grams),
+        "powders": mixed(one.parts, one.grams),
+    }
+    return say(f"sachet.blend-{one.kind}", values)
+
+
+def _blend_facts(one: Proposal, answer: BlendAnswer) -> list[str]:
+    values: dict[str, Value] = {
+        "count": of_hundred(one.in_band),
+        "past": of_hundred(one.past_limit),
+        "low": one.ph_low,
+        "high": one.ph_high,
+        **dissolving("all-of-it", one.grams, one.parts, answer.tub),
+    }
+    suits = say("sachet.blend-suits", values)
+    if one.forbidden:
+        return [suits, say("sachet.blend-forbidden")]
+    lines = [suits, say("sachet.blend-pour", values)]
+    if one.reserve_level == "ok":
+        lines.append(_reserve(one, answer))
+    unpriced = [powder(name).label for name, _ in one.parts if name not in answer.priced]
+    if one.cost is not None:
+        lines.append(say("sachet.blend-cost", {"cost": one.cost}))
+    elif answer.priced:
+        lines.append(say("sachet.blend-unpriced", {"powders": listed(unpriced)}))
+    return lines
+
+
+def _reserve(one: Proposal, answer: BlendAnswer) -> str:
+    """What takes the acid back, and that it is much where it is."""
+    values: dict[str, Value] = {
+        "soda": _soda(one.reserve_meq_l, answer),
+        "soda_high": _soda(one.reserve_high_meq_l, answer),
+        "plain": _soda(_plain(answer).reserve_meq_l, answer),
+    }
+    mind = "-mind" if one.reserve_level != "ok" else ""
+    plain = "-plain" if mind and one.kind == "plain" else ""
+    return say(f"sachet.blend-reserve{mind}{plain}", values)
+
+
+def _soda(reserve_meq_l: float, answer: BlendAnswer) -> str:
+    """Baking soda that takes up an acid reserve in the middle home."""
+    moles = max(reserve_meq_l, 0.0) * answer.volume_l / 1000.0
+    return wording.grams(moles / float(per_gram("sodium-bicarbonate")["Na"]))
+
+
+def _rule(rule: PadRule) -> str:
+    """A strip rule: what is sold, and which step of the strip means how much."""
+    sold = say("plan.comma").join(wording.grams(one) for one in rule.sizes_g)
+    return say(f"sachet.way-{rule.kind}", {"grams": sold, "pads": pads_told(rule)})
+
+
+def pads_told(rule: PadRule) -> str:
+    """Which steps of the strip mean how much."""
+    parts = []
+    for amount, pads in pads_by_amount(rule).items():
+        what = wording.grams(amount)
+        if amount == 0.0:
+            what = say("sachet.pad-none")
+        elif rule.kind == "count":
+            number = round(amount / rule.sizes_g[0])
+            code = "sachet.sachet-one" if number == 1 else "sachet.sachet-many"
+            what = say(code, {"number": number})
+        parts.append(say("sachet.pad", {"pads": pads, "what": what}))
+    return say("sachet.semicolon").join(parts)
+
+
+def pads_by_amount(rule: PadRule) -> dict[float, str]:
+    """Grams to the steps of the strip for which they are poured."""
+    pairs = zip(rule.pads, rule.grams, strict=True)
+    grouped = groupby(pairs, key=lambda pair: pair[1])
+    return {
+        amount: _pads([pad for pad, _ in members], rule.pads[-1]) for amount, members in grouped
+    }
+
+
+def _pads(pads: Sequence[float], last: float) -> str:
+    """Some neighbouring steps; the last of a strip means that or more."""
+    values: dict[str, Value] = {"first": f"{pads[0]:.0f}", "last": f"{pads[-1]:.0f}"}
+    if pads[-1] == last:
+        return say("sachet.pads-or-more", values)
+    return f"{pads[0]:.0f}" if len(pads) == 1 else say("sachet.pads", values)
+
+
+def _by_colour(rule: ColourRule) -> str:
+    values: dict[str, Value] = {"grams": wording.grams(rule.sachet_g), "marks": marks_told(rule)}
+    return say("sachet.way-by-colour", values)
+
+
+def marks_told(rule: ColourRule) -> str:
+    """Never more than what, by how full the tub is."""
+    return say("sachet.semicolon").join(
+        _mark(mark, rule.marks[place - 1] if place else None, rule)
+        for place, mark in enumerate(rule.marks)
+    )
+
+
+def _mark(mark: FillMark, before: FillMark | None, rule: ColourRule) -> str:
+    values: dict[str, Value] = {"most": _sachets(mark.most_g / rule.sachet_g)}
+    if math.isinf(mark.up_to_l):
+        if before is None:
+            return say("sachet.mark-any", values)
+        return say("sachet.mark-above", {**values, **_fill(before)})
+    return say("sachet.mark", {**values, **_fill(mark)})
+
+
+def _fill(mark: FillMark) -> Mapping[str, Value]:
+    litres = wording.litres(mark.up_to_l)
+    if mark.depth_cm is None:
+        return {"fill": litres}
+    return {"fill": say("sachet.fill", {"litres": litres, "depth": mark.depth_cm})}
+
+
+def _sachets(number: float) -> str:
+    quarters = round(4.0 * number)
+    whole, rest = divmod(quarters, 4)
+    fraction = ("", "¼", "½", "¾")[rest]
+    shown = f"{whole or ''}{fraction}" or "0"
+    return say("sachet.sachet-one" if quarters <= 4 else "sachet.sachet-many", {"number": shown})
+
+
+def _counts(of: Shares) -> dict[str, Value]:
+    return {
+        "turns": of_hundred(of.turns),
+        "not_turned": of_hundred(of.does_not_turn),
+        "past": of_hundred(of.past_limit),
+    }
