@@ -107,7 +107,7 @@ def test_names_tell_the_charges() -> None:
 
 
 @pytest.mark.slow
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=150)
 @given(totals=TOTALS, temperature_c=TEMPERATURE)
 def test_any_totals_return_flagged_and_balanced(
     totals: dict[str, float], temperature_c: float
@@ -164,7 +164,7 @@ def test_more_acid_never_raises_the_ph(
     assert np.all(np.diff(found.ph, axis=0) < 0)
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 @given(totals=TOTALS, temperature_c=TEMPERATURE, step=st.floats(1e-6, 0.1))
 def test_strong_acid_lowers_the_ph_of_anything(
     totals: dict[str, float], temperature_c: float, step: float
@@ -288,7 +288,7 @@ def test_an_acid_cannot_raise_the_ph() -> None:
 
 
 @given(scale=st.floats(1e-3, 1e3), wished=st.floats(4.2, 6.4))
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=40)
 def test_dose_scales_with_the_unit(scale: float, wished: float) -> None:
     # A bath of `scale` kg of water needs `scale` times what one kg needs.
     per_kg = mass_for_ph(WATER, {"citrate": 1 / 192.12}, wished, 38.0).mass
@@ -302,7 +302,7 @@ def test_dose_scales_with_the_unit(scale: float, wished: float) -> None:
     calcium=st.floats(0.0, 4e-3),
     temperature_c=st.floats(5.0, 45.0),
 )
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 def test_alkalinity_and_ph_there_and_back(
     alkalinity: float, ph: float, calcium: float, temperature_c: float
 ) -> None:

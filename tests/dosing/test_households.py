@@ -120,7 +120,7 @@ def test_the_sheet_of_homes_says_everything_in_words() -> None:
 
 
 @pytest.mark.slow
-@settings(max_examples=15, deadline=None)
+@settings(max_examples=15)
 @given(volume_l=st.floats(30.0, 300.0), content=st.floats(0.05, 5.0))
 def test_the_amount_for_a_tint_gives_that_tint(volume_l: float, content: float) -> None:
     colour = replace(SOAK.colours[0], content=content)

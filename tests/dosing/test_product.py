@@ -16,7 +16,7 @@ def diluted(**reading: float) -> dict[str, float]:
     return {name: float(moles) / WATER_KG for name, moles in found.totals.items()}
 
 
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=25)
 @given(ph=st.floats(6.0, 9.0), taken=st.floats(3.0, 40.0))
 def test_titrated_alone_it_takes_up_the_stated_acid(ph: float, taken: float) -> None:
     totals = diluted(ph=ph, titratable_meq_kg=taken)
@@ -25,7 +25,7 @@ def test_titrated_alone_it_takes_up_the_stated_acid(ph: float, taken: float) -> 
     assert float(strong_acid.mass) * WATER_KG == pytest.approx(taken, rel=0.01, abs=0.02)
 
 
-@settings(max_examples=15, deadline=None)
+@settings(max_examples=15)
 @given(taken=st.floats(3.0, 40.0))
 def test_titrated_with_base_it_takes_up_the_stated_base(taken: float) -> None:
     totals = diluted(ph=5.2, titratable_meq_kg=-taken, titrated_to_ph=7.0)

@@ -60,7 +60,7 @@ ALKALINITY = st.floats(0.1, 8.0)
 MAYBE = st.none() | st.floats(0.0, 3.0)
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 @given(
     alkalinity=ALKALINITY,
     ph=st.floats(6.5, 9.0),
