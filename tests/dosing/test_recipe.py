@@ -443,7 +443,7 @@ def test_every_powder_can_be_written_by_name_and_label(name: str) -> None:
 def test_every_refusal_has_its_sentence() -> None:
     catalogue = read_toml("text/en.toml")["error"]
     folder = Path(import_module("dosing").__file__ or "").parent
-    sources = [*(folder / "recipe").glob("*.py"), *(folder / "quantities").glob("*.py")]
+    sources = (folder / "recipe").rglob("*.py")
     codes = {
         code
         for source in sources

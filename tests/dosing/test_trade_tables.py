@@ -21,7 +21,7 @@ OURS = (
     "waters",
 )
 CONFIDENCE = {"SEEN", "SEEN-2", "MEMORY", "DERIVED", "CALC", "DESIGN", "GUESS"}
-ROOMS = ("water", "powders", "product", "tub")
+MODULES = ("water", "powders", "product", "tub")
 
 
 def rows(name: str) -> list[dict[str, str]]:
@@ -68,8 +68,8 @@ def test_low_and_high_enclose_the_typical_value() -> None:
 def test_every_note_of_these_rooms_has_its_sentence() -> None:
     catalogue = read_toml("text/en.toml")
     code = re.compile(r'"((?:assume|warn|powder)\.[a-z]+\.[a-z-]+)"')
-    for room in ROOMS:
-        text = (DATA.parent / "dosing" / f"{room}.py").read_text(encoding="utf-8")
+    for room in MODULES:
+        text = (DATA.parent / "dosing/ingredients" / f"{room}.py").read_text(encoding="utf-8")
         found = code.findall(text)
         assert found, room
         for kind, table, name in (item.split(".") for item in found):
