@@ -30,7 +30,7 @@ def run_new(file: Path, *, as_json: bool) -> int:
     for number, question in enumerate(QUESTIONS, start=1):
         _ask(question, number, answers, page)
     text = recipe_text(answers, say("new.title"))
-    parse_recipe(text, file).core()
+    parse_recipe(text, file)
     # One may have come while the questions were answered.
     check_free(file, "file")
     with whole_file(file) as draft:

@@ -31,8 +31,7 @@ def run_brew(
     size = amount(bottle, "bottle")
     if size.kind != "volume" or size.value <= 0:
         raise InputError(say("cli.bottle", {"value": bottle}), "bottle", bottle)
-    written = recipe_of(recipe, demo)
-    inputs = written.core()
+    inputs = recipe_of(recipe, demo)
     setting = assemble(inputs)
     amounts = tint_amounts(inputs, setting, possible_tubs(inputs))
     looks = bottle_looks(inputs, amounts, size.value, baths)

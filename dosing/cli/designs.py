@@ -10,17 +10,17 @@ from difflib import get_close_matches
 from pathlib import Path
 from typing import Any
 
-from dosing.bath.inputs import BATHERS
+from dosing.bath.inputs import BATHERS, RecipeInputs
 from dosing.cli.jsonout import caution, note, notes, sight, verdicts
 from dosing.cli.output import Page, to_json
 from dosing.cli.outputs import check_free
-from dosing.cli.planning import NOT_MET, check_picture, recipe_of
+from dosing.cli.planning import NOT_MET, check_picture, tables_of
 from dosing.effects.answer import Effects, design_effects, wished_end
 from dosing.effects.designs import Design, DesignedColour, labels
 from dosing.effects.shelf import Shelf, known_powder, read_shelf
 from dosing.ingredients.powders import powder_names
 from dosing.plan.answer import preview
-from dosing.recipe import Recipe
+from dosing.recipe import recipe_from
 from dosing.recipe.answers import quoted
 from dosing.recipe.models import Colour
 from dosing.recipe.quantities import InputError, mass_g, refuse
@@ -64,10 +64,11 @@ def run_design(asked: Asked, *, as_json: bool) -> int:
     check_picture(asked.picture)
     _check_write(asked)
     start, end = wished_end(asked.start, "start"), wished_end(asked.end, "end")
-    recipe = _as_asked(recipe_of(asked.recipe, asked.demo), asked)
+    tables = tables_of(asked.recipe, asked.demo)
+    inputs = _as_asked(tables, asked)
     shelf = None if asked.shelf is None else read_shelf(asked.shelf)
     effects = design_effects(
-        recipe.core(),
+        inputs,
         start,
         end,
         shelf=shelf,
@@ -80,7 +81,7 @@ def run_design(asked: Asked, *, as_json: bool) -> int:
         chosen = _picked(effects, asked.pick)
         with whole_file(asked.write) as draft:
             draft.write_text(
-                designed_recipe(recipe, effects, chosen, _files(recipe, shelf, asked.shelf)),
+                designed_recipe(tables, effects, chosen, _files(tables, shelf, asked.shelf)),
                 encoding="utf-8",
             )
     if asked.picture is not None:
@@ -119,17 +120,18 @@ def _check_write(asked: Asked) -> None:
     check_free(asked.write, "write")
 
 
-def _as_asked(recipe: Recipe, asked: Asked) -> Recipe:
-    """The recipe with the bathers and the view that were asked for."""
-    changed: dict[str, object] = {}
+def _as_asked(tables: dict[str, Any], asked: Asked) -> RecipeInputs:
+    """The recipe, its tables changed to the bathers and the view that were asked for."""
+    name = "recipe" if asked.recipe is None else asked.recipe
+    inputs = recipe_from(tables, name)
+    wish = tables.setdefault("wish", {})
     if asked.bathers is not None:
-        bathers = _choice("bathers", asked.bathers, BATHERS)
-        changed["bathers"] = bathers
-        if bathers != "child":
-            changed["child_age"] = None
+        wish["bathers"] = _choice("bathers", asked.bathers, BATHERS)
+        if wish["bathers"] != "child":
+            wish.pop("child_age", None)
     if asked.view is not None:
-        changed["view"] = _choice("view", asked.view, VIEWS)
-    return recipe.model_copy(update={"wish": recipe.wish.model_copy(update=changed)})
+        wish["view"] = _choice("view", asked.view, VIEWS)
+    return recipe_from(tables, name) if asked.bathers or asked.view else inputs
 
 
 def _choice(field: str, written: str, accepted: Sequence[str]) -> str:
@@ -180,23 +182,26 @@ def _picked(effects: Effects, pick: int | None) -> Design:
     return effects.designs[number - 1]
 
 
-def _files(recipe: Recipe, shelf: Shelf | None, written: str | None) -> dict[str, str]:
+def _files(tables: Mapping[str, Any], shelf: Shelf | None, written: str | None) -> dict[str, str]:
     """Pigment files by the name of their colour, so that the written recipe finds them."""
-    named = [one.pigment or one.dye or "" for one in recipe.colour]
+    named = [one.get("pigment") or one.get("dye") or "" for one in tables.get("colour", [])]
     named += [] if shelf is None or written is None else [one.strip() for one in written.split(",")]
     files = [one for one in named if one.casefold().endswith(".toml")]
     return {colourant(one).name: str(Path(one).expanduser().resolve()) for one in files}
 
 
 def designed_recipe(
-    recipe: Recipe, effects: Effects, design: Design, files: Mapping[str, str] | None = None
+    tables: Mapping[str, Any],
+    effects: Effects,
+    design: Design,
+    files: Mapping[str, str] | None = None,
 ) -> str:
     """A design as the text of a recipe file.
 
     Parameters
     ----------
-    recipe : Recipe
-        The recipe it was designed for; its tub, water, foam bath and wish are kept.
+    tables : mapping
+        The recipe it was designed for, as written; its tub, water, foam bath and wish are kept.
     effects : Effects
         The two wishes.
     design : Design
@@ -207,17 +212,15 @@ def designed_recipe(
     named: dict[str, Value] = {"start": effects.start.text, "end": effects.end.text}
     met = design.start_met and design.end_met
     code = "design.title" if met else "design.title-missed"
-    title = say(code, {**named, "title": recipe.title})[:LONGEST_TITLE]
-    activator = {"parts": dict(design.inputs.activator.parts)}
-    if recipe.activator is not None:
-        kept = recipe.activator.model_dump(exclude_none=True, exclude_defaults=True)
-        activator = {**kept, **activator}
-    whole = recipe.model_dump(by_alias=True, exclude_none=True, exclude_defaults=True)
-    whole |= {
-        "title": title,
+    title = say(code, {**named, "title": effects.inputs.title})[:LONGEST_TITLE]
+    whole: dict[str, Any] = {
+        **tables,
         "colour": [_colour(one, files or {}) for one in design.colours],
-        "activator": activator,
-        "wish": {**whole.get("wish", {}), "target": str(design.inputs.wish.target)},
+        "activator": {
+            **tables.get("activator", {}),
+            "parts": dict(design.inputs.activator.parts),
+        },
+        "wish": {**tables.get("wish", {}), "target": str(design.inputs.wish.target)},
     }
     comment = say("design.recipe.comment" if met else "design.recipe.comment-missed", named)
     lines = [f"# {comment}", "schema = 1", f"title = {quoted(title)}"]

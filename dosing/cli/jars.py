@@ -100,7 +100,7 @@ def run_jar(asked: Asked, *, as_json: bool) -> int:
     """Correct a dose, or lay a test out; returns the exit code."""
     check_picture(asked.picture)
     recipe, table = _files(asked.files)
-    inputs = recipe_of(recipe, asked.demo).core()
+    inputs = recipe_of(recipe, asked.demo)
     if asked.instructions:
         if table is not None or asked.steps:
             raise InputError(say("jar.error.instructions-and-series"), "instructions")

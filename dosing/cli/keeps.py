@@ -34,7 +34,7 @@ def run_keep(
     long, warm = days(time, "time"), temperature_c(temperature, "temperature")
     acidity = None if ph is None else typed_ph(ph, "ph")
     soaking = days(soak, "soak")
-    inputs = recipe_of(recipe, demo).core()
+    inputs = recipe_of(recipe, demo)
     kept = keep(
         inputs,
         assemble(inputs),

@@ -6,6 +6,7 @@ import json
 import sys
 from collections.abc import Sequence
 from pathlib import Path
+from typing import Any
 
 from dosing.bath.inputs import RecipeInputs
 from dosing.cli.jsonout import caution, homes_document, plan_document, verdicts
@@ -17,12 +18,12 @@ from dosing.plan.cautions import GIVEN, exit_code, pour_forbidden
 from dosing.plan.households import PAST_LIMIT, six_homes
 from dosing.plan.records import Plan
 from dosing.recipe import (
-    Recipe,
     blank_recipe,
     demo_names,
-    demo_recipe,
+    demo_tables,
     demo_text,
-    load_recipe,
+    load_tables,
+    recipe_from,
     recipe_schema,
 )
 from dosing.recipe.quantities import InputError, mass_g
@@ -47,7 +48,7 @@ def run_plan(
 ) -> int:
     """Plan a recipe and show it; returns the exit code."""
     check_picture(picture)
-    inputs = recipe_of(recipe, demo).core()
+    inputs = recipe_of(recipe, demo)
     plan = make_plan(
         inputs,
         target=target,
@@ -73,7 +74,7 @@ def run_preview(
     check_picture(picture)
     grams = mass_g(dose, "dose")
     plan = preview(
-        recipe_of(recipe, demo).core(),
+        recipe_of(recipe, demo),
         grams,
         accept_ph=reason("accept-ph", accept_ph),
         accept_pouring=reason("accept-pouring", accept_pouring),
@@ -111,7 +112,7 @@ def check_picture(picture: Path | None, endings: Sequence[str] = PICTURE_ENDINGS
     check_free(picture, "picture")
 
 
-def recipe_of(recipe: Path | None, demo: str | None) -> Recipe:
+def recipe_of(recipe: Path | None, demo: str | None) -> RecipeInputs:
     """The recipe in a file, of a demo, or of the first demo.
 
     Raises
@@ -119,11 +120,16 @@ def recipe_of(recipe: Path | None, demo: str | None) -> Recipe:
     InputError
         If both are given, or the recipe cannot be used.
     """
+    return recipe_from(tables_of(recipe, demo), "recipe" if recipe is None else recipe)
+
+
+def tables_of(recipe: Path | None, demo: str | None) -> dict[str, Any]:
+    """The same as it is written."""
     if recipe is not None and demo is not None:
         raise InputError(say("cli.recipe-and-demo"), "demo", demo)
     if recipe is not None:
-        return load_recipe(recipe)
-    return demo_recipe(demo_names()[0] if demo is None else demo)
+        return load_tables(recipe)
+    return demo_tables(demo_names()[0] if demo is None else demo)
 
 
 def show_verdicts(plan: Plan, page: Page) -> None:

@@ -54,7 +54,7 @@ def run_time(asked: TimeAsked, *, as_json: bool) -> int:
     manner = _manner(asked)
     accept_ph = reason("accept-ph", asked.accept_ph)
     accept_pouring = reason("accept-pouring", asked.accept_pouring)
-    inputs = recipe_of(asked.recipe, asked.demo).core()
+    inputs = recipe_of(asked.recipe, asked.demo)
     poured = asked.poured or inputs.activator.pouring
     inputs = replace(inputs, activator=replace(inputs.activator, pouring=poured))
     manner = replace(manner, poured=poured)
@@ -297,7 +297,7 @@ def run_programme(
     check_picture(picture)
     wished = _steps(steps)
     programme = make_programme(
-        recipe_of(recipe, demo).core(),
+        recipe_of(recipe, demo),
         wished,
         accept_ph=reason("accept-ph", accept_ph),
         accept_pouring=reason("accept-pouring", accept_pouring),

@@ -6,23 +6,28 @@ Every quantity in it is text with a unit. What cannot be used is refused with on
 
 from __future__ import annotations
 
-from dosing.recipe.models import Recipe, recipe_schema
+from dosing.recipe.models import recipe_schema
 from dosing.recipe.reading import (
     blank_recipe,
     demo_names,
     demo_recipe,
+    demo_tables,
     demo_text,
     load_recipe,
+    load_tables,
     parse_recipe,
+    recipe_from,
 )
 
 __all__ = [
-    "Recipe",
     "blank_recipe",
     "demo_names",
     "demo_recipe",
+    "demo_tables",
     "demo_text",
     "load_recipe",
+    "load_tables",
     "parse_recipe",
+    "recipe_from",
     "recipe_schema",
 ]

@@ -6,10 +6,10 @@ Nothing is asked of a terminal here; a face asks and hands the answers to `dosin
 from __future__ import annotations
 
 from dosing.bath.assembled import assemble
+from dosing.bath.inputs import RecipeInputs
 from dosing.bath.possible_tubs import possible_tubs
 from dosing.plan.brewing import tint_amounts
 from dosing.recipe.answers import Answers, Table, quoted
-from dosing.recipe.models import Recipe
 from dosing.recipe.reading import parse_recipe
 from indicator.notes import say
 
@@ -30,9 +30,8 @@ def recipe_text(answers: Answers, title: str) -> str:
     return _text(answers, title, answers.colour or _clear_tint(parse_recipe(without)))
 
 
-def _clear_tint(recipe: Recipe) -> Table:
+def _clear_tint(inputs: RecipeInputs) -> Table:
     """Colour for a clear tint, for somebody who does not know how much to take."""
-    inputs = recipe.core()
     clear = next(
         one
         for one in tint_amounts(inputs, assemble(inputs), possible_tubs(inputs))

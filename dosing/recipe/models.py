@@ -6,12 +6,9 @@ The models hold what was written, as text; `dosing.recipe.core` turns it into nu
 from __future__ import annotations
 
 import re
-from typing import TYPE_CHECKING, Annotated, Any, Literal
+from typing import Annotated, Any, Literal
 
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field
-
-if TYPE_CHECKING:
-    from dosing.bath.inputs import RecipeInputs
 
 MOST_COLOURS = 12
 
@@ -320,18 +317,6 @@ class Recipe(_Table):
     colour: list[Colour] = Field(default=[], max_length=MOST_COLOURS)
     activator: Activator | None = None
     wish: Wish = Wish()
-
-    def core(self) -> RecipeInputs:
-        """Give the recipe as plain numbers in core units.
-
-        Raises
-        ------
-        dosing.recipe.quantities.InputError
-            If a quantity or a name cannot be used.
-        """
-        from dosing.recipe.core import recipe_inputs
-
-        return recipe_inputs(self)
 
 
 def recipe_schema() -> dict[str, Any]:

@@ -16,6 +16,8 @@ from typing import Any
 
 from pydantic import BaseModel, ValidationError
 
+from dosing.bath.inputs import RecipeInputs
+from dosing.recipe.core import recipe_inputs
 from dosing.recipe.models import Recipe
 from dosing.recipe.quantities import InputError, refuse
 from indicator.accepted import as_text, of_kind
@@ -69,13 +71,24 @@ KEY_WORDS: Mapping[str, Mapping[str, str]] = {
 }
 
 
-def load_recipe(path: str | Path) -> Recipe:
-    """Recipe in a file.
+def load_recipe(path: str | Path) -> RecipeInputs:
+    """Recipe in a file, in core units.
 
     Raises
     ------
     InputError
         If the file is missing, too large, not text, not TOML, or no recipe.
+    """
+    return recipe_from(load_tables(path), path)
+
+
+def load_tables(path: str | Path) -> dict[str, Any]:
+    """Tables of a recipe file under our keys, their values as written and not yet checked.
+
+    Raises
+    ------
+    InputError
+        If the file is missing, too large, not text or not TOML.
     """
     of_kind("path", path, (str, PathLike))
     file = Path(path)
@@ -99,7 +112,7 @@ def load_recipe(path: str | Path) -> Recipe:
         text = content.decode("utf-8-sig")
     except UnicodeDecodeError as error:
         raise refuse("error.not-text", "recipe", name, "UTF-8") from error
-    return recipe_from(_beside(_toml(text, file), file.parent), file)
+    return _own_words(_beside(_toml(text, file), file.parent))
 
 
 def _beside(content: dict[str, Any], folder: Path) -> dict[str, Any]:
@@ -115,8 +128,8 @@ def _beside(content: dict[str, Any], folder: Path) -> dict[str, Any]:
     return content
 
 
-def parse_recipe(text: str, name: str | Path = "recipe") -> Recipe:
-    """Recipe from its TOML text.
+def parse_recipe(text: str, name: str | Path = "recipe") -> RecipeInputs:
+    """Recipe from its TOML text, in core units.
 
     Parameters
     ----------
@@ -135,16 +148,19 @@ def parse_recipe(text: str, name: str | Path = "recipe") -> Recipe:
     return recipe_from(_toml(text, name), name)
 
 
-def recipe_from(content: Mapping[str, Any], name: str | Path = "recipe") -> Recipe:
-    """Recipe from what a TOML file holds; as `parse_recipe`."""
+def demo_tables(which: int | str = 1) -> dict[str, Any]:
+    """Tables of a demo recipe, as `load_tables`; raises InputError if there is no such demo."""
+    return _own_words(_toml(demo_text(which), "demo"))
+
+
+def recipe_from(content: Mapping[str, Any], name: str | Path = "recipe") -> RecipeInputs:
+    """Recipe from what a TOML file holds, in core units; as `parse_recipe`."""
     own = _own_words(content)
     own.setdefault("title", Path(name).stem[:200] or "recipe")
     try:
-        recipe = Recipe.model_validate(own)
+        return recipe_inputs(Recipe.model_validate(own))
     except ValidationError as error:
         raise _first_error(error) from None
-    recipe.core()
-    return recipe
 
 
 def demo_names() -> tuple[str, ...]:
@@ -152,7 +168,7 @@ def demo_names() -> tuple[str, ...]:
     return tuple(DEMOS)
 
 
-def demo_recipe(which: int | str = 1) -> Recipe:
+def demo_recipe(which: int | str = 1) -> RecipeInputs:
     """One of the embedded demo recipes; their numbers are invented.
 
     Parameters

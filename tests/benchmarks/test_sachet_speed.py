@@ -41,7 +41,7 @@ def peak_mb() -> float:
 
 
 def test_hundred_thousand_homes_by_forty_sizes(benchmark: BenchmarkFixture) -> None:
-    inputs = demo_recipe("1").core()
+    inputs = demo_recipe("1")
     sizes = np.linspace(2.0, 80.0, SIZES)
 
     def everything() -> HomeDoses:
@@ -62,7 +62,7 @@ def test_hundred_thousand_homes_by_forty_sizes(benchmark: BenchmarkFixture) -> N
 
 
 def test_search_for_blends(benchmark: BenchmarkFixture) -> None:
-    inputs = demo_recipe("1").core()
+    inputs = demo_recipe("1")
     homes = draw_homes("denmark", 2000)
     found = once(benchmark, lambda: propose_blends(inputs, homes))
     assert len(found.proposals) >= 2

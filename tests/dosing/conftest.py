@@ -82,7 +82,7 @@ def drawn_words(monkeypatch: pytest.MonkeyPatch) -> list[str]:
 
 @cache
 def _programme(steps: str, name: str = "", bathers: str = "child") -> Programme:
-    inputs = demo_recipe(name or demo_names()[0]).core()
+    inputs = demo_recipe(name or demo_names()[0])
     if bathers == "adult":
         inputs = replace(inputs, wish=replace(inputs.wish, bathers="adult", child_age_years=None))
     return make_programme(inputs, parse_steps(steps))

@@ -33,7 +33,7 @@ def soak(
     alkalinity_meq_l: float, bathers: str, parts: dict[str, float] | None = None, **wish: object
 ) -> RecipeInputs:
     """The demo's soak, its tub measured, in water that a report tells of."""
-    inputs = demo_recipe("1").core()
+    inputs = demo_recipe("1")
     activator = inputs.activator if parts is None else replace(inputs.activator, parts=parts)
     return replace(
         inputs,
@@ -150,7 +150,7 @@ def test_a_tub_read_as_without_alkalinity_is_judged_as_it_is_read(
 
 
 def test_a_colour_that_is_not_listed_forbids_the_sale_and_not_the_pouring() -> None:
-    inputs = demo_recipe("1").core()
+    inputs = demo_recipe("1")
     sold = replace(
         inputs,
         colours=tuple(replace(one, preserved=True) for one in inputs.colours),

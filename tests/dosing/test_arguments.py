@@ -37,7 +37,7 @@ NO_NUMBERS: tuple[Any, ...] = (
 )  # fmt: skip
 NO_TEXTS: tuple[Any, ...] = (float("nan"), date(2026, 1, 1), b"blue", 5.7, True, MASKED)
 SALT = {"Na": 0.1, "Cl": 0.1}
-DEMO = demo_recipe(demo_names()[0]).core()
+DEMO = demo_recipe(demo_names()[0])
 USUAL: dict[str, Any] = {
     "bathers": "adult", "child_age_years": None, "foam_bath_present": False, "moments": (),
     "pouring": "jug", "poured": "before", "purpose": "own", "market": "US", "colourants": (),
@@ -317,4 +317,4 @@ def test_a_reason_in_any_script_is_taken() -> None:
 
 def test_recipes_of_the_demos_are_within_the_vocabulary() -> None:
     for name in demo_names():
-        assert isinstance(demo_recipe(name).core(), RecipeInputs)
+        assert isinstance(demo_recipe(name), RecipeInputs)

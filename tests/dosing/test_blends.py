@@ -68,7 +68,7 @@ def test_a_citrate_pair_halves_the_span_of_plain_acid_and_holds_more_acid() -> N
 
 @cache
 def soak() -> RecipeInputs:
-    inputs = demo_recipe("1").core()
+    inputs = demo_recipe("1")
     return replace(
         inputs, wish=replace(inputs.wish, bathers="adult", child_age_years=None, target="5.5")
     )

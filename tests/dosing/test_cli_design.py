@@ -66,7 +66,7 @@ def test_written_recipe_plans_to_the_same_colours(
     assert str(file) in out.replace("\n", "")
     _, found = huedose_json("design", "blue", "pink", *shelf)
     design = found["designs"][1]
-    plan = make_plan(load_recipe(file).core())
+    plan = make_plan(load_recipe(file))
     assert plan.reached
     assert str(plan.before.colour.hex) == design["before"]["hex"]
     assert str(plan.after.colour.hex) == design["after"]["hex"]
@@ -86,7 +86,7 @@ def test_recipe_in_the_way_is_kept(huedose: Run, tmp_path: Path) -> None:
     assert file.read_text(encoding="utf-8") == "mine"
     call = ("design", "blue", "pink", *CARROT, "--count", "1", "--write", file, "--overwrite")
     assert huedose(*call)[0] == 0
-    assert load_recipe(file).colour[0].pigment == "black-carrot"
+    assert load_recipe(file).colours[0].name == "black-carrot"
 
 
 @pytest.mark.slow

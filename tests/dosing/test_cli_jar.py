@@ -373,7 +373,7 @@ def test_the_far_additions_of_a_colour_test_say_what_they_are_for(
     ],
 )
 def test_nothing_on_the_page_overlaps(unit: str, by: str) -> None:
-    soak = demo_recipe("1").core()
+    soak = demo_recipe("1")
     parts = soak.activator.parts
     if unit == "pinches":
         titrant = dry_powder(parts, unit=unit, same_powder=True)

@@ -47,7 +47,7 @@ def photograph(file: Path, hex_colour: str, *, shadow: bool = False, light: Any 
 
 def expected_hexes() -> list[str]:
     """Of the soak's jar in a water that is more alkaline than its report says."""
-    soak = demo_recipe("1").core()
+    soak = demo_recipe("1")
     jar = jar_of(soak, plain=False, litres=1.0, weighed=True, temperature_c=38.0, colour_times=3.0)
     acid = solution(soak.activator.parts, 1.0, made_sd=0.02, same_powder=True)
     model = JarModel(soak, jar, acid, kind_read("photograph"), 0.0, jar_view())

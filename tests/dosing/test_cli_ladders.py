@@ -247,17 +247,17 @@ purpose = "show"
 
 def test_a_recipe_is_looked_at_as_it_says() -> None:
     text = RECIPE.format(view="Beaker", light="led b5") + "observer = 10\n"
-    inputs = parse_recipe(text).core()
+    inputs = parse_recipe(text)
     assert (inputs.wish.view, inputs.wish.light, inputs.wish.observer_deg) == (
         ("beaker", "LED-B5", 10)
     )
     view = assemble(inputs).view
     assert (view.kind, view.light, view.observer_deg) == ("beaker", "LED-B5", 10)
     assert view.path_cm == pytest.approx(6.7)
-    usual = parse_recipe(RECIPE.format(view="tub", light="FL2")).core()
+    usual = parse_recipe(RECIPE.format(view="tub", light="FL2"))
     assert usual.wish.observer_deg is None
     assert assemble(usual).view.observer_deg == 10
-    narrow = parse_recipe(RECIPE.format(view="tub", light="A") + "observer = '2'\n").core()
+    narrow = parse_recipe(RECIPE.format(view="tub", light="A") + "observer = '2'\n")
     assert assemble(narrow).view.observer_deg == 2
 
 
@@ -318,7 +318,7 @@ def test_chlorophyllin_says_that_it_settles_out_below_six(
 
 
 def test_plan_below_six_says_that_chlorophyllin_settles_out() -> None:
-    inputs = demo_recipe(3).core()
+    inputs = demo_recipe(3)
     green = replace(inputs.colours[1], name="copper-chlorophyllin")
     plan = make_plan(replace(inputs, colours=(inputs.colours[0], green)), target="5.6")
     assert "warn.bath.dye-settles" in [one.code for one in plan.warnings]

@@ -249,7 +249,7 @@ def test_blend_that_a_caution_forbids_is_never_poured(huedose: Run, huedose_json
 
 @pytest.mark.slow
 def test_label_of_a_blend_carries_its_own_cautions() -> None:
-    inputs = demo_recipe("1").core()
+    inputs = demo_recipe("1")
     homes = draw_homes("norway-1991", 1000)
     answer = sachet_answer(replace(inputs, wish=replace(inputs.wish, target="6.0")), homes)
     found = propose_blends(replace(inputs, wish=replace(inputs.wish, target="6.0")), homes)

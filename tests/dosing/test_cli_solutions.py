@@ -439,7 +439,7 @@ def test_the_blank_recipe_is_one(huedose: Run, huedose_json: RunJson, tmp_path: 
     code, text, err = huedose("recipe", "--blank")
     assert (code, err) == (0, "")
     assert tomllib.loads(text)["schema"] == 1
-    assert parse_recipe(text).core().title == "My bath"
+    assert parse_recipe(text).title == "My bath"
     path = tmp_path / "blank.toml"
     path.write_text(text, encoding="utf-8")
     code, plan = huedose_json("plan", path)
@@ -468,7 +468,7 @@ def test_the_schema_is_the_one_that_ships(huedose: Run) -> None:
 def test_a_demo_is_a_recipe(demo: str, huedose: Run) -> None:
     code, text, err = huedose("recipe", "--demo", demo)
     assert (code, err) == (0, "")
-    assert parse_recipe(text).core().title
+    assert parse_recipe(text).title
 
 
 def test_the_version_is_the_installed_one(huedose: Run) -> None:

@@ -138,7 +138,7 @@ temperature = "38 C"
 [wish]
 target = "{WISHED_PH}"
 """
-    return parse_recipe(text).core()
+    return parse_recipe(text)
 
 
 def kit_households(step: str, rows: slice) -> tuple[NDArray[np.bool_], Array]:
@@ -297,7 +297,7 @@ target = "6.0"
 bathers = "adult"
 """
     at_first, again = (
-        parse_recipe(written.format(ppm=ppm, thinned=thinned)).core()
+        parse_recipe(written.format(ppm=ppm, thinned=thinned))
         for ppm, thinned in ((240, ""), (120, "thinned = 2"))
     )
     assert again.water.alkalinity_meq_l == pytest.approx(at_first.water.alkalinity_meq_l, rel=1e-3)
@@ -384,7 +384,7 @@ def test_a_hardness_that_nobody_read_widens_the_dose() -> None:
 
 @pytest.mark.slow
 def test_the_share_of_tubs_where_a_wish_comes_true_is_counted() -> None:
-    inputs = demo_recipe(1).core()
+    inputs = demo_recipe(1)
     plan = make_plan(inputs, target="5.7", accept_ph=None)
     # Played again by hand: one pour into tubs drawn with another seed.
     tubs = possible_tubs(inputs, count=4096, seed=77)
@@ -395,7 +395,7 @@ def test_the_share_of_tubs_where_a_wish_comes_true_is_counted() -> None:
 
 @pytest.mark.slow
 def test_an_obvious_change_is_likelier_with_more_colour() -> None:
-    inputs = demo_recipe(1).core()
+    inputs = demo_recipe(1)
     weaker = replace(
         inputs, colours=tuple(replace(one, content=0.3 * one.content) for one in inputs.colours)
     )

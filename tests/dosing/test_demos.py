@@ -16,7 +16,7 @@ from indicator.tables import read_text
 
 @cache
 def planned(name: str) -> Plan:
-    return make_plan(demo_recipe(name).core())
+    return make_plan(demo_recipe(name))
 
 
 @pytest.mark.slow
@@ -38,7 +38,7 @@ def test_every_demo_says_that_its_numbers_are_invented(name: str) -> None:
 
 @pytest.mark.slow
 def test_the_evening_soak_turns_visibly_and_safely_for_a_child() -> None:
-    inputs, plan = demo_recipe(1).core(), planned("1")
+    inputs, plan = demo_recipe(1), planned("1")
     assert inputs.wish.bathers == "child"
     assert plan.reached
     assert exit_code(plan.cautions) == 0
@@ -52,9 +52,9 @@ def test_the_evening_soak_turns_visibly_and_safely_for_a_child() -> None:
 
 @pytest.mark.slow
 def test_a_spoon_of_coloured_foam_bath_is_hardly_seen() -> None:
-    inputs, plan = demo_recipe(2).core(), planned("2")
-    assert inputs.tub == demo_recipe(1).core().tub
-    assert inputs.water == demo_recipe(1).core().water
+    inputs, plan = demo_recipe(2), planned("2")
+    assert inputs.tub == demo_recipe(1).tub
+    assert inputs.water == demo_recipe(1).water
     assert inputs.foam_bath is not None
     assert inputs.foam_bath.amount_ml == 60.0
     assert plan.before.colour.visibility == "hardly"
@@ -92,13 +92,13 @@ def test_foam_cloud_and_floor_of_a_recipe_change_what_is_seen() -> None:
     text = demo_text("1")
     seen = {}
     for key in ("", 'cloud = "milky"', 'floor = "beige"', 'foam_cover = "50 %"'):
-        setting = assemble(parse_recipe(text.replace("[tub]", f"[tub]\n{key}")).core())
+        setting = assemble(parse_recipe(text.replace("[tub]", f"[tub]\n{key}")))
         seen[key] = str(setting.bath.solve().seen(setting.view).hex)
     assert len(set(seen.values())) == 4
 
 
 def test_blue_turns_pink_within_the_limits_for_adults() -> None:
-    plan = make_plan(demo_recipe(5).core())
+    plan = make_plan(demo_recipe(5))
     assert plan.reached
     assert (str(plan.before.colour.word), str(plan.after.colour.word)) == ("blue", "pink")
     assert plan.ph_acid_side >= 4.5

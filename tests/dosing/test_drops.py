@@ -27,7 +27,7 @@ TESTED = 'drop_test = { drops = 1, water = "1 L", absorbance = "0.08 /cm" }'
 
 
 def _colour(keys: str, head: str = 'dye = "tartrazine"') -> ColourInputs:
-    return parse_recipe(f"[[colour]]\n{head}\n{keys}").core().colours[0]
+    return parse_recipe(f"[[colour]]\n{head}\n{keys}").colours[0]
 
 
 def _hex(name: str, strength: float, path_cm: float, light: str = "D65") -> str:
@@ -45,7 +45,7 @@ def test_twenty_drops_in_a_tub_follow_the_strength_law() -> None:
     # One drop in 1 L reads 0.08 per cm; 20 drops in 100 L are a fifth of that drop's strength.
     inputs = parse_recipe(
         f'[tub]\nvolume = "100 L"\n[[colour]]\ndye = "tartrazine"\namount = "20 drops"\n{TESTED}'
-    ).core()
+    )
     setting = assemble(inputs)
     strength = float(setting.bath.strengths["tartrazine"])
     assert strength * peak("tartrazine", 7.0) == pytest.approx(0.08 * 20.0 / 100.0, rel=1e-4)
@@ -150,7 +150,7 @@ def test_the_spread_of_the_colour_reading_reaches_the_plan() -> None:
         '[[colour]]\ndye = "tartrazine"\namount = "20 drops"\n'
         'drop_test = { drops = 1, water = "1 L", colour = "#F3EFA0", path = "8 cm" }'
     )
-    inputs = parse_recipe(text).core()
+    inputs = parse_recipe(text)
     assert relative_spreads(inputs)[2] == inputs.colours[0].strength_sd
     assert "assume.recipe.drop-test" in {note.code for note in inputs.assumptions}
 
@@ -162,9 +162,7 @@ def test_a_pigment_in_drops_takes_the_ph_of_the_test_water() -> None:
 
     assert content("") == pytest.approx(20.0 * 0.1 / peak("butterfly-pea", 7.6))
     assert content(", ph = 4.0") == pytest.approx(20.0 * 0.1 / peak("butterfly-pea", 4.0))
-    notes = parse_recipe(
-        f'[[colour]]\npigment = "butterfly-pea"\namount = "9 drops"\n{TESTED}'
-    ).core()
+    notes = parse_recipe(f'[[colour]]\npigment = "butterfly-pea"\namount = "9 drops"\n{TESTED}')
     assert "assume.recipe.drop-test-ph" in {note.code for note in notes.assumptions}
 
 
@@ -180,7 +178,7 @@ def test_drops_of_a_known_strength_are_a_twentieth_of_a_millilitre() -> None:
     assert pigment.strength_sd == pytest.approx(
         np.hypot(colourant("butterfly-pea").strength_sd, 0.10)
     )
-    inputs = parse_recipe('[[colour]]\ndye = "e102"\namount = "20 drops"\nstrength = "1 %"').core()
+    inputs = parse_recipe('[[colour]]\ndye = "e102"\namount = "20 drops"\nstrength = "1 %"')
     assert "assume.recipe.drop-volume" in {note.code for note in inputs.assumptions}
 
 
@@ -210,9 +208,9 @@ bathers = "adult"
 
 
 def test_infusion_powder_and_drops_in_one_tub() -> None:
-    strengths = assemble(parse_recipe(MIXED).core()).bath.strengths
+    strengths = assemble(parse_recipe(MIXED)).bath.strengths
     litres = 100.0 + 0.6 + 0.001
-    alone = parse_recipe(MIXED.split("[[colour]]\ndye")[0]).core().colours[0]
+    alone = parse_recipe(MIXED.split("[[colour]]\ndye")[0]).colours[0]
     assert float(strengths["butterfly-pea"]) == pytest.approx(alone.content / litres)
     assert float(strengths["brilliant-blue"]) == pytest.approx(
         float(dye_molarity("brilliant-blue", 0.005)) / litres

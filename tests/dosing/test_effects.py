@@ -54,7 +54,7 @@ bathers = "{bathers}"
 
 @cache
 def soak(bathers: str = "adult", purpose: str = "own", market: str = "other") -> RecipeInputs:
-    inputs = demo_recipe(1).core()
+    inputs = demo_recipe(1)
     return replace(
         inputs,
         wish=replace(
@@ -235,7 +235,7 @@ def test_sets_have_one_or_two_pigments_and_at_most_two_dyes() -> None:
 @pytest.mark.slow
 def test_planted_world_is_found_through_the_whole_chain() -> None:
     """The wishes are what the evening soak with a yellow dye shows at pH 5.9."""
-    inputs = demo_recipe(3).core()
+    inputs = demo_recipe(3)
     plan = make_plan(inputs, target="5.9")
     start, end = (str(one.colour.hex) for one in (plan.before, plan.after))
     for seed in (1, 2):
@@ -426,7 +426,7 @@ def test_powder_that_turns_nothing_is_named() -> None:
 @pytest.mark.slow
 def test_unsure_water_is_poured_in_portions_where_one_pour_would_pass_the_gate() -> None:
     found = design_effects(
-        parse_recipe(STRIP.format(alkalinity="80 ppm", bathers="adult")).core(),
+        parse_recipe(STRIP.format(alkalinity="80 ppm", bathers="adult")),
         wished_end("green", "start"),
         wished_end("orange", "end"),
         shelf=read_shelf("purple sweet potato, tartrazine, citric acid"),

@@ -44,7 +44,7 @@ bathers = "adult"
 
 
 def soak() -> RecipeInputs:
-    inputs = demo_recipe(1).core()
+    inputs = demo_recipe(1)
     return replace(inputs, wish=replace(inputs.wish, bathers="adult", child_age_years=None))
 
 
@@ -157,7 +157,7 @@ def test_designs_fit_a_bottle_or_say_how_much_they_need() -> None:
 
 
 def test_colour_that_fewer_than_half_call_so_is_not_reached() -> None:
-    found = designed(parse_recipe(LANDING).core(), "blue", "pink", "roselle, citric acid")
+    found = designed(parse_recipe(LANDING), "blue", "pink", "roselle, citric acid")
     (design,) = found.designs
     for words, sight, met in (
         (design.start_words, design.before, design.start_met),

@@ -22,8 +22,8 @@ from indicator.sheet import Sheet, write_picture
 
 @pytest.fixture(scope="module")
 def plans() -> dict[str, Plan]:
-    found = {name: make_plan(demo_recipe(name).core()) for name in demo_names()}
-    first = demo_recipe(demo_names()[0]).core()
+    found = {name: make_plan(demo_recipe(name)) for name in demo_names()}
+    first = demo_recipe(demo_names()[0])
     found["pink"] = make_plan(first, target="pink")
     found["preview"] = preview(first, 40.0)
     found["nothing"] = preview(first, 0.0)

@@ -25,13 +25,13 @@ from dosing.words.wording import two_figures
 from indicator.words import visibility_level
 
 Run = Callable[..., tuple[int, str, str]]
-SOAK = demo_recipe(demo_names()[0]).core()
+SOAK = demo_recipe(demo_names()[0])
 
 
 @pytest.mark.slow
 @pytest.mark.parametrize("demo", demo_names())
 def test_each_home_is_a_single_plan_at_the_same_dose(demo: str) -> None:
-    inputs = demo_recipe(demo).core()
+    inputs = demo_recipe(demo)
     plan = make_plan(inputs)
     homes = six_homes(inputs, plan.dose_g.best, plan.wish, "mind")
     assert len(homes) == 6
@@ -98,8 +98,8 @@ def test_a_gift_that_is_too_sour_somewhere_is_no_success(huedose: Run, tmp_path:
 
 @pytest.mark.slow
 def test_the_sheet_of_homes_says_everything_in_words() -> None:
-    plan = make_plan(demo_recipe("4").core())
-    homes = six_homes(demo_recipe("4").core(), plan.dose_g.best, plan.wish, "mind")
+    plan = make_plan(demo_recipe("4"))
+    homes = six_homes(demo_recipe("4"), plan.dose_g.best, plan.wish, "mind")
     figure = draw_homes(plan, homes)
     figure.canvas.draw()
     text = " ".join(" ".join(one.get_text() for one in figure.axes[0].texts).split())

@@ -87,7 +87,7 @@ SOAK_TOTALS = [0.0, 4.0, 7.0, 9.0, 10.0, 11.0, 12.0, 14.0]
 
 @pytest.fixture(scope="module")
 def soak() -> RecipeInputs:
-    soak = demo_recipe("1").core()
+    soak = demo_recipe("1")
     return replace(soak, water=replace(soak.water, instrument="strip"))
 
 
@@ -129,7 +129,7 @@ def test_published_titrations_give_the_alkalinity_of_their_gran_plots(sample: st
 @pytest.mark.parametrize("off", [-1.8, 1.8])
 def test_a_strong_foam_bath_is_found_in_the_jar(off: float) -> None:
     # A foot basin with much of a strong foam bath: its buffer takes up as much as the water does.
-    soak = demo_recipe("1").core()
+    soak = demo_recipe("1")
     assert soak.foam_bath is not None
     basin = replace(
         soak,

@@ -27,7 +27,7 @@ Run = Callable[..., tuple[int, str, str]]
 
 
 def soak(parts: dict[str, float] | None = None, **changes: object) -> RecipeInputs:
-    inputs = demo_recipe(1).core()
+    inputs = demo_recipe(1)
     if parts is not None:
         inputs = replace(inputs, activator=replace(inputs.activator, parts=parts))
     return replace(inputs, **changes)  # type: ignore[arg-type]  # free keywords

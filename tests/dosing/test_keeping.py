@@ -18,7 +18,7 @@ from indicator.fading import fading_conditions, fading_names
 from indicator.notes import sentence
 
 Run = Callable[..., tuple[int, str, str]]
-SOAK = demo_recipe("1").core()
+SOAK = demo_recipe("1")
 HOUR = 1.0 / 24.0
 
 

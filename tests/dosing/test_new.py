@@ -72,20 +72,20 @@ def test_an_answer_becomes_the_recipe(question: str, text: str, parts: list[str]
     recipe = answered(**{question: text})
     for part in parts:
         assert part in recipe
-    parse_recipe(recipe).core()
+    parse_recipe(recipe)
 
 
 @pytest.mark.parametrize("unknown", ["", "?", "don't know", "Dont Know", "I don’t know", "idk"])
 def test_not_knowing_is_an_answer_to_everything(unknown: str) -> None:
     recipe = answered(**dict.fromkeys(QUESTIONS, unknown))
-    inputs = parse_recipe(recipe).core()
+    inputs = parse_recipe(recipe)
     assert inputs.water.alkalinity_meq_l is None
     assert inputs.wish.bathers is None
     assert inputs.colours, "a clear tint's worth of colour is taken"
 
 
 def test_no_foam_and_no_colour_are_answers_too() -> None:
-    inputs = parse_recipe(answered(foam="none", colour="none")).core()
+    inputs = parse_recipe(answered(foam="none", colour="none"))
     assert inputs.foam_bath is None
     assert not inputs.colours
 

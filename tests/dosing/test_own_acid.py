@@ -48,7 +48,7 @@ bathers = "adult"
 
 
 def landing(alkalinity: str = "100 ppm", amount: float = 0.001) -> RecipeInputs:
-    return parse_recipe(LANDING.format(alkalinity=alkalinity, amount=amount)).core()
+    return parse_recipe(LANDING.format(alkalinity=alkalinity, amount=amount))
 
 
 @pytest.mark.parametrize("share", [0.25, 0.5, 0.75])
@@ -150,7 +150,7 @@ def test_colour_that_is_too_sour_by_itself_is_not_an_amount_to_take(
 def test_the_tub_as_read_is_judged_where_nothing_is_left_to_take_up_acid() -> None:
     """A strip's first pad: with an alkalinity of 0 any acid makes the tub as read sourest."""
     inputs = replace(
-        demo_recipe("1").core(),
+        demo_recipe("1"),
         water=WaterReadings(alkalinity_meq_l=0.0, instrument="strip"),
         wish=WishInputs(bathers="adult"),
     )
@@ -185,7 +185,7 @@ def test_own_pigment_of_unknown_kind_is_judged_on_the_careful_side(
     name = "related-petals" if based_on else "unrelated-petals"
     file.write_text(OWN_PIGMENT.format(name=name, based_on=based_on), encoding="utf-8")
     text = LANDING.format(alkalinity="100 ppm", amount=500).replace("roselle", str(file))
-    inputs = parse_recipe(text).core()
+    inputs = parse_recipe(text)
     wish = replace(inputs.wish, purpose="sale", market="EU")
     plan = make_plan(replace(inputs, wish=wish))
     codes = {one.code: one.level for one in plan.cautions}

@@ -29,7 +29,7 @@ from indicator.appearance import delta_e
 
 
 def demo(name: str = "") -> RecipeInputs:
-    return demo_recipe(name or demo_names()[0]).core()
+    return demo_recipe(name or demo_names()[0])
 
 
 def for_adults(inputs: RecipeInputs) -> RecipeInputs:

@@ -13,12 +13,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from dosing.bath.inputs import ActivatorInputs, FoamBathInputs
+from dosing.bath.inputs import ActivatorInputs, FoamBathInputs, RecipeInputs
 from dosing.ingredients.powders import powder_names
 from dosing.ingredients.trade_values import instruments
 from dosing.ingredients.water import typical_water, typical_water_names
 from dosing.recipe import (
-    Recipe,
     blank_recipe,
     demo_names,
     demo_recipe,
@@ -87,7 +86,7 @@ def refused(text: str) -> InputError:
 
 
 def test_everything_arrives_in_core_units() -> None:
-    inputs = parse_recipe(FULL).core()
+    inputs = parse_recipe(FULL)
     assert inputs.title == "All of it"
     assert inputs.tub.volume_l == 120.0
     assert inputs.tub.floor_area_cm2 == pytest.approx(4800.0)
@@ -119,7 +118,7 @@ def test_everything_arrives_in_core_units() -> None:
 
 
 def test_the_numbers_carry_nothing_of_the_file_format() -> None:
-    inputs = parse_recipe(FULL).core()
+    inputs = parse_recipe(FULL)
     assert pickle.loads(pickle.dumps(inputs)) == inputs
     assert "pydantic" not in {type(part).__module__.split(".")[0] for part in vars(inputs).values()}
 
@@ -127,8 +126,8 @@ def test_the_numbers_carry_nothing_of_the_file_format() -> None:
 def test_petals_by_mass_equal_the_infusion_they_make() -> None:
     by_volume = parse_recipe(
         '[[colour]]\npigment = "butterfly-pea"\namount = "1 L"\nstrength = "2 %"'
-    ).core()
-    by_mass = parse_recipe('[[colour]]\npigment = "butterfly-pea"\namount = "20 g"').core()
+    )
+    by_mass = parse_recipe('[[colour]]\npigment = "butterfly-pea"\namount = "20 g"')
     assert by_mass.colours[0].content == pytest.approx(by_volume.colours[0].content)
     assert by_mass.colours[0].volume_l == pytest.approx(1.0)
     assert "assume.recipe.petals-brewed" in {note.code for note in by_mass.assumptions}
@@ -137,10 +136,8 @@ def test_petals_by_mass_equal_the_infusion_they_make() -> None:
 
 
 def test_dye_powder_equals_its_solution() -> None:
-    powder = parse_recipe('[[colour]]\ndye = "tartrazine"\namount = "30 mg"').core()
-    solution = parse_recipe(
-        '[[colour]]\ndye = "tartrazine"\namount = "30 mL"\nstrength = "0.1 %"'
-    ).core()
+    powder = parse_recipe('[[colour]]\ndye = "tartrazine"\namount = "30 mg"')
+    solution = parse_recipe('[[colour]]\ndye = "tartrazine"\namount = "30 mL"\nstrength = "0.1 %"')
     assert powder.colours[0].content == pytest.approx(solution.colours[0].content)
     assert powder.colours[0].volume_l == 0.0
     assert powder.colours[0].bottle_strength is None
@@ -150,7 +147,7 @@ def test_what_is_left_out_is_assumed_aloud() -> None:
     inputs = parse_recipe(
         '[tub]\nvolume = "120 L"\n[water]\nalkalinity = "120 ppm"\n'
         '[[colour]]\npigment = "butterfly-pea"\namount = "1 L"'
-    ).core()
+    )
     assert {note.code.removeprefix("assume.recipe.") for note in inputs.assumptions} == {
         *("volume-by-eye", "as-calcium-carbonate", "instrument", "temperature"),
         *("infusion-strength", "activator"),
@@ -163,7 +160,7 @@ def test_what_is_left_out_is_assumed_aloud() -> None:
 
 
 def test_nothing_at_all_is_a_recipe() -> None:
-    inputs = parse_recipe("", "evening.toml").core()
+    inputs = parse_recipe("", "evening.toml")
     assert inputs.title == "evening"
     assert inputs.tub.volume_l is None
     assert inputs.colours == ()
@@ -176,17 +173,17 @@ def test_a_title_is_one_printable_line() -> None:
 
 def test_a_typical_water_fills_what_was_not_read() -> None:
     typical = typical_water("very-hard")
-    alone = parse_recipe('[water]\nlike = "Very hard"').core().water
+    alone = parse_recipe('[water]\nlike = "Very hard"').water
     assert alone.alkalinity_meq_l == typical.alkalinity_meq_l
     assert alone.instrument == "typical"
-    read = parse_recipe('[water]\nlike = "very-hard"\nalkalinity = "3 meq/L"').core().water
+    read = parse_recipe('[water]\nlike = "very-hard"\nalkalinity = "3 meq/L"').water
     assert read.alkalinity_meq_l == pytest.approx(3.0)
     assert read.hardness_mmol_l == typical.hardness_mmol_l
     assert read.instrument == "strip"
 
 
 def test_bicarbonate_stands_for_the_alkalinity() -> None:
-    water = parse_recipe('[water]\nbicarbonate = "146 mg/L"\ninstrument = "water report"').core()
+    water = parse_recipe('[water]\nbicarbonate = "146 mg/L"\ninstrument = "water report"')
     assert water.water.alkalinity_meq_l == pytest.approx(2.3928, abs=1e-4)
     assert water.water.instrument == "water-report"
 
@@ -197,7 +194,7 @@ def test_bicarbonate_stands_for_the_alkalinity() -> None:
 )
 def test_bathers_in_the_tub_are_counted_by_kind(bathers: str, adults: int, children: int) -> None:
     text = f'[tub]\nvolume = "150 L"\nbathers_in_tub = 2\n[wish]\nbathers = "{bathers}"'
-    inputs = parse_recipe(text).core()
+    inputs = parse_recipe(text)
     assert (inputs.tub.adults_in_tub, inputs.tub.children_in_tub) == (adults, children)
     assert inputs.activator.poured == "beside"
 
@@ -205,8 +202,8 @@ def test_bathers_in_the_tub_are_counted_by_kind(bathers: str, adults: int, child
 def test_nobody_bathes_in_a_tub_with_somebody_in_it() -> None:
     text = '[tub]\nvolume = "150 L"\nbathers_in_tub = 1\n[wish]\nbathers = "nobody"'
     with pytest.raises(InputError, match=r"tub\.bathers_in_tub is 1, but bathers is nobody"):
-        parse_recipe(text).core()
-    inputs = parse_recipe(text.replace("nobody", "adult")).core()
+        parse_recipe(text)
+    inputs = parse_recipe(text.replace("nobody", "adult"))
     with pytest.raises(ValueError, match="bathers_in_tub is 1, but bathers is 'nobody'"):
         replace(inputs, wish=replace(inputs.wish, bathers="nobody"))
 
@@ -219,16 +216,16 @@ def test_nobody_bathes_in_a_tub_with_somebody_in_it() -> None:
     ],
 )  # fmt: skip
 def test_ages_in_days_weeks_and_months_are_under_three(text: str, years: float) -> None:
-    wish = parse_recipe(f'[wish]\nchild_age = "{text}"').core().wish
+    wish = parse_recipe(f'[wish]\nchild_age = "{text}"').wish
     assert wish.child_age_years == pytest.approx(years)
     answers = Answers()
     take(answers, "bathers", text)
-    spoken = parse_recipe(f"[wish]\nchild_age = {answers.wish['child_age']}").core().wish
+    spoken = parse_recipe(f"[wish]\nchild_age = {answers.wish['child_age']}").wish
     assert spoken.child_age_years == pytest.approx(years, rel=0.01)
 
 
 def test_an_age_alone_says_that_a_child_bathes() -> None:
-    wish = parse_recipe('[wish]\nchild_age = "8 years"').core().wish
+    wish = parse_recipe('[wish]\nchild_age = "8 years"').wish
     assert (wish.bathers, wish.child_age_years) == ("child", 8.0)
 
 
@@ -243,13 +240,12 @@ def test_the_makers_own_words_say_the_same() -> None:
         '[[color]]\ntea = "blue tea"\namount = "1 L"\n'
         '[[color]]\ncolor = "yellow 5"\namount = "10 mg"\n[wish]\ncolour = "lavender"'
     )
-    one, other = ours.core(), theirs.core()
-    assert (one.foam_bath, one.water, one.colours) == (
-        other.foam_bath,
-        other.water,
-        other.colours,
+    assert (ours.foam_bath, ours.water, ours.colours) == (
+        theirs.foam_bath,
+        theirs.water,
+        theirs.colours,
     )
-    assert parse_recipe('[colour]\ninfusion = "anchan"\namount = "1 L"').core().colours
+    assert parse_recipe('[colour]\ninfusion = "anchan"\namount = "1 L"').colours
 
 
 @pytest.mark.parametrize(
@@ -350,7 +346,7 @@ def test_of_several_colours_the_wrong_one_is_named() -> None:
 def test_files_that_are_none(tmp_path: Path) -> None:
     good = tmp_path / "Evening.toml"
     good.write_text('[tub]\nvolume = "120 L"\n', encoding="utf-8-sig")
-    assert load_recipe(good).core().title == "Evening"
+    assert load_recipe(good).title == "Evening"
     assert load_recipe(str(good)) == load_recipe(good)
     large = tmp_path / "large.toml"
     large.write_bytes(b"# " + b"x" * 1_000_000)
@@ -391,12 +387,12 @@ def test_any_content_is_read_or_refused(content: dict[str, object]) -> None:
     except InputError as error:
         message = str(error)
     else:
-        message = "." if isinstance(recipe, Recipe) else ""
+        message = "." if isinstance(recipe, RecipeInputs) else ""
     assert message.endswith(".")
 
 
 def test_the_blank_recipe_can_be_planned_as_it_stands() -> None:
-    inputs = parse_recipe(blank_recipe(), "blank.toml").core()
+    inputs = parse_recipe(blank_recipe(), "blank.toml")
     assert inputs.colours
     assert inputs.water.instrument == "typical"
 
@@ -436,7 +432,7 @@ def test_choices_agree_with_the_tables() -> None:
 @pytest.mark.parametrize("name", powder_names())
 def test_every_powder_can_be_written_by_name_and_label(name: str) -> None:
     for spelling in (name, name.replace("-", " "), name.upper()):
-        parts = parse_recipe(f'[activator]\nparts = {{ "{spelling}" = 1 }}').core().activator.parts
+        parts = parse_recipe(f'[activator]\nparts = {{ "{spelling}" = 1 }}').activator.parts
         assert parts == {name: 1.0}
 
 
@@ -455,7 +451,7 @@ def test_every_refusal_has_its_sentence() -> None:
 
 @pytest.mark.parametrize("name", demo_names())
 def test_demos_are_recipes(name: str) -> None:
-    assert demo_recipe(name).core().colours
+    assert demo_recipe(name).colours
 
 
 def test_an_unknown_demo_is_refused() -> None:
@@ -473,13 +469,9 @@ def test_floors_and_clouds_of_a_recipe_are_those_of_the_tables() -> None:
 
 @pytest.mark.parametrize(("written", "meq_l"), [("thinned = 2", 4.796), ("", 2.398)])
 def test_thinned_water_is_reckoned_back(written: str, meq_l: float) -> None:
-    water = (
-        parse_recipe(
-            f'schema = 1\n[water]\nalkalinity = "120 ppm"\ninstrument = "strip"\n{written}\n'
-        )
-        .core()
-        .water
-    )
+    water = parse_recipe(
+        f'schema = 1\n[water]\nalkalinity = "120 ppm"\ninstrument = "strip"\n{written}\n'
+    ).water
     assert water.alkalinity_meq_l == pytest.approx(meq_l, rel=1e-3)
     assert water.thinned == (2.0 if written else 1.0)
 
@@ -497,14 +489,14 @@ def test_thinned_water_is_reckoned_back(written: str, meq_l: float) -> None:
     ],
 )
 def test_half_a_drop_is_taken_off(written: str, read_ppm: float, code: str) -> None:
-    found = parse_recipe(f'[water]\nalkalinity = "120 ppm"\n{written}\n').core()
+    found = parse_recipe(f'[water]\nalkalinity = "120 ppm"\n{written}\n')
     assert found.water.alkalinity_meq_l == pytest.approx(read_ppm / 50.04, rel=2e-3)
     assert found.water.instrument == "drop-kit"
     assert f"assume.recipe.{code}" in [note.code for note in found.assumptions]
 
 
 def test_a_single_drop_is_no_more_than_it_says() -> None:
-    found = parse_recipe('[water]\nalkalinity = "10 ppm"\ninstrument = "drop kit"\n').core().water
+    found = parse_recipe('[water]\nalkalinity = "10 ppm"\ninstrument = "drop kit"\n').water
     assert found.alkalinity_meq_l == pytest.approx(5.0 / 50.04, rel=2e-3)
 
 
@@ -525,4 +517,4 @@ def test_a_single_drop_is_no_more_than_it_says() -> None:
 )
 def test_readings_that_cannot_be_are_refused(written: str, words: str) -> None:
     with pytest.raises(InputError, match=re.escape(words)):
-        parse_recipe(f"schema = 1\n[water]\n{written}\n").core()
+        parse_recipe(f"schema = 1\n[water]\n{written}\n")

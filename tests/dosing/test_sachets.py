@@ -30,7 +30,7 @@ Array = NDArray[np.float64]
 
 @cache
 def soak(bathers: str, target: str | None) -> RecipeInputs:
-    inputs = demo_recipe("1").core()
+    inputs = demo_recipe("1")
     return replace(inputs, wish=WishInputs(bathers=bathers, target=target))
 
 
@@ -295,7 +295,7 @@ def test_own_sizes_past_the_limit_are_no_success() -> None:
 
 
 def test_a_foot_bath_keeps_its_own_water() -> None:
-    inputs = demo_recipe("4").core()
+    inputs = demo_recipe("4")
     own_l = float(assemble(inputs).bath.volume_l)
     inside = filled(inputs, draw_homes("denmark", 500))
     if own_l < 40.0:

@@ -313,9 +313,7 @@ def test_the_keys_for_a_recipe_give_the_same_strength(huedose: Run) -> None:
     _, out, _ = huedose("steep", "--petals", "3 %", "--temperature", "60 C", COLUMNS="96")
     line = next(one for one in out.splitlines() if "In a recipe" in one)
     keys = line.split(": ", 1)[1].replace(", ", "\n")
-    colour = (
-        parse_recipe(f'[[colour]]\npigment = "{PEA}"\namount = "1 L"\n{keys}').core().colours[0]
-    )
+    colour = parse_recipe(f'[[colour]]\npigment = "{PEA}"\namount = "1 L"\n{keys}').colours[0]
     made = steep(PEA, petals_percent=3.0, makes_g=500.0, temperature_c=60.0)
     assert colour.bottle_strength == pytest.approx(made.strength_per_cm.best, rel=0.02)
     assert not colour.strength_measured
@@ -366,10 +364,8 @@ def _recipe(keys: str, colour: str = f'pigment = "{PEA}"\namount = "1 L"') -> st
 
 
 def test_a_recipe_counts_with_how_its_petals_steeped() -> None:
-    plain = parse_recipe(_recipe('strength = "2 %"')).core()
-    cold = parse_recipe(
-        _recipe('strength = "2 %"\nsteeped_at = "8 C"\nsteeped_for = "12 hours"')
-    ).core()
+    plain = parse_recipe(_recipe('strength = "2 %"'))
+    cold = parse_recipe(_recipe('strength = "2 %"\nsteeped_at = "8 C"\nsteeped_for = "12 hours"'))
     made = infusion(PEA, 2.0, 8.0, 720.0)
     assert cold.colours[0].bottle_strength == pytest.approx(float(made.best))
     assert cold.colours[0].content == pytest.approx(float(made.best))
@@ -381,19 +377,17 @@ def test_a_recipe_counts_with_how_its_petals_steeped() -> None:
 
 
 def test_one_key_of_steeping_is_enough_and_petals_may_be_weighed() -> None:
-    minutes = parse_recipe(_recipe('strength = "2 %"\nsteeped_for = "5 min"')).core().colours[0]
+    minutes = parse_recipe(_recipe('strength = "2 %"\nsteeped_for = "5 min"')).colours[0]
     usual = steeping_value("usual_temperature").best
     assert minutes.content == pytest.approx(float(infusion(PEA, 2.0, usual, 5.0).best))
-    weighed = parse_recipe(
-        _recipe('steeped_for = "5 min"', f'pigment = "{PEA}"\namount = "20 g"')
-    ).core()
+    weighed = parse_recipe(_recipe('steeped_for = "5 min"', f'pigment = "{PEA}"\namount = "20 g"'))
     assert weighed.colours[0].content == pytest.approx(minutes.content)
 
 
 def test_petals_are_counted_as_they_steeped() -> None:
     # A tub takes the same colour whatever it was brewed of; petals that gave less of it are more.
     plain, cold = (
-        parse_recipe(_recipe(f'strength = "2 %"{keys}')).core()
+        parse_recipe(_recipe(f'strength = "2 %"{keys}'))
         for keys in ("", '\nsteeped_at = "8 C"\nsteeped_for = "20 min"')
     )
     shares = cold.colours[0].bottle_strength, plain.colours[0].bottle_strength
@@ -413,7 +407,7 @@ def test_petals_are_counted_as_they_steeped() -> None:
 
 
 def test_petals_of_a_measured_infusion_are_counted_as_usual() -> None:
-    read = parse_recipe(_recipe('strength = "6 /cm"')).core()
+    read = parse_recipe(_recipe('strength = "6 /cm"'))
     assert read.colours[0].petals_percent is None
     assert PER_PERCENT is not None
     (one, *_) = tint_amounts(read, assemble(read), possible_tubs(read))
@@ -421,7 +415,7 @@ def test_petals_of_a_measured_infusion_are_counted_as_usual() -> None:
 
 
 def test_measured_colours_keep_the_spread_of_the_instrument() -> None:
-    read = parse_recipe(_recipe('strength = "6 /cm"')).core()
+    read = parse_recipe(_recipe('strength = "6 /cm"'))
     assert relative_spreads(read)[2] == 0.08
     told = replace(read, colours=(replace(read.colours[0], strength_sd=0.3),))
     assert relative_spreads(told)[2] == 0.3

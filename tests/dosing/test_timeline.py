@@ -67,7 +67,7 @@ def dry(name: str, grams: list[float], radius_um: float) -> Portioned:
 
 
 def demo(name: str = "") -> RecipeInputs:
-    return demo_recipe(name or demo_names()[0]).core()
+    return demo_recipe(name or demo_names()[0])
 
 
 @pytest.fixture(scope="module")

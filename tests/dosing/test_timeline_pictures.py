@@ -27,7 +27,7 @@ DOSE_G = 12.0
 
 
 def demo() -> RecipeInputs:
-    return demo_recipe(demo_names()[0]).core()
+    return demo_recipe(demo_names()[0])
 
 
 @pytest.fixture(scope="module")

@@ -94,7 +94,7 @@ class Counted:
 
 def tub_of(case: Case) -> RecipeInputs:
     """The evening soak in another water, its readings by strip."""
-    soak = demo_recipe("1").core()
+    soak = demo_recipe("1")
     water = replace(
         soak.water,
         alkalinity_meq_l=case.alkalinity_meq_l,
@@ -218,7 +218,7 @@ def phreeqc_hit(row: dict[str, str], by: str) -> bool:
         water,
         38.0,
         None,
-        demo_recipe("1").core().colours if colour else (),
+        demo_recipe("1").colours if colour else (),
         ActivatorInputs(CITRIC),
         WishInputs(str(TARGET)),
     )
