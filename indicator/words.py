@@ -218,13 +218,32 @@ def called_certainty(lab: ArrayLike, word: str) -> Array:
     numpy.ndarray
         Shape (...).
     """
-    carries = _carriers(word)
-    if not carries.any():
-        return word_certainty(lab, word)
+    return both_certainties(lab, word)[1]
+
+
+def both_certainties(lab: ArrayLike, word: str) -> tuple[Array, Array]:
+    """`word_certainty` and `called_certainty` of a word that is told by votes, in one count.
+
+    Parameters
+    ----------
+    lab : array_like
+        CIELAB colours, shape (..., 3).
+    word : str
+        One of `colour_words` other than colourless.
+
+    Returns
+    -------
+    tuple of numpy.ndarray
+        Both of shape (...).
+    """
     values = np.asarray(lab, dtype=np.float64)
     votes = _loudness(values.reshape(-1, 3))
-    called = (votes @ carries / votes.sum(axis=1)).reshape(values.shape[:-1])
-    return np.asarray(called, dtype=np.float64)
+    carries = _carriers(word)
+    certain = _survey()[1][:, colour_words().index(word)]
+    shares = votes @ np.stack([certain, carries if carries.any() else certain], axis=1)
+    shares = (shares / votes.sum(axis=1, keepdims=True)).astype(np.float64)
+    shape = values.shape[:-1]
+    return shares[:, 0].reshape(shape), shares[:, 1].reshape(shape)
 
 
 def makers_word(lab: ArrayLike) -> str | None:

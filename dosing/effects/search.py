@@ -1,12 +1,13 @@
 """The search for an effect: which colours, how strong, and which pH come nearest to two wishes.
 
 Mixtures of every set of colourants are tried, spread evenly over strengths and pH; the sets that
-show promise evolve, each on its own, and those that stay ahead are followed to the end.
+show promise evolve, and those that stay ahead are followed to the end. All sets evolve side by
+side, each within itself: one set at a time, as a library would do it, takes several times as long.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from itertools import combinations, pairwise
@@ -15,15 +16,16 @@ import numpy as np
 from numpy.typing import NDArray
 
 from dosing.bath.possible_tubs import even_numbers
-from dosing.effects.task import EXACT, FAINTEST_CERTAINTY, Task, Votes
+from dosing.effects.task import FAINTEST_CERTAINTY, Task, Votes
 from indicator.pigments import colourant
-from indicator.words import called_certainty, word_certainty
+from indicator.words import both_certainties
 
 Array = NDArray[np.float64]
 Mask = NDArray[np.bool_]
 Places = NDArray[np.intp]
 
 MOST_PIGMENTS, MOST_DYES = 2, 2
+MOST_MEMBERS = MOST_PIGMENTS + MOST_DYES
 SPREAD = 256
 """Mixtures of every set that are tried first."""
 PEOPLE = 64
@@ -34,13 +36,17 @@ PROMISING_SETS, KEPT_SETS = 60, 24
 FIRST_GENERATIONS, LAST_GENERATIONS = 20, 30
 EXACT_GENERATIONS = 16
 """More of them on each side of a gate, with the votes themselves, which the tables round."""
-SETTLED = 0.001
-"""Spread of the costs of a set, over their mean, at which it has settled."""
+STEPS = (0.5, 1.0)
+"""Between which the step of each generation is drawn, as a share of the way between two others."""
+CROSSED = 0.7
+"""Share of the genes that a child has from its mutant."""
 TABLE_STEP = 4.0
 """Of the tables of word certainties in CIELAB; between their points is interpolated."""
 TABLE_REACH = 112.0
 FAINT_CHROMA = 12.0
 """Nearer to grey the hue turns too much within one step of the tables: there the votes are cast."""
+NOBODY = -1
+"""Place of a member that a smaller set has not."""
 
 
 @dataclass(frozen=True)
@@ -60,56 +66,49 @@ def colour_sets(names: Sequence[str]) -> list[tuple[int, ...]]:
     Two colourants of one family (the same petals by other numbers) never stand in one set.
     """
     known = [colourant(name) for name in names]
-    pigments = [k for k, one in enumerate(known) if one.kind == "pigment"]
-    dyes = [k for k, one in enumerate(known) if one.kind == "dye"]
-    found = []
-    for some in _some(pigments, 1, MOST_PIGMENTS):
-        for more in _some(dyes, 0, MOST_DYES):
-            whole = (*some, *more)
-            if len({known[k].family for k in whole}) == len(whole):
-                found.append(whole)
-    return found
+    pigments = [k for k, which in enumerate(known) if which.kind == "pigment"]
+    dyes = [k for k, which in enumerate(known) if which.kind == "dye"]
+    sets = [
+        (*some, *more)
+        for some in _some(pigments, 1, MOST_PIGMENTS)
+        for more in _some(dyes, 0, MOST_DYES)
+    ]
+    return [members for members in sets if len({known[k].family for k in members}) == len(members)]
 
 
 def _some(places: Sequence[int], least: int, most: int) -> list[tuple[int, ...]]:
-    return [one for count in range(least, most + 1) for one in combinations(places, count)]
+    return [some for count in range(least, most + 1) for some in combinations(places, count)]
 
 
-@lru_cache(maxsize=64)
-def _table(certainty: Callable[[Array, str], Array], word: str) -> Array:
-    """Logarithm of the certainty of a word over CIELAB, shape (lightness, a, b)."""
+@lru_cache(maxsize=16)
+def _table(word: str) -> Array:
+    """Logarithms of both certainties of a word over CIELAB, shape (2, lightness, a, b)."""
     light = np.arange(0.0, 100.0 + TABLE_STEP, TABLE_STEP)
     side = np.arange(-TABLE_REACH, TABLE_REACH + 0.5 * TABLE_STEP, TABLE_STEP)
     lab = np.stack(np.meshgrid(light, side, side, indexing="ij"), axis=-1)
     flat = lab.reshape(-1, 3)
-    parts = [certainty(flat[k : k + ROWS_AT_ONCE], word) for k in range(0, len(flat), ROWS_AT_ONCE)]
-    votes = np.maximum(np.concatenate(parts), FAINTEST_CERTAINTY)
-    return np.asarray(np.log(votes).reshape(lab.shape[:-1]))
+    parts = [
+        both_certainties(flat[k : k + ROWS_AT_ONCE], word)
+        for k in range(0, len(flat), ROWS_AT_ONCE)
+    ]
+    votes = np.maximum(np.concatenate(parts, axis=1), FAINTEST_CERTAINTY)
+    return np.asarray(np.log(votes).reshape(2, *lab.shape[:-1]))
 
 
-def _looked_up(lab: Array, certainty: Callable[[Array, str], Array], word: str) -> Array:
+def tabled_certainties(lab: Array, word: str) -> tuple[Array, Array]:
+    """`both_certainties` from a table, near enough for a search and many times as fast."""
     from scipy.ndimage import map_coordinates
 
     flat = lab.reshape(-1, 3)
-    places = (flat + np.array([0.0, TABLE_REACH, TABLE_REACH])) / TABLE_STEP
-    found = np.exp(map_coordinates(_table(certainty, word), places.T, order=1, mode="nearest"))
+    places = ((flat + np.array([0.0, TABLE_REACH, TABLE_REACH])) / TABLE_STEP).T
+    shares = np.exp(
+        [map_coordinates(table, places, order=1, mode="nearest") for table in _table(word)]
+    )
     faint = np.hypot(flat[:, 1], flat[:, 2]) < FAINT_CHROMA
     if faint.any():
-        found[faint] = certainty(flat[faint], word)
-    return np.asarray(found.reshape(lab.shape[:-1]))
-
-
-def tabled_certainty(lab: Array, word: str) -> Array:
-    """`word_certainty` from a table, near enough for a search and many times as fast."""
-    return _looked_up(lab, word_certainty, word)
-
-
-def tabled_called(lab: Array, word: str) -> Array:
-    """`called_certainty` from a table."""
-    return _looked_up(lab, called_certainty, word)
-
-
-TABLED = Votes(tabled_certainty, tabled_called)
+        shares[:, faint] = both_certainties(flat[faint], word)
+    certain, called = shares.reshape(2, *lab.shape[:-1])
+    return certain, called
 
 
 def search(task: Task, seed: int, kept: int = KEPT_SETS) -> list[Candidate]:
@@ -130,63 +129,83 @@ def search(task: Task, seed: int, kept: int = KEPT_SETS) -> list[Candidate]:
         Empty where no set can be made of the palette.
     """
     sets = colour_sets(task.palette.names)
-    tribes = _ahead(_founded(task, sets, seed), PROMISING_SETS)
-    tribes = [_evolved(task, one, FIRST_GENERATIONS, seed) for one in tribes]
-    tribes = [_evolved(task, one, LAST_GENERATIONS, seed) for one in _ahead(tribes, kept)]
-    tribes = [_settled(task, one, seed) for one in tribes]
-    return sorted((_candidate(task, one) for one in tribes), key=lambda one: one.cost)
+    if not sets:
+        return []
+    random = np.random.default_rng(seed)
+    tribes = _founded(task, sets, seed).ahead(PROMISING_SETS)
+    tribes = _evolved(task, tribes, FIRST_GENERATIONS, random).ahead(kept)
+    tribes = _evolved(task, tribes, LAST_GENERATIONS, random)
+    settled = _settled(task, tribes, random, seed)
+    candidates = [_candidate(task, *best) for best in zip(*settled.best(), strict=True)]
+    return sorted(candidates, key=lambda candidate: candidate.cost)
 
 
 @dataclass(frozen=True)
-class _Tribe:
-    """A set of colourants and the mixtures of it that are alive."""
+class _Tribes:
+    """Sets of colourants, and of each the mixtures that are alive."""
 
     members: Places
-    """Places of the colourants in the palette, shape (members,)."""
+    """Places of the colourants in the palette or `NOBODY`, shape (tribes, members)."""
     genes: Array
-    """From 0 to 1: logarithms of the strengths, then the pH; shape (people, members + 1)."""
-    cost: float
-    """Of the best of them."""
+    """From 0 to 1: the pH, then logarithms of the strengths; shape (tribes, people, 1 + members)."""
+    cost: Array
+    """Shape (tribes, people)."""
+
+    def ahead(self, count: int) -> _Tribes:
+        """The tribes with the best mixtures."""
+        order = np.argsort(self.cost.min(axis=1), kind="stable")[:count]
+        return _Tribes(self.members[order], self.genes[order], self.cost[order])
+
+    def fittest(self, count: int) -> _Tribes:
+        """The best people of every tribe."""
+        order = np.argsort(self.cost, axis=1, kind="stable")[:, :count]
+        genes = np.take_along_axis(self.genes, order[..., None], axis=1)
+        return replace(self, genes=genes, cost=np.take_along_axis(self.cost, order, axis=1))
+
+    def best(self) -> tuple[Places, Array]:
+        """Members of each tribe and the genes of its best."""
+        return self.members, self.fittest(1).genes[:, 0]
 
 
-def _ahead(tribes: Iterable[_Tribe], count: int) -> list[_Tribe]:
-    return sorted(tribes, key=lambda one: one.cost)[:count]
+def _together(first: _Tribes, second: _Tribes) -> _Tribes:
+    """The people of the same tribes."""
+    genes = np.concatenate([first.genes, second.genes], axis=1)
+    return replace(first, genes=genes, cost=np.concatenate([first.cost, second.cost], axis=1))
 
 
-def _founded(task: Task, sets: Sequence[tuple[int, ...]], seed: int) -> Iterator[_Tribe]:
+def _founded(task: Task, sets: Sequence[tuple[int, ...]], seed: int) -> _Tribes:
     """The best of an even spread of mixtures of every set, judged at the aim alone."""
+    members = np.full((len(sets), MOST_MEMBERS), NOBODY, dtype=np.intp)
+    for row, colours in enumerate(sets):
+        members[row, : len(colours)] = colours
+    spread = even_numbers(SPREAD, 1 + MOST_MEMBERS, seed)
+    genes = np.broadcast_to(spread, (len(sets), *spread.shape))
     aim_alone = replace(task, both_sides=False)
-    for size in sorted({len(one) for one in sets}):
-        members = np.array([one for one in sets if len(one) == size], dtype=np.intp)
-        genes = even_numbers(SPREAD, size + 1, seed)
-        everywhere = np.broadcast_to(genes, (len(members), *genes.shape))
-        cost = _judged(aim_alone, members[:, None], everywhere)
-        best = np.argsort(cost, axis=1, kind="stable")[:, :PEOPLE]
-        for one, order, costs in zip(members, best, cost, strict=True):
-            yield _Tribe(one, genes[order], float(costs[order[0]]))
+    return _judged_tribes(aim_alone, members, genes, tabled_certainties).fittest(PEOPLE)
 
 
-def _settled(task: Task, tribe: _Tribe, seed: int) -> _Tribe:
-    """A set followed to its end by the votes themselves, on each side of a gate on its own.
+def _settled(task: Task, tribes: _Tribes, random: np.random.Generator, seed: int) -> _Tribes:
+    """Sets followed to their end by the votes themselves, on each side of a gate on its own.
 
     The cost goes up by a step at a gate, which those who have settled on one side do not cross.
     """
-    fresh = even_numbers(SPREAD, tribe.genes.shape[1], seed)
+    spread = even_numbers(SPREAD, 1 + MOST_MEMBERS, seed)
+    fresh = np.broadcast_to(spread, (len(tribes.members), *spread.shape))
     ends = []
     for low, high in _stretches(task.field.minded):
-        fresh_there, here = fresh.copy(), tribe.genes.copy()
-        fresh_there[:, -1] = low + fresh[:, -1] * (high - low)
-        here[:, -1] = np.clip(here[:, -1], low, high)
-        half = [_fittest(task, tribe.members, genes) for genes in (here, fresh_there)]
-        mixed = replace(tribe, genes=np.concatenate(half))
-        ends.append(_evolved(task, mixed, EXACT_GENERATIONS, seed, EXACT, (low, high)))
-    return min(ends, key=lambda one: one.cost)
-
-
-def _fittest(task: Task, members: Places, genes: Array) -> Array:
-    """Half a people: the best of more, judged exactly."""
-    cost = _judged(task, members, genes, EXACT)
-    return np.asarray(genes[np.argsort(cost, kind="stable")[: PEOPLE // 2]])
+        elsewhere, here = fresh.copy(), tribes.genes.copy()
+        elsewhere[..., 0] = low + fresh[..., 0] * (high - low)
+        here[..., 0] = np.clip(here[..., 0], low, high)
+        halves = [
+            _judged_tribes(task, tribes.members, genes, votes).fittest(PEOPLE // 2)
+            for genes, votes in ((here, both_certainties), (elsewhere, tabled_certainties))
+        ]
+        mixed = _judged_tribes(task, tribes.members, _together(*halves).genes, both_certainties)
+        ends.append(_evolved(task, mixed, EXACT_GENERATIONS, random, both_certainties, (low, high)))
+    whole = ends[0]
+    for more in ends[1:]:
+        whole = _together(whole, more)
+    return whole
 
 
 def _stretches(minded: Mask) -> list[tuple[float, float]]:
@@ -202,67 +221,71 @@ def _stretches(minded: Mask) -> list[tuple[float, float]]:
 
 def _evolved(
     task: Task,
-    tribe: _Tribe,
+    tribes: _Tribes,
     generations: int,
-    seed: int,
-    votes: Votes | None = None,
+    random: np.random.Generator,
+    votes: Votes = tabled_certainties,
     stretch: tuple[float, float] = (0.0, 1.0),
-) -> _Tribe:
-    """A set after some generations of differential evolution, or fewer where it has settled.
+) -> _Tribes:
+    """Sets after some generations of differential evolution, each within itself.
 
-    Source: Storn and Price 1997, J. Global Optim. 11:341.
+    Source: Storn and Price 1997, J. Global Optim. 11:341 (best/1/bin, the step drawn anew).
     """
-    from scipy.optimize import differential_evolution
-
-    found = differential_evolution(
-        lambda genes: _judged(task, tribe.members, genes.T, votes),
-        bounds=[(0.0, 1.0)] * len(tribe.members) + [stretch],
-        init=tribe.genes,
-        maxiter=generations,
-        vectorized=True,
-        updating="deferred",
-        tol=SETTLED if votes is None else 0.0,
-        # The pH goes in steps and the votes come from a table: there is no slope to follow.
-        polish=False,
-        # Another stretch of random numbers for each of the stages.
-        rng=np.random.default_rng([seed, generations]),
-    )
-    return _Tribe(tribe.members, np.asarray(found.population), float(found.fun))
+    tribes = _judged_tribes(task, tribes.members, tribes.genes, votes)
+    shape = tribes.genes.shape
+    low, width = np.zeros(shape[-1]), np.ones(shape[-1])
+    low[0], width[0] = stretch[0], stretch[1] - stretch[0]
+    for _ in range(generations):
+        first, second = (
+            np.take_along_axis(tribes.genes, random.integers(0, shape[1], (*shape[:2], 1)), axis=1)
+            for _ in range(2)
+        )
+        mutants = tribes.fittest(1).genes + random.uniform(*STEPS) * (first - second)
+        crossed = random.random(shape) < CROSSED
+        np.put_along_axis(crossed, random.integers(0, shape[2], (*shape[:2], 1)), True, axis=2)
+        outside = (mutants < low) | (mutants > low + width)
+        mutants = np.where(outside, low + random.random(shape) * width, mutants)
+        children = np.where(crossed, mutants, tribes.genes)
+        born = _judged_tribes(task, tribes.members, children, votes)
+        better = born.cost <= tribes.cost
+        tribes = replace(
+            tribes,
+            genes=np.where(better[..., None], born.genes, tribes.genes),
+            cost=np.where(better, born.cost, tribes.cost),
+        )
+    return tribes
 
 
 def _mixtures(task: Task, members: Places, genes: Array) -> tuple[Places, Array, Places]:
-    """Colourants, strengths and place of the pH of genes, shape (..., members + 1)."""
+    """Colourants, strengths and place of the pH of genes, shape (..., 1 + members)."""
     low, high = np.log(task.palette.low[members]), np.log(task.palette.high[members])
-    strengths = np.exp(low + genes[..., :-1] * (high - low))
-    step = np.rint(genes[..., -1] * (len(task.field.ph) - 1)).astype(np.intp)
+    strengths = np.exp(low + genes[..., 1:] * (high - low)) * (members != NOBODY)
+    step = np.rint(genes[..., 0] * (len(task.field.ph) - 1)).astype(np.intp)
     return np.broadcast_to(members, strengths.shape), strengths, step
 
 
-def _judged(task: Task, members: Places, genes: Array, votes: Votes | None = None) -> Array:
-    """Cost of genes, shape (..., members + 1) to (...); by the tables of votes unless given."""
-    places, strengths, step = _mixtures(task, members, genes)
-    flat_step, wide = step.reshape(-1), strengths.shape[-1]
-    flat_places, flat_strengths = places.reshape(-1, wide), strengths.reshape(-1, wide)
+def _judged_tribes(task: Task, members: Places, genes: Array, votes: Votes) -> _Tribes:
+    """Tribes with the cost of their people."""
+    places, strengths, step = _mixtures(task, members[:, None], genes)
+    flat_places, flat_strengths = (a.reshape(-1, MOST_MEMBERS) for a in (places, strengths))
+    flat_step = step.reshape(-1)
     parts = [slice(k, k + ROWS_AT_ONCE) for k in range(0, step.size, ROWS_AT_ONCE)]
-    cost = [
-        task.cost(flat_places[p], flat_strengths[p], flat_step[p], votes or TABLED) for p in parts
-    ]
-    return np.asarray(np.concatenate(cost).reshape(step.shape))
+    cost = [task.cost(flat_places[p], flat_strengths[p], flat_step[p], votes) for p in parts]
+    return _Tribes(members, genes, np.concatenate(cost).reshape(step.shape))
 
 
-def _candidate(task: Task, tribe: _Tribe) -> Candidate:
-    """The best of a set, judged exactly and without members that are not worth their place."""
-    best = tribe.genes[[np.argmin(_judged(task, tribe.members, tribe.genes, EXACT))]]
-    places, strengths, step = _mixtures(task, tribe.members, best)
+def _candidate(task: Task, members: Places, genes: Array) -> Candidate:
+    """The best of a set, without members that are not worth their place."""
+    places, strengths, step = _mixtures(task, members[None], genes[None])
     cost = float(task.cost(places, strengths, step)[0])
-    for member in range(places.shape[1]):
+    for member in np.flatnonzero(strengths[0]):
         less = strengths.copy()
         less[0, member] = 0.0
         if less.any():
             lighter = float(task.cost(places, less, step)[0])
             if lighter <= cost:
                 strengths, cost = less, lighter
-    used = np.flatnonzero(strengths[0] > 0)
+    used = np.flatnonzero(strengths[0])
     return Candidate(
         names=tuple(task.palette.names[places[0, k]] for k in used),
         strengths=tuple(float(strengths[0, k]) for k in used),

@@ -10,7 +10,6 @@ from __future__ import annotations
 import dataclasses
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
-from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -22,16 +21,14 @@ from indicator.optics import View
 from indicator.pigments import colourant
 from indicator.srgb import lab_from_hex, patch_lab
 from indicator.words import (
-    called_certainty,
+    both_certainties,
     matches_word,
     threshold,
-    word_certainty,
 )
 
 Array = NDArray[np.float64]
 Mask = NDArray[np.bool_]
 Places = NDArray[np.intp]
-Certainty = Callable[[Array, str], Array]
 
 PH_STEP = 0.01
 """Of the pH at the end: as fine as a recipe states it."""
@@ -56,14 +53,8 @@ SPARED = 0.01
 """What decides between equals: acid, ingredients, litres and stains that can be spared."""
 
 
-class Votes(NamedTuple):
-    """How surely a colour has a word, and how surely people would use that very word."""
-
-    certain: Certainty
-    called: Certainty
-
-
-EXACT = Votes(word_certainty, called_certainty)
+Votes = Callable[[Array, str], tuple[Array, Array]]
+"""How surely colours have a word, and how surely people would use that very word."""
 
 
 @dataclass(frozen=True)
@@ -224,7 +215,9 @@ class Task:
         last = len(self.field.starts) - 1
         return np.asarray(np.minimum(np.rint(sour / SOUR_STEP), last), dtype=np.intp)
 
-    def cost(self, places: Places, strengths: Array, step: Places, votes: Votes = EXACT) -> Array:
+    def cost(
+        self, places: Places, strengths: Array, step: Places, votes: Votes = both_certainties
+    ) -> Array:
         """What speaks against each mixture, 0 for one that nothing speaks against, shape (n,).
 
         Parameters
@@ -275,7 +268,7 @@ class Task:
         return np.asarray(0.5 * aim + 0.25 * (acid + alkaline))
 
 
-def miss(end: End, lab: Array, votes: Votes = EXACT) -> Array:
+def miss(end: End, lab: Array, votes: Votes = both_certainties) -> Array:
     """How far colours are from a wish: 1 is a plain miss, shape (..., 3) to (...)."""
     if end.hex is not None:
         same = typical("same_colour_delta_e").value
@@ -288,12 +281,13 @@ def miss(end: End, lab: Array, votes: Votes = EXACT) -> Array:
     if word == "grey":
         over = np.maximum(chroma / threshold("grey_chroma") - 1.0, 0.0)
         return np.asarray(over + np.maximum(lightness - threshold("grey_lightness"), 0.0) / 10.0)
-    sure = np.maximum(votes.certain(lab, word), FAINTEST_CERTAINTY)
+    sure, called = votes(lab, word)
+    sure = np.maximum(sure, FAINTEST_CERTAINTY)
     doubt = np.maximum(np.log(typical("sure_word_share").value / sure), 0.0)
     # Votes fall off with the square of the distance; far away the distance itself counts.
     doubt = np.where(doubt > 1.0, 2.0 * np.sqrt(doubt) - 1.0, doubt)
     dull = np.maximum(1.0 - chroma / threshold("grey_chroma"), 0.0)
-    uncalled = LIKED * (1.0 - votes.called(lab, word))
+    uncalled = LIKED * (1.0 - called)
     return np.asarray(ASKED * (doubt + (1.0 - sure) + dull) + uncalled)
 
 

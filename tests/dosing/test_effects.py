@@ -14,7 +14,7 @@ from dosing.bath.inputs import RecipeInputs
 from dosing.bath.possible_tubs import possible_tubs
 from dosing.effects.answer import Effects, design_effects, wished_end
 from dosing.effects.designs import Design
-from dosing.effects.search import colour_sets, search, tabled_called, tabled_certainty
+from dosing.effects.search import colour_sets, search, tabled_certainties
 from dosing.effects.shelf import read_shelf, stocks, whole_shelf
 from dosing.effects.task import End, Field, Task, meets, palette
 from dosing.plan.answer import make_plan
@@ -160,10 +160,8 @@ def test_search_casts_the_votes_of_pale_colours() -> None:
     """Beside grey, where the votes are another word's within one step of the table."""
     random = np.random.default_rng(6)
     lab = random.uniform((15.0, -8.0, -8.0), (95.0, 8.0, 8.0), (500, 3))
-    np.testing.assert_allclose(
-        tabled_certainty(lab, "pink"), word_certainty(lab, "pink"), atol=1e-5
-    )
-    np.testing.assert_allclose(tabled_called(lab, "pink"), called_certainty(lab, "pink"), atol=1e-5)
+    exact = word_certainty(lab, "pink"), called_certainty(lab, "pink")
+    np.testing.assert_allclose(tabled_certainties(lab, "pink"), exact, atol=1e-5)
 
 
 @pytest.mark.slow
@@ -209,12 +207,10 @@ def test_table_of_certainty_is_near_enough() -> None:
     random = np.random.default_rng(5)
     lab = random.uniform((15.0, -60.0, -60.0), (95.0, 60.0, 70.0), (4000, 3))
     for word in ("pink", "orange"):
-        for exact, tabled in (
-            (word_certainty(lab, word), tabled_certainty(lab, word)),
-            (called_certainty(lab, word), tabled_called(lab, word)),
-        ):
-            assert np.quantile(np.abs(exact - tabled), 0.99) < 0.12
-            assert np.abs(exact - tabled).mean() < 0.01
+        exact = np.stack([word_certainty(lab, word), called_certainty(lab, word)])
+        for error in np.abs(exact - np.stack(tabled_certainties(lab, word))):
+            assert np.quantile(error, 0.99) < 0.12
+            assert error.mean() < 0.01
 
 
 def test_sets_have_one_or_two_pigments_and_at_most_two_dyes() -> None:
