@@ -147,7 +147,7 @@ class _Tribes:
     members: Places
     """Places of the colourants in the palette or `NOBODY`, shape (tribes, members)."""
     genes: Array
-    """From 0 to 1: the pH, then logarithms of the strengths; shape (tribes, people, 1 + members)."""
+    """From 0 to 1: the pH, then logs of the strengths; shape (tribes, people, 1 + members)."""
     cost: Array
     """Shape (tribes, people)."""
 
