@@ -267,8 +267,8 @@ def _mixtures(task: Task, members: Places, genes: Array) -> tuple[Places, Array,
 def _judged_tribes(task: Task, members: Places, genes: Array, votes: Votes) -> _Tribes:
     """Tribes with the cost of their people."""
     places, strengths, step = _mixtures(task, members[:, None], genes)
-    flat_places, flat_strengths = (a.reshape(-1, MOST_MEMBERS) for a in (places, strengths))
-    flat_step = step.reshape(-1)
+    flat_places, flat_step = places.reshape(-1, MOST_MEMBERS), step.reshape(-1)
+    flat_strengths = strengths.reshape(-1, MOST_MEMBERS)
     parts = [slice(k, k + ROWS_AT_ONCE) for k in range(0, step.size, ROWS_AT_ONCE)]
     cost = [task.cost(flat_places[p], flat_strengths[p], flat_step[p], votes) for p in parts]
     return _Tribes(members, genes, np.concatenate(cost).reshape(step.shape))
