@@ -1,6 +1,6 @@
 """Speed, measured on request: `python -m pytest tests/benchmarks --benchmark-only`.
 
-Nothing here asserts a time; the figures are copied into DEVELOPERS.md by hand.
+Nothing here asserts a time; the figures are copied into tests/README.md by hand.
 """
 
 from __future__ import annotations

@@ -1,7 +1,8 @@
 """The engine against PHREEQC on bath-like solutions and on citric acid doses.
 
 Reference values: tests/reference/build_phreeqc_baths.py (PHREEQC with the constants of
-minteq.v4.dat and the Davies equation throughout).
+minteq.v4.dat and the Davies equation throughout). Not independent: we share most of those
+constants, so this checks the solver and its activities, not nature.
 """
 
 import csv

@@ -46,6 +46,7 @@ def test_acid_equivalents_per_gram(row: dict[str, str]) -> None:
     ids=lambda r: f"{r['powder']}-{r['temperature_c']}-{r['expected']}",
 )
 def test_solubility_is_the_published_one(row: dict[str, str]) -> None:
+    # Not independent: the same handbooks as the shipped table, at other temperatures or editions.
     found = solubility_g_per_kg(row["powder"], float(row["temperature_c"]))
     assert found.in_range
     assert found.g_per_kg == pytest.approx(float(row["expected"]), abs=float(row["tolerance"]))
