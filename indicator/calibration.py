@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from functools import partial
 from typing import Any
 
 import numpy as np
@@ -15,10 +16,11 @@ from numpy.typing import NDArray
 
 from indicator.appearance import delta_e
 from indicator.colourants import BandRow, Colourant, FormRow, Strength
-from indicator.jar_model import UNKNOWN_STRENGTH_SD, JarModel, fitted_constants
+from indicator.jar_model import UNKNOWN_STRENGTH_SD, CalibrationJars, fitted_constants
 from indicator.jar_model import Series as Series
 from indicator.jar_model import Unread as Unread
 from indicator.jar_model import reading_kinds as reading_kinds
+from indicator.robust_fit import SET_ASIDE_WEIGHT
 from indicator.spread import SPREADS
 from indicator.tables import value_of
 from indicator.words import threshold
@@ -34,15 +36,9 @@ LEAST_ABSORBANCE = 0.02
 LEARNT = 0.8
 """A number is called learnt if the jars took its spread below this share of what it was."""
 COVERAGE = 0.90
-ROUNDS = 25
-SETTLED = 1e-4
-OUTLYING = 0.99
-"""Share of sound jars whose misfit lies below the one at which a jar counts half."""
 LEAST_CHANCE = 0.01
 MOST_MISFIT = 1.8
 """Jars that fit worse, or that only a most unusual pigment fits, are told to be of another one."""
-SET_ASIDE_WEIGHT = 0.3
-"""Jars that count less are named."""
 ADDED = ("pka", "shift", "curve")
 """Numbers that move by a sum; the others by a factor."""
 START_WIDTH = 64.0
@@ -166,15 +162,15 @@ def calibrate(
     """
     only_strength = only_strength or not fitted_constants(which, series)
     _check(series, only_strength)
-    problem = JarModel(which, series, petals_percent, surfactants_g_l)
-    weights, theta = _settled(problem)
-    covariance, misfit = _spread(problem, theta, weights)
-    fit = _answer(problem, theta, np.sqrt(np.diag(covariance)), weights, misfit)
+    jars = CalibrationJars(which, series, petals_percent, surfactants_g_l)
+    numbers, weights = jars.reweighted(jars.first_guess, np.ones((1, series.jars)), START_WIDTH)
+    covariance, misfit = jars.widened(numbers, weights)
+    fit = _answer(jars, numbers, covariance, weights, float(misfit[0]))
     if not only_strength:
         return fit
     # The pigment is taken as known, but how far it is known counts in the strength's range.
     strength = fit.fitted[:1]
-    return replace(fit, fitted=strength, pigment=_moved(problem, strength, fit.strength))
+    return replace(fit, fitted=strength, pigment=_moved(jars, strength, fit.strength))
 
 
 def _check(series: Series, one_is_enough: bool) -> None:
@@ -207,144 +203,70 @@ def _telling(series: Series) -> bool:
     return bool(np.any(seen & ~(dark & (chroma < BLACK_CHROMA))))
 
 
-def _whitened(problem: JarModel, theta: Array, whitening: Array) -> Array:
-    """Independent residuals of unit spread, shape (jars, values)."""
-    residual = problem.predicted(theta) - problem.series.values
-    return np.asarray((whitening @ residual[..., None])[..., 0])
-
-
-def _settled(problem: JarModel) -> tuple[Array, Array]:
-    """Weights of the jars and the numbers that go with them."""
-    from scipy.optimize import least_squares
-    from scipy.special import chdtri
-
-    jars, values = problem.series.values.shape
-    theta, weights = np.zeros(len(problem.names)), np.ones(jars)
-    theta[0] = problem.first_guess
-    half = float(chdtri(values, 1.0 - OUTLYING))
-    for turn in range(ROUNDS):
-        whitening = problem.whitening(theta)
-        root = np.sqrt(weights)[:, None]
-
-        def residuals(values: Array, whitening: Array = whitening, root: Array = root) -> Array:
-            data = root * _whitened(problem, values, whitening)
-            return np.concatenate([data.ravel(), values / problem.prior_sd])
-
-        bound = 8.0 * problem.prior_sd
-        found = least_squares(residuals, theta, bounds=(-bound, bound), x_scale=problem.prior_sd)
-        chi2 = (_whitened(problem, found.x, problem.whitening(found.x)) ** 2).sum(axis=1)
-        # A common excess is the readings' own scatter; a jar is out of line against the others.
-        common = max(1.0, float(np.median(chi2)) / float(chdtri(values, 0.5)))
-        width = max(1.0, START_WIDTH / 4.0**turn)
-        weights = 1.0 / (1.0 + (chi2 / (half * common * width)) ** 2)
-        moved = float(np.max(np.abs(found.x - theta) / problem.prior_sd))
-        theta = np.asarray(found.x)
-        if moved < SETTLED and width == 1.0:
-            break
-    return weights, theta
-
-
-def _spread(problem: JarModel, theta: Array, weights: Array) -> tuple[Array, float]:
-    """Covariance of the numbers, and by how much the readings scatter more than they should."""
-    whitening = problem.whitening(theta)
-    slopes = _slopes(problem, theta, whitening) * np.sqrt(weights)[:, None, None]
-    information = np.einsum("jvp,jvq->pq", slopes, slopes)
-    prior = np.diag(problem.prior_sd**-2.0)
-    covariance = np.linalg.inv(information + prior)
-    used = float(np.trace(covariance @ information))
-    chi2 = float((weights[:, None] * _whitened(problem, theta, whitening) ** 2).sum())
-    free = float(weights.sum()) * problem.series.values.shape[1] - used
-    misfit2 = max(1.0, chi2 / free) if free > 1.0 else 1.0
-    return np.linalg.inv(information / misfit2 + prior), float(np.sqrt(misfit2))
-
-
-def _slopes(problem: JarModel, theta: Array, whitening: Array) -> Array:
-    """Derivative of the whitened readings, shape (jars, values, numbers)."""
-    columns = []
-    for place, deviation in enumerate(problem.prior_sd):
-        step = np.zeros(len(theta))
-        step[place] = 1e-3 * deviation
-        up, down = problem.predicted(theta + step), problem.predicted(theta - step)
-        columns.append((whitening @ ((up - down) / (2 * step[place]))[..., None])[..., 0])
-    return np.stack(columns, axis=-1)
-
-
 def _answer(
-    problem: JarModel, theta: Array, deviations: Array, weights: Array, misfit: float
+    jars: CalibrationJars, numbers: Array, covariance: Array, weights: Array, misfit: float
 ) -> Calibration:
-    fitted = tuple(
-        _fitted(problem, name, value, sd, prior_sd)
-        for name, value, sd, prior_sd in zip(
-            problem.names, theta, deviations, problem.prior_sd, strict=True
-        )
-    )
-    predicted = problem.predicted(theta)
-    residual = _residuals(problem, predicted)
-    series = problem.series
-    jars = tuple(
-        JarFit(
-            label=series.labels[k],
-            ph=float(series.ph[k]),
-            residual=float(residual[k]),
-            read=tuple(map(float, series.values[k])),
-            fitted=tuple(map(float, predicted[k])),
-            weight=float(weights[k]),
-        )
-        for k in range(series.jars)
-    )
-    counted = np.average(residual**2, weights=weights)
+    fitted = tuple(map(partial(_fitted, jars), range(len(jars.names)), numbers[0], _sd(covariance)))
+    expected, series = jars.predicted(numbers)[0], jars.series
+    residual = _residuals(series, expected)
     strength = Strength(fitted[0].best, fitted[0].low, fitted[0].high)
     return Calibration(
-        pigment=_moved(problem, fitted, strength),
+        pigment=_moved(jars, fitted, strength),
         strength=strength,
         fitted=fitted,
-        jars=jars,
-        residual=float(np.sqrt(counted)),
+        jars=tuple(
+            JarFit(
+                label=series.labels[k],
+                ph=float(series.ph[k]),
+                residual=float(residual[k]),
+                read=tuple(map(float, series.values[k])),
+                fitted=tuple(map(float, expected[k])),
+                weight=float(weights[0, k]),
+            )
+            for k in range(series.jars)
+        ),
+        residual=float(np.sqrt(np.average(residual**2, weights=weights[0]))),
         misfit=misfit,
-        surprise=_surprise(problem, theta),
-        cost=_cost(problem, theta),
+        surprise=_surprise(jars, numbers[0]),
+        cost=float(jars.cost(numbers)[0]),
     )
 
 
-def _cost(problem: JarModel, theta: Array) -> float:
-    """Squares of the misfits, those of outlying jars bounded, and of the moves."""
-    from scipy.special import chdtri
-
-    half = float(chdtri(problem.series.values.shape[1], 1.0 - OUTLYING))
-    chi2 = (_whitened(problem, theta, problem.whitening(theta)) ** 2).sum(axis=1)
-    moves = float(((theta / problem.prior_sd) ** 2).sum())
-    return float((half * np.arctan(chi2 / half)).sum()) + moves
+def _sd(covariance: Array) -> Array:
+    return np.asarray(np.sqrt(np.diagonal(covariance[0])))
 
 
-def _surprise(problem: JarModel, theta: Array) -> float:
+def _surprise(jars: CalibrationJars, numbers: Array) -> float:
     """How likely a pigment of the library is to be as far from it as the fitted one."""
     from scipy.special import chdtrc
 
-    known = problem.prior_sd < UNKNOWN_STRENGTH_SD
-    far = float(((theta[known] / problem.prior_sd[known]) ** 2).sum())
-    return float(chdtrc(int(known.sum()), far)) if known.any() else 1.0
+    known = jars.prior_sd < UNKNOWN_STRENGTH_SD
+    return (
+        float(chdtrc(int(known.sum()), float((numbers[known] ** 2).sum()))) if known.any() else 1.0
+    )
 
 
-def _residuals(problem: JarModel, here: Array) -> Array:
-    read = problem.series.values
-    if problem.series.view is None:
-        return np.asarray(np.sqrt(np.mean((here - read) ** 2, axis=1)))
-    return np.asarray(delta_e(here, read))
+def _residuals(series: Series, expected: Array) -> Array:
+    """CIEDE2000, or root mean square of the absorbances per cm, shape (jars,)."""
+    if series.view is None:
+        return np.asarray(np.sqrt(np.mean((expected - series.values) ** 2, axis=1)))
+    return np.asarray(delta_e(expected, series.values))
 
 
-def _fitted(
-    problem: JarModel, name: tuple[str, int], value: float, sd: float, prior_sd: float
-) -> Fitted:
-    what, place = name
-    form = problem.which.forms[place].form if place >= 0 else ""
+def _fitted(jars: CalibrationJars, column: int, number: float, spread: float) -> Fitted:
+    """A number in its own unit; `number` and `spread` count in expected standard deviations."""
+    what, place = jars.names[column]
+    form = jars.which.forms[place].form if place >= 0 else ""
+    prior_sd = float(jars.prior_sd[column])
+    move, sd = float(number) * prior_sd, float(spread) * prior_sd
     reach = value_of(SPREADS, "ninety_percent") * sd
     if what in ADDED:
-        expected = {"shift": problem.expected_shift, "curve": problem.expected_curve}
-        prior = float(problem.which.pka[place]) if what == "pka" else expected[what]
-        best = prior + value
+        expected = {"shift": jars.expected_shift, "curve": jars.expected_curve}
+        prior = float(jars.which.pka[place]) if what == "pka" else expected[what]
+        best = prior + move
         return Fitted(what, form, prior, prior_sd, best, sd, best - reach, best + reach)
-    prior = problem.start_strength if what == "strength" else 1.0
-    best = prior * float(np.exp(value))
+    prior = jars.start_strength if what == "strength" else 1.0
+    best = prior * float(np.exp(move))
     low, high = best * float(np.exp(-reach)), best * float(np.exp(reach))
     return Fitted(what, form, prior, prior_sd, best, sd, low, high)
 
@@ -356,9 +278,9 @@ def _whose(found: Fitted, row: FormRow | BandRow) -> dict[str, Any]:
     return {"source": row.source, "confidence": row.confidence}
 
 
-def _moved(problem: JarModel, fitted: tuple[Fitted, ...], strength: Strength) -> Colourant:
+def _moved(jars: CalibrationJars, fitted: tuple[Fitted, ...], strength: Strength) -> Colourant:
     """The pigment with what was fitted in place of what was expected."""
-    which = problem.which
+    which = jars.which
     constants = {one.form: one for one in fitted if one.what == "pka"}
     heights = {one.form: one for one in fitted if one.what == "height"}
     forms = tuple(
@@ -380,8 +302,8 @@ def _moved(problem: JarModel, fitted: tuple[Fitted, ...], strength: Strength) ->
         for table in which.spectra
     )
     per_percent, strength_sd = which.per_percent, which.strength_sd
-    if problem.petals_percent is not None and which.per_percent is not None:
-        share = problem.petals_percent
+    if jars.petals_percent is not None and which.per_percent is not None:
+        share = jars.petals_percent
         per_percent = Strength(strength.best / share, strength.low / share, strength.high / share)
         repeat = value_of(SPREADS, "next_brew")
         strength_sd = float(np.hypot(fitted[0].sd, repeat))

@@ -18,6 +18,7 @@ from indicator.colourants import Colourant, Strength
 from indicator.micelles import CATION, has_cation, micelle_shift
 from indicator.optics import View
 from indicator.photograph import toned
+from indicator.robust_fit import RobustFit
 from indicator.speciation import form_fractions
 from indicator.spread import SPREADS, cast_error, height_sd, reading_error
 from indicator.srgb import lab_from_linear
@@ -33,6 +34,10 @@ NEAR_PH = 0.7
 """A constant this far outside the pH of the jars can still be felt by them; the jars beyond not."""
 UNKNOWN_STRENGTH_SD = 2.0
 """Of the logarithm of a strength about which nothing is known."""
+FURTHEST_START = 7.0
+"""From the expected strength [standard deviations]."""
+STEP, PH_STEP = 1e-3, 0.01
+"""For slopes [standard deviations], [pH]."""
 
 
 @dataclass(frozen=True)
@@ -103,8 +108,13 @@ def fitted_constants(which: Colourant, series: Series) -> list[int]:
     ]
 
 
-class JarModel:
-    """The numbers to be fitted, what is expected of them, and the jars they predict."""
+class CalibrationJars(RobustFit):
+    """The numbers to be fitted, what is expected of them, and the jars they predict.
+
+    One series, so that all arrays begin with an axis of length 1.
+    """
+
+    rounds, turns, settled, known_scatter = 25, 15, 1e-4, 0.0
 
     def __init__(
         self,
@@ -114,124 +124,151 @@ class JarModel:
         surfactants_g_l: Mapping[str, float] | None,
     ) -> None:
         self.which, self.series, self.petals_percent = which, series, petals_percent
+        self.read = series.values[None]
         nm = WAVELENGTH_NM if series.wavelength_nm is None else series.wavelength_nm
         self.spectra = form_spectra(which, nm)
         self.noise = reading_error(series.kind)
         self.absolute = float(np.hypot(self.noise.absolute, cast_error(series.cast)))
         self.ph_sd = reading_error(f"ph_{series.ph_by}").absolute
-        self.names: list[tuple[str, int]] = [("strength", -1)]
-        deviations = [self._strength_sd()]
-        self.names += [("pka", place) for place in fitted_constants(which, series)]
-        deviations += [which.forms[place].pka_sd or 0.0 for _, place in self.names[1:]]
-        heights = height_sd(which)
-        seen = form_fractions(which, series.ph).max(axis=0)
-        # What no jar holds enough of cannot be told apart from noise.
-        told = [int(k) for k in np.flatnonzero((heights > 0) & (seen > LEAST_SHARE))]
-        self.names += [("height", place) for place in told]
-        deviations += [float(heights[place]) for place in told]
-        ninety = value_of(SPREADS, "ninety_percent")
         self.expected_shift, self.bound = 0.0, np.zeros(series.jars)
-        if surfactants_g_l and has_cation(which):
-            much = {kind: MUCH * one for kind, one in surfactants_g_l.items()}
-            shift = micelle_shift(much, which.micelle_shift)
-            thinned = {kind: one * series.dilution for kind, one in surfactants_g_l.items()}
-            self.bound = micelle_shift(thinned, Strength(1.0, 1.0, 1.0)).best
-            self.expected_shift = float(shift.best)
-            self.names.append(("shift", -1))
-            deviations.append(max(float(shift.high - shift.low) / (2 * ninety), 1e-3))
-        if series.view is not None:
-            self.names.append(("gain", -1))
-            deviations.append(self.noise.gain_sd)
-            path = "path_measured" if series.path_measured else "path_usual"
-            # A steeper tone curve is much the same as more colour: T^c is the absorbance times c.
-            camera = [f"contrast_{series.kind}"] if series.in_daylight else []
-            together = [path, "thinning", *camera]
-            self.names.append(("amount", -1))
-            deviations.append(float(np.linalg.norm([reading_error(k).relative for k in together])))
-        self.expected_curve = 0.0
-        if series.kind == "photograph":
-            self.expected_curve = value_of(SPREADS, "camera_curve")
-            self.names.append(("curve", -1))
-            deviations.append(value_of(SPREADS, "camera_curve_sd"))
-        self.prior_sd = np.array(deviations)
-        self.start_strength, self.first_guess = self._start()
+        photographed = series.kind == "photograph"
+        self.expected_curve = value_of(SPREADS, "camera_curve") if photographed else 0.0
+        expected = [
+            ("strength", -1, self._strength_sd()),
+            *self._of_pigment(),
+            *self._of_micelles(surfactants_g_l or {}),
+            *self._of_view(),
+        ]
+        self.names = [(what, place) for what, place, _ in expected]
+        self.prior_sd = np.array([deviation for *_, deviation in expected])
+        self.start_strength, first = self._start()
+        self.first_guess = np.zeros((1, len(self.names)))
+        self.first_guess[0, 0] = first
 
     def _strength_sd(self) -> float:
         known = self.which.per_percent
         if self.petals_percent is None or known is None:
             return UNKNOWN_STRENGTH_SD
-        ninety = value_of(SPREADS, "ninety_percent")
-        return float(np.log(known.high / known.low) / (2 * ninety))
+        return float(np.log(known.high / known.low) / (2 * value_of(SPREADS, "ninety_percent")))
+
+    def _of_pigment(self) -> list[tuple[str, int, float]]:
+        """Constants and heights that these jars can tell, each with its spread."""
+        which, heights = self.which, height_sd(self.which)
+        most = form_fractions(which, self.series.ph).max(axis=0)
+        constants = [
+            ("pka", k, which.forms[k].pka_sd or 0.0) for k in fitted_constants(which, self.series)
+        ]
+        # What no jar holds enough of cannot be told apart from noise.
+        seen = np.flatnonzero((heights > 0) & (most > LEAST_SHARE))
+        return constants + [("height", int(k), float(heights[k])) for k in seen]
+
+    def _of_micelles(self, surfactants_g_l: Mapping[str, float]) -> list[tuple[str, int, float]]:
+        """The shift of a constant by surfactants, where the cation may be bound to them."""
+        if not surfactants_g_l or not has_cation(self.which):
+            return []
+        much = {kind: MUCH * grams for kind, grams in surfactants_g_l.items()}
+        shift = micelle_shift(much, self.which.micelle_shift)
+        thinned = {kind: grams * self.series.dilution for kind, grams in surfactants_g_l.items()}
+        self.bound = micelle_shift(thinned, Strength(1.0, 1.0, 1.0)).best
+        self.expected_shift = float(shift.best)
+        width = float(shift.high - shift.low) / (2 * value_of(SPREADS, "ninety_percent"))
+        return [("shift", -1, max(width, 1e-3))]
+
+    def _of_view(self) -> list[tuple[str, int, float]]:
+        """What the light, the width of the jars and a camera may change."""
+        series = self.series
+        if series.view is None:
+            return []
+        path = "path_measured" if series.path_measured else "path_usual"
+        # A steeper tone curve is much the same as more colour: T^c is the absorbance times c.
+        camera = [f"contrast_{series.kind}"] if series.in_daylight else []
+        together = [reading_error(what).relative for what in (path, "thinning", *camera)]
+        numbers = [
+            ("gain", -1, self.noise.gain_sd),
+            ("amount", -1, float(np.linalg.norm(together))),
+        ]
+        if series.kind == "photograph":
+            numbers.append(("curve", -1, value_of(SPREADS, "camera_curve_sd")))
+        return numbers
 
     def _start(self) -> tuple[float, float]:
-        """Strength that is expected, and how far from it (as a logarithm) the fit starts."""
+        """Strength that is expected, and how far from it the fit starts [standard deviations]."""
         read = self._strength_as_read()
         known = self.which.per_percent
         if self.petals_percent is None or known is None:
             return read, 0.0
         expected = self.petals_percent * known.best
-        most = 7.0 * self._strength_sd()
-        return expected, float(np.clip(np.log(read / expected), -most, most))
+        away = float(np.log(read / expected)) / self._strength_sd()
+        return expected, float(np.clip(away, -FURTHEST_START, FURTHEST_START))
 
     def _strength_as_read(self) -> float:
         """The strength whose colours, all else as expected, come nearest to the jars."""
         strengths = np.geomspace(1e-3, 1e3, 241) / max(float(self.spectra.max()), 1e-9)
-        misfits = [
-            float(np.median(np.abs(self._predicted(np.log(one), {}) - self.series.values)))
-            for one in strengths
-        ]
-        return float(strengths[int(np.argmin(misfits))])
+        as_expected = np.zeros((len(strengths), len(self.names)))
+        away = self._at(self.series.ph, np.log(strengths), as_expected) - self.series.values
+        return float(strengths[int(np.argmin(np.median(np.abs(away), axis=(-1, -2))))])
 
-    def predicted(self, theta: Array) -> Array:
-        """Readings of the jars, shape (jars, values)."""
-        moved = dict(zip(self.names, theta, strict=True))
-        return self._predicted(np.log(self.start_strength) + moved[("strength", -1)], moved)
+    def some(self, which: NDArray[np.intp]) -> CalibrationJars:
+        """The same: there is one series."""
+        return self
 
-    def _predicted(self, log_strength: float, moved: dict[tuple[str, int], float]) -> Array:
-        at = self._predicted_at(self.series.ph, log_strength, moved)
-        return np.asarray(at)
+    def predicted(self, numbers: Array) -> Array:
+        """Readings of numbers (..., numbers), shape (..., jars, values)."""
+        return self._at(self.series.ph, self._log_strength(numbers), numbers)
 
-    def _predicted_at(
-        self, ph: Array, log_strength: float, moved: dict[tuple[str, int], float]
-    ) -> Array:
-        pka = self.which.pka.copy()
-        heights = np.ones(len(self.which.forms))
-        for (what, place), value in moved.items():
-            if what == "pka":
-                pka[place] += value
-            elif what == "height":
-                heights[place] = np.exp(value)
-        shift = (self.expected_shift + moved.get(("shift", -1), 0.0)) * self.bound
+    def slopes(self, numbers: Array) -> tuple[Array, Array]:
+        """Readings, and their derivatives, shape (series, numbers, jars, values)."""
+        moves = STEP * np.eye(len(self.names))
+        here, up, down = (numbers[:, None] + sign * moves for sign in (0.0, 1.0, -1.0))
+        slopes = (self.predicted(up) - self.predicted(down)) / (2 * STEP)
+        return self.predicted(here[:, 0]), np.asarray(slopes)
+
+    def _log_strength(self, numbers: Array) -> Array:
+        return np.asarray(np.log(self.start_strength) + self._move(numbers, "strength"))
+
+    def _move(self, numbers: Array, what: str, place: int = -1) -> Array:
+        """By how much a number differs from the expected one, shape (...)."""
+        if (what, place) not in self.names:
+            return np.zeros(numbers.shape[:-1])
+        column = self.names.index((what, place))
+        return np.asarray(self.prior_sd[column] * numbers[..., column])
+
+    def _at(self, ph: Array, log_strength: Array, numbers: Array) -> Array:
+        """Readings of jars of these pH values, shape (..., jars, values)."""
+        forms = range(len(self.which.forms))
+        pka = np.stack([self._move(numbers, "pka", k) for k in forms], axis=-1) + self.which.pka
+        heights = np.exp(np.stack([self._move(numbers, "height", k) for k in forms], axis=-1))
+        shift = (self.expected_shift + self._move(numbers, "shift"))[..., None] * self.bound
         held = np.array([form.from_form == CATION for form in self.which.forms])
-        fractions = form_fractions(self.which, ph, pka + shift[:, None] * held) * heights
-        amount = np.exp(log_strength + moved.get(("amount", -1), 0.0))
-        strength = amount * self.series.dilution
-        absorbance = strength[:, None] * (fractions @ self.spectra)
+        constants = pka[..., None, :] + shift[..., None] * held
+        fractions = form_fractions(self.which, ph, constants) * heights[..., None, :]
+        amount = np.exp(log_strength + self._move(numbers, "amount"))[..., None]
+        absorbance = (amount * self.series.dilution)[..., None] * (fractions @ self.spectra)
         if self.series.view is None:
             return np.asarray(absorbance)
         # A brighter light than the white's is the same as less absorbance at all wavelengths.
-        gain = moved.get(("gain", -1), 0.0) / np.log(10.0) / self.series.view.path_cm
+        gain = self._move(numbers, "gain") / np.log(10.0) / self.series.view.path_cm
+        absorbance = absorbance - gain[..., None, None]
         if not self.series.in_daylight:
-            return lab_of(absorbance - gain, self.series.view)
-        share = self.expected_curve + moved.get(("curve", -1), 0.0)
-        linear = photographed_linear(absorbance - gain, self.series.view)
+            return lab_of(absorbance, self.series.view)
+        share = self.expected_curve + self._move(numbers, "curve")[..., None, None]
+        linear = photographed_linear(absorbance, self.series.view)
         return lab_from_linear(toned(linear, np.array(self.series.white), share))
 
-    def whitening(self, theta: Array) -> Array:
-        """What turns residuals of a jar into independent ones of unit spread: (jars, v, v)."""
-        moved = dict(zip(self.names, theta, strict=True))
-        log_strength = np.log(self.start_strength) + moved[("strength", -1)]
-        step = 0.01
+    def whitening(self, numbers: Array, expected: Array) -> Array:
+        """With the errors that a wrong pH makes in all values together: (..., jars, v, v)."""
+        log_strength = self._log_strength(numbers)
         up, down = (
-            self._predicted_at(self.series.ph + move, log_strength, moved) for move in (step, -step)
+            self._at(self.series.ph + move, log_strength, numbers) for move in (PH_STEP, -PH_STEP)
         )
-        slope = (up - down) / (2 * step)
-        here = self.predicted(theta)
+        slope = (up - down) / (2 * PH_STEP)
         if self.series.view is None:
-            size = np.abs(here)
+            size = np.abs(expected)
         else:
-            size = np.broadcast_to(np.hypot(here[:, 1], here[:, 2])[:, None], here.shape)
-        deviation = np.hypot(self.absolute, self.noise.relative * size)
-        covariance = deviation[:, :, None] ** 2 * np.eye(here.shape[1])
-        covariance = covariance + self.ph_sd**2 * slope[:, :, None] * slope[:, None, :]
+            size = np.hypot(expected[..., 1:2], expected[..., 2:3])
+        deviation = np.broadcast_to(
+            np.hypot(self.absolute, self.noise.relative * size), expected.shape
+        )
+        covariance = deviation[..., None] ** 2 * np.eye(expected.shape[-1])
+        covariance = covariance + self.ph_sd**2 * slope[..., None] * slope[..., None, :]
         return np.asarray(np.linalg.inv(np.linalg.cholesky(covariance)))

@@ -208,7 +208,7 @@ def patch_colours(pixels: Pixels, white: Sequence[Patch], patches: Sequence[Patc
     return PatchColours(labs, tuple(unread), (red, green, blue))
 
 
-def toned(linear: ArrayLike, white: ArrayLike, share: float) -> Array:
+def toned(linear: ArrayLike, white: ArrayLike, share: ArrayLike) -> Array:
     """What a camera makes of colours by its tone curve, relative to the white in its picture.
 
     Cameras do not write sRGB as the standard has it: they lift the middle and press the ends
@@ -220,8 +220,9 @@ def toned(linear: ArrayLike, white: ArrayLike, share: float) -> Array:
         Linear sRGB of the scene over that of its white, shape (..., 3).
     white : array_like
         Linear sRGB of the white in the picture, shape (3,), 1 the brightest that it can hold.
-    share : float
-        Of the usual curve (``camera_tones.csv``), as an exponent: 0 leaves all as it is.
+    share : array_like
+        Of the usual curve (``camera_tones.csv``), as an exponent: 0 leaves all as it is; broadcast
+        against `linear`.
 
     Returns
     -------
@@ -234,7 +235,7 @@ def toned(linear: ArrayLike, white: ArrayLike, share: float) -> Array:
     there = np.interp(shown, picture, scene)
     light = np.log(np.maximum(np.asarray(linear, dtype=np.float64), DARKEST))
     bent = np.interp(light + there, scene, picture) - shown
-    return np.asarray(np.exp(light + share * (bent - light)))
+    return np.asarray(np.exp(light + np.asarray(share) * (bent - light)))
 
 
 def picked_lab(colour: str, white: str) -> tuple[Array, float]:

@@ -18,7 +18,7 @@ from dosing.bath.possible_tubs import POSSIBLE_TUBS, Possible, possible_tubs
 from dosing.ingredients.trade_values import reading_spread
 from dosing.jar.design import Design, next_design
 from dosing.jar.doubts import doubts_of
-from dosing.jar.fit import SET_ASIDE_WEIGHT, Fit, draws, fit, normal_numbers
+from dosing.jar.fit import Fit, draws, fit, normal_numbers
 from dosing.jar.kit import finest_step
 from dosing.jar.learnt import (
     SURE,
@@ -52,6 +52,7 @@ from dosing.plan.situation import situation_of
 from indicator.absorbance import mixture_absorbance
 from indicator.appearance import delta_e, seen
 from indicator.notes import Note, Value, say
+from indicator.robust_fit import SET_ASIDE_WEIGHT
 
 SEED = 45
 

@@ -11,11 +11,12 @@ from dataclasses import dataclass
 import numpy as np
 
 from dosing.bath.inputs import RecipeInputs
-from dosing.jar.fit import ENOUGH_TO_JUDGE, SET_ASIDE_WEIGHT, Fit
+from dosing.jar.fit import ENOUGH_TO_JUDGE, Fit
 from dosing.jar.learnt import SURE, alkalinity, ends_of, factor
 from dosing.jar.model import JarModel, Readings, jar_value
 from dosing.plan.records import DoseRange
 from indicator.notes import Note, Value, say
+from indicator.robust_fit import SET_ASIDE_WEIGHT
 
 TOLD = ("alkalinity", "ph", "scale", "offset", "gas")
 """Numbers that a series may contradict."""

@@ -14,13 +14,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from dosing.jar.model import Array, JarModel, Name, Readings, jar_value
+from indicator.robust_fit import RobustFit
 
 STEP = 1e-3
 """For slopes, in standard deviations."""
-ROUNDS, TURNS, HALVINGS = 14, 6, 5
-SETTLED = 5e-3
-OUTLYING = 0.99
-"""Share of sound readings whose misfit lies below the one at which a reading counts half."""
 ENOUGH_TO_JUDGE = 5
 """Readings from which one can be told to be wrong rather than what was expected."""
 STRAINED, STRAINED_WEIGHT = 2.0, 0.5
@@ -28,8 +25,6 @@ STRAINED, STRAINED_WEIGHT = 2.0, 0.5
 makes a series worth a second look."""
 START_WIDTH = 16.0
 """The first round tolerates a misfit so many times larger, so that no reading is lost to it."""
-SET_ASIDE_WEIGHT = 0.3
-"""Readings that count less are named."""
 
 
 @dataclass(frozen=True)
@@ -72,35 +67,38 @@ def fit(model: JarModel, readings: Readings) -> Fit:
         widened where the readings scatter more than their instruments should.
     """
     leading = readings.values.shape[:-2]
-    steps, width_of_value = readings.values.shape[-2:]
-    series = readings.values.reshape(-1, steps, width_of_value)
-    problem = _Problem(model, readings, series)
-    start = np.zeros((len(series), len(problem.names)))
-    numbers, weights = problem.reweighted(start, np.ones((len(series), steps)), START_WIDTH)
-    doubtful = problem.doubtful(numbers, weights)
+    steps = readings.values.shape[-2]
+    jars = _Jars(model, readings, readings.values.reshape(-1, *readings.values.shape[-2:]))
+    start = np.zeros((len(jars.read), len(jars.names)))
+    numbers, weights = jars.reweighted(start, np.ones((len(start), steps)), START_WIDTH)
+    doubtful = jars.doubtful(numbers, weights)
     if len(doubtful) and steps >= ENOUGH_TO_JUDGE:
-        part = problem.some(doubtful)
-        numbers[doubtful], weights[doubtful] = part.without_each(
+        numbers[doubtful], weights[doubtful] = jars.some(doubtful).without_each(
             numbers[doubtful], weights[doubtful]
         )
-    numbers, covariance, misfit = problem.scattered(numbers, weights)
+    numbers, covariance, misfit = jars.scattered(numbers, weights)
     return Fit(
-        names=problem.names,
+        names=jars.names,
         numbers=numbers.reshape(*leading, -1),
         covariance=covariance.reshape(*leading, *covariance.shape[-2:]),
         weights=weights.reshape(*leading, steps),
-        expected=problem.predicted(numbers).reshape(readings.values.shape),
-        off=problem.off(numbers).reshape(*leading, steps),
+        expected=jars.predicted(numbers).reshape(readings.values.shape),
+        off=jars.off(numbers).reshape(*leading, steps),
         misfit=misfit.reshape(leading),
     )
 
 
-class _Problem:
+class _Jars(RobustFit):
     """Many series of the same additions, with the error of every single addition as a number."""
 
-    def __init__(self, model: JarModel, readings: Readings, series: Array) -> None:
-        self.model, self.readings, self.series = model, readings, series
+    rounds, turns, settled = 14, 6, 5e-3
+
+    def __init__(self, model: JarModel, readings: Readings, read: Array) -> None:
+        self.model, self.readings, self.read = model, readings, read
         self.common = len(model.names)
+        # A handful of readings says little of its scatter beside what instruments are known for:
+        # a stated scatter that is unsure by so much counts as so many readings.
+        self.known_scatter = 1.0 / (2.0 * jar_value("scatter_unsure") ** 2)
         single = np.diff(readings.added, prepend=0.0)
         absolute, relative = model.titrant.each_sd
         self.added_sd = np.where(single > 0, np.hypot(absolute, relative * single), 0.0)
@@ -110,9 +108,9 @@ class _Problem:
             *(("addition", "", int(step)) for step in self.poured),
         )
 
-    def some(self, which: NDArray[np.intp]) -> _Problem:
+    def some(self, which: NDArray[np.intp]) -> _Jars:
         """The same for some of the series."""
-        return _Problem(self.model, self.readings, self.series[which])
+        return _Jars(self.model, self.readings, self.read[which])
 
     def _added(self, numbers: Array) -> Array:
         """Totals in the jar with the errors of all additions so far, shape (..., steps)."""
@@ -121,17 +119,13 @@ class _Problem:
         return np.asarray(self.readings.added + np.cumsum(errors, axis=-1))
 
     def predicted(self, numbers: Array) -> Array:
-        """Shape (..., steps, values)."""
+        """Readings of numbers (series, numbers), shape (series, steps, values)."""
         return self.model.predicted(numbers[..., : self.common], self._added(numbers))
 
-    def _white(self, expected: Array) -> Array:
-        return self.model.whitening(expected, self.readings.noise)
-
-    def off(self, numbers: Array) -> Array:
-        """Squared misfit of every reading, shape (series, steps)."""
-        expected = self.predicted(numbers)
-        white = self._white(expected)
-        return np.asarray((((expected - self.series) * white) ** 2).sum(axis=-1))
+    def whitening(self, numbers: Array, expected: Array) -> Array:
+        """Diagonal, shape (series, steps, values, values)."""
+        white = self.model.whitening(expected, self.readings.noise)
+        return np.asarray(white[..., None] * np.eye(white.shape[-1]))
 
     def slopes(self, numbers: Array) -> tuple[Array, Array]:
         """Readings, (series, steps, values), and their slopes, (series, numbers, steps, values)."""
@@ -140,42 +134,14 @@ class _Problem:
         moves = np.concatenate([np.zeros((2, count)), STEP * np.eye(count)])
         totals = np.repeat(added[:, None, :], count + 2, axis=1)
         totals[:, 1] += nudge
-        found = self.model.predicted(numbers[:, None, :count] + moves, totals)
-        here = found[:, 0]
-        slopes = (found[:, 2:] - here[:, None]) / STEP
+        moved = self.model.predicted(numbers[:, None, :count] + moves, totals)
+        here = moved[:, 0]
+        slopes = (moved[:, 2:] - here[:, None]) / STEP
         # The error of an addition stays in the jar: it moves this reading and all that follow.
-        along = (found[:, 1] - here) / nudge
+        along = (moved[:, 1] - here) / nudge
         after = np.arange(len(self.readings.added)) >= self.poured[:, None]
         kept = (after * self.added_sd[self.poured, None])[..., None] * along[:, None]
         return here, np.concatenate([slopes, kept], axis=1)
-
-    def reweighted(self, numbers: Array, weights: Array, width: float) -> tuple[Array, Array]:
-        """Numbers and weights that go with each other, tolerance narrowing from a width to 1."""
-        from scipy.special import chdtri
-
-        numbers, weights = numbers.copy(), weights.copy()
-        half, middle = self._half(), float(chdtri(self.series.shape[-1], 0.5))
-        moving = np.arange(len(self.series))
-        for _ in range(ROUNDS):
-            part, before = self.some(moving), numbers[moving]
-            found = part.settled(before, weights[moving])
-            off = part.off(found)
-            # A common excess is the readings' own scatter; one is out of line against the others.
-            common = np.maximum(1.0, np.median(off, axis=-1) / middle)[:, None]
-            numbers[moving] = found
-            weights[moving] = 1.0 / (1.0 + (off / (half * common * width)) ** 2)
-            if width == 1.0:
-                moving = moving[np.abs(found - before).max(axis=-1) >= SETTLED]
-            if not len(moving):
-                break
-            width = max(1.0, width / 4.0)
-        return numbers, weights
-
-    def _half(self) -> float:
-        """Squared misfit at which a reading counts half."""
-        from scipy.special import chdtri
-
-        return float(chdtri(self.series.shape[-1], 1.0 - OUTLYING))
 
     def doubtful(self, numbers: Array, weights: Array) -> NDArray[np.intp]:
         """Series that strain what was expected, or their own readings: places in the batch."""
@@ -188,9 +154,9 @@ class _Problem:
 
         A wrong reading can drag the fit to a place from which it looks right.
         """
-        steps = self.series.shape[1]
-        where = np.repeat(np.arange(len(self.series)), steps)
-        left_out = np.tile(1.0 - np.eye(steps), (len(self.series), 1))
+        steps = self.read.shape[1]
+        where = np.repeat(np.arange(len(self.read)), steps)
+        left_out = np.tile(1.0 - np.eye(steps), (len(self.read), 1))
         copies = self.some(where)
         start = np.zeros((len(where), numbers.shape[-1]))
         others, their_weights = copies.reweighted(start, left_out, 1.0)
@@ -206,84 +172,18 @@ class _Problem:
         numbers[changed], weights[changed] = others[chosen], their_weights[chosen]
         return numbers, weights
 
-    def cost(self, numbers: Array) -> Array:
-        """What the weights minimise, shape (series,)."""
-        half = self._half()
-        data = half * np.arctan(self.off(numbers) / half)
-        return np.asarray(data.sum(axis=-1) + (numbers**2).sum(axis=-1))
-
-    def settled(self, numbers: Array, weights: Array) -> Array:
-        """The best numbers for fixed weights of the readings, shape (series, numbers)."""
-        numbers, moving = numbers.copy(), np.arange(len(numbers))
-        for _ in range(TURNS):
-            step = self.some(moving)._improved(numbers[moving], weights[moving])
-            numbers[moving] += step
-            moving = moving[np.abs(step).max(axis=-1) >= SETTLED]
-            if not len(moving):
-                break
-        return numbers
-
-    def _improved(self, numbers: Array, weights: Array) -> Array:
-        """A Gauss-Newton step of every series, none of its numbers by more than one."""
-        expected, slopes = self.slopes(numbers)
-        white = np.asarray(self._white(expected) * np.sqrt(weights)[..., None])
-        residual = ((expected - self.series) * white).reshape(len(numbers), -1)
-        design = (slopes * white[:, None]).reshape(len(numbers), numbers.shape[-1], -1)
-        normal = design @ design.swapaxes(-1, -2) + np.eye(numbers.shape[-1])
-        gradient = (design @ residual[..., None])[..., 0] + numbers
-        full = -np.linalg.solve(normal, gradient[..., None])[..., 0]
-        reach = np.abs(full).max(axis=-1, keepdims=True)
-        step = np.asarray(full / np.maximum(1.0, reach), dtype=np.float64)
-        start = (residual**2).sum(axis=-1) + (numbers**2).sum(axis=-1)
-        return self._shortened(numbers, step, white, start)
-
-    def _shortened(self, numbers: Array, step: Array, white: Array, start: Array) -> Array:
-        """The step, halved for each series until it does not get worse."""
-        size = np.ones((len(numbers), 1))
-        for _ in range(HALVINGS):
-            there = numbers + size * step
-            residual = (self.predicted(there) - self.series) * white
-            cost = (residual**2).sum(axis=(-1, -2)) + (there**2).sum(axis=-1)
-            worse = cost > start + 1e-9
-            if not worse.any():
-                break
-            size[worse] *= 0.5
-        return size * step
-
     def scattered(self, numbers: Array, weights: Array) -> tuple[Array, Array, Array]:
         """Numbers and covariance that go with the scatter of the readings, and that scatter.
 
         What scatters more than its instrument should counts for less beside what was expected.
         """
-        misfit = self.spread(numbers, weights)[1]
+        misfit = self.widened(numbers, weights)[1]
         more = np.flatnonzero(misfit > 1.0)
         if len(more):
             numbers = numbers.copy()
             less = weights[more] / misfit[more, None] ** 2
-            numbers[more] = self.some(more).settled(numbers[more], less)
-        return numbers, self.spread(numbers, weights, misfit)[0], misfit
-
-    def spread(
-        self, numbers: Array, weights: Array, misfit: Array | None = None
-    ) -> tuple[Array, Array]:
-        """Covariance of the numbers, and by how much the readings scatter more than stated."""
-        expected, slopes = self.slopes(numbers)
-        white = self._white(expected) * np.sqrt(weights)[..., None]
-        design = (slopes * white[:, None]).reshape(len(numbers), numbers.shape[-1], -1)
-        information = design @ design.swapaxes(-1, -2)
-        prior = np.eye(numbers.shape[-1])
-        covariance = np.linalg.inv(information + prior)
-        used = np.trace(covariance @ information, axis1=-2, axis2=-1)
-        chi2 = (((expected - self.series) * white) ** 2).sum(axis=(-1, -2))
-        free = np.maximum(weights.sum(axis=-1) * self.series.shape[-1] - used, 0.0)
-        # A handful of readings says little of its scatter beside what instruments are known for:
-        # a stated scatter that is unsure by so much counts as so many readings.
-        known = 1.0 / (2.0 * jar_value("scatter_unsure") ** 2)
-        misfit2 = np.maximum(1.0, (chi2 + known) / (free + known))
-        if misfit is not None:
-            misfit2 = misfit**2
-        wider = np.linalg.inv(information / misfit2[:, None, None] + prior)
-        return wider, np.sqrt(misfit2)
+            numbers[more] = self.some(more).best(numbers[more], less)
+        return numbers, self.widened(numbers, weights, misfit)[0], misfit
 
 
 def draws(found: Fit, common: int, count: int, seed: int) -> Array:
