@@ -8,9 +8,9 @@ from pathlib import Path
 
 from dosing.bath.assembled import assemble
 from dosing.bath.possible_tubs import possible_tubs
-from dosing.cli.jsonout import colour
+from dosing.cli.jsonout import colour, judged
 from dosing.cli.output import Page, to_json
-from dosing.cli.planning import NOT_MET, judged, recipe_of, show_verdicts
+from dosing.cli.planning import NOT_MET, recipe_of, show_verdicts
 from dosing.plan.answer import preview
 from dosing.plan.brewing import BottleLook, TintAmount, bottle_looks, tint_amounts
 from dosing.plan.cautions import pour_forbidden

@@ -12,8 +12,9 @@ from dosing.bath.inputs import RecipeInputs
 from dosing.cli.jar_photos import where
 from dosing.cli.jar_readings import Series, kind_of_all, readings_of, series_of, unit_name
 from dosing.cli.jar_text import answer_document, guide_document, show_answer, show_guide
+from dosing.cli.jsonout import judged
 from dosing.cli.output import Page, printable, to_json
-from dosing.cli.planning import NOT_MET, check_picture, judged, recipe_of, show_verdicts
+from dosing.cli.planning import NOT_MET, check_picture, recipe_of, show_verdicts
 from dosing.equilibrium import water_density_kg_l
 from dosing.ingredients.powders import Blend, powder, purity_spread
 from dosing.jar.kit import (

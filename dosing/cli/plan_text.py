@@ -26,7 +26,7 @@ def show_plan(plan: Plan, page: Page) -> None:
     _sights(plan, page)
     _listed("amounts", wording.tint_amounts_lines(plan.amounts), page)
     _dose(plan, page)
-    if plan.dose_g.best > 0 and not wording.forbidden(plan):
+    if plan.dose_g.best > 0 and not plan.forbidden:
         _pouring(plan, page)
     if wording.has_ribbon(plan):
         _ribbon(plan, page)

@@ -5,17 +5,18 @@ from __future__ import annotations
 import json
 import sys
 from collections.abc import Sequence
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 from dosing.bath.inputs import RecipeInputs
-from dosing.cli.jsonout import caution, homes_document, plan_document, verdicts
-from dosing.cli.output import Page, to_json
+from dosing.cli.documents import write_json
+from dosing.cli.output import Page
 from dosing.cli.outputs import check_free
 from dosing.cli.plan_text import show_homes, show_plan
 from dosing.plan.answer import make_plan, preview
 from dosing.plan.cautions import GIVEN, exit_code, pour_forbidden
-from dosing.plan.households import PAST_LIMIT, six_homes
+from dosing.plan.households import PAST_LIMIT, Home, six_homes
 from dosing.plan.records import Plan
 from dosing.recipe import (
     blank_recipe,
@@ -33,6 +34,15 @@ from indicator.notes import say
 from indicator.sheet import PICTURE_ENDINGS, write_picture
 
 NOT_MET = 3
+
+
+@dataclass(frozen=True)
+class PlanDocument:
+    """What ``plan``, ``preview`` and ``new`` answer."""
+
+    answer: Plan
+    homes: tuple[Home, ...] | None = None
+    """The maker's own home and five others, where they were asked for."""
 
 
 def run_plan(
@@ -140,21 +150,13 @@ def show_verdicts(plan: Plan, page: Page) -> None:
             page.line(say("plan.bullet", {"text": one.message}), indent=2, hang=2)
 
 
-def judged(plan: Plan) -> dict[str, object]:
-    """The same as JSON."""
-    return {
-        "verdicts": verdicts(plan.verdicts),
-        "cautions": [caution(one) for one in plan.cautions],
-    }
-
-
 def _shown(plan: Plan, picture: Path | None, *, as_json: bool) -> int:
     if picture is not None:
         from dosing.pictures.figures import draw_plan
 
         write_picture(draw_plan(plan), picture)
     if as_json:
-        to_json(plan_document(plan))
+        write_json(PlanDocument(plan.to_pour()))
     else:
         page = Page()
         show_plan(plan, page)
@@ -171,7 +173,7 @@ def _homes_shown(inputs: RecipeInputs, plan: Plan, picture: Path | None, *, as_j
 
         write_picture(draw_homes(plan, homes), picture)
     if as_json:
-        to_json({**plan_document(plan), "homes": homes_document(homes)})
+        write_json(PlanDocument(plan.to_pour(), homes))
     else:
         page = Page()
         show_homes(plan, homes, inputs.wish.purpose, page)

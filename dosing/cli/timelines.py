@@ -8,9 +8,19 @@ from pathlib import Path
 from typing import Any
 
 from dosing.bath.assembled import assemble
-from dosing.cli.jsonout import NO_SPOONS, caution, chalk, colour, jug, notes, spoons, verdicts
+from dosing.cli.jsonout import (
+    NO_SPOONS,
+    caution,
+    chalk,
+    colour,
+    judged,
+    jug,
+    notes,
+    spoons,
+    verdicts,
+)
 from dosing.cli.output import Page, to_json
-from dosing.cli.planning import NOT_MET, check_picture, judged, recipe_of, show_verdicts
+from dosing.cli.planning import NOT_MET, check_picture, recipe_of, show_verdicts
 from dosing.plan.answer import make_plan, preview
 from dosing.plan.cautions import LEVELS, Caution, exit_code
 from dosing.plan.records import Plan
@@ -63,7 +73,7 @@ def run_time(asked: TimeAsked, *, as_json: bool) -> int:
     else:
         grams = _dose_g(asked.dose)
         plan = preview(inputs, grams, accept_ph=accept_ph, accept_pouring=accept_pouring)
-    if plan.dose_g.best <= 0 and wording.forbidden(plan):
+    if plan.dose_g.best <= 0 and plan.forbidden:
         return _stopped(plan, as_json=as_json)
     totals = _totals_g(plan)
     setting = assemble(inputs)

@@ -140,7 +140,7 @@ def _directions(sheet: Sheet, plan: Plan, top: float) -> float:
         texts.append(wording.dose_range(plan))
     texts += [wording.spoon_dose(plan), wording.ph_sides(plan), *wording.odds(plan)]
     y = _paragraphs(sheet, texts, y)
-    if not wording.forbidden(plan):
+    if not plan.forbidden:
         y = _pouring(sheet, plan, y - 0.12)
     y = sheet.text(LEFT, y - 0.12, say("plan.heading.undo"), 10.0, bold=True)
     return _paragraphs(sheet, wording.undoing(plan), y)

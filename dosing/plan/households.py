@@ -57,6 +57,11 @@ class Home:
     verdict: str
     """``"turns"``, ``"does not turn"`` or ``"too sour"`` or ``"too alkaline"``."""
 
+    @property
+    def ph(self) -> float:
+        """Of the tub after pouring."""
+        return self.after.ph
+
 
 def six_homes(inputs: RecipeInputs, grams: float, wish: Wish, accepted: str) -> tuple[Home, ...]:
     """Pour the same grams, with the same bottle, into the maker's home as read and five others.

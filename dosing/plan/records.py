@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -13,7 +13,7 @@ from dosing.bath.jugs import Jugs
 from dosing.bath.possible_tubs import ACID_SIDE, ALKALINE_SIDE, COVERAGE
 from dosing.ingredients.powders import spoons
 from dosing.plan.brewing import TintAmount
-from dosing.plan.cautions import Caution, Verdicts
+from dosing.plan.cautions import Caution, Verdicts, pour_forbidden
 from dosing.plan.next_reading import NextStep
 from indicator.appearance import SeenColour
 from indicator.notes import Note
@@ -26,7 +26,7 @@ Array = NDArray[np.float64]
 class Sight:
     """One moment of the bath as the eye has it."""
 
-    name: str
+    moment: str
     """``"before"``, ``"after"``, ``"after-airing"`` (carbon dioxide gone) or ``"bottle"``."""
     ph: float
     colour: SeenColour
@@ -256,9 +256,9 @@ class Plan:
     bottle: Sight | None
     """The product that carries the colour; None where nothing coloured stands in a bottle."""
     change_delta_e: float
-    change_low: float
+    change_delta_e_low: float
     """5 % quantile of the change, by what is not known of the pigments and their strength."""
-    change_high: float
+    change_delta_e_high: float
     """95 % quantile."""
     change_seen_by: tuple[tuple[str, float], ...]
     """CIEDE2000 of the change to those with a colour-vision deficiency: (kind, difference)."""
@@ -270,8 +270,9 @@ class Plan:
     """In how many of the possible tubs the plan comes true."""
     variance_shares: tuple[VarianceShare, ...]
     """What the range of the dose comes from, the largest part first."""
-    after_sides: tuple[Sight, Sight]
-    """Colour at the acid side and at the alkaline side of the final pH."""
+    after_acid_side: Sight
+    """Colour at the acid side of the final pH."""
+    after_alkaline_side: Sight
     ph_acid_side_airing: float
     ph_alkaline_side_airing: float
     ribbon: Ribbon
@@ -305,3 +306,17 @@ class Plan:
     cautions: tuple[Caution, ...]
     assumptions: tuple[Note, ...]
     warnings: tuple[Note, ...]
+
+    @property
+    def forbidden(self) -> bool:
+        """Whether a caution forbids pouring."""
+        return pour_forbidden(self.cautions)
+
+    def to_pour(self) -> Plan:
+        """The plan as it may be poured: no portions, no most and no spoons where that is none."""
+        if not self.forbidden:
+            return self
+        none = Spoons(0.0, 0.0, 0.0, 0.0)
+        return replace(
+            self, maximum_g=0.0, spoons=none, pours=(), jugs=None, look_by=None, stop_ph=None
+        )

@@ -18,7 +18,6 @@ from dosing.plan.cautions import (
     Verdict,
     Verdicts,
     exit_code,
-    pour_forbidden,
     rounded_outwards,
 )
 from dosing.plan.households import DOES_NOT_TURN, PAST_LIMIT, TURNS, Home
@@ -68,11 +67,6 @@ def litres(volume: float) -> str:
     if volume < 1:
         return say("plan.millilitres", {"millilitres": 1000.0 * volume})
     return say("plan.litres-whole" if volume >= 10 else "plan.litres-tenth", {"litres": volume})
-
-
-def forbidden(plan: Plan) -> bool:
-    """Whether a caution forbids the plan."""
-    return pour_forbidden(plan.cautions)
 
 
 def verdicts_line(verdicts: Verdicts, market: str) -> str:
@@ -153,7 +147,7 @@ def dose(plan: Plan) -> str:
     }
     if best <= 0:
         return say("plan.no-dose", values)
-    if forbidden(plan):
+    if plan.forbidden:
         return say("plan.aim-forbidden", values)
     if plan.wish.kind == "dose":
         return say("plan.given", values)
@@ -216,7 +210,7 @@ def dose_range(plan: Plan) -> str:
 
 def odds(plan: Plan) -> list[str]:
     """In how many tubs that fit the readings the plan comes true, and passes its limit."""
-    if plan.wish.kind == "dose" or forbidden(plan):
+    if plan.wish.kind == "dose" or plan.forbidden:
         return []
     wished = {"none": "change", "ph": "ph"}.get(plan.wish.kind, "wish")
     texts = []
@@ -258,7 +252,7 @@ def ph_sides(plan: Plan) -> str:
         "alkaline": rounded_outwards(plan.ph_alkaline_side, down=False),
         "ph": plan.after.ph,
     }
-    names = [colour_name(side) for side in plan.after_sides]
+    names = [colour_name(side) for side in (plan.after_acid_side, plan.after_alkaline_side)]
     if all(name == colour_name(plan.after) for name in names):
         return say("plan.sides", sides)
     colours: dict[str, Value] = {"acid_colour": names[0], "alkaline_colour": names[1]}
@@ -380,7 +374,7 @@ def _named_early(plan: Plan) -> bool:
 def refusal(plan: Plan) -> tuple[list[str], list[str], str | None]:
     """For a plan that is not as wished: what is not, what would have to change, what follows."""
     heads, reasons = [], []
-    if forbidden(plan):
+    if plan.forbidden:
         heads.append(say("plan.forbidden-dose" if plan.wish.kind == "dose" else "plan.forbidden"))
         reasons += [one.message for one in plan.cautions if _forbids(one) and one.about == "pour"]
     elif any(map(_forbids, plan.cautions)):
@@ -420,7 +414,7 @@ def ribbon_note(plan: Plan) -> str:
 
 def moment(sight: Sight) -> str:
     """When it is that the bath looks so."""
-    return say(f"plan.moment.{sight.name}")
+    return say(f"plan.moment.{sight.moment}")
 
 
 def colour_name(sight: Sight) -> str:

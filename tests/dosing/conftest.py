@@ -8,9 +8,11 @@ from collections.abc import Callable
 from contextlib import redirect_stderr, redirect_stdout
 from dataclasses import replace
 from functools import cache
+from pathlib import Path
 from typing import Any
 
 import pytest
+from jsonschema import Draft202012Validator
 
 from dosing.cli.app import run
 from dosing.recipe import demo_names, demo_recipe
@@ -18,6 +20,7 @@ from dosing.soak.stages import Programme
 from dosing.soak.steps import make_programme, parse_steps
 from indicator.sheet import Sheet
 
+SCHEMAS = Path(__file__).resolve().parents[2] / "data" / "schemas"
 TERMINAL = ("COLUMNS", "NO_COLOR", "FORCE_COLOR", "COLORTERM", "TTY_COMPATIBLE")
 """Variables by which a terminal changes the output; a run sees only those it is given."""
 
@@ -49,7 +52,20 @@ def run_for_json(*arguments: object) -> tuple[int, dict[str, Any]]:
     assert err == ""
     document = json.loads(out, parse_constant=_no_constant)
     assert isinstance(document, dict)
+    schema = _schema(str(arguments[0]))
+    if schema is not None:
+        problem = next(iter(schema.iter_errors(document)), None)
+        assert problem is None, f"{problem.message} at {problem.json_path}"
     return code, document
+
+
+@cache
+def _schema(command: str) -> Draft202012Validator | None:
+    """What a document of a command has to keep to."""
+    file = SCHEMAS / f"{command}.json"
+    if not file.is_file():
+        return None
+    return Draft202012Validator(json.loads(file.read_text(encoding="utf-8")))
 
 
 def _no_constant(text: str) -> float:

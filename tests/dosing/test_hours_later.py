@@ -152,11 +152,12 @@ def test_undoing_gives_the_ph_that_its_alkalinity_has_in_air() -> None:
 
 def test_json_tells_both_times(huedose_json: Callable[..., tuple[int, dict[str, Any]]]) -> None:
     _, plan = huedose_json("plan")
-    ends = plan["after_airing_range"]
+    ends = plan["later"]
     assert ends["hours"] == HOURS
-    assert ends["low_ph"] < plan["after_airing"]["ph"] < ends["high_ph"]
-    assert plan["undo_right_after"]["ph"] < plan["undo_later"]["ph"]
-    for one in (plan["undo_right_after"], plan["undo_later"], ends["low"], ends["high"]):
+    assert ends["low"]["ph"] < plan["after_airing"]["ph"] < ends["high"]["ph"]
+    undone = plan["undone"]
+    assert undone["right_after"]["ph"] < undone["airing"]["ph"]
+    for one in (undone["right_after"], undone["airing"], ends["low"], ends["high"]):
         assert {"ph", "hex", "word"} <= set(one)
 
 

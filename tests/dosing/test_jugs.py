@@ -148,7 +148,7 @@ def test_plan_time_programme_and_label_say_the_same_of_the_jug(parts: dict[str, 
 def test_what_a_plan_prints_of_the_jug_is_in_its_json(huedose: Run, huedose_json: RunJson) -> None:
     _, document = huedose_json("plan")
     _, out, _ = huedose("plan")
-    jug = document["jug"]
+    jug = document["jugs"]
     assert f"about {jug['strength_percent']:.2g} %, pH {jug['ph']:.1f}" in " ".join(out.split())
     assert jug["litres"] == jug["count"] * jug["litres_each"]
     _, timed = huedose_json("time")

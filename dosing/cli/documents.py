@@ -1,0 +1,184 @@
+"""JSON documents: the fields and properties of a record are the keys, units in their names.
+
+One walk over the type hints serves the documents here and their schemas in ``data/schemas/``,
+which ``tests/reference/build_schemas.py`` writes.
+"""
+
+from __future__ import annotations
+
+import json
+import math
+import sys
+import types
+from collections.abc import Mapping
+from dataclasses import dataclass, fields, is_dataclass
+from functools import cache
+from typing import Any, Union, get_args, get_origin, get_type_hints
+
+import numpy as np
+
+from dosing.bath.inputs import RecipeInputs
+from dosing.plan.cautions import Verdicts
+from dosing.plan.records import Ribbon
+from indicator.appearance import SeenColour
+from indicator.notes import Note, sentence
+
+VERSION = 1
+"""Of the keys of all documents; it stands in each of them."""
+BESIDE = frozenset({"answer", "colour", "shares"})
+"""Fields whose own keys stand beside those of the record that holds them."""
+SERIES = (Ribbon,)
+"""Records of equally long columns, which become lists of rows."""
+WORKINGS = (RecipeInputs,)
+"""What an answer was worked out from: no part of what it says."""
+
+
+@dataclass(frozen=True)
+class ToldNote:
+    """A note with its sentence."""
+
+    code: str
+    message: str
+    field: str
+
+
+@dataclass(frozen=True)
+class ToldVerdicts:
+    """Whether a bath may be poured, given and sold: the level of each, and whether that allows."""
+
+    pour: str
+    give: str
+    sell: str
+    allowed: dict[str, bool]
+
+
+def _told_verdicts(three: Verdicts) -> ToldVerdicts:
+    each = {name: getattr(three, name) for name in ("pour", "give", "sell")}
+    levels = {name: one.level for name, one in each.items()}
+    return ToldVerdicts(**levels, allowed={name: one.allowed for name, one in each.items()})
+
+
+TOLD: dict[type, tuple[type, Any]] = {
+    Note: (ToldNote, lambda one: ToldNote(one.code, sentence(one), one.field)),
+    Verdicts: (ToldVerdicts, _told_verdicts),
+}
+"""Records that a document shows as another one, and what makes that."""
+
+
+def write_json(record: object) -> None:
+    """One JSON document on the output stream, with the version of its keys.
+
+    Parameters
+    ----------
+    record : dataclass instance
+        What the command answers.
+    """
+    text = json.dumps(document(record), ensure_ascii=True, indent=2, allow_nan=False)
+    sys.stdout.write(text + "\n")
+
+
+def document(record: object) -> dict[str, Any]:
+    """A record as plain data: mappings, lists, text, numbers; what is no number is None.
+
+    Parameters
+    ----------
+    record : dataclass instance
+        An answer.
+
+    Returns
+    -------
+    dict
+        ``version`` and the record's keys.
+    """
+    return {"version": VERSION, **_columns(record)}
+
+
+@cache
+def keys_of(record: type) -> dict[str, Any]:
+    """Keys of a record with their types, those of the fields first.
+
+    Parameters
+    ----------
+    record : type
+        A dataclass.
+
+    Returns
+    -------
+    dict
+        Name of a field or property to its type.
+    """
+    hints = get_type_hints(record)
+    hints = {one.name: hints[one.name] for one in fields(record)}
+    for kind in record.__mro__:
+        for name, value in vars(kind).items():
+            if isinstance(value, property):
+                hints[name] = get_type_hints(value.fget)["return"]
+    return {name: hint for name, hint in hints.items() if bare(hint) not in WORKINGS}
+
+
+def bare(hint: Any) -> Any:
+    """A type without its None."""
+    if get_origin(hint) in (Union, types.UnionType):
+        arms = [arm for arm in get_args(hint) if arm is not type(None)]
+        return arms[0] if len(arms) == 1 else Union[tuple(arms)]  # noqa: UP007
+    return hint
+
+
+def stands_beside(name: str, hint: Any, record: type) -> bool:
+    """Whether a field's own keys stand beside the others of the record.
+
+    Parameters
+    ----------
+    name : str
+        Of the field.
+    hint : type
+        Its type.
+    record : type
+        That has the field.
+    """
+    return is_dataclass(hint) and (name in BESIDE or (record in SERIES and hint is SeenColour))
+
+
+def is_pairs(hint: Any) -> bool:
+    """Whether a type is a tuple of names with a value each, which is shown as a mapping."""
+    return (
+        get_origin(hint) is tuple
+        and get_args(hint)[-1] is Ellipsis
+        and get_origin(get_args(hint)[0]) is tuple
+        and get_args(get_args(hint)[0])[0] is str
+    )
+
+
+def _columns(record: Any) -> dict[str, Any]:
+    kind: Any = type(record)
+    columns: dict[str, Any] = {}
+    for name, hint in keys_of(kind).items():
+        value = getattr(record, name)
+        if stands_beside(name, hint, kind):
+            columns |= _columns(value)
+        else:
+            columns[name] = _plain(value, bare(hint))
+    return columns
+
+
+def _plain(value: Any, hint: Any = None) -> Any:
+    if type(value) in TOLD:
+        return _plain(TOLD[type(value)][1](value))
+    if is_dataclass(value):
+        columns = _columns(value)
+        if isinstance(value, SERIES):
+            return [
+                dict(zip(columns, row, strict=True)) for row in zip(*columns.values(), strict=True)
+            ]
+        return columns
+    if is_pairs(hint):
+        value = dict(value)
+    if isinstance(value, Mapping):
+        return {str(key): _plain(item) for key, item in value.items()}
+    if isinstance(value, np.ndarray | np.generic):
+        return _plain(value.tolist())
+    if isinstance(value, list | tuple):
+        return [_plain(item) for item in value]
+    if isinstance(value, float) and not math.isfinite(value):
+        return None
+    return value

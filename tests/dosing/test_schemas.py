@@ -1,0 +1,60 @@
+"""The JSON Schemas that ship: they are those of the records, and they name every key."""
+
+import inspect
+from pathlib import Path
+from runpy import run_path
+from types import SimpleNamespace
+from typing import Any
+
+import pytest
+from jsonschema import Draft202012Validator
+
+from dosing.cli import bath_commands, colour_commands, water_commands
+
+SCRIPT = Path(__file__).resolve().parents[1] / "reference" / "build_schemas.py"
+schemas = SimpleNamespace(**run_path(str(SCRIPT)))
+
+PLAN = (
+    "version title wish reached wish_met nearest nearest_delta_e needed amounts to_be_seen dose_g"
+    " spoons maximum_g pours jugs look_by stop_ph activator before after after_airing later chalk"
+    " bottle change_delta_e change_delta_e_low change_delta_e_high change_seen_by ph_acid_side"
+    " ph_alkaline_side odds variance_shares after_acid_side after_alkaline_side"
+    " ph_acid_side_airing ph_alkaline_side_airing ribbon further acid_reserve_meq_l"
+    " acid_reserve_high_meq_l undo_soda_g undo_soda_teaspoons undone volume_l depth_cm"
+    " temperature_c vessel light bathers next_steps accepted_reason not_for_bathing verdicts"
+    " market cautions assumptions warnings forbidden homes"
+)
+KEYS = {
+    "plan": PLAN,
+    "preview": PLAN,
+    "new": PLAN,
+}
+"""Top-level keys of each command: they stay, so a change here breaks somebody's program."""
+
+
+def listed_commands() -> set[str]:
+    """Commands with --json."""
+    every = (*bath_commands.COMMANDS, *colour_commands.COMMANDS, *water_commands.COMMANDS)
+    return {
+        one.name or one.run.__name__
+        for one in every
+        if "as_json" in inspect.signature(one.run).parameters
+    }
+
+
+def test_every_command_that_answers_in_json_has_a_schema() -> None:
+    assert set(schemas.DOCUMENTS) == set(KEYS)
+
+
+@pytest.mark.parametrize("command", KEYS)
+def test_the_schemas_are_those_of_the_records(command: str) -> None:
+    shipped = (schemas.FOLDER / f"{command}.json").read_text(encoding="utf-8")
+    assert shipped == schemas.text_of(command), f"run {SCRIPT.name}"
+
+
+@pytest.mark.parametrize("command", KEYS)
+def test_the_schemas_name_every_key(command: str) -> None:
+    schema: dict[str, Any] = schemas.schema_of(command)
+    Draft202012Validator.check_schema(schema)
+    assert set(schema["properties"]) == set(KEYS[command].split())
+    assert schema["required"] == list(schema["properties"])
