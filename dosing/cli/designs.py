@@ -331,7 +331,6 @@ def _design(design: Design, rank: int, following: Sequence[str]) -> dict[str, An
         "colours": [_colour_document(one) for one in design.colours],
         "activator": dict(design.activator),
         "dose_g": design.dose_g,
-        "portions": design.portions,
         "ph_before": design.before.ph,
         "ph_after": design.after.ph,
         "ph_acid_side": design.ph_acid_side,

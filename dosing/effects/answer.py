@@ -233,7 +233,7 @@ def _shortfall(desk: Desk, best: Design) -> Iterator[Note]:
             }
             half = "-half" if str(sight.colour.word) == end.word else ""
             yield Note(f"design.needed.{which}{half}", values)
-    field = desk.field()
+    field = desk.field
     if field is None or best.end_met or desk.bathers == "nobody":
         return
     gate = gentlest_ph(desk.bathers, MIND, acid=best.after.ph < best.before.ph)

@@ -54,8 +54,6 @@ class Design:
     activator: tuple[tuple[str, float], ...]
     """Powder and its mass share."""
     dose_g: float
-    portions: int
-    """1 where everything is poured at once; else a look between is part of the design."""
     before: Sight
     after: Sight
     ph_acid_side: float

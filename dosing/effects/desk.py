@@ -15,21 +15,19 @@ from numpy.typing import NDArray
 
 from dosing.bath.assembled import Setting, assemble, sour_meq
 from dosing.bath.inputs import ColourInputs, RecipeInputs
-from dosing.bath.mixed import colour_at, surfactant_pka
+from dosing.bath.mixed import surfactant_pka
 from dosing.bath.possible_tubs import possible_tubs
 from dosing.effects.designs import Design
 from dosing.effects.reach import ACID, ALKALINE, Reach
 from dosing.effects.search import Candidate, search
 from dosing.effects.shelf import Shelf, Stock, measured_out, stocks
-from dosing.effects.task import ASKED, PH_STEP, SOUR_STEP, End, Field, Task, meets, palette
+from dosing.effects.task import ASKED, PH_STEP, SOUR_STEP, End, Field, Task, palette
 from dosing.effects.verdict import Poured, Wishes, design_of, takes_up_meq
 from dosing.ingredients.own_acid import own_acid
 from dosing.ingredients.trade_values import typical
-from dosing.plan.answer import instrument_of, make_plan
-from dosing.plan.case import MIND, OK, case_for
+from dosing.plan.case import MIND, OK
 from dosing.plan.cautions import Caution, Moment, exit_code, judge, judged_bathers
-from dosing.plan.pouring import pour_at_once, pour_gently
-from dosing.plan.records import Plan
+from dosing.plan.pouring import pour_at_once
 from dosing.plan.situation import situation_of
 from indicator.fading import fading_in, fading_names
 from indicator.pigments import colourant
@@ -46,10 +44,6 @@ SOUR_BACK_STEP = 0.05
 """Size of such a step where the infusion is sour, which widens what the tubs may come to [pH]."""
 MOST_SOUR = 2.0
 """Acid of infusions, over what the water takes up, to which starts are worked out."""
-GAP_WORTH_PORTIONS = 0.12
-"""pH between the gate and the furthest single pour from which portions are tried."""
-PORTIONED, PORTION_SEARCHES = 2, 2
-"""Designs that are tried in portions, and searches for them."""
 FURTHER_OFF = ASKED
 """Cost beyond the nearest design at which another near miss is not worth showing."""
 
@@ -135,9 +129,10 @@ class Desk:
         left = tuple(name for name in self.shelf.colours if name not in kept_out)
         return left if _pigments(left) else ()
 
-    def field(self, *, at_once: bool = True) -> Field | None:
+    @cached_property
+    def field(self) -> Field | None:
         """Where designs may end; None where the tub does not turn."""
-        parts = [one.field(self.bathers, at_once=at_once) for one in self.reaches]
+        parts = [one.field(self.bathers) for one in self.reaches]
         ph = np.concatenate([part.ph for part in parts]) if parts else np.zeros(0)
         if not len(ph):
             return None
@@ -160,51 +155,18 @@ class Desk:
         """The best designs of this desk, the best first."""
         if self.blocked or not self.usable:
             return ()
-        found = self._poured_at_once(count)
-        if not any(one.reached for one in found) and self._portions_lead_further():
-            found = [*found, *self._poured_in_portions()]
-        order = sorted(found, key=lambda one: (not one.reached, one.cost))
+        candidates = self._candidates(max(TRIED * count, LEAST_TRIED))
+        poured = [self._design(candidate) for candidate in candidates]
+        passed = [design for design in poured if design is not None]
+        order = sorted(passed, key=lambda design: (not design.reached, design.cost))
         if order and not order[0].reached:
             # What is much further off tells nothing more.
             order = [one for one in order if one.cost < order[0].cost + FURTHER_OFF]
         return tuple(_distinct(order)[:count])
 
-    def _poured_at_once(self, count: int) -> list[Design]:
-        found = []
-        for candidate in self._candidates(self.field(), max(TRIED * count, LEAST_TRIED)):
-            design = self._design(candidate)
-            if design is not None:
-                found.append(design)
-        return found
-
-    def _poured_in_portions(self) -> list[Design]:
-        """Designs that need a look between portions; each has passed as a plan of its own.
-
-        How far portions lead is only known of a mixture that has been poured: where its end is
-        missed for that, another is searched that ends no further.
-        """
-        field, found = self.field(at_once=False), list[Design]()
-        for _ in range(PORTION_SEARCHES):
-            poured = [self._portioned(one) for one in self._candidates(field, PORTIONED)]
-            passed = [one for one in poured if one is not None]
-            found += passed
-            if field is None or not passed or any(one.reached for one in passed):
-                break
-            field = _no_further(field, passed[0].after.ph)
-        return found
-
-    def _portions_lead_further(self) -> bool:
-        """Whether the gate lies a good way beyond the furthest single pour."""
-        near, far = self.field(), self.field(at_once=False)
-        if far is None:
-            return False
-        if near is None:
-            return True
-        gaps = (near.ph[0] - far.ph[0], far.ph[-1] - near.ph[-1])
-        return bool(max(gaps) > GAP_WORTH_PORTIONS)
-
-    def _candidates(self, field: Field | None, most: int) -> list[Candidate]:
+    def _candidates(self, most: int) -> list[Candidate]:
         """The best mixtures, no two of one kind."""
+        field = self.field
         if field is None:
             return []
         pka = surfactant_pka(self.usable, self.bare.bath.surfactants_g_l)
@@ -264,7 +226,7 @@ class Desk:
 
     def _minded(self, ph: float) -> bool:
         """Whether a caution asks to mind what the search aimed at."""
-        field = self.field()
+        field = self.field
         return field is not None and bool(field.minded[np.argmin(np.abs(field.ph - ph))])
 
     def _backwards(self, ph: float, *, sour: bool) -> Iterator[float]:
@@ -272,54 +234,6 @@ class Desk:
         step = (SOUR_BACK_STEP if sour else PH_STEP) * np.sign(self.ph_before - ph)
         for count in range(BACK_STEPS):
             yield round(float(ph + count * step), 2)
-
-    def _portioned(self, candidate: Candidate) -> Design | None:
-        """The mixture as a plan with looks between portions, if its wishes still hold there."""
-        passed = self._passed_in_portions(candidate)
-        if passed is None:
-            return None
-        inputs, plan = passed
-        aim = float(str(inputs.wish.target))
-        case = case_for(inputs, None, None, aim)
-        pouring = pour_gently(
-            case.possible,
-            case.path,
-            int(np.argmin(np.abs(case.path.ph - aim))),
-            lambda: plan.maximum_g,
-            self.bathers,
-            MIND,
-            instrument_of(inputs.water),
-        )
-        return design_of(
-            Poured(inputs, case.setting, case.possible, pouring), self.wishes, candidate.cost
-        )
-
-    def _passed_in_portions(self, candidate: Candidate) -> tuple[RecipeInputs, Plan] | None:
-        """The recipe and its plan; at the mixture's own pH, or as near as the plan may go."""
-        inputs = self._filled(candidate)
-        setting, ph = assemble(inputs), candidate.ph
-        for _ in range(2):
-            both = np.array([self.ph_before, ph])
-            lab = colour_at(setting.bath.strengths, both, setting.view).lab
-            if not (meets(self.start, lab[0]) and meets(self.end, lab[1])):
-                # Not worth the pouring of it.
-                return None
-            aimed = _aimed(inputs, ph)
-            plan = make_plan(aimed)
-            if plan.reached:
-                return (aimed, plan) if len(plan.pours) > 1 else None
-            side = 1.0 if ph < self.ph_before else -1.0
-            ph = round(plan.after.ph + side * PH_STEP, 2)
-        return None
-
-
-def _no_further(field: Field, ph: float) -> Field:
-    """The part of a field that lies no further from the start than a pH."""
-    near = (
-        field.ph >= ph - 0.5 * PH_STEP if ph < field.ph_before else field.ph <= ph + 0.5 * PH_STEP
-    )
-    parts = {name: getattr(field, name)[near] for name in PER_PH}
-    return replace(field, **parts)
 
 
 def _aimed(inputs: RecipeInputs, ph: float) -> RecipeInputs:

@@ -38,35 +38,25 @@ class Reach:
     extremes: Array
     """The same of a tub just poured or at rest with the air, whichever is further."""
     reserve: Array
-    """Acid reserve of the tub as read, and on the high side [meq/L], shape (2, nodes)."""
+    """Acid reserve on the high side [meq/L], shape (nodes,)."""
 
     @property
     def span(self) -> float:
         """How far it leads [pH]."""
         return abs(float(self.ph[-1] - self.ph[0]))
 
-    def field(self, bathers: str, *, at_once: bool) -> Field:
-        """The pH values that may be aimed at.
-
-        Parameters
-        ----------
-        bathers : str
-            As in `gate_level`.
-        at_once : bool
-            Whether all is poured at once; else only the aim itself is judged here.
-        """
+    def field(self, bathers: str) -> Field:
+        """The pH values that may be aimed at, each poured at once, for those who bathe."""
         order = np.argsort(self.ph)
-        low, high = self.ph[order[0]], self.ph[order[-1]]
-        first, last = np.ceil(low / PH_STEP - 1e-9), np.floor(high / PH_STEP + 1e-9)
+        first = np.ceil(self.ph[order[0]] / PH_STEP - 1e-9)
+        last = np.floor(self.ph[order[-1]] / PH_STEP + 1e-9)
         ph = np.round(np.arange(first, last + 1) * PH_STEP, 2)
         ph = ph[np.abs(ph - self.ph[0]) >= PH_STEP]
-        acid, alkaline, lowest, highest = (
-            np.interp(ph, self.ph[order], side[order]) for side in (*self.sides, *self.extremes)
+        acid, alkaline, lowest, highest, reserve = (
+            np.interp(ph, self.ph[order], side[order])
+            for side in (*self.sides, *self.extremes, self.reserve)
         )
-        judged = (lowest, highest) if at_once else (ph, ph)
-        as_read, high = (np.interp(ph, self.ph[order], side[order]) for side in self.reserve)
-        reserve = high if at_once else as_read
-        level = np.max([bath_level(side, reserve, bathers) for side in judged], axis=0)
+        level = np.max([bath_level(side, reserve, bathers) for side in (lowest, highest)], axis=0)
         kept = level <= MIND
         return Field(float(self.ph[0]), ph[kept], acid[kept], alkaline[kept], level[kept] == MIND)
 
@@ -101,5 +91,5 @@ def _reach(inputs: RecipeInputs, parts: Mapping[str, float]) -> Reach | None:
         ph=path.ph[nodes],
         sides=closed,
         extremes=np.stack([lowest, highest]),
-        reserve=np.stack([reserve[:, -1], both_sides(reserve)[1]]),
+        reserve=both_sides(reserve)[1],
     )

@@ -112,7 +112,6 @@ def design_of(poured: Poured, wishes: Wishes, cost: float) -> Design | None:
         ),
         activator=tuple(Blend(inputs.activator.parts).parts.items()),
         dose_g=pouring.aim_g,
-        portions=len(pouring.totals_g),
         before=before,
         after=after,
         ph_acid_side=pouring.final[0],
@@ -137,7 +136,7 @@ def design_of(poured: Poured, wishes: Wishes, cost: float) -> Design | None:
         notes=(
             *_chalk_notes(chalk, after),
             *_acid_notes(inputs, setting),
-            *_design_notes(inputs, len(pouring.totals_g)),
+            *_design_notes(inputs),
         ),
         price=price,
         unpriced=unpriced,
@@ -253,15 +252,13 @@ def _acid_notes(inputs: RecipeInputs, setting: Setting) -> tuple[Note, ...]:
     return (Note("design.note.own-acid", {"colour": sourest, "share": share}, "colour"),)
 
 
-def _design_notes(inputs: RecipeInputs, portions: int) -> tuple[Note, ...]:
+def _design_notes(inputs: RecipeInputs) -> tuple[Note, ...]:
     """What to know of the colours of a design: market, stains, how far they are known."""
     notes = []
     litres = sum(one.volume_l for one in inputs.colours)
     if litres > typical("usual_bottle").value:
         many: dict[str, Value] = {"litres": litres, "bottle": typical("usual_bottle").value}
         notes.append(Note("design.note.bottle", many, "colour"))
-    if portions > 1:
-        notes.append(Note("design.note.portions", {"count": portions}))
     for one in inputs.colours:
         which = colourant(one.name)
         values: dict[str, Value] = {"colour": which.label}

@@ -21,7 +21,6 @@ from indicator.words import change_level
 HARDLY = 0.4
 """Share of the draws below which a design will hardly come out."""
 INSIDE = (
-    "design.note.portions",
     "design.note.bottle",
     "design.note.own-acid",
     "design.note.own-acid-left-out",
@@ -205,9 +204,8 @@ def dose_line(design: Design) -> str:
     values: dict[str, Value] = {
         "grams": wording.grams(math.floor(design.dose_g / step + 1e-9) * step, step),
         "powder": listed([powder(name).label for name, _ in design.activator]),
-        "count": design.portions,
     }
-    return say("design.dose" if design.portions == 1 else "design.dose-portions", values)
+    return say("design.dose", values)
 
 
 def sides_line(design: Design) -> str:
