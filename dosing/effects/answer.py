@@ -73,6 +73,11 @@ def wished_end(written: str, which: str) -> End:
     which : str
         ``"start"`` or ``"end"``.
 
+    Returns
+    -------
+    End
+        The word, or the colour as ``"#RRGGBB"``.
+
     Raises
     ------
     ValueError
@@ -121,6 +126,11 @@ def design_effects(
     further : bool
         Whether to look, where nothing reaches, for colours beyond the shelf and for a design that
         is only to be looked at.
+
+    Returns
+    -------
+    Effects
+        Designs within the cautions, the best first, and what would lead further.
 
     Raises
     ------
@@ -185,15 +195,15 @@ def _needed(
     if designs and designs[0].reached:
         return ()
     notes = list(_hindrances(desk, designs))
-    for code, one in (("beyond-shelf", beyond), ("display", shown)):
-        if one is not None:
+    for code, design in (("beyond-shelf", beyond), ("display", shown)):
+        if design is not None:
             values: dict[str, Value] = {
-                "colours": labels(one),
-                "ph": one.after.ph,
-                "before": str(one.before.colour.phrase),
-                "after": str(one.after.colour.phrase),
+                "colours": labels(design),
+                "ph": design.after.ph,
+                "before": str(design.before.colour.phrase),
+                "after": str(design.after.colour.phrase),
             }
-            suffix = "" if one.reached else "-nearer"
+            suffix = "" if design.reached else "-nearer"
             notes.append(Note(f"design.needed.{code}{suffix}", values))
     if further and not desk.blocked and shown is None and beyond is None and designs:
         notes.append(Note("design.needed.nothing", {}))
@@ -202,13 +212,13 @@ def _needed(
 
 def _hindrances(desk: Desk, designs: Sequence[Design]) -> Iterator[Note]:
     """What stands in the way with what there is."""
-    for one in desk.blocked:
-        yield Note(f"caution.{one.code}", one.values)
+    for caution in desk.blocked:
+        yield Note(f"caution.{caution.code}", caution.values)
     if desk.blocked:
         return
-    against = {one.code: one for one in desk.forbidden.values()}
-    for one in against.values() if not desk.usable else ():
-        yield Note(f"caution.{one.code}", one.values)
+    against = {caution.code: caution for caution in desk.forbidden.values()}
+    for caution in against.values() if not desk.usable else ():
+        yield Note(f"caution.{caution.code}", caution.values)
     if not desk.reaches:
         powders = ", ".join(desk.shelf.powders or desk.inputs.activator.parts)
         yield Note("design.needed.no-turn", {"powders": powders})
@@ -247,8 +257,8 @@ def _warnings(desk: Desk, designs: Sequence[Design]) -> tuple[Note, ...]:
     if not desk.shelf.powders and not desk.shelf.whole:
         powders = ", ".join(Blend(desk.inputs.activator.parts).parts)
         notes.append(Note("design.warn.activator", {"powders": powders}, "shelf"))
-    for name, one in desk.forbidden.items():
-        values: dict[str, Value] = {"colour": colourant(name).label, "why": one.message}
+    for name, caution in desk.forbidden.items():
+        values: dict[str, Value] = {"colour": colourant(name).label, "why": caution.message}
         if not desk.shelf.whole:
             notes.append(Note("design.warn.left-out", values, "shelf"))
     for name, minutes in desk.short_lived.items():
@@ -257,10 +267,10 @@ def _warnings(desk: Desk, designs: Sequence[Design]) -> tuple[Note, ...]:
     if desk.shelf.whole and desk.forbidden and desk.usable:
         count = len(desk.forbidden)
         notes.append(Note("design.warn.left-out-many", {"count": count}, "wish.market"))
-    used = dict.fromkeys(one.name for design in designs for one in design.colours)
+    used = dict.fromkeys(colour.name for design in designs for colour in design.colours)
     for how in ("estimated", "recalled"):
         known = [colourant(name) for name in used]
-        found = [one.label for one in known if one.kind == "pigment" and trust(one) == how]
+        found = [which.label for which in known if which.kind == "pigment" and trust(which) == how]
         if found:
             notes.append(Note(f"design.warn.{how}", {"colours": listed(found)}, "colour"))
     return tuple(notes)

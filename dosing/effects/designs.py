@@ -94,4 +94,4 @@ class Design:
 
 def labels(design: Design) -> str:
     """Names of the colours of a design, in words."""
-    return listed([colourant(one.name).label for one in design.colours])
+    return listed([colourant(colour.name).label for colour in design.colours])

@@ -87,7 +87,7 @@ class Desk:
         """Cautions that forbid the bath before any colour is in it."""
         start = Moment("before", self.ph_before, self.ph_before, 0.0)
         cautions = judge(situation_of(replace(self.inputs, colours=()), (start,)))
-        return tuple(one for one in cautions if exit_code((one,)) != 0)
+        return tuple(caution for caution in cautions if exit_code((caution,)) != 0)
 
     @cached_property
     def forbidden(self) -> Mapping[str, Caution]:
@@ -97,7 +97,7 @@ class Desk:
         for name in self.shelf.colours:
             coloured = replace(self.inputs, colours=(_colour_inputs(self.stocks[name], 1.0),))
             cautions = judge(situation_of(coloured, neutral))
-            against = [one for one in cautions if exit_code((one,)) != 0]
+            against = [caution for caution in cautions if exit_code((caution,)) != 0]
             if against:
                 found[name] = against[0]
         return found
@@ -132,7 +132,7 @@ class Desk:
     @cached_property
     def field(self) -> Field | None:
         """Where designs may end; None where the tub does not turn."""
-        parts = [one.field(self.bathers) for one in self.reaches]
+        parts = [reach.field(self.bathers) for reach in self.reaches]
         ph = np.concatenate([part.ph for part in parts]) if parts else np.zeros(0)
         if not len(ph):
             return None
@@ -161,7 +161,7 @@ class Desk:
         order = sorted(passed, key=lambda design: (not design.reached, design.cost))
         if order and not order[0].reached:
             # What is much further off tells nothing more.
-            order = [one for one in order if one.cost < order[0].cost + FURTHER_OFF]
+            order = [design for design in order if design.cost < order[0].cost + FURTHER_OFF]
         return tuple(_distinct(order)[:count])
 
     def _candidates(self, most: int) -> list[Candidate]:
@@ -178,10 +178,10 @@ class Desk:
         fills = float(self.bare.bath.volume_l) / typical("usual_bottle").value
         task = Task(self.start, self.end, field, inks, self.bare.view, fills)
         kept: list[Candidate] = []
-        for one in search(task, self.seed):
-            others = [other.names for other in kept if set(other.names) != set(one.names)]
-            if _pigments(one.names) and _news(one.names, others):
-                kept.append(one)
+        for candidate in search(task, self.seed):
+            others = [other.names for other in kept if set(other.names) != set(candidate.names)]
+            if _pigments(candidate.names) and _news(candidate.names, others):
+                kept.append(candidate)
         return kept[:most]
 
     def _filled(self, candidate: Candidate) -> RecipeInputs:
@@ -189,15 +189,15 @@ class Desk:
         base_l = float(self.bare.bath.volume_l)
         stock = [self.stocks[name] for name in candidate.names]
         shares = [
-            s / one.per_cm_or_molar for s, one in zip(candidate.strengths, stock, strict=True)
+            s / liquid.per_cm_or_molar for s, liquid in zip(candidate.strengths, stock, strict=True)
         ]
         total_l = base_l / (1.0 - sum(shares))
         colours = tuple(
-            _colour_inputs(one, measured_out(1000.0 * share * total_l, dye=one.is_dye))
-            for one, share in zip(stock, shares, strict=True)
+            _colour_inputs(liquid, measured_out(1000.0 * share * total_l, dye=liquid.is_dye))
+            for liquid, share in zip(stock, shares, strict=True)
         )
         side = ACID if candidate.ph < self.ph_before else ALKALINE
-        reach = next(one for one in self.reaches if one.side == side)
+        reach = next(reach for reach in self.reaches if reach.side == side)
         return replace(
             self.inputs,
             colours=colours,
@@ -270,8 +270,8 @@ def _pigments(names: Sequence[str]) -> frozenset[str]:
 
 def _distinct(designs: Sequence[Design]) -> list[Design]:
     kept: list[Design] = []
-    for one in designs:
-        names = [colour.name for colour in one.colours]
+    for design in designs:
+        names = [colour.name for colour in design.colours]
         if _news(names, [[colour.name for colour in other.colours] for other in kept]):
-            kept.append(one)
+            kept.append(design)
     return kept

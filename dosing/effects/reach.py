@@ -62,13 +62,26 @@ class Reach:
 
 
 def reaches_of(inputs: RecipeInputs, shelf: Shelf) -> tuple[Reach, ...]:
-    """The powder of the shelf that leads furthest to each side, or the recipe's own activator."""
+    """The powder of the shelf that leads furthest to each side, or the recipe's own activator.
+
+    Parameters
+    ----------
+    inputs : RecipeInputs
+        The tub; its colours are left out.
+    shelf : Shelf
+        Powders that may be taken; the recipe's activator where there are none.
+
+    Returns
+    -------
+    tuple of Reach
+        One for each side to which the tub can be led.
+    """
     blends = [{name: 1.0} for name in shelf.powders] or [dict(inputs.activator.parts)]
     best: dict[str, Reach] = {}
-    for one in (_reach(inputs, parts) for parts in blends):
-        known = None if one is None else best.get(one.side)
-        if one is not None and (known is None or one.span > known.span + PH_STEP):
-            best[one.side] = one
+    for reach in (_reach(inputs, parts) for parts in blends):
+        known = None if reach is None else best.get(reach.side)
+        if reach is not None and (known is None or reach.span > known.span + PH_STEP):
+            best[reach.side] = reach
     return tuple(best.values())
 
 
@@ -82,7 +95,7 @@ def _reach(inputs: RecipeInputs, parts: Mapping[str, float]) -> Reach | None:
     nodes = np.unique(np.round(np.linspace(0, len(path.ph) - 1, FIELD_NODES)).astype(int))
     grams = path.grams[nodes][:, None]
     tubs = possible.judged(grams)
-    closed, aired = (np.stack(both_sides(one.ph)) for one in (tubs.solve(), tubs.at_rest()))
+    closed, aired = (np.stack(both_sides(solved.ph)) for solved in (tubs.solve(), tubs.at_rest()))
     reserve = tubs.acid_reserve_meq_l()
     lowest, highest = np.minimum(closed[0], aired[0]), np.maximum(closed[1], aired[1])
     return Reach(

@@ -96,7 +96,20 @@ def _table(word: str) -> Array:
 
 
 def tabled_certainties(lab: Array, word: str) -> tuple[Array, Array]:
-    """`both_certainties` from a table, near enough for a search and many times as fast."""
+    """`both_certainties` from a table, near enough for a search and many times as fast.
+
+    Parameters
+    ----------
+    lab : ndarray
+        CIELAB colours, shape (..., 3).
+    word : str
+        As `both_certainties` takes it.
+
+    Returns
+    -------
+    tuple of ndarray
+        Both of shape (...), within 0.01 of the votes on average.
+    """
     from scipy.ndimage import map_coordinates
 
     flat = lab.reshape(-1, 3)

@@ -81,9 +81,11 @@ def whole_shelf(colours: Sequence[ColourInputs] = ()) -> Shelf:
     own; they are taken only by name, or where the recipe has them.
     """
     own, _ = own_colourants()
-    names = dict.fromkeys([*colourant_names(), *(one.name for one in own)])
+    names = dict.fromkeys([*colourant_names(), *(which.name for which in own)])
     kept = [name for name in names if trust(colourant(name)) != "reported"]
-    return Shelf(tuple(dict.fromkeys([*kept, *(one.name for one in colours)])), (), whole=True)
+    return Shelf(
+        tuple(dict.fromkeys([*kept, *(colour.name for colour in colours)])), (), whole=True
+    )
 
 
 def read_shelf(written: str) -> Shelf:
@@ -153,6 +155,11 @@ def measured_out(millilitres: float, *, dye: bool) -> float:
         What a mixture asks for [mL].
     dye : bool
         Whether it is a solution of a dye.
+
+    Returns
+    -------
+    float
+        The nearest that can be measured, one step at least [mL].
     """
     steps: Sequence[tuple[float, float]] = SYRINGE_STEPS if dye else JUG_STEPS
     if dye and millilitres < DROPS_BELOW_ML:
@@ -170,8 +177,13 @@ def stocks(names: Sequence[str], colours: Sequence[ColourInputs]) -> dict[str, S
         Keys of colours.
     colours : sequence of ColourInputs
         Those of the recipe.
+
+    Returns
+    -------
+    dict of str to Stock
+        By name.
     """
-    own = {one.name: one for one in colours}
+    own = {colour.name: colour for colour in colours}
     return {name: _stock(name, own.get(name)) for name in names}
 
 

@@ -144,6 +144,11 @@ def palette(
         activator has it in it.
     pka : mapping of str to array_like, optional
         Other apparent pKa's, as `mixture_absorbance` takes them.
+
+    Returns
+    -------
+    Palette
+        Spectra at every start and end of the field, and the strengths between which is searched.
     """
     ends = np.stack([field_.ph, field_.acid_side, field_.alkaline_side], axis=-1)
     before = np.stack([mixture_absorbance({n: 1.0}, field_.starts, pka) for n in names])
@@ -199,6 +204,11 @@ class Task:
             Shape (n, members); 0 where there is none.
         step : ndarray
             Place of the pH in the field, shape (n,).
+
+        Returns
+        -------
+        tuple of ndarray
+            Before and after.
         """
         inks = self.palette
         start = self.start_place(places, strengths)[:, None]
@@ -210,7 +220,18 @@ class Task:
         return lab_of(before, self.view), lab_of(after, self.view)
 
     def start_place(self, places: Places, strengths: Array) -> Places:
-        """Place of the start among those of the field, by the acid of the mixture, shape (n,)."""
+        """Place of the start among those of the field, by the acid of the mixture.
+
+        Parameters
+        ----------
+        places, strengths : ndarray
+            As in `labs`.
+
+        Returns
+        -------
+        ndarray
+            Shape (n,).
+        """
         sour = (strengths * self.palette.own_acid[places]).sum(axis=1)
         last = len(self.field.starts) - 1
         return np.asarray(np.minimum(np.rint(sour / SOUR_STEP), last), dtype=np.intp)
@@ -226,6 +247,11 @@ class Task:
             As in `labs`.
         votes : Votes
             How surely a colour has a word.
+
+        Returns
+        -------
+        ndarray
+            Shape (n,); one plain miss of one end is `ASKED`.
         """
         before, after = self.labs(places, strengths, step)
         used = (strengths > 0).astype(np.float64)
@@ -269,7 +295,22 @@ class Task:
 
 
 def miss(end: End, lab: Array, votes: Votes = both_certainties) -> Array:
-    """How far colours are from a wish: 1 is a plain miss, shape (..., 3) to (...)."""
+    """How far colours are from a wish: 1 is a plain miss.
+
+    Parameters
+    ----------
+    end : End
+        The wish.
+    lab : ndarray
+        CIELAB colours, shape (..., 3).
+    votes : Votes
+        How surely a colour has a word.
+
+    Returns
+    -------
+    ndarray
+        Shape (...).
+    """
     if end.hex is not None:
         same = typical("same_colour_delta_e").value
         return np.asarray(delta_e(lab_from_hex(end.hex), patch_lab(lab)) / same)
@@ -292,7 +333,20 @@ def miss(end: End, lab: Array, votes: Votes = both_certainties) -> Array:
 
 
 def meets(end: End, lab: ArrayLike) -> Mask:
-    """Whether colours are what was wished, shape (..., 3) to (...)."""
+    """Whether colours are what was wished.
+
+    Parameters
+    ----------
+    end : End
+        The wish.
+    lab : array_like
+        CIELAB colours, shape (..., 3).
+
+    Returns
+    -------
+    ndarray of bool
+        Shape (...).
+    """
     values = np.asarray(lab, dtype=np.float64)
     if end.word is not None:
         return matches_word(values, end.word)
@@ -311,6 +365,11 @@ def looks(end: End, lab: Array, seen: Array) -> Array:
         CIELAB of each colour, shape (n, 3).
     seen : ndarray
         Its CIEDE2000 from the vessel without colour.
+
+    Returns
+    -------
+    ndarray
+        Shape (n,); 0 for a vivid and clear colour, and for an exact wish.
     """
     if end.faint or end.hex is not None:
         # Who names one exact colour has chosen how pale or dark it is.

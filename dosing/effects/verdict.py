@@ -83,6 +83,11 @@ def design_of(poured: Poured, wishes: Wishes, cost: float) -> Design | None:
         The two colours, what is poured from, and prices.
     cost : float
         What speaks against the mixture by itself.
+
+    Returns
+    -------
+    Design or None
+        As it is told.
     """
     inputs, setting, pouring = poured.inputs, poured.setting, poured.pouring
     bathers = judged_bathers(inputs.wish.bathers)
@@ -106,9 +111,12 @@ def design_of(poured: Poured, wishes: Wishes, cost: float) -> Design | None:
         inputs=inputs,
         colours=tuple(
             DesignedColour(
-                one.name, one.amount, wishes.stocks[one.name], _strength(setting, one.name)
+                colour.name,
+                colour.amount,
+                wishes.stocks[colour.name],
+                _strength(setting, colour.name),
             )
-            for one in inputs.colours
+            for colour in inputs.colours
         ),
         activator=tuple(Blend(inputs.activator.parts).parts.items()),
         dose_g=pouring.aim_g,
@@ -151,10 +159,10 @@ def _chalk(setting: Setting, grams: float) -> tuple[Chalked, ...]:
 def _kept(end: End, after: Sight, chalk: Sequence[Chalked]) -> bool:
     """Whether end and pH, which a written recipe wishes for, hold with all the chalk out."""
     return all(
-        _met(end, Sight(one.moment, one.ph, one.colour))
-        and abs(one.ph - after.ph) <= typical("wished_ph_within").value
-        for one in chalk
-        if one.moment == "after"
+        _met(end, Sight(chalked.moment, chalked.ph, chalked.colour))
+        and abs(chalked.ph - after.ph) <= typical("wished_ph_within").value
+        for chalked in chalk
+        if chalked.moment == "after"
     )
 
 
@@ -234,9 +242,9 @@ def _price(
         return None, ()
     parts = {name: share * grams for name, share in Blend(inputs.activator.parts).parts.items()}
     masses: dict[str, float | None] = {**parts}
-    for one in inputs.colours:
-        per_l = wishes.stocks[one.name].grams_per_l
-        masses[one.name] = None if per_l is None else per_l * one.amount / 1000.0
+    for colour in inputs.colours:
+        per_l = wishes.stocks[colour.name].grams_per_l
+        masses[colour.name] = None if per_l is None else per_l * colour.amount / 1000.0
     known = {n: m for n, m in masses.items() if n in prices and m is not None}
     price = sum(prices[name] * mass for name, mass in known.items())
     return (price if known else None), tuple(n for n in masses if n not in known)
@@ -255,12 +263,12 @@ def _acid_notes(inputs: RecipeInputs, setting: Setting) -> tuple[Note, ...]:
 def _design_notes(inputs: RecipeInputs) -> tuple[Note, ...]:
     """What to know of the colours of a design: market, stains, how far they are known."""
     notes = []
-    litres = sum(one.volume_l for one in inputs.colours)
+    litres = sum(colour.volume_l for colour in inputs.colours)
     if litres > typical("usual_bottle").value:
         many: dict[str, Value] = {"litres": litres, "bottle": typical("usual_bottle").value}
         notes.append(Note("design.note.bottle", many, "colour"))
-    for one in inputs.colours:
-        which = colourant(one.name)
+    for colour in inputs.colours:
+        which = colourant(colour.name)
         values: dict[str, Value] = {"colour": which.label}
         if which.stains == "strongly":
             notes.append(Note("design.note.stains", values, "colour"))
