@@ -1,7 +1,7 @@
 """Appearance: from a spectrum to what a person sees, in numbers and in a word.
 
-The colour library brings observers, lights, CIELAB, CAT16, sRGB and CIEDE2000; it takes most of a
-second to load and is imported only when a colour is asked for.
+The colour library takes most of a second to load: it is imported only for a light that
+`indicator.cie` has no table of.
 """
 
 from __future__ import annotations
@@ -17,9 +17,25 @@ from numpy.typing import ArrayLike, NDArray
 
 from indicator.absorbance import WAVELENGTH_NM
 from indicator.chunks import in_chunks
+from indicator.cie import (
+    adaptation,
+    lab_from_xyz,
+    light_power,
+    observer_functions,
+    xyz_from_lab,
+)
+from indicator.cie import delta_e as delta_e
 from indicator.notes import say
 from indicator.optics import View
-from indicator.srgb import encoded_levels, in_srgb, lab_from_linear, linear_srgb, shown_linear
+from indicator.srgb import (
+    WHITE,
+    XYZ_TO_SRGB,
+    encoded_levels,
+    in_srgb,
+    lab_from_linear,
+    linear_srgb,
+    shown_linear,
+)
 from indicator.srgb import lab_from_hex as lab_from_hex
 from indicator.tables import read_table, value_of
 from indicator.words import (
@@ -329,10 +345,13 @@ def _power(light: str) -> Array:
 
     A colour temperature is a black body's, or that of daylight from where CIE 13.3 changes over.
     """
-    import colour
-
     spectra = {row.name: row.spectrum for row in read_table("colour/lights.csv", _LightRow)}
     name = spectra.get(light, light)
+    tabled = light_power(name)
+    if tabled is not None:
+        return tabled
+    import colour
+
     kelvin = _kelvin(name)
     if kelvin is None:
         power = colour.SDS_ILLUMINANTS[name]
@@ -349,20 +368,7 @@ def _weights(light: str, observer_deg: int) -> Array:
 
     Summed at 5 nm, as CIE 15 allows where spectra are smooth.
     """
-    import colour
-
-    observers = {
-        2: "CIE 1931 2 Degree Standard Observer",
-        10: "CIE 1964 10 Degree Standard Observer",
-    }
-    if observer_deg not in observers:
-        raise ValueError(f"observer is {observer_deg}; accepted are 2 and 10")
-    observer = colour.MSDS_CMFS[observers[observer_deg]]
-    cmfs = np.stack(
-        [np.interp(WAVELENGTH_NM, observer.wavelengths, observer.values[:, k]) for k in range(3)],
-        axis=-1,
-    )
-    weights = _power(light)[:, None] * cmfs
+    weights = observer_functions(observer_deg) * _power(light)[:, None]
     return np.asarray(weights / weights[:, 1].sum())
 
 
@@ -373,10 +379,7 @@ def _white(light: str, observer_deg: int) -> Array:
 
 def xyz_to_lab(xyz: ArrayLike, light: str, observer_deg: int) -> Array:
     """CIELAB of tristimulus values relative to the white of a light and observer."""
-    import colour
-
-    white = colour.XYZ_to_xy(_white(light_name(light), observer_deg))
-    return np.asarray(colour.XYZ_to_Lab(np.asarray(xyz), white), dtype=np.float64)
+    return lab_from_xyz(xyz, _white(light_name(light), observer_deg))
 
 
 def photographed_linear(absorbance_per_cm: ArrayLike, view: View) -> Array:
@@ -426,26 +429,14 @@ def hex_of_lab(lab: ArrayLike, light: str, observer_deg: int) -> Text:
 
     What sRGB cannot show keeps its hue and has less chroma.
     """
-    import colour
-
     known = light_name(light)
-    white = colour.XYZ_to_xy(_white(known, observer_deg))
-    xyz = np.asarray(colour.Lab_to_XYZ(np.asarray(lab), white), dtype=np.float64)
+    xyz = xyz_from_lab(lab, _white(known, observer_deg))
     return _hex(*_levels(xyz @ _to_linear_srgb(known, observer_deg).T))
 
 
 @cache
 def _to_linear_srgb(light: str, observer_deg: int) -> Array:
-    import colour
-
-    srgb = colour.RGB_COLOURSPACES["sRGB"]
-    # The space's own white from its primaries, so that a perfect white becomes exactly 1, 1, 1.
-    target = np.asarray(srgb.matrix_RGB_to_XYZ).sum(axis=1)
-    adapt = colour.adaptation.matrix_chromatic_adaptation_VonKries(
-        _white(light, observer_deg), target, transform="CAT16"
-    )
-    matrix = np.asarray(srgb.matrix_RGB_to_XYZ, dtype=np.float64)
-    return np.asarray(np.linalg.inv(matrix) @ np.asarray(adapt, dtype=np.float64))
+    return XYZ_TO_SRGB @ adaptation(_white(light, observer_deg), WHITE)
 
 
 def _levels(linear: Array) -> tuple[NDArray[np.int_], NDArray[np.bool_]]:
@@ -459,14 +450,3 @@ def _hex(levels: NDArray[np.int_], known: NDArray[np.bool_]) -> Text:
     letters = np.full((*known.shape, 7), ord("#"), dtype="<u4")
     letters[..., 1::2], letters[..., 2::2] = _DIGITS[levels >> 4], _DIGITS[levels & 15]
     return np.where(known, letters.view("<U7")[..., 0], "")
-
-
-def delta_e(lab_a: ArrayLike, lab_b: ArrayLike) -> Array:
-    """CIEDE2000 colour difference of CIELAB colours, shapes broadcast.
-
-    Above about 5 it ranks differences, it does not measure them.
-    """
-    import colour
-
-    a, b = np.broadcast_arrays(np.asarray(lab_a, dtype=float), np.asarray(lab_b, dtype=float))
-    return np.asarray(colour.difference.delta_E_CIE2000(a, b), dtype=np.float64)[()]

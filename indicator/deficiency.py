@@ -6,12 +6,13 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from indicator.appearance import delta_e, lab_from_hex
+from indicator.cie import matrix
 from indicator.srgb import linear_srgb
 
 Array = NDArray[np.float64]
 
-DEFICIENCIES = {"protan": "Protanomaly", "deutan": "Deuteranomaly", "tritan": "Tritanomaly"}
-"""Our name and that of the colour library; the complete deficiency of each kind is shown."""
+DEFICIENCIES = ("protan", "deutan", "tritan")
+"""The complete deficiency of each kind is shown."""
 
 
 def seen_by(hex_colours: ArrayLike, deficiency: str) -> NDArray[np.str_]:
@@ -31,20 +32,13 @@ def seen_by(hex_colours: ArrayLike, deficiency: str) -> NDArray[np.str_]:
 
     Blue-blindness (``"tritan"``) is only approximated by the method.
 
-    Source: Machado, Oliveira and Fernandes 2009, IEEE Trans. Vis. Comput. Graph. 15:1291, through
-    the colour library.
+    Source: Machado, Oliveira and Fernandes 2009, IEEE Trans. Vis. Comput. Graph. 15:1291 (``data/colour/matrices.csv``).
     """
-    from colour.blindness import matrix_cvd_Machado2009
-    from colour.utilities import suppress_warnings
-
     if deficiency not in DEFICIENCIES:
         accepted = ", ".join(DEFICIENCIES)
         raise ValueError(f"deficiency is {deficiency!r}; accepted are {accepted}")
     names = np.asarray(hex_colours)
-    # The library warns that blue-blindness is the roughest of the three; so does our docstring.
-    with suppress_warnings(colour_usage_warnings=True):
-        matrix = np.asarray(matrix_cvd_Machado2009(DEFICIENCIES[deficiency], 1.0))
-    linear = _linear(names.reshape(-1)) @ matrix.T
+    linear = _linear(names.reshape(-1)) @ matrix(deficiency).T
     encoded = _encoded(np.clip(linear, 0.0, 1.0))
     found = [
         f"#{red:02X}{green:02X}{blue:02X}"

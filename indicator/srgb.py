@@ -11,6 +11,8 @@ import re
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from indicator.cie import lab_from_xyz, xyz_from_lab
+
 Array = NDArray[np.float64]
 Levels = NDArray[np.int_]
 
@@ -55,19 +57,12 @@ def srgb_levels(text: str) -> Levels:
 
 def lab_from_linear(linear: ArrayLike) -> Array:
     """CIELAB of linear sRGB, shape (..., 3), relative to sRGB's own white."""
-    ratio = np.asarray(linear, dtype=np.float64) @ SRGB_TO_XYZ.T / WHITE
-    root = np.where(ratio > (6 / 29) ** 3, np.cbrt(ratio), ratio / (3 * (6 / 29) ** 2) + 4 / 29)
-    x, y, z = np.moveaxis(root, -1, 0)
-    return np.stack([116.0 * y - 16.0, 500.0 * (x - y), 200.0 * (y - z)], axis=-1)
+    return lab_from_xyz(np.asarray(linear, dtype=np.float64) @ SRGB_TO_XYZ.T, WHITE)
 
 
 def linear_from_lab(lab: ArrayLike) -> Array:
     """Linear sRGB of CIELAB, shape (..., 3); below 0 or above 1 where sRGB has no such colour."""
-    lightness, red, yellow = np.moveaxis(np.asarray(lab, dtype=np.float64), -1, 0)
-    y = (lightness + 16.0) / 116.0
-    root = np.stack([y + red / 500.0, y, y - yellow / 200.0], axis=-1)
-    ratio = np.where(root > 6 / 29, root**3, 3 * (6 / 29) ** 2 * (root - 4 / 29))
-    return np.asarray(ratio * WHITE @ XYZ_TO_SRGB.T)
+    return np.asarray(xyz_from_lab(lab, WHITE) @ XYZ_TO_SRGB.T)
 
 
 def linear_srgb(levels: ArrayLike) -> Array:

@@ -104,8 +104,10 @@ def _read_table(name: str, row_type: Any) -> tuple[Any, ...]:
         raise DataError(f"data file {name!r} has unknown columns {sorted(unknown)}")
     if absent := required - columns:
         raise DataError(f"data file {name!r} lacks the columns {sorted(absent)}")
+    hints = get_type_hints(row_type)
     return tuple(
-        _row(name, lines[index + 1][0], cells, row_type) for index, cells in enumerate(reader)
+        _row(name, lines[index + 1][0], cells, row_type, hints)
+        for index, cells in enumerate(reader)
     )
 
 
@@ -133,8 +135,9 @@ def value_of(table: str, name: str) -> float:
     raise DataError(f"data/{table} has no row {name!r}")
 
 
-def _row(name: str, line: int, cells: dict[str, str], row_type: Any) -> Any:
-    hints = get_type_hints(row_type)
+def _row(
+    name: str, line: int, cells: dict[str, str], row_type: Any, hints: dict[str, Any]
+) -> Any:
     values: dict[str, Any] = {}
     for field in fields(row_type):
         text = (cells.get(field.name) or "").strip()

@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from functools import cache, cached_property
+from statistics import NormalDist
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -399,9 +400,8 @@ def _strength_sd(colour: ColourInputs) -> float:
 
 def gas_lost_filling(normal: Array) -> Array:
     """Share of the gas beyond that of the air that leaves a tap's water, by normal numbers."""
-    from scipy.special import expit, logit
-
-    return np.asarray(expit(_between("gas_lost_filling", normal, logit)))
+    odds = np.exp(_between("gas_lost_filling", normal, lambda share: np.log(share / (1.0 - share))))
+    return np.asarray(odds / (1.0 + odds))
 
 
 def room_air_co2_ppm(normal: Array) -> Array:
@@ -428,11 +428,9 @@ def _log_normal(relative_sd: float, normal: Array) -> Array:
 @cache
 def normal_numbers(count: int, dimensions: int, seed: int) -> Array:
     """Evenly spread normal numbers, shape (count, dimensions)."""
-    from scipy.special import ndtri
-
     # The ends of the unit interval have no finite normal quantile.
     uniform = np.clip(even_numbers(count, dimensions, seed), 1e-6, 1.0 - 1e-6)
-    return np.asarray(ndtri(uniform))
+    return np.vectorize(NormalDist().inv_cdf, otypes=[float])(uniform)
 
 
 def even_numbers(count: int, dimensions: int, seed: int) -> Array:

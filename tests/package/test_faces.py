@@ -29,12 +29,17 @@ def test_every_name_of_the_face_exists(package: object) -> None:
         ("import indicator, dosing", HEAVY),
         ("import dosing.plan.answer, dosing.equilibrium, indicator.appearance", HEAVY),
         (
+            "import sys; sys.argv = ['huedose', 'plan', '--json']; from dosing.cli import main\n"
+            "try: main()\nexcept SystemExit: pass",
+            ("colour", "matplotlib", "cv2", "scipy.special", "scipy.linalg"),
+        ),
+        (
             "import sys; sys.argv = ['huedose', '--help']; from dosing.cli import main\n"
             "try: main()\nexcept SystemExit: pass",
             (*HEAVY, "numpy"),
         ),
     ],
-    ids=["import", "core", "help"],
+    ids=["import", "core", "plan", "help"],
 )
 def test_heavy_modules_stay_out(code: str, banned: tuple[str, ...]) -> None:
     probe = f"{code}\nimport sys\nprint('LOADED', *(m for m in {banned!r} if m in sys.modules))"
