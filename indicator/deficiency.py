@@ -32,7 +32,8 @@ def seen_by(hex_colours: ArrayLike, deficiency: str) -> NDArray[np.str_]:
 
     Blue-blindness (``"tritan"``) is only approximated by the method.
 
-    Source: Machado, Oliveira and Fernandes 2009, IEEE Trans. Vis. Comput. Graph. 15:1291 (``data/colour/matrices.csv``).
+    Source: Machado, Oliveira and Fernandes 2009, IEEE Trans. Vis. Comput. Graph. 15:1291
+    (``data/colour/matrices.csv``).
     """
     if deficiency not in DEFICIENCIES:
         accepted = ", ".join(DEFICIENCIES)

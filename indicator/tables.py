@@ -135,9 +135,7 @@ def value_of(table: str, name: str) -> float:
     raise DataError(f"data/{table} has no row {name!r}")
 
 
-def _row(
-    name: str, line: int, cells: dict[str, str], row_type: Any, hints: dict[str, Any]
-) -> Any:
+def _row(name: str, line: int, cells: dict[str, str], row_type: Any, hints: dict[str, Any]) -> Any:
     values: dict[str, Any] = {}
     for field in fields(row_type):
         text = (cells.get(field.name) or "").strip()

@@ -20,12 +20,13 @@ WAVELENGTH_NM = np.arange(380.0, 780.5, 5.0)
 OBSERVERS = ("CIE 1931 2 Degree Standard Observer", "CIE 1964 10 Degree Standard Observer")
 LIGHTS = ("D65", "A", "LED-B1", "LED-B3")
 SPECTRA = """\
-# Standard observers (colour-matching functions at 2 and 10 degrees) and relative power of the lights of lights.csv, every 5 nm.
-# Written by tests/reference/build_standard_colour.py from the tables of CIE 15 in the colour library.
+# Standard observers (colour-matching functions, 2 and 10 degrees) and power of lights, every 5 nm.
+# Written by tests/reference/build_standard_colour.py from the colour library.
 """
 MATRICES = """\
-# Rows of matrices. cat16: XYZ to the cone-like responses of CAT16. protan, deutan, tritan: linear sRGB as somebody with the complete deficiency sees it.
-# Written by tests/reference/build_standard_colour.py from the tables of the colour library.
+# Rows of matrices. cat16: XYZ to the cone-like responses of CAT16. protan, deutan, tritan: linear
+# sRGB as somebody with the complete deficiency sees it.
+# Written by tests/reference/build_standard_colour.py from the colour library.
 """
 
 
