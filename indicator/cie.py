@@ -121,7 +121,7 @@ def lab_from_xyz(xyz: ArrayLike, white: ArrayLike) -> Array:
 
     Source: CIE 15:2018, 8.2.1.
     """
-    ratio = np.asarray(xyz, dtype=np.float64) / white
+    ratio = np.asarray(xyz, dtype=np.float64) / np.asarray(white)
     root = np.where(ratio > _KNEE, np.cbrt(ratio), _SLOPE * ratio + _FOOT)
     x, y, z = np.moveaxis(root, -1, 0)
     return np.stack([116.0 * y - 16.0, 500.0 * (x - y), 200.0 * (y - z)], axis=-1)
@@ -145,7 +145,7 @@ def xyz_from_lab(lab: ArrayLike, white: ArrayLike) -> Array:
     lightness, red, yellow = np.moveaxis(np.asarray(lab, dtype=np.float64), -1, 0)
     y = (lightness + 16.0) / 116.0
     root = np.stack([y + red / 500.0, y, y - yellow / 200.0], axis=-1)
-    return np.asarray(np.where(root > 6 / 29, root**3, (root - _FOOT) / _SLOPE) * white)
+    return np.asarray(np.where(root > 6 / 29, root**3, (root - _FOOT) / _SLOPE) * np.asarray(white))
 
 
 def delta_e(lab_a: ArrayLike, lab_b: ArrayLike) -> Array:

@@ -430,7 +430,7 @@ def normal_numbers(count: int, dimensions: int, seed: int) -> Array:
     """Evenly spread normal numbers, shape (count, dimensions)."""
     # The ends of the unit interval have no finite normal quantile.
     uniform = np.clip(even_numbers(count, dimensions, seed), 1e-6, 1.0 - 1e-6)
-    return np.vectorize(NormalDist().inv_cdf, otypes=[float])(uniform)
+    return np.asarray(np.vectorize(NormalDist().inv_cdf, otypes=[float])(uniform))
 
 
 def even_numbers(count: int, dimensions: int, seed: int) -> Array:

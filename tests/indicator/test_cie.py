@@ -49,7 +49,9 @@ def test_observers_are_the_library_s(observer: int) -> None:
 def test_lights_are_the_library_s(light: str) -> None:
     table = colour.SDS_ILLUMINANTS[light]
     expected = np.interp(WAVELENGTH_NM, table.wavelengths, table.values)
-    np.testing.assert_allclose(light_power(light), expected, rtol=0, atol=WITHIN)
+    power = light_power(light)
+    assert power is not None
+    np.testing.assert_allclose(power, expected, rtol=0, atol=WITHIN)
 
 
 def test_matrices_are_the_library_s() -> None:
