@@ -284,12 +284,14 @@ def sour_meq(inputs: RecipeInputs) -> dict[str, float]:
     foam = inputs.foam_bath
     titrated = foam is not None and foam.titratable_meq_kg is not None
     brought: dict[str, float] = {}
-    for one in inputs.colours:
-        if one.held_in == "foam bath" and titrated:
-            continue
-        meq = petals_g(one) * own_acid(one.name).meq_per_g
-        brought[one.name] = brought.get(one.name, 0.0) + meq
+    for colour in inputs.colours:
+        if not (titrated and colour.held_in == "foam bath"):
+            brought[colour.name] = brought.get(colour.name, 0.0) + _own_meq(colour)
     return brought
+
+
+def _own_meq(colour: ColourInputs) -> float:
+    return petals_g(colour) * own_acid(colour.name).meq_per_g
 
 
 def _sourness(inputs: RecipeInputs, scale: ArrayLike) -> dict[str, Array]:
@@ -305,6 +307,10 @@ def _sour_notes(inputs: RecipeInputs, tap: TapWater, bath: Bath) -> tuple[Note, 
         Note("assume.colour.own-acid-unknown", {"colour": colourant(name).label}, "colour")
         for name in by_colour
         if colourant(name).unrelated
+    ) + tuple(
+        Note("assume.colour.own-acid-titrated", {"colour": colourant(name).label}, "colour")
+        for name in dict.fromkeys(colour.name for colour in inputs.colours)
+        if name not in by_colour
     )
     brought = sum(by_colour.values())
     takes_up = middle(np.asarray(tap.alkalinity_meq_l) * bath.volume_l)

@@ -121,6 +121,10 @@ def test_an_infusion_in_an_untitrated_foam_bath_brings_its_acid() -> None:
     titrated = replace(untitrated, foam_bath=replace(foam, titratable_meq_kg=15.0))
     assert float(assemble(untitrated).bath.solve().ph) < 4.5
     assert float(assemble(titrated).bath.solve().ph) > 6.0
+    # Whose titration it was cannot be known, so that it is said.
+    said = "assume.colour.own-acid-titrated"
+    assert said in {note.code for note in assemble(titrated).assumptions}
+    assert said not in {note.code for note in assemble(untitrated).assumptions}
 
 
 @pytest.mark.slow
