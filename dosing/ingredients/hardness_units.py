@@ -20,17 +20,18 @@ from indicator.tables import read_table
 Array = NDArray[np.float64]
 Quantity = Literal["hardness", "alkalinity"]
 
-IONS = {
-    "calcium": "Ca",
-    "magnesium": "Mg",
-    "sodium": "Na",
-    "potassium": "K",
-    "chloride": "Cl",
-    "sulfate": "SO4",
-    "nitrate": "NO3",
-    "bicarbonate": "HCO3",
-}
-"""Ions of a water report and the formulas that their masses are given for."""
+
+@dataclass(frozen=True)
+class Ion:
+    """An ion of a water report."""
+
+    ion: str
+    formula: str
+    """What its mass is given for."""
+    charge: float
+    """Without its sign."""
+    source: str
+    confidence: str
 
 
 @dataclass(frozen=True)
@@ -127,7 +128,7 @@ def ion_mmol_l(mg_l: ArrayLike, ion: str) -> Array:
     mg_l : array_like
         Mass concentration of the ion itself [mg/L] (nitrate as NO3, not as N).
     ion : str
-        A key of `IONS`.
+        A key of `ions`.
 
     Returns
     -------
@@ -139,7 +140,7 @@ def ion_mmol_l(mg_l: ArrayLike, ion: str) -> Array:
     ValueError
         If the ion is unknown.
     """
-    return np.asarray(mg_l, dtype=float) / molar_mass(IONS[nearest(ion, IONS, "ion")])
+    return np.asarray(mg_l, dtype=float) / molar_mass(ions()[nearest(ion, ions(), "ion")].formula)
 
 
 def hardness_class(hardness_mmol_l: float, scheme: str = "usgs") -> str:
@@ -175,6 +176,12 @@ def hardness_class(hardness_mmol_l: float, scheme: str = "usgs") -> str:
     return next(row.name for row in rows if row.scheme == known and row.upper is None)
 
 
+@cache
+def ions() -> dict[str, Ion]:
+    """Ions of a water report by their names."""
+    return {row.ion: row for row in read_table("trade/ions.csv", Ion)}
+
+
 def unit_meq_l(quantity: Quantity, unit: str) -> float:
     """Charge equivalents in one ``unit`` of ``quantity`` [meq/L].
 
@@ -183,12 +190,13 @@ def unit_meq_l(quantity: Quantity, unit: str) -> float:
     ValueError
         If the unit is not one of this quantity.
     """
-    units = _units(quantity)
+    units = water_units(quantity)
     return units[nearest(unit, units, f"unit of {quantity}")]
 
 
 @cache
-def _units(quantity: Quantity) -> dict[str, float]:
+def water_units(quantity: Quantity) -> dict[str, float]:
+    """Charge equivalents in one unit of ``quantity`` [meq/L] by every spelling of the unit."""
     rows = read_table("trade/water_units.csv", _UnitRow)
     return {
         name: row.meq_l

@@ -17,7 +17,7 @@ from dosing.bath.inputs import (
     TubInputs,
     WishInputs,
 )
-from dosing.ingredients.hardness_units import IONS, alkalinity_in
+from dosing.ingredients.hardness_units import alkalinity_in, ions
 from dosing.ingredients.trade_values import typical
 from dosing.ingredients.water import WaterReadings
 from dosing.recipe import quantities as q
@@ -136,12 +136,12 @@ def _water(water: Water, notes: list[Note]) -> WaterReadings:
     if water.hardness is not None:
         hardness = q.hardness_mmol_l(water.hardness, "water.hardness")
         readings = replace(readings, hardness_mmol_l=hardness)
-    ions: dict[str, Any] = {
+    read: dict[str, Any] = {
         f"{ion}_mmol_l": q.ion_mmol_l(text, ion, f"water.{ion}")
-        for ion in IONS
+        for ion in ions()
         if ion != "bicarbonate" and (text := getattr(water, ion)) is not None
     }
-    if water.hardness is None and {"calcium_mmol_l", "magnesium_mmol_l"} & set(ions):
+    if water.hardness is None and {"calcium_mmol_l", "magnesium_mmol_l"} & set(read):
         # The hardness of a typical water would only contradict the ions that were read.
         readings = replace(readings, hardness_mmol_l=None)
     if water.ph is not None:
@@ -149,7 +149,7 @@ def _water(water: Water, notes: list[Note]) -> WaterReadings:
     temperature = READING_TEMPERATURE_C
     if water.reading_temperature is not None:
         temperature = q.temperature_c(water.reading_temperature, "water.reading_temperature")
-    readings = replace(readings, reading_temperature_c=temperature, **ions)
+    readings = replace(readings, reading_temperature_c=temperature, **read)
     return replace(readings, instrument=_instrument(water, readings, notes))
 
 

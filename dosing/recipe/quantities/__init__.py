@@ -1,64 +1,28 @@
 """Quantities: text with a unit, as a person types it, to plain floats in core units.
 
-The unit library is loaded, and its registry built, when the first unit has to be understood.
-Hardness and alkalinity go through the project's own table of water units. Everything that can be
-wrong with a typed quantity ends here, as an `InputError` with one sentence.
+One table holds the units and another the limits; hardness and alkalinity go through the project's
+own table of water units. Everything that can be wrong with a typed quantity ends here, as an
+`InputError` with one sentence.
 """
 
 from __future__ import annotations
 
 import re
 from dataclasses import dataclass
+from functools import cache
 
-from dosing.recipe.quantities.errors import InputError, refuse, shown
-from dosing.recipe.quantities.typed import LIMITS, Typed
-from dosing.recipe.quantities.units import (
-    convert,
-    dimension,
-    ion_unit_mmol_l,
-    known_dimension,
-    water_unit_meq_l,
-)
+from dosing.ingredients.hardness_units import Quantity, ions, water_units
+from dosing.ingredients.molar_mass import molar_mass
+from dosing.recipe.quantities.errors import InputError as InputError
+from dosing.recipe.quantities.errors import refuse as refuse
+from dosing.recipe.quantities.typed import Typed
+from dosing.recipe.quantities.units import unit_of, unit_spelling
 
-__all__ = [
-    "LIMITS",
-    "Amount",
-    "ColourStrength",
-    "InputError",
-    "absorbance_per_cm",
-    "age_years",
-    "alkalinity_meq_l",
-    "amount",
-    "area_cm2",
-    "colour_amount",
-    "colour_strength",
-    "counts_as_calcium_carbonate",
-    "days",
-    "drop_step_meq_l",
-    "hardness_mmol_l",
-    "infusion_g",
-    "ion_mmol_l",
-    "length_cm",
-    "mass_g",
-    "petals_percent",
-    "ph",
-    "refuse",
-    "share",
-    "shown",
-    "steep_minutes",
-    "steep_temperature_c",
-    "temperature_c",
-    "thinned",
-    "titratable_meq_kg",
-    "volume_l",
-    "volume_ml",
-]
-
-_DROPS = ("drop", "drops", "gtt")
-_PERCENT = ("%", "percent", "per_cent", "%_w/v", "w/v_%", "%_petals")
-# What one unit is in g per 100 mL.
-_GRAMS = {"g/l": 0.1, "mg/ml": 0.1, "g/ml": 100.0, "g/100ml": 1.0, "g/100_ml": 1.0}
+# What a unit of each kind is in grams per 100 mL.
+_PERCENT = {"share": 1.0, "weight in volume": 1.0, "mass/volume": 100.0}
+_ML_PER_L = 1000.0
 _AS_CALCIUM_CARBONATE = ("ppm", "mg/l")
+_AS_NITROGEN = ("mg/l_n", "ppm_n", "mg/l_no3-n")
 
 
 @dataclass(frozen=True)
@@ -124,25 +88,23 @@ def infusion_g(text: object, field: str = "makes") -> float:
     """Finished infusion by weight, or by volume at 1 g to the mL [g]; raises InputError."""
     typed = Typed("infusion", text, field)
     number, unit = typed.split()
-    if dimension(typed, unit) == known_dimension("gram"):
-        return convert(typed, number, unit)
-    return typed.within(convert(typed, number, unit, "amount-volume"))
+    if _kind(unit) == "mass":
+        return typed.convert(number, unit)
+    return typed.within(typed.convert(number, unit, "amount-volume"))
 
 
 def petals_percent(text: object, field: str = "petals") -> float:
     """Grams of dried petals per 100 g of infusion [%]; raises InputError."""
     typed = Typed("petals", text, field)
     number, unit = typed.split()
-    if unit not in _PERCENT and unit not in _GRAMS:
-        typed.wrong_unit(unit)
-    return typed.within(number * _GRAMS.get(unit, 1.0))
+    return typed.within(number * _percent(typed, unit))
 
 
 def absorbance_per_cm(text: object, field: str = "absorbance") -> float:
     """Absorbance per centimetre [1/cm]; raises InputError."""
     typed = Typed("absorbance", text, field)
     number, unit = typed.split()
-    return convert(typed, number, _without_sign(unit))
+    return typed.convert(number, _without_sign(unit))
 
 
 def titratable_meq_kg(text: object, field: str = "titratable") -> float:
@@ -185,23 +147,17 @@ def _plain(kind: str, text: object, field: str) -> float:
 
 def alkalinity_meq_l(text: object, field: str = "alkalinity") -> float:
     """Alkalinity [meq/L]; ppm and mg/L count as calcium carbonate. Raises InputError."""
-    typed = Typed("alkalinity", text, field)
-    number, unit = typed.split()
-    return typed.within(number * water_unit_meq_l(typed, "alkalinity", unit))
+    return _water(Typed("alkalinity", text, field), "alkalinity")
 
 
 def drop_step_meq_l(text: object, field: str = "water.drop_step") -> float:
     """What a drop of a kit stands for [meq/L of alkalinity]; raises InputError."""
-    typed = Typed("drop-step", text, field)
-    number, unit = typed.split()
-    return typed.within(number * water_unit_meq_l(typed, "alkalinity", unit))
+    return _water(Typed("drop-step", text, field), "alkalinity")
 
 
 def hardness_mmol_l(text: object, field: str = "hardness") -> float:
     """Calcium plus magnesium [mmol/L]; ppm and mg/L count as calcium carbonate."""
-    typed = Typed("hardness", text, field)
-    number, unit = typed.split()
-    return typed.within(number * water_unit_meq_l(typed, "hardness", unit) / 2)
+    return _water(Typed("hardness", text, field), "hardness", 2.0)
 
 
 def ion_mmol_l(text: object, ion: str, field: str = "") -> float:
@@ -213,7 +169,7 @@ def ion_mmol_l(text: object, ion: str, field: str = "") -> float:
         mg/L or ppm of the ion itself, mmol/L or meq/L; of calcium and magnesium also a unit of
         hardness ("mg/L CaCO3", "dH"), of nitrate also "mg/L N".
     ion : str
-        A key of `dosing.ingredients.hardness_units.IONS`.
+        A key of `dosing.ingredients.hardness_units.ions`.
     field : str
         Where it was written; the ion if empty.
 
@@ -224,52 +180,89 @@ def ion_mmol_l(text: object, ion: str, field: str = "") -> float:
     """
     typed = Typed("ion", text, field or ion)
     number, unit = typed.split()
-    return typed.within(number * ion_unit_mmol_l(typed, ion, unit))
+    if ion == "nitrate" and unit in _AS_NITROGEN:
+        return typed.within(number / molar_mass("N"))
+    row = ions()[ion]
+    # mg/L Ca2+ of calcium is what it says; mg/L Mg of calcium is a slip, and no unit.
+    of_itself = rf"_{row.formula.lower()}(?:\d?[+-]+)?$"
+    plain = re.sub(of_itself, "", unit).replace("ppm", "mg/l")
+    hardness = _water_units("hardness")
+    as_hardness = ion in ("calcium", "magnesium") and plain not in ("mg/l", "mmol/l", "meq/l")
+    if as_hardness and unit in hardness:
+        return typed.within(number * hardness[unit] / 2.0)
+    per_mmol = {
+        "mass/volume": molar_mass(row.formula) * 1e-3,
+        "substance/volume": 1.0,
+        "charge/volume": row.charge,
+    }
+    found = unit_of(plain)
+    if found is None or found.kind not in per_mmol:
+        typed.wrong_unit(unit)
+    return typed.within(number * found.factor * _ML_PER_L / per_mmol[found.kind])
 
 
 def amount(text: object, field: str = "amount") -> Amount:
     """An amount by volume [mL] or by mass [g]; raises InputError."""
-    typed = Typed("amount", text, field)
-    number, unit = typed.split()
-    if dimension(typed, unit) == known_dimension("gram"):
-        return Amount("mass", convert(typed, number, unit, "mass"))
-    return Amount("volume", convert(typed, number, unit, "amount-volume"))
+    return _amount(Typed("amount", text, field))
 
 
 def colour_amount(text: object, field: str = "amount") -> Amount:
     """An amount of a colour by volume [mL], by mass [g] or in drops; raises InputError."""
-    typed = Typed("colour-amount", text, field)
+    return _amount(Typed("colour-amount", text, field))
+
+
+def _amount(typed: Typed) -> Amount:
     number, unit = typed.split()
-    if unit in _DROPS:
-        return Amount("drops", typed.within(number, "drops"))
-    if dimension(typed, unit) == known_dimension("gram"):
-        return Amount("mass", convert(typed, number, unit, "mass"))
-    return Amount("volume", convert(typed, number, unit, "amount-volume"))
+    kind = _kind(unit)
+    if kind == "mass" or (kind == "drops" and typed.kind == "colour-amount"):
+        return Amount(kind, typed.convert(number, unit, kind))
+    return Amount("volume", typed.convert(number, unit, "amount-volume"))
 
 
 def share(text: object, field: str = "share") -> float:
     """A share, 0 to 1, written as per cent; raises InputError."""
-    typed = Typed("share", text, field)
-    number, unit = typed.split()
-    if unit not in ("%", "percent", "per_cent"):
-        typed.wrong_unit(unit)
-    return typed.within(number) / 100.0
+    return _read("share", text, field) / 100.0
 
 
 def colour_strength(text: object, field: str = "strength") -> ColourStrength:
     """Strength as per cent (g per 100 mL) or as pH-1 absorbance per cm; raises InputError."""
     typed = Typed("strength", text, field)
     number, unit = typed.split()
-    if unit in _PERCENT or unit in _GRAMS:
-        return ColourStrength("percent", typed.within(number * _GRAMS.get(unit, 1.0), "percent"))
-    per_length = _without_sign(unit)
-    return ColourStrength("absorbance", convert(typed, number, per_length, "absorbance"))
+    if _kind(unit) in _PERCENT:
+        return ColourStrength("percent", typed.within(number * _percent(typed, unit)))
+    return ColourStrength("absorbance", typed.convert(number, _without_sign(unit), "absorbance"))
 
 
 def counts_as_calcium_carbonate(text: object, field: str) -> bool:
     """Whether a hardness or alkalinity is in ppm or mg/L without a word of what."""
     kind = "hardness" if field.endswith(".hardness") else "alkalinity"
     return Typed(kind, text, field).split()[1] in _AS_CALCIUM_CARBONATE
+
+
+def _kind(unit: str) -> str:
+    known = unit_of(unit)
+    return "" if known is None else known.kind
+
+
+def _percent(typed: Typed, unit: str) -> float:
+    """Grams per 100 mL in one unit."""
+    known = unit_of(unit)
+    if known is None or known.kind not in _PERCENT:
+        typed.wrong_unit(unit)
+    return known.factor * _PERCENT[known.kind]
+
+
+@cache
+def _water_units(quantity: Quantity) -> dict[str, float]:
+    """Charge equivalents in one unit [meq/L], by the spelling of the unit."""
+    return {unit_spelling(name): meq for name, meq in water_units(quantity).items()}
+
+
+def _water(typed: Typed, quantity: Quantity, meq_per_core: float = 1.0) -> float:
+    number, unit = typed.split()
+    if unit not in _water_units(quantity):
+        typed.wrong_unit(unit)
+    return typed.within(number * _water_units(quantity)[unit] / meq_per_core)
 
 
 def _without_sign(unit: str) -> str:
@@ -279,5 +272,4 @@ def _without_sign(unit: str) -> str:
 
 def _read(kind: str, text: object, field: str) -> float:
     typed = Typed(kind, text, field)
-    number, unit = typed.split()
-    return convert(typed, number, unit)
+    return typed.convert(*typed.split())

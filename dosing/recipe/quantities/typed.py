@@ -4,56 +4,39 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import cache
 from typing import NoReturn
 
 from dosing.recipe.quantities.errors import refuse
+from dosing.recipe.quantities.units import unit_of, unit_spelling
 from indicator.notes import Value, say
+from indicator.tables import read_table
 
 
 @dataclass(frozen=True)
 class Limits:
     """Core unit of a kind of quantity, and how far a value may go."""
 
+    kind: str
+    """Key of the catalogue's table [error.accepted]."""
     unit: str
-    """Core unit in the unit library's terms; empty where that library is not asked."""
+    """Core unit in the spelling of ``data/trade/units.csv``; empty for a plain number."""
     shown: str
     """Core unit as people read it."""
     low: float
-    """Smallest accepted value [core unit]."""
+    """Smallest accepted value [shown]."""
     high: float
-    """Largest accepted value [core unit]."""
+    """Largest accepted value [shown]."""
+    source: str
+    confidence: str
 
 
-# The bounds only keep typing errors out (a unit mistaken, a digit too many); they are our own.
-# Whether a value inside them is wise is for warnings and cautions. What is accepted is said in
-# words in the catalogue, table [error.accepted].
-LIMITS: Mapping[str, Limits] = {
-    "volume": Limits("liter", "L", 0.05, 799.0),
-    "amount-volume": Limits("milliliter", "mL", 0.0, 20_000.0),
-    "mass": Limits("gram", "g", 0.0, 20_000.0),
-    "length": Limits("centimeter", "cm", 1.0, 400.0),
-    "area": Limits("centimeter ** 2", "cm²", 10.0, 60_000.0),
-    "temperature": Limits("degree_celsius", "°C", 0.0, 60.0),
-    "alkalinity": Limits("", "meq/L", 0.0, 40.0),
-    "drop-step": Limits("", "meq/L", 0.01, 2.0),
-    "hardness": Limits("", "mmol/L", 0.0, 20.0),
-    "ion": Limits("", "mmol/L", 0.0, 100.0),
-    "titratable": Limits("milliequivalent / kilogram", "meq/kg", -1000.0, 1000.0),
-    "percent": Limits("", "%", 0.0, 30.0),
-    "share": Limits("", "%", 0.0, 100.0),
-    "absorbance": Limits("1 / centimeter", "per cm", 0.0, 300.0),
-    "age": Limits("year", "years", 0.0, 120.0),
-    "time": Limits("day", "days", 0.0, 3650.0),
-    "steep-temperature": Limits("degree_celsius", "°C", 0.0, 100.0),
-    "steep-time": Limits("minute", "minutes", 0.5, 4320.0),
-    "infusion": Limits("gram", "g", 10.0, 20_000.0),
-    "petals": Limits("", "%", 0.05, 15.0),
-    "drops": Limits("", "drops", 0.0, 10_000.0),
-    "ph": Limits("", "", 0.0, 14.0),
-    "thinned": Limits("", "", 1.0, 10.0),
-}
+@cache
+def limits() -> dict[str, Limits]:
+    """Limits of every kind of quantity."""
+    return {row.kind: row for row in read_table("trade/typed_limits.csv", Limits)}
+
 
 _LONGEST = 200
 _FRACTIONS = {"½": "1/2", "¼": "1/4", "¾": "3/4", "⅓": "1/3", "⅔": "2/3", "⅛": "1/8"}
@@ -103,15 +86,29 @@ class Typed:
             return self._fraction(match["whole"], match["fraction"]), unit
         return self._decimal(match["plain"]), unit
 
-    def within(self, value: float, limits: str = "") -> float:
-        """The value itself, if it is finite and within the limits of its kind.
+    def convert(self, number: float, unit: str, kind: str = "") -> float:
+        """Number of a unit in the core unit of a kind, its own if none is named.
+
+        Raises
+        ------
+        InputError
+            If the unit is unknown or of another kind, or the value out of bounds.
+        """
+        kind = kind or self.kind
+        core, typed = unit_of(limits()[kind].unit), unit_of(unit)
+        if core is None or typed is None or typed.kind != core.kind:
+            self.wrong_unit(unit)
+        return self.within((number + typed.offset) * typed.factor / core.factor, kind)
+
+    def within(self, value: float, kind: str = "") -> float:
+        """The value itself, if it is finite and within the limits of a kind, its own if not named.
 
         Raises
         ------
         InputError
             If it is not.
         """
-        bounds = LIMITS[limits or self.kind]
+        bounds = limits()[kind or self.kind]
         if not math.isfinite(value):
             self.wrong("error.not-finite")
         # A converted bound may miss itself by a rounding.
@@ -153,23 +150,3 @@ class Typed:
             plain = float(digits.replace(",", ""))
             self.wrong("error.two-readings", plain=f"{plain:g}", decimal=f"{decimal:g}")
         return decimal
-
-
-def unit_spelling(words: str) -> str:
-    """Spelling under which the tables know a unit: lower case, spaces as underscores."""
-    unit = words.strip().lower().replace("µ", "u").replace("μ", "u").replace("º", "°")
-    unit = unit.replace("℃", "°c").replace("℉", "°f")
-    unit = unit.replace("²", "**2").replace("^", "**").replace("⁻¹", "**-1").replace("₃", "3")
-    unit = re.sub(r"°\s*", "deg", unit)
-    unit = re.sub(r"\s+per\s+(?=lit(?:er|re)\b|l\b|kg\b|cm\b)", "/", unit)
-    unit = re.sub(r"/\s*lit(?:er|re)\b", "/l", unit)
-    unit = re.sub(r"^per\s+", "/", unit)
-    unit = re.sub(r"\b(?:as|of)\b", " ", unit)
-    unit = re.sub(r"\s*/\s*", "/", unit)
-    unit = re.sub(r"[()]", " ", unit).strip()
-    # Laboratories put the substance before the litre: mg CaCO3/L.
-    unit = re.sub(r"^mg\s+([a-z][a-z\d]*[\d+-]*)/l$", r"mg/l \1", unit)
-    # cm-1 and m2 as they are written by hand.
-    unit = re.sub(r"(?<=[a-z])(?=-1$)", "**", unit)
-    unit = re.sub(r"(?<=m)(?=2$)", "**", unit)
-    return re.sub(r"[\s_]+", "_", unit.rstrip(".").strip())

@@ -1,146 +1,101 @@
-"""Units: what a typed unit means, by the unit library and by the table of water units."""
+"""Units: the kind and the factor of every spelling that a person may type."""
 
 from __future__ import annotations
 
 import re
 from dataclasses import dataclass
 from functools import cache
-from typing import Any, Literal
 
-from dosing.ingredients.hardness_units import IONS, unit_meq_l
-from dosing.ingredients.molar_mass import molar_mass
-from dosing.recipe.quantities.typed import LIMITS, Typed, unit_spelling
-from indicator.tables import read_table, read_toml
+from indicator.tables import read_table
 
-CHARGE = {
-    "calcium": 2,
-    "magnesium": 2,
-    "sodium": 1,
-    "potassium": 1,
-    "chloride": 1,
-    "sulfate": 2,
-    "nitrate": 1,
-    "bicarbonate": 1,
-}
-"""Charge numbers of the ions of a water report, without their signs."""
-
-# A name, perhaps to a power, perhaps over another: nothing else reaches the unit library.
-_SHAPE = re.compile(r"(?:1?/)?[a-z_]+(?:\*\*-?[123])?(?:/[a-z_]+)?")
-_AS_NITROGEN = ("mg/l_n", "ppm_n", "mg/l_no3-n")
-_GRAINS = ("grain/gallon", "grains/gallon", "grains/gal", "grains", "gr/gal")
-_SPELLED_OUT = {
-    "german_degrees": "dH",
-    "french_degrees": "fH",
-    "english_degrees": "e",
-    "clark_degrees": "e",
-    "degclark": "e",
-}
+# A name, perhaps to a power, perhaps over another.
+_SHAPE = re.compile(r"(1?/)?([a-z_]+)(-1|2|3)?(?:/([a-z_]+))?")
+_POWERS = {"length": {-1: "1/length", 2: "area", 3: "volume"}}
 
 
 @dataclass(frozen=True)
-class _WaterUnitRow:
+class _UnitRow:
     unit: str
-    quantity: str
-    mass_mg: float | None
-    formula: str
-    volume_l: float
-    meq_per_mmol: float
+    kind: str
+    factor: float
+    offset: float
+    prefixed: bool
     aliases: str
     source: str
     confidence: str
 
 
-def convert(typed: Typed, number: float, unit: str, limits: str = "") -> float:
-    """Number in the core unit of its kind, checked against the limits.
+@dataclass(frozen=True)
+class Unit:
+    """What a unit measures and what one of it is in the core unit of that kind."""
 
-    Raises
-    ------
-    InputError
-        If the unit is unknown or of another kind, or the value out of bounds.
+    kind: str
+    """As in ``data/trade/units.csv``; of two units ``"mass/volume"`` and the like."""
+    factor: float
+    """Core units in one unit."""
+    offset: float = 0.0
+    """What is added to a number before the factor: the zero of a temperature scale."""
+
+
+def unit_spelling(words: str) -> str:
+    """Spelling under which the tables know a unit: lower case, spaces as underscores."""
+    unit = words.strip().lower().replace("µ", "u").replace("μ", "u").replace("º", "°")
+    unit = unit.replace("℃", "°c").replace("℉", "°f")
+    # cm², cm^2, cm**2 and cm2 are one unit.
+    unit = unit.replace("²", "2").replace("³", "3").replace("^", "").replace("**", "")
+    unit = unit.replace("⁻¹", "-1").replace("₃", "3")
+    unit = re.sub(r"°\s*", "deg", unit)
+    unit = re.sub(r"\s+per\s+(?=lit(?:er|re)\b|l\b|kg\b|cm\b)", "/", unit)
+    unit = re.sub(r"/\s*lit(?:er|re)\b", "/l", unit)
+    unit = re.sub(r"^per\s+", "/", unit)
+    unit = re.sub(r"\b(?:as|of)\b", " ", unit)
+    unit = re.sub(r"\s*/\s*", "/", unit)
+    unit = re.sub(r"[()]", " ", unit).strip()
+    # Laboratories put the substance before the litre: mg CaCO3/L.
+    unit = re.sub(r"^mg\s+([a-z][a-z\d]*[\d+-]*)/l$", r"mg/l \1", unit)
+    return re.sub(r"[\s_]+", "_", unit.rstrip(".").strip())
+
+
+@cache
+def unit_of(spelling: str) -> Unit | None:
+    """Unit of a spelling, None if there is none.
+
+    Parameters
+    ----------
+    spelling : str
+        As `unit_spelling` gives it; a power (``m2``, ``cm-1``) or a ratio (``meq/kg``) too.
     """
-    kind = limits or typed.kind
-    wanted = LIMITS[kind].unit
-    if dimension(typed, unit) != known_dimension(wanted):
-        typed.wrong_unit(unit)
-    value = float(_registry().Quantity(number, _spelled(unit)).to(wanted).magnitude)
-    return typed.within(value, kind)
+    shape = _SHAPE.fullmatch(spelling)
+    if spelling in _units() or shape is None:
+        return _named(spelling)
+    inverse, name, power, under = shape.groups()
+    unit, below = _named(name), _named(under or "")
+    exponent = int(power or 1) * (-1 if inverse else 1)
+    if unit is not None and exponent != 1:
+        kind = _POWERS.get(unit.kind, {}).get(exponent, "")
+        unit = Unit(kind, unit.factor**exponent)
+    if unit is None or under is None or below is None:
+        return None if under else unit
+    return Unit(f"{unit.kind}/{below.kind}", unit.factor / below.factor)
 
 
-def water_unit_meq_l(typed: Typed, quantity: Literal["hardness", "alkalinity"], unit: str) -> float:
-    """Charge equivalents in one unit of hardness or alkalinity [meq/L]; raises InputError."""
-    known = _water_units().get((quantity, unit))
-    if known is None:
-        typed.wrong_unit(unit)
-    return unit_meq_l(quantity, known)
+def _named(name: str) -> Unit | None:
+    """A unit that has a name of its own, perhaps in the plural."""
+    return _units().get(name) or _units().get(name.removesuffix("s"))
 
 
-def ion_unit_mmol_l(typed: Typed, ion: str, unit: str) -> float:
-    """Millimoles per litre of an ion in one unit; raises InputError."""
-    if ion == "nitrate" and unit in _AS_NITROGEN:
-        return 1 / molar_mass("N")
-    if not unit:
-        typed.wrong_unit(unit)
-    # mg/L Ca2+ of calcium is what it says; mg/L Mg of calcium is a slip, and no unit.
-    of_itself = rf"_{IONS[ion].lower()}(?:\d?[+-]+)?$"
-    plain = re.sub(of_itself, "", unit).replace("ppm", "mg/l")
-    if ion in ("calcium", "magnesium") and plain not in ("mg/l", "mmol/l", "meq/l"):
-        known = _water_units().get(("hardness", unit))
-        if known is not None:
-            return unit_meq_l("hardness", known) / 2
-    of_what = dimension(typed, plain)
-    per_mmol = {
-        "milligram / liter": molar_mass(IONS[ion]),
-        "millimole / liter": 1.0,
-        "milliequivalent / liter": float(CHARGE[ion]),
+@cache
+def _units() -> dict[str, Unit]:
+    """Every spelling without a plural, with the prefixes that it takes."""
+    rows = [
+        (row, (row.unit, *row.aliases.split())) for row in read_table("trade/units.csv", _UnitRow)
+    ]
+    prefixes = {name: row.factor for row, names in rows if row.kind == "prefix" for name in names}
+    plain = {name: row for row, names in rows if row.kind != "prefix" for name in names}
+    prefixed = {
+        prefix + name: Unit(row.kind, row.factor * factor)
+        for name, row in plain.items()
+        if row.prefixed
+        for prefix, factor in prefixes.items()
     }
-    for wanted, one_mmol in per_mmol.items():
-        if of_what == known_dimension(wanted):
-            return float(_registry().Quantity(1.0, plain).to(wanted).magnitude) / one_mmol
-    return typed.wrong_unit(unit)
-
-
-def dimension(typed: Typed, unit: str) -> Any:
-    """Dimension of a typed unit; raises InputError if it is none."""
-    if _SHAPE.fullmatch(unit) is None:
-        typed.wrong_unit(unit)
-    try:
-        return _registry().parse_units(_spelled(unit)).dimensionality
-    except (AttributeError, ValueError, TypeError):
-        # What the unit library raises for unknown names and for prefixes on degrees.
-        typed.wrong_unit(unit)
-
-
-@cache
-def known_dimension(unit: str) -> Any:
-    """Dimension of a unit that is ours."""
-    return _registry().parse_units(unit).dimensionality
-
-
-def _spelled(unit: str) -> str:
-    return f"1{unit}" if unit.startswith("/") else unit
-
-
-@cache
-def _water_units() -> dict[tuple[str, str], str]:
-    """Quantity and spelling to the name in the table of water units."""
-    known: dict[tuple[str, str], str] = {}
-    for row in read_table("trade/water_units.csv", _WaterUnitRow):
-        quantities = ("hardness", "alkalinity") if row.quantity == "both" else (row.quantity,)
-        spellings = {unit_spelling(name) for name in (row.unit, *row.aliases.split())}
-        if row.formula == "HCO3":
-            spellings |= {"mg/l_hco3-", "ppm_hco3", "ppm_hco3-"}
-        if row.unit == "gpg":
-            spellings |= set(_GRAINS)
-        spellings |= {name for name, unit in _SPELLED_OUT.items() if unit == row.unit}
-        known |= {(quantity, name): row.unit for quantity in quantities for name in spellings}
-    return known
-
-
-@cache
-def _registry() -> Any:
-    """Registry with the units of ``data/trade/units.toml`` only: built in a few milliseconds."""
-    import pint
-
-    registry: Any = pint.UnitRegistry(None)
-    registry.load_definitions(list(read_toml("trade/units.toml")["definitions"]))
-    return registry
+    return prefixed | {name: Unit(row.kind, row.factor, row.offset) for name, row in plain.items()}
