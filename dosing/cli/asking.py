@@ -39,8 +39,8 @@ def run_new(file: Path, *, as_json: bool) -> int:
     page.line(say("new.wrote", {"file": str(file)}))
     page.line()
     return run_plan(
-        file,
-        None,
+        recipe=file,
+        demo=None,
         target=None,
         accept_ph=None,
         accept_pouring=None,

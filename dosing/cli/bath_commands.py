@@ -31,6 +31,7 @@ def new(
 
 
 def plan(
+    context: typer.Context,
     recipe: Recipe = None,
     target: TargetWish = None,
     demo: Demo = None,
@@ -43,20 +44,11 @@ def plan(
     """Dose, colours and cautions for a recipe."""
     from dosing.cli import planning
 
-    code = planning.run_plan(
-        recipe,
-        demo,
-        target=target,
-        accept_ph=accept_ph,
-        accept_pouring=accept_pouring,
-        homes=homes,
-        picture=picture,
-        as_json=as_json,
-    )
-    raise typer.Exit(code)
+    raise typer.Exit(planning.run_plan(**context.params))
 
 
 def preview(
+    context: typer.Context,
     dose: Annotated[str, typer.Option("--dose", help=say("help.dose"))],
     recipe: Recipe = None,
     demo: Demo = None,
@@ -68,16 +60,7 @@ def preview(
     """What a given dose does."""
     from dosing.cli import planning
 
-    code = planning.run_preview(
-        recipe,
-        demo,
-        dose,
-        accept_ph=accept_ph,
-        accept_pouring=accept_pouring,
-        picture=picture,
-        as_json=as_json,
-    )
-    raise typer.Exit(code)
+    raise typer.Exit(planning.run_preview(**context.params))
 
 
 def design(

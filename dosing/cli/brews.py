@@ -10,13 +10,14 @@ from dosing.bath.assembled import assemble
 from dosing.bath.possible_tubs import possible_tubs
 from dosing.cli.jsonout import colour, judged
 from dosing.cli.output import Page, to_json
-from dosing.cli.planning import NOT_MET, recipe_of, show_verdicts
+from dosing.cli.planning import NOT_MET, recipe_of
 from dosing.plan.answer import preview
 from dosing.plan.brewing import BottleLook, TintAmount, bottle_looks, tint_amounts
 from dosing.plan.cautions import pour_forbidden
 from dosing.plan.records import Plan
 from dosing.recipe.quantities import InputError, amount
 from dosing.words import wording
+from dosing.words.plan import stopped_lines
 from indicator.notes import Value, say
 
 MOST_BATHS = 100
@@ -81,7 +82,7 @@ def _show(
     page = Page()
     page.line(own.title, style="bold")
     page.line(say("brew.tub", {"volume": wording.litres(own.volume_l)}))
-    show_verdicts(own, page)
+    page.show(stopped_lines(own))
     page.heading(say("plan.heading.amounts"))
     for one in amounts:
         page.line(wording.tint_amount(one), indent=2, hang=2)

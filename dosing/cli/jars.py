@@ -14,7 +14,7 @@ from dosing.cli.jar_readings import Series, kind_of_all, readings_of, series_of,
 from dosing.cli.jar_text import answer_document, guide_document, show_answer, show_guide
 from dosing.cli.jsonout import judged
 from dosing.cli.output import Page, printable, to_json
-from dosing.cli.planning import NOT_MET, check_picture, recipe_of, show_verdicts
+from dosing.cli.planning import NOT_MET, check_picture, recipe_of
 from dosing.equilibrium import water_density_kg_l
 from dosing.ingredients.powders import Blend, powder, purity_spread
 from dosing.jar.kit import (
@@ -43,6 +43,7 @@ from dosing.recipe.quantities import (
     temperature_c,
 )
 from dosing.words import wording
+from dosing.words.plan import stopped_lines
 from indicator.accepted import reason
 from indicator.appearance import delta_e, hex_of_lab
 from indicator.notes import Note, Value, say
@@ -349,7 +350,7 @@ def _instructed(inputs: RecipeInputs, asked: Asked, recipe: Path | None, *, as_j
         to_json({**guide_document(found), **judged(own)})
         return code
     page = Page()
-    show_verdicts(own, page)
+    page.show(stopped_lines(own))
     show_guide(found, page)
     if asked.picture is not None:
         page.line(say("cli.picture-written", {"file": printable(str(asked.picture))}))
@@ -363,7 +364,7 @@ def _no_room(own: Plan, added_ml: float, litres: float, *, as_json: bool) -> int
         to_json({"title": own.title, "refused": text, **judged(own)})
         return NOT_MET
     page = Page()
-    show_verdicts(own, page)
+    page.show(stopped_lines(own))
     page.line(text)
     return NOT_MET
 

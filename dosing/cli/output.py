@@ -5,14 +5,18 @@ from __future__ import annotations
 import json
 import math
 import sys
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
+from pathlib import Path
 from typing import Any, TextIO
 
 import numpy as np
 from rich.console import Console
 from rich.text import Text
 
+from dosing.cli.documents import write_json
 from dosing.cli.streams import in_letters_of
+from dosing.words.lines import Line
+from indicator.notes import say
 
 BLOCK = " " * 6
 NARROWEST = 24
@@ -56,6 +60,17 @@ class Page:
         """A block of colour where the terminal has it, and the words beside it."""
         self.pair(hex_colour, hex_colour, text, indent)
 
+    def show(self, lines: Iterable[Line]) -> None:
+        """Lines of an answer, one after the other."""
+        for one in lines:
+            indent = one.indent + (len(BLOCK) + 2 if one.beside and self.coloured else 0)
+            if not one.hexes:
+                self.line(one.text, indent, one.hang, style="bold" if one.bold else "")
+            elif one.text:
+                self.pair(one.hexes[0], one.hexes[-1], one.text, indent)
+            else:
+                self.blocks(one.hexes, indent)
+
     def _wrapped(self, text: str, indent: int, hang: int) -> list[str]:
         from textwrap import wrap
 
@@ -98,6 +113,31 @@ def to_error(message: str) -> None:
     """One sentence on the error stream."""
     page = Page(sys.stderr)
     page.console.print(Text(page.fit(message)), soft_wrap=True)
+
+
+def show(
+    record: object, lines: Iterable[Line], picture: Path | None = None, *, as_json: bool
+) -> None:
+    """Show an answer: as one JSON document, or in lines with the picture that was written.
+
+    Parameters
+    ----------
+    record : dataclass instance
+        The answer, for `dosing.cli.documents`.
+    lines : iterable of Line
+        The same for people; taken only where no JSON was asked for.
+    picture : Path, optional
+        File of the picture.
+    as_json : bool
+        Whether JSON was asked for.
+    """
+    if as_json:
+        write_json(record)
+        return
+    page = Page()
+    page.show(lines)
+    if picture is not None:
+        page.line(say("cli.picture-written", {"file": str(picture)}))
 
 
 def to_json(document: Mapping[str, Any]) -> None:

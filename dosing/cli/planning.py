@@ -10,12 +10,10 @@ from pathlib import Path
 from typing import Any
 
 from dosing.bath.inputs import RecipeInputs
-from dosing.cli.documents import write_json
-from dosing.cli.output import Page
+from dosing.cli.output import Page, show
 from dosing.cli.outputs import check_free
-from dosing.cli.plan_text import show_homes, show_plan
 from dosing.plan.answer import make_plan, preview
-from dosing.plan.cautions import GIVEN, exit_code, pour_forbidden
+from dosing.plan.cautions import GIVEN, exit_code
 from dosing.plan.households import PAST_LIMIT, Home, six_homes
 from dosing.plan.records import Plan
 from dosing.recipe import (
@@ -28,7 +26,7 @@ from dosing.recipe import (
     recipe_schema,
 )
 from dosing.recipe.quantities import InputError, mass_g
-from dosing.words import wording
+from dosing.words.plan import homes_lines, plan_lines
 from indicator.accepted import reason
 from indicator.notes import say
 from indicator.sheet import PICTURE_ENDINGS, write_picture
@@ -46,9 +44,9 @@ class PlanDocument:
 
 
 def run_plan(
+    *,
     recipe: Path | None,
     demo: str | None,
-    *,
     target: str | None,
     accept_ph: str | None,
     accept_pouring: str | None,
@@ -65,16 +63,24 @@ def run_plan(
         accept_ph=reason("accept-ph", accept_ph),
         accept_pouring=reason("accept-pouring", accept_pouring),
     )
-    if homes:
-        return _homes_shown(inputs, plan, picture, as_json=as_json)
-    return _shown(plan, picture, as_json=as_json)
+    if not homes:
+        return _shown(plan, picture, as_json=as_json)
+    each = six_homes(inputs, plan.dose_g.best, plan.wish, plan.accepted)
+    if picture is not None:
+        from dosing.pictures.homes import draw_homes
+
+        write_picture(draw_homes(plan, each), picture)
+    lines = homes_lines(plan, each, inputs.wish.purpose)
+    show(PlanDocument(plan.to_pour(), each), lines, picture, as_json=as_json)
+    too_sour = inputs.wish.purpose in GIVEN and any(one.verdict in PAST_LIMIT for one in each)
+    return NOT_MET if too_sour else _code(plan)
 
 
 def run_preview(
+    *,
     recipe: Path | None,
     demo: str | None,
     dose: str,
-    *,
     accept_ph: str | None,
     accept_pouring: str | None,
     picture: Path | None,
@@ -142,47 +148,13 @@ def tables_of(recipe: Path | None, demo: str | None) -> dict[str, Any]:
     return demo_tables(demo_names()[0] if demo is None else demo)
 
 
-def show_verdicts(plan: Plan, page: Page) -> None:
-    """Whether the tub of a plan may be poured, given and sold, and what forbids the pouring."""
-    page.line(wording.verdicts_line(plan.verdicts, plan.market))
-    for one in plan.cautions:
-        if pour_forbidden((one,)):
-            page.line(say("plan.bullet", {"text": one.message}), indent=2, hang=2)
-
-
 def _shown(plan: Plan, picture: Path | None, *, as_json: bool) -> int:
     if picture is not None:
         from dosing.pictures.figures import draw_plan
 
         write_picture(draw_plan(plan), picture)
-    if as_json:
-        write_json(PlanDocument(plan.to_pour()))
-    else:
-        page = Page()
-        show_plan(plan, page)
-        if picture is not None:
-            page.line(say("cli.picture-written", {"file": str(picture)}))
+    show(PlanDocument(plan.to_pour()), plan_lines(plan), picture, as_json=as_json)
     return _code(plan)
-
-
-def _homes_shown(inputs: RecipeInputs, plan: Plan, picture: Path | None, *, as_json: bool) -> int:
-    accepted = "justify" if plan.accepted_reason else "mind"
-    homes = six_homes(inputs, plan.dose_g.best, plan.wish, accepted)
-    if picture is not None:
-        from dosing.pictures.homes import draw_homes
-
-        write_picture(draw_homes(plan, homes), picture)
-    if as_json:
-        write_json(PlanDocument(plan.to_pour(), homes))
-    else:
-        page = Page()
-        show_homes(plan, homes, inputs.wish.purpose, page)
-        if picture is not None:
-            page.line(say("cli.picture-written", {"file": str(picture)}))
-    given_too_sour = inputs.wish.purpose in GIVEN and any(
-        home.verdict in PAST_LIMIT for home in homes
-    )
-    return NOT_MET if given_too_sour else _code(plan)
 
 
 def _code(plan: Plan) -> int:

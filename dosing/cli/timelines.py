@@ -20,7 +20,7 @@ from dosing.cli.jsonout import (
     verdicts,
 )
 from dosing.cli.output import Page, to_json
-from dosing.cli.planning import NOT_MET, check_picture, recipe_of, show_verdicts
+from dosing.cli.planning import NOT_MET, check_picture, recipe_of
 from dosing.plan.answer import make_plan, preview
 from dosing.plan.cautions import LEVELS, Caution, exit_code
 from dosing.plan.records import Plan
@@ -34,6 +34,7 @@ from dosing.soak.steps import make_programme, parse_steps
 from dosing.words import course as words
 from dosing.words import programme as order
 from dosing.words import wording
+from dosing.words.plan import stopped_lines
 from indicator.accepted import reason
 from indicator.notes import Note, Value, say, sentence
 from indicator.sheet import PICTURE_ENDINGS, write_picture
@@ -108,7 +109,7 @@ def _stopped(plan: Plan, *, as_json: bool) -> int:
     else:
         page = Page()
         page.line(plan.title, style="bold")
-        show_verdicts(plan, page)
+        page.show(stopped_lines(plan))
     return NOT_MET
 
 

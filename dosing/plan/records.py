@@ -308,6 +308,11 @@ class Plan:
     warnings: tuple[Note, ...]
 
     @property
+    def accepted(self) -> str:
+        """The heaviest caution level that a pH may have: a written reason accepts more."""
+        return "justify" if self.accepted_reason else "mind"
+
+    @property
     def forbidden(self) -> bool:
         """Whether a caution forbids pouring."""
         return pour_forbidden(self.cautions)

@@ -22,7 +22,7 @@ PLAN = (
     " ph_acid_side_airing ph_alkaline_side_airing ribbon further acid_reserve_meq_l"
     " acid_reserve_high_meq_l undo_soda_g undo_soda_teaspoons undone volume_l depth_cm"
     " temperature_c vessel light bathers next_steps accepted_reason not_for_bathing verdicts"
-    " market cautions assumptions warnings forbidden homes"
+    " market cautions assumptions warnings accepted forbidden homes"
 )
 KEYS = {
     "plan": PLAN,
