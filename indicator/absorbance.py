@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from functools import lru_cache
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from indicator.pigments import BandRow, Colourant, colourant
+from indicator.colourants import BandRow, Colourant, Constants, Strengths
+from indicator.pigments import by_record
 from indicator.speciation import form_fractions
 
 Array = NDArray[np.float64]
@@ -52,20 +52,20 @@ def _spectra(which: Colourant) -> Array:
 
 
 def mixture_absorbance(
-    strengths: Mapping[str, ArrayLike],
+    strengths: Strengths,
     ph: ArrayLike,
-    pka: Mapping[str, ArrayLike] | None = None,
+    pka: Constants | None = None,
 ) -> Array:
     """Decadic absorbance per cm of a liquid with several colourants.
 
     Parameters
     ----------
-    strengths : mapping of str to array_like
-        Colourant to its strength in this liquid: of a pigment its pH-1 absorbance per cm, of a
-        dye its molarity [mol/L]. Broadcasts with ``ph``.
+    strengths : mapping of Colourant or str to array_like
+        Colourant, or the name of a shipped one, to its strength in this liquid: of a pigment its
+        pH-1 absorbance per cm, of a dye its molarity [mol/L]. Broadcasts with ``ph``.
     ph : array_like
         pH of the liquid.
-    pka : mapping of str to array_like, optional
+    pka : mapping of Colourant or str to array_like, optional
         Other apparent pKa's of some colourants, as `form_fractions` takes them.
 
     Returns
@@ -79,15 +79,15 @@ def mixture_absorbance(
         If a colourant is unknown or a strength is negative.
     """
     acidity = np.asarray(ph, dtype=np.float64)
-    values = {name: np.asarray(given, dtype=np.float64) for name, given in strengths.items()}
-    for name, strength in values.items():
+    amounts, moved = by_record(strengths), by_record(pka or {})
+    for which, strength in amounts.items():
         if np.any(strength < 0):
-            raise ValueError(f"strength of {name!r} is {strength.min():g}; accepted is 0 or more")
-    shape = np.broadcast_shapes(acidity.shape, *(v.shape for v in values.values()))
+            least = f"{strength.min():g}"
+            raise ValueError(f"strength of {which.name!r} is {least}; accepted is 0 or more")
+    shape = np.broadcast_shapes(acidity.shape, *(one.shape for one in amounts.values()))
     total = np.zeros((*shape, len(WAVELENGTH_NM)))
-    for name, strength in values.items():
-        which = colourant(name)
-        fractions = form_fractions(which, acidity, (pka or {}).get(name))
+    for which, strength in amounts.items():
+        fractions = form_fractions(which, acidity, moved.get(which))
         spectrum = fractions @ _spectra(which)
         total = total + strength[..., None] * spectrum
     return total

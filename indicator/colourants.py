@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 
 Array = NDArray[np.float64]
 
@@ -59,10 +60,12 @@ class Strength:
     high: float
 
 
-# Compared by identity: there is one record of each colourant, and its spectra are cached.
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True)
 class Colourant:
-    """A pigment whose colour follows the pH, or a dye whose colour does not."""
+    """A pigment whose colour follows the pH, or a dye whose colour does not.
+
+    Records of equal content are the same colourant, wherever they were read.
+    """
 
     name: str
     """Key in recipes and tables."""
@@ -97,6 +100,12 @@ class Colourant:
     """Relative standard deviation of the height of some forms' spectra, where it was fitted."""
     micelle_shift: Strength | None = None
     """Measured shift of its first constant in a foam bath [pH]; None where nobody measured it."""
+    file: str = field(default="", compare=False)
+    """Where a maker's own was read, as a recipe in another folder would name it; else empty."""
+
+    def __hash__(self) -> int:
+        # A key of many mappings: the name tells nearly all apart, equality the rest.
+        return hash(self.name)
 
     @property
     def own(self) -> bool:
@@ -125,6 +134,14 @@ class Colourant:
             row.confidence for row in self.bands
         }
         return "GUESS" in confidences
+
+
+ColourantLike = Colourant | str
+"""A colourant, or the name of a shipped one."""
+Strengths = Mapping[Colourant, ArrayLike] | Mapping[str, ArrayLike]
+"""Colourants of a liquid to their strengths: pH-1 absorbance per cm, or mol/L of a dye."""
+Constants = Mapping[Colourant, ArrayLike] | Mapping[str, ArrayLike]
+"""Colourants, named as among the strengths, to other apparent pKa's, shape (..., forms)."""
 
 
 def trust(found: Colourant) -> str:

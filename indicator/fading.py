@@ -16,7 +16,7 @@ from functools import cache
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from indicator.pigments import colour_citation, colourant, colourant_names
+from indicator.pigments import ColourantLike, colour_citation, colourant, colourant_names
 from indicator.tables import DataError, read_table, value_of
 
 Array = NDArray[np.float64]
@@ -139,7 +139,7 @@ class PlaceFading:
         return np.asarray(self.studies > 0)
 
 
-def fading_conditions(name: str) -> tuple[str, ...]:
+def fading_conditions(which: ColourantLike) -> tuple[str, ...]:
     """Conditions for which a colourant has a published rate; empty if there is none.
 
     Raises
@@ -147,7 +147,7 @@ def fading_conditions(name: str) -> tuple[str, ...]:
     ValueError
         If there is no such colourant.
     """
-    key = colourant(name).family
+    key = colourant(which).family
     return tuple(one for one in CONDITIONS if _series(key, one))
 
 
@@ -156,13 +156,15 @@ def fading_names() -> tuple[str, ...]:
     return tuple(dict.fromkeys(row.colourant for row in _rates()))
 
 
-def fading_trust(name: str, condition: str, series: str) -> str:
+def fading_trust(which: ColourantLike, condition: str, series: str) -> str:
     """How far a set of rates can be trusted, by the weakest of its numbers.
 
     Parameters
     ----------
-    name, condition, series : str
-        Colourant, one of `CONDITIONS`, and one of its `fading_series`.
+    which : Colourant or str
+        A record, or the name of a shipped colourant.
+    condition, series : str
+        One of `CONDITIONS`, and one of its `fading_series`.
 
     Returns
     -------
@@ -174,14 +176,14 @@ def fading_trust(name: str, condition: str, series: str) -> str:
     ValueError
         If there is no such colourant or set.
     """
-    rows = _named(colourant(name).family, condition, series)
+    rows = _named(colourant(which).family, condition, series)
     confidences = {one for row in rows for one in (row.confidence, row.ea_confidence)}
     if confidences & {"GUESS", "DESIGN"}:
         return "estimated"
     return "recalled" if "MEMORY" in confidences else "published"
 
 
-def fading_series(name: str, condition: str) -> tuple[str, ...]:
+def fading_series(which: ColourantLike, condition: str) -> tuple[str, ...]:
     """Sets of measurements of a colourant in a condition, the one that is followed first.
 
     Raises
@@ -189,11 +191,11 @@ def fading_series(name: str, condition: str) -> tuple[str, ...]:
     ValueError
         If there is no such colourant.
     """
-    return tuple(rows[0].series for rows in _series(colourant(name).family, condition))
+    return tuple(rows[0].series for rows in _series(colourant(which).family, condition))
 
 
 def fading(
-    name: str,
+    which: ColourantLike,
     ph: ArrayLike,
     temperature_c: ArrayLike,
     condition: str,
@@ -203,8 +205,8 @@ def fading(
 
     Parameters
     ----------
-    name : str
-        Colourant.
+    which : Colourant or str
+        A record, or the name of a shipped colourant.
     ph, temperature_c : array_like
         pH and temperature of the liquid, broadcast against each other.
     condition : {"clean", "raw", "foam"}
@@ -217,7 +219,7 @@ def fading(
     ValueError
         If there is no such colourant or set, or no published rate for it in that condition.
     """
-    rows = _named(colourant(name).family, condition, series)
+    rows = _named(colourant(which).family, condition, series)
     acidity, celsius = _broadcast(ph, temperature_c)
     ln_rate, _ = _interpolated(rows, acidity, celsius)
     inside = (acidity >= rows[0].ph) & (acidity <= rows[-1].ph)
@@ -227,7 +229,7 @@ def fading(
 
 def fading_in(
     place: str,
-    name: str,
+    which: ColourantLike,
     ph: ArrayLike,
     temperature_c: ArrayLike,
     *,
@@ -245,8 +247,8 @@ def fading_in(
     ----------
     place : {"infusion", "bottle", "tub"}
         Where the colour is; ``"bottle"`` is the foam bath.
-    name : str
-        Colourant.
+    which : Colourant or str
+        A record, or the name of a shipped colourant.
     ph, temperature_c : array_like
         pH and temperature of the liquid, broadcast against each other.
     preserved : bool
@@ -257,12 +259,13 @@ def fading_in(
     ValueError
         If there is no such place or colourant, or no rate of it is published.
     """
-    key = colourant(name).family
+    known = colourant(which)
+    key = known.family
     ranked = list(enumerate(_preferred(place, preserved)))
     sets = [rows for _, one in ranked for rows in _series(key, one)]
     rank = np.array([place for place, one in ranked for _ in _series(key, one)])
     if not sets:
-        raise ValueError(f"colourant is {name!r}; with a rate of fading are {_names()}")
+        raise ValueError(f"colourant is {known.name!r}; with a rate of fading are {_names()}")
     acidity, celsius = _broadcast(ph, temperature_c)
     ln_rates, ln_spreads = (
         np.stack(one, axis=-1)
@@ -301,7 +304,7 @@ def fading_in(
     )
 
 
-def light_fading(name: str) -> tuple[LightFading, ...]:
+def light_fading(which: ColourantLike) -> tuple[LightFading, ...]:
     """Published losses of a colourant in light; empty if there is none.
 
     Raises
@@ -309,7 +312,7 @@ def light_fading(name: str) -> tuple[LightFading, ...]:
     ValueError
         If there is no such colourant.
     """
-    key = colourant(name).family
+    key = colourant(which).family
     return tuple(row for row in _lights() if row.colourant == key)
 
 
@@ -443,7 +446,7 @@ def _named(key: str, condition: str, series: str | None) -> tuple[RateRow, ...]:
     """One set of measurements; the first of the condition if it is not named."""
     every = _series(key, condition)
     if not every:
-        known = ", ".join(fading_conditions(key)) or "none"
+        known = ", ".join(one for one in CONDITIONS if _series(key, one)) or "none"
         raise ValueError(f"condition is {condition!r}; published for {key} are {known}")
     named = {rows[0].series: rows for rows in every}
     if series is not None and series not in named:

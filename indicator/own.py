@@ -4,28 +4,14 @@ from __future__ import annotations
 
 import os
 from pathlib import Path
-from typing import Any
 
 VARIABLE = "HUEDOSE_HOME"
-OPENED: dict[str, Any] = {}
-"""What was read from files that were named by their path, by the name inside."""
-_chosen: Path | None = None
 
 
-def choose_folder(folder: Path | None) -> None:
-    """Keep own files in this folder from now on; None for the usual place.
-
-    Files that were named by their path are forgotten.
-    """
-    global _chosen
-    _chosen = folder
-    OPENED.clear()
-
-
-def own_folder() -> Path:
+def own_folder(chosen: Path | None = None) -> Path:
     """Folder of own files: the chosen one, that of ``HUEDOSE_HOME``, or the platform's."""
-    if _chosen is not None:
-        return _chosen
+    if chosen is not None:
+        return chosen
     named = os.environ.get(VARIABLE, "").strip()
     if named:
         return at_home(named)
@@ -42,19 +28,14 @@ def at_home(path: str) -> Path:
         return Path(path)
 
 
-def chosen() -> bool:
-    """Whether the folder was chosen for this once."""
-    return _chosen is not None
+def pigment_folder(chosen: Path | None = None) -> Path:
+    """Where own pigment files stand, in the folder of `own_folder`; it need not exist."""
+    return own_folder(chosen) / "pigments"
 
 
-def pigment_folder() -> Path:
-    """Where own pigment files stand; it need not exist."""
-    return own_folder() / "pigments"
-
-
-def pigment_files() -> tuple[Path, ...]:
+def pigment_files(chosen: Path | None = None) -> tuple[Path, ...]:
     """Own pigment files, in order of name."""
     try:
-        return tuple(sorted(pigment_folder().glob("*.toml")))
+        return tuple(sorted(pigment_folder(chosen).glob("*.toml")))
     except OSError:
         return ()

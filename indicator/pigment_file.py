@@ -92,6 +92,7 @@ def read_pigment_file(path: Path) -> Colourant:
         micelle_shift=(
             _range(table, "micelle_shift", 10.0, low=-10.0) if "micelle_shift" in content else None
         ),
+        file=str(path.absolute()),
     )
 
 

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from difflib import get_close_matches
-from functools import cache, lru_cache
+from functools import cache
 from pathlib import Path
 
 import numpy as np
@@ -14,12 +14,14 @@ from numpy.typing import ArrayLike, NDArray
 from indicator.accepted import as_text
 from indicator.colourants import BandRow as BandRow
 from indicator.colourants import Colourant as Colourant
+from indicator.colourants import ColourantLike as ColourantLike
 from indicator.colourants import FormRow as FormRow
 from indicator.colourants import Strength as Strength
+from indicator.colourants import Strengths as Strengths
 from indicator.colourants import trust as trust
 from indicator.files import was_read
 from indicator.notes import Note, say
-from indicator.own import OPENED, at_home, pigment_files
+from indicator.own import at_home, pigment_files
 from indicator.pigment_file import read_pigment_file
 from indicator.tables import DataError, read_table
 
@@ -68,94 +70,148 @@ def colour_citation(key: str) -> str:
     raise DataError(f"data/colour/sources.csv has no source {key!r}")
 
 
+@dataclass(frozen=True)
+class Pigments:
+    """The colourants that one maker can name: the shipped ones and the maker's own."""
+
+    own: tuple[Colourant, ...] = ()
+    """No two of one name."""
+    refused: tuple[str, ...] = ()
+    """A sentence for each file that cannot be used."""
+
+    @property
+    def names(self) -> tuple[str, ...]:
+        """Keys of all of them, the shipped ones first."""
+        return (*colourant_names(), *(which.name for which in self.own))
+
+    @property
+    def every(self) -> tuple[Colourant, ...]:
+        """All of them, the shipped ones first."""
+        return (*_colourants().values(), *self.own)
+
+    def find(self, name: str) -> Colourant:
+        """Colourant of that key, label or alias, or of that pigment file.
+
+        Parameters
+        ----------
+        name : str
+            Of a shipped colourant, of one of the maker's own, or the path of a pigment file.
+
+        Raises
+        ------
+        ValueError
+            If there is none, the sentence offers the nearest name; or its file cannot be used.
+        """
+        spellings = _spellings(name)
+        known = _by_alias()
+        for spelling in spellings:
+            if spelling in known:
+                return _colourants()[known[spelling]]
+        if spellings[0].endswith(".toml"):
+            path = at_home(name.strip())
+            was_read(path)
+            return _checked(path)
+        for which in self.own:
+            if set(spellings) & _called(which):
+                return which
+        own = [which.name for which in self.own]
+        close = get_close_matches(spellings[0], (*known, *own), n=1, cutoff=0.5)
+        hints = [f"; did you mean {close[0]!r}?"] if close else []
+        hints += [f"; {reason}" for reason in self.refused]
+        raise ValueError(
+            f"colourant is {name!r}; accepted are {', '.join(self.names)}{''.join(hints)}"
+        )
+
+    def beside(self, more: Iterable[Colourant]) -> Pigments:
+        """The same with the own ones among these, which go before others of their names."""
+        own = {which.name: which for which in (*self.own, *more) if which.own}
+        return replace(self, own=tuple(own.values()))
+
+
+SHIPPED = Pigments()
+"""What everybody can name."""
+
+
+def own_pigments(folder: Path | None = None) -> Pigments:
+    """The shipped colourants and those of a maker's pigment files.
+
+    Parameters
+    ----------
+    folder : Path, optional
+        The maker's own folder; the usual one of `indicator.own.own_folder` if not given.
+    """
+    own: dict[str, Colourant] = {}
+    refused: list[str] = []
+    for path in pigment_files(folder):
+        try:
+            which = _checked(path)
+        except DataError as error:
+            refused.append(str(error))
+        else:
+            own.setdefault(which.name, which)
+    return Pigments(tuple(own.values()), tuple(refused))
+
+
+def check_distinct(colourants: Iterable[Colourant]) -> None:
+    """Refuse two different colourants of one name, which nobody could tell apart in an answer.
+
+    Raises
+    ------
+    DataError
+        Naming the file of the later one.
+    """
+    known: dict[str, Colourant] = {}
+    for which in colourants:
+        if known.setdefault(which.name, which) != which:
+            values = {"file": which.file, "name": which.name}
+            raise DataError(say("pigment-file.twice", values))
+
+
+def name_free(name: str, file: Path, folder: Path | None = None) -> bool:
+    """Whether a pigment file may have that name, so that every command finds it by the name.
+
+    Parameters
+    ----------
+    name : str
+        The name in question.
+    file : Path
+        The file that would have it.
+    folder : Path, optional
+        The maker's own folder, as in `own_pigments`.
+    """
+    taken = set(_by_alias())
+    for path in pigment_files(folder):
+        if path.absolute() != file.absolute():
+            try:
+                taken |= _called(_checked(path))
+            except DataError:
+                continue
+    return not set(_spellings(name)) & taken
+
+
 def colourant_names() -> tuple[str, ...]:
     """Keys of all shipped colourants."""
     return tuple(_colourants())
 
 
-def own_colourants() -> tuple[tuple[Colourant, ...], tuple[str, ...]]:
-    """The maker's own colourants, and a sentence for each file that cannot be used."""
-    found: dict[str, Colourant] = {}
-    refused: list[str] = []
-    for path in pigment_files():
-        try:
-            one = _checked(path)
-        except DataError as error:
-            refused.append(str(error))
-        else:
-            found.setdefault(one.name, one)
-    return tuple(found.values()), tuple(refused)
-
-
-def open_pigment_file(path: Path) -> Colourant:
-    """Read a pigment file and know its colourant by name from now on.
-
-    Parameters
-    ----------
-    path : Path
-        Anywhere; the files of the own folder are found without being opened.
-
-    Raises
-    ------
-    DataError
-        If it cannot be read, or has the name of a shipped colourant.
-    """
-    was_read(path)
-    found = _checked(path)
-    other = OPENED.get(found.name)
-    if other is not None and other is not found:
-        raise DataError(say("pigment-file.twice", {"file": str(path), "name": found.name}))
-    OPENED[found.name] = found
-    return found
-
-
-def name_free(name: str, file: Path) -> bool:
-    """Whether a pigment file may have that name, so that every command finds it by the name."""
-    spellings = _spellings(name)
-    if set(spellings) & set(_by_alias()):
-        return False
-    others = [path for path in pigment_files() if path.absolute() != file.absolute()]
-    for path in others:
-        try:
-            one = _checked(path)
-        except DataError:
-            continue
-        if set(spellings) & {alias.casefold() for alias in (one.name, one.label, *one.aliases)}:
-            return False
-    return True
-
-
-def colourant(name: str) -> Colourant:
-    """Colourant of that key, label or alias, or of that pigment file.
-
-    Parameters
-    ----------
-    name : str
-        Of a shipped colourant, of one of the maker's own, or the path of a pigment file.
+def colourant(which: ColourantLike) -> Colourant:
+    """Record of a shipped colourant by its key, label or alias; a record is given back.
 
     Raises
     ------
     ValueError
-        If there is none, the sentence offers the nearest name; or its file cannot be used.
+        If there is none; the sentence offers the nearest name.
     """
-    spellings = _spellings(name)
-    wanted = spellings[0]
-    known = _by_alias()
-    for spelling in spellings:
-        if spelling in known:
-            return _colourants()[known[spelling]]
-    if wanted.endswith(".toml"):
-        return open_pigment_file(at_home(name.strip()))
-    own, refused = own_colourants()
-    opened: tuple[Colourant, ...] = tuple(OPENED.values())
-    for one in (*opened, *own):
-        if set(spellings) & {alias.casefold() for alias in (one.name, one.label, *one.aliases)}:
-            return one
-    names = (*colourant_names(), *(one.name for one in own))
-    close = get_close_matches(wanted, (*known, *(one.name for one in own)), n=1, cutoff=0.5)
-    hints = [f"; did you mean {close[0]!r}?"] if close else []
-    hints += [f"; {reason}" for reason in refused]
-    raise ValueError(f"colourant is {name!r}; accepted are {', '.join(names)}{''.join(hints)}")
+    return which if isinstance(which, Colourant) else SHIPPED.find(which)
+
+
+def by_record(given: Strengths) -> dict[Colourant, Array]:
+    """Numbers of colourants under their records, whether records or names stand for them."""
+    return {colourant(which): np.asarray(one, np.float64) for which, one in given.items()}
+
+
+def _called(which: Colourant) -> set[str]:
+    return {alias.casefold() for alias in (which.name, which.label, *which.aliases)}
 
 
 def _spellings(name: str) -> tuple[str, str, str]:
@@ -163,7 +219,7 @@ def _spellings(name: str) -> tuple[str, str, str]:
     return (wanted, wanted.replace(" ", "-"), wanted.replace("-", " "))
 
 
-def unsteady(names: Iterable[str], ph: float) -> tuple[Note, ...]:
+def unsteady(colours: Iterable[ColourantLike], ph: float) -> tuple[Note, ...]:
     """Which of these colours weaken or settle out at a pH; the forecast does not follow that.
 
     Raises
@@ -177,18 +233,18 @@ def unsteady(names: Iterable[str], ph: float) -> tuple[Note, ...]:
             {"colour": which.label, "ph": which.steady_from_ph},
             "colour",
         )
-        for which in map(colourant, dict.fromkeys(names))
+        for which in map(colourant, dict.fromkeys(colours))
         if which.steady_from_ph is not None and ph < which.steady_from_ph
     )
 
 
-def infusion_strength(name: str, petals_percent: ArrayLike) -> Array:
+def infusion_strength(pigment: ColourantLike, petals_percent: ArrayLike) -> Array:
     """Strength of an infusion: pH-1 absorbance per cm.
 
     Parameters
     ----------
-    name : str
-        Pigment.
+    pigment : Colourant or str
+        A record, or the name of a shipped pigment.
     petals_percent : array_like
         Dried petals [% w/v].
 
@@ -197,19 +253,19 @@ def infusion_strength(name: str, petals_percent: ArrayLike) -> Array:
     ValueError
         If the colourant is not a pigment.
     """
-    found = colourant(name)
+    found = colourant(pigment)
     if found.per_percent is None:
         raise ValueError(f"{found.label} is a dye; give its strength as a mass or a percentage")
     return np.asarray(petals_percent, dtype=np.float64) * found.per_percent.best
 
 
-def dye_molarity(name: str, grams_per_l: ArrayLike, content: float | None = None) -> Array:
+def dye_molarity(dye: ColourantLike, grams_per_l: ArrayLike, content: float | None = None) -> Array:
     """Molarity of a dye dissolved as the powder that is sold.
 
     Parameters
     ----------
-    name : str
-        Dye.
+    dye : Colourant or str
+        A record, or the name of a shipped dye.
     grams_per_l : array_like
         Powder [g/L].
     content : float, optional
@@ -220,7 +276,7 @@ def dye_molarity(name: str, grams_per_l: ArrayLike, content: float | None = None
     ValueError
         If the colourant is not a dye.
     """
-    found = colourant(name)
+    found = colourant(dye)
     if found.molar_mass is None or found.content is None:
         raise ValueError(f"{found.label} is a pigment; give its strength as petals or absorbance")
     share = found.content.best if content is None else content
@@ -278,28 +334,15 @@ def _check(
 
 @cache
 def _by_alias() -> dict[str, str]:
-    return {
-        alias.casefold(): found.name
-        for found in _colourants().values()
-        for alias in (found.name, found.label, *found.aliases)
-    }
+    return {alias: which.name for which in _colourants().values() for alias in _called(which)}
 
 
 def _checked(path: Path) -> Colourant:
-    """The colourant of a file, read once as long as the file stays the same."""
-    try:
-        state = path.stat()
-    except (OSError, ValueError):
-        return read_pigment_file(path)
-    found = _read(path.absolute(), state.st_mtime_ns, state.st_size)
-    if found.name in _by_alias():
-        raise DataError(say("pigment-file.taken", {"file": str(path), "name": found.name}))
-    if found.based_on and found.based_on not in _colourants():
-        values = {"file": str(path), "name": found.based_on}
+    """The colourant of a file, which must not have the name of a shipped one."""
+    which = read_pigment_file(path)
+    if which.name in _by_alias():
+        raise DataError(say("pigment-file.taken", {"file": str(path), "name": which.name}))
+    if which.based_on and which.based_on not in _colourants():
+        values = {"file": str(path), "name": which.based_on}
         raise DataError(say("pigment-file.no-base", values))
-    return found
-
-
-@lru_cache(maxsize=256)
-def _read(path: Path, _changed_ns: int, _size: int) -> Colourant:
-    return read_pigment_file(path)
+    return which

@@ -5,7 +5,7 @@ Each panel holds one curve in ink; what lies under it is filled with the colour 
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from math import ceil, floor, log10
 from typing import TYPE_CHECKING
@@ -15,9 +15,10 @@ from numpy.typing import ArrayLike, NDArray
 
 from indicator.absorbance import form_spectra, mixture_absorbance
 from indicator.appearance import light_label, seen
+from indicator.colourants import Strengths
 from indicator.notes import say
 from indicator.optics import View
-from indicator.pigments import colourant
+from indicator.pigments import by_record
 from indicator.sheet import FAINT, GROUND, HAIRLINE, INK, Sheet
 from indicator.speciation import form_fractions
 from indicator.swatch import amount_phrase, colours_phrase, view_phrase
@@ -61,13 +62,13 @@ class Spectrum:
 
 
 def liquid_spectrum(
-    strengths: Mapping[str, float], ph: ArrayLike, wavelength_nm: ArrayLike = PLOTTED_NM
+    strengths: Strengths, ph: ArrayLike, wavelength_nm: ArrayLike = PLOTTED_NM
 ) -> Array:
     """Absorbance of a liquid at any wavelengths.
 
     Parameters
     ----------
-    strengths : mapping of str to float
+    strengths : mapping of Colourant or str to float
         Colourant to its strength: pH-1 absorbance per cm, or mol/L for a dye.
     ph : array_like
         pH of the liquid.
@@ -87,8 +88,7 @@ def liquid_spectrum(
     """
     acidity = np.asarray(ph, dtype=np.float64)
     total = np.zeros((*acidity.shape, np.size(wavelength_nm)))
-    for name, strength in strengths.items():
-        which = colourant(name)
+    for which, strength in by_record(strengths).items():
         total += strength * (form_fractions(which, acidity) @ form_spectra(which, wavelength_nm))
     return total
 
@@ -107,14 +107,12 @@ def maxima(absorbance: ArrayLike) -> list[int]:
     return [int(top) for top in tops if heights[top] >= LEAST_SHARE * heights.max()]
 
 
-def spectra(
-    strengths: Mapping[str, float], ph_values: Sequence[float], view: View
-) -> list[Spectrum]:
+def spectra(strengths: Strengths, ph_values: Sequence[float], view: View) -> list[Spectrum]:
     """Spectra of a liquid with their maxima and the colours seen.
 
     Parameters
     ----------
-    strengths : mapping of str to float
+    strengths : mapping of Colourant or str to float
         Colourant to its strength: pH-1 absorbance per cm, or mol/L for a dye.
     ph_values : sequence of float
         In the order they are shown.
@@ -160,7 +158,7 @@ def _spectrum(
     )
 
 
-def draw_spectra(strengths: Mapping[str, float], shown: Sequence[Spectrum], view: View) -> Figure:
+def draw_spectra(strengths: Strengths, shown: Sequence[Spectrum], view: View) -> Figure:
     """One panel for each pH, all on one scale, with the highest maximum marked in numerals.
 
     Parameters
@@ -179,9 +177,9 @@ def draw_spectra(strengths: Mapping[str, float], shown: Sequence[Spectrum], view
     # A title and a note need two panels' room.
     room = SCALE_ROOM + max(columns, 2) * (PANEL_WIDTH + GUTTER) - GUTTER
     sheet = Sheet(room + 2 * MARGIN)
-    title = say("spectrum.title", {"colours": colours_phrase(list(strengths))})
+    title = say("spectrum.title", {"colours": colours_phrase(strengths)})
     y = sheet.text(MARGIN, -0.32, title[:1].upper() + title[1:], TITLE, width=room)
-    amounts = [amount_phrase(name, value) for name, value in strengths.items()]
+    amounts = [amount_phrase(which, value) for which, value in strengths.items()]
     liquid = " · ".join([*amounts, view_phrase(view)])
     y = sheet.text(MARGIN, y - 0.04, liquid, WORD, width=room, ink=FAINT)
     step = _tick_step(max(float(one.absorbance.max()) for one in shown))

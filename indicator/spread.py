@@ -7,7 +7,6 @@ not known per brew, and is the caller's.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -15,9 +14,9 @@ from numpy.typing import ArrayLike, NDArray
 
 from indicator.absorbance import WAVELENGTH_NM, form_spectra
 from indicator.appearance import delta_e, lab_of
-from indicator.colourants import Colourant
+from indicator.colourants import Colourant, Constants, Strengths
 from indicator.optics import View
-from indicator.pigments import colourant
+from indicator.pigments import by_record
 from indicator.speciation import form_fractions
 from indicator.tables import read_table, value_of
 
@@ -120,19 +119,19 @@ def draws_of(which: Colourant, count: int = DRAWS, seed: int = SEED) -> Draws:
 
 
 def drawn_absorbance(
-    strengths: Mapping[str, ArrayLike],
+    strengths: Strengths,
     ph: ArrayLike,
-    pka: Mapping[str, ArrayLike] | None = None,
+    pka: Constants | None = None,
 ) -> Array:
     """Absorbance of a mixture, with another draw of its colourants along the first axis.
 
     Parameters
     ----------
-    strengths : mapping of str to array_like
+    strengths : mapping of Colourant or str to array_like
         As in `mixture_absorbance`; they broadcast with the pH.
     ph : array_like
         pH, shape (draws, ...).
-    pka : mapping of str to array_like, optional
+    pka : mapping of Colourant or str to array_like, optional
         Where the constants of some colourants lie, shape (forms,), if not where their tables say.
 
     Returns
@@ -143,25 +142,24 @@ def drawn_absorbance(
     acidity = np.asarray(ph, dtype=np.float64)
     count, axes = len(acidity), (1,) * (acidity.ndim - 1)
     total = np.zeros((*acidity.shape, len(WAVELENGTH_NM)))
-    for place, (name, strength) in enumerate(strengths.items()):
-        which = colourant(name)
+    known = by_record(pka or {})
+    for place, (which, strength) in enumerate(by_record(strengths).items()):
         drawn = draws_of(which, count, SEED + place)
         shape = (count, *axes, len(which.forms))
-        moved = np.asarray((pka or {}).get(name, which.pka)) - which.pka
+        moved = np.asarray(known.get(which, which.pka)) - which.pka
         constants = (drawn.pka + moved).reshape(shape)
         fractions = form_fractions(which, acidity, constants)
         weighted = fractions * drawn.heights.reshape(shape)
-        amount = np.asarray(strength, dtype=np.float64)[..., None]
-        total = total + amount * (weighted @ form_spectra(which))
+        total = total + strength[..., None] * (weighted @ form_spectra(which))
     return total
 
 
 def drawn_labs(
-    strengths: Mapping[str, ArrayLike],
+    strengths: Strengths,
     ph: ArrayLike,
     view: View,
     count: int = DRAWS,
-    pka: Mapping[str, ArrayLike] | None = None,
+    pka: Constants | None = None,
 ) -> Array:
     """CIELAB of a mixture at the same pH for every draw, shape (draws, ..., 3)."""
     acidity = np.asarray(ph, dtype=np.float64)
@@ -170,7 +168,7 @@ def drawn_labs(
 
 
 def spread_delta_e(
-    strengths: Mapping[str, ArrayLike],
+    strengths: Strengths,
     ph: ArrayLike,
     view: View,
     forecast_lab: ArrayLike,
@@ -180,7 +178,7 @@ def spread_delta_e(
 
     Parameters
     ----------
-    strengths : mapping of str to array_like
+    strengths : mapping of Colourant or str to array_like
         As in `mixture_absorbance`.
     ph : array_like
         pH, shape (...).

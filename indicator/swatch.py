@@ -6,7 +6,7 @@ one.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from math import ceil, sqrt
 from typing import TYPE_CHECKING, Any
@@ -16,9 +16,10 @@ from numpy.typing import ArrayLike, NDArray
 
 from indicator.absorbance import mixture_absorbance
 from indicator.appearance import light_label, seen
+from indicator.colourants import Colourant, ColourantLike, Strengths
 from indicator.notes import say
 from indicator.optics import VIEWS, View, usual_observer
-from indicator.pigments import colourant
+from indicator.pigments import by_record, colourant
 from indicator.sheet import ENAMEL, FAINT, GROUND, HAIRLINE, INK, Sheet
 
 if TYPE_CHECKING:
@@ -70,7 +71,7 @@ class Swatch:
 class Ladder:
     """Colours of one liquid in one view along the pH."""
 
-    strengths: Mapping[str, float]
+    strengths: Mapping[Colourant, float]
     """Colourant to strength: pH-1 absorbance per cm, or mol/L for a dye."""
     view: View
     swatches: list[Swatch]
@@ -78,16 +79,17 @@ class Ladder:
     @property
     def name(self) -> str:
         """Keys of the colourants, joined by +."""
-        return "+".join(self.strengths)
+        return "+".join(which.name for which in self.strengths)
 
 
-def ladder(strengths: Mapping[str, float], ph_values: Sequence[float], view: View) -> list[Swatch]:
+def ladder(strengths: Strengths, ph_values: Sequence[float], view: View) -> list[Swatch]:
     """Colours of a liquid along the pH.
 
     Parameters
     ----------
-    strengths : mapping of str to float
-        Colourant to its strength in this liquid: pH-1 absorbance per cm, or mol/L for a dye.
+    strengths : mapping of Colourant or str to float
+        Colourant, or the name of a shipped one, to its strength in this liquid: pH-1 absorbance
+        per cm, or mol/L for a dye.
     ph_values : sequence of float
         The rungs, in the order they are shown.
     view : View
@@ -116,7 +118,7 @@ def ladder(strengths: Mapping[str, float], ph_values: Sequence[float], view: Vie
     ]
 
 
-def draw_ladder(strengths: Mapping[str, float], ph_values: Sequence[float], view: View) -> Figure:
+def draw_ladder(strengths: Strengths, ph_values: Sequence[float], view: View) -> Figure:
     """One ladder as vessels in section, with the pH and the word under each.
 
     Parameters
@@ -129,7 +131,8 @@ def draw_ladder(strengths: Mapping[str, float], ph_values: Sequence[float], view
     matplotlib.figure.Figure
         Not attached to any window; save it with `indicator.sheet.write_picture`.
     """
-    return draw_ladders([Ladder(strengths, view, ladder(strengths, ph_values, view))])
+    known = {which: float(value) for which, value in by_record(strengths).items()}
+    return draw_ladders([Ladder(known, view, ladder(known, ph_values, view))])
 
 
 def draw_ladders(ladders: Sequence[Ladder]) -> Figure:
@@ -167,9 +170,9 @@ def view_phrase(view: View) -> str:
     return say("view.by-observer", {"view": text, "degrees": view.observer_deg})
 
 
-def colours_phrase(names: Sequence[str]) -> str:
+def colours_phrase(colours: Iterable[ColourantLike]) -> str:
     """Labels of the colourants of a liquid, joined by +."""
-    return " + ".join(colourant(name).label for name in names)
+    return " + ".join(colourant(which).label for which in colours)
 
 
 def draw_vessel(
@@ -380,7 +383,7 @@ def _headline(sheet: Sheet, ladders: Sequence[Ladder]) -> float:
     if len(ladders) > 1:
         return sheet.text(MARGIN, -0.28, say("view.ladders"), TITLE, width=room)
     (one,) = ladders
-    title = say("view.ladder", {"colours": colours_phrase(list(one.strengths))})
+    title = say("view.ladder", {"colours": colours_phrase(one.strengths)})
     y = sheet.text(MARGIN, -0.28, title[:1].upper() + title[1:], TITLE, width=room)
     return sheet.text(MARGIN, y - 0.06, _liquid(one), WORD, width=room, ink=FAINT)
 
@@ -388,13 +391,13 @@ def _headline(sheet: Sheet, ladders: Sequence[Ladder]) -> float:
 def _block_heading(sheet: Sheet, one: Ladder, top: float) -> float:
     room = sheet.width - 2 * MARGIN
     sheet.rule(MARGIN, top, sheet.width - MARGIN, top)
-    title = colours_phrase(list(one.strengths))
+    title = colours_phrase(one.strengths)
     y = sheet.text(MARGIN, top - 0.12, title[:1].upper() + title[1:], HEADING, width=room)
     return sheet.text(MARGIN, y - 0.02, _liquid(one), WORD, width=room, ink=FAINT)
 
 
 def _liquid(one: Ladder) -> str:
-    amounts = [amount_phrase(name, value) for name, value in one.strengths.items()]
+    amounts = [amount_phrase(which, value) for which, value in one.strengths.items()]
     return " · ".join([*amounts, view_phrase(one.view)])
 
 
@@ -406,10 +409,10 @@ def _remark(ladders: Sequence[Ladder]) -> str:
     return remark
 
 
-def amount_phrase(name: str, strength: ArrayLike) -> str:
+def amount_phrase(which: ColourantLike, strength: ArrayLike) -> str:
     """How much of a colourant is in the liquid, in words."""
-    which = colourant(name)
-    if which.molar_mass is None:
-        return say("view.pigment", {"label": which.label, "strength": float(np.asarray(strength))})
-    milligrams = 1000.0 * float(np.asarray(strength)) * which.molar_mass
-    return say("view.dye", {"label": which.label, "mg_l": milligrams})
+    known = colourant(which)
+    if known.molar_mass is None:
+        return say("view.pigment", {"label": known.label, "strength": float(np.asarray(strength))})
+    milligrams = 1000.0 * float(np.asarray(strength)) * known.molar_mass
+    return say("view.dye", {"label": known.label, "mg_l": milligrams})

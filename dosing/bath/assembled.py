@@ -29,10 +29,11 @@ from dosing.ingredients.water import (
     tap_water,
     usual_hardness,
 )
+from indicator.colourants import Colourant
 from indicator.micelles import Shift, has_cation, micelle_shift
 from indicator.notes import Note, Value
 from indicator.optics import View, small_view, tub_view
-from indicator.pigments import colourant, infusion_strength
+from indicator.pigments import infusion_strength
 
 Array = NDArray[np.float64]
 
@@ -72,7 +73,7 @@ class Truth:
 class Bottle:
     """The product that carries the colour, as it stands on the shelf."""
 
-    strengths: Mapping[str, float]
+    strengths: Mapping[Colourant, float]
     """Colourant to strength: pH-1 absorbance per cm, or mol/L for a dye."""
     ph: float
     surfactants_g_l: Mapping[str, float] = field(default_factory=dict)
@@ -116,7 +117,7 @@ def assemble(inputs: RecipeInputs, truth: Truth | None = None) -> Setting:
     foam_bath, foam_notes = _foam(foam)
     colours = [
         ColourContent(
-            colour.name,
+            colour.colourant,
             np.asarray(colour.content) * np.asarray(scale.pigment),
             0.0 if colour.held_in == "foam bath" else colour.volume_l,
         )
@@ -268,30 +269,29 @@ def _brought(foam: FoamBathInputs) -> FoamBath:
 
 def petals_g(colour: ColourInputs) -> float:
     """Dried petals in a pigment's infusion, as stated or as its strength tells [g]; 0 of a dye."""
-    which = colourant(colour.name)
-    if which.kind == "dye":
+    if colour.colourant.kind == "dye":
         return 0.0
     if colour.petals_percent is not None:
         return colour.petals_percent * _G_PER_L * colour.volume_l
-    return colour.content / float(infusion_strength(colour.name, 1.0)) * _G_PER_L
+    return colour.content / float(infusion_strength(colour.colourant, 1.0)) * _G_PER_L
 
 
-def sour_meq(inputs: RecipeInputs) -> dict[str, float]:
+def sour_meq(inputs: RecipeInputs) -> dict[Colourant, float]:
     """Acid that the infusions of a recipe bring into its tub, by colourant [meq].
 
     What stands in a foam bath that was titrated is part of what was found there.
     """
     foam = inputs.foam_bath
     titrated = foam is not None and foam.titratable_meq_kg is not None
-    brought: dict[str, float] = {}
+    brought: dict[Colourant, float] = {}
     for colour in inputs.colours:
         if not (titrated and colour.held_in == "foam bath"):
-            brought[colour.name] = brought.get(colour.name, 0.0) + _own_meq(colour)
+            brought[colour.colourant] = brought.get(colour.colourant, 0.0) + _own_meq(colour)
     return brought
 
 
 def _own_meq(colour: ColourInputs) -> float:
-    return petals_g(colour) * own_acid(colour.name).meq_per_g
+    return petals_g(colour) * own_acid(colour.colourant).meq_per_g
 
 
 def _sourness(inputs: RecipeInputs, scale: ArrayLike) -> dict[str, Array]:
@@ -304,20 +304,20 @@ def _sour_notes(inputs: RecipeInputs, tap: TapWater, bath: Bath) -> tuple[Note, 
     """How much of what the water takes up the infusions use, where it is worth a word."""
     by_colour = sour_meq(inputs)
     unknown = tuple(
-        Note("assume.colour.own-acid-unknown", {"colour": colourant(name).label}, "colour")
-        for name in by_colour
-        if colourant(name).unrelated
+        Note("assume.colour.own-acid-unknown", {"colour": which.label}, "colour")
+        for which in by_colour
+        if which.unrelated
     ) + tuple(
-        Note("assume.colour.own-acid-titrated", {"colour": colourant(name).label}, "colour")
-        for name in dict.fromkeys(colour.name for colour in inputs.colours)
-        if name not in by_colour
+        Note("assume.colour.own-acid-titrated", {"colour": which.label}, "colour")
+        for which in dict.fromkeys(colour.colourant for colour in inputs.colours)
+        if which not in by_colour
     )
     brought = sum(by_colour.values())
     takes_up = middle(np.asarray(tap.alkalinity_meq_l) * bath.volume_l)
     if brought <= typical("own_acid_to_mention").value * takes_up:
         return unknown
     values: dict[str, Value] = {
-        "colour": colourant(max(by_colour, key=lambda name: by_colour[name])).label,
+        "colour": max(by_colour, key=lambda which: by_colour[which]).label,
     }
     if brought > takes_up:
         return (*unknown, Note("assume.colour.own-acid-more", values, "colour"))
@@ -354,7 +354,9 @@ def _bottle(inputs: RecipeInputs) -> tuple[Bottle | None, tuple[Note, ...]]:
         return None, ()
     litres = sum(c.volume_l for c in own)
     strengths = (
-        _summed(own, litres) if litres > 0 else {own[0].name: float(own[0].bottle_strength or 0.0)}
+        _summed(own, litres)
+        if litres > 0
+        else {own[0].colourant: float(own[0].bottle_strength or 0.0)}
     )
     ph = typical("infusion_ph").value
     return Bottle(strengths, ph), (Note("assume.bottle.infusion-ph", {"ph": ph}, "colour"),)
@@ -375,7 +377,7 @@ def _micelle_notes(
     """What the surfactants do to each pigment in the bottle."""
     notes = []
     for colour in colours:
-        which = colourant(colour.name)
+        which = colour.colourant
         if not has_cation(which):
             continue
         shift = micelle_shift(surfactants, which.micelle_shift)
@@ -395,7 +397,7 @@ def _tub_micelle_notes(colours: Sequence[ColourInputs], bath: Bath) -> tuple[Not
     """What the surfactants do to each pigment in the tub, where they are enough to do anything."""
     notes = []
     for colour in colours:
-        which = colourant(colour.name)
+        which = colour.colourant
         shift = middle(micelle_shift(bath.surfactants_g_l, which.micelle_shift).best)
         if has_cation(which) and abs(shift) >= typical("same_ph").value:
             values: dict[str, Value] = {"colour": which.label, "best": shift}
@@ -411,8 +413,8 @@ def _thinned(foam: FoamBathInputs | None, volume_l: Array) -> dict[str, Array]:
     return {kind: one * share for kind, one in _surfactants(foam)[0].items()}
 
 
-def _summed(colours: list[ColourInputs], litres: float) -> dict[str, float]:
-    strengths: dict[str, float] = {}
-    for colour in colours:
-        strengths[colour.name] = strengths.get(colour.name, 0.0) + colour.content / litres
+def _summed(colours: list[ColourInputs], litres: float) -> dict[Colourant, float]:
+    strengths: dict[Colourant, float] = {}
+    for one in colours:
+        strengths[one.colourant] = strengths.get(one.colourant, 0.0) + one.content / litres
     return strengths

@@ -7,8 +7,10 @@ from dataclasses import dataclass, field
 
 from dosing.ingredients.water import WaterReadings
 from indicator.accepted import number, of_kind, one_of
+from indicator.colourants import Colourant
 from indicator.notes import Note, Value, say
 from indicator.optics import VIEWS, cloud_names, floor_names
+from indicator.pigments import check_distinct
 
 BATHERS = ("adult", "child", "nobody")
 PURPOSES = ("own", "gift", "class", "show", "sale")
@@ -133,8 +135,8 @@ class FoamBathInputs:
 class ColourInputs:
     """One colourant that goes into this tub."""
 
-    name: str
-    """Key of the colourant."""
+    colourant: Colourant
+    """Shipped, or a maker's own."""
     content: float
     """Of a pigment: pH-1 absorbance per cm times litres; of a dye: mol."""
     amount: float
@@ -156,7 +158,13 @@ class ColourInputs:
     """Relative standard deviation of its strength where how it was found tells; else that of a
     reading or, if not measured, of its colourant."""
 
+    @property
+    def name(self) -> str:
+        """Key of the colourant."""
+        return self.colourant.name
+
     def __post_init__(self) -> None:
+        of_kind("colourant", self.colourant, Colourant)
         number("content", self.content, 0.0, MOST)
         number("amount", self.amount, 0.0, MOST)
         number("volume_l", self.volume_l, 0.0, LARGEST)
@@ -239,3 +247,4 @@ class RecipeInputs:
                 "or bathers 'adult' or 'child'"
             )
         number("water_temperature_c", self.water_temperature_c, 0.0, HOTTEST_C)
+        check_distinct(one.colourant for one in self.colours)

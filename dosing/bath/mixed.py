@@ -6,7 +6,7 @@ is an array of one batch shape, so one tub and a thousand possible tubs are the 
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 import numpy as np
@@ -18,6 +18,7 @@ from dosing.ingredients.trade_values import typical
 from dosing.ingredients.water import TapWater
 from indicator.absorbance import mixture_absorbance
 from indicator.appearance import SeenColour, seen
+from indicator.colourants import Colourant, ColourantLike, Strengths
 from indicator.micelles import micelle_shift, shifted_pka
 from indicator.optics import View
 from indicator.pigments import colourant
@@ -40,8 +41,7 @@ def air_ends_ppm() -> tuple[float, float]:
 class ColourContent:
     """What one colourant brings into the tub."""
 
-    name: str
-    """Key of the colourant."""
+    colourant: Colourant
     content: ArrayLike
     """Of a pigment: pH-1 absorbance per cm times litres; of a dye: mol."""
     volume_l: ArrayLike = 0.0
@@ -60,7 +60,7 @@ class Bath:
     """Mass of the water [kg]."""
     temperature_c: Array
     """[°C]."""
-    strengths: Mapping[str, Array]
+    strengths: Mapping[Colourant, Array]
     """Colourant to its strength in this liquid: pH-1 absorbance per cm, or mol/L for a dye."""
     surfactants_g_l: Mapping[str, ArrayLike] = field(default_factory=dict)
     """Kind of surfactant to its concentration in this liquid [g/L]."""
@@ -166,26 +166,25 @@ class SolvedBath:
 
 
 def colour_at(
-    strengths: Mapping[str, ArrayLike],
+    strengths: Strengths,
     ph: ArrayLike,
     view: View,
     surfactants_g_l: Mapping[str, ArrayLike] | None = None,
 ) -> SeenColour:
     """Colour of a liquid with these colourants, and perhaps surfactants, at a pH."""
-    pka = surfactant_pka(tuple(strengths), surfactants_g_l or {})
+    pka = surfactant_pka(strengths, surfactants_g_l or {})
     return seen(mixture_absorbance(strengths, ph, pka), view)
 
 
 def surfactant_pka(
-    names: Sequence[str], surfactants_g_l: Mapping[str, ArrayLike]
-) -> dict[str, Array]:
+    colours: Iterable[ColourantLike], surfactants_g_l: Mapping[str, ArrayLike]
+) -> dict[Colourant, Array]:
     """Apparent pKa's of colourants among surfactants; empty where there are no micelles."""
     moved = {}
-    for name in names:
-        which = colourant(name)
+    for which in map(colourant, colours):
         shift = micelle_shift(surfactants_g_l, which.micelle_shift)
         if np.any(shift.best != 0):
-            moved[name] = shifted_pka(which, shift.best)
+            moved[which] = shifted_pka(which, shift.best)
     return moved
 
 
@@ -228,8 +227,8 @@ def fill_tub(
     totals = {name: np.asarray(total) * share for name, total in water.totals.items()}
     for name, moles in (foam_totals_mol or {}).items():
         totals[name] = totals.get(name, np.zeros(())) + np.asarray(moles) / water_kg
-    strengths: dict[str, Array] = {}
+    strengths: dict[Colourant, Array] = {}
     for colour in colours:
         strength = np.asarray(colour.content, dtype=np.float64) / total_l
-        strengths[colour.name] = strengths.get(colour.name, np.zeros(())) + strength
+        strengths[colour.colourant] = strengths.get(colour.colourant, np.zeros(())) + strength
     return Bath(totals, total_l, water_kg, temperature, strengths)

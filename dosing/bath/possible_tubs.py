@@ -29,7 +29,6 @@ from dosing.ingredients.trade_values import (
 )
 from dosing.ingredients.tub import displacement_l, displacement_sd_l
 from dosing.ingredients.water import WaterReadings, tap_water
-from indicator.pigments import colourant
 
 Array = NDArray[np.float64]
 
@@ -387,7 +386,7 @@ def _own_acid(inputs: RecipeInputs) -> float:
     whole = sum(brought.values())
     if whole <= 0:
         return 0.0
-    return sum(meq * own_acid(name).relative_sd for name, meq in brought.items()) / whole
+    return sum(meq * own_acid(which).relative_sd for which, meq in brought.items()) / whole
 
 
 def _strength_sd(colour: ColourInputs) -> float:
@@ -395,7 +394,7 @@ def _strength_sd(colour: ColourInputs) -> float:
         return colour.strength_sd
     if colour.strength_measured:
         return 0.0
-    return colourant(colour.name).strength_sd
+    return colour.colourant.strength_sd
 
 
 def gas_lost_filling(normal: Array) -> Array:

@@ -17,7 +17,9 @@ from dosing.bath.mixed import colour_at
 from dosing.ingredients.trade_values import reading_spread
 from indicator.absorbance import WAVELENGTH_NM, mixture_absorbance
 from indicator.appearance import delta_e
+from indicator.colourants import Colourant, ColourantLike
 from indicator.optics import View, jar_view
+from indicator.pigments import colourant
 from indicator.spread import DRAWS, drawn_absorbance, drawn_labs
 from indicator.srgb import lab_from_hex
 
@@ -48,13 +50,13 @@ class WaterStrength:
     """CIEDE2000 between the colour that was read and clear water."""
 
 
-def water_by_absorbance(name: str, absorbance_per_cm: float, ph: float) -> WaterStrength:
+def water_by_absorbance(which: ColourantLike, absorbance_per_cm: float, ph: float) -> WaterStrength:
     """Strength of a water whose absorbance at the colourant's maximum was read.
 
     Parameters
     ----------
-    name : str
-        Colourant.
+    which : Colourant or str
+        A record, or the name of a shipped colourant.
     absorbance_per_cm : float
         Decadic, at its maximum in the visible at this pH, from 0 up [1/cm].
     ph : float
@@ -69,20 +71,21 @@ def water_by_absorbance(name: str, absorbance_per_cm: float, ph: float) -> Water
     -----
     Beer–Lambert: absorbance over the absorbance at strength 1.
     """
+    known = colourant(which)
     relative = reading_spread("pigment_strength", "measured").sd_relative
-    spread = np.hypot(relative, _peak_sd(name, ph))
-    return WaterStrength(absorbance_per_cm / peak(name, ph), float(np.hypot(spread, _drop_sd())))
+    spread = np.hypot(relative, _peak_sd(known, ph))
+    return WaterStrength(absorbance_per_cm / peak(known, ph), float(np.hypot(spread, _drop_sd())))
 
 
 def water_by_colour(
-    name: str, colour_hex: str, path_cm: float, ph: float, light: str = "D65"
+    which: ColourantLike, colour_hex: str, path_cm: float, ph: float, light: str = "D65"
 ) -> WaterStrength:
     """Strength of a water whose colour in a jar is nearest to the one that was read.
 
     Parameters
     ----------
-    name : str
-        Colourant.
+    which : Colourant or str
+        A record, or the name of a shipped colourant.
     colour_hex : str
         What a photograph or a reading shows, as sRGB.
     path_cm : float
@@ -97,20 +100,22 @@ def water_by_colour(
     ValueError
         If the colour is no hex colour, or a name is unknown.
     """
-    read = lab_from_hex(colour_hex)
+    known, read = colourant(which), lab_from_hex(colour_hex)
     view = jar_view(path_cm, light)
-    unit = peak(name, ph) * path_cm
+    unit = peak(known, ph) * path_cm
     coarse = np.linspace(np.log(_PALEST / unit), np.log(_DARKEST / unit), _COARSE)
     step = coarse[1] - coarse[0]
-    near = _nearest(name, coarse, ph, view, read)
-    found = _nearest(name, np.linspace(near - step, near + step, _FINE), ph, view, read)
+    near = _nearest(known, coarse, ph, view, read)
+    found = _nearest(known, np.linspace(near - step, near + step, _FINE), ph, view, read)
     sides = np.exp(found + np.array([-_STEP, 0.0, _STEP]))
-    seen = colour_at({name: sides}, ph, view)
+    seen = colour_at({known: sides}, ph, view)
     nearest = str(seen.hex[1])
     away = float(delta_e(lab_from_hex(nearest), read))
     slope = float(delta_e(seen.lab[0], seen.lab[2])) / (2.0 * _STEP)
     off = max(reading_spread("colour", "photograph").sd_absolute, away)
-    pigment = _colour_sd(name, float(sides[1]), ph, view, (seen.lab[2] - seen.lab[0]) / 2.0 / _STEP)
+    pigment = _colour_sd(
+        known, float(sides[1]), ph, view, (seen.lab[2] - seen.lab[0]) / 2.0 / _STEP
+    )
     spread = np.hypot(off / max(slope, 1e-6), pigment)
     return WaterStrength(
         strength=float(np.exp(found)),
@@ -121,28 +126,28 @@ def water_by_colour(
     )
 
 
-def peak(name: str, ph: float) -> float:
+def peak(which: ColourantLike, ph: float) -> float:
     """Absorbance per cm of a colourant of strength 1 at its maximum in the visible."""
-    return float(_highest(mixture_absorbance({name: 1.0}, ph)))
+    return float(_highest(mixture_absorbance({colourant(which): 1.0}, ph)))
 
 
 def _highest(spectrum: Array) -> Array:
     return np.asarray(spectrum[..., WAVELENGTH_NM >= _VISIBLE_FROM_NM].max(axis=-1))
 
 
-def _peak_sd(name: str, ph: float) -> float:
+def _peak_sd(which: Colourant, ph: float) -> float:
     """Relative standard deviation of `peak`, by what is not known of the colourant; 0 of a dye."""
-    drawn = _highest(drawn_absorbance({name: 1.0}, np.full(DRAWS, ph)))
+    drawn = _highest(drawn_absorbance({which: 1.0}, np.full(DRAWS, ph)))
     return _relative(np.log(drawn))
 
 
-def _colour_sd(name: str, strength: float, ph: float, view: View, per_ln: Array) -> float:
+def _colour_sd(which: Colourant, strength: float, ph: float, view: View, per_ln: Array) -> float:
     """What a colour may be off by the colourant's own spread, as a part of its strength.
 
     `per_ln` is how CIELAB goes with the logarithm of the strength; of each drawn colour only the
     part along it is taken for strength, the rest is another shade.
     """
-    drawn = drawn_labs({name: strength}, ph, view)
+    drawn = drawn_labs({which: strength}, ph, view)
     along = (drawn - drawn.mean(axis=0)) @ per_ln / max(float(per_ln @ per_ln), 1e-6)
     return _relative(along)
 
@@ -151,12 +156,12 @@ def _relative(logarithms: Array) -> float:
     return float(np.sqrt(np.expm1(np.var(logarithms))))
 
 
-def _nearest(name: str, log_strength: Array, ph: float, view: View, read: Array) -> float:
+def _nearest(which: Colourant, log_strength: Array, ph: float, view: View, read: Array) -> float:
     """Of these the strength whose colour, as a screen shows it, is nearest to the one read.
 
     Several may give the same eight-bit colour; then the middle one.
     """
-    seen = colour_at({name: np.exp(log_strength)}, ph, view)
+    seen = colour_at({which: np.exp(log_strength)}, ph, view)
     away = delta_e(_labs(seen.hex), read)
     return float(np.mean(log_strength[away <= away.min() + 1e-9]))
 

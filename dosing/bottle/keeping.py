@@ -13,6 +13,7 @@ from dosing.bath.inputs import ColourInputs, RecipeInputs
 from dosing.bath.mixed import colour_at
 from dosing.ingredients.trade_values import typical
 from indicator.appearance import SeenColour
+from indicator.colourants import Colourant
 from indicator.fading import (
     LightFading,
     PlaceFading,
@@ -22,7 +23,6 @@ from indicator.fading import (
     light_fading,
 )
 from indicator.notes import Note, Value, say
-from indicator.pigments import colourant
 from indicator.words import parse_target
 
 USUAL_SOAK_DAYS = 1.0 / 24.0
@@ -56,7 +56,7 @@ class Share:
 class KeptColour:
     """One colour of a bottle after some time in the dark."""
 
-    name: str
+    colourant: Colourant
     preserved: bool
     condition: str
     """Which published rates the best value follows: one of `indicator.fading.CONDITIONS`."""
@@ -70,7 +70,7 @@ class KeptColour:
 class SoakedColour:
     """One colour of a tub after a soak; None where no rate is published near that pH."""
 
-    name: str
+    colourant: Colourant
     before: Share | None
     """At the tub's own pH, without activator."""
     after: Share | None
@@ -145,14 +145,13 @@ def keep(
     Kept or None
         None if no colour of the recipe has a published rate.
     """
-    followed = [one for one in inputs.colours if fading_conditions(one.name)]
+    followed = [one for one in inputs.colours if fading_conditions(one.colourant)]
     if not followed:
         return None
     usual = setting.bottle.ph if setting.bottle is not None else typical("infusion_ph").value
     in_bottle = usual if ph is None else ph
     colours = tuple(_kept(one, in_bottle, temperature_c, days) for one in followed)
-    strengths = {name: np.asarray(value) for name, value in setting.bath.strengths.items()}
-    aged = _weakened(strengths, _left(followed, colours))
+    aged = _weakened(setting.bath.strengths, _left(followed, colours))
     start = float(setting.bath.solve().ph)
     soak = _soak(followed, inputs, setting, start, soak_days)
     return Kept(
@@ -160,10 +159,12 @@ def keep(
         temperature_c=temperature_c,
         ph=in_bottle,
         colours=colours,
-        fresh=colour_at(strengths, start, setting.view),
+        fresh=colour_at(setting.bath.strengths, start, setting.view),
         kept=colour_at(aged, start, setting.view),
         soak=soak,
-        light=tuple(dict.fromkeys(one for name in _names(inputs) for one in light_fading(name))),
+        light=tuple(
+            dict.fromkeys(one for which in _colourants(inputs) for one in light_fading(which))
+        ),
         notes=(
             *_light_notes(inputs),
             *_range_notes(colours, in_bottle),
@@ -177,9 +178,9 @@ def keep(
 
 def _kept(one: ColourInputs, ph: float, temperature_c: float, days: float) -> KeptColour:
     place = "bottle" if one.held_in == "foam bath" else "infusion"
-    found = fading_in(place, one.name, ph, temperature_c, preserved=one.preserved)
+    found = fading_in(place, one.colourant, ph, temperature_c, preserved=one.preserved)
     return KeptColour(
-        name=one.name,
+        colourant=one.colourant,
         preserved=one.preserved,
         condition=str(found.condition),
         share=_share(found, days),
@@ -199,9 +200,9 @@ def _soak(
     warm = float(bath.temperature_c)
     wish = None if inputs.wish.target is None else parse_target(inputs.wish.target)
     ph_after = None if wish is None else wish.ph
-    names = dict.fromkeys(one.name for one in followed)
-    colours = tuple(_soaked(name, ph_before, ph_after, warm, days) for name in names)
-    left = {one.name: one.before.best for one in colours if one.before is not None}
+    different = dict.fromkeys(one.colourant for one in followed)
+    colours = tuple(_soaked(which, ph_before, ph_after, warm, days) for which in different)
+    left = {one.colourant: one.before.best for one in colours if one.before is not None}
     return Soak(
         days=days,
         temperature_c=warm,
@@ -213,12 +214,12 @@ def _soak(
 
 
 def _soaked(
-    name: str, ph_before: float, ph_after: float | None, temperature_c: float, days: float
+    which: Colourant, ph_before: float, ph_after: float | None, temperature_c: float, days: float
 ) -> SoakedColour:
-    before = fading_in("tub", name, ph_before, temperature_c)
-    after = None if ph_after is None else fading_in("tub", name, ph_after, temperature_c)
+    before = fading_in("tub", which, ph_before, temperature_c)
+    after = None if ph_after is None else fading_in("tub", which, ph_after, temperature_c)
     return SoakedColour(
-        name=name,
+        colourant=which,
         before=_share(before, days) if bool(before.near) else None,
         after=_share(after, days) if after is not None and bool(after.near) else None,
         ph_published=before.ph_published,
@@ -240,33 +241,35 @@ def _share(found: PlaceFading, days: float) -> Share:
 
 
 def _weakened(
-    strengths: Mapping[str, ArrayLike], left: Mapping[str, float]
-) -> dict[str, NDArray[np.float64]]:
+    strengths: Mapping[Colourant, ArrayLike], left: Mapping[Colourant, float]
+) -> dict[Colourant, NDArray[np.float64]]:
     return {
-        name: np.asarray(value, dtype=np.float64) * left.get(name, 1.0)
-        for name, value in strengths.items()
+        which: np.asarray(value, dtype=np.float64) * left.get(which, 1.0)
+        for which, value in strengths.items()
     }
 
 
-def _names(inputs: RecipeInputs) -> tuple[str, ...]:
-    return tuple(dict.fromkeys(one.name for one in inputs.colours))
+def _colourants(inputs: RecipeInputs) -> tuple[Colourant, ...]:
+    return tuple(dict.fromkeys(one.colourant for one in inputs.colours))
 
 
-def _left(followed: Sequence[ColourInputs], colours: Sequence[KeptColour]) -> dict[str, float]:
-    """Share left by name; a pigment that comes in two bottles counts by what each brings."""
-    fresh, aged = (dict.fromkeys((one.name for one in followed), 0.0) for _ in range(2))
+def _left(
+    followed: Sequence[ColourInputs], colours: Sequence[KeptColour]
+) -> dict[Colourant, float]:
+    """Share left by colourant; a pigment that comes in two bottles counts by what each brings."""
+    fresh, aged = (dict.fromkeys((one.colourant for one in followed), 0.0) for _ in range(2))
     for one, kept in zip(followed, colours, strict=True):
-        fresh[one.name] += one.content
-        aged[one.name] += one.content * kept.share.best
-    return {name: aged[name] / total for name, total in fresh.items() if total > 0.0}
+        fresh[one.colourant] += one.content
+        aged[one.colourant] += one.content * kept.share.best
+    return {which: aged[which] / total for which, total in fresh.items() if total > 0.0}
 
 
 def _light_notes(inputs: RecipeInputs) -> list[Note]:
     """Pigments that light fades at a rate that nobody has published."""
     return [
-        Note("keep.light", {"colour": colourant(name).label})
-        for name in _names(inputs)
-        if colourant(name).kind == "pigment" and not light_fading(name)
+        Note("keep.light", {"colour": which.label})
+        for which in _colourants(inputs)
+        if which.kind == "pigment" and not light_fading(which)
     ]
 
 
@@ -275,7 +278,7 @@ def _range_notes(colours: Sequence[KeptColour], ph: float) -> list[Note]:
     notes: list[Note] = []
     for one in colours:
         if not one.ph_in_range:
-            values: dict[str, Value] = {"colour": colourant(one.name).label, "ph": ph}
+            values: dict[str, Value] = {"colour": one.colourant.label, "ph": ph}
             notes.append(Note("keep.ph-range" if one.share.studies else "keep.ph-far", values))
     return notes
 
@@ -285,41 +288,44 @@ def _carried_notes(
 ) -> tuple[Note, ...]:
     """Where a rate comes from temperatures far from those of bottle or tub; each said once."""
     soaked = [
-        (one.name, share) for one in soak.colours for share in (one.before, one.after) if share
+        (one.colourant, share) for one in soak.colours for share in (one.before, one.after) if share
     ]
-    bottled = [(one.name, one.share) for one in colours]
+    bottled = [(one.colourant, one.share) for one in colours]
     places = (
         ("keep.carried", bottled, temperature_c),
         ("keep.carried-soak", soaked, soak.temperature_c),
     )
-    found: dict[tuple[str, str, tuple[float, float]], Note] = {}
+    found: dict[tuple[str, Colourant, tuple[float, float]], Note] = {}
     for code, shares, warm in places:
-        for name, share in shares:
+        for which, share in shares:
             low, high = share.measured_c
             ends: dict[str, Value] = {"low": low, "high": high}
             values: dict[str, Value] = {
-                "colour": colourant(name).label,
+                "colour": which.label,
                 "measured": say(f"keep.celsius-{'one' if low == high else 'span'}", ends),
                 "temperature": warm,
             }
             text = f"{code}-paper" if share.medium == "paper" else code
             if share.carried:
-                found.setdefault((text, name, share.measured_c), Note(text, values))
+                found.setdefault((text, which, share.measured_c), Note(text, values))
     return tuple(found.values())
 
 
 def _isolate_notes(colours: Sequence[KeptColour]) -> list[Note]:
     """Colours that are followed by the steadiest of their pigments alone."""
-    names = dict.fromkeys(one.name for one in colours if one.share.medium == "isolate")
-    return [Note("keep.isolate", {"colour": colourant(name).label}) for name in names]
+    isolated = dict.fromkeys(one.colourant for one in colours if one.share.medium == "isolate")
+    return [Note("keep.isolate", {"colour": which.label}) for which in isolated]
 
 
 def _trust_notes(colours: Sequence[KeptColour]) -> list[Note]:
     """Colours whose followed rates are not all published ones."""
-    found = {one.name: fading_trust(one.name, one.condition, one.share.series) for one in colours}
+    found = {
+        one.colourant: fading_trust(one.colourant, one.condition, one.share.series)
+        for one in colours
+    }
     return [
-        Note(f"keep.{trust}", {"colour": colourant(name).label})
-        for name, trust in found.items()
+        Note(f"keep.{trust}", {"colour": which.label})
+        for which, trust in found.items()
         if trust != "published"
     ]
 
@@ -327,7 +333,7 @@ def _trust_notes(colours: Sequence[KeptColour]) -> list[Note]:
 def _unknown_notes(inputs: RecipeInputs) -> list[Note]:
     """Pigments that nobody has published a rate of."""
     return [
-        Note("keep.unknown", {"colour": colourant(name).label})
-        for name in _names(inputs)
-        if colourant(name).kind == "pigment" and not fading_conditions(name)
+        Note("keep.unknown", {"colour": which.label})
+        for which in _colourants(inputs)
+        if which.kind == "pigment" and not fading_conditions(which)
     ]

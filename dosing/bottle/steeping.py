@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from dosing.ingredients.trade_values import reading_spread, typical
+from indicator.colourants import Colourant, ColourantLike
 from indicator.fading import fading, fading_conditions
 from indicator.notes import Note, Value
 from indicator.pigments import colourant
@@ -91,7 +92,7 @@ class Brew:
 class Steeping:
     """What to do at the stove, and what comes of it."""
 
-    pigment: str
+    pigment: Colourant
     petals_percent: float
     temperature_c: float
     minutes: float
@@ -137,14 +138,14 @@ def steeping_value(quantity: str, name: str = "any") -> Range:
 
 
 def infusion(
-    name: str, petals_percent: ArrayLike, temperature_c: ArrayLike, minutes: ArrayLike
+    pigment: ColourantLike, petals_percent: ArrayLike, temperature_c: ArrayLike, minutes: ArrayLike
 ) -> Infusion:
     """Strength of an infusion after steeping, with its spread.
 
     Parameters
     ----------
-    name : str
-        Pigment.
+    pigment : Colourant or str
+        A record, or the name of a shipped pigment.
     petals_percent : array_like
         Dried petals over the water they steep in [% w/v].
     temperature_c : array_like
@@ -162,15 +163,16 @@ def infusion(
     Valid for 50 to 90 °C and 10 to 60 min, where the papers of ``steeping.csv`` agree; elsewhere
     the spread grows with the distance.
     """
-    found = colourant(name)
+    found = colourant(pigment)
     if found.kind != "pigment" or found.per_percent is None or not found.per_percent.best > 0:
         raise ValueError(
-            f"colourant is {name!r}; accepted is a pigment whose strength per % of petals is known"
+            f"colourant is {found.name!r}; accepted is a pigment whose strength per % of petals is "
+            "known"
         )
     percent, celsius, time = np.broadcast_arrays(
         *(np.asarray(one, dtype=np.float64) for one in (petals_percent, temperature_c, minutes))
     )
-    share = _share(found.name, celsius, time)
+    share = _share(found, celsius, time)
     outside = _outside_log_variance(celsius, time)
     usual = found.per_percent
     low_sd, high_sd = (
@@ -271,7 +273,7 @@ def evaporated_share(temperature_c: float, minutes: float, *, lidded: bool) -> R
 
 
 def steep(
-    name: str,
+    pigment: ColourantLike,
     *,
     petals_percent: float,
     makes_g: float,
@@ -285,8 +287,8 @@ def steep(
 
     Parameters
     ----------
-    name : str
-        Pigment.
+    pigment : Colourant or str
+        A record, or the name of a shipped pigment.
     petals_percent, makes_g, lidded, pressed
         As in `brew`.
     temperature_c, minutes : float, optional
@@ -304,12 +306,11 @@ def steep(
     celsius = steeping_value("usual_temperature").best if temperature_c is None else temperature_c
     time = steeping_value("usual_minutes").best if minutes is None else minutes
     made = brew(petals_percent, makes_g, celsius, time, lidded=lidded, pressed=pressed)
-    liquid = infusion(name, made.brewed_percent.best, celsius, time)
+    liquid = infusion(pigment, made.brewed_percent.best, celsius, time)
     reckoned = _made_up(liquid, made.brewed_percent)
     strength = reckoned if measured_per_cm is None else _as_measured(measured_per_cm)
-    found = colourant(name)
     return Steeping(
-        pigment=found.name,
+        pigment=colourant(pigment),
         petals_percent=petals_percent,
         temperature_c=celsius,
         minutes=time,
@@ -327,7 +328,7 @@ def steep(
                 {"percent": petals_percent, "worth": made.brewed_percent.best},
                 "petals",
             ),
-            *steeping_notes(found.name, petals_percent, celsius, time),
+            *steeping_notes(pigment, petals_percent, celsius, time),
             *_beside_reckoning(measured_per_cm, reckoned),
         ),
         warnings=_warnings(celsius, time),
@@ -335,7 +336,7 @@ def steep(
 
 
 def steeping_notes(
-    name: str, petals_percent: float, temperature_c: float, minutes: float
+    pigment: ColourantLike, petals_percent: float, temperature_c: float, minutes: float
 ) -> tuple[Note, ...]:
     """What a maker should know of this way of steeping."""
     notes: list[Note] = []
@@ -357,8 +358,8 @@ def steeping_notes(
     most = typical("strongest_infusion_percent").value
     if petals_percent > most:
         notes.append(Note("steep.note.mash", {"most": most}))
-    if not _has_loss(name):
-        notes.append(Note("steep.note.no-loss", {"colour": colourant(name).label}))
+    if not _has_loss(colourant(pigment)):
+        notes.append(Note("steep.note.no-loss", {"colour": colourant(pigment).label}))
     return tuple(notes)
 
 
@@ -372,7 +373,7 @@ class _ShareSpread:
     high_sd: Array
 
 
-def _share(name: str, celsius: Array, minutes: Array) -> _ShareSpread:
+def _share(pigment: Colourant, celsius: Array, minutes: Array) -> _ShareSpread:
     """Share of the plateau: what has come out, less what heat has taken.
 
     A per cent of petals is known by what it gives at the usual brewing, so that what is not known
@@ -381,11 +382,11 @@ def _share(name: str, celsius: Array, minutes: Array) -> _ShareSpread:
     usual_celsius, usual_minutes = (
         np.asarray(steeping_value(f"usual_{what}").best) for what in ("temperature", "minutes")
     )
-    factor = steeping_value("loss_factor", name)
+    factor = steeping_value("loss_factor", pigment.name)
 
     def log_share(rate: str, times: float, at_c: Array, after: Array) -> Array:
-        out = np.log(-np.expm1(-_release(name, at_c)[rate] * after))
-        return np.asarray(out - times * _loss(name, at_c) * after)
+        out = np.log(-np.expm1(-_release(pigment, at_c)[rate] * after))
+        return np.asarray(out - times * _loss(pigment, at_c) * after)
 
     def to_usual(rate: str, times: float) -> Array:
         usual = log_share(rate, times, usual_celsius, usual_minutes)
@@ -403,11 +404,11 @@ def _share(name: str, celsius: Array, minutes: Array) -> _ShareSpread:
     )
 
 
-def _release(name: str, celsius: Array) -> dict[str, Array]:
+def _release(pigment: Colourant, celsius: Array) -> dict[str, Array]:
     """First-order rate at which colour comes out [1/min]."""
-    rate = steeping_value("release_rate", name)
-    energy = steeping_value("release_ea", name)
-    away = _over_rt(celsius, steeping_value("release_rate_temperature", name).best)
+    rate = steeping_value("release_rate", pigment.name)
+    energy = steeping_value("release_ea", pigment.name)
+    away = _over_rt(celsius, steeping_value("release_rate_temperature", pigment.name).best)
     best = rate.best * np.exp(-1000.0 * energy.best * away)
     warmer = 1000.0 * np.stack([(energy.best - end) * away for end in (energy.low, energy.high)])
     low = np.hypot(np.log(rate.best / rate.low), np.maximum(-warmer.min(axis=0), 0.0))
@@ -419,16 +420,19 @@ def _release(name: str, celsius: Array) -> dict[str, Array]:
     }
 
 
-def _loss(name: str, celsius: Array) -> Array:
+def _loss(pigment: Colourant, celsius: Array) -> Array:
     """Published loss of a clean infusion [1/min]; 0 where none is published."""
-    if not _has_loss(name):
+    if not _has_loss(pigment):
         return np.zeros(np.shape(celsius))
-    rate = fading(name, typical("infusion_ph").value, celsius, "clean").rate
+    rate = fading(pigment, typical("infusion_ph").value, celsius, "clean").rate
     return np.asarray(rate / _MINUTES_PER_DAY)
 
 
-def _has_loss(name: str) -> bool:
-    return "clean" in fading_conditions(name) and steeping_value("loss_factor", name).best > 0
+def _has_loss(pigment: Colourant) -> bool:
+    return (
+        "clean" in fading_conditions(pigment)
+        and steeping_value("loss_factor", pigment.name).best > 0
+    )
 
 
 def _over_rt(celsius: ArrayLike, reference_c: float) -> Array:

@@ -14,9 +14,9 @@ import typer
 
 from dosing.cli import INTERRUPTED, bath_commands, colour_commands, water_commands
 from dosing.cli.outputs import allow_overwriting
+from dosing.cli.own_files import choose_folder
 from indicator.files import InputFileError, keeping_what_is_read
 from indicator.notes import say
-from indicator.own import choose_folder
 
 BAD_INPUT = 2
 DATA_DIR = "--data-dir"

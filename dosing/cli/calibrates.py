@@ -14,6 +14,7 @@ import numpy as np
 from dosing.cli.jar_series import Photo, jar_series
 from dosing.cli.output import Page, printable, to_json
 from dosing.cli.outputs import check_free
+from dosing.cli.own_files import chosen_folder, known_pigments
 from dosing.recipe.quantities import InputError, colour_strength, length_cm
 from indicator.appearance import hex_of_lab
 from indicator.calibration import COVERAGE, Calibration, Fitted, JarFit, Series, calibrate
@@ -21,11 +22,11 @@ from indicator.colourants import Colourant
 from indicator.micelles import surfactant_kinds
 from indicator.notes import Value, say
 from indicator.optics import jar_view, view_value
-from indicator.own import chosen, pigment_folder
+from indicator.own import pigment_folder
 from indicator.photograph import LIMITS as PHOTOGRAPH
 from indicator.photograph import parse_patch
 from indicator.pigment_file import NAME, write_pigment_file
-from indicator.pigments import colourant, colourant_names, name_free
+from indicator.pigments import SHIPPED, name_free
 from indicator.tables import value_of
 
 PH_BY = ("meter", "buffer", "drop-kit")
@@ -63,7 +64,7 @@ class Asked:
 
 def run_calibrate(asked: Asked, *, as_json: bool) -> int:
     """Fit a pigment and write its file; 3 where the jars hardly are of that pigment."""
-    which = colourant(asked.pigment)
+    which = known_pigments().find(asked.pigment)
     series = _series(asked)
     percent = _petals(asked.petals, which)
     surfactants = None if asked.in_foam_bath is None else _surfactants(asked.in_foam_bath)
@@ -120,8 +121,7 @@ def _nearer(
     """Another shipped pigment that the jars fit much better, if there is one."""
     if which.kind == "dye" or not (fit.doubtful or fit.furthest > ODD):
         return None
-    others = [colourant(name) for name in colourant_names()]
-    rivals = [one for one in others if one.kind == "pigment" and one.family != which.family]
+    rivals = [one for one in SHIPPED.every if one.kind == "pigment" and one.family != which.family]
     best = min(map(fitted, rivals), key=lambda one: one.cost)
     return best.pigment.label if not best.doubtful and best.cost + MUCH < fit.cost else None
 
@@ -180,14 +180,16 @@ def _file(asked: Asked, which: Colourant) -> Path:
         name = f"own-{which.family}" if asked.output is None else asked.output.stem
     if not NAME.fullmatch(name):
         raise InputError(say("calibrate.name", {"value": name}), "name", name)
-    file = pigment_folder() / f"{name}.toml" if asked.output is None else asked.output
+    file = (
+        pigment_folder(chosen_folder()) / f"{name}.toml" if asked.output is None else asked.output
+    )
     if file.suffix != ".toml" or file.is_dir():
         raise InputError(say("calibrate.ending", {"file": str(file)}), "output", str(file))
     if file.stem != name:
         raise InputError(say("calibrate.two-names", {"value": name}), "name", name)
     if asked.output is not None and not file.parent.is_dir():
         raise InputError(say("cli.output-folder", {"file": str(file)}), "output")
-    if not name_free(name, file):
+    if not name_free(name, file, chosen_folder()):
         raise InputError(say("calibrate.name-taken", {"value": name}), "name", name)
     check_free(file, "output" if asked.output else "name")
     return file
@@ -283,7 +285,7 @@ def _show(shown: _Shown, page: Page) -> None:
         return
     if shown.percent is None:
         page.line(say("calibrate.no-strength", {"best": fit.strength.best}), indent=2, hang=2)
-    known = file.parent == pigment_folder() and not chosen()
+    known = chosen_folder() is None and file.parent == pigment_folder()
     written: dict[str, Value] = {"file": printable(str(file)), "name": file.stem}
     page.line(say("calibrate.written-own" if known else "calibrate.written", written), 2, 2)
 

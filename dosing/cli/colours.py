@@ -7,20 +7,14 @@ from typing import Any
 import numpy as np
 
 from dosing.cli.output import Page, to_json
+from dosing.cli.own_files import known_pigments
 from dosing.cli.swatches import shown_strength, view_of
 from dosing.plan.cautions import permissions
 from indicator.absorbance import mixture_absorbance
 from indicator.appearance import SeenColour, seen
 from indicator.notes import Value, say
 from indicator.optics import View
-from indicator.pigments import (
-    Colourant,
-    colour_citation,
-    colourant,
-    colourant_names,
-    own_colourants,
-    trust,
-)
+from indicator.pigments import Colourant, colour_citation, trust
 from indicator.swatch import view_phrase
 
 PH_STEPS = np.round(np.arange(1.0, 12.001, 0.1), 1)
@@ -33,9 +27,8 @@ def run_pigments(
 ) -> None:
     """List every colourant, the shipped ones first and then the maker's own."""
     view = view_of(view_name.strip().lower(), depth, light, observer)
-    own, refused = own_colourants()
-    every = [*(colourant(name) for name in colourant_names()), *own]
-    listed = [(which, _colours(which, view)) for which in every]
+    known = known_pigments()
+    listed = [(which, _colours(which, view)) for which in known.every]
     if as_json:
         to_json(
             {
@@ -46,7 +39,7 @@ def run_pigments(
                 "pigments": [_document(*one, view) for one in listed],
                 "warnings": [
                     {"code": "pigments.file", "message": message, "field": ""}
-                    for message in refused
+                    for message in known.refused
                 ],
             }
         )
@@ -56,13 +49,13 @@ def run_pigments(
     for which, colours in listed:
         _show(which, colours, page)
     page.line()
-    for message in refused:
+    for message in known.refused:
         page.line(message)
     page.line(say("pigments.note"))
 
 
 def _colours(which: Colourant, view: View) -> SeenColour:
-    strength = {which.name: shown_strength(which, view)}
+    strength = {which: shown_strength(which, view)}
     return seen(mixture_absorbance(strength, PH_STEPS), view).steady()
 
 
@@ -115,7 +108,7 @@ def _document(which: Colourant, colours: SeenColour, view: View) -> dict[str, An
         "stains": which.stains,
         "markets": [
             {"market": market, "listed": listed, "remark": remark, "source": source}
-            for market, listed, remark, source in permissions(which.name)
+            for market, listed, remark, source in permissions(which)
         ],
         "words": [
             {"word": word, "from_ph": start, "to_ph": end}

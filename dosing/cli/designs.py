@@ -14,10 +14,11 @@ from dosing.bath.inputs import BATHERS, RecipeInputs
 from dosing.cli.jsonout import caution, note, notes, sight, verdicts
 from dosing.cli.output import Page, to_json
 from dosing.cli.outputs import check_free
+from dosing.cli.own_files import known_pigments
 from dosing.cli.planning import NOT_MET, check_picture, tables_of
 from dosing.effects.answer import Effects, design_effects, wished_end
 from dosing.effects.designs import Design, DesignedColour, labels
-from dosing.effects.shelf import Shelf, known_powder, read_shelf
+from dosing.effects.shelf import known_powder, read_shelf, whole_shelf
 from dosing.ingredients.powders import powder_names
 from dosing.plan.answer import preview
 from dosing.recipe import recipe_from
@@ -29,7 +30,7 @@ from dosing.words.wording import caution_line
 from indicator.files import whole_file
 from indicator.notes import Value, listed, say, sentence
 from indicator.optics import VIEWS
-from indicator.pigments import colourant, colourant_names
+from indicator.pigments import SHIPPED, Pigments, colourant_names
 from indicator.sheet import write_picture
 
 STAINS = "design.note.stains"
@@ -66,7 +67,10 @@ def run_design(asked: Asked, *, as_json: bool) -> int:
     start, end = wished_end(asked.start, "start"), wished_end(asked.end, "end")
     tables = tables_of(asked.recipe, asked.demo)
     inputs = _as_asked(tables, asked)
-    shelf = None if asked.shelf is None else read_shelf(asked.shelf)
+    pigments = known_pigments().beside(one.colourant for one in inputs.colours)
+    shelf = whole_shelf(inputs.colours, pigments)
+    if asked.shelf is not None:
+        shelf = read_shelf(asked.shelf, pigments)
     effects = design_effects(
         inputs,
         start,
@@ -74,15 +78,14 @@ def run_design(asked: Asked, *, as_json: bool) -> int:
         shelf=shelf,
         count=asked.count,
         seed=asked.seed,
-        prices=_prices(asked.prices),
+        prices=_prices(asked.prices, pigments),
     )
     written = asked.write is not None and bool(effects.designs or asked.pick)
     if asked.write is not None and written:
         chosen = _picked(effects, asked.pick)
         with whole_file(asked.write) as draft:
             draft.write_text(
-                designed_recipe(tables, effects, chosen, _files(tables, shelf, asked.shelf)),
-                encoding="utf-8",
+                designed_recipe(tables, effects, chosen, known_pigments()), encoding="utf-8"
             )
     if asked.picture is not None:
         from dosing.pictures.effects import draw_effects
@@ -123,7 +126,8 @@ def _check_write(asked: Asked) -> None:
 def _as_asked(tables: dict[str, Any], asked: Asked) -> RecipeInputs:
     """The recipe, its tables changed to the bathers and the view that were asked for."""
     name = "recipe" if asked.recipe is None else asked.recipe
-    inputs = recipe_from(tables, name)
+    pigments = known_pigments()
+    inputs = recipe_from(tables, name, pigments)
     wish = tables.setdefault("wish", {})
     if asked.bathers is not None:
         wish["bathers"] = _choice("bathers", asked.bathers, BATHERS)
@@ -131,7 +135,7 @@ def _as_asked(tables: dict[str, Any], asked: Asked) -> RecipeInputs:
             wish.pop("child_age", None)
     if asked.view is not None:
         wish["view"] = _choice("view", asked.view, VIEWS)
-    return recipe_from(tables, name) if asked.bathers or asked.view else inputs
+    return recipe_from(tables, name, pigments) if asked.bathers or asked.view else inputs
 
 
 def _choice(field: str, written: str, accepted: Sequence[str]) -> str:
@@ -143,12 +147,12 @@ def _choice(field: str, written: str, accepted: Sequence[str]) -> str:
     raise refuse("error.choice", field, written, ", ".join(accepted), hint=hint)
 
 
-def _prices(written: Sequence[str]) -> dict[str, float]:
+def _prices(written: Sequence[str], pigments: Pigments) -> dict[str, float]:
     """Price per gram of what has one."""
-    return dict(_price(text) for text in written)
+    return dict(_price(text, pigments) for text in written)
 
 
-def _price(text: str) -> tuple[str, float]:
+def _price(text: str, pigments: Pigments) -> tuple[str, float]:
     match = _PRICE.fullmatch(text.strip())
     if match is None:
         raise InputError(say("design.error.price", {"value": text}), "price", text)
@@ -156,16 +160,16 @@ def _price(text: str) -> tuple[str, float]:
     grams = mass_g(mass if mass[:1].isdigit() else f"1 {mass}", "price")
     if grams <= 0:
         raise InputError(say("design.error.price", {"value": text}), "price", text)
-    return _priced(match["what"].strip()), float(match["money"].replace(",", ".")) / grams
+    return _priced(match["what"].strip(), pigments), float(match["money"].replace(",", ".")) / grams
 
 
-def _priced(name: str) -> str:
+def _priced(name: str, pigments: Pigments) -> str:
     """Key of the colour or powder that has a price."""
     key = known_powder(name)
     if key is not None:
         return key
     try:
-        return colourant(name).name
+        return pigments.find(name).name
     except ValueError:
         close = get_close_matches(name, (*colourant_names(), *powder_names()), n=1, cutoff=0.5)
         hint = say("error.near", {"name": close[0]}) if close else ""
@@ -182,19 +186,11 @@ def _picked(effects: Effects, pick: int | None) -> Design:
     return effects.designs[number - 1]
 
 
-def _files(tables: Mapping[str, Any], shelf: Shelf | None, written: str | None) -> dict[str, str]:
-    """Pigment files by the name of their colour, so that the written recipe finds them."""
-    named = [one.get("pigment") or one.get("dye") or "" for one in tables.get("colour", [])]
-    named += [] if shelf is None or written is None else [one.strip() for one in written.split(",")]
-    files = [one for one in named if one.casefold().endswith(".toml")]
-    return {colourant(one).name: str(Path(one).expanduser().resolve()) for one in files}
-
-
 def designed_recipe(
     tables: Mapping[str, Any],
     effects: Effects,
     design: Design,
-    files: Mapping[str, str] | None = None,
+    pigments: Pigments = SHIPPED,
 ) -> str:
     """A design as the text of a recipe file.
 
@@ -206,8 +202,8 @@ def designed_recipe(
         The two wishes.
     design : Design
         One of its designs.
-    files : mapping of str to str, optional
-        Pigment file of each colour that is known by its file alone.
+    pigments : Pigments
+        What the maker can name; any other colour is written as the path of its file.
     """
     named: dict[str, Value] = {"start": effects.start.text, "end": effects.end.text}
     met = design.start_met and design.end_met
@@ -215,7 +211,7 @@ def designed_recipe(
     title = say(code, {**named, "title": effects.inputs.title})[:LONGEST_TITLE]
     whole: dict[str, Any] = {
         **tables,
-        "colour": [_colour(one, files or {}) for one in design.colours],
+        "colour": [_colour(one, pigments) for one in design.colours],
         "activator": {
             **tables.get("activator", {}),
             "parts": dict(design.inputs.activator.parts),
@@ -233,9 +229,10 @@ def designed_recipe(
     return "\n".join(lines) + "\n"
 
 
-def _colour(one: DesignedColour, files: Mapping[str, str]) -> dict[str, Any]:
+def _colour(one: DesignedColour, pigments: Pigments) -> dict[str, Any]:
+    named = one.colourant in pigments.every
     told_of: dict[str, Any] = {
-        colourant(one.name).kind: files.get(one.name, one.name),
+        one.colourant.kind: one.name if named else one.colourant.file,
         "amount": f"{one.amount_ml:g} mL",
         "strength": one.stock.written,
         "preserved": one.stock.preserved,

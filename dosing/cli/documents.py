@@ -21,6 +21,7 @@ from dosing.bath.inputs import RecipeInputs
 from dosing.plan.cautions import Verdicts
 from dosing.plan.records import Ribbon
 from indicator.appearance import SeenColour
+from indicator.colourants import Colourant
 from indicator.notes import Note, sentence
 
 VERSION = 1
@@ -29,7 +30,7 @@ BESIDE = frozenset({"answer", "colour", "shares"})
 """Fields whose own keys stand beside those of the record that holds them."""
 SERIES = (Ribbon,)
 """Records of equally long columns, which become lists of rows."""
-WORKINGS = (RecipeInputs,)
+WORKINGS = (RecipeInputs, Colourant)
 """What an answer was worked out from: no part of what it says."""
 
 

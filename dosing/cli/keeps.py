@@ -56,7 +56,7 @@ def _document(kept: Kept) -> dict[str, Any]:
     """Keys of the first colour stand at the top, those of all under ``pigments``."""
     first = kept.colours[0]
     return {
-        "pigment": first.name,
+        "pigment": first.colourant.name,
         "days": kept.days,
         "temperature_c": kept.temperature_c,
         "ph": kept.ph,
@@ -68,8 +68,8 @@ def _document(kept: Kept) -> dict[str, Any]:
         "change_delta_e": float(delta_e(kept.fresh.lab, kept.kept.lab)),
         "pigments": [
             {
-                "name": one.name,
-                "label": colourant(one.name).label,
+                "name": one.colourant.name,
+                "label": one.colourant.label,
                 "condition": one.condition,
                 "share_left": _share(one.share),
                 "half_life_days": one.share.half_life_days,
@@ -109,8 +109,8 @@ def _soak_document(soak: Soak) -> dict[str, Any]:
         "ph_after": soak.ph_after,
         "pigments": [
             {
-                "name": one.name,
-                "label": colourant(one.name).label,
+                "name": one.colourant.name,
+                "label": one.colourant.label,
                 "share_left_before": None if one.before is None else _share(one.before),
                 "share_left_after": None if one.after is None else _share(one.after),
                 "ph_published": list(one.ph_published),
@@ -158,7 +158,7 @@ def _show(title: str, kept: Kept, page: Page) -> None:
 
 def _show_kept(one: KeptColour, kept: Kept, page: Page) -> None:
     values: dict[str, Value] = {
-        "colour": colourant(one.name).label,
+        "colour": one.colourant.label,
         "time": wording.time_span(kept.days),
         "temperature": kept.temperature_c,
         "ph": kept.ph,
@@ -205,7 +205,7 @@ def _show_soak(soak: Soak, page: Page) -> None:
 
 def _soaked(one: SoakedColour, share: Share | None, moment: str, ph: float) -> str:
     values: dict[str, Value] = {
-        "colour": colourant(one.name).label,
+        "colour": one.colourant.label,
         "ph": ph,
         "published": _ph_span(one.ph_published),
     }

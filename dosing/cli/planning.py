@@ -12,6 +12,7 @@ from typing import Any
 from dosing.bath.inputs import RecipeInputs
 from dosing.cli.output import Page, show
 from dosing.cli.outputs import check_free
+from dosing.cli.own_files import known_pigments
 from dosing.plan.answer import make_plan, preview
 from dosing.plan.cautions import GIVEN, exit_code
 from dosing.plan.households import PAST_LIMIT, Home, six_homes
@@ -136,7 +137,8 @@ def recipe_of(recipe: Path | None, demo: str | None) -> RecipeInputs:
     InputError
         If both are given, or the recipe cannot be used.
     """
-    return recipe_from(tables_of(recipe, demo), "recipe" if recipe is None else recipe)
+    name = "recipe" if recipe is None else recipe
+    return recipe_from(tables_of(recipe, demo), name, known_pigments())
 
 
 def tables_of(recipe: Path | None, demo: str | None) -> dict[str, Any]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from dosing.cli.output import BLOCK, Page, to_json
+from dosing.cli.own_files import known_pigments
 from dosing.cli.planning import check_picture
 from dosing.cli.swatches import (
     colourants_of,
@@ -33,9 +34,9 @@ def run_spectrum(
 ) -> None:
     """Show the spectra of a liquid."""
     check_picture(picture)
-    names = colourants_of(liquid)
+    colours = colourants_of(liquid, known_pigments())
     view = view_of(view_name.strip().lower(), depth, light, observer)
-    strengths = strengths_in(names, strength, view)
+    strengths = strengths_in(colours, strength, view)
     shown = spectra(strengths, ph_values(ph), view)
     if picture is not None:
         write_picture(draw_spectra(strengths, shown, view), picture)

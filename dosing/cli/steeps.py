@@ -7,6 +7,7 @@ from typing import Any
 from dosing.bottle.steeping import COVERAGE, Range, Steeping, steep, steeping_value
 from dosing.cli.jsonout import notes
 from dosing.cli.output import Page, to_json
+from dosing.cli.own_files import known_pigments
 from dosing.recipe.quantities import (
     InputError,
     absorbance_per_cm,
@@ -17,7 +18,7 @@ from dosing.recipe.quantities import (
 )
 from dosing.words import wording
 from indicator.notes import Value, say, sentence
-from indicator.pigments import colourant
+from indicator.pigments import Colourant
 
 _LONG_MIN = 120.0
 _FINE_G = 20.0
@@ -52,12 +53,12 @@ def run_steep(
     _show(made, Page())
 
 
-def _pigment(name: str) -> str:
-    found = colourant(name)
+def _pigment(name: str) -> Colourant:
+    found = known_pigments().find(name)
     if found.kind != "pigment" or found.per_percent is None or not found.per_percent.best > 0:
         code = "steep.dye" if found.kind != "pigment" else "steep.no-strength"
         raise InputError(say(code, {"value": name}), "pigment", name)
-    return found.name
+    return found
 
 
 def _percent(petals: str | None) -> float:
@@ -80,7 +81,7 @@ def _measured(text: str | None) -> float | None:
 def _document(made: Steeping) -> dict[str, Any]:
     brew = made.brew
     return {
-        "pigment": made.pigment,
+        "pigment": made.pigment.name,
         "petals_percent": made.petals_percent,
         "petals_percent_w_v": brew.brewed_percent.best,
         "temperature_c": made.temperature_c,
@@ -164,7 +165,7 @@ def _values(made: Steeping) -> dict[str, Value]:
         "filtrate_high": brew.filtrate_g.high,
         "make_up_low": brew.make_up_g.low,
         "make_up_high": brew.make_up_g.high,
-        "colour": colourant(made.pigment).label,
+        "colour": made.pigment.label,
         "percent": f"{made.petals_percent:.3g}",
         "temperature": made.temperature_c,
         "time": _time(made.minutes),

@@ -10,6 +10,7 @@ import numpy as np
 
 from dosing.cli.jsonout import notes
 from dosing.cli.output import Page, to_json
+from dosing.cli.own_files import known_pigments
 from dosing.cli.planning import check_picture
 from dosing.recipe.quantities import InputError, colour_strength, length_cm
 from dosing.recipe.quantities import ph as typed_ph
@@ -18,7 +19,14 @@ from indicator.appearance import light_name
 from indicator.notes import Note, Value, say, sentence
 from indicator.optics import OBSERVERS_DEG, VIEWS, View, small_view, tub_view
 from indicator.own import at_home
-from indicator.pigments import Colourant, colourant, dye_molarity, infusion_strength, unsteady
+from indicator.pigments import (
+    Colourant,
+    Pigments,
+    check_distinct,
+    dye_molarity,
+    infusion_strength,
+    unsteady,
+)
 from indicator.sheet import write_picture
 from indicator.spread import DRAWS, spread_delta_e
 from indicator.swatch import (
@@ -55,16 +63,18 @@ def run_swatch(
 ) -> None:
     """Show the ladder of each liquid in each view."""
     check_picture(picture)
-    mixtures = list(dict.fromkeys(tuple(colourants_of(text)) for text in liquids))
+    pigments = known_pigments()
+    mixtures = list(dict.fromkeys(tuple(colourants_of(text, pigments)) for text in liquids))
+    check_distinct(which for mixture in mixtures for which in mixture)
     views = views_of(view_names, depth, light, observer)
     values = ph_values(ph)
     if len(mixtures) * len(views) > MOST_LADDERS:
         count = len(mixtures) * len(views)
         raise InputError(say("cli.ladders", {"count": count, "most": MOST_LADDERS}), "view")
     ladders = []
-    for names in mixtures:
+    for mixture in mixtures:
         for view in views:
-            strengths = strengths_in(names, strength, view)
+            strengths = strengths_in(mixture, strength, view)
             ladders.append(Ladder(strengths, view, ladder(strengths, values, view)))
     if picture is not None:
         write_picture(draw_ladders(ladders), picture)
@@ -76,8 +86,15 @@ def run_swatch(
         Page().line(say("cli.picture-written", {"file": str(picture)}))
 
 
-def colourants_of(liquid: str) -> list[str]:
-    """Keys of the colourants of a liquid such as ``butterfly-pea+tartrazine``, each once.
+def colourants_of(liquid: str, pigments: Pigments) -> list[Colourant]:
+    """Colourants of a liquid such as ``butterfly-pea+tartrazine``, each once.
+
+    Parameters
+    ----------
+    liquid : str
+        Their names, or paths of pigment files, with a plus between them.
+    pigments : Pigments
+        What the maker can name.
 
     Raises
     ------
@@ -89,7 +106,9 @@ def colourants_of(liquid: str) -> list[str]:
     parts = [liquid] if whole else [part.strip() for part in liquid.split("+")]
     if len(parts) > 1 and not all(parts):
         raise InputError(say("cli.mixture", {"value": liquid}), "pigment", liquid)
-    return list(dict.fromkeys(colourant(part).name for part in parts))
+    found = list(dict.fromkeys(map(pigments.find, parts)))
+    check_distinct(found)
+    return found
 
 
 def views_of(
@@ -162,7 +181,9 @@ def ph_values(text: str) -> list[float]:
     return values
 
 
-def strengths_in(names: Sequence[str], text: str | None, view: View) -> dict[str, float]:
+def strengths_in(
+    colours: Sequence[Colourant], text: str | None, view: View
+) -> dict[Colourant, float]:
     """Strength of each colourant in the liquid that is looked at.
 
     Raises
@@ -170,7 +191,7 @@ def strengths_in(names: Sequence[str], text: str | None, view: View) -> dict[str
     InputError
         If the text is no strength.
     """
-    return {name: _strength(colourant(name), text, view) for name in names}
+    return {which: _strength(which, text, view) for which in colours}
 
 
 def _strength(which: Colourant, text: str | None, view: View) -> float:
@@ -180,22 +201,22 @@ def _strength(which: Colourant, text: str | None, view: View) -> float:
     if which.kind == "dye":
         if typed.kind == "absorbance":
             return typed.value / float(form_spectra(which, WAVELENGTH_NM).max())
-        return float(dye_molarity(which.name, 10.0 * typed.value))
+        return float(dye_molarity(which, 10.0 * typed.value))
     if typed.kind == "absorbance":
         return typed.value
-    return float(infusion_strength(which.name, typed.value))
+    return float(infusion_strength(which, typed.value))
 
 
-def liquid_document(strengths: Mapping[str, float], view: View) -> dict[str, Any]:
+def liquid_document(strengths: Mapping[Colourant, float], view: View) -> dict[str, Any]:
     """What is looked at, as JSON shows it; a mixture has no one strength."""
-    names = list(strengths)
-    alone = colourant(names[0]) if len(names) == 1 else None
+    by_name = {which.name: value for which, value in strengths.items()}
+    alone = next(iter(strengths)) if len(strengths) == 1 else None
     units = {"pigment": "1/cm", "dye": "mol/L"}
     return {
-        "pigment": "+".join(names),
-        "strength": None if alone is None else strengths[names[0]],
+        "pigment": "+".join(by_name),
+        "strength": None if alone is None else strengths[alone],
         "strength_unit": None if alone is None else units[alone.kind],
-        "strengths": dict(strengths),
+        "strengths": by_name,
         "view": view.kind,
         "path_cm": view.path_cm,
         "light": view.light,
@@ -221,7 +242,7 @@ def _document(ladders: Sequence[Ladder]) -> dict[str, Any]:
 def _warnings(ladders: Sequence[Ladder]) -> tuple[Note, ...]:
     """What the lowest pH does to a colour besides what the forms tell."""
     lowest = min(rung.ph for one in ladders for rung in one.swatches)
-    return unsteady((name for one in ladders for name in one.strengths), lowest)
+    return unsteady((which for one in ladders for which in one.strengths), lowest)
 
 
 def _spreads(one: Ladder) -> list[float]:
@@ -232,12 +253,12 @@ def _spreads(one: Ladder) -> list[float]:
     return [float(v) for v in spread_delta_e(one.strengths, ph, one.view, labs, draws)]
 
 
-def show_liquid(strengths: Mapping[str, float], view: View, page: Page) -> None:
+def show_liquid(strengths: Mapping[Colourant, float], view: View, page: Page) -> None:
     """Name, view and, of a mixture, the parts."""
-    page.line(colours_phrase(list(strengths)), style="bold")
+    page.line(colours_phrase(strengths), style="bold")
     page.line(view_phrase(view))
     if len(strengths) > 1:
-        amounts = [amount_phrase(name, value) for name, value in strengths.items()]
+        amounts = [amount_phrase(which, value) for which, value in strengths.items()]
         page.line(say("plan.comma").join(amounts))
 
 

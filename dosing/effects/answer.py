@@ -24,7 +24,7 @@ from dosing.plan.case import MIND
 from dosing.plan.cautions import Caution, judged_bathers
 from dosing.plan.pouring import gentlest_ph
 from indicator.notes import Note, Value, listed, say
-from indicator.pigments import colourant, trust
+from indicator.pigments import SHIPPED, trust
 from indicator.words import colour_words, parse_target, wish_words
 
 SEED = 12
@@ -116,7 +116,7 @@ def design_effects(
     start, end : End
         The two wishes.
     shelf : Shelf, optional
-        What may be taken; every colour that is known if not given.
+        What may be taken; every shipped colour and those of the recipe if not given.
     count : int
         Most designs, from 1 up.
     seed : int
@@ -142,7 +142,7 @@ def design_effects(
     if not 1 <= count <= MOST_COUNT:
         raise ValueError(say("design.error.count", {"value": count, "most": MOST_COUNT}))
     check_one_water(inputs.water)
-    everything = whole_shelf(inputs.colours)
+    everything = whole_shelf(inputs.colours, SHIPPED if shelf is None else shelf.pigments)
     chosen = everything if shelf is None else shelf
     bare = assemble(replace(inputs, colours=()))
     reaches = reaches_of(inputs, chosen)
@@ -257,20 +257,19 @@ def _warnings(desk: Desk, designs: Sequence[Design]) -> tuple[Note, ...]:
     if not desk.shelf.powders and not desk.shelf.whole:
         powders = ", ".join(Blend(desk.inputs.activator.parts).parts)
         notes.append(Note("design.warn.activator", {"powders": powders}, "shelf"))
-    for name, caution in desk.forbidden.items():
-        values: dict[str, Value] = {"colour": colourant(name).label, "why": caution.message}
+    for which, caution in desk.forbidden.items():
+        values: dict[str, Value] = {"colour": which.label, "why": caution.message}
         if not desk.shelf.whole:
             notes.append(Note("design.warn.left-out", values, "shelf"))
-    for name, minutes in desk.short_lived.items():
-        values = {"colour": colourant(name).label, "minutes": minutes, "ph": desk.ph_before}
+    for which, minutes in desk.short_lived.items():
+        values = {"colour": which.label, "minutes": minutes, "ph": desk.ph_before}
         notes.append(Note("design.warn.short-lived", values, "shelf"))
     if desk.shelf.whole and desk.forbidden and desk.usable:
         count = len(desk.forbidden)
         notes.append(Note("design.warn.left-out-many", {"count": count}, "wish.market"))
-    used = dict.fromkeys(colour.name for design in designs for colour in design.colours)
+    used = dict.fromkeys(which for design in designs for which in design.colourants)
     for how in ("estimated", "recalled"):
-        known = [colourant(name) for name in used]
-        found = [which.label for which in known if which.kind == "pigment" and trust(which) == how]
+        found = [which.label for which in used if which.kind == "pigment" and trust(which) == how]
         if found:
             notes.append(Note(f"design.warn.{how}", {"colours": listed(found)}, "colour"))
     return tuple(notes)

@@ -9,19 +9,24 @@ from dosing.effects.shelf import Stock
 from dosing.plan.cautions import Caution, Verdicts
 from dosing.plan.records import Sight
 from indicator.notes import Note, listed
-from indicator.pigments import colourant
+from indicator.pigments import Colourant
 
 
 @dataclass(frozen=True)
 class DesignedColour:
     """One colour of a design, as it is measured out."""
 
-    name: str
+    colourant: Colourant
     amount_ml: float
     """Infusion or solution for this tub [mL]."""
     stock: Stock
     strength: float
     """In the tub: pH-1 absorbance per cm, or mol/L of a dye."""
+
+    @property
+    def name(self) -> str:
+        """Key of the colourant."""
+        return self.colourant.name
 
     @property
     def grams(self) -> float | None:
@@ -87,6 +92,11 @@ class Design:
     """What of it has none."""
 
     @property
+    def colourants(self) -> tuple[Colourant, ...]:
+        """Its colours, without amounts."""
+        return tuple(one.colourant for one in self.colours)
+
+    @property
     def reached(self) -> bool:
         """Whether both ends are as wished; cautions let every design pass that there is."""
         return self.start_met and self.end_met
@@ -94,4 +104,4 @@ class Design:
 
 def labels(design: Design) -> str:
     """Names of the colours of a design, in words."""
-    return listed([colourant(colour.name).label for colour in design.colours])
+    return listed([colour.colourant.label for colour in design.colours])

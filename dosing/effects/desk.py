@@ -29,8 +29,8 @@ from dosing.plan.case import MIND, OK
 from dosing.plan.cautions import Caution, Moment, exit_code, judge, judged_bathers
 from dosing.plan.pouring import pour_at_once
 from dosing.plan.situation import situation_of
+from indicator.colourants import Colourant
 from indicator.fading import fading_in, fading_names
-from indicator.pigments import colourant
 
 Array = NDArray[np.float64]
 
@@ -90,43 +90,43 @@ class Desk:
         return tuple(caution for caution in cautions if exit_code((caution,)) != 0)
 
     @cached_property
-    def forbidden(self) -> Mapping[str, Caution]:
+    def forbidden(self) -> Mapping[Colourant, Caution]:
         """Colours of the shelf that a rule keeps out of this bath, and the rule."""
         neutral = (Moment("before", 7.0, 7.0, 0.0),)
         found = {}
-        for name in self.shelf.colours:
-            coloured = replace(self.inputs, colours=(_colour_inputs(self.stocks[name], 1.0),))
+        for which in self.shelf.colours:
+            coloured = replace(self.inputs, colours=(_colour_inputs(self.stocks[which], 1.0),))
             cautions = judge(situation_of(coloured, neutral))
             against = [caution for caution in cautions if exit_code((caution,)) != 0]
             if against:
-                found[name] = against[0]
+                found[which] = against[0]
         return found
 
     @cached_property
-    def stocks(self) -> Mapping[str, Stock]:
+    def stocks(self) -> Mapping[Colourant, Stock]:
         """What each colour of the shelf is poured from."""
         return stocks(self.shelf.colours, self.inputs.colours)
 
     @cached_property
-    def short_lived(self) -> Mapping[str, float]:
+    def short_lived(self) -> Mapping[Colourant, float]:
         """Colours that are half gone before anyone has looked, and their half-life there [min]."""
         temperature_c = float(self.bare.bath.temperature_c)
         published = set(fading_names())
         found = {}
-        for name in self.shelf.colours:
-            if colourant(name).family not in published:
+        for which in self.shelf.colours:
+            if which.family not in published:
                 continue
-            rates = fading_in("tub", name, self.ph_before, temperature_c)
+            rates = fading_in("tub", which, self.ph_before, temperature_c)
             half_life = MINUTES_PER_DAY * float(rates.best.half_life_days)
             if bool(rates.near) and half_life < typical("looking_minutes").value:
-                found[name] = half_life
+                found[which] = half_life
         return found
 
     @cached_property
-    def usable(self) -> tuple[str, ...]:
+    def usable(self) -> tuple[Colourant, ...]:
         """Colours of the shelf that may be and last; none where no pigment is among them."""
         kept_out = self.forbidden.keys() | self.short_lived.keys()
-        left = tuple(name for name in self.shelf.colours if name not in kept_out)
+        left = tuple(which for which in self.shelf.colours if which not in kept_out)
         return left if _pigments(left) else ()
 
     @cached_property
@@ -145,7 +145,7 @@ class Desk:
     @cached_property
     def _sour_starts(self) -> Array:
         """The tub before, as pH, along the acid of sour infusions; empty where none is sour."""
-        if not any(own_acid(name).meq_per_g > 0 for name in self.usable):
+        if not any(own_acid(which).meq_per_g > 0 for which in self.usable):
             return np.zeros(0)
         shares = np.arange(0.0, MOST_SOUR + 0.5 * SOUR_STEP, SOUR_STEP)
         moles = shares * takes_up_meq(self.bare) / 1000.0
@@ -170,24 +170,28 @@ class Desk:
         if field is None:
             return []
         pka = surfactant_pka(self.usable, self.bare.bath.surfactants_g_l)
-        bottles = {name: self.stocks[name].per_cm_or_molar for name in self.usable}
+        bottles = {which: self.stocks[which].per_cm_or_molar for which in self.usable}
         # Strength 1 is a litre of the bottle over its strength in every litre of the tub.
         takes_up = takes_up_meq(self.bare) / float(self.bare.bath.volume_l)
-        acid = {name: self.stocks[name].acid_meq_l / bottles[name] / takes_up for name in bottles}
+        acid = {
+            which: self.stocks[which].acid_meq_l / strength / takes_up
+            for which, strength in bottles.items()
+        }
         inks = palette(self.usable, field, self.bare.view, bottles, acid, pka)
         fills = float(self.bare.bath.volume_l) / typical("usual_bottle").value
         task = Task(self.start, self.end, field, inks, self.bare.view, fills)
         kept: list[Candidate] = []
         for candidate in search(task, self.seed):
-            others = [other.names for other in kept if set(other.names) != set(candidate.names)]
-            if _pigments(candidate.names) and _news(candidate.names, others):
+            colours = candidate.colourants
+            others = [other.colourants for other in kept if set(other.colourants) != set(colours)]
+            if _pigments(colours) and _news(colours, others):
                 kept.append(candidate)
         return kept[:most]
 
     def _filled(self, candidate: Candidate) -> RecipeInputs:
         """The recipe of a mixture, its amounts as they are measured out."""
         base_l = float(self.bare.bath.volume_l)
-        stock = [self.stocks[name] for name in candidate.names]
+        stock = [self.stocks[which] for which in candidate.colourants]
         shares = [
             s / liquid.per_cm_or_molar for s, liquid in zip(candidate.strengths, stock, strict=True)
         ]
@@ -245,7 +249,7 @@ def _colour_inputs(stock: Stock, millilitres: float) -> ColourInputs:
     """A colour as the recipe that is written of it will read."""
     litres = millilitres / 1000.0
     return ColourInputs(
-        stock.name,
+        stock.colourant,
         content=stock.per_cm_or_molar * litres,
         amount=millilitres,
         amount_unit="mL",
@@ -256,22 +260,21 @@ def _colour_inputs(stock: Stock, millilitres: float) -> ColourInputs:
     )
 
 
-def _news(names: Sequence[str], others: Sequence[Sequence[str]]) -> bool:
+def _news(colours: Sequence[Colourant], others: Sequence[Sequence[Colourant]]) -> bool:
     """Whether a set of colours is no better one with more in it, and no third of one pigment."""
-    if any(set(other) <= set(names) for other in others):
+    if any(set(other) <= set(colours) for other in others):
         return False
-    pigments = _pigments(names)
+    pigments = _pigments(colours)
     return sum(_pigments(other) == pigments for other in others) < SAME_PIGMENTS
 
 
-def _pigments(names: Sequence[str]) -> frozenset[str]:
-    return frozenset(name for name in names if colourant(name).kind == "pigment")
+def _pigments(colours: Sequence[Colourant]) -> frozenset[Colourant]:
+    return frozenset(which for which in colours if which.kind == "pigment")
 
 
 def _distinct(designs: Sequence[Design]) -> list[Design]:
     kept: list[Design] = []
     for design in designs:
-        names = [colour.name for colour in design.colours]
-        if _news(names, [[colour.name for colour in other.colours] for other in kept]):
+        if _news(design.colourants, [other.colourants for other in kept]):
             kept.append(design)
     return kept

@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 
 from dosing.bath.possible_tubs import even_numbers
 from dosing.effects.task import FAINTEST_CERTAINTY, Task, Votes
-from indicator.pigments import colourant
+from indicator.colourants import Colourant
 from indicator.words import both_certainties
 
 Array = NDArray[np.float64]
@@ -53,19 +53,18 @@ NOBODY = -1
 class Candidate:
     """A mixture and its end, as the search leaves them."""
 
-    names: tuple[str, ...]
+    colourants: tuple[Colourant, ...]
     strengths: tuple[float, ...]
     """pH-1 absorbance per cm of a pigment, mol/L of a dye."""
     ph: float
     cost: float
 
 
-def colour_sets(names: Sequence[str]) -> list[tuple[int, ...]]:
-    """Sets of one or two pigments and up to two dyes, as places in `names`.
+def colour_sets(known: Sequence[Colourant]) -> list[tuple[int, ...]]:
+    """Sets of one or two pigments and up to two dyes, as places in those that are known.
 
     Two colourants of one family (the same petals by other numbers) never stand in one set.
     """
-    known = [colourant(name) for name in names]
     pigments = [k for k, which in enumerate(known) if which.kind == "pigment"]
     dyes = [k for k, which in enumerate(known) if which.kind == "dye"]
     sets = [
@@ -141,7 +140,7 @@ def search(task: Task, seed: int, kept: int = KEPT_SETS) -> list[Candidate]:
     list of Candidate
         Empty where no set can be made of the palette.
     """
-    sets = colour_sets(task.palette.names)
+    sets = colour_sets(task.palette.colourants)
     if not sets:
         return []
     random = np.random.default_rng(seed)
@@ -300,7 +299,7 @@ def _candidate(task: Task, members: Places, genes: Array) -> Candidate:
                 strengths, cost = less, lighter
     used = np.flatnonzero(strengths[0])
     return Candidate(
-        names=tuple(task.palette.names[places[0, k]] for k in used),
+        colourants=tuple(task.palette.colourants[places[0, k]] for k in used),
         strengths=tuple(float(strengths[0, k]) for k in used),
         ph=float(task.field.ph[step[0]]),
         cost=cost,

@@ -13,11 +13,12 @@ from dosing.ingredients.powders import powder, powder_names
 from dosing.ingredients.trade_values import typical
 from indicator.notes import say
 from indicator.pigments import (
-    colourant,
-    colourant_names,
+    SHIPPED,
+    Colourant,
+    Pigments,
+    check_distinct,
     dye_molarity,
     infusion_strength,
-    own_colourants,
     trust,
 )
 from indicator.tables import read_table
@@ -35,19 +36,20 @@ JUG_STEPS = ((10.0, 0.5), (100.0, 1.0), (500.0, 5.0), (math.inf, 10.0))
 class Shelf:
     """What a maker owns."""
 
-    colours: tuple[str, ...]
-    """Keys of pigments and dyes."""
+    colours: tuple[Colourant, ...]
     powders: tuple[str, ...]
     """Keys of activators; empty if the recipe's own is to be taken."""
     whole: bool
     """Whether nothing was chosen, so that every colour known here is on it."""
+    pigments: Pigments = SHIPPED
+    """What the maker could name."""
 
 
 @dataclass(frozen=True)
 class Stock:
     """The infusion or solution that a colour is poured from."""
 
-    name: str
+    colourant: Colourant
     per_cm_or_molar: float
     """Strength: pH-1 absorbance per cm, or mol/L of a dye."""
     written: str
@@ -63,7 +65,7 @@ class Stock:
     @property
     def is_dye(self) -> bool:
         """Whether it is a solution of a dye rather than an infusion."""
-        return colourant(self.name).kind == "dye"
+        return self.colourant.kind == "dye"
 
 
 @dataclass(frozen=True)
@@ -74,43 +76,49 @@ class _StockRow:
     confidence: str
 
 
-def whole_shelf(colours: Sequence[ColourInputs] = ()) -> Shelf:
-    """Every colour known here, the maker's own ones, and those of a recipe.
+def whole_shelf(colours: Sequence[ColourInputs] = (), pigments: Pigments = SHIPPED) -> Shelf:
+    """Every colour that the maker could name, and those of a recipe.
 
     Petals by the trade's reports, which published spectra do not bear out, are no colour of their
     own; they are taken only by name, or where the recipe has them.
     """
-    own, _ = own_colourants()
-    names = dict.fromkeys([*colourant_names(), *(which.name for which in own)])
-    kept = [name for name in names if trust(colourant(name)) != "reported"]
-    return Shelf(
-        tuple(dict.fromkeys([*kept, *(colour.name for colour in colours)])), (), whole=True
-    )
+    of_recipe = [colour.colourant for colour in colours]
+    pigments = pigments.beside(of_recipe)
+    kept = [which for which in pigments.every if trust(which) != "reported"]
+    return Shelf(tuple(dict.fromkeys([*kept, *of_recipe])), (), whole=True, pigments=pigments)
 
 
-def read_shelf(written: str) -> Shelf:
+def read_shelf(written: str, pigments: Pigments = SHIPPED) -> Shelf:
     """A shelf as it is written: names of colours and powders between commas.
+
+    Parameters
+    ----------
+    written : str
+        For instance ``"butterfly-pea, citric-acid"``.
+    pigments : Pigments
+        What the maker can name.
 
     Raises
     ------
     ValueError
         If a name is unknown (the sentence offers the nearest), or no colour is left.
     """
-    colours: dict[str, None] = {}
+    colours: dict[Colourant, None] = {}
     powders: dict[str, None] = {}
     for name in (part.strip() for part in written.split(",")):
         if not name:
             continue
         key = known_powder(name)
         if key is None:
-            colours[_colour(name)] = None
+            colours[_colour(name, pigments)] = None
         else:
             powders[key] = None
     if not colours:
         raise ValueError(say("design.error.empty-shelf", {"value": written}))
-    if not any(colourant(name).kind == "pigment" for name in colours):
+    if not any(which.kind == "pigment" for which in colours):
         raise ValueError(say("design.error.no-pigment", {"value": written}))
-    return Shelf(tuple(colours), tuple(powders), whole=False)
+    check_distinct(colours)
+    return Shelf(tuple(colours), tuple(powders), whole=False, pigments=pigments)
 
 
 def known_powder(written: str) -> str | None:
@@ -131,15 +139,16 @@ def _hyphened(written: str) -> str:
     return "-".join(written.casefold().replace("_", " ").split())
 
 
-def _colour(name: str) -> str:
+def _colour(name: str, pigments: Pigments) -> Colourant:
     try:
-        return colourant(name).name
+        return pigments.find(name)
     except ValueError as error:
         if name.casefold().endswith(".toml"):
             raise
         wanted = _hyphened(name)
-        known = (*whole_shelf().colours, *powder_names())
-        aliases = {alias: key for key in whole_shelf().colours for alias in colourant(key).aliases}
+        colours = whole_shelf(pigments=pigments).colours
+        known = (*(which.name for which in colours), *powder_names())
+        aliases = {alias: which.name for which in colours for alias in which.aliases}
         close = get_close_matches(wanted, (*known, *aliases, *_powder_labels()), n=1, cutoff=0.5)
         hint = say("error.near", {"name": close[0]}) if close else ""
         values = {"value": repr(name), "accepted": ", ".join(known), "hint": hint}
@@ -168,53 +177,52 @@ def measured_out(millilitres: float, *, dye: bool) -> float:
     return round(max(round(millilitres / step), 1) * step, 2)
 
 
-def stocks(names: Sequence[str], colours: Sequence[ColourInputs]) -> dict[str, Stock]:
+def stocks(shelf: Sequence[Colourant], colours: Sequence[ColourInputs]) -> dict[Colourant, Stock]:
     """What each colour is poured from: the recipe's own bottle of it, else a usual one.
 
     Parameters
     ----------
-    names : sequence of str
-        Keys of colours.
+    shelf : sequence of Colourant
+        What may be poured.
     colours : sequence of ColourInputs
         Those of the recipe.
 
     Returns
     -------
-    dict of str to Stock
-        By name.
+    dict of Colourant to Stock
     """
-    own = {colour.name: colour for colour in colours}
-    return {name: _stock(name, own.get(name)) for name in names}
+    own = {colour.colourant: colour for colour in colours}
+    return {which: _stock(which, own.get(which)) for which in shelf}
 
 
-def _stock(name: str, own: ColourInputs | None) -> Stock:
+def _stock(which: Colourant, own: ColourInputs | None) -> Stock:
     # How a steeped or dropped colour was found cannot be handed to another recipe.
     bottle = None if own is None or own.strength_sd is not None else own.bottle_strength
     preserved = own is not None and own.preserved
-    pigment = colourant(name).kind == "pigment"
+    pigment = which.kind == "pigment"
     one_percent = (
-        float(infusion_strength(name, 1.0))
+        float(infusion_strength(which, 1.0))
         if pigment
-        else float(dye_molarity(name, G_PER_L_AT_ONE_PERCENT))
+        else float(dye_molarity(which, G_PER_L_AT_ONE_PERCENT))
     )
-    usual = typical("usual_infusion_percent").value if pigment else _stock_percent(name)
+    usual = typical("usual_infusion_percent").value if pigment else _stock_percent(which)
     percent = bottle / one_percent if bottle else usual
     grams_per_l = percent * G_PER_L_AT_ONE_PERCENT
     by_absorbance = pigment and own is not None and bool(bottle) and own.strength_measured
     strength = percent * one_percent
     return Stock(
-        name=name,
+        colourant=which,
         per_cm_or_molar=bottle if bottle and by_absorbance else strength,
         written=f"{strength:.12g} /cm" if by_absorbance else f"{percent:.12g} %",
         grams_per_l=None if by_absorbance else grams_per_l,
         measured=not pigment or by_absorbance,
-        acid_meq_l=grams_per_l * own_acid(name).meq_per_g,
+        acid_meq_l=grams_per_l * own_acid(which).meq_per_g,
         preserved=preserved,
     )
 
 
-def _stock_percent(name: str) -> float:
+def _stock_percent(dye: Colourant) -> float:
     rows: Mapping[str, float] = {
         row.dye: row.percent for row in read_table("colour/stock_solutions.csv", _StockRow)
     }
-    return rows.get(colourant(name).family, rows["any"])
+    return rows.get(dye.family, rows["any"])

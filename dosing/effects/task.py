@@ -18,7 +18,7 @@ from dosing.ingredients.trade_values import typical
 from indicator.absorbance import WAVELENGTH_NM, mixture_absorbance
 from indicator.appearance import delta_e, lab_of
 from indicator.optics import View
-from indicator.pigments import colourant
+from indicator.pigments import Colourant
 from indicator.srgb import lab_from_hex, patch_lab
 from indicator.words import (
     both_certainties,
@@ -99,7 +99,7 @@ class Field:
 class Palette:
     """The colourants that may be taken, with their spectra in this tub."""
 
-    names: tuple[str, ...]
+    colourants: tuple[Colourant, ...]
     before: Array
     """Spectrum at strength 1 at every start, shape (colourants, starts, wavelengths)."""
     after: Array
@@ -119,30 +119,30 @@ class Palette:
 
 
 def palette(
-    names: Sequence[str],
+    colourants: Sequence[Colourant],
     field_: Field,
     view: View,
-    bottle_strength: Mapping[str, float],
-    own_acid: Mapping[str, float],
-    pka: Mapping[str, ArrayLike] | None = None,
+    bottle_strength: Mapping[Colourant, float],
+    own_acid: Mapping[Colourant, float],
+    pka: Mapping[Colourant, ArrayLike] | None = None,
 ) -> Palette:
     """Spectra and bounds of the colourants in a tub.
 
     Parameters
     ----------
-    names : sequence of str
-        Keys of the colourants.
+    colourants : sequence of Colourant
+        What may be taken.
     field_ : Field
         The pH values in question.
     view : View
         How the tub is looked at.
-    bottle_strength : mapping of str to float
+    bottle_strength : mapping of Colourant to float
         Strength of the infusion or solution that each would be poured from, in the colourant's
         unit of strength.
-    own_acid : mapping of str to float
+    own_acid : mapping of Colourant to float
         Acid that each brings at strength 1, over what the water takes up; the tub before the
         activator has it in it.
-    pka : mapping of str to array_like, optional
+    pka : mapping of Colourant to array_like, optional
         Other apparent pKa's, as `mixture_absorbance` takes them.
 
     Returns
@@ -151,24 +151,23 @@ def palette(
         Spectra at every start and end of the field, and the strengths between which is searched.
     """
     ends = np.stack([field_.ph, field_.acid_side, field_.alkaline_side], axis=-1)
-    before = np.stack([mixture_absorbance({n: 1.0}, field_.starts, pka) for n in names])
-    after = np.stack([mixture_absorbance({n: 1.0}, ends, pka) for n in names])
+    before = np.stack([mixture_absorbance({c: 1.0}, field_.starts, pka) for c in colourants])
+    after = np.stack([mixture_absorbance({c: 1.0}, ends, pka) for c in colourants])
     way = view.path_cm * (2.0 * view.obliquity if view.kind == "tub" else 1.0)
     peak = np.maximum(before.max(axis=(1, 2)), after.max(axis=(1, 2, 3))) * way
-    share = 1.0 / np.array([bottle_strength[n] for n in names])
+    share = 1.0 / np.array([bottle_strength[c] for c in colourants])
     most = typical("most_infusion_share").value / share
     high = np.minimum(DENSEST / peak, most)
-    known = [colourant(n) for n in names]
     return Palette(
-        names=tuple(names),
+        colourants=tuple(colourants),
         before=before,
         after=after,
         low=np.minimum(FAINTEST / peak, 0.5 * high),
         high=high,
         share=share,
-        steady_from=np.array([c.steady_from_ph or 0.0 for c in known]),
-        stains=np.array([float(c.stains == "strongly") for c in known]),
-        own_acid=np.array([own_acid[n] for n in names]),
+        steady_from=np.array([c.steady_from_ph or 0.0 for c in colourants]),
+        stains=np.array([float(c.stains == "strongly") for c in colourants]),
+        own_acid=np.array([own_acid[c] for c in colourants]),
     )
 
 

@@ -35,7 +35,7 @@ from dosing.plan.records import Sight
 from dosing.plan.situation import situation_of
 from indicator.appearance import delta_e
 from indicator.notes import Note, Value
-from indicator.pigments import colourant, trust
+from indicator.pigments import Colourant, trust
 from indicator.spread import drawn_labs
 from indicator.srgb import lab_from_hex
 from indicator.words import (
@@ -68,7 +68,7 @@ class Wishes:
 
     start: End
     end: End
-    stocks: Mapping[str, Stock]
+    stocks: Mapping[Colourant, Stock]
     prices: Mapping[str, float]
 
 
@@ -111,10 +111,10 @@ def design_of(poured: Poured, wishes: Wishes, cost: float) -> Design | None:
         inputs=inputs,
         colours=tuple(
             DesignedColour(
-                colour.name,
+                colour.colourant,
                 colour.amount,
-                wishes.stocks[colour.name],
-                _strength(setting, colour.name),
+                wishes.stocks[colour.colourant],
+                float(setting.bath.strengths[colour.colourant]),
             )
             for colour in inputs.colours
         ),
@@ -200,10 +200,6 @@ def _shares(
     return float(np.mean(sure)), float(np.mean(meets(wishes.end, ending.lab)))
 
 
-def _strength(setting: Setting, name: str) -> float:
-    return float(setting.bath.strengths[name])
-
-
 def _met(end: End, sight: Sight) -> bool:
     """Whether a moment is as wished, is seen without looking for it, and mostly called so."""
     seen = end.faint or float(sight.colour.visibility_delta_e) >= threshold("visible")
@@ -243,7 +239,7 @@ def _price(
     parts = {name: share * grams for name, share in Blend(inputs.activator.parts).parts.items()}
     masses: dict[str, float | None] = {**parts}
     for colour in inputs.colours:
-        per_l = wishes.stocks[colour.name].grams_per_l
+        per_l = wishes.stocks[colour.colourant].grams_per_l
         masses[colour.name] = None if per_l is None else per_l * colour.amount / 1000.0
     known = {n: m for n, m in masses.items() if n in prices and m is not None}
     price = sum(prices[name] * mass for name, mass in known.items())
@@ -256,7 +252,7 @@ def _acid_notes(inputs: RecipeInputs, setting: Setting) -> tuple[Note, ...]:
     share = sum(brought.values()) / takes_up_meq(setting)
     if share < typical("own_acid_to_mention").value:
         return ()
-    sourest = colourant(max(brought, key=lambda name: brought[name])).label
+    sourest = max(brought, key=lambda which: brought[which]).label
     return (Note("design.note.own-acid", {"colour": sourest, "share": share}, "colour"),)
 
 
@@ -268,13 +264,13 @@ def _design_notes(inputs: RecipeInputs) -> tuple[Note, ...]:
         many: dict[str, Value] = {"litres": litres, "bottle": typical("usual_bottle").value}
         notes.append(Note("design.note.bottle", many, "colour"))
     for colour in inputs.colours:
-        which = colourant(colour.name)
+        which = colour.colourant
         values: dict[str, Value] = {"colour": which.label}
         if which.stains == "strongly":
             notes.append(Note("design.note.stains", values, "colour"))
         if trust(which) == "reported":
             notes.append(Note("assume.colour.reported", values, "colour"))
-        for market, listed, remark, _ in permissions(which.family):
+        for market, listed, remark, _ in permissions(which):
             if market == inputs.wish.market and listed != "yes":
                 told = {**values, "market": market, "remark": remark}
                 notes.append(Note(f"design.note.listed-{listed}", told, "wish.market"))

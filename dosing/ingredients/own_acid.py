@@ -10,7 +10,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from dosing.ingredients.trade_values import NINE_IN_TEN
-from indicator.pigments import colourant
+from indicator.pigments import ColourantLike, colourant
 from indicator.tables import read_table
 
 ANY = "any"
@@ -39,22 +39,22 @@ class _AcidRow:
     confidence: str
 
 
-def own_acid(name: str) -> OwnAcid:
+def own_acid(which: ColourantLike) -> OwnAcid:
     """Acid that a colourant brings; none of a dye.
 
     Parameters
     ----------
-    name : str
-        Colourant.
+    which : Colourant or str
+        A record, or the name of a shipped colourant.
 
     Raises
     ------
     ValueError
         If there is no such colourant.
     """
-    which = colourant(name)
-    if which.kind == "dye":
+    known = colourant(which)
+    if known.kind == "dye":
         return OwnAcid(0.0, 0.0)
     rows = {row.name: row for row in read_table("colour/own_acid.csv", _AcidRow)}
-    row = rows[UNKNOWN] if which.unrelated else rows.get(which.family, rows[ANY])
+    row = rows[UNKNOWN] if known.unrelated else rows.get(known.family, rows[ANY])
     return OwnAcid(row.meq_per_g, (row.high - row.low) / NINE_IN_TEN / row.meq_per_g)

@@ -224,8 +224,8 @@ def jar_test(
         gas_lost=gas_lost(model, found),
         acid_scale=factor(model.scale_sd, found, "scale") or SURE,
         offset_ph=offset(model, found),
-        pka_shift=first_shift(found),
-        pigment_numbers=pigment_numbers(found),
+        pka_shift=first_shift(model, found),
+        pigment_numbers=pigment_numbers(model, found),
         dose_g=dosed.dose_g,
         dose_before_g=DoseRange.among(
             possible_tubs(model.tub).grams_for_ph(ph), _grams_as_read(model, ph)
@@ -356,7 +356,7 @@ def _seen_as_fitted(model: JarModel, numbers: Array, path: Path) -> Path:
     if not model.pigments:
         return path
     setting = model.tubs(numbers)
-    pka = {which.name: model.constants(which, numbers) for which in model.pigments}
+    pka = {which: model.constants(which, numbers) for which in model.pigments}
     colours = seen(mixture_absorbance(setting.bath.strengths, path.ph, pka), setting.view)
     return replace(path, colours=colours, change_delta_e=delta_e(colours.lab[0], colours.lab))
 

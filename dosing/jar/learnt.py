@@ -8,7 +8,6 @@ import numpy as np
 
 from dosing.jar.fit import Fit
 from dosing.jar.model import JarModel, ninety_percent
-from indicator.pigments import colourant
 
 
 @dataclass(frozen=True)
@@ -101,21 +100,22 @@ def _shifted(sd: float, ends: tuple[float, float, float], centre: float) -> Lear
     return Learnt(low, best, high, centre - reach, centre, centre + reach)
 
 
-def pigment_numbers(found: Fit) -> tuple[PigmentNumber, ...]:
+def pigment_numbers(model: JarModel, found: Fit) -> tuple[PigmentNumber, ...]:
     """Constants of the pigments that the fit moved."""
-    numbers = []
+    pigments, numbers = {which.name: which for which in model.pigments}, []
     for place, (what, name, form) in enumerate(found.names):
         if what == "pka":
-            row = colourant(name).forms[form]
+            row = pigments[name].forms[form]
             pka = _shifted(row.pka_sd or 0.0, _ends_at(found, place), row.pka or 0.0)
             numbers.append(PigmentNumber(name, row.form, pka))
     return tuple(numbers)
 
 
-def first_shift(found: Fit) -> Learnt | None:
+def first_shift(model: JarModel, found: Fit) -> Learnt | None:
     """Of the constant by which the first pigment leaves its acid form."""
+    pigments = {which.name: which for which in model.pigments}
     for place, (what, name, form) in enumerate(found.names):
         if what == "pka":
-            sd = colourant(name).forms[form].pka_sd or 0.0
+            sd = pigments[name].forms[form].pka_sd or 0.0
             return _shifted(sd, _ends_at(found, place), 0.0)
     return None

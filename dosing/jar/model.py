@@ -25,7 +25,6 @@ from indicator.absorbance import form_spectra
 from indicator.appearance import photographed_lab
 from indicator.colourants import Colourant
 from indicator.optics import View
-from indicator.pigments import colourant
 from indicator.speciation import form_fractions
 from indicator.spread import SPREADS, ReadingError, height_sd, reading_error
 from indicator.tables import DataError, read_table, value_of
@@ -291,14 +290,13 @@ class JarModel:
     def _absorbance(self, numbers: Array, ph: Array, added: Array) -> Array:
         """Per cm, shape (..., steps, wavelengths)."""
         bath = assemble(self.jar.inputs).bath
-        moved = surfactant_pka(tuple(bath.strengths), bath.surfactants_g_l)
+        moved = surfactant_pka(bath.strengths, bath.surfactants_g_l)
         factor = np.exp(self.strength_sd * self._of(numbers, "strength"))[..., None]
         sample_kg = self.jar.litres * water_density_kg_l(self.jar.temperature_c)
         thinned = sample_kg / (sample_kg + added * self.titrant.water_kg_per_unit)
         total: Array = np.zeros(())
-        for name, strength in bath.strengths.items():
-            which = colourant(name)
-            pka = self.constants(which, numbers, moved.get(name))
+        for which, strength in bath.strengths.items():
+            pka = self.constants(which, numbers, moved.get(which))
             fractions = form_fractions(which, ph, pka[..., None, :])
             spectrum = (fractions * self._heights(which, numbers)[..., None, :]) @ form_spectra(
                 which
@@ -363,8 +361,8 @@ def _foam_bath_moles(
 
 def _pigments(inputs: RecipeInputs) -> tuple[Colourant, ...]:
     """The colourants that follow the pH, each once."""
-    found = {one.name: colourant(one.name) for one in inputs.colours}
-    return tuple(which for which in found.values() if _felt(which))
+    different = dict.fromkeys(one.colourant for one in inputs.colours)
+    return tuple(which for which in different if _felt(which))
 
 
 def _felt(which: Colourant) -> list[int]:

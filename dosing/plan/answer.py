@@ -49,7 +49,7 @@ from indicator.appearance import delta_e
 from indicator.deficiency import change_seen_by
 from indicator.notes import Note
 from indicator.optics import bottle_view
-from indicator.pigments import colourant, trust, unsteady
+from indicator.pigments import trust, unsteady
 
 Array = NDArray[np.float64]
 Mask = NDArray[np.bool_]
@@ -330,7 +330,9 @@ def _answer(
             *setting.warnings,
             *(() if white is None else (white,)),
             *_bath_warnings(case, grams, solved),
-            *unsteady((one.name for one in case.inputs.colours), min(pouring.final[0], before.ph)),
+            *unsteady(
+                (one.colourant for one in case.inputs.colours), min(pouring.final[0], before.ph)
+            ),
         ),
     )
 
@@ -425,7 +427,7 @@ def _undone(bath: Bath, soda_g: float, case: Case) -> Undone:
 
 def _pigment_assumptions(case: Case, low: float, high: float) -> list[Note]:
     """How far each pigment can be trusted, and what that leaves open of the change."""
-    found = [colourant(name) for name in dict.fromkeys(one.name for one in case.inputs.colours)]
+    found = list(dict.fromkeys(one.colourant for one in case.inputs.colours))
     notes = [
         Note(f"assume.colour.{trust(which)}", {"colour": which.label}, "colour")
         for which in found

@@ -16,6 +16,7 @@ from dosing.ingredients.own_acid import own_acid
 from dosing.ingredients.trade_values import typical
 from dosing.plan.cautions import LEVELS, bath_level, judged_bathers
 from indicator.appearance import SeenColour
+from indicator.colourants import Colourant
 from indicator.optics import bottle_view
 from indicator.pigments import colourant
 from indicator.words import threshold
@@ -25,6 +26,7 @@ Array = NDArray[np.float64]
 TINTS = ("just-visible", "clear", "showy")
 _THRESHOLD = {"just-visible": "visible", "clear": "clear", "showy": "showy"}
 USUAL_PIGMENT = "butterfly-pea"
+"""Where a recipe has none."""
 _FACTORS = np.geomspace(1e-3, 1e3, 241)
 _ML_PER_L = 1000.0
 _MEQ_PER_MOL = 1000.0
@@ -95,7 +97,7 @@ def tint_amounts(
     """
     strengths, percent = _unit_strengths(inputs, setting)
     acid_mol = _acid_mol(inputs, setting, strengths)
-    scaled = {name: value * _FACTORS for name, value in strengths.items()}
+    scaled = {which: value * _FACTORS for which, value in strengths.items()}
     colours = colour_at(
         scaled,
         _soured(setting.bath, _FACTORS * acid_mol[1] - acid_mol[0]).solve().ph,
@@ -111,16 +113,16 @@ def tint_amounts(
 
 
 def _acid_mol(
-    inputs: RecipeInputs, setting: Setting, strengths: Mapping[str, Array]
+    inputs: RecipeInputs, setting: Setting, strengths: Mapping[Colourant, Array]
 ) -> tuple[float, float]:
     """Acid of the infusions that is in the tub, and that once the colours bring [mol]."""
     here = sum(sour_meq(inputs).values()) / _MEQ_PER_MOL
-    name = _pigment(inputs)
-    if name in setting.bath.strengths:
+    pigment = _pigment(inputs)
+    if pigment in setting.bath.strengths:
         return here, here
     # The pigment that stands in where the recipe has none is not in the tub yet.
-    petals = float(strengths[name]) * float(setting.bath.volume_l) / _per_gram(inputs, name)
-    return here, here + petals * own_acid(name).meq_per_g / _MEQ_PER_MOL
+    petals = float(strengths[pigment]) * float(setting.bath.volume_l) / _per_gram(inputs, pigment)
+    return here, here + petals * own_acid(pigment).meq_per_g / _MEQ_PER_MOL
 
 
 def _soured(bath: Bath, moles: Array) -> Bath:
@@ -145,8 +147,8 @@ def bottle_looks(
     baths : int
         Baths that it is for, above 0.
     """
-    name = _pigment(inputs)
-    per_gram = _per_gram(inputs, name)
+    pigment = _pigment(inputs)
+    per_gram = _per_gram(inputs, pigment)
     most = typical("strongest_infusion_percent").value
     view = bottle_view(light=inputs.wish.light)
     looks = []
@@ -154,43 +156,43 @@ def bottle_looks(
         grams_per_l = one.petals_g * baths / (bottle_ml / _ML_PER_L)
         percent = grams_per_l / _G_PER_L_AT_ONE_PERCENT
         strength = 0.0 if np.isnan(per_gram) else grams_per_l * per_gram
-        colour = colour_at({name: np.asarray(strength)}, typical("infusion_ph").value, view)
+        colour = colour_at({pigment: np.asarray(strength)}, typical("infusion_ph").value, view)
         black = float(colour.lab[..., 0]) < threshold("black_lightness")
         petals_g = one.petals_g * baths
         looks.append(BottleLook(one.tint, percent, petals_g, bool(percent <= most), colour, black))
     return tuple(looks)
 
 
-def _pigment(inputs: RecipeInputs) -> str:
-    kinds = [one.name for one in inputs.colours if colourant(one.name).kind == "pigment"]
-    return kinds[0] if kinds else USUAL_PIGMENT
+def _pigment(inputs: RecipeInputs) -> Colourant:
+    pigments = (one.colourant for one in inputs.colours if one.colourant.kind == "pigment")
+    return next(pigments, colourant(USUAL_PIGMENT))
 
 
-def _unit_strengths(inputs: RecipeInputs, setting: Setting) -> tuple[dict[str, Array], float]:
+def _unit_strengths(inputs: RecipeInputs, setting: Setting) -> tuple[dict[Colourant, Array], float]:
     """Strengths in the tub that are scaled, and the strength of the infusion they come from [%]."""
-    name = _pigment(inputs)
-    per_gram = _per_gram(inputs, name)
+    pigment = _pigment(inputs)
+    per_gram = _per_gram(inputs, pigment)
     usual = typical("usual_infusion_percent").value
-    strengths = {key: np.asarray(value) for key, value in setting.bath.strengths.items()}
-    if name not in strengths:
+    strengths = dict(setting.bath.strengths)
+    if pigment not in strengths:
         one_gram = 0.0 if np.isnan(per_gram) else per_gram
-        strengths[name] = np.asarray(one_gram / float(setting.bath.volume_l))
+        strengths[pigment] = np.asarray(one_gram / float(setting.bath.volume_l))
         return strengths, usual
-    own = [one.bottle_strength for one in inputs.colours if one.name == name]
+    own = [one.bottle_strength for one in inputs.colours if one.colourant == pigment]
     if np.isnan(per_gram) or not own or own[0] is None:
         return strengths, usual
     return strengths, own[0] / per_gram / _G_PER_L_AT_ONE_PERCENT
 
 
-def _per_gram(inputs: RecipeInputs, name: str) -> float:
+def _per_gram(inputs: RecipeInputs, pigment: Colourant) -> float:
     """PH-1 absorbance per cm that a gram of petals gives a litre; NaN where nobody knows.
 
     As the recipe brews them: petals that steeped cold or briefly give less than the usual.
     """
-    own = next((one for one in inputs.colours if one.name == name), None)
+    own = next((one for one in inputs.colours if one.colourant == pigment), None)
     if own is not None and own.bottle_strength and own.petals_percent:
         return own.bottle_strength / (own.petals_percent * _G_PER_L_AT_ONE_PERCENT)
-    usual = colourant(name).per_percent
+    usual = pigment.per_percent
     return float("nan") if usual is None else usual.best / _G_PER_L_AT_ONE_PERCENT
 
 
@@ -210,14 +212,14 @@ def _amount(
     factor: float,
     inputs: RecipeInputs,
     setting: Setting,
-    strengths: dict[str, Array],
+    strengths: dict[Colourant, Array],
     percent: float,
     acid_mol: tuple[float, float],
     possible: Possible,
 ) -> TintAmount:
-    name = _pigment(inputs)
-    content = float(strengths[name]) * factor * float(setting.bath.volume_l)
-    petals = content / _per_gram(inputs, name)
+    pigment = _pigment(inputs)
+    content = float(strengths[pigment]) * factor * float(setting.bath.volume_l)
+    petals = content / _per_gram(inputs, pigment)
     most = typical("most_infusion_share").value * float(setting.bath.volume_l)
     if petals / (percent * _G_PER_L_AT_ONE_PERCENT) > most:
         factor = petals = float("nan")

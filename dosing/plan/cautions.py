@@ -21,7 +21,7 @@ from dosing.ingredients.trade_values import typical
 from dosing.ingredients.water import Contradiction
 from indicator.accepted import one_of, reason
 from indicator.notes import Note, Value, say
-from indicator.pigments import colourant
+from indicator.pigments import Colourant, ColourantLike, colourant
 from indicator.tables import DataError, read_table
 
 Array = NDArray[np.float64]
@@ -71,10 +71,10 @@ class Moment:
 
 
 @dataclass(frozen=True)
-class Colourant:
+class BathColour:
     """A colour in the bath as far as rules are concerned."""
 
-    name: str
+    colourant: Colourant
     preserved: bool
 
 
@@ -95,7 +95,7 @@ class Situation:
     """``own``, ``gift``, ``class``, ``show`` or ``sale``."""
     market: str
     """``US``, ``EU``, ``UK`` or ``other``."""
-    colourants: tuple[Colourant, ...]
+    colours: tuple[BathColour, ...]
     water_temperature_c: float
     powders: tuple[str, ...]
     """Keys of the powders in the activator."""
@@ -552,11 +552,11 @@ def _powders(situation: Situation) -> list[Caution]:
 
 def _tap_tint(situation: Situation) -> list[Caution]:
     """What traces in the tap water may do to a tint, which a jar of it shows."""
-    pigments = [one for one in situation.colourants if colourant(one.name).kind == "pigment"]
-    if not situation.colourants:
+    pigments = [one.colourant for one in situation.colours if one.colourant.kind == "pigment"]
+    if not situation.colours:
         return []
     metals = {row.colourant: row.blues for row in read_table(_METALS, _MetalRow)}
-    blued = any(metals.get(colourant(one.name).family) != "no" for one in pigments)
+    blued = any(metals.get(which.family) != "no" for which in pigments)
     return [_caution("tap-metals" if blued else "tap-bleaches")]
 
 
@@ -565,16 +565,16 @@ def _permissions(situation: Situation) -> list[Caution]:
     if situation.purpose == "own":
         return []
     found = []
-    for one in situation.colourants:
+    for one in situation.colours:
         values: dict[str, Value] = {
-            "colour": colourant(one.name).label,
+            "colour": one.colourant.label,
             "market": situation.market,
             "purpose": situation.purpose,
         }
-        row = _permission(one.name, situation.market)
+        row = _permission(one.colourant, situation.market)
         sale = situation.purpose == "sale"
         if row is None:
-            unknown = sale and colourant(one.name).unrelated
+            unknown = sale and one.colourant.unrelated
             code = "colour-unknown-sale" if unknown else "colour-market-unknown"
             found.append(_caution(code, values))
             continue
@@ -588,32 +588,31 @@ def _permissions(situation: Situation) -> list[Caution]:
     return found
 
 
-def _permission(name: str, market: str) -> _PermissionRow | None:
+def _permission(which: Colourant, market: str) -> _PermissionRow | None:
     for row in read_table("trade/colour_permissions.csv", _PermissionRow):
-        if row.colourant == colourant(name).family and row.market == market:
+        if row.colourant == which.family and row.market == market:
             return row
     return None
 
 
-def permissions(name: str) -> tuple[tuple[str, str, str, str], ...]:
+def permissions(which: ColourantLike) -> tuple[tuple[str, str, str, str], ...]:
     """What markets say of a colour in cosmetics: (market, listed, remark, source in words)."""
+    family = colourant(which).family
     return tuple(
         (row.market, row.listed, row.remark, _citations()[row.source])
         for row in read_table("trade/colour_permissions.csv", _PermissionRow)
-        if row.colourant == colourant(name).family
+        if row.colourant == family
     )
 
 
 def _preservation(situation: Situation) -> list[Caution]:
     raw = [
-        one
-        for one in situation.colourants
-        if colourant(one.name).kind == "pigment" and not one.preserved
+        one for one in situation.colours if one.colourant.kind == "pigment" and not one.preserved
     ]
     if not raw:
         return []
     given = situation.purpose in GIVEN
-    values: dict[str, Value] = {"colour": colourant(raw[0].name).label}
+    values: dict[str, Value] = {"colour": raw[0].colourant.label}
     return [_caution("unpreserved-given" if given else "unpreserved-own", values)]
 
 

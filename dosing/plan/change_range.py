@@ -38,7 +38,7 @@ def change_range(
     normal = np.random.default_rng(SEED - 1).standard_normal((DRAWS, 1))
     factor = np.exp(sigma * normal)
     strengths = {name: np.asarray(one) * factor for name, one in setting.bath.strengths.items()}
-    pka = surfactant_pka(tuple(strengths), setting.bath.surfactants_g_l)
+    pka = surfactant_pka(strengths, setting.bath.surfactants_g_l)
     labs = drawn_labs(strengths, np.array([ph_before, ph_after]), setting.view, pka=pka)
     low, high = np.quantile(delta_e(labs[:, 0], labs[:, 1]), (ACID_SIDE, ALKALINE_SIDE))
     return (float(low), float(high))

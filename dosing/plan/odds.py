@@ -104,6 +104,6 @@ def _labs(case: Case, ending_ph: Array) -> tuple[Array, Array]:
         name: np.broadcast_to(value, ending_ph.shape)[:, None]
         for name, value in bath.strengths.items()
     }
-    pka = surfactant_pka(tuple(strengths), case.setting.bath.surfactants_g_l)
+    pka = surfactant_pka(strengths, case.setting.bath.surfactants_g_l)
     labs = lab_of(drawn_absorbance(strengths, ph, pka), case.setting.view)
     return labs[:, 0], labs[:, 1]

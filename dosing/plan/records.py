@@ -16,6 +16,7 @@ from dosing.plan.brewing import TintAmount
 from dosing.plan.cautions import Caution, Verdicts, pour_forbidden
 from dosing.plan.next_reading import NextStep
 from indicator.appearance import SeenColour
+from indicator.colourants import Colourant
 from indicator.notes import Note
 from indicator.words import parse_target
 
@@ -143,13 +144,18 @@ class FurtherStep:
 class ColourAmount:
     """How much of a colour it takes."""
 
-    name: str
-    """Key of the colourant."""
+    colourant: Colourant
+    """What it is."""
     factor: float
     """Times what the recipe has."""
     amount: float
     unit: str
     """Unit of the amount, as the recipe gives it: ``"mL"`` or ``"g"``."""
+
+    @property
+    def name(self) -> str:
+        """Key of the colourant."""
+        return self.colourant.name
 
 
 @dataclass(frozen=True)

@@ -8,7 +8,7 @@ from dosing.bath.inputs import RecipeInputs
 from dosing.bath.jugs import Jugs
 from dosing.ingredients.powders import Blend
 from dosing.ingredients.water import contradicted
-from dosing.plan.cautions import Caution, Colourant, Moment, Situation
+from dosing.plan.cautions import BathColour, Caution, Moment, Situation
 
 
 def situation_of(
@@ -53,7 +53,7 @@ def situation_of(
         poured=inputs.activator.poured,
         purpose=inputs.wish.purpose,
         market=inputs.wish.market,
-        colourants=tuple(Colourant(one.name, one.preserved) for one in inputs.colours),
+        colours=tuple(BathColour(one.colourant, one.preserved) for one in inputs.colours),
         water_temperature_c=inputs.water_temperature_c,
         powders=tuple(Blend(inputs.activator.parts).parts),
         also_poured=tuple(also_poured),

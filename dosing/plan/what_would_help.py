@@ -111,7 +111,7 @@ def to_be_seen(case: Case) -> tuple[ColourAmount, ...]:
         return ()
     factor = float(STRONGER[seen[0]])
     return tuple(
-        ColourAmount(colour.name, factor, factor * colour.amount, colour.amount_unit)
+        ColourAmount(colour.colourant, factor, factor * colour.amount, colour.amount_unit)
         for colour in case.inputs.colours
     )
 

@@ -8,6 +8,7 @@ from dosing.bath.inputs import ColourInputs
 from dosing.ingredients.trade_values import reading_spread, typical
 from dosing.recipe import quantities as q
 from dosing.recipe.models import Colour, DropTest
+from indicator.colourants import Colourant
 from indicator.notes import Note, Value, say
 
 _ML_PER_L = 1000.0
@@ -15,7 +16,7 @@ _MOST_TEST_DROPS = 1000.0
 
 
 def steeped_strength(
-    colour: Colour, place: str, name: str, strength: q.ColourStrength, notes: list[Note]
+    colour: Colour, place: str, pigment: Colourant, strength: q.ColourStrength, notes: list[Note]
 ) -> tuple[float, float] | None:
     """Strength of the infusion [1/cm] and its relative standard deviation, as it was steeped.
 
@@ -42,7 +43,7 @@ def steeped_strength(
     minutes = steeping_value("usual_minutes").best
     if colour.steeped_for is not None:
         minutes = q.steep_minutes(colour.steeped_for, f"{place}.steeped_for")
-    made = infusion(name, strength.value, celsius, minutes)
+    made = infusion(pigment, strength.value, celsius, minutes)
     values: dict[str, Value] = {
         "temperature": celsius,
         "minutes": minutes,
@@ -51,7 +52,7 @@ def steeped_strength(
         "high": float(made.high),
     }
     notes.append(Note("assume.recipe.steeped", values, f"{place}.{written[0][0]}"))
-    notes.extend(steeping_notes(name, strength.value, celsius, minutes))
+    notes.extend(steeping_notes(pigment, strength.value, celsius, minutes))
     return float(made.best), float(made.relative_sd)
 
 
@@ -91,19 +92,17 @@ def in_drops(made: ColourInputs, drops: float) -> ColourInputs:
     """What a volume brings, told as the drops that it is; drops differ in size."""
     from dataclasses import replace
 
-    from indicator.pigments import colourant
-
     known = reading_spread("pigment_strength", "measured").sd_relative
     if made.strength_sd is not None:
         known = made.strength_sd
     elif not made.strength_measured:
-        known = colourant(made.name).strength_sd
+        known = made.colourant.strength_sd
     spread = math.hypot(known, reading_spread("drop", "dropper").sd_relative)
     return replace(made, amount=drops, amount_unit="drops", strength_sd=spread)
 
 
 def tested_drops(
-    colour: Colour, test: DropTest, place: str, name: str, light: str, notes: list[Note]
+    colour: Colour, test: DropTest, place: str, which: Colourant, light: str, notes: list[Note]
 ) -> ColourInputs:
     """What drops bring whose strength a test in plain water told.
 
@@ -115,8 +114,8 @@ def tested_drops(
         Its ``drop_test``.
     place : str
         Where it is written.
-    name : str
-        Key of the colourant.
+    which : Colourant
+        Of which they are drops.
     light : str
         In which the colour was read.
     notes : list of Note
@@ -137,11 +136,11 @@ def tested_drops(
     inside = f"{place}.drop_test"
     drops = _test_drops(test.drops, f"{inside}.drops")
     litres = q.volume_l(test.water, f"{inside}.water")
-    strength, spread = _water_strength(test, inside, name, light, notes)
+    strength, spread = _water_strength(test, inside, which, light, notes)
     values: dict[str, Value] = {"spread": spread}
     notes.append(Note("assume.recipe.drop-test", values, inside))
     return ColourInputs(
-        name,
+        which,
         content=amount.value * strength * litres / drops,
         amount=amount.value,
         amount_unit="drops",
@@ -165,7 +164,7 @@ def _counted(text: str, field: str) -> float:
 
 
 def _water_strength(
-    test: DropTest, place: str, name: str, light: str, notes: list[Note]
+    test: DropTest, place: str, which: Colourant, light: str, notes: list[Note]
 ) -> tuple[float, float]:
     """Strength of the test water and its relative standard deviation."""
     from dosing.bottle.drops import water_by_absorbance
@@ -173,28 +172,27 @@ def _water_strength(
     if (test.colour is None) == (test.absorbance is None):
         raise q.refuse("error.drop-test-reading", place, None, "")
     ph = typical("tap_ph").value if test.ph is None else q.ph(test.ph, f"{place}.ph")
-    _say_ph(test, name, ph, place, notes)
+    _say_ph(test, which, ph, place, notes)
     if test.absorbance is None:
-        return _by_colour(test, place, name, ph, light)
+        return _by_colour(test, place, which, ph, light)
     if test.path is not None:
         raise q.refuse("error.drop-test-path", f"{place}.path", test.path, "")
     absorbance = q.absorbance_per_cm(test.absorbance, f"{place}.absorbance")
     if absorbance == 0:
         raise q.refuse("error.drop-absorbance", f"{place}.absorbance", test.absorbance, "")
-    water = water_by_absorbance(name, absorbance, ph)
+    water = water_by_absorbance(which, absorbance, ph)
     return water.strength, water.relative_sd
 
 
-def _say_ph(test: DropTest, name: str, ph: float, place: str, notes: list[Note]) -> None:
-    from indicator.pigments import colourant
-
-    if test.ph is None and colourant(name).kind == "pigment":
+def _say_ph(test: DropTest, which: Colourant, ph: float, place: str, notes: list[Note]) -> None:
+    if test.ph is None and which.kind == "pigment":
         notes.append(Note("assume.recipe.drop-test-ph", {"ph": ph}, f"{place}.ph"))
 
 
-def _by_colour(test: DropTest, place: str, name: str, ph: float, light: str) -> tuple[float, float]:
+def _by_colour(
+    test: DropTest, place: str, which: Colourant, ph: float, light: str
+) -> tuple[float, float]:
     from dosing.bottle.drops import water_by_colour
-    from indicator.pigments import colourant
     from indicator.words import threshold
 
     field = f"{place}.colour"
@@ -202,11 +200,11 @@ def _by_colour(test: DropTest, place: str, name: str, ph: float, light: str) -> 
         raise q.refuse("error.drop-test-width", field, test.colour, "")
     path = q.length_cm(test.path, f"{place}.path")
     try:
-        water = water_by_colour(name, str(test.colour), path, ph, light)
+        water = water_by_colour(which, str(test.colour), path, ph, light)
     except ValueError:
         raise q.refuse("error.drop-colour", field, test.colour, "#F3EFA0") from None
     values: dict[str, Value] = {
-        "colour": colourant(name).label,
+        "colour": which.label,
         "nearest": water.nearest_hex,
         "away": water.nearest_delta_e,
     }

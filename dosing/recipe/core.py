@@ -30,6 +30,14 @@ from dosing.recipe.colour_strength import (
 )
 from dosing.recipe.models import Activator, Colour, FoamBath, Recipe, Tub, Water, Wish
 from indicator.notes import Note, Value, say
+from indicator.pigments import (
+    Colourant,
+    Pigments,
+    colourant_names,
+    dye_molarity,
+    infusion_strength,
+    own_pigments,
+)
 from indicator.tables import DataError
 
 BATH_TEMPERATURE_C = 38.0
@@ -46,13 +54,15 @@ _LARGEST_PART = 1e6
 _G_PER_L_AT_ONE_PERCENT = 10.0
 
 
-def recipe_inputs(recipe: Recipe) -> RecipeInputs:
+def recipe_inputs(recipe: Recipe, pigments: Pigments | None = None) -> RecipeInputs:
     """Plain numbers of a recipe.
 
     Parameters
     ----------
     recipe : Recipe
         As read from the file.
+    pigments : Pigments, optional
+        What the maker can name; the shipped ones and those of the usual own folder if not given.
 
     Raises
     ------
@@ -61,6 +71,7 @@ def recipe_inputs(recipe: Recipe) -> RecipeInputs:
         accepted.
     """
     notes: list[Note] = []
+    known = own_pigments() if pigments is None else pigments
     foam = _foam_bath(recipe.foam_bath)
     return RecipeInputs(
         title=recipe.title,
@@ -68,7 +79,7 @@ def recipe_inputs(recipe: Recipe) -> RecipeInputs:
         water=_water(recipe.water, notes),
         water_temperature_c=_bath_temperature(recipe.water, notes),
         foam_bath=foam,
-        colours=_colours(recipe.colour, foam, _light(recipe.wish.light), notes),
+        colours=_colours(recipe.colour, known, foam, _light(recipe.wish.light), notes),
         activator=_activator(recipe.activator, recipe.tub, notes),
         wish=_wish(recipe.wish),
         assumptions=tuple(notes),
@@ -241,19 +252,29 @@ def _check_titration(foam: FoamBath, ph: float | None, titratable: float) -> Non
 
 
 def _colours(
-    colours: list[Colour], foam: FoamBathInputs | None, light: str, notes: list[Note]
+    colours: list[Colour],
+    pigments: Pigments,
+    foam: FoamBathInputs | None,
+    light: str,
+    notes: list[Note],
 ) -> tuple[ColourInputs, ...]:
     found = []
     for number, colour in enumerate(colours, start=1):
         place = "colour" if len(colours) == 1 else f"colour[{number}]"
-        found.append(_colour(colour, place, foam, light, notes))
+        which = _colourant(colour, place, pigments)
+        found.append(_colour(colour, place, which, foam, light, notes))
     return tuple(colour for colour in found if colour.content > 0)
 
 
 def _colour(
-    colour: Colour, place: str, foam: FoamBathInputs | None, light: str, notes: list[Note]
+    colour: Colour,
+    place: str,
+    which: Colourant,
+    foam: FoamBathInputs | None,
+    light: str,
+    notes: list[Note],
 ) -> ColourInputs:
-    made = _brought(colour, place, light, notes)
+    made = _brought(colour, place, which, light, notes)
     if colour.held_in == "foam bath":
         if foam is None:
             raise q.refuse("error.no-foam-bath", f"{place}.held_in", colour.held_in, "")
@@ -263,27 +284,26 @@ def _colour(
     return replace(made, held_in=colour.held_in, preserved=colour.preserved)
 
 
-def _brought(colour: Colour, place: str, light: str, notes: list[Note]) -> ColourInputs:
+def _brought(
+    colour: Colour, place: str, which: Colourant, light: str, notes: list[Note]
+) -> ColourInputs:
     """What a colour brings, by volume, mass or drops."""
-    name, kind = _colourant(colour, place)
-    if kind == "dye":
+    if which.kind == "dye":
         refuse_steeping(colour, place, "error.steeped-dye")
     if colour.drop_test is not None:
-        return tested_drops(colour, colour.drop_test, place, name, light, notes)
+        return tested_drops(colour, colour.drop_test, place, which, light, notes)
     amount = q.colour_amount(colour.amount, f"{place}.amount")
     dropped = amount.kind == "drops"
     written = as_millilitres(colour, place, amount.value, notes) if dropped else colour
-    if kind == "pigment":
-        made = _pigment(written, place, name, notes)
+    if which.kind == "pigment":
+        made = _pigment(written, place, which, notes)
     else:
-        made = _dye(written, place, name)
+        made = _dye(written, place, which)
     return in_drops(made, amount.value) if dropped else made
 
 
-def _colourant(colour: Colour, place: str) -> tuple[str, str]:
-    """Key of the colourant, and whether it is a pigment or a dye."""
-    from indicator.pigments import colourant, colourant_names, own_colourants
-
+def _colourant(colour: Colour, place: str, pigments: Pigments) -> Colourant:
+    """The pigment or dye that is named."""
     if (colour.pigment is None) == (colour.dye is None):
         both = colour.pigment is not None
         code = "error.pigment-and-dye" if both else "error.colour-without-name"
@@ -291,36 +311,33 @@ def _colourant(colour: Colour, place: str) -> tuple[str, str]:
     key = "pigment" if colour.pigment is not None else "dye"
     written = colour.pigment or colour.dye or ""
     try:
-        known = colourant(written)
+        known = pigments.find(written)
     except DataError as error:
         raise q.InputError(str(error), f"{place}.{key}", written) from None
     except ValueError as error:
-        names = (*colourant_names(), *(one.name for one in own_colourants()[0]))
-        raise _unknown(f"{place}.{key}", written, names, error) from None
+        raise _unknown(f"{place}.{key}", written, pigments.names, error) from None
     if known.kind != key:
         values = {"label": known.label, "kind": known.kind}
         raise q.refuse("error.other-kind", f"{place}.{key}", written, known.kind, **values)
-    return known.name, known.kind
+    return known
 
 
-def _pigment(colour: Colour, place: str, name: str, notes: list[Note]) -> ColourInputs:
-    from indicator.pigments import infusion_strength
-
+def _pigment(colour: Colour, place: str, pigment: Colourant, notes: list[Note]) -> ColourInputs:
     amount = q.amount(colour.amount, f"{place}.amount")
     strength = _strength(colour, place)
     if strength is None:
         strength = q.ColourStrength("percent", PETALS_PERCENT)
         if amount.kind == "volume":
-            values: dict[str, Value] = {"percent": PETALS_PERCENT, "colour": name}
+            values: dict[str, Value] = {"percent": PETALS_PERCENT, "colour": pigment.name}
             notes.append(Note("assume.recipe.infusion-strength", values, f"{place}.strength"))
     measured = strength.kind == "absorbance"
     if measured and amount.kind == "mass":
         raise q.refuse("error.petals-by-absorbance", f"{place}.strength", colour.strength, "2 %")
-    steeped = steeped_strength(colour, place, name, strength, notes)
+    steeped = steeped_strength(colour, place, pigment, strength, notes)
     if steeped is not None:
         per_cm = steeped[0]
     else:
-        per_cm = strength.value if measured else float(infusion_strength(name, strength.value))
+        per_cm = strength.value if measured else float(infusion_strength(pigment, strength.value))
     if amount.kind == "volume":
         litres = amount.value / _ML_PER_L
     else:
@@ -334,7 +351,7 @@ def _pigment(colour: Colour, place: str, name: str, notes: list[Note]) -> Colour
             brewed: dict[str, Value] = {"litres": litres, "percent": PETALS_PERCENT}
             notes.append(Note("assume.recipe.petals-brewed", brewed, f"{place}.strength"))
     return ColourInputs(
-        name,
+        pigment,
         content=per_cm * litres,
         amount=amount.value,
         amount_unit=_UNITS[amount.kind],
@@ -346,18 +363,16 @@ def _pigment(colour: Colour, place: str, name: str, notes: list[Note]) -> Colour
     )
 
 
-def _dye(colour: Colour, place: str, name: str) -> ColourInputs:
-    from indicator.pigments import dye_molarity
-
+def _dye(colour: Colour, place: str, dye: Colourant) -> ColourInputs:
     amount = q.amount(colour.amount, f"{place}.amount")
     strength = _strength(colour, place)
     if amount.kind == "mass":
         if strength is not None:
             raise q.refuse("error.dye-powder-strength", f"{place}.strength", colour.strength, "")
         # Weighed as powder: a mass is as good as a reading.
-        moles = float(dye_molarity(name, amount.value))
+        moles = float(dye_molarity(dye, amount.value))
         return ColourInputs(
-            name,
+            dye,
             content=moles,
             amount=amount.value,
             amount_unit=_UNITS[amount.kind],
@@ -366,10 +381,10 @@ def _dye(colour: Colour, place: str, name: str) -> ColourInputs:
     if strength is None or strength.kind != "percent":
         code = "error.dye-strength"
         raise q.refuse(code, f"{place}.strength", colour.strength, say("error.accepted.percent"))
-    molarity = float(dye_molarity(name, strength.value * _G_PER_L_AT_ONE_PERCENT))
+    molarity = float(dye_molarity(dye, strength.value * _G_PER_L_AT_ONE_PERCENT))
     litres = amount.value / _ML_PER_L
     return ColourInputs(
-        name,
+        dye,
         content=molarity * litres,
         amount=amount.value,
         amount_unit=_UNITS[amount.kind],

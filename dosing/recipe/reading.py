@@ -23,6 +23,7 @@ from dosing.recipe.quantities import InputError, refuse
 from indicator.accepted import as_text, of_kind
 from indicator.files import was_read
 from indicator.notes import say
+from indicator.pigments import Pigments
 from indicator.tables import read_text
 
 LARGEST_FILE_BYTES = 1_000_000
@@ -71,15 +72,22 @@ KEY_WORDS: Mapping[str, Mapping[str, str]] = {
 }
 
 
-def load_recipe(path: str | Path) -> RecipeInputs:
+def load_recipe(path: str | Path, pigments: Pigments | None = None) -> RecipeInputs:
     """Recipe in a file, in core units.
+
+    Parameters
+    ----------
+    path : str or Path
+        A TOML file.
+    pigments : Pigments, optional
+        What the maker can name; the shipped ones and those of the usual own folder if not given.
 
     Raises
     ------
     InputError
         If the file is missing, too large, not text, not TOML, or no recipe.
     """
-    return recipe_from(load_tables(path), path)
+    return recipe_from(load_tables(path), path, pigments)
 
 
 def load_tables(path: str | Path) -> dict[str, Any]:
@@ -128,7 +136,9 @@ def _beside(content: dict[str, Any], folder: Path) -> dict[str, Any]:
     return content
 
 
-def parse_recipe(text: str, name: str | Path = "recipe") -> RecipeInputs:
+def parse_recipe(
+    text: str, name: str | Path = "recipe", pigments: Pigments | None = None
+) -> RecipeInputs:
     """Recipe from its TOML text, in core units.
 
     Parameters
@@ -137,6 +147,8 @@ def parse_recipe(text: str, name: str | Path = "recipe") -> RecipeInputs:
         TOML.
     name : str
         What to call it in messages; without its ending also its title, if it has none.
+    pigments : Pigments, optional
+        As in `load_recipe`.
 
     Raises
     ------
@@ -145,7 +157,7 @@ def parse_recipe(text: str, name: str | Path = "recipe") -> RecipeInputs:
     """
     as_text("text", text)
     of_kind("name", name, (str, PathLike))
-    return recipe_from(_toml(text, name), name)
+    return recipe_from(_toml(text, name), name, pigments)
 
 
 def demo_tables(which: int | str = 1) -> dict[str, Any]:
@@ -153,12 +165,14 @@ def demo_tables(which: int | str = 1) -> dict[str, Any]:
     return _own_words(_toml(demo_text(which), "demo"))
 
 
-def recipe_from(content: Mapping[str, Any], name: str | Path = "recipe") -> RecipeInputs:
+def recipe_from(
+    content: Mapping[str, Any], name: str | Path = "recipe", pigments: Pigments | None = None
+) -> RecipeInputs:
     """Recipe from what a TOML file holds, in core units; as `parse_recipe`."""
     own = _own_words(content)
     own.setdefault("title", Path(name).stem[:200] or "recipe")
     try:
-        return recipe_inputs(Recipe.model_validate(own))
+        return recipe_inputs(Recipe.model_validate(own), pigments)
     except ValidationError as error:
         raise _first_error(error) from None
 

@@ -15,7 +15,6 @@ from dosing.plan.cautions import Caution, rounded_outwards
 from dosing.plan.records import Sight
 from dosing.words import wording
 from indicator.notes import Value, listed, say, sentence
-from indicator.pigments import colourant
 from indicator.words import change_level
 
 HARDLY = 0.4
@@ -114,7 +113,7 @@ def colour_line(one: DesignedColour) -> str:
     """How much of a colour, and the petals in it."""
     values: dict[str, Value] = {
         "amount": _amount(one),
-        "colour": colourant(one.name).label,
+        "colour": one.colourant.label,
         "strength": one.stock.written,
     }
     if one.stock.is_dye:
@@ -152,7 +151,7 @@ def stock_lines(effects: Effects) -> list[str]:
 def _stock_line(code: str, alike: list[DesignedColour]) -> str:
     grams = alike[0].stock.grams_per_l or 0.0
     values: dict[str, Value] = {
-        "colours": listed([colourant(one.name).label for one in alike]),
+        "colours": listed([one.colourant.label for one in alike]),
         "strength": alike[0].stock.written,
         "grams": f"{wording.two_figures(grams)} g",
     }
@@ -279,8 +278,6 @@ def price_line(design: Design) -> str:
     values: dict[str, Value] = {"price": design.price or 0.0}
     if not design.unpriced:
         return say("design.price", values)
-    names = [
-        powder(name).label if name in dict(design.activator) else colourant(name).label
-        for name in design.unpriced
-    ]
+    colours = {one.name: one.colourant.label for one in design.colours}
+    names = [colours[name] if name in colours else powder(name).label for name in design.unpriced]
     return say("design.price-without", {**values, "unpriced": listed(names)})

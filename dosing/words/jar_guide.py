@@ -26,7 +26,6 @@ from dosing.words import wording
 from indicator.appearance import SeenColour
 from indicator.notes import Note, Value, say, sentence
 from indicator.optics import View
-from indicator.pigments import colourant
 
 PER = 100.0
 """Litres that a dose is told for."""
@@ -329,7 +328,7 @@ def filling(one: Guide) -> list[str]:
         lines.append(say("jar.do.foam", {"amount": foam}))
     for colour in jar.inputs.colours:
         part = _small(colour.amount * share * one.colour_times, colour.amount_unit)
-        values = {"amount": part, "colour": colourant(colour.name).label}
+        values = {"amount": part, "colour": colour.colourant.label}
         lines.append(say("jar.do.colour", values))
     if jar.inputs.colours and one.colour_times != 1.0:
         lines.append(say("jar.do.times", {"times": f"{one.colour_times:g}"}))

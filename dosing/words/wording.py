@@ -24,7 +24,6 @@ from dosing.plan.households import DOES_NOT_TURN, PAST_LIMIT, TURNS, Home
 from dosing.plan.next_reading import NextStep, finest_drop_ppm
 from dosing.plan.records import ColourAmount, Later, Plan, Sight
 from indicator.notes import Value, say, sentence
-from indicator.pigments import colourant
 from indicator.words import change_level, visibility_level
 
 MARKS = {"ok": "", "mind": "!", "justify": "!!", "stop": "X"}
@@ -617,4 +616,4 @@ def _floored(mass: float, step: float) -> float:
 def _colour_amount(one: ColourAmount) -> str:
     step = "tenth" if one.amount < 5 else "whole"
     amount = say(f"plan.amount-{step}", {"amount": one.amount, "unit": one.unit})
-    return say("plan.amount", {"amount": amount, "colour": colourant(one.name).label})
+    return say("plan.amount", {"amount": amount, "colour": one.colourant.label})

@@ -183,9 +183,9 @@ def test_an_age_is_a_childs_for_every_record(bathers: str) -> None:
 
 FLAGS: dict[str, Callable[[Any], object]] = {
     "volume_measured": lambda value: TubInputs(volume_measured=value),
-    "preserved": lambda value: ColourInputs("beet", 1.0, 1.0, "mL", preserved=value),
+    "preserved": lambda value: ColourInputs(colourant("beet"), 1.0, 1.0, "mL", preserved=value),
     "strength_measured": lambda value: ColourInputs(
-        "beet", 1.0, 1.0, "mL", strength_measured=value
+        colourant("beet"), 1.0, 1.0, "mL", strength_measured=value
     ),
 }
 
@@ -236,7 +236,7 @@ WORDS: dict[str, Callable[[Any], object]] = {
     "weighed_with": lambda word: ActivatorInputs({"soda": 1.0}, weighed_with=word),
     "floor": lambda word: TubInputs(floor=word),
     "cloud": lambda word: TubInputs(cloud=word),
-    "held_in": lambda word: ColourInputs("beet", 1.0, 1.0, "mL", held_in=word),
+    "held_in": lambda word: ColourInputs(colourant("beet"), 1.0, 1.0, "mL", held_in=word),
 }
 MISSPELT = {
     "market": ("us", "U.S.", " US", "any"),

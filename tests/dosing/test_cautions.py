@@ -12,8 +12,8 @@ from hypothesis import strategies as st
 from dosing.ingredients.water import Contradiction
 from dosing.plan.cautions import (
     LEVELS,
+    BathColour,
     Caution,
-    Colourant,
     Moment,
     Situation,
     exit_code,
@@ -22,6 +22,7 @@ from dosing.plan.cautions import (
     not_for_bathing,
     permissions,
 )
+from indicator.pigments import colourant, colourant_names
 
 CALM = Situation(
     bathers="adult",
@@ -32,7 +33,7 @@ CALM = Situation(
     poured="before",
     purpose="own",
     market="other",
-    colourants=(Colourant("butterfly-pea", preserved=False),),
+    colours=(BathColour(colourant("butterfly-pea"), preserved=False),),
     water_temperature_c=38.0,
     powders=("citric-acid-anhydrous",),
 )
@@ -128,11 +129,11 @@ def test_a_ph_caution_cites_the_gate_that_it_passed(
 
 
 def test_every_colour_is_judged_in_every_market_with_a_list() -> None:
-    from indicator.pigments import colourant_names
-
     for name in colourant_names():
         for market in ("US", "EU", "UK"):
-            sold = replace(CALM, purpose="sale", market=market, colourants=(Colourant(name, True),))
+            sold = replace(
+                CALM, purpose="sale", market=market, colours=(BathColour(colourant(name), True),)
+            )
             assert "colour-market-unknown" not in codes(judge(sold)), (name, market)
 
 
@@ -188,7 +189,7 @@ def test_selling_and_giving(market: str, purpose: str, preserved: bool, code: in
         CALM,
         market=market,
         purpose=purpose,
-        colourants=(Colourant("butterfly-pea", preserved=preserved),),
+        colours=(BathColour(colourant("butterfly-pea"), preserved=preserved),),
     )
     assert exit_code(judge(given_away)) == code
 
@@ -239,9 +240,9 @@ def test_under_threes_get_no_warmer_water_than_babies(age: float, level: str) ->
 def test_what_the_tap_may_do_to_a_tint(colour: str, code: str) -> None:
     # Aluminium and iron deepen and blue anthocyanins with two neighbouring hydroxyls (Foods
     # 2020, 9:1426); butterfly pea's carry sugars.
-    found = codes(judge(replace(CALM, colourants=(Colourant(colour, preserved=True),))))
+    found = codes(judge(replace(CALM, colours=(BathColour(colourant(colour), preserved=True),))))
     assert found & {"tap-metals", "tap-bleaches"} == {code}
-    assert not codes(judge(replace(CALM, colourants=()))) & {"tap-metals", "tap-bleaches"}
+    assert not codes(judge(replace(CALM, colours=()))) & {"tap-metals", "tap-bleaches"}
 
 
 def test_every_bath_is_told_of_reach_lenses_slipping_swallowing_and_dust() -> None:

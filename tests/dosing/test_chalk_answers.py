@@ -33,6 +33,7 @@ from dosing.words import course as time_words
 from indicator.appearance import delta_e
 from indicator.notes import sentence
 from indicator.optics import cloud_names, jar_view, tub_view
+from indicator.pigments import colourant
 
 HARD = WaterReadings(alkalinity_meq_l=4.5, calcium_mmol_l=2.7, magnesium_mmol_l=0.0)
 SOFT = WaterReadings(alkalinity_meq_l=0.5, hardness_mmol_l=0.1)
@@ -47,7 +48,7 @@ def recipe(water: WaterReadings) -> RecipeInputs:
         water=water,
         water_temperature_c=38.0,
         foam_bath=None,
-        colours=(ColourInputs("butterfly-pea", 2.0, 500.0, "mL", 0.5, preserved=True),),
+        colours=(ColourInputs(colourant("butterfly-pea"), 2.0, 500.0, "mL", 0.5, preserved=True),),
         activator=ActivatorInputs({"sodium-carbonate": 1.0}),
         wish=WishInputs(bathers="adult"),
     )
@@ -255,7 +256,7 @@ def test_a_design_is_judged_at_both_ends() -> None:
     after = setting.bath.with_activator(grams, setting.per_gram).solve().seen(setting.view)
     end = wished_end(str(after.word), "end")
     before = wished_end(str(setting.bath.solve().seen(setting.view).hex), "start")
-    stock = stocks(("butterfly-pea",), inputs.colours)
+    stock = stocks((colourant("butterfly-pea"),), inputs.colours)
     design = design_of(
         Poured(inputs, setting, possible, pouring), Wishes(before, end, stock, {}), 0.0
     )

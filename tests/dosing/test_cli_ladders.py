@@ -16,6 +16,7 @@ from dosing.plan.answer import make_plan
 from dosing.recipe import demo_recipe, parse_recipe
 from dosing.recipe.models import Observer, View
 from indicator.optics import OBSERVERS_DEG, VIEWS
+from indicator.pigments import colourant
 
 Run = Callable[..., tuple[int, str, str]]
 RunJson = Callable[..., tuple[int, dict[str, Any]]]
@@ -319,7 +320,7 @@ def test_chlorophyllin_says_that_it_settles_out_below_six(
 
 def test_plan_below_six_says_that_chlorophyllin_settles_out() -> None:
     inputs = demo_recipe(3)
-    green = replace(inputs.colours[1], name="copper-chlorophyllin")
+    green = replace(inputs.colours[1], colourant=colourant("copper-chlorophyllin"))
     plan = make_plan(replace(inputs, colours=(inputs.colours[0], green)), target="5.6")
     assert "warn.bath.dye-settles" in [one.code for one in plan.warnings]
     mild = make_plan(replace(inputs, colours=(inputs.colours[0], green)), target="7")

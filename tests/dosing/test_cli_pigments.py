@@ -3,24 +3,25 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
 import pytest
 
-from indicator.own import VARIABLE, choose_folder
-from indicator.pigments import colourant, colourant_names
+from dosing.plan.answer import make_plan
+from dosing.plan.records import Plan
+from dosing.recipe import load_recipe
+from indicator.own import VARIABLE
+from indicator.pigments import colourant_names, own_pigments
 
 Run = Callable[..., tuple[int, str, str]]
 
 
 @pytest.fixture(autouse=True)
-def no_own_pigments(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
-    """An own folder that is empty, and no pigment file opened by another test."""
+def no_own_pigments(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """An own folder that is empty."""
     monkeypatch.setenv(VARIABLE, str(tmp_path))
-    choose_folder(None)
-    yield
-    choose_folder(None)
 
 
 @pytest.mark.parametrize("view", ["jar", "tub", "bottle", "beaker"])
@@ -117,4 +118,50 @@ def test_a_pigment_file_with_a_plus_in_its_path(huedose: Run, tmp_path: Path) ->
     file.write_text(OWN, encoding="utf-8")
     code, out, _ = huedose("swatch", file, "--ph", "3", "--json")
     assert (code, json.loads(out)["pigment"]) == (0, "our-petals")
-    assert colourant("our-petals").own
+    # It is not known by its name for having been opened.
+    code, _, err = huedose("swatch", "our-petals", "--ph", "3")
+    assert (code, "colourant is 'our-petals'" in err) == (2, True)
+
+
+def test_opening_a_pigment_file_leaves_what_everybody_knows(tmp_path: Path) -> None:
+    file = tmp_path / "ours.toml"
+    file.write_text(OWN, encoding="utf-8")
+    before = colourant_names(), own_pigments()
+    assert before[1].find(str(file)).name == "our-petals"
+    assert (colourant_names(), own_pigments()) == before
+    with pytest.raises(ValueError, match="colourant is 'our-petals'"):
+        own_pigments().find("our-petals")
+
+
+RECIPE = """
+[tub]
+volume = "150 L"
+[water]
+alkalinity = "2 meq/L"
+hardness = "3 mmol/L"
+[[colour]]
+pigment = "ours.toml"
+amount = "500 mL"
+strength = "2 %"
+[wish]
+bathers = "adult"
+"""
+
+
+def test_makers_with_files_of_one_name_do_not_see_each_other(tmp_path: Path) -> None:
+    """Eight threads, four pigments that are all called our-petals: as one after another."""
+
+    def plan(number: int) -> Plan:
+        folder = tmp_path / str(number)
+        folder.mkdir(exist_ok=True)
+        petals = OWN.replace("pka = 6.0", f"pka = {5.6 + 0.25 * (number % 4)}")
+        (folder / "ours.toml").write_text(petals, encoding="utf-8")
+        (folder / "soak.toml").write_text(RECIPE, encoding="utf-8")
+        return make_plan(load_recipe(folder / "soak.toml"))
+
+    in_turn = [plan(number) for number in range(4)]
+    with ThreadPoolExecutor(8) as pool:
+        at_once = list(pool.map(plan, [*range(4)] * 2))
+    told = [repr(one) for one in in_turn]
+    assert [repr(one) for one in at_once] == told * 2
+    assert len(set(told)) == 4

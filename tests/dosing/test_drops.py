@@ -47,7 +47,7 @@ def test_twenty_drops_in_a_tub_follow_the_strength_law() -> None:
         f'[tub]\nvolume = "100 L"\n[[colour]]\ndye = "tartrazine"\namount = "20 drops"\n{TESTED}'
     )
     setting = assemble(inputs)
-    strength = float(setting.bath.strengths["tartrazine"])
+    strength = float(setting.bath.strengths[colourant("tartrazine")])
     assert strength * peak("tartrazine", 7.0) == pytest.approx(0.08 * 20.0 / 100.0, rel=1e-4)
     assert float(setting.bath.volume_l) == pytest.approx(100.001)
 
@@ -211,11 +211,11 @@ def test_infusion_powder_and_drops_in_one_tub() -> None:
     strengths = assemble(parse_recipe(MIXED)).bath.strengths
     litres = 100.0 + 0.6 + 0.001
     alone = parse_recipe(MIXED.split("[[colour]]\ndye")[0]).colours[0]
-    assert float(strengths["butterfly-pea"]) == pytest.approx(alone.content / litres)
-    assert float(strengths["brilliant-blue"]) == pytest.approx(
+    assert float(strengths[colourant("butterfly-pea")]) == pytest.approx(alone.content / litres)
+    assert float(strengths[colourant("brilliant-blue")]) == pytest.approx(
         float(dye_molarity("brilliant-blue", 0.005)) / litres
     )
-    assert float(strengths["tartrazine"]) * peak("tartrazine", 7.0) == pytest.approx(
+    assert float(strengths[colourant("tartrazine")]) * peak("tartrazine", 7.0) == pytest.approx(
         1.6 / litres, rel=1e-4
     )
 

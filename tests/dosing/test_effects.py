@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import replace
 from functools import cache
 from typing import Any
@@ -25,7 +26,7 @@ from dosing.words.effects import outcome
 from indicator.absorbance import mixture_absorbance
 from indicator.appearance import delta_e, lab_of, seen
 from indicator.optics import tub_view
-from indicator.pigments import colour_citation, colourant
+from indicator.pigments import Colourant, colour_citation, colourant
 from indicator.tables import read_table
 from indicator.words import (
     called_certainty,
@@ -82,11 +83,12 @@ def designed(
     )
 
 
-def small_task(start: End, end: End, names: tuple[str, ...]) -> Task:
+def small_task(start: End, end: End, names: Iterable[Colourant | str]) -> Task:
     ph = np.round(np.arange(4.8, 8.0, 0.01), 2)
     field = Field(8.2, ph, ph - 0.2, ph + 0.2, ph < 5.2)
-    bottles = {one.name: one.per_cm_or_molar for one in stocks(names, ()).values()}
-    inks = palette(names, field, VIEW, bottles, dict.fromkeys(names, 0.0))
+    colours = tuple(map(colourant, names))
+    bottles = {one.colourant: one.per_cm_or_molar for one in stocks(colours, ()).values()}
+    inks = palette(colours, field, VIEW, bottles, dict.fromkeys(colours, 0.0))
     return Task(start, end, field, inks, VIEW)
 
 
@@ -174,7 +176,7 @@ def test_search_finds_a_planted_mixture(seed: int) -> None:
     hexes = [str(seen(absorbance, VIEW).hex) for absorbance in labs]
     task = small_task(End(hexes[0], hex=hexes[0]), End(hexes[1], hex=hexes[1]), names)
     found = search(task, seed)[0]
-    strengths = dict(zip(found.names, found.strengths, strict=True))
+    strengths = dict(zip(found.colourants, found.strengths, strict=True))
     for wished, ph in zip(labs, (8.2, found.ph), strict=True):
         got = lab_of(mixture_absorbance(strengths, ph), VIEW)
         assert delta_e(lab_of(wished, VIEW), got) < 1.0
@@ -189,12 +191,12 @@ def test_search_finds_a_planted_mixture_among_all_colours(seed: int) -> None:
     ends = End(before, hex=before), End(after, hex=after)
     task = small_task(*ends, whole_shelf().colours)
     found = search(task, seed)[0]
-    places = [task.palette.names.index(name) for name in planted]
+    places = [task.palette.colourants.index(colourant(name)) for name in planted]
     step = int(np.argmin(np.abs(task.field.ph - 5.6)))
     amounts = np.array([list(planted.values())])
     cost = float(task.cost(np.array([places]), amounts, np.array([step]))[0])
     # One more colour may make up for the rounding of the wished colours.
-    assert set(found.names) >= set(planted)
+    assert {which.name for which in found.colourants} >= set(planted)
     assert found.cost <= cost + 0.005
 
 
@@ -214,14 +216,14 @@ def test_table_of_certainty_is_near_enough() -> None:
 
 
 def test_sets_have_one_or_two_pigments_and_at_most_two_dyes() -> None:
-    names = whole_shelf().colours
-    sets = colour_sets(names)
-    kinds = [[colourant(names[k]).kind for k in one] for one in sets]
+    colours = whole_shelf().colours
+    sets = colour_sets(colours)
+    kinds = [[colours[k].kind for k in one] for one in sets]
     assert {(one.count("pigment"), one.count("dye")) for one in kinds} == {
         (p, d) for p in (1, 2) for d in (0, 1, 2)
     }
     assert len(set(sets)) == len(sets)
-    both = ("butterfly-pea", "butterfly-pea-as-reported")
+    both = [*map(colourant, ("butterfly-pea", "butterfly-pea-as-reported"))]
     assert colour_sets(both) == [(0,), (1,)]
 
 
@@ -536,13 +538,14 @@ def test_shelf_that_cannot_be_used(written: str, message: str) -> None:
 
 def test_shelf_knows_the_names_people_use() -> None:
     shelf = read_shelf("hibiscus, Yellow 5, baking soda, Citric Acid, roselle")
-    assert shelf.colours == ("roselle", "tartrazine")
+    assert [which.name for which in shelf.colours] == ["roselle", "tartrazine"]
     assert shelf.powders == ("sodium-bicarbonate", "citric-acid-anhydrous")
 
 
 def test_reported_petals_are_no_colour_of_their_own() -> None:
-    assert "butterfly-pea-as-reported" not in whole_shelf().colours
-    assert read_shelf("butterfly-pea-as-reported").colours == ("butterfly-pea-as-reported",)
+    reported = colourant("butterfly-pea-as-reported")
+    assert reported not in whole_shelf().colours
+    assert read_shelf("butterfly-pea-as-reported").colours == (reported,)
 
 
 @pytest.mark.slow

@@ -18,6 +18,7 @@ from dosing.words import effects as told
 from indicator.absorbance import mixture_absorbance
 from indicator.appearance import seen
 from indicator.optics import tub_view
+from indicator.pigments import colourant
 from indicator.srgb import lab_from_hex
 from indicator.words import (
     called_certainty,
@@ -98,7 +99,7 @@ def test_designs_are_called_so_as_surely_as_mixtures_by_hand(wish: tuple[str, st
     best = found.designs[0]
     ours = np.array([best.start_words.certainty, best.end_words.certainty])
     amounts, ph = HAND_MADE[wish]
-    bottles = stocks(tuple(amounts), ())
+    bottles = {one.colourant.name: one for one in stocks([*map(colourant, amounts)], ()).values()}
     bare = assemble(replace(soak(), colours=())).bath
     litres = float(bare.volume_l) + sum(amounts.values()) / 1000.0
     strengths = {n: bottles[n].per_cm_or_molar * ml / 1000.0 / litres for n, ml in amounts.items()}

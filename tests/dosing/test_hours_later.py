@@ -36,6 +36,7 @@ from dosing.sachets.populations import draw_homes
 from dosing.soak.steps import make_programme
 from dosing.words.programme import steps as said
 from dosing.words.wording import undoing
+from indicator.pigments import colourant
 
 HOURS = 3.0
 
@@ -49,7 +50,7 @@ def acid_recipe(*, foam_ml: float = 0.0, alkalinity: float = 3.0) -> RecipeInput
         ),
         water_temperature_c=38.0,
         foam_bath=FoamBathInputs(foam_ml) if foam_ml else None,
-        colours=(ColourInputs("butterfly-pea", 2.0, 500.0, "mL", 0.5, preserved=True),),
+        colours=(ColourInputs(colourant("butterfly-pea"), 2.0, 500.0, "mL", 0.5, preserved=True),),
         activator=ActivatorInputs({"citric-acid-anhydrous": 1.0}),
         wish=WishInputs(target="5.8", bathers="adult"),
     )

@@ -16,6 +16,7 @@ from dosing.recipe import demo_recipe
 from dosing.words.wording import time_span
 from indicator.fading import fading_conditions, fading_names
 from indicator.notes import sentence
+from indicator.pigments import colourant
 
 Run = Callable[..., tuple[int, str, str]]
 SOAK = demo_recipe("1")
@@ -27,7 +28,7 @@ def with_colours(*colours: ColourInputs) -> RecipeInputs:
 
 
 def colour(name: str, **changes: object) -> ColourInputs:
-    return replace(SOAK.colours[0], name=name, **changes)  # type: ignore[arg-type]
+    return replace(SOAK.colours[0], colourant=colourant(name), **changes)  # type: ignore[arg-type]
 
 
 def kept_of(inputs: RecipeInputs, days: float = 42.0, ph: float | None = None) -> Kept:
@@ -64,7 +65,7 @@ def test_a_preserved_bottle_outlasts_a_raw_infusion() -> None:
 def test_every_colour_with_a_rate_is_followed(name: str) -> None:
     kept = kept_of(with_colours(colour(name)))
     (one,) = kept.colours
-    assert one.name == name
+    assert one.colourant.name == name
     assert 0.0 <= one.share.low <= one.share.best <= one.share.high <= 1.0
     assert "keep.unknown" not in told(kept)
     light = [note.code for note in kept.notes if note.code.startswith("keep.light")]
@@ -74,7 +75,7 @@ def test_every_colour_with_a_rate_is_followed(name: str) -> None:
 def test_all_colours_of_a_recipe_fade_each_at_its_own_rate() -> None:
     both = with_colours(colour("butterfly-pea"), colour("purple-sweet-potato"))
     kept = kept_of(both, days=3.0)
-    shares = {one.name: one.share.best for one in kept.colours}
+    shares = {one.colourant.name: one.share.best for one in kept.colours}
     alone = {name: kept_of(with_colours(colour(name)), days=3.0) for name in shares}
     assert shares == {name: one.colours[0].share.best for name, one in alone.items()}
     assert len(set(shares.values())) == 2
@@ -97,13 +98,13 @@ def test_a_colour_without_a_rate_is_not_followed(monkeypatch: pytest.MonkeyPatch
     dye = with_colours(colour("tartrazine", content=1e-6))
     assert keep(dye, assemble(dye), days=1.0, temperature_c=20.0) is None
     both = with_colours(*SOAK.colours, *dye.colours)
-    assert [one.name for one in kept_of(both).colours] == ["butterfly-pea"]
+    assert [one.colourant.name for one in kept_of(both).colours] == ["butterfly-pea"]
     monkeypatch.setattr(
         "dosing.bottle.keeping.fading_conditions",
-        lambda name: () if name == "red-cabbage" else fading_conditions(name),
+        lambda which: () if which.name == "red-cabbage" else fading_conditions(which),
     )
     pair = kept_of(with_colours(*SOAK.colours, colour("red-cabbage")))
-    assert [one.name for one in pair.colours] == ["butterfly-pea"]
+    assert [one.colourant.name for one in pair.colours] == ["butterfly-pea"]
     assert "keep.unknown" in told(pair)
 
 

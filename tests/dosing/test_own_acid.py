@@ -22,6 +22,7 @@ from dosing.plan.answer import make_plan, preview
 from dosing.plan.cautions import exit_code, gate_level
 from dosing.recipe import demo_recipe, parse_recipe
 from indicator.notes import sentence
+from indicator.pigments import colourant
 
 Run = Callable[..., tuple[int, str, str]]
 
@@ -102,7 +103,7 @@ def test_design_with_a_sour_infusion_is_the_plan_of_it_to_the_dose() -> None:
 def test_every_plant_brings_some_acid_best_and_high(pigment: str, meq_per_g: float) -> None:
     """Guesses, marked so: 0.2 meq per g of dried plant, 0.05 to 0.5 in nine of ten."""
     inputs = landing("20 ppm", 1500.0)
-    inputs = replace(inputs, colours=(replace(inputs.colours[0], name=pigment),))
+    inputs = replace(inputs, colours=(replace(inputs.colours[0], colourant=colourant(pigment)),))
     bare = replace(inputs, colours=())
     sour, plain = possible_tubs(inputs).setting.bath, possible_tubs(bare).setting.bath
     brought = np.asarray(sour.totals["anion"] * sour.water_kg)

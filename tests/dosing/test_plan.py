@@ -23,6 +23,7 @@ from dosing.ingredients.water import WaterReadings
 from dosing.plan.answer import make_plan, preview
 from dosing.plan.cautions import LEVELS, exit_code, gate_level
 from indicator.notes import sentence
+from indicator.pigments import colourant
 
 SOAK = RecipeInputs(
     title="Evening soak",
@@ -32,7 +33,11 @@ SOAK = RecipeInputs(
     ),
     water_temperature_c=38.0,
     foam_bath=FoamBathInputs(40.0, 6.0),
-    colours=(ColourInputs("butterfly-pea", 2.1, 350.0, "mL", 0.35, 6.0, strength_measured=True),),
+    colours=(
+        ColourInputs(
+            colourant("butterfly-pea"), 2.1, 350.0, "mL", 0.35, 6.0, strength_measured=True
+        ),
+    ),
     activator=ActivatorInputs({"citric-acid-anhydrous": 1.0}),
     wish=WishInputs(target="5.2", bathers="child", child_age_years=8.0),
 )

@@ -12,9 +12,9 @@ import pytest
 from indicator.absorbance import WAVELENGTH_NM, form_spectra, mixture_absorbance
 from indicator.colourants import Colourant, trust
 from indicator.fading import fading
-from indicator.own import choose_folder, own_folder
+from indicator.own import own_folder
 from indicator.pigment_file import read_pigment_file, write_pigment_file
-from indicator.pigments import colourant, infusion_strength, own_colourants
+from indicator.pigments import check_distinct, colourant, infusion_strength, own_pigments
 from indicator.tables import DataError
 
 PLAIN = """
@@ -48,7 +48,6 @@ def home(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     folder = tmp_path / "home"
     (folder / "pigments").mkdir(parents=True)
     monkeypatch.setenv("HUEDOSE_HOME", str(folder))
-    choose_folder(None)
     return folder
 
 
@@ -62,43 +61,38 @@ def own(name: str = "our-blue") -> Colourant:
 def test_a_written_file_is_the_same_pigment_again(home: Path) -> None:
     file = home / "pigments" / "our-blue.toml"
     write_pigment_file(own(), file, {"jars": 7, "on": "2026-01-01", "learnt": ["pka x"]})
-    found = colourant("our-blue")
+    found = own_pigments().find("our-blue")
     original = colourant("butterfly-pea")
     ph = np.array([2.0, 5.0, 8.0, 11.0])
     np.testing.assert_allclose(
-        mixture_absorbance({"our-blue": 0.5}, ph),
+        mixture_absorbance({found: 0.5}, ph),
         mixture_absorbance({"butterfly-pea": 0.5}, ph),
         rtol=1e-4,
     )
     assert found.strength_sd == original.strength_sd
     # Nothing in it is the maker's own yet, so that it is trusted as what it is based on.
     assert trust(found) == trust(original)
-    assert float(infusion_strength("our-blue", 2.0)) == float(
-        infusion_strength("butterfly-pea", 2.0)
-    )
+    assert float(infusion_strength(found, 2.0)) == float(infusion_strength("butterfly-pea", 2.0))
     # What is not in the file is that of the pigment it is based on.
     assert (
-        fading("our-blue", 5.0, 22.0, "clean").rate
-        == fading("butterfly-pea", 5.0, 22.0, "clean").rate
+        fading(found, 5.0, 22.0, "clean").rate == fading("butterfly-pea", 5.0, 22.0, "clean").rate
     )
 
 
 def test_a_pigment_is_found_by_the_path_of_its_file(tmp_path: Path) -> None:
     file = tmp_path / "elsewhere.toml"
     file.write_text(PLAIN)
-    found = colourant(str(file))
-    assert found.name == "our-petals"
-    # From then on its name does as well: strengths are kept by name.
-    assert colourant("our-petals") is found
-    assert mixture_absorbance({"our-petals": 1.0}, 3.0).max() == pytest.approx(1.0, abs=0.05)
+    found = own_pigments().find(str(file))
+    assert (found.name, found.file) == ("our-petals", str(file))
+    assert mixture_absorbance({found: 1.0}, 3.0).max() == pytest.approx(1.0, abs=0.05)
 
 
 def test_a_changed_file_is_read_again(home: Path) -> None:
     file = home / "pigments" / "x.toml"
     file.write_text(PLAIN.replace("our-petals", "x"))
-    assert colourant("x").pka[1] == 6.0
+    assert own_pigments().find("x").pka[1] == 6.0
     file.write_text(PLAIN.replace("our-petals", "x").replace("6.0", "6.25"))
-    assert colourant("x").pka[1] == 6.25
+    assert own_pigments().find("x").pka[1] == 6.25
 
 
 def test_a_spectrum_beside_the_file(tmp_path: Path) -> None:
@@ -108,7 +102,7 @@ def test_a_spectrum_beside_the_file(tmp_path: Path) -> None:
     start, end = PLAIN.split("[per_percent]")
     text = f'{start}spectra = "spectra.csv"\n[per_percent]{end.split("[[band]]")[0]}'
     (tmp_path / "p.toml").write_text(text)
-    spectra = form_spectra(colourant(str(tmp_path / "p.toml")), WAVELENGTH_NM)
+    spectra = form_spectra(own_pigments().find(str(tmp_path / "p.toml")), WAVELENGTH_NM)
     np.testing.assert_allclose(np.interp(450.0, WAVELENGTH_NM, spectra[0]), 0.55)
     # The ends are held.
     assert spectra[1, 0] == pytest.approx(0.2)
@@ -145,32 +139,28 @@ def test_what_is_wrong_in_a_file_is_said_in_one_sentence(
 
 def test_the_name_of_a_shipped_pigment_is_taken(home: Path) -> None:
     (home / "pigments" / "y.toml").write_text(PLAIN.replace("our-petals", "red-cabbage"))
-    found, refused = own_colourants()
-    assert not found
-    assert "a pigment of huedose has" in refused[0]
+    known = own_pigments()
+    assert not known.own
+    assert "a pigment of huedose has" in known.refused[0]
     with pytest.raises(DataError, match="a pigment of huedose has"):
-        colourant(str(home / "pigments" / "y.toml"))
+        known.find(str(home / "pigments" / "y.toml"))
     # A bad file of one's own stands in nobody's way.
-    assert colourant("red-cabbage").name == "red-cabbage"
+    assert known.find("red-cabbage").name == "red-cabbage"
     with pytest.raises(ValueError, match=r"colourant is 'nothing'.*a pigment of huedose has"):
-        colourant("nothing")
+        known.find("nothing")
 
 
 def test_missing_and_outsized_files(tmp_path: Path) -> None:
     with pytest.raises(DataError, match="cannot be read: No such file"):
-        colourant(str(tmp_path / "none.toml"))
+        own_pigments().find(str(tmp_path / "none.toml"))
     (tmp_path / "large.toml").write_bytes(b"#" * 1_000_001)
     with pytest.raises(DataError, match="larger than 1 MB"):
-        colourant(str(tmp_path / "large.toml"))
+        own_pigments().find(str(tmp_path / "large.toml"))
 
 
 def test_the_folder_is_chosen_before_the_variable(home: Path, tmp_path: Path) -> None:
     assert own_folder() == home
-    try:
-        choose_folder(tmp_path)
-        assert own_folder() == tmp_path
-    finally:
-        choose_folder(None)
+    assert own_folder(tmp_path) == tmp_path
 
 
 def test_without_a_word_it_is_the_platforms_folder(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -183,14 +173,15 @@ def test_without_a_word_it_is_the_platforms_folder(monkeypatch: pytest.MonkeyPat
 def test_two_files_of_one_name_do_not_stand_in_for_each_other(tmp_path: Path) -> None:
     for name, height in (("a", "1.0"), ("b", "0.5")):
         (tmp_path / f"{name}.toml").write_text(PLAIN.replace("height = 1.0", f"height = {height}"))
-    colourant(str(tmp_path / "a.toml"))
-    with pytest.raises(DataError, match="as another file in this run has"):
-        colourant(str(tmp_path / "b.toml"))
+    first, again, other = (own_pigments().find(str(tmp_path / f"{n}.toml")) for n in "aab")
+    check_distinct([first, again])
+    with pytest.raises(DataError, match=r"b.toml' has the name .* as another file in this run has"):
+        check_distinct([first, again, other])
 
 
 def test_a_path_that_leads_nowhere_is_one_sentence(tmp_path: Path) -> None:
     os.mkfifo(tmp_path / "pipe.toml")
     with pytest.raises(DataError, match="no plain file"):
-        colourant(str(tmp_path / "pipe.toml"))
+        own_pigments().find(str(tmp_path / "pipe.toml"))
     with pytest.raises(DataError, match="cannot be read"):
-        colourant("~nobody-of-that-name/x.toml")
+        own_pigments().find("~nobody-of-that-name/x.toml")

@@ -15,6 +15,7 @@ from matplotlib.colors import to_rgb
 from matplotlib.figure import Figure
 
 from indicator.optics import VIEWS, View, beaker_view, bottle_view, jar_view, tub_view
+from indicator.pigments import colourant
 from indicator.sheet import GROUND, write_picture
 from indicator.swatch import Ladder, draw_ladder, draw_ladders, draw_vessel, ladder, view_phrase
 
@@ -55,7 +56,8 @@ def test_picture_shows_every_computed_colour_its_ph_and_its_word(view: View) -> 
 
 
 def made(strengths: dict[str, float], view: View, ph: list[float]) -> Ladder:
-    return Ladder(strengths, view, ladder(strengths, ph, view))
+    known = {colourant(name): value for name, value in strengths.items()}
+    return Ladder(known, view, ladder(strengths, ph, view))
 
 
 LONG = {
