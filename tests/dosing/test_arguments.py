@@ -40,7 +40,7 @@ SALT = {"Na": 0.1, "Cl": 0.1}
 DEMO = demo_recipe(demo_names()[0])
 USUAL: dict[str, Any] = {
     "bathers": "adult", "child_age_years": None, "foam_bath_present": False, "moments": (),
-    "pouring": "jug", "poured": "before", "purpose": "own", "market": "US", "colourants": (),
+    "pouring": "jug", "poured": "before", "purpose": "own", "market": "US", "colours": (),
     "water_temperature_c": 38.0, "powders": (),
 }  # fmt: skip
 
