@@ -7,6 +7,7 @@ are one matrix product.
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import cache
 
@@ -89,23 +90,19 @@ def dielectric_constant(temperature_c: ArrayLike) -> Array:
     return np.asarray(np.polynomial.polynomial.polyval(t, _water_coefficients("dielectric")))
 
 
-def debye_huckel_slope(temperature_c: ArrayLike) -> Array:
-    """Debye–Hückel limiting slope A for log10 of the activity coefficient [kg^0.5 mol^-0.5]."""
-    permittivity_temperature = dielectric_constant(temperature_c) * kelvin(temperature_c)
-    return np.asarray(
-        constant("debye_huckel_factor")
-        * np.sqrt(water_density_kg_l(temperature_c))
-        / permittivity_temperature**1.5
-    )
+def debye_huckel(temperature_c: ArrayLike) -> tuple[Array, Array]:
+    """Debye–Hückel limiting slope A and size factor B, at a temperature [°C].
 
-
-def debye_huckel_size(temperature_c: ArrayLike) -> Array:
-    """Debye–Hückel size factor B [kg^0.5 mol^-0.5 per angstrom]."""
-    return np.asarray(
-        constant("debye_huckel_size_factor")
-        * np.sqrt(water_density_kg_l(temperature_c))
-        / np.sqrt(dielectric_constant(temperature_c) * kelvin(temperature_c))
-    )
+    Returns
+    -------
+    tuple of numpy.ndarray
+        A for log10 of the activity coefficient [kg^0.5 mol^-0.5], and B [kg^0.5 mol^-0.5 per
+        angstrom], of the shape of the temperature. Source: Truesdell and Jones 1974.
+    """
+    heat = dielectric_constant(temperature_c) * kelvin(temperature_c)
+    root = np.sqrt(water_density_kg_l(temperature_c) / heat)
+    slope = constant("debye_huckel_factor") * root / heat
+    return np.asarray(slope), np.asarray(constant("debye_huckel_size_factor") * root)
 
 
 def temperature_basis(temperature_c: ArrayLike) -> Array:
@@ -114,12 +111,27 @@ def temperature_basis(temperature_c: ArrayLike) -> Array:
     return np.stack([np.ones_like(T), T, 1.0 / T, np.log10(T), 1.0 / (T * T)])
 
 
-def published_function(name: str) -> Array:
-    """Five coefficients of a published log K(T), shape (5,)."""
+@cache
+def _function(name: str) -> _FunctionRow:
     for row in read_table("equilibrium/temperature_functions.csv", _FunctionRow):
         if row.function == name:
-            return np.array([row.a1, row.a2, row.a3, row.a4, row.a5])
+            return row
     raise DataError(f"data/equilibrium/temperature_functions.csv has no function {name!r}")
+
+
+def published_function(name: str) -> Array:
+    """Five coefficients of a published log K(T), shape (5,)."""
+    row = _function(name)
+    return np.array([row.a1, row.a2, row.a3, row.a4, row.a5])
+
+
+def known_between_c(functions: Iterable[str]) -> tuple[float, float]:
+    """Temperatures between which the model and all of some published functions hold [°C]."""
+    rows = [_function(name) for name in functions if name]
+    return (
+        max([constant("temperature_low"), *(row.t_low_c for row in rows)]),
+        min([constant("temperature_high"), *(row.t_high_c for row in rows)]),
+    )
 
 
 def dissolved_co2(pco2_ppm: ArrayLike, temperature_c: ArrayLike) -> Array:

@@ -1,44 +1,82 @@
 """Newton's method on many solutions at once: the arithmetic behind `dosing.equilibrium.solve`.
 
-Unknowns per solution: x = ln a(H+) (or, at a given pH, the amount of an addition), y = ln of each
-free metal, and the ionic strength I. Ligands are not unknowns: at given x, y and I the share of
-every form is explicit, so each ligand's total is kept exactly. Arrays are (rows of the system,
-solutions), so that the work is a few matrix products and one exponential per step.
+The unknowns of a batch are one array ``u``, a column per solution. Its rows are y = ln of each free
+metal's molality (plus its ln γ beyond z² f), x = ln a(H+), the ionic strength I [mol/kg] and the
+amount of an addition. Ligands are not unknowns: at given x, y and I the share of every form is
+explicit, so each ligand's total is kept exactly. At a given pH the amount is sought in place of x.
 """
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, fields, replace
 from functools import cache
+from threading import local
+from typing import Any, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
 
 from dosing.equilibrium.activity import (
+    ACTIVITY_MODELS,
+    Activity,
     ActivityModel,
-    IonRow,
+    activity_coefficients,
     ion_rows,
-    ln_gamma_excess,
-    ln_gamma_unit,
 )
 from dosing.equilibrium.constants import Array
 from dosing.equilibrium.species import System, system_of
 
 Mask = NDArray[np.bool_]
+Rows = NDArray[np.intp] | Mask
 
 LOWEST_X, HIGHEST_X = -40.0, 6.0
 """ln a(H+) between pH 17 and pH -2.6: no solution within the limits of the totals is outside."""
 TOTAL_FLOOR = 1e-200
-"""Stands for a metal that is absent, so that its logarithm stays finite."""
-BALANCE_TOLERANCE = 2e-11
-"""Relative; five times closer than the balances that are promised."""
+"""Stands for a component that is absent, so that its logarithm and its shares stay finite."""
+BALANCE_TOLERANCE = 3e-13
+"""Relative; three hundred times closer than the balances that are promised."""
+STRENGTH_TOLERANCE = 1e-10
 START_HALVINGS = 6
 NEWTON_STEPS = 30
+WORTH_SETTING_ASIDE = 0.3
+"""Share of a batch that is balanced before its arrays are copied without these solutions."""
+X, STRENGTH, AMOUNT = -3, -2, -1
+"""Rows of the unknowns behind the metals."""
+
+
+_own = local()
+
+
+def _scratch(name: str, *shape: int) -> Array:
+    """Memory that each thread uses again and again; fresh memory costs more than the sums."""
+    kept = vars(_own).get(name)
+    size = math.prod(shape)
+    if kept is None or kept.size < size:
+        kept = np.empty(size)
+        setattr(_own, name, kept)
+    return np.asarray(kept[:size].reshape(shape))
+
+
+@dataclass(frozen=True)
+class Amounts:
+    """What solutions hold, or what a unit of an addition brings; the last axis counts solutions."""
+
+    ligand: Array
+    """Totals of the ligands [mol/kg], shape (ligands, solutions)."""
+    metal: Array
+    """Totals of the metals [mol/kg], shape (metals, solutions)."""
+    strong_charge: Array
+    """Charge of all metals, inert ions and base forms of ligands [mol/kg], shape (solutions,)."""
+    inert_size: Array
+    """Charge of the inert ions without regard to sign [mol/kg], shape (solutions,)."""
+    inert_strength: Array
+    """Ionic strength of the inert ions [mol/kg], shape (solutions,)."""
 
 
 @dataclass(frozen=True)
 class Problem:
-    """Totals and constants of a batch of solutions; the last axis counts solutions."""
+    """Totals and constants of a batch of solutions."""
 
     ln_k: Array
     """ln of each species' constant, shape (species, solutions)."""
@@ -46,230 +84,253 @@ class Problem:
     """Debye–Hückel slope, shape (solutions,)."""
     size: Array
     """Debye–Hückel size factor [per angstrom], shape (solutions,)."""
-    ligand: Array
-    """Totals of the ligands [mol/kg], shape (ligands, solutions)."""
-    metal: Array
-    """Totals of the metals [mol/kg], shape (metals, solutions)."""
-    strong_charge: Array
-    """Charge of all metals and inert ions [mol/kg], shape (solutions,)."""
-    inert_strength: Array
-    """Ionic strength of the inert ions [mol/kg], shape (solutions,)."""
-
-    def take(self, rows: NDArray[np.intp] | Mask) -> Problem:
-        """The problem of some of the solutions."""
-        return replace(self, **{f.name: getattr(self, f.name)[..., rows] for f in fields(self)})
+    held: Amounts
+    """Absent components at `TOTAL_FLOOR`."""
 
 
 @dataclass(frozen=True)
-class Addition:
-    """What one unit of an addition adds to each solution; the last axis counts solutions."""
+class Trial:
+    """The balances of a batch at one guess of its unknowns."""
 
-    ligand: Array
+    molality: Array
+    """[mol/kg], shape (species, solutions)."""
+    activity: Activity
     metal: Array
-    strong_charge: Array
-    inert_strength: Array
-
-    def take(self, rows: NDArray[np.intp] | Mask) -> Addition:
-        """The addition to some of the solutions."""
-        return replace(self, **{f.name: getattr(self, f.name)[..., rows] for f in fields(self)})
-
-    def added_to(self, problem: Problem, amount: Array) -> Problem:
-        """The problem after ``amount`` units of the addition."""
-        return replace(
-            problem,
-            ligand=problem.ligand + amount * self.ligand,
-            metal=problem.metal + amount * self.metal,
-            strong_charge=problem.strong_charge + amount * self.strong_charge,
-            inert_strength=problem.inert_strength + amount * self.inert_strength,
-        )
-
-
-@dataclass
-class State:
-    """Unknowns of a batch of solutions."""
-
-    x: Array
-    """ln a(H+), shape (solutions,)."""
-    y: Array
-    """ln of the free metals' molalities, plus their ln γ beyond z² f, shape (metals, solutions)."""
+    """Sum over the species of each metal [mol/kg], shape (metals, solutions)."""
+    log_ratio: Array
+    """ln of `metal` over the wanted totals."""
+    charge: Array
+    """[mol/kg], shape (solutions,)."""
     strength: Array
-    """Ionic strength [mol/kg], shape (solutions,)."""
-    amount: Array
-    """Units of the addition, shape (solutions,); zero where there is none."""
+    """Ionic strength of the species less the one assumed [mol/kg], shape (solutions,)."""
+    size: Array
+    """Sum of charges without regard to sign [mol/kg], shape (solutions,)."""
 
-    def take(self, rows: NDArray[np.intp] | Mask) -> State:
-        """The unknowns of some of the solutions."""
-        return State(self.x[rows], self.y[:, rows], self.strength[rows], self.amount[rows])
 
-    def put(self, rows: NDArray[np.intp], other: State) -> None:
-        """Write the unknowns of some of the solutions back."""
-        self.x[rows], self.y[:, rows] = other.x, other.y
-        self.strength[rows], self.amount[rows] = other.strength, other.amount
+Batch = TypeVar("Batch", bound=Amounts | Problem | Trial | Activity)
+
+
+def rows_of(batch: Batch, rows: Rows) -> Batch:
+    """The same of some of the solutions.
+
+    Parameters
+    ----------
+    batch : Amounts, Problem, Trial or Activity
+        Arrays whose last axis counts solutions.
+    rows : numpy.ndarray
+        Places or a mask.
+
+    Returns
+    -------
+    Amounts, Problem, Trial or Activity
+        Copies of the arrays at these solutions.
+    """
+    parts: dict[str, Any] = dict(vars(batch))
+    for name, part in parts.items():
+        parts[name] = part[..., rows] if isinstance(part, np.ndarray) else rows_of(part, rows)
+    return replace(batch, **parts)
+
+
+def with_amount(problem: Problem, addition: Amounts, amount: Array) -> Problem:
+    """The problem after ``amount`` units of the addition, shape (solutions,)."""
+    held = {
+        f.name: getattr(problem.held, f.name) + amount * getattr(addition, f.name)
+        for f in fields(Amounts)
+    }
+    return replace(problem, held=Amounts(**held))
 
 
 @dataclass(frozen=True)
 class Layout:
     """Which sums over species a Newton step needs, as matrices; made once per system.
 
-    A feature is a number per species: protons n, membership in each metal, z²/2, and the power of
-    the activity coefficient k. Equations use (n, metals, z²/2), variables use (n, metals, k).
+    A feature is a number per species: membership in each metal, protons n, half its squared charge,
+    and the power k of the activity coefficient. Equations are (metals, n, z²/2), the exponents of
+    the unknowns (metals, n, k).
     """
 
     system: System
-    features: Array
-    """Shape (features, species): n, metals..., z²/2, k."""
-    variables: Array
-    """Columns n, metals, k: exponents of the unknowns in each species, shape (species, vars)."""
-    places: NDArray[np.intp]
-    """Row of `pair_weights` for each (equation, variable), shape (equations, variables)."""
-    pairs: tuple[tuple[int, int], ...]
-    """Pairs (equation feature, variable feature) whose second moment is needed."""
-    pair_weights: Array
-    """Products of the two features, shape (pairs, species)."""
-    mean_rows: tuple[tuple[int, int], ...]
-    """(ligand, feature) for which the ligand's mean is not identically zero."""
-    mean_weights: Array
-    """Shape (mean_rows, bound species)."""
+    model: ActivityModel
+    ions: tuple[Array, Array, Array]
+    """Charge, size and linear term of metals with an equation of their own, each (ions, 1)."""
+    ion_metals: NDArray[np.intp]
+    """Which metals these are."""
+    ion_places: NDArray[np.intp]
+    """Their free species."""
+    exponents: Array
+    """Shape (species, metals + 2)."""
+    sums: Array
+    """Equations and the size of the charge, shape (metals + 3, species)."""
+    products: Array
+    """Products of equation and exponent, shape ((metals + 2)², species)."""
     membership: Array
     """One where a bound species belongs to the ligand, shape (ligands, bound species)."""
-    ions: tuple[tuple[int, int, IonRow], ...]
-    """(metal, its free species, its own activity equation) where a metal has one."""
-    corrections: tuple[tuple[int, int, int, int], ...]
-    """(pair, ligand, mean row a, mean row b): products of means to take off the second moments."""
+    means: Array
+    """Per ligand z²/2, the metals from its first one, n and k; shape (rows, bound species)."""
+    mean_rows: tuple[tuple[int, int, int], ...]
+    """First row, row behind the last, and first metal of each ligand in `means`."""
+    levels: Array
+    """Sums the species of one ligand and one number of protons, shape (levels, species)."""
+    level_protons: Array
+    """Shape (levels,)."""
+    level_sums: Array
+    """Protons of the free levels, then of each ligand, then each ligand; (1 + 2 ligands, levels)"""
 
 
 @cache
-def layout_of(components: tuple[str, ...], gas: bool) -> Layout:
-    """The layout of a system, made on first use."""
-    return _make_layout(system_of(components, gas))
+def layout_of(components: tuple[str, ...], gas: bool, activity: str) -> Layout:
+    """The layout of a system, made on first use.
 
+    Parameters
+    ----------
+    components, gas
+        As in `dosing.equilibrium.species.system_of`.
+    activity : str
+        Name in `ACTIVITY_MODELS`.
 
-def _make_layout(system: System) -> Layout:
-    metals = len(system.metals)
-    half_square, power = 1 + metals, 2 + metals
-    features = np.vstack(
-        [system.protons, system.in_metal.T, 0.5 * system.charge**2, system.gamma_power]
-    )
-    equations = list(range(half_square + 1))
-    variable_features = [*range(1 + metals), power]
-    # The second moment of two features is the same whichever comes first.
-    ordered = [[(min(a, b), max(a, b)) for b in variable_features] for a in equations]
-    pairs = tuple(dict.fromkeys(pair for row in ordered for pair in row))
-    mean_rows, mean_weights = [], []
-    bound = features[:, system.free_count :]
-    for ligand in range(len(system.ligands)):
-        members = system.group_of == ligand
-        for feature in range(len(features)):
-            if np.any(bound[feature, members]):
-                mean_rows.append((ligand, feature))
-                mean_weights.append(np.where(members, bound[feature], 0.0))
-    place = {key: row for row, key in enumerate(mean_rows)}
-    corrections = tuple(
-        (pair, ligand, place[ligand, a], place[ligand, b])
-        for pair, (a, b) in enumerate(pairs)
-        for ligand in range(len(system.ligands))
-        if (ligand, a) in place and (ligand, b) in place
-    )
+    Raises
+    ------
+    ValueError
+        If there is no activity model of that name.
+    """
+    if activity not in ACTIVITY_MODELS:
+        accepted = ", ".join(ACTIVITY_MODELS)
+        raise ValueError(f"activity is {activity!r}; accepted are {accepted}")
+    system, model = system_of(components, gas), ACTIVITY_MODELS[activity]
+    metals, ligands = len(system.metals), range(len(system.ligands))
+    protons, half_square = system.protons, 0.5 * system.charge**2
+    core = np.vstack([system.in_metal.T, protons])
+    equations = np.vstack([core, half_square])
+    exponents = np.vstack([core, system.gamma_power])
+    free = np.full(system.free_count, -1)
+    group = np.concatenate([free, system.group_of])
+    members = np.array([group == ligand for ligand in ligands]).reshape(len(ligands), len(group))
+    levels = sorted({(int(g), float(n)) for g, n in zip(group, protons, strict=True)})
+    of_level, level_protons = (np.array(column) for column in zip(*levels, strict=True))
+    in_level = np.array([of_level == ligand for ligand in ligands]).reshape(-1, len(levels))
+    means: list[Array] = []
+    mean_rows = []
+    for ligand in ligands:
+        within = np.flatnonzero((core * members[ligand]).any(axis=1))
+        first = min([*within.tolist(), metals])
+        start = sum(len(rows) for rows in means)
+        means.append(np.vstack([half_square, exponents[first:]]) * members[ligand])
+        mean_rows.append((start, start + len(means[-1]), first))
+    rows = ion_rows(system.metals) if model.ion_specific else ()
+    ion_metals = np.array([system.metals.index(row.metal) for row in rows], dtype=np.intp)
+    own = [(row.size_angstrom, row.linear) for row in rows]
+    sizes, linears = np.array(own, dtype=np.float64).reshape(-1, 2).T[..., None]
+    bound = slice(system.free_count, None)
     return Layout(
         system=system,
-        features=features,
-        variables=np.ascontiguousarray(features[variable_features].T),
-        places=np.array([[pairs.index(pair) for pair in row] for row in ordered]),
-        pairs=pairs,
-        pair_weights=np.array([features[a] * features[b] for a, b in pairs]),
+        model=model,
+        ions=(system.metal_charge[ion_metals][:, None], sizes, linears),
+        ion_metals=ion_metals,
+        ion_places=np.array([system.place(row.metal, "", 0) for row in rows], dtype=np.intp),
+        exponents=np.ascontiguousarray(exponents.T),
+        sums=np.vstack([equations, np.abs(system.charge)]),
+        products=(equations[:, None] * exponents[None]).reshape(-1, len(group)),
+        membership=np.ascontiguousarray(members[:, bound], dtype=np.float64),
+        means=np.vstack([np.zeros((0, len(group))), *means])[:, bound].copy(),
         mean_rows=tuple(mean_rows),
-        mean_weights=np.array(mean_weights).reshape(len(mean_rows), bound.shape[1]),
-        membership=np.array(
-            [system.group_of == ligand for ligand in range(len(system.ligands))], dtype=np.float64
-        ).reshape(len(system.ligands), bound.shape[1]),
-        ions=tuple(
-            (metal, _free_species(system, metal), row)
-            for metal, row in enumerate(ion_rows(system.metals))
-            if row is not None
+        levels=np.array(
+            [(group == g) & (protons == n) for g, n in levels], dtype=np.float64
+        ).reshape(len(levels), len(group)),
+        level_protons=level_protons,
+        level_sums=np.vstack(
+            [np.where(of_level < 0, level_protons, 0.0), in_level * level_protons, in_level]
         ),
-        corrections=corrections,
     )
 
 
-def _free_species(system: System, metal: int) -> int:
-    """Place of the free metal among the species."""
-    name = system.metals[metal]
-    return next(
-        place
-        for place, species in enumerate(system.species)
-        if species.metal == name and not species.ligand and species.protons == 0
+def speciate(layout: Layout, problem: Problem, u: Array) -> tuple[Array, Activity]:
+    """Molality of every species at the given unknowns, and the activity coefficients.
+
+    Parameters
+    ----------
+    layout, problem : Layout, Problem
+        The system and its totals.
+    u : numpy.ndarray
+        Unknowns, shape (metals + 3, solutions).
+
+    Returns
+    -------
+    tuple of numpy.ndarray and Activity
+        Molalities [mol/kg], shape (species, solutions), good until the next call of this thread;
+        each ligand's total is kept exactly.
+    """
+    system = layout.system
+    activity = activity_coefficients(
+        layout.model, layout.ions, u[STRENGTH], problem.slope, problem.size
+    )
+    molality = _scratch("molality", *problem.ln_k.shape)
+    np.matmul(layout.exponents, np.vstack([u[:STRENGTH], activity.unit]), out=molality)
+    molality += problem.ln_k
+    molality[layout.ion_places] -= activity.excess
+    np.exp(molality, out=molality)
+    bound = molality[system.free_count :]
+    if len(bound):
+        bound *= (problem.held.ligand / (layout.membership @ bound))[system.group_of]
+    return molality, activity
+
+
+def evaluate(layout: Layout, problem: Problem, u: Array) -> Trial:
+    """The balances at the given unknowns, as `speciate` takes them."""
+    metals = len(layout.system.metals)
+    molality, activity = speciate(layout, problem, u)
+    sums, held = layout.sums @ molality, problem.held
+    return Trial(
+        molality=molality,
+        activity=activity,
+        metal=sums[:metals],
+        log_ratio=np.log(sums[:metals] / held.metal),
+        charge=sums[metals] + held.strong_charge,
+        strength=sums[metals + 1] + held.inert_strength - u[STRENGTH],
+        size=sums[metals + 2] + held.inert_size,
     )
 
 
-@dataclass(frozen=True)
-class Speciation:
-    """Molalities at one guess of the unknowns."""
+def _jacobian(layout: Layout, trial: Trial, ligand: Array) -> tuple[Array, Array]:
+    """Derivatives of (metals, charge, strength) by (metals, x, I), and the ligands' means.
 
-    molality: Array
-    """Shape (species, solutions) [mol/kg]."""
-    shares: Array
-    """Share of each bound species in its ligand, shape (bound, solutions)."""
-    strength_derivative: Array
-    """d ln γ₁ / dI, shape (solutions,)."""
-    excess_derivative: list[tuple[int, int, Array]]
-    """(metal, its free species, d ln γ beyond z² f / dI)."""
-
-
-def speciate(layout: Layout, problem: Problem, state: State, model: ActivityModel) -> Speciation:
-    """Molality of every species at the given unknowns, each ligand's total kept exactly."""
+    The means are √total times the mean of each feature over the ligand's forms.
+    """
     system = layout.system
-    ln_gamma, derivative = ln_gamma_unit(model, state.strength, problem.slope)
-    unknowns = np.vstack([state.x[None], state.y, ln_gamma[None]])
-    exponent = layout.variables @ unknowns
-    exponent += problem.ln_k
-    excess_derivative = []
-    if model.ion_specific:
-        for metal, place, row in layout.ions:
-            excess, change = ln_gamma_excess(
-                row,
-                float(system.metal_charge[metal]),
-                (ln_gamma, derivative),
-                state.strength,
-                problem.slope,
-                problem.size,
-            )
-            exponent[place] -= excess
-            excess_derivative.append((metal, place, change))
-    molality = np.exp(exponent, out=exponent)
-    free = system.free_count
-    shares = molality[free:]
-    if len(system.ligands):
-        sums = layout.membership @ shares
-        np.divide(shares, sums[system.group_of], out=shares)
-        shares = shares.copy()
-        molality[free:] *= problem.ligand[system.group_of]
-    return Speciation(molality, shares, derivative, excess_derivative)
+    metals = len(system.metals)
+    count = len(trial.charge)
+    matrix = _scratch("matrix", len(layout.products), count)
+    means = _scratch("means", len(layout.means), count)
+    np.matmul(layout.products, trial.molality, out=matrix)
+    np.matmul(layout.means, trial.molality[system.free_count :], out=means)
+    matrix = matrix.reshape(metals + 2, metals + 2, count)
+    for (start, stop, first), total in zip(layout.mean_rows, ligand, strict=True):
+        mean = means[start:stop]
+        mean /= np.sqrt(total)
+        square = _scratch("square", len(mean) - 2, len(mean) - 1, count)
+        matrix[first:-1, first:] -= np.multiply(mean[1:-1, None], mean[None, 1:], out=square)
+        matrix[-1, first:] -= mean[0] * mean[1:]
+    column = matrix[:, -1]
+    column *= trial.activity.slope
+    column[-1] -= 1.0
+    lost = trial.molality[layout.ion_places] * trial.activity.excess_slope
+    column[layout.ion_metals] -= lost
+    column[-1] -= np.sum(0.5 * layout.ions[0] ** 2 * lost, axis=0)
+    return matrix, means
 
 
-def _residuals(
-    layout: Layout, problem: Problem, state: State, spec: Speciation, means: Array
-) -> tuple[Array, Array, Array, Array]:
-    """Charge [mol/kg], ln of metal totals over wanted, strength [mol/kg]; and metal totals."""
-    system = layout.system
-    free, metals = system.free_count, len(system.metals)
-    sums = layout.features[: metals + 2] @ spec.molality
-    charge = problem.strong_charge + system.protons[:free] @ spec.molality[:free]
-    for row, (ligand, feature) in enumerate(layout.mean_rows):
-        if feature == 0:
-            charge = charge + problem.ligand[ligand] * means[row]
-    charge = charge + system.ligand_charge @ problem.ligand
-    totals = sums[1 : 1 + metals]
-    log_ratio = np.log(totals / np.maximum(problem.metal, TOTAL_FLOOR))
-    strength = sums[1 + metals] + problem.inert_strength - state.strength
-    return charge, log_ratio, strength, totals
-
-
-def _jacobian(layout: Layout, problem: Problem, spec: Speciation, means: Array) -> Array:
-    """Derivatives of (charge, metals, strength) by (x, metals, ln γ₁), shape (eq, var, rows)."""
-    moments = layout.pair_weights @ spec.molality
-    for pair, ligand, a, b in layout.corrections:
-        moments[pair] -= problem.ligand[ligand] * (means[a] * means[b])
-    return np.asarray(moments[layout.places])
+def _addition_column(
+    layout: Layout, addition: Amounts, trial: Trial, held: Amounts, means: Array
+) -> Array:
+    """Derivative of (metals, charge, strength) by the amount added."""
+    column = np.zeros((len(trial.metal) + 2, len(trial.charge)))
+    column[-2], column[-1] = addition.strong_charge, addition.inert_strength
+    # The wanted total moves too; in the logarithmic residual it counts as a share.
+    column[:-2] = -addition.metal * trial.metal / held.metal
+    share = addition.ligand / np.sqrt(held.ligand)
+    for (start, stop, first), brought in zip(layout.mean_rows, share, strict=True):
+        column[first:-1] += brought * means[start + 1 : stop - 1]
+        column[-1] += brought * means[start]
+    return column
 
 
 def _eliminate(matrix: Array, right: Array) -> Array:
@@ -280,188 +341,173 @@ def _eliminate(matrix: Array, right: Array) -> Array:
     size = len(right)
     for i in range(size - 1):
         factor = matrix[i + 1 :, i] / matrix[i, i]
-        matrix[i + 1 :, i + 1 :] -= factor[:, None] * matrix[i, i + 1 :][None]
+        square = _scratch("square", size - 1 - i, size - 1 - i, right.shape[1])
+        np.multiply(factor[:, None], matrix[i, i + 1 :][None], out=square)
+        matrix[i + 1 :, i + 1 :] -= square
         right[i + 1 :] -= factor * right[i]
     for i in range(size - 1, -1, -1):
-        for j in range(i + 1, size):
-            right[i] -= matrix[i, j] * right[j]
+        right[i] -= np.sum(matrix[i, i + 1 :] * right[i + 1 :], axis=0)
         right[i] /= matrix[i, i]
     return right
 
 
-def newton_step(
+def _moved(
     layout: Layout,
     problem: Problem,
-    addition: Addition | None,
-    state: State,
-    model: ActivityModel,
+    addition: Amounts | None,
+    u: Array,
+    trial: Trial,
     *,
     fixed_x: bool,
-) -> tuple[State, Mask]:
-    """One step for every solution, and which of them were already balanced before it.
-
-    With ``fixed_x`` the pH stays; then the amount of the addition closes the charge, or, without
-    an addition, the charge stays open.
-    """
-    system = layout.system
-    metals = len(system.metals)
-    wanted = problem if addition is None else addition.added_to(problem, state.amount)
-    spec = speciate(layout, wanted, state, model)
-    means = layout.mean_weights @ spec.shares
-    charge, log_ratio, strength, totals = _residuals(layout, wanted, state, spec, means)
-    jacobian = _jacobian(layout, wanted, spec, means)
-    strength_column = jacobian[:, -1] * spec.strength_derivative
-    strength_column[-1] -= 1.0
-    for metal, place, change in spec.excess_derivative:
-        lost = spec.molality[place] * change
-        strength_column[1 + metal] -= lost
-        strength_column[-1] -= 0.5 * system.metal_charge[metal] ** 2 * lost
-
-    order = [*range(1, 1 + metals)] + ([] if fixed_x and addition is None else [0]) + [metals + 1]
-    matrix = np.empty((len(order), len(order), len(charge)))
-    for column, variable in enumerate(order[:-1]):
-        matrix[:, column] = jacobian[order, variable]
-    if addition is not None:
-        matrix[:, -2] = _addition_column(layout, addition, means, totals, wanted)[order]
-    matrix[:, -1] = strength_column[order]
-    rows = np.vstack([charge[None], log_ratio * totals, strength[None]])
-    step = _eliminate(matrix, -rows[order])
-
-    charge_scale = np.abs(system.charge) @ spec.molality + np.abs(wanted.strong_charge)
-    balanced = np.abs(strength) <= 1e-9 * np.maximum(state.strength, 1e-9)
-    if metals:
-        balanced &= np.all(np.abs(log_ratio) <= BALANCE_TOLERANCE, axis=0)
-    if not (fixed_x and addition is None):
-        balanced &= np.abs(charge) <= BALANCE_TOLERANCE * charge_scale
-    return _moved(state, step, metals, fixed_x, addition is not None), balanced
-
-
-def _addition_column(
-    layout: Layout, addition: Addition, means: Array, totals: Array, wanted: Problem
 ) -> Array:
-    """Derivative of the residuals by the amount added, rows (charge, metals, strength)."""
-    system = layout.system
-    metals = len(system.metals)
-    column = np.zeros((metals + 2, totals.shape[1] if metals else len(addition.strong_charge)))
-    column[0] = addition.strong_charge + system.ligand_charge @ addition.ligand
-    column[-1] = addition.inert_strength
-    for row, (ligand, feature) in enumerate(layout.mean_rows):
-        if feature < metals + 2:
-            column[feature] += addition.ligand[ligand] * means[row]
-    if metals:
-        # The wanted total moves too; in the logarithmic residual it counts as a share.
-        column[1 : 1 + metals] -= addition.metal * totals / np.maximum(wanted.metal, TOTAL_FLOOR)
-    return column
-
-
-def _moved(state: State, step: Array, metals: int, fixed_x: bool, amount: bool) -> State:
-    """The state after a step, kept within what one linearisation can be trusted for."""
-    y = state.y + np.clip(step[:metals], -4.0, 4.0)
-    strength = np.clip(state.strength + step[-1], 0.2 * state.strength, 5.0 * state.strength)
-    x, added = state.x, state.amount
-    if amount:
-        added = np.maximum(added + step[metals], 0.0)
+    """The unknowns after a step, kept within what one linearisation can be trusted for."""
+    metals = len(trial.metal)
+    matrix, means = _jacobian(layout, trial, problem.held.ligand)
+    right = np.vstack([-trial.log_ratio * trial.metal, -trial.charge[None], -trial.strength[None]])
+    if addition is not None:
+        matrix[:, metals] = _addition_column(layout, addition, trial, problem.held, means)
+    elif fixed_x:
+        rest = [*range(metals), metals + 1]
+        matrix, right = matrix[np.ix_(rest, rest)], right[rest]
+    step = _eliminate(matrix, right)
+    moved = u.copy()
+    moved[:metals] += np.clip(step[:metals], -4.0, 4.0)
+    moved[STRENGTH] = np.clip(u[STRENGTH] + step[-1], 0.2 * u[STRENGTH], 5.0 * u[STRENGTH])
+    if addition is not None:
+        moved[AMOUNT] = np.maximum(u[AMOUNT] + step[metals], 0.0)
     elif not fixed_x:
-        x = np.clip(x + np.clip(step[metals], -2.3, 2.3), LOWEST_X, HIGHEST_X)
-    return State(x, y, strength, added)
-
-
-def first_guess(layout: Layout, problem: Problem, model: ActivityModel, x: Array | None) -> State:
-    """A state within about a quarter of a pH unit, by halving with fixed activity coefficients.
-
-    Parameters
-    ----------
-    x : numpy.ndarray or None
-        ln a(H+) if it is given; then only the metals and the ionic strength are guessed.
-    """
-    system = layout.system
-    metals = len(system.metals)
-    y = np.log(np.maximum(problem.metal, TOTAL_FLOOR))
-    strength = (
-        problem.inert_strength
-        + 0.5 * system.metal_charge**2 @ problem.metal
-        + 0.5 * problem.ligand.sum(axis=0)
-        + 1e-7
-    )
-    if x is not None:
-        # At a given pH the acid or base itself can be most of the ionic strength.
-        water = problem.ln_k[system.species_index["OH-"]]
-        strength = strength + 0.5 * (np.exp(x) + np.exp(water - x))
-    ln_gamma, _ = ln_gamma_unit(model, strength, problem.slope)
-    unknowns = np.vstack([y, ln_gamma[None]])
-    base = np.exp(problem.ln_k + layout.variables[:, 1:] @ unknowns)
-    if x is None:
-        x = _halved(layout, problem, base)
-    if metals:
-        y = _metal_sweep(layout, problem, State(x, y, strength, np.zeros_like(x)), model)
-    return State(x.copy(), y, strength, np.zeros_like(x))
-
-
-def _halved(layout: Layout, problem: Problem, base: Array) -> Array:
-    system = layout.system
-    free = system.free_count
-    protons = system.protons.astype(int)
-    lowest = protons.min()
-    powers = np.arange(lowest, protons.max() + 1)
-    place = protons - lowest
-    holding = layout.membership * system.protons[free:]
-    fixed = problem.strong_charge + system.ligand_charge @ problem.ligand
-    low = np.full(len(fixed), LOWEST_X)
-    high = np.full(len(fixed), HIGHEST_X)
-    for _ in range(START_HALVINGS):
-        middle = 0.5 * (low + high)
-        activity = np.exp(powers[:, None] * middle)
-        terms = base * activity[place]
-        charge = fixed + system.protons[:free] @ terms[:free]
-        if len(system.ligands):
-            mean = (holding @ terms[free:]) / (layout.membership @ terms[free:])
-            charge += np.sum(problem.ligand * mean, axis=0)
-        too_acid = charge > 0
-        high = np.where(too_acid, middle, high)
-        low = np.where(too_acid, low, middle)
-    return np.asarray(0.5 * (low + high))
-
-
-def _metal_sweep(layout: Layout, problem: Problem, state: State, model: ActivityModel) -> Array:
-    """Free metals from the complexes at the present guess; halfway in the logarithm."""
-    spec = speciate(layout, problem, state, model)
-    totals = layout.system.in_metal.T @ spec.molality
-    correction = np.log(np.maximum(problem.metal, TOTAL_FLOOR) / totals)
-    return np.asarray(state.y + np.clip(correction, -3.0, 3.0))
+        moved[X] = np.clip(u[X] + np.clip(step[metals], -2.3, 2.3), LOWEST_X, HIGHEST_X)
+    return moved
 
 
 def iterate(
     layout: Layout,
     problem: Problem,
-    addition: Addition | None,
-    state: State,
-    model: ActivityModel,
+    addition: Amounts | None,
+    u: Array,
     *,
     fixed_x: bool,
     steps: int = NEWTON_STEPS,
-) -> tuple[State, Mask]:
+) -> tuple[Array, Mask]:
     """Newton steps until every solution is balanced or the steps run out.
 
     Balanced solutions are set aside so that a few slow ones do not hold up the batch.
+
+    Parameters
+    ----------
+    layout, problem : Layout, Problem
+        The system and its totals.
+    addition : Amounts or None
+        What a unit of the addition brings, where its amount is sought.
+    u : numpy.ndarray
+        First guess of the unknowns, shape (metals + 3, solutions).
+    fixed_x : bool
+        Keep the pH; then the amount of the addition closes the charge, or, without an addition,
+        the charge stays open.
+    steps : int
+        Most steps taken.
+
+    Returns
+    -------
+    tuple of numpy.ndarray
+        The unknowns, and whether each solution is balanced, shape (solutions,).
     """
-    count = len(state.x)
-    done = np.zeros(count, dtype=bool)
-    rows = np.arange(count)
-    now, part, extra = state, problem, addition
+    result, done = u.copy(), np.zeros(u.shape[1], dtype=bool)
+    rows = np.arange(u.shape[1])
     for _ in range(steps):
-        moved, balanced = newton_step(layout, part, extra, now, model, fixed_x=fixed_x)
-        if balanced.any():
-            finished = rows[balanced]
-            # One more step was computed anyway and only sharpens the balances.
-            state.put(finished, moved.take(balanced))
-            done[finished] = True
-            keep = np.flatnonzero(~balanced)
-            if not len(keep):
-                return state, done
-            if len(keep) < 0.7 * len(rows) or balanced.all():
-                rows, moved, part = rows[keep], moved.take(keep), part.take(keep)
-                extra = None if extra is None else extra.take(keep)
-        now = moved
-    unfinished = ~done[rows]
-    state.put(rows[unfinished], now.take(unfinished))
-    return state, done
+        wanted = problem if addition is None else with_amount(problem, addition, u[AMOUNT])
+        trial = evaluate(layout, wanted, u)
+        balanced = np.abs(trial.strength) <= STRENGTH_TOLERANCE * np.maximum(u[STRENGTH], 1e-9)
+        if len(trial.log_ratio):
+            balanced &= np.abs(trial.log_ratio).max(axis=0) <= BALANCE_TOLERANCE
+        if addition is not None or not fixed_x:
+            balanced &= np.abs(trial.charge) <= BALANCE_TOLERANCE * trial.size
+        # A step from a balanced state only sharpens it, or shakes it by a last digit.
+        balanced |= done[rows]
+        done[rows] = balanced
+        if balanced.all():
+            break
+        if np.mean(balanced) > WORTH_SETTING_ASIDE:
+            result[:, rows[balanced]] = u[:, balanced]
+            left = np.flatnonzero(~balanced)
+            rows, u = rows[left], u[:, left]
+            problem, wanted = rows_of(problem, left), rows_of(wanted, left)
+            trial = rows_of(trial, left)
+            addition = None if addition is None else rows_of(addition, left)
+        u = _moved(layout, wanted, addition, u, trial, fixed_x=fixed_x)
+    result[:, rows] = u
+    return result, done
+
+
+def first_guess(layout: Layout, problem: Problem, x: Array | None) -> Array:
+    """Unknowns to start from, by halving with fixed activity coefficients.
+
+    Parameters
+    ----------
+    layout, problem : Layout, Problem
+        The system and its totals.
+    x : numpy.ndarray or None
+        ln a(H+) if it is given; then only the metals and the ionic strength are guessed.
+
+    Returns
+    -------
+    numpy.ndarray
+        Shape (metals + 3, solutions).
+    """
+    system, held = layout.system, problem.held
+    metals = len(system.metals)
+    y = np.log(held.metal)
+    strength = (
+        held.inert_strength
+        + 0.5 * system.metal_charge**2 @ held.metal
+        + 0.5 * held.ligand.sum(axis=0)
+        + 1e-7
+    )
+    if x is None:
+        x = _electroneutral(layout, problem, y, strength)
+    else:
+        # At a given pH the acid or base itself can be most of the ionic strength.
+        water = problem.ln_k[system.place("", "", -1)]
+        strength = strength + 0.5 * (np.exp(x) + np.exp(water - x))
+    u = np.vstack([y, x, strength, np.zeros_like(x)])
+    if metals:
+        # The free metals by the complexes at this guess.
+        trial = evaluate(layout, problem, u)
+        u[:metals] -= np.clip(trial.log_ratio, -3.0, 3.0)
+        u[STRENGTH] += trial.strength
+    return u
+
+
+def _electroneutral(layout: Layout, problem: Problem, y: Array, strength: Array) -> Array:
+    """X at which the charge is balanced with all metal free, near enough to start from."""
+    ligands = len(layout.system.ligands)
+    activity = activity_coefficients(
+        layout.model, layout.ions, strength, problem.slope, problem.size
+    )
+    base = _scratch("molality", *problem.ln_k.shape)
+    still = layout.exponents[:, [*range(len(y)), -1]]
+    np.matmul(still, np.vstack([y, activity.unit]), out=base)
+    base += problem.ln_k
+    terms = layout.levels @ np.exp(base, out=base)
+
+    def charge(x: Array) -> Array:
+        level = np.multiply(layout.level_protons[:, None], x, out=_scratch("level", *terms.shape))
+        np.exp(level, out=level)
+        level *= terms
+        sums = layout.level_sums @ level
+        held = (problem.held.ligand * sums[1 : 1 + ligands] / sums[1 + ligands :]).sum(axis=0)
+        return np.asarray(problem.held.strong_charge + sums[0] + held)
+
+    count = len(strength)
+    low, high = np.full(count, LOWEST_X), np.full(count, HIGHEST_X)
+    at_low, at_high = np.full(count, -1.0), np.ones(count)
+    middle = 0.5 * (low + high)
+    for _ in range(START_HALVINGS):
+        here = charge(middle)
+        acid = here > 0
+        low, at_low = np.where(acid, low, middle), np.where(acid, at_low, here)
+        high, at_high = np.where(acid, middle, high), np.where(acid, here, at_high)
+        middle = 0.5 * (low + high)
+    # A straight line between the ends; halfway where there is none.
+    share = at_low / (at_low - at_high)
+    return np.asarray(np.where(np.isfinite(share), low + share * (high - low), middle))

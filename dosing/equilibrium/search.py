@@ -2,114 +2,138 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 import numpy as np
+from numpy.typing import NDArray
 
 from dosing.equilibrium import newton
-from dosing.equilibrium.activity import ActivityModel
 from dosing.equilibrium.constants import Array
-from dosing.equilibrium.newton import Addition, Layout, Problem, State
+from dosing.equilibrium.newton import AMOUNT, Amounts, Layout, Problem, rows_of
+
+Rows = NDArray[np.intp]
+HALVINGS = 50
 
 
-def solved_state(
-    layout: Layout, problem: Problem, model: ActivityModel
-) -> tuple[State, newton.Mask]:
-    """The state of each row that is electroneutral, and whether it was found."""
-    state = newton.first_guess(layout, problem, model, None)
-    state, done = newton.iterate(layout, problem, None, state, model, fixed_x=False)
+def solved_state(layout: Layout, problem: Problem) -> tuple[Array, newton.Mask]:
+    """Unknowns of each row that is electroneutral, and whether they were found.
+
+    Parameters
+    ----------
+    layout, problem : Layout, Problem
+        The system and its totals.
+
+    Returns
+    -------
+    tuple of numpy.ndarray
+        Unknowns as in `dosing.equilibrium.newton`, and a mask of shape (solutions,).
+    """
+    guess = newton.first_guess(layout, problem, None)
+    u, done = newton.iterate(layout, problem, None, guess, fixed_x=False)
     stuck = np.flatnonzero(~done)
     if len(stuck):
-        part, found = _bracketed(layout, problem.take(stuck), model)
-        state.put(stuck, part)
-        done[stuck] = found
-    return state, done
+
+        def charge(rows: Rows, x: Array) -> tuple[Array, Array]:
+            return _imbalance(layout, rows_of(problem, stuck[rows]), x)
+
+        ends = (np.full(len(stuck), end) for end in (newton.LOWEST_X, newton.HIGHEST_X))
+        rows, near = _halved(charge, *ends)
+        part = rows_of(problem, stuck[rows])
+        u[:, stuck[rows]], done[stuck[rows]] = newton.iterate(
+            layout, part, None, near, fixed_x=False
+        )
+    return u, done
 
 
-def state_at_ph(
-    layout: Layout, problem: Problem, model: ActivityModel, x: Array
-) -> tuple[State, newton.Mask]:
-    """The state of each row at a given ln a(H+), and whether its balances hold."""
-    state = newton.first_guess(layout, problem, model, x)
-    return newton.iterate(layout, problem, None, state, model, fixed_x=True, steps=60)
+def state_at_ph(layout: Layout, problem: Problem, x: Array) -> tuple[Array, newton.Mask]:
+    """Unknowns of each row at a given ln a(H+), and whether its balances hold.
+
+    Parameters
+    ----------
+    layout, problem, x
+        The system, its totals and ln a(H+), shape (solutions,).
+
+    Returns
+    -------
+    tuple of numpy.ndarray
+        As `solved_state`.
+    """
+    guess = newton.first_guess(layout, problem, x)
+    return newton.iterate(layout, problem, None, guess, fixed_x=True, steps=60)
 
 
-def _charge(layout: Layout, problem: Problem, state: State, model: ActivityModel) -> Array:
-    spec = newton.speciate(layout, problem, state, model)
-    system = layout.system
-    inert = problem.strong_charge - system.metal_charge @ problem.metal
-    return np.asarray(system.charge @ spec.molality + inert)
+def _imbalance(layout: Layout, problem: Problem, x: Array) -> tuple[Array, Array]:
+    """Charge [mol/kg] of each row at ln a(H+), and the unknowns there."""
+    u, _ = state_at_ph(layout, problem, x)
+    return newton.evaluate(layout, problem, u).charge, u
 
 
-def _bracketed(
-    layout: Layout, problem: Problem, model: ActivityModel, halvings: int = 48
-) -> tuple[State, newton.Mask]:
-    """The slow, sure way: halve the pH interval, balancing the metals at each trial pH."""
-    low = np.full(len(problem.slope), newton.LOWEST_X)
-    high = np.full(len(problem.slope), newton.HIGHEST_X)
-    for _ in range(halvings):
+def _halved(
+    charge: Callable[[Rows, Array], tuple[Array, Array]], low: Array, high: Array
+) -> tuple[Rows, Array]:
+    """Rows whose charge changes sign between two ends, and their unknowns next to the root.
+
+    Rows without a root between the ends leave at once.
+    """
+    every = np.arange(len(low))
+    at_low, at_high = np.sign(charge(every, low)[0]), np.sign(charge(every, high)[0])
+    rows = np.flatnonzero(at_low != at_high)
+    low, high, side = low[rows], high[rows], at_low[rows]
+    u = np.empty((0, 0))
+    for _ in range(HALVINGS if len(rows) else 0):
         middle = 0.5 * (low + high)
-        state, _ = state_at_ph(layout, problem, model, middle)
-        too_acid = _charge(layout, problem, state, model) > 0
-        high = np.where(too_acid, middle, high)
-        low = np.where(too_acid, low, middle)
-    return newton.iterate(layout, problem, None, state, model, fixed_x=False)
+        here, u = charge(rows, middle)
+        beyond = np.sign(here) != side
+        low, high = np.where(beyond, low, middle), np.where(beyond, middle, high)
+    return rows, u
 
 
 def state_with_amount(
-    layout: Layout,
-    problem: Problem,
-    addition: Addition,
-    model: ActivityModel,
-    x: Array,
-    most: Array,
-) -> tuple[State, newton.Mask]:
-    """The state of each row at ln a(H+) with the amount of the addition that leads there.
+    layout: Layout, problem: Problem, addition: Amounts, x: Array, most: Array
+) -> tuple[Array, newton.Mask]:
+    """Unknowns of each row at ln a(H+) with the amount of the addition that leads there.
 
-    Reached is false where no amount up to `most` does.
+    Parameters
+    ----------
+    layout, problem : Layout, Problem
+        The system and its totals.
+    addition : Amounts
+        What a unit of the addition brings.
+    x, most : numpy.ndarray
+        ln a(H+), and the greatest amount, shape (solutions,).
+
+    Returns
+    -------
+    tuple of numpy.ndarray
+        As `solved_state`; false where no amount up to ``most`` leads there.
     """
-    state = newton.first_guess(layout, problem, model, x)
-    bare, _ = newton.iterate(layout, problem, None, state, model, fixed_x=True)
-    state = State(bare.x, bare.y.copy(), bare.strength.copy(), bare.amount.copy())
-    state.amount += 1e-3 * most
+    u, _ = newton.iterate(
+        layout, problem, None, newton.first_guess(layout, problem, x), fixed_x=True
+    )
+    u[AMOUNT] += 1e-3 * most
     # The metals of a component that only the addition brings start from what it brings.
-    brought = addition.added_to(problem, state.amount)
-    state.y = np.maximum(state.y, np.log(np.maximum(brought.metal, newton.TOTAL_FLOOR)) - 3.0)
-    state, done = newton.iterate(layout, problem, addition, state, model, fixed_x=True)
-    reached = done & (state.amount <= most)
-    unsure = np.flatnonzero(~reached | (state.amount <= 0))
-    if len(unsure):
-        part, found = _bracketed_amount(
-            layout, problem.take(unsure), addition.take(unsure), model, x[unsure], most[unsure]
+    metals = len(layout.system.metals)
+    brought = newton.with_amount(problem, addition, u[AMOUNT])
+    u[:metals] = np.maximum(u[:metals], np.log(brought.held.metal) - 3.0)
+    u, done = newton.iterate(layout, problem, addition, u, fixed_x=True)
+    reached = done & (u[AMOUNT] <= most)
+    unsure = np.flatnonzero(~reached | (u[AMOUNT] <= 0))
+    if not len(unsure):
+        return u, reached
+
+    def charge(rows: Rows, amount: Array) -> tuple[Array, Array]:
+        of = unsure[rows]
+        mixed = newton.with_amount(rows_of(problem, of), rows_of(addition, of), amount)
+        here, found = _imbalance(layout, mixed, x[of])
+        found[AMOUNT] = amount
+        return here, found
+
+    reached[unsure] = False
+    rows, near = _halved(charge, np.zeros(len(unsure)), most[unsure])
+    if len(rows):
+        of = unsure[rows]
+        u[:, of], done = newton.iterate(
+            layout, rows_of(problem, of), rows_of(addition, of), near, fixed_x=True
         )
-        state.put(unsure, part)
-        reached[unsure] = found
-    return state, reached
-
-
-def _bracketed_amount(
-    layout: Layout,
-    problem: Problem,
-    addition: Addition,
-    model: ActivityModel,
-    x: Array,
-    most: Array,
-) -> tuple[State, newton.Mask]:
-    """Halve the interval of amounts; reached only if its two ends lie on either side."""
-
-    def imbalance(amount: Array) -> tuple[Array, State]:
-        mixed = addition.added_to(problem, amount)
-        state, _ = state_at_ph(layout, mixed, model, x)
-        state.amount = amount
-        return _charge(layout, mixed, state, model), state
-
-    at_none, state = imbalance(np.zeros_like(most))
-    at_most, _ = imbalance(most)
-    low, high = np.zeros_like(most), most.copy()
-    reached = (at_none == 0) | (np.sign(at_none) != np.sign(at_most))
-    for _ in range(50):
-        middle = 0.5 * (low + high)
-        here, state = imbalance(middle)
-        beyond = np.sign(here) != np.sign(at_none)
-        high = np.where(beyond, middle, high)
-        low = np.where(beyond, low, middle)
-    state, done = newton.iterate(layout, problem, addition, state, model, fixed_x=True)
-    return state, reached & done & (state.amount <= most)
+        reached[of] = done & (u[AMOUNT, of] <= most[of])
+    return u, reached

@@ -3,40 +3,39 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 from functools import cached_property
+from types import MappingProxyType
 from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from dosing.equilibrium import newton
-from dosing.equilibrium.activity import (
-    DEFAULT_ACTIVITY_MODEL,
-    ActivityModel,
-    activity_model,
-    ln_gamma_excess,
-    ln_gamma_unit,
-)
+from dosing.equilibrium.activity import DEFAULT_ACTIVITY_MODEL
 from dosing.equilibrium.constants import (
     LN10,
     Array,
     coefficients,
     constant,
-    debye_huckel_size,
-    debye_huckel_slope,
+    debye_huckel,
     published_function,
     temperature_basis,
 )
-from dosing.equilibrium.newton import Addition, Layout, Problem, State, layout_of
-from dosing.equilibrium.search import solved_state, state_at_ph, state_with_amount
-from dosing.equilibrium.species import (
-    SolidRow,
-    System,
-    canonical,
-    component_rows,
-    solid_rows,
+from dosing.equilibrium.newton import (
+    AMOUNT,
+    STRENGTH,
+    TOTAL_FLOOR,
+    Amounts,
+    Layout,
+    Problem,
+    X,
+    layout_of,
+    rows_of,
+    speciate,
+    with_amount,
 )
+from dosing.equilibrium.search import solved_state, state_at_ph, state_with_amount
+from dosing.equilibrium.species import SolidRow, System, canonical, component_rows, solid_rows
 from indicator.accepted import numbers, of_kind
 
 TEMPERATURES_C = (-10.0, 110.0)
@@ -44,8 +43,9 @@ TEMPERATURES_C = (-10.0, 110.0)
 PHS = (-2.0, 16.0)
 """The same for pH."""
 MOST_MOL_KG = 1000.0
-CHUNK = 2048
-"""Solutions worked on at a time: their arrays stay in the processor's cache."""
+Rows = NDArray[np.intp] | slice
+CHUNK = 4096
+"""Solutions worked on at a time: fewer, and the steps between the sums outweigh them."""
 
 
 @dataclass(frozen=True)
@@ -56,8 +56,6 @@ class Equilibrium:
     """-log10 of the hydrogen-ion activity (IUPAC scale)."""
     ionic_strength: Array
     """[mol/kg water]."""
-    charge_error: Array
-    """Sum of charges [mol/kg water]: rounding where pH was solved, the imbalance where given."""
     converged: NDArray[np.bool_]
     """Whether charge and every total are balanced to 1e-10, relatively."""
     in_range: NDArray[np.bool_]
@@ -66,14 +64,47 @@ class Equilibrium:
     """[°C]."""
     totals: Mapping[str, Array]
     """Totals of the components that are present [mol/kg water]."""
-    system: System
-    """The species these solutions can form."""
-    species_molality: Array
-    """Molalities of `system.species` [mol/kg water], species on the first axis."""
-    ln_gamma: Array
-    """ln of the activity coefficient of an ion of charge one; z² times this for others."""
-    ln_gamma_excess: Mapping[str, Array]
-    """What free metals with an equation of their own have beyond that."""
+    state: _State = field(repr=False)
+    """The solver's own state, from which the species come when they are asked for."""
+
+    @property
+    def system(self) -> System:
+        """The species these solutions can form."""
+        return self.state.layout.system
+
+    @cached_property
+    def _speciated(self) -> tuple[Array, Array, Array]:
+        molality, unit, excess = self.state.speciated()
+        shape = np.shape(self.ph)
+        return (
+            molality.reshape(-1, *shape),
+            unit.reshape(shape)[()],
+            excess.reshape(-1, *shape),
+        )
+
+    @property
+    def species_molality(self) -> Array:
+        """Molalities of `system.species` [mol/kg water], species on the first axis."""
+        return self._speciated[0]
+
+    @property
+    def ln_gamma(self) -> Array:
+        """Ln of the activity coefficient of an ion of charge one; z² times this for others."""
+        return self._speciated[1]
+
+    @property
+    def ln_gamma_excess(self) -> dict[str, Array]:
+        """What free metals with an equation of their own have beyond that."""
+        layout = self.state.layout
+        names = [self.system.metals[metal] for metal in layout.ion_metals]
+        return dict(zip(names, self._speciated[2], strict=True))
+
+    @cached_property
+    def charge_error(self) -> Array:
+        """Sum of charges [mol/kg water]: rounding where pH was solved, else the imbalance."""
+        inert = zip(self.system.inert_charge, self.system.inert, strict=True)
+        species = np.tensordot(self.system.charge, self.species_molality, axes=1)
+        return np.asarray(species + sum(z * self.totals[name] for z, name in inert))[()]
 
     @cached_property
     def molality(self) -> dict[str, Array]:
@@ -107,15 +138,13 @@ class Equilibrium:
 
     def _log_activity(self, metal: str, ligand: str, protons: int) -> Array:
         """log10 activity of a free metal or of a ligand with so many protons."""
-        for place, species in enumerate(self.system.species):
-            if (species.metal, species.ligand) == (metal, ligand) and (species.protons == protons):
-                molality = self.species_molality[place]
-                with np.errstate(divide="ignore"):
-                    ln_activity = np.log(molality) + species.charge**2 * self.ln_gamma
-                if not ligand:
-                    ln_activity = ln_activity + self.ln_gamma_excess.get(metal, 0.0)
-                return np.asarray(ln_activity / LN10)
-        return np.full(np.shape(self.ph), -np.inf)
+        place = self.system.place(metal, ligand, protons)
+        if place < 0:
+            return np.full(np.shape(self.ph), -np.inf)
+        with np.errstate(divide="ignore"):
+            ln_activity = np.log(self.species_molality[place])
+        ln_activity = ln_activity + self.system.charge[place] ** 2 * self.ln_gamma
+        return np.asarray((ln_activity + self.ln_gamma_excess.get(metal, 0.0)) / LN10)
 
 
 @dataclass(frozen=True)
@@ -170,9 +199,14 @@ def solve(
     TypeError
         If something is no plain number: nothing, text, a date, a masked array.
     """
-    batch = _Batch.make(totals, temperature_c, ph, pco2_ppm, activity)
-    for rows in batch.chunks():
-        batch.solve_rows(rows)
+    batch = _flattened(totals, temperature_c, ph, pco2_ppm, activity)
+    state, layout = batch.state, batch.state.layout
+    for rows in _chunks(batch.valid):
+        problem = state.problem(rows)
+        if batch.x is None:
+            state.u[:, rows], state.converged[rows] = solved_state(layout, problem)
+        else:
+            state.u[:, rows], state.converged[rows] = state_at_ph(layout, problem, batch.x[rows])
     return batch.equilibrium()
 
 
@@ -210,25 +244,24 @@ def mass_for_ph(
     ValueError
         As `solve`; also if the addition adds nothing.
     """
-    for field, mapping in (("totals", totals), ("per_unit", per_unit)):
-        of_kind(field, mapping, Mapping)
-    numbers("ph", ph, *PHS)
-    added = {
-        name: numbers(f"per_unit[{name!r}]", value, -MOST_MOL_KG, MOST_MOL_KG)
-        for name, value in per_unit.items()
-    }
-    names = set(totals) | set(added)
-    start = {name: totals.get(name, 0.0) for name in names}
-    shaped = {
-        name: numbers(f"totals[{name!r}]", value, 0.0, MOST_MOL_KG)
-        + 0.0 * added.get(name, np.zeros(()))
-        for name, value in start.items()
-    }
-    batch = _Batch.make(shaped, temperature_c, ph, pco2_ppm, activity, keep=canonical(added))
-    batch.set_addition(added)
-    for rows in batch.chunks():
-        batch.mass_rows(rows)
-    return batch.mass_for_ph()
+    of_kind("totals", totals, Mapping)
+    of_kind("per_unit", per_unit, Mapping)
+    start = {name: totals.get(name, 0.0) for name in {*totals, *per_unit}}
+    batch = _flattened(start, temperature_c, ph, pco2_ppm, activity, per_unit)
+    most = batch.most_added()
+    count = len(most)
+    reached, limiting = np.zeros(count, dtype=bool), np.full(count, np.nan)
+    for rows in _chunks(batch.valid):
+        reached[rows], limiting[rows] = batch.add_up_to(rows, most[rows])
+    amount = batch.state.u[AMOUNT]
+    for name, per_kg in batch.addition.items():
+        batch.state.totals[name] = batch.state.totals[name] + per_kg * amount
+    return MassForPh(
+        mass=_shaped(np.where(reached, amount, np.nan), batch.shape),
+        reached=_shaped(reached, batch.shape),
+        limiting_ph=_shaped(limiting, batch.shape),
+        equilibrium=batch.equilibrium(),
+    )
 
 
 def strong_charge(totals: Mapping[str, ArrayLike]) -> Array:
@@ -281,102 +314,32 @@ def carbon_from_alkalinity(
     return found.mass
 
 
+def _chunks(chosen: NDArray[np.bool_]) -> Iterator[NDArray[np.intp]]:
+    """Places of the chosen solutions, a cache's worth at a time."""
+    rows = np.flatnonzero(chosen)
+    for start in range(0, len(rows), CHUNK):
+        yield rows[start : start + CHUNK]
+
+
 def _shaped(values: NDArray[Any], shape: tuple[int, ...]) -> Any:
     """``values`` in the batch shape; a plain scalar where the shape is ()."""
     return values.reshape(shape)[()]
 
 
-class _Batch:
-    """Flattened inputs of one call, and the arrays its chunks write their results into."""
+@dataclass(frozen=True)
+class _State:
+    """What a call knows of its solutions, on one axis."""
 
-    def __init__(
-        self,
-        layout: Layout,
-        shape: tuple[int, ...],
-        totals: dict[str, Array],
-        temperature_c: Array,
-        ph: Array | None,
-        pco2_ppm: Array | None,
-        model: ActivityModel,
-    ) -> None:
-        self.layout, self.shape, self.totals = layout, shape, totals
-        self.temperature_c, self.pco2_ppm, self.model = temperature_c, pco2_ppm, model
-        self.x = None if ph is None else -LN10 * ph
-        count = len(temperature_c)
-        system = layout.system
-        self.solved = State(
-            x=np.full(count, np.nan),
-            y=np.full((len(system.metals), count), np.nan),
-            strength=np.full(count, np.nan),
-            amount=np.zeros(count),
-        )
-        self.molality = np.full((len(system.species), count), np.nan)
-        self.converged = np.zeros(count, dtype=bool)
-        self.limiting_ph = np.full(count, np.nan)
-        self.addition: dict[str, Array] = {}
-        self.most = np.zeros(count)
-        self.reached = np.zeros(count, dtype=bool)
-        inputs = [temperature_c, *totals.values()]
-        inputs += [given for given in (ph, pco2_ppm) if given is not None]
-        self.valid = np.all([np.isfinite(values) for values in inputs], axis=0)
+    layout: Layout
+    totals: dict[str, Array]
+    """[mol/kg water], each of shape (solutions,)."""
+    temperature_c: Array
+    pco2_ppm: Array | None
+    u: Array
+    """Unknowns as in `dosing.equilibrium.newton`; NaN where an input is."""
+    converged: NDArray[np.bool_]
 
-    @classmethod
-    def make(
-        cls,
-        totals: Mapping[str, ArrayLike],
-        temperature_c: ArrayLike,
-        ph: ArrayLike | None,
-        pco2_ppm: ArrayLike | None,
-        activity: str,
-        keep: tuple[str, ...] = (),
-    ) -> _Batch:
-        """Check, broadcast and flatten the inputs; leave out components that are nowhere."""
-        of_kind("totals", totals, Mapping)
-        given = {
-            name: numbers(f"totals[{name!r}]", totals[name], 0.0, MOST_MOL_KG)
-            for name in canonical(totals)
-        }
-        gas = pco2_ppm is not None
-        if gas:
-            given["C"] = np.zeros(())
-        extra = [numbers("temperature_c", temperature_c, *TEMPERATURES_C)]
-        if ph is not None:
-            extra.append(numbers("ph", ph, *PHS))
-        if pco2_ppm is not None:
-            extra.append(numbers("pco2_ppm", pco2_ppm, 0.0, 1e6))
-        shape = np.broadcast_shapes(*(v.shape for v in [*given.values(), *extra]))
-        flat = {name: np.broadcast_to(v, shape).ravel() for name, v in given.items()}
-        present = tuple(
-            name
-            for name in canonical(flat)
-            if name in keep or np.any(flat[name] != 0) or (gas and name == "C")
-        )
-
-        def flattened(values: ArrayLike | None) -> Array | None:
-            if values is None:
-                return None
-            array = np.asarray(values, dtype=np.float64)
-            return np.broadcast_to(array, shape).ravel()
-
-        temperature = flattened(temperature_c)
-        assert temperature is not None
-        return cls(
-            layout_of(present, gas),
-            shape,
-            {name: flat[name] for name in present},
-            temperature,
-            flattened(ph),
-            flattened(pco2_ppm),
-            activity_model(activity),
-        )
-
-    def chunks(self) -> Iterator[NDArray[np.intp]]:
-        """Index arrays of the solutions without NaN, a cache's worth at a time."""
-        rows = np.flatnonzero(self.valid)
-        for start in range(0, len(rows), CHUNK):
-            yield rows[start : start + CHUNK]
-
-    def problem(self, rows: NDArray[np.intp]) -> Problem:
+    def problem(self, rows: Rows) -> Problem:
         """Totals and constants of some solutions."""
         system = self.layout.system
         basis = temperature_basis(self.temperature_c[rows])
@@ -385,142 +348,161 @@ class _Batch:
             henry = np.asarray(published_function("carbon-dioxide-solubility")) @ basis
             # Floor: air without carbon dioxide is as good as a trace of it.
             pressure = np.log(np.maximum(self.pco2_ppm[rows], 1e-30) * 1e-6)
-            dissolved = LN10 * henry + pressure
             under_gas = [i for i, s in enumerate(system.species) if s.ligand == "C"]
-            ln_k[under_gas] += dissolved
-        ligand, metal, charge, strength = self._sums(self.totals, rows)
-        temperature = self.temperature_c[rows]
-        return Problem(
-            ln_k=ln_k,
-            slope=debye_huckel_slope(temperature),
-            size=debye_huckel_size(temperature),
-            ligand=ligand,
-            metal=metal,
-            strong_charge=charge,
-            inert_strength=strength,
+            ln_k[under_gas] += LN10 * henry + pressure
+        held = self.amounts(self.totals, rows)
+        floored = replace(
+            held,
+            ligand=np.maximum(held.ligand, TOTAL_FLOOR),
+            metal=np.maximum(held.metal, TOTAL_FLOOR),
         )
+        return Problem(ln_k, *debye_huckel(self.temperature_c[rows]), floored)
 
-    def _sums(
-        self, amounts: Mapping[str, Array], rows: NDArray[np.intp]
-    ) -> tuple[Array, Array, Array, Array]:
-        system = self.layout.system
+    def amounts(self, moles: Mapping[str, Array], rows: Rows) -> Amounts:
+        """Totals, or what a unit of an addition brings, as the solver takes them."""
+        system, zero = self.layout.system, np.zeros(len(self.temperature_c))[rows]
 
         def stacked(names: tuple[str, ...]) -> Array:
-            zero = np.zeros(len(rows))
-            parts = [amounts[name][rows] if name in amounts else zero for name in names]
-            return np.array(parts).reshape(len(names), len(rows))
+            parts = [moles[name][rows] if name in moles else zero for name in names]
+            return np.array(parts).reshape(len(names), len(zero))
 
-        metal, inert = stacked(system.metals), stacked(system.inert)
-        charge = system.metal_charge @ metal + system.inert_charge @ inert
-        strength = 0.5 * system.inert_charge**2 @ inert
-        return stacked(system.ligands), metal, charge, strength
+        ligand, metal, inert = (
+            stacked(names) for names in (system.ligands, system.metals, system.inert)
+        )
+        charge = system.metal_charge @ metal + system.ligand_charge @ ligand
+        return Amounts(
+            ligand=ligand,
+            metal=metal,
+            strong_charge=charge + system.inert_charge @ inert,
+            inert_size=np.abs(system.inert_charge) @ inert,
+            inert_strength=0.5 * system.inert_charge**2 @ inert,
+        )
 
-    def solve_rows(self, rows: NDArray[np.intp]) -> None:
-        """Solve some solutions and keep their state and species."""
-        problem = self.problem(rows)
-        if self.x is None:
-            state, done = solved_state(self.layout, problem, self.model)
-        else:
-            state, done = state_at_ph(self.layout, problem, self.model, self.x[rows])
-        self._keep(rows, problem, state, done)
+    @np.errstate(all="ignore")
+    def speciated(self) -> tuple[Array, Array, Array]:
+        """Molality of every species, ln γ of an ion of charge one, and what metals have beyond."""
+        count = len(self.temperature_c)
+        molality = np.empty((len(self.layout.system.species), count))
+        unit, excess = np.empty(count), np.empty((len(self.layout.ion_metals), count))
+        for start in range(0, count, CHUNK):
+            rows = slice(start, start + CHUNK)
+            here, activity = speciate(self.layout, self.problem(rows), self.u[:, rows])
+            # Nothing but the floor under the totals of absent components.
+            here[here < 1e-150] = 0.0
+            molality[:, rows], unit[rows], excess[:, rows] = here, activity.unit, activity.excess
+        return molality, unit, excess
 
-    def _keep(
-        self, rows: NDArray[np.intp], problem: Problem, state: State, done: newton.Mask
-    ) -> None:
-        self.solved.put(rows, state)
-        spec = newton.speciate(self.layout, problem, state, self.model)
-        self.molality[:, rows] = np.where(spec.molality < 1e-150, 0.0, spec.molality)
-        self.converged[rows] = done
+
+@dataclass(frozen=True)
+class _Batch:
+    """One call: its flattened inputs and the state its chunks write their results into."""
+
+    state: _State
+    shape: tuple[int, ...]
+    x: Array | None
+    """ln a(H+) where the pH is given."""
+    addition: Mapping[str, Array]
+    """What a unit of the addition brings, each of shape (solutions,)."""
+    valid: NDArray[np.bool_]
 
     def equilibrium(self) -> Equilibrium:
         """The results in the shape of the inputs."""
-        system, shape = self.layout.system, self.shape
-        inert = np.array([self.totals[name] for name in system.inert])
-        charge_error = system.charge @ self.molality
-        if len(system.inert):
-            charge_error = charge_error + system.inert_charge @ inert
-        strength = np.where(self.valid, self.solved.strength, np.nan)
-        ph = np.where(self.valid, -self.solved.x / LN10, np.nan)
-        low, high = constant("temperature_low"), constant("temperature_high")
-        with np.errstate(invalid="ignore"):
-            in_range = (
-                (strength <= constant("ionic_strength_limit"))
-                & (self.temperature_c >= low)
-                & (self.temperature_c <= high)
-            )
-            slope = debye_huckel_slope(self.temperature_c)
-            size = debye_huckel_size(self.temperature_c)
-            unit = ln_gamma_unit(self.model, strength, slope)
-            excess = {
-                system.metals[metal]: ln_gamma_excess(
-                    row, float(system.metal_charge[metal]), unit, strength, slope, size
-                )[0]
-                for metal, _, row in (self.layout.ions if self.model.ion_specific else ())
-            }
+        state, shape = self.state, self.shape
+        low, high = state.layout.system.temperatures_c
+        temperature, strength = state.temperature_c, state.u[STRENGTH]
+        in_range = (
+            (strength <= constant("ionic_strength_limit"))
+            & (temperature >= low)
+            & (temperature <= high)
+        )
         return Equilibrium(
-            ph=_shaped(ph, shape),
+            ph=_shaped(-state.u[X] / LN10, shape),
             ionic_strength=_shaped(strength, shape),
-            charge_error=_shaped(charge_error, shape),
-            converged=_shaped(self.converged, shape),
+            converged=_shaped(state.converged, shape),
             in_range=_shaped(in_range, shape),
-            temperature_c=_shaped(self.temperature_c, shape),
-            totals={name: _shaped(values, shape) for name, values in self.totals.items()},
-            system=system,
-            species_molality=self.molality.reshape(len(system.species), *shape),
-            ln_gamma=_shaped(unit[0], shape),
-            ln_gamma_excess={name: _shaped(values, shape) for name, values in excess.items()},
+            temperature_c=_shaped(temperature, shape),
+            totals={name: _shaped(total, shape) for name, total in state.totals.items()},
+            state=state,
         )
 
-    def set_addition(self, per_unit: Mapping[str, ArrayLike]) -> None:
-        """What one unit of the addition adds to each solution."""
-        count = len(self.temperature_c)
-        for name in canonical(per_unit):
-            values = np.asarray(per_unit[name], dtype=np.float64)
-            if np.any(values < 0) or np.any(np.isinf(values)):
-                raise ValueError(
-                    f"per_unit[{name!r}] is {values.min():g}; accepted are finite amounts >= 0"
-                )
-            self.addition[name] = np.broadcast_to(values, self.shape).ravel()
-            self.valid &= np.isfinite(self.addition[name])
-        per_kg = np.sum(list(self.addition.values()), axis=0) if self.addition else np.zeros(count)
+    def most_added(self) -> Array:
+        """Units of the addition that reach the limit of the activity model, shape (solutions,)."""
+        per_kg = np.sum([*self.addition.values(), np.zeros(len(self.valid))], axis=0)
         if np.any(self.valid & ~(per_kg > 0)):
             raise ValueError("per_unit is empty or zero; accepted is at least one amount > 0")
-        self.most = constant("ionic_strength_limit") / np.where(per_kg > 0, per_kg, 1.0)
+        return np.asarray(constant("ionic_strength_limit") / np.where(per_kg > 0, per_kg, 1.0))
 
-    def mass_rows(self, rows: NDArray[np.intp]) -> None:
-        """Find the amount for some solutions and keep the state with it."""
+    def add_up_to(self, rows: NDArray[np.intp], most: Array) -> tuple[NDArray[np.bool_], Array]:
+        """Find the amount for some solutions; whether there is one, else the limiting pH."""
         assert self.x is not None
-        problem = self.problem(rows)
-        addition = Addition(*self._sums(self.addition, rows))
-        state, reached = state_with_amount(
-            self.layout, problem, addition, self.model, self.x[rows], self.most[rows]
-        )
-        done = reached.copy()
+        state, layout = self.state, self.state.layout
+        problem, addition = state.problem(rows), state.amounts(self.addition, rows)
+        u, reached = state_with_amount(layout, problem, addition, self.x[rows], most)
+        done, limiting = reached.copy(), np.full(len(rows), np.nan)
         missed = np.flatnonzero(~reached)
         if len(missed):
-            state.amount[missed] = 0.0
-            bare, done[missed] = solved_state(self.layout, problem.take(missed), self.model)
-            full_problem = addition.added_to(problem, np.where(reached, 0.0, self.most[rows])).take(
-                missed
-            )
-            full, _ = solved_state(self.layout, full_problem, self.model)
-            wished = self.x[rows][missed]
-            nearer = np.abs(bare.x - wished) <= np.abs(full.x - wished)
-            self.limiting_ph[rows[missed]] = -np.where(nearer, bare.x, full.x) / LN10
-            state.put(missed, bare)
-        final = addition.added_to(problem, state.amount)
-        self._keep(rows, final, state, done)
-        self.reached[rows] = reached
+            part, wished = rows_of(problem, missed), self.x[rows][missed]
+            u[:, missed], done[missed] = solved_state(layout, part)
+            most_of_it = with_amount(part, rows_of(addition, missed), most[missed])
+            bare, full = u[X, missed], solved_state(layout, most_of_it)[0][X]
+            nearer = np.where(np.abs(bare - wished) <= np.abs(full - wished), bare, full)
+            limiting[missed] = -nearer / LN10
+        state.u[:, rows], state.converged[rows] = u, done
+        return reached, limiting
 
-    def mass_for_ph(self) -> MassForPh:
-        """The results in the shape of the inputs."""
-        reached = self.reached
-        amount = np.where(reached, self.solved.amount, np.nan)
-        for name, values in self.addition.items():
-            self.totals[name] = self.totals[name] + values * self.solved.amount
-        return MassForPh(
-            mass=_shaped(amount, self.shape),
-            reached=_shaped(reached, self.shape),
-            limiting_ph=_shaped(self.limiting_ph, self.shape),
-            equilibrium=self.equilibrium(),
-        )
+
+def _flattened(
+    totals: Mapping[str, ArrayLike],
+    temperature_c: ArrayLike,
+    ph: ArrayLike | None,
+    pco2_ppm: ArrayLike | None,
+    activity: str,
+    per_unit: Mapping[str, ArrayLike] = MappingProxyType({}),
+) -> _Batch:
+    """Check, broadcast and flatten the inputs; leave out components that are nowhere."""
+    of_kind("totals", totals, Mapping)
+    given = {
+        name: numbers(f"totals[{name!r}]", totals[name], 0.0, MOST_MOL_KG)
+        for name in canonical(totals)
+    }
+    added = {
+        name: numbers(f"per_unit[{name!r}]", per_unit[name], 0.0, MOST_MOL_KG)
+        for name in canonical(per_unit)
+    }
+    if pco2_ppm is not None:
+        given["C"] = np.zeros(())
+    extra = {"temperature_c": numbers("temperature_c", temperature_c, *TEMPERATURES_C)}
+    if ph is not None:
+        extra["ph"] = numbers("ph", ph, *PHS)
+    if pco2_ppm is not None:
+        extra["pco2_ppm"] = numbers("pco2_ppm", pco2_ppm, 0.0, 1e6)
+    inputs = [*given.values(), *added.values(), *extra.values()]
+    shape = np.broadcast_shapes(*(one.shape for one in inputs))
+
+    def flat(one: Array) -> Array:
+        return np.broadcast_to(one, shape).ravel()
+
+    gas = pco2_ppm is not None
+    present = tuple(
+        name
+        for name in canonical(given)
+        if name in added or np.any(given[name] != 0) or (gas and name == "C")
+    )
+    layout = layout_of(present, gas, activity)
+    count = int(np.prod(shape))
+    state = _State(
+        layout=layout,
+        totals={name: flat(given[name]) for name in present},
+        temperature_c=flat(extra["temperature_c"]),
+        pco2_ppm=flat(extra["pco2_ppm"]) if gas else None,
+        u=np.full((len(layout.system.metals) + 3, count), np.nan),
+        converged=np.zeros(count, dtype=bool),
+    )
+    finite = np.isfinite(np.sum([flat(one) for one in inputs], axis=0))
+    return _Batch(
+        state=state,
+        shape=shape,
+        x=-LN10 * flat(extra["ph"]) if ph is not None else None,
+        addition={name: flat(one) for name, one in added.items()},
+        valid=np.asarray(finite),
+    )

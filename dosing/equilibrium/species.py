@@ -9,7 +9,7 @@ from functools import cache, cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from dosing.equilibrium.constants import Array, coefficients, published_function
+from dosing.equilibrium.constants import Array, coefficients, known_between_c, published_function
 from indicator.tables import DataError, read_table
 
 
@@ -230,11 +230,14 @@ class System:
     """Charge of each ligand's base form, shape (ligands,)."""
     inert_charge: Array
     """Shape (inert,)."""
+    temperatures_c: tuple[float, float]
+    """Between which the activity model and every constant of these species is known [°C]."""
 
-    @cached_property
-    def species_index(self) -> dict[str, int]:
-        """Place of each species by name."""
-        return {species.name: place for place, species in enumerate(self.species)}
+    def place(self, metal: str, ligand: str, protons: int) -> int:
+        """Place among the species of the one made of these; -1 if there is none."""
+        made = [(one.metal, one.ligand, one.protons) for one in self.species]
+        wanted = (metal, ligand, protons)
+        return made.index(wanted) if wanted in made else -1
 
     @cached_property
     def group_of(self) -> NDArray[np.intp]:
@@ -287,7 +290,17 @@ def system_of(components: tuple[str, ...], gas: bool) -> System:
         metal_charge=np.array([rows[m].base_charge for m in metals], dtype=np.float64),
         ligand_charge=np.array([rows[c].base_charge for c in ligands], dtype=np.float64),
         inert_charge=np.array([rows[c].base_charge for c in inert], dtype=np.float64),
+        temperatures_c=known_between_c(_functions(ordered, gas)),
     )
+
+
+def _functions(species: list[Species], gas: bool) -> set[str]:
+    """Published functions of temperature behind the constants of some species."""
+    names = {one.name for one in species}
+    found = {"water", *(row.function for row in complex_rows() if row.species in names)}
+    for ligand in {one.ligand for one in species if one.ligand}:
+        found |= {row.function for row in _acid_steps(ligand)}
+    return found | ({"carbon-dioxide-solubility"} if gas else set())
 
 
 def _under_gas(species: Species, gas: bool) -> bool:

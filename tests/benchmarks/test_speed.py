@@ -5,53 +5,24 @@ Nothing here asserts a time; the figures are copied into tests/README.md by hand
 
 from __future__ import annotations
 
-import importlib.util
 import os
 import resource
 import subprocess
 import sys
 import tracemalloc
 from pathlib import Path
-from types import ModuleType
 from typing import Any
 
 import numpy as np
 import pytest
 from pytest_benchmark.fixture import BenchmarkFixture
 
-from dosing.equilibrium import solve
 from indicator.absorbance import mixture_absorbance
 from indicator.appearance import seen
 from indicator.optics import View, bottle_view, jar_view, tub_view
 from indicator.pigments import colourant, colourant_names
 
 PIGMENTS = {name for name in colourant_names() if colourant(name).kind == "pigment"}
-REFERENCE = Path(__file__).resolve().parents[1] / "reference"
-
-
-def compositions() -> ModuleType:
-    spec = importlib.util.spec_from_file_location("compositions", REFERENCE / "compositions.py")
-    assert spec is not None
-    assert spec.loader is not None
-    module = importlib.util.module_from_spec(spec)
-    spec.loader.exec_module(module)
-    return module
-
-
-def test_hundred_thousand_baths(benchmark: BenchmarkFixture) -> None:
-    totals, temperature_c = compositions().composition_rows(100_000, seed=7)
-    solved = benchmark(solve, totals, temperature_c)
-    assert solved.converged.all()
-    imbalance = np.abs(solved.charge_error)
-    charges = np.abs(solved.system.charge) @ solved.species_molality
-    assert np.all(imbalance <= 1e-10 * charges)
-    if benchmark.stats is not None:
-        benchmark.extra_info["solves_per_second"] = 100_000 / benchmark.stats["median"]
-
-
-def test_one_bath(benchmark: BenchmarkFixture) -> None:
-    totals = {"Ca": 1.5e-3, "Mg": 4e-4, "Na": 1e-3, "Cl": 1e-3, "C": 3e-3, "citrate": 8e-4}
-    assert benchmark(solve, totals, 38.0).converged
 
 
 @pytest.mark.parametrize(

@@ -4,6 +4,7 @@ import importlib.util
 import re
 from pathlib import Path
 from types import ModuleType
+from typing import Any
 
 import numpy as np
 import pytest
@@ -15,11 +16,13 @@ from dosing.equilibrium import (
     Equilibrium,
     carbon_from_alkalinity,
     mass_for_ph,
+    newton,
     solve,
     species_names,
     strong_charge,
 )
-from dosing.equilibrium.constants import temperature_basis
+from dosing.equilibrium.constants import known_between_c, temperature_basis
+from dosing.equilibrium.species import solid_rows
 
 REFERENCE = Path(__file__).resolve().parents[1] / "reference"
 BALANCE = 1e-10
@@ -342,3 +345,33 @@ def test_beyond_the_model_is_said() -> None:
     assert strong.converged
     assert not strong.in_range
     assert not solve(WATER, 61.0).in_range
+
+
+def test_a_constant_beyond_its_temperatures_is_out_of_range() -> None:
+    # Eden and Bates 1959, J. Res. NBS 62:161: malic acid from 0 to 50 degC.
+    acids = {name: solve({name: 1e-3, "Na": 1e-3}, [49.0, 51.0]) for name in ("malate", "citrate")}
+    assert acids["malate"].in_range.tolist() == [True, False]
+    assert acids["citrate"].in_range.tolist() == [True, True]
+
+
+def test_solids_are_known_wherever_the_model_holds() -> None:
+    low, high = known_between_c([])
+    assert (low, high) == (0.0, 60.0)
+    assert known_between_c([row.function for row in solid_rows()]) == (low, high)
+
+
+def test_solutions_that_no_amount_brings_there_are_given_up_at_once(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    runs: list[int] = []
+    iterate = newton.iterate
+
+    def counted(*arguments: Any, **options: Any) -> Any:
+        runs.append(arguments[3].shape[-1])
+        return iterate(*arguments, **options)
+
+    monkeypatch.setattr(newton, "iterate", counted)
+    # No acid raises the pH: nothing to halve, however often.
+    found = mass_for_ph(WATER, {"citrate": 1e-3}, np.full(5, 9.5), 38.0)
+    assert not found.reached.any()
+    assert len(runs) <= 8
