@@ -23,7 +23,7 @@ PH = 6.0
 @pytest.fixture(scope="module")
 def tubs() -> Possible:
     """The possible tubs of the first demo."""
-    return possible_tubs(demo_recipe(demo_names()[0]).core())
+    return possible_tubs(demo_recipe(demo_names()[0]))
 
 
 def poured(tubs: Possible, grams: float | np.ndarray) -> Bath:
