@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import csv
 import re
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from difflib import get_close_matches
 from pathlib import Path
 
@@ -51,6 +51,40 @@ def csv_rows(path: Path, field: str, largest_bytes: int) -> tuple[list[str], lis
         what = say(f"cli.rows-of.{field}")
         raise InputError(say("cli.cases-empty", {"file": str(path), "what": what}), field)
     return [cell.strip() for cell in rows[0]], rows[1:]
+
+
+def csv_columns(
+    path: Path,
+    field: str,
+    largest_bytes: int,
+    known: Sequence[str],
+    spelled: Callable[[str], str] = str.casefold,
+) -> dict[str, tuple[str, ...]]:
+    """Cells of a CSV file by column, with nothing where a row is too short.
+
+    Parameters
+    ----------
+    path, field, largest_bytes
+        As for `csv_rows`.
+    known : sequence of str
+        Accepted columns.
+    spelled : callable
+        The name of a column as this room spells it.
+
+    Returns
+    -------
+    dict of str to tuple of str
+
+    Raises
+    ------
+    InputError
+        As `csv_rows` and `check_columns`.
+    """
+    header, rows = csv_rows(path, field, largest_bytes)
+    header = [spelled(name) for name in header]
+    check_columns(header, rows, known, field)
+    filled = [[cell.strip() for cell in row] + [""] * (len(header) - len(row)) for row in rows]
+    return dict(zip(header, zip(*filled, strict=True), strict=True))
 
 
 def _comment(first: str) -> bool:

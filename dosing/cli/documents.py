@@ -18,7 +18,10 @@ from typing import Any, Union, get_args, get_origin, get_type_hints
 import numpy as np
 
 from dosing.bath.inputs import RecipeInputs
+from dosing.jar.bench import Bench
+from dosing.jar.model import JarModel
 from dosing.plan.cautions import Verdicts
+from dosing.plan.pouring import Pouring
 from dosing.plan.records import Ribbon
 from indicator.appearance import SeenColour
 from indicator.colourants import Colourant
@@ -30,7 +33,7 @@ BESIDE = frozenset({"answer", "colour", "shares"})
 """Fields whose own keys stand beside those of the record that holds them."""
 SERIES = (Ribbon,)
 """Records of equally long columns, which become lists of rows."""
-WORKINGS = (RecipeInputs, Colourant)
+WORKINGS = (RecipeInputs, Colourant, Pouring, Bench, JarModel)
 """What an answer was worked out from: no part of what it says."""
 
 

@@ -64,7 +64,9 @@ class Page:
         """Lines of an answer, one after the other."""
         for one in lines:
             indent = one.indent + (len(BLOCK) + 2 if one.beside and self.coloured else 0)
-            if not one.hexes:
+            if one.whole:
+                self.whole(one.text, indent)
+            elif not one.hexes:
                 self.line(one.text, indent, one.hang, style="bold" if one.bold else "")
             elif one.text:
                 self.pair(one.hexes[0], one.hexes[-1], one.text, indent)

@@ -12,18 +12,17 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from dosing.bath.assembled import assemble
-from dosing.bath.inputs import RecipeInputs
 from dosing.bath.jugs import Jugs, jugs_of_pours
 from dosing.bath.possible_tubs import POSSIBLE_TUBS, Possible, possible_tubs
 from dosing.ingredients.trade_values import reading_spread
-from dosing.jar.design import Design, next_design
+from dosing.jar.design import Additions, next_additions
 from dosing.jar.doubts import doubts_of
 from dosing.jar.fit import Fit, draws, fit, normal_numbers
 from dosing.jar.kit import finest_step
 from dosing.jar.learnt import (
-    SURE,
     Learnt,
     PigmentNumber,
+    acid_scale,
     alkalinity,
     factor,
     first_shift,
@@ -50,7 +49,7 @@ from dosing.plan.pouring import Pouring, most_to_pour, pour_gently, with_chalk
 from dosing.plan.records import DoseRange, Wish
 from dosing.plan.situation import situation_of
 from indicator.absorbance import mixture_absorbance
-from indicator.appearance import delta_e, seen
+from indicator.appearance import SeenColour, delta_e, hex_of_lab, seen
 from indicator.notes import Note, Value, say
 from indicator.robust_fit import SET_ASIDE_WEIGHT
 
@@ -65,34 +64,64 @@ class StepFit:
     """From 1."""
     added: float
     """In the jar by then [unit of the titrant]."""
-    read: Array
-    """PH, shape (1,), or CIELAB, shape (3,)."""
-    expected: Array
+    ml: float | None
+    """The same [mL]; null where powder is added dry."""
+    read: float | str
+    """pH, or a colour as # and six digits."""
+    expected: float | str
     """As fitted."""
+    word: str | None
+    """The colour word that was noted, where its pH stands for one."""
     residual: float
     """Read less expected [pH], or CIEDE2000."""
-    weight: float
-    word: str = ""
-    """The colour word that was noted, where its pH stands for one."""
-
-    @property
-    def set_aside(self) -> bool:
-        """Whether it contradicts the others so far that it hardly counts."""
-        return self.weight < SET_ASIDE_WEIGHT
+    set_aside: bool
+    """Whether it contradicts the others so far that it hardly counts."""
 
 
 @dataclass(frozen=True)
-class JarAnswer:
+class Addition:
+    """A further addition to the same jar."""
+
+    add: float
+    """Beyond what is in the jar [unit of the titrant]."""
+    total: float
+    """In the jar then [unit of the titrant]."""
+    ml: float | None
+    """The addition [mL]; null where powder is added dry."""
+
+
+@dataclass(frozen=True)
+class TubDose:
+    """The dose that a series leaves, in this tub, and how it is judged."""
+
+    dose_g: DoseRange
+    per_litre_g: DoseRange
+    """Without what is not known of the tub's volume."""
+    maximum_g: float
+    """Never more than this in this tub."""
+    volume_share: float
+    """Share of what is left open of the dose (variance of its logarithm) that is the volume."""
+    pouring: Pouring
+    jugs: Jugs | None
+    """What the largest portion is dissolved in; null where nothing is poured."""
+    cautions: tuple[Caution, ...]
+    not_for_bathing: bool
+    verdicts: Verdicts
+    """Whether the dose may be poured, given and sold."""
+
+
+@dataclass(frozen=True)
+class JarAnswer(TubDose):
     """What a jar test says."""
 
     title: str
     by: str
+    """What the jar was read with."""
     unit: str
+    """Of the additions."""
     target_ph: float
     target: str
     """As it was asked for; empty for the mildest obvious change."""
-    reached: bool
-    """Whether the dose leads to the target, no caution forbids it and nothing holds it back."""
     target_met: bool
     """Whether the activator leads to the target, cautions aside."""
     alkalinity_meq_l: Learnt
@@ -107,22 +136,13 @@ class JarAnswer:
     pka_shift: Learnt | None
     """Of the first constant of the first pigment [pH]."""
     pigment_numbers: tuple[PigmentNumber, ...]
-    dose_g: DoseRange
+    """Constants of the pigments."""
     dose_before_g: DoseRange
-    per_litre_g: DoseRange
-    """Without what is not known of the tub's volume."""
     per_litre_before_g: DoseRange
-    maximum_g: float
-    """Never more than this in this tub."""
     volume_l: float
-    volume_share: float
-    """Share of what is left open of the dose (variance of its logarithm) that is the volume."""
-    pouring: Pouring
-    jugs: Jugs | None
-    """What the largest portion is dissolved in; None where nothing is poured."""
     ph_before: float
-    after: tuple[str, str]
-    """Name and hex of the tub at the target, as the jar has its pigment."""
+    after: SeenColour
+    """The tub at the target, as the jar has its pigment."""
     steps: tuple[StepFit, ...]
     consistent: bool
     worst_step: int | None
@@ -131,17 +151,16 @@ class JarAnswer:
     """What to check before anything is poured; empty unless the dose is held back."""
     scatter: float
     """Of the readings over what their instrument should have."""
-    cautions: tuple[Caution, ...]
-    next_additions: Design | None
-    not_for_bathing: bool
-    verdicts: Verdicts
-    """Whether the dose may be poured, given and sold."""
+    next_additions: tuple[Addition, ...]
+    """Further additions to the same jar; empty where they would tell little."""
+    next_share_of_width: float
+    """Expected width of the dose's interval with them over that without."""
     market: str
     notes: tuple[Note, ...]
     warnings: tuple[Note, ...]
 
     @property
-    def held_back(self) -> bool:
+    def dose_held_back(self) -> bool:
         """Whether the series is too doubtful for its dose to be poured."""
         return bool(self.check_first)
 
@@ -150,20 +169,41 @@ class JarAnswer:
         """Whether a caution forbids the dose."""
         return pour_forbidden(self.cautions)
 
+    @property
+    def reached(self) -> bool:
+        """Whether the dose leads to the target, no caution forbids it, nothing holds it back."""
+        return self.target_met and exit_code(self.cautions) == 0 and not self.dose_held_back
 
-@dataclass(frozen=True)
-class _Dosed:
-    """The dose that a series leaves, in this tub, and how it is judged."""
+    @property
+    def stopped(self) -> bool:
+        """Whether nothing is poured: the series contradicts itself, or the tub forbids it."""
+        return self.dose_held_back or not self.verdicts.pour.allowed
 
-    dose_g: DoseRange
-    per_litre_g: DoseRange
-    maximum_g: float
-    volume_share: float
-    pouring: Pouring
-    jugs: Jugs | None
-    cautions: tuple[Caution, ...]
-    verdicts: Verdicts
-    not_for_bathing: bool
+    @property
+    def pours_g(self) -> tuple[float, ...]:
+        """What is poured, one after the other [g]."""
+        totals = () if self.stopped else self.pouring.totals_g
+        return tuple(float(grams) for grams in np.diff(totals, prepend=0.0))
+
+    @property
+    def ph_acid_side(self) -> float:
+        """5 % quantile of the pH over the possible tubs when pouring ends."""
+        return self.pouring.final[0]
+
+    @property
+    def ph_alkaline_side(self) -> float:
+        """95 % quantile of the same."""
+        return self.pouring.final[1]
+
+    @property
+    def ph_acid_side_airing(self) -> float:
+        """5 % quantile of the pH when the carbon dioxide has left."""
+        return self.pouring.aired[0]
+
+    @property
+    def ph_alkaline_side_airing(self) -> float:
+        """95 % quantile of the same."""
+        return self.pouring.aired[1]
 
 
 def jar_test(
@@ -196,96 +236,87 @@ def jar_test(
         If there are too few readings, or the target is none.
     """
     check_readings(readings)
-    found = fit(model, readings)
-    path, match, wish = _aim(model, found.numbers[: len(model.names)], target)
+    fitted = fit(model, readings)
+    path, match, wish = _aim(model, fitted.numbers[: len(model.names)], target)
     ph = float(path.ph[match.step])
-    dosed = _dosed(model, found, by, path, match.step, accept_ph, accept_pouring)
+    tub = _dosed(model, fitted, by, path, match.step, (accept_ph, accept_pouring))
     before = per_litre_before(model, ph)
     doubts = doubts_of(
         model,
-        found,
+        fitted,
         readings,
         target_ph=ph,
-        per_litre=dosed.per_litre_g,
+        per_litre=tub.per_litre_g,
         per_litre_before=before,
     )
+    constants = pigment_numbers(model, fitted)
     step = finest_step(model.titrant, float(readings.added[-1]))
-    further = next_design(model, by, ph, step, found, readings.added)
-    answer = JarAnswer(
+    further = next_additions(model, by, ph, step, fitted, readings.added)
+    judged = dict(vars(tub))
+    if doubts.check_first:
+        # No pH is called harmless that rests on a doubtful series.
+        judged["cautions"] = tuple(one for one in tub.cautions if one.level != "ok")
+    gas = gas_lost(model, fitted)
+    notes = _notes(model, by, gas, tub.volume_share)
+    return JarAnswer(
+        **judged,
         title=model.tub.title,
         by=by,
         unit=model.titrant.unit,
         target_ph=ph,
         target=wish,
-        reached=match.met and exit_code(dosed.cautions) == 0 and not doubts.check_first,
         target_met=match.met,
-        alkalinity_meq_l=alkalinity(model, found),
-        product_buffer=factor(model.product_sd, found, "product"),
-        gas_lost=gas_lost(model, found),
-        acid_scale=factor(model.scale_sd, found, "scale") or SURE,
-        offset_ph=offset(model, found),
-        pka_shift=first_shift(model, found),
-        pigment_numbers=pigment_numbers(model, found),
-        dose_g=dosed.dose_g,
+        alkalinity_meq_l=alkalinity(model, fitted),
+        product_buffer=factor(fitted, "product", model.product_sd),
+        gas_lost=gas,
+        acid_scale=acid_scale(model, fitted),
+        offset_ph=offset(model, fitted),
+        pka_shift=first_shift(constants),
+        pigment_numbers=constants,
         dose_before_g=DoseRange.among(
             possible_tubs(model.tub).grams_for_ph(ph), _grams_as_read(model, ph)
         ),
-        per_litre_g=dosed.per_litre_g,
         per_litre_before_g=before,
-        maximum_g=dosed.maximum_g,
         volume_l=_litres(model),
-        volume_share=dosed.volume_share,
-        pouring=dosed.pouring,
-        jugs=dosed.jugs,
         ph_before=float(path.ph[0]),
-        after=(str(path.colours.name[match.step]), str(path.colours.hex[match.step])),
-        steps=_steps(readings, found),
+        after=path.colours.at(match.step),
+        steps=_steps(model, readings, fitted),
         consistent=doubts.consistent,
         worst_step=doubts.worst_step,
         check_first=doubts.check_first,
-        scatter=float(found.misfit),
-        cautions=_standing(dosed.cautions, held=bool(doubts.check_first)),
-        next_additions=further if _worthwhile(further) else None,
-        not_for_bathing=dosed.not_for_bathing,
-        verdicts=dosed.verdicts,
+        scatter=float(fitted.misfit),
+        next_additions=_worthwhile(model, further, float(readings.added[-1])),
+        next_share_of_width=further.share_of_width,
         market=model.tub.wish.market,
-        notes=bather_assumptions(model.tub.wish.bathers, model.tub.wish.child_age_years),
+        notes=(*notes, *bather_assumptions(model.tub.wish.bathers, model.tub.wish.child_age_years)),
         warnings=doubts.warnings,
     )
-    return replace(answer, notes=(*_notes(model, answer), *answer.notes))
 
 
 def _dosed(
-    model: JarModel,
-    found: Fit,
-    by: str,
-    path: Path,
-    step: int,
-    accept_ph: str | None,
-    accept_pouring: str | None,
-) -> _Dosed:
+    model: JarModel, fitted: Fit, by: str, path: Path, step: int, accept: tuple[str | None, ...]
+) -> TubDose:
     """The dose at a step of the path, among the tubs that readings and jar allow."""
-    possible = _possible(model, found)
+    possible = _possible(model, fitted)
     ph, grams = float(path.ph[step]), float(path.grams[step])
     dose = DoseRange.among(possible.grams_for_ph(ph), grams)
-    needed = _needed(model, draws(found, len(model.names), POSSIBLE_TUBS, SEED), ph)
+    needed = _needed(model, draws(fitted, len(model.names), POSSIBLE_TUBS, SEED), ph)
     bathers = judged_bathers(model.tub.wish.bathers)
-    accepted = JUSTIFY if accept_ph else MIND
-    clear = pour_gently(
-        possible, path, step, lambda: dose.high, bathers, accepted, _instrument(model.tub, by)
-    )
-    pouring = with_chalk(possible, clear, bathers)
-    tub = assemble(model.tub).bath
-    jugs = jugs_of_pours(model.tub.activator.parts, pouring.totals_g, tub)
+    accepted = JUSTIFY if accept[0] else MIND
+    # What can be read in the tub between portions.
+    instrument = by if by == "meter" else model.tub.water.instrument or "none"
+    gentle = pour_gently(possible, path, step, lambda: dose.high, bathers, accepted, instrument)
+    pouring = with_chalk(possible, gentle, bathers)
+    jugs = jugs_of_pours(model.tub.activator.parts, pouring.totals_g, assemble(model.tub).bath)
     situation = situation_of(
         model.tub,
         pouring.moments(float(path.ph[0])),
-        accept_ph=accept_ph,
-        accept_pouring=accept_pouring,
+        accept_ph=accept[0],
+        accept_pouring=accept[1],
         elsewhere=elsewhere(model.tub, grams),
         jugs=() if jugs is None else (jugs,),
     )
-    return _Dosed(
+    return TubDose(
         dose_g=dose,
         per_litre_g=_per_litre(model, needed, grams),
         maximum_g=most_to_pour(possible, pouring, grams, dose.high, bathers, accepted),
@@ -293,14 +324,9 @@ def _dosed(
         pouring=pouring,
         jugs=jugs,
         cautions=judge(situation),
-        verdicts=verdicts(situation),
         not_for_bathing=not_for_bathing(situation),
+        verdicts=verdicts(situation),
     )
-
-
-def _standing(cautions: tuple[Caution, ...], *, held: bool) -> tuple[Caution, ...]:
-    """The cautions without those that call a pH harmless, where it rests on a doubtful series."""
-    return tuple(one for one in cautions if not (held and one.level == "ok"))
 
 
 def check_readings(readings: Readings) -> None:
@@ -361,13 +387,13 @@ def _seen_as_fitted(model: JarModel, numbers: Array, path: Path) -> Path:
     return replace(path, colours=colours, change_delta_e=delta_e(colours.lab[0], colours.lab))
 
 
-def _possible(model: JarModel, found: Fit) -> Possible:
+def _possible(model: JarModel, fitted: Fit) -> Possible:
     """The tubs that readings and jar allow; volume, scale and look vary as in a plan."""
     read = possible_tubs(model.tub)
     count = len(read.look_error)
     volume = np.asarray(read.setting.bath.volume_l) / _litres(model)
-    here = model.tubs(found.numbers[: len(model.names)])
-    setting = model.tubs(draws(found, len(model.names), count, SEED), volume)
+    here = model.tubs(fitted.numbers[: len(model.names)])
+    setting = model.tubs(draws(fitted, len(model.names), count, SEED), volume)
     warmth = read.setting.bath.temperature_c
     warm = replace(setting, bath=replace(setting.bath, temperature_c=warmth))
     return replace(read, read=here, setting=warm)
@@ -423,44 +449,52 @@ def _volume_share(possible: Possible, needed: Array) -> float:
     return volume**2 / total if total > 0 else 0.0
 
 
-def _instrument(inputs: RecipeInputs, by: str) -> str:
-    """What can be read in the tub between portions."""
-    return by if by == "meter" else inputs.water.instrument or "none"
-
-
-def _steps(readings: Readings, found: Fit) -> tuple[StepFit, ...]:
-    if readings.kind != "ph":
-        away = np.atleast_1d(delta_e(found.expected, readings.values))
+def _steps(model: JarModel, readings: Readings, fitted: Fit) -> tuple[StepFit, ...]:
+    """The readings beside what the fit expects of them."""
+    if readings.kind == "ph":
+        away = (readings.values - fitted.expected)[:, 0]
     else:
-        away = (readings.values - found.expected)[:, 0]
+        away = np.atleast_1d(delta_e(fitted.expected, readings.values))
     return tuple(
         StepFit(
             number=k + 1,
             added=float(readings.added[k]),
-            read=readings.values[k],
-            expected=found.expected[k],
+            ml=model.titrant.ml(float(readings.added[k])),
+            read=_shown(readings.values[k]),
+            expected=_shown(fitted.expected[k]),
+            word=readings.words[k] if readings.words else None,
             residual=float(away[k]),
-            weight=float(found.weights[k]),
-            word=readings.words[k] if readings.words else "",
+            set_aside=bool(fitted.weights[k] < SET_ASIDE_WEIGHT),
         )
         for k in range(len(readings.added))
     )
 
 
-def _worthwhile(design: Design) -> bool:
-    gain = 1.0 - design.width_after / max(design.width_before, 1e-12)
-    return len(design.totals) > 0 and gain >= jar_value("worthwhile_reading")
+def _shown(reading: Array) -> float | str:
+    """A pH, or a colour as # and six digits."""
+    return float(reading[0]) if len(reading) == 1 else str(hex_of_lab(reading, "D65", 2))
 
 
-def _notes(model: JarModel, answer: JarAnswer) -> tuple[Note, ...]:
+def _worthwhile(model: JarModel, further: Additions, done: float) -> tuple[Addition, ...]:
+    """Further additions, where they narrow the dose enough."""
+    if 1.0 - further.share_of_width < jar_value("worthwhile_reading"):
+        return ()
+    return tuple(
+        Addition(add, total, model.titrant.ml(add))
+        for add, total in zip(
+            np.diff(further.totals, prepend=done).tolist(), further.totals.tolist(), strict=True
+        )
+    )
+
+
+def _notes(model: JarModel, by: str, gas: Learnt, volume_share: float) -> list[Note]:
     """What the answer rests on."""
-    gas = answer.gas_lost
     notes = [Note("jar.note.gas", {"low": gas.prior_low, "high": gas.prior_high})]
     if model.tub.foam_bath is not None and model.jar.inputs.foam_bath is None:
         notes.append(Note("jar.note.plain"))
     notes.append(Note("jar.note.solution", {"off": model.scale_sd}))
-    if answer.by == "strip":
-        notes.append(Note("jar.note.strip", {"off": reading_spread("ph", answer.by).sd_absolute}))
-    if answer.volume_share > 0.5:
-        notes.append(Note("jar.note.volume", {"share": answer.volume_share}))
-    return tuple(notes)
+    if by == "strip":
+        notes.append(Note("jar.note.strip", {"off": reading_spread("ph", by).sd_absolute}))
+    if volume_share > 0.5:
+        notes.append(Note("jar.note.volume", {"share": volume_share}))
+    return notes

@@ -24,17 +24,20 @@ RANGE, GRID = 1e4, 160
 
 
 @dataclass(frozen=True)
-class Design:
+class Additions:
     """Totals at which to read."""
 
     totals: Array
     """In the jar at each reading, rising, shape (readings,) [unit of the titrant]."""
-    expected: Array
-    """Reading expected at each, shape (readings, values)."""
     width_before: float
     """Expected relative width of the dose's interval without them."""
     width_after: float
     """With them."""
+
+    @property
+    def share_of_width(self) -> float:
+        """Expected width of the dose's interval with them over that without, at most 1."""
+        return min(self.width_after / max(self.width_before, 1e-12), 1.0)
 
     @property
     def additions(self) -> Array:
@@ -42,7 +45,7 @@ class Design:
         return np.diff(self.totals, prepend=0.0)
 
 
-def first_design(model: JarModel, by: str, ph: float, step: float) -> Design:
+def first_additions(model: JarModel, by: str, ph: float, step: float) -> Additions:
     """The readings of a whole test, the jar without any acid the first.
 
     Parameters
@@ -56,68 +59,55 @@ def first_design(model: JarModel, by: str, ph: float, step: float) -> Design:
     step : float
         What the tool that adds can tell [unit of the titrant].
     """
-    count = int(jar_value(f"readings_by_{by}"))
-    worlds = normal_numbers(_worlds(len(model.names)), len(model.names), SEED)
-    known = np.zeros((len(model.names), len(model.names)))
-    return _chosen(model, by, ph, worlds, known, np.zeros(1), count - 1, step)
+    count = len(model.names)
+    worlds = normal_numbers(_worlds(count), count, SEED)
+    totals = np.concatenate([[0.0], _places(model, ph, 0.0, step)])
+    more = int(jar_value(f"readings_by_{by}")) - 1
+    return _chosen(model, by, ph, totals, more, worlds, np.zeros((count, count)))
 
 
-def next_design(
-    model: JarModel, by: str, ph: float, step: float, found: Fit, done: Array
-) -> Design:
+def next_additions(
+    model: JarModel, by: str, ph: float, step: float, fitted: Fit, done: Array
+) -> Additions:
     """Further readings in the same jar after a series.
 
     Parameters
     ----------
     model, by, ph, step
-        As in `first_design`.
-    found : Fit
+        As in `first_additions`.
+    fitted : Fit
         What the series told.
     done : numpy.ndarray
         Totals that it had, shape (steps,).
     """
     count = len(model.names)
-    worlds = draws(found, count, _worlds(count), SEED)
-    told = np.linalg.inv(found.covariance[:count, :count]) - np.eye(count)
-    more = int(jar_value("further_readings"))
-    return _chosen(model, by, ph, worlds, told, done[-1:], more, step, keep_first=False)
+    worlds = draws(fitted, count, _worlds(count), SEED)
+    known = np.linalg.inv(fitted.covariance[:count, :count]) - np.eye(count)
+    totals = _places(model, ph, float(done[-1]), step)
+    return _chosen(model, by, ph, totals, int(jar_value("further_readings")), worlds, known)
 
 
 def _chosen(
-    model: JarModel,
-    by: str,
-    ph: float,
-    worlds: Array,
-    known: Array,
-    done: Array,
-    count: int,
-    step: float,
-    *,
-    keep_first: bool = True,
-) -> Design:
-    places = _places(model, ph, float(done[-1]), step)
-    totals = np.concatenate([done, places])
-    told = _told_by(model, by, worlds, totals)
+    model: JarModel, by: str, ph: float, totals: Array, count: int, worlds: Array, known: Array
+) -> Additions:
+    """The `count` totals that narrow the dose most, and the jar without acid if it is there."""
     towards = _dose_slopes(model, worlds, ph)
     information = np.eye(len(model.names)) + known + np.zeros((len(worlds), 1, 1))
     before = _width(information, towards)
+    if not len(totals):
+        return Additions(totals, before, before)
+    told = _told_by(model, by, worlds, totals)
     chosen: list[int] = []
-    if keep_first:
-        information = information + told[:, 0]
-        chosen.append(0)
-    for _ in range(count):
+    if totals[0] == 0.0:
+        chosen, information = [0], information + told[:, 0]
+    for _ in range(min(count, len(totals) - len(chosen))):
         widths = [
-            _width(information + told[:, k], towards) if k not in chosen else np.inf
-            for k in range(1, len(totals))
+            np.inf if k in chosen else _width(information + told[:, k], towards)
+            for k in range(len(totals))
         ]
-        if not np.isfinite(widths).any():
-            break
-        best = 1 + int(np.argmin(widths))
-        chosen.append(best)
-        information = information + told[:, best]
-    order = np.sort(np.array(chosen, dtype=np.intp))
-    expected = model.predicted(worlds.mean(axis=0), totals)
-    return Design(totals[order], expected[order], before, _width(information, towards))
+        chosen.append(int(np.argmin(widths)))
+        information = information + told[:, chosen[-1]]
+    return Additions(totals[np.sort(chosen)], before, _width(information, towards))
 
 
 def _places(model: JarModel, ph: float, done: float, step: float) -> Array:
@@ -146,15 +136,15 @@ def units_to_ph(model: JarModel, numbers: Array, ph: float) -> float:
     grams = float(model.alkalinity_meq_l(numbers)) * model.jar.litres * LEAST_G_PER_MEQ
     start = grams / model.titrant.grams_per_unit
     totals = np.concatenate([[0.0], np.geomspace(start, RANGE * start, GRID)])
-    found = model.jar_ph(numbers, totals)
-    sign = 1.0 if found[-1] < found[0] else -1.0
-    past = np.flatnonzero(sign * (found - ph) <= 0)
+    ph_along = model.jar_ph(numbers, totals)
+    falling = 1.0 if ph_along[-1] < ph_along[0] else -1.0
+    past = np.flatnonzero(falling * (ph_along - ph) <= 0)
     if not len(past):
         return float(totals[-1])
     if past[0] == 0:
         return float(totals[1])
     above, below = past[0] - 1, past[0]
-    share = (found[above] - ph) / (found[above] - found[below])
+    share = (ph_along[above] - ph) / (ph_along[above] - ph_along[below])
     return float(totals[above] + share * (totals[below] - totals[above]))
 
 
@@ -165,8 +155,8 @@ def _worlds(numbers: int) -> int:
 
 def _told_by(model: JarModel, by: str, worlds: Array, totals: Array) -> Array:
     """Information of one reading at each total, shape (worlds, totals, numbers, numbers)."""
-    found = model.predicted(_nudged(worlds), totals)
-    here, slopes = found[:, 0], (found[:, 1:] - found[:, :1]) / STEP
+    readings = model.predicted(_nudged(worlds), totals)
+    here, slopes = readings[:, 0], (readings[:, 1:] - readings[:, :1]) / STEP
     # The error of an addition is taken as one of its reading, as though each were alone.
     nudge = 1e-3 * max(float(totals.max()), 1e-6)
     along = (model.predicted(worlds, totals + nudge) - here) / nudge

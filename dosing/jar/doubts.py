@@ -12,7 +12,7 @@ import numpy as np
 
 from dosing.bath.inputs import RecipeInputs
 from dosing.jar.fit import ENOUGH_TO_JUDGE, Fit
-from dosing.jar.learnt import SURE, alkalinity, ends_of, factor
+from dosing.jar.learnt import acid_scale, alkalinity
 from dosing.jar.model import JarModel, Readings, jar_value
 from dosing.plan.records import DoseRange
 from indicator.notes import Note, Value, say
@@ -20,7 +20,7 @@ from indicator.robust_fit import SET_ASIDE_WEIGHT
 
 TOLD = ("alkalinity", "ph", "scale", "offset", "gas")
 """Numbers that a series may contradict."""
-OF_PIGMENT = ("strength", "gain", "pka", "height")
+OF_PIGMENT = {"strength", "gain", "pka", "height"}
 """Numbers of colours; where one of them contradicts, the colours or where they were read are
 wrong."""
 FIRST = ("series", "pigment", "offset", "ph", "strength", "scale", "alkalinity", "gas")
@@ -52,7 +52,7 @@ class Doubts:
 
 def doubts_of(
     model: JarModel,
-    found: Fit,
+    fitted: Fit,
     readings: Readings,
     *,
     target_ph: float,
@@ -65,7 +65,7 @@ def doubts_of(
     ----------
     model : JarModel
         The jar and the tub.
-    found : Fit
+    fitted : Fit
         What the series told.
     readings : Readings
         The series.
@@ -74,21 +74,21 @@ def doubts_of(
     per_litre, per_litre_before : DoseRange
         Dose with and without the series [g/L].
     """
-    against = _contradicted(found)
-    apart = _apart(found)
-    worst = _worst_step(found, readings, against, apart=apart)
-    values = _values(model, found)
+    against = _contradicted(fitted)
+    apart = _apart(fitted)
+    worst = _worst_step(fitted, readings, against, apart=apart)
+    values = _values(model, fitted)
     warnings = []
     if worst is not None:
         warnings.append(Note("jar.warn.inconsistent", {"step": worst}, "series"))
     if apart:
         warnings.append(Note("jar.warn.apart", values, "series"))
     warnings += [Note(f"jar.warn.contradicts-{what}", values, "series") for what in against]
-    other = _other_strength(model, found)
+    other = _other_strength(model, fitted)
     values["half_or_twice"] = say(f"jar.taken.{other or 'half'}")
     if other is not None:
         warnings.append(Note("jar.warn.other-strength", values, "solution"))
-    warnings += _not_passed(model, found, readings, target_ph)
+    warnings += _not_passed(model, fitted, readings, target_ph)
     if _width(per_litre) > LITTLE_TOLD * _width(per_litre_before):
         warnings.append(Note("jar.warn.little-told", {}, "series"))
     wrong = {*against, *(("series",) if apart else ()), *(("strength",) if other else ())}
@@ -96,17 +96,14 @@ def doubts_of(
     return Doubts(worst is None, worst, tuple(warnings), tuple(check))
 
 
-def _contradicted(found: Fit) -> list[str]:
+def _contradicted(fitted: Fit) -> list[str]:
     """Numbers that the fit had to move further than can be believed."""
-    far = jar_value("contradicts")
-    ends = {what: ends_of(found, what) for what in TOLD}
-    against = [what for what, three in ends.items() if three is not None and abs(three[1]) > far]
-    of_pigment = [k for k, name in enumerate(found.names) if name[0] in OF_PIGMENT]
-    moved = np.abs(found.numbers[of_pigment]).max(initial=0.0)
-    return [*against, *(["pigment"] if moved > far else [])]
+    far = np.abs(fitted.numbers) > jar_value("contradicts")
+    moved = {name[0] for name, beyond in zip(fitted.names, far, strict=True) if beyond}
+    return [*(what for what in TOLD if what in moved), *(["pigment"] * bool(moved & OF_PIGMENT))]
 
 
-def _other_strength(model: JarModel, found: Fit) -> str | None:
+def _other_strength(model: JarModel, fitted: Fit) -> str | None:
     """``"half"`` or ``"twice"`` where acid of such a strength explains a series far better.
 
     A series tells alkalinity over strength of the acid, and nothing of the two apart. So what it
@@ -122,12 +119,12 @@ def _other_strength(model: JarModel, found: Fit) -> str | None:
         "purity": -model.purity_sd,
     }
     moved = {
-        what: float(found.numbers[place])
-        for place, (what, *_) in enumerate(found.names)
-        if what in spreads
+        name[0]: float(number)
+        for name, number in zip(fitted.names, fitted.numbers, strict=True)
+        if name[0] in spreads
     }
     apart = sum(spreads[what] * by for what, by in moved.items() if what != "alkalinity")
-    level = alkalinity(model, found)
+    level = alkalinity(model, fitted)
     apart += float(np.log(max(level.best, LEAST_SHARE * level.prior_best) / level.prior_best))
     left = (abs(apart) - np.log(OTHER_STRENGTH)) ** 2 / sum(one**2 for one in spreads.values())
     if sum(by**2 for by in moved.values()) - left <= jar_value("other_strength"):
@@ -135,31 +132,31 @@ def _other_strength(model: JarModel, found: Fit) -> str | None:
     return "half" if apart > 0 else "twice"
 
 
-def _apart(found: Fit) -> bool:
+def _apart(fitted: Fit) -> bool:
     """Whether the readings contradict one another beyond one that can be left out."""
-    aside = int((found.weights < SET_ASIDE_WEIGHT).sum())
-    too_few = aside == 1 and found.weights.size < ENOUGH_TO_JUDGE
-    return aside > 1 or too_few or float(found.misfit) > jar_value("most_scatter")
+    aside = int((fitted.weights < SET_ASIDE_WEIGHT).sum())
+    too_few = aside == 1 and fitted.weights.size < ENOUGH_TO_JUDGE
+    return aside > 1 or too_few or float(fitted.misfit) > jar_value("most_scatter")
 
 
-def _worst_step(found: Fit, readings: Readings, against: list[str], *, apart: bool) -> int | None:
+def _worst_step(fitted: Fit, readings: Readings, against: list[str], *, apart: bool) -> int | None:
     """Number of the reading that agrees least, where the readings do not agree."""
-    if apart or (found.weights < SET_ASIDE_WEIGHT).any():
-        return int(np.argmax(found.off)) + 1
+    if apart or (fitted.weights < SET_ASIDE_WEIGHT).any():
+        return int(np.argmax(fitted.off)) + 1
     # The tap's own pH is felt by the reading without acid alone.
     return 1 if "ph" in against and readings.added[0] == 0 else None
 
 
-def _values(model: JarModel, found: Fit) -> dict[str, Value]:
+def _values(model: JarModel, fitted: Fit) -> dict[str, Value]:
     """What the sentences quote."""
-    level = alkalinity(model, found)
+    level = alkalinity(model, fitted)
     read: dict[str, Value] = {"read": level.prior_best}
     how = "read" if alkalinity_was_read(model.tub) else "assumed"
     return read | {
         "best": level.best,
         "taken": say(f"jar.taken.{how}", read),
-        "factor": (factor(model.scale_sd, found, "scale") or SURE).best,
-        "times": float(found.misfit),
+        "factor": acid_scale(model, fitted).best,
+        "times": float(fitted.misfit),
     }
 
 
@@ -171,8 +168,8 @@ def alkalinity_was_read(inputs: RecipeInputs) -> bool:
     return water.alkalinity_meq_l is not None or water.carbonate_hardness_meq_l is not None
 
 
-def _not_passed(model: JarModel, found: Fit, readings: Readings, target_ph: float) -> list[Note]:
-    ph = model.jar_ph(found.numbers[: len(model.names)], readings.added)
+def _not_passed(model: JarModel, fitted: Fit, readings: Readings, target_ph: float) -> list[Note]:
+    ph = model.jar_ph(fitted.numbers[: len(model.names)], readings.added)
     low, high = float(ph.min()), float(ph.max())
     if low - PASSED_BY <= target_ph <= high + PASSED_BY:
         return []

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Callable
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from dosing.jar.fit import Fit
-from dosing.jar.model import JarModel, ninety_percent
+from dosing.jar.model import JarModel, expit, ninety_percent
 
 
 @dataclass(frozen=True)
@@ -21,11 +22,6 @@ class Learnt:
     prior_best: float
     prior_high: float
 
-    @property
-    def width(self) -> float:
-        """Width of its interval."""
-        return self.high - self.low
-
 
 @dataclass(frozen=True)
 class PigmentNumber:
@@ -36,86 +32,158 @@ class PigmentNumber:
     pka: Learnt
 
 
-def ends_of(found: Fit, what: str) -> tuple[float, float, float] | None:
-    """Low end, best and high end of a number, in standard deviations of what was expected."""
-    place = found.place(what)
-    return None if place is None else _ends_at(found, place)
+def learnt(fitted: Fit, place: int, scale: Callable[[float], float]) -> Learnt:
+    """A number of the fit in its own unit.
+
+    Parameters
+    ----------
+    fitted : Fit
+        Of a single series.
+    place : int
+        Index of the number.
+    scale : callable
+        From standard deviations of what was expected to the unit; it must rise.
+
+    Returns
+    -------
+    Learnt
+    """
+    prior, best = ninety_percent(), float(fitted.numbers[place])
+    reach = prior * float(np.sqrt(fitted.covariance[place, place]))
+    ends = (best - reach, best, best + reach, -prior, 0.0, prior)
+    return Learnt(*(float(scale(end)) for end in ends))
 
 
-def _ends_at(found: Fit, place: int) -> tuple[float, float, float]:
-    reach = ninety_percent() * float(np.sqrt(found.covariance[place, place]))
-    best = float(found.numbers[place])
-    return best - reach, best, best + reach
+def factor(fitted: Fit, what: str, sd: float) -> Learnt | None:
+    """A factor whose logarithm has the standard deviation `sd` before the test.
+
+    Parameters
+    ----------
+    fitted : Fit
+        Of a single series.
+    what : str
+        Name of the number.
+    sd : float
+        Of its natural logarithm.
+
+    Returns
+    -------
+    Learnt or None
+        None where the jar has no such number.
+    """
+    place = fitted.place(what)
+    return None if place is None else learnt(fitted, place, lambda number: np.exp(sd * number))
 
 
-SURE = Learnt(1.0, 1.0, 1.0, 1.0, 1.0, 1.0)
+def acid_scale(model: JarModel, fitted: Fit) -> Learnt:
+    """Acid in the jar over what was written.
+
+    Parameters
+    ----------
+    model : JarModel
+        The jar and the tub.
+    fitted : Fit
+        What its series told.
+
+    Returns
+    -------
+    Learnt
+    """
+    scale = factor(fitted, "scale", model.scale_sd)
+    assert scale is not None
+    return scale
 
 
-def factor(sd: float, found: Fit, what: str) -> Learnt | None:
-    """A factor whose logarithm has this standard deviation before the test."""
-    ends = ends_of(found, what)
-    if ends is None:
-        return None
-    low, best, high = np.exp(sd * np.array(ends))
-    reach = np.exp(ninety_percent() * sd)
-    return Learnt(float(low), float(best), float(high), float(1 / reach), 1.0, float(reach))
+def alkalinity(model: JarModel, fitted: Fit) -> Learnt:
+    """Alkalinity of the water [meq/L].
 
+    Parameters
+    ----------
+    model : JarModel
+        The jar and the tub.
+    fitted : Fit
+        What its series told.
 
-def alkalinity(model: JarModel, found: Fit) -> Learnt:
-    """Of the water [meq/L]."""
-    ends = ends_of(found, "alkalinity")
-    assert ends is not None
-    level, sd = model.alkalinity, model.alkalinity_sd
+    Returns
+    -------
+    Learnt
+    """
+    place = fitted.place("alkalinity")
+    assert place is not None
+    level = learnt(fitted, place, lambda number: model.alkalinity + model.alkalinity_sd * number)
+    low, best, high = level.low, level.best, level.high
     # Folded at nothing, as the fit has it: the mirror of a water counts as the water.
-    if level + sd * ends[1] < 0:
-        level, sd = -level, -sd
-        ends = (ends[2], ends[1], ends[0])
-    low, best, high = (level + sd * one for one in ends)
-    reach = ninety_percent() * model.alkalinity_sd
-    read = model.alkalinity
-    return Learnt(max(low, 0.0), best, high, max(read - reach, 0.0), read, read + reach)
+    if best < 0:
+        low, best, high = -high, -best, -low
+    return replace(
+        level, low=max(low, 0.0), best=best, high=high, prior_low=max(level.prior_low, 0.0)
+    )
 
 
-def gas_lost(model: JarModel, found: Fit) -> Learnt:
-    """Share of the free carbon dioxide that left the jar."""
+def gas_lost(model: JarModel, fitted: Fit) -> Learnt:
+    """Share of the free carbon dioxide that left the jar, 0 to 1.
 
-    def share(number: float) -> float:
-        return 1.0 / (1.0 + float(np.exp(-(model.gas + model.gas_sd * number))))
+    Parameters
+    ----------
+    model : JarModel
+        The jar and the tub.
+    fitted : Fit
+        What its series told.
 
-    reach = ninety_percent()
-    low, best, high = ends_of(found, "gas") or (-reach, 0.0, reach)
-    return Learnt(share(low), share(best), share(high), share(-reach), share(0.0), share(reach))
-
-
-def offset(model: JarModel, found: Fit) -> Learnt | None:
-    """By which the instrument is off at all readings [pH]; None where colours were read."""
-    ends = ends_of(found, "offset")
-    return None if ends is None else _shifted(model.shared_sd, ends, 0.0)
-
-
-def _shifted(sd: float, ends: tuple[float, float, float], centre: float) -> Learnt:
-    """A number with this centre and standard deviation before the test."""
-    low, best, high = (centre + sd * one for one in ends)
-    reach = ninety_percent() * sd
-    return Learnt(low, best, high, centre - reach, centre, centre + reach)
+    Returns
+    -------
+    Learnt
+    """
+    place = fitted.place("gas")
+    assert place is not None
+    return learnt(fitted, place, lambda number: float(expit(model.gas + model.gas_sd * number)))
 
 
-def pigment_numbers(model: JarModel, found: Fit) -> tuple[PigmentNumber, ...]:
-    """Constants of the pigments that the fit moved."""
+def offset(model: JarModel, fitted: Fit) -> Learnt | None:
+    """By which the instrument is off at all readings [pH]; None where colours were read.
+
+    Parameters
+    ----------
+    model : JarModel
+        The jar and the tub.
+    fitted : Fit
+        What its series told.
+
+    Returns
+    -------
+    Learnt or None
+    """
+    place = fitted.place("offset")
+    return None if place is None else learnt(fitted, place, lambda number: model.shared_sd * number)
+
+
+def pigment_numbers(model: JarModel, fitted: Fit) -> tuple[PigmentNumber, ...]:
+    """Constants of the pigments that the fit may move.
+
+    Parameters
+    ----------
+    model : JarModel
+        The jar and the tub.
+    fitted : Fit
+        What its series told.
+
+    Returns
+    -------
+    tuple of PigmentNumber
+    """
     pigments, numbers = {which.name: which for which in model.pigments}, []
-    for place, (what, name, form) in enumerate(found.names):
+    for place, (what, name, form) in enumerate(fitted.names):
         if what == "pka":
             row = pigments[name].forms[form]
-            pka = _shifted(row.pka_sd or 0.0, _ends_at(found, place), row.pka or 0.0)
+            centre, sd = row.pka or 0.0, row.pka_sd or 0.0
+            pka = learnt(fitted, place, lambda number, c=centre, s=sd: c + s * number)  # type: ignore[misc]
             numbers.append(PigmentNumber(name, row.form, pka))
     return tuple(numbers)
 
 
-def first_shift(model: JarModel, found: Fit) -> Learnt | None:
-    """Of the constant by which the first pigment leaves its acid form."""
-    pigments = {which.name: which for which in model.pigments}
-    for place, (what, name, form) in enumerate(found.names):
-        if what == "pka":
-            sd = pigments[name].forms[form].pka_sd or 0.0
-            return _shifted(sd, _ends_at(found, place), 0.0)
-    return None
+def first_shift(numbers: tuple[PigmentNumber, ...]) -> Learnt | None:
+    """Move of the constant by which the first pigment leaves its acid form [pH]."""
+    if not numbers:
+        return None
+    pka = numbers[0].pka
+    return Learnt(**{end: value - pka.prior_best for end, value in vars(pka).items()})

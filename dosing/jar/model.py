@@ -106,6 +106,11 @@ class Titrant:
     same_powder: bool = True
     """Whether it is the powder that the tub gets, so that its purity is the same."""
 
+    def ml(self, units: float) -> float | None:
+        """Volume of so many units [mL], drops of a usual dropper; None where they are dry."""
+        drop = typical("drop_volume").value
+        return {"mL": units, "drops": units * drop}.get(self.unit)
+
 
 @dataclass(frozen=True)
 class Readings:
@@ -266,7 +271,7 @@ class JarModel:
         closed = solve(totals, self.jar.temperature_c)
         # Gas leaves a stirred jar within minutes: the same series with a share of it gone.
         free = np.maximum(closed.molality["CO2"] - self._air, 0.0) * (units > 0)
-        lost = _expit(self.gas + self.gas_sd * self._of(numbers, "gas"))[..., None]
+        lost = expit(self.gas + self.gas_sd * self._of(numbers, "gas"))[..., None]
         totals["C"] = np.maximum(totals["C"] - lost * free, 0.0)
         return np.asarray(solve(totals, self.jar.temperature_c).ph)
 
@@ -378,5 +383,6 @@ def _logit(share: float) -> float:
     return float(np.log(share / (1.0 - share)))
 
 
-def _expit(value: Array) -> Array:
-    return np.asarray(1.0 / (1.0 + np.exp(-value)))
+def expit(value: ArrayLike) -> Array:
+    """The share whose logit is given, 0 to 1."""
+    return np.asarray(1.0 / (1.0 + np.exp(-np.asarray(value))))

@@ -17,6 +17,8 @@ class Line:
     hang: int = 0
     """How much further in its later lines begin."""
     bold: bool = False
+    whole: bool = False
+    """Whether it is there to be copied, and never broken."""
     hexes: tuple[str, ...] = ()
     """Colours beside it: one, or two side by side; without a text a strip of any number."""
     beside: bool = False

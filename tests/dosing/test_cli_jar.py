@@ -10,12 +10,10 @@ from pathlib import Path
 
 import pytest
 
-from dosing.jar.kit import dry_powder, jar_of, solution
-from dosing.jar.model import JarModel, kind_read
+from dosing.jar.bench import Bench
+from dosing.jar.guide import guide
 from dosing.pictures.jar import draw_guide
 from dosing.recipe import demo_recipe
-from dosing.words.jar_guide import guide
-from indicator.optics import jar_view
 
 Run = Callable[..., tuple[int, str, str]]
 
@@ -373,31 +371,19 @@ def test_the_far_additions_of_a_colour_test_say_what_they_are_for(
     ],
 )
 def test_nothing_on_the_page_overlaps(unit: str, by: str) -> None:
-    soak = demo_recipe("1")
-    parts = soak.activator.parts
-    if unit == "pinches":
-        titrant = dry_powder(parts, unit=unit, same_powder=True)
-    else:
+    bench = Bench(
+        recipe=demo_recipe("1"),
+        by=by,
+        unit=unit,
         # Of 1 % acid the drops run into hundreds: the widest cells there are.
-        titrant = solution(parts, 1.0, unit=unit, made_sd=0.03, same_powder=True)
-    jar = jar_of(
-        soak, plain=by == "drop-kit", litres=1.0, weighed=True, temperature_c=30.0, colour_times=5.0
+        percent=1.0,
+        weighed_g=() if unit == "pinches" else (30.0,),
+        water_weighed=True,
+        temperature_c=30.0,
+        plain=by == "drop-kit",
+        colour_times=5.0,
     )
-    view = jar_view()
-    model = JarModel(soak, jar, titrant, kind_read(by), 0.1, view)
-    figure = draw_guide(
-        guide(
-            model,
-            by,
-            target=None,
-            parts=parts,
-            weighed_g=() if unit == "pinches" else (30.0,),
-            percent=1.0,
-            colour_times=5.0,
-            view=view,
-            command="huedose jar jar.csv",
-        )
-    )
+    figure = draw_guide(guide(bench, None), "huedose jar jar.csv")
     figure.canvas.draw()
     boxes = [text.get_window_extent() for text in figure.axes[0].texts if text.get_text()]
     assert len(boxes) > 30

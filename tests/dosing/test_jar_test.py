@@ -18,7 +18,7 @@ from dosing.bath.inputs import ActivatorInputs, RecipeInputs, TubInputs, WishInp
 from dosing.equilibrium import water_density_kg_l
 from dosing.ingredients.water import WaterReadings
 from dosing.jar.answer import JarAnswer, jar_test
-from dosing.jar.design import first_design, units_to_ph
+from dosing.jar.design import first_additions, units_to_ph
 from dosing.jar.fit import Fit, fit
 from dosing.jar.kit import (
     BY,
@@ -358,7 +358,7 @@ def test_acid_of_half_the_strength_gives_no_dose(share: float, held: bool) -> No
     read = model.predicted(np.zeros(len(model.names)), share * added)
     noise, shared = ph_noise("meter", np.full(len(added), TARGET))
     found = answered(model, Readings(added, read, "ph", noise, shared))
-    assert found.held_back == held
+    assert found.dose_held_back == held
     checks = [note.code for note in found.check_first]
     assert checks[:1] == (["jar.first.strength"] if held else [])
     if held:
@@ -433,13 +433,13 @@ def test_colours_move_the_pigment_and_the_dose(soak: RecipeInputs) -> None:
 
 
 def test_a_laid_out_test_passes_the_target_and_beats_even_steps(soak_model: JarModel) -> None:
-    design = first_design(soak_model, "meter", TARGET, 1.0)
-    again = first_design(soak_model, "meter", TARGET, 1.0)
+    design = first_additions(soak_model, "meter", TARGET, 1.0)
+    again = first_additions(soak_model, "meter", TARGET, 1.0)
     assert np.array_equal(design.totals, again.totals)
     assert len(design.totals) == int(jar_value("readings_by_meter"))
     assert design.totals[0] == 0.0
     assert np.all(np.diff(design.totals) > 0)
-    ph = design.expected[:, 0]
+    ph = soak_model.jar_ph(np.zeros(len(soak_model.names)), design.totals)
     assert ph[0] > 7.5
     assert ph.min() < TARGET < ph.max()
     aim = units_to_ph(soak_model, np.zeros(len(soak_model.names)), TARGET)
@@ -461,9 +461,9 @@ def test_a_laid_out_test_passes_the_target_and_beats_even_steps(soak_model: JarM
 def test_further_additions_lie_beyond_what_is_in_the_jar(soak_model: JarModel) -> None:
     short = series(soak_model, "meter", np.zeros(len(soak_model.names)), [0.0, 2.0, 4.0])
     answer = answered(soak_model, short)
-    assert answer.next_additions is not None
-    assert np.all(answer.next_additions.totals > 4.0)
-    assert answer.next_additions.width_after < 0.8 * answer.next_additions.width_before
+    assert answer.next_additions
+    assert all(addition.total > 4.0 for addition in answer.next_additions)
+    assert answer.next_share_of_width < 0.8
 
 
 # Refusals

@@ -20,7 +20,7 @@ from numpy.typing import NDArray
 from dosing.bath.inputs import ActivatorInputs, RecipeInputs, TubInputs, WishInputs
 from dosing.equilibrium import water_density_kg_l
 from dosing.ingredients.water import WaterReadings
-from dosing.jar.design import first_design, units_to_ph
+from dosing.jar.design import first_additions, units_to_ph
 from dosing.jar.fit import Fit, draws, fit
 from dosing.jar.kit import jar_of, solution, weighing_sd
 from dosing.jar.model import JarModel, Readings, kind_read, ph_noise
@@ -156,7 +156,7 @@ def totals_of(case: Case, model: JarModel) -> Array:
     if case.layout == "each mL":
         aim = units_to_ph(model, np.zeros(len(model.names)), TARGET)
         return np.arange(0.0, np.ceil(1.5 * aim) + 1.0)
-    return first_design(model, case.by, TARGET, 1.0).totals
+    return first_additions(model, case.by, TARGET, 1.0).totals
 
 
 def _worlds(
