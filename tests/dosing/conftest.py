@@ -52,7 +52,8 @@ def run_for_json(*arguments: object) -> tuple[int, dict[str, Any]]:
     assert err == ""
     document = json.loads(out, parse_constant=_no_constant)
     assert isinstance(document, dict)
-    schema = _schema(str(arguments[0]))
+    command = str(arguments[0])
+    schema = _schema(f"{command}-instructions" if "--instructions" in arguments else command)
     if schema is not None:
         problem = next(iter(schema.iter_errors(document)), None)
         assert problem is None, f"{problem.message} at {problem.json_path}"

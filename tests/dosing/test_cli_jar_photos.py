@@ -19,6 +19,7 @@ from indicator.appearance import hex_of_lab
 from indicator.optics import jar_view
 
 Run = Callable[..., tuple[int, str, str]]
+RunJson = Callable[..., tuple[int, dict[str, Any]]]
 
 DEMOS = Path(__file__).parents[2] / "data" / "demo"
 WARM = np.array([0.95, 0.85, 0.65])
@@ -259,9 +260,10 @@ def test_tables_that_do_not_fit(
 
 
 @pytest.mark.slow
-def test_the_instructions_of_a_coloured_bath_ask_for_pictures(huedose: Run) -> None:
-    code, out, _ = huedose("jar", "--instructions", "--json")
-    found = json.loads(out)
+def test_the_instructions_of_a_coloured_bath_ask_for_pictures(
+    huedose: Run, huedose_json: RunJson
+) -> None:
+    code, found = huedose_json("jar", "--instructions")
     assert (code, found["by"], found["colour_times"]) == (0, "photograph", 3)
     _, out, _ = huedose("jar", "--instructions")
     assert "ml,photo" in out

@@ -28,6 +28,22 @@ KEYS = {
     "plan": PLAN,
     "preview": PLAN,
     "new": PLAN,
+    "jar": (
+        "version title by unit target target_ph reached target_met dose_held_back check_first"
+        " alkalinity_meq_l product_buffer pka_shift pigment_numbers gas_lost acid_scale offset_ph"
+        " dose_g dose_before_g per_litre_g per_litre_before_g maximum_g pours_g jugs volume_l"
+        " volume_share ph_before after ph_acid_side ph_alkaline_side ph_acid_side_airing"
+        " ph_alkaline_side_airing steps consistent worst_step scatter next_additions"
+        " next_share_of_width not_for_bathing forbidden stopped cautions notes warnings verdicts"
+        " market"
+    ),
+    "jar-instructions": (
+        "version title by unit target_ph aim powders weighed_g solution_percent jar_l plain"
+        " colour_times readings per_litre_before_g expected_share_of_width surer_ways notes fits"
+        " command instructions verdicts cautions"
+    ),
+    "jar-no-room": "version title refused verdicts cautions",
+    "jar-first-picture": "version by read expected residual",
 }
 """Top-level keys of each command: they stay, so a change here breaks somebody's program."""
 

@@ -18,14 +18,19 @@ from typing import Any, Union, get_args, get_origin
 
 import numpy as np
 
-from dosing.cli import planning
+from dosing.cli import jars, planning
 from dosing.cli.documents import SERIES, TOLD, VERSION, is_pairs, keys_of, stands_beside
+from dosing.jar.answer import JarAnswer
 
 FOLDER = Path(__file__).resolve().parents[2] / "data" / "schemas"
 DOCUMENTS: dict[str, type] = {
     "plan": planning.PlanDocument,
     "preview": planning.PlanDocument,
     "new": planning.PlanDocument,
+    "jar": JarAnswer,
+    "jar-instructions": jars.Instructions,
+    "jar-no-room": jars.NoRoom,
+    "jar-first-picture": jars.FirstPicture,
 }
 _PLAIN: dict[Any, dict[str, Any]] = {
     str: {"type": "string"},
