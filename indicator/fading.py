@@ -16,8 +16,8 @@ from functools import cache
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from indicator.pigments import ColourantLike, colour_citation, colourant, colourant_names
-from indicator.tables import DataError, read_table, value_of
+from indicator.pigments import ColourantLike, colourant, colourant_names
+from indicator.tables import DataError, citation, read_table, value_of
 
 Array = NDArray[np.float64]
 
@@ -369,7 +369,7 @@ def _check_row(name: str, sources: tuple[str, ...], table: str) -> None:
     if name not in colourant_names():
         raise DataError(f"data/{table}: no colourant {name!r}")
     for key in sources:
-        colour_citation(key)
+        citation(key)
 
 
 def _preferred(place: str, preserved: bool) -> tuple[str, ...]:

@@ -51,26 +51,6 @@ class _ColourantRow:
 
 
 @dataclass(frozen=True)
-class _SourceRow:
-    key: str
-    citation: str
-
-
-def colour_citation(key: str) -> str:
-    """What a source key of the colour tables stands for.
-
-    Raises
-    ------
-    DataError
-        If there is no such source.
-    """
-    for row in read_table("colour/sources.csv", _SourceRow):
-        if row.key == key:
-            return row.citation
-    raise DataError(f"data/colour/sources.csv has no source {key!r}")
-
-
-@dataclass(frozen=True)
 class Pigments:
     """The colourants that one maker can name: the shipped ones and the maker's own."""
 

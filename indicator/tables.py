@@ -19,6 +19,8 @@ from typing import Any, TypeVar, cast, get_args, get_type_hints
 
 Row = TypeVar("Row")
 
+SOURCES = "sources.csv"
+
 
 class DataError(ValueError):
     """A shipped or user-made data file is missing, malformed or inconsistent."""
@@ -109,6 +111,39 @@ def _read_table(name: str, row_type: Any) -> tuple[Any, ...]:
         _row(name, lines[index + 1][0], cells, row_type, hints)
         for index, cells in enumerate(reader)
     )
+
+
+@dataclass(frozen=True)
+class _SourceRow:
+    key: str
+    citation: str
+
+
+@cache
+def _citations() -> dict[str, str]:
+    rows = read_table(SOURCES, _SourceRow)
+    citations = {row.key: row.citation for row in rows}
+    if len(citations) < len(rows):
+        raise DataError(f"data/{SOURCES} has a key twice")
+    return citations
+
+
+def citation(key: str) -> str:
+    """Where a number was published, or how it came about: what a table's source key stands for.
+
+    Raises
+    ------
+    DataError
+        If ``data/sources.csv`` has no such key.
+
+    Examples
+    --------
+    >>> citation("house")
+    'our own choice; nothing published behind it'
+    """
+    if key not in _citations():
+        raise DataError(f"data/{SOURCES} has no key {key!r}")
+    return _citations()[key]
 
 
 @dataclass(frozen=True)

@@ -14,8 +14,9 @@ from indicator.absorbance import mixture_absorbance
 from indicator.appearance import SeenColour, seen
 from indicator.notes import Value, say
 from indicator.optics import View
-from indicator.pigments import Colourant, colour_citation, trust
+from indicator.pigments import Colourant, trust
 from indicator.swatch import view_phrase
+from indicator.tables import citation
 
 PH_STEPS = np.round(np.arange(1.0, 12.001, 0.1), 1)
 RIBBON_EVERY = 4
@@ -101,7 +102,7 @@ def _document(which: Colourant, colours: SeenColour, view: View) -> dict[str, An
         "label": which.label,
         "trust": trust(which),
         # What stands behind a file of one's own is told there, in words of one's own.
-        "sources": list(sources) if which.own else [colour_citation(key) for key in sources],
+        "sources": list(sources) if which.own else [citation(key) for key in sources],
         "strength": shown_strength(which, view),
         "strength_per_percent": None if which.per_percent is None else vars(which.per_percent),
         "strength_sd": which.strength_sd,

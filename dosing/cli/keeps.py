@@ -17,7 +17,8 @@ from dosing.words import wording
 from indicator.appearance import delta_e
 from indicator.fading import LightFading, fading_names
 from indicator.notes import Note, Value, say, sentence
-from indicator.pigments import colour_citation, colourant
+from indicator.pigments import colourant
+from indicator.tables import citation
 
 
 def run_keep(
@@ -92,7 +93,7 @@ def _document(kept: Kept) -> dict[str, Any]:
                 "ph_high": one.ph_high,
                 "rate_low_per_day": one.rate_low,
                 "rate_high_per_day": one.rate_high,
-                "source": colour_citation(one.source),
+                "source": citation(one.source),
                 "confidence": one.confidence,
             }
             for one in kept.light

@@ -22,7 +22,7 @@ from dosing.ingredients.water import Contradiction
 from indicator.accepted import one_of, reason
 from indicator.notes import Note, Value, say
 from indicator.pigments import Colourant, ColourantLike, colourant
-from indicator.tables import DataError, read_table
+from indicator.tables import DataError, citation, read_table
 
 Array = NDArray[np.float64]
 
@@ -198,12 +198,6 @@ class _MetalRow:
     blues: str
     source: str
     confidence: str
-
-
-@dataclass(frozen=True)
-class _SourceRow:
-    key: str
-    citation: str
 
 
 def judged_bathers(bathers: str | None) -> str:
@@ -425,7 +419,7 @@ def _ph(situation: Situation, bathers: str) -> list[Caution]:
     if gate is None:
         return [found]
     # Acid and alkaline gates of one level come from different places.
-    return [replace(found, source=_citations()[gate.source], confidence=gate.confidence)]
+    return [replace(found, source=citation(gate.source), confidence=gate.confidence)]
 
 
 def _reserve(situation: Situation, bathers: str) -> list[Caution]:
@@ -530,7 +524,7 @@ def _temperature(situation: Situation, bathers: str) -> list[Caution]:
     row = max(hot or cold, key=lambda one: LEVELS.index(one.level))
     code = f"{'hot' if hot else 'cold'}-water-{'nobody' if bathers == 'nobody' else row.level}"
     found = _caution(code, {"temperature_c": temperature, "limit": row.limit})
-    return [replace(found, source=_citations()[row.source], confidence=row.confidence)]
+    return [replace(found, source=citation(row.source), confidence=row.confidence)]
 
 
 def _powders(situation: Situation) -> list[Caution]:
@@ -599,7 +593,7 @@ def permissions(which: ColourantLike) -> tuple[tuple[str, str, str, str], ...]:
     """What markets say of a colour in cosmetics: (market, listed, remark, source in words)."""
     family = colourant(which).family
     return tuple(
-        (row.market, row.listed, row.remark, _citations()[row.source])
+        (row.market, row.listed, row.remark, citation(row.source))
         for row in read_table("trade/colour_permissions.csv", _PermissionRow)
         if row.colourant == family
     )
@@ -644,21 +638,16 @@ def _rows() -> dict[str, _CautionRow]:
     return {row.code: row for row in read_table("trade/cautions.csv", _CautionRow)}
 
 
-@cache
-def _citations() -> dict[str, str]:
-    return {row.key: row.citation for row in read_table("trade/caution_sources.csv", _SourceRow)}
-
-
 def _caution(
     code: str, values: Mapping[str, Value] | None = None, *, text: str | None = None
 ) -> Caution:
     row = _rows().get(code)
-    if row is None or row.source not in _citations():
-        raise DataError(f"data/trade/cautions.csv has no usable row {code!r}")
+    if row is None:
+        raise DataError(f"data/trade/cautions.csv has no row {code!r}")
     return Caution(
         level=row.level,
         code=text or code,
-        source=_citations()[row.source],
+        source=citation(row.source),
         confidence=row.confidence,
         values=dict(values or {}),
         about=row.about,

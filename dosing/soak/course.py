@@ -7,7 +7,7 @@ the end that makes the pour sourer, milder or slower.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -44,7 +44,7 @@ from dosing.soak.zones import POUR_ZONE, REST, Courses, Portioned, leave_to_air,
 from indicator.accepted import reason
 from indicator.appearance import SeenColour, delta_e
 from indicator.notes import Note, Value
-from indicator.tables import DataError, read_table
+from indicator.tables import citation
 from indicator.words import change_level
 
 Array = NDArray[np.float64]
@@ -66,12 +66,6 @@ _ENDS = {
 _JUG_ENDS = ("value", "low", "high", "low")
 """The same of the water in a jug."""
 _AIR_GRID_C = np.linspace(0.0, 60.0, 25)
-
-
-@dataclass(frozen=True)
-class _SourceRow:
-    key: str
-    citation: str
 
 
 def follow(
@@ -442,7 +436,7 @@ class _Followed:
         if not np.any(beyond):
             return ()
         whole: dict[str, Value] = {"time": span(float(self.moments_s[-1] - self.poured_s[-1]))}
-        source = caution_citation("house")
+        source = citation("house")
         return (Caution("stop", "time-stays-beyond", source, "DESIGN", whole),)
 
     def _cautions(self, extreme: LocalExtreme, reason: str | None) -> tuple[Caution, ...]:
@@ -464,7 +458,7 @@ class _Followed:
         if beside and self.bathers == "adult" and level == "stop":
             # How adults pour beside themselves is for them to justify, as in a plan.
             level = "justify"
-        return (Caution(level, code, caution_citation("house"), "DESIGN", values),)
+        return (Caution(level, code, citation("house"), "DESIGN", values),)
 
     def _acid_side(self, extreme: LocalExtreme) -> bool:
         return extreme.ph <= float(self.closed.ph)
@@ -509,17 +503,3 @@ def _inorganic_carbon(solved: Equilibrium) -> float:
     """All inorganic carbon of one solution [mol/kg]."""
     carbonates = [place for place, one in enumerate(solved.system.species) if one.ligand == "C"]
     return float(np.sum(solved.species_molality[carbonates]))
-
-
-def caution_citation(key: str) -> str:
-    """Where the rule of a caution was published, in words.
-
-    Raises
-    ------
-    DataError
-        If the table has no such key.
-    """
-    for row in read_table("trade/caution_sources.csv", _SourceRow):
-        if row.key == key:
-            return row.citation
-    raise DataError(f"data/trade/caution_sources.csv has no row {key!r}")

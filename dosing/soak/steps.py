@@ -47,11 +47,11 @@ from dosing.plan.pouring import Pouring, pour_at_once, with_chalk, worst_level
 from dosing.plan.records import Plan, Spoons, Wish
 from dosing.plan.situation import situation_of
 from dosing.plan.what_would_help import kept_by_chalk, needed
-from dosing.soak.course import caution_citation
 from dosing.soak.stages import Programme, Stage
 from dosing.soak.way_back import SODA, Return, soda_back
 from indicator.appearance import SeenColour, delta_e
 from indicator.notes import Note, Value, say
+from indicator.tables import citation
 from indicator.words import parse_target
 
 Array = NDArray[np.float64]
@@ -474,7 +474,7 @@ def _gas_caution(stages: Sequence[Stage]) -> list[Caution]:
             dict.fromkeys(one.label for one in poured if one.reaction == "base")
         ),
     }
-    source = caution_citation("carbon-dioxide")
+    source = citation("carbon-dioxide")
     return [Caution("mind", "programme-both", source, "DERIVED", values)]
 
 

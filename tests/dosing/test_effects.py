@@ -26,8 +26,8 @@ from dosing.words.effects import outcome
 from indicator.absorbance import mixture_absorbance
 from indicator.appearance import delta_e, lab_of, seen
 from indicator.optics import tub_view
-from indicator.pigments import Colourant, colour_citation, colourant
-from indicator.tables import read_table
+from indicator.pigments import Colourant, colourant
+from indicator.tables import citation, read_table
 from indicator.words import (
     called_certainty,
     colour_words,
@@ -590,7 +590,7 @@ def test_tables_of_the_shelf_have_sources(table: str, key: str) -> None:
     row_model = {"own_acid": own_acid._AcidRow, "stock_solutions": effects_shelf._StockRow}[table]
     rows: tuple[Any, ...] = read_table(f"colour/{table}.csv", row_model)
     for row in rows:
-        assert colour_citation(row.source)
+        assert citation(row.source)
         named = getattr(row, key)
         # Rows for every other pigment, and for a file that does not say what it is based on.
         assert named in ("any", "unknown") or colourant(named).name == named

@@ -34,6 +34,7 @@ from dosing.plan.answer import make_plan
 from dosing.recipe import demo_recipe
 from indicator.notes import sentence
 from indicator.optics import jar_view
+from indicator.tables import citation
 
 Array = NDArray[np.float64]
 
@@ -249,7 +250,7 @@ def test_intervals_hold_in_a_smaller_set_counted_now(
         ("strip", "each mL", 2 / 3),
         ("photograph", "laid out", 2 / 3),
         # Without white in the picture colours are off by twice as much (phone-photographs in
-        # data/colour/sources.csv).
+        # data/sources.csv).
         ("colour", "laid out", 0.75),
     ],
 )
@@ -557,11 +558,9 @@ def test_a_word_stands_for_the_ph_where_the_jar_shows_it(soak: RecipeInputs) -> 
 def test_every_number_of_the_table_has_a_source_and_a_confidence() -> None:
     lines = TABLE.read_text(encoding="utf-8").splitlines()
     rows = list(csv.DictReader(line for line in lines if not line.startswith("#")))
-    sources = TABLE.with_name("sources.csv").read_text(encoding="utf-8").splitlines()
-    known = {line.split(",")[0] for line in sources if not line.startswith("#")}
     assert len({row["name"] for row in rows}) == len(rows)
     for row in rows:
-        assert row["source"] in known, row
+        assert citation(row["source"])
         assert row["confidence"] in {"MEMORY", "DERIVED", "DESIGN", "GUESS"}, row
 
 

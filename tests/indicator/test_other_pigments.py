@@ -12,9 +12,10 @@ import pytest
 from indicator.absorbance import form_spectra, mixture_absorbance
 from indicator.appearance import SeenColour, seen
 from indicator.optics import View, jar_view
-from indicator.pigments import colour_citation, colourant, colourant_names, dye_molarity, trust
+from indicator.pigments import colourant, colourant_names, dye_molarity, trust
 from indicator.speciation import form_fractions
 from indicator.spread import height_sd
+from indicator.tables import citation
 
 FINE_NM = np.arange(400.0, 781.0, 1.0)
 CELL = View("jar", 1.0, "D65", 2)
@@ -267,7 +268,7 @@ def test_every_number_of_a_colourant_has_a_source_that_is_told() -> None:
     for name in colourant_names():
         which = colourant(name)
         for key in {row.source for row in which.forms} | {row.source for row in which.bands}:
-            assert len(colour_citation(key)) > 10
+            assert len(citation(key)) > 10
 
 
 def test_red_cabbage_reddens_at_a_ph_that_a_bath_may_have() -> None:
