@@ -142,7 +142,7 @@ def citation(key: str) -> str:
     'our own choice; nothing published behind it'
     """
     if key not in _citations():
-        raise DataError(f"data/{SOURCES} has no key {key!r}")
+        raise DataError(f"data/{SOURCES} has no source {key!r}")
     return _citations()[key]
 
 
