@@ -38,6 +38,7 @@ from indicator.srgb import (
 )
 from indicator.srgb import lab_from_hex as lab_from_hex
 from indicator.tables import read_table, value_of
+from indicator.threads import one_thread
 from indicator.words import (
     colour_word,
     describe,
@@ -227,6 +228,7 @@ def _illuminants() -> tuple[str, ...]:
     )
 
 
+@one_thread()
 def seen(absorbance_per_cm: ArrayLike, view: View) -> SeenColour:
     """What the eye sees of a liquid.
 

@@ -15,8 +15,6 @@ from types import FrameType
 
 INTERRUPTED, ENDED = 130, 143
 """Exit codes of a process that a person interrupts, and of one that is asked to end."""
-ONE_THREAD = ("OPENBLAS_NUM_THREADS", "1")
-"""Products of small matrices are faster on one thread, several times so on a busy machine."""
 
 
 def main() -> None:
@@ -25,8 +23,6 @@ def main() -> None:
     # written yet that would have to be cleared away.
     for number in (signal.SIGINT, signal.SIGTERM):
         _on(number, _leave_at_once)
-    # Read when numpy is loaded, which nothing has done yet.
-    os.environ.setdefault(*ONE_THREAD)
     _quieten_libraries()
     from dosing.cli.app import run
 

@@ -37,6 +37,7 @@ from dosing.equilibrium.newton import (
 from dosing.equilibrium.search import solved_state, state_at_ph, state_with_amount
 from dosing.equilibrium.species import SolidRow, System, canonical, component_rows, solid_rows
 from indicator.accepted import numbers, of_kind
+from indicator.threads import one_thread
 
 TEMPERATURES_C = (-10.0, 110.0)
 """Of water, and a little beyond for the spread of a reading; in range is another question."""
@@ -161,6 +162,7 @@ class MassForPh:
     """The solutions with that amount (without it where it is not reached)."""
 
 
+@one_thread()
 @np.errstate(all="ignore")  # what cannot be computed is NaN and not converged
 def solve(
     totals: Mapping[str, ArrayLike],
@@ -210,6 +212,7 @@ def solve(
     return batch.equilibrium()
 
 
+@one_thread()
 @np.errstate(all="ignore")
 def mass_for_ph(
     totals: Mapping[str, ArrayLike],
@@ -378,6 +381,7 @@ class _State:
             inert_strength=0.5 * system.inert_charge**2 @ inert,
         )
 
+    @one_thread()
     @np.errstate(all="ignore")
     def speciated(self) -> tuple[Array, Array, Array]:
         """Molality of every species, ln γ of an ion of charge one, and what metals have beyond."""

@@ -27,7 +27,6 @@ Array = NDArray[np.float64]
 Progress = Callable[[int, int], None]
 
 HOMES_AT_ONCE = 2048
-_THREADS = "OPENBLAS_NUM_THREADS"
 WORTH_PROCESSES = 400_000
 """Solved baths from which starting further processes pays."""
 
@@ -268,16 +267,10 @@ def _worked(
 
     # Started afresh, a process inherits no locks and no open files.
     pool: Any = ProcessPoolExecutor(workers, get_context("spawn"), initializer=_leave_interrupts)
-    before = os.environ.get(_THREADS)
-    # Each process has a processor of its own; threads of the matrix library would fight for them.
-    os.environ[_THREADS] = "1"
     try:
         yield from pool.map(work, parts)
     finally:
         pool.shutdown(wait=True, cancel_futures=True)
-        os.environ.pop(_THREADS)
-        if before is not None:
-            os.environ[_THREADS] = before
 
 
 def _leave_interrupts() -> None:
