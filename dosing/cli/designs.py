@@ -23,7 +23,6 @@ from dosing.ingredients.powders import powder_names
 from dosing.plan.answer import preview
 from dosing.recipe import recipe_from
 from dosing.recipe.answers import quoted
-from dosing.recipe.models import Colour
 from dosing.recipe.quantities import InputError, mass_g, refuse
 from dosing.words import effects as told
 from dosing.words.wording import caution_line
@@ -231,13 +230,13 @@ def designed_recipe(
 
 def _colour(one: DesignedColour, pigments: Pigments) -> dict[str, Any]:
     named = one.colourant in pigments.every
-    told_of: dict[str, Any] = {
+    kept = {"preserved": True} if one.stock.preserved else {}
+    return {
         one.colourant.kind: one.name if named else one.colourant.file,
         "amount": f"{one.amount_ml:g} mL",
         "strength": one.stock.written,
-        "preserved": one.stock.preserved,
+        **kept,
     }
-    return Colour(**told_of).model_dump(exclude_none=True, exclude_defaults=True)
 
 
 def _table(heading: str, content: Mapping[str, Any]) -> list[str]:

@@ -1,18 +1,23 @@
-"""Recipe v1: the tables and keys of the file, what each means and which words it takes.
+"""Recipe v1: the tables and keys of the file, what each means, and how each is read.
 
-The models hold what was written, as text; `dosing.recipe.core` turns it into numbers.
+A quantity is declared once, as a type that reads text with a unit into the core unit; the fields
+have the names of the core records (`dosing.bath.inputs`), their aliases are the keys of the file.
 """
 
 from __future__ import annotations
 
 import re
+from collections.abc import Callable
+from dataclasses import dataclass
 from typing import Annotated, Any, Literal
 
-from pydantic import BaseModel, BeforeValidator, ConfigDict, Field
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, GetCoreSchemaHandler
+from pydantic_core import CoreSchema, core_schema
+
+from dosing.recipe import names
+from dosing.recipe import quantities as q
 
 MOST_COLOURS = 12
-
-
 _JOINED = re.compile(r"(?<=[a-z])[-_](?=[a-z])")
 
 
@@ -43,7 +48,7 @@ def _one_line(value: Any) -> Any:
     return " ".join("".join(c if c.isprintable() else " " for c in value).split())
 
 
-def _whole(value: Any) -> Any:
+def _version(value: Any) -> Any:
     """A version number as it is; true and 1.0 equal 1 but are not versions."""
     return value if type(value) is int else str(value)
 
@@ -52,12 +57,59 @@ def _degrees(value: Any) -> Any:
     """Degrees with or without quotes; true and 2.0 equal numbers but are none that one writes."""
     if isinstance(value, str) and value.strip().isascii() and value.strip().isdigit():
         return int(value)
-    return value if type(value) is int else str(value)
+    return _version(value)
 
 
 Text = Annotated[str, Field(min_length=1, max_length=200)]
 NameOrFile = Annotated[str, Field(min_length=1, max_length=4096)]
 Number = Annotated[float | Text, Field(union_mode="left_to_right")]
+
+
+@dataclass(frozen=True)
+class Read:
+    """How what is written becomes what the core takes: by a reader that refuses with a sentence."""
+
+    reader: Callable[[Any, str], object]
+    written: Any = Text
+    """Type in the file, which the schema shows."""
+
+    def __get_pydantic_core_schema__(
+        self, source: Any, handler: GetCoreSchemaHandler
+    ) -> CoreSchema:
+        written = handler.generate_schema(self.written)
+        return core_schema.no_info_after_validator_function(self._read, written)
+
+    def _read(self, value: Any) -> object:
+        return self.reader(value, "")
+
+
+def ion(name: str) -> Read:
+    """Reader of the concentration of an ion of a water report [mmol/L]."""
+    return Read(lambda text, field: q.ion_mmol_l(text, name, field))
+
+
+Litres = Annotated[float, Read(q.volume_l)]
+Centimetres = Annotated[float, Read(q.length_cm)]
+SquareCentimetres = Annotated[float, Read(q.area_cm2)]
+Celsius = Annotated[float, Read(q.temperature_c)]
+SteepCelsius = Annotated[float, Read(q.steep_temperature_c)]
+SteepMinutes = Annotated[float, Read(q.steep_minutes)]
+ChildYears = Annotated[float, Read(names.child_years)]
+Share = Annotated[float, Read(q.share)]
+MeqPerLitre = Annotated[float, Read(q.alkalinity_meq_l)]
+DropStep = Annotated[float, Read(q.drop_step_meq_l)]
+Hardness = Annotated[float, Read(q.hardness_mmol_l)]
+MeqPerKilogram = Annotated[float, Read(q.titratable_meq_kg)]
+PerCentimetre = Annotated[float, Read(q.absorbance_per_cm)]
+PH = Annotated[float, Read(q.ph, Number)]
+Thinned = Annotated[float, Read(q.thinned, Number)]
+TestDrops = Annotated[float, Read(q.drop_count, Number)]
+Amount = Annotated[q.Amount, Read(q.amount)]
+ColourAmount = Annotated[q.Amount, Read(q.colour_amount)]
+Strength = Annotated[q.ColourStrength, Read(q.colour_strength)]
+Parts = Annotated[dict[str, float], Read(names.parts_by_powder, dict[str, Number])]
+Target = Annotated[str, Read(names.target_text, Number)]
+Light = Annotated[str, Read(names.light_key)]
 Instrument = Annotated[
     Literal["strip", "drop kit", "meter", "jar test", "water report"], BeforeValidator(_word)
 ]
@@ -80,248 +132,232 @@ View = Annotated[Literal["tub", "bottle", "jar", "beaker"], BeforeValidator(_wor
 Observer = Annotated[Literal[2, 10], BeforeValidator(_degrees)]
 
 
+def _key(name: str, description: str, *examples: object, default: Any = None) -> Any:
+    """A key of the file: its name, what it means, how it may be written, and its default."""
+    return Field(
+        default=default, alias=name, description=description, examples=list(examples) or None
+    )
+
+
 class _Table(BaseModel):
     """A table of the file: no key but the declared ones, no silent conversion."""
 
     model_config = ConfigDict(extra="forbid", strict=True, frozen=True)
 
 
-class Tub(_Table):
+class TubTable(_Table):
     """The vessel and the water in it: a volume, or three measures, or neither."""
 
-    volume: Text | None = Field(
-        default=None, description="Water in the tub without bathers.", examples=["120 L", "32 gal"]
+    volume_l: Litres | None = _key("volume", "Water in the tub without bathers.", "120 L", "32 gal")
+    length_cm: Centimetres | None = _key("length", "Inside length at the waterline.", "150 cm")
+    width_cm: Centimetres | None = _key("width", "Inside width at the waterline.", "60 cm")
+    fill_cm: Centimetres | None = _key("fill", "Depth of the water above the floor.", "28 cm")
+    floor_area_cm2: SquareCentimetres | None = _key(
+        "floor_area", "Mean area of the water; with the volume it gives the depth.", "5500 cm2"
     )
-    length: Text | None = Field(
-        default=None, description="Inside length at the waterline.", examples=["150 cm"]
+    volume_measured: bool | None = _key(
+        "volume_measured", "Whether the volume was measured (bucket, meter) rather than judged."
     )
-    width: Text | None = Field(
-        default=None, description="Inside width at the waterline.", examples=["60 cm"]
-    )
-    fill: Text | None = Field(
-        default=None, description="Depth of the water above the floor.", examples=["28 cm"]
-    )
-    floor_area: Text | None = Field(
-        default=None,
-        description="Mean area of the water; with the volume it gives the depth.",
-        examples=["5500 cm2"],
-    )
-    volume_measured: bool | None = Field(
-        default=None,
-        description="Whether the volume was measured (bucket, meter) rather than judged.",
-    )
-    floor: Floor = Field(default="white", description="Colour of the tub's floor.")
-    cloud: Cloud = Field(default="clear", description="Soap and cloud in the water.")
-    foam_cover: Text | None = Field(
-        default=None, description="Share of the surface that foam hides.", examples=["30 %"]
-    )
+    floor: Floor = _key("floor", "Colour of the tub's floor.", default="white")
+    cloud: Cloud = _key("cloud", "Soap and cloud in the water.", default="clear")
+    foam_cover: Share | None = _key("foam_cover", "Share of the surface that foam hides.", "30 %")
     bathers_in_tub: int = Field(
         default=0, ge=0, le=4, description="Bathers who sat in the water when the fill was read."
     )
 
 
-class Water(_Table):
+class WaterTable(_Table):
     """The tap water, from a strip, a kit, a meter or a water report."""
 
-    like: TypicalWater | None = Field(
-        default=None, description="A typical water, for what was not read.", examples=["hard"]
+    like: TypicalWater | None = _key("like", "A typical water, for what was not read.", "hard")
+    alkalinity_meq_l: MeqPerLitre | None = _key(
+        "alkalinity",
+        "Alkalinity (acid capacity); ppm and mg/L count as CaCO3.",
+        *("120 ppm", "7 dH", "2.4 meq/L"),
     )
-    alkalinity: Text | None = Field(
-        default=None,
-        description="Alkalinity (acid capacity); ppm and mg/L count as CaCO3.",
-        examples=["120 ppm", "7 dH", "2.4 meq/L"],
+    carbonate_hardness_meq_l: MeqPerLitre | None = _key(
+        "carbonate_hardness", "Carbonate hardness of a water report.", "6 dH"
     )
-    carbonate_hardness: Text | None = Field(
-        default=None, description="Carbonate hardness of a water report.", examples=["6 dH"]
+    bicarbonate_mmol_l: Annotated[float, ion("bicarbonate")] | None = _key(
+        "bicarbonate", "Bicarbonate, in place of the alkalinity.", "146 mg/L"
     )
-    bicarbonate: Text | None = Field(
-        default=None, description="Bicarbonate, in place of the alkalinity.", examples=["146 mg/L"]
+    hardness_mmol_l: Hardness | None = _key(
+        "hardness", "Total hardness (Ca + Mg).", "8 dH", "1.4 mmol/L"
     )
-    hardness: Text | None = Field(
-        default=None, description="Total hardness (Ca + Mg).", examples=["8 dH", "1.4 mmol/L"]
+    calcium_mmol_l: Annotated[float, ion("calcium")] | None = _key("calcium", "Calcium.", "48 mg/L")
+    magnesium_mmol_l: Annotated[float, ion("magnesium")] | None = _key(
+        "magnesium", "Magnesium.", "6 mg/L"
     )
-    calcium: Text | None = Field(default=None, description="Calcium.", examples=["48 mg/L"])
-    magnesium: Text | None = Field(default=None, description="Magnesium.", examples=["6 mg/L"])
-    sodium: Text | None = Field(default=None, description="Sodium.", examples=["20 mg/L"])
-    potassium: Text | None = Field(default=None, description="Potassium.", examples=["2 mg/L"])
-    chloride: Text | None = Field(default=None, description="Chloride.", examples=["30 mg/L"])
-    sulfate: Text | None = Field(default=None, description="Sulfate.", examples=["25 mg/L"])
-    nitrate: Text | None = Field(default=None, description="Nitrate.", examples=["8 mg/L"])
-    ph: Number | None = Field(default=None, description="pH of the tap water.", examples=[7.8])
-    temperature: Text | None = Field(
-        default=None,
-        description="Temperature in the tub; 38 C if not given.",
-        examples=["38 C", "100 F"],
+    sodium_mmol_l: Annotated[float, ion("sodium")] | None = _key("sodium", "Sodium.", "20 mg/L")
+    potassium_mmol_l: Annotated[float, ion("potassium")] | None = _key(
+        "potassium", "Potassium.", "2 mg/L"
     )
-    reading_temperature: Text | None = Field(
-        default=None, description="Temperature at which the pH was read; 25 C if not given."
+    chloride_mmol_l: Annotated[float, ion("chloride")] | None = _key(
+        "chloride", "Chloride.", "30 mg/L"
     )
-    instrument: Instrument | None = Field(
-        default=None, description="What the alkalinity was read with; decides how sure the dose is."
+    sulfate_mmol_l: Annotated[float, ion("sulfate")] | None = _key("sulfate", "Sulfate.", "25 mg/L")
+    nitrate_mmol_l: Annotated[float, ion("nitrate")] | None = _key("nitrate", "Nitrate.", "8 mg/L")
+    ph: PH | None = _key("ph", "pH of the tap water.", 7.8)
+    temperature_c: Celsius | None = _key(
+        "temperature", "Temperature in the tub; 38 C if not given.", "38 C", "100 F"
     )
-    drop_step: Text | None = Field(
-        default=None,
-        description="What a drop of the drop kit stands for; half a drop is taken off the reading.",
-        examples=["10 ppm", "1 dH", "25 ppm"],
+    reading_temperature_c: Celsius | None = _key(
+        "reading_temperature", "Temperature at which the pH was read; 25 C if not given."
     )
-    thinned: Number | None = Field(
-        default=None,
-        description="How many times the water was thinned, with distilled water, for the reading "
+    instrument: Instrument | None = _key(
+        "instrument", "What the alkalinity was read with; decides how sure the dose is."
+    )
+    drop_step_meq_l: DropStep | None = _key(
+        "drop_step",
+        "What a drop of the drop kit stands for; half a drop is taken off the reading.",
+        *("10 ppm", "1 dH", "25 ppm"),
+    )
+    thinned: Thinned | None = _key(
+        "thinned",
+        "How many times the water was thinned, with distilled water, for the reading "
         "of its alkalinity; 2 for as much of one as of the other.",
-        examples=[2],
+        2,
     )
 
 
-class FoamBath(_Table):
+class FoamBathTable(_Table):
     """The foam bath that goes into this tub."""
 
-    amount: Text = Field(description="For this tub.", examples=["40 mL", "40 g"])
-    ph: Number | None = Field(default=None, description="pH in its bottle.", examples=[6.0])
-    titratable: Text | None = Field(
-        default=None,
-        description="Acid per kilogram that takes it from its own pH to 4.5.",
-        examples=["12 meq/kg"],
+    amount: Amount = _key("amount", "For this tub.", "40 mL", "40 g", default=...)
+    ph: PH | None = _key("ph", "pH in its bottle.", 6.0)
+    titratable_meq_kg: MeqPerKilogram | None = _key(
+        "titratable",
+        "Acid per kilogram that takes it from its own pH to 4.5.",
+        "12 meq/kg",
     )
-    surfactants: dict[Surfactant, Text] | None = Field(
-        default=None,
-        description="Active matter by kind; it moves the colour of a pigment in the bottle.",
-        examples=[{"anionic": "9 %", "amphoteric": "3 %"}],
+    surfactants: dict[Surfactant, Share] | None = _key(
+        "surfactants",
+        "Active matter by kind; it moves the colour of a pigment in the bottle.",
+        {"anionic": "9 %", "amphoteric": "3 %"},
     )
 
 
-class DropTest(_Table):
+class DropTestTable(_Table):
     """What a few drops of a colour of unknown strength do to a known amount of plain water."""
 
-    drops: Number = Field(description="Drops that went into the water.", examples=[1])
-    water: Text = Field(description="The water.", examples=["1 L"])
-    colour: Text | None = Field(
-        default=None,
-        description="What a photograph shows of it in a jar against paper that comes out white, in "
+    drops: TestDrops = _key("drops", "Drops that went into the water.", 1, default=...)
+    water_l: Litres = _key("water", "The water.", "1 L", default=...)
+    colour: Text | None = _key(
+        "colour",
+        "What a photograph shows of it in a jar against paper that comes out white, in "
         "the recipe's light.",
-        examples=["#F3EFA0"],
+        "#F3EFA0",
     )
-    path: Text | None = Field(
-        default=None, description="Inner width of that jar.", examples=["8 cm"]
+    path_cm: Centimetres | None = _key("path", "Inner width of that jar.", "8 cm")
+    absorbance_per_cm: PerCentimetre | None = _key(
+        "absorbance",
+        "Its absorbance per cm at the colour's own maximum, in place of a colour.",
+        "0.08 /cm",
     )
-    absorbance: Text | None = Field(
-        default=None,
-        description="Its absorbance per cm at the colour's own maximum, in place of a colour.",
-        examples=["0.08 /cm"],
-    )
-    ph: Number | None = Field(
-        default=None, description="pH of that water; a usual tap water's if not given."
-    )
+    ph: PH | None = _key("ph", "pH of that water; a usual tap water's if not given.")
 
 
-class Colour(_Table):
+class ColourTable(_Table):
     """A pigment whose colour follows the pH, or a dye whose colour does not."""
 
-    pigment: NameOrFile | None = Field(
-        default=None,
-        description="Pigment, or a pigment file of your own.",
-        examples=["butterfly-pea", "our-petals.toml"],
+    pigment: NameOrFile | None = _key(
+        "pigment", "Pigment, or a pigment file of your own.", "butterfly-pea", "our-petals.toml"
     )
-    dye: NameOrFile | None = Field(
-        default=None, description="pH-stable dye.", examples=["tartrazine"]
+    dye: NameOrFile | None = _key("dye", "pH-stable dye.", "tartrazine")
+    amount: ColourAmount = _key(
+        "amount",
+        "For this tub: mL of infusion or dye solution, g of dried petals or dye, or drops.",
+        *("800 mL", "16 g", "20 drops"),
+        default=...,
     )
-    amount: Text = Field(
-        description="For this tub: mL of infusion or dye solution, g of dried petals or dye, or "
-        "drops.",
-        examples=["800 mL", "16 g", "20 drops"],
-    )
-    strength: Text | None = Field(
-        default=None,
-        description="2 % is 2 g of dried petals (or dye powder) per 100 mL; 6 /cm is the "
+    strength: Strength | None = _key(
+        "strength",
+        "2 % is 2 g of dried petals (or dye powder) per 100 mL; 6 /cm is the "
         "absorbance per cm in strong acid.",
-        examples=["2 %", "6 /cm"],
+        *("2 %", "6 /cm"),
     )
-    steeped_at: Text | None = Field(
-        default=None,
-        description="Temperature of the water in which the petals steeped.",
-        examples=["75 C"],
+    steeped_at_c: SteepCelsius | None = _key(
+        "steeped_at", "Temperature of the water in which the petals steeped.", "75 C"
     )
-    steeped_for: Text | None = Field(
-        default=None, description="How long the petals steeped.", examples=["25 min"]
+    steeped_for_min: SteepMinutes | None = _key(
+        "steeped_for", "How long the petals steeped.", "25 min"
     )
-    drop_test: DropTest | None = Field(
-        default=None, description="For an amount in drops of unknown strength: a test in water."
+    drop_test: DropTestTable | None = _key(
+        "drop_test", "For an amount in drops of unknown strength: a test in water."
     )
-    preserved: bool = Field(default=False, description="Whether the infusion is preserved.")
-    held_in: HeldIn = Field(
-        default="own bottle", description="Where the colour stands until the bath."
+    preserved: bool = _key("preserved", "Whether the infusion is preserved.", default=False)
+    held_in: HeldIn = _key(
+        "held_in", "Where the colour stands until the bath.", default="own bottle"
     )
 
 
-class Activator(_Table):
+class ActivatorTable(_Table):
     """The dry powder that turns the colour, and how it is poured."""
 
-    parts: dict[str, Number] | None = Field(
-        default=None,
-        description="Powder to its part by mass; parts, grams or per cent alike.",
-        examples=[{"citric-acid-anhydrous": 1}],
+    parts: Parts | None = _key(
+        "parts",
+        "Powder to its part by mass; parts, grams or per cent alike.",
+        {"citric-acid-anhydrous": 1},
     )
-    pouring: Pouring = Field(
-        default="jug", description="Dissolved in a jug first, or tipped in dry."
+    pouring: Pouring = _key("pouring", "Dissolved in a jug first, or tipped in dry.", default="jug")
+    poured: Poured | None = _key(
+        "poured",
+        "Before bathers get in, or beside them; before if nobody is in the tub.",
     )
-    poured: Poured | None = Field(
-        default=None,
-        description="Before bathers get in, or beside them; before if nobody is in the tub.",
-    )
-    weighed_with: Weighed = Field(
-        default="kitchen scale", description="What the powder is measured with."
+    weighed_with: Weighed = _key(
+        "weighed_with", "What the powder is measured with.", default="kitchen scale"
     )
 
 
-class Wish(_Table):
+class WishTable(_Table):
     """What is wanted, for whom and what for."""
 
-    target: Number | None = Field(
-        default=None,
-        description="A pH, a colour word or a hex colour; the mildest obvious change if left out.",
-        examples=["5.2", "violet", "#8060C0"],
+    target: Target | None = _key(
+        "target",
+        "A pH, a colour word or a hex colour; the mildest obvious change if left out.",
+        *("5.2", "violet", "#8060C0"),
     )
-    bathers: Bathers | None = Field(
-        default=None, description="Who bathes; judged as for a child if not said."
+    bathers: Bathers | None = _key("bathers", "Who bathes; judged as for a child if not said.")
+    child_age_years: ChildYears | None = _key(
+        "child_age", "Age of the youngest child.", "8 years", "30 months"
     )
-    child_age: Text | None = Field(
-        default=None, description="Age of the youngest child.", examples=["8 years", "30 months"]
-    )
-    purpose: Purpose = Field(default="own", description="What the bath is made for.")
-    market: Market = Field(default="other", description="Where it is given or sold.")
-    view: View = Field(default="tub", description="The vessel that is looked at.")
-    light: Text = Field(
+    purpose: Purpose = _key("purpose", "What the bath is made for.", default="own")
+    market: Market = _key("market", "Where it is given or sold.", default="other")
+    view: View = _key("view", "The vessel that is looked at.", default="tub")
+    light: Light = _key(
+        "light",
+        "Light in the room: D65, A, LED-warm, LED-neutral, or an illuminant of CIE 15.",
+        *("D65", "warm white LED", "FL2"),
         default="D65",
-        description="Light in the room: D65, A, LED-warm, LED-neutral, or an illuminant of CIE 15.",
-        examples=["D65", "warm white LED", "FL2"],
     )
-    observer: Observer | None = Field(
-        default=None,
-        description="Standard observer of the vessel that is looked at, in degrees; 10 for a tub "
+    observer_deg: Observer | None = _key(
+        "observer",
+        "Standard observer of the vessel that is looked at, in degrees; 10 for a tub "
         "and 2 for a small vessel if not given.",
-        examples=[10],
+        10,
     )
 
 
-class Recipe(_Table):
+class RecipeFile(_Table):
     """A recipe for one bath."""
 
-    schema_version: Annotated[Literal[1], BeforeValidator(_whole)] = Field(
-        default=1, alias="schema", description="Version of this format."
+    schema_version: Annotated[Literal[1], BeforeValidator(_version)] = _key(
+        "schema", "Version of this format.", default=1
     )
-    title: Annotated[Text, BeforeValidator(_one_line)] = Field(
-        default="My bath", description="Name of the recipe."
+    title: Annotated[Text, BeforeValidator(_one_line)] = _key(
+        "title", "Name of the recipe.", default="My bath"
     )
-    tub: Tub = Tub()
-    water: Water = Water()
-    foam_bath: FoamBath | None = None
-    colour: list[Colour] = Field(default=[], max_length=MOST_COLOURS)
-    activator: Activator | None = None
-    wish: Wish = Wish()
+    tub: TubTable = TubTable()
+    water: WaterTable = WaterTable()
+    foam_bath: FoamBathTable | None = None
+    colour: list[ColourTable] = Field(default=[], max_length=MOST_COLOURS)
+    activator: ActivatorTable = ActivatorTable()
+    wish: WishTable = WishTable()
 
 
 def recipe_schema() -> dict[str, Any]:
     """JSON Schema of the recipe file; shipped as ``data/text/recipe.schema.json``."""
-    schema: dict[str, Any] = _without_null(Recipe.model_json_schema(by_alias=True))
+    schema: dict[str, Any] = _without_null(RecipeFile.model_json_schema(by_alias=True))
     return {"$schema": "https://json-schema.org/draft/2020-12/schema", **schema}
 
 

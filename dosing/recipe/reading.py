@@ -15,10 +15,11 @@ from pathlib import Path
 from typing import Any
 
 from pydantic import BaseModel, ValidationError
+from pydantic.fields import FieldInfo
 
 from dosing.bath.inputs import RecipeInputs
 from dosing.recipe.core import recipe_inputs
-from dosing.recipe.models import Recipe
+from dosing.recipe.models import RecipeFile
 from dosing.recipe.quantities import InputError, refuse
 from indicator.accepted import as_text, of_kind
 from indicator.files import was_read
@@ -172,9 +173,10 @@ def recipe_from(
     own = _own_words(content)
     own.setdefault("title", Path(name).stem[:200] or "recipe")
     try:
-        return recipe_inputs(Recipe.model_validate(own), pigments)
+        recipe = RecipeFile.model_validate(own)
     except ValidationError as error:
-        raise _first_error(error) from None
+        raise _first_error(error, own) from None
+    return recipe_inputs(recipe, own, pigments)
 
 
 def demo_names() -> tuple[str, ...]:
@@ -260,13 +262,18 @@ def _renamed(content: Mapping[str, Any], words: Mapping[str, str], place: str) -
     return renamed
 
 
-def _first_error(error: ValidationError) -> InputError:
-    """The first thing that is wrong; a misspelt key before the key that it leaves missing."""
-    found = error.errors(include_url=False)
-    first = next((one for one in found if one["type"] == "extra_forbidden"), found[0])
+def _first_error(error: ValidationError, own: Mapping[str, Any]) -> InputError:
+    """The first thing wrong: a misspelt key, then the form of the tables, then what they say."""
+    order = {"extra_forbidden": 0, "value_error": 2}
+    first = min(error.errors(include_url=False), key=lambda each: order.get(each["type"], 1))
     kind, place, value = first["type"], first["loc"], first["input"]
     path = [str(part) for part in place if not _is_internal(part)]
     field = _field(place, path)
+    if kind == "value_error":
+        alone = len(own.get("colour", [])) == 1
+        # What a reader refuses; of colours, one alone has no number.
+        refused: InputError = first["ctx"]["error"]
+        return refused.at(".".join(path) if alone else field)
     if kind == "extra_forbidden":
         return _unknown_key(path, field)
     if kind == "missing":
@@ -307,23 +314,29 @@ def _field(place: tuple[str | int, ...], path: list[str]) -> str:
 def _unknown_key(path: list[str], field: str) -> InputError:
     key = path[-1]
     model = _model_at(path[:-1])
-    names = [info.alias or name for name, info in model.model_fields.items()]
+    names = [] if model is None else list(_keys(model))
     inside = KEY_WORDS.get(path[0], {}) if len(path) == 2 else {}
-    words = TABLE_WORDS if model is Recipe else inside
+    words = TABLE_WORDS if model is RecipeFile else inside
     near = get_close_matches(key.casefold(), [*names, *words], n=1)
     hint = say("error.near", {"name": words.get(near[0], near[0])}) if near else ""
     return refuse("error.unknown-key", field, key, ", ".join(names), hint=hint)
 
 
-def _model_at(path: list[str]) -> type[BaseModel]:
+def _model_at(path: list[str]) -> type[BaseModel] | None:
     """Table of the file that a path leads into; the recipe itself for an empty one."""
-    model: type[BaseModel] = Recipe
+    model: type[BaseModel] | None = RecipeFile
     for part in path:
-        annotation: Any = model.model_fields[part].annotation
+        annotation: Any = _keys(model)[part].annotation if model is not None else None
         # Optional tables and lists of tables carry the table as an argument.
         inside = (annotation, *getattr(annotation, "__args__", ()))
-        model = next(c for c in inside if isinstance(c, type) and issubclass(c, BaseModel))
+        tables = (kind for kind in inside if isinstance(kind, type) and issubclass(kind, BaseModel))
+        model = next(tables, None)
     return model
+
+
+def _keys(model: type[BaseModel]) -> dict[str, FieldInfo]:
+    """Fields of a table by their keys in the file."""
+    return {info.alias or name: info for name, info in model.model_fields.items()}
 
 
 def _near(value: object, accepted: list[str]) -> str:
@@ -335,7 +348,8 @@ def _near(value: object, accepted: list[str]) -> str:
 
 def _example(path: list[str]) -> str:
     """The first example of a field, as it would be written in the file."""
-    if path[:2] == ["activator", "parts"] or not path:
+    model = _model_at(path[:-1])
+    if model is None or not path:
         return '"60 %"'
-    examples = _model_at(path[:-1]).model_fields[path[-1]].examples
+    examples = _keys(model)[path[-1]].examples
     return f'"{examples[0]}"' if examples else '"..."'

@@ -293,6 +293,7 @@ def test_the_makers_own_words_say_the_same() -> None:
         ('[water]\ntemperature = "300 C"', "0 to 60 °C"),
         ('[water]\nalkalinity = "7 dH"\nbicarbonate = "3 mg/L"', "given as well"),
         ('[water]\nkh = "7 dH"\nalkalinity = "7 dH"', "twice"),
+        ('[foam_bath]\namount = "5 mL"\nsurfactants = { anionic = 9 }', 'for instance "60 %"'),
         ("[foam_bath]\nph = 6", "does not say foam_bath.amount"),
         ('[foam_bath]\namount = "5 mL"\ntitratable = "12 meq/kg"', "pH of the foam bath"),
         ('[foam_bath]\namount = "5 mL"\nph = 4\ntitratable = "12 meq/kg"', "other sign"),
@@ -410,7 +411,7 @@ def test_the_blank_recipe_with_every_key_uncommented_is_understood() -> None:
     declared = {
         key
         for name, table in recipe_schema()["$defs"].items()
-        if name != "DropTest"  # written on one line
+        if name != "DropTestTable"  # written on one line
         for key in table["properties"]
         if key not in ("magnesium", "sodium", "potassium", "chloride", "sulfate", "nitrate", "dye")
     }
@@ -423,7 +424,7 @@ def test_the_shipped_schema_is_up_to_date() -> None:
 
 
 def test_choices_agree_with_the_tables() -> None:
-    water = recipe_schema()["$defs"]["Water"]["properties"]
+    water = recipe_schema()["$defs"]["WaterTable"]["properties"]
     assert {name.replace(" ", "-") for name in water["like"]["enum"]} == set(typical_water_names())
     read = {name.replace(" ", "-") for name in water["instrument"]["enum"]}
     assert read <= set(instruments("alkalinity"))
@@ -462,7 +463,7 @@ def test_an_unknown_demo_is_refused() -> None:
 def test_floors_and_clouds_of_a_recipe_are_those_of_the_tables() -> None:
     from indicator.optics import cloud_names, floor_names
 
-    properties = recipe_schema()["$defs"]["Tub"]["properties"]
+    properties = recipe_schema()["$defs"]["TubTable"]["properties"]
     assert tuple(properties["floor"]["enum"]) == floor_names()
     assert tuple(properties["cloud"]["enum"]) == cloud_names()
 

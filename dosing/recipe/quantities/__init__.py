@@ -21,6 +21,7 @@ from dosing.recipe.quantities.units import unit_of, unit_spelling
 # What a unit of each kind is in grams per 100 mL.
 _PERCENT = {"share": 1.0, "weight in volume": 1.0, "mass/volume": 100.0}
 _ML_PER_L = 1000.0
+_MOST_TEST_DROPS = 1000.0
 _AS_CALCIUM_CARBONATE = ("ppm", "mg/l")
 _AS_NITROGEN = ("mg/l_n", "ppm_n", "mg/l_no3-n")
 
@@ -217,6 +218,19 @@ def _amount(typed: Typed) -> Amount:
     if kind == "mass" or (kind == "drops" and typed.kind == "colour-amount"):
         return Amount(kind, typed.convert(number, unit, kind))
     return Amount("volume", typed.convert(number, unit, "amount-volume"))
+
+
+def drop_count(written: float | str, field: str = "drops") -> float:
+    """How many drops, a plain number with or without the word; raises InputError."""
+    if isinstance(written, str):
+        bare = written.strip().replace(".", "", 1).isdigit()
+        dropped = colour_amount(f"{written} drops" if bare else written, field)
+        count = dropped.value if dropped.kind == "drops" else float("nan")
+    else:
+        count = float(written)
+    if not 0 < count <= _MOST_TEST_DROPS:
+        raise refuse("error.drop-count", field, written, f"{_MOST_TEST_DROPS:.0f}")
+    return count
 
 
 def share(text: object, field: str = "share") -> float:

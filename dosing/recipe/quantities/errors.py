@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Mapping
 from pathlib import Path
 
 from indicator.notes import Value, say
@@ -24,6 +25,16 @@ class InputError(ValueError):
         """What was written."""
         self.accepted = accepted
         """What is accepted, in words."""
+        self.sentence: tuple[str, Mapping[str, Value]] | None = None
+        """Code in the catalogue and what its sentence quotes besides; None for text of its own."""
+
+    def at(self, place: str) -> InputError:
+        """The same for what is written below a place of the recipe."""
+        field = f"{place}{self.field}"
+        if self.sentence is None:
+            return InputError(str(self), field, self.value, self.accepted)
+        code, values = self.sentence
+        return refuse(code, field, self.value, self.accepted, **values)
 
 
 def refuse(
@@ -33,7 +44,9 @@ def refuse(
     # A key can be written by the person too: no line break or escape of it reaches the sentence.
     named = field if _PLAIN_FIELD.fullmatch(field) else shown(field)
     values: dict[str, Value] = {"field": named, "value": shown(value), "accepted": accepted}
-    return InputError(say(code, values | more), field, value, accepted)
+    error = InputError(say(code, values | more), field, value, accepted)
+    error.sentence = (code, more)
+    return error
 
 
 def shown(value: object) -> str:

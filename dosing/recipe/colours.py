@@ -1,0 +1,272 @@
+"""What the colours of a recipe bring: by volume, by mass, as steeped, or by drops in water."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import replace
+from typing import Any, Literal
+
+from dosing.bath.inputs import ColourInputs, FoamBathInputs
+from dosing.ingredients.trade_values import reading_spread, typical
+from dosing.recipe.models import ColourTable, DropTestTable, RecipeFile
+from dosing.recipe.names import known_colourant
+from dosing.recipe.place import Place
+from dosing.recipe.quantities import Amount, ColourStrength
+from indicator.colourants import Colourant
+from indicator.notes import Note, say
+from indicator.pigments import Pigments, colourant_names, dye_molarity, infusion_strength
+
+PETALS_PERCENT = 2.0
+"""Strength of an infusion that nobody stated; common practice, no source."""
+_ML_PER_L = 1000.0
+_G_PER_L_AT_ONE_PERCENT = 10.0
+_UNITS = {"volume": "mL", "mass": "g"}
+
+
+def colours_of(
+    recipe: RecipeFile,
+    foam: FoamBathInputs | None,
+    pigments: Pigments,
+    written: Mapping[str, Any],
+    notes: list[Note],
+) -> tuple[ColourInputs, ...]:
+    """What every colour of a recipe brings into the tub.
+
+    Parameters
+    ----------
+    recipe : RecipeFile
+        As read from the file.
+    foam : FoamBathInputs or None
+        Foam bath, in which a colour may stand.
+    pigments : Pigments
+        What the maker can name.
+    written : mapping
+        The tables as they are written.
+    notes : list of Note
+        What is assumed is added.
+
+    Raises
+    ------
+    InputError
+        If what is said of a colour does not go together.
+    """
+    brought = []
+    for number, colour in enumerate(recipe.colour, start=1):
+        name = "colour" if len(recipe.colour) == 1 else f"colour[{number}]"
+        place = Place(name, written["colour"][number - 1], notes)
+        made = _brought(colour, pigments, recipe.wish.light, place)
+        if colour.held_in == "foam bath":
+            if foam is None:
+                raise place.refuse("error.no-foam-bath", "held_in")
+            if made.volume_l * _ML_PER_L > foam.amount_ml:
+                raise place.refuse("error.more-than-foam", "amount", foam_ml=foam.amount_ml)
+        brought.append(replace(made, held_in=colour.held_in, preserved=colour.preserved))
+    return tuple(made for made in brought if made.content > 0)
+
+
+def _brought(colour: ColourTable, pigments: Pigments, light: str, place: Place) -> ColourInputs:
+    """What a colour brings; its drops as the volume that they are where its strength is known."""
+    if (colour.pigment is None) == (colour.dye is None):
+        both = colour.pigment is not None
+        code = "error.pigment-and-dye" if both else "error.colour-without-name"
+        raise place.refuse(code, "pigment", ", ".join(colourant_names()))
+    kind: Literal["pigment", "dye"] = "dye" if colour.pigment is None else "pigment"
+    written = colour.pigment or colour.dye or ""
+    which = known_colourant(written, place.at(kind), kind, pigments)
+    if kind == "dye":
+        _refuse_steeping(place, "error.steeped-dye")
+    if colour.drop_test is not None:
+        return _tested_drops(which, colour, colour.drop_test, light, place)
+    amount = colour.amount
+    if amount.kind == "drops":
+        if colour.strength is None:
+            raise place.refuse("error.drops-without-strength", "amount")
+        volume_ml = typical("drop_volume").value
+        place.assume("assume.recipe.drop-volume", "amount", volume=volume_ml)
+        amount = Amount("volume", amount.value * volume_ml)
+    if kind == "pigment":
+        made = _pigment(which, colour, amount, place)
+    else:
+        made = _dye(which, colour.strength, amount, place)
+    return _in_drops(made, colour.amount.value) if colour.amount.kind == "drops" else made
+
+
+def _pigment(which: Colourant, colour: ColourTable, amount: Amount, place: Place) -> ColourInputs:
+    strength = colour.strength
+    if strength is None:
+        strength = ColourStrength("percent", PETALS_PERCENT)
+        if amount.kind == "volume":
+            code = "assume.recipe.infusion-strength"
+            place.assume(code, "strength", percent=PETALS_PERCENT, colour=which.name)
+    measured = strength.kind == "absorbance"
+    if measured and amount.kind == "mass":
+        raise place.refuse("error.petals-by-absorbance", "strength", "2 %")
+    steeped = _steeped_strength(which, colour, strength, place)
+    if steeped is not None:
+        per_cm = steeped[0]
+    else:
+        per_cm = strength.value if measured else float(infusion_strength(which, strength.value))
+    litres = amount.value / _ML_PER_L
+    if amount.kind == "mass":
+        if strength.value == 0:
+            raise place.refuse("error.petals-without-strength", "strength")
+        litres = amount.value / (strength.value * _G_PER_L_AT_ONE_PERCENT)
+        if colour.strength is None:
+            brewed = {"litres": litres, "percent": PETALS_PERCENT}
+            place.assume("assume.recipe.petals-brewed", "strength", **brewed)
+    return ColourInputs(
+        which,
+        content=per_cm * litres,
+        amount=amount.value,
+        amount_unit=_UNITS[amount.kind],
+        volume_l=litres,
+        bottle_strength=per_cm,
+        petals_percent=None if measured else strength.value,
+        strength_measured=measured,
+        strength_sd=None if steeped is None else steeped[1],
+    )
+
+
+def _dye(
+    which: Colourant, strength: ColourStrength | None, amount: Amount, place: Place
+) -> ColourInputs:
+    molarity, litres = None, 0.0
+    if amount.kind == "mass":
+        if strength is not None:
+            raise place.refuse("error.dye-powder-strength", "strength")
+        moles = float(dye_molarity(which, amount.value))
+    else:
+        if strength is None or strength.kind != "percent":
+            raise place.refuse("error.dye-strength", "strength", say("error.accepted.percent"))
+        molarity = float(dye_molarity(which, strength.value * _G_PER_L_AT_ONE_PERCENT))
+        litres = amount.value / _ML_PER_L
+        moles = molarity * litres
+    return ColourInputs(
+        which,
+        content=moles,
+        amount=amount.value,
+        amount_unit=_UNITS[amount.kind],
+        volume_l=litres,
+        bottle_strength=molarity,
+        # Dyes are weighed: a mass is as good as a reading.
+        strength_measured=True,
+    )
+
+
+def _steeped_strength(
+    which: Colourant, colour: ColourTable, strength: ColourStrength, place: Place
+) -> tuple[float, float] | None:
+    """Strength [1/cm] and its relative standard deviation, as steeped; None if not said how."""
+    from dosing.bottle.steeping import infusion, steeping_notes, steeping_value
+
+    written = [key for key in ("steeped_at", "steeped_for") if key in place.written]
+    if not written:
+        return None
+    if strength.kind != "percent":
+        raise place.refuse("error.steeped-measured", written[0], say("error.accepted.percent"))
+    celsius, minutes = colour.steeped_at_c, colour.steeped_for_min
+    if celsius is None:
+        celsius = steeping_value("usual_temperature").best
+    if minutes is None:
+        minutes = steeping_value("usual_minutes").best
+    made = infusion(which, strength.value, celsius, minutes)
+    place.assume(
+        "assume.recipe.steeped",
+        written[0],
+        temperature=celsius,
+        minutes=minutes,
+        strength=float(made.best),
+        low=float(made.low),
+        high=float(made.high),
+    )
+    place.notes.extend(steeping_notes(which, strength.value, celsius, minutes))
+    return float(made.best), float(made.relative_sd)
+
+
+def _refuse_steeping(place: Place, code: str) -> None:
+    """Refuse the keys of steeping where they have no meaning."""
+    for key in ("steeped_at", "steeped_for"):
+        if key in place.written:
+            raise place.refuse(code, key)
+
+
+def _in_drops(made: ColourInputs, drops: float) -> ColourInputs:
+    """What a volume brings, told as the drops that it is; drops differ in size."""
+    known = reading_spread("pigment_strength", "measured").sd_relative
+    if made.strength_sd is not None:
+        known = made.strength_sd
+    elif not made.strength_measured:
+        known = made.colourant.strength_sd
+    spread = math.hypot(known, reading_spread("drop", "dropper").sd_relative)
+    return replace(made, amount=drops, amount_unit="drops", strength_sd=spread)
+
+
+def _tested_drops(
+    which: Colourant, colour: ColourTable, test: DropTestTable, light: str, place: Place
+) -> ColourInputs:
+    """What drops bring whose strength a test in plain water told."""
+    if colour.amount.kind != "drops":
+        raise place.refuse("error.drop-test-amount", "amount")
+    if colour.strength is not None:
+        raise place.refuse("error.drop-test-strength", "strength")
+    _refuse_steeping(place, "error.drop-test-strength")
+    drops = colour.amount.value
+    inside = Place(place.at("drop_test"), place.written["drop_test"], place.notes)
+    strength, spread = _water_strength(which, test, light, inside)
+    place.assume("assume.recipe.drop-test", "drop_test", spread=spread)
+    return ColourInputs(
+        which,
+        content=drops * strength * test.water_l / test.drops,
+        amount=drops,
+        amount_unit="drops",
+        volume_l=drops * typical("drop_volume").value / _ML_PER_L,
+        strength_measured=True,
+        strength_sd=spread,
+    )
+
+
+def _water_strength(
+    which: Colourant, test: DropTestTable, light: str, place: Place
+) -> tuple[float, float]:
+    """Strength of the test water and its relative standard deviation."""
+    from dosing.bottle.drops import water_by_absorbance
+
+    if (test.colour is None) == (test.absorbance_per_cm is None):
+        raise place.refuse("error.drop-test-reading", "")
+    ph = typical("tap_ph").value if test.ph is None else test.ph
+    if test.ph is None and which.kind == "pigment":
+        place.assume("assume.recipe.drop-test-ph", "ph", ph=ph)
+    if test.absorbance_per_cm is None:
+        return _by_colour(which, test, ph, light, place)
+    if test.path_cm is not None:
+        raise place.refuse("error.drop-test-path", "path")
+    if test.absorbance_per_cm == 0:
+        raise place.refuse("error.drop-absorbance", "absorbance")
+    water = water_by_absorbance(which, test.absorbance_per_cm, ph)
+    return water.strength, water.relative_sd
+
+
+def _by_colour(
+    which: Colourant, test: DropTestTable, ph: float, light: str, place: Place
+) -> tuple[float, float]:
+    from dosing.bottle.drops import water_by_colour
+    from indicator.words import threshold
+
+    if test.path_cm is None:
+        raise place.refuse("error.drop-test-width", "colour")
+    try:
+        water = water_by_colour(which, str(test.colour), test.path_cm, ph, light)
+    except ValueError:
+        raise place.refuse("error.drop-colour", "colour", "#F3EFA0") from None
+    share = typical("drop_colour_share").value * water.from_clear_delta_e
+    tolerated = min(typical("drop_colour_tolerance").value, share)
+    refused = {
+        "error.drop-colour-pale": water.from_clear_delta_e < threshold("visible"),
+        "error.drop-colour-other": water.nearest_delta_e > tolerated,
+        "error.drop-colour-dull": water.relative_sd > typical("drop_worst_sd").value,
+    }
+    for code in (code for code, wrong in refused.items() if wrong):
+        nearest, away = water.nearest_hex, water.nearest_delta_e
+        raise place.refuse(code, "colour", colour=which.label, nearest=nearest, away=away)
+    return water.strength, water.relative_sd
