@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import cache
 from typing import TypeVar
 
 import numpy as np
@@ -12,7 +11,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from indicator.absorbance import WAVELENGTH_NM
 from indicator.accepted import as_text, number
-from indicator.tables import DataError, read_table
+from indicator.tables import read_table, value_of
 
 Array = NDArray[np.float64]
 Row = TypeVar("Row", "_FloorRow", "_CloudRow")
@@ -26,17 +25,6 @@ DEEPEST_CM = 1000.0
 """Of any vessel: keeps a mistaken unit out [cm]."""
 FLOOR_NM = (400.0, 700.0)
 """Wavelengths between which the reflectance of a floor is a straight line [nm]."""
-
-
-@dataclass(frozen=True)
-class _ViewRow:
-    name: str
-    value: float
-    low: float | None
-    high: float | None
-    unit: str
-    source: str
-    confidence: str
 
 
 @dataclass(frozen=True)
@@ -390,10 +378,6 @@ def _observer(chosen: int | None, kind: str) -> int:
     return chosen
 
 
-@cache
 def view_value(name: str) -> float:
     """Value of one row of ``data/colour/views.csv``."""
-    for row in read_table("colour/views.csv", _ViewRow):
-        if row.name == name:
-            return float(row.value)
-    raise DataError(f"data/colour/views.csv has no row {name!r}")
+    return value_of("colour/views.csv", name)

@@ -10,6 +10,7 @@ import csv
 import tomllib
 from collections.abc import Hashable
 from dataclasses import MISSING, dataclass, fields, is_dataclass
+from difflib import get_close_matches
 from functools import cache
 from importlib.resources import files
 from importlib.resources.abc import Traversable
@@ -147,27 +148,64 @@ def citation(key: str) -> str:
 
 
 @dataclass(frozen=True)
-class _ValueRow:
+class Number:
+    """A number of nature or trade as its table has it."""
+
     name: str
     value: float
+    """[unit]."""
     unit: str
     source: str
+    """Key of ``data/sources.csv``; see `citation`."""
     confidence: str
+    """How far it can be trusted, as ``data/README.md`` has it."""
+    low: float | None = None
+    """Lower end of where about nine cases in ten lie [unit]."""
+    high: float | None = None
+    """Upper end [unit]."""
 
 
 @cache
-def value_of(table: str, name: str) -> float:
-    """One number of a table with the columns name, value, unit, source and confidence.
+def _numbers(table: str) -> dict[str, Number]:
+    return {row.name: row for row in read_table(table, Number)}
+
+
+def number_of(table: str, name: str) -> Number:
+    """One number of a table, with its ends, unit, source and confidence.
+
+    Parameters
+    ----------
+    table : str
+        Path below ``data/`` of a table with the columns name, value, unit, source, confidence,
+        and perhaps low and high.
+    name : str
+        Its row.
+
+    Returns
+    -------
+    Number
 
     Raises
     ------
     DataError
-        If the table has no such row.
+        If the table has no such row; the sentence offers the nearest.
+
+    Examples
+    --------
+    >>> number_of("equilibrium/constants.csv", "zero_celsius").value
+    273.15
     """
-    for row in read_table(table, _ValueRow):
-        if row.name == name:
-            return float(row.value)
-    raise DataError(f"data/{table} has no row {name!r}")
+    rows = _numbers(table)
+    if name not in rows:
+        close = get_close_matches(name, rows, n=1)
+        hint = f"; did you mean {close[0]!r}?" if close else ""
+        raise DataError(f"data/{table} has no row {name!r}{hint}")
+    return rows[name]
+
+
+def value_of(table: str, name: str) -> float:
+    """The value alone of `number_of` [its unit]; parameters and errors as there."""
+    return number_of(table, name).value
 
 
 def _row(name: str, line: int, cells: dict[str, str], row_type: Any, hints: dict[str, Any]) -> Any:

@@ -10,7 +10,7 @@ from functools import cache
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from indicator.tables import read_table
+from indicator.tables import Number, number_of, read_table
 
 Array = NDArray[np.float64]
 
@@ -18,26 +18,6 @@ NINE_IN_TEN = 2.0 * 1.645
 """Standard deviations between the ends of nine cases in ten."""
 SAME_STEP = 0.02
 """Share by which two units of one step of a strip may differ."""
-
-
-@dataclass(frozen=True)
-class Typical:
-    """A number that stands in for what nobody measured."""
-
-    key: str
-    """Name of the number."""
-    value: float
-    """The number [unit]."""
-    low: float | None
-    """Lower end of where about nine cases in ten lie [unit]."""
-    high: float | None
-    """Upper end of where about nine cases in ten lie [unit]."""
-    unit: str
-    """Unit of the three."""
-    source: str
-    """Key of the source."""
-    confidence: str
-    """How far the number can be trusted."""
 
 
 @dataclass(frozen=True)
@@ -108,15 +88,20 @@ class _InstrumentRow:
     confidence: str
 
 
-def typical(key: str) -> Typical:
-    """Typical value of ``key`` in ``data/trade/typical.csv``.
+def typical(name: str) -> Number:
+    """What stands in for a number that nobody measured: a row of ``data/trade/typical.csv``.
 
     Raises
     ------
-    ValueError
-        If there is no such key.
+    DataError
+        If there is no such row.
+
+    Examples
+    --------
+    >>> typical("tap_ph").unit
+    'pH'
     """
-    return _typical()[nearest(key, _typical(), "typical value")]
+    return number_of("trade/typical.csv", name)
 
 
 def reading_spread(quantity: str, instrument: str) -> Spread:
@@ -172,11 +157,6 @@ def middle(values: ArrayLike) -> float:
     array = np.asarray(values, dtype=float)
     finite = array[np.isfinite(array)]
     return float(np.median(finite)) if finite.size else float("nan")
-
-
-@cache
-def _typical() -> dict[str, Typical]:
-    return {row.key: row for row in read_table("trade/typical.csv", Typical)}
 
 
 @cache

@@ -27,7 +27,7 @@ from indicator.colourants import Colourant
 from indicator.optics import View
 from indicator.speciation import form_fractions
 from indicator.spread import SPREADS, ReadingError, height_sd, reading_error
-from indicator.tables import DataError, read_table, value_of
+from indicator.tables import number_of, value_of
 
 Array = NDArray[np.float64]
 Name = tuple[str, str, int]
@@ -42,35 +42,9 @@ LEAST_ALKALINITY = 1e-3
 """Of a water in the fit [meq/L]; nothing at all has no logarithm of a dose."""
 
 
-@dataclass(frozen=True)
-class _Row:
-    name: str
-    value: float
-    low: float | None
-    high: float | None
-    unit: str
-    source: str
-    confidence: str
-
-
-@cache
-def jar_row(name: str) -> _Row:
-    """One row of ``data/trade/jar_test.csv``.
-
-    Raises
-    ------
-    DataError
-        If there is none of that name.
-    """
-    for row in read_table(TABLE, _Row):
-        if row.name == name:
-            return row
-    raise DataError(f"data/{TABLE} has no row {name!r}")
-
-
 def jar_value(name: str) -> float:
-    """Value of that row."""
-    return jar_row(name).value
+    """Value of one row of ``data/trade/jar_test.csv``."""
+    return value_of(TABLE, name)
 
 
 @dataclass(frozen=True)
@@ -183,7 +157,7 @@ class JarModel:
         self.scale_sd = float(np.hypot(titrant.scale_sd, jar.sd))
         self.product_sd = _product_sd(tub)
         self.shared_sd = shared_sd
-        gas = jar_row("gas_lost")
+        gas = number_of(TABLE, "gas_lost")
         low, best, high = (_logit(x) for x in (gas.low or 0.0, gas.value, gas.high or 1.0))
         self.gas, self.gas_sd = best, (high - low) / (2 * ninety_percent())
         self.colour_error: ReadingError | None = None if kind == "ph" else reading_error(kind)

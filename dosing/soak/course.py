@@ -21,7 +21,7 @@ from dosing.bath.mixing import Taken, taken
 from dosing.bath.open_tub import co2_per_second, foam_slows, temperature_after
 from dosing.equilibrium import Equilibrium
 from dosing.ingredients.powders import Blend, per_gram, powder
-from dosing.ingredients.trade_values import Typical, typical
+from dosing.ingredients.trade_values import typical
 from dosing.plan.case import JUSTIFY, MIND
 from dosing.plan.cautions import (
     GIVEN,
@@ -44,7 +44,7 @@ from dosing.soak.zones import POUR_ZONE, REST, Courses, Portioned, leave_to_air,
 from indicator.accepted import reason
 from indicator.appearance import SeenColour, delta_e
 from indicator.notes import Note, Value
-from indicator.tables import citation
+from indicator.tables import Number, citation
 from indicator.words import change_level
 
 Array = NDArray[np.float64]
@@ -473,7 +473,7 @@ def _ends(name: str, row: str, way: str = "any") -> Array:
     return _row_ends(name, taken(row, way))
 
 
-def _row_ends(name: str, row: Taken | Typical) -> Array:
+def _row_ends(name: str, row: Taken | Number) -> Array:
     return np.array([getattr(row, end) for end in _ENDS[name]], dtype=np.float64)
 
 

@@ -34,12 +34,10 @@ from dosing.plan.answer import make_plan
 from dosing.recipe import demo_recipe
 from indicator.notes import sentence
 from indicator.optics import jar_view
-from indicator.tables import citation
 
 Array = NDArray[np.float64]
 
 REFERENCE = Path(__file__).parents[1] / "reference"
-TABLE = Path(__file__).parents[2] / "data" / "trade" / "jar_test.csv"
 CITRIC = {"citric-acid-anhydrous": 1.0}
 TARGET = 5.7
 STOCK = (30.0, 50.0)
@@ -553,15 +551,6 @@ def test_a_word_stands_for_the_ph_where_the_jar_shows_it(soak: RecipeInputs) -> 
     assert 0.2 < sd < 2.0
     with pytest.raises(ValueError, match="brown"):
         word_reading(jar, jar_view(), "brown")
-
-
-def test_every_number_of_the_table_has_a_source_and_a_confidence() -> None:
-    lines = TABLE.read_text(encoding="utf-8").splitlines()
-    rows = list(csv.DictReader(line for line in lines if not line.startswith("#")))
-    assert len({row["name"] for row in rows}) == len(rows)
-    for row in rows:
-        assert citation(row["source"])
-        assert row["confidence"] in {"MEMORY", "DERIVED", "DESIGN", "GUESS"}, row
 
 
 def test_per_litre_means_of_the_water_in_the_tub(soak_model: JarModel) -> None:

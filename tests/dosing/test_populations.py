@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-import csv
 from dataclasses import replace
-from pathlib import Path
 
 import numpy as np
 import pytest
@@ -22,7 +20,6 @@ from dosing.sachets.populations import (
 )
 
 MANY = 20_000
-DATA = Path(__file__).resolve().parents[2] / "data" / "trade"
 # Calcium in the drinking water of 61 large towns of England and Wales [mg/L]: Hand, Daly, Lunn,
 # McConway and Ostrowski 1994, A Handbook of Small Data Sets.
 TOWNS = (
@@ -136,21 +133,6 @@ def test_draws_are_waters_that_go_together(name: str) -> None:
     assert np.all(homes.volume_l > 0)
     again = draw_homes(name, 3000)
     np.testing.assert_array_equal(again.alkalinity_meq_l, homes.alkalinity_meq_l)
-
-
-def test_every_row_has_a_source_and_a_confidence() -> None:
-    def rows(name: str) -> list[dict[str, str]]:
-        lines = (DATA / f"{name}.csv").read_text(encoding="utf-8").splitlines()
-        return list(csv.DictReader(line for line in lines if not line.startswith("#")))
-
-    sources = {row["key"] for row in rows("sources")}
-    for name in ("populations", "strip_pads", "sachets"):
-        found = rows(name)
-        assert found
-        for row in found:
-            assert row["source"] in sources, row
-            assert row["confidence"] in {"SEEN", "SEEN-2", "MEMORY", "DERIVED", "DESIGN", "GUESS"}
-            assert None not in row
 
 
 def test_own_readings_are_smoothed_by_the_strip() -> None:

@@ -39,6 +39,12 @@ def test_every_row_has_a_known_source_and_a_flag(name: str) -> None:
     assert set(cells(name, "confidence")) - {""} <= FLAGS
 
 
+@pytest.mark.parametrize("name", [one for one in TABLES if {"name", "value"} <= set(rows(one)[0])])
+def test_no_number_stands_in_its_table_twice(name: str) -> None:
+    names = [(row["name"], row.get("way")) for row in rows(name)]
+    assert len(set(names)) == len(names)
+
+
 def test_no_source_is_idle_or_told_twice() -> None:
     keys = [row["key"] for row in rows("sources.csv")]
     used = {key for name in TABLES for key in cells(name, "source")}
