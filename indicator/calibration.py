@@ -6,10 +6,10 @@ jars move what they tell something about. A jar that contradicts all the others 
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, replace
 from functools import partial
-from typing import Any
+from typing import Any, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -26,6 +26,7 @@ from indicator.tables import value_of
 from indicator.words import threshold
 
 Array = NDArray[np.float64]
+Row = TypeVar("Row", FormRow, BandRow)
 
 LEAST_JARS = 3
 """Of different pH, below which no constant is fitted."""
@@ -41,12 +42,14 @@ MOST_MISFIT = 1.8
 """Jars that fit worse, or that only a most unusual pigment fits, are told to be of another one."""
 ADDED = ("pka", "shift", "curve")
 """Numbers that move by a sum; the others by a factor."""
+ODD, MUCH = 2.0, 6.0
+"""Standard deviations of a move from which other pigments are tried; how much better one fits."""
 START_WIDTH = 64.0
 """The first round tolerates a misfit so many times larger, so that no jar is lost to the start."""
 
 
 @dataclass(frozen=True)
-class Fitted:
+class FittedNumber:
     """One number before and after."""
 
     what: str
@@ -62,6 +65,13 @@ class Fitted:
     low: float
     """End of the interval that holds the truth in nine cases of ten."""
     high: float
+
+    @property
+    def moved(self) -> float:
+        """Move away from the library, in its standard deviations."""
+        added = self.what in ADDED
+        move = self.best - self.prior if added else float(np.log(self.best / self.prior))
+        return move / self.prior_sd
 
     @property
     def learnt(self) -> bool:
@@ -94,10 +104,16 @@ class JarFit:
 class Calibration:
     """A pigment after the fit."""
 
+    start: Colourant
+    """As it was before."""
     pigment: Colourant
+    """As the jars have it."""
+    series: Series
     strength: Strength
     """Of the liquid that was calibrated: pH-1 absorbance per cm, or mol/L for a dye."""
-    fitted: tuple[Fitted, ...]
+    strength_per_percent: Strength | None
+    """The same for each per cent of dried petals, where it is known how many were brewed."""
+    numbers: tuple[FittedNumber, ...]
     jars: tuple[JarFit, ...]
     residual: float
     """Root mean square over the jars that count, in the unit of `JarFit.residual`."""
@@ -107,22 +123,20 @@ class Calibration:
     """Chance that a pigment of the library would have to be moved as far as this, 0 to 1."""
     cost: float
     """What the jars and the library together speak against it; less is better."""
+    nearer: str | None = None
+    """Label of another pigment that the jars fit much better, where one was found."""
 
     @property
     def furthest(self) -> float:
         """The largest move of a number away from the library, in its standard deviations."""
-        moves = [
-            abs(one.best - one.prior if one.what in ADDED else np.log(one.best / one.prior))
-            / one.prior_sd
-            for one in self.fitted
-            if one.prior_sd < UNKNOWN_STRENGTH_SD
-        ]
-        return float(max(moves, default=0.0))
+        known = (number for number in self.numbers if number.prior_sd < UNKNOWN_STRENGTH_SD)
+        return max((abs(number.moved) for number in known), default=0.0)
 
     @property
     def doubtful(self) -> bool:
         """Whether these jars hardly are of this pigment."""
-        return self.surprise < LEAST_CHANCE or self.misfit > MOST_MISFIT
+        unlikely = self.surprise < LEAST_CHANCE or self.misfit > MOST_MISFIT
+        return unlikely or self.nearer is not None
 
 
 def calibrate(
@@ -169,8 +183,34 @@ def calibrate(
     if not only_strength:
         return fit
     # The pigment is taken as known, but how far it is known counts in the strength's range.
-    strength = fit.fitted[:1]
-    return replace(fit, fitted=strength, pigment=_moved(jars, strength, fit.strength))
+    strength = fit.numbers[:1]
+    return replace(fit, numbers=strength, pigment=_moved(jars, strength, fit.strength))
+
+
+def with_nearer(
+    fit: Calibration, others: Iterable[Colourant], calibrated: Callable[[Colourant], Calibration]
+) -> Calibration:
+    """The same, with the name of a pigment of another family that the jars fit much better.
+
+    Parameters
+    ----------
+    fit : Calibration
+        Others are tried only where it is odd.
+    others : iterable of Colourant
+        Those that are tried.
+    calibrated : callable
+        Fits one of them to the same jars.
+
+    Returns
+    -------
+    Calibration
+    """
+    if fit.start.kind == "dye" or not (fit.doubtful or fit.furthest > ODD):
+        return fit
+    rivals = [one for one in others if one.kind == "pigment" and one.family != fit.start.family]
+    best = min(map(calibrated, rivals), key=lambda rival: rival.cost)
+    much_better = not best.doubtful and best.cost + MUCH < fit.cost
+    return replace(fit, nearer=best.start.label) if much_better else fit
 
 
 def _check(series: Series, one_is_enough: bool) -> None:
@@ -206,14 +246,19 @@ def _telling(series: Series) -> bool:
 def _answer(
     jars: CalibrationJars, numbers: Array, covariance: Array, weights: Array, misfit: float
 ) -> Calibration:
-    fitted = tuple(map(partial(_fitted, jars), range(len(jars.names)), numbers[0], _sd(covariance)))
+    spreads = np.sqrt(np.diagonal(covariance[0]))
+    fitted = tuple(map(partial(_fitted, jars), range(len(spreads)), numbers[0], spreads))
     expected, series = jars.predicted(numbers)[0], jars.series
     residual = _residuals(series, expected)
     strength = Strength(fitted[0].best, fitted[0].low, fitted[0].high)
+    pigment = _moved(jars, fitted, strength)
     return Calibration(
-        pigment=_moved(jars, fitted, strength),
+        start=jars.which,
+        pigment=pigment,
+        series=series,
         strength=strength,
-        fitted=fitted,
+        strength_per_percent=None if jars.petals_percent is None else pigment.per_percent,
+        numbers=fitted,
         jars=tuple(
             JarFit(
                 label=series.labels[k],
@@ -230,10 +275,6 @@ def _answer(
         surprise=_surprise(jars, numbers[0]),
         cost=float(jars.cost(numbers)[0]),
     )
-
-
-def _sd(covariance: Array) -> Array:
-    return np.asarray(np.sqrt(np.diagonal(covariance[0])))
 
 
 def _surprise(jars: CalibrationJars, numbers: Array) -> float:
@@ -253,72 +294,75 @@ def _residuals(series: Series, expected: Array) -> Array:
     return np.asarray(delta_e(expected, series.values))
 
 
-def _fitted(jars: CalibrationJars, column: int, number: float, spread: float) -> Fitted:
+def _fitted(jars: CalibrationJars, column: int, number: float, spread: float) -> FittedNumber:
     """A number in its own unit; `number` and `spread` count in expected standard deviations."""
     what, place = jars.names[column]
     form = jars.which.forms[place].form if place >= 0 else ""
     prior_sd = float(jars.prior_sd[column])
     move, sd = float(number) * prior_sd, float(spread) * prior_sd
     reach = value_of(SPREADS, "ninety_percent") * sd
-    if what in ADDED:
-        expected = {"shift": jars.expected_shift, "curve": jars.expected_curve}
-        prior = float(jars.which.pka[place]) if what == "pka" else expected[what]
-        best = prior + move
-        return Fitted(what, form, prior, prior_sd, best, sd, best - reach, best + reach)
-    prior = jars.start_strength if what == "strength" else 1.0
-    best = prior * float(np.exp(move))
-    low, high = best * float(np.exp(-reach)), best * float(np.exp(reach))
-    return Fitted(what, form, prior, prior_sd, best, sd, low, high)
+    expected = {
+        "pka": float(jars.which.pka[place]), "shift": jars.expected_shift,
+        "curve": jars.expected_curve, "strength": jars.start_strength,
+    }  # fmt: skip
+    prior, moves = expected.get(what, 1.0), np.array([move, move - reach, move + reach])
+    best, low, high = map(float, prior + moves if what in ADDED else prior * np.exp(moves))
+    return FittedNumber(what, form, prior, prior_sd, best, sd, low, high)
 
 
-def _whose(found: Fitted, row: FormRow | BandRow) -> dict[str, Any]:
-    """Source and confidence of a number: the maker's own where the jars told something."""
-    if found.learnt:
-        return {"source": "own", "confidence": "OWN"}
-    return {"source": row.source, "confidence": row.confidence}
+def _row(row: Row, number: FittedNumber, **moved: Any) -> Row:
+    """A row with what was fitted: the maker's own where the jars told something."""
+    own: dict[str, Any] = {"source": "own", "confidence": "OWN"} if number.learnt else {}
+    return replace(row, **own, **moved)
 
 
-def _moved(jars: CalibrationJars, fitted: tuple[Fitted, ...], strength: Strength) -> Colourant:
+def _moved(
+    jars: CalibrationJars, fitted: tuple[FittedNumber, ...], strength: Strength
+) -> Colourant:
     """The pigment with what was fitted in place of what was expected."""
     which = jars.which
-    constants = {one.form: one for one in fitted if one.what == "pka"}
-    heights = {one.form: one for one in fitted if one.what == "height"}
+    constants, heights = (
+        {number.form: number for number in fitted if number.what == what}
+        for what in ("pka", "height")
+    )
     forms = tuple(
-        replace(form, pka=found.best, pka_sd=found.sd, **_whose(found, form))
-        if (found := constants.get(form.form)) is not None
+        _row(
+            form,
+            constants[form.form],
+            pka=constants[form.form].best,
+            pka_sd=constants[form.form].sd,
+        )
+        if form.form in constants
         else form
         for form in which.forms
     )
     bands = tuple(
-        replace(band, height=band.height * scale.best, **_whose(scale, band))
-        if (scale := heights.get(band.form)) is not None
+        _row(band, heights[band.form], height=band.height * heights[band.form].best)
+        if band.form in heights
         else band
         for band in which.bands
     )
     spectra = tuple(
-        replace(table, height=tuple(heights[table.form].best * one for one in table.height))
+        replace(table, height=tuple(heights[table.form].best * level for level in table.height))
         if table.form in heights
         else table
         for table in which.spectra
     )
     per_percent, strength_sd = which.per_percent, which.strength_sd
-    if jars.petals_percent is not None and which.per_percent is not None:
-        share = jars.petals_percent
-        per_percent = Strength(strength.best / share, strength.low / share, strength.high / share)
-        repeat = value_of(SPREADS, "next_brew")
-        strength_sd = float(np.hypot(fitted[0].sd, repeat))
-    moved = [one for one in fitted if one.what == "shift"]
-    shift = Strength(moved[0].best, moved[0].low, moved[0].high) if moved else which.micelle_shift
-    own_heights = tuple((one.form, one.sd) for one in heights.values())
+    if jars.petals_percent is not None and per_percent is not None:
+        ends = {end: level / jars.petals_percent for end, level in vars(strength).items()}
+        per_percent = Strength(**ends)
+        strength_sd = float(np.hypot(fitted[0].sd, value_of(SPREADS, "next_brew")))
+    shifts = [Strength(one.best, one.low, one.high) for one in fitted if one.what == "shift"]
     return replace(
         which,
         forms=forms,
         bands=bands,
         spectra=spectra,
-        height_sds=own_heights,
+        height_sds=tuple((number.form, number.sd) for number in heights.values()),
         per_percent=per_percent,
         strength_sd=strength_sd,
-        micelle_shift=shift,
+        micelle_shift=shifts[0] if shifts else which.micelle_shift,
         source="own",
         confidence="OWN",
         based_on=which.family,

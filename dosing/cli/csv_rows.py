@@ -58,7 +58,8 @@ def csv_columns(
     field: str,
     largest_bytes: int,
     known: Sequence[str],
-    spelled: Callable[[str], str] = str.casefold,
+    spelled: Callable[[str], str],
+    others: str = "",
 ) -> dict[str, tuple[str, ...]]:
     """Cells of a CSV file by column, with nothing where a row is too short.
 
@@ -70,6 +71,8 @@ def csv_columns(
         Accepted columns.
     spelled : callable
         The name of a column as this room spells it.
+    others : str
+        Pattern of the names that are accepted besides.
 
     Returns
     -------
@@ -82,7 +85,9 @@ def csv_columns(
     """
     header, rows = csv_rows(path, field, largest_bytes)
     header = [spelled(name) for name in header]
-    check_columns(header, rows, known, field)
+    check_columns(
+        header, rows, [*known, *(name for name in header if re.fullmatch(others, name))], field
+    )
     filled = [[cell.strip() for cell in row] + [""] * (len(header) - len(row)) for row in rows]
     return dict(zip(header, zip(*filled, strict=True), strict=True))
 

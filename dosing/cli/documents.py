@@ -25,6 +25,7 @@ from dosing.plan.pouring import Pouring
 from dosing.plan.records import Ribbon
 from indicator.appearance import SeenColour
 from indicator.colourants import Colourant
+from indicator.jar_model import Series
 from indicator.notes import Note, sentence
 
 VERSION = 1
@@ -33,7 +34,7 @@ BESIDE = frozenset({"answer", "colour", "shares"})
 """Fields whose own keys stand beside those of the record that holds them."""
 SERIES = (Ribbon,)
 """Records of equally long columns, which become lists of rows."""
-WORKINGS = (RecipeInputs, Colourant, Pouring, Bench, JarModel)
+WORKINGS = (RecipeInputs, Colourant, Pouring, Bench, JarModel, Series)
 """What an answer was worked out from: no part of what it says."""
 
 

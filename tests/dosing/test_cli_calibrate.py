@@ -5,7 +5,9 @@ from __future__ import annotations
 import json
 import shlex
 import subprocess
+from collections.abc import Callable
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
@@ -204,7 +206,9 @@ def test_one_jar_replaces_the_guess_of_the_strength(
     assert found["strength"]["low"] < STRENGTH < found["strength"]["high"]
 
 
-def test_absorbances_of_a_photometer(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+def test_absorbances_of_a_photometer(
+    tmp_path: Path, huedose_json: Callable[..., tuple[int, dict[str, Any]]]
+) -> None:
     which = colourant("butterfly-pea")
     nm = np.array([520.0, 548.0, 620.0])
     pka = which.pka.copy()
@@ -215,9 +219,9 @@ def test_absorbances_of_a_photometer(tmp_path: Path, capsys: pytest.CaptureFixtu
         for k, (ph, line) in enumerate(zip(PH, found, strict=True))
     )
     file = table(tmp_path, f"ph,a520,a548,a620,jar\n{rows}")
-    assert run(["calibrate", "butterfly-pea", file, "--json"]) == 0
-    answer = json.loads(capsys.readouterr().out)
-    assert answer["residual_unit"] == "1/cm"
+    code, answer = huedose_json("calibrate", "butterfly-pea", file)
+    assert code == 0
+    assert answer["residual_unit"] == answer["strength_unit"] == "1/cm"
     assert answer["strength"]["best"] == pytest.approx(0.5, rel=0.05)
     assert answer["jars"][2]["label"] == "jar 2"
 

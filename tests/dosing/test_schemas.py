@@ -44,6 +44,11 @@ KEYS = {
     ),
     "jar-no-room": "version title refused verdicts cautions",
     "jar-first-picture": "version by read expected residual",
+    "calibrate": (
+        "version pigment name file readings path_cm strength strength_unit strength_per_percent"
+        " coverage numbers jars dropped white_cast residual residual_unit misfit surprise cost"
+        " furthest doubtful nearer"
+    ),
 }
 """Top-level keys of each command: they stay, so a change here breaks somebody's program."""
 

@@ -69,7 +69,7 @@ def absorbances(pka: Array, heights: Array, strength: float, seed: int) -> Array
 
 
 def fitted(fit: Calibration, what: str, form: str = "") -> tuple[float, float, float]:
-    one = next(one for one in fit.fitted if (one.what, one.form) == (what, form))
+    one = next(one for one in fit.numbers if (one.what, one.form) == (what, form))
     return one.low, one.best, one.high
 
 
@@ -86,7 +86,7 @@ def test_intervals_of_colours_hold_the_truth_as_often_as_they_say() -> None:
         chroma = np.hypot(labs[:, 1], labs[:, 2])[:, None]
         labs = labs + np.hypot(1.0, 0.02 * chroma) * random.standard_normal(labs.shape)
         fit = calibrate(which, series(labs, "lab"), petals_percent=PETALS)
-        for one in fit.fitted:
+        for one in fit.numbers:
             place = [form.form for form in which.forms].index(one.form) if one.form else -1
             truth = {"strength": strength, "pka": pka[place], "height": heights[place]}
             if one.what in truth:
@@ -102,7 +102,7 @@ def test_intervals_hold_the_truth_as_often_as_they_say() -> None:
         pka, heights, strength = world(seed)
         values = absorbances(pka, heights, strength, seed)
         fit = calibrate(which, series(values, "absorbance"), petals_percent=PETALS)
-        for one in fit.fitted:
+        for one in fit.numbers:
             place = [form.form for form in which.forms].index(one.form) if one.form else -1
             truth = {"strength": strength, "pka": pka[place], "height": heights[place]}[one.what]
             held.append(one.low <= truth <= one.high)
@@ -153,7 +153,7 @@ def test_what_no_jar_feels_stays_as_it_was() -> None:
     forms = {form.form: form for form in fit.pigment.forms}
     assert forms["neutral base"].pka == 3.1
     assert forms["dianionic base"].pka == 9.0
-    assert next(one for one in fit.fitted if one.form == "anionic base").learnt
+    assert next(one for one in fit.numbers if one.form == "anionic base").learnt
 
 
 def test_the_strength_alone_takes_one_jar_and_counts_what_is_not_known_of_the_pigment() -> None:
@@ -161,7 +161,7 @@ def test_the_strength_alone_takes_one_jar_and_counts_what_is_not_known_of_the_pi
     ph = np.array([3.0])
     labs = lab_of(6.0 * THINNED * form_fractions(which, ph) @ form_spectra(which), jar_view())
     fit = calibrate(which, series(labs, "lab", ph), only_strength=True)
-    assert [one.what for one in fit.fitted] == ["strength"]
+    assert [one.what for one in fit.numbers] == ["strength"]
     assert fit.strength.best == pytest.approx(6.0, rel=0.05)
     assert fit.strength.high / fit.strength.low > 1.2
     assert fit.pigment.pka[1] == which.pka[1]
@@ -244,7 +244,7 @@ def test_a_fitted_height_is_as_sure_as_the_fit_found_it() -> None:
     clean = 6.0 * THINNED * form_fractions(which, PH) @ form_spectra(which, NM)
     fit = calibrate(which, series(clean, "absorbance"), petals_percent=PETALS)
     sds = dict(zip([form.form for form in which.forms], height_sd(fit.pigment), strict=True))
-    for one in fit.fitted:
+    for one in fit.numbers:
         if one.what == "height":
             assert sds[one.form] == pytest.approx(one.sd)
 
@@ -273,7 +273,7 @@ def test_readings_that_scatter_too_much_widen_the_ranges() -> None:
     fit = calibrate(which, series(rough, "absorbance"), petals_percent=PETALS)
     assert sound.misfit == 1.0
     assert fit.misfit > 1.5
-    assert fit.fitted[0].sd > 1.5 * sound.fitted[0].sd
+    assert fit.numbers[0].sd > 1.5 * sound.numbers[0].sd
 
 
 def test_too_few_jars_are_refused() -> None:

@@ -18,7 +18,7 @@ from typing import Any, Union, get_args, get_origin
 
 import numpy as np
 
-from dosing.cli import jars, planning
+from dosing.cli import calibrates, jars, planning
 from dosing.cli.documents import SERIES, TOLD, VERSION, is_pairs, keys_of, stands_beside
 from dosing.jar.answer import JarAnswer
 
@@ -31,6 +31,7 @@ DOCUMENTS: dict[str, type] = {
     "jar-instructions": jars.Instructions,
     "jar-no-room": jars.NoRoom,
     "jar-first-picture": jars.FirstPicture,
+    "calibrate": calibrates.CalibrationDocument,
 }
 _PLAIN: dict[Any, dict[str, Any]] = {
     str: {"type": "string"},
