@@ -5,21 +5,19 @@ from __future__ import annotations
 import csv
 import math
 import sys
-from collections.abc import Sequence
 from pathlib import Path
 from typing import IO, Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-from dosing.cli.csv_rows import check_columns, csv_rows
+from dosing.cli.csv_rows import csv_columns
 from dosing.cli.output import to_error, to_json
 from dosing.cli.outputs import check_free
 from dosing.equilibrium import (
     Equilibrium,
     component_names,
     default_air_co2_ppm,
-    solid_names,
     solve,
     species_names,
 )
@@ -29,18 +27,11 @@ from indicator.notes import Value, say
 
 Array = NDArray[np.float64]
 LARGEST_FILE_BYTES = 50_000_000
-MOST_MOL_KG = 100.0
+AMOUNTS = (0.0, 100.0)
+"""Accepted totals [mol/kg]."""
 USUAL_TEMPERATURE_C = 25.0
-OWN_COLUMNS = ("temperature_c", "ph")
-
-
-def run_list_species(*, as_json: bool) -> None:
-    """Print the names of every species."""
-    names = [f"m_{name}" for name in species_names()]
-    if as_json:
-        to_json({"species": names})
-    else:
-        sys.stdout.write("\n".join(names) + "\n")
+LIMITS = {"temperature_c": (0.0, 100.0), "ph": (-2.0, 16.0)}
+"""Columns beside the totals, and what is accepted there."""
 
 
 def run_equilibrium(
@@ -50,28 +41,54 @@ def run_equilibrium(
     open_air: bool,
     pco2_ppm: float | None,
     species: bool,
+    list_species: bool,
     as_json: bool,
 ) -> None:
-    """Solve the solutions of a CSV file."""
+    """Solve the solutions of a CSV file.
+
+    Parameters
+    ----------
+    cases, output : Path, optional
+        Table to read, and the one to write; the terminal if not given.
+    open_air : bool
+        Hold each solution at rest with air.
+    pco2_ppm : float, optional
+        Carbon dioxide of that air [ppm].
+    species : bool
+        Add the molality of every species.
+    list_species : bool
+        Only print the column of every species.
+    as_json : bool
+        Print one JSON document instead of the table.
+
+    Raises
+    ------
+    InputError
+        Naming the file, the cell or the option.
+    """
+    if list_species:
+        names = [f"{name}_mol_kg" for name in species_names()]
+        if as_json:
+            to_json({"species": names})
+        else:
+            sys.stdout.write("\n".join(names) + "\n")
+        return
     if cases is None:
         raise InputError(say("cli.no-cases"), "cases")
-    if pco2_ppm is not None and not open_air:
-        raise InputError(say("cli.pco2-alone", {"value": pco2_ppm}), "pco2", pco2_ppm)
+    wrong = "" if open_air or pco2_ppm is None else "alone"
     if pco2_ppm is not None and not 0 <= pco2_ppm <= 1e6:
-        raise InputError(say("cli.pco2-range", {"value": pco2_ppm}), "pco2", pco2_ppm)
-    if output is not None and not output.parent.is_dir():
-        raise InputError(say("cli.output-folder", {"file": str(output)}), "output")
+        wrong = wrong or "range"
+    if wrong:
+        raise InputError(say(f"cli.pco2-{wrong}", {"value": pco2_ppm or 0.0}), "pco2", pco2_ppm)
     if output is not None:
+        if not output.parent.is_dir():
+            raise InputError(say("cli.output-folder", {"file": str(output)}), "output")
         check_free(output, "output")
-    header, lines = csv_rows(cases, "cases", LARGEST_FILE_BYTES)
-    columns = _columns([_own_spelling(name) for name in header], lines)
-    given = {name: values for name, values in columns.items() if name not in OWN_COLUMNS}
-    if open_air:
-        given.pop("C", None)
+    columns = _columns(cases)
     count = len(next(iter(columns.values())))
     air = default_air_co2_ppm() if pco2_ppm is None else pco2_ppm
     solved = solve(
-        given,
+        {name: column for name, column in columns.items() if name not in LIMITS},
         columns.get("temperature_c", np.full(count, USUAL_TEMPERATURE_C)),
         ph=columns.get("ph"),
         pco2_ppm=np.full(count, air) if open_air else None,
@@ -82,7 +99,7 @@ def run_equilibrium(
         with whole_file(output) as draft, draft.open("w", encoding="utf-8", newline="") as stream:
             _write(stream, table)
     if as_json:
-        rows = [{name: values[k] for name, values in table.items()} for k in range(count)]
+        rows = [{name: column[k] for name, column in table.items()} for k in range(count)]
         to_json({"solutions": rows, "warnings": warnings})
         return
     if output is None:
@@ -93,68 +110,49 @@ def run_equilibrium(
 
 def _own_spelling(name: str) -> str:
     """The column ``pH`` is meant as well as ``ph``."""
-    return name.lower() if name.lower() in OWN_COLUMNS else name
+    return name.lower() if name.lower() in LIMITS else name
 
 
-def _columns(header: Sequence[str], rows: Sequence[Sequence[str]]) -> dict[str, Array]:
-    check_columns(header, rows, (*OWN_COLUMNS, *component_names()), "cases")
+def _columns(cases: Path) -> dict[str, Array]:
+    known = (*LIMITS, *component_names())
+    cells = csv_columns(cases, "cases", LARGEST_FILE_BYTES, known, _own_spelling)
     return {
-        name: np.array(
-            [
-                _cell(row[place] if place < len(row) else "", name, number)
-                for number, row in enumerate(rows, start=1)
-            ]
-        )
-        for place, name in enumerate(header)
+        name: np.array([_cell(text, name, row) for row, text in enumerate(column, start=1)])
+        for name, column in cells.items()
     }
 
 
 def _cell(text: str, column: str, row: int) -> float:
-    stripped = text.strip()
-    if not stripped:
+    if not text:
         if column == "ph":
             raise InputError(say("cli.empty-ph", {"row": row}), "cases")
         return USUAL_TEMPERATURE_C if column == "temperature_c" else 0.0
     try:
-        value = math.nan if "_" in stripped else float(stripped)
+        value = math.nan if "_" in text else float(text)
     except ValueError:
         value = math.nan
-    low, high = _limits(column)
-    if not (math.isfinite(value) and low <= value <= high):
-        values: dict[str, Value] = {
-            "column": column,
-            "row": row,
-            "value": stripped,
-            "low": low,
-            "high": high,
-        }
-        raise InputError(say("cli.bad-cell", values), "cases", stripped)
+    low, high = LIMITS.get(column, AMOUNTS)
+    if not low <= value <= high:
+        told: dict[str, Value] = {"column": column, "row": row, "value": text}
+        raise InputError(say("cli.bad-cell", {**told, "low": low, "high": high}), "cases", text)
     return value
-
-
-def _limits(column: str) -> tuple[float, float]:
-    if column == "temperature_c":
-        return 0.0, 100.0
-    return (-2.0, 16.0) if column == "ph" else (0.0, MOST_MOL_KG)
 
 
 def _results(
     columns: dict[str, Array], solved: Equilibrium, *, species: bool
 ) -> dict[str, NDArray[Any]]:
-    table: dict[str, NDArray[Any]] = dict(columns)
-    table["ph"] = solved.ph
-    table["ionic_strength"] = solved.ionic_strength
-    table["charge_error"] = solved.charge_error
-    table["converged"] = solved.converged
-    table["in_range"] = solved.in_range
-    for solid in solid_names():
-        table[f"si_{solid}"] = solved.saturation[solid]
-    if species:
-        molality = solved.molality
-        for name in species_names():
-            if name in molality:
-                table[f"m_{name}"] = molality[name]
-    return table
+    """The columns that are written: these names stay."""
+    molality = solved.molality if species else {}
+    return {
+        **columns,
+        "ph": solved.ph,
+        "ionic_strength": solved.ionic_strength,
+        "charge_error_mol_kg": solved.charge_error,
+        "converged": solved.converged,
+        "in_range": solved.in_range,
+        **{f"{solid}_saturation_index": index for solid, index in solved.saturation.items()},
+        **{f"{name}_mol_kg": molality[name] for name in species_names() if name in molality},
+    }
 
 
 def _write(stream: IO[str], table: dict[str, NDArray[Any]]) -> None:
@@ -173,16 +171,11 @@ def _shown(value: Any) -> str:
 
 
 def _warnings(solved: Equilibrium) -> list[dict[str, Any]]:
-    found = []
+    warnings = []
     for code, wrong in (("not-converged", ~solved.converged), ("out-of-range", ~solved.in_range)):
-        rows = np.flatnonzero(wrong)
-        if len(rows):
-            values = {"count": len(rows), "first": int(rows[0]) + 1}
-            found.append(
-                {
-                    "code": f"warn.solutions.{code}",
-                    "message": say(f"warn.solutions.{code}", values),
-                    "field": "cases",
-                }
-            )
-    return found
+        if wrong.any():
+            code = f"warn.solutions.{code}"
+            first = int(np.argmax(wrong)) + 1
+            message = say(code, {"count": int(np.sum(wrong)), "first": first})
+            warnings.append({"code": code, "message": message, "field": "cases"})
+    return warnings

@@ -16,6 +16,7 @@ def _reading(name: str) -> object:
 
 
 def water(
+    context: typer.Context,
     alkalinity: Annotated[str | None, _reading("alkalinity")] = None,
     hardness: Annotated[str | None, _reading("hardness")] = None,
     ph: Annotated[str | None, _reading("ph")] = None,
@@ -33,26 +34,15 @@ def water(
     """What a tap water holds and what it takes to turn it."""
     from dosing.cli import waters
 
-    readings = {
-        "alkalinity": alkalinity,
-        "hardness": hardness,
-        "ph": ph,
-        "calcium": calcium,
-        "magnesium": magnesium,
-        "sodium": sodium,
-        "potassium": potassium,
-        "chloride": chloride,
-        "sulfate": sulfate,
-        "nitrate": nitrate,
-    }
-    waters.run_water(readings, temperature=temperature, like=like, as_json=as_json)
+    waters.run_water(**context.params)
 
 
 def equilibrium(
+    context: typer.Context,
     cases: Annotated[Path | None, typer.Argument(help=say("help.cases"))] = None,
     output: Annotated[Path | None, typer.Option("-o", "--output", help=say("help.output"))] = None,
     open_air: Annotated[bool, typer.Option("--open-air", help=say("help.open-air"))] = False,
-    pco2: Annotated[float | None, typer.Option("--pco2", help=say("help.pco2"))] = None,
+    pco2_ppm: Annotated[float | None, typer.Option("--pco2", help=say("help.pco2"))] = None,
     species: Annotated[bool, typer.Option("--species", help=say("help.species"))] = False,
     list_species: Annotated[
         bool, typer.Option("--list-species", help=say("help.list-species"))
@@ -62,15 +52,11 @@ def equilibrium(
     """PH and species of any number of solutions."""
     from dosing.cli import solutions
 
-    if list_species:
-        solutions.run_list_species(as_json=as_json)
-        return
-    solutions.run_equilibrium(
-        cases, output, open_air=open_air, pco2_ppm=pco2, species=species, as_json=as_json
-    )
+    solutions.run_equilibrium(**context.params)
 
 
 def sachet(
+    context: typer.Context,
     recipe: Recipe = None,
     demo: Demo = None,
     population: Annotated[
@@ -97,7 +83,7 @@ def sachet(
         str | None, typer.Option("--powders", help=say("help.sachet-blend-powders"))
     ] = None,
     band: Annotated[str | None, typer.Option("--band", help=say("help.sachet-band"))] = None,
-    price: Annotated[
+    prices: Annotated[
         list[str] | None, typer.Option("--price", help=say("help.sachet-price"))
     ] = None,
     picture: Picture = None,
@@ -106,25 +92,8 @@ def sachet(
     """Sachets for many homes."""
     from dosing.cli import sachets as room
 
-    asked = room.Asked(
-        recipe=recipe,
-        demo=demo,
-        population=population,
-        homes_csv=homes_csv,
-        read_with=read_with,
-        homes=homes,
-        sizes=sizes,
-        wished_share=wished_share,
-        sachets=sachets,
-        target=target,
-        accept_ph=accept_ph,
-        blend=blend,
-        powders=powders,
-        band=band,
-        prices=price or (),
-        picture=picture,
-    )
-    raise typer.Exit(room.run_sachet(asked, as_json=as_json))
+    options = {name: given for name, given in context.params.items() if name != "as_json"}
+    raise typer.Exit(room.run_sachet(room.Asked(**options), as_json=as_json))
 
 
 COMMANDS = (

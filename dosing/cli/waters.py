@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import replace
 
 import numpy as np
 
 from dosing.cli.jsonout import notes
 from dosing.cli.output import Page, to_json
-from dosing.equilibrium import mass_for_ph, solve, water_density_kg_l
+from dosing.equilibrium import Equilibrium, mass_for_ph, solve, water_density_kg_l
 from dosing.ingredients.powders import per_gram
 from dosing.ingredients.water import (
     TapWater,
@@ -33,52 +33,53 @@ from dosing.recipe.quantities import (
 from dosing.words.wording import grams
 from indicator.notes import Value, say, sentence
 
-IONS = ("calcium", "magnesium", "sodium", "potassium", "chloride", "sulfate", "nitrate")
 TARGETS = (6.0, 5.5, 5.0, 4.5)
 BATH_C = 38.0
 LITRES = 100.0
+READINGS: Mapping[str, tuple[str, Callable[[str, str], float]]] = {
+    "alkalinity": ("alkalinity_meq_l", alkalinity_meq_l),
+    "hardness": ("hardness_mmol_l", hardness_mmol_l),
+    "ph": ("ph", ph),
+    "temperature": ("reading_temperature_c", temperature_c),
+}
+"""Option: field of `WaterReadings`, and what reads the text; the others are ions."""
+Doses = list[tuple[float, float | None]]
 
 
-def run_water(
-    readings: Mapping[str, str | None],
-    *,
-    temperature: str | None,
-    like: str | None,
-    as_json: bool,
-) -> None:
-    """Show a tap water."""
-    if like is None and not any(readings.values()):
-        raise InputError(say("cli.water-nothing"))
-    water = tap_water(_readings(readings, temperature, like))
-    doses = _doses(water)
-    if as_json:
-        to_json(_document(water, doses))
-    else:
-        _show(water, doses, Page())
+def run_water(*, like: str | None, as_json: bool, **readings: str | None) -> None:
+    """Show a tap water.
 
-
-def _readings(
-    readings: Mapping[str, str | None], temperature: str | None, like: str | None
-) -> WaterReadings:
-    start = WaterReadings() if like is None else typical_water(like.replace(" ", "-"))
+    Parameters
+    ----------
+    like : str, optional
+        Typical water to start from.
+    as_json : bool
+        Print one JSON document.
+    **readings : str, optional
+        Text with a unit of each reading, by the name of its option.
+    """
     given: dict[str, float] = {}
     for name, text in readings.items():
         if text is None:
             continue
-        if name == "alkalinity":
-            given["alkalinity_meq_l"] = alkalinity_meq_l(text, name)
-        elif name == "hardness":
-            given["hardness_mmol_l"] = hardness_mmol_l(text, name)
-        elif name == "ph":
-            given["ph"] = ph(text, name)
+        if name in READINGS:
+            field, reader = READINGS[name]
+            given[field] = reader(text, name)
         else:
             given[f"{name}_mmol_l"] = ion_mmol_l(text, name, name)
-    if temperature is not None:
-        given["reading_temperature_c"] = temperature_c(temperature, "temperature")
-    return replace(start, **given)  # type: ignore[arg-type]  # names are the record's own
+    if like is None and not given.keys() - {"reading_temperature_c"}:
+        raise InputError(say("cli.water-nothing"))
+    start = WaterReadings() if like is None else typical_water(like.replace(" ", "-"))
+    # The names are the record's own.
+    water = tap_water(replace(start, **given))  # type: ignore[arg-type]
+    doses, solved = _doses(water), solve(water.totals, water.temperature_c)
+    if as_json:
+        to_json(_document(water, solved, doses))
+    else:
+        _show(water, solved, doses, Page())
 
 
-def _doses(water: TapWater) -> list[tuple[float, float | None]]:
+def _doses(water: TapWater) -> Doses:
     """Grams of citric acid per 100 L at bath temperature for each pH."""
     found = mass_for_ph(water.totals, per_gram("citric-acid-anhydrous"), TARGETS, BATH_C)
     per_100_l = np.asarray(found.mass) * float(water_density_kg_l(BATH_C)) * LITRES
@@ -88,8 +89,7 @@ def _doses(water: TapWater) -> list[tuple[float, float | None]]:
     ]
 
 
-def _document(water: TapWater, doses: list[tuple[float, float | None]]) -> dict[str, object]:
-    solved = solve(water.totals, water.temperature_c)
+def _document(water: TapWater, solved: Equilibrium, doses: Doses) -> dict[str, object]:
     return {
         "totals_mol_kg": dict(water.totals),
         "alkalinity_meq_l": water.alkalinity_meq_l,
@@ -108,7 +108,7 @@ def _document(water: TapWater, doses: list[tuple[float, float | None]]) -> dict[
     }
 
 
-def _show(water: TapWater, doses: list[tuple[float, float | None]], page: Page) -> None:
+def _show(water: TapWater, solved: Equilibrium, doses: Doses, page: Page) -> None:
     hardness, alkalinity = float(water.hardness_mmol_l), float(water.alkalinity_meq_l)
     values: dict[str, Value] = {
         "class": hardness_class(hardness).replace("-", " "),
@@ -120,7 +120,6 @@ def _show(water: TapWater, doses: list[tuple[float, float | None]], page: Page) 
     page.line(say("cli.water-heading"), style="bold")
     page.line(say("cli.water-alkalinity", values), indent=2, hang=2)
     page.line(say("cli.water-hardness", values), indent=2, hang=2)
-    solved = solve(water.totals, water.temperature_c)
     index = round(float(solved.saturation["calcite"]), 1) + 0.0  # never -0.0
     scale = "scales" if index > 0.2 else "dissolves" if index < -0.2 else "rests"
     page.line(say(f"cli.water-{scale}", {"ph": float(solved.ph), "index": index}), indent=2, hang=2)
@@ -134,11 +133,8 @@ def _show(water: TapWater, doses: list[tuple[float, float | None]], page: Page) 
         for bathers in ("child", "adult")
     }
     page.line(say("cli.water-no-plan", limits), indent=2, hang=2)
-    for heading, listed in (
-        ("plan.heading.assumed", water.assumptions),
-        ("plan.heading.notes", water.warnings),
-    ):
+    for heading, listed in (("assumed", water.assumptions), ("notes", water.warnings)):
         if listed:
-            page.heading(say(heading))
+            page.heading(say(f"plan.heading.{heading}"))
             for note in listed:
                 page.line(say("plan.bullet", {"text": sentence(note)}), indent=2, hang=2)

@@ -18,14 +18,9 @@ from dosing.equilibrium.solve import (
     solve,
     strong_charge,
 )
-from dosing.equilibrium.species import component_names, solid_rows, species_names
+from dosing.equilibrium.species import component_names, species_names
 
 COMPONENTS = component_names()
-
-
-def solid_names() -> tuple[str, ...]:
-    """Solids whose saturation index is reported."""
-    return tuple(row.solid for row in solid_rows())
 
 
 def default_air_co2_ppm() -> float:
@@ -50,7 +45,6 @@ __all__ = [
     "kelvin",
     "mass_for_ph",
     "settle_chalk",
-    "solid_names",
     "solve",
     "species_names",
     "strong_charge",

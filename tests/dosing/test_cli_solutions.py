@@ -21,6 +21,7 @@ Run = Callable[..., tuple[int, str, str]]
 RunJson = Callable[..., tuple[int, dict[str, Any]]]
 
 SOLIDS = ("calcite", "gypsum", "calcium_citrate", "calcium_tartrate", "potassium_bitartrate")
+CHARGE = "charge_error_mol_kg"
 COLOUR_KEYS = {"ph", "hex", "lab", "hue_deg", "word", "in_gamut", "visibility_delta_e"}
 
 # Plummer and Busenberg 1982, Geochim. Cosmochim. Acta 46:1011-1040: log K at 25 degC of
@@ -97,7 +98,7 @@ def test_bicarbonate_and_carbonate_stand_as_their_constant_says(
 ) -> None:
     (row,) = solved(huedose, cases("Na,C\n1e-5,1e-5\n"), "--species")
     h, bicarbonate, carbonate, gas = (
-        float(row[f"m_{name}"]) for name in ("H+", "HCO3-", "CO3-2", "CO2")
+        float(row[f"{name}_mol_kg"]) for name in ("H+", "HCO3-", "CO3-2", "CO2")
     )
     # In so thin a solution log gamma is 0.002 for charge 1 (Debye and Hueckel).
     assert math.log10(h * bicarbonate / gas) == pytest.approx(LOG_K_1, abs=0.015)
@@ -110,8 +111,8 @@ def test_a_given_ph_is_kept_and_the_imbalance_reported(
 ) -> None:
     (row,) = solved(huedose, cases("ph,Na,Cl\n3,0.1,0.1\n"), "--species")
     assert float(row["ph"]) == 3.0
-    h, hydroxide = float(row["m_H+"]), float(row["m_OH-"])
-    assert float(row["charge_error"]) == pytest.approx(h - hydroxide, rel=1e-9)
+    h, hydroxide = float(row["H+_mol_kg"]), float(row["OH-_mol_kg"])
+    assert float(row["charge_error_mol_kg"]) == pytest.approx(h - hydroxide, rel=1e-9)
     # gamma(H+) in 0.1 mol/kg NaCl is about 0.78: Davies 1938 with 0.3 I.
     assert h == pytest.approx(1e-3 / 0.78, rel=0.02)
 
@@ -119,7 +120,7 @@ def test_a_given_ph_is_kept_and_the_imbalance_reported(
 def test_a_solved_ph_given_back_balances(cases: Callable[[str], Path], huedose: Run) -> None:
     (free,) = solved(huedose, cases("Na,citrate,C,Ca\n0.002,0.001,0.003,0.001\n"))
     (kept,) = solved(huedose, cases(f"ph,Na,citrate,C,Ca\n{free['ph']},0.002,0.001,0.003,0.001\n"))
-    assert abs(float(kept["charge_error"])) < 1e-12
+    assert abs(float(kept["charge_error_mol_kg"])) < 1e-12
     assert float(kept["ionic_strength"]) == pytest.approx(float(free["ionic_strength"]))
 
 
@@ -142,10 +143,10 @@ def test_the_file_is_what_the_terminal_shows(
     assert huedose("equilibrium", path, "--species", "-o", out_path) == (0, "", "")
     assert out_path.read_text(encoding="utf-8") == shown
     first, second = rows_of(shown)
-    expected = ["Na", "C", "citrate", "ph", "ionic_strength", "charge_error", "converged"]
-    expected += ["in_range", *(f"si_{solid}" for solid in SOLIDS)]
+    expected = ["Na", "C", "citrate", "ph", "ionic_strength", "charge_error_mol_kg", "converged"]
+    expected += ["in_range", *(f"{solid}_saturation_index" for solid in SOLIDS)]
     assert list(first)[: len(expected)] == expected
-    assert all(name.startswith("m_") for name in list(first)[len(expected) :])
+    assert all(name.endswith("_mol_kg") for name in list(first)[len(expected) :])
     assert [float(second[name]) for name in ("Na", "C", "citrate")] == [0.002, 0.002, 0.001]
     assert float(second["ph"]) < float(first["ph"]) - 1.0
     assert sorted(tmp_path.iterdir()) == [path, out_path]
@@ -160,6 +161,31 @@ def test_the_inputs_of_an_output_give_the_same_again(
     assert solved(huedose, cases(text)) == [once]
 
 
+def test_the_columns_that_stay(cases: Callable[[str], Path], huedose: Run) -> None:
+    (row,) = solved(huedose, cases("pH,temperature_c,Na,C\n7,38,0.01,0.01\n"), "--species")
+    assert list(row) == [
+        "ph",
+        "temperature_c",
+        "Na",
+        "C",
+        "ionic_strength",
+        "charge_error_mol_kg",
+        "converged",
+        "in_range",
+        "calcite_saturation_index",
+        "gypsum_saturation_index",
+        "calcium_citrate_saturation_index",
+        "calcium_tartrate_saturation_index",
+        "potassium_bitartrate_saturation_index",
+        "H+_mol_kg",
+        "OH-_mol_kg",
+        "Na+_mol_kg",
+        "CO3-2_mol_kg",
+        "HCO3-_mol_kg",
+        "CO2_mol_kg",
+    ]
+
+
 def test_json_holds_the_same_numbers(cases: Callable[[str], Path], huedose: Run) -> None:
     path = cases("Na,C,Ca\n0.002,0.004,0.001\n0.1,0.1,0\n")
     rows = solved(huedose, path)
@@ -171,10 +197,10 @@ def test_json_holds_the_same_numbers(cases: Callable[[str], Path], huedose: Run)
         assert list(found) == list(row)
         assert found["converged"] is True
         assert found["ph"] == float(row["ph"])
-    calcite = [one["si_calcite"] for one in document["solutions"]]
-    assert calcite[0] == float(rows[0]["si_calcite"])
+    calcite = [one["calcite_saturation_index"] for one in document["solutions"]]
+    assert calcite[0] == float(rows[0]["calcite_saturation_index"])
     # Without calcium nothing is saturated: no number, and an empty cell.
-    assert (calcite[1], rows[1]["si_calcite"]) == (None, "")
+    assert (calcite[1], rows[1]["calcite_saturation_index"]) == (None, "")
 
 
 def test_json_and_a_file_at_once(
@@ -205,20 +231,22 @@ def test_every_species_is_listed(cases: Callable[[str], Path], huedose: Run) -> 
     code, out, err = huedose("equilibrium", "--list-species")
     assert (code, err) == (0, "")
     listed = out.split()
-    assert {"m_CaCit-", "m_HCO3-", "m_H+", "m_OH-"} <= set(listed)
+    assert {"CaCit-_mol_kg", "HCO3-_mol_kg", "H+_mol_kg", "OH-_mol_kg"} <= set(listed)
     assert len(set(listed)) == len(listed)
     assert json.loads(huedose("equilibrium", "--list-species", "--json")[1])["species"] == listed
     (row,) = solved(huedose, cases("Na,Ca,citrate,C\n0.01,0.001,0.003,0.001\n"), "--species")
-    shown = [name for name in row if name.startswith("m_")]
+    shown = [name for name in row if name.endswith("_mol_kg") and name != CHARGE]
     assert set(shown) <= set(listed)
-    assert {"m_CaCit-", "m_Cit-3", "m_CaHCO3+"} <= set(shown)
-    assert not any(name.startswith("m_") for name in solved(huedose, cases("Na\n0.1\n"))[0])
+    assert {"CaCit-_mol_kg", "Cit-3_mol_kg", "CaHCO3+_mol_kg"} <= set(shown)
+    (short,) = solved(huedose, cases("Na\n0.1\n"))
+    assert [name for name in short if name.endswith("_mol_kg")] == [CHARGE]
 
 
 def test_species_add_up_to_the_total(cases: Callable[[str], Path], huedose: Run) -> None:
     (row,) = solved(huedose, cases("Na,Ca,citrate,C\n0.01,0.001,0.003,0.001\n"), "--species")
-    calcium = sum(float(row[name]) for name in row if name.startswith("m_Ca"))
-    citrate = sum(float(row[name]) for name in row if name.startswith("m_") and "Cit" in name)
+    shown = [name for name in row if name.endswith("_mol_kg")]
+    calcium = sum(float(row[name]) for name in shown if name.startswith("Ca"))
+    citrate = sum(float(row[name]) for name in shown if "Cit" in name)
     assert calcium == pytest.approx(0.001, rel=1e-6)
     assert citrate == pytest.approx(0.003, rel=1e-6)
 
