@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from dosing.equilibrium import Equilibrium, mass_for_ph, solve
+    from dosing.face import Tub
     from dosing.ingredients.powders import blend_per_gram, powder_names
     from dosing.ingredients.water import WaterReadings, tap_water
     from dosing.plan.answer import make_plan, preview
@@ -19,6 +20,7 @@ if TYPE_CHECKING:
 _HOME = {
     "Equilibrium": "equilibrium",
     "Plan": "plan.records",
+    "Tub": "face",
     "WaterReadings": "ingredients.water",
     "blend_per_gram": "ingredients.powders",
     "demo_recipe": "recipe",
@@ -35,6 +37,7 @@ _HOME = {
 __all__ = [
     "Equilibrium",
     "Plan",
+    "Tub",
     "WaterReadings",
     "blend_per_gram",
     "demo_recipe",
@@ -53,3 +56,7 @@ def __getattr__(name: str) -> Any:
     if name not in _HOME:
         raise AttributeError(f"module 'dosing' has no name {name!r}")
     return getattr(import_module(f"dosing.{_HOME[name]}"), name)
+
+
+def __dir__() -> list[str]:
+    return sorted(__all__)

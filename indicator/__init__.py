@@ -59,3 +59,7 @@ def __getattr__(name: str) -> Any:
     if name not in _HOME:
         raise AttributeError(f"module 'indicator' has no name {name!r}")
     return getattr(import_module(f"indicator.{_HOME[name]}"), name)
+
+
+def __dir__() -> list[str]:
+    return sorted(__all__)

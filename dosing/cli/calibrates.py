@@ -8,13 +8,13 @@ from dataclasses import dataclass, replace
 from datetime import date
 from pathlib import Path
 
-from dosing.cli.documents import write_json
 from dosing.cli.jar_series import Photo, jar_series
 from dosing.cli.output import Page
 from dosing.cli.outputs import check_free
 from dosing.cli.own_files import chosen_folder, known_pigments
 from dosing.recipe.quantities import InputError, colour_strength, length_cm
 from dosing.words.calibration import calibration_lines
+from dosing.words.documents import write_json
 from indicator.calibration import (
     COVERAGE,
     Calibration,

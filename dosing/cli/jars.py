@@ -9,7 +9,6 @@ from pathlib import Path
 import numpy as np
 
 from dosing.bath.inputs import RecipeInputs
-from dosing.cli.documents import write_json
 from dosing.cli.jar_table import series_of, unit_name
 from dosing.cli.output import Page, printable
 from dosing.cli.planning import NOT_MET, check_picture, recipe_of
@@ -32,6 +31,7 @@ from dosing.recipe.quantities import (
     temperature_c,
 )
 from dosing.words import wording
+from dosing.words.documents import write_json
 from dosing.words.jar import answer_lines, guide_lines
 from dosing.words.jar_guide import instructions
 from dosing.words.lines import Line

@@ -13,8 +13,8 @@ import numpy as np
 from rich.console import Console
 from rich.text import Text
 
-from dosing.cli.documents import write_json
 from dosing.cli.streams import in_letters_of
+from dosing.words.documents import write_json
 from dosing.words.lines import Line
 from indicator.notes import say
 
@@ -125,7 +125,7 @@ def show(
     Parameters
     ----------
     record : dataclass instance
-        The answer, for `dosing.cli.documents`.
+        The answer, for `dosing.words.documents`.
     lines : iterable of Line
         The same for people; taken only where no JSON was asked for.
     picture : Path, optional

@@ -1,7 +1,7 @@
 """Write the JSON Schema of every command that answers in JSON to ``data/schemas/``.
 
 Run by hand after a record changes: ``python tests/reference/build_schemas.py``. The keys, their
-types and their descriptions are those of the records (`dosing.cli.documents`).
+types and their descriptions are those of the records (`dosing.words.documents`).
 """
 
 from __future__ import annotations
@@ -19,8 +19,8 @@ from typing import Any, Union, get_args, get_origin
 import numpy as np
 
 from dosing.cli import calibrates, jars, planning
-from dosing.cli.documents import SERIES, TOLD, VERSION, is_pairs, keys_of, stands_beside
 from dosing.jar.answer import JarAnswer
+from dosing.words.documents import SERIES, TOLD, VERSION, is_pairs, keys_of, stands_beside
 
 FOLDER = Path(__file__).resolve().parents[2] / "data" / "schemas"
 DOCUMENTS: dict[str, type] = {

@@ -1,0 +1,214 @@
+"""A tub that answers: from a recipe to plans, with other readings in a word or two."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import cached_property
+from io import BytesIO
+from os import PathLike
+from pathlib import Path
+from typing import Any, get_args
+
+from pydantic import BaseModel
+
+from dosing.bath.inputs import RecipeInputs
+from dosing.plan.answer import make_plan, preview
+from dosing.plan.records import Plan
+from dosing.recipe import demo_tables, load_tables, recipe_from
+from dosing.recipe.models import Recipe
+from dosing.recipe.quantities import mass_g
+from dosing.words import wording
+from dosing.words.documents import document
+from dosing.words.plan import plan_lines
+from indicator.notes import say
+
+
+@dataclass(frozen=True)
+class Tub:
+    """A recipe that can be asked.
+
+    Examples
+    --------
+    >>> soak = Tub.demo()
+    >>> soak.with_(volume="200 L", alkalinity="240 ppm").inputs.tub.volume_l
+    200.0
+    >>> round(soak.plan(target=5.8).plan.after.ph, 1)
+    5.8
+    """
+
+    tables: Mapping[str, Any]
+    """The recipe as a file would have it: tables of text with units."""
+    name: str = "My bath"
+    """What to call it in messages, and its title if it has none."""
+
+    @classmethod
+    def demo(cls, which: int | str = 1) -> Tub:
+        """An embedded demo (its numbers are invented); raises InputError if there is none such."""
+        return cls(demo_tables(which), "demo")
+
+    @classmethod
+    def load(cls, path: str | PathLike[str]) -> Tub:
+        """The recipe in a file; raises InputError if it cannot be used."""
+        tub = cls(load_tables(Path(path)), str(path))
+        return tub.with_()
+
+    def with_(self, **readings: Any) -> Tub:
+        """The same tub with other readings.
+
+        Parameters
+        ----------
+        **readings
+            Keys of the recipe with what it would have, such as ``volume="200 L"``. What stands in
+            two tables is given with its own: ``water={"ph": 7.2}``. None takes a reading away.
+
+        Returns
+        -------
+        Tub
+            Already checked.
+
+        Raises
+        ------
+        ValueError
+            If a key is unknown or stands in two tables, or a value cannot be used; one sentence.
+        """
+        tables = {
+            key: dict(of) if isinstance(of, Mapping) else of for key, of in self.tables.items()
+        }
+        for key, value in readings.items():
+            if key in Recipe.model_fields:
+                old = tables.get(key)
+                both = isinstance(value, Mapping) and isinstance(old, Mapping)
+                _set(tables, key, {**old, **value} if both else value)  # type: ignore[dict-item]
+            else:
+                _set(tables.setdefault(_table_of(key), {}), key, value)
+        changed = Tub(tables, self.name)
+        _ = changed.inputs
+        return changed
+
+    @cached_property
+    def inputs(self) -> RecipeInputs:
+        """The recipe in plain numbers, as the functions of `dosing.plan` take it."""
+        return recipe_from(self.tables, self.name)
+
+    def plan(self, target: object = None, **reasons: str | None) -> Answer:
+        """The dose for a wish.
+
+        Parameters
+        ----------
+        target : float or str, optional
+            A pH, a colour word or a hex colour; the recipe's own wish if not given.
+        **reasons
+            ``accept_ph``, ``accept_pouring``: as `dosing.make_plan` takes them.
+
+        Returns
+        -------
+        Answer
+            With the plan in it, whether or not the wish can be met.
+        """
+        wish = None if target is None else str(target)
+        return Answer(make_plan(self.inputs, target=wish, **reasons))
+
+    def pour(self, dose: str | float, **reasons: str | None) -> Answer:
+        """What a dose does.
+
+        Parameters
+        ----------
+        dose : str or float
+            With its unit, such as ``"12 g"`` or ``"2 tsp"``, or in grams.
+        **reasons
+            As in `plan`.
+
+        Returns
+        -------
+        Answer
+            With the preview in it.
+        """
+        grams = mass_g(dose, "dose") if isinstance(dose, str) else dose
+        return Answer(preview(self.inputs, grams, **reasons))
+
+    def __repr__(self) -> str:
+        """Its title and water."""
+        title = self.tables.get("title", self.name)
+        return f"Tub({title!r}, {self.inputs.tub.volume_l or '?'} L)"
+
+
+@dataclass(frozen=True, repr=False)
+class Answer:
+    """A plan or a preview, to be read, drawn or worked with."""
+
+    plan: Plan
+
+    def __repr__(self) -> str:
+        """The answer in a dozen lines."""
+        return "\n".join(_summary(self.plan))
+
+    def text(self) -> str:
+        """Everything that ``huedose plan`` says."""
+        return "\n".join(" " * line.indent + line.text for line in plan_lines(self.plan))
+
+    def to_dict(self) -> dict[str, Any]:
+        """The same document as ``huedose plan --json``."""
+        return document(self.plan.to_pour())
+
+    def to_frame(self) -> Any:
+        """The ribbon as a `pandas.DataFrame`, a row per dose; needs pandas."""
+        import pandas
+
+        return pandas.DataFrame(self.to_dict()["ribbon"])
+
+    def _repr_png_(self) -> bytes:
+        """The plan's picture, for a notebook."""
+        from dosing.pictures.figures import draw_plan
+
+        held = BytesIO()
+        draw_plan(self.plan).savefig(held, format="png", dpi=100)
+        return held.getvalue()
+
+
+def _set(table: dict[str, Any], key: str, value: object) -> None:
+    if value is None:
+        table.pop(key, None)
+    else:
+        table[key] = value
+
+
+def _table_of(key: str) -> str:
+    """The one table of a recipe that has a key."""
+    tables = [name for name, field in Recipe.model_fields.items() if key in _keys(field.annotation)]
+    if len(tables) == 1:
+        return tables[0]
+    if tables:
+        values = {"key": key, "tables": " and ".join(tables), "table": tables[0]}
+        raise ValueError(say("face.two-tables", values))
+    # The recipe itself refuses it, and names what is nearest.
+    return "tub"
+
+
+def _keys(annotation: object) -> set[str]:
+    kinds = [annotation, *get_args(annotation)]
+    models = [kind for kind in kinds if isinstance(kind, type) and issubclass(kind, BaseModel)]
+    return {key for model in models for key in model.model_fields}
+
+
+def _summary(plan: Plan) -> list[str]:
+    before, after, dose = plan.before, plan.after, plan.dose_g
+    lines = [
+        plan.title,
+        wording.vessel(plan),
+        wording.verdicts_line(plan.verdicts, plan.market),
+        f"{wording.colour_name(before)}, pH {before.ph:.1f} -> "
+        f"{wording.colour_name(after)}, pH {after.ph:.1f}",
+    ]
+    if not plan.reached:
+        lines += wording.refusal(plan)[0]
+    if dose.best > 0 and not plan.forbidden:
+        lines.append(
+            say("face.dose", {"grams": wording.aim(plan), "powder": wording.powders(plan)})
+        )
+        lines.append(
+            say("face.range", {"low": dose.low, "high": dose.high, "most": plan.maximum_g})
+        )
+    heaviest = wording.heaviest_first(plan.cautions)[:3]
+    lines += [wording.caution_line(caution) for caution in heaviest if caution.level != "ok"]
+    return [*lines[:11], say("face.more")]
