@@ -16,7 +16,7 @@ from dosing.bath.inputs import RecipeInputs
 from dosing.plan.answer import make_plan, preview
 from dosing.plan.records import Plan
 from dosing.recipe import demo_tables, load_tables, recipe_from
-from dosing.recipe.models import Recipe
+from dosing.recipe.models import RecipeFile
 from dosing.recipe.quantities import mass_g
 from dosing.words import wording
 from dosing.words.documents import document
@@ -76,7 +76,7 @@ class Tub:
             key: dict(of) if isinstance(of, Mapping) else of for key, of in self.tables.items()
         }
         for key, value in readings.items():
-            if key in Recipe.model_fields:
+            if key in RecipeFile.model_fields:
                 old = tables.get(key)
                 both = isinstance(value, Mapping) and isinstance(old, Mapping)
                 _set(tables, key, {**old, **value} if both else value)  # type: ignore[dict-item]
@@ -175,7 +175,8 @@ def _set(table: dict[str, Any], key: str, value: object) -> None:
 
 def _table_of(key: str) -> str:
     """The one table of a recipe that has a key."""
-    tables = [name for name, field in Recipe.model_fields.items() if key in _keys(field.annotation)]
+    fields = RecipeFile.model_fields.items()
+    tables = [name for name, field in fields if key in _keys(field.annotation)]
     if len(tables) == 1:
         return tables[0]
     if tables:
@@ -188,7 +189,8 @@ def _table_of(key: str) -> str:
 def _keys(annotation: object) -> set[str]:
     kinds = [annotation, *get_args(annotation)]
     models = [kind for kind in kinds if isinstance(kind, type) and issubclass(kind, BaseModel)]
-    return {key for model in models for key in model.model_fields}
+    tables = [model.model_fields for model in models]
+    return {field.alias or name for table in tables for name, field in table.items()}
 
 
 def _summary(plan: Plan) -> list[str]:
