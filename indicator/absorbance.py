@@ -77,6 +77,13 @@ def mixture_absorbance(
     ------
     ValueError
         If a colourant is unknown or a strength is negative.
+
+    Examples
+    --------
+    A dye and a pigment in water of pH 3 and of pH 7:
+
+    >>> mixture_absorbance({"butterfly-pea": 0.5, "tartrazine": 1e-5}, [3.0, 7.0]).shape
+    (2, 81)
     """
     acidity = np.asarray(ph, dtype=np.float64)
     amounts, moved = by_record(strengths), by_record(pka or {})

@@ -218,6 +218,11 @@ def fading(
     ------
     ValueError
         If there is no such colourant or set, or no published rate for it in that condition.
+
+    Examples
+    --------
+    >>> round(float(fading("beet", 5.0, 20.0, "clean").half_life_days), 1)
+    5.1
     """
     rows = _named(colourant(which).family, condition, series)
     acidity, celsius = _broadcast(ph, temperature_c)

@@ -52,6 +52,12 @@ def sentence(note: Note) -> str:
 
 
 def listed(names: Sequence[str]) -> str:
-    """Names with commas between them, and a word before the last."""
+    """Names with commas between them, and a word before the last.
+
+    Examples
+    --------
+    >>> listed(["petals", "water", "patience"])
+    'petals, water and patience'
+    """
     *rest, last = names
     return say("plan.and").join([say("plan.comma").join(rest), last] if rest else [last])

@@ -181,6 +181,11 @@ def colourant(which: ColourantLike) -> Colourant:
     ------
     ValueError
         If there is none; the sentence offers the nearest name.
+
+    Examples
+    --------
+    >>> colourant("blue tea").name
+    'butterfly-pea'
     """
     return which if isinstance(which, Colourant) else SHIPPED.find(which)
 
@@ -232,6 +237,11 @@ def infusion_strength(pigment: ColourantLike, petals_percent: ArrayLike) -> Arra
     ------
     ValueError
         If the colourant is not a pigment.
+
+    Examples
+    --------
+    >>> float(infusion_strength("butterfly-pea", 2.0))
+    6.0
     """
     found = colourant(pigment)
     if found.per_percent is None:
@@ -255,6 +265,11 @@ def dye_molarity(dye: ColourantLike, grams_per_l: ArrayLike, content: float | No
     ------
     ValueError
         If the colourant is not a dye.
+
+    Examples
+    --------
+    >>> round(float(dye_molarity("tartrazine", 1.0)), 5)
+    0.00163
     """
     found = colourant(dye)
     if found.molar_mass is None or found.content is None:

@@ -27,6 +27,13 @@ def form_fractions(colourant: Colourant, ph: ArrayLike, pka: ArrayLike | None = 
     -------
     numpy.ndarray
         Shape (..., forms) in the order of `Colourant.forms`; each group sums to 1.
+
+    Examples
+    --------
+    >>> from indicator.pigments import colourant
+    >>> cabbage = colourant("red-cabbage")
+    >>> round(float(form_fractions(cabbage, 1.0)[0]), 2)
+    1.0
     """
     acidity = np.asarray(ph, dtype=np.float64)
     constants = colourant.pka if pka is None else np.asarray(pka, dtype=np.float64)

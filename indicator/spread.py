@@ -59,6 +59,11 @@ def reading_error(kind: str) -> ReadingError:
     ------
     ValueError
         If there is none of that name.
+
+    Examples
+    --------
+    >>> reading_error("photograph").absolute
+    3.0
     """
     rows = read_table(READINGS, ReadingError)
     for row in rows:

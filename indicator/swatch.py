@@ -99,6 +99,12 @@ def ladder(strengths: Strengths, ph_values: Sequence[float], view: View) -> list
     ------
     ValueError
         If a colourant is unknown, a strength is negative or the light is unknown.
+
+    Examples
+    --------
+    >>> from indicator.optics import jar_view
+    >>> [rung.word for rung in ladder({"butterfly-pea": 0.1}, [3.0, 7.0, 9.0], jar_view())]
+    ['violet', 'blue', 'teal']
     """
     rungs = np.asarray(ph_values, dtype=np.float64).reshape(-1)
     colours = seen(mixture_absorbance(strengths, rungs), view).steady()

@@ -70,6 +70,11 @@ def water_by_absorbance(which: ColourantLike, absorbance_per_cm: float, ph: floa
     Notes
     -----
     Beer–Lambert: absorbance over the absorbance at strength 1.
+
+    Examples
+    --------
+    >>> f"{water_by_absorbance('tartrazine', 0.08, 7.0).strength:.2e} mol/L"
+    '2.83e-06 mol/L'
     """
     known = colourant(which)
     relative = reading_spread("pigment_strength", "measured").sd_relative

@@ -162,6 +162,11 @@ def infusion(
     -----
     Valid for 50 to 90 °C and 10 to 60 min, where the papers of ``steeping.csv`` agree; elsewhere
     the spread grows with the distance.
+
+    Examples
+    --------
+    >>> round(float(infusion("butterfly-pea", 2.0, 70.0, 30.0).best), 1)
+    6.0
     """
     found = colourant(pigment)
     if found.kind != "pigment" or found.per_percent is None or not found.per_percent.best > 0:
@@ -256,7 +261,13 @@ def brew(
 
 
 def evaporated_share(temperature_c: float, minutes: float, *, lidded: bool) -> Range:
-    """Share of the water that leaves as vapour, below the boil."""
+    """Share of the water that leaves as vapour, below the boil.
+
+    Examples
+    --------
+    >>> round(evaporated_share(90.0, 30.0, lidded=False).best, 2)
+    0.1
+    """
     rate = steeping_value("evaporation_open")
     left = steeping_value("lid_share") if lidded else Range(1.0, 1.0, 1.0)
     reference = steeping_value("evaporation_temperature").best

@@ -51,6 +51,11 @@ def own_acid(which: ColourantLike) -> OwnAcid:
     ------
     ValueError
         If there is no such colourant.
+
+    Examples
+    --------
+    >>> own_acid("roselle").meq_per_g
+    2.3
     """
     known = colourant(which)
     if known.kind == "dye":
