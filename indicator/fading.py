@@ -71,22 +71,27 @@ class LightFading:
     """In the paper's words, as they follow "half is gone in ..."."""
     ph_low: float | None
     ph_high: float | None
-    rate_low: float
+    rate_low_per_day: float
     """[1/day]."""
-    rate_high: float
+    rate_high_per_day: float
     """[1/day]."""
     source: str
     confidence: str
 
     @property
+    def citation(self) -> str:
+        """Where the loss was published, in words."""
+        return citation(self.source)
+
+    @property
     def shortest_half_life_days(self) -> float:
         """By the fastest rate reported [day]."""
-        return float(np.log(2.0) / self.rate_high)
+        return float(np.log(2.0) / self.rate_high_per_day)
 
     @property
     def longest_half_life_days(self) -> float:
         """By the slowest rate reported [day]."""
-        return float(np.log(2.0) / self.rate_low)
+        return float(np.log(2.0) / self.rate_low_per_day)
 
 
 @dataclass(frozen=True)
@@ -362,10 +367,11 @@ def check_lights(rows: Iterable[LightFading]) -> None:
         Naming the first row that cannot, and why.
     """
     for row in rows:
-        if not 0.0 < row.rate_low <= row.rate_high < np.inf:
+        if not 0.0 < row.rate_low_per_day <= row.rate_high_per_day < np.inf:
             raise DataError(
-                f"data/{LIGHT}: {row.colourant}: rate_low is {row.rate_low:g} and rate_high"
-                f" {row.rate_high:g}; accepted are numbers above 0, the low one first [1/day]"
+                f"data/{LIGHT}: {row.colourant}: rate_low_per_day is {row.rate_low_per_day:g} and"
+                f" rate_high_per_day {row.rate_high_per_day:g}; accepted are numbers above 0, the"
+                " low one first [1/day]"
             )
         _check_row(row.colourant, (row.source,), LIGHT)
 

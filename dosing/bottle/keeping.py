@@ -12,7 +12,7 @@ from dosing.bath.assembled import Setting
 from dosing.bath.inputs import ColourInputs, RecipeInputs
 from dosing.bath.mixed import colour_at
 from dosing.ingredients.trade_values import typical
-from indicator.appearance import SeenColour
+from indicator.appearance import SeenColour, delta_e
 from indicator.colourants import Colourant
 from indicator.fading import (
     LightFading,
@@ -111,7 +111,12 @@ class Kept:
     soak: Soak
     light: tuple[LightFading, ...]
     """What is published of the recipe's colours in light; in none of the shares."""
-    notes: tuple[Note, ...]
+    warnings: tuple[Note, ...]
+
+    @property
+    def change_delta_e(self) -> float:
+        """CIEDE2000 between the tub with fresh colour and with what is left."""
+        return float(delta_e(self.fresh.lab, self.kept.lab))
 
 
 def keep(
@@ -165,7 +170,7 @@ def keep(
         light=tuple(
             dict.fromkeys(one for which in _colourants(inputs) for one in light_fading(which))
         ),
-        notes=(
+        warnings=(
             *_light_notes(inputs),
             *_range_notes(colours, in_bottle),
             *_carried_notes(colours, temperature_c, soak),

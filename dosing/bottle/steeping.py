@@ -109,6 +109,11 @@ class Steeping:
     notes: tuple[Note, ...]
     warnings: tuple[Note, ...]
 
+    @property
+    def coverage(self) -> float:
+        """Share of such infusions between the ends of the two strengths."""
+        return COVERAGE
+
 
 def steeping_value(quantity: str, name: str = "any") -> Range:
     """Best, low and high of one row of ``data/colour/steeping.csv``.

@@ -22,6 +22,7 @@ from indicator.notes import say
 
 
 def brew(
+    context: typer.Context,
     recipe: Recipe = None,
     demo: Demo = None,
     bottle: Annotated[str, typer.Option("--bottle", help=say("help.bottle"))] = "250 mL",
@@ -31,11 +32,11 @@ def brew(
     """How much colour a tub takes."""
     from dosing.cli import brews
 
-    code = brews.run_brew(recipe, demo, bottle=bottle, baths=baths, as_json=as_json)
-    raise typer.Exit(code)
+    raise typer.Exit(brews.run_brew(**context.params))
 
 
 def steep(
+    context: typer.Context,
     pigment: Annotated[str, typer.Argument(help=say("help.steep-pigment"))] = "butterfly-pea",
     petals: Annotated[str | None, typer.Option("--petals", help=say("help.steep-petals"))] = None,
     temperature: Annotated[
@@ -51,20 +52,11 @@ def steep(
     """Petals, water, warmth and minutes for an infusion."""
     from dosing.cli import steeps
 
-    steeps.run_steep(
-        pigment,
-        petals=petals,
-        temperature=temperature,
-        time=time,
-        makes=makes,
-        lidded=not no_lid,
-        pressed=pressed,
-        measured=measured,
-        as_json=as_json,
-    )
+    steeps.run_steep(**context.params)
 
 
 def keep(
+    context: typer.Context,
     recipe: Recipe = None,
     time: Annotated[str, typer.Option("--time", help=say("help.time"))] = "6 weeks",
     temperature: Annotated[str, typer.Option("--temperature", help=say("help.shelf"))] = "22 C",
@@ -76,12 +68,11 @@ def keep(
     """What is left of a bottle's colour."""
     from dosing.cli import keeps
 
-    keeps.run_keep(
-        recipe, demo, time=time, temperature=temperature, ph=ph, soak=soak, as_json=as_json
-    )
+    keeps.run_keep(**context.params)
 
 
 def pigments(
+    context: typer.Context,
     view: Annotated[str, typer.Option("--view", help=say("help.view"))] = "jar",
     depth: Depth = None,
     light: Light = None,
@@ -91,12 +82,11 @@ def pigments(
     """Every pigment and dye with its colours."""
     from dosing.cli import colours
 
-    colours.run_pigments(
-        view_name=view, depth=depth, light=light, observer=observer, as_json=as_json
-    )
+    colours.run_pigments(**context.params)
 
 
 def swatch(
+    context: typer.Context,
     pigments: Annotated[list[str], typer.Argument(help=say("help.liquids"))],
     ph: Annotated[str, typer.Option("--ph", help=say("help.ph-list"))] = "2,3,4,5,6,7,8,9,10",
     strength: Strength = None,
@@ -110,20 +100,11 @@ def swatch(
     """Colours of pigments along the pH."""
     from dosing.cli import swatches
 
-    swatches.run_swatch(
-        pigments,
-        ph,
-        strength=strength,
-        view_names=view or ["jar"],
-        depth=depth,
-        light=light,
-        observer=observer,
-        picture=picture,
-        as_json=as_json,
-    )
+    swatches.run_swatch(**context.params)
 
 
 def spectrum(
+    context: typer.Context,
     pigment: Annotated[str, typer.Argument(help=say("help.liquid"), metavar="PIGMENT[+DYE...]")],
     ph: Annotated[str, typer.Option("--ph", help=say("help.ph-list"))] = "3,5,7,9",
     strength: Strength = None,
@@ -137,17 +118,7 @@ def spectrum(
     """Absorbance spectrum of a pigment or mixture."""
     from dosing.cli import spectra
 
-    spectra.run_spectrum(
-        pigment,
-        ph,
-        strength=strength,
-        view_name=view,
-        depth=depth,
-        light=light,
-        observer=observer,
-        picture=picture,
-        as_json=as_json,
-    )
+    spectra.run_spectrum(**context.params)
 
 
 def calibrate(

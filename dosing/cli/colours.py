@@ -2,57 +2,105 @@
 
 from __future__ import annotations
 
-from typing import Any
+from dataclasses import dataclass
 
 import numpy as np
 
-from dosing.cli.output import Page, to_json
+from dosing.cli.output import show
 from dosing.cli.own_files import known_pigments
 from dosing.cli.swatches import shown_strength, view_of
 from dosing.plan.cautions import permissions
+from dosing.words.colours import pigments_lines, word_spans
 from indicator.absorbance import mixture_absorbance
 from indicator.appearance import SeenColour, seen
-from indicator.notes import Value, say
+from indicator.colourants import Colourant, Strength
+from indicator.notes import Note
 from indicator.optics import View
-from indicator.pigments import Colourant, trust
-from indicator.swatch import view_phrase
+from indicator.pigments import trust
 from indicator.tables import citation
 
 PH_STEPS = np.round(np.arange(1.0, 12.001, 0.1), 1)
-RIBBON_EVERY = 4
-"""Of the steps, one in so many is a block of the terminal's ribbon."""
+
+
+@dataclass(frozen=True)
+class Market:
+    """What a market says of a colour in cosmetics."""
+
+    market: str
+    listed: str
+    remark: str
+    source: str
+
+
+@dataclass(frozen=True)
+class WordSpan:
+    """A stretch of the pH in which a colour has one word."""
+
+    word: str
+    from_ph: float
+    to_ph: float
+
+
+@dataclass(frozen=True)
+class Step:
+    """A colour along the pH."""
+
+    ph: float
+    hex: str
+
+
+@dataclass(frozen=True)
+class ListedPigment:
+    """A pigment or dye."""
+
+    name: str
+    kind: str
+    label: str
+    trust: str
+    """How far its numbers are to be trusted."""
+    sources: tuple[str, ...]
+    """In words of one's own for a file of one's own."""
+    strength: float
+    """At which it is shown: pH-1 absorbance per cm, or mol/L of a dye."""
+    strength_per_percent: Strength | None
+    """PH-1 absorbance per cm of an infusion of 1 % w/v dried petals; None for a dye."""
+    strength_sd: float
+    stains: str
+    markets: tuple[Market, ...]
+    words: tuple[WordSpan, ...]
+    ribbon: tuple[Step, ...]
+
+
+@dataclass(frozen=True)
+class PigmentsDocument:
+    """What ``pigments`` answers."""
+
+    view: str
+    path_cm: float
+    light: str
+    observer_deg: int
+    pigments: tuple[ListedPigment, ...]
+    warnings: tuple[Note, ...]
+    """Files that could not be read."""
 
 
 def run_pigments(
-    *, view_name: str, depth: str | None, light: str | None, observer: str | None, as_json: bool
+    *, view: str, depth: str | None, light: str | None, observer: str | None, as_json: bool
 ) -> None:
     """List every colourant, the shipped ones first and then the maker's own."""
-    view = view_of(view_name.strip().lower(), depth, light, observer)
+    looked = view_of(view.strip().lower(), depth, light, observer)
     known = known_pigments()
-    listed = [(which, _colours(which, view)) for which in known.every]
-    if as_json:
-        to_json(
-            {
-                "view": view.kind,
-                "path_cm": view.path_cm,
-                "light": view.light,
-                "observer_deg": view.observer_deg,
-                "pigments": [_document(*one, view) for one in listed],
-                "warnings": [
-                    {"code": "pigments.file", "message": message, "field": ""}
-                    for message in known.refused
-                ],
-            }
-        )
-        return
-    page = Page()
-    page.line(say("pigments.seen", {"view": view_phrase(view)}))
-    for which, colours in listed:
-        _show(which, colours, page)
-    page.line()
-    for message in known.refused:
-        page.line(message)
-    page.line(say("pigments.note"))
+    listed = [(which, _colours(which, looked)) for which in known.every]
+    document = PigmentsDocument(
+        view=looked.kind,
+        path_cm=looked.path_cm,
+        light=looked.light,
+        observer_deg=looked.observer_deg,
+        pigments=tuple(_listed(which, colours, looked) for which, colours in listed),
+        warnings=tuple(Note("pigments.file", {"message": message}) for message in known.refused),
+    )
+    lines = pigments_lines(listed, PH_STEPS.tolist(), looked, known.refused)
+    show(document, lines, as_json=as_json)
 
 
 def _colours(which: Colourant, view: View) -> SeenColour:
@@ -60,63 +108,21 @@ def _colours(which: Colourant, view: View) -> SeenColour:
     return seen(mixture_absorbance(strength, PH_STEPS), view).steady()
 
 
-def word_spans(words: list[str]) -> list[tuple[str, float, float]]:
-    """Runs of equal words along the pH: (word, from pH, to pH)."""
-    spans: list[tuple[str, float, float]] = []
-    for word, ph in zip(words, PH_STEPS, strict=True):
-        if spans and spans[-1][0] == word:
-            spans[-1] = (word, spans[-1][1], float(ph))
-        else:
-            spans.append((word, float(ph), float(ph)))
-    return spans
-
-
-def _show(which: Colourant, colours: SeenColour, page: Page) -> None:
-    page.heading(say("pigments.name", {"name": which.name, "kind": say(f"pigments.{which.kind}")}))
-    page.blocks([str(one) for one in colours.hex[::RIBBON_EVERY]])
-    spans = word_spans([str(word) for word in colours.word])
-    if len(spans) == 1:
-        page.line(say("pigments.one", {"word": spans[0][0]}), indent=2, hang=2)
-    else:
-        parts = [_span(span, last=span == spans[-1]) for span in spans]
-        page.line(say("plan.comma").join(parts), indent=2, hang=2)
-    values: dict[str, Value] = {
-        "trust": say(f"pigments.trust.{trust(which)}"),
-        "stains": say(f"pigments.stains.{which.stains}"),
-    }
-    page.line(say("pigments.remark", values), indent=2, hang=2)
-
-
-def _span(span: tuple[str, float, float], *, last: bool) -> str:
-    word, start, end = span
-    values: dict[str, Value] = {"word": word, "start": start, "end": end}
-    return say("pigments.last" if last else "pigments.span", values)
-
-
-def _document(which: Colourant, colours: SeenColour, view: View) -> dict[str, Any]:
-    sources = dict.fromkeys(row.source for row in (*which.forms,))
-    sources |= dict.fromkeys(row.source for row in which.bands)
-    return {
-        "name": which.name,
-        "kind": which.kind,
-        "label": which.label,
-        "trust": trust(which),
-        # What stands behind a file of one's own is told there, in words of one's own.
-        "sources": list(sources) if which.own else [citation(key) for key in sources],
-        "strength": shown_strength(which, view),
-        "strength_per_percent": None if which.per_percent is None else vars(which.per_percent),
-        "strength_sd": which.strength_sd,
-        "stains": which.stains,
-        "markets": [
-            {"market": market, "listed": listed, "remark": remark, "source": source}
-            for market, listed, remark, source in permissions(which)
-        ],
-        "words": [
-            {"word": word, "from_ph": start, "to_ph": end}
-            for word, start, end in word_spans([str(word) for word in colours.word])
-        ],
-        "ribbon": [
-            {"ph": float(ph), "hex": str(one)}
-            for ph, one in zip(PH_STEPS, colours.hex, strict=True)
-        ],
-    }
+def _listed(which: Colourant, colours: SeenColour, view: View) -> ListedPigment:
+    rows = [row.source for row in which.forms] + [row.source for row in which.bands]
+    sources = dict.fromkeys(rows)
+    spans = word_spans(list(map(str, colours.word)), PH_STEPS.tolist())
+    return ListedPigment(
+        name=which.name,
+        kind=which.kind,
+        label=which.label,
+        trust=trust(which),
+        sources=tuple(sources if which.own else map(citation, sources)),
+        strength=shown_strength(which, view),
+        strength_per_percent=which.per_percent,
+        strength_sd=which.strength_sd,
+        stains=which.stains,
+        markets=tuple(Market(*row) for row in permissions(which)),
+        words=tuple(WordSpan(*span) for span in spans),
+        ribbon=tuple(map(Step, PH_STEPS.tolist(), map(str, colours.hex))),
+    )

@@ -3,20 +3,20 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
 
 import numpy as np
 
-from dosing.cli.jsonout import notes
-from dosing.cli.output import Page, to_json
+from dosing.cli.output import show
 from dosing.cli.own_files import known_pigments
 from dosing.cli.planning import check_picture
 from dosing.recipe.quantities import InputError, colour_strength, length_cm
 from dosing.recipe.quantities import ph as typed_ph
+from dosing.words.colours import swatch_lines
 from indicator.absorbance import WAVELENGTH_NM, form_spectra
 from indicator.appearance import light_name
-from indicator.notes import Note, Value, say, sentence
+from indicator.notes import Note, say
 from indicator.optics import OBSERVERS_DEG, VIEWS, View, small_view, tub_view
 from indicator.own import at_home
 from indicator.pigments import (
@@ -32,13 +32,9 @@ from indicator.spread import DRAWS, spread_delta_e
 from indicator.swatch import (
     Ladder,
     Swatch,
-    amount_phrase,
-    colours_phrase,
     draw_ladders,
     ladder,
-    view_phrase,
 )
-from indicator.words import threshold
 
 MOST_RUNGS = 200
 MOST_LADDERS = 24
@@ -49,12 +45,54 @@ SHOWN_ABSORBANCE = 0.8
 """Strength times path at which a ladder is drawn if no strength is given: clear, not dark."""
 
 
+@dataclass(frozen=True)
+class Liquid:
+    """What is looked at, and how."""
+
+    pigment: str
+    """Keys of its colourants, joined by +."""
+    strength: float | None
+    """Of its one colourant; None of a mixture."""
+    strength_unit: str | None
+    strengths: dict[str, float]
+    """Of each colourant: pH-1 absorbance per cm, or mol/L of a dye."""
+    view: str
+    path_cm: float
+    light: str
+    observer_deg: int
+
+
+@dataclass(frozen=True)
+class Rung:
+    """A colour of a ladder."""
+
+    answer: Swatch
+    spread_delta_e: float
+    """How far it may be off by what is not known of the colourants [CIEDE2000]."""
+
+
+@dataclass(frozen=True)
+class LadderDocument:
+    """One liquid in one view along the pH."""
+
+    answer: Liquid
+    swatches: tuple[Rung, ...]
+
+
+@dataclass(frozen=True)
+class SwatchDocument:
+    """What ``swatch`` answers."""
+
+    ladders: tuple[LadderDocument, ...]
+    warnings: tuple[Note, ...]
+
+
 def run_swatch(
-    liquids: Sequence[str],
-    ph: str,
     *,
+    pigments: Sequence[str],
+    ph: str,
     strength: str | None,
-    view_names: Sequence[str],
+    view: Sequence[str] | None,
     depth: str | None,
     light: str | None,
     observer: str | None,
@@ -63,27 +101,26 @@ def run_swatch(
 ) -> None:
     """Show the ladder of each liquid in each view."""
     check_picture(picture)
-    pigments = known_pigments()
-    mixtures = list(dict.fromkeys(tuple(colourants_of(text, pigments)) for text in liquids))
+    known = known_pigments()
+    mixtures = list(dict.fromkeys(tuple(colourants_of(text, known)) for text in pigments))
     check_distinct(which for mixture in mixtures for which in mixture)
-    views = views_of(view_names, depth, light, observer)
-    values = ph_values(ph)
-    if len(mixtures) * len(views) > MOST_LADDERS:
-        count = len(mixtures) * len(views)
+    views = views_of(view or ["jar"], depth, light, observer)
+    rungs = ph_values(ph)
+    count = len(mixtures) * len(views)
+    if count > MOST_LADDERS:
         raise InputError(say("cli.ladders", {"count": count, "most": MOST_LADDERS}), "view")
     ladders = []
     for mixture in mixtures:
-        for view in views:
-            strengths = strengths_in(mixture, strength, view)
-            ladders.append(Ladder(strengths, view, ladder(strengths, values, view)))
+        for looked in views:
+            strengths = strengths_in(mixture, strength, looked)
+            ladders.append(Ladder(strengths, looked, ladder(strengths, rungs, looked)))
     if picture is not None:
         write_picture(draw_ladders(ladders), picture)
-    if as_json:
-        to_json(_document(ladders))
-        return
-    _show(ladders, Page())
-    if picture is not None:
-        Page().line(say("cli.picture-written", {"file": str(picture)}))
+    spreads = [_spreads(one) for one in ladders]
+    # The lowest pH may do more to a colour than its forms tell.
+    warnings = unsteady((which for one in ladders for which in one.strengths), min(rungs))
+    document = SwatchDocument(tuple(map(_ladder, ladders, spreads)), warnings)
+    show(document, swatch_lines(ladders, spreads, warnings), picture, as_json=as_json)
 
 
 def colourants_of(liquid: str, pigments: Pigments) -> list[Colourant]:
@@ -207,42 +244,27 @@ def _strength(which: Colourant, text: str | None, view: View) -> float:
     return float(infusion_strength(which, typed.value))
 
 
-def liquid_document(strengths: Mapping[Colourant, float], view: View) -> dict[str, Any]:
+def liquid_of(strengths: Mapping[Colourant, float], view: View) -> Liquid:
     """What is looked at, as JSON shows it; a mixture has no one strength."""
+    alone = [*strengths] if len(strengths) == 1 else []
     by_name = {which.name: value for which, value in strengths.items()}
-    alone = next(iter(strengths)) if len(strengths) == 1 else None
     units = {"pigment": "1/cm", "dye": "mol/L"}
-    return {
-        "pigment": "+".join(by_name),
-        "strength": None if alone is None else strengths[alone],
-        "strength_unit": None if alone is None else units[alone.kind],
-        "strengths": by_name,
-        "view": view.kind,
-        "path_cm": view.path_cm,
-        "light": view.light,
-        "observer_deg": view.observer_deg,
-    }
+    return Liquid(
+        pigment="+".join(by_name),
+        strength=next((strengths[which] for which in alone), None),
+        strength_unit=next((units[which.kind] for which in alone), None),
+        strengths=by_name,
+        view=view.kind,
+        path_cm=view.path_cm,
+        light=view.light,
+        observer_deg=view.observer_deg,
+    )
 
 
-def _document(ladders: Sequence[Ladder]) -> dict[str, Any]:
-    shown = [
-        {
-            **liquid_document(one.strengths, one.view),
-            "swatches": [
-                {**rung.as_dict(), "spread_delta_e": spread}
-                for rung, spread in zip(one.swatches, _spreads(one), strict=True)
-            ],
-        }
-        for one in ladders
-    ]
-    alone = shown[0] if len(shown) == 1 else {}
-    return {**alone, "ladders": shown, "warnings": notes(_warnings(ladders))}
-
-
-def _warnings(ladders: Sequence[Ladder]) -> tuple[Note, ...]:
-    """What the lowest pH does to a colour besides what the forms tell."""
-    lowest = min(rung.ph for one in ladders for rung in one.swatches)
-    return unsteady((which for one in ladders for which in one.strengths), lowest)
+def _ladder(one: Ladder, spreads: Sequence[float]) -> LadderDocument:
+    return LadderDocument(
+        liquid_of(one.strengths, one.view), tuple(map(Rung, one.swatches, spreads))
+    )
 
 
 def _spreads(one: Ladder) -> list[float]:
@@ -251,39 +273,3 @@ def _spreads(one: Ladder) -> list[float]:
     labs = np.array([rung.lab for rung in one.swatches])
     draws = min(DRAWS, max(MOST_DRAWN // len(ph), LEAST_DRAWS))
     return [float(v) for v in spread_delta_e(one.strengths, ph, one.view, labs, draws)]
-
-
-def show_liquid(strengths: Mapping[Colourant, float], view: View, page: Page) -> None:
-    """Name, view and, of a mixture, the parts."""
-    page.line(colours_phrase(strengths), style="bold")
-    page.line(view_phrase(view))
-    if len(strengths) > 1:
-        amounts = [amount_phrase(which, value) for which, value in strengths.items()]
-        page.line(say("plan.comma").join(amounts))
-
-
-def _show(ladders: Sequence[Ladder], page: Page) -> None:
-    for number, one in enumerate(ladders):
-        if number > 0:
-            page.line()
-        show_liquid(one.strengths, one.view, page)
-        for rung in one.swatches:
-            _show_rung(rung, page)
-    if not all(rung.in_gamut for one in ladders for rung in one.swatches):
-        page.line(say("cli.out-of-gamut-note"))
-    for note in _warnings(ladders):
-        page.line(sentence(note))
-    most = max(max(_spreads(one)) for one in ladders)
-    if most >= threshold("hardly_visible"):
-        page.line(say("cli.spread", {"most": most}))
-
-
-def _show_rung(rung: Swatch, page: Page) -> None:
-    mark = "" if rung.in_gamut else say("cli.out-of-gamut-mark")
-    values: dict[str, Value] = {
-        "ph": rung.ph,
-        "phrase": rung.phrase,
-        "hex": rung.hex,
-        "mark": mark,
-    }
-    page.swatch(rung.hex, say("cli.rung", values).rstrip())

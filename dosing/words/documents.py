@@ -34,7 +34,7 @@ BESIDE = frozenset({"answer", "colour", "shares"})
 """Fields whose own keys stand beside those of the record that holds them."""
 SERIES = (Ribbon,)
 """Records of equally long columns, which become lists of rows."""
-WORKINGS = (RecipeInputs, Colourant, Pouring, Bench, JarModel, Series)
+WORKINGS = (RecipeInputs, Pouring, Bench, JarModel, Series)
 """What an answer was worked out from: no part of what it says."""
 
 
@@ -66,8 +66,9 @@ def _told_verdicts(three: Verdicts) -> ToldVerdicts:
 TOLD: dict[type, tuple[type, Any]] = {
     Note: (ToldNote, lambda one: ToldNote(one.code, sentence(one), one.field)),
     Verdicts: (ToldVerdicts, _told_verdicts),
+    Colourant: (str, lambda one: one.name),
 }
-"""Records that a document shows as another one, and what makes that."""
+"""Records that a document shows as something else, and what makes that."""
 
 
 def write_json(record: object) -> None:
@@ -179,7 +180,7 @@ def _plain(value: Any, hint: Any = None) -> Any:
     if is_pairs(hint):
         value = dict(value)
     if isinstance(value, Mapping):
-        return {str(key): _plain(item) for key, item in value.items()}
+        return {str(_plain(key)): _plain(item) for key, item in value.items()}
     if isinstance(value, np.ndarray | np.generic):
         return _plain(value.tolist())
     if isinstance(value, list | tuple):

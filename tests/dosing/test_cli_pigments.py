@@ -108,7 +108,7 @@ def test_an_own_pigment_is_mixed_and_drawn_like_any_other(huedose: Run, tmp_path
     (folder / "ours.toml").write_text(OWN, encoding="utf-8")
     code, out, _ = huedose("swatch", "our-petals+tartrazine", "--ph", "3,9", "--json")
     assert code == 0
-    assert set(json.loads(out)["strengths"]) == {"our-petals", "tartrazine"}
+    assert set(json.loads(out)["ladders"][0]["strengths"]) == {"our-petals", "tartrazine"}
     code, out, _ = huedose("spectrum", "our-petals", "--ph", "2,10", "--json")
     assert [one["lambda_max_nm"] for one in json.loads(out)["spectra"]] == [520.0, 610.0]
 
@@ -117,7 +117,7 @@ def test_a_pigment_file_with_a_plus_in_its_path(huedose: Run, tmp_path: Path) ->
     file = tmp_path / "a+b.toml"
     file.write_text(OWN, encoding="utf-8")
     code, out, _ = huedose("swatch", file, "--ph", "3", "--json")
-    assert (code, json.loads(out)["pigment"]) == (0, "our-petals")
+    assert (code, json.loads(out)["ladders"][0]["pigment"]) == (0, "our-petals")
     # It is not known by its name for having been opened.
     code, _, err = huedose("swatch", "our-petals", "--ph", "3")
     assert (code, "colourant is 'our-petals'" in err) == (2, True)

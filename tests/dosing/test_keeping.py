@@ -38,7 +38,7 @@ def kept_of(inputs: RecipeInputs, days: float = 42.0, ph: float | None = None) -
 
 
 def told(kept: Kept) -> list[str]:
-    return [note.code for note in kept.notes]
+    return [note.code for note in kept.warnings]
 
 
 def test_nothing_fades_in_no_time() -> None:
@@ -68,7 +68,7 @@ def test_every_colour_with_a_rate_is_followed(name: str) -> None:
     assert one.colourant.name == name
     assert 0.0 <= one.share.low <= one.share.best <= one.share.high <= 1.0
     assert "keep.unknown" not in told(kept)
-    light = [note.code for note in kept.notes if note.code.startswith("keep.light")]
+    light = [note.code for note in kept.warnings if note.code.startswith("keep.light")]
     assert len(light) + len(kept.light) >= 1
 
 
@@ -166,7 +166,7 @@ def test_red_cabbage_in_the_cold_has_a_range_and_its_reason() -> None:
     assert "keep.carried" not in told(kept)
     sour = keep(cabbage, assemble(cabbage), days=30.0, temperature_c=10.0, ph=2.9)
     assert sour is not None
-    (note,) = [note for note in sour.notes if note.code == "keep.carried"]
+    (note,) = [note for note in sour.warnings if note.code == "keep.carried"]
     assert note.values["measured"] == "50 to 80 °C"
     assert "carried to 10 °C" in sentence(note)
     assert "keep.isolate" not in told(sour)
@@ -174,7 +174,7 @@ def test_red_cabbage_in_the_cold_has_a_range_and_its_reason() -> None:
 
 def test_rates_on_dry_paper_are_told() -> None:
     kept = kept_of(with_colours(colour("butterfly-pea", preserved=True)), ph=7.0)
-    notes = {note.code: sentence(note) for note in kept.notes}
+    notes = {note.code: sentence(note) for note in kept.warnings}
     assert "measured at 80 to 98 °C on dry paper" in notes["keep.carried-paper"]
     assert "carried to a liquid at 22 °C" in notes["keep.carried-paper"]
     assert "carried to water of 38 °C" in notes["keep.carried-soak-paper"]
@@ -194,11 +194,12 @@ def test_one_study_far_from_its_temperature_has_a_range(huedose: Run, tmp_path: 
     assert "From one published study alone; carried to this temperature it allows" in text
     assert "measured at 37 °C; they are carried to 5 °C" in text
     document = json.loads(huedose(*arguments, "--json")[1])
-    (one,) = document["pigments"]
-    assert one["temperature_carried"] is True
-    assert (one["temperature_measured_c"], one["medium"]) == ([37.0, 37.0], "liquid")
-    assert one["series"] == "buffer"
-    assert one["share_left"]["low"] < one["share_left"]["best"] < one["share_left"]["high"]
+    (one,) = document["colours"]
+    share = one["share"]
+    assert share["carried"] is True
+    assert (share["measured_c"], share["medium"]) == ([37.0, 37.0], "liquid")
+    assert share["series"] == "buffer"
+    assert share["low"] < share["best"] < share["high"]
 
 
 def test_light_is_told_and_never_counted() -> None:
@@ -216,14 +217,13 @@ def test_the_shelf_question_on_the_command_line(huedose: Run) -> None:
     document = json.loads(out)
     assert (code, err) == (0, "")
     assert document["days"] == 42.0
-    share = document["share_left"]
+    (first,) = document["colours"]
+    share = first["share"]
     assert share["low"] <= share["best"] <= share["high"]
     assert {"hex", "lab", "word"} <= set(document["kept"])
     assert "keep.light" in {one["code"] for one in document["warnings"]}
-    (first,) = document["pigments"]
-    assert first["share_left"] == share
-    assert first["name"] == document["pigment"]
-    assert first["half_life_days"] == document["half_life_days"]
+    assert first["name"] == "butterfly-pea"
+    assert share["half_life_days"] > 0.0
     assert document["soak"]["ph_after"] is None
     code, out, err = huedose(*arguments, COLUMNS="60")
     assert code == 0
@@ -259,17 +259,16 @@ def test_many_colours_on_the_command_line(huedose: Run, tmp_path: Path) -> None:
     code, out, err = huedose("keep", path, "--soak", "2 hours", "--json")
     document = json.loads(out)
     assert (code, err) == (0, "")
-    assert [one["name"] for one in document["pigments"]] == ["elderberry", "turmeric"]
-    assert document["pigment"] == "elderberry"
+    assert [one["name"] for one in document["colours"]] == ["elderberry", "turmeric"]
     soak = document["soak"]
     assert soak["days"] == pytest.approx(2.0 * HOUR)
     assert soak["ph_after"] == 6.0
-    elderberry, turmeric = soak["pigments"]
-    assert elderberry["share_left_before"] is None
-    assert turmeric["share_left_before"]["best"] < turmeric["share_left_after"]["best"]
-    assert {one["name"] for one in document["light"]} == {"turmeric", "riboflavin"}
+    elderberry, turmeric = soak["colours"]
+    assert elderberry["before"] is None
+    assert turmeric["before"]["best"] < turmeric["after"]["best"]
+    assert {one["colourant"] for one in document["light"]} == {"turmeric", "riboflavin"}
     codes = [one["code"] for one in document["warnings"]]
-    assert {"keep.light-rate", "keep.light-rates", "keep.light", "keep.ph-far"} <= set(codes)
+    assert {"keep.light", "keep.ph-far"} <= set(codes)
     code, out, err = huedose("keep", path, COLUMNS="60")
     text = " ".join(out.split())
     assert code == 0

@@ -28,6 +28,14 @@ KEYS = {
     "plan": PLAN,
     "preview": PLAN,
     "new": PLAN,
+    "brew": "version volume_l bottle_ml baths verdicts cautions amounts bottles",
+    "steep": (
+        "version pigment petals_percent temperature_c minutes makes_g lidded pressed brew"
+        " strength_per_cm reckoned_per_cm share_of_plateau measured notes warnings coverage"
+    ),
+    "keep": "version days temperature_c ph colours fresh kept soak light warnings change_delta_e",
+    "pigments": "version view path_cm light observer_deg pigments warnings",
+    "swatch": "version ladders warnings",
     "jar": (
         "version title by unit target target_ph reached target_met dose_held_back check_first"
         " alkalinity_meq_l product_buffer pka_shift pigment_numbers gas_lost acid_scale offset_ph"
@@ -48,6 +56,9 @@ KEYS = {
         "version pigment name file readings path_cm strength strength_unit strength_per_percent"
         " coverage numbers jars dropped white_cast residual residual_unit misfit surprise cost"
         " furthest doubtful nearer"
+    "spectrum": (
+        "version pigment strength strength_unit strengths view path_cm light observer_deg"
+        " absorbance_unit wavelength_nm spectra"
     ),
 }
 """Top-level keys of each command: they stay, so a change here breaks somebody's program."""

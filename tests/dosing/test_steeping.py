@@ -286,9 +286,8 @@ def test_the_document_of_the_command(huedose: Run) -> None:
     assert (code, err) == (0, "")
     found = json.loads(out)
     assert {
-        *("pigment", "petals_percent", "temperature_c", "minutes", "makes_g", "petals_g"),
-        *("water_g", "filtrate_g", "make_up_g", "strength_per_cm", "share_of_plateau"),
-        *("measured", "notes", "warnings"),
+        *("pigment", "petals_percent", "temperature_c", "minutes", "makes_g", "brew"),
+        *("strength_per_cm", "share_of_plateau", "measured", "notes", "warnings"),
     } <= set(found)
     expected = steep(
         PEA,
@@ -301,11 +300,11 @@ def test_the_document_of_the_command(huedose: Run) -> None:
     )
     assert found["temperature_c"] == pytest.approx(80.0)
     assert found["minutes"] == pytest.approx(30.0)
-    assert found["petals_g"] == pytest.approx(30.0)
-    assert found["water_g"] == pytest.approx(expected.brew.water_g)
-    assert found["filtrate_g"]["best"] == pytest.approx(expected.brew.filtrate_g.best)
+    assert found["brew"]["petals_g"] == pytest.approx(30.0)
+    assert found["brew"]["water_g"] == pytest.approx(expected.brew.water_g)
+    assert found["brew"]["filtrate_g"]["best"] == pytest.approx(expected.brew.filtrate_g.best)
     assert found["strength_per_cm"]["best"] == pytest.approx(expected.strength_per_cm.best)
-    assert found["strength_per_cm"]["coverage"] == 0.9
+    assert found["coverage"] == 0.9
     assert found["measured"] is False
 
 

@@ -378,7 +378,7 @@ def test_riboflavin_in_light() -> None:
     # Ahmad et al. 2008, abstract: 1.55e-2 to 4.36e-2 per minute in borate, pH 8.0 to 10.5; with
     # citrate, pH 4.0 to 7.0, 0.42e-2 to 1.08e-2 per minute.
     citrate, borate = light_fading("riboflavin")
-    ends = [(one.rate_low / MINUTES_PER_DAY, one.rate_high / MINUTES_PER_DAY)
+    ends = [(one.rate_low_per_day / MINUTES_PER_DAY, one.rate_high_per_day / MINUTES_PER_DAY)
             for one in (citrate, borate)]  # fmt: skip
     np.testing.assert_allclose(ends, [(0.0042, 0.0108), (0.0155, 0.0436)], rtol=0.005)
     assert borate.shortest_half_life_days * MINUTES_PER_DAY == pytest.approx(15.9, abs=0.1)
@@ -433,8 +433,8 @@ def test_a_ph_that_stands_twice_is_told() -> None:
 @pytest.mark.parametrize(
     ("change", "told"),
     [
-        ({"rate_low": 0.0}, "rate_low is 0"),
-        ({"rate_high": 0.05}, "the low one first"),
+        ({"rate_low_per_day": 0.0}, "rate_low_per_day is 0"),
+        ({"rate_high_per_day": 0.05}, "the low one first"),
         ({"colourant": "moss"}, "no colourant 'moss'"),
         ({"source": "nowhere"}, "no source 'nowhere'"),
     ],

@@ -18,7 +18,9 @@ from typing import Any, Union, get_args, get_origin
 
 import numpy as np
 
-from dosing.cli import calibrates, jars, planning
+from dosing.bottle.keeping import Kept
+from dosing.bottle.steeping import Steeping
+from dosing.cli import brews, calibrates, colours, jars, planning, spectra, swatches
 from dosing.jar.answer import JarAnswer
 from dosing.words.documents import SERIES, TOLD, VERSION, is_pairs, keys_of, stands_beside
 
@@ -32,6 +34,12 @@ DOCUMENTS: dict[str, type] = {
     "jar-no-room": jars.NoRoom,
     "jar-first-picture": jars.FirstPicture,
     "calibrate": calibrates.CalibrationDocument,
+    "brew": brews.BrewDocument,
+    "steep": Steeping,
+    "keep": Kept,
+    "pigments": colours.PigmentsDocument,
+    "swatch": swatches.SwatchDocument,
+    "spectrum": spectra.SpectrumDocument,
 }
 _PLAIN: dict[Any, dict[str, Any]] = {
     str: {"type": "string"},
