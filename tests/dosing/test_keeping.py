@@ -222,7 +222,7 @@ def test_the_shelf_question_on_the_command_line(huedose: Run) -> None:
     assert share["low"] <= share["best"] <= share["high"]
     assert {"hex", "lab", "word"} <= set(document["kept"])
     assert "keep.light" in {one["code"] for one in document["warnings"]}
-    assert first["name"] == "butterfly-pea"
+    assert first["colourant"] == "butterfly-pea"
     assert share["half_life_days"] > 0.0
     assert document["soak"]["ph_after"] is None
     code, out, err = huedose(*arguments, COLUMNS="60")
@@ -259,7 +259,7 @@ def test_many_colours_on_the_command_line(huedose: Run, tmp_path: Path) -> None:
     code, out, err = huedose("keep", path, "--soak", "2 hours", "--json")
     document = json.loads(out)
     assert (code, err) == (0, "")
-    assert [one["name"] for one in document["colours"]] == ["elderberry", "turmeric"]
+    assert [one["colourant"] for one in document["colours"]] == ["elderberry", "turmeric"]
     soak = document["soak"]
     assert soak["days"] == pytest.approx(2.0 * HOUR)
     assert soak["ph_after"] == 6.0
