@@ -65,8 +65,6 @@ class CalibrationDocument:
     """What ``calibrate`` answers."""
 
     answer: Calibration
-    pigment: str
-    """From which the fit started."""
     name: str | None
     """Of the pigment that was written."""
     file: str | None
@@ -139,7 +137,6 @@ def _document(fit: Calibration, file: Path | None) -> CalibrationDocument:
     series = fit.series
     return CalibrationDocument(
         answer=fit,
-        pigment=fit.start.name,
         name=None if file is None else file.stem,
         file=None if file is None else str(file),
         readings=series.kind,
