@@ -54,8 +54,8 @@ KEYS = {
     "jar-first-picture": "version by read expected residual",
     "calibrate": (
         "version start pigment name file readings path_cm strength strength_unit"
-        " strength_per_percent coverage numbers jars dropped white_cast residual residual_unit misfit surprise cost"
-        " furthest doubtful nearer"
+        " strength_per_percent coverage numbers jars dropped white_cast residual residual_unit"
+        " misfit surprise cost furthest doubtful nearer"
     ),
     "spectrum": (
         "version pigment strength strength_unit strengths view path_cm light observer_deg"
