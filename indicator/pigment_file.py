@@ -10,7 +10,7 @@ import csv
 import math
 import re
 import tomllib
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from itertools import pairwise
 from pathlib import Path
 from typing import Any
@@ -26,15 +26,45 @@ NAME = re.compile(r"[a-z0-9][a-z0-9-]{0,47}")
 SHAPES = ("gaussian", "exponential")
 MOST_ROWS = 200
 OWN = "OWN"
-FORM_KEYS = {
-    "group", "form", "from_form", "protons", "pka", "pka_sd", "height_sd", "source", "confidence",
-}  # fmt: skip
 CONFIDENCES = (OWN, "SEEN", "SEEN-2", "MEMORY", "DERIVED", "CALC", "DESIGN", "GUESS")
-_TOP = {
-    "schema", "name", "kind", "label", "aliases", "based_on", "strength_sd", "molar_mass",
-    "steady_from_ph", "below_steady", "stains", "per_percent", "content", "form", "band", "spectra",
-    "micelle_shift", "made",
-}  # fmt: skip
+_WHOSE = {"source": ("text", "own"), "confidence": ("choice", CONFIDENCES, OWN)}
+_TOP: dict[str, tuple[Any, ...]] = {
+    "name": ("text",),
+    "kind": ("choice", ("pigment", "dye"), "pigment"),
+    "label": ("text", ""),
+    "aliases": ("texts",),
+    "based_on": ("text", ""),
+    "strength_sd": ("number", 0.0, 3.0, 0.5),
+    "steady_from_ph": ("optional", 0.0, 14.0),
+    "below_steady": ("choice", ("weakens", "settles"), "weakens"),
+    "stains": ("choice", ("little", "strongly"), "strongly"),
+    "micelle_shift": ("optional_range", -10.0, 10.0),
+}
+_OF_KIND: dict[str, dict[str, tuple[Any, ...]]] = {
+    "pigment": {"per_percent": ("range", 0.0, 300.0)},
+    "dye": {"molar_mass": ("number", 10.0, 1e5), "content": ("range", 0.0, 1.0)},
+}
+_ELSEWHERE = {"schema", "form", "band", "spectra", "made", "per_percent", "molar_mass", "content"}
+"""Keys that are read by others, or by one kind of colourant."""
+_FORM: dict[str, tuple[Any, ...]] = {
+    "group": ("text", "pigment"),
+    "form": ("text",),
+    "from_form": ("text", ""),
+    "protons": ("number", 0, 4, 1),
+    "pka": ("optional", -2.0, 16.0),
+    "pka_sd": ("number", 0.0, 5.0, 0.5),
+    "height_sd": ("optional", 0.0, 3.0),
+    **_WHOSE,
+}
+_BAND: dict[str, tuple[Any, ...]] = {
+    "form": ("text",),
+    "shape": ("choice", SHAPES, "gaussian"),
+    "centre_nm": ("number", 100.0, 1500.0),
+    "width_nm": ("number", 1.0, 1000.0),
+    "height": ("number", 0.0, 1e7),
+    **_WHOSE,
+}
+"""What may stand in each table: the reader of its value, limits and what stands for nothing."""
 
 
 def read_pigment_file(path: Path) -> Colourant:
@@ -51,57 +81,43 @@ def read_pigment_file(path: Path) -> Colourant:
         If the file cannot be read or something in it cannot be used; the sentence names the file,
         the key, the value and what is accepted.
     """
-    content = _toml(path)
-    table = _Table(path, "", content)
-    table.only(_TOP)
-    if content.get("schema") != SCHEMA:
-        raise table.wrong("schema", content.get("schema"), str(SCHEMA))
-    name = table.text("name")
+    table = _Table(path, "", _toml(path))
+    schema = table.content.get("schema")
+    if schema != SCHEMA:
+        raise table.wrong("schema", schema, str(SCHEMA))
+    top = table.read(_TOP, _ELSEWHERE)
+    name = top["name"]
     if not NAME.fullmatch(name):
         raise table.wrong("name", name, say("pigment-file.accepted.name"))
-    kind = table.choice("kind", ("pigment", "dye"), "pigment")
-    forms = _forms(table, name)
+    forms, height_sds = _forms(table, name)
     known = tuple(form.form for form in forms)
-    bands = _bands(table, name, known)
+    bands = tuple(
+        BandRow(colourant=name, **row.read({**_BAND, "form": ("choice", known)}))
+        for row in table.rows("band")
+    )
     spectra = _spectra(table, known)
     if not bands and not spectra:
         raise table.wrong("band", None, say("pigment-file.accepted.band"))
+    of_kind: dict[str, Any] = {"per_percent": None, "molar_mass": None, "content": None}
     return Colourant(
-        name=name,
-        kind=kind,
-        label=table.text("label", name.replace("-", " ")),
+        **top | {"label": top["label"] or name.replace("-", " ")},
+        **of_kind | table.values(_OF_KIND[top["kind"]]),
         forms=forms,
         bands=bands,
-        strength_sd=table.number("strength_sd", 0.0, 3.0, default=0.5),
-        per_percent=_range(table, "per_percent", 300.0) if kind == "pigment" else None,
-        molar_mass=table.number("molar_mass", 10.0, 1e5) if kind == "dye" else None,
-        content=_range(table, "content", 1.0) if kind == "dye" else None,
-        steady_from_ph=table.optional("steady_from_ph", 0.0, 14.0),
-        below_steady=table.choice("below_steady", ("weakens", "settles"), "weakens"),
-        stains=table.choice("stains", ("little", "strongly"), "strongly"),
+        spectra=spectra,
+        height_sds=height_sds,
         source="own",
         confidence=OWN,
-        aliases=table.texts("aliases"),
-        spectra=spectra,
-        height_sds=tuple(
-            (row.text("form"), row.number("height_sd", 0.0, 3.0))
-            for row in table.rows("form")
-            if "height_sd" in row.content
-        ),
-        based_on=table.text("based_on", ""),
-        micelle_shift=(
-            _range(table, "micelle_shift", 10.0, low=-10.0) if "micelle_shift" in content else None
-        ),
-        file=str(path.absolute()),
+        file=str(path),
     )
 
 
-def write_pigment_file(found: Colourant, path: Path, made: Mapping[str, object]) -> None:
+def write_pigment_file(which: Colourant, path: Path, made: Mapping[str, object]) -> None:
     """Write a colourant as a pigment file.
 
     Parameters
     ----------
-    found : Colourant
+    which : Colourant
         Whatever its `source` and `confidence`, it is a maker's own when it is read again.
     path : Path
         Ending in ``.toml``.
@@ -114,46 +130,31 @@ def write_pigment_file(found: Colourant, path: Path, made: Mapping[str, object])
         If the folder cannot be written to.
     """
     lines = [f"# {say('pigment-file.header')}", f"schema = {SCHEMA}"]
-    lines += _pairs(
-        {
-            "name": found.name,
-            "kind": found.kind,
-            "label": found.label,
-            "aliases": list(found.aliases) or None,
-            "based_on": found.based_on or None,
-            "strength_sd": found.strength_sd,
-            "molar_mass": found.molar_mass,
-            "steady_from_ph": found.steady_from_ph,
-            "below_steady": None if found.steady_from_ph is None else found.below_steady,
-            "stains": found.stains,
-        }
-    )
-    for key in ("per_percent", "content", "micelle_shift"):
-        value: Strength | None = getattr(found, key)
-        if value is not None:
-            lines += ["", f"[{key}]", *_pairs(vars(value))]
-    lines += ["", "[made]", *_pairs(made)]
-    heights = dict(found.height_sds)
-    for form in found.forms:
-        pairs = _form_pairs(form) | {"height_sd": heights.get(form.form)}
-        lines += ["", "[[form]]", *_pairs(pairs)]
-    for band in found.bands:
-        kept = {key: value for key, value in vars(band).items() if key != "colourant"}
-        lines += ["", "[[band]]", *_pairs(kept)]
-    for table in found.spectra:
-        lines += ["", "[[spectra]]", *_pairs({**vars(table)})]
+    plain = {
+        "name", "kind", "label", "aliases", "based_on", "strength_sd", "molar_mass",
+        "steady_from_ph", "stains", *(() if which.steady_from_ph is None else ("below_steady",)),
+    }  # fmt: skip
+    lines += _pairs({key: value for key, value in vars(which).items() if key in plain})
+    heights = dict(which.height_sds)
+    ranges = ((key, getattr(which, key)) for key in ("per_percent", "content", "micelle_shift"))
+    tables = [
+        *((f"[{key}]", vars(ends)) for key, ends in ranges if ends is not None),
+        ("[made]", made),
+        *(("[[form]]", vars(row) | {"height_sd": heights.get(row.form)}) for row in which.forms),
+        *(("[[band]]", vars(row)) for row in which.bands),
+        *(("[[spectra]]", vars(row)) for row in which.spectra),
+    ]
+    for heading, values in tables:
+        lines += ["", heading, *_pairs(values)]
     path.parent.mkdir(parents=True, exist_ok=True)
     with whole_file(path) as draft:
         draft.write_text("\n".join(lines) + "\n", encoding="utf-8")
 
 
-def _form_pairs(form: FormRow) -> dict[str, object]:
-    pairs = {key: value for key, value in vars(form).items() if key != "colourant"}
-    return {key: value for key, value in pairs.items() if value not in (None, "")}
-
-
 def _pairs(values: Mapping[str, object]) -> list[str]:
-    return [f"{key} = {_toml_value(value)}" for key, value in values.items() if value is not None]
+    """Lines of a table, without what is nothing and what the file says once."""
+    kept = {key: value for key, value in values.items() if value not in (None, "", ())}
+    return [f"{key} = {_toml_value(value)}" for key, value in kept.items() if key != "colourant"]
 
 
 def _toml_value(value: object) -> str:
@@ -169,21 +170,32 @@ def _toml_value(value: object) -> str:
     return '"' + "".join(c if c.isprintable() else " " for c in text) + '"'
 
 
-def _toml(path: Path) -> dict[str, Any]:
+def _content(path: Path) -> bytes:
+    """Of a file, however small or large.
+
+    Raises
+    ------
+    DataError
+        If it is no plain file, cannot be read or is too large.
+    """
+    code, values = "", {"file": str(path)}
     try:
         if path.exists() and not path.is_file():
-            raise DataError(say("pigment-file.no-plain-file", {"file": str(path)}))
-        with path.open("rb") as stream:
-            content = stream.read(LARGEST_BYTES + 1)
+            code = "no-plain-file"
+        else:
+            with path.open("rb") as stream:
+                content = stream.read(LARGEST_BYTES + 1)
+            code = "large" if len(content) > LARGEST_BYTES else ""
     except (OSError, ValueError) as error:
-        if isinstance(error, DataError):
-            raise
-        reason = getattr(error, "strerror", None) or say("pigment-file.no-file")
-        raise DataError(
-            say("pigment-file.unreadable", {"file": str(path), "reason": reason})
-        ) from error
-    if len(content) > LARGEST_BYTES:
-        raise DataError(say("pigment-file.large", {"file": str(path)}))
+        values["reason"] = getattr(error, "strerror", None) or say("pigment-file.no-file")
+        raise DataError(say("pigment-file.unreadable", values)) from error
+    if code:
+        raise DataError(say(f"pigment-file.{code}", values))
+    return content
+
+
+def _toml(path: Path) -> dict[str, Any]:
+    content = _content(path)
     try:
         return tomllib.loads(content.decode("utf-8-sig"))
     except (ValueError, RecursionError) as error:
@@ -207,10 +219,17 @@ class _Table:
         }
         return DataError(say("pigment-file.wrong", values))
 
-    def only(self, keys: set[str]) -> None:
-        for key in self.content:
-            if key not in keys:
-                raise self.wrong(key, self.content[key], ", ".join(sorted(keys)))
+    def read(
+        self, spec: Mapping[str, tuple[Any, ...]], others: Collection[str] = ()
+    ) -> dict[str, Any]:
+        """Values of a table that has no other keys than these and the others."""
+        for key, value in self.content.items():
+            if key not in spec and key not in others:
+                raise self.wrong(key, value, ", ".join(sorted({*spec, *others})))
+        return self.values(spec)
+
+    def values(self, spec: Mapping[str, tuple[Any, ...]]) -> dict[str, Any]:
+        return {key: getattr(self, how)(key, *limits) for key, (how, *limits) in spec.items()}
 
     def text(self, key: str, default: str | None = None) -> str:
         value = self.content.get(key, default)
@@ -230,7 +249,7 @@ class _Table:
             raise self.wrong(key, value, ", ".join(accepted))
         return str(value)
 
-    def number(self, key: str, low: float, high: float, *, default: float | None = None) -> float:
+    def number(self, key: str, low: float, high: float, default: float | None = None) -> float:
         value = self.content.get(key, default)
         plain = isinstance(value, int | float) and not isinstance(value, bool)
         if not plain or not math.isfinite(value) or not low <= value <= high:
@@ -241,6 +260,18 @@ class _Table:
     def optional(self, key: str, low: float, high: float) -> float | None:
         return self.number(key, low, high) if key in self.content else None
 
+    def range(self, key: str, low: float, high: float) -> Strength:
+        content = self.content.get(key)
+        if not isinstance(content, dict):
+            raise self.wrong(key, content, say("pigment-file.accepted.range"))
+        inside = _Table(self.path, f"{key}.", content)
+        best = inside.read({"best": ("number", low, high)}, ("low", "high"))["best"]
+        ends = {"low": ("number", low, best, best), "high": ("number", best, high, best)}
+        return Strength(best, **inside.values(ends))
+
+    def optional_range(self, key: str, low: float, high: float) -> Strength | None:
+        return self.range(key, low, high) if key in self.content else None
+
     def rows(self, key: str) -> list[_Table]:
         value = self.content.get(key, [])
         rows = isinstance(value, list) and all(isinstance(one, dict) for one in value)
@@ -249,68 +280,28 @@ class _Table:
         return [_Table(self.path, f"{key}[{n}].", one) for n, one in enumerate(value, start=1)]
 
 
-def _range(table: _Table, key: str, high: float, low: float = 0.0) -> Strength:
-    content = table.content.get(key)
-    if not isinstance(content, dict):
-        raise table.wrong(key, content, say("pigment-file.accepted.range"))
-    inside = _Table(table.path, f"{key}.", content)
-    inside.only({"best", "low", "high"})
-    best = inside.number("best", low, high)
-    return Strength(
-        best, inside.number("low", low, best, default=best),
-        inside.number("high", best, high, default=best),
-    )  # fmt: skip
-
-
-def _forms(table: _Table, name: str) -> tuple[FormRow, ...]:
-    rows = table.rows("form")
-    if not rows:
-        raise table.wrong("form", None, say("pigment-file.accepted.form"))
+def _forms(table: _Table, name: str) -> tuple[tuple[FormRow, ...], tuple[tuple[str, float], ...]]:
+    """Forms, each from one that stands before it, and the spreads of their heights."""
     forms: list[FormRow] = []
-    for row in rows:
-        row.only(FORM_KEYS)
-        form, before = row.text("form"), row.text("from_form", "")
-        group = row.text("group", "pigment")
-        earlier = {(one.group, one.form) for one in forms}
-        if form in {one.form for one in forms}:
+    heights = []
+    for row in table.rows("form"):
+        values = row.read(_FORM)
+        form, before, group = values["form"], values["from_form"], values["group"]
+        if form in {earlier.form for earlier in forms}:
             raise row.wrong("form", form, say("pigment-file.accepted.new-form"))
-        if before and (group, before) not in earlier:
+        if before and (group, before) not in {(earlier.group, earlier.form) for earlier in forms}:
             accepted = say("pigment-file.accepted.from-form", {"group": group})
             raise row.wrong("from_form", before, accepted)
-        steps = int(row.number("protons", 1, 4, default=1)) if before else 0
-        forms.append(
-            FormRow(
-                name,
-                group,
-                form,
-                before,
-                steps,
-                row.number("pka", -2.0, 16.0) if before else None,
-                row.number("pka_sd", 0.0, 5.0, default=0.5) if before else None,
-                row.text("source", "own"),
-                row.choice("confidence", CONFIDENCES, OWN),
-            )
-        )
-    return tuple(forms)
-
-
-def _bands(table: _Table, name: str, known: Sequence[str]) -> tuple[BandRow, ...]:
-    bands = []
-    for row in table.rows("band"):
-        row.only({"form", "shape", "centre_nm", "width_nm", "height", "source", "confidence"})
-        bands.append(
-            BandRow(
-                name,
-                row.choice("form", tuple(known)),
-                row.choice("shape", SHAPES, "gaussian"),
-                row.number("centre_nm", 100.0, 1500.0),
-                row.number("width_nm", 1.0, 1000.0),
-                row.number("height", 0.0, 1e7),
-                row.text("source", "own"),
-                row.choice("confidence", CONFIDENCES, OWN),
-            )
-        )
-    return tuple(bands)
+        if before:
+            values |= row.values({"protons": ("number", 1, 4, 1), "pka": ("number", -2.0, 16.0)})
+        else:
+            values |= {"protons": 0, "pka": None, "pka_sd": None}
+        height = values.pop("height_sd")
+        heights += [] if height is None else [(form, height)]
+        forms.append(FormRow(name, **values | {"protons": int(values["protons"])}))
+    if not forms:
+        raise table.wrong("form", None, say("pigment-file.accepted.form"))
+    return tuple(forms), tuple(heights)
 
 
 def _spectra(table: _Table, known: Sequence[str]) -> tuple[FormSpectrum, ...]:
@@ -320,29 +311,21 @@ def _spectra(table: _Table, known: Sequence[str]) -> tuple[FormSpectrum, ...]:
         return _csv_spectra(table, given, known)
     spectra = []
     for row in table.rows("spectra"):
-        row.only({"form", "wavelength_nm", "height"})
-        nm, height = row.content.get("wavelength_nm"), row.content.get("height")
         form = row.choice("form", tuple(known))
-        spectra.append(_spectrum(row, form, nm, height))
+        row.read({}, ("form", "wavelength_nm", "height"))
+        columns = (row.content.get(key) for key in ("wavelength_nm", "height"))
+        spectra.append(_spectrum(row, form, *columns))
     return tuple(spectra)
 
 
 def _csv_spectra(table: _Table, name: str, known: Sequence[str]) -> tuple[FormSpectrum, ...]:
     file = table.path.parent / name
     try:
-        if file.exists() and not file.is_file():
-            raise DataError(say("pigment-file.no-plain-file", {"file": str(file)}))
-        if file.stat().st_size > LARGEST_BYTES:
-            raise DataError(say("pigment-file.large", {"file": str(file)}))
-        was_read(file)
-        text = file.read_text(encoding="utf-8-sig")
-    except (OSError, UnicodeDecodeError, ValueError) as error:
-        if isinstance(error, DataError):
-            raise
-        reason = getattr(error, "strerror", None) or say("pigment-file.no-text")
-        raise DataError(
-            say("pigment-file.unreadable", {"file": str(file), "reason": reason})
-        ) from error
+        text = _content(file).decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        values = {"file": str(file), "reason": say("pigment-file.no-text")}
+        raise DataError(say("pigment-file.unreadable", values)) from error
+    was_read(file)
     lines = [line for line in text.splitlines() if line.strip() and not line.startswith("#")]
     header, *rows = list(csv.reader(lines)) or [[]]
     head = [cell.strip() for cell in header]
