@@ -22,7 +22,7 @@ from dosing.effects.shelf import known_powder, read_shelf, whole_shelf
 from dosing.ingredients.powders import powder_names
 from dosing.plan.answer import preview
 from dosing.recipe import recipe_from
-from dosing.recipe.answers import quoted
+from dosing.recipe.interview import quoted
 from dosing.recipe.quantities import InputError, mass_g, refuse
 from dosing.words import effects as told
 from dosing.words.wording import caution_line

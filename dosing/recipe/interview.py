@@ -9,9 +9,15 @@ from dosing.bath.assembled import assemble
 from dosing.bath.inputs import RecipeInputs
 from dosing.bath.possible_tubs import possible_tubs
 from dosing.plan.brewing import tint_amounts
-from dosing.recipe.answers import Answers, Table, quoted
+from dosing.recipe.answers import Answers, Table
 from dosing.recipe.reading import parse_recipe
 from indicator.notes import say
+
+
+def quoted(text: str) -> str:
+    """Text as TOML writes it."""
+    escaped = text.replace("\\", "\\\\").replace('"', '\\"')
+    return f'"{escaped}"'
 
 
 def recipe_text(answers: Answers, title: str) -> str:
@@ -40,9 +46,9 @@ def _clear_tint(inputs: RecipeInputs) -> Table:
     step = 10.0 if clear.infusion_ml >= 20 else 1.0
     millilitres = max(round(clear.infusion_ml / step) * step, step)
     return {
-        "pigment": quoted("butterfly-pea"),
-        "amount": quoted(f"{millilitres:g} mL"),
-        "strength": quoted(f"{clear.infusion_percent:g} %"),
+        "pigment": "butterfly-pea",
+        "amount": f"{millilitres:g} mL",
+        "strength": f"{clear.infusion_percent:g} %",
     }
 
 
@@ -57,5 +63,5 @@ def _text(answers: Answers, title: str, colour: Table) -> str:
     )
     for heading, table in tables:
         if table:
-            lines += ["", heading, *(f"{key} = {value}" for key, value in table.items())]
+            lines += ["", heading, *(f"{key} = {quoted(value)}" for key, value in table.items())]
     return "\n".join(lines) + "\n"

@@ -25,7 +25,7 @@ from indicator.accepted import as_text, of_kind
 from indicator.files import was_read
 from indicator.notes import say
 from indicator.pigments import Pigments
-from indicator.tables import read_text
+from indicator.tables import read_text, read_toml
 
 LARGEST_FILE_BYTES = 1_000_000
 DEMOS = {
@@ -351,5 +351,5 @@ def _example(path: list[str]) -> str:
     model = _model_at(path[:-1])
     if model is None or not path:
         return '"60 %"'
-    examples = _keys(model)[path[-1]].examples
+    _, *examples = read_toml("text/recipe_keys.toml")[model.__name__].get(path[-1], [""])
     return f'"{examples[0]}"' if examples else '"..."'

@@ -220,7 +220,8 @@ def test_ages_in_days_weeks_and_months_are_under_three(text: str, years: float) 
     assert wish.child_age_years == pytest.approx(years)
     answers = Answers()
     take(answers, "bathers", text)
-    spoken = parse_recipe(f"[wish]\nchild_age = {answers.wish['child_age']}").wish
+    child_age = answers.wish["child_age"]
+    spoken = parse_recipe(f"[wish]\nchild_age = '{child_age}'").wish
     assert spoken.child_age_years == pytest.approx(years, rel=0.01)
 
 
