@@ -164,6 +164,14 @@ class Number:
     high: float | None = None
     """Upper end [unit]."""
 
+    @property
+    def ends(self) -> tuple[float, float]:
+        """Lower and upper end [unit]; the value itself where the table has none."""
+        return (
+            self.value if self.low is None else self.low,
+            self.value if self.high is None else self.high,
+        )
+
 
 @cache
 def _numbers(table: str) -> dict[str, Number]:

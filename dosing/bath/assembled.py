@@ -204,7 +204,7 @@ def _gas_note() -> Note:
     lost, air = typical("gas_lost_filling"), typical("room_air_co2")
     values: dict[str, Value] = {"share": lost.value, "ppm": air.value}
     for name, one in (("share", lost), ("ppm", air)):
-        values |= {f"{name}_low": one.low or one.value, f"{name}_high": one.high or one.value}
+        values |= dict(zip((f"{name}_low", f"{name}_high"), one.ends, strict=True))
     return Note("assume.tub.gas", values)
 
 

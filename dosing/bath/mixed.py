@@ -33,8 +33,8 @@ def _usual_room() -> float:
 
 def air_ends_ppm() -> tuple[float, float]:
     """As much, and as little, carbon dioxide as the air of a bathroom may hold [ppm]."""
-    room = typical("room_air_co2")
-    return room.high or room.value, room.low or room.value
+    low, high = typical("room_air_co2").ends
+    return high, low
 
 
 @dataclass(frozen=True)

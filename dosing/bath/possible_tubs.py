@@ -316,8 +316,7 @@ def _hardness(readings: WaterReadings) -> float:
     if not hardness_open(readings):
         return 0.0
     if readings.hardness_mmol_l is None:
-        usual = typical("alkalinity_share_of_hardness")
-        low, high = usual.low or usual.value, usual.high or usual.value
+        low, high = typical("alkalinity_share_of_hardness").ends
         return float(np.log(high / low)) / NINE_IN_TEN
     level = float(np.mean(np.asarray(readings.hardness_mmol_l)))
     known = instruments("hardness")
@@ -411,9 +410,8 @@ def room_air_co2_ppm(normal: Array) -> Array:
 def _between(key: str, normal: Array, scale: Callable[[float], float]) -> Array:
     """A typical value with normal sides of their own, on a scale."""
     one = typical(key)
-    low, best, high = (
-        float(scale(end)) for end in (one.low or one.value, one.value, one.high or one.value)
-    )
+    low, high = (float(scale(end)) for end in one.ends)
+    best = float(scale(one.value))
     sd = np.where(normal > 0, high - best, best - low) / (0.5 * NINE_IN_TEN)
     return np.asarray(best + sd * normal)
 

@@ -10,16 +10,9 @@ import numpy as np
 from dosing.cli.jsonout import notes
 from dosing.cli.output import Page, to_json
 from dosing.equilibrium import Equilibrium, mass_for_ph, solve, water_density_kg_l
+from dosing.ingredients.hardness_units import alkalinity_in, hardness_class, hardness_in
 from dosing.ingredients.powders import per_gram
-from dosing.ingredients.water import (
-    TapWater,
-    WaterReadings,
-    alkalinity_in,
-    hardness_class,
-    hardness_in,
-    tap_water,
-    typical_water,
-)
+from dosing.ingredients.water import TapWater, WaterReadings, tap_water, typical_water
 from dosing.plan.cautions import LEVELS
 from dosing.plan.pouring import gentlest_ph
 from dosing.recipe.quantities import (

@@ -12,6 +12,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from dosing.equilibrium import solve
+from dosing.ingredients.told import Told
 from dosing.ingredients.trade_values import middle, typical
 from indicator.notes import Note
 
@@ -77,18 +79,19 @@ def foam_bath_totals(
             f"amount_g is {1000 * float(np.min(amount_kg)):g}; it must be a number from 0 up"
         )
     temperature = np.asarray(temperature_c, dtype=float)
-    assumptions: list[Note] = []
+    told = Told()
     if ph is None:
         ph = typical("foam_bath_ph").value
-        assumptions.append(Note("assume.product.ph", {"ph": ph}, "foam_bath.ph"))
+        told.add("assume.product.ph", "foam_bath.ph", ph=ph)
     own_ph = np.asarray(ph, dtype=float)
     if titratable_meq_kg is None:
         usual = typical("foam_bath_titratable")
         start = np.asarray(typical("foam_bath_titratable_from_ph").value)
         end = np.asarray(typical("foam_bath_titratable_to_ph").value)
         taken = np.asarray(usual.value)
-        values = {"meq_kg": usual.value, "low": usual.low or 0.0, "high": usual.high or 0.0}
-        assumptions.append(Note("assume.product.titratable", values, "foam_bath.titratable"))
+        low, high = usual.ends
+        ends = {"meq_kg": usual.value, "low": low, "high": high}
+        told.add("assume.product.titratable", "foam_bath.titratable", **ends)
     else:
         start, end = own_ph, np.asarray(titrated_to_ph, dtype=float)
         taken = np.asarray(titratable_meq_kg, dtype=float)
@@ -104,7 +107,7 @@ def foam_bath_totals(
     return FoamBath(
         totals={name: amount_kg * moles for name, moles in per_kg.items()},
         capacity_meq_kg=capacity,
-        assumptions=tuple(assumptions),
+        assumptions=tuple(told.assumptions),
     )
 
 
@@ -140,8 +143,6 @@ def _capacity(taken: Array, start: Array, end: Array, temperature: Array) -> Arr
 
 def _charge(capacity: Array, ph: Array, temperature: Array) -> Array:
     """Net charge of the buffer and water of the diluted product [meq/kg of product]."""
-    from dosing.equilibrium import solve
-
     dilution = typical("foam_bath_titration_strength").value
     molality = np.asarray(capacity * 1e-3 * dilution, dtype=float)
     counter = molality

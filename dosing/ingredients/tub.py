@@ -8,6 +8,7 @@ from functools import cache
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from dosing.ingredients.told import Told
 from dosing.ingredients.trade_values import NINE_IN_TEN, middle, nearest, typical
 from indicator.notes import Note
 from indicator.tables import read_table
@@ -107,13 +108,8 @@ def tub_volume_l(
         Volume [L].
     """
     factor = typical(_SHAPES["at-waterline"]).value if shape_factor is None else shape_factor
-    box = (
-        np.asarray(length_cm, dtype=float)
-        * np.asarray(width_cm, dtype=float)
-        * np.asarray(fill_cm, dtype=float)
-    )
-    volume: Array = box * np.asarray(factor, dtype=float) * _LITRES_PER_CM3
-    return volume
+    sides = (length_cm, width_cm, fill_cm, factor)
+    return np.asarray(_LITRES_PER_CM3 * np.prod(np.broadcast_arrays(*sides), axis=0))
 
 
 def shape_factor(measured: str) -> float:
@@ -142,9 +138,9 @@ def displacement_l(adults: ArrayLike = 0, children: ArrayLike = 0) -> Array:
 
 def displacement_sd_l(adults: int = 0, children: int = 0) -> float:
     """Standard deviation of `displacement_l`, each bather apart from the others [L]."""
-    one = {size: typical(f"displacement_{size}") for size in ("adult", "child")}
-    sd = {size: ((of.high or 0.0) - (of.low or 0.0)) / NINE_IN_TEN for size, of in one.items()}
-    return float(np.hypot(sd["adult"] * np.sqrt(adults), sd["child"] * np.sqrt(children)))
+    ends = (typical(f"displacement_{size}").ends for size in ("adult", "child"))
+    adult, child = ((high - low) / NINE_IN_TEN for low, high in ends)
+    return float(np.hypot(adult * np.sqrt(adults), child * np.sqrt(children)))
 
 
 def depth_cm(volume_l: ArrayLike, floor_area_cm2: ArrayLike | None = None) -> Array:
@@ -163,8 +159,7 @@ def depth_cm(volume_l: ArrayLike, floor_area_cm2: ArrayLike | None = None) -> Ar
         Depth [cm].
     """
     area = tub_size("bath-tub").area_cm2 if floor_area_cm2 is None else floor_area_cm2
-    depth: Array = np.asarray(volume_l, dtype=float) / _LITRES_PER_CM3 / np.asarray(area)
-    return depth
+    return np.asarray(np.asarray(volume_l, dtype=float) / _LITRES_PER_CM3 / np.asarray(area))
 
 
 def tub_water(
@@ -205,8 +200,7 @@ def tub_water(
         not positive and finite, or the volume is that of a hot tub or pool.
     """
     kind = tub_size(size) if size is not None else _usual_size(volume_l)
-    assumptions: list[Note] = []
-    warnings: list[Note] = []
+    told = Told()
     measures = {"length_cm": length_cm, "width_cm": width_cm, "fill_cm": fill_cm}
     given = {name: _positive(name, x) for name, x in measures.items() if x is not None}
     if given and len(given) < len(measures):
@@ -216,45 +210,42 @@ def tub_water(
         raise ValueError("volume_l and length_cm are both given; give the one or the other")
     if given:
         factor = shape_factor(measured)
-        line = tub_volume_l(given["length_cm"], given["width_cm"], given["fill_cm"], factor)
-        values = {"share": factor}
-        assumptions.append(Note(f"assume.tub.shape-{measured}", values, "tub.length"))
-        depth = given["fill_cm"]
+        line = tub_volume_l(**given, shape_factor=factor)
+        told.add(f"assume.tub.shape-{measured}", "tub.length", share=factor)
     elif volume_l is not None:
         line = _positive("volume_l", volume_l)
-        depth = None
     else:
         line = np.asarray(kind.volume_l)
-        values = {"volume_l": kind.volume_l, "low_l": kind.low_l, "high_l": kind.high_l}
-        assumptions.append(Note("assume.tub.volume", values, "tub.volume"))
-        depth = None
-    water = _without_bathers(line, adults_in_tub, children_in_tub, assumptions)
-    if depth is None:
+        litres = {"volume_l": kind.volume_l, "low_l": kind.low_l, "high_l": kind.high_l}
+        told.add("assume.tub.volume", "tub.volume", **litres)
+    water = _without_bathers(line, adults_in_tub, children_in_tub, told)
+    if given:
+        depth = given["fill_cm"]
+    else:
         # Bathers raise the water, so the depth is that of the line, not of the water alone.
         depth = depth_cm(line, kind.area_cm2)
-        values = {"area_cm2": kind.area_cm2}
-        assumptions.append(Note("assume.tub.area", values, "tub.volume"))
-    _judge_volume(water, warnings)
-    return TubWater(water, depth, tuple(assumptions), tuple(warnings))
+        told.add("assume.tub.area", "tub.volume", area_cm2=kind.area_cm2)
+    _judge_volume(water, told)
+    return TubWater(water, depth, tuple(told.assumptions), tuple(told.warnings))
 
 
 def _usual_size(volume_l: ArrayLike | None) -> TubSize:
     """A bath tub, or for less water than one holds the vessel that usually holds so much."""
     bath = tub_size("bath-tub")
-    if volume_l is None or not 0.0 < middle(np.asarray(volume_l, dtype=float)) < bath.low_l:
+    litres = np.nan if volume_l is None else middle(volume_l)
+    if not 0.0 < litres < bath.low_l:
         return bath
-    litres = middle(np.asarray(volume_l, dtype=float))
     kinds = [tub_size(name) for name in tub_size_names()]
     return min(kinds, key=lambda one: abs(np.log(litres / one.volume_l)))
 
 
-def _without_bathers(line_l: Array, adults: int, children: int, assumptions: list[Note]) -> Array:
+def _without_bathers(line_l: Array, adults: int, children: int, told: Told) -> Array:
     if adults < 0 or children < 0:
         raise ValueError(f"bathers_in_tub is {min(adults, children)}; it must be from 0 up")
     taken = float(displacement_l(adults, children))
     if taken == 0:
         return line_l
-    assumptions.append(Note("assume.tub.displacement", {"volume_l": taken}, "tub.bathers_in_tub"))
+    told.add("assume.tub.displacement", "tub.bathers_in_tub", volume_l=taken)
     water = line_l - taken
     if np.any(water <= 0):
         raise ValueError(
@@ -269,7 +260,7 @@ def most_tub_l() -> float:
     return _sizes()["hot-tub"].low_l
 
 
-def _judge_volume(water_l: Array, warnings: list[Note]) -> None:
+def _judge_volume(water_l: Array, told: Told) -> None:
     limit = most_tub_l()
     most = _sizes()["deep-tub"].high_l
     largest = float(np.max(water_l))
@@ -279,8 +270,7 @@ def _judge_volume(water_l: Array, warnings: list[Note]) -> None:
             "larger ones hold treated water that must not be coloured"
         )
     if middle(water_l) > most:
-        values = {"volume_l": middle(water_l), "most_l": most}
-        warnings.append(Note("warn.tub.large", values, "tub.volume"))
+        told.add("warn.tub.large", "tub.volume", volume_l=middle(water_l), most_l=most)
 
 
 def _positive(name: str, value: ArrayLike) -> Array:

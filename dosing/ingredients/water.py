@@ -13,47 +13,26 @@ from functools import cache
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from dosing.equilibrium import PHS, TEMPERATURES_C
-from dosing.ingredients.hardness_units import (
-    alkalinity_in,
-    alkalinity_meq_l,
-    hardness_class,
-    hardness_in,
-    hardness_mmol_l,
-    ion_mmol_l,
+from dosing.equilibrium import (
+    PHS,
+    TEMPERATURES_C,
+    carbon_from_alkalinity,
+    strong_charge,
+    water_density_kg_l,
 )
+from dosing.ingredients.hardness_units import alkalinity_in
+from dosing.ingredients.told import Told
 from dosing.ingredients.trade_values import middle, nearest, reading_spread, typical
 from indicator.accepted import as_text, number, numbers, of_kind
 from indicator.notes import Note
 from indicator.tables import read_table
 
-__all__ = [
-    "TapWater",
-    "WaterReadings",
-    "alkalinity_in",
-    "alkalinity_meq_l",
-    "hardness_class",
-    "hardness_in",
-    "hardness_mmol_l",
-    "ion_mmol_l",
-    "tap_water",
-    "typical_water",
-    "typical_water_names",
-]
-
 Array = NDArray[np.float64]
 Reading = ArrayLike | None
 
-# Component: (reading, charge number, key of its usual share among the ions nobody measured).
-_ALKALI = {
-    "Na": ("sodium_mmol_l", 1, "sodium_among_alkali"),
-    "K": ("potassium_mmol_l", 1, "potassium_among_alkali"),
-}
-_ANIONS = {
-    "Cl": ("chloride_mmol_l", 1, "chloride_among_anions"),
-    "SO4": ("sulfate_mmol_l", 2, "sulfate_among_anions"),
-    "NO3": ("nitrate_mmol_l", 1, "nitrate_among_anions"),
-}
+_ALKALI = {"Na": "sodium", "K": "potassium"}
+_ANIONS = {"Cl": "chloride", "SO4": "sulfate", "NO3": "nitrate"}
+"""Component: name of its reading, and of its usual share among the ions nobody measured."""
 
 _HOW_READ = ("instrument", "reading_temperature_c", "thinned", "drop_step_meq_l")
 
@@ -173,43 +152,44 @@ def tap_water(readings: WaterReadings) -> TapWater:
     ValueError
         If a reading is negative or infinite.
     """
-    given = _checked(readings)
-    assumptions: list[Note] = []
-    warnings: list[Note] = []
+    given, told = _checked(readings), Told()
     ph = given.get("ph")
     if ph is None:
         ph = np.asarray(typical("tap_ph").value)
-        assumptions.append(Note("assume.water.ph", {"ph": float(ph)}, "water.ph"))
+        told.add("assume.water.ph", "water.ph", ph=float(ph))
     temperature = np.asarray(readings.reading_temperature_c, dtype=float)
-    calcium, magnesium = _calcium_magnesium(given, assumptions, warnings)
-    alkalinity = _alkalinity(given, calcium, magnesium, assumptions, warnings)
-    _tell_last_step(readings, warnings)
-    if calcium is None or magnesium is None:
+    hard = _calcium_magnesium(given, told)
+    alkalinity = _alkalinity(given, hard, told)
+    _tell_last_step(readings, told)
+    if hard is None:
         hardness = usual_hardness(alkalinity)
-        values = {"hardness_mmol_l": middle(hardness)}
-        assumptions.append(Note("assume.water.hardness", values, "water.hardness"))
-        calcium, magnesium = _split(hardness, assumptions)
-    _tell_soda_water(alkalinity, calcium + magnesium, assumptions)
-    ions = {"Ca": calcium, "Mg": magnesium}
-    ions |= {
-        component: given[reading]
-        for component, (reading, _, _) in {**_ALKALI, **_ANIONS}.items()
-        if reading in given
-    }
-    ions, imbalance = _neutral(ions, alkalinity, assumptions, warnings)
-    _doubt_ph(ph, warnings)
-    totals = _with_carbon(ions, alkalinity, ph, temperature, warnings)
-    shape = np.broadcast_shapes(*(np.shape(x) for x in totals.values()), ph.shape)
+        told.add("assume.water.hardness", "water.hardness", hardness_mmol_l=middle(hardness))
+        hard = _split(hardness, told)
+    _tell_soda_water(alkalinity, hard[0] + hard[1], told)
+    ions = dict(zip(("Ca", "Mg"), hard, strict=True))
+    for component, name in (_ALKALI | _ANIONS).items():
+        if f"{name}_mmol_l" in given:
+            ions[component] = given[f"{name}_mmol_l"]
+    ions, imbalance = _neutral(ions, alkalinity, told)
+    low, high = typical("tap_ph_lowest").value, typical("tap_ph_highest").value
+    if middle(ph) < low or middle(ph) > high:
+        told.add("warn.water.ph-unusual", "water.ph", ph=middle(ph), low=low, high=high)
+    totals = _with_carbon(ions, alkalinity, ph, temperature, told)
+    shape = np.broadcast_shapes(*(np.shape(total) for total in totals.values()), ph.shape)
+
+    def full(part: ArrayLike) -> Array:
+        return np.broadcast_to(np.asarray(part, dtype=float), shape)[()]
+
     return TapWater(
-        totals={name: _full(total, shape) for name, total in totals.items()},
-        alkalinity_meq_l=_full(alkalinity, shape),
-        hardness_mmol_l=_full(calcium + magnesium, shape),
-        ph=_full(ph, shape),
-        temperature_c=_full(temperature, shape),
-        imbalance_percent=_full(imbalance, shape),
-        assumptions=tuple(assumptions),
-        warnings=tuple(warnings),
-        contradicts=any(note.code == TOO_ACID for note in warnings),
+        totals={name: full(total) for name, total in totals.items()},
+        alkalinity_meq_l=full(alkalinity),
+        hardness_mmol_l=full(sum(hard)),
+        ph=full(ph),
+        temperature_c=full(temperature),
+        imbalance_percent=full(imbalance),
+        assumptions=tuple(told.assumptions),
+        warnings=tuple(told.warnings),
+        contradicts=any(note.code == TOO_ACID for note in told.warnings),
     )
 
 
@@ -298,56 +278,48 @@ def _checked(readings: WaterReadings) -> dict[str, Array]:
     number("thinned", readings.thinned, 1.0, MOST_IN_A_LITRE)
     if readings.drop_step_meq_l is not None:
         number("drop_step_meq_l", readings.drop_step_meq_l, 0.0, MOST_IN_A_LITRE)
-    given: dict[str, Array] = {}
-    for field in fields(readings):
-        value = getattr(readings, field.name)
-        if value is None or field.name in _HOW_READ:
-            continue
-        most = PHS[1] if field.name == "ph" else MOST_IN_A_LITRE
-        given[field.name] = numbers(field.name, value, 0.0, most)
-    return given
+    taken = {
+        field.name: getattr(readings, field.name)
+        for field in fields(readings)
+        if field.name not in _HOW_READ and getattr(readings, field.name) is not None
+    }
+    return {
+        name: numbers(name, reading, 0.0, PHS[1] if name == "ph" else MOST_IN_A_LITRE)
+        for name, reading in taken.items()
+    }
 
 
-def _tell_last_step(readings: WaterReadings, warnings: list[Note]) -> None:
+def _tell_last_step(readings: WaterReadings, told: Told) -> None:
     """That the last step of a strip means this or more."""
     read = readings.alkalinity_meq_l
     if read is None or (readings.instrument or "strip") != "strip":
         return
     shown = np.asarray(read, dtype=float) / readings.thinned
     if np.all(reading_spread("alkalinity", "strip").at_last_step(shown)):
-        values = {"ppm": float(alkalinity_in(middle(shown), "mg_l_caco3"))}
-        warnings.append(Note("warn.water.strip-last-step", values, "water.alkalinity"))
+        ppm = float(alkalinity_in(middle(shown), "mg_l_caco3"))
+        told.add("warn.water.strip-last-step", "water.alkalinity", ppm=ppm)
 
 
-def _calcium_magnesium(
-    given: Mapping[str, Array], assumptions: list[Note], warnings: list[Note]
-) -> tuple[Array | None, Array | None]:
-    """Calcium and magnesium [mmol/L] from what was read of them; None, None if nothing was."""
-    hardness = given.get("hardness_mmol_l")
-    calcium = given.get("calcium_mmol_l")
-    magnesium = given.get("magnesium_mmol_l")
+def _calcium_magnesium(given: Mapping[str, Array], told: Told) -> tuple[Array, Array] | None:
+    """Calcium and magnesium [mmol/L] from what was read of them; None if nothing was."""
+    hardness, calcium, magnesium = (
+        given.get(f"{name}_mmol_l") for name in ("hardness", "calcium", "magnesium")
+    )
     if calcium is not None and magnesium is not None:
         if hardness is not None:
-            _compare("hardness", hardness, calcium + magnesium, warnings)
+            _compare(hardness, calcium + magnesium, told)
         return calcium, magnesium
-    if hardness is None and calcium is None and magnesium is None:
-        return None, None
-    share = typical("calcium_share_of_hardness").value
-    if calcium is None and magnesium is None:
-        assert hardness is not None
-        return _split(hardness, assumptions)
+    known = magnesium if calcium is None else calcium
+    if known is None:
+        return None if hardness is None else _split(hardness, told)
     if hardness is not None:
-        known = calcium if calcium is not None else magnesium
-        assert known is not None
         if middle(known - hardness) > 0:
-            _compare("hardness", hardness, known, warnings)
+            _compare(hardness, known, told)
         rest = np.maximum(hardness - known, 0.0)
-        return (calcium, rest) if calcium is not None else (rest, known)
-    assumptions.append(Note("assume.water.calcium-share", {"share": share}, "water.hardness"))
-    if calcium is not None:
-        return calcium, calcium * (1 - share) / share
-    assert magnesium is not None
-    return magnesium * share / (1 - share), magnesium
+    else:
+        share = _calcium_share(told)
+        rest = known * (share / (1 - share) if calcium is None else (1 - share) / share)
+    return (rest, known) if calcium is None else (known, rest)
 
 
 def usual_hardness(alkalinity_meq_l: ArrayLike) -> Array:
@@ -362,152 +334,126 @@ def usual_hardness(alkalinity_meq_l: ArrayLike) -> Array:
     return np.asarray(alkalinity_meq_l, dtype=np.float64) / (2.0 * share)
 
 
-def _split(hardness: Array, assumptions: list[Note]) -> tuple[Array, Array]:
+def _calcium_share(told: Told) -> float:
     share = typical("calcium_share_of_hardness").value
-    assumptions.append(Note("assume.water.calcium-share", {"share": share}, "water.hardness"))
+    told.add("assume.water.calcium-share", "water.hardness", share=share)
+    return share
+
+
+def _split(hardness: Array, told: Told) -> tuple[Array, Array]:
+    share = _calcium_share(told)
     return hardness * share, hardness * (1 - share)
 
 
-def _alkalinity(
-    given: Mapping[str, Array],
-    calcium: Array | None,
-    magnesium: Array | None,
-    assumptions: list[Note],
-    warnings: list[Note],
-) -> Array:
+def _alkalinity(given: Mapping[str, Array], hard: tuple[Array, Array] | None, told: Told) -> Array:
     """Alkalinity [meq/L]: as read, else the best stand-in that the other readings allow."""
+    where = "water.alkalinity"
     alkalinity = given.get("alkalinity_meq_l")
     carbonate = given.get("carbonate_hardness_meq_l")
     if alkalinity is not None:
-        if carbonate is not None and calcium is not None and magnesium is not None:
-            # Carbonate hardness cannot exceed the hardness, so that much is no contradiction.
-            expected = np.minimum(alkalinity, 2 * (calcium + magnesium))
-            if not (_agree(carbonate, expected) or _agree(carbonate, alkalinity)):
-                return _likelier(alkalinity, carbonate, given, calcium, magnesium, warnings)
-        return alkalinity
+        if carbonate is None or hard is None:
+            return alkalinity
+        # Carbonate hardness cannot exceed the hardness, so that much is no contradiction.
+        expected = np.minimum(alkalinity, 2 * sum(hard))
+        if _agree(carbonate, expected) or _agree(carbonate, alkalinity):
+            return alkalinity
+        return _likelier(alkalinity, carbonate, _strong_ion_difference(given, hard), told)
     if carbonate is not None:
-        assumptions.append(Note("assume.water.carbonate-hardness", {}, "water.alkalinity"))
+        told.add("assume.water.carbonate-hardness", where)
         return carbonate
-    if calcium is None or magnesium is None:
-        medium = typical_water("medium").alkalinity_meq_l
-        assert medium is not None
-        values = {"alkalinity_meq_l": float(np.asarray(medium))}
-        warnings.append(Note("warn.water.alkalinity-unknown", values, "water.alkalinity"))
-        return np.asarray(medium, dtype=float)
-    left_over = _strong_ion_difference(given, calcium, magnesium)
+    if hard is None:
+        medium = np.asarray(typical_water("medium").alkalinity_meq_l, dtype=float)
+        told.add("warn.water.alkalinity-unknown", where, alkalinity_meq_l=float(medium))
+        return medium
+    left_over = _strong_ion_difference(given, hard)
     if left_over is not None and middle(left_over) > 0:
-        values = {"alkalinity_meq_l": middle(left_over)}
-        assumptions.append(Note("assume.water.alkalinity-by-charge", values, "water.alkalinity"))
+        code = "assume.water.alkalinity-by-charge"
+        told.add(code, where, alkalinity_meq_l=middle(left_over))
         return np.maximum(left_over, 0.0)
     share = typical("alkalinity_share_of_hardness").value
-    most = typical("alkalinity_guess_highest").value
-    estimate = np.minimum(2 * (calcium + magnesium) * share, most)
-    values = {"alkalinity_meq_l": middle(estimate)}
-    warnings.append(Note("warn.water.alkalinity-from-hardness", values, "water.alkalinity"))
+    estimate = np.minimum(2 * sum(hard) * share, typical("alkalinity_guess_highest").value)
+    code = "warn.water.alkalinity-from-hardness"
+    told.add(code, where, alkalinity_meq_l=middle(estimate))
     return estimate
 
 
-def _strong_ion_difference(
-    given: Mapping[str, Array], calcium: Array, magnesium: Array
-) -> Array | None:
+def _strong_ion_difference(given: Mapping[str, Array], hard: tuple[Array, Array]) -> Array | None:
     """Cations minus anions [meq/L] without the alkalinity; None unless the main ones are read."""
-    main = ("sodium_mmol_l", "chloride_mmol_l", "sulfate_mmol_l")
-    if not all(name in given for name in main):
+    if not all(f"{name}_mmol_l" in given for name in ("sodium", "chloride", "sulfate")):
         return None
-    difference = 2 * (calcium + magnesium)
-    for group, sign in ((_ALKALI, 1), (_ANIONS, -1)):
-        for name, charge, _ in group.values():
-            difference = difference + sign * charge * given.get(name, np.zeros(()))
-    return difference
+    ions = {
+        component: given.get(f"{name}_mmol_l", np.zeros(()))
+        for component, name in (_ALKALI | _ANIONS).items()
+    }
+    return np.asarray(2 * sum(hard) + strong_charge(ions))
 
 
-def _likelier(
-    alkalinity: Array,
-    carbonate: Array,
-    given: Mapping[str, Array],
-    calcium: Array,
-    magnesium: Array,
-    warnings: list[Note],
-) -> Array:
+def _likelier(alkalinity: Array, carbonate: Array, left_over: Array | None, told: Told) -> Array:
     """Alkalinity or carbonate hardness, whichever the other ions of the report bear out."""
-    left_over = _strong_ion_difference(given, calcium, magnesium)
-    values = {"alkalinity_meq_l": middle(alkalinity), "carbonate_meq_l": middle(carbonate)}
-    if left_over is not None and abs(middle(carbonate - left_over)) < abs(
+    kept = left_over is not None and abs(middle(carbonate - left_over)) < abs(
         middle(alkalinity - left_over)
-    ):
-        warnings.append(Note("warn.water.carbonate-hardness-kept", values, "water.alkalinity"))
-        return carbonate
-    warnings.append(Note("warn.water.alkalinity-kept", values, "water.alkalinity"))
-    return alkalinity
+    )
+    told.add(
+        "warn.water.carbonate-hardness-kept" if kept else "warn.water.alkalinity-kept",
+        "water.alkalinity",
+        alkalinity_meq_l=middle(alkalinity),
+        carbonate_meq_l=middle(carbonate),
+    )
+    return carbonate if kept else alkalinity
 
 
 def _neutral(
-    ions: dict[str, Array], alkalinity: Array, assumptions: list[Note], warnings: list[Note]
+    ions: dict[str, Array], alkalinity: Array, told: Told
 ) -> tuple[dict[str, Array], Array]:
     """Ions [mmol/L] made to balance the alkalinity, and the imbalance of the readings [%]."""
-    cations = 2 * (ions["Ca"] + ions["Mg"]) + _charge(ions, _ALKALI)
-    anions = alkalinity + _charge(ions, _ANIONS)
-    gap = cations - anions
-    free_alkali = {name: row for name, row in _ALKALI.items() if name not in ions}
-    free_anions = {name: row for name, row in _ANIONS.items() if name not in ions}
+    gap = strong_charge(ions) - alkalinity
+    free_alkali = {name: read for name, read in _ALKALI.items() if name not in ions}
+    free_anions = {name: read for name, read in _ANIONS.items() if name not in ions}
     # Most waters carry some sodium chloride; it is assumed only where both ions are open.
     usual = typical("background_sodium").value if "Na" in free_alkali and free_anions else 0.0
     more_alkali = usual + np.maximum(-gap, 0.0) if free_alkali else np.zeros(())
     more_anions = usual + np.maximum(gap, 0.0) if free_anions else np.zeros(())
-    added = _shared_out(more_alkali, free_alkali) | _shared_out(more_anions, free_anions)
+    added = _shared_out(more_alkali, free_alkali, "alkali")
+    added |= _shared_out(more_anions, free_anions, "anions")
     if added:
-        values = {"sodium_mmol_l": middle((ions | added)["Na"])}
-        values["chloride_mmol_l"] = middle((ions | added)["Cl"])
-        values["sulfate_mmol_l"] = middle((ions | added)["SO4"])
-        assumptions.append(Note("assume.water.other-ions", values, "water"))
+        shown = {"sodium": "Na", "chloride": "Cl", "sulfate": "SO4"}
+        values = {f"{read}_mmol_l": middle((ions | added)[name]) for read, name in shown.items()}
+        told.add("assume.water.other-ions", "water", **values)
     left = gap + more_alkali - more_anions
+    # Cations and anions as read; the alkalinity counts among the anions.
+    both = alkalinity + sum(abs(strong_charge({name: ion})) for name, ion in ions.items())
     with np.errstate(invalid="ignore"):
-        imbalance = np.where(left == 0, 0.0, 100 * left / np.maximum(cations + anions, 1e-9))
-    _tell_imbalance(imbalance, warnings)
+        imbalance = np.where(left == 0, 0.0, 100 * left / np.maximum(both, 1e-9))
+    percent = middle(imbalance)
+    if abs(percent) >= typical("imbalance_to_mention").value:
+        wrong = abs(percent) > typical("imbalance_of_a_wrong_number").value
+        code = "warn.water.report-contradicts" if wrong else "warn.water.imbalance"
+        side = "cations" if percent > 0 else "anions"
+        told.add(code, "water", percent=abs(percent), side=side)
     closing = {"anion": np.maximum(left, 0.0), "cation": np.maximum(-left, 0.0)}
     closing = {name: amount for name, amount in closing.items() if np.any(amount > 0)}
     return ions | added | closing, imbalance
 
 
-def _charge(ions: Mapping[str, Array], group: Mapping[str, tuple[str, int, str]]) -> Array:
-    present = [charge * ions[name] for name, (_, charge, _) in group.items() if name in ions]
-    return sum(present, np.zeros(()))
-
-
-def _shared_out(charge: Array, group: Mapping[str, tuple[str, int, str]]) -> dict[str, Array]:
+def _shared_out(charge: Array, group: Mapping[str, str], kind: str) -> dict[str, Array]:
     """Spread a charge [meq/L] over the ions of a group in their usual shares [mmol/L]."""
-    shares = {name: typical(key).value for name, (_, _, key) in group.items()}
+    shares = {name: typical(f"{read}_among_{kind}").value for name, read in group.items()}
     return {
-        name: charge * shares[name] / sum(shares.values()) / number
-        for name, (_, number, _) in group.items()
+        name: charge * share / sum(shares.values()) / abs(float(strong_charge({name: 1.0})))
+        for name, share in shares.items()
     }
 
 
-def _tell_imbalance(imbalance: Array, warnings: list[Note]) -> None:
-    percent = middle(imbalance)
-    if not abs(percent) >= typical("imbalance_to_mention").value:
-        return
-    wrong = abs(percent) > typical("imbalance_of_a_wrong_number").value
-    code = "warn.water.report-contradicts" if wrong else "warn.water.imbalance"
-    side = "cations" if percent > 0 else "anions"
-    warnings.append(Note(code, {"percent": abs(percent), "side": side}, "water"))
-
-
 def _with_carbon(
-    ions: Mapping[str, Array],
-    alkalinity: Array,
-    ph: Array,
-    temperature: Array,
-    warnings: list[Note],
+    ions: Mapping[str, Array], alkalinity: Array, ph: Array, temperature: Array, told: Told
 ) -> dict[str, Array]:
     """Totals [mol/kg water], with the inorganic carbon that alkalinity and pH ask for."""
-    from dosing.equilibrium import carbon_from_alkalinity, water_density_kg_l
-
     per_kg = 1e-3 / water_density_kg_l(temperature)
     totals = {name: amount * per_kg for name, amount in ions.items()}
     acidity = alkalinity * per_kg
     carbon = np.asarray(carbon_from_alkalinity(acidity, ph, totals, temperature))
     known = np.isfinite(alkalinity * ph * temperature)
+    read = {"ph": middle(ph), "alkalinity_meq_l": middle(alkalinity)}
     usual = typical("tap_ph").value
     gas_limit = typical("free_co2_highest").value
     too_acid = known & (ph < usual) & ~(carbon - acidity <= gas_limit)
@@ -518,32 +464,23 @@ def _with_carbon(
         carbon = np.where(too_acid, at_usual, carbon)
         # Without any alkalinity there is none to keep: the water is then pure as far as it counts.
         carbon = np.where(too_acid & ~(carbon > 0.0), 0.0, carbon)
-        values = {"ph": middle(ph), "alkalinity_meq_l": middle(alkalinity), "usual": usual}
         code = "warn.water.no-alkalinity" if np.all(pure[too_acid]) else TOO_ACID
-        warnings.append(Note(code, values, "water.ph"))
+        told.add(code, "water.ph", **read, usual=usual)
     if np.any(known & ~np.isfinite(carbon)):
         # So high a pH needs more hydroxide than there is alkalinity; without carbonate the
         # water comes as near to it as it can.
         carbon = np.where(known & ~np.isfinite(carbon), 0.0, carbon)
-        values = {"ph": middle(ph), "alkalinity_meq_l": middle(alkalinity)}
-        warnings.append(Note("warn.water.ph-contradicts-alkalinity", values, "water.ph"))
+        told.add("warn.water.ph-contradicts-alkalinity", "water.ph", **read)
     return totals | {"C": np.maximum(carbon, LEAST_CARBON)}
 
 
-def _tell_soda_water(alkalinity: Array, hardness: Array, assumptions: list[Note]) -> None:
+def _tell_soda_water(alkalinity: Array, hardness: Array, told: Told) -> None:
     """Say so where the alkalinity is clearly more than calcium and magnesium can belong to."""
     held, hard = middle(alkalinity), 2 * middle(hardness)
     margin = typical("soda_water_excess").value
     if held > hard + margin and not _agree(alkalinity, 2 * hardness):
-        values = {"alkalinity_meq_l": held, "hardness_meq_l": hard}
-        assumptions.append(Note("assume.water.soda-water", values, "water.alkalinity"))
-
-
-def _doubt_ph(ph: Array, warnings: list[Note]) -> None:
-    low, high = typical("tap_ph_lowest").value, typical("tap_ph_highest").value
-    if middle(ph) < low or middle(ph) > high:
-        values = {"ph": middle(ph), "low": low, "high": high}
-        warnings.append(Note("warn.water.ph-unusual", values, "water.ph"))
+        code = "assume.water.soda-water"
+        told.add(code, "water.alkalinity", alkalinity_meq_l=held, hardness_meq_l=hard)
 
 
 def _agree(one: Array, other: Array) -> bool:
@@ -551,14 +488,10 @@ def _agree(one: Array, other: Array) -> bool:
     return abs(middle(one - other)) <= within * max(middle(one), middle(other), 1e-9)
 
 
-def _compare(name: str, stated: Array, summed: Array, warnings: list[Note]) -> None:
+def _compare(stated: Array, summed: Array, told: Told) -> None:
     if not _agree(stated, summed):
         values = {"stated_mmol_l": middle(stated), "summed_mmol_l": middle(summed)}
-        warnings.append(Note(f"warn.water.{name}-contradicts", values, f"water.{name}"))
-
-
-def _full(values: ArrayLike, shape: tuple[int, ...]) -> Array:
-    return np.broadcast_to(np.asarray(values, dtype=float), shape)[()]
+        told.add("warn.water.hardness-contradicts", "water.hardness", **values)
 
 
 @cache

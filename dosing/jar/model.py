@@ -318,8 +318,7 @@ def _product_sd(inputs: RecipeInputs) -> float:
     foam = inputs.foam_bath
     if foam is not None and foam.titratable_meq_kg is not None:
         return jar_value("product_measured")
-    usual = typical("foam_bath_titratable")
-    low, high = usual.low or usual.value, usual.high or usual.value
+    low, high = typical("foam_bath_titratable").ends
     return float(np.log(high / low)) / (2 * ninety_percent())
 
 

@@ -37,7 +37,7 @@ def later_of(bath: Bath, setting: Setting) -> Later:
         How it is looked at, and how deep it is.
     """
     hours, room = typical("hours_later").value, typical("room_air_co2")
-    air = np.array([room.low or room.value, room.high or room.value])
+    air = np.array(room.ends)
     course = leaving(replace(bath, air_co2_ppm=air))
     velocity = taken("transfer_cm_h", "still").low * foam_slows(bath).low
     warm = float(bath.temperature_c)

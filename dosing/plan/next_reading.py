@@ -88,7 +88,7 @@ def finest_drop_ppm() -> float:
 
 
 def _finest_drop_meq_l() -> float:
-    return typical("drop_step").low or typical("drop_step").value
+    return typical("drop_step").ends[0]
 
 
 def kit_is_finer(now: Spreads) -> bool:

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import numpy as np
 
+from dosing.ingredients.hardness_units import alkalinity_in
 from dosing.ingredients.powders import kitchen_round_g, scale_step
 from dosing.ingredients.trade_values import NINE_IN_TEN, reading_spread
-from dosing.ingredients.water import alkalinity_in
 from dosing.jar.answer import JarAnswer, StepFit
 from dosing.jar.guide import Guide
 from dosing.jar.learnt import Learnt

@@ -8,9 +8,9 @@ from collections.abc import Iterable, Sequence
 import numpy as np
 
 from dosing.bath.jugs import Jugs
+from dosing.ingredients.hardness_units import alkalinity_in
 from dosing.ingredients.powders import LEAST_SPOON, kitchen_round_g, powder, scale_step, spoon_words
 from dosing.ingredients.trade_values import reading_spread, typical
-from dosing.ingredients.water import alkalinity_in
 from dosing.plan.brewing import TintAmount
 from dosing.plan.cautions import (
     LEVELS,

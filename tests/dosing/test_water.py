@@ -7,6 +7,7 @@ from dosing.equilibrium import solve
 from dosing.ingredients.hardness_units import (
     alkalinity_in,
     alkalinity_meq_l,
+    hardness_class,
     hardness_in,
     ion_mmol_l,
 )
@@ -14,7 +15,6 @@ from dosing.ingredients.water import (
     TapWater,
     WaterReadings,
     contradicted,
-    hardness_class,
     tap_water,
     typical_water,
     typical_water_names,
