@@ -9,15 +9,14 @@ in, as lamps differ more than pigments do. A maker's own pigment fades as the on
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import cache
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from indicator.pigments import ColourantLike, colourant, colourant_names
-from indicator.tables import DataError, citation, read_table, value_of
+from indicator.pigments import ColourantLike, colourant
+from indicator.tables import citation, read_table, value_of
 
 Array = NDArray[np.float64]
 
@@ -158,7 +157,7 @@ def fading_conditions(which: ColourantLike) -> tuple[str, ...]:
 
 def fading_names() -> tuple[str, ...]:
     """Colourants that have a published rate in the dark."""
-    return tuple(dict.fromkeys(row.colourant for row in _rates()))
+    return tuple(dict.fromkeys(row.colourant for row in read_table(RATES, RateRow)))
 
 
 def fading_trust(which: ColourantLike, condition: str, series: str) -> str:
@@ -323,64 +322,7 @@ def light_fading(which: ColourantLike) -> tuple[LightFading, ...]:
         If there is no such colourant.
     """
     key = colourant(which).family
-    return tuple(row for row in _lights() if row.colourant == key)
-
-
-def check_rates(rows: Iterable[RateRow]) -> None:
-    """See that a table of rates in the dark can be used.
-
-    Raises
-    ------
-    DataError
-        Naming the first row that cannot, and why.
-    """
-    seen: set[tuple[str, str, str, float]] = set()
-    for row in rows:
-        place = f"data/{RATES}: {row.colourant} at pH {row.ph:g}"
-        if row.condition not in CONDITIONS:
-            accepted = ", ".join(CONDITIONS)
-            raise DataError(f"{place}: condition is {row.condition!r}; accepted are {accepted}")
-        if not 0.0 <= row.ph <= 14.0:
-            raise DataError(f"{place}: the pH lies outside 0 to 14")
-        if not (np.isfinite(row.rate) and row.rate > 0.0):
-            raise DataError(f"{place}: rate is {row.rate:g}; accepted is a number above 0 [1/day]")
-        if not (np.isfinite(row.ea) and row.ea >= 0.0):
-            raise DataError(f"{place}: ea is {row.ea:g}; accepted is a number from 0 up [kJ/mol]")
-        if not row.measured_low_c <= row.temperature_c <= row.measured_high_c:
-            raise DataError(f"{place}: temperature_c lies outside those that were measured")
-        if row.medium not in MEDIA:
-            accepted = ", ".join(MEDIA)
-            raise DataError(f"{place}: medium is {row.medium!r}; accepted are {accepted}")
-        key = (row.colourant, row.condition, row.series, row.ph)
-        if key in seen:
-            raise DataError(f"{place}: the series {row.series!r} has this pH twice")
-        seen.add(key)
-        _check_row(row.colourant, (row.source, row.ea_source), RATES)
-
-
-def check_lights(rows: Iterable[LightFading]) -> None:
-    """See that a table of rates in light can be used.
-
-    Raises
-    ------
-    DataError
-        Naming the first row that cannot, and why.
-    """
-    for row in rows:
-        if not 0.0 < row.rate_low_per_day <= row.rate_high_per_day < np.inf:
-            raise DataError(
-                f"data/{LIGHT}: {row.colourant}: rate_low_per_day is {row.rate_low_per_day:g} and"
-                f" rate_high_per_day {row.rate_high_per_day:g}; accepted are numbers above 0, the"
-                " low one first [1/day]"
-            )
-        _check_row(row.colourant, (row.source,), LIGHT)
-
-
-def _check_row(name: str, sources: tuple[str, ...], table: str) -> None:
-    if name not in colourant_names():
-        raise DataError(f"data/{table}: no colourant {name!r}")
-    for key in sources:
-        citation(key)
+    return tuple(row for row in read_table(LIGHT, LightFading) if row.colourant == key)
 
 
 def _preferred(place: str, preserved: bool) -> tuple[str, ...]:
@@ -469,21 +411,7 @@ def _named(key: str, condition: str, series: str | None) -> tuple[RateRow, ...]:
 def _series(key: str, condition: str) -> tuple[tuple[RateRow, ...], ...]:
     """Sets of measurements in the order of the table, each by rising pH."""
     found: dict[str, list[RateRow]] = {}
-    for row in _rates():
+    for row in read_table(RATES, RateRow):
         if row.colourant == key and row.condition == condition:
             found.setdefault(row.series, []).append(row)
     return tuple(tuple(sorted(rows, key=lambda row: row.ph)) for rows in found.values())
-
-
-@cache
-def _rates() -> tuple[RateRow, ...]:
-    rows = read_table(RATES, RateRow)
-    check_rates(rows)
-    return rows
-
-
-@cache
-def _lights() -> tuple[LightFading, ...]:
-    rows = read_table(LIGHT, LightFading)
-    check_lights(rows)
-    return rows

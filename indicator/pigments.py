@@ -282,7 +282,7 @@ def dye_molarity(dye: ColourantLike, grams_per_l: ArrayLike, content: float | No
 def _colourants() -> dict[str, Colourant]:
     forms = read_table("colour/forms.csv", FormRow)
     bands = read_table("colour/bands.csv", BandRow)
-    made = {
+    return {
         row.name: Colourant(
             name=row.name,
             kind=row.kind,
@@ -303,28 +303,10 @@ def _colourants() -> dict[str, Colourant]:
         )
         for row in read_table("colour/colourants.csv", _ColourantRow)
     }
-    _check(made, forms, bands)
-    return made
 
 
 def _strength(best: float | None, low: float | None, high: float | None) -> Strength | None:
     return None if best is None or low is None or high is None else Strength(best, low, high)
-
-
-def _check(
-    made: dict[str, Colourant], forms: tuple[FormRow, ...], bands: tuple[BandRow, ...]
-) -> None:
-    known = {(form.colourant, form.form) for form in forms}
-    for band in bands:
-        if (band.colourant, band.form) not in known:
-            raise DataError(f"data/colour/bands.csv: {band.colourant} has no form {band.form!r}")
-        if band.shape not in ("gaussian", "exponential"):
-            raise DataError(f"data/colour/bands.csv: unknown shape {band.shape!r}")
-    for form in forms:
-        if form.colourant not in made:
-            raise DataError(f"data/colour/forms.csv: no colourant {form.colourant!r}")
-        if form.from_form and (form.colourant, form.from_form) not in known:
-            raise DataError(f"data/colour/forms.csv: {form.form!r} comes from no known form")
 
 
 @cache

@@ -13,10 +13,11 @@ from hypothesis import strategies as st
 import indicator.tables
 from indicator.fading import (
     CONDITIONS,
+    LIGHT,
+    MEDIA,
+    RATES,
     LightFading,
     RateRow,
-    check_lights,
-    check_rates,
     fading,
     fading_conditions,
     fading_in,
@@ -362,7 +363,8 @@ def test_trust_is_that_of_the_weakest_number(monkeypatch: pytest.MonkeyPatch) ->
     # Butterfly pea without preservative: the pH drifted, as nothing held it.
     assert fading_trust("butterfly-pea", "raw", "room") == "estimated"
     assert fading_trust("butterfly-pea", "clean", "paper") == "published"
-    recalled = replace(ROW, confidence="MEMORY")
+    row = next(row for row in read_table(RATES, RateRow) if row.colourant == "beet")
+    recalled = replace(row, confidence="MEMORY", ea_confidence="SEEN")
     monkeypatch.setattr("indicator.fading._series", lambda *_: ((recalled,),))
     assert fading_trust("beet", "clean", "buffer") == "recalled"
 
@@ -396,53 +398,27 @@ def test_no_rate_in_light_is_published_of_butterfly_pea() -> None:
     assert light_fading("butterfly-pea") == ()
 
 
-ROW = RateRow(
-    "beet", "clean", "buffer", 5.0, 75.0, 20.8, 77.5, 60.0, 80.0, "liquid",
-    "pasch1979", "house", "SEEN", "SEEN",
-)  # fmt: skip
-LAMP = LightFading("beet", "under a lamp", None, None, 0.1, 0.2, "pasch1979", "SEEN")
+@pytest.mark.parametrize("row", read_table(RATES, RateRow))
+def test_every_published_rate_can_be_used(row: RateRow) -> None:
+    assert row.colourant in colourant_names()
+    assert row.condition in CONDITIONS
+    assert row.medium in MEDIA
+    assert 0.0 <= row.ph <= 14.0
+    assert 0.0 < row.rate < np.inf
+    assert 0.0 <= row.ea < np.inf
+    assert row.measured_low_c <= row.temperature_c <= row.measured_high_c
 
 
-@pytest.mark.parametrize(
-    ("change", "told"),
-    [
-        ({"condition": "damp"}, "condition is 'damp'; accepted are clean, raw, foam"),
-        ({"ph": 15.0}, "outside 0 to 14"),
-        ({"rate": 0.0}, "rate is 0; accepted is a number above 0"),
-        ({"rate": float("nan")}, "rate is nan"),
-        ({"ea": -1.0}, "ea is -1; accepted"),
-        ({"measured_low_c": 76.0}, "temperature_c lies outside those that were measured"),
-        ({"measured_high_c": 74.0}, "temperature_c lies outside those that were measured"),
-        ({"medium": "soup"}, "medium is 'soup'; accepted are liquid, paper, isolate"),
-        ({"colourant": "moss"}, "no colourant 'moss'"),
-        ({"source": "nowhere"}, "no source 'nowhere'"),
-        ({"ea_source": "nowhere"}, "no source 'nowhere'"),
-    ],
-)
-def test_a_wrong_rate_in_the_file_is_told(change: dict[str, object], told: str) -> None:
-    check_rates([ROW])
-    with pytest.raises(DataError, match=told):
-        check_rates([replace(ROW, **change)])  # type: ignore[arg-type]
+def test_no_set_of_measurements_has_a_ph_twice() -> None:
+    rows = read_table(RATES, RateRow)
+    keys = [(row.colourant, row.condition, row.series, row.ph) for row in rows]
+    assert len(set(keys)) == len(keys)
 
 
-def test_a_ph_that_stands_twice_is_told() -> None:
-    with pytest.raises(DataError, match="the series 'buffer' has this pH twice"):
-        check_rates([ROW, replace(ROW, rate=1.0)])
-
-
-@pytest.mark.parametrize(
-    ("change", "told"),
-    [
-        ({"rate_low_per_day": 0.0}, "rate_low_per_day is 0"),
-        ({"rate_high_per_day": 0.05}, "the low one first"),
-        ({"colourant": "moss"}, "no colourant 'moss'"),
-        ({"source": "nowhere"}, "no source 'nowhere'"),
-    ],
-)
-def test_a_wrong_rate_in_light_is_told(change: dict[str, object], told: str) -> None:
-    check_lights([LAMP])
-    with pytest.raises(DataError, match=told):
-        check_lights([replace(LAMP, **change)])  # type: ignore[arg-type]
+@pytest.mark.parametrize("row", read_table(LIGHT, LightFading))
+def test_every_published_loss_in_light_can_be_told(row: LightFading) -> None:
+    assert row.colourant in colourant_names()
+    assert row.longest_half_life_days >= row.shortest_half_life_days > 0.0
 
 
 @dataclass(frozen=True)

@@ -11,8 +11,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from indicator.absorbance import WAVELENGTH_NM, form_spectra, mixture_absorbance
+from indicator.colourants import BandRow, FormRow
 from indicator.pigments import colourant, colourant_names, dye_molarity, infusion_strength
 from indicator.speciation import form_fractions
+from indicator.tables import read_table
 
 REFERENCE = Path(__file__).resolve().parents[1] / "reference"
 
@@ -125,3 +127,22 @@ def test_scalar_equals_array_and_nan_stays_nan() -> None:
 def test_negative_strength_is_refused() -> None:
     with pytest.raises(ValueError, match="strength of 'tartrazine' is -1"):
         mixture_absorbance({"tartrazine": -1.0}, 7.0)
+
+
+@pytest.mark.parametrize("name", colourant_names())
+def test_forms_bands_and_constants_of_a_colourant_go_together(name: str) -> None:
+    which = colourant(name)
+    forms = [form.form for form in which.forms]
+    assert len(set(forms)) == len(forms)
+    assert {band.form for band in which.bands} <= set(forms)
+    assert {band.shape for band in which.bands} <= {"gaussian", "exponential"}
+    for place, form in enumerate(which.forms):
+        # A form stands below the one that it comes from; only such a form has a constant.
+        assert not form.from_form or form.from_form in forms[:place]
+        assert (form.pka is None) == (not form.from_form)
+
+
+@pytest.mark.parametrize(("table", "row"), [("forms", FormRow), ("bands", BandRow)])
+def test_every_form_and_band_is_of_a_colourant(table: str, row: type[FormRow | BandRow]) -> None:
+    named = {one.colourant for one in read_table(f"colour/{table}.csv", row)}
+    assert named <= set(colourant_names())
