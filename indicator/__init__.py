@@ -16,24 +16,15 @@ if TYPE_CHECKING:
     from indicator.swatch import draw_ladder, ladder
     from indicator.words import change_level, colour_word, visibility_level
 
-_HOME = {
-    "SeenColour": "appearance",
-    "View": "optics",
-    "WAVELENGTH_NM": "absorbance",
-    "bottle_view": "optics",
-    "change_level": "words",
-    "colour_word": "words",
-    "colourant": "pigments",
-    "colourant_names": "pigments",
-    "delta_e": "appearance",
-    "draw_ladder": "swatch",
-    "jar_view": "optics",
-    "ladder": "swatch",
-    "mixture_absorbance": "absorbance",
-    "seen": "appearance",
-    "tub_view": "optics",
-    "visibility_level": "words",
+_ROOMS = {
+    "absorbance": ("WAVELENGTH_NM", "mixture_absorbance"),
+    "appearance": ("SeenColour", "delta_e", "seen"),
+    "optics": ("View", "bottle_view", "jar_view", "tub_view"),
+    "pigments": ("colourant", "colourant_names"),
+    "swatch": ("draw_ladder", "ladder"),
+    "words": ("change_level", "colour_word", "visibility_level"),
 }
+_HOME = {name: room for room, names in _ROOMS.items() for name in names}
 
 __all__ = [
     "WAVELENGTH_NM",

@@ -55,6 +55,7 @@ def mixture_absorbance(
     strengths: Strengths,
     ph: ArrayLike,
     pka: Constants | None = None,
+    wavelength_nm: ArrayLike | None = None,
 ) -> Array:
     """Decadic absorbance per cm of a liquid with several colourants.
 
@@ -67,6 +68,8 @@ def mixture_absorbance(
         pH of the liquid.
     pka : mapping of Colourant or str to array_like, optional
         Other apparent pKa's of some colourants, as `form_fractions` takes them.
+    wavelength_nm : array_like, optional
+        Shape (wavelengths,) [nm]; `WAVELENGTH_NM` if not given.
 
     Returns
     -------
@@ -92,9 +95,10 @@ def mixture_absorbance(
             least = f"{strength.min():g}"
             raise ValueError(f"strength of {which.name!r} is {least}; accepted is 0 or more")
     shape = np.broadcast_shapes(acidity.shape, *(one.shape for one in amounts.values()))
-    total = np.zeros((*shape, len(WAVELENGTH_NM)))
+    wide = len(WAVELENGTH_NM) if wavelength_nm is None else np.size(wavelength_nm)
+    total = np.zeros((*shape, wide))
     for which, strength in amounts.items():
         fractions = form_fractions(which, acidity, moved.get(which))
-        spectrum = fractions @ _spectra(which)
-        total = total + strength[..., None] * spectrum
+        known = _spectra(which) if wavelength_nm is None else form_spectra(which, wavelength_nm)
+        total = total + strength[..., None] * (fractions @ known)
     return total

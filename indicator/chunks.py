@@ -33,28 +33,11 @@ def in_chunks(
     Returns
     -------
     dict of str to numpy.ndarray
-        The same arrays over the batch shape of `rows`. Beside them and the input only one part
-        needs memory.
+        The same arrays over the batch shape of `rows`. What `work` needs besides takes the memory
+        of one part.
     """
     batch = rows.shape[:-1]
     flat = rows.reshape(-1, rows.shape[-1])
-    if len(flat) <= at_once:
-        return {name: _shaped(found, batch) for name, found in work(flat).items()}
-    whole: dict[str, Any] = {}
-    for start in range(0, len(flat), at_once):
-        part = work(flat[start : start + at_once])
-        if not whole:
-            whole = {
-                name: np.empty((len(flat), *found.shape[1:]), found.dtype)
-                for name, found in part.items()
-            }
-        for name, found in part.items():
-            if found.dtype.kind == "U" and found.dtype.itemsize > whole[name].dtype.itemsize:
-                # Texts are as wide as the longest of their part.
-                whole[name] = whole[name].astype(found.dtype)
-            whole[name][start : start + at_once] = found
-    return {name: _shaped(found, batch) for name, found in whole.items()}
-
-
-def _shaped(found: Any, batch: tuple[int, ...]) -> Any:
-    return found.reshape((*batch, *found.shape[1:]))
+    parts = [work(flat[start : start + at_once]) for start in range(0, len(flat) or 1, at_once)]
+    whole = {name: np.concatenate([part[name] for part in parts]) for name in parts[0]}
+    return {name: found.reshape((*batch, *found.shape[1:])) for name, found in whole.items()}

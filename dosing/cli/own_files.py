@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from contextvars import ContextVar
 from pathlib import Path
+from typing import TYPE_CHECKING
 
-from indicator.pigments import Pigments, own_pigments
+if TYPE_CHECKING:
+    from indicator.pigments import Pigments
 
 _folder: ContextVar[Path | None] = ContextVar("folder", default=None)
 """Of the command at work; no other thread sees it."""
@@ -23,4 +25,7 @@ def chosen_folder() -> Path | None:
 
 def known_pigments() -> Pigments:
     """What the maker at the command line can name."""
+    # The help shall not wait for the numbers that pigments load.
+    from indicator.pigments import own_pigments
+
     return own_pigments(_folder.get())
