@@ -4,9 +4,7 @@ from __future__ import annotations
 
 import math
 import re
-import sys
-from collections.abc import Callable, Iterator, Sequence
-from contextlib import contextmanager
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -89,22 +87,17 @@ def run_sachet(asked: Asked, *, as_json: bool) -> int:
     powders = _powders(asked.powders)
     why = reason("accept-ph", asked.accept_ph)
     homes = _homes(asked)
-    with _bar("sachet.progress") as progress:
-        answer = sachet_answer(
-            inputs,
-            homes,
-            sizes_g=sizes,
-            wished_share=share,
-            most_sachets=asked.sachets,
-            accept_ph=why,
-            progress=progress,
-        )
+    answer = sachet_answer(
+        inputs,
+        homes,
+        sizes_g=sizes,
+        wished_share=share,
+        most_sachets=asked.sachets,
+        accept_ph=why,
+    )
     blends = None
     if asked.blend or band is not None or asked.powders is not None:
-        with _bar("sachet.progress-blend") as progress:
-            blends = propose_blends(
-                inputs, homes, powders=powders, band=band, prices_per_kg=prices, progress=progress
-            )
+        blends = propose_blends(inputs, homes, powders=powders, band=band, prices_per_kg=prices)
     if asked.picture is not None:
         from dosing.pictures.sachets import draw_sachet
 
@@ -242,20 +235,6 @@ def _powders(text: str | None) -> tuple[str, ...]:
     if not names:
         raise InputError(say("sachet.bad-powders", {"value": text}), "powders", text)
     return tuple(powder(name).name for name in names)
-
-
-@contextmanager
-def _bar(code: str) -> Iterator[Callable[[int, int], None] | None]:
-    """A progress bar on the error stream; nothing where that is no terminal."""
-    if not sys.stderr.isatty():
-        yield None
-        return
-    from rich.console import Console
-    from rich.progress import Progress
-
-    with Progress(console=Console(file=sys.stderr), transient=True) as bar:
-        task = bar.add_task(say(code), total=None)
-        yield lambda done, total: bar.update(task, completed=done, total=total)
 
 
 __all__ = ["Asked", "run_sachet"]

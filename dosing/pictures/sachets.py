@@ -14,7 +14,7 @@ from dosing.pictures.banner import draw_frame
 from dosing.plan.households import in_tub
 from dosing.sachets.blends import BlendAnswer
 from dosing.sachets.counting import size_shares
-from dosing.sachets.home_doses import HomeDoses, ph_after
+from dosing.sachets.home_doses import HomeDoses
 from dosing.sachets.sizes import Answer
 from dosing.words import sachets as words
 from dosing.words.label import told_on_labels
@@ -102,7 +102,7 @@ def _rows(sheet: Sheet, answer: Answer, inputs: RecipeInputs, top: float) -> flo
         y = sheet.text(LEFT, y - 0.16, title, BODY, bold=True)
         shares = words.shares(size_shares(answer.doses, grams))
         y = sheet.text(LEFT, y, shares, BODY, width=RIGHT - LEFT)
-        y = _cells(sheet, setting, ph_after(answer.in_homes, grams, shown), y - 0.03)
+        y = _cells(sheet, setting, answer.in_homes.ph_after(grams)[shown], y - 0.03)
         y = _marks(sheet, answer.doses, grams, shown, y - 0.02)
     return _legend(sheet, y - 0.06)
 

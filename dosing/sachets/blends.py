@@ -9,7 +9,7 @@ in the search is random.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import combinations, pairwise
 
@@ -20,13 +20,13 @@ from dosing.bath.assembled import assemble
 from dosing.bath.inputs import RecipeInputs
 from dosing.bath.jugs import fill_jugs
 from dosing.bath.mixed import Bath
-from dosing.equilibrium import solve
 from dosing.ingredients.powders import blend_per_gram, per_gram, powder
 from dosing.plan.cautions import LEVELS, Caution, exit_code, judge, judged_bathers, reserve_level
 from dosing.plan.situation import situation_of
-from dosing.sachets.home_doses import Limit, filled, take
+from dosing.sachets.home_doses import Limit, filled
 from dosing.sachets.populations import Homes
 from dosing.sachets.sizes import caution_limit, moment_of
+from dosing.sachets.titration import charge_mol, tubs_at
 from dosing.sachets.turning import turning_table
 from indicator.tables import value_of
 from indicator.words import parse_target
@@ -144,7 +144,6 @@ def propose_blends(
     powders: Sequence[str] = USUAL_POWDERS,
     band: tuple[float, float] | None = None,
     prices_per_kg: Mapping[str, float] | None = None,
-    progress: Callable[[int, int], None] | None = None,
 ) -> BlendAnswer:
     """Blends whose final pH suits the widest share of homes, with little mass and reserve.
 
@@ -160,8 +159,6 @@ def propose_blends(
         Lowest and highest pH; if not given, a home suits where it turns within the caution limit.
     prices_per_kg : mapping of str to float, optional
         Powder to its price.
-    progress : callable, optional
-        Told the steps of the search that are done, and all of them.
 
     Raises
     ------
@@ -174,7 +171,7 @@ def propose_blends(
     bathers = judged_bathers(inputs.wish.bathers)
     limit = caution_limit(bathers)
     search = _Search(inputs, homes, names, band, limit, prices)
-    best = _chosen(search.candidates_in_full(progress))
+    best = _chosen(search.candidates_in_full())
     plain = search.plain()
     if not best and not plain:
         raise ValueError("no blend of these powders suits a home; another wish or powder might")
@@ -229,7 +226,7 @@ class _Search:
         self.tub = assemble(inputs).bath
         self.bathers = judged_bathers(inputs.wish.bathers)
         self.most_past = value_of("trade/sachets.csv", f"most_past_limit_{self.bathers}")
-        self.bath = take(population.bath, slice(0, JUDGED_HOMES))
+        self.bath = tubs_at(population.bath, slice(0, JUDGED_HOMES))
         self.start_ph = self.bath.solve().ph
         if band is None:
             wish = None if inputs.wish.target is None else parse_target(inputs.wish.target)
@@ -245,7 +242,7 @@ class _Search:
         """Acid reserve that a gram of each powder adds in the middle home [meq/L]."""
         order = np.argsort(self.bath.volume_l)
         middle = int(order[len(order) // 2])
-        one = take(self.bath, slice(middle, middle + 1))
+        one = tubs_at(self.bath, slice(middle, middle + 1))
         bare = float(one.acid_reserve_meq_l()[0])
         some = 0.3 * float(one.volume_l[0])
         self.bare_reserve = bare
@@ -255,15 +252,13 @@ class _Search:
             for name in self.names
         }
 
-    def candidates_in_full(self, progress: Callable[[int, int], None] | None) -> list[_Candidate]:
+    def candidates_in_full(self) -> list[_Candidate]:
         """Candidates of the shortlist, solved."""
-        found: list[_Candidate] = []
-        shortlist = self._shortlist()
-        for done, (parts, masses) in enumerate(shortlist, start=1):
-            found.extend(self._solved(parts, masses))
-            if progress is not None:
-                progress(done, len(shortlist))
-        return found
+        return [
+            candidate
+            for parts, masses in self._shortlist()
+            for candidate in self._solved(parts, masses)
+        ]
 
     def plain(self) -> list[_Candidate]:
         """Plain citric acid at the masses that suit most homes, within the limit if any does."""
@@ -330,11 +325,11 @@ class _Search:
     def _reckoned(self, shares: Array, ph: Array) -> Array:
         """Grams to a pH, shape (blends, homes), if a gram takes up the same charge throughout."""
         bath = self.bath
-        left = _charge(bath, ph)
+        left = charge_mol(bath, ph)
         tried = TRIED_G_L * bath.volume_l
         taken = np.stack(
             [
-                (left - _charge(bath.with_activator(tried, per_gram(name)), ph)) / tried
+                (left - charge_mol(bath.with_activator(tried, per_gram(name)), ph)) / tried
                 for name in self.names
             ]
         )
@@ -416,11 +411,6 @@ class _Search:
         poured = replace(self.inputs, activator=activator)
         jugs = (fill_jugs(parts, grams, self.tub),)
         return judge(situation_of(poured, moments, whose_tap=False, jugs=jugs))
-
-
-def _charge(bath: Bath, ph: Array) -> Array:
-    """Charge that a tub at this pH has left over [mol]."""
-    return np.asarray(solve(bath.totals, bath.temperature_c, ph=ph).charge_error * bath.water_kg)
 
 
 def _all_shares(powders: int) -> Iterator[Array]:

@@ -1,34 +1,34 @@
 """Doses of homes: grams to the turn and to the limit in every home, and the pH after a sachet.
 
-No loop goes over homes: the solver takes them in parts of some thousands, on all processors where
-there are many.
+A few thousand homes are solved one and all. Of more, a few doses are solved in each and the rest is
+read off its titration curve (`dosing.sachets.titration`); where that is unsure, the home is solved.
 """
 
 from __future__ import annotations
 
-import os
-import signal
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
-from typing import Any
+from functools import cached_property
 
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 
 from dosing.bath.assembled import Truth, assemble
 from dosing.bath.inputs import RecipeInputs
-from dosing.bath.mixed import Bath
+from dosing.bath.mixed import Bath, SolvedBath
 from dosing.ingredients.trade_values import typical
 from dosing.plan.households import in_tub, small_vessel
 from dosing.sachets.populations import Homes
+from dosing.sachets.titration import TitrationCurves, titration_curves, tubs_at
 from dosing.sachets.turning import Turning
 
 Array = NDArray[np.float64]
-Progress = Callable[[int, int], None]
+Mask = NDArray[np.bool_]
 
-HOMES_AT_ONCE = 2048
-WORTH_PROCESSES = 400_000
-"""Solved baths from which starting further processes pays."""
+WORTH_CURVES = 5000
+"""Homes from which reading their doses off curves is quicker than solving them."""
+_RESERVE_G_L = (0.3, 0.8)
+"""Doses at which it is found what a gram adds to the acid reserve."""
 
 
 @dataclass(frozen=True)
@@ -43,7 +43,7 @@ class Limit:
 
 @dataclass(frozen=True)
 class HomeDoses:
-    """What each home needs, and what a sachet does there; arrays of shape (homes,)."""
+    """What each home needs; arrays of shape (homes,)."""
 
     start_ph: Array
     """Of the tub before."""
@@ -55,8 +55,6 @@ class HomeDoses:
     """Most that keeps it within the caution limit [g]; infinite where nothing passes it."""
     look_g: Array
     """Activator at which this person says that it has turned [g]."""
-    final_ph: Array
-    """PH just after each size, shape (sizes, homes)."""
 
     @property
     def most_g(self) -> Array:
@@ -76,16 +74,110 @@ class Population:
     volume_l: Array
     """Tap water in each tub [L]."""
 
+    @cached_property
+    def start(self) -> SolvedBath:
+        """The tubs before."""
+        return self.bath.solve()
 
-@dataclass(frozen=True)
-class _Part:
-    bath: Bath
-    per_gram: Mapping[str, Array]
-    volume_l: Array
-    look_error: Array
-    turning: Turning
-    limit: Limit
-    sizes_g: tuple[float, ...]
+    @cached_property
+    def _curves(self) -> TitrationCurves | None:
+        """Titration curves of the homes; None where they are few enough to be solved."""
+        if self.homes.count < WORTH_CURVES:
+            return None
+        return titration_curves(self.bath, self.per_gram, self.start)
+
+    @cached_property
+    def _reserves(self) -> tuple[Array, Array, Array]:
+        """Acid reserve before [meq/L], what a first gram adds, and its change by the gram."""
+        bare = self.bath.acid_reserve_meq_l()
+        doses = [share * self.bath.volume_l for share in _RESERVE_G_L]
+        less, more = (
+            (self.bath.with_activator(dose, self.per_gram).acid_reserve_meq_l() - bare) / dose
+            for dose in doses
+        )
+        bend = (more - less) / (doses[1] - doses[0])
+        return bare, less - bend * doses[0], bend
+
+    def grams_to(self, ph: Array) -> Array:
+        """Grams that bring each tub down to a pH: 0 where it is there, infinite where none do [g].
+
+        Parameters
+        ----------
+        ph : numpy.ndarray
+            One for each home, or one for all; NaN where none is wished, which no grams lead to.
+        """
+        wished = np.broadcast_to(np.asarray(ph, dtype=np.float64), self.volume_l.shape)
+        there = wished >= self.start.ph
+
+        def solved(rows: NDArray[np.int_]) -> Array:
+            # What is there already, or never, is not worth the solver's long way of finding out.
+            open_ph = np.where(there[rows], np.nan, wished[rows])
+            grams, reached, _ = tubs_at(self.bath, rows).grams_for_ph(open_ph, self.per_gram)
+            return np.where(reached & np.isfinite(grams), np.maximum(grams, 0.0), np.inf)
+
+        read = None if self._curves is None else self._curves.grams_to(wished)
+        needed = self._looked_up(read, there | np.isnan(wished), solved)
+        return np.where(there, 0.0, np.where(np.isnan(wished), np.inf, np.maximum(needed, 0.0)))
+
+    def ph_after(self, grams: ArrayLike) -> Array:
+        """PH just after pouring, shape (homes,).
+
+        Parameters
+        ----------
+        grams : array_like
+            One for each home, or one for all [g].
+        """
+        poured = np.broadcast_to(np.asarray(grams, dtype=np.float64), self.volume_l.shape)
+
+        def solved(rows: NDArray[np.int_]) -> Array:
+            bath = tubs_at(self.bath, rows).with_activator(poured[rows], self.per_gram)
+            return bath.solve().ph
+
+        read = None if self._curves is None else self._curves.ph_after(poured)
+        return self._looked_up(read, np.zeros(len(poured), dtype=bool), solved)
+
+    def reserve_after(self, grams: ArrayLike) -> Array:
+        """Acid reserve just after pouring, shape (homes,) [meq/L].
+
+        Parameters
+        ----------
+        grams : array_like
+            One for each home, or one for all [g].
+        """
+        if self._curves is None:
+            return self.bath.with_activator(grams, self.per_gram).acid_reserve_meq_l()
+        bare, by_gram, bend = self._reserves
+        poured = np.asarray(grams, dtype=np.float64)
+        return np.asarray(bare + poured * (by_gram + bend * poured))
+
+    def grams_to_reserve(self, reserve_meq_l: float) -> Array:
+        """Grams with which the acid reserve is so much: 0 where it is, infinite where none do [g].
+
+        Parameters
+        ----------
+        reserve_meq_l : float
+            [meq/L].
+        """
+        if self._curves is None:
+            return self.bath.grams_for_reserve(reserve_meq_l, self.per_gram)
+        bare, by_gram, bend = self._reserves
+        missing = np.maximum(reserve_meq_l - bare, 0.0)
+        with np.errstate(divide="ignore", invalid="ignore"):
+            grams = 2.0 * missing / (by_gram + np.sqrt(by_gram**2 + 4.0 * bend * missing))
+        return np.where((grams >= 0.0) & np.isfinite(grams), grams, np.inf)
+
+    def _looked_up(
+        self,
+        read: Array | None,
+        known: Mask,
+        solved: Callable[[NDArray[np.int_]], Array],
+    ) -> Array:
+        """What was read off the curves, solved where it could not be and is not known anyway."""
+        if self._curves is None or read is None:
+            return solved(np.arange(self.homes.count))
+        open_rows = np.flatnonzero(~known & ~(self._curves.sure & np.isfinite(read)))
+        read[open_rows] = solved(open_rows)
+        return read
 
 
 def filled(inputs: RecipeInputs, homes: Homes) -> Population:
@@ -118,14 +210,8 @@ def filled(inputs: RecipeInputs, homes: Homes) -> Population:
     return Population(homes, bath, setting.per_gram, volume)
 
 
-def home_doses(
-    population: Population,
-    turning: Turning,
-    limit: Limit,
-    sizes_g: Sequence[float] = (),
-    progress: Progress | None = None,
-) -> HomeDoses:
-    """Needs of all homes, and the pH after each size.
+def home_doses(population: Population, turning: Turning, limit: Limit) -> HomeDoses:
+    """Grams to the turn, to the limit and to the look of it, in all homes.
 
     Parameters
     ----------
@@ -135,144 +221,24 @@ def home_doses(
         When a tub has turned.
     limit : Limit
         How sour a home may become.
-    sizes_g : sequence of float
-        Sachets [g].
-    progress : callable, optional
-        Told the homes that are done, and all of them.
 
-    Raises
-    ------
-    ValueError
-        If a size is negative or not finite.
+    Returns
+    -------
+    HomeDoses
+        Arrays of shape (homes,).
     """
-    if any(not (np.isfinite(size) and size >= 0) for size in sizes_g):
-        raise ValueError("a sachet size is no mass; accepted are finite masses from 0 up")
-    count = population.homes.count
-    parts = [
-        _Part(
-            bath=take(population.bath, slice(start, start + HOMES_AT_ONCE)),
-            per_gram=population.per_gram,
-            volume_l=population.volume_l[start : start + HOMES_AT_ONCE],
-            look_error=population.homes.look_error[start : start + HOMES_AT_ONCE],
-            turning=turning,
-            limit=limit,
-            sizes_g=tuple(sizes_g),
-        )
-        for start in range(0, count, HOMES_AT_ONCE)
-    ]
-    solved: list[dict[str, Array]] = []
-    done = 0
-    for found in _worked(_solve_part, parts, count * (5 + len(sizes_g))):
-        solved.append(found)
-        done += len(found["start_ph"])
-        if progress is not None:
-            progress(done, count)
-    return HomeDoses(
-        **{name: np.concatenate([one[name] for one in solved], axis=-1) for name in solved[0]}
-    )
-
-
-def ph_after(population: Population, grams: Array, rows: NDArray[np.int_] | None = None) -> Array:
-    """PH just after pouring, with grams of its own for each home, or for some of them."""
-    return _each(population, grams, rows, lambda bath: bath.solve().ph)
-
-
-def reserve_after(population: Population, grams: Array) -> Array:
-    """Acid reserve just after pouring, with grams of its own for each home [meq/L]."""
-    return _each(population, grams, None, lambda bath: bath.acid_reserve_meq_l())
-
-
-def _each(
-    population: Population,
-    grams: Array,
-    rows: NDArray[np.int_] | None,
-    ask: Callable[[Bath], Array],
-) -> Array:
-    """Something of every home, or of some, after its grams; so many homes at once."""
-    chosen = np.arange(len(grams)) if rows is None else rows
-    parts = (chosen[k : k + HOMES_AT_ONCE] for k in range(0, len(chosen), HOMES_AT_ONCE))
-    return np.concatenate(
-        [
-            ask(take(population.bath, part).with_activator(grams[part], population.per_gram))
-            for part in parts
-        ]
-    )
-
-
-def grams_to(bath: Bath, per_gram: Mapping[str, Array], ph: Array, start_ph: Array) -> Array:
-    """Grams that bring a tub down to a pH: 0 where it is there, infinite where none do."""
-    # What is there already, or never, is not worth the solver's long way of finding that out.
-    there = ph >= start_ph
-    grams, reached, _ = bath.grams_for_ph(np.where(there, np.nan, ph), per_gram)
-    needed = np.where(reached & np.isfinite(grams), np.maximum(grams, 0.0), np.inf)
-    return np.where(there, 0.0, needed)
-
-
-def take(bath: Bath, rows: slice | NDArray[np.int_]) -> Bath:
-    """Some of the tubs of a batch."""
-    return replace(
-        bath,
-        totals={name: np.array(total[rows]) for name, total in bath.totals.items()},
-        volume_l=np.array(bath.volume_l[rows]),
-        water_kg=np.array(bath.water_kg[rows]),
-        temperature_c=np.array(bath.temperature_c[rows]),
-        # Colours are the business of the turning table.
-        strengths={},
-        surfactants_g_l={},
-    )
-
-
-def _solve_part(part: _Part) -> dict[str, Array]:
-    bath = part.bath
-    start = bath.solve().ph
-    turned, passed, look_sd = part.turning.at(start, part.volume_l)
+    start = population.start.ph
+    turned, passed, look_sd = turning.at(start, population.volume_l)
     lowest = typical("lowest_ph_of_interest").value
-    looked = np.maximum(turned - look_sd * part.look_error, lowest)
-
-    def to(ph: Array) -> Array:
-        return grams_to(bath, part.per_gram, ph, start)
-
-    never = np.full(len(start), np.inf)
-    bounded = passed > 0.0
-    passed_g = to(np.where(bounded, passed, np.nan)) if bounded.any() else never
-    sizes = np.array(part.sizes_g)[:, None]
-    final = np.empty((0, len(start)))
-    if len(sizes):
-        final = bath.with_activator(sizes, part.per_gram).solve().ph
-    return {
-        "start_ph": start,
-        "turns_g": to(turned),
-        "passed_g": np.where(bounded, passed_g, np.inf),
-        "limit_g": np.minimum(
-            to(np.full(len(start), part.limit.ph)) if part.limit.ph > 0.0 else never,
-            bath.grams_for_reserve(part.limit.reserve_meq_l, part.per_gram)
-            if np.isfinite(part.limit.reserve_meq_l)
-            else never,
-        ),
-        "look_g": to(looked),
-        "final_ph": final,
-    }
-
-
-def _worked(
-    work: Callable[[_Part], dict[str, Array]], parts: Sequence[_Part], solves: int
-) -> Iterator[dict[str, Array]]:
-    """Results in the order of the parts, on several processors if that pays."""
-    workers = min(os.cpu_count() or 1, len(parts))
-    if workers < 2 or solves < WORTH_PROCESSES:
-        yield from map(work, parts)
-        return
-    from concurrent.futures import ProcessPoolExecutor
-    from multiprocessing import get_context
-
-    # Started afresh, a process inherits no locks and no open files.
-    pool: Any = ProcessPoolExecutor(workers, get_context("spawn"), initializer=_leave_interrupts)
-    try:
-        yield from pool.map(work, parts)
-    finally:
-        pool.shutdown(wait=True, cancel_futures=True)
-
-
-def _leave_interrupts() -> None:
-    """An interrupt ends the process that asked; its helpers then finish their part quietly."""
-    signal.signal(signal.SIGINT, signal.SIG_IGN)
+    looked = np.maximum(turned - look_sd * population.homes.look_error, lowest)
+    sour = np.full(len(start), limit.ph if limit.ph > 0.0 else np.nan)
+    limit_g = population.grams_to(sour)
+    if np.isfinite(limit.reserve_meq_l):
+        limit_g = np.minimum(limit_g, population.grams_to_reserve(limit.reserve_meq_l))
+    return HomeDoses(
+        start_ph=start,
+        turns_g=population.grams_to(turned),
+        passed_g=population.grams_to(np.where(passed > 0.0, passed, np.nan)),
+        limit_g=limit_g,
+        look_g=population.grams_to(looked),
+    )

@@ -33,12 +33,8 @@ from dosing.sachets.home_doses import (
     HomeDoses,
     Limit,
     Population,
-    Progress,
     filled,
     home_doses,
-    ph_after,
-    reserve_after,
-    take,
 )
 from dosing.sachets.populations import Homes
 from dosing.sachets.rules import (
@@ -50,6 +46,7 @@ from dosing.sachets.rules import (
     read_pads,
     sachet_of,
 )
+from dosing.sachets.titration import tubs_at
 from dosing.sachets.turning import turning_table
 from indicator.notes import Note
 from indicator.words import Target, parse_target
@@ -176,7 +173,6 @@ def sachet_answer(
     wished_share: float | None = None,
     most_sachets: int | None = None,
     accept_ph: str | None = None,
-    progress: Progress | None = None,
 ) -> Answer:
     """Shares of homes for each size, and the best ways to sell and to pour.
 
@@ -194,8 +190,6 @@ def sachet_answer(
         Most sachets that a customer opens, and most sizes on sale: 1 to 3.
     accept_ph : str, optional
         Why a pH that needs a written reason is accepted.
-    progress : callable, optional
-        Told the homes that are done, and all of them.
 
     Raises
     ------
@@ -204,7 +198,7 @@ def sachet_answer(
     """
     share = sachet_value("wished_share") if wished_share is None else wished_share
     most = int(sachet_value("most_sachets")) if most_sachets is None else most_sachets
-    _check(share, most)
+    _check(share, most, sizes_g)
     wish = None if inputs.wish.target is None else parse_target(inputs.wish.target)
     bathers = judged_bathers(inputs.wish.bathers)
     limit = caution_limit(bathers, reasoned=accept_ph is not None)
@@ -212,17 +206,14 @@ def sachet_answer(
     _check_acid(population)
     volumes = (float(population.volume_l.min()), float(population.volume_l.max()))
     turning = turning_table(inputs, wish, volumes)
-    # Without sizes of the maker's own those that are shown depend on the needs, so the pH after
-    # them is solved second.
-    doses = home_doses(population, turning, limit, sizes_g, progress)
+    doses = home_doses(population, turning, limit)
     _check_turned_before(doses, wish)
     counted = Counted(doses, sachet_value(f"most_past_limit_{bathers}"))
     best = counted.best()
     shown = tuple(sizes_g) or _around(best, counted)
     extra = [one for one in (best, *counted.sizes_for(share)) if one is not None]
     wanted = sorted({*shown, *extra})
-    final = _final_ph(population, doses, tuple(sizes_g), wanted)
-    sized = {one: _size(one, counted, final[one]) for one in wanted}
+    sized = {grams: _size(grams, counted, population.ph_after(grams)) for grams in wanted}
     wished, reaching = counted.sizes_for(share)
     pads = Pads(homes, counted)
     rules = tuple(rule for rule in (pads.by_count(most), pads.by_size(most)) if rule is not None)
@@ -271,7 +262,9 @@ def caution_limit(bathers: str, *, reasoned: bool = False) -> Limit:
     return Limit(gentlest_ph(bathers, accepted, acid=True), reserve_limit(bathers, accepted))
 
 
-def _check(share: float, most: int) -> None:
+def _check(share: float, most: int, sizes_g: Sequence[float]) -> None:
+    if any(not (np.isfinite(size) and size >= 0) for size in sizes_g):
+        raise ValueError("a sachet size is no mass; accepted are finite masses from 0 up")
     if not 0.0 < share < 1.0:
         raise ValueError(f"wished share is {share:.0%}; accepted are shares between 0 % and 100 %")
     top = int(sachet_value("most_sachets"))
@@ -281,7 +274,7 @@ def _check(share: float, most: int) -> None:
 
 def _check_acid(population: Population) -> None:
     """A sachet is judged by how far it lowers the pH; another kind of activator is refused."""
-    some = take(population.bath, slice(0, 16))
+    some = tubs_at(population.bath, slice(0, 16))
     plenty = some.volume_l * typical("plenty_of_activator").value
     before = some.solve().ph
     after = some.with_activator(plenty, population.per_gram).solve().ph
@@ -312,17 +305,6 @@ def _around(best: float | None, counted: Counted) -> tuple[float, ...]:
     return tuple(sorted(chosen))
 
 
-def _final_ph(
-    population: Population, doses: HomeDoses, given: tuple[float, ...], wanted: Sequence[float]
-) -> dict[float, Array]:
-    """PH of the homes after each size: solved with the needs, or now."""
-    known = dict(zip(given, doses.final_ph, strict=True))
-    for one in wanted:
-        if one not in known:
-            known[one] = ph_after(population, np.full(len(doses.start_ph), one))
-    return known
-
-
 def _size(grams: float, counted: Counted, ph: Array) -> Size:
     low, middle, high = (float(v) for v in np.quantile(ph, SIDES))
     return Size(grams, size_shares(counted.doses, grams), low, middle, high)
@@ -346,7 +328,7 @@ def _cautions(
     moments = [moment_of("before", start, np.zeros(1), answer.most_past)]
     homes, doses = answer.in_homes, [answer.poured(way) for way in answer.ways]
     poured = [
-        moment_of("after", ph_after(homes, one), reserve_after(homes, one), answer.most_past)
+        moment_of("after", homes.ph_after(one), homes.reserve_after(one), answer.most_past)
         for one in doses
     ]
     if poured:

@@ -14,7 +14,7 @@ from dosing.ingredients.powders import Blend, blend_per_gram
 from dosing.ingredients.water import WaterReadings, tap_water
 from dosing.recipe import demo_recipe
 from dosing.sachets.blends import PLAIN, BlendAnswer, propose_blends
-from dosing.sachets.home_doses import filled, ph_after, reserve_after
+from dosing.sachets.home_doses import filled
 from dosing.sachets.populations import draw_homes
 from dosing.sachets.sizes import sachet_answer
 from dosing.words.sachets import blend_lines, heavy_blends
@@ -115,7 +115,7 @@ def test_a_proposal_does_in_the_homes_what_it_says() -> None:
     widest = next(one for one in proposals("denmark").proposals if one.kind == "widest")
     inputs = replace(soak(), activator=replace(soak().activator, parts=dict(widest.parts)))
     inside, poured = filled(inputs, homes), np.full(400, widest.grams)
-    ph, reserve = ph_after(inside, poured), reserve_after(inside, poured)
+    ph, reserve = inside.ph_after(poured), inside.reserve_after(poured)
     # 15 meq/L: from there on an adult's bath needs a written reason.
     assert np.mean((ph <= 5.5) & (ph >= 4.5) & (reserve <= 15.0)) == pytest.approx(
         widest.in_band, abs=0.01
@@ -178,7 +178,7 @@ def test_a_band_is_kept_and_the_same_question_has_the_same_answer() -> None:
     assert once.band == (4.6, 5.2)
     widest = next(one for one in once.proposals if one.kind == "widest")
     inputs = replace(soak(), activator=replace(soak().activator, parts=dict(widest.parts)))
-    ph = ph_after(filled(inputs, homes), np.full(300, widest.grams))
+    ph = filled(inputs, homes).ph_after(widest.grams)
     assert np.mean((ph >= 4.6) & (ph <= 5.2)) == pytest.approx(widest.in_band, abs=0.01)
 
 

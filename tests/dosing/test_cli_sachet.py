@@ -436,12 +436,12 @@ def test_bad_input_is_one_sentence_and_exit_2(
 def test_an_interrupt_leaves_nothing_behind(
     huedose: Run, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    def interrupted(*_: object) -> None:
+    def interrupted(*_: object, **__: object) -> None:
         raise KeyboardInterrupt
 
     picture = tmp_path / "sachet.png"
     picture.write_bytes(b"an older picture")
-    monkeypatch.setattr("dosing.sachets.home_doses._solve_part", interrupted)
+    monkeypatch.setattr("dosing.cli.sachets.sachet_answer", interrupted)
     code, out, err = huedose("sachet", "--picture", picture, "--overwrite", *FEW)
     assert (code, out, err) == (130, "", "")
     assert picture.read_bytes() == b"an older picture"

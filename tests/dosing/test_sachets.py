@@ -17,7 +17,7 @@ from dosing.plan.households import DOES_NOT_TURN, TOO_SOUR, TURNS, in_tub, verdi
 from dosing.plan.records import Sight, Wish
 from dosing.recipe import demo_recipe
 from dosing.sachets.counting import size_shares
-from dosing.sachets.home_doses import HomeDoses, Limit, filled, home_doses, ph_after
+from dosing.sachets.home_doses import Limit, filled, home_doses
 from dosing.sachets.populations import Homes, draw_homes
 from dosing.sachets.rules import read_pads, strip_pads
 from dosing.sachets.sizes import Answer, caution_limit, sachet_answer
@@ -101,37 +101,13 @@ def test_grams_to_the_limit_and_to_the_turn_give_these_ph() -> None:
     inputs, homes = soak("adult", "5.4"), draw_homes("denmark", 300)
     inside = filled(inputs, homes)
     table = turning_table(inputs, Target("ph", ph=5.4), (50.0, 250.0))
-    doses = home_doses(inside, table, Limit(4.5, np.inf), (10.0, 25.0))
-    np.testing.assert_allclose(ph_after(inside, doses.turns_g), 5.4, atol=1e-6)
-    np.testing.assert_allclose(ph_after(inside, doses.limit_g), 4.5, atol=1e-6)
-    for row, grams in enumerate((10.0, 25.0)):
-        np.testing.assert_array_equal(doses.final_ph[row] < 4.5, grams > doses.limit_g)
-        np.testing.assert_array_equal(doses.final_ph[row] <= 5.4, grams >= doses.turns_g)
-        np.testing.assert_allclose(
-            ph_after(inside, np.full(300, grams)), doses.final_ph[row], atol=1e-9
-        )
-
-
-@pytest.mark.slow
-def test_parts_and_processes_give_the_same(monkeypatch: pytest.MonkeyPatch) -> None:
-    inputs, homes = soak("adult", "5.4"), draw_homes("denmark", 900)
-    inside = filled(inputs, homes)
-    table = turning_table(inputs, Target("ph", ph=5.4), (50.0, 250.0))
-    told: list[tuple[int, int]] = []
-
-    def solved() -> HomeDoses:
-        return home_doses(
-            inside, table, Limit(4.5, 5.0), (20.0,), lambda done, total: told.append((done, total))
-        )
-
-    whole = solved()
-    monkeypatch.setattr("dosing.sachets.home_doses.HOMES_AT_ONCE", 400)
-    monkeypatch.setattr("dosing.sachets.home_doses.WORTH_PROCESSES", 1)
-    monkeypatch.setattr("os.cpu_count", lambda: 2)
-    parts = solved()
-    assert told == [(900, 900), (400, 900), (800, 900), (900, 900)]
-    for name in ("start_ph", "turns_g", "limit_g", "look_g", "final_ph"):
-        np.testing.assert_allclose(getattr(parts, name), getattr(whole, name), rtol=1e-6)
+    doses = home_doses(inside, table, Limit(4.5, np.inf))
+    np.testing.assert_allclose(inside.ph_after(doses.turns_g), 5.4, atol=1e-6)
+    np.testing.assert_allclose(inside.ph_after(doses.limit_g), 4.5, atol=1e-6)
+    for grams in (10.0, 25.0):
+        final_ph = inside.ph_after(grams)
+        np.testing.assert_array_equal(final_ph < 4.5, grams > doses.limit_g)
+        np.testing.assert_array_equal(final_ph <= 5.4, grams >= doses.turns_g)
 
 
 @pytest.mark.slow
