@@ -19,7 +19,7 @@ BUFFERED = {"citric-acid-anhydrous": 0.6, "trisodium-citrate": 0.4}
 
 
 def homes(population: str, parts: dict[str, float]) -> Population:
-    inputs = replace(demo_recipe("1").core(), activator=ActivatorInputs(parts))
+    inputs = replace(demo_recipe("1"), activator=ActivatorInputs(parts))
     return filled(inputs, draw_homes(population, HOMES))
 
 
