@@ -108,7 +108,7 @@ def read_pigment_file(path: Path) -> Colourant:
         height_sds=height_sds,
         source="own",
         confidence=OWN,
-        file=str(path),
+        file=str(path.absolute()),
     )
 
 

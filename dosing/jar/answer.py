@@ -19,17 +19,7 @@ from dosing.jar.design import Additions, next_additions
 from dosing.jar.doubts import doubts_of
 from dosing.jar.fit import Fit, draws, fit, normal_numbers
 from dosing.jar.kit import finest_step
-from dosing.jar.learnt import (
-    Learnt,
-    PigmentNumber,
-    acid_scale,
-    alkalinity,
-    factor,
-    first_shift,
-    gas_lost,
-    offset,
-    pigment_numbers,
-)
+from dosing.jar.learnt import Learnt, PigmentNumber, learnt_numbers, pigment_numbers
 from dosing.jar.model import Array, JarModel, Readings, jar_value
 from dosing.plan.case import JUSTIFY, MIND
 from dosing.plan.cautions import (
@@ -133,8 +123,6 @@ class JarAnswer(TubDose):
     """Acid in the jar over what was written."""
     offset_ph: Learnt | None
     """By which the instrument is off at all readings."""
-    pka_shift: Learnt | None
-    """Of the first constant of the first pigment [pH]."""
     pigment_numbers: tuple[PigmentNumber, ...]
     """Constants of the pigments."""
     dose_before_g: DoseRange
@@ -144,7 +132,6 @@ class JarAnswer(TubDose):
     after: SeenColour
     """The tub at the target, as the jar has its pigment."""
     steps: tuple[StepFit, ...]
-    consistent: bool
     worst_step: int | None
     """Number of the reading that disagrees most, where the series is inconsistent."""
     check_first: tuple[Note, ...]
@@ -158,6 +145,19 @@ class JarAnswer(TubDose):
     market: str
     notes: tuple[Note, ...]
     warnings: tuple[Note, ...]
+
+    @property
+    def pka_shift(self) -> Learnt | None:
+        """Of the first constant of the first pigment [pH]."""
+        if not self.pigment_numbers:
+            return None
+        pka = self.pigment_numbers[0].pka
+        return pka.shifted(-pka.prior_best)
+
+    @property
+    def consistent(self) -> bool:
+        """Whether the readings agree with one another and with the tap's own pH."""
+        return self.worst_step is None
 
     @property
     def dose_held_back(self) -> bool:
@@ -249,15 +249,14 @@ def jar_test(
         per_litre=tub.per_litre_g,
         per_litre_before=before,
     )
-    constants = pigment_numbers(model, fitted)
     step = finest_step(model.titrant, float(readings.added[-1]))
     further = next_additions(model, by, ph, step, fitted, readings.added)
     judged = dict(vars(tub))
     if doubts.check_first:
         # No pH is called harmless that rests on a doubtful series.
         judged["cautions"] = tuple(one for one in tub.cautions if one.level != "ok")
-    gas = gas_lost(model, fitted)
-    notes = _notes(model, by, gas, tub.volume_share)
+    told = learnt_numbers(model, fitted)
+    notes = _notes(model, by, told["gas"], tub.volume_share)
     return JarAnswer(
         **judged,
         title=model.tub.title,
@@ -266,13 +265,12 @@ def jar_test(
         target_ph=ph,
         target=wish,
         target_met=match.met,
-        alkalinity_meq_l=alkalinity(model, fitted),
-        product_buffer=factor(fitted, "product", model.product_sd),
-        gas_lost=gas,
-        acid_scale=acid_scale(model, fitted),
-        offset_ph=offset(model, fitted),
-        pka_shift=first_shift(constants),
-        pigment_numbers=constants,
+        alkalinity_meq_l=told["alkalinity"],
+        product_buffer=told.get("product"),
+        gas_lost=told["gas"],
+        acid_scale=told["scale"],
+        offset_ph=told.get("offset"),
+        pigment_numbers=pigment_numbers(model, fitted),
         dose_before_g=DoseRange.among(
             possible_tubs(model.tub).grams_for_ph(ph), _grams_as_read(model, ph)
         ),
@@ -281,7 +279,6 @@ def jar_test(
         ph_before=float(path.ph[0]),
         after=path.colours.at(match.step),
         steps=_steps(model, readings, fitted),
-        consistent=doubts.consistent,
         worst_step=doubts.worst_step,
         check_first=doubts.check_first,
         scatter=float(fitted.misfit),

@@ -6,13 +6,14 @@ or one another leave none: then something is wrong that the dose would carry int
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
 
 from dosing.bath.inputs import RecipeInputs
 from dosing.jar.fit import ENOUGH_TO_JUDGE, Fit
-from dosing.jar.learnt import acid_scale, alkalinity
+from dosing.jar.learnt import Learnt, learnt_numbers
 from dosing.jar.model import JarModel, Readings, jar_value
 from dosing.plan.records import DoseRange
 from indicator.notes import Note, Value, say
@@ -41,8 +42,6 @@ PASSED_BY = 0.2
 class Doubts:
     """What a series leaves to be doubted."""
 
-    consistent: bool
-    """Whether its readings agree with one another and with the tap's own pH."""
     worst_step: int | None
     """Number of the reading that disagrees most, where they do not."""
     warnings: tuple[Note, ...]
@@ -77,14 +76,15 @@ def doubts_of(
     against = _contradicted(fitted)
     apart = _apart(fitted)
     worst = _worst_step(fitted, readings, against, apart=apart)
-    values = _values(model, fitted)
+    told = learnt_numbers(model, fitted)
+    values = _values(model, fitted, told)
     warnings = []
     if worst is not None:
         warnings.append(Note("jar.warn.inconsistent", {"step": worst}, "series"))
     if apart:
         warnings.append(Note("jar.warn.apart", values, "series"))
     warnings += [Note(f"jar.warn.contradicts-{what}", values, "series") for what in against]
-    other = _other_strength(model, fitted)
+    other = _other_strength(model, fitted, told["alkalinity"])
     values["half_or_twice"] = say(f"jar.taken.{other or 'half'}")
     if other is not None:
         warnings.append(Note("jar.warn.other-strength", values, "solution"))
@@ -93,7 +93,7 @@ def doubts_of(
         warnings.append(Note("jar.warn.little-told", {}, "series"))
     wrong = {*against, *(("series",) if apart else ()), *(("strength",) if other else ())}
     check = (Note(f"jar.first.{what}", values, "series") for what in FIRST if what in wrong)
-    return Doubts(worst is None, worst, tuple(warnings), tuple(check))
+    return Doubts(worst, tuple(warnings), tuple(check))
 
 
 def _contradicted(fitted: Fit) -> list[str]:
@@ -103,7 +103,7 @@ def _contradicted(fitted: Fit) -> list[str]:
     return [*(what for what in TOLD if what in moved), *(["pigment"] * bool(moved & OF_PIGMENT))]
 
 
-def _other_strength(model: JarModel, fitted: Fit) -> str | None:
+def _other_strength(model: JarModel, fitted: Fit, level: Learnt) -> str | None:
     """``"half"`` or ``"twice"`` where acid of such a strength explains a series far better.
 
     A series tells alkalinity over strength of the acid, and nothing of the two apart. So what it
@@ -124,9 +124,8 @@ def _other_strength(model: JarModel, fitted: Fit) -> str | None:
         if name[0] in spreads
     }
     apart = sum(spreads[what] * by for what, by in moved.items() if what != "alkalinity")
-    level = alkalinity(model, fitted)
     apart += float(np.log(max(level.best, LEAST_SHARE * level.prior_best) / level.prior_best))
-    left = (abs(apart) - np.log(OTHER_STRENGTH)) ** 2 / sum(one**2 for one in spreads.values())
+    left = (abs(apart) - np.log(OTHER_STRENGTH)) ** 2 / sum(sd**2 for sd in spreads.values())
     if sum(by**2 for by in moved.values()) - left <= jar_value("other_strength"):
         return None
     return "half" if apart > 0 else "twice"
@@ -147,15 +146,14 @@ def _worst_step(fitted: Fit, readings: Readings, against: list[str], *, apart: b
     return 1 if "ph" in against and readings.added[0] == 0 else None
 
 
-def _values(model: JarModel, fitted: Fit) -> dict[str, Value]:
+def _values(model: JarModel, fitted: Fit, told: Mapping[str, Learnt]) -> dict[str, Value]:
     """What the sentences quote."""
-    level = alkalinity(model, fitted)
-    read: dict[str, Value] = {"read": level.prior_best}
+    read: dict[str, Value] = {"read": told["alkalinity"].prior_best}
     how = "read" if alkalinity_was_read(model.tub) else "assumed"
     return read | {
-        "best": level.best,
+        "best": told["alkalinity"].best,
         "taken": say(f"jar.taken.{how}", read),
-        "factor": acid_scale(model, fitted).best,
+        "factor": told["scale"].best,
         "times": float(fitted.misfit),
     }
 

@@ -22,6 +22,10 @@ class Learnt:
     prior_best: float
     prior_high: float
 
+    def shifted(self, by: float) -> Learnt:
+        """The same, so much higher."""
+        return Learnt(**{end: value + by for end, value in vars(self).items()})
+
 
 @dataclass(frozen=True)
 class PigmentNumber:
@@ -32,51 +36,8 @@ class PigmentNumber:
     pka: Learnt
 
 
-def learnt(fitted: Fit, place: int, scale: Callable[[float], float]) -> Learnt:
-    """A number of the fit in its own unit.
-
-    Parameters
-    ----------
-    fitted : Fit
-        Of a single series.
-    place : int
-        Index of the number.
-    scale : callable
-        From standard deviations of what was expected to the unit; it must rise.
-
-    Returns
-    -------
-    Learnt
-    """
-    prior, best = ninety_percent(), float(fitted.numbers[place])
-    reach = prior * float(np.sqrt(fitted.covariance[place, place]))
-    ends = (best - reach, best, best + reach, -prior, 0.0, prior)
-    return Learnt(*(float(scale(end)) for end in ends))
-
-
-def factor(fitted: Fit, what: str, sd: float) -> Learnt | None:
-    """A factor whose logarithm has the standard deviation `sd` before the test.
-
-    Parameters
-    ----------
-    fitted : Fit
-        Of a single series.
-    what : str
-        Name of the number.
-    sd : float
-        Of its natural logarithm.
-
-    Returns
-    -------
-    Learnt or None
-        None where the jar has no such number.
-    """
-    place = fitted.place(what)
-    return None if place is None else learnt(fitted, place, lambda number: np.exp(sd * number))
-
-
-def acid_scale(model: JarModel, fitted: Fit) -> Learnt:
-    """Acid in the jar over what was written.
+def learnt_numbers(model: JarModel, fitted: Fit) -> dict[str, Learnt]:
+    """What a series told of the water, the acid, the foam bath and the instrument.
 
     Parameters
     ----------
@@ -87,74 +48,29 @@ def acid_scale(model: JarModel, fitted: Fit) -> Learnt:
 
     Returns
     -------
-    Learnt
+    dict of str to Learnt
+        ``alkalinity`` [meq/L]; ``gas``, share of the free carbon dioxide that left; ``scale``,
+        acid in the jar over what was written; where the jar has them ``product``, buffer of the
+        foam bath over the expected one, and ``offset``, by which all readings are off [pH].
     """
-    scale = factor(fitted, "scale", model.scale_sd)
-    assert scale is not None
-    return scale
-
-
-def alkalinity(model: JarModel, fitted: Fit) -> Learnt:
-    """Alkalinity of the water [meq/L].
-
-    Parameters
-    ----------
-    model : JarModel
-        The jar and the tub.
-    fitted : Fit
-        What its series told.
-
-    Returns
-    -------
-    Learnt
-    """
-    place = fitted.place("alkalinity")
-    assert place is not None
-    level = learnt(fitted, place, lambda number: model.alkalinity + model.alkalinity_sd * number)
-    low, best, high = level.low, level.best, level.high
+    units: dict[str, Callable[[float], float]] = {
+        "alkalinity": lambda number: model.alkalinity + model.alkalinity_sd * number,
+        "gas": lambda number: float(expit(model.gas + model.gas_sd * number)),
+        "scale": lambda number: float(np.exp(model.scale_sd * number)),
+        "product": lambda number: float(np.exp(model.product_sd * number)),
+        "offset": lambda number: model.shared_sd * number,
+    }
+    numbers = {
+        what: _learnt(fitted, place, units[what])
+        for place, (what, *_) in enumerate(fitted.names)
+        if what in units
+    }
+    level = numbers["alkalinity"]
     # Folded at nothing, as the fit has it: the mirror of a water counts as the water.
-    if best < 0:
-        low, best, high = -high, -best, -low
-    return replace(
-        level, low=max(low, 0.0), best=best, high=high, prior_low=max(level.prior_low, 0.0)
-    )
-
-
-def gas_lost(model: JarModel, fitted: Fit) -> Learnt:
-    """Share of the free carbon dioxide that left the jar, 0 to 1.
-
-    Parameters
-    ----------
-    model : JarModel
-        The jar and the tub.
-    fitted : Fit
-        What its series told.
-
-    Returns
-    -------
-    Learnt
-    """
-    place = fitted.place("gas")
-    assert place is not None
-    return learnt(fitted, place, lambda number: float(expit(model.gas + model.gas_sd * number)))
-
-
-def offset(model: JarModel, fitted: Fit) -> Learnt | None:
-    """By which the instrument is off at all readings [pH]; None where colours were read.
-
-    Parameters
-    ----------
-    model : JarModel
-        The jar and the tub.
-    fitted : Fit
-        What its series told.
-
-    Returns
-    -------
-    Learnt or None
-    """
-    place = fitted.place("offset")
-    return None if place is None else learnt(fitted, place, lambda number: model.shared_sd * number)
+    if level.best < 0:
+        level = replace(level, low=-level.high, best=-level.best, high=-level.low)
+    ends = {"low": max(level.low, 0.0), "prior_low": max(level.prior_low, 0.0)}
+    return numbers | {"alkalinity": replace(level, **ends)}
 
 
 def pigment_numbers(model: JarModel, fitted: Fit) -> tuple[PigmentNumber, ...]:
@@ -175,15 +91,13 @@ def pigment_numbers(model: JarModel, fitted: Fit) -> tuple[PigmentNumber, ...]:
     for place, (what, name, form) in enumerate(fitted.names):
         if what == "pka":
             row = pigments[name].forms[form]
-            centre, sd = row.pka or 0.0, row.pka_sd or 0.0
-            pka = learnt(fitted, place, lambda number, c=centre, s=sd: c + s * number)  # type: ignore[misc]
-            numbers.append(PigmentNumber(name, row.form, pka))
+            moved = _learnt(fitted, place, lambda number, sd=row.pka_sd or 0.0: sd * number)  # type: ignore[misc]
+            numbers.append(PigmentNumber(name, row.form, moved.shifted(row.pka or 0.0)))
     return tuple(numbers)
 
 
-def first_shift(numbers: tuple[PigmentNumber, ...]) -> Learnt | None:
-    """Move of the constant by which the first pigment leaves its acid form [pH]."""
-    if not numbers:
-        return None
-    pka = numbers[0].pka
-    return Learnt(**{end: value - pka.prior_best for end, value in vars(pka).items()})
+def _learnt(fitted: Fit, place: int, unit: Callable[[float], float]) -> Learnt:
+    """A number in its own unit, told by its standard deviations from what was expected."""
+    prior, best = ninety_percent(), float(fitted.numbers[place])
+    reach = prior * float(np.sqrt(fitted.covariance[place, place]))
+    return Learnt(*map(unit, (best - reach, best, best + reach, -prior, 0.0, prior)))
