@@ -247,12 +247,27 @@ class RecipeFile(_Table):
     wish: WishTable = WishTable()
 
 
+def keys_of(table: str) -> dict[str, list[Any]]:
+    """What each key of a table means, and examples of how it is written; empty for no table.
+
+    Parameters
+    ----------
+    table : str
+        As in the file; ``"recipe"`` for the keys outside of all tables.
+    """
+    keys: dict[str, list[Any]] = read_toml("text/recipe_keys.toml").get(table, {})
+    return keys
+
+
+def _table_name(model: str) -> str:
+    return re.sub(r"(?<=[a-z])(?=[A-Z])", "_", re.sub("Table$|File$", "", model)).lower()
+
+
 def recipe_schema() -> dict[str, Any]:
     """JSON Schema of the recipe file; shipped as ``data/text/recipe.schema.json``."""
     schema: dict[str, Any] = _without_null(RecipeFile.model_json_schema(by_alias=True))
-    explained = read_toml("text/recipe_keys.toml")
     for name, table in ((RecipeFile.__name__, schema), *schema["$defs"].items()):
-        for key, (meaning, *examples) in explained[name].items():
+        for key, (meaning, *examples) in keys_of(_table_name(name)).items():
             table["properties"][key] |= {"description": meaning}
             table["properties"][key] |= {"examples": examples} if examples else {}
     return {"$schema": "https://json-schema.org/draft/2020-12/schema", **schema}

@@ -14,12 +14,11 @@ from os import PathLike
 from pathlib import Path
 from typing import Any
 
-from pydantic import BaseModel, ValidationError
-from pydantic.fields import FieldInfo
+from pydantic import ValidationError
 
 from dosing.bath.inputs import RecipeInputs
 from dosing.recipe.core import recipe_inputs
-from dosing.recipe.models import RecipeFile
+from dosing.recipe.models import RecipeFile, keys_of
 from dosing.recipe.quantities import InputError, refuse
 from indicator.accepted import as_text, of_kind
 from indicator.files import was_read
@@ -37,39 +36,18 @@ DEMOS = {
     "5": "5_blue_to_pink",
 }
 
-# The maker's own words for our tables and keys. Where a table is named, only inside it.
-TABLE_WORDS = {
-    "bubble_bath": "foam_bath",
-    "foambath": "foam_bath",
-    "color": "colour",
-    "colors": "colour",
-    "colours": "colour",
-    "bath": "tub",
-    "tap_water": "water",
-    "powder": "activator",
-    "name": "title",
-}
-KEY_WORDS: Mapping[str, Mapping[str, str]] = {
-    "tub": {"depth": "fill", "water": "volume", "measured": "volume_measured"},
-    "water": {
-        "kh": "alkalinity",
-        "gh": "hardness",
-        "hco3": "bicarbonate",
-        "sulphate": "sulfate",
-        "pH": "ph",
-        "read_with": "instrument",
-    },
-    "foam_bath": {"pH": "ph", "volume": "amount"},
-    "colour": {
-        "tea": "pigment",
-        "infusion": "pigment",
-        "flower": "pigment",
-        "color": "dye",
-        "colour": "dye",
-        "volume": "amount",
-    },
-    "activator": {"powders": "parts", "blend": "parts"},
-    "wish": {"color": "target", "colour": "target", "age": "child_age", "ph": "target"},
+# What is wrong with the form of a table, by the beginning of the validator's code for it.
+_FORM_ERRORS = {
+    "missing": "error.missing",
+    "model": "error.no-table",
+    "dict": "error.no-table",
+    "list": "error.no-table",
+    "too_long": "error.too-long",
+    "string_too_long": "error.too-long",
+    "bool": "error.yes-no",
+    "int": "error.count",
+    "greater": "error.count",
+    "less": "error.count",
 }
 
 
@@ -121,20 +99,17 @@ def load_tables(path: str | Path) -> dict[str, Any]:
         text = content.decode("utf-8-sig")
     except UnicodeDecodeError as error:
         raise refuse("error.not-text", "recipe", name, "UTF-8") from error
-    return _own_words(_beside(_toml(text, file), file.parent))
+    return _beside(_own_words(_toml(text, file)), file.parent)
 
 
-def _beside(content: dict[str, Any], folder: Path) -> dict[str, Any]:
-    """The content with pigment files that stand beside the recipe found there."""
-    for table in ("colour", "color", "colours", "colors"):
-        colours = content.get(table)
-        tables = colours if isinstance(colours, list) else [colours]
-        for one in (each for each in tables if isinstance(each, dict)):
-            for key, written in one.items():
-                ours = KEY_WORDS["colour"].get(key, key)
-                if ours in ("pigment", "dye") and str(written).endswith(".toml"):
-                    one[key] = str(folder / str(written))
-    return content
+def _beside(tables: dict[str, Any], folder: Path) -> dict[str, Any]:
+    """The tables with pigment files that stand beside the recipe found there."""
+    colours = tables.get("colour", [])
+    for colour in colours if isinstance(colours, list) else ():
+        for kind in ("pigment", "dye"):
+            if isinstance(colour, dict) and str(colour.get(kind)).endswith(".toml"):
+                colour[kind] = str(folder / str(colour[kind]))
+    return tables
 
 
 def parse_recipe(
@@ -238,21 +213,22 @@ def _toml(text: str, name: str | Path) -> dict[str, Any]:
 
 def _own_words(content: Mapping[str, Any]) -> dict[str, Any]:
     """The same content under our keys; nothing else is changed."""
-    renamed = _renamed(content, TABLE_WORDS, "")
-    for table, words in KEY_WORDS.items():
-        inside = renamed.get(table)
-        if isinstance(inside, dict):
-            inside = renamed[table] = _renamed(inside, words, f"{table}.")
-        if table == "colour" and isinstance(inside, dict):
-            renamed[table] = [inside]
-        elif table == "colour" and isinstance(inside, list):
-            renamed[table] = [
-                _renamed(one, words, "colour.") if isinstance(one, dict) else one for one in inside
-            ]
-    return renamed
+    words = read_toml("text/recipe_words.toml")
+    tables = _renamed(content, words["recipe"], "")
+    if isinstance(tables.get("colour"), dict):
+        tables["colour"] = [tables["colour"]]
+    return {
+        name: [_renamed(each, words.get(name, {}), f"{name}.") for each in table]
+        if isinstance(table, list)
+        else _renamed(table, words.get(name, {}), f"{name}.")
+        for name, table in tables.items()
+    }
 
 
-def _renamed(content: Mapping[str, Any], words: Mapping[str, str], place: str) -> dict[str, Any]:
+def _renamed(content: Any, words: Mapping[str, str], place: str) -> Any:
+    """A table under our keys; what is no table stays as it is."""
+    if not isinstance(content, dict):
+        return content
     renamed: dict[str, Any] = {}
     for key, value in content.items():
         ours = words.get(key, key)
@@ -268,34 +244,30 @@ def _first_error(error: ValidationError, own: Mapping[str, Any]) -> InputError:
     first = min(error.errors(include_url=False), key=lambda each: order.get(each["type"], 1))
     kind, place, value = first["type"], first["loc"], first["input"]
     path = [str(part) for part in place if not _is_internal(part)]
-    field = _field(place, path)
+    field = ".".join(path)
+    colours = own.get("colour")
+    alone = isinstance(colours, list) and len(colours) == 1 and kind == "value_error"
+    if path[:1] == ["colour"] and len(place) > 1 and not alone:
+        field = field.replace("colour", f"colour[{int(place[1]) + 1}]", 1)
     if kind == "value_error":
-        alone = len(own.get("colour", [])) == 1
-        # What a reader refuses; of colours, one alone has no number.
         refused: InputError = first["ctx"]["error"]
-        return refused.at(".".join(path) if alone else field)
+        return refused.at(field)
     if kind == "extra_forbidden":
         return _unknown_key(path, field)
-    if kind == "missing":
-        return refuse("error.missing", field, None, "")
     if field == "schema":
         return refuse("error.schema", field, value, "1")
     if kind == "literal_error":
         accepted = str(first["ctx"]["expected"]).replace("'", "").replace(" or ", ", ")
-        close = _near(value, accepted.split(", "))
-        return refuse("error.choice", field, value, accepted, hint=close)
-    if kind in ("model_type", "dict_type", "list_type", "model_attributes_type"):
-        return refuse("error.no-table", field, value, "")
-    if kind in ("too_long", "string_too_long"):
-        return refuse("error.too-long", field, value, "")
-    if kind.startswith(("bool", "int", "greater", "less")):
-        code = "error.yes-no" if kind.startswith("bool") else "error.count"
+        hint = _near(str(value), accepted.split(", "))
+        return refuse("error.choice", field, value, accepted, hint=hint)
+    code = next((_FORM_ERRORS[begin] for begin in _FORM_ERRORS if kind.startswith(begin)), None)
+    if code is not None:
         return refuse(code, field, value, "")
-    example = _example(path)
+    _, example, *_ = [*keys_of(_table_of(path)).get(path[-1], ["", "60 %"]), "..."]
     number = isinstance(value, int | float) and not isinstance(value, bool)
     # An example that begins with a digit is a quantity, so what is missing is the unit.
-    code = "error.number-for-text" if number and example[1:2].isdigit() else "error.text"
-    return refuse(code, field, value, example)
+    code = "error.number-for-text" if number and str(example)[:1].isdigit() else "error.text"
+    return refuse(code, field, value, f'"{example}"')
 
 
 def _is_internal(part: str | int) -> bool:
@@ -303,53 +275,19 @@ def _is_internal(part: str | int) -> bool:
     return isinstance(part, int) or part in ("float", "schema_version") or "[" in part
 
 
-def _field(place: tuple[str | int, ...], path: list[str]) -> str:
-    """Where it is in the file; colours are counted from 1."""
-    field = ".".join(path)
-    if len(place) > 1 and place[0] == "colour" and isinstance(place[1], int):
-        return field.replace("colour", f"colour[{place[1] + 1}]", 1)
-    return field
+def _table_of(path: list[str]) -> str:
+    return path[-2] if len(path) > 1 else "recipe"
 
 
 def _unknown_key(path: list[str], field: str) -> InputError:
-    key = path[-1]
-    model = _model_at(path[:-1])
-    names = [] if model is None else list(_keys(model))
-    inside = KEY_WORDS.get(path[0], {}) if len(path) == 2 else {}
-    words = TABLE_WORDS if model is RecipeFile else inside
-    near = get_close_matches(key.casefold(), [*names, *words], n=1)
-    hint = say("error.near", {"name": words.get(near[0], near[0])}) if near else ""
-    return refuse("error.unknown-key", field, key, ", ".join(names), hint=hint)
+    """Refusal of a key, with the nearest that is known."""
+    table = _table_of(path)
+    words = read_toml("text/recipe_words.toml").get(table, {})
+    hint = _near(path[-1], [*keys_of(table), *words], words)
+    return refuse("error.unknown-key", field, path[-1], ", ".join(keys_of(table)), hint=hint)
 
 
-def _model_at(path: list[str]) -> type[BaseModel] | None:
-    """Table of the file that a path leads into; the recipe itself for an empty one."""
-    model: type[BaseModel] | None = RecipeFile
-    for part in path:
-        annotation: Any = _keys(model)[part].annotation if model is not None else None
-        # Optional tables and lists of tables carry the table as an argument.
-        inside = (annotation, *getattr(annotation, "__args__", ()))
-        tables = (kind for kind in inside if isinstance(kind, type) and issubclass(kind, BaseModel))
-        model = next(tables, None)
-    return model
-
-
-def _keys(model: type[BaseModel]) -> dict[str, FieldInfo]:
-    """Fields of a table by their keys in the file."""
-    return {info.alias or name: info for name, info in model.model_fields.items()}
-
-
-def _near(value: object, accepted: list[str]) -> str:
-    if not isinstance(value, str):
-        return ""
-    close = get_close_matches(value.casefold(), accepted, n=1)
-    return say("error.near", {"name": close[0]}) if close else ""
-
-
-def _example(path: list[str]) -> str:
-    """The first example of a field, as it would be written in the file."""
-    model = _model_at(path[:-1])
-    if model is None or not path:
-        return '"60 %"'
-    _, *examples = read_toml("text/recipe_keys.toml")[model.__name__].get(path[-1], [""])
-    return f'"{examples[0]}"' if examples else '"..."'
+def _near(written: str, accepted: list[str], words: Mapping[str, str] | None = None) -> str:
+    """Hint at the nearest word that is accepted, where the makers' own words stand for ours."""
+    close = get_close_matches(written.casefold(), accepted, n=1)
+    return say("error.near", {"name": (words or {}).get(close[0], close[0])}) if close else ""
