@@ -19,7 +19,7 @@ from dosing.bath.assembled import Setting, Truth, assemble, hardness_open, sour_
 from dosing.bath.inputs import ColourInputs, RecipeInputs, TubInputs
 from dosing.bath.mixed import Bath, air_ends_ppm
 from dosing.ingredients.own_acid import own_acid
-from dosing.ingredients.powders import Blend, purity_spread
+from dosing.ingredients.powders import Blend, powder
 from dosing.ingredients.trade_values import (
     NINE_IN_TEN,
     Spread,
@@ -368,9 +368,7 @@ def _line_l(tub: TubInputs) -> float:
 def _purity(inputs: RecipeInputs) -> float:
     parts = Blend(inputs.activator.parts).parts
     return float(
-        np.sqrt(
-            sum((share * purity_spread(name).sd_relative) ** 2 for name, share in parts.items())
-        )
+        np.sqrt(sum((share * powder(name).purity_sd) ** 2 for name, share in parts.items()))
     )
 
 

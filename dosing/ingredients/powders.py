@@ -15,48 +15,66 @@ from numpy.typing import ArrayLike, NDArray
 
 from dosing.equilibrium import kelvin
 from dosing.ingredients.molar_mass import molar_mass
-from dosing.ingredients.trade_values import Spread, middle, nearest, typical
-from indicator.notes import Note
+from dosing.ingredients.told import Told
+from dosing.ingredients.trade_values import middle, named, names_of, typical
+from indicator.notes import Note, Value
 from indicator.tables import read_table
 
 Array = NDArray[np.float64]
 Parts = Mapping[str, float]
 
 
+_TABLE = "trade/powders.csv"
 LEAST_SPOON = 0.25
 """A dose of fewer teaspoons rounds to none."""
 
 
 @dataclass(frozen=True)
 class Powder:
-    """A powder, or a kitchen acid that is weighed."""
+    """A powder, or a kitchen acid that is weighed: a row of ``data/trade/powders.csv``."""
 
     name: str
     """Name in recipes, for instance ``"cream-of-tartar"``."""
-    label: str
-    """Name for people."""
     kind: str
     """``"solid"`` or ``"liquid"``."""
     reaction: str
     """``"acid"``, ``"base"`` or ``"neutral"``."""
-    mol_per_g: Mapping[str, float]
-    """Moles of each component in a gram of the declared quality [mol/g]."""
-    content: float
-    """Acids, bases and salts in a gram as sold [g/g]; the rest of a liquid is water."""
-    purity: Spread
-    """How far the content may be from the declared one (which is 1)."""
+    label: str
+    """Name for people."""
+    purity_sd: float
+    """Standard deviation of the content as a share of the declared one."""
+    purity_source: str
+    purity_confidence: str
     bulk_low_g_ml: float
     """Lower end of the bulk density in a level spoon (density, for a liquid) [g/mL]."""
     bulk_g_ml: float
     """Bulk density in a level spoon [g/mL]."""
     bulk_high_g_ml: float
     """Upper end of the bulk density in a level spoon [g/mL]."""
-    remark: Note | None
-    """What a person should know before using it."""
+    remark_key: str
+    aliases: str
+    """Other names, separated by spaces."""
     source: str
     """Key of the source of the bulk density."""
     confidence: str
     """How far the bulk density can be trusted."""
+
+    @property
+    def mol_per_g(self) -> Mapping[str, float]:
+        """Moles of each component in a gram of the declared quality [mol/g]."""
+        return _compositions()[self.name][0]
+
+    @property
+    def content(self) -> float:
+        """Acids, bases and salts in a gram as sold [g/g]; the rest of a liquid is water."""
+        return sum(_compositions()[self.name][1].values())
+
+    @property
+    def remark(self) -> Note | None:
+        """What a person should know before using it."""
+        if not self.remark_key:
+            return None
+        return Note(f"warn.powder.{self.remark_key}", {"powder": self.label}, "activator.parts")
 
 
 @dataclass(frozen=True)
@@ -109,24 +127,6 @@ class Spoons:
 
 
 @dataclass(frozen=True)
-class _PowderRow:
-    name: str
-    kind: str
-    reaction: str
-    label: str
-    purity_sd: float
-    purity_source: str
-    purity_confidence: str
-    bulk_low: float
-    bulk_g_ml: float
-    bulk_high: float
-    remark: str
-    aliases: str
-    source: str
-    confidence: str
-
-
-@dataclass(frozen=True)
 class _CompositionRow:
     powder: str
     component: str
@@ -148,7 +148,7 @@ class _SolubilityRow:
 
 def powder_names() -> tuple[str, ...]:
     """Names of all powders, without aliases, in the order of the table."""
-    return tuple(_powders())
+    return names_of(_TABLE, Powder)
 
 
 def powder(name: str) -> Powder:
@@ -159,13 +159,7 @@ def powder(name: str) -> Powder:
     ValueError
         If there is none; the sentence names the nearest.
     """
-    aliases = _aliases()
-    return _powders()[aliases[nearest(name, aliases, "powder")]]
-
-
-def purity_spread(name: str) -> Spread:
-    """How far the content of a powder may be from the declared one, as a share of it."""
-    return powder(name).purity
+    return named(name, "powder", _TABLE, Powder)
 
 
 def per_gram(name: str, purity: ArrayLike | None = None) -> dict[str, Array]:
@@ -273,28 +267,23 @@ def undissolved(
         One ``warn.powder.undissolved`` for each powder that is too much in at least half of
         the batch, and one ``warn.powder.solubility-range`` where the table had to be held.
     """
-    notes: list[Note] = []
+    told = Told()
     temperature = np.asarray(temperature_c, dtype=float)
     for name, share in Blend(parts).parts.items():
         limit = solubility_g_per_kg(name, temperature)
         grams = share * np.asarray(mass_g, dtype=float)
         most = limit.g_per_kg * np.asarray(water_kg, dtype=float)
+        celsius: dict[str, Value] = {
+            "powder": powder(name).label,
+            "temperature_c": middle(temperature),
+        }
         if middle(grams - most) > 0:
-            values: dict[str, str | float] = {
-                "powder": powder(name).label,
-                "mass_g": middle(grams),
-                "most_g": middle(most),
-                "temperature_c": middle(temperature),
-            }
-            notes.append(Note("warn.powder.undissolved", values, "activator.parts"))
+            masses = {"mass_g": middle(grams), "most_g": middle(most)}
+            told.add("warn.powder.undissolved", "activator.parts", **celsius, **masses)
         # A held end of the table matters only to a powder that comes anywhere near it.
         if not np.all(limit.in_range) and middle(grams - 0.2 * most) > 0:
-            values = {
-                "powder": powder(name).label,
-                "temperature_c": middle(temperature),
-            }
-            notes.append(Note("warn.powder.solubility-range", values, "water.temperature"))
-    return tuple(notes)
+            told.add("warn.powder.solubility-range", "water.temperature", **celsius)
+    return tuple(told.warnings)
 
 
 def remarks(parts: Parts) -> tuple[Note, ...]:
@@ -333,13 +322,11 @@ def spoons(name_or_parts: str | Parts, mass_g: ArrayLike, *, teaspoon: str = "us
     spoon_ml = typical(f"teaspoon_{teaspoon}").value
     grams = np.asarray(mass_g, dtype=float)
     kinds = [(powder(name), share) for name, share in Blend(parts).parts.items()]
-    best = grams / spoon_ml * sum(share / kind.bulk_g_ml for kind, share in kinds)
-    return Spoons(
-        level_teaspoons=best,
-        level_tablespoons=best / typical("teaspoons_per_tablespoon").value,
-        low=grams / spoon_ml * sum(share / kind.bulk_high_g_ml for kind, share in kinds),
-        high=grams / spoon_ml * sum(share / kind.bulk_low_g_ml for kind, share in kinds),
+    best, low, high = (
+        grams / spoon_ml * sum(share / getattr(kind, f"bulk_{end}g_ml") for kind, share in kinds)
+        for end in ("", "high_", "low_")
     )
+    return Spoons(best, best / typical("teaspoons_per_tablespoon").value, low, high)
 
 
 def kitchen_round_g(mass_g: ArrayLike, step_g: float = 1.0) -> Array:
@@ -365,15 +352,12 @@ def spoon_words(teaspoons: float) -> Note:
     if halves < 1:
         return Note("powder.spoons.less")
     tablespoons, rest = divmod(halves, 2 * per_tablespoon)
-    if tablespoons < 2:
-        one = "one" if halves <= 2 else "many"
-        return Note(f"powder.spoons.teaspoons-{one}", {"teaspoons": _in_halves(halves)})
-    if rest == 0:
+    if tablespoons >= 2 and rest == 0:
         return Note("powder.spoons.tablespoons", {"tablespoons": tablespoons})
-    one = "one" if rest <= 2 else "many"
-    return Note(
-        f"powder.spoons.both-{one}", {"tablespoons": tablespoons, "teaspoons": _in_halves(rest)}
-    )
+    kind, left = ("both", rest) if tablespoons >= 2 else ("teaspoons", halves)
+    count = "one" if left <= 2 else "many"
+    spoonfuls: dict[str, Value] = {"tablespoons": tablespoons, "teaspoons": _in_halves(left)}
+    return Note(f"powder.spoons.{kind}-{count}", spoonfuls)
 
 
 def _in_halves(halves: int) -> str:
@@ -382,46 +366,14 @@ def _in_halves(halves: int) -> str:
 
 
 @cache
-def _powders() -> dict[str, Powder]:
-    composition: dict[str, dict[str, float]] = {}
-    shares: dict[str, dict[str, float]] = {}
+def _compositions() -> dict[str, tuple[dict[str, float], dict[str, float]]]:
+    """Moles of components [mol/g] and shares of formulas [g/g] in a gram, by powder."""
+    found: dict[str, tuple[dict[str, float], dict[str, float]]] = {}
     for row in read_table("trade/powder_composition.csv", _CompositionRow):
-        moles = row.mass_share * row.moles / molar_mass(row.formula)
-        composition.setdefault(row.powder, {})[row.component] = moles
-        shares.setdefault(row.powder, {})[row.formula] = row.mass_share
-    return {
-        row.name: Powder(
-            name=row.name,
-            label=row.label,
-            kind=row.kind,
-            reaction=row.reaction,
-            mol_per_g=composition[row.name],
-            content=sum(shares[row.name].values()),
-            purity=Spread(0.0, row.purity_sd, row.purity_source, row.purity_confidence),
-            bulk_low_g_ml=row.bulk_low,
-            bulk_g_ml=row.bulk_g_ml,
-            bulk_high_g_ml=row.bulk_high,
-            remark=_remark(row),
-            source=row.source,
-            confidence=row.confidence,
-        )
-        for row in read_table("trade/powders.csv", _PowderRow)
-    }
-
-
-def _remark(row: _PowderRow) -> Note | None:
-    if not row.remark:
-        return None
-    return Note(f"warn.powder.{row.remark}", {"powder": row.label}, "activator.parts")
-
-
-@cache
-def _aliases() -> dict[str, str]:
-    return {
-        alias: row.name
-        for row in read_table("trade/powders.csv", _PowderRow)
-        for alias in (row.name, *row.aliases.split())
-    }
+        moles, shares = found.setdefault(row.powder, ({}, {}))
+        moles[row.component] = row.mass_share * row.moles / molar_mass(row.formula)
+        shares[row.formula] = row.mass_share
+    return found
 
 
 @cache
@@ -429,10 +381,8 @@ def _solubility() -> dict[str, tuple[Array, Array]]:
     points: dict[str, list[tuple[float, float]]] = {}
     for row in read_table("trade/solubility.csv", _SolubilityRow):
         points.setdefault(row.powder, []).append((row.temperature_c, row.g_per_kg))
-    return {
-        name: (np.array([t for t, _ in sorted(rows)]), np.array([g for _, g in sorted(rows)]))
-        for name, rows in points.items()
-    }
+    sorted_points = {name: np.array(sorted(rows)) for name, rows in points.items()}
+    return {name: (rows[:, 0], rows[:, 1]) for name, rows in sorted_points.items()}
 
 
 def scale_step(mass: float) -> float:

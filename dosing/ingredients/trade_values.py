@@ -6,6 +6,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from difflib import get_close_matches
 from functools import cache
+from typing import Any, Protocol, TypeVar
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -150,6 +151,53 @@ def nearest(name: str, known: Iterable[str], what: str) -> str:
     close = get_close_matches(name, names, n=1)
     hint = f"did you mean {close[0]!r}?" if close else "known are " + ", ".join(names)
     raise ValueError(f"unknown {what} {name!r}; {hint}")
+
+
+class _Named(Protocol):
+    """A row with a name and other names, separated by spaces."""
+
+    @property
+    def name(self) -> str: ...
+    @property
+    def aliases(self) -> str: ...
+
+
+Named = TypeVar("Named", bound=_Named)
+
+
+def names_of(table: str, row_type: type[Named]) -> tuple[str, ...]:
+    """Names of a table's rows, without aliases, in the order of the table."""
+    return tuple(row.name for row in read_table(table, row_type))
+
+
+def named(name: str, what: str, table: str, row_type: type[Named]) -> Named:
+    """The row of a table that has a name or alias.
+
+    Parameters
+    ----------
+    name : str
+        Name or alias.
+    what : str
+        What the rows are, for the sentence.
+    table : str
+        Path below ``data/``.
+    row_type : type
+        Of the rows, with ``name`` and ``aliases``.
+
+    Raises
+    ------
+    ValueError
+        If there is none; the sentence names the nearest.
+    """
+    rows = _by_name(table, row_type)
+    found: Named = rows[nearest(name, rows, what)]
+    return found
+
+
+@cache
+def _by_name(table: str, row_type: Any) -> dict[str, Any]:
+    rows = read_table(table, row_type)
+    return {name: row for row in rows for name in (row.name, *row.aliases.split())}
 
 
 def middle(values: ArrayLike) -> float:

@@ -3,18 +3,18 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import cache
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from dosing.ingredients.told import Told
-from dosing.ingredients.trade_values import NINE_IN_TEN, middle, nearest, typical
+from dosing.ingredients.trade_values import NINE_IN_TEN, middle, named, nearest, typical
 from indicator.notes import Note
 from indicator.tables import read_table
 
 Array = NDArray[np.float64]
 
+_TABLE = "trade/tub_sizes.csv"
 _LITRES_PER_CM3 = 1e-3
 _SHAPES = {
     "at-waterline": "tub_shape_at_waterline",
@@ -69,8 +69,7 @@ def tub_size(name: str) -> TubSize:
     ValueError
         If it is unknown, or if it holds treated water that must not be coloured.
     """
-    rows = _sizes()
-    row = rows[nearest(name, rows, "tub")]
+    row = named(name, "tub", _TABLE, TubSize)
     if row.refuse:
         raise ValueError(
             f"tub {name!r} holds treated water that is kept; use a tub that is filled fresh "
@@ -81,7 +80,7 @@ def tub_size(name: str) -> TubSize:
 
 def tub_size_names() -> tuple[str, ...]:
     """Names of the vessels that `tub_size` accepts, without aliases."""
-    return tuple(dict.fromkeys(row.name for row in _sizes().values() if not row.refuse))
+    return tuple(row.name for row in read_table(_TABLE, TubSize) if not row.refuse)
 
 
 def tub_volume_l(
@@ -257,12 +256,12 @@ def _without_bathers(line_l: Array, adults: int, children: int, told: Told) -> A
 
 def most_tub_l() -> float:
     """Water from which a tub holds what is treated and kept, and is never coloured [L]."""
-    return _sizes()["hot-tub"].low_l
+    return named("hot-tub", "tub", _TABLE, TubSize).low_l
 
 
 def _judge_volume(water_l: Array, told: Told) -> None:
     limit = most_tub_l()
-    most = _sizes()["deep-tub"].high_l
+    most = named("deep-tub", "tub", _TABLE, TubSize).high_l
     largest = float(np.max(water_l))
     if largest >= limit:
         raise ValueError(
@@ -279,12 +278,3 @@ def _positive(name: str, value: ArrayLike) -> Array:
     if np.any(wrong):
         raise ValueError(f"{name} is {float(array[wrong].flat[0])!r}; it must be above 0")
     return array
-
-
-@cache
-def _sizes() -> dict[str, TubSize]:
-    return {
-        name: row
-        for row in read_table("trade/tub_sizes.csv", TubSize)
-        for name in (row.name, *row.aliases.split())
-    }

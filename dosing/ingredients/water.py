@@ -8,7 +8,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, fields
-from functools import cache
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -22,13 +21,13 @@ from dosing.equilibrium import (
 )
 from dosing.ingredients.hardness_units import alkalinity_in
 from dosing.ingredients.told import Told
-from dosing.ingredients.trade_values import middle, nearest, reading_spread, typical
+from dosing.ingredients.trade_values import middle, named, names_of, reading_spread, typical
 from indicator.accepted import as_text, number, numbers, of_kind
 from indicator.notes import Note
-from indicator.tables import read_table
 
 Array = NDArray[np.float64]
 Reading = ArrayLike | None
+_TABLE = "trade/waters.csv"
 
 _ALKALI = {"Na": "sodium", "K": "potassium"}
 _ANIONS = {"Cl": "chloride", "SO4": "sulfate", "NO3": "nitrate"}
@@ -254,8 +253,7 @@ def typical_water(name: str) -> WaterReadings:
     ValueError
         If there is no such water; the sentence names the nearest.
     """
-    rows = _typical_waters()
-    row = rows[nearest(name, rows, "water")]
+    row = named(name, "water", _TABLE, _WaterRow)
     return WaterReadings(
         alkalinity_meq_l=row.alkalinity_meq_l,
         ph=row.ph,
@@ -266,7 +264,7 @@ def typical_water(name: str) -> WaterReadings:
 
 def typical_water_names() -> tuple[str, ...]:
     """Names that `typical_water` knows, without aliases."""
-    return tuple(dict.fromkeys(row.name for row in _typical_waters().values()))
+    return names_of(_TABLE, _WaterRow)
 
 
 def _checked(readings: WaterReadings) -> dict[str, Array]:
@@ -492,12 +490,3 @@ def _compare(stated: Array, summed: Array, told: Told) -> None:
     if not _agree(stated, summed):
         values = {"stated_mmol_l": middle(stated), "summed_mmol_l": middle(summed)}
         told.add("warn.water.hardness-contradicts", "water.hardness", **values)
-
-
-@cache
-def _typical_waters() -> dict[str, _WaterRow]:
-    return {
-        name: row
-        for row in read_table("trade/waters.csv", _WaterRow)
-        for name in (row.name, *row.aliases.split())
-    }

@@ -9,7 +9,7 @@ import numpy as np
 
 from dosing.bath.inputs import RecipeInputs
 from dosing.equilibrium import water_density_kg_l
-from dosing.ingredients.powders import Blend, purity_spread
+from dosing.ingredients.powders import Blend, powder
 from dosing.jar.answer import target_ph
 from dosing.jar.design import units_to_ph
 from dosing.jar.kit import (
@@ -212,4 +212,4 @@ class Bench:
 def _purity_sd(parts: Mapping[str, float]) -> float:
     """Relative standard deviation of the strength of a powder or blend."""
     shares = parts.items()
-    return float(np.linalg.norm([part * purity_spread(name).sd_relative for name, part in shares]))
+    return float(np.linalg.norm([part * powder(name).purity_sd for name, part in shares]))

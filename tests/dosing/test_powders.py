@@ -14,7 +14,6 @@ from dosing.ingredients.powders import (
     per_gram,
     powder,
     powder_names,
-    purity_spread,
     remarks,
     solubility_g_per_kg,
     spoon_words,
@@ -70,7 +69,7 @@ def test_every_powder_is_complete() -> None:
         assert set(found.mol_per_g) <= set(COMPONENTS)
         assert all(moles > 0 for moles in found.mol_per_g.values())
         assert 0 < found.bulk_low_g_ml < found.bulk_g_ml < found.bulk_high_g_ml
-        assert 0 < purity_spread(name).sd_relative < 0.3
+        assert 0 < powder(name).purity_sd < 0.3
         if found.remark is not None:
             assert found.label in sentence(found.remark)
 
