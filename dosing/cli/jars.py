@@ -6,8 +6,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-import numpy as np
-
 from dosing.bath.inputs import RecipeInputs
 from dosing.cli.jar_table import series_of, unit_name
 from dosing.cli.output import Page, printable
@@ -182,7 +180,7 @@ def _show(answer: JarAnswer, model: JarModel, *, as_json: bool) -> None:
 
 def _first_picture(model: JarModel, readings: Readings, *, as_json: bool) -> int:
     """Say that a picture can be used, before acid and time go into a whole series."""
-    expected = model.predicted(np.zeros(len(model.names)), readings.added)
+    expected = model.predicted(model.as_read, readings.added)
     read, told = (str(hex_of_lab(labs[0], "D65", 2)) for labs in (readings.values, expected))
     first = FirstPicture("photograph", read, told, float(delta_e(readings.values[0], expected[0])))
     if as_json:

@@ -17,7 +17,7 @@ from dosing.bath.possible_tubs import POSSIBLE_TUBS, Possible, possible_tubs
 from dosing.ingredients.trade_values import reading_spread
 from dosing.jar.design import Additions, next_additions
 from dosing.jar.doubts import doubts_of
-from dosing.jar.fit import Fit, draws, fit, normal_numbers
+from dosing.jar.fit import Fit, antithetic_normals, draws, fit
 from dosing.jar.kit import finest_step
 from dosing.jar.learnt import Learnt, PigmentNumber, learnt_numbers, pigment_numbers
 from dosing.jar.model import Array, JarModel, Readings, jar_value
@@ -237,7 +237,7 @@ def jar_test(
     """
     check_readings(readings)
     fitted = fit(model, readings)
-    path, match, wish = _aim(model, fitted.numbers[: len(model.names)], target)
+    path, match, wish = _aim(model, fitted.of_model, target)
     ph = float(path.ph[match.step])
     tub = _dosed(model, fitted, by, path, match.step, (accept_ph, accept_pouring))
     before = per_litre_before(model, ph)
@@ -297,7 +297,7 @@ def _dosed(
     possible = _possible(model, fitted)
     ph, grams = float(path.ph[step]), float(path.grams[step])
     dose = DoseRange.among(possible.grams_for_ph(ph), grams)
-    needed = _needed(model, draws(fitted, len(model.names), POSSIBLE_TUBS, SEED), ph)
+    needed = _needed(model, draws(fitted, POSSIBLE_TUBS, SEED), ph)
     bathers = judged_bathers(model.tub.wish.bathers)
     accepted = JUSTIFY if accept[0] else MIND
     # What can be read in the tub between portions.
@@ -353,7 +353,7 @@ def target_ph(model: JarModel, target: str | None) -> float:
     ValueError
         If the target is none, or nothing was asked for.
     """
-    path, match, _ = _aim(model, np.zeros(len(model.names)), target)
+    path, match, _ = _aim(model, model.as_read, target)
     return float(path.ph[match.step])
 
 
@@ -365,23 +365,16 @@ def _aim(model: JarModel, numbers: Array, target: str | None) -> tuple[Path, Mat
     if not turns(path):
         values: dict[str, Value] = {"ph": float(path.ph[0]), "end": float(path.ph[-1])}
         raise ValueError(say("jar.no-turn", values))
-    anywhere = np.ones(len(path.ph), dtype=bool)
-    if wish.ph is not None:
-        return path, step_for(path, wish, anywhere), wish.text
-    if not setting.bath.strengths:
-        raise ValueError(say("jar.no-target"))
-    path = _seen_as_fitted(model, numbers, path)
-    return path, step_for(path, wish, anywhere), wish.text
-
-
-def _seen_as_fitted(model: JarModel, numbers: Array, path: Path) -> Path:
-    """The path in the colours of the pigment as the jar has it."""
-    if not model.pigments:
-        return path
-    setting = model.tubs(numbers)
-    pka = {which: model.constants(which, numbers) for which in model.pigments}
-    colours = seen(mixture_absorbance(setting.bath.strengths, path.ph, pka), setting.view)
-    return replace(path, colours=colours, change_delta_e=delta_e(colours.lab[0], colours.lab))
+    if wish.ph is None:
+        if not setting.bath.strengths:
+            raise ValueError(say("jar.no-target"))
+        # In the colours of the pigment as the jar has it.
+        pka = {which: model.constants(which, numbers) for which in model.pigments}
+        if pka:
+            colours = seen(mixture_absorbance(setting.bath.strengths, path.ph, pka), setting.view)
+            change = delta_e(colours.lab[0], colours.lab)
+            path = replace(path, colours=colours, change_delta_e=change)
+    return path, step_for(path, wish, np.ones(len(path.ph), dtype=bool)), wish.text
 
 
 def _possible(model: JarModel, fitted: Fit) -> Possible:
@@ -389,8 +382,8 @@ def _possible(model: JarModel, fitted: Fit) -> Possible:
     read = possible_tubs(model.tub)
     count = len(read.look_error)
     volume = np.asarray(read.setting.bath.volume_l) / _litres(model)
-    here = model.tubs(fitted.numbers[: len(model.names)])
-    setting = model.tubs(draws(fitted, len(model.names), count, SEED), volume)
+    here = model.tubs(fitted.of_model)
+    setting = model.tubs(draws(fitted, count, SEED), volume)
     warmth = read.setting.bath.temperature_c
     warm = replace(setting, bath=replace(setting.bath, temperature_c=warmth))
     return replace(read, read=here, setting=warm)
@@ -406,7 +399,7 @@ def per_litre_before(model: JarModel, ph: float) -> DoseRange:
     ph : float
         pH that the dose leads to.
     """
-    numbers = normal_numbers(POSSIBLE_TUBS, len(model.names), SEED)
+    numbers = antithetic_normals(POSSIBLE_TUBS, len(model.names), SEED)
     return _per_litre(model, _needed(model, numbers, ph), _grams_as_read(model, ph))
 
 
@@ -418,7 +411,7 @@ def _per_litre(model: JarModel, needed: Array, grams: float) -> DoseRange:
 
 def _litres(model: JarModel) -> float:
     """Water of the tub as read [L]."""
-    return float(model.tubs(np.zeros(len(model.names))).bath.volume_l)
+    return float(model.tubs(model.as_read).bath.volume_l)
 
 
 def _needed(model: JarModel, numbers: Array, ph: float) -> Array:
@@ -429,7 +422,7 @@ def _needed(model: JarModel, numbers: Array, ph: float) -> Array:
 
 
 def _grams_as_read(model: JarModel, ph: float) -> float:
-    return float(np.nan_to_num(_needed(model, np.zeros(len(model.names)), ph)))
+    return float(np.nan_to_num(_needed(model, model.as_read, ph)))
 
 
 def _log_sd(grams: Array) -> float:

@@ -199,7 +199,7 @@ class Bench:
         """A strength of the acid whose drops a hand can count [% by weight]."""
         model = self.model()
         ph = target_ph(model, target)
-        aim = units_to_ph(model, np.zeros(len(model.names)), ph) * model.titrant.grams_per_unit
+        aim = units_to_ph(model, ph) * model.titrant.grams_per_unit
         percent = self.percent
         if percent is None:
             percent = percent_for_drops(aim, self.drops_per_ml)

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from dosing.jar.fit import STEP, Fit, draws, normal_numbers
+from dosing.jar.fit import STEP, Fit, antithetic_normals, draws
 from dosing.jar.model import JarModel, jar_value, kind_read, ph_noise
 
 Array = NDArray[np.float64]
@@ -60,7 +60,7 @@ def first_additions(model: JarModel, by: str, ph: float, step: float) -> Additio
         What the tool that adds can tell [unit of the titrant].
     """
     count = len(model.names)
-    worlds = normal_numbers(_worlds(count), count, SEED)
+    worlds = antithetic_normals(_worlds(count), count, SEED)
     totals = np.concatenate([[0.0], _places(model, ph, 0.0, step)])
     more = int(jar_value(f"readings_by_{by}")) - 1
     return _chosen(model, by, ph, totals, more, worlds, np.zeros((count, count)))
@@ -81,7 +81,7 @@ def next_additions(
         Totals that it had, shape (steps,).
     """
     count = len(model.names)
-    worlds = draws(fitted, count, _worlds(count), SEED)
+    worlds = draws(fitted, _worlds(count), SEED)
     known = np.linalg.inv(fitted.covariance[:count, :count]) - np.eye(count)
     totals = _places(model, ph, float(done[-1]), step)
     return _chosen(model, by, ph, totals, int(jar_value("further_readings")), worlds, known)
@@ -112,7 +112,7 @@ def _chosen(
 
 def _places(model: JarModel, ph: float, done: float, step: float) -> Array:
     """Totals to choose from: close together around the target, wider apart beyond."""
-    aim = units_to_ph(model, np.zeros(len(model.names)), ph)
+    aim = units_to_ph(model, ph)
     most = jar_value("beyond_target_by_" + ("ph" if model.kind == "ph" else "colour")) * aim
     half = int(jar_value("places")) // 2
     near = np.linspace(0.0, 1.5 * aim, half + 1)[1:]
@@ -121,22 +121,25 @@ def _places(model: JarModel, ph: float, done: float, step: float) -> Array:
     return np.asarray(totals[totals > done + 0.5 * step])
 
 
-def units_to_ph(model: JarModel, numbers: Array, ph: float) -> float:
+def units_to_ph(model: JarModel, ph: float) -> float:
     """What takes the jar to a pH [unit of the titrant]; the most that is tried if nothing does.
 
     Parameters
     ----------
     model : JarModel
         The jar.
-    numbers : numpy.ndarray
-        Its numbers, shape (numbers,).
     ph : float
         The wished pH.
+
+    Returns
+    -------
+    float
+        By the recipe as it is read.
     """
-    grams = float(model.alkalinity_meq_l(numbers)) * model.jar.litres * LEAST_G_PER_MEQ
+    grams = float(model.alkalinity_meq_l(model.as_read)) * model.jar.litres * LEAST_G_PER_MEQ
     start = grams / model.titrant.grams_per_unit
     totals = np.concatenate([[0.0], np.geomspace(start, RANGE * start, GRID)])
-    ph_along = model.jar_ph(numbers, totals)
+    ph_along = model.jar_ph(model.as_read, totals)
     falling = 1.0 if ph_along[-1] < ph_along[0] else -1.0
     past = np.flatnonzero(falling * (ph_along - ph) <= 0)
     if not len(past):

@@ -167,7 +167,7 @@ def alkalinity_was_read(inputs: RecipeInputs) -> bool:
 
 
 def _not_passed(model: JarModel, fitted: Fit, readings: Readings, target_ph: float) -> list[Note]:
-    ph = model.jar_ph(fitted.numbers[: len(model.names)], readings.added)
+    ph = model.jar_ph(fitted.of_model, readings.added)
     low, high = float(ph.min()), float(ph.max())
     if low - PASSED_BY <= target_ph <= high + PASSED_BY:
         return []

@@ -32,6 +32,8 @@ class Fit:
     """The numbers after the fit, in standard deviations of what was expected; jars lead."""
 
     names: tuple[Name, ...]
+    shared: int
+    """How many of them, from the first, are those of the model; each addition's own follow."""
     numbers: Array
     """Shape (..., numbers)."""
     covariance: Array
@@ -45,9 +47,10 @@ class Fit:
     misfit: Array
     """Scatter over the stated one, shape (...)."""
 
-    def place(self, what: str) -> int | None:
-        """Index of a number without colourant; None if it was not fitted."""
-        return next((k for k, name in enumerate(self.names) if name[0] == what), None)
+    @property
+    def of_model(self) -> Array:
+        """Numbers of the model, shape (..., numbers of the model)."""
+        return self.numbers[..., : self.shared]
 
 
 def fit(model: JarModel, readings: Readings) -> Fit:
@@ -79,6 +82,7 @@ def fit(model: JarModel, readings: Readings) -> Fit:
     numbers, covariance, misfit = jars.scattered(numbers, weights)
     return Fit(
         names=jars.names,
+        shared=jars.shared,
         numbers=numbers.reshape(*leading, -1),
         covariance=covariance.reshape(*leading, *covariance.shape[-2:]),
         weights=weights.reshape(*leading, steps),
@@ -95,7 +99,7 @@ class _Jars(RobustFit):
 
     def __init__(self, model: JarModel, readings: Readings, read: Array) -> None:
         self.model, self.readings, self.read = model, readings, read
-        self.common = len(model.names)
+        self.shared = len(model.names)
         # A handful of readings says little of its scatter beside what instruments are known for:
         # a stated scatter that is unsure by so much counts as so many readings.
         self.known_scatter = 1.0 / (2.0 * jar_value("scatter_unsure") ** 2)
@@ -115,12 +119,12 @@ class _Jars(RobustFit):
     def _added(self, numbers: Array) -> Array:
         """Totals in the jar with the errors of all additions so far, shape (..., steps)."""
         errors = np.zeros((*numbers.shape[:-1], len(self.readings.added)))
-        errors[..., self.poured] = numbers[..., self.common :] * self.added_sd[self.poured]
+        errors[..., self.poured] = numbers[..., self.shared :] * self.added_sd[self.poured]
         return np.asarray(self.readings.added + np.cumsum(errors, axis=-1))
 
     def predicted(self, numbers: Array) -> Array:
         """Readings of numbers (series, numbers), shape (series, steps, values)."""
-        return self.model.predicted(numbers[..., : self.common], self._added(numbers))
+        return self.model.predicted(numbers[..., : self.shared], self._added(numbers))
 
     def whitening(self, numbers: Array, expected: Array) -> Array:
         """Diagonal, shape (series, steps, values, values)."""
@@ -129,7 +133,7 @@ class _Jars(RobustFit):
 
     def slopes(self, numbers: Array) -> tuple[Array, Array]:
         """Readings, (series, steps, values), and their slopes, (series, numbers, steps, values)."""
-        count, added = self.common, self._added(numbers)
+        count, added = self.shared, self._added(numbers)
         nudge = STEP * max(float(self.added_sd.max()), 1e-9)
         moves = np.concatenate([np.zeros((2, count)), STEP * np.eye(count)])
         totals = np.repeat(added[:, None, :], count + 2, axis=1)
@@ -145,7 +149,7 @@ class _Jars(RobustFit):
 
     def doubtful(self, numbers: Array, weights: Array) -> NDArray[np.intp]:
         """Series that strain what was expected, or their own readings: places in the batch."""
-        strained = np.abs(numbers[:, : self.common]).max(axis=-1) > STRAINED
+        strained = np.abs(numbers[:, : self.shared]).max(axis=-1) > STRAINED
         apart = weights.min(axis=-1) < STRAINED_WEIGHT
         return np.flatnonzero(strained | apart)
 
@@ -186,27 +190,41 @@ class _Jars(RobustFit):
         return numbers, self.widened(numbers, weights, misfit)[0], misfit
 
 
-def draws(found: Fit, common: int, count: int, seed: int) -> Array:
-    """Numbers of one series drawn from what the fit leaves open, shape (count, common).
+def draws(fitted: Fit, count: int, seed: int) -> Array:
+    """Numbers of the model drawn from what the fit of one series leaves open.
 
     Parameters
     ----------
-    found : Fit
+    fitted : Fit
         Of a single series.
-    common : int
-        How many of its numbers, from the first, are wanted: those of the `JarModel`.
     count, seed : int
         Of the draws.
+
+    Returns
+    -------
+    numpy.ndarray
+        Shape (count, numbers of the model).
     """
-    root = np.linalg.cholesky(found.covariance[:common, :common])
-    return np.asarray(found.numbers[:common] + normal_numbers(count, common, seed) @ root.T)
+    shared = fitted.shared
+    root = np.linalg.cholesky(fitted.covariance[:shared, :shared])
+    return np.asarray(fitted.of_model + antithetic_normals(count, shared, seed) @ root.T)
 
 
 @cache
-def normal_numbers(count: int, dimensions: int, seed: int) -> Array:
-    """Seeded normal numbers whose mean is 0 and whose covariance is 1, both exactly.
+def antithetic_normals(count: int, dimensions: int, seed: int) -> Array:
+    """Seeded normal numbers in pairs of opposite sign: mean 0 and covariance 1, both exactly.
 
-    Shape (count, dimensions); an even count of more than twice the dimensions.
+    Parameters
+    ----------
+    count : int
+        Even, and more than twice the dimensions.
+    dimensions, seed : int
+        Of the numbers.
+
+    Returns
+    -------
+    numpy.ndarray
+        Shape (count, dimensions).
     """
     half = np.random.default_rng(seed).standard_normal((count // 2, dimensions))
     root = np.linalg.cholesky(half.T @ half / len(half))

@@ -4,8 +4,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
-import numpy as np
-
 from dosing.bath.assembled import assemble
 from dosing.bath.mixed import colour_at
 from dosing.ingredients.powders import undissolved
@@ -106,7 +104,7 @@ def guide(bench: Bench, target: str | None) -> Guide:
     """
     model = bench.model()
     ph = target_ph(model, target)
-    aim = units_to_ph(model, np.zeros(len(model.names)), ph)
+    aim = units_to_ph(model, ph)
     additions = first_additions(model, bench.by, ph, finest_step(model.titrant, aim))
     share, content = additions.share_of_width, model.jar.inputs
     return Guide(
@@ -143,7 +141,7 @@ def _undissolved(bench: Bench) -> tuple[Note, ...]:
 
 def _share_of_width(model: JarModel, by: str, ph: float) -> float:
     """What another test leaves of the dose's interval."""
-    aim = units_to_ph(model, np.zeros(len(model.names)), ph)
+    aim = units_to_ph(model, ph)
     return first_additions(model, by, ph, finest_step(model.titrant, aim)).share_of_width
 
 
@@ -174,7 +172,7 @@ def _worth_changing(by: str, other: float, share: float) -> list[SurerWay]:
 
 
 def _rows(model: JarModel, additions: Additions) -> tuple[TableRow, ...]:
-    ph = model.jar_ph(np.zeros(len(model.names)), additions.totals)
+    ph = model.jar_ph(model.as_read, additions.totals)
     bath, colours = assemble(model.jar.inputs).bath, None
     if bath.strengths and model.view is not None:
         colours = colour_at(bath.strengths, ph, model.view, bath.surfactants_g_l)

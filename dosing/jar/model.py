@@ -163,6 +163,8 @@ class JarModel:
         self.colour_error: ReadingError | None = None if kind == "ph" else reading_error(kind)
         self.pigments = () if kind == "ph" else _pigments(jar.inputs)
         self.names = tuple(self._names())
+        self.as_read = np.zeros(len(self.names))
+        """The recipe as its readings have it."""
         self.index = {name: place for place, name in enumerate(self.names)}
         self._air = float(dissolved_co2(typical("room_air_co2").value, jar.temperature_c))
 

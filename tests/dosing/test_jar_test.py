@@ -120,7 +120,7 @@ def test_published_titrations_give_the_alkalinity_of_their_gran_plots(sample: st
         jar = Jar(tub, first["sample_ml"] / 1e3, 0.0005, 25.0)
         model = JarModel(tub, jar, acid, "ph", shared)
         found = fit(model, Readings(ml, ph[:, None], "ph", noise, shared))
-        best = float(model.alkalinity_meq_l(found.numbers[: len(model.names)]))
+        best = float(model.alkalinity_meq_l(found.of_model))
         assert best == pytest.approx(first["gran_meq_l"], rel=first["tolerance"])
 
 
@@ -166,7 +166,7 @@ def test_the_end_point_of_an_alkalinity_titration_gives_the_alkalinity(share: fl
         noise, shared = ph_noise("meter", ph)
         model = JarModel(tub, Jar(tub, 0.1, 0.001, 25.0), acid, "ph", shared)
         found = fit(model, Readings(added, ph[:, None], "ph", noise, shared))
-        best = float(model.alkalinity_meq_l(found.numbers[: len(model.names)]))
+        best = float(model.alkalinity_meq_l(found.of_model))
         assert best == pytest.approx(alkalinity, rel=0.05)
 
 
@@ -441,7 +441,7 @@ def test_a_laid_out_test_passes_the_target_and_beats_even_steps(soak_model: JarM
     ph = soak_model.jar_ph(np.zeros(len(soak_model.names)), design.totals)
     assert ph[0] > 7.5
     assert ph.min() < TARGET < ph.max()
-    aim = units_to_ph(soak_model, np.zeros(len(soak_model.names)), TARGET)
+    aim = units_to_ph(soak_model, TARGET)
     assert float(soak_model.jar_ph(np.zeros(len(soak_model.names)), np.array([aim]))[0]) == (
         pytest.approx(TARGET, abs=0.02)
     )

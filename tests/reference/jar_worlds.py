@@ -134,7 +134,7 @@ def simulate(case: Case, worlds: int, seed: int) -> Counted:
     hits, widths = np.zeros(0, dtype=bool), np.zeros(0)
     for start in range(0, worlds, CHUNK):
         found, truth = _worlds(model, case.by, totals, min(CHUNK, worlds - start), random)
-        left = [draws(one, len(model.names), DRAWS, 1) for one in found]
+        left = [draws(one, DRAWS, 1) for one in found]
         low, high = _interval(model, np.stack(left))
         told = np.isfinite(truth)
         hits = np.append(hits, ((low <= truth) & (truth <= high))[told])
@@ -154,7 +154,7 @@ def _strip_width(model: JarModel) -> float:
 def totals_of(case: Case, model: JarModel) -> Array:
     """What is in the jar at each reading [mL]."""
     if case.layout == "each mL":
-        aim = units_to_ph(model, np.zeros(len(model.names)), TARGET)
+        aim = units_to_ph(model, TARGET)
         return np.arange(0.0, np.ceil(1.5 * aim) + 1.0)
     return first_additions(model, case.by, TARGET, 1.0).totals
 
@@ -240,7 +240,7 @@ def phreeqc_hit(row: dict[str, str], by: str) -> bool:
         model = JarModel(tub, jar, acid, "ph", shared)
         readings = Readings(added, ph[:, None], "ph", noise, shared)
     found = fit(model, readings)
-    low, high = _interval(model, draws(found, len(model.names), DRAWS, 1))
+    low, high = _interval(model, draws(found, DRAWS, 1))
     # PHREEQC counts by the kilogram of water.
     true = float(row["true_dose_g_l"]) * float(water_density_kg_l(38.0))
     return bool(low <= true <= high)
