@@ -207,7 +207,9 @@ def with_nearer(
     """
     if fit.start.kind == "dye" or not (fit.doubtful or fit.furthest > ODD):
         return fit
-    rivals = [one for one in others if one.kind == "pigment" and one.family != fit.start.family]
+    rivals = (
+        other for other in others if other.kind == "pigment" and other.family != fit.start.family
+    )
     best = min(map(calibrated, rivals), key=lambda rival: rival.cost)
     much_better = not best.doubtful and best.cost + MUCH < fit.cost
     return replace(fit, nearer=best.start.label) if much_better else fit
@@ -224,7 +226,7 @@ def _check(series: Series, one_is_enough: bool) -> None:
         )
     different = len(np.unique(np.round(series.ph, 2)))
     if not one_is_enough and different < LEAST_JARS:
-        without = ", ".join(one.label for one in series.unread)
+        without = ", ".join(jar.label for jar in series.unread)
         left = f" without {without}, which cannot be read" if without else ""
         raise ValueError(
             f"the series has {different} different pH values{left}; accepted are {LEAST_JARS} or "
@@ -353,7 +355,7 @@ def _moved(
         ends = {end: level / jars.petals_percent for end, level in vars(strength).items()}
         per_percent = Strength(**ends)
         strength_sd = float(np.hypot(fitted[0].sd, value_of(SPREADS, "next_brew")))
-    shifts = [Strength(one.best, one.low, one.high) for one in fitted if one.what == "shift"]
+    shifts = [Strength(n.best, n.low, n.high) for n in fitted if n.what == "shift"]
     return replace(
         which,
         forms=forms,

@@ -99,7 +99,19 @@ def reading_kinds() -> tuple[str, ...]:
 
 
 def fitted_constants(which: Colourant, series: Series) -> list[int]:
-    """Places of the forms whose constants lie where the jars are."""
+    """Places of the forms whose constants lie where the jars are.
+
+    Parameters
+    ----------
+    which : Colourant
+        The pigment.
+    series : Series
+        The jars.
+
+    Returns
+    -------
+    list of int
+    """
     low, high = float(series.ph.min()) - NEAR_PH, float(series.ph.max()) + NEAR_PH
     return [
         place

@@ -197,11 +197,11 @@ def patch_colours(pixels: Pixels, white: Sequence[Patch], patches: Sequence[Patc
     """
     if not white:
         raise ValueError(say("photo.no-white"))
-    whites = np.stack([_white(pixels, one) for one in white])
+    whites = np.stack([_white(pixels, patch) for patch in white])
     labs, unread = np.full((len(patches), 3), np.nan), [""] * len(patches)
-    for place, one in enumerate(patches):
+    for place, patch in enumerate(patches):
         try:
-            labs[place] = _lab(_level(pixels, one), _white_at(one, white, whites))
+            labs[place] = _lab(_level(pixels, patch), _white_at(patch, white, whites))
         except UnreadableError as error:
             unread[place] = str(error)
     red, green, blue = map(float, whites.mean(axis=0))
@@ -259,7 +259,7 @@ def picked_lab(colour: str, white: str) -> tuple[Array, float]:
         If one is no such colour, is burnt out or too strong, or the white is none; the sentence
         says which.
     """
-    level, paper = (_picked(one) for one in (colour, white))
+    level, paper = map(_picked, (colour, white))
     paper = _checked_white(paper, white)
     if (level > value_of(LIMITS, "most_over_white") * paper).any():
         raise ValueError(say("photo.brighter", {"colour": colour, "white": white}))
@@ -281,7 +281,7 @@ def _lab(level: Array, white: Array) -> Array:
 
 def _white_at(patch: Patch, white: Sequence[Patch], whites: Array) -> Array:
     """Level of the white where a patch is, by inverse squared distance."""
-    away = np.array([np.subtract(patch.middle, one.middle) for one in white])
+    away = np.array([np.subtract(patch.middle, paper.middle) for paper in white])
     weight = 1.0 / np.maximum((away**2).sum(axis=1), 1.0)
     return np.asarray(weight @ whites / weight.sum())
 

@@ -165,7 +165,7 @@ def _toml_value(value: object) -> str:
     if isinstance(value, float):
         return f"{value:.6g}" if "." in f"{value:.6g}" or "e" in f"{value:.6g}" else f"{value:.1f}"
     if isinstance(value, list | tuple):
-        return "[" + ", ".join(_toml_value(one) for one in value) + "]"
+        return "[" + ", ".join(map(_toml_value, value)) + "]"
     text = str(value).replace("\\", "\\\\").replace('"', '\\"')
     return '"' + "".join(c if c.isprintable() else " " for c in text) + '"'
 
@@ -239,7 +239,7 @@ class _Table:
 
     def texts(self, key: str) -> tuple[str, ...]:
         value = self.content.get(key, [])
-        if not isinstance(value, list) or not all(isinstance(one, str) for one in value):
+        if not isinstance(value, list) or not all(isinstance(text, str) for text in value):
             raise self.wrong(key, value, say("pigment-file.accepted.texts"))
         return tuple(value)
 
@@ -251,8 +251,7 @@ class _Table:
 
     def number(self, key: str, low: float, high: float, default: float | None = None) -> float:
         value = self.content.get(key, default)
-        plain = isinstance(value, int | float) and not isinstance(value, bool)
-        if not plain or not math.isfinite(value) or not low <= value <= high:
+        if not _is_number(value) or not low <= value <= high:
             values = {"low": low, "high": high}
             raise self.wrong(key, value, say("pigment-file.accepted.number", values))
         return float(value)
@@ -274,10 +273,10 @@ class _Table:
 
     def rows(self, key: str) -> list[_Table]:
         value = self.content.get(key, [])
-        rows = isinstance(value, list) and all(isinstance(one, dict) for one in value)
+        rows = isinstance(value, list) and all(isinstance(row, dict) for row in value)
         if not rows or len(value) > MOST_ROWS:
             raise self.wrong(key, value, say("pigment-file.accepted.rows", {"key": key}))
-        return [_Table(self.path, f"{key}[{n}].", one) for n, one in enumerate(value, start=1)]
+        return [_Table(self.path, f"{key}[{n}].", row) for n, row in enumerate(value, start=1)]
 
 
 def _forms(table: _Table, name: str) -> tuple[tuple[FormRow, ...], tuple[tuple[str, float], ...]]:
@@ -350,13 +349,17 @@ def _spectrum(table: _Table, form: str, nm: object, height: object) -> FormSpect
         raise table.wrong("spectra", nm, accepted)
     if len(nm) != len(height):
         raise table.wrong("spectra", f"{len(nm)} and {len(height)}", accepted)
-    for one in (*nm, *height):
-        plain = isinstance(one, int | float) and not isinstance(one, bool)
-        if not plain or not math.isfinite(one) or one < 0:
-            raise table.wrong("spectra", one, accepted)
+    for number in (*nm, *height):
+        if not _is_number(number) or number < 0:
+            raise table.wrong("spectra", number, accepted)
     if any(later <= earlier for earlier, later in pairwise(nm)):
         raise table.wrong("spectra", "wavelength_nm", say("pigment-file.accepted.rising"))
     return FormSpectrum(form, tuple(map(float, nm)), tuple(map(float, height)))
+
+
+def _is_number(value: Any) -> bool:
+    plain = isinstance(value, int | float) and not isinstance(value, bool)
+    return plain and math.isfinite(value)
 
 
 def _float(cell: str) -> object:

@@ -66,7 +66,20 @@ class RobustFit(ABC):
 
     @abstractmethod
     def whitening(self, numbers: Array, expected: Array) -> Array:
-        """What makes errors of a reading independent and of unit size, (..., values, values)."""
+        """What makes errors of a reading independent and of unit size, (..., values, values).
+
+        Parameters
+        ----------
+        numbers : numpy.ndarray
+            Shape (series, numbers).
+        expected : numpy.ndarray
+            Readings by them, shape (series, readings, values).
+
+        Returns
+        -------
+        numpy.ndarray
+            Shape (series, readings, values, values).
+        """
 
     def off(self, numbers: Array) -> Array:
         """Squared misfit of every reading, shape (series, readings)."""

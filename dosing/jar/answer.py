@@ -230,6 +230,10 @@ def jar_test(
     accept_ph, accept_pouring : str, optional
         As in `dosing.plan.answer.make_plan`.
 
+    Returns
+    -------
+    JarAnswer
+
     Raises
     ------
     ValueError
@@ -254,7 +258,7 @@ def jar_test(
     judged = dict(vars(tub))
     if doubts.check_first:
         # No pH is called harmless that rests on a doubtful series.
-        judged["cautions"] = tuple(one for one in tub.cautions if one.level != "ok")
+        judged["cautions"] = tuple(caution for caution in tub.cautions if caution.level != "ok")
     told = learnt_numbers(model, fitted)
     notes = _notes(model, by, told["gas"], tub.volume_share)
     return JarAnswer(
@@ -348,6 +352,17 @@ def check_readings(readings: Readings) -> None:
 def target_ph(model: JarModel, target: str | None) -> float:
     """PH that the recipe as read leads to; the middle of a test is laid there.
 
+    Parameters
+    ----------
+    model : JarModel
+        The jar and the tub.
+    target : str or None
+        A pH, a colour word or a hex colour; None for the recipe's.
+
+    Returns
+    -------
+    float
+
     Raises
     ------
     ValueError
@@ -398,6 +413,11 @@ def per_litre_before(model: JarModel, ph: float) -> DoseRange:
         The jar and the tub.
     ph : float
         pH that the dose leads to.
+
+    Returns
+    -------
+    DoseRange
+        [g/L].
     """
     numbers = antithetic_normals(POSSIBLE_TUBS, len(model.names), SEED)
     return _per_litre(model, _needed(model, numbers, ph), _grams_as_read(model, ph))

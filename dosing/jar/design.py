@@ -58,6 +58,10 @@ def first_additions(model: JarModel, by: str, ph: float, step: float) -> Additio
         pH at which the dose is to be known.
     step : float
         What the tool that adds can tell [unit of the titrant].
+
+    Returns
+    -------
+    Additions
     """
     count = len(model.names)
     worlds = antithetic_normals(_worlds(count), count, SEED)
@@ -79,6 +83,11 @@ def next_additions(
         What the series told.
     done : numpy.ndarray
         Totals that it had, shape (steps,).
+
+    Returns
+    -------
+    Additions
+        Empty where nothing more can be added.
     """
     count = len(model.names)
     worlds = draws(fitted, _worlds(count), SEED)
@@ -183,7 +192,20 @@ def _nudged(worlds: Array) -> Array:
 
 
 def noise_at(by: str, values: Array) -> Array:
-    """Standard deviation of the pH readings of a laid-out test, shape (totals,); 0 of colours."""
+    """Standard deviation of the pH readings of a laid-out test, shape (totals,); 0 of colours.
+
+    Parameters
+    ----------
+    by : str
+        What is read, of `dosing.jar.kit.BY`.
+    values : numpy.ndarray
+        The readings, shape (..., totals, values).
+
+    Returns
+    -------
+    numpy.ndarray
+        Shape (totals,).
+    """
     if kind_read(by) != "ph":
         # A colour has its own error; a word stands for a single number, within about 1 pH.
         return np.full(values.shape[-2], float(values.shape[-1] == 1))

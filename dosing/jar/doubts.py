@@ -72,6 +72,10 @@ def doubts_of(
         pH that the dose leads to.
     per_litre, per_litre_before : DoseRange
         Dose with and without the series [g/L].
+
+    Returns
+    -------
+    Doubts
     """
     against = _contradicted(fitted)
     apart = _apart(fitted)

@@ -68,24 +68,30 @@ def jar_of(
         [°C].
     colour_times : float
         Colour over what the tub has in as much water.
+
+    Returns
+    -------
+    Jar
     """
-    if plain:
-        content = replace(inputs, foam_bath=None, colours=())
-    else:
-        content = replace(
-            inputs,
-            colours=tuple(
-                # More infusion brings more of its own acid too, which is told by its volume.
-                replace(
-                    one, content=one.content * colour_times, volume_l=one.volume_l * colour_times
-                )
-                for one in inputs.colours
-            ),
+    # More infusion brings more of its own acid too, which is told by its volume.
+    colours = tuple(
+        replace(
+            colour,
+            content=colour.content * colour_times,
+            volume_l=colour.volume_l * colour_times,
         )
+        for colour in inputs.colours
+    )
+    content = replace(
+        inputs,
+        water_temperature_c=temperature_c,
+        foam_bath=None if plain else inputs.foam_bath,
+        colours=() if plain else colours,
+    )
     grams = 1000.0 * litres
     scale = float(reading_spread("mass", "kitchen-scale").sd(grams)) / grams
     return Jar(
-        inputs=replace(content, water_temperature_c=temperature_c),
+        inputs=content,
         litres=litres,
         sd=scale if weighed else jar_value("jug_scale"),
         temperature_c=temperature_c,
@@ -103,12 +109,17 @@ def times_for_a_camera(inputs: RecipeInputs, view: View) -> float:
         The recipe in core units.
     view : View
         How the jar is looked at.
+
+    Returns
+    -------
+    float
+        The least that is tried where none of them can be told.
     """
     strengths = assemble(inputs).bath.strengths
     least, stronger = jar_value("least_channel"), 1.0 + relative_spreads(inputs)[2]
 
     def darkest(times: float) -> float:
-        jar = {name: np.asarray(one) * times * stronger for name, one in strengths.items()}
+        jar = {which: times * stronger * strength for which, strength in strengths.items()}
         return float(photographed_linear(mixture_absorbance(jar, SEEN_PH), view).min())
 
     told = (times for times in CAMERA_TIMES if darkest(times) >= least)
@@ -116,9 +127,21 @@ def times_for_a_camera(inputs: RecipeInputs, view: View) -> float:
 
 
 def weighing_sd(grams: Sequence[float], scale: str = "kitchen-scale") -> float:
-    """Relative standard deviation of a solution made with these weighings [g]."""
+    """Relative standard deviation of a solution made with these weighings [g].
+
+    Parameters
+    ----------
+    grams : sequence of float
+        The weighings [g].
+    scale : str
+        One of `SCALES`.
+
+    Returns
+    -------
+    float
+    """
     spread = reading_spread("mass", scale)
-    return float(np.sqrt(sum((float(spread.sd(one)) / one) ** 2 for one in grams)))
+    return float(np.linalg.norm([spread.sd(mass) / mass for mass in grams]))
 
 
 def solution(
@@ -146,6 +169,10 @@ def solution(
         Whether the tub gets the same powder.
     drops_per_ml : float, optional
         Drops counted into 1 mL; a usual dropper if not given.
+
+    Returns
+    -------
+    Titrant
 
     Raises
     ------
@@ -189,6 +216,10 @@ def dry_powder(
         What the grams are weighed on.
     same_powder : bool
         Whether the tub gets the same powder.
+
+    Returns
+    -------
+    Titrant
     """
     if unit == "pinches":
         bulk = sum(powder(name).bulk_g_ml * share for name, share in Blend(parts).parts.items())
@@ -209,6 +240,13 @@ def _moles(parts: Mapping[str, float], grams: float) -> dict[str, float]:
 
 def check_instrument(by: str, jar: Jar) -> None:
     """Refuse what a coloured or foaming jar misleads.
+
+    Parameters
+    ----------
+    by : str
+        What is read, of `BY`.
+    jar : Jar
+        What it is read in.
 
     Raises
     ------
@@ -235,6 +273,11 @@ def finest_step(titrant: Titrant, aim: float) -> float:
         What is added.
     aim : float
         About as much as the whole test takes.
+
+    Returns
+    -------
+    float
+        [unit of the titrant].
     """
     if titrant.unit in ("drops", "pinches"):
         return 1.0
@@ -252,13 +295,31 @@ def percent_for_drops(grams: float, drops_per_ml: float | None) -> float:
         Powder that takes the jar to the target [g].
     drops_per_ml : float, optional
         Drops counted into 1 mL; a usual dropper if not given.
+
+    Returns
+    -------
+    float
     """
-    fine = (one for one in STRENGTHS if drops_holding(grams, one, drops_per_ml) >= LEAST_DROPS)
+    fine = (made for made in STRENGTHS if drops_holding(grams, made, drops_per_ml) >= LEAST_DROPS)
     return next(fine, STRENGTHS[-1])
 
 
 def drops_holding(grams: float, percent: float, drops_per_ml: float | None) -> float:
-    """Drops of a solution [% by weight] that hold so much powder [g]."""
+    """Drops of a solution [% by weight] that hold so much powder [g].
+
+    Parameters
+    ----------
+    grams : float
+        Powder [g].
+    percent : float
+        Of the solution [% by weight].
+    drops_per_ml : float or None
+        Drops counted into 1 mL; None for a usual dropper.
+
+    Returns
+    -------
+    float
+    """
     return grams / (_grams_per_ml(percent) * _drop_ml(drops_per_ml))
 
 
@@ -291,12 +352,18 @@ def word_reading(jar: Jar, view: View, word: str) -> tuple[float, float]:
     word : str
         One of `indicator.words.colour_words`.
 
+    Returns
+    -------
+    tuple of float
+        [pH].
+
     Raises
     ------
     ValueError
         If the jar hardly shows that word at any pH.
     """
-    strengths = {name: float(one) for name, one in assemble(jar.inputs).bath.strengths.items()}
+    bath = assemble(jar.inputs).bath
+    strengths = {which: float(strength) for which, strength in bath.strengths.items()}
     votes = word_certainty(drawn_labs(strengths, SEEN_PH, view), word).mean(axis=0)
     if float(votes.max()) < jar_value("least_seen_word"):
         raise ValueError(say("jar.word-never", {"word": word}))

@@ -125,6 +125,11 @@ def ph_noise(by: str, ph: ArrayLike) -> tuple[Array, float]:
         ``"meter"``, ``"drop-kit"`` or ``"strip"``.
     ph : array_like
         The readings.
+
+    Returns
+    -------
+    tuple of numpy.ndarray and float
+        Shape as `ph`, and one number.
     """
     spread = reading_spread("ph", by).sd(ph)
     shared = jar_value(f"shared_{by}")
@@ -222,11 +227,36 @@ class JarModel:
         return replace(setting, bath=replace(setting.bath, totals=totals))
 
     def tubs(self, numbers: Array, volume: ArrayLike = 1.0) -> Setting:
-        """The tub itself, for `volume` times the water of its reading."""
+        """The tub itself, for `volume` times the water of its reading.
+
+        Parameters
+        ----------
+        numbers : numpy.ndarray
+            Shape (..., numbers).
+        volume : array_like
+            Water of the tub over that of its reading, broadcast against the leading axes.
+
+        Returns
+        -------
+        Setting
+        """
         return self._setting(self.tub, numbers, volume)
 
     def jar_ph(self, numbers: Array, added: Array) -> Array:
-        """PH in the jar, shape (..., steps), for numbers (..., n) and totals added (..., steps)."""
+        """PH in the jar, shape (..., steps), for numbers (..., n) and totals added (..., steps).
+
+        Parameters
+        ----------
+        numbers : numpy.ndarray
+            Shape (..., numbers).
+        added : numpy.ndarray
+            Totals in the jar, shape (..., steps) [unit of the titrant].
+
+        Returns
+        -------
+        numpy.ndarray
+            Shape (..., steps).
+        """
         inputs = replace(self.jar.inputs, water_temperature_c=self.jar.temperature_c)
         # A jar is filled gently; what its stirring drives out follows below.
         setting = self._setting(inputs, numbers, gas_lost=0.0)
@@ -252,7 +282,20 @@ class JarModel:
         return np.asarray(solve(totals, self.jar.temperature_c).ph)
 
     def predicted(self, numbers: Array, added: Array) -> Array:
-        """Readings, shape (..., steps, values)."""
+        """Readings, shape (..., steps, values).
+
+        Parameters
+        ----------
+        numbers : numpy.ndarray
+            Shape (..., numbers).
+        added : numpy.ndarray
+            Totals in the jar, shape (..., steps) [unit of the titrant].
+
+        Returns
+        -------
+        numpy.ndarray
+            pH, shape (..., steps, 1), or CIELAB, shape (..., steps, 3).
+        """
         ph = self.jar_ph(numbers, added)
         if self.kind == "ph":
             return np.asarray(
@@ -261,7 +304,20 @@ class JarModel:
         return self.colours(numbers, ph, added)
 
     def colours(self, numbers: Array, ph: Array, added: Array) -> Array:
-        """CIELAB of a jar at these pH values in a balanced picture, shape (..., steps, 3)."""
+        """CIELAB of a jar at these pH values in a balanced picture, shape (..., steps, 3).
+
+        Parameters
+        ----------
+        numbers : numpy.ndarray
+            Shape (..., numbers).
+        ph, added : numpy.ndarray
+            pH and totals in the jar, shape (..., steps).
+
+        Returns
+        -------
+        numpy.ndarray
+            Shape (..., steps, 3).
+        """
         assert self.view is not None
         gain_sd = self.colour_error.gain_sd if self.colour_error is not None else 0.0
         gain = gain_sd * self._of(numbers, "gain") / np.log(10.0) / self.view.path_cm
@@ -289,7 +345,22 @@ class JarModel:
     def constants(
         self, which: Colourant, numbers: Array, expected: ArrayLike | None = None
     ) -> Array:
-        """Apparent pKa's of a colourant, shape (..., forms)."""
+        """Apparent pKa's of a colourant, shape (..., forms).
+
+        Parameters
+        ----------
+        which : Colourant
+            Of the jar.
+        numbers : numpy.ndarray
+            Shape (..., numbers).
+        expected : array_like, optional
+            Apparent constants that the numbers move, shape (forms,); its own if not given.
+
+        Returns
+        -------
+        numpy.ndarray
+            Shape (..., forms).
+        """
         base = which.pka if expected is None else np.asarray(expected)
         pka = np.broadcast_to(base, (*numbers.shape[:-1], len(which.forms))).copy()
         for (what, name, place), column in self.index.items():
@@ -306,7 +377,20 @@ class JarModel:
         return factors
 
     def whitening(self, expected: Array, noise: Array) -> Array:
-        """One over the standard deviation of each value, shape as `expected`."""
+        """One over the standard deviation of each value, shape as `expected`.
+
+        Parameters
+        ----------
+        expected : numpy.ndarray
+            Readings, shape (..., steps, values).
+        noise : numpy.ndarray
+            Of `Readings.noise`, shape (steps,).
+
+        Returns
+        -------
+        numpy.ndarray
+            Shape of `expected`.
+        """
         if self.colour_error is None:
             return np.broadcast_to(1.0 / noise[:, None], expected.shape)
         chroma = np.hypot(expected[..., 1], expected[..., 2])[..., None]

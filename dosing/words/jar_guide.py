@@ -70,6 +70,10 @@ def amount(value: float, unit: str) -> str:
         How many units.
     unit : str
         Of `dosing.jar.kit.UNITS`.
+
+    Returns
+    -------
+    str
     """
     whole = abs(value - round(value)) < 1e-6
     number = f"{value:.0f}" if whole else f"{value:.2f}".rstrip("0")
@@ -89,6 +93,10 @@ def half_width(low: float, high: float) -> float:
     ----------
     low, high : float
         Its ends [g/L].
+
+    Returns
+    -------
+    float
     """
     return 0.5 * PER * (high - low)
 
@@ -200,6 +208,10 @@ def entering(guide: Guide, command: str) -> list[str]:
         The test.
     command : str
         What corrects the dose; a line of its own.
+
+    Returns
+    -------
+    list of str
     """
     values: dict[str, Value] = {"amount": guide.unit.lower()}
     if guide.by == "photograph":
