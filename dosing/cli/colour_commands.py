@@ -112,7 +112,6 @@ def spectrum(
     depth: Depth = None,
     light: Light = None,
     observer: Observer = None,
-    picture: Picture = None,
     as_json: Json = False,
 ) -> None:
     """Absorbance spectrum of a pigment or mixture."""

@@ -10,7 +10,7 @@ from indicator.appearance import SeenColour
 from indicator.notes import Note, Value, say, sentence
 from indicator.optics import View
 from indicator.pigments import Colourant, trust
-from indicator.spectrum_plot import Spectrum
+from indicator.spectra import Spectrum
 from indicator.swatch import Ladder, Swatch, amount_phrase, colours_phrase, view_phrase
 from indicator.words import threshold
 

@@ -240,7 +240,6 @@ def there(tmp_path: Path) -> Callable[[str], Path]:
         (["sachet"], "--picture", "soak.png"),
         (["jar", "--instructions"], "--picture", "jar.pdf"),
         (["swatch", "tartrazine"], "--picture", "soak.png"),
-        (["spectrum", "tartrazine"], "--picture", "soak.png"),
         (["design", "blue", "pink"], "--picture", "soak.png"),
         (["design", "blue", "pink"], "--write", "soak.toml"),
         (["equilibrium"], "-o", "solved.csv"),
