@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from indicator.appearance import SeenColour, delta_e, seen
     from indicator.optics import View, bottle_view, jar_view, tub_view
     from indicator.pigments import colourant, colourant_names
-    from indicator.swatch import draw_ladder, ladder
+    from indicator.swatch import draw_ladders, ladder
     from indicator.words import change_level, colour_word, visibility_level
 
 _ROOMS = {
@@ -21,7 +21,7 @@ _ROOMS = {
     "appearance": ("SeenColour", "delta_e", "seen"),
     "optics": ("View", "bottle_view", "jar_view", "tub_view"),
     "pigments": ("colourant", "colourant_names"),
-    "swatch": ("draw_ladder", "ladder"),
+    "swatch": ("draw_ladders", "ladder"),
     "words": ("change_level", "colour_word", "visibility_level"),
 }
 _HOME = {name: room for room, names in _ROOMS.items() for name in names}
@@ -36,7 +36,7 @@ __all__ = [
     "colourant",
     "colourant_names",
     "delta_e",
-    "draw_ladder",
+    "draw_ladders",
     "jar_view",
     "ladder",
     "mixture_absorbance",

@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from indicator.absorbance import mixture_absorbance
-from indicator.appearance import light_label, seen
+from indicator.appearance import SeenColour, light_label, seen
 from indicator.colourants import Colourant, ColourantLike, Strengths
 from indicator.notes import say
 from indicator.optics import VIEWS, View, usual_observer
@@ -62,10 +62,6 @@ class Swatch:
     """CIEDE2000 against the same vessel without colourants."""
     visibility: str
 
-    def as_dict(self) -> dict[str, Any]:
-        """The keys of a colour as JSON shows them."""
-        return {**vars(self), "lab": list(self.lab)}
-
 
 @dataclass(frozen=True)
 class Ladder:
@@ -76,13 +72,8 @@ class Ladder:
     view: View
     swatches: list[Swatch]
 
-    @property
-    def name(self) -> str:
-        """Keys of the colourants, joined by +."""
-        return "+".join(which.name for which in self.strengths)
 
-
-def ladder(strengths: Strengths, ph_values: Sequence[float], view: View) -> list[Swatch]:
+def ladder(strengths: Strengths, ph_values: Sequence[float], view: View) -> Ladder:
     """Colours of a liquid along the pH.
 
     Parameters
@@ -103,42 +94,30 @@ def ladder(strengths: Strengths, ph_values: Sequence[float], view: View) -> list
     Examples
     --------
     >>> from indicator.optics import jar_view
-    >>> [rung.word for rung in ladder({"butterfly-pea": 0.1}, [3.0, 7.0, 9.0], jar_view())]
+    >>> pea = ladder({"butterfly-pea": 0.1}, [3.0, 7.0, 9.0], jar_view())
+    >>> [rung.word for rung in pea.swatches]
     ['violet', 'blue', 'teal']
     """
-    rungs = np.asarray(ph_values, dtype=np.float64).reshape(-1)
-    colours = seen(mixture_absorbance(strengths, rungs), view).steady()
-    return [
-        Swatch(
-            ph=float(ph),
-            hex=str(colours.hex[k]),
-            lab=(float(colours.lab[k, 0]), float(colours.lab[k, 1]), float(colours.lab[k, 2])),
-            hue_deg=float(colours.hue_deg[k]),
-            word=str(colours.word[k]),
-            phrase=str(colours.phrase[k]),
-            in_gamut=bool(colours.in_gamut[k]),
-            visibility_delta_e=float(colours.visibility_delta_e[k]),
-            visibility=str(colours.visibility[k]),
-        )
-        for k, ph in enumerate(rungs)
-    ]
-
-
-def draw_ladder(strengths: Strengths, ph_values: Sequence[float], view: View) -> Figure:
-    """One ladder as vessels in section, with the pH and the word under each.
-
-    Parameters
-    ----------
-    strengths, ph_values, view
-        As in `ladder`.
-
-    Returns
-    -------
-    matplotlib.figure.Figure
-        Not attached to any window; save it with `indicator.sheet.write_picture`.
-    """
     known = {which: float(value) for which, value in by_record(strengths).items()}
-    return draw_ladders([Ladder(known, view, ladder(known, ph_values, view))])
+    rungs = np.asarray(ph_values, dtype=np.float64).reshape(-1)
+    colours = seen(mixture_absorbance(known, rungs), view).steady()
+    swatches = [_swatch(float(ph), colours.at(k)) for k, ph in enumerate(rungs)]
+    return Ladder(known, view, swatches)
+
+
+def _swatch(ph: float, colour: SeenColour) -> Swatch:
+    lightness, a, b = map(float, colour.lab)
+    return Swatch(
+        ph=ph,
+        hex=str(colour.hex),
+        lab=(lightness, a, b),
+        hue_deg=float(colour.hue_deg),
+        word=str(colour.word),
+        phrase=str(colour.phrase),
+        in_gamut=bool(colour.in_gamut),
+        visibility_delta_e=float(colour.visibility_delta_e),
+        visibility=str(colour.visibility),
+    )
 
 
 def draw_ladders(ladders: Sequence[Ladder]) -> Figure:

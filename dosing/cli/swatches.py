@@ -109,11 +109,11 @@ def run_swatch(
     count = len(mixtures) * len(views)
     if count > MOST_LADDERS:
         raise InputError(say("cli.ladders", {"count": count, "most": MOST_LADDERS}), "view")
-    ladders = []
-    for mixture in mixtures:
-        for looked in views:
-            strengths = strengths_in(mixture, strength, looked)
-            ladders.append(Ladder(strengths, looked, ladder(strengths, rungs, looked)))
+    ladders = [
+        ladder(strengths_in(mixture, strength, looked), rungs, looked)
+        for mixture in mixtures
+        for looked in views
+    ]
     if picture is not None:
         write_picture(draw_ladders(ladders), picture)
     spreads = [_spreads(one) for one in ladders]

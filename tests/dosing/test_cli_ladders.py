@@ -149,7 +149,6 @@ def refusal(result: tuple[int, str, str]) -> str:
         (["tartrazine", "--strength", "strong"], ["strength", "strong"]),
         (["tartrazine", "--ph", "7,16"], ["ph", "16"]),
         (["tartrazine", "--ph", ",".join(["7"] * 201)], ["201", "200"]),
-        (["tartrazine", "--picture", "x.gif"], ["x.gif", ".png, .svg and .pdf"]),
     ],
 )
 @pytest.mark.parametrize("command", ["swatch", "spectrum"])
@@ -159,6 +158,12 @@ def test_what_cannot_be_used_is_told_in_one_sentence(
     said = refusal(huedose(command, *arguments))
     for part in parts:
         assert part in said
+
+
+def test_a_picture_of_another_kind_is_refused(huedose: Run) -> None:
+    said = refusal(huedose("swatch", "tartrazine", "--picture", "x.gif"))
+    assert "x.gif" in said
+    assert ".png, .svg and .pdf" in said
 
 
 def test_one_depth_for_two_vessels_is_refused(huedose: Run) -> None:

@@ -61,7 +61,7 @@ def test_the_numbers_of_a_spectrum_fit_together() -> None:
             assert at[nm - 1.0] < height >= at[nm + 1.0]
         assert one.lambda_max_nm in [nm for nm, _ in one.maxima]
         assert one.absorbance_max == max(height for _, height in one.maxima)
-        (swatch,) = ladder(MIXED, [one.ph], beaker_view())
+        (swatch,) = ladder(MIXED, [one.ph], beaker_view()).swatches
         assert (one.hex, one.phrase) == (swatch.hex, swatch.phrase)
 
 

@@ -15,25 +15,25 @@ from matplotlib.colors import to_rgb
 from matplotlib.figure import Figure
 
 from indicator.optics import VIEWS, View, beaker_view, bottle_view, jar_view, tub_view
-from indicator.pigments import colourant
 from indicator.sheet import GROUND, write_picture
-from indicator.swatch import Ladder, draw_ladder, draw_ladders, draw_vessel, ladder, view_phrase
+from indicator.swatch import draw_ladders, draw_vessel, ladder, view_phrase
 
 PH = [2.0, 4.0, 7.0, 9.0]
 STRENGTHS = {"butterfly-pea": 0.05}
 
 
 def test_ladder_has_the_published_colour_keys_and_is_json() -> None:
-    swatches = ladder(STRENGTHS, PH, jar_view())
+    swatches = ladder(STRENGTHS, PH, jar_view()).swatches
     assert [swatch.ph for swatch in swatches] == PH
-    first = json.loads(json.dumps(swatches[0].as_dict()))
     keys = {"ph", "hex", "lab", "hue_deg", "word", "in_gamut", "visibility_delta_e"}
+    first = json.loads(json.dumps(vars(swatches[0])))
     assert keys <= set(first)
     assert len(first["lab"]) == 3
 
 
 def test_ladder_of_one_rung_is_the_same_rung() -> None:
-    one, many = ladder(STRENGTHS, [7.0], jar_view())[0], ladder(STRENGTHS, PH, jar_view())[2]
+    alone, several = (ladder(STRENGTHS, ph, jar_view()).swatches for ph in ([7.0], PH))
+    one, many = alone[0], several[2]
     assert (one.ph, one.hex, one.phrase) == (many.ph, many.hex, many.phrase)
     np.testing.assert_allclose(one.lab, many.lab)
 
@@ -43,7 +43,7 @@ def test_ladder_of_one_rung_is_the_same_rung() -> None:
 )
 def test_picture_shows_every_computed_colour_its_ph_and_its_word(view: View) -> None:
     figure = draw_ladder(STRENGTHS, PH, view)
-    swatches = ladder(STRENGTHS, PH, view)
+    swatches = ladder(STRENGTHS, PH, view).swatches
     texts = " ".join(text.get_text() for text in figure.axes[0].texts)
     for swatch in swatches:
         assert f"{swatch.ph:.1f}" in texts
@@ -55,9 +55,8 @@ def test_picture_shows_every_computed_colour_its_ph_and_its_word(view: View) -> 
         assert near.mean() > 0.005
 
 
-def made(strengths: dict[str, float], view: View, ph: list[float]) -> Ladder:
-    known = {colourant(name): value for name, value in strengths.items()}
-    return Ladder(known, view, ladder(strengths, ph, view))
+def draw_ladder(strengths: dict[str, float], ph: list[float], view: View) -> Figure:
+    return draw_ladders([ladder(strengths, ph, view)])
 
 
 LONG = {
@@ -74,7 +73,9 @@ LONG = {
     [
         lambda: draw_ladder(LONG, [float(ph) for ph in range(1, 13)], tub_view(20)),
         lambda: draw_ladder(LONG, [7.0], beaker_view(observer_deg=10)),
-        lambda: draw_ladders([made(LONG, beaker_view(), PH), made(STRENGTHS, tub_view(25.0), PH)]),
+        lambda: draw_ladders(
+            [ladder(LONG, PH, beaker_view()), ladder(STRENGTHS, PH, tub_view(25.0))]
+        ),
         lambda: draw_ladder(STRENGTHS, list(np.linspace(1, 14, 60)), beaker_view()),
     ],
     ids=["twelve", "one", "two ladders", "sixty"],
@@ -95,8 +96,8 @@ def test_nothing_leaves_the_paper_and_no_text_meets_another(figure: object) -> N
 
 def test_ladders_stand_one_below_the_other_each_with_its_words() -> None:
     ladders = [
-        made({"butterfly-pea": 0.02, "tartrazine": 1e-6}, tub_view(25.0), PH),
-        made({"red-cabbage": 0.05}, beaker_view(light="FL2", observer_deg=10), PH),
+        ladder({"butterfly-pea": 0.02, "tartrazine": 1e-6}, PH, tub_view(25.0)),
+        ladder({"red-cabbage": 0.05}, PH, beaker_view(light="FL2", observer_deg=10)),
     ]
     texts = draw_ladders(ladders).axes[0].texts
     words = [text.get_text() for text in texts]
@@ -127,7 +128,7 @@ def test_the_observer_is_told_where_it_is_not_the_usual_one() -> None:
 def test_a_large_sheet_gets_fewer_pixels_per_inch(
     pixels: float, side: int, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    ladders = [made(STRENGTHS, bottle_view(), PH)] * 6
+    ladders = [ladder(STRENGTHS, PH, bottle_view())] * 6
     assert draw_ladders(ladders).dpi == 200
     monkeypatch.setattr("indicator.sheet.MOST_PIXELS", pixels)
     monkeypatch.setattr("indicator.sheet.LONGEST_SIDE", side)
