@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -58,92 +58,60 @@ def settle_chalk(
     chalk = np.zeros(len(index))
     if not len(over):
         return Settled(clear, chalk.reshape(shape)[()])
-    air = None if pco2_ppm is None else _rows(pco2_ppm, shape)[over]
-    part = _Excess(
-        {name: _rows(values, shape)[over] for name, values in clear.totals.items()},
-        _rows(temperature_c, shape)[over],
-        air,
-        activity,
-    )
-    chalk[over] = part.fallen(index[over])
+
+    def of_over(given: ArrayLike) -> Array:
+        return np.broadcast_to(np.asarray(given, dtype=np.float64), shape).ravel()[over]
+
+    air = None if pco2_ppm is None else of_over(pco2_ppm)
+    warm = of_over(temperature_c)
+    part = {name: of_over(total) for name, total in clear.totals.items()}
+    # What calcite is made of, the scarcer of which limits it.
+    taken = ("Ca", "C") if air is None else ("Ca",)
+    most = np.minimum.reduce([part[name] for name in taken])
+
+    def index_at(log_left: Array) -> Array:
+        totals_left = _without(part, -np.expm1(log_left) * most, taken)
+        solved = solve(totals_left, warm, pco2_ppm=air, activity=activity)
+        return np.asarray(solved.saturation_of(CALCITE))
+
+    chalk[over] = -np.expm1(_no_excess(index_at, index[over])) * most
     fallen = chalk.reshape(shape)
     left = solve(
-        _without(clear.totals, fallen, carbon=air is None),
-        temperature_c,
-        pco2_ppm=pco2_ppm,
-        activity=activity,
+        _without(clear.totals, fallen, taken), temperature_c, pco2_ppm=pco2_ppm, activity=activity
     )
     return Settled(left, fallen[()])
 
 
-@dataclass(frozen=True)
-class _Excess:
-    """Solutions above saturation, one axis; the search for what falls out of them."""
+def _no_excess(index_at: Callable[[Array], Array], index: Array) -> Array:
+    """Where the saturation index is none, by false position (Illinois).
 
-    totals: Mapping[str, Array]
-    temperature_c: Array
-    pco2_ppm: Array | None
-    activity: str
-
-    def fallen(self, index: Array) -> Array:
-        """Calcite that leaves none of the excess [mol/kg], by false position (Illinois).
-
-        The unknown is ln of the share that is left of what limits it, in which the index is
-        nearly a straight line: each share takes at least as much off the ion product.
-        """
-        low, at_low = self._under(index)
-        high, at_high = np.zeros_like(index), index
-        last = np.zeros_like(index)
-        root = low
-        for _ in range(MOST_STEPS):
-            root = low + (high - low) * at_low / (at_low - at_high)
-            here = self._index(root)
-            if np.all(np.abs(here) <= NEAR_ENOUGH):
-                break
-            above = here > 0.0
-            # An end that stays twice counts half, so that both ends close in.
-            tired_low, tired_high = above & (last > 0), ~above & (last < 0)
-            at_low = np.where(above, np.where(tired_low, 0.5 * at_low, at_low), here)
-            at_high = np.where(above, here, np.where(tired_high, 0.5 * at_high, at_high))
-            low, high = np.where(above, low, root), np.where(above, root, high)
-            last = np.where(above, 1.0, -1.0)
-        return self._amount(root)
-
-    def _under(self, index: Array) -> tuple[Array, Array]:
-        """The far end of the bracket, where nothing is above saturation, and the index there."""
-        low = -LN10 * index - MARGIN
-        at_low = self._index(low)
-        for _ in range(MOST_STEPS):
-            still_over = at_low > 0.0
-            if not np.any(still_over):
-                break
-            low = np.where(still_over, 2.0 * low, low)
-            at_low = self._index(low)
-        return low, at_low
-
-    def _amount(self, log_left: Array) -> Array:
-        return -np.expm1(log_left) * self._most
-
-    @property
-    def _most(self) -> Array:
-        """The scarcer of what calcite is made of [mol/kg]."""
-        if self.pco2_ppm is not None:
-            return self.totals["Ca"]
-        return np.minimum(self.totals["Ca"], self.totals["C"])
-
-    def _index(self, log_left: Array) -> Array:
-        totals = _without(self.totals, self._amount(log_left), carbon=self.pco2_ppm is None)
-        solved = solve(totals, self.temperature_c, pco2_ppm=self.pco2_ppm, activity=self.activity)
-        return np.asarray(solved.saturation_of(CALCITE))
+    The unknown is ln of the share that is left of what limits calcite, in which the index is
+    nearly a straight line: each share takes at least as much off the ion product.
+    """
+    low, high = -LN10 * index - MARGIN, np.zeros_like(index)
+    at_low, at_high = index_at(low), index
+    for _ in range(MOST_STEPS):
+        if not np.any(at_low > 0.0):
+            break
+        low = np.where(at_low > 0.0, 2.0 * low, low)
+        at_low = index_at(low)
+    last, root = np.zeros_like(index), low
+    for _ in range(MOST_STEPS):
+        root = low + (high - low) * at_low / (at_low - at_high)
+        here = index_at(root)
+        if np.all(np.abs(here) <= NEAR_ENOUGH):
+            break
+        above = here > 0.0
+        # An end that stays twice counts half, so that both ends close in.
+        at_low = np.where(above, np.where(last > 0, 0.5 * at_low, at_low), here)
+        at_high = np.where(above, here, np.where(last < 0, 0.5 * at_high, at_high))
+        low, high = np.where(above, low, root), np.where(above, root, high)
+        last = np.where(above, 1.0, -1.0)
+    return root
 
 
-def _without(totals: Mapping[str, Array], chalk: Array, *, carbon: bool) -> dict[str, Array]:
-    taken = ("Ca", "C") if carbon else ("Ca",)
+def _without(totals: Mapping[str, Array], chalk: Array, taken: tuple[str, ...]) -> dict[str, Array]:
     return {
-        name: np.maximum(values - chalk, 0.0) if name in taken else values
-        for name, values in totals.items()
+        name: np.maximum(total - chalk, 0.0) if name in taken else total
+        for name, total in totals.items()
     }
-
-
-def _rows(values: ArrayLike, shape: tuple[int, ...]) -> Array:
-    return np.broadcast_to(np.asarray(values, dtype=np.float64), shape).ravel()

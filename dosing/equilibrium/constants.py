@@ -52,12 +52,12 @@ def constant(name: str) -> float:
     return value_of("equilibrium/constants.csv", name)
 
 
-@cache
-def _water_coefficients(name: str) -> tuple[float, ...]:
-    for row in read_table("equilibrium/water.csv", _WaterRow):
-        if row.property == name:
-            return (row.c0, row.c1, row.c2, row.c3, row.c4, row.c5)
-    raise DataError(f"data/equilibrium/water.csv has no property {name!r}")
+def _of_water(name: str, temperature_c: ArrayLike) -> Array:
+    """A polynomial of ``data/equilibrium/water.csv`` at a temperature [°C]."""
+    row = {row.property: row for row in read_table("equilibrium/water.csv", _WaterRow)}[name]
+    terms = (row.c0, row.c1, row.c2, row.c3, row.c4, row.c5)
+    celsius = np.asarray(temperature_c, dtype=np.float64)
+    return np.asarray(np.polynomial.polynomial.polyval(celsius, terms))
 
 
 def kelvin(temperature_c: ArrayLike) -> Array:
@@ -75,9 +75,9 @@ def water_density_kg_l(temperature_c: ArrayLike) -> Array:
 
     Source: Kell 1975, J. Chem. Eng. Data 20:97.
     """
-    t = np.asarray(temperature_c, dtype=np.float64)
-    numerator = np.polynomial.polynomial.polyval(t, _water_coefficients("density_numerator"))
-    denominator = np.polynomial.polynomial.polyval(t, _water_coefficients("density_denominator"))
+    numerator, denominator = (
+        _of_water(f"density_{part}", temperature_c) for part in ("numerator", "denominator")
+    )
     return np.asarray(numerator / denominator / 1000.0)
 
 
@@ -86,8 +86,7 @@ def dielectric_constant(temperature_c: ArrayLike) -> Array:
 
     Source: Malmberg and Maryott 1956, J. Res. NBS 56:1.
     """
-    t = np.asarray(temperature_c, dtype=np.float64)
-    return np.asarray(np.polynomial.polynomial.polyval(t, _water_coefficients("dielectric")))
+    return _of_water("dielectric", temperature_c)
 
 
 def debye_huckel(temperature_c: ArrayLike) -> tuple[Array, Array]:
@@ -170,15 +169,8 @@ def integrated_vant_hoff(log_k: float, dh_kj_mol: float, dcp_j_mol_k: float) -> 
     enthalpy = 1000.0 * dh_kj_mol / gas_constant
     heat_capacity = dcp_j_mol_k / gas_constant
     level = enthalpy / T0 - heat_capacity * (1.0 + np.log(T0))
-    return np.array(
-        [
-            log_k + level / LN10,
-            0.0,
-            (heat_capacity * T0 - enthalpy) / LN10,
-            heat_capacity,
-            0.0,
-        ]
-    )
+    falling = (heat_capacity * T0 - enthalpy) / LN10
+    return np.array([log_k + level / LN10, 0.0, falling, heat_capacity, 0.0])
 
 
 def coefficients(

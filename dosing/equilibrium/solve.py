@@ -65,17 +65,17 @@ class Equilibrium:
     """[°C]."""
     totals: Mapping[str, Array]
     """Totals of the components that are present [mol/kg water]."""
-    state: _State = field(repr=False)
+    batch: _Batch = field(repr=False)
     """The solver's own state, from which the species come when they are asked for."""
 
     @property
     def system(self) -> System:
         """The species these solutions can form."""
-        return self.state.layout.system
+        return self.batch.layout.system
 
     @cached_property
     def _speciated(self) -> tuple[Array, Array, Array]:
-        molality, unit, excess = self.state.speciated()
+        molality, unit, excess = self.batch.speciated()
         shape = np.shape(self.ph)
         return (
             molality.reshape(-1, *shape),
@@ -96,7 +96,7 @@ class Equilibrium:
     @property
     def ln_gamma_excess(self) -> dict[str, Array]:
         """What free metals with an equation of their own have beyond that."""
-        layout = self.state.layout
+        layout = self.batch.layout
         names = [self.system.metals[metal] for metal in layout.ion_metals]
         return dict(zip(names, self._speciated[2], strict=True))
 
@@ -202,13 +202,13 @@ def solve(
         If something is no plain number: nothing, text, a date, a masked array.
     """
     batch = _flattened(totals, temperature_c, ph, pco2_ppm, activity)
-    state, layout = batch.state, batch.state.layout
     for rows in _chunks(batch.valid):
-        problem = state.problem(rows)
+        problem = batch.problem(rows)
         if batch.x is None:
-            state.u[:, rows], state.converged[rows] = solved_state(layout, problem)
+            batch.u[:, rows], batch.converged[rows] = solved_state(batch.layout, problem)
         else:
-            state.u[:, rows], state.converged[rows] = state_at_ph(layout, problem, batch.x[rows])
+            at = batch.x[rows]
+            batch.u[:, rows], batch.converged[rows] = state_at_ph(batch.layout, problem, at)
     return batch.equilibrium()
 
 
@@ -256,13 +256,13 @@ def mass_for_ph(
     reached, limiting = np.zeros(count, dtype=bool), np.full(count, np.nan)
     for rows in _chunks(batch.valid):
         reached[rows], limiting[rows] = batch.add_up_to(rows, most[rows])
-    amount = batch.state.u[AMOUNT]
+    amount = batch.u[AMOUNT]
     for name, per_kg in batch.addition.items():
-        batch.state.totals[name] = batch.state.totals[name] + per_kg * amount
+        batch.totals[name] = batch.totals[name] + per_kg * amount
     return MassForPh(
-        mass=_shaped(np.where(reached, amount, np.nan), batch.shape),
-        reached=_shaped(reached, batch.shape),
-        limiting_ph=_shaped(limiting, batch.shape),
+        mass=batch.shaped(np.where(reached, amount, np.nan)),
+        reached=batch.shaped(reached),
+        limiting_ph=batch.shaped(limiting),
         equilibrium=batch.equilibrium(),
     )
 
@@ -324,20 +324,22 @@ def _chunks(chosen: NDArray[np.bool_]) -> Iterator[NDArray[np.intp]]:
         yield rows[start : start + CHUNK]
 
 
-def _shaped(values: NDArray[Any], shape: tuple[int, ...]) -> Any:
-    """``values`` in the batch shape; a plain scalar where the shape is ()."""
-    return values.reshape(shape)[()]
-
-
 @dataclass(frozen=True)
-class _State:
-    """What a call knows of its solutions, on one axis."""
+class _Batch:
+    """One call: its inputs on one axis, and the state its chunks write their results into."""
 
     layout: Layout
+    shape: tuple[int, ...]
     totals: dict[str, Array]
     """[mol/kg water], each of shape (solutions,)."""
+    addition: Mapping[str, Array]
+    """What a unit of the addition brings, each of shape (solutions,)."""
     temperature_c: Array
     pco2_ppm: Array | None
+    x: Array | None
+    """ln a(H+) where the pH is given."""
+    valid: NDArray[np.bool_]
+    """Whether no input is NaN."""
     u: Array
     """Unknowns as in `dosing.equilibrium.newton`; NaN where an input is."""
     converged: NDArray[np.bool_]
@@ -396,38 +398,28 @@ class _State:
             molality[:, rows], unit[rows], excess[:, rows] = here, activity.unit, activity.excess
         return molality, unit, excess
 
-
-@dataclass(frozen=True)
-class _Batch:
-    """One call: its flattened inputs and the state its chunks write their results into."""
-
-    state: _State
-    shape: tuple[int, ...]
-    x: Array | None
-    """ln a(H+) where the pH is given."""
-    addition: Mapping[str, Array]
-    """What a unit of the addition brings, each of shape (solutions,)."""
-    valid: NDArray[np.bool_]
-
     def equilibrium(self) -> Equilibrium:
         """The results in the shape of the inputs."""
-        state, shape = self.state, self.shape
-        low, high = state.layout.system.temperatures_c
-        temperature, strength = state.temperature_c, state.u[STRENGTH]
+        low, high = self.layout.system.temperatures_c
+        temperature, strength = self.temperature_c, self.u[STRENGTH]
         in_range = (
             (strength <= constant("ionic_strength_limit"))
             & (temperature >= low)
             & (temperature <= high)
         )
         return Equilibrium(
-            ph=_shaped(-state.u[X] / LN10, shape),
-            ionic_strength=_shaped(strength, shape),
-            converged=_shaped(state.converged, shape),
-            in_range=_shaped(in_range, shape),
-            temperature_c=_shaped(temperature, shape),
-            totals={name: _shaped(total, shape) for name, total in state.totals.items()},
-            state=state,
+            ph=self.shaped(-self.u[X] / LN10),
+            ionic_strength=self.shaped(strength),
+            converged=self.shaped(self.converged),
+            in_range=self.shaped(in_range),
+            temperature_c=self.shaped(temperature),
+            totals={name: self.shaped(total) for name, total in self.totals.items()},
+            batch=self,
         )
+
+    def shaped(self, flat: NDArray[Any]) -> Any:
+        """In the shape of the inputs; a plain scalar where that is ()."""
+        return flat.reshape(self.shape)[()]
 
     def most_added(self) -> Array:
         """Units of the addition that reach the limit of the activity model, shape (solutions,)."""
@@ -439,8 +431,8 @@ class _Batch:
     def add_up_to(self, rows: NDArray[np.intp], most: Array) -> tuple[NDArray[np.bool_], Array]:
         """Find the amount for some solutions; whether there is one, else the limiting pH."""
         assert self.x is not None
-        state, layout = self.state, self.state.layout
-        problem, addition = state.problem(rows), state.amounts(self.addition, rows)
+        layout, problem = self.layout, self.problem(rows)
+        addition = self.amounts(self.addition, rows)
         u, reached = state_with_amount(layout, problem, addition, self.x[rows], most)
         done, limiting = reached.copy(), np.full(len(rows), np.nan)
         missed = np.flatnonzero(~reached)
@@ -451,7 +443,7 @@ class _Batch:
             bare, full = u[X, missed], solved_state(layout, most_of_it)[0][X]
             nearer = np.where(np.abs(bare - wished) <= np.abs(full - wished), bare, full)
             limiting[missed] = -nearer / LN10
-        state.u[:, rows], state.converged[rows] = u, done
+        self.u[:, rows], self.converged[rows] = u, done
         return reached, limiting
 
 
@@ -475,11 +467,9 @@ def _flattened(
     }
     if pco2_ppm is not None:
         given["C"] = np.zeros(())
+    optional = (("ph", ph, PHS), ("pco2_ppm", pco2_ppm, (0.0, 1e6)))
     extra = {"temperature_c": numbers("temperature_c", temperature_c, *TEMPERATURES_C)}
-    if ph is not None:
-        extra["ph"] = numbers("ph", ph, *PHS)
-    if pco2_ppm is not None:
-        extra["pco2_ppm"] = numbers("pco2_ppm", pco2_ppm, 0.0, 1e6)
+    extra |= {name: numbers(name, one, *ends) for name, one, ends in optional if one is not None}
     inputs = [*given.values(), *added.values(), *extra.values()]
     shape = np.broadcast_shapes(*(one.shape for one in inputs))
 
@@ -493,20 +483,16 @@ def _flattened(
         if name in added or np.any(given[name] != 0) or (gas and name == "C")
     )
     layout = layout_of(present, gas, activity)
-    count = int(np.prod(shape))
-    state = _State(
-        layout=layout,
-        totals={name: flat(given[name]) for name in present},
-        temperature_c=flat(extra["temperature_c"]),
-        pco2_ppm=flat(extra["pco2_ppm"]) if gas else None,
-        u=np.full((len(layout.system.metals) + 3, count), np.nan),
-        converged=np.zeros(count, dtype=bool),
-    )
-    finite = np.isfinite(np.sum([flat(one) for one in inputs], axis=0))
+    temperature = flat(extra["temperature_c"])
     return _Batch(
-        state=state,
+        layout=layout,
         shape=shape,
-        x=-LN10 * flat(extra["ph"]) if ph is not None else None,
+        totals={name: flat(given[name]) for name in present},
         addition={name: flat(one) for name, one in added.items()},
-        valid=np.asarray(finite),
+        temperature_c=temperature,
+        pco2_ppm=flat(extra["pco2_ppm"]) if gas else None,
+        x=-LN10 * flat(extra["ph"]) if ph is not None else None,
+        valid=np.isfinite(np.sum([flat(one) for one in inputs], axis=0)),
+        u=np.full((len(layout.system.metals) + 3, len(temperature)), np.nan),
+        converged=np.zeros(len(temperature), dtype=bool),
     )
