@@ -107,6 +107,7 @@ def design(
 
 
 def programme(
+    context: typer.Context,
     steps: Annotated[str, typer.Option("--steps", help=say("help.programme-steps"))],
     recipe: Recipe = None,
     demo: Demo = None,
@@ -121,19 +122,11 @@ def programme(
     """Several pours after each other."""
     from dosing.cli import timelines
 
-    code = timelines.run_programme(
-        recipe,
-        demo,
-        steps=steps,
-        accept_ph=accept_ph,
-        accept_pouring=accept_pouring,
-        picture=picture,
-        as_json=as_json,
-    )
-    raise typer.Exit(code)
+    raise typer.Exit(timelines.run_programme(**context.params))
 
 
 def timeline(
+    context: typer.Context,
     recipe: Recipe = None,
     demo: Demo = None,
     dose: Annotated[str | None, typer.Option("--dose", help=say("help.timeline-dose"))] = None,
@@ -154,19 +147,7 @@ def timeline(
     """From the pour to the end of the soak."""
     from dosing.cli import timelines
 
-    asked = timelines.TimeAsked(
-        recipe=recipe,
-        demo=demo,
-        dose=dose,
-        stir=stir,
-        poured=poured,
-        grain=grain,
-        minutes=minutes,
-        accept_ph=accept_ph,
-        accept_pouring=accept_pouring,
-        picture=picture,
-    )
-    raise typer.Exit(timelines.run_time(asked, as_json=as_json))
+    raise typer.Exit(timelines.run_time(timelines.TimeAsked(**context.params)))
 
 
 def jar(

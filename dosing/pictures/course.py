@@ -14,6 +14,7 @@ from dosing.pictures.banner import draw_frame
 from dosing.pictures.tide_mark import HATCHING, LIGHT_ENOUGH
 from dosing.plan.cautions import LEVELS, Caution
 from dosing.plan.records import Plan
+from dosing.soak import levels
 from dosing.soak.axis import Stretch, stretches, ticks
 from dosing.soak.levels import Levels, in_tub, near_pour
 from dosing.soak.moments import clock
@@ -259,7 +260,7 @@ def _note(line: Timeline, plan: Plan) -> str:
 
 def _text(sheet: Sheet, line: Timeline, plan: Plan, top: float) -> float:
     """The same sentences as on the terminal."""
-    forbidden = words.forbidden(line, plan)
+    forbidden = levels.forbidden(line, plan)
     acid = "time.heading.acid" if line.acid else "time.heading.alkaline"
     groups = (
         ("time.heading.see", words.turning(line)),
@@ -275,7 +276,7 @@ def _text(sheet: Sheet, line: Timeline, plan: Plan, top: float) -> float:
         y = sheet.text(LEFT, y - 0.06, say(heading), HEADING, bold=True)
         for text in texts:
             y = sheet.text(LEFT, y - 0.02, text, BODY, width=RIGHT - LEFT)
-    return draw_cautions(sheet, words.all_cautions(line, plan), LEFT, RIGHT, y - 0.06)
+    return draw_cautions(sheet, levels.all_cautions(line, plan), LEFT, RIGHT, y - 0.06)
 
 
 def draw_cautions(

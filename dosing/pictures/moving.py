@@ -16,6 +16,7 @@ from dosing.pictures.course import draw_cautions
 from dosing.pictures.tide_mark import LIGHT_ENOUGH
 from dosing.plan.cautions import LEVELS
 from dosing.plan.records import Plan
+from dosing.soak import levels
 from dosing.soak.levels import Levels, in_tub, near_pour
 from dosing.soak.records import Timeline
 from dosing.words import course as words
@@ -155,7 +156,7 @@ class _Frames:
         self.line, self.plan = line, plan
         self.levels = in_tub(line, plan)
         self.levels_local = near_pour(line, plan)
-        self.forbidden = words.forbidden(line, plan)
+        self.forbidden = levels.forbidden(line, plan)
 
     def water(self, time: float) -> tuple[Sheet, float]:
         """One moment of the tub; returns where it ends [in]."""
@@ -178,7 +179,7 @@ class _Frames:
         """What is to be minded; returns where it ends [in]."""
         sheet = Sheet(WIDTH)
         y = self._top(sheet)
-        found = words.all_cautions(self.line, self.plan)
+        found = levels.all_cautions(self.line, self.plan)
         right = WIDTH - MARGIN
         return sheet, draw_cautions(sheet, found, MARGIN, right, y - 0.12, (BODY, SMALL))
 

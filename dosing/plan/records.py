@@ -82,6 +82,9 @@ class Spoons:
         )
 
 
+NO_SPOONS = Spoons(0.0, 0.0, 0.0, 0.0)
+
+
 @dataclass(frozen=True)
 class Pour:
     """One portion of a plan."""
@@ -327,7 +330,6 @@ class Plan:
         """The plan as it may be poured: no portions, no most and no spoons where that is none."""
         if not self.forbidden:
             return self
-        none = Spoons(0.0, 0.0, 0.0, 0.0)
         return replace(
-            self, maximum_g=0.0, spoons=none, pours=(), jugs=None, look_by=None, stop_ph=None
+            self, maximum_g=0.0, spoons=NO_SPOONS, pours=(), jugs=None, look_by=None, stop_ph=None
         )

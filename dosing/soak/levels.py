@@ -9,12 +9,41 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from dosing.plan.cautions import gate_level, reserve_level
+from dosing.plan.cautions import (
+    LEVELS,
+    Caution,
+    Verdict,
+    Verdicts,
+    gate_level,
+    pour_forbidden,
+    reserve_level,
+)
 from dosing.plan.records import Plan
 from dosing.soak.records import Timeline
 
 Array = NDArray[np.float64]
 Levels = NDArray[np.int_]
+
+
+def all_cautions(line: Timeline, plan: Plan) -> tuple[Caution, ...]:
+    """The cautions of pour and dose, the heaviest first."""
+    every = (*line.cautions, *plan.cautions)
+    return tuple(sorted(every, key=lambda one: -LEVELS.index(one.level)))
+
+
+def forbidden(line: Timeline, plan: Plan) -> bool:
+    """Whether a caution of the pour or of the dose forbids it."""
+    return pour_forbidden(all_cautions(line, plan))
+
+
+def verdicts(line: Timeline, plan: Plan) -> Verdicts:
+    """Those of the plan, none of which allows what a caution of the pour forbids."""
+    if not pour_forbidden(line.cautions):
+        return plan.verdicts
+    worst = next(one for one in line.cautions if pour_forbidden((one,)))
+    no = Verdict(worst.level, allowed=False, because=worst.code)
+    kept = (getattr(plan.verdicts, one) for one in ("pour", "give", "sell"))
+    return Verdicts(*(no if one.allowed else one for one in kept))
 
 
 def in_tub(line: Timeline, plan: Plan) -> Levels:

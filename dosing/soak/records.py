@@ -73,6 +73,15 @@ class LocalExtreme:
 
 
 @dataclass(frozen=True)
+class OtherWay:
+    """How far it would go poured the other way."""
+
+    poured: str
+    """``"jug"`` or ``"dry"``."""
+    lowest_local: LocalExtreme
+
+
+@dataclass(frozen=True)
 class Jug:
     """The jugs that the largest portion is dissolved in, as it is poured."""
 
@@ -154,7 +163,7 @@ class Timeline:
     @property
     def last_pour_s(self) -> float:
         """When the last pour begins [s]."""
-        return self.pours[-1].at_s
+        return max((one.at_s for one in self.pours), default=0.0)
 
     @property
     def poured_g(self) -> float:

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from typing import Any
 
 from dosing.bath.chalk import Chalked
 from dosing.bath.jugs import Jugs
 from dosing.plan.cautions import Caution, Verdicts
-from dosing.plan.records import Spoons
+from dosing.plan.records import NO_SPOONS, Spoons
 from dosing.soak.way_back import Return
 from indicator.appearance import SeenColour
 from indicator.notes import Note
@@ -17,8 +18,8 @@ from indicator.notes import Note
 class Stage:
     """One step of a programme."""
 
-    name: str
-    """The wish as it was written."""
+    wish: str
+    """As it was written."""
     powder: tuple[tuple[str, float], ...]
     """What is poured (key of the powder table, mass share)."""
     onwards: bool
@@ -99,3 +100,11 @@ class Programme:
     assumptions: tuple[Note, ...]
     warnings: tuple[Note, ...]
     cautions: tuple[Caution, ...]
+
+    def to_pour(self) -> Programme:
+        """The programme as it may be poured: no portions and no spoons where it is forbidden."""
+        if not self.forbidden:
+            return self
+        nothing: dict[str, Any] = {"portions_g": (), "jugs": None, "spoons": NO_SPOONS}
+        stages = (replace(one, **nothing, look_by=None, stop_ph=None) for one in self.stages)
+        return replace(self, stages=tuple(stages))

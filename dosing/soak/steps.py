@@ -389,7 +389,7 @@ class _Programme:
         met = found.wish_met and kept
         told = {one.code for one in found.needed}
         stage = Stage(
-            name=name,
+            wish=name,
             powder=found.way.parts,
             onwards=onwards,
             grams=found.grams,

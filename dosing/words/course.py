@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 
 import numpy as np
 
 from dosing.ingredients.powders import kitchen_round_g, powder, scale_step
-from dosing.plan.cautions import Caution, Verdict, Verdicts, pour_forbidden
+from dosing.plan.cautions import LEVELS, Caution, pour_forbidden
 from dosing.plan.records import Plan
+from dosing.soak.levels import all_cautions, forbidden, in_tub, near_pour, verdicts
 from dosing.soak.moments import clock, span
-from dosing.soak.records import LocalExtreme, Timeline
+from dosing.soak.records import LocalExtreme, OtherWay, Timeline
 from dosing.words import wording
+from dosing.words.lines import Line, bullets, headed, swatch, titled, under
+from dosing.words.plan import cautions, judged, refused
 from indicator.appearance import SeenColour
 from indicator.notes import Value, say
 
@@ -28,16 +31,6 @@ LEAST_SHARE = 0.02
 # What may not be done
 
 
-def all_cautions(line: Timeline, plan: Plan) -> tuple[Caution, ...]:
-    """The cautions of pour and dose, the heaviest first."""
-    return tuple(wording.heaviest_first((*line.cautions, *plan.cautions)))
-
-
-def forbidden(line: Timeline, plan: Plan) -> bool:
-    """Whether a caution of the pour or of the dose forbids it."""
-    return pour_forbidden(all_cautions(line, plan))
-
-
 def verdict(line: Timeline, plan: Plan) -> tuple[list[str], list[str], str | None]:
     """For a pour that is not as wished: what is not, why, and what follows."""
     unmet = [] if plan.wish_met else [say("time.plan-unmet")]
@@ -47,29 +40,9 @@ def verdict(line: Timeline, plan: Plan) -> tuple[list[str], list[str], str | Non
     return [say("time.forbidden"), *unmet], reasons, say("time.follows", {"how": how(line, plan)})
 
 
-def verdicts(line: Timeline, plan: Plan) -> Verdicts:
-    """Those of the plan, none of which allows what a caution of the pour forbids."""
-    if not pour_forbidden(line.cautions):
-        return plan.verdicts
-    worst = next(one for one in line.cautions if pour_forbidden((one,)))
-    no = Verdict(worst.level, allowed=False, because=worst.code)
-    kept = (getattr(plan.verdicts, one) for one in ("pour", "give", "sell"))
-    return Verdicts(*(no if one.allowed else one for one in kept))
-
-
-def forbidding(cautions: Sequence[Caution]) -> list[str]:
+def forbidding(those: Sequence[Caution]) -> list[str]:
     """What those cautions say that forbid."""
-    return [one.message for one in cautions if pour_forbidden((one,))]
-
-
-def caution_line(one: Caution) -> str:
-    """A caution with its mark and level."""
-    values: dict[str, Value] = {
-        "mark": wording.MARKS[one.level],
-        "level": wording.level(one.level),
-        "text": one.message,
-    }
-    return say("plan.caution", values).strip()
+    return [one.message for one in those if pour_forbidden((one,))]
 
 
 # What is poured
@@ -405,3 +378,55 @@ def _at_rest(line: Timeline) -> str:
     if not settled:
         return say("time.ends", {"ph": line.open_ph})
     return say("time.ends-chalk", {"ph": line.open_ph, "low": settled[0].ph})
+
+
+# All of it
+
+
+def time_lines(line: Timeline, plan: Plan, other: OtherWay) -> Iterator[Line]:
+    """From the pour to the end of the soak.
+
+    Parameters
+    ----------
+    line : Timeline
+        As poured.
+    plan : Plan
+        Whose dose it is.
+    other : OtherWay
+        How far it goes poured the other way.
+    """
+    stopped = forbidden(line, plan)
+    yield from titled(line.title)
+    yield Line(tub(plan))
+    yield from judged(verdicts(line, plan), plan.market, not_for_bathing=plan.not_for_bathing)
+    heads, reasons, follows = verdict(line, plan)
+    yield from refused(heads, reasons, follows)
+    if not stopped:
+        yield from [Line()] * bool(heads)
+        yield Line(how(line, plan))
+    yield from _looks(line, plan)
+    side = "time.heading.acid" if line.acid else "time.heading.alkaline"
+    beside = [] if stopped else [other_way(line, other.poured, other.lowest_local)]
+    yield from under([*near_the_pour(line, forbidden=stopped), *beside], side)
+    if not stopped:
+        yield from under(waiting(line), "time.heading.wait")
+    yield from under(soaking(line), "time.heading.soak")
+    yield from cautions(all_cautions(line, plan))
+    yield from bullets(line.assumptions, "plan.heading.assumed")
+    yield from bullets((*line.warnings, *plan.warnings), "plan.heading.notes")
+
+
+def _looks(line: Timeline, plan: Plan) -> Iterator[Line]:
+    """What is seen when, under a line for each of several pours."""
+    yield from headed(looks_heading(line))
+    yield swatch(line.before.hex, start_row(line))
+    levels = [[LEVELS[int(k)] for k in of(line, plan)] for of in (in_tub, near_pour)]
+    for number, places in enumerate(looks(line), 1):
+        if (heading := pour_heading(line, plan, number)) is not None:
+            yield Line(heading, 2)
+        for place in places:
+            local = line.colours_local if apart(line, place) else line.colours
+            text = row(line, place, (levels[0][place], levels[1][place]))
+            hexes = (str(line.colours.hex[place]), str(local.hex[place]))
+            yield Line(text, 2, hexes=hexes)
+    yield from under(turning(line))

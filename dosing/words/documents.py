@@ -30,7 +30,7 @@ from indicator.notes import Note, sentence
 
 VERSION = 1
 """Of the keys of all documents; it stands in each of them."""
-BESIDE = frozenset({"answer", "colour", "shares"})
+BESIDE = frozenset({"answer", "colour", "filled", "shares"})
 """Fields whose own keys stand beside those of the record that holds them."""
 SERIES = (Ribbon,)
 """Records of equally long columns, which become lists of rows."""

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+
 from dosing.bath.chalk import chalk_note
 from dosing.ingredients.powders import powder
 from dosing.ingredients.trade_values import typical
@@ -13,6 +15,8 @@ from dosing.soak.steps import BACK
 from dosing.soak.way_back import Return
 from dosing.words import course as pour_words
 from dosing.words import wording
+from dosing.words.lines import Line, bullets, swatch, titled, under
+from dosing.words.plan import cautions, judged, refused
 from indicator.appearance import SeenColour, delta_e
 from indicator.notes import Value, say, sentence
 from indicator.words import parse_target
@@ -26,14 +30,14 @@ _TINY_L = 1e-9
 
 def heading(stage: Stage, number: int) -> str:
     """The name of a step."""
-    wished = parse_target(stage.name).ph if not is_back(stage) else None
-    name = stage.name if wished is None else say("figure.ph", {"ph": wished})
+    wished = parse_target(stage.wish).ph if not is_back(stage) else None
+    name = stage.wish if wished is None else say("figure.ph", {"ph": wished})
     return say("programme.step", {"number": number, "name": name})
 
 
 def is_back(stage: Stage) -> bool:
     """Whether a step leads back to the colour of the start."""
-    return stage.name.casefold() == BACK
+    return stage.wish.casefold() == BACK
 
 
 def verdict(programme: Programme) -> tuple[list[str], list[str], str | None]:
@@ -84,7 +88,7 @@ def _unmet(stage: Stage) -> list[str]:
     notes = [sentence(one) for one in stage.needed if one.code != "needed.see-cautions"]
     if is_back(stage) and stage.grams <= 0:
         return notes
-    return [say("programme.not-met", {"wish": stage.name}), *notes]
+    return [say("programme.not-met", {"wish": stage.wish}), *notes]
 
 
 # What is poured
@@ -271,3 +275,28 @@ def whole(programme: Programme) -> list[str]:
 def _gas(volume_l: float) -> str:
     """A volume of gas, in tenths of a litre, so that the steps add up to the whole."""
     return say("plan.litres-tenth", {"litres": volume_l})
+
+
+def programme_lines(programme: Programme) -> Iterator[Line]:
+    """Several pours after each other, step by step."""
+    yield from titled(say("programme.title", {"title": programme.title}))
+    yield Line(tub(programme))
+    yield from judged(
+        programme.verdicts, programme.market, not_for_bathing=programme.not_for_bathing
+    )
+    heads, reasons, follows = verdict(programme)
+    yield from refused(heads, reasons, follows)
+    if (inside := company(programme)) is not None:
+        yield from [Line()] * bool(heads)
+        yield Line(inside)
+    yield Line()
+    yield swatch(programme.before.hex, before(programme), indent=0)
+    for number, stage in enumerate(programme.stages, 1):
+        yield Line()
+        yield swatch(stage.colour.hex, heading(stage, number), indent=0)
+        yield from under(steps(programme, number))
+    yield Line()
+    yield from map(Line, whole(programme))
+    yield from cautions(programme.cautions)
+    yield from bullets(programme.assumptions, "plan.heading.assumed")
+    yield from bullets(programme.warnings, "plan.heading.notes")

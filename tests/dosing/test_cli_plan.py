@@ -505,7 +505,7 @@ def test_nothing_of_a_stopped_plan_can_be_followed(
         return
     assert found["pours"] == []
     if command[0] == "time":
-        assert found["jugs"] is None
+        assert found["jug"] is None
     else:
         assert (found["maximum_g"], found["look_by"], found["stop_ph"]) == (0.0, None, None)
         assert set(found["spoons"].values()) == {0.0}

@@ -15,11 +15,11 @@ Run = Callable[..., tuple[int, str, str]]
 RunJson = Callable[..., tuple[int, dict[str, Any]]]
 
 TIME_KEYS = {
-    "times_s", "ph", "ph_local", "hex", "word", "temperature_c", "co2_share_left", "lowest_local",
+    "times_s", "ph", "ph_local", "colours", "temperature_c", "co2_share_left", "lowest_local",
     "turned_after_s", "steady_after_s", "assumptions", "warnings", "cautions",
 }  # fmt: skip
 STAGE_KEYS = {
-    "name", "powder", "grams", "spoons", "total_g", "ph", "ph_acid_side", "ph_alkaline_side",
+    "wish", "powder", "grams", "spoons", "total_g", "ph", "ph_acid_side", "ph_alkaline_side",
     "hex", "word", "change_delta_e", "level", "co2_litres",
 }  # fmt: skip
 
@@ -43,8 +43,10 @@ def test_time_has_its_keys(huedose_json: RunJson) -> None:
     assert set(found["lowest_local"]) >= {"ph", "low", "high", "seconds_below_gate"}
     count = len(found["times_s"])
     assert count == 301 + 55
-    for key in ("ph", "ph_local", "hex", "word", "temperature_c", "co2_share_left", "ph_low"):
+    for key in ("ph", "ph_local", "temperature_c", "co2_share_left", "ph_low"):
         assert len(found[key]) == count, key
+    for key in ("hex", "word", "lab"):
+        assert len(found["colours"][key]) == count, key
     _, plan = huedose_json("plan")
     assert found["pours"][0]["at_s"] == 0.0
     poured = sum(one["grams"] for one in found["pours"])
@@ -221,11 +223,12 @@ def test_programme_has_its_keys(huedose_json: RunJson) -> None:
     code, found = huedose_json("programme", "--steps", "6.2, 5.7, back")
     assert code == 0
     assert found["reached"] is True
-    assert [one["name"] for one in found["stages"]] == ["6.2", "5.7", "back"]
+    assert [one["wish"] for one in found["stages"]] == ["6.2", "5.7", "back"]
     for stage in found["stages"]:
         assert set(stage) >= STAGE_KEYS
     powders = [one["powder"] for one in found["stages"]]
-    assert powders == ["citric-acid-anhydrous", "citric-acid-anhydrous", "sodium-bicarbonate"]
+    names = ["citric-acid-anhydrous", "citric-acid-anhydrous", "sodium-bicarbonate"]
+    assert powders == [{name: 1.0} for name in names]
     assert isinstance(found["cautions"], list)
 
 
@@ -281,9 +284,9 @@ def test_the_way_back_is_told_with_its_time(huedose_json: RunJson) -> None:
     first, _, back = found["stages"]
     assert first["comes_back"] is None
     assert 0.0 < back["comes_back"]["moved_s"] < back["comes_back"]["alone_s"]
-    assert back["ph"] < back["comes_back"]["ph"] < back["after_airing"]["ph"]
+    assert back["ph"] < back["comes_back"]["ph"] < back["ph_airing"]
     # The tap of the demo is about at rest with the air of the room already.
-    assert found["before"]["after_airing"]["ph"] == pytest.approx(found["before"]["ph"], abs=0.1)
+    assert found["before_ph_airing"] == pytest.approx(found["before_ph"], abs=0.1)
 
 
 @pytest.mark.slow

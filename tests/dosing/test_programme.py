@@ -64,7 +64,7 @@ def test_a_single_word_is_the_single_plan(
 def test_steps_of_one_direction_add_up_to_single_plans(made: Callable[..., Programme]) -> None:
     programme = made("6.6, 6.2, 5.8")
     for stage in programme.stages:
-        plan = make_plan(demo(), target=stage.name)
+        plan = make_plan(demo(), target=stage.wish)
         assert stage.total_g == pytest.approx(plan.dose_g.best, rel=1e-6)
     grams = [one.grams for one in programme.stages]
     assert np.sum(grams) == pytest.approx(programme.stages[-1].total_g, rel=1e-12)

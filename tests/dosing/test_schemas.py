@@ -28,6 +28,20 @@ KEYS = {
     "plan": PLAN,
     "preview": PLAN,
     "new": PLAN,
+    "programme": (
+        "version title before_ph before before_ph_airing before_airing stages reached forbidden"
+        " volume_l depth_cm temperature_c vessel light bathers not_for_bathing verdicts market"
+        " co2_litres assumptions warnings cautions"
+    ),
+    "time": (
+        "version title manner grain activator pours jug bathers acid times_s ph ph_low ph_high"
+        " ph_local temperature_c temperature_low_c temperature_high_c co2_share_left co2_share_low"
+        " co2_share_high undissolved_g colours colours_local change_delta_e before_ph before"
+        " closed_ph open_ph chalk lowest_local turned_after_s steady_after_s wait_s vessel light"
+        " depth_cm assumptions warnings cautions last_pour_s poured_g forbidden wish_met level"
+        " level_local other_way not_for_bathing verdicts"
+    ),
+    "time-forbidden": "version title forbidden verdicts cautions",
     "brew": "version volume_l bottle_ml baths verdicts cautions amounts bottles",
     "steep": (
         "version pigment petals_percent temperature_c minutes makes_g lidded pressed brew"

@@ -16,6 +16,7 @@ from dosing.plan.answer import make_plan, preview
 from dosing.plan.cautions import LEVELS, gate_level
 from dosing.plan.records import Plan
 from dosing.recipe import demo_names, demo_recipe
+from dosing.soak import levels
 from dosing.soak.axis import stretches
 from dosing.soak.course import follow
 from dosing.soak.levels import in_tub, near_pour
@@ -159,10 +160,10 @@ def test_a_forbidden_pour_has_its_verdict_on_every_picture(
 def test_pictures_have_the_same_cautions_as_the_text(at_once: tuple[Timeline, Plan]) -> None:
     line, plan = at_once
     strip, card = draw_timeline(line, plan), draw_frames(line, plan, [0.0])[-1]
-    assert len(words.all_cautions(line, plan)) > 5
+    assert len(levels.all_cautions(line, plan)) > 5
     for figure in (strip, card):
         texts = " ".join(written(figure)).replace("\N{NO-BREAK SPACE}", " ")
-        for one in words.all_cautions(line, plan):
+        for one in levels.all_cautions(line, plan):
             assert one.message in texts, one.code
 
 

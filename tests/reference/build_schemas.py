@@ -20,8 +20,9 @@ import numpy as np
 
 from dosing.bottle.keeping import Kept
 from dosing.bottle.steeping import Steeping
-from dosing.cli import brews, calibrates, colours, jars, planning, spectra, swatches
+from dosing.cli import brews, calibrates, colours, jars, planning, spectra, swatches, timelines
 from dosing.jar.answer import JarAnswer
+from dosing.soak.stages import Programme
 from dosing.words.documents import SERIES, TOLD, VERSION, is_pairs, keys_of, stands_beside
 
 FOLDER = Path(__file__).resolve().parents[2] / "data" / "schemas"
@@ -34,6 +35,9 @@ DOCUMENTS: dict[str, type] = {
     "jar-no-room": jars.NoRoom,
     "jar-first-picture": jars.FirstPicture,
     "calibrate": calibrates.CalibrationDocument,
+    "programme": Programme,
+    "time": timelines.TimeDocument,
+    "time-forbidden": timelines.TimeForbidden,
     "brew": brews.BrewDocument,
     "steep": Steeping,
     "keep": Kept,
