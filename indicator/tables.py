@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import csv
 import tomllib
-from collections.abc import Hashable
+from collections.abc import Hashable, Mapping
 from dataclasses import MISSING, dataclass, fields, is_dataclass
 from difflib import get_close_matches
 from functools import cache
@@ -174,7 +174,8 @@ class Number:
 
 
 @cache
-def _numbers(table: str) -> dict[str, Number]:
+def numbers_in(table: str) -> Mapping[str, Number]:
+    """All numbers of a table by their names."""
     return {row.name: row for row in read_table(table, Number)}
 
 
@@ -203,7 +204,7 @@ def number_of(table: str, name: str) -> Number:
     >>> number_of("equilibrium/constants.csv", "zero_celsius").value
     273.15
     """
-    rows = _numbers(table)
+    rows = numbers_in(table)
     if name not in rows:
         close = get_close_matches(name, rows, n=1)
         hint = f"; did you mean {close[0]!r}?" if close else ""

@@ -18,7 +18,7 @@ from indicator.colourants import Colourant, ColourantLike
 from indicator.fading import fading, fading_conditions
 from indicator.notes import Note, Value
 from indicator.pigments import colourant
-from indicator.tables import DataError, read_table, value_of
+from indicator.tables import Number, number_of, numbers_in, value_of
 
 Array = NDArray[np.float64]
 
@@ -30,18 +30,7 @@ _LEAST = 1e-6
 _MINUTES_PER_DAY = 1440.0
 _PER_CENT = 100.0
 _CONSTANTS = "equilibrium/constants.csv"
-
-
-@dataclass(frozen=True)
-class _Row:
-    quantity: str
-    colourant: str
-    value: float
-    low: float | None
-    high: float | None
-    unit: str
-    source: str
-    confidence: str
+_TABLE = "colour/steeping.csv"
 
 
 @dataclass(frozen=True)
@@ -115,31 +104,34 @@ class Steeping:
         return COVERAGE
 
 
-def steeping_value(quantity: str, name: str = "any") -> Range:
-    """Best, low and high of one row of ``data/colour/steeping.csv``.
+def steeping_number(quantity: str, pigment: str = "any") -> Number:
+    """One number of ``data/colour/steeping.csv``, a pigment's own where it has one.
 
     Parameters
     ----------
     quantity : str
         Name of the number.
-    name : str
-        Pigment; the row for any where it has none of its own.
+    pigment : str
+        Key of the pigment.
 
     Raises
     ------
     DataError
-        If there is no such row.
+        If there is no such number.
     """
-    rows = {
-        row.colourant: row
-        for row in read_table("colour/steeping.csv", _Row)
-        if row.quantity == quantity
-    }
-    row = rows.get(name) or rows.get("any")
-    if row is None:
-        raise DataError(f"data/colour/steeping.csv has no row {quantity!r}")
-    low = row.value if row.low is None else row.low
-    return Range(row.value, low, row.value if row.high is None else row.high)
+    own = f"{quantity} of {pigment}"
+    return number_of(_TABLE, own if own in numbers_in(_TABLE) else quantity)
+
+
+def steeping_value(quantity: str) -> float:
+    """The value alone of `steeping_number` for any pigment [its unit]."""
+    return value_of(_TABLE, quantity)
+
+
+def _best_low_high(quantity: str, pigment: str = "any") -> Array:
+    """A number and its ends, shape (3,)."""
+    number = steeping_number(quantity, pigment)
+    return np.array([number.value, *number.ends])
 
 
 def infusion(
@@ -182,21 +174,32 @@ def infusion(
     percent, celsius, time = np.broadcast_arrays(
         *(np.asarray(one, dtype=np.float64) for one in (petals_percent, temperature_c, minutes))
     )
-    share = _share(found, celsius, time)
-    outside = _outside_log_variance(celsius, time)
-    usual = found.per_percent
-    low_sd, high_sd = (
-        np.sqrt(
-            (abs(np.log(max(end / usual.best, _LEAST))) / _WITHIN) ** 2 + from_share**2 + outside
+    shares, usual_shares = (
+        _log_shares(found, at_c, after)
+        for at_c, after in (
+            (celsius, time),
+            (steeping_value("usual_temperature"), steeping_value("usual_minutes")),
         )
-        for end, from_share in ((usual.low, share.low_sd), (usual.high, share.high_sd))
     )
-    best = percent * usual.best * share.of_usual
+    # A per cent of petals is known by what it gives at the usual brewing, so that what is not
+    # known of release and loss counts only as far as a brewing differs from that.
+    beside = shares - usual_shares
+    usual, likeliest, ends = found.per_percent, beside[..., 0, 0], beside[..., 1:, 1:]
+    outside = _outside_log_variance(celsius, time)
+
+    def log_sd(end: float, away: Array) -> Array:
+        by_pigment = abs(np.log(max(end / usual.best, _LEAST))) / _WITHIN
+        by_way = np.maximum(away, 0.0) / _WITHIN
+        return np.asarray(np.sqrt(by_pigment**2 + by_way**2 + outside))
+
+    low_sd = log_sd(usual.low, likeliest - ends.min(axis=(-2, -1)))
+    high_sd = log_sd(usual.high, ends.max(axis=(-2, -1)) - likeliest)
+    best = percent * usual.best * np.exp(likeliest)
     return Infusion(
         low=np.asarray(best * np.exp(-_WITHIN * low_sd)),
         best=np.asarray(best),
         high=np.asarray(best * np.exp(_WITHIN * high_sd)),
-        share_of_plateau=share.of_plateau,
+        share_of_plateau=np.asarray(np.exp(shares[..., 0, 0])),
         relative_sd=_relative(0.5 * (low_sd + high_sd)),
         in_range=np.asarray(outside == 0.0),
     )
@@ -232,37 +235,31 @@ def brew(
         If more than half of the water may evaporate.
     """
     petals = makes_g * petals_percent / _PER_CENT
-    held = steeping_value("held_pressed" if pressed else "held_drained")
+    held = _best_low_high("held_pressed" if pressed else "held_drained")
     lost = evaporated_share(temperature_c, minutes, lidded=lidded)
-    most = steeping_value("most_evaporation").best
+    most = steeping_value("most_evaporation")
     if lost.high > most:
         raise ValueError(
             f"time is {minutes:g} min at {temperature_c:g} °C, in which more than {most:.0%} of "
             "the water may boil away; accepted is less time, cooler water or a lid"
         )
-    water = (makes_g + held.low * petals) / (1.0 - lost.low)
-
-    def filtered(held_per_g: float, lost_share: float) -> float:
-        return max(water * (1.0 - lost_share) - held_per_g * petals, 0.0)
-
-    def worth(held_per_g: float, lost_share: float) -> float:
-        in_pot = _PER_CENT * petals / (water * (1.0 - lost_share))
-        return in_pot * filtered(held_per_g, lost_share) / makes_g
-
-    filtrate = Range(
-        filtered(held.best, lost.best),
-        filtered(held.high, lost.high),
-        filtered(held.low, lost.low),
+    water = (makes_g + held[1] * petals) / (1.0 - lost.low)
+    # The least comes through where the petals hold most and most boils away. Water that leaves
+    # as vapour takes no colour along: the least colour comes with the least vapour.
+    held = held[[0, 2, 1]]
+    left = water * (1.0 - np.array([lost.best, lost.high, lost.low]))
+    filtrate = np.maximum(left - held * petals, 0.0)
+    in_pot = left[[0, 2, 1]]
+    worth = _PER_CENT * petals / in_pot * np.maximum(in_pot - held * petals, 0.0) / makes_g
+    make_up = makes_g - filtrate[[0, 2, 1]]
+    return Brew(
+        petals_g=petals,
+        water_g=float(water),
+        filtrate_g=Range(*map(float, filtrate)),
+        make_up_g=Range(*map(float, np.maximum(make_up, [-np.inf, 0.0, -np.inf]))),
+        brewed_percent=Range(*map(float, worth)),
+        left_in_petals=float(held[0] * petals / (filtrate[0] + held[0] * petals)),
     )
-    make_up = Range(
-        makes_g - filtrate.best, max(makes_g - filtrate.high, 0.0), makes_g - filtrate.low
-    )
-    # Water that leaves as vapour takes no colour along: the least comes with the least vapour.
-    strength = Range(
-        worth(held.best, lost.best), worth(held.high, lost.low), worth(held.low, lost.high)
-    )
-    held_back = held.best * petals / (filtrate.best + held.best * petals)
-    return Brew(petals, water, filtrate, make_up, strength, held_back)
 
 
 def evaporated_share(temperature_c: float, minutes: float, *, lidded: bool) -> Range:
@@ -273,19 +270,10 @@ def evaporated_share(temperature_c: float, minutes: float, *, lidded: bool) -> R
     >>> round(evaporated_share(90.0, 30.0, lidded=False).best, 2)
     0.1
     """
-    rate = steeping_value("evaporation_open")
-    left = steeping_value("lid_share") if lidded else Range(1.0, 1.0, 1.0)
-    reference = steeping_value("evaporation_temperature").best
-    grows = np.exp(
-        -1000.0 * steeping_value("evaporation_ea").best * _over_rt(temperature_c, reference)
-    )
-
-    def share(per_minute: float, lid: float) -> float:
-        return float(-np.expm1(-per_minute * lid * grows * minutes))
-
-    return Range(
-        share(rate.best, left.best), share(rate.low, left.low), share(rate.high, left.high)
-    )
+    rate = _best_low_high("evaporation_open") * (_best_low_high("lid_share") if lidded else 1.0)
+    away = _over_rt(temperature_c, steeping_value("evaporation_temperature"))
+    grows = np.exp(-1000.0 * steeping_value("evaporation_ea") * away)
+    return Range(*map(float, -np.expm1(-rate * grows * minutes)))
 
 
 def steep(
@@ -319,8 +307,8 @@ def steep(
     """
     if measured_per_cm is not None and not measured_per_cm > 0:
         raise ValueError(f"measured is {measured_per_cm!r}; accepted is a number above 0")
-    celsius = steeping_value("usual_temperature").best if temperature_c is None else temperature_c
-    time = steeping_value("usual_minutes").best if minutes is None else minutes
+    celsius = steeping_value("usual_temperature") if temperature_c is None else temperature_c
+    time = steeping_value("usual_minutes") if minutes is None else minutes
     made = brew(petals_percent, makes_g, celsius, time, lidded=lidded, pressed=pressed)
     liquid = infusion(pigment, made.brewed_percent.best, celsius, time)
     reckoned = _made_up(liquid, made.brewed_percent)
@@ -357,11 +345,10 @@ def steeping_notes(
     """What a maker should know of this way of steeping."""
     notes: list[Note] = []
     shortest, longest, coolest, warmest = (
-        steeping_value(f"plateau_{end}").best
-        for end in ("shortest", "longest", "coolest", "warmest")
+        steeping_value(f"plateau_{end}") for end in ("shortest", "longest", "coolest", "warmest")
     )
     values: dict[str, Value] = {"coolest": coolest, "warmest": warmest}
-    if temperature_c < steeping_value("cold_below").best:
+    if temperature_c < steeping_value("cold_below"):
         notes.append(Note("steep.note.cold", values))
     elif temperature_c < coolest:
         notes.append(Note("steep.note.cool", values))
@@ -379,64 +366,35 @@ def steeping_notes(
     return tuple(notes)
 
 
-@dataclass(frozen=True)
-class _ShareSpread:
-    of_plateau: Array
-    of_usual: Array
-    """What the usual brewing gives is 1."""
-    low_sd: Array
-    """Standard deviation of its logarithm, downwards."""
-    high_sd: Array
+def _log_shares(pigment: Colourant, celsius: ArrayLike, minutes: ArrayLike) -> Array:
+    """Logarithm of the share of the plateau: what has come out, less what heat has taken.
 
-
-def _share(pigment: Colourant, celsius: Array, minutes: Array) -> _ShareSpread:
-    """Share of the plateau: what has come out, less what heat has taken.
-
-    A per cent of petals is known by what it gives at the usual brewing, so that what is not known
-    of release and loss counts only as far as a brewing differs from that.
+    Shape (..., release, loss); on each of the last two axes the best number, the low and the high.
     """
-    usual_celsius, usual_minutes = (
-        np.asarray(steeping_value(f"usual_{what}").best) for what in ("temperature", "minutes")
+    after = np.asarray(minutes, dtype=np.float64)
+    out = np.log(-np.expm1(-_release(pigment, celsius) * after[..., None]))
+    lost = (_loss(pigment, celsius) * after)[..., None] * _best_low_high(
+        "loss_factor", pigment.name
     )
-    factor = steeping_value("loss_factor", pigment.name)
-
-    def log_share(rate: str, times: float, at_c: Array, after: Array) -> Array:
-        out = np.log(-np.expm1(-_release(pigment, at_c)[rate] * after))
-        return np.asarray(out - times * _loss(pigment, at_c) * after)
-
-    def to_usual(rate: str, times: float) -> Array:
-        usual = log_share(rate, times, usual_celsius, usual_minutes)
-        return np.asarray(log_share(rate, times, celsius, minutes) - usual)
-
-    best = to_usual("best", factor.best)
-    ends = np.stack(
-        [to_usual(rate, times) for rate in ("low", "high") for times in (factor.low, factor.high)]
-    )
-    return _ShareSpread(
-        of_plateau=np.asarray(np.exp(log_share("best", factor.best, celsius, minutes))),
-        of_usual=np.asarray(np.exp(best)),
-        low_sd=np.maximum(best - ends.min(axis=0), 0.0) / _WITHIN,
-        high_sd=np.maximum(ends.max(axis=0) - best, 0.0) / _WITHIN,
-    )
+    return np.asarray(out[..., :, None] - lost[..., None, :])
 
 
-def _release(pigment: Colourant, celsius: Array) -> dict[str, Array]:
-    """First-order rate at which colour comes out [1/min]."""
-    rate = steeping_value("release_rate", pigment.name)
-    energy = steeping_value("release_ea", pigment.name)
-    away = _over_rt(celsius, steeping_value("release_rate_temperature", pigment.name).best)
-    best = rate.best * np.exp(-1000.0 * energy.best * away)
-    warmer = 1000.0 * np.stack([(energy.best - end) * away for end in (energy.low, energy.high)])
-    low = np.hypot(np.log(rate.best / rate.low), np.maximum(-warmer.min(axis=0), 0.0))
-    high = np.hypot(np.log(rate.high / rate.best), np.maximum(warmer.max(axis=0), 0.0))
-    return {
-        "best": np.asarray(best),
-        "low": np.asarray(best * np.exp(-low)),
-        "high": np.asarray(best * np.exp(high)),
-    }
+def _release(pigment: Colourant, celsius: ArrayLike) -> Array:
+    """First-order rate at which colour comes out: best, low and high, shape (..., 3) [1/min]."""
+    rate = _best_low_high("release_rate", pigment.name)
+    energy = _best_low_high("release_ea", pigment.name)
+    reference = steeping_value("release_rate_temperature")
+    away = 1000.0 * _over_rt(celsius, reference)[..., None]
+    best = rate[0] * np.exp(-energy[0] * away)
+    warmer = (energy[0] - energy[1:]) * away
+    log_sides = np.log(rate[1:] / rate[0])
+    low = np.hypot(log_sides[0], np.maximum(-warmer.min(axis=-1), 0.0))
+    high = np.hypot(log_sides[1], np.maximum(warmer.max(axis=-1), 0.0))
+    sides = np.stack([np.zeros_like(low), -low, high], axis=-1)
+    return np.asarray(best * np.exp(sides))
 
 
-def _loss(pigment: Colourant, celsius: Array) -> Array:
+def _loss(pigment: Colourant, celsius: ArrayLike) -> Array:
     """Published loss of a clean infusion [1/min]; 0 where none is published."""
     if not _has_loss(pigment):
         return np.zeros(np.shape(celsius))
@@ -447,7 +405,7 @@ def _loss(pigment: Colourant, celsius: Array) -> Array:
 def _has_loss(pigment: Colourant) -> bool:
     return (
         "clean" in fading_conditions(pigment)
-        and steeping_value("loss_factor", pigment.name).best > 0
+        and steeping_number("loss_factor", pigment.name).value > 0
     )
 
 
@@ -460,15 +418,13 @@ def _over_rt(celsius: ArrayLike, reference_c: float) -> Array:
 
 def _outside_log_variance(celsius: Array, minutes: Array) -> Array:
     """Variance that the logarithm of the strength gains where the papers do not reach."""
-    cooler = np.maximum(steeping_value("plateau_coolest").best - celsius, 0.0)
-    hotter = np.maximum(celsius - steeping_value("plateau_warmest").best, 0.0)
-    shorter = np.maximum(np.log(steeping_value("plateau_shortest").best / minutes), 0.0)
-    longer = np.maximum(np.log(minutes / steeping_value("plateau_longest").best), 0.0)
-    by_heat = (
-        steeping_value("extra_sd_per_degree_cooler").best * cooler
-        + steeping_value("extra_sd_per_degree_hotter").best * hotter
-    )
-    by_time = steeping_value("extra_sd_per_ln_time").best * (shorter + longer)
+    cooler = np.maximum(steeping_value("plateau_coolest") - celsius, 0.0)
+    hotter = np.maximum(celsius - steeping_value("plateau_warmest"), 0.0)
+    shorter = np.maximum(np.log(steeping_value("plateau_shortest") / minutes), 0.0)
+    longer = np.maximum(np.log(minutes / steeping_value("plateau_longest")), 0.0)
+    by_heat = steeping_value("extra_sd_per_degree_cooler") * cooler
+    by_heat = by_heat + steeping_value("extra_sd_per_degree_hotter") * hotter
+    by_time = steeping_value("extra_sd_per_ln_time") * (shorter + longer)
     return np.asarray(np.log1p(by_heat**2) + np.log1p(by_time**2))
 
 
@@ -502,13 +458,9 @@ def _beside_reckoning(measured: float | None, reckoned: Range) -> tuple[Note, ..
 
 
 def _warnings(celsius: float, minutes: float) -> tuple[Note, ...]:
-    hot = celsius >= steeping_value("scalds_from").best
-    fridge, cooked = (steeping_value(f"germs_{end}").best for end in ("from", "to"))
-    grows = fridge < celsius < cooked and minutes > steeping_value("germs_minutes").best
+    fridge, cooked = steeping_value("germs_from"), steeping_value("germs_to")
     values: dict[str, Value] = {"temperature": celsius, "fridge": fridge, "cooked": cooked}
-    return (
-        *((Note("steep.warn.hot", values, "temperature"),) if hot else ()),
-        *((Note("steep.warn.lukewarm", values, "temperature"),) if grows else ()),
-        Note("steep.warn.germs"),
-        Note("steep.warn.skin"),
-    )
+    grows = fridge < celsius < cooked and minutes > steeping_value("germs_minutes")
+    told = {"hot": celsius >= steeping_value("scalds_from"), "lukewarm": grows}
+    minded = [Note(f"steep.warn.{code}", values, "temperature") for code in told if told[code]]
+    return (*minded, Note("steep.warn.germs"), Note("steep.warn.skin"))

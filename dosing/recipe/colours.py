@@ -167,9 +167,9 @@ def _steeped_strength(
         raise place.refuse("error.steeped-measured", written[0], say("error.accepted.percent"))
     celsius, minutes = colour.steeped_at_c, colour.steeped_for_min
     if celsius is None:
-        celsius = steeping_value("usual_temperature").best
+        celsius = steeping_value("usual_temperature")
     if minutes is None:
-        minutes = steeping_value("usual_minutes").best
+        minutes = steeping_value("usual_minutes")
     made = infusion(which, strength.value, celsius, minutes)
     place.assume(
         "assume.recipe.steeped",

@@ -72,7 +72,7 @@ def steep_lines(made: Steeping) -> Iterator[Line]:
     values = _steeping_values(made)
     yield from titled(say("steep.title", values))
     yield from headed(say("steep.heading.do"))
-    warm = "warm" if made.temperature_c >= steeping_value("cold_below").best else "cold"
+    warm = "warm" if made.temperature_c >= steeping_value("cold_below") else "cold"
     lid, press = "lid" if made.lidded else "open", "press" if made.pressed else "drain"
     for number, code in enumerate(("weigh", f"{warm}-{lid}", press, "make-up"), start=1):
         text = say(f"steep.do.{code}", values)

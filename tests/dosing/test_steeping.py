@@ -19,6 +19,7 @@ from dosing.bottle.steeping import (
     evaporated_share,
     infusion,
     steep,
+    steeping_number,
     steeping_value,
 )
 from dosing.ingredients.trade_values import typical
@@ -49,9 +50,7 @@ def test_the_usual_brewing_gives_the_usual_strength(celsius: float, minutes: flo
 def test_every_pigment_is_known_by_what_the_usual_brewing_gives(name: str) -> None:
     usual = colourant(name).per_percent
     assert usual is not None
-    made = infusion(
-        name, 1.0, *(steeping_value(f"usual_{w}").best for w in ("temperature", "minutes"))
-    )
+    made = infusion(name, 1.0, *(steeping_value(f"usual_{w}") for w in ("temperature", "minutes")))
     assert [float(made.low), float(made.best), float(made.high)] == pytest.approx(
         [usual.low, usual.best, usual.high]
     )
@@ -95,9 +94,10 @@ def test_cold_steeping_gives_as_much_if_it_is_given_time() -> None:
 def test_the_rate_rises_with_temperature_as_in_its_like() -> None:
     warm, cold = 273.15 + 90.0, 273.15 + 25.0
     energy = 8.314462618e-3 * math.log(1.35e-10 / 3.9e-11) / (1.0 / cold - 1.0 / warm)
-    ours = steeping_value("release_ea", PEA)
-    assert ours.low <= energy <= ours.high
-    assert ours.low <= 40.3 <= ours.high, "caffeine of tea, Jaganyi & Price 1999"
+    ours = steeping_number("release_ea", PEA)
+    low, high = ours.ends
+    assert low <= energy <= high
+    assert low <= 40.3 <= high, "caffeine of tea, Jaganyi & Price 1999"
 
 
 def test_boiling_loses_colour_and_more_the_longer() -> None:
@@ -206,8 +206,9 @@ def test_pressing_gives_more_and_an_open_pot_loses_more() -> None:
 def test_the_water_that_petals_keep_is_that_of_a_published_blanching() -> None:
     kept = [10.0 + 40.0 - 38.0 - dry for dry in (1.0, 1.5)]
     per_gram = sorted(water / dry for water, dry in zip(kept, (1.0, 1.5), strict=True))
-    ours = steeping_value("held_drained")
-    assert ours.low < ours.best < per_gram[0] < ours.high < per_gram[1]
+    ours = steeping_number("held_drained")
+    low, high = ours.ends
+    assert low < ours.value < per_gram[0] < high < per_gram[1]
 
 
 def test_what_would_boil_away_is_refused() -> None:
@@ -377,7 +378,7 @@ def test_a_recipe_counts_with_how_its_petals_steeped() -> None:
 
 def test_one_key_of_steeping_is_enough_and_petals_may_be_weighed() -> None:
     minutes = parse_recipe(_recipe('strength = "2 %"\nsteeped_for = "5 min"')).colours[0]
-    usual = steeping_value("usual_temperature").best
+    usual = steeping_value("usual_temperature")
     assert minutes.content == pytest.approx(float(infusion(PEA, 2.0, usual, 5.0).best))
     weighed = parse_recipe(_recipe('steeped_for = "5 min"', f'pigment = "{PEA}"\namount = "20 g"'))
     assert weighed.colours[0].content == pytest.approx(minutes.content)
@@ -448,5 +449,6 @@ def test_steeping_keys_that_cannot_be_used(
 def test_the_usual_amounts_agree_with_the_rest_of_the_house() -> None:
     assert typical("usual_infusion_percent").value == 2.0
     for quantity in ("release_rate", "held_drained", "held_pressed", "evaporation_open"):
-        found = steeping_value(quantity)
-        assert found.low < found.best < found.high
+        found = steeping_number(quantity)
+        low, high = found.ends
+        assert low < found.value < high
