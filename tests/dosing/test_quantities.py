@@ -21,6 +21,12 @@ from indicator.tables import read_text, read_toml
 Parser = Callable[..., float]
 
 
+def volume_ml(text: object, field: str = "amount") -> float:
+    amount = q.amount(text, field)
+    assert amount.kind == "volume"
+    return amount.value
+
+
 def rows(name: str) -> list[dict[str, str]]:
     lines = read_text(f"trade/{name}").splitlines()
     return list(csv.DictReader(line for line in lines if not line.startswith("#")))
@@ -42,10 +48,10 @@ def rows(name: str) -> list[dict[str, str]]:
         (q.volume_l, "2 cups", 2 * 0.2365882365),
         (q.volume_l, "1 1/2 cups", 1.5 * 0.2365882365),
         (q.volume_l, "½ gal", 3.785411784 / 2),
-        (q.volume_ml, "1 tsp", 4.92892159375),
-        (q.volume_ml, "1 tbsp", 14.78676478125),
-        (q.volume_ml, "2 fl oz", 2 * 29.5735295625),
-        (q.volume_ml, "2 imp fl oz", 2 * 28.4130625),
+        (volume_ml, "1 tsp", 4.92892159375),
+        (volume_ml, "1 tbsp", 14.78676478125),
+        (volume_ml, "2 fl oz", 2 * 29.5735295625),
+        (volume_ml, "2 imp fl oz", 2 * 28.4130625),
         (q.mass_g, "60 g", 60.0),
         (q.mass_g, "2 oz", 2 * 28.349523125),
         (q.mass_g, "1 lb", 453.59237),
@@ -142,7 +148,7 @@ def test_a_reading_of_another_ion_is_not_taken_for_this_one(text: str) -> None:
 def test_what_a_refusal_offers_is_itself_accepted() -> None:
     parsers: dict[str, Callable[[str], object]] = {
         "volume": q.volume_l,
-        "amount-volume": q.volume_ml,
+        "amount-volume": volume_ml,
         "mass": q.mass_g,
         "length": q.length_cm,
         "area": q.area_cm2,
@@ -206,7 +212,11 @@ def test_an_amount_is_a_volume_or_a_mass() -> None:
     assert q.amount("14 g") == q.Amount("mass", 14.0)
 
 
-UNITS = [row for row in rows("units.csv") if row["kind"] not in ("prefix", "share", "drops")]
+UNITS = [
+    row
+    for row in rows("units.csv")
+    if row["kind"] not in ("prefix", "share", "drops", "absorbance")
+]
 COMMON = [(row["kind"], name) for row in UNITS for name in (row["unit"], *row["aliases"].split())]
 PINTS_OWN = {
     "length": "centimeter", "area": "centimeter ** 2", "volume": "milliliter", "mass": "gram",
@@ -256,11 +266,11 @@ def test_our_units_agree_with_the_unit_librarys_own() -> None:
         (q.volume_l, "33 gallons (UK)", 33 * 4.54609),
         (q.volume_l, "33 imperial gallons", 33 * 4.54609),
         (q.volume_l, "2 imperial quarts", 2 * 1.1365225),
-        (q.volume_ml, "3 tablespoons", 3 * 14.78676478125),
-        (q.volume_ml, "3 tbsps", 3 * 14.78676478125),
-        (q.volume_ml, "30 cm³", 30.0),
-        (q.volume_ml, "30 cc", 30.0),
-        (q.volume_ml, "2 US fluid ounces", 2 * 29.5735295625),
+        (volume_ml, "3 tablespoons", 3 * 14.78676478125),
+        (volume_ml, "3 tbsps", 3 * 14.78676478125),
+        (volume_ml, "30 cm³", 30.0),
+        (volume_ml, "30 cc", 30.0),
+        (volume_ml, "2 US fluid ounces", 2 * 29.5735295625),
         (q.mass_g, "500 milligrams", 0.5),
         (q.mass_g, "2 lbs", 907.18474),
         (q.mass_g, "2 pounds", 907.18474),
@@ -283,6 +293,9 @@ def test_our_units_agree_with_the_unit_librarys_own() -> None:
         (q.titratable_meq_kg, "0.012 eq per kg", 12.0),
         (q.absorbance_per_cm, "0.6 1/mm", 6.0),
         (q.absorbance_per_cm, "6 AU/cm", 6.0),
+        (q.absorbance_per_cm, "0.6 AU/mm", 6.0),
+        (q.absorbance_per_cm, "0.0006 /µm", 6.0),
+        (q.absorbance_per_cm, "0.0006 µm⁻¹", 6.0),
         (q.absorbance_per_cm, "6 cm⁻¹", 6.0),
     ],
 )

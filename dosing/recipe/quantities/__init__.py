@@ -9,17 +9,14 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass
-from functools import cache
 
-from dosing.ingredients.hardness_units import Quantity, ions, water_units
+from dosing.ingredients.hardness_units import ions
 from dosing.ingredients.molar_mass import molar_mass
 from dosing.recipe.quantities.errors import InputError as InputError
 from dosing.recipe.quantities.errors import refuse as refuse
 from dosing.recipe.quantities.typed import Typed
-from dosing.recipe.quantities.units import unit_of, unit_spelling
+from dosing.recipe.quantities.units import unit_of, water_unit_of
 
-# What a unit of each kind is in grams per 100 mL.
-_PERCENT = {"share": 1.0, "weight in volume": 1.0, "mass/volume": 100.0}
 _ML_PER_L = 1000.0
 _MOST_TEST_DROPS = 1000.0
 _AS_CALCIUM_CARBONATE = ("ppm", "mg/l")
@@ -48,11 +45,6 @@ class ColourStrength:
 def volume_l(text: object, field: str = "volume") -> float:
     """Water in a vessel [L]; raises InputError."""
     return _read("volume", text, field)
-
-
-def volume_ml(text: object, field: str = "amount") -> float:
-    """Small volume, of a product or an infusion [mL]; raises InputError."""
-    return _read("amount-volume", text, field)
 
 
 def mass_g(text: object, field: str = "dose") -> float:
@@ -88,24 +80,17 @@ def steep_minutes(text: object, field: str = "time") -> float:
 def infusion_g(text: object, field: str = "makes") -> float:
     """Finished infusion by weight, or by volume at 1 g to the mL [g]; raises InputError."""
     typed = Typed("infusion", text, field)
-    number, unit = typed.split()
-    if _kind(unit) == "mass":
-        return typed.convert(number, unit)
-    return typed.within(typed.convert(number, unit, "amount-volume"))
+    return typed.within(typed.core("amount-volume" if typed.measures() == "volume" else ""))
 
 
 def petals_percent(text: object, field: str = "petals") -> float:
     """Grams of dried petals per 100 g of infusion [%]; raises InputError."""
-    typed = Typed("petals", text, field)
-    number, unit = typed.split()
-    return typed.within(number * _percent(typed, unit))
+    return _read("petals", text, field)
 
 
 def absorbance_per_cm(text: object, field: str = "absorbance") -> float:
     """Absorbance per centimetre [1/cm]; raises InputError."""
-    typed = Typed("absorbance", text, field)
-    number, unit = typed.split()
-    return typed.convert(number, _without_sign(unit))
+    return _read("absorbance", text, field)
 
 
 def titratable_meq_kg(text: object, field: str = "titratable") -> float:
@@ -128,37 +113,27 @@ def days(text: object, field: str = "time") -> float:
 
 def ph(text: object, field: str = "ph") -> float:
     """PH, a plain number with or without ``pH`` before it; raises InputError."""
-    return _plain("ph", text, field)
+    return _read("ph", text, field)
 
 
 def thinned(text: object, field: str = "thinned") -> float:
     """How many times a water was thinned, a plain number; raises InputError."""
-    return _plain("thinned", text, field)
-
-
-def _plain(kind: str, text: object, field: str) -> float:
-    typed = Typed(kind, text, field)
-    if isinstance(text, int | float) and not isinstance(text, bool):
-        return typed.within(float(text))
-    number, unit = typed.split()
-    if unit:
-        typed.wrong_unit(unit)
-    return typed.within(number)
+    return _read("thinned", text, field)
 
 
 def alkalinity_meq_l(text: object, field: str = "alkalinity") -> float:
     """Alkalinity [meq/L]; ppm and mg/L count as calcium carbonate. Raises InputError."""
-    return _water(Typed("alkalinity", text, field), "alkalinity")
+    return _read("alkalinity", text, field)
 
 
 def drop_step_meq_l(text: object, field: str = "water.drop_step") -> float:
     """What a drop of a kit stands for [meq/L of alkalinity]; raises InputError."""
-    return _water(Typed("drop-step", text, field), "alkalinity")
+    return _read("drop-step", text, field)
 
 
 def hardness_mmol_l(text: object, field: str = "hardness") -> float:
     """Calcium plus magnesium [mmol/L]; ppm and mg/L count as calcium carbonate."""
-    return _water(Typed("hardness", text, field), "hardness", 2.0)
+    return _read("hardness", text, field)
 
 
 def ion_mmol_l(text: object, ion: str, field: str = "") -> float:
@@ -187,10 +162,10 @@ def ion_mmol_l(text: object, ion: str, field: str = "") -> float:
     # mg/L Ca2+ of calcium is what it says; mg/L Mg of calcium is a slip, and no unit.
     of_itself = rf"_{row.formula.lower()}(?:\d?[+-]+)?$"
     plain = re.sub(of_itself, "", unit).replace("ppm", "mg/l")
-    hardness = _water_units("hardness")
-    as_hardness = ion in ("calcium", "magnesium") and plain not in ("mg/l", "mmol/l", "meq/l")
-    if as_hardness and unit in hardness:
-        return typed.within(number * hardness[unit] / 2.0)
+    hardness = water_unit_of(unit, "hardness")
+    by_itself = ion not in ("calcium", "magnesium") or plain in ("mg/l", "mmol/l", "meq/l")
+    if hardness is not None and not by_itself:
+        return typed.within(number * hardness.factor / row.charge)
     per_mmol = {
         "mass/volume": molar_mass(row.formula) * 1e-3,
         "substance/volume": 1.0,
@@ -213,11 +188,10 @@ def colour_amount(text: object, field: str = "amount") -> Amount:
 
 
 def _amount(typed: Typed) -> Amount:
-    number, unit = typed.split()
-    kind = _kind(unit)
+    kind = typed.measures()
     if kind == "mass" or (kind == "drops" and typed.kind == "colour-amount"):
-        return Amount(kind, typed.convert(number, unit, kind))
-    return Amount("volume", typed.convert(number, unit, "amount-volume"))
+        return Amount(kind, typed.core(kind))
+    return Amount("volume", typed.core("amount-volume"))
 
 
 def drop_count(written: float | str, field: str = "drops") -> float:
@@ -241,10 +215,9 @@ def share(text: object, field: str = "share") -> float:
 def colour_strength(text: object, field: str = "strength") -> ColourStrength:
     """Strength as per cent (g per 100 mL) or as pH-1 absorbance per cm; raises InputError."""
     typed = Typed("strength", text, field)
-    number, unit = typed.split()
-    if _kind(unit) in _PERCENT:
-        return ColourStrength("percent", typed.within(number * _percent(typed, unit)))
-    return ColourStrength("absorbance", typed.convert(number, _without_sign(unit), "absorbance"))
+    if typed.measures() in ("share", "weight in volume", "mass/volume"):
+        return ColourStrength("percent", typed.core())
+    return ColourStrength("absorbance", typed.core("absorbance"))
 
 
 def counts_as_calcium_carbonate(text: object, field: str) -> bool:
@@ -253,37 +226,5 @@ def counts_as_calcium_carbonate(text: object, field: str) -> bool:
     return Typed(kind, text, field).split()[1] in _AS_CALCIUM_CARBONATE
 
 
-def _kind(unit: str) -> str:
-    known = unit_of(unit)
-    return "" if known is None else known.kind
-
-
-def _percent(typed: Typed, unit: str) -> float:
-    """Grams per 100 mL in one unit."""
-    known = unit_of(unit)
-    if known is None or known.kind not in _PERCENT:
-        typed.wrong_unit(unit)
-    return known.factor * _PERCENT[known.kind]
-
-
-@cache
-def _water_units(quantity: Quantity) -> dict[str, float]:
-    """Charge equivalents in one unit [meq/L], by the spelling of the unit."""
-    return {unit_spelling(name): meq for name, meq in water_units(quantity).items()}
-
-
-def _water(typed: Typed, quantity: Quantity, meq_per_core: float = 1.0) -> float:
-    number, unit = typed.split()
-    if unit not in _water_units(quantity):
-        typed.wrong_unit(unit)
-    return typed.within(number * _water_units(quantity)[unit] / meq_per_core)
-
-
-def _without_sign(unit: str) -> str:
-    """What is left of AU/cm and A/cm without the sign of absorbance."""
-    return unit.removeprefix("a").removeprefix("u")
-
-
 def _read(kind: str, text: object, field: str) -> float:
-    typed = Typed(kind, text, field)
-    return typed.convert(*typed.split())
+    return Typed(kind, text, field).core()

@@ -6,10 +6,11 @@ import math
 import re
 from dataclasses import dataclass
 from functools import cache
-from typing import NoReturn
+from typing import NoReturn, cast
 
+from dosing.ingredients.hardness_units import Quantity
 from dosing.recipe.quantities.errors import refuse
-from dosing.recipe.quantities.units import unit_of, unit_spelling
+from dosing.recipe.quantities.units import unit_of, unit_spelling, water_unit_of
 from indicator.notes import Value, say
 from indicator.tables import read_table
 
@@ -22,6 +23,8 @@ class Limits:
     """Key of the catalogue's table [error.accepted]."""
     unit: str
     """Core unit in the spelling of ``data/trade/units.csv``; empty for a plain number."""
+    water: str
+    """``"hardness"`` or ``"alkalinity"`` where the units of water count, else empty."""
     shown: str
     """Core unit as people read it."""
     low: float
@@ -39,6 +42,12 @@ def limits() -> dict[str, Limits]:
 
 
 _LONGEST = 200
+# What one unit of a kind is in another kind: per cent are grams per 100 mL, AU is only a sign.
+_AS = {
+    ("share", "weight in volume"): 1.0,
+    ("mass/volume", "weight in volume"): 100.0,
+    ("absorbance/length", "1/length"): 1.0,
+}
 _FRACTIONS = {"½": "1/2", "¼": "1/4", "¾": "3/4", "⅓": "1/3", "⅔": "2/3", "⅛": "1/8"}
 _NUMBER = re.compile(
     r"(?P<word>[+-]?(?:nan|inf|infinity))(?![a-z])"
@@ -66,9 +75,12 @@ class Typed:
         InputError
             If there is no number, or one that can be read two ways.
         """
+        if isinstance(self.text, int | float) and not isinstance(self.text, bool):
+            if self.kind not in limits() or limits()[self.kind].unit:
+                self.wrong("error.no-unit")
+            return float(self.text), ""
         if not isinstance(self.text, str):
-            bare = isinstance(self.text, int | float) and not isinstance(self.text, bool)
-            self.wrong("error.no-unit" if bare else "error.unreadable")
+            self.wrong("error.unreadable")
         # The long minus sign is what word processors make of a hyphen.
         words = self.text.strip().replace("−", "-")
         for sign, fraction in _FRACTIONS.items():
@@ -86,19 +98,34 @@ class Typed:
             return self._fraction(match["whole"], match["fraction"]), unit
         return self._decimal(match["plain"]), unit
 
-    def convert(self, number: float, unit: str, kind: str = "") -> float:
-        """Number of a unit in the core unit of a kind, its own if none is named.
+    def measures(self) -> str:
+        """What the unit measures, as in ``data/trade/units.csv``; empty for no unit."""
+        unit = unit_of(self.split()[1])
+        return "" if unit is None else unit.kind
+
+    def core(self, kind: str = "") -> float:
+        """What was typed in the core unit of a kind, its own if none is named.
 
         Raises
         ------
         InputError
             If the unit is unknown or of another kind, or the value out of bounds.
         """
-        kind = kind or self.kind
-        core, typed = unit_of(limits()[kind].unit), unit_of(unit)
-        if core is None or typed is None or typed.kind != core.kind:
-            self.wrong_unit(unit)
-        return self.within((number + typed.offset) * typed.factor / core.factor, kind)
+        bounds = limits()[kind or self.kind]
+        number, spelling = self.split()
+        if not bounds.unit and not spelling:
+            return self.within(number, bounds.kind)
+        unit, core = (
+            water_unit_of(name, cast(Quantity, bounds.water)) if bounds.water else unit_of(name)
+            for name in (spelling, bounds.unit)
+        )
+        if unit is None or core is None:
+            self.wrong_unit(spelling)
+        share = 1.0 if unit.kind == core.kind else _AS.get((unit.kind, core.kind))
+        if share is None:
+            self.wrong_unit(spelling)
+        value = (number + unit.offset) * unit.factor * share / core.factor
+        return self.within(value, bounds.kind)
 
     def within(self, value: float, kind: str = "") -> float:
         """The value itself, if it is finite and within the limits of a kind, its own if not named.

@@ -6,6 +6,7 @@ import re
 from dataclasses import dataclass
 from functools import cache
 
+from dosing.ingredients.hardness_units import Quantity, water_units
 from indicator.tables import read_table
 
 # A name, perhaps to a power, perhaps over another.
@@ -64,6 +65,10 @@ def unit_of(spelling: str) -> Unit | None:
     ----------
     spelling : str
         As `unit_spelling` gives it; a power (``m2``, ``cm-1``) or a ratio (``meq/kg``) too.
+
+    Returns
+    -------
+    Unit or None
     """
     shape = _SHAPE.fullmatch(spelling)
     if spelling in _units() or shape is None:
@@ -77,6 +82,25 @@ def unit_of(spelling: str) -> Unit | None:
     if unit is None or under is None or below is None:
         return None if under else unit
     return Unit(f"{unit.kind}/{below.kind}", unit.factor / below.factor)
+
+
+@cache
+def water_unit_of(spelling: str, quantity: Quantity) -> Unit | None:
+    """Unit of hardness or alkalinity [meq/L], None if there is none.
+
+    Parameters
+    ----------
+    spelling : str
+        As `unit_spelling` gives it.
+    quantity : {"hardness", "alkalinity"}
+        A millimole is two equivalents of hardness and one of alkalinity.
+
+    Returns
+    -------
+    Unit or None
+    """
+    known = {unit_spelling(name): meq for name, meq in water_units(quantity).items()}
+    return Unit(quantity, known[spelling]) if spelling in known else None
 
 
 def _named(name: str) -> Unit | None:
