@@ -15,8 +15,8 @@ from dosing.cli.csv_rows import csv_columns
 from dosing.cli.output import to_error, to_json
 from dosing.cli.outputs import check_free
 from dosing.equilibrium import (
+    COMPONENTS,
     Equilibrium,
-    component_names,
     default_air_co2_ppm,
     solve,
     species_names,
@@ -114,7 +114,7 @@ def _own_spelling(name: str) -> str:
 
 
 def _columns(cases: Path) -> dict[str, Array]:
-    known = (*LIMITS, *component_names())
+    known = (*LIMITS, *COMPONENTS)
     cells = csv_columns(cases, "cases", LARGEST_FILE_BYTES, known, _own_spelling)
     return {
         name: np.array([_cell(text, name, row) for row, text in enumerate(column, start=1)])

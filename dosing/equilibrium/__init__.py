@@ -1,13 +1,8 @@
 """Acid–base and complexation equilibrium of baths: totals in, pH and every species out."""
 
-from dosing.equilibrium.activity import ACTIVITY_MODELS, DEFAULT_ACTIVITY_MODEL
+from dosing.equilibrium.activity import ACTIVITY_MODELS
 from dosing.equilibrium.chalk import CALCITE, Settled, settle_chalk
-from dosing.equilibrium.constants import (
-    constant,
-    dissolved_co2,
-    kelvin,
-    water_density_kg_l,
-)
+from dosing.equilibrium.constants import constant, dissolved_co2, kelvin, water_density_kg_l
 from dosing.equilibrium.solve import (
     PHS,
     TEMPERATURES_C,
@@ -18,9 +13,10 @@ from dosing.equilibrium.solve import (
     solve,
     strong_charge,
 )
-from dosing.equilibrium.species import component_names, species_names
+from dosing.equilibrium.species import component_rows, species_names
 
-COMPONENTS = component_names()
+COMPONENTS = tuple(component_rows())
+"""Names of all components, in the order of the table."""
 
 
 def default_air_co2_ppm() -> float:
@@ -32,14 +28,12 @@ __all__ = [
     "ACTIVITY_MODELS",
     "CALCITE",
     "COMPONENTS",
-    "DEFAULT_ACTIVITY_MODEL",
     "PHS",
     "TEMPERATURES_C",
     "Equilibrium",
     "MassForPh",
     "Settled",
     "carbon_from_alkalinity",
-    "component_names",
     "default_air_co2_ppm",
     "dissolved_co2",
     "kelvin",

@@ -8,7 +8,6 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from dosing.equilibrium.activity import DEFAULT_ACTIVITY_MODEL
 from dosing.equilibrium.constants import LN10
 from dosing.equilibrium.solve import Equilibrium, solve
 
@@ -37,13 +36,12 @@ def settle_chalk(
     temperature_c: ArrayLike = 25.0,
     *,
     pco2_ppm: ArrayLike | None = None,
-    activity: str = DEFAULT_ACTIVITY_MODEL,
 ) -> Settled:
     """Solve with calcite held at saturation wherever the solution would be above it.
 
     Parameters
     ----------
-    totals, temperature_c, pco2_ppm, activity
+    totals, temperature_c, pco2_ppm
         As in `dosing.equilibrium.solve`. Calcite takes calcium and, closed to air, carbon.
 
     Raises
@@ -51,7 +49,7 @@ def settle_chalk(
     ValueError
         As `solve`.
     """
-    clear = solve(totals, temperature_c, pco2_ppm=pco2_ppm, activity=activity)
+    clear = solve(totals, temperature_c, pco2_ppm=pco2_ppm)
     shape = np.shape(clear.ph)
     index = np.ravel(clear.saturation_of(CALCITE))
     over = np.flatnonzero(np.ravel(clear.converged) & (index > NEAR_ENOUGH))
@@ -71,14 +69,12 @@ def settle_chalk(
 
     def index_at(log_left: Array) -> Array:
         totals_left = _without(part, -np.expm1(log_left) * most, taken)
-        solved = solve(totals_left, warm, pco2_ppm=air, activity=activity)
+        solved = solve(totals_left, warm, pco2_ppm=air)
         return np.asarray(solved.saturation_of(CALCITE))
 
     chalk[over] = -np.expm1(_no_excess(index_at, index[over])) * most
     fallen = chalk.reshape(shape)
-    left = solve(
-        _without(clear.totals, fallen, taken), temperature_c, pco2_ppm=pco2_ppm, activity=activity
-    )
+    left = solve(_without(clear.totals, fallen, taken), temperature_c, pco2_ppm=pco2_ppm)
     return Settled(left, fallen[()])
 
 

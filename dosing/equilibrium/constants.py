@@ -18,6 +18,8 @@ from indicator.tables import DataError, read_table, value_of
 
 Array = NDArray[np.float64]
 LN10 = float(np.log(10.0))
+HENRY = "carbon-dioxide-solubility"
+"""Published function of carbon dioxide between air [atm] and water."""
 
 
 @dataclass(frozen=True)
@@ -143,7 +145,7 @@ def dissolved_co2(pco2_ppm: ArrayLike, temperature_c: ArrayLike) -> Array:
     temperature_c : array_like
         [°C].
     """
-    henry = published_function("carbon-dioxide-solubility")
+    henry = published_function(HENRY)
     log_k = np.tensordot(henry, temperature_basis(temperature_c), axes=1)
     return np.asarray(10.0**log_k * np.asarray(pco2_ppm, dtype=np.float64) * 1e-6)
 

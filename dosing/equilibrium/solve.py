@@ -18,7 +18,6 @@ from dosing.equilibrium.constants import (
     coefficients,
     constant,
     debye_huckel,
-    published_function,
     temperature_basis,
 )
 from dosing.equilibrium.newton import (
@@ -77,11 +76,8 @@ class Equilibrium:
     def _speciated(self) -> tuple[Array, Array, Array]:
         molality, unit, excess = self.batch.speciated()
         shape = np.shape(self.ph)
-        return (
-            molality.reshape(-1, *shape),
-            unit.reshape(shape)[()],
-            excess.reshape(-1, *shape),
-        )
+        molality, excess = (rows.reshape(-1, *shape) for rows in (molality, excess))
+        return molality, self.batch.shaped(unit), excess
 
     @property
     def species_molality(self) -> Array:
@@ -129,10 +125,8 @@ class Equilibrium:
         return self._saturation_index({row.solid: row for row in solid_rows()}[solid])
 
     def _saturation_index(self, row: SolidRow) -> Array:
-        log_ksp = (
-            coefficients(row.log_ksp, row.dh_kj_mol, None, row.function)
-            @ temperature_basis(self.temperature_c).reshape(5, -1)
-        ).reshape(np.shape(self.ph))
+        constants = coefficients(row.log_ksp, row.dh_kj_mol, None, row.function)
+        log_ksp = np.tensordot(constants, temperature_basis(self.temperature_c), axes=1)
         metal = self._log_activity(row.metal, "", 0)
         ligand = self._log_activity("", row.ligand, row.protons)
         return np.asarray(row.metal_count * metal + row.ligand_count * ligand - log_ksp)[()]
@@ -274,13 +268,11 @@ def strong_charge(totals: Mapping[str, ArrayLike]) -> Array:
     titration (carbonate as carbon dioxide, citrate as H Cit 2-, and so on). In an electroneutral
     water it equals the alkalinity.
     """
-    rows = component_rows()
     total = np.zeros(())
     for name in canonical(totals):
-        row = rows[name]
-        charge = row.base_charge + row.titrated_protons
-        total = total + charge * np.asarray(totals[name], dtype=np.float64)
-    return np.asarray(total)
+        row = component_rows()[name]
+        total = total + (row.base_charge + row.titrated_protons) * np.asarray(totals[name])
+    return np.asarray(total, dtype=np.float64)
 
 
 def carbon_from_alkalinity(
@@ -288,8 +280,6 @@ def carbon_from_alkalinity(
     ph: ArrayLike,
     totals: Mapping[str, ArrayLike],
     temperature_c: ArrayLike = 25.0,
-    *,
-    activity: str = DEFAULT_ACTIVITY_MODEL,
 ) -> Array:
     """Total inorganic carbon of a water of known alkalinity and pH [mol/kg].
 
@@ -308,13 +298,12 @@ def carbon_from_alkalinity(
     numpy.ndarray
         NaN where no amount of carbon gives that alkalinity at that pH.
     """
-    others = {name: np.asarray(v, dtype=np.float64) for name, v in totals.items() if name != "C"}
-    missing = np.asarray(alkalinity_eq_kg, dtype=np.float64) - strong_charge(others)
-    closed = dict(others)
-    closed["cation"] = closed.get("cation", np.zeros(())) + np.maximum(missing, 0.0)
-    closed["anion"] = closed.get("anion", np.zeros(())) + np.maximum(-missing, 0.0)
-    found = mass_for_ph(closed, {"C": 1.0}, ph, temperature_c, activity=activity)
-    return found.mass
+    closed = {name: np.asarray(given, dtype=np.float64) for name, given in totals.items()}
+    closed.pop("C", None)
+    missing = np.asarray(alkalinity_eq_kg, dtype=np.float64) - strong_charge(closed)
+    for name, sign in (("cation", 1.0), ("anion", -1.0)):
+        closed[name] = closed.get(name, np.zeros(())) + np.maximum(sign * missing, 0.0)
+    return mass_for_ph(closed, {"C": 1.0}, ph, temperature_c).mass
 
 
 def _chunks(chosen: NDArray[np.bool_]) -> Iterator[NDArray[np.intp]]:
@@ -347,14 +336,11 @@ class _Batch:
     def problem(self, rows: Rows) -> Problem:
         """Totals and constants of some solutions."""
         system = self.layout.system
-        basis = temperature_basis(self.temperature_c[rows])
-        ln_k = (LN10 * system.log_k) @ basis
+        ln_k = (LN10 * system.log_k) @ temperature_basis(self.temperature_c[rows])
         if self.pco2_ppm is not None:
-            henry = np.asarray(published_function("carbon-dioxide-solubility")) @ basis
             # Floor: air without carbon dioxide is as good as a trace of it.
-            pressure = np.log(np.maximum(self.pco2_ppm[rows], 1e-30) * 1e-6)
-            under_gas = [i for i, s in enumerate(system.species) if s.ligand == "C"]
-            ln_k[under_gas] += LN10 * henry + pressure
+            under_gas = [one.ligand == "C" for one in system.species]
+            ln_k[under_gas] += np.log(np.maximum(self.pco2_ppm[rows], 1e-30) * 1e-6)
         held = self.amounts(self.totals, rows)
         floored = replace(
             held,

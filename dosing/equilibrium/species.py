@@ -4,12 +4,18 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
-from functools import cache, cached_property
+from functools import cache
 
 import numpy as np
 from numpy.typing import NDArray
 
-from dosing.equilibrium.constants import Array, coefficients, known_between_c, published_function
+from dosing.equilibrium.constants import (
+    HENRY,
+    Array,
+    coefficients,
+    known_between_c,
+    published_function,
+)
 from indicator.tables import DataError, read_table
 
 
@@ -86,7 +92,7 @@ class Species:
     protons: int
     metal: str
     ligand: str
-    log_k: tuple[float, ...]
+    log_k: Array
     """Five temperature coefficients of the overall constant from free metal and base ligand."""
 
 
@@ -102,11 +108,6 @@ def solid_rows() -> tuple[SolidRow, ...]:
     return read_table("equilibrium/solids.csv", SolidRow)
 
 
-def component_names() -> tuple[str, ...]:
-    """Names of all components, in the order of the table."""
-    return tuple(component_rows())
-
-
 @cache
 def _acid_steps(ligand: str) -> tuple[AcidRow, ...]:
     rows = [row for row in read_table("equilibrium/acids.csv", AcidRow) if row.ligand == ligand]
@@ -117,8 +118,8 @@ def _acid_steps(ligand: str) -> tuple[AcidRow, ...]:
 
 
 @cache
-def protonation(ligand: str, protons: int) -> tuple[float, ...]:
-    """Coefficients of the overall constant of base ligand + ``protons`` H+."""
+def protonation(ligand: str, protons: int) -> Array:
+    """Five coefficients of the overall constant of base ligand + ``protons`` H+."""
     steps = _acid_steps(ligand)
     if protons > len(steps):
         raise DataError(f"{ligand!r} takes at most {len(steps)} protons, not {protons}")
@@ -126,22 +127,15 @@ def protonation(ligand: str, protons: int) -> tuple[float, ...]:
     for row in steps[len(steps) - protons :]:
         # A published function is of log K, the table's pk is its negative.
         total -= coefficients(-row.pk, row.dh_kj_mol, row.dcp_j_mol_k, row.function)
-    return tuple(float(value) for value in total)
+    return total
 
 
 def _acid_species(ligand: ComponentRow) -> list[Species]:
-    steps = _acid_steps(ligand.component)
-    names = [ligand.base_species, *(row.acid_species for row in reversed(steps))]
+    name, charge = ligand.component, ligand.base_charge
+    forms = [ligand.base_species, *(row.acid_species for row in reversed(_acid_steps(name)))]
     return [
-        Species(
-            name=name,
-            charge=ligand.base_charge + protons,
-            protons=protons,
-            metal="",
-            ligand=ligand.component,
-            log_k=protonation(ligand.component, protons),
-        )
-        for protons, name in enumerate(names)
+        Species(form, charge + protons, protons, "", name, protonation(name, protons))
+        for protons, form in enumerate(forms)
     ]
 
 
@@ -151,15 +145,8 @@ def _complex_species(row: ComplexRow) -> Species:
     log_k = coefficients(row.log_k, row.dh_kj_mol, None, row.function)
     if row.ligand:
         charge += rows[row.ligand].base_charge
-        log_k = log_k + np.array(protonation(row.ligand, row.from_protons))
-    return Species(
-        name=row.species,
-        charge=charge,
-        protons=row.protons,
-        metal=row.metal,
-        ligand=row.ligand,
-        log_k=tuple(float(value) for value in log_k),
-    )
+        log_k = log_k + protonation(row.ligand, row.from_protons)
+    return Species(row.species, charge, row.protons, row.metal, row.ligand, log_k)
 
 
 @cache
@@ -171,22 +158,18 @@ def complex_rows() -> tuple[ComplexRow, ...]:
 @cache
 def all_species() -> tuple[Species, ...]:
     """Every species the tables know, inert ions included."""
-    rows = component_rows()
-    zero = (0.0,) * 5
     found = [
-        Species("H+", 1, 1, "", "", zero),
-        Species("OH-", -1, -1, "", "", tuple(float(v) for v in published_function("water"))),
+        Species("H+", 1, 1, "", "", np.zeros(5)),
+        Species("OH-", -1, -1, "", "", published_function("water")),
     ]
-    for row in rows.values():
-        if row.role == "metal":
-            found.append(Species(row.base_species, row.base_charge, 0, row.component, "", zero))
-        elif row.role == "ligand":
+    for row in component_rows().values():
+        if row.role == "ligand":
             found.extend(_acid_species(row))
         else:
-            found.append(Species(row.base_species, row.base_charge, 0, "", "", zero))
+            metal = row.component if row.role == "metal" else ""
+            found.append(Species(row.base_species, row.base_charge, 0, metal, "", np.zeros(5)))
     found.extend(_complex_species(row) for row in complex_rows())
-    names = [species.name for species in found]
-    if len(set(names)) != len(names):
+    if len({species.name for species in found}) < len(found):
         raise DataError("two species of data/equilibrium have the same name")
     return tuple(found)
 
@@ -214,8 +197,8 @@ class System:
     """Temperature coefficients of the overall constants, shape (species, 5)."""
     free_count: int
     """Number of free species."""
-    starts: tuple[int, ...]
-    """Index of the first species of each ligand, and the number of species at the end."""
+    group_of: NDArray[np.intp]
+    """Index of the ligand of each bound species, shape (bound,)."""
     protons: Array
     """Protons per species, shape (species,); minus one for OH-, relative to CO2 under a gas."""
     in_metal: Array
@@ -239,12 +222,6 @@ class System:
         wanted = (metal, ligand, protons)
         return made.index(wanted) if wanted in made else -1
 
-    @cached_property
-    def group_of(self) -> NDArray[np.intp]:
-        """Index of the ligand of each bound species, shape (bound,)."""
-        counts = np.diff(self.starts)
-        return np.repeat(np.arange(len(self.ligands)), counts)
-
 
 @cache
 def system_of(components: tuple[str, ...], gas: bool) -> System:
@@ -258,40 +235,59 @@ def system_of(components: tuple[str, ...], gas: bool) -> System:
         Whether inorganic carbon is held by the carbon dioxide of the air.
     """
     rows = component_rows()
-    metals = tuple(c for c in components if rows[c].role == "metal")
-    ligands = tuple(c for c in components if rows[c].role == "ligand" and not (gas and c == "C"))
-    inert = tuple(c for c in components if rows[c].role == "inert")
-    candidates = [
+    metals, ligands, inert = (
+        tuple(name for name in components if rows[name].role == role)
+        for role in ("metal", "ligand", "inert")
+    )
+    if gas:
+        ligands = tuple(name for name in ligands if name != "C")
+    ions = {row.base_species for row in rows.values() if row.role == "inert"}
+    formed = [
         species
         for species in all_species()
-        if (species.metal in metals or not species.metal)
-        and (species.ligand in ligands or species.ligand == "" or (gas and species.ligand == "C"))
-        and species.name not in {rows[c].base_species for c in rows if rows[c].role == "inert"}
+        if species.metal in (*metals, "")
+        and species.ligand in (*ligands, "", *("C" if gas else ""))
+        and species.name not in ions
     ]
-    free = [s for s in candidates if s.ligand not in ligands]
-    grouped = [[s for s in candidates if s.ligand == ligand] for ligand in ligands]
-    ordered = free + [s for group in grouped for s in group]
-    starts = np.cumsum([len(free), *(len(group) for group in grouped)])
+    groups = [[s for s in formed if s.ligand not in ligands]]
+    groups += [[s for s in formed if s.ligand == ligand] for ligand in ligands]
+    ordered = [species for group in groups for species in group]
+    log_k, protons, power = zip(*(_laid_out(species, gas) for species in ordered), strict=True)
+
+    def charges(names: tuple[str, ...]) -> Array:
+        return np.array([rows[name].base_charge for name in names], dtype=np.float64)
+
     return System(
         components=components,
         metals=metals,
         ligands=ligands,
         inert=inert,
         species=tuple(ordered),
-        log_k=np.array([_solver_log_k(s, gas) for s in ordered]),
-        free_count=len(free),
-        starts=tuple(int(v) for v in starts),
-        protons=np.array([_solver_protons(s, gas) for s in ordered], dtype=np.float64),
-        in_metal=np.array([[float(s.metal == metal) for metal in metals] for s in ordered]).reshape(
-            len(ordered), len(metals)
-        ),
-        gamma_power=np.array([_gamma_power(s, gas) for s in ordered], dtype=np.float64),
+        log_k=np.array(log_k),
+        free_count=len(groups[0]),
+        group_of=np.repeat(np.arange(len(ligands)), [len(group) for group in groups[1:]]),
+        protons=np.array(protons, dtype=np.float64),
+        in_metal=np.array([[float(s.metal == metal) for metal in metals] for s in ordered]),
+        gamma_power=np.array(power, dtype=np.float64),
         charge=np.array([s.charge for s in ordered], dtype=np.float64),
-        metal_charge=np.array([rows[m].base_charge for m in metals], dtype=np.float64),
-        ligand_charge=np.array([rows[c].base_charge for c in ligands], dtype=np.float64),
-        inert_charge=np.array([rows[c].base_charge for c in inert], dtype=np.float64),
+        metal_charge=charges(metals),
+        ligand_charge=charges(ligands),
+        inert_charge=charges(inert),
         temperatures_c=known_between_c(_functions(ordered, gas)),
     )
+
+
+def _laid_out(species: Species, gas: bool) -> tuple[Array, int, int]:
+    """Constant, protons and power of the activity coefficient; from the gas where there is one."""
+    metal, ligand = (
+        component_rows()[name].base_charge if name else 0
+        for name in (species.metal, species.ligand)
+    )
+    log_k, protons = species.log_k, species.protons
+    if gas and species.ligand == "C":
+        log_k = log_k - protonation("C", 2) + published_function(HENRY)
+        protons, ligand = protons - 2, 0
+    return log_k, protons, metal**2 + ligand**2 - species.charge**2
 
 
 def _functions(species: list[Species], gas: bool) -> set[str]:
@@ -300,31 +296,7 @@ def _functions(species: list[Species], gas: bool) -> set[str]:
     found = {"water", *(row.function for row in complex_rows() if row.species in names)}
     for ligand in {one.ligand for one in species if one.ligand}:
         found |= {row.function for row in _acid_steps(ligand)}
-    return found | ({"carbon-dioxide-solubility"} if gas else set())
-
-
-def _under_gas(species: Species, gas: bool) -> bool:
-    return gas and species.ligand == "C"
-
-
-def _solver_log_k(species: Species, gas: bool) -> Array:
-    log_k = np.array(species.log_k)
-    if _under_gas(species, gas):
-        # From dissolved CO2 instead of from carbonate.
-        log_k = log_k - np.array(protonation("C", 2))
-    return log_k
-
-
-def _solver_protons(species: Species, gas: bool) -> int:
-    return species.protons - 2 if _under_gas(species, gas) else species.protons
-
-
-def _gamma_power(species: Species, gas: bool) -> int:
-    rows = component_rows()
-    metal = rows[species.metal].base_charge if species.metal else 0
-    bound = bool(species.ligand) and not _under_gas(species, gas)
-    ligand = rows[species.ligand].base_charge if bound else 0
-    return metal**2 + ligand**2 - species.charge**2
+    return found | ({HENRY} if gas else set())
 
 
 def canonical(names: Iterable[str]) -> tuple[str, ...]:
@@ -337,8 +309,8 @@ def canonical(names: Iterable[str]) -> tuple[str, ...]:
     """
     wanted = set(names)
     if unknown := wanted.difference(component_rows()):
-        accepted = ", ".join(component_names())
+        accepted = ", ".join(component_rows())
         raise ValueError(
             f"totals has the unknown component {sorted(unknown)[0]!r}; accepted are {accepted}"
         )
-    return tuple(name for name in component_names() if name in wanted)
+    return tuple(name for name in component_rows() if name in wanted)
