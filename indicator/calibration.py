@@ -298,7 +298,7 @@ def _residuals(series: Series, expected: Array) -> Array:
 
 def _fitted(jars: CalibrationJars, column: int, number: float, spread: float) -> FittedNumber:
     """A number in its own unit; `number` and `spread` count in expected standard deviations."""
-    what, place = jars.names[column]
+    what, _, place = jars.names[column]
     form = jars.which.forms[place].form if place >= 0 else ""
     prior_sd = float(jars.prior_sd[column])
     move, sd = float(number) * prior_sd, float(spread) * prior_sd

@@ -16,11 +16,12 @@ from indicator.absorbance import WAVELENGTH_NM, form_spectra
 from indicator.appearance import lab_of, photographed_linear
 from indicator.colourants import Colourant, Strength
 from indicator.micelles import CATION, has_cation, micelle_shift
+from indicator.named_numbers import Name, NamedNumbers, felt_constants, pigment_numbers, plain
 from indicator.optics import View
 from indicator.photograph import toned
 from indicator.robust_fit import RobustFit
 from indicator.speciation import form_fractions
-from indicator.spread import SPREADS, cast_error, height_sd, reading_error
+from indicator.spread import SPREADS, cast_error, reading_error
 from indicator.srgb import lab_from_linear
 from indicator.tables import value_of
 
@@ -113,14 +114,10 @@ def fitted_constants(which: Colourant, series: Series) -> list[int]:
     list of int
     """
     low, high = float(series.ph.min()) - NEAR_PH, float(series.ph.max()) + NEAR_PH
-    return [
-        place
-        for place, form in enumerate(which.forms)
-        if form.pka is not None and form.pka_sd and low <= form.pka <= high
-    ]
+    return felt_constants(which, low, high)
 
 
-class CalibrationJars(RobustFit):
+class CalibrationJars(NamedNumbers, RobustFit):
     """The numbers to be fitted, what is expected of them, and the jars they predict.
 
     One series, so that all arrays begin with an axis of length 1.
@@ -145,14 +142,14 @@ class CalibrationJars(RobustFit):
         self.expected_shift, self.bound = 0.0, np.zeros(series.jars)
         photographed = series.kind == "photograph"
         self.expected_curve = value_of(SPREADS, "camera_curve") if photographed else 0.0
-        expected = [
-            ("strength", -1, self._strength_sd()),
-            *self._of_pigment(),
-            *self._of_micelles(surfactants_g_l or {}),
-            *self._of_view(),
-        ]
-        self.names = [(what, place) for what, place, _ in expected]
-        self.prior_sd = np.array([deviation for *_, deviation in expected])
+        super().__init__(
+            {
+                plain("strength"): self._strength_sd(),
+                **self._of_pigment(),
+                **self._of_micelles(surfactants_g_l or {}),
+                **self._of_view(),
+            }
+        )
         self.start_strength, first = self._start()
         self.first_guess = np.zeros((1, len(self.names)))
         self.first_guess[0, 0] = first
@@ -163,44 +160,38 @@ class CalibrationJars(RobustFit):
             return UNKNOWN_STRENGTH_SD
         return float(np.log(known.high / known.low) / (2 * value_of(SPREADS, "ninety_percent")))
 
-    def _of_pigment(self) -> list[tuple[str, int, float]]:
+    def _of_pigment(self) -> dict[Name, float]:
         """Constants and heights that these jars can tell, each with its spread."""
-        which, heights = self.which, height_sd(self.which)
-        most = form_fractions(which, self.series.ph).max(axis=0)
-        constants = [
-            ("pka", k, which.forms[k].pka_sd or 0.0) for k in fitted_constants(which, self.series)
-        ]
+        most = form_fractions(self.which, self.series.ph).max(axis=0)
         # What no jar holds enough of cannot be told apart from noise.
-        seen = np.flatnonzero((heights > 0) & (most > LEAST_SHARE))
-        return constants + [("height", int(k), float(heights[k])) for k in seen]
+        constants = fitted_constants(self.which, self.series)
+        return pigment_numbers(self.which, constants, most > LEAST_SHARE)
 
-    def _of_micelles(self, surfactants_g_l: Mapping[str, float]) -> list[tuple[str, int, float]]:
+    def _of_micelles(self, surfactants_g_l: Mapping[str, float]) -> dict[Name, float]:
         """The shift of a constant by surfactants, where the cation may be bound to them."""
         if not surfactants_g_l or not has_cation(self.which):
-            return []
+            return {}
         much = {kind: MUCH * grams for kind, grams in surfactants_g_l.items()}
         shift = micelle_shift(much, self.which.micelle_shift)
         thinned = {kind: grams * self.series.dilution for kind, grams in surfactants_g_l.items()}
         self.bound = micelle_shift(thinned, Strength(1.0, 1.0, 1.0)).best
         self.expected_shift = float(shift.best)
         width = float(shift.high - shift.low) / (2 * value_of(SPREADS, "ninety_percent"))
-        return [("shift", -1, max(width, 1e-3))]
+        return {plain("shift"): max(width, 1e-3)}
 
-    def _of_view(self) -> list[tuple[str, int, float]]:
+    def _of_view(self) -> dict[Name, float]:
         """What the light, the width of the jars and a camera may change."""
         series = self.series
         if series.view is None:
-            return []
+            return {}
         path = "path_measured" if series.path_measured else "path_usual"
         # A steeper tone curve is much the same as more colour: T^c is the absorbance times c.
         camera = [f"contrast_{series.kind}"] if series.in_daylight else []
         together = [reading_error(what).relative for what in (path, "thinning", *camera)]
-        numbers = [
-            ("gain", -1, self.noise.gain_sd),
-            ("amount", -1, float(np.linalg.norm(together))),
-        ]
+        amount = float(np.linalg.norm(together))
+        numbers = {plain("gain"): self.noise.gain_sd, plain("amount"): amount}
         if series.kind == "photograph":
-            numbers.append(("curve", -1, value_of(SPREADS, "camera_curve_sd")))
+            numbers[plain("curve")] = value_of(SPREADS, "camera_curve_sd")
         return numbers
 
     def _start(self) -> tuple[float, float]:
@@ -236,34 +227,25 @@ class CalibrationJars(RobustFit):
         return self.predicted(here[:, 0]), np.asarray(slopes)
 
     def _log_strength(self, numbers: Array) -> Array:
-        return np.asarray(np.log(self.start_strength) + self._move(numbers, "strength"))
-
-    def _move(self, numbers: Array, what: str, place: int = -1) -> Array:
-        """By how much a number differs from the expected one, shape (...)."""
-        if (what, place) not in self.names:
-            return np.zeros(numbers.shape[:-1])
-        column = self.names.index((what, place))
-        return np.asarray(self.prior_sd[column] * numbers[..., column])
+        return np.asarray(np.log(self.start_strength) + self.move(numbers, "strength"))
 
     def _at(self, ph: Array, log_strength: Array, numbers: Array) -> Array:
         """Readings of jars of these pH values, shape (..., jars, values)."""
-        forms = range(len(self.which.forms))
-        pka = np.stack([self._move(numbers, "pka", k) for k in forms], axis=-1) + self.which.pka
-        heights = np.exp(np.stack([self._move(numbers, "height", k) for k in forms], axis=-1))
-        shift = (self.expected_shift + self._move(numbers, "shift"))[..., None] * self.bound
+        pka, heights = self.pigment(self.which, numbers)
+        shift = (self.expected_shift + self.move(numbers, "shift"))[..., None] * self.bound
         held = np.array([form.from_form == CATION for form in self.which.forms])
         constants = pka[..., None, :] + shift[..., None] * held
         fractions = form_fractions(self.which, ph, constants) * heights[..., None, :]
-        amount = np.exp(log_strength + self._move(numbers, "amount"))[..., None]
+        amount = np.exp(log_strength + self.move(numbers, "amount"))[..., None]
         absorbance = (amount * self.series.dilution)[..., None] * (fractions @ self.spectra)
         if self.series.view is None:
             return np.asarray(absorbance)
         # A brighter light than the white's is the same as less absorbance at all wavelengths.
-        gain = self._move(numbers, "gain") / np.log(10.0) / self.series.view.path_cm
+        gain = self.move(numbers, "gain") / np.log(10.0) / self.series.view.path_cm
         absorbance = absorbance - gain[..., None, None]
         if not self.series.in_daylight:
             return lab_of(absorbance, self.series.view)
-        share = self.expected_curve + self._move(numbers, "curve")[..., None, None]
+        share = self.expected_curve + self.move(numbers, "curve")[..., None, None]
         linear = photographed_linear(absorbance, self.series.view)
         return lab_from_linear(toned(linear, np.array(self.series.white), share))
 

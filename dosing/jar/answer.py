@@ -384,7 +384,7 @@ def _aim(model: JarModel, numbers: Array, target: str | None) -> tuple[Path, Mat
         if not setting.bath.strengths:
             raise ValueError(say("jar.no-target"))
         # In the colours of the pigment as the jar has it.
-        pka = {which: model.constants(which, numbers) for which in model.pigments}
+        pka = {which: model.pigment(which, numbers)[0] for which in model.pigments}
         if pka:
             colours = seen(mixture_absorbance(setting.bath.strengths, path.ph, pka), setting.view)
             change = delta_e(colours.lab[0], colours.lab)

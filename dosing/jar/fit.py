@@ -13,7 +13,8 @@ from functools import cache
 import numpy as np
 from numpy.typing import NDArray
 
-from dosing.jar.model import Array, JarModel, Name, Readings, jar_value
+from dosing.jar.model import Array, JarModel, Readings, jar_value
+from indicator.named_numbers import Name
 from indicator.robust_fit import RobustFit
 
 STEP = 1e-3

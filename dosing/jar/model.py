@@ -24,15 +24,13 @@ from dosing.ingredients.trade_values import reading_spread, typical
 from indicator.absorbance import form_spectra
 from indicator.appearance import photographed_lab
 from indicator.colourants import Colourant
+from indicator.named_numbers import Name, NamedNumbers, felt_constants, pigment_numbers, plain
 from indicator.optics import View
 from indicator.speciation import form_fractions
-from indicator.spread import SPREADS, ReadingError, height_sd, reading_error
+from indicator.spread import SPREADS, ReadingError, reading_error
 from indicator.tables import number_of, value_of
 
 Array = NDArray[np.float64]
-Name = tuple[str, str, int]
-"""What a number is, which colourant or nothing, which of its forms or which addition."""
-
 TABLE = "trade/jar_test.csv"
 COLOUR_KINDS = {"colour": "hex", "photograph": "photograph"}
 """What reads the jar's own colour, and by which row of its errors."""
@@ -137,7 +135,7 @@ def ph_noise(by: str, ph: ArrayLike) -> tuple[Array, float]:
     return np.asarray(own), float(np.sqrt(shared) * np.max(spread))
 
 
-class JarModel:
+class JarModel(NamedNumbers):
     """What is expected of a jar, and of the tub that it stands for.
 
     Numbers are counted in standard deviations from what the recipe's readings say, so that 0 is
@@ -167,39 +165,37 @@ class JarModel:
         self.gas, self.gas_sd = best, (high - low) / (2 * ninety_percent())
         self.colour_error: ReadingError | None = None if kind == "ph" else reading_error(kind)
         self.pigments = () if kind == "ph" else _pigments(jar.inputs)
-        self.names = tuple(self._names())
+        super().__init__(self._spreads())
         self.as_read = np.zeros(len(self.names))
         """The recipe as its readings have it."""
-        self.index = {name: place for place, name in enumerate(self.names)}
         self._air = float(dissolved_co2(typical("room_air_co2").value, jar.temperature_c))
 
-    def _names(self) -> list[Name]:
-        water_and_acid = ("alkalinity", "ph", "hardness", "scale", "purity")
-        names: list[Name] = [(what, "", -1) for what in water_and_acid]
-        if self.tub.foam_bath is not None:
-            names.append(("product", "", -1))
-        names.append(("gas", "", -1))
-        if self.kind == "ph":
-            return [*names, ("offset", "", -1)]
-        names += [("strength", "", -1), ("gain", "", -1)]
+    def _spreads(self) -> dict[Name, float]:
+        """Every number with its standard deviation, as a logarithm where it is a factor."""
+        spreads = {
+            "alkalinity": self.alkalinity_sd, "ph": self.ph_sd, "hardness": self.hardness_sd,
+            "scale": self.scale_sd, "purity": self.purity_sd, "product": self.product_sd,
+            "gas": self.gas_sd, "offset": self.shared_sd,
+        }  # fmt: skip
+        if self.tub.foam_bath is None:
+            del spreads["product"]
+        if self.colour_error is None:
+            return {plain(what): sd for what, sd in spreads.items()}
+        del spreads["offset"]
+        spreads |= {"strength": self.strength_sd, "gain": self.colour_error.gain_sd}
+        numbers = {plain(what): sd for what, sd in spreads.items()}
         for which in self.pigments:
-            names += [("pka", which.name, place) for place in _felt(which)]
-            told = np.flatnonzero(height_sd(which) > 0)
-            names += [("height", which.name, int(place)) for place in told]
-        return names
-
-    def _of(self, numbers: Array, what: str) -> Array:
-        place = self.index.get((what, "", -1))
-        return np.zeros(numbers.shape[:-1]) if place is None else numbers[..., place]
+            numbers |= pigment_numbers(which, felt_constants(which, *FELT_PH), True)
+        return numbers
 
     def alkalinity_meq_l(self, numbers: Array) -> Array:
         """Alkalinity of the water [meq/L]; folded at nothing, as in `possible_tubs`."""
-        level = self.alkalinity + self.alkalinity_sd * self._of(numbers, "alkalinity")
+        level = self.alkalinity + self.move(numbers, "alkalinity")
         return np.maximum(np.abs(level), LEAST_ALKALINITY)
 
     def product_factor(self, numbers: Array) -> Array:
         """Buffer of the foam bath over the expected one."""
-        return np.asarray(np.exp(self.product_sd * self._of(numbers, "product")))
+        return np.asarray(np.exp(self.move(numbers, "product")))
 
     def _setting(
         self,
@@ -212,9 +208,9 @@ class JarModel:
         truth = Truth(
             alkalinity_meq_l=self.alkalinity_meq_l(numbers),
             volume=volume,
-            purity=np.exp(self.purity_sd * self._of(numbers, "purity")),
-            tap_ph=self.ph_sd * self._of(numbers, "ph"),
-            hardness=np.exp(self.hardness_sd * self._of(numbers, "hardness")),
+            purity=np.exp(self.move(numbers, "purity")),
+            tap_ph=self.move(numbers, "ph"),
+            hardness=np.exp(self.move(numbers, "hardness")),
             gas_lost=gas_lost,
         )
         setting = assemble(inputs, truth)
@@ -261,9 +257,9 @@ class JarModel:
         # A jar is filled gently; what its stirring drives out follows below.
         setting = self._setting(inputs, numbers, gas_lost=0.0)
         titrant = self.titrant
-        scale = np.exp(self.scale_sd * self._of(numbers, "scale"))
+        scale = np.exp(self.move(numbers, "scale"))
         if titrant.same_powder:
-            scale = scale * np.exp(self.purity_sd * self._of(numbers, "purity"))
+            scale = scale * np.exp(self.move(numbers, "purity"))
         units = np.maximum(added, 0.0)
         sample_kg = self.jar.litres * water_density_kg_l(self.jar.temperature_c)
         water_kg = sample_kg + units * titrant.water_kg_per_unit
@@ -277,7 +273,7 @@ class JarModel:
         closed = solve(totals, self.jar.temperature_c)
         # Gas leaves a stirred jar within minutes: the same series with a share of it gone.
         free = np.maximum(closed.molality["CO2"] - self._air, 0.0) * (units > 0)
-        lost = expit(self.gas + self.gas_sd * self._of(numbers, "gas"))[..., None]
+        lost = expit(self.gas + self.move(numbers, "gas"))[..., None]
         totals["C"] = np.maximum(totals["C"] - lost * free, 0.0)
         return np.asarray(solve(totals, self.jar.temperature_c).ph)
 
@@ -298,9 +294,7 @@ class JarModel:
         """
         ph = self.jar_ph(numbers, added)
         if self.kind == "ph":
-            return np.asarray(
-                (ph + self.shared_sd * self._of(numbers, "offset")[..., None])[..., None]
-            )
+            return np.asarray((ph + self.move(numbers, "offset")[..., None])[..., None])
         return self.colours(numbers, ph, added)
 
     def colours(self, numbers: Array, ph: Array, added: Array) -> Array:
@@ -319,8 +313,7 @@ class JarModel:
             Shape (..., steps, 3).
         """
         assert self.view is not None
-        gain_sd = self.colour_error.gain_sd if self.colour_error is not None else 0.0
-        gain = gain_sd * self._of(numbers, "gain") / np.log(10.0) / self.view.path_cm
+        gain = self.move(numbers, "gain") / np.log(10.0) / self.view.path_cm
         absorbance = self._absorbance(numbers, ph, added) - gain[..., None, None]
         return photographed_lab(absorbance, self.view)
 
@@ -328,53 +321,17 @@ class JarModel:
         """Per cm, shape (..., steps, wavelengths)."""
         bath = assemble(self.jar.inputs).bath
         moved = surfactant_pka(bath.strengths, bath.surfactants_g_l)
-        factor = np.exp(self.strength_sd * self._of(numbers, "strength"))[..., None]
+        factor = np.exp(self.move(numbers, "strength"))[..., None]
         sample_kg = self.jar.litres * water_density_kg_l(self.jar.temperature_c)
         thinned = sample_kg / (sample_kg + added * self.titrant.water_kg_per_unit)
         total: Array = np.zeros(())
         for which, strength in bath.strengths.items():
-            pka = self.constants(which, numbers, moved.get(which))
+            pka, heights = self.pigment(which, numbers, moved.get(which))
             fractions = form_fractions(which, ph, pka[..., None, :])
-            spectrum = (fractions * self._heights(which, numbers)[..., None, :]) @ form_spectra(
-                which
-            )
+            spectrum = (fractions * heights[..., None, :]) @ form_spectra(which)
             amount = np.asarray(strength) * thinned * (factor if which.kind == "pigment" else 1.0)
             total = total + amount[..., None] * spectrum
         return total
-
-    def constants(
-        self, which: Colourant, numbers: Array, expected: ArrayLike | None = None
-    ) -> Array:
-        """Apparent pKa's of a colourant, shape (..., forms).
-
-        Parameters
-        ----------
-        which : Colourant
-            Of the jar.
-        numbers : numpy.ndarray
-            Shape (..., numbers).
-        expected : array_like, optional
-            Apparent constants that the numbers move, shape (forms,); its own if not given.
-
-        Returns
-        -------
-        numpy.ndarray
-            Shape (..., forms).
-        """
-        base = which.pka if expected is None else np.asarray(expected)
-        pka = np.broadcast_to(base, (*numbers.shape[:-1], len(which.forms))).copy()
-        for (what, name, place), column in self.index.items():
-            if what == "pka" and name == which.name:
-                pka[..., place] += (which.forms[place].pka_sd or 0.0) * numbers[..., column]
-        return pka
-
-    def _heights(self, which: Colourant, numbers: Array) -> Array:
-        deviation = height_sd(which)
-        factors = np.ones((*numbers.shape[:-1], len(which.forms)))
-        for (what, name, place), column in self.index.items():
-            if what == "height" and name == which.name:
-                factors[..., place] = np.exp(deviation[place] * numbers[..., column])
-        return factors
 
     def whitening(self, expected: Array, noise: Array) -> Array:
         """One over the standard deviation of each value, shape as `expected`.
@@ -426,16 +383,7 @@ def _foam_bath_moles(
 def _pigments(inputs: RecipeInputs) -> tuple[Colourant, ...]:
     """The colourants that follow the pH, each once."""
     different = dict.fromkeys(one.colourant for one in inputs.colours)
-    return tuple(which for which in different if _felt(which))
-
-
-def _felt(which: Colourant) -> list[int]:
-    low, high = FELT_PH
-    return [
-        place
-        for place, form in enumerate(which.forms)
-        if form.pka is not None and form.pka_sd and low <= form.pka <= high
-    ]
+    return tuple(which for which in different if felt_constants(which, *FELT_PH))
 
 
 def _logit(share: float) -> float:

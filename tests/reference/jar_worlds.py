@@ -182,7 +182,7 @@ def _each(found: Fit, count: int) -> Iterator[Fit]:
             name: getattr(found, name)[k]
             for name in ("numbers", "covariance", "weights", "expected", "off", "misfit")
         }
-        yield Fit(names=found.names, **one)
+        yield Fit(names=found.names, shared=found.shared, **one)
 
 
 def _per_litre(model: JarModel, numbers: Array) -> Array:
