@@ -331,7 +331,7 @@ def _design(design: Design, rank: int, following: Sequence[str]) -> dict[str, An
         "ph_after": design.after.ph,
         "ph_acid_side": design.ph_acid_side,
         "ph_alkaline_side": design.ph_alkaline_side,
-        "past_limit_share": design.past_limit,
+        "past_limit_share": design.past_limit_share,
         "before": sight(design.before),
         "after": sight(design.after),
         "change_delta_e": design.change_delta_e,

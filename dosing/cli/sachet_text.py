@@ -70,7 +70,7 @@ def _sizes(answer: Answer, prices: Prices, page: Page) -> None:
     powders = listed([powder(name).label for name, _ in answer.activator])
     page.line(say("sachet.of-hundred", {"powder": powders}), indent=2)
     for size in answer.sizes:
-        over = answer.limit_ph > 0.0 and size.shares.past_limit > answer.most_past
+        over = answer.limit_ph > 0.0 and size.shares.past_limit_share > answer.most_past
         row = words.size_row(size, _cost(answer.activator, size.grams, prices))
         page.line(f"{row}{say('sachet.row-over') if over else ''}", indent=2, hang=6)
     for text in (words.wished(answer), *words.too_light(answer)):
@@ -176,7 +176,7 @@ def document(answer: Answer, blends: BlendAnswer | None, prices: Prices) -> dict
 
 
 def _shares(of: Shares) -> dict[str, float]:
-    return {f"{name}_share": value for name, value in asdict(of).items()}
+    return asdict(of)
 
 
 def _rule(rule: PadRule) -> dict[str, Any]:
@@ -205,6 +205,4 @@ def _by_colour(rule: ColourRule) -> dict[str, Any]:
 def _proposal(one: Proposal) -> dict[str, Any]:
     document = {**asdict(one), "cautions": [caution(found) for found in one.cautions]}
     document["parts"] = dict(one.parts)
-    document["in_band_share"] = document.pop("in_band")
-    document["past_limit_share"] = document.pop("past_limit")
     return document

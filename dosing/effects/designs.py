@@ -63,7 +63,7 @@ class Design:
     after: Sight
     ph_acid_side: float
     ph_alkaline_side: float
-    past_limit: float
+    past_limit_share: float
     """Share of the possible tubs whose pH passes what the cautions let pass, as a plan tells it."""
     change_delta_e: float
     start_met: bool

@@ -124,7 +124,7 @@ def design_of(poured: Poured, wishes: Wishes, cost: float) -> Design | None:
         after=after,
         ph_acid_side=pouring.final[0],
         ph_alkaline_side=pouring.final[1],
-        past_limit=float(
+        past_limit_share=float(
             np.mean(bath_level(pouring.ending_ph, pouring.ending_reserve, bathers) > MIND)
         ),
         change_delta_e=float(delta_e(before.colour.lab, after.colour.lab)),

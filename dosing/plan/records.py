@@ -191,9 +191,9 @@ class Wish:
 class Odds:
     """Shares of the possible tubs, 0 to 1."""
 
-    reached: float
+    reached_share: float
     """Where the wish comes true; without a wish, where the change is obvious."""
-    past_limit: float
+    past_limit_share: float
     """Where the pH, when pouring ends, is beyond what the plan may have."""
 
 

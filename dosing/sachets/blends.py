@@ -68,9 +68,9 @@ class Proposal:
     parts: tuple[tuple[str, float], ...]
     """Powder and its share by mass."""
     grams: float
-    in_band: float
+    in_band_share: float
     """Share of homes whose pH just after pouring lies in the band, 0 to 1."""
-    past_limit: float
+    past_limit_share: float
     """Share of homes past the caution limit."""
     ph_low: float
     """5 % of the homes end more acid."""
@@ -121,8 +121,8 @@ class BlendAnswer:
             one
             for one in self.proposals
             if one.kind != "plain"
-            and one.in_band >= share
-            and one.past_limit <= self.most_past
+            and one.in_band_share >= share
+            and one.past_limit_share <= self.most_past
             and not one.forbidden
         ]
         return min(found, key=lambda one: one.grams, default=None)
@@ -388,8 +388,8 @@ class _Search:
             kind=kind,
             parts=tuple(one.parts.items()),
             grams=one.grams,
-            in_band=self._suited(ph, reserve),
-            past_limit=float(np.mean((ph < self.limit_ph) | (reserve > self.most_reserve))),
+            in_band_share=self._suited(ph, reserve),
+            past_limit_share=float(np.mean((ph < self.limit_ph) | (reserve > self.most_reserve))),
             ph_low=low,
             ph_middle=middle,
             ph_high=high,

@@ -28,10 +28,10 @@ COARSE = 48
 class Shares:
     """Shares of homes, 0 to 1, that add up to 1."""
 
-    turns: float
+    turns_share: float
     """Turned, and within the caution limit."""
-    does_not_turn: float
-    past_limit: float
+    does_not_turn_share: float
+    past_limit_share: float
     """Past the caution limit, turned or not."""
 
 

@@ -131,21 +131,21 @@ class Answer:
         found = {} if self.single is None else {"one": self.single.shares}
         found |= {rule.kind: rule.shares for rule in self.rules}
         found["by colour"] = self.by_colour.shares
-        return {way: one for way, one in found.items() if one.past_limit <= self.most_past}
+        return {way: one for way, one in found.items() if one.past_limit_share <= self.most_past}
 
     @property
     def best_way(self) -> str | None:
         """The way that serves most homes; None where none serves one."""
         ways = self.ways
-        best = max(ways, key=lambda way: ways[way].turns, default=None)
-        return best if best is not None and ways[best].turns > 0 else None
+        best = max(ways, key=lambda way: ways[way].turns_share, default=None)
+        return best if best is not None and ways[best].turns_share > 0 else None
 
     @property
     def over_the_limit(self) -> tuple[Size, ...]:
         """The sizes asked for that take too many homes past the limit."""
         if not self.sizes_given:
             return ()
-        return tuple(one for one in self.sizes if one.shares.past_limit > self.most_past)
+        return tuple(one for one in self.sizes if one.shares.past_limit_share > self.most_past)
 
     @property
     def light_sizes(self) -> tuple[Size, ...]:
@@ -157,7 +157,7 @@ class Answer:
     def reached(self) -> bool:
         """Whether what is recommended serves the wished share."""
         shares = self.ways.get(self.recommended)
-        return shares is not None and shares.turns >= self.wished_share
+        return shares is not None and shares.turns_share >= self.wished_share
 
     @property
     def forbidden(self) -> bool:
@@ -312,11 +312,11 @@ def _size(grams: float, counted: Counted, ph: Array) -> Size:
 
 def _recommended(ways: Mapping[str, Shares], share: float) -> str:
     """The simplest way that serves the share; else the best, if it serves enough to be worth it."""
-    serving = [way for way, one in ways.items() if one.turns >= share]
+    serving = [way for way, one in ways.items() if one.turns_share >= share]
     if serving:
         return serving[0]
-    best = max(ways, key=lambda way: ways[way].turns, default=None)
-    worth = best is not None and ways[best].turns >= sachet_value("least_share")
+    best = max(ways, key=lambda way: ways[way].turns_share, default=None)
+    worth = best is not None and ways[best].turns_share >= sachet_value("least_share")
     return str(best) if worth else "none"
 
 

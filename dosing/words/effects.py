@@ -225,9 +225,9 @@ def _sides(design: Design) -> dict[str, Value]:
 
 def past_line(design: Design) -> str | None:
     """In how many tubs the pH passes the limit, as the plan of it tells; None where in none."""
-    if design.past_limit < wording.RARE or design.not_for_bathing:
+    if design.past_limit_share < wording.RARE or design.not_for_bathing:
         return None
-    return say("design.past", {"times": wording.of_hundred(design.past_limit)})
+    return say("design.past", {"times": wording.of_hundred(design.past_limit_share)})
 
 
 def lines(design: Design, effects: Effects) -> list[str]:

@@ -164,7 +164,7 @@ def _label(
     }
     contents = say(f"sachet.label.{'contents' if len(parts) == 1 else 'contents-blend'}", values)
     if band is None:
-        does = say("sachet.label.turns", values)
+        does = say("sachet.label.turns_share", values)
     else:
         does = say("sachet.label.keeps", {**values, "from": band[0], "to": band[1]})
     return Label(grams, (f"{contents} {does}", directions), cautions)

@@ -41,10 +41,10 @@ def headlines(answer: Answer, blends: BlendAnswer | None = None) -> list[str]:
     """What must be said first: sizes past the limit, or that nothing serves enough homes."""
     found = []
     if answer.over_the_limit:
-        worst = max(answer.over_the_limit, key=lambda one: one.shares.past_limit)
+        worst = max(answer.over_the_limit, key=lambda one: one.shares.past_limit_share)
         values: dict[str, Value] = {
             "grams": wording.grams(worst.grams),
-            "count": of_hundred(worst.shares.past_limit),
+            "count": of_hundred(worst.shares.past_limit_share),
             "ph": answer.limit_ph,
             "reserve": answer.limit_reserve_meq_l,
             "whom": whom(answer),
@@ -72,7 +72,7 @@ def _band_missed(answer: Answer, blends: BlendAnswer, band: tuple[float, float])
         "low": band[0],
         "high": band[1],
         "wished": 100.0 * answer.wished_share,
-        "most": of_hundred(max((one.in_band for one in allowed), default=0.0)),
+        "most": of_hundred(max((one.in_band_share for one in allowed), default=0.0)),
         "limit": blends.limit_ph,
         "whom": whom(answer),
     }
@@ -89,13 +89,16 @@ def _not_enough(answer: Answer, blends: BlendAnswer | None) -> str:
     if best is None:
         text = say("sachet.not-any", values)
     else:
-        values |= {"count": of_hundred(answer.ways[best].turns), "way": short_way(answer, best)}
+        values |= {
+            "count": of_hundred(answer.ways[best].turns_share),
+            "way": short_way(answer, best),
+        }
         text = say("sachet.not-enough", values)
     blend = None if blends is None else blends.serving(answer.wished_share)
     if blend is not None:
         served: dict[str, Value] = {
             "grams": wording.grams(blend.grams),
-            "count": of_hundred(blend.in_band),
+            "count": of_hundred(blend.in_band_share),
         }
         if blends is None or blends.band is None:
             return f"{text} {say('sachet.blend-serves', served)}"
@@ -150,7 +153,7 @@ def wished(answer: Answer) -> str:
     if answer.reaching is None:
         return say("sachet.wished-never", values)
     values["grams"] = wording.grams(answer.reaching.grams)
-    values["past"] = of_hundred(answer.reaching.shares.past_limit)
+    values["past"] = of_hundred(answer.reaching.shares.past_limit_share)
     return say("sachet.wished-too-sour", values)
 
 
@@ -162,7 +165,7 @@ def too_light(answer: Answer) -> list[str]:
         listed = say("plan.comma").join(wording.grams(one.grams) for one in answer.light_sizes)
         found.append(say("sachet.light-sizes", {"grams": listed, "least": least}))
     if answer.too_light is not None:
-        served = size_shares(answer.doses, answer.too_light).turns
+        served = size_shares(answer.doses, answer.too_light).turns_share
         times = max(round(sachet_value("filled_sachet") / answer.too_light), 2)
         values: dict[str, Value] = {
             "grams": wording.grams(answer.too_light),
@@ -301,8 +304,8 @@ def _blend_name(one: Proposal) -> str:
 
 def _blend_facts(one: Proposal, answer: BlendAnswer) -> list[str]:
     values: dict[str, Value] = {
-        "count": of_hundred(one.in_band),
-        "past": of_hundred(one.past_limit),
+        "count": of_hundred(one.in_band_share),
+        "past": of_hundred(one.past_limit_share),
         "low": one.ph_low,
         "high": one.ph_high,
         **dissolving("all-of-it", one.grams, one.parts, answer.tub),
@@ -416,7 +419,7 @@ def _sachets(number: float) -> str:
 
 def _counts(of: Shares) -> dict[str, Value]:
     return {
-        "turns": of_hundred(of.turns),
-        "not_turned": of_hundred(of.does_not_turn),
-        "past": of_hundred(of.past_limit),
+        "turns": of_hundred(of.turns_share),
+        "not_turned": of_hundred(of.does_not_turn_share),
+        "past": of_hundred(of.past_limit_share),
     }

@@ -214,9 +214,9 @@ def odds(plan: Plan) -> list[str]:
     wished = {"none": "change", "ph": "ph"}.get(plan.wish.kind, "wish")
     texts = []
     if plan.reached or plan.wish.kind == "none":
-        texts.append(say(f"plan.odds.{wished}", {"times": _of_ten(plan.odds.reached)}))
-    if plan.odds.past_limit >= RARE:
-        texts.append(say("plan.odds.past", {"times": of_hundred(plan.odds.past_limit)}))
+        texts.append(say(f"plan.odds.{wished}", {"times": _of_ten(plan.odds.reached_share)}))
+    if plan.odds.past_limit_share >= RARE:
+        texts.append(say("plan.odds.past", {"times": of_hundred(plan.odds.past_limit_share)}))
     return texts
 
 
@@ -454,7 +454,7 @@ def tint(plan: Plan) -> list[str]:
 def change(plan: Plan) -> str:
     """Whether the turn of the colour is seen."""
     level = str(change_level(plan.change_delta_e)).replace(" ", "-")
-    doubted = level == "obvious" and plan.wish.kind == "none" and plan.odds.reached < LIKELY
+    doubted = level == "obvious" and plan.wish.kind == "none" and plan.odds.reached_share < LIKELY
     code = "obvious-unlikely" if doubted else level
     return say(f"plan.change.{code}", {"delta_e": plan.change_delta_e})
 

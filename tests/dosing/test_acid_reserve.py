@@ -111,7 +111,7 @@ def test_steps_homes_sachets_and_designs_look_at_the_reserve() -> None:
         draw_homes("denmark", 300),
         sizes_g=(119.0,),
     )
-    assert answer.sizes[0].shares.past_limit > 0.95
+    assert answer.sizes[0].shares.past_limit_share > 0.95
     assert answer.sizes[0].ph_middle > 5.0
     designed = design_effects(
         soak(5.0, "child"),

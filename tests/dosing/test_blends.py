@@ -92,11 +92,11 @@ def test_proposals_suit_more_homes_than_plain_acid(population: str) -> None:
     assert dict(plain.parts) == {PLAIN: 1.0}
     assert 2 <= len(others) <= 4
     widest = next(one for one in others if one.kind == "widest")
-    assert widest.in_band > 1.5 * plain.in_band
+    assert widest.in_band_share > 1.5 * plain.in_band_share
     assert widest.ph_high - widest.ph_low < plain.ph_high - plain.ph_low
     for one in others:
-        assert one.in_band >= 0.85 * widest.in_band
-        assert one.past_limit <= 0.01
+        assert one.in_band_share >= 0.85 * widest.in_band_share
+        assert one.past_limit_share <= 0.01
         assert one.grams <= widest.grams or one.kind != "lightest"
         assert one.reserve_meq_l <= widest.reserve_meq_l
         assert sum(share for _, share in one.parts) == pytest.approx(1.0)
@@ -118,23 +118,23 @@ def test_a_proposal_does_in_the_homes_what_it_says() -> None:
     ph, reserve = inside.ph_after(poured), inside.reserve_after(poured)
     # 15 meq/L: from there on an adult's bath needs a written reason.
     assert np.mean((ph <= 5.5) & (ph >= 4.5) & (reserve <= 15.0)) == pytest.approx(
-        widest.in_band, abs=0.01
+        widest.in_band_share, abs=0.01
     )
     assert np.quantile(ph, 0.05) == pytest.approx(widest.ph_low, abs=1e-6)
     # As a sachet of its own it is judged the same.
     judged = sachet_answer(inputs, homes, sizes_g=(widest.grams,))
-    assert judged.sizes[0].shares.turns == pytest.approx(widest.in_band, abs=0.01)
+    assert judged.sizes[0].shares.turns_share == pytest.approx(widest.in_band_share, abs=0.01)
 
 
 def test_a_blend_serves_a_share_only_within_the_limit() -> None:
     found = proposals("denmark")
     others = [one for one in found.proposals if one.kind != "plain"]
-    widest = max(one.in_band for one in others)
+    widest = max(one.in_band_share for one in others)
     assert found.serving(widest + 0.01) is None
     serving = found.serving(0.9 * widest)
     assert serving is not None
-    assert serving.grams == min(one.grams for one in others if one.in_band >= 0.9 * widest)
-    assert serving.past_limit <= found.most_past
+    assert serving.grams == min(one.grams for one in others if one.in_band_share >= 0.9 * widest)
+    assert serving.past_limit_share <= found.most_past
     assert all(one.code != "ph-ok" or one.level == "ok" for one in serving.cautions)
     assert {"chlorine", "bathers-all"} <= {one.code for one in serving.cautions}
 
@@ -156,7 +156,7 @@ def test_the_search_finds_no_worse_than_a_grid_of_pairs() -> None:
     homes = draw_homes("denmark", 400)
     inside = filled(soak(), homes)
     found = proposals("denmark")
-    best = max(one.in_band for one in found.proposals)
+    best = max(one.in_band_share for one in found.proposals)
     for citrate in (0.3, 0.5, 0.6):
         parts = Blend({PLAIN: 1.0 - citrate, "trisodium-citrate": citrate}).parts
         mixed = replace(inside, per_gram=blend_per_gram(parts))
@@ -179,7 +179,7 @@ def test_a_band_is_kept_and_the_same_question_has_the_same_answer() -> None:
     widest = next(one for one in once.proposals if one.kind == "widest")
     inputs = replace(soak(), activator=replace(soak().activator, parts=dict(widest.parts)))
     ph = filled(inputs, homes).ph_after(widest.grams)
-    assert np.mean((ph >= 4.6) & (ph <= 5.2)) == pytest.approx(widest.in_band, abs=0.01)
+    assert np.mean((ph >= 4.6) & (ph <= 5.2)) == pytest.approx(widest.in_band_share, abs=0.01)
 
 
 @pytest.mark.parametrize(

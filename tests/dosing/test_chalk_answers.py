@@ -207,7 +207,7 @@ def test_an_alkaline_wish_that_chalk_undoes_is_no_success() -> None:
     assert not plan.reached
     assert not plan.wish_met
     assert "needed.chalk" in [one.code for one in plan.needed]
-    assert plan.odds.reached < 0.2
+    assert plan.odds.reached_share < 0.2
     (stage,) = make_programme(inputs, ("8.8",)).stages
     assert not stage.reached
     assert [one.code for one in stage.needed] == ["needed.chalk"]

@@ -204,7 +204,7 @@ def test_every_dose_carries_the_cautions_of_its_plan(
         assert huedose(*write, "--overwrite")[0] == 0
         planned = json.loads(huedose(*plan, "--json")[1])
         assert design["cautions"] == planned["cautions"]
-        assert design["past_limit_share"] == pytest.approx(planned["odds"]["past_limit"])
+        assert design["past_limit_share"] == pytest.approx(planned["odds"]["past_limit_share"])
     _, out, _ = huedose(*call)
     flat = " ".join(out.split())
     for one in (caution for design in found["designs"] for caution in design["cautions"]):

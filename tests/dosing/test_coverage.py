@@ -389,8 +389,8 @@ def test_the_share_of_tubs_where_a_wish_comes_true_is_counted() -> None:
     # Played again by hand: one pour into tubs drawn with another seed.
     tubs = possible_tubs(inputs, count=4096, seed=77)
     final = tubs.final_ph(plan.dose_g.best)
-    assert plan.odds.reached == pytest.approx(np.mean(np.abs(final - 5.7) <= 0.3), abs=0.04)
-    assert plan.odds.past_limit == pytest.approx(np.mean(final < 5.0), abs=0.02)
+    assert plan.odds.reached_share == pytest.approx(np.mean(np.abs(final - 5.7) <= 0.3), abs=0.04)
+    assert plan.odds.past_limit_share == pytest.approx(np.mean(final < 5.0), abs=0.02)
 
 
 @pytest.mark.slow
@@ -400,6 +400,6 @@ def test_an_obvious_change_is_likelier_with_more_colour() -> None:
         inputs, colours=tuple(replace(one, content=0.3 * one.content) for one in inputs.colours)
     )
     plain = [replace(one, wish=replace(one.wish, target=None)) for one in (inputs, weaker)]
-    strong, weak = (preview(one, 12.0).odds.reached for one in plain)
+    strong, weak = (preview(one, 12.0).odds.reached_share for one in plain)
     assert 0.5 < strong <= 1.0
     assert weak < strong

@@ -384,7 +384,7 @@ def check_limits(design: Design, bathers: str) -> None:
     plan = make_plan(design.inputs)
     assert exit_code(plan.cautions) == 0
     assert [one.message for one in design.cautions] == [one.message for one in plan.cautions]
-    assert design.past_limit == pytest.approx(plan.odds.past_limit)
+    assert design.past_limit_share == pytest.approx(plan.odds.past_limit_share)
     assert plan.reached
     assert pour_at_once(possible_tubs(design.inputs), design.dose_g, bathers).level <= MIND
     assert gate_level(design.ph_acid_side, bathers) <= MIND

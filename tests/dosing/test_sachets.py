@@ -83,9 +83,9 @@ def test_shares_are_those_of_a_loop_over_single_tubs(
     shares = size_shares(doses, grams)
     wished = Wish("none", "") if word is None else Wish("word", word, word=word)
     found = single_verdicts(inputs, homes, inside.volume_l, grams, wished)
-    assert shares.turns == pytest.approx(found.count(TURNS) / count, abs=0.01)
-    assert shares.past_limit == pytest.approx(found.count(TOO_SOUR) / count, abs=0.01)
-    assert shares.does_not_turn == pytest.approx(found.count(DOES_NOT_TURN) / count, abs=0.01)
+    assert shares.turns_share == pytest.approx(found.count(TURNS) / count, abs=0.01)
+    assert shares.past_limit_share == pytest.approx(found.count(TOO_SOUR) / count, abs=0.01)
+    assert shares.does_not_turn_share == pytest.approx(found.count(DOES_NOT_TURN) / count, abs=0.01)
 
 
 @pytest.mark.parametrize(("bathers", "limit"), [("adult", 4.5), ("child", 5.0)])
@@ -116,8 +116,11 @@ def test_shares_add_up_and_more_powder_is_never_less_sour() -> None:
     past = []
     for grams in (0.0, 5.0, 20.0, 60.0, 400.0):
         shares = size_shares(doses, grams)
-        assert shares.turns + shares.does_not_turn + shares.past_limit == pytest.approx(1.0)
-        past.append(shares.past_limit)
+        assert (
+            shares.turns_share + shares.does_not_turn_share + shares.past_limit_share
+            == pytest.approx(1.0)
+        )
+        past.append(shares.past_limit_share)
     assert past == sorted(past)
     assert past[0] == 0.0
     assert past[-1] == 1.0
@@ -134,13 +137,13 @@ def test_the_single_size_is_the_best_of_all_that_keep_the_limit(
 ) -> None:
     found = answer("adult", target, population)
     assert found.single is not None
-    assert found.single.shares.past_limit <= found.most_past
+    assert found.single.shares.past_limit_share <= found.most_past
     step = 1.0 if found.single.grams >= 5 else 0.1
     others = np.arange(step, 60.0, step)
     served = [size_shares(found.doses, grams) for grams in others]
-    best = max(one.turns for one in served if one.past_limit <= found.most_past)
+    best = max(one.turns_share for one in served if one.past_limit_share <= found.most_past)
     # Sizes are tried a few per cent apart.
-    assert found.single.shares.turns >= best - 0.02
+    assert found.single.shares.turns_share >= best - 0.02
 
 
 def test_a_strip_rule_serves_more_than_one_size_and_keeps_the_limit() -> None:
@@ -149,8 +152,8 @@ def test_a_strip_rule_serves_more_than_one_size_and_keeps_the_limit() -> None:
     pads = read_pads(found.in_homes.homes)
     assert [rule.kind for rule in found.rules] == ["count", "sizes"]
     for rule in found.rules:
-        assert rule.shares.past_limit <= found.most_past
-        assert rule.shares.turns > found.single.shares.turns
+        assert rule.shares.past_limit_share <= found.most_past
+        assert rule.shares.turns_share > found.single.shares.turns_share
         assert list(rule.grams) == sorted(rule.grams)
         # What the customers really pour, with their misread strips.
         poured = np.asarray(rule.grams)[pads]
@@ -182,7 +185,10 @@ def test_a_rule_says_nothing_is_for_waters_softer_than_its_homes() -> None:
 def test_misread_strips_are_in_the_shares() -> None:
     homes = draw_homes("denmark", 3000)
     exact = sachet_answer(soak("adult", None), replace(homes, strip_error=np.zeros(3000)))
-    assert exact.rules[0].shares.turns > answer("adult", None, "denmark").rules[0].shares.turns
+    assert (
+        exact.rules[0].shares.turns_share
+        > answer("adult", None, "denmark").rules[0].shares.turns_share
+    )
     read = strip_pads()[read_pads(replace(homes, strip_error=np.zeros(3000)))]
     true = homes.alkalinity_meq_l * 50.04
     # Half the widest step of the strip, except beyond its last pad.
@@ -194,7 +200,7 @@ def test_those_without_a_reading_stop_at_the_colour_or_the_maximum() -> None:
     rule = found.by_colour
     assert rule is not None
     assert rule.first_g == pytest.approx(rule.sachet_g / 2)
-    assert rule.shares.past_limit <= found.most_past + 1e-9
+    assert rule.shares.past_limit_share <= found.most_past + 1e-9
     poured = found.poured("by colour")
     assert size_shares(found.doses, poured) == rule.shares
     assert poured.max() <= max(mark.most_g for mark in rule.marks) + 1e-9
@@ -224,8 +230,8 @@ def test_what_is_recommended_serves_the_share_or_is_the_best_of_some_worth(
     population: str, bathers: str
 ) -> None:
     found = answer(bathers, None, population)
-    served = {way: one.turns for way, one in found.ways.items()}
-    assert all(one.past_limit <= found.most_past for one in found.ways.values())
+    served = {way: one.turns_share for way, one in found.ways.items()}
+    assert all(one.past_limit_share <= found.most_past for one in found.ways.values())
     best = max(served.values(), default=0.0)
     if best >= found.wished_share:
         first = next(way for way, turns in served.items() if turns >= found.wished_share)
@@ -251,15 +257,15 @@ def test_no_sachet_is_offered_that_nobody_can_fill() -> None:
 def test_wished_share_and_what_it_would_cost() -> None:
     found = answer("nobody", None, "denmark")
     assert found.wished is not None
-    assert found.wished.shares.turns >= 0.8
+    assert found.wished.shares.turns_share >= 0.8
     smaller = size_shares(found.doses, found.wished.grams - 2.0)
-    assert smaller.turns < 0.8
-    assert found.wished.shares.past_limit == 0.0
+    assert smaller.turns_share < 0.8
+    assert found.wished.shares.past_limit_share == 0.0
     sour = answer("child", None, "denmark")
     assert sour.wished is None
     assert not sour.reached
     assert sour.reaching is not None
-    assert sour.reaching.shares.past_limit > sour.most_past
+    assert sour.reaching.shares.past_limit_share > sour.most_past
 
 
 def test_own_sizes_past_the_limit_are_no_success() -> None:
