@@ -309,8 +309,15 @@ def test_a_failing_write_leaves_the_old_file_whole(
 # ---------------------------------------------------------------- swatch
 
 
+def one_ladder(answer: tuple[int, dict[str, Any]]) -> tuple[int, dict[str, Any]]:
+    """Exit code and the only ladder of a document."""
+    code, document = answer
+    (ladder,) = document["ladders"]
+    return code, ladder
+
+
 def test_a_ladder_turns_from_pink_to_blue(huedose_json: RunJson) -> None:
-    code, ladder = huedose_json("swatch", "butterfly-pea", "--ph", "2,4,7")
+    code, ladder = one_ladder(huedose_json("swatch", "butterfly-pea", "--ph", "2,4,7"))
     assert code == 0
     assert [one["ph"] for one in ladder["swatches"]] == [2.0, 4.0, 7.0]
     assert [one["word"] for one in ladder["swatches"]][::2] == ["pink", "blue"]
@@ -320,7 +327,7 @@ def test_a_ladder_turns_from_pink_to_blue(huedose_json: RunJson) -> None:
 
 
 def test_a_dye_keeps_its_colour(huedose_json: RunJson) -> None:
-    _, ladder = huedose_json("swatch", "tartrazine", "--ph", "2,5,8")
+    _, ladder = one_ladder(huedose_json("swatch", "tartrazine", "--ph", "2,5,8"))
     assert {(one["hex"], one["word"]) for one in ladder["swatches"]} == {
         (ladder["swatches"][0]["hex"], "yellow")
     }
@@ -328,7 +335,9 @@ def test_a_dye_keeps_its_colour(huedose_json: RunJson) -> None:
 
 
 def test_a_dye_solution_by_its_percent(huedose_json: RunJson) -> None:
-    _, ladder = huedose_json("swatch", "tartrazine", "--ph", "7", "--strength", "0.01 %")
+    _, ladder = one_ladder(
+        huedose_json("swatch", "tartrazine", "--ph", "7", "--strength", "0.01 %")
+    )
     # 0.1 g/L of tartrazine, C16H9N4Na3O9S2, 534.36 g/mol (IUPAC 2021 atomic weights); the
     # commercial dye is at least 85 % (JECFA, from memory, unverified), so it may be less by that.
     assert 0.85 <= ladder["strength"] / (0.1 / 534.36) <= 1.01
@@ -337,8 +346,10 @@ def test_a_dye_solution_by_its_percent(huedose_json: RunJson) -> None:
 def test_strength_and_view_are_those_asked_for(huedose_json: RunJson) -> None:
     seen = {}
     for view in ("jar", "bottle", "tub"):
-        code, ladder = huedose_json(
-            "swatch", "butterfly-pea", "--ph", "7", "--strength", "0.05 /cm", "--view", view
+        code, ladder = one_ladder(
+            huedose_json(
+                "swatch", "butterfly-pea", "--ph", "7", "--strength", "0.05 /cm", "--view", view
+            )
         )
         assert code == 0
         assert ladder["view"] == view
@@ -350,27 +361,31 @@ def test_strength_and_view_are_those_asked_for(huedose_json: RunJson) -> None:
 
 
 def test_depth_is_converted(huedose_json: RunJson) -> None:
-    _, ladder = huedose_json("swatch", "tartrazine", "--view", "tub", "--depth", "10 in")
+    _, ladder = one_ladder(
+        huedose_json("swatch", "tartrazine", "--view", "tub", "--depth", "10 in")
+    )
     assert ladder["path_cm"] == pytest.approx(25.4)
 
 
 def test_no_strength_is_clear_water(huedose_json: RunJson) -> None:
-    _, ladder = huedose_json("swatch", "butterfly-pea", "--ph", "7", "--strength", "0 /cm")
+    _, ladder = one_ladder(
+        huedose_json("swatch", "butterfly-pea", "--ph", "7", "--strength", "0 /cm")
+    )
     (one,) = ladder["swatches"]
     assert (one["word"], one["hex"]) == ("colourless", "#FFFFFF")
     assert one["visibility_delta_e"] == pytest.approx(0.0, abs=1e-6)
 
 
 def test_another_light_is_another_colour(huedose_json: RunJson) -> None:
-    _, day = huedose_json("swatch", "butterfly-pea", "--ph", "7")
-    _, lamp = huedose_json("swatch", "butterfly-pea", "--ph", "7", "--light", "A")
+    _, day = one_ladder(huedose_json("swatch", "butterfly-pea", "--ph", "7"))
+    _, lamp = one_ladder(huedose_json("swatch", "butterfly-pea", "--ph", "7", "--light", "A"))
     assert (day["light"], lamp["light"]) == ("D65", "A")
     assert day["swatches"][0]["lab"] != lamp["swatches"][0]["lab"]
 
 
 def test_the_text_of_a_ladder(huedose: Run, huedose_json: RunJson) -> None:
     code, out, err = huedose("swatch", "butterfly-pea", "--ph", "2,4,7")
-    _, ladder = huedose_json("swatch", "butterfly-pea", "--ph", "2,4,7")
+    _, ladder = one_ladder(huedose_json("swatch", "butterfly-pea", "--ph", "2,4,7"))
     assert (code, err) == (0, "")
     for one in ladder["swatches"]:
         (line,) = [line for line in out.splitlines() if one["hex"] in line]
