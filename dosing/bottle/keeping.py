@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
 
 from dosing.bath.assembled import Setting
 from dosing.bath.inputs import ColourInputs, RecipeInputs
@@ -156,41 +155,43 @@ def keep(
     usual = setting.bottle.ph if setting.bottle is not None else typical("infusion_ph").value
     in_bottle = usual if ph is None else ph
     colours = tuple(_kept(one, in_bottle, temperature_c, days) for one in followed)
-    aged = _weakened(setting.bath.strengths, _left(followed, colours))
     start = float(setting.bath.solve().ph)
     soak = _soak(followed, inputs, setting, start, soak_days)
+    known = dict.fromkeys(one.colourant for one in inputs.colours)
+    pigments = [which for which in known if which.kind == "pigment"]
     return Kept(
         days=days,
         temperature_c=temperature_c,
         ph=in_bottle,
         colours=colours,
         fresh=colour_at(setting.bath.strengths, start, setting.view),
-        kept=colour_at(aged, start, setting.view),
+        kept=_seen(setting, start, _left(followed, colours)),
         soak=soak,
-        light=tuple(
-            dict.fromkeys(one for which in _colourants(inputs) for one in light_fading(which))
-        ),
+        light=tuple(dict.fromkeys(lamp for which in known for lamp in light_fading(which))),
         warnings=(
-            *_light_notes(inputs),
+            *_notes("keep.light", (which for which in pigments if not light_fading(which))),
             *_range_notes(colours, in_bottle),
             *_carried_notes(colours, temperature_c, soak),
-            *_isolate_notes(colours),
+            *_notes(
+                "keep.isolate",
+                (one.colourant for one in colours if one.share.medium == "isolate"),
+            ),
             *_trust_notes(colours),
-            *_unknown_notes(inputs),
+            *_notes("keep.unknown", (which for which in pigments if not fading_conditions(which))),
         ),
     )
 
 
 def _kept(one: ColourInputs, ph: float, temperature_c: float, days: float) -> KeptColour:
     place = "bottle" if one.held_in == "foam bath" else "infusion"
-    found = fading_in(place, one.colourant, ph, temperature_c, preserved=one.preserved)
+    rates = fading_in(place, one.colourant, ph, temperature_c, preserved=one.preserved)
     return KeptColour(
         colourant=one.colourant,
         preserved=one.preserved,
-        condition=str(found.condition),
-        share=_share(found, days),
-        ph_in_range=bool(found.best.in_range),
-        ph_published=found.ph_published,
+        condition=str(rates.condition),
+        share=_share(rates, days),
+        ph_in_range=bool(rates.best.in_range),
+        ph_published=rates.ph_published,
     )
 
 
@@ -201,61 +202,44 @@ def _soak(
     ph_before: float,
     days: float,
 ) -> Soak:
-    bath = setting.bath
-    warm = float(bath.temperature_c)
+    warm = float(setting.bath.temperature_c)
     wish = None if inputs.wish.target is None else parse_target(inputs.wish.target)
     ph_after = None if wish is None else wish.ph
-    different = dict.fromkeys(one.colourant for one in followed)
-    colours = tuple(_soaked(which, ph_before, ph_after, warm, days) for which in different)
+
+    def soaked(which: Colourant) -> SoakedColour:
+        before = fading_in("tub", which, ph_before, warm)
+        after = None if ph_after is None else fading_in("tub", which, ph_after, warm)
+        left, left_after = (
+            None if rates is None or not bool(rates.near) else _share(rates, days)
+            for rates in (before, after)
+        )
+        return SoakedColour(which, left, left_after, before.ph_published)
+
+    colours = tuple(map(soaked, dict.fromkeys(one.colourant for one in followed)))
     left = {one.colourant: one.before.best for one in colours if one.before is not None}
-    return Soak(
-        days=days,
-        temperature_c=warm,
-        ph_before=ph_before,
-        ph_after=ph_after,
-        colours=colours,
-        seen=colour_at(_weakened(bath.strengths, left), ph_before, setting.view),
-    )
+    seen = _seen(setting, ph_before, left)
+    return Soak(days, warm, ph_before, ph_after, colours, seen)
 
 
-def _soaked(
-    which: Colourant, ph_before: float, ph_after: float | None, temperature_c: float, days: float
-) -> SoakedColour:
-    before = fading_in("tub", which, ph_before, temperature_c)
-    after = None if ph_after is None else fading_in("tub", which, ph_after, temperature_c)
-    return SoakedColour(
-        colourant=which,
-        before=_share(before, days) if bool(before.near) else None,
-        after=_share(after, days) if after is not None and bool(after.near) else None,
-        ph_published=before.ph_published,
-    )
-
-
-def _share(found: PlaceFading, days: float) -> Share:
+def _share(rates: PlaceFading, days: float) -> Share:
     return Share(
-        best=float(found.best.share_left(days)),
-        low=float(found.fastest.share_left(days)) if bool(found.near) else 0.0,
-        high=float(found.slowest.share_left(days)),
-        half_life_days=float(found.best.half_life_days),
-        studies=int(found.studies),
-        series=str(found.series),
-        measured_c=(float(found.measured_low_c), float(found.measured_high_c)),
-        medium=str(found.medium),
-        carried=bool(found.best.carried),
+        best=float(rates.best.share_left(days)),
+        low=float(rates.fastest.share_left(days)) if bool(rates.near) else 0.0,
+        high=float(rates.slowest.share_left(days)),
+        half_life_days=float(rates.best.half_life_days),
+        studies=int(rates.studies),
+        series=str(rates.series),
+        measured_c=(float(rates.measured_low_c), float(rates.measured_high_c)),
+        medium=str(rates.medium),
+        carried=bool(rates.best.carried),
     )
 
 
-def _weakened(
-    strengths: Mapping[Colourant, ArrayLike], left: Mapping[Colourant, float]
-) -> dict[Colourant, NDArray[np.float64]]:
-    return {
-        which: np.asarray(value, dtype=np.float64) * left.get(which, 1.0)
-        for which, value in strengths.items()
-    }
-
-
-def _colourants(inputs: RecipeInputs) -> tuple[Colourant, ...]:
-    return tuple(dict.fromkeys(one.colourant for one in inputs.colours))
+def _seen(setting: Setting, ph: float, left: Mapping[Colourant, float]) -> SeenColour:
+    """The tub at a pH with so much left of some of its colours."""
+    strengths = setting.bath.strengths.items()
+    weakened = {which: np.asarray(fresh) * left.get(which, 1.0) for which, fresh in strengths}
+    return colour_at(weakened, ph, setting.view)
 
 
 def _left(
@@ -269,76 +253,58 @@ def _left(
     return {which: aged[which] / total for which, total in fresh.items() if total > 0.0}
 
 
-def _light_notes(inputs: RecipeInputs) -> list[Note]:
-    """Pigments that light fades at a rate that nobody has published."""
-    return [
-        Note("keep.light", {"colour": which.label})
-        for which in _colourants(inputs)
-        if which.kind == "pigment" and not light_fading(which)
-    ]
+def _notes(code: str, colours: Iterable[Colourant]) -> list[Note]:
+    """The same note of some colours, each once."""
+    return [Note(code, {"colour": which.label}) for which in dict.fromkeys(colours)]
 
 
 def _range_notes(colours: Sequence[KeptColour], ph: float) -> list[Note]:
     """Where the bottle's pH lies beyond those with a published rate."""
-    notes: list[Note] = []
-    for one in colours:
-        if not one.ph_in_range:
-            values: dict[str, Value] = {"colour": one.colourant.label, "ph": ph}
-            notes.append(Note("keep.ph-range" if one.share.studies else "keep.ph-far", values))
-    return notes
+    return [
+        Note(
+            "keep.ph-range" if one.share.studies else "keep.ph-far",
+            {"colour": one.colourant.label, "ph": ph},
+        )
+        for one in colours
+        if not one.ph_in_range
+    ]
 
 
 def _carried_notes(
     colours: Sequence[KeptColour], temperature_c: float, soak: Soak
 ) -> tuple[Note, ...]:
     """Where a rate comes from temperatures far from those of bottle or tub; each said once."""
-    soaked = [
-        (one.colourant, share) for one in soak.colours for share in (one.before, one.after) if share
+    shares = [("keep.carried", one.colourant, one.share, temperature_c) for one in colours]
+    shares += [
+        ("keep.carried-soak", one.colourant, share, soak.temperature_c)
+        for one in soak.colours
+        for share in (one.before, one.after)
+        if share
     ]
-    bottled = [(one.colourant, one.share) for one in colours]
-    places = (
-        ("keep.carried", bottled, temperature_c),
-        ("keep.carried-soak", soaked, soak.temperature_c),
-    )
-    found: dict[tuple[str, Colourant, tuple[float, float]], Note] = {}
-    for code, shares, warm in places:
-        for which, share in shares:
+    notes: dict[object, Note] = {}
+    for code, which, share, warm in shares:
+        if share.carried:
             low, high = share.measured_c
-            ends: dict[str, Value] = {"low": low, "high": high}
+            span = "keep.celsius-one" if low == high else "keep.celsius-span"
+            text = f"{code}-paper" if share.medium == "paper" else code
             values: dict[str, Value] = {
                 "colour": which.label,
-                "measured": say(f"keep.celsius-{'one' if low == high else 'span'}", ends),
+                "measured": say(span, {"low": low, "high": high}),
                 "temperature": warm,
             }
-            text = f"{code}-paper" if share.medium == "paper" else code
-            if share.carried:
-                found.setdefault((text, which, share.measured_c), Note(text, values))
-    return tuple(found.values())
-
-
-def _isolate_notes(colours: Sequence[KeptColour]) -> list[Note]:
-    """Colours that are followed by the steadiest of their pigments alone."""
-    isolated = dict.fromkeys(one.colourant for one in colours if one.share.medium == "isolate")
-    return [Note("keep.isolate", {"colour": which.label}) for which in isolated]
+            notes.setdefault((text, which, share.measured_c), Note(text, values))
+    return tuple(notes.values())
 
 
 def _trust_notes(colours: Sequence[KeptColour]) -> list[Note]:
     """Colours whose followed rates are not all published ones."""
-    found = {
+    trusts = {
         one.colourant: fading_trust(one.colourant, one.condition, one.share.series)
         for one in colours
     }
     return [
-        Note(f"keep.{trust}", {"colour": which.label})
-        for which, trust in found.items()
+        note
+        for which, trust in trusts.items()
         if trust != "published"
-    ]
-
-
-def _unknown_notes(inputs: RecipeInputs) -> list[Note]:
-    """Pigments that nobody has published a rate of."""
-    return [
-        Note("keep.unknown", {"colour": which.label})
-        for which in _colourants(inputs)
-        if which.kind == "pigment" and not fading_conditions(which)
+        for note in _notes(f"keep.{trust}", [which])
     ]

@@ -342,28 +342,44 @@ def steep(
 def steeping_notes(
     pigment: ColourantLike, petals_percent: float, temperature_c: float, minutes: float
 ) -> tuple[Note, ...]:
-    """What a maker should know of this way of steeping."""
-    notes: list[Note] = []
+    """What a maker should know of this way of steeping.
+
+    Parameters
+    ----------
+    pigment : Colourant or str
+        A record, or the name of a shipped pigment.
+    petals_percent : float
+        Dried petals over the water they steep in [% w/v].
+    temperature_c, minutes : float
+        Of the steeping [°C], [min].
+
+    Returns
+    -------
+    tuple of Note
+    """
+    known = colourant(pigment)
+    cold, most = steeping_value("cold_below"), typical("strongest_infusion_percent").value
     shortest, longest, coolest, warmest = (
         steeping_value(f"plateau_{end}") for end in ("shortest", "longest", "coolest", "warmest")
     )
-    values: dict[str, Value] = {"coolest": coolest, "warmest": warmest}
-    if temperature_c < steeping_value("cold_below"):
-        notes.append(Note("steep.note.cold", values))
-    elif temperature_c < coolest:
-        notes.append(Note("steep.note.cool", values))
-    elif temperature_c > warmest:
-        notes.append(Note("steep.note.boiling", values))
-    if minutes < shortest:
-        notes.append(Note("steep.note.short", {"shortest": shortest}))
-    elif minutes > longest and temperature_c >= coolest:
-        notes.append(Note("steep.note.long", {"longest": longest}))
-    most = typical("strongest_infusion_percent").value
-    if petals_percent > most:
-        notes.append(Note("steep.note.mash", {"most": most}))
-    if not _has_loss(colourant(pigment)):
-        notes.append(Note("steep.note.no-loss", {"colour": colourant(pigment).label}))
-    return tuple(notes)
+    worth_a_word = {
+        "cold": temperature_c < cold,
+        "cool": cold <= temperature_c < coolest,
+        "boiling": temperature_c > warmest,
+        "short": minutes < shortest,
+        "long": minutes > longest and temperature_c >= coolest,
+        "mash": petals_percent > most,
+        "no-loss": not _has_loss(known),
+    }
+    values: dict[str, Value] = {
+        "coolest": coolest,
+        "warmest": warmest,
+        "shortest": shortest,
+        "longest": longest,
+        "most": most,
+        "colour": known.label,
+    }
+    return tuple(Note(f"steep.note.{code}", values) for code, so in worth_a_word.items() if so)
 
 
 def _log_shares(pigment: Colourant, celsius: ArrayLike, minutes: ArrayLike) -> Array:
