@@ -4,15 +4,23 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from itertools import groupby
 from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
-from dosing.pictures.banner import draw_frame
-from dosing.pictures.tide_mark import HATCHING, LIGHT_ENOUGH
-from dosing.plan.cautions import LEVELS, Caution
+from dosing.pictures.poster import (
+    HATCHING,
+    LEFT,
+    RIGHT,
+    SHORE,
+    SMALL,
+    Poster,
+    ink_on,
+    marks_explained,
+    runs,
+)
+from dosing.plan.cautions import LEVELS
 from dosing.plan.records import Plan
 from dosing.soak import levels
 from dosing.soak.axis import Stretch, stretches, ticks
@@ -23,26 +31,18 @@ from dosing.words import course as words
 from dosing.words import wording
 from indicator.appearance import SeenColour, light_label
 from indicator.notes import Value, say, sentence
-from indicator.sheet import FAINT, GROUND, INK, Sheet
+from indicator.sheet import FAINT
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
 Array = NDArray[np.float64]
 
-WIDTH = 7.0
-LEFT, RIGHT = 0.55, WIDTH - 0.55
-TITLE, HEADING, BODY, SMALL = 19.0, 10.0, 8.2, 7.4
+TITLE, HEADING = 19.0, 10.0
 """Sizes of type [points]."""
-BAND = 0.62
-"""Height of a band of water [in]."""
-SHORE = 0.24
-"""Height of the hatched part at its lower edge [in]."""
 COLUMNS_PER_INCH = 120
 APART = 0.1
 """Least space between two labels [in]."""
-MARK_ROOM = 0.24
-"""For the mark of a caution, before its words [in]."""
 
 
 @dataclass(frozen=True)
@@ -70,7 +70,7 @@ def draw_timeline(line: Timeline, plan: Plan) -> Figure:
     matplotlib.figure.Figure
         Not attached to any window; save it with `indicator.sheet.write_picture`.
     """
-    sheet = Sheet(WIDTH)
+    sheet = Poster()
     y = _headline(sheet, line, plan)
     strip = _Strip(sheet, line)
     tub = _Band(say("time.sheet.tub"), line.colours, line.ph, in_tub(line, plan))
@@ -84,25 +84,20 @@ def draw_timeline(line: Timeline, plan: Plan) -> Figure:
     return sheet.finished(y - 0.28)
 
 
-def _headline(sheet: Sheet, line: Timeline, plan: Plan) -> float:
-    top, room = -0.36, RIGHT - LEFT
-    if plan.not_for_bathing:
-        room -= 0.2 + sheet.boxed(say("plan.not-for-bathing"), RIGHT, top - 0.06)
-    y = sheet.text(LEFT, top, say("time.sheet.title", {"title": line.title}), TITLE, width=room)
-    y = sheet.text(LEFT, y - 0.02, words.tub(plan), BODY, width=RIGHT - LEFT, ink=FAINT)
-    heads, reasons, follows = words.verdict(line, plan)
-    if follows is None:
-        y = sheet.text(LEFT, y, words.how(line, plan), BODY, width=RIGHT - LEFT, ink=FAINT)
-    if heads:
-        texts = [*reasons, *([] if follows is None else [follows])]
-        y = draw_frame(sheet, heads, texts, LEFT, RIGHT, y - 0.12)
-    return y
+def _headline(sheet: Poster, line: Timeline, plan: Plan) -> float:
+    title = say("time.sheet.title", {"title": line.title})
+    y = sheet.title(title, TITLE, -0.36, not_for_bathing=plan.not_for_bathing)
+    y = sheet.paragraphs([words.tub(plan)], y, ink=FAINT)
+    verdict = words.verdict(line, plan)
+    if verdict[2] is None:
+        y = sheet.paragraphs([words.how(line, plan)], y, gap=0.0, ink=FAINT)
+    return sheet.verdict(verdict, y - 0.12) if verdict[0] else y
 
 
 class _Strip:
     """The bands over their common axis."""
 
-    def __init__(self, sheet: Sheet, line: Timeline) -> None:
+    def __init__(self, sheet: Poster, line: Timeline) -> None:
         self.sheet, self.line = sheet, line
         self.stretches = stretches(line, LEFT, RIGHT)
         self.ticks = [self._ticks(one) for one in self.stretches]
@@ -125,9 +120,8 @@ class _Strip:
     def band(self, band: _Band, top: float) -> float:
         """One water along the time, pH on its waterline, names in it; returns y below it."""
         waterline = self.sheet.text(LEFT, top, band.label, HEADING, bold=True) - 0.22
-        floor = waterline - BAND
         for one, times in zip(self.stretches, self.ticks, strict=True):
-            self._water(one, band.colours, waterline, floor)
+            floor = self._water(one, band.colours, waterline)
             self._reaches(one, band, floor)
             self._names(one, band.colours, waterline)
             self._ph_along(one, times, band.ph, waterline)
@@ -135,7 +129,7 @@ class _Strip:
         self.sheet.rule(LEFT - 0.12, waterline, RIGHT + 0.12, waterline, 1.3)
         return floor
 
-    def _water(self, one: Stretch, colours: SeenColour, waterline: float, floor: float) -> None:
+    def _water(self, one: Stretch, colours: SeenColour, waterline: float) -> float:
         from matplotlib.colors import to_rgb
 
         columns = max(int(COLUMNS_PER_INCH * (one.right - one.left)), 2)
@@ -143,13 +137,7 @@ class _Strip:
         rgb = np.array([to_rgb(str(hex_colour)) for hex_colour in colours.hex])
         at = one.seconds(middles)
         water = np.stack([np.interp(at, self.line.times_s, rgb[:, k]) for k in range(3)], axis=-1)
-        self.sheet.axes.imshow(
-            water[None],
-            extent=(one.left, one.right, floor, waterline),
-            interpolation="nearest",
-            aspect="auto",
-            zorder=1,
-        )
+        return self.sheet.water(water, (one.left, one.right), waterline)
 
     def _ph_along(self, one: Stretch, times: list[float], ph: Array, waterline: float) -> None:
         """The pH on the waterline at every tick, the sourest moment in bold."""
@@ -176,29 +164,12 @@ class _Strip:
                 continue
             left, right = (one.edge(self.line.times_s, k) for k in (first, end))
             lightness = float(np.mean(band.colours.lab[first:end, 0]))
-            self._hatch(level, (left, right), floor, _ink_on(lightness))
-
-    def _hatch(self, level: str, ends: tuple[float, float], floor: float, ink: str) -> None:
-        from matplotlib.collections import LineCollection
-        from matplotlib.patches import Rectangle
-
-        distance, crossed = HATCHING[level]
-        left, right = ends
-        axes, top = self.sheet.axes, floor + SHORE
-        starts = np.arange(left - SHORE, right, distance)
-        rising = [[(x, floor), (x + SHORE, top)] for x in starts]
-        falling = [[(x + SHORE, floor), (x, top)] for x in starts] if crossed else []
-        hatched = LineCollection([*rising, *falling], colors=ink, linewidths=0.8, zorder=2)
-        axes.add_collection(hatched, autolim=False)
-        reach = Rectangle((left, floor), right - left, SHORE, transform=axes.transData)
-        hatched.set_clip_path(reach)
-        outline = [left, left, right, right], [floor, top, top, floor]
-        axes.plot(*outline, color=ink, linewidth=0.8, zorder=2)
-        for mark in (words.level_mark(level), wording.MARKS[level]):
-            if self.sheet.measure(mark, SMALL, bold=True) < right - left:
-                middle = (left + right) / 2
-                self.sheet.text(middle, top + 0.16, mark, SMALL, ink=ink, align="center", bold=True)
-                break
+            ink = self.sheet.hatching(level, (left, right), floor, lightness)
+            for mark in (words.level_mark(level), wording.MARKS[level]):
+                if self.sheet.measure(mark, SMALL, bold=True) < right - left:
+                    x, y = (left + right) / 2, floor + SHORE + 0.16
+                    self.sheet.text(x, y, mark, SMALL, ink=ink, align="center", bold=True)
+                    break
 
     def _names(self, one: Stretch, colours: SeenColour, waterline: float) -> None:
         """The names of the colours, written into the water where there is room."""
@@ -206,7 +177,7 @@ class _Strip:
             left, right = (one.edge(self.line.times_s, k) for k in (first, end))
             if self.sheet.measure(name, SMALL) > right - left - APART:
                 continue
-            ink = _ink_on(float(np.mean(colours.lab[first:end, 0])))
+            ink = ink_on(float(np.mean(colours.lab[first:end, 0])))
             middle = (left + right) / 2
             self.sheet.text(middle, waterline - 0.06, name, SMALL, ink=ink, align="center")
 
@@ -214,10 +185,8 @@ class _Strip:
         """Runs of equal items in a stretch as (item, first place, place after the last)."""
         own = one.places(self.line.times_s)
         first = int(own[0])
-        for item, run in groupby(items[first : int(own[-1]) + 1]):
-            end = first + len(list(run))
-            yield item, first, end
-            first = end
+        for item, start, end in runs(items[first : int(own[-1]) + 1]):
+            yield item, first + start, first + end
 
     def times(self, plan: Plan, y: float) -> float:
         """Times since each pour along the lower edge; returns y below the labels."""
@@ -244,21 +213,14 @@ class _Strip:
                 break
 
 
-def _ink_on(lightness: float) -> str:
-    return INK if lightness >= LIGHT_ENOUGH else GROUND
-
-
 def _note(line: Timeline, plan: Plan) -> str:
-    marks = say("plan.comma").join(
-        f"{mark} {wording.level(level)}" for level, mark in wording.MARKS.items() if mark
-    )
-    values: dict[str, Value] = {"light": light_label(plan.light), "marks": marks}
+    values: dict[str, Value] = {"light": light_label(plan.light), "marks": marks_explained()}
     several = [say("time.sheet.note-several")] if len(line.pours) > 1 else []
     hatched = [] if line.bathers == "nobody" else [say("time.sheet.note-hatched", values)]
     return " ".join([say("time.sheet.note", values), *several, *hatched])
 
 
-def _text(sheet: Sheet, line: Timeline, plan: Plan, top: float) -> float:
+def _text(sheet: Poster, line: Timeline, plan: Plan, top: float) -> float:
     """The same sentences as on the terminal."""
     forbidden = levels.forbidden(line, plan)
     acid = "time.heading.acid" if line.acid else "time.heading.alkaline"
@@ -274,25 +236,5 @@ def _text(sheet: Sheet, line: Timeline, plan: Plan, top: float) -> float:
         if not texts:
             continue
         y = sheet.text(LEFT, y - 0.06, say(heading), HEADING, bold=True)
-        for text in texts:
-            y = sheet.text(LEFT, y - 0.02, text, BODY, width=RIGHT - LEFT)
-    return draw_cautions(sheet, levels.all_cautions(line, plan), LEFT, RIGHT, y - 0.06)
-
-
-def draw_cautions(
-    sheet: Sheet,
-    cautions: Sequence[Caution],
-    left: float,
-    right: float,
-    top: float,
-    sizes: tuple[float, float] = (HEADING, BODY),
-) -> float:
-    """Every caution with its mark before its words; returns y below them [in]."""
-    y = sheet.text(left, top, say("plan.heading.cautions"), sizes[0], bold=True)
-    for one in cautions:
-        values: dict[str, Value] = {"level": wording.level(one.level), "text": one.message}
-        mark, begin = wording.MARKS[one.level], left + MARK_ROOM
-        sheet.text(left + 0.08, y - 0.02, mark, sizes[1], bold=True, align="center")
-        text = say("figure.caution", values)
-        y = sheet.text(begin, y - 0.02, text, sizes[1], width=right - begin)
-    return y
+        y = sheet.paragraphs(texts, y)
+    return sheet.cautions(levels.all_cautions(line, plan), y - 0.06)

@@ -9,22 +9,18 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
-from dosing.pictures.banner import draw_banner
+from dosing.pictures.poster import BODY, LARGE, LEFT, RIGHT, SMALL, Poster
 from dosing.pictures.tide_mark import draw_tide_mark
 from dosing.plan.records import Plan, Sight
 from dosing.words import wording
-from indicator.appearance import light_label
 from indicator.notes import say, sentence
-from indicator.sheet import FAINT, HAIRLINE, INK, Sheet
+from indicator.sheet import FAINT, HAIRLINE, INK
 from indicator.swatch import draw_vessel, vessel_height
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
-WIDTH = 7.0
-LEFT = 0.55
-RIGHT = WIDTH - LEFT
-TITLE, LARGE, BODY, SMALL = 21.0, 12.0, 8.2, 7.4
+TITLE, HEADING = 21.0, 10.0
 """Sizes of type [points]."""
 TUB_WIDTH = 2.0
 BOTTLE_WIDTH = 0.6
@@ -47,28 +43,21 @@ def draw_plan(plan: Plan) -> Figure:
     matplotlib.figure.Figure
         Not attached to any window; save it with `indicator.sheet.write_picture`.
     """
-    sheet = Sheet(WIDTH)
-    y = _headline(sheet, plan)
+    sheet = Poster()
+    y = sheet.title(plan.title, TITLE, -0.38, not_for_bathing=plan.not_for_bathing)
+    y = sheet.text(LEFT, y - 0.02, wording.vessel(plan), BODY, ink=FAINT)
     if not plan.reached:
-        y = draw_banner(sheet, plan, LEFT, RIGHT, y - 0.14)
+        y = sheet.verdict(wording.refusal(plan), y - 0.14)
     y = _waters(sheet, plan, y - 0.3)
     if wording.has_ribbon(plan):
         y = draw_tide_mark(sheet, plan, LEFT, RIGHT, y - 0.3)
     y = _columns(sheet, plan, y - 0.3)
-    y = _foot(sheet, plan, y - 0.2)
+    sheet.rule(LEFT, y - 0.2, RIGHT, y - 0.2, HAIRLINE)
+    y = sheet.remark("figure.remark", plan.light, y - 0.29)
     return sheet.finished(y - 0.28)
 
 
-def _headline(sheet: Sheet, plan: Plan) -> float:
-    top = -0.38
-    room = RIGHT - LEFT
-    if plan.not_for_bathing:
-        room -= 0.2 + sheet.boxed(say("plan.not-for-bathing"), RIGHT, top - 0.06)
-    y = sheet.text(LEFT, top, plan.title, TITLE, width=room)
-    return sheet.text(LEFT, y - 0.02, wording.vessel(plan), BODY, ink=FAINT)
-
-
-def _waters(sheet: Sheet, plan: Plan, top: float) -> float:
+def _waters(sheet: Poster, plan: Plan, top: float) -> float:
     """Bottle, bath before and bath after, as water in section on one floor."""
     width = TUB_WIDTH if plan.vessel == "tub" else 0.55 * TUB_WIDTH
     after_x = RIGHT - TUB_WIDTH / 2
@@ -95,7 +84,7 @@ def _waters(sheet: Sheet, plan: Plan, top: float) -> float:
 
 
 def _water(
-    sheet: Sheet, kind: str, sight: Sight, x: float, floor: float, width: float, room: float
+    sheet: Poster, kind: str, sight: Sight, x: float, floor: float, width: float, room: float
 ) -> float:
     """One vessel with its moment, pH and colour name under it."""
     draw_vessel(sheet.axes, kind, str(sight.colour.hex), x, floor, width)
@@ -105,7 +94,7 @@ def _water(
     return sheet.text(x, y, wording.colour_name(sight), BODY, width=room, align="center")
 
 
-def _poured(sheet: Sheet, plan: Plan, x: float, y: float) -> None:
+def _poured(sheet: Poster, plan: Plan, x: float, y: float) -> None:
     """The dose between the two baths, on an arrow from one to the other."""
     best = plan.dose_g.best
     reach = 0.36
@@ -122,15 +111,17 @@ def _poured(sheet: Sheet, plan: Plan, x: float, y: float) -> None:
     sheet.text(x, y if best > 0 else y - 0.07, water, SMALL, ink=FAINT, align="center")
 
 
-def _columns(sheet: Sheet, plan: Plan, top: float) -> float:
+def _columns(sheet: Poster, plan: Plan, top: float) -> float:
     """Directions on the left, cautions on the right."""
     right = LEFT + DIRECTIONS_WIDTH + GUTTER
     left_end = _notes(sheet, plan, _directions(sheet, plan, top))
-    return min(left_end, _cautions(sheet, plan, right, top))
+    cautions = wording.heaviest_first(plan.cautions)
+    right_end = sheet.cautions(cautions, top, gap=0.05, left=right)
+    return min(left_end, right_end)
 
 
-def _directions(sheet: Sheet, plan: Plan, top: float) -> float:
-    y = sheet.text(LEFT, top, say("plan.heading.dose"), 10.0, bold=True)
+def _directions(sheet: Poster, plan: Plan, top: float) -> float:
+    y = sheet.text(LEFT, top, say("plan.heading.dose"), HEADING, bold=True)
     y = sheet.text(LEFT, y - 0.05, wording.dose(plan), BODY, width=DIRECTIONS_WIDTH, bold=True)
     if plan.dose_g.best <= 0:
         return y
@@ -142,12 +133,12 @@ def _directions(sheet: Sheet, plan: Plan, top: float) -> float:
     y = _paragraphs(sheet, texts, y)
     if not plan.forbidden:
         y = _pouring(sheet, plan, y - 0.12)
-    y = sheet.text(LEFT, y - 0.12, say("plan.heading.undo"), 10.0, bold=True)
+    y = sheet.text(LEFT, y - 0.12, say("plan.heading.undo"), HEADING, bold=True)
     return _paragraphs(sheet, wording.undoing(plan), y)
 
 
-def _pouring(sheet: Sheet, plan: Plan, top: float) -> float:
-    y = sheet.text(LEFT, top, say("plan.heading.pour"), 10.0, bold=True)
+def _pouring(sheet: Poster, plan: Plan, top: float) -> float:
+    y = sheet.text(LEFT, top, say("plan.heading.pour"), HEADING, bold=True)
     first, portions, end = wording.pouring(plan)
     y = _paragraphs(sheet, [first], y)
     for portion in portions:
@@ -155,36 +146,15 @@ def _pouring(sheet: Sheet, plan: Plan, top: float) -> float:
     return y if end is None else _paragraphs(sheet, [end], y)
 
 
-def _notes(sheet: Sheet, plan: Plan, top: float) -> float:
+def _notes(sheet: Poster, plan: Plan, top: float) -> float:
     if not plan.warnings:
         return top
-    y = sheet.text(LEFT, top - 0.12, say("plan.heading.notes"), 10.0, bold=True)
+    y = sheet.text(LEFT, top - 0.12, say("plan.heading.notes"), HEADING, bold=True)
     return _paragraphs(sheet, [sentence(note) for note in plan.warnings], y)
 
 
-def _paragraphs(sheet: Sheet, texts: Sequence[str], y: float) -> float:
-    for text in texts:
-        y = sheet.text(LEFT, y - 0.05, text, BODY, width=DIRECTIONS_WIDTH)
-    return y
-
-
-def _cautions(sheet: Sheet, plan: Plan, left: float, top: float) -> float:
-    y = sheet.text(left, top, say("plan.heading.cautions"), 10.0, bold=True)
-    indent = 0.24
-    for caution in wording.heaviest_first(plan.cautions):
-        text = say(
-            "figure.caution", {"level": wording.level(caution.level), "text": caution.message}
-        )
-        mark = wording.MARKS[caution.level]
-        sheet.text(left + 0.08, y - 0.05, mark, BODY, bold=True, align="center")
-        y = sheet.text(left + indent, y - 0.05, text, BODY, width=RIGHT - left - indent)
-    return y
-
-
-def _foot(sheet: Sheet, plan: Plan, top: float) -> float:
-    sheet.rule(LEFT, top, RIGHT, top, HAIRLINE)
-    remark = say("figure.remark", {"light": light_label(plan.light)})
-    return sheet.text(LEFT, top - 0.09, remark, SMALL, width=RIGHT - LEFT, ink=FAINT)
+def _paragraphs(sheet: Poster, texts: Sequence[str], y: float) -> float:
+    return sheet.paragraphs(texts, y, gap=0.05, ends=(LEFT, LEFT + DIRECTIONS_WIDTH))
 
 
 __all__ = ["draw_plan"]

@@ -5,22 +5,18 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
-from dosing.pictures.banner import draw_banner
+from dosing.pictures.poster import LARGE, LEFT, RIGHT, Poster
 from dosing.plan.households import Home
 from dosing.plan.records import Plan
 from dosing.words import wording
-from indicator.appearance import light_label
 from indicator.notes import Value, say
-from indicator.sheet import FAINT, Sheet
+from indicator.sheet import FAINT
 from indicator.swatch import draw_vessel, vessel_height
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
-WIDTH = 7.0
-LEFT = 0.55
-RIGHT = WIDTH - LEFT
-TITLE, LARGE, BODY, SMALL = 21.0, 12.0, 8.6, 7.6
+TITLE, BODY, SMALL = 21.0, 8.6, 7.6
 """Sizes of type [points]."""
 SMALL_TUB, LARGE_TUB = 1.4, 1.72
 """Widths [in]; a tub with more water is drawn larger."""
@@ -42,23 +38,21 @@ def draw_homes(plan: Plan, homes: Sequence[Home]) -> Figure:
     matplotlib.figure.Figure
         Not attached to any window; save it with `indicator.sheet.write_picture`.
     """
-    sheet = Sheet(WIDTH)
+    sheet = Poster()
     y = _headline(sheet, plan, homes)
     if not plan.reached:
-        y = draw_banner(sheet, plan, LEFT, RIGHT, y - 0.14)
+        y = sheet.verdict(wording.refusal(plan), y - 0.14)
     for start in range(0, len(homes), IN_A_ROW):
         y = _row(sheet, plan, homes[start : start + IN_A_ROW], y - 0.3)
     sheet.rule(LEFT, y - 0.28, RIGHT, y - 0.28)
-    y = sheet.text(LEFT, y - 0.38, _remark(plan), SMALL, width=RIGHT - LEFT, ink=FAINT)
+    y = sheet.remark("homes.remark", plan.light, y - 0.38, SMALL)
     return sheet.finished(y - 0.28)
 
 
-def _headline(sheet: Sheet, plan: Plan, homes: Sequence[Home]) -> float:
-    top, room = -0.38, RIGHT - LEFT
-    if plan.not_for_bathing:
-        room -= 0.2 + sheet.boxed(say("plan.not-for-bathing"), RIGHT, top - 0.06)
+def _headline(sheet: Poster, plan: Plan, homes: Sequence[Home]) -> float:
     title = say("homes.title", {"title": plan.title})
-    y = sheet.text(LEFT, top, title, TITLE, width=room)
+    y = sheet.title(title, TITLE, -0.38, not_for_bathing=plan.not_for_bathing)
+    room = RIGHT - LEFT
     values: dict[str, Value] = {"grams": wording.aim(plan), "powder": wording.powders(plan)}
     y = sheet.text(LEFT, y - 0.02, say("homes.same", values), BODY, width=room, ink=FAINT)
     return sheet.text(LEFT, y - 0.06, wording.homes_count(homes), LARGE, width=RIGHT - LEFT)
@@ -69,13 +63,13 @@ def _centres(count: int) -> list[float]:
     return [LEFT + column * (place + 0.5) for place in range(count)]
 
 
-def _water(sheet: Sheet, home: Home, x: float, top: float) -> float:
+def _water(sheet: Poster, home: Home, x: float, top: float) -> float:
     y = sheet.text(x, top, wording.home_water(home), 10.0, bold=True, align="center")
     y = sheet.text(x, y, wording.home_tub(home), SMALL, align="center")
     return sheet.text(x, y, wording.home_alkalinity(home), SMALL, ink=FAINT, align="center")
 
 
-def _row(sheet: Sheet, plan: Plan, row: Sequence[Home], top: float) -> float:
+def _row(sheet: Poster, plan: Plan, row: Sequence[Home], top: float) -> float:
     widths = [LARGE_TUB if home.size == "large" else SMALL_TUB for home in row]
     places = list(zip(row, _centres(len(row)), widths, strict=True))
     y = min(_water(sheet, home, x, top) for home, x, _ in places)
@@ -84,7 +78,7 @@ def _row(sheet: Sheet, plan: Plan, row: Sequence[Home], top: float) -> float:
     return min(ends)
 
 
-def _home(sheet: Sheet, plan: Plan, home: Home, x: float, floor: float, width: float) -> float:
+def _home(sheet: Poster, plan: Plan, home: Home, x: float, floor: float, width: float) -> float:
     before, after = str(home.before.colour.hex), str(home.after.colour.hex)
     if plan.vessel != "tub":
         width *= 0.62
@@ -95,7 +89,3 @@ def _home(sheet: Sheet, plan: Plan, home: Home, x: float, floor: float, width: f
     y = sheet.text(x, y - 0.01, verdict, BODY, bold=True, align="center")
     names = wording.home_names(home)
     return sheet.text(x, y - 0.01, names, SMALL, width=1.85, ink=FAINT, align="center")
-
-
-def _remark(plan: Plan) -> str:
-    return say("homes.remark", {"light": light_label(plan.light)})

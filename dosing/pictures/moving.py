@@ -11,9 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from dosing.pictures.banner import draw_frame
-from dosing.pictures.course import draw_cautions
-from dosing.pictures.tide_mark import LIGHT_ENOUGH
+from dosing.pictures.poster import LIGHT_ENOUGH, Poster
 from dosing.plan.cautions import LEVELS
 from dosing.plan.records import Plan
 from dosing.soak import levels
@@ -23,7 +21,7 @@ from dosing.words import course as words
 from indicator.appearance import SeenColour
 from indicator.files import whole_file
 from indicator.notes import Value, say
-from indicator.sheet import ENAMEL, FAINT, GROUND, INK, Sheet
+from indicator.sheet import ENAMEL, FAINT, GROUND, INK
 from indicator.swatch import draw_vessel, vessel_height
 
 if TYPE_CHECKING:
@@ -158,9 +156,9 @@ class _Frames:
         self.levels_local = near_pour(line, plan)
         self.forbidden = levels.forbidden(line, plan)
 
-    def water(self, time: float) -> tuple[Sheet, float]:
+    def water(self, time: float) -> tuple[Poster, float]:
         """One moment of the tub; returns where it ends [in]."""
-        line, sheet = self.line, Sheet(WIDTH)
+        line, sheet = self.line, Poster(WIDTH, MARGIN)
         y = self._top(sheet)
         y = sheet.text(MARGIN, y - 0.08, self._clock(time), LARGE, bold=True)
         place = int(np.searchsorted(line.times_s, time))
@@ -175,31 +173,24 @@ class _Frames:
         below = min(near, rest, floor - 1.25)
         return sheet, sheet.text(MARGIN, below - 0.08, self._status(time), BODY)
 
-    def cautions(self) -> tuple[Sheet, float]:
+    def cautions(self) -> tuple[Poster, float]:
         """What is to be minded; returns where it ends [in]."""
-        sheet = Sheet(WIDTH)
+        sheet = Poster(WIDTH, MARGIN)
         y = self._top(sheet)
         found = levels.all_cautions(self.line, self.plan)
-        right = WIDTH - MARGIN
-        return sheet, draw_cautions(sheet, found, MARGIN, right, y - 0.12, (BODY, SMALL))
+        return sheet, sheet.cautions(found, y - 0.12, (BODY, SMALL))
 
-    def _top(self, sheet: Sheet) -> float:
+    def _top(self, sheet: Poster) -> float:
         """Title, and what may not be done."""
-        top, room = -0.22, WIDTH - 2 * MARGIN
-        if self.plan.not_for_bathing:
-            room -= 0.2 + sheet.boxed(say("plan.not-for-bathing"), WIDTH - MARGIN, top - 0.04)
-        y = sheet.text(MARGIN, top, self.line.title, TITLE, width=room)
+        top, closed = -0.22, self.plan.not_for_bathing
+        y = sheet.title(self.line.title, TITLE, top, not_for_bathing=closed)
         heads, reasons, _ = words.verdict(self.line, self.plan)
         if self.forbidden:
-            return draw_frame(
-                sheet, heads, reasons, MARGIN, WIDTH - MARGIN, y - 0.08, (LARGE, SMALL)
-            )
-        if self.plan.not_for_bathing:
-            y = min(y, top - 0.4)
-        how = words.how(self.line, self.plan)
-        for text in (how, *heads):
-            y = sheet.text(MARGIN, y, text, SMALL, width=WIDTH - 2 * MARGIN, ink=FAINT)
-        return y
+            told = (heads, reasons, None)
+            return sheet.verdict(told, y - 0.08, (LARGE, SMALL))
+        texts = (words.how(self.line, self.plan), *heads)
+        y = min(y, top - 0.4) if closed else y
+        return sheet.paragraphs(texts, y, SMALL, gap=0.0, ink=FAINT)
 
     def _clock(self, time: float) -> str:
         if self.line.since_pour(time) > 0:
@@ -208,7 +199,7 @@ class _Frames:
         heading = words.pour_heading(self.line, self.plan, number)
         return say("time.sheet.begins") if heading is None else heading
 
-    def _vessel(self, sheet: Sheet, place: int, floor: float, wide: float) -> None:
+    def _vessel(self, sheet: Poster, place: int, floor: float, wide: float) -> None:
         line, middle = self.line, WIDTH / 2
         near, rest = (str(one.hex[place]) for one in (line.colours_local, line.colours))
         dark = float(np.min([one.lab[place, 0] for one in (line.colours_local, line.colours)]))
@@ -217,7 +208,7 @@ class _Frames:
 
     def _column(
         self,
-        sheet: Sheet,
+        sheet: Poster,
         label: str,
         place: int,
         floor: float,

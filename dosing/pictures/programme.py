@@ -4,21 +4,17 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from dosing.pictures.banner import draw_frame
-from dosing.pictures.course import draw_cautions
+from dosing.pictures.poster import LEFT, RIGHT, SMALL, Poster
 from dosing.soak.stages import Programme
 from dosing.words import programme as words
-from indicator.appearance import light_label
 from indicator.notes import say
-from indicator.sheet import FAINT, Sheet
+from indicator.sheet import FAINT
 from indicator.swatch import draw_vessel, vessel_height
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
-WIDTH = 7.0
-LEFT, RIGHT = 0.55, WIDTH - 0.55
-TITLE, HEADING, BODY, SMALL = 19.0, 11.0, 8.4, 7.4
+TITLE, HEADING, BODY = 19.0, 11.0, 8.4
 """Sizes of type [points]."""
 TUB_WIDTH = 1.35
 COLUMN = LEFT + TUB_WIDTH + 0.3
@@ -38,7 +34,7 @@ def draw_programme(programme: Programme) -> Figure:
     matplotlib.figure.Figure
         Not attached to any window; save it with `indicator.sheet.write_picture`.
     """
-    sheet = Sheet(WIDTH)
+    sheet = Poster()
     y = _headline(sheet, programme)
     y = _row(sheet, programme, str(programme.before.hex), words.before(programme), [], y - 0.22)
     for number, stage in enumerate(programme.stages, 1):
@@ -48,24 +44,20 @@ def draw_programme(programme: Programme) -> Figure:
     return sheet.finished(y - 0.28)
 
 
-def _headline(sheet: Sheet, programme: Programme) -> float:
-    top, room = -0.36, RIGHT - LEFT
-    if programme.not_for_bathing:
-        room -= 0.2 + sheet.boxed(say("plan.not-for-bathing"), RIGHT, top - 0.06)
+def _headline(sheet: Poster, programme: Programme) -> float:
     title = say("programme.title", {"title": programme.title})
-    y = sheet.text(LEFT, top, title, TITLE, width=room)
+    y = sheet.title(title, TITLE, -0.36, not_for_bathing=programme.not_for_bathing)
     y = sheet.text(LEFT, y - 0.02, words.tub(programme), BODY, ink=FAINT)
-    heads, reasons, follows = words.verdict(programme)
-    if heads:
-        texts = [*reasons, *([] if follows is None else [follows])]
-        y = draw_frame(sheet, heads, texts, LEFT, RIGHT, y - 0.12)
+    verdict = words.verdict(programme)
+    if verdict[0]:
+        y = sheet.verdict(verdict, y - 0.12)
     if (company := words.company(programme)) is not None:
         y = sheet.text(LEFT, y - 0.08, company, BODY, bold=True, width=RIGHT - LEFT)
     return y
 
 
 def _row(
-    sheet: Sheet,
+    sheet: Poster,
     programme: Programme,
     water: str,
     heading: str,
@@ -77,17 +69,13 @@ def _row(
     floor = top - 0.04 - vessel_height(programme.vessel, wide)
     draw_vessel(sheet.axes, programme.vessel, water, LEFT + TUB_WIDTH / 2, floor, wide)
     y = sheet.text(COLUMN, top, heading, HEADING, bold=True, width=RIGHT - COLUMN)
-    for text in texts:
-        y = sheet.text(COLUMN, y - 0.02, text, BODY, width=RIGHT - COLUMN)
+    y = sheet.paragraphs(texts, y, BODY, ends=(COLUMN, RIGHT))
     bottom = min(y, floor) - 0.1
     sheet.rule(LEFT, bottom, RIGHT, bottom)
     return bottom
 
 
-def _foot(sheet: Sheet, programme: Programme, top: float) -> float:
-    y = top
-    for text in words.whole(programme):
-        y = sheet.text(LEFT, y, text, BODY, width=RIGHT - LEFT)
-    y = draw_cautions(sheet, programme.cautions, LEFT, RIGHT, y - 0.08, (HEADING, SMALL))
-    light = say("programme.remark", {"light": light_label(programme.light)})
-    return sheet.text(LEFT, y - 0.1, light, SMALL, width=RIGHT - LEFT, ink=FAINT)
+def _foot(sheet: Poster, programme: Programme, top: float) -> float:
+    y = sheet.paragraphs(words.whole(programme), top, BODY, gap=0.0)
+    y = sheet.cautions(programme.cautions, y - 0.08, (HEADING, SMALL))
+    return sheet.remark("programme.remark", programme.light, y - 0.1)

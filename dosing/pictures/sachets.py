@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -10,7 +11,7 @@ from numpy.typing import ArrayLike, NDArray
 from dosing.bath.assembled import Setting, assemble
 from dosing.bath.inputs import RecipeInputs
 from dosing.bath.mixed import colour_at
-from dosing.pictures.banner import draw_frame
+from dosing.pictures.poster import Poster
 from dosing.plan.households import in_tub
 from dosing.sachets.blends import BlendAnswer
 from dosing.sachets.counting import size_shares
@@ -22,7 +23,7 @@ from dosing.words.wording import caution_line, heaviest_first
 from dosing.words.wording import grams as grams_shown
 from indicator.appearance import light_label
 from indicator.notes import say, sentence
-from indicator.sheet import FAINT, GROUND, HAIRLINE, INK, Sheet
+from indicator.sheet import FAINT, GROUND, HAIRLINE, INK
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -58,16 +59,13 @@ def draw_sachet(answer: Answer, inputs: RecipeInputs, blends: BlendAnswer | None
     matplotlib.figure.Figure
         Not attached to any window; save it with `indicator.sheet.write_picture`.
     """
-    sheet = Sheet(WIDTH)
-    room = RIGHT - LEFT
-    y = sheet.text(LEFT, -0.36, words.title(answer), TITLE, width=room)
+    sheet = Poster(WIDTH)
+    y = sheet.text(LEFT, -0.36, words.title(answer), TITLE, width=RIGHT - LEFT)
     if answer.bathers == "nobody":
         y = sheet.text(LEFT, y - 0.04, say("plan.not-for-bathing"), LARGE, bold=True)
     y = _headlines(sheet, answer, blends, y - 0.06)
-    for note in answer.notes[:1]:
-        y = sheet.text(LEFT, y - 0.06, sentence(note), BODY, width=room, ink=FAINT)
-    for text in words.counted_as(answer):
-        y = sheet.text(LEFT, y - 0.02, text, BODY, width=room, ink=FAINT)
+    y = _paragraphs(sheet, map(sentence, answer.notes[:1]), y, 0.06, FAINT)
+    y = _paragraphs(sheet, words.counted_as(answer), y, 0.02, FAINT)
     y = _rows(sheet, answer, inputs, y - 0.14)
     y = _ways(sheet, answer, y - 0.2)
     if blends is not None:
@@ -76,18 +74,24 @@ def draw_sachet(answer: Answer, inputs: RecipeInputs, blends: BlendAnswer | None
     y = _cautions(sheet, answer, y - 0.16)
     sheet.rule(LEFT, y - 0.2, RIGHT, y - 0.2)
     remark = say("sachet.remark", {"light": light_label(inputs.wish.light)})
-    y = sheet.text(LEFT, y - 0.3, remark, SMALL, width=room, ink=FAINT)
+    y = sheet.paragraphs([remark], y, SMALL, gap=0.3, ink=FAINT)
     return sheet.finished(y - 0.26)
 
 
-def _headlines(sheet: Sheet, answer: Answer, blends: BlendAnswer | None, top: float) -> float:
+def _paragraphs(
+    sheet: Poster, texts: Iterable[str], top: float, gap: float = 0.05, ink: str = INK
+) -> float:
+    return sheet.paragraphs(texts, top, BODY, gap=gap, ink=ink)
+
+
+def _headlines(sheet: Poster, answer: Answer, blends: BlendAnswer | None, top: float) -> float:
     heads = words.headlines(answer, blends)
     if not heads:
         return top
-    return draw_frame(sheet, heads, (), LEFT, RIGHT, top, (LARGE, BODY)) - 0.06
+    return sheet.verdict((heads, (), None), top, (LARGE, BODY)) - 0.06
 
 
-def _rows(sheet: Sheet, answer: Answer, inputs: RecipeInputs, top: float) -> float:
+def _rows(sheet: Poster, answer: Answer, inputs: RecipeInputs, top: float) -> float:
     """A row of homes before, after each size, and after each way of pouring."""
     order = np.argsort(answer.doses.turns_g, kind="stable")
     places = ((np.arange(SHOWN) + 0.5) / SHOWN * len(order)).astype(int)
@@ -124,7 +128,7 @@ def _drawn(answer: Answer) -> list[tuple[str, Array]]:
     return rows
 
 
-def _cells(sheet: Sheet, setting: Setting, ph: Array, top: float) -> float:
+def _cells(sheet: Poster, setting: Setting, ph: Array, top: float) -> float:
     """The water of each home as a cell, edge to edge."""
     colours = colour_at(setting.bath.strengths, ph, setting.view, setting.bath.surfactants_g_l)
     width = (RIGHT - LEFT) / SHOWN
@@ -142,7 +146,7 @@ def _cells(sheet: Sheet, setting: Setting, ph: Array, top: float) -> float:
     return bottom
 
 
-def _needs(sheet: Sheet, doses: HomeDoses, order: NDArray[np.int_], top: float) -> float:
+def _needs(sheet: Poster, doses: HomeDoses, order: NDArray[np.int_], top: float) -> float:
     """Grams that homes need, written along the row."""
     for share in (0.1, 0.3, 0.5, 0.7, 0.9):
         x = LEFT + share * (RIGHT - LEFT)
@@ -154,7 +158,7 @@ def _needs(sheet: Sheet, doses: HomeDoses, order: NDArray[np.int_], top: float) 
 
 
 def _marks(
-    sheet: Sheet, doses: HomeDoses, grams: Array, shown: NDArray[np.int_], top: float
+    sheet: Poster, doses: HomeDoses, grams: Array, shown: NDArray[np.int_], top: float
 ) -> float:
     """Under each cell a cross for too sour, a dot for turned, nothing for not turned."""
     poured = grams[shown]
@@ -168,7 +172,7 @@ def _marks(
     return top - MARK_HEIGHT
 
 
-def _scatter(sheet: Sheet, x: ArrayLike, y: ArrayLike, mark: str) -> None:
+def _scatter(sheet: Poster, x: ArrayLike, y: ArrayLike, mark: str) -> None:
     fill = INK if mark == "o" else GROUND
     sheet.axes.plot(
         x, y, linestyle="none", marker=mark, color=INK, markerfacecolor=fill,
@@ -176,7 +180,7 @@ def _scatter(sheet: Sheet, x: ArrayLike, y: ArrayLike, mark: str) -> None:
     )  # fmt: skip
 
 
-def _legend(sheet: Sheet, top: float) -> float:
+def _legend(sheet: Poster, top: float) -> float:
     x = LEFT + 0.04
     middle = top - 0.09
     _scatter(sheet, [x], [middle], "o")
@@ -186,46 +190,39 @@ def _legend(sheet: Sheet, top: float) -> float:
     return sheet.text(x + 1.8, top - 0.01, say("sachet.legend-not"), SMALL)
 
 
-def _ways(sheet: Sheet, answer: Answer, top: float) -> float:
+def _ways(sheet: Poster, answer: Answer, top: float) -> float:
     y = top
     told = words.ways(answer)
     if told:
         y = sheet.text(LEFT, y, say("sachet.heading.ways"), LARGE, bold=True)
     for way, text in told.items():
         mark = say("sachet.recommended") if way == answer.recommended else ""
-        y = sheet.text(LEFT, y - 0.05, f"{mark}{text}", BODY, width=RIGHT - LEFT)
-    for text in (words.wished(answer), *words.too_light(answer)):
-        y = sheet.text(LEFT, y - 0.05, text, BODY, width=RIGHT - LEFT)
-    return y
+        y = _paragraphs(sheet, [f"{mark}{text}"], y)
+    return _paragraphs(sheet, (words.wished(answer), *words.too_light(answer)), y)
 
 
-def _blends(sheet: Sheet, answer: Answer, blends: BlendAnswer, top: float) -> float:
+def _blends(sheet: Poster, answer: Answer, blends: BlendAnswer, top: float) -> float:
     y = sheet.text(LEFT, top, say("sachet.heading.blends"), LARGE, bold=True)
     y = sheet.text(LEFT, y, words.blend_intro(blends), BODY, width=RIGHT - LEFT, ink=FAINT)
     for name, facts, cautions in words.blend_lines(blends, answer.cautions):
         y = sheet.text(LEFT, y - 0.06, name, BODY, width=RIGHT - LEFT, bold=True)
-        for text in (" ".join(facts), *cautions):
-            y = sheet.text(LEFT, y, text, BODY, width=RIGHT - LEFT)
-    for text in words.heavy_blends(blends):
-        y = sheet.text(LEFT, y - 0.05, text, BODY, width=RIGHT - LEFT)
-    return y
+        y = _paragraphs(sheet, (" ".join(facts), *cautions), y, 0.0)
+    return _paragraphs(sheet, words.heavy_blends(blends), y)
 
 
-def _label(sheet: Sheet, answer: Answer, blends: BlendAnswer | None, top: float) -> float:
+def _label(sheet: Poster, answer: Answer, blends: BlendAnswer | None, top: float) -> float:
     """The text of each sachet in a frame of its own, to be copied."""
     y = sheet.text(LEFT, top, say("sachet.heading.label"), LARGE, bold=True) - 0.04
     for title, lines in told_on_labels(answer, blends):
         if lines:
-            y = draw_frame(sheet, [title], lines, LEFT, RIGHT, y, (BODY, BODY)) - 0.1
+            y = sheet.verdict(([title], lines, None), y, (BODY, BODY)) - 0.1
         else:
             y = sheet.text(LEFT, y, title, BODY, width=RIGHT - LEFT)
     return y
 
 
-def _cautions(sheet: Sheet, answer: Answer, top: float) -> float:
+def _cautions(sheet: Poster, answer: Answer, top: float) -> float:
     if not answer.cautions:
         return top
     y = sheet.text(LEFT, top, say("plan.heading.cautions"), LARGE, bold=True)
-    for one in heaviest_first(answer.cautions):
-        y = sheet.text(LEFT, y - 0.03, caution_line(one), BODY, width=RIGHT - LEFT)
-    return y
+    return _paragraphs(sheet, map(caution_line, heaviest_first(answer.cautions)), y, 0.03)

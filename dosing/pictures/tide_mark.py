@@ -8,33 +8,25 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from itertools import groupby, pairwise
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
 
 from dosing.ingredients.powders import spoons
+from dosing.pictures.poster import BODY, HATCHING, SMALL, Poster, ink_on, marks_explained, runs
 from dosing.plan.records import Plan, Ribbon
 from dosing.words import wording
 from indicator.notes import say
-from indicator.sheet import FAINT, GROUND, INK, Sheet
+from indicator.sheet import FAINT, GROUND, INK
 
 Array = NDArray[np.float64]
 
-BODY, SMALL = 8.2, 7.4
-BAND = 0.62
-"""Height of the ribbon [in]."""
-SHORE = 0.24
-"""Height of the hatched part at its lower edge [in]."""
-HATCHING = {"mind": (0.15, False), "justify": (0.075, False), "stop": (0.06, True)}
-"""Level to the distance of its hatch lines [in], and whether they cross."""
 MOST_TICKS = 8
 MOST_TEASPOONS = 12
 """Beyond these the ticks are tablespoons."""
 APART = 0.1
 """Least space between two labels of a row [in]."""
-LIGHT_ENOUGH = 58.0
-"""CIELAB lightness from which dark ink is read on a colour; below it the paper's own white."""
 
 
 @dataclass(frozen=True)
@@ -49,12 +41,12 @@ class _Scale:
         return self.left + (self.right - self.left) * grams / self.most_g
 
 
-def draw_tide_mark(sheet: Sheet, plan: Plan, left: float, right: float, top: float) -> float:
+def draw_tide_mark(sheet: Poster, plan: Plan, left: float, right: float, top: float) -> float:
     """Draw the ribbon of a plan.
 
     Parameters
     ----------
-    sheet : Sheet
+    sheet : Poster
         Where it is drawn.
     plan : Plan
         Whose ribbon it is.
@@ -68,47 +60,33 @@ def draw_tide_mark(sheet: Sheet, plan: Plan, left: float, right: float, top: flo
     float
         y below it [in].
     """
+    from matplotlib.colors import to_rgb
+
     ribbon = plan.ribbon
     scale = _Scale(left, right, float(ribbon.grams[-1]))
     y = sheet.text(left, top, say("plan.heading.ribbon"), 10.0, bold=True)
     waterline = y - (0.68 if plan.dose_g.best > 0 else 0.24)
-    floor = waterline - BAND
-    _water(sheet, ribbon, scale, waterline, floor)
+    rgb = np.array([to_rgb(str(one)) for one in ribbon.colours.hex])
+    floor = sheet.water(rgb, (left, right), waterline, "bilinear")
+    sheet.rule(left - 0.12, waterline, right + 0.12, waterline, 1.3)
     levels_y = _reaches(sheet, ribbon, scale, floor)
     if plan.dose_g.best > 0:
         _marks(sheet, plan, scale, waterline, floor)
     _names(sheet, plan, scale, waterline)
     _ph_along(sheet, ribbon, scale, waterline)
     bottom = _ticks(sheet, plan, scale, levels_y)
-    marks = say("plan.comma").join(
-        f"{mark} {wording.level(level)}" for level, mark in wording.MARKS.items() if mark
-    )
-    bottom = sheet.text(left, bottom - 0.04, marks, SMALL, ink=FAINT)
+    bottom = sheet.text(left, bottom - 0.04, marks_explained(), SMALL, ink=FAINT)
     return sheet.text(left, bottom, wording.ribbon_note(plan), SMALL, width=right - left, ink=FAINT)
 
 
-def _water(sheet: Sheet, ribbon: Ribbon, scale: _Scale, waterline: float, floor: float) -> None:
-    from matplotlib.colors import to_rgb
-
-    colours = np.array([[to_rgb(str(one)) for one in ribbon.colours.hex]])
-    sheet.axes.imshow(
-        colours,
-        extent=(scale.left, scale.right, floor, waterline),
-        interpolation="bilinear",
-        aspect="auto",
-        zorder=1,
-    )
-    sheet.rule(scale.left - 0.12, waterline, scale.right + 0.12, waterline, 1.3)
-
-
-def _reaches(sheet: Sheet, ribbon: Ribbon, scale: _Scale, floor: float) -> float:
+def _reaches(sheet: Poster, ribbon: Ribbon, scale: _Scale, floor: float) -> float:
     """Hatch what a caution speaks about; returns y below the words."""
     words_y = floor - 0.05
-    for level, first, last in _spans(ribbon.level):
-        left, right = _edges(ribbon, scale, first, last)
+    for level, first, end in runs(ribbon.level):
+        left, right = _edges(ribbon, scale, first, end)
         if level in HATCHING:
-            lightness = float(np.mean(ribbon.colours.lab[first : last + 1, 0]))
-            _hatch(sheet, level, (left, right), floor, _ink_on(lightness))
+            lightness = float(np.mean(ribbon.colours.lab[first:end, 0]))
+            sheet.hatching(level, (left, right), floor, lightness)
         mark = wording.MARKS[level]
         for label in (f"{mark} {wording.level(level)}".strip(), mark):
             if label and sheet.measure(label, SMALL) <= right - left:
@@ -117,41 +95,24 @@ def _reaches(sheet: Sheet, ribbon: Ribbon, scale: _Scale, floor: float) -> float
     return words_y - 0.17
 
 
-def _hatch(sheet: Sheet, level: str, ends: tuple[float, float], floor: float, ink: str) -> None:
-    from matplotlib.collections import LineCollection
-    from matplotlib.patches import Rectangle
-
-    distance, crossed = HATCHING[level]
-    left, right = ends
-    starts = np.arange(left - SHORE, right, distance)
-    rising = [[(x, floor), (x + SHORE, floor + SHORE)] for x in starts]
-    falling = [[(x + SHORE, floor), (x, floor + SHORE)] for x in starts] if crossed else []
-    lines = LineCollection([*rising, *falling], colors=ink, linewidths=0.8, zorder=2)
-    sheet.axes.add_collection(lines, autolim=False)
-    reach = Rectangle((left, floor), right - left, SHORE, transform=sheet.axes.transData)
-    lines.set_clip_path(reach)
-    sheet.axes.plot([left, left], [floor, floor + SHORE], color=ink, linewidth=0.8, zorder=2)
-    sheet.axes.plot([left, right], [floor + SHORE] * 2, color=ink, linewidth=0.8, zorder=2)
-
-
-def _names(sheet: Sheet, plan: Plan, scale: _Scale, waterline: float) -> None:
+def _names(sheet: Poster, plan: Plan, scale: _Scale, waterline: float) -> None:
     """The names of the colours, written into the water where there is room."""
     ribbon = plan.ribbon
     plumbs = [scale.x(grams) for grams in (plan.dose_g.best, plan.maximum_g) if grams > 0]
-    for name, first, last in _spans([str(one) for one in ribbon.colours.name]):
-        left, right = _widest(*_edges(ribbon, scale, first, last), plumbs)
-        lightness = float(np.mean(ribbon.colours.lab[first : last + 1, 0]))
+    for name, first, end in runs([str(one) for one in ribbon.colours.name]):
+        left, right = _widest(*_edges(ribbon, scale, first, end), plumbs)
+        lightness = float(np.mean(ribbon.colours.lab[first:end, 0]))
         lines = sheet.lines(name, SMALL, right - left - APART)
         if len(lines) > 2 or max(sheet.measure(one, SMALL) for one in lines) > right - left - APART:
             continue
         y = waterline - (0.11 if len(lines) == 1 else 0.03)
         for line in lines:
             y = sheet.text(
-                (left + right) / 2, y, line, SMALL, ink=_ink_on(lightness), align="center"
+                (left + right) / 2, y, line, SMALL, ink=ink_on(lightness), align="center"
             )
 
 
-def _ph_along(sheet: Sheet, ribbon: Ribbon, scale: _Scale, waterline: float) -> None:
+def _ph_along(sheet: Poster, ribbon: Ribbon, scale: _Scale, waterline: float) -> None:
     """The pH on the waterline, at its start and at every half unit that has room."""
     start = float(ribbon.ph[0])
     order = np.argsort(ribbon.ph)
@@ -172,7 +133,7 @@ def _ph_along(sheet: Sheet, ribbon: Ribbon, scale: _Scale, waterline: float) -> 
         taken = x + half
 
 
-def _marks(sheet: Sheet, plan: Plan, scale: _Scale, waterline: float, floor: float) -> None:
+def _marks(sheet: Poster, plan: Plan, scale: _Scale, waterline: float, floor: float) -> None:
     """The aim and the most, each on a plumb line, and the range that the readings leave open."""
     best, most = plan.dose_g.best, plan.maximum_g
     upper, lower = waterline + 0.61, waterline + 0.45
@@ -202,7 +163,7 @@ def _marks(sheet: Sheet, plan: Plan, scale: _Scale, waterline: float, floor: flo
 
 
 def _plumb(
-    sheet: Sheet,
+    sheet: Poster,
     scale: _Scale,
     grams: float,
     text: str,
@@ -232,7 +193,7 @@ def _plumb(
     )
 
 
-def _ticks(sheet: Sheet, plan: Plan, scale: _Scale, top: float) -> float:
+def _ticks(sheet: Poster, plan: Plan, scale: _Scale, top: float) -> float:
     """Grams, and level spoons below them; returns y below the labels."""
     y = top - 0.03
     sheet.rule(scale.left, y, scale.right, y)
@@ -248,7 +209,7 @@ def _ticks(sheet: Sheet, plan: Plan, scale: _Scale, top: float) -> float:
     return _spoon_ticks(sheet, plan, scale, y - 0.24)
 
 
-def _spoon_ticks(sheet: Sheet, plan: Plan, scale: _Scale, y: float) -> float:
+def _spoon_ticks(sheet: Poster, plan: Plan, scale: _Scale, y: float) -> float:
     measured = spoons(dict(plan.activator), 1.0)
     per_gram, name = float(measured.level_teaspoons), "teaspoons"
     if per_gram * scale.most_g > MOST_TEASPOONS:
@@ -273,30 +234,13 @@ def _round_steps(most: float) -> list[float]:
     return [float(round(k * step, 10)) for k in range(int(most / step * 1.000001) + 1)]
 
 
-def _spans(items: Sequence[str]) -> list[tuple[str, int, int]]:
-    """Runs of equal items as (item, first, last)."""
-    found: list[tuple[str, int, int]] = []
-    place = 0
-    for item, run in groupby(items):
-        length = len(list(run))
-        found.append((item, place, place + length - 1))
-        place += length
-    return found
-
-
-def _edges(ribbon: Ribbon, scale: _Scale, first: int, last: int) -> tuple[float, float]:
+def _edges(ribbon: Ribbon, scale: _Scale, first: int, end: int) -> tuple[float, float]:
     """Where a run begins and ends on the sheet, half way to its neighbours."""
-    middles = (ribbon.grams[1:] + ribbon.grams[:-1]) / 2
-    start = 0.0 if first == 0 else float(middles[first - 1])
-    end = scale.most_g if last == len(ribbon.grams) - 1 else float(middles[last])
-    return scale.x(start), scale.x(end)
+    edges = [0.0, *(ribbon.grams[1:] + ribbon.grams[:-1]) / 2, scale.most_g]
+    return scale.x(float(edges[first])), scale.x(float(edges[end]))
 
 
 def _widest(left: float, right: float, lines: Sequence[float]) -> tuple[float, float]:
     """The widest stretch between left and right that no line crosses."""
     stops = sorted({left, right, *(x for x in lines if left < x < right)})
     return max(pairwise(stops), key=lambda ends: ends[1] - ends[0])
-
-
-def _ink_on(lightness: float) -> str:
-    return INK if lightness >= LIGHT_ENOUGH else GROUND

@@ -12,7 +12,8 @@ from matplotlib.colors import to_rgb
 from matplotlib.figure import Figure
 
 from dosing.pictures.figures import draw_plan
-from dosing.pictures.tide_mark import _round_steps, _spans, _widest
+from dosing.pictures.poster import runs
+from dosing.pictures.tide_mark import _round_steps, _widest
 from dosing.plan.answer import make_plan, preview
 from dosing.plan.records import Plan
 from dosing.recipe import demo_names, demo_recipe
@@ -168,5 +169,5 @@ def test_ticks_are_round_and_few(most: float) -> None:
 
 
 def test_runs_cover_everything_once() -> None:
-    assert _spans(["a", "a", "b", "a"]) == [("a", 0, 1), ("b", 2, 2), ("a", 3, 3)]
+    assert runs(["a", "a", "b", "a"]) == [("a", 0, 2), ("b", 2, 3), ("a", 3, 4)]
     assert _widest(0.0, 10.0, [4.0, 5.0, 20.0]) == (5.0, 10.0)

@@ -10,8 +10,9 @@ from matplotlib.figure import Figure
 
 from dosing.bath.assembled import assemble
 from dosing.bath.inputs import RecipeInputs
-from dosing.pictures.course import RIGHT, draw_timeline
+from dosing.pictures.course import draw_timeline
 from dosing.pictures.moving import draw_frames, frame_times
+from dosing.pictures.poster import RIGHT
 from dosing.plan.answer import make_plan, preview
 from dosing.plan.cautions import LEVELS, gate_level
 from dosing.plan.records import Plan
