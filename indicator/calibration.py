@@ -20,6 +20,7 @@ from indicator.jar_model import UNKNOWN_STRENGTH_SD, CalibrationJars, fitted_con
 from indicator.jar_model import Series as Series
 from indicator.jar_model import Unread as Unread
 from indicator.jar_model import reading_kinds as reading_kinds
+from indicator.notes import Value, say
 from indicator.robust_fit import SET_ASIDE_WEIGHT
 from indicator.spread import SPREADS
 from indicator.tables import value_of
@@ -216,22 +217,17 @@ def with_nearer(
 
 
 def _check(series: Series, one_is_enough: bool) -> None:
+    """Refuse jars that no fit can rest on."""
     for name, numbers in (("ph", series.ph), ("values", series.values)):
         if not np.isfinite(numbers).all():
-            raise ValueError(f"the series has a {name} that is no finite number")
+            raise ValueError(say("calibrate.not-finite", {"name": name}))
     if not _telling(series):
-        raise ValueError(
-            "the jars are all clear, or all nearly black; accepted are jars whose colour shows: "
-            "thin dark ones, take more of pale ones"
-        )
+        raise ValueError(say("calibrate.telling-nothing"))
     different = len(np.unique(np.round(series.ph, 2)))
     if not one_is_enough and different < LEAST_JARS:
-        without = ", ".join(jar.label for jar in series.unread)
-        left = f" without {without}, which cannot be read" if without else ""
-        raise ValueError(
-            f"the series has {different} different pH values{left}; accepted are {LEAST_JARS} or "
-            "more, or one jar for the strength alone"
-        )
+        left = say("plan.comma").join(jar.label for jar in series.unread)
+        values: dict[str, Value] = {"count": different, "least": LEAST_JARS, "left": left}
+        raise ValueError(say(f"calibrate.few-jars{'-left' if left else ''}", values))
 
 
 def _telling(series: Series) -> bool:

@@ -366,17 +366,17 @@ def _command(asked: Asked, bench: Bench, recipe: Path | None) -> str:
     elif asked.demo is not None:
         words.append(f"--demo {asked.demo}")
     words.append("jar.csv")
+    made: list[str] = []
+    solution = None
     if not bench.dry:
-        asked = replace(
-            asked,
-            weighed=asked.weighed or [f"{grams:g} g" for grams in bench.weighed_g],
-            solution=asked.solution or f"{bench.strength_percent:g} %",
-        )
-        words += [f'--weighed "{printable(text)}"' for text in asked.weighed]
-    for option in ("solution", "acid", "path", "temperature", "target"):
-        value = getattr(asked, option)
-        if value is not None:
-            words.append(f'--{option} "{printable(value)}"')
+        made = [*asked.weighed] or [f"{grams:g} g" for grams in bench.weighed_g]
+        solution = asked.solution or f"{bench.strength_percent:g} %"
+    quoted = [
+        *(("weighed", text) for text in made),
+        ("solution", solution),
+        *((option, getattr(asked, option)) for option in ("acid", "path", "temperature", "target")),
+    ]
+    words += [f'--{option} "{printable(text)}"' for option, text in quoted if text is not None]
     if asked.scale != SCALES[0]:
         words.append(f"--scale {asked.scale}")
     if asked.drops_per_ml is not None:
