@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, fields
+from typing import Any, cast
 
 from dosing.ingredients.water import WaterReadings
 from indicator.accepted import number, of_kind, one_of
@@ -12,19 +13,37 @@ from indicator.notes import Note, Value, say
 from indicator.optics import VIEWS, cloud_names, floor_names
 from indicator.pigments import check_distinct
 
-BATHERS = ("adult", "child", "nobody")
-PURPOSES = ("own", "gift", "class", "show", "sale")
-MARKETS = ("US", "EU", "UK", "other")
-POURINGS = ("jug", "dry")
-POURED = ("before", "beside")
-WEIGHED_WITH = ("kitchen-scale", "fine-scale", "spoon")
-HELD_IN = ("own bottle", "foam bath")
-OLDEST_YEARS = 120.0
-HOTTEST_C = 60.0
+WORDS: Mapping[str, tuple[str, ...]] = {
+    "bathers": ("adult", "child", "nobody"),
+    "purpose": ("own", "gift", "class", "show", "sale"),
+    "market": ("US", "EU", "UK", "other"),
+    "pouring": ("jug", "dry"),
+    "poured": ("before", "beside"),
+    "weighed_with": ("kitchen-scale", "fine-scale", "spoon"),
+    "held_in": ("own bottle", "foam bath"),
+    "view": VIEWS,
+}
+"""What may be said in the fields of that name."""
+BATHERS = WORDS["bathers"]
 MOST = 1e6
 """Of what goes in, in whatever unit: nobody has more."""
 LARGEST = 1000.0
 """Of a tub [L] and its measures [cm]: keeps a mistaken unit out."""
+_BOUNDS: Mapping[str, tuple[float, float]] = {
+    name: (low, high)
+    for names, low, high in (
+        ("volume_l length_cm width_cm fill_cm adults_in_tub children_in_tub", 0.0, LARGEST),
+        ("floor_area_cm2 amount_ml content amount", 0.0, MOST),
+        ("bottle_strength petals_percent strength_sd", 0.0, MOST),
+        ("titratable_meq_kg", -MOST, MOST),
+        ("foam_cover", 0.0, 1.0),
+        ("ph", 0.0, 14.0),
+        ("child_age_years", 0.0, 120.0),
+        ("water_temperature_c", 0.0, 60.0),
+    )
+    for name in names.split()
+}
+_YES_OR_NO = ("volume_measured", "preserved", "strength_measured")
 
 
 def check_bathers(bathers: str | None, child_age_years: float | None) -> None:
@@ -39,7 +58,7 @@ def check_bathers(bathers: str | None, child_age_years: float | None) -> None:
         one_of("bathers", bathers, BATHERS)
     if child_age_years is None:
         return
-    age = number("child_age_years", child_age_years, 0.0, OLDEST_YEARS)
+    age = number("child_age_years", child_age_years, *_BOUNDS["child_age_years"])
     if bathers in ("adult", "nobody"):
         values: dict[str, Value] = {
             "field": "child_age_years",
@@ -49,31 +68,31 @@ def check_bathers(bathers: str | None, child_age_years: float | None) -> None:
         raise ValueError(say("error.age-without-child", values))
 
 
-def _whole(field_name: str, value: object) -> None:
-    """Refuse what is no count of bathers.
+class _Checked:
+    """A record that refuses numbers out of bounds and words that nothing knows."""
 
-    Raises
-    ------
-    TypeError, ValueError
-        Naming the field.
-    """
-    if number(field_name, value, 0.0, LARGEST) % 1.0:
-        raise ValueError(say("accepted.whole", {"field": field_name, "value": str(value)}))
+    def __post_init__(self) -> None:
+        """Check every field that has a value.
 
-
-def _yes_or_no(field_name: str, value: object) -> None:
-    """Refuse words and numbers that would count as yes.
-
-    Raises
-    ------
-    TypeError
-        Naming the field.
-    """
-    of_kind(field_name, value, bool)
+        Raises
+        ------
+        TypeError, ValueError
+            Naming the first field that cannot be used.
+        """
+        for each in fields(cast(Any, self)):
+            name, value = each.name, getattr(self, each.name)
+            if value is None and each.default is None:
+                continue
+            if name in _BOUNDS:
+                number(name, value, *_BOUNDS[name])
+            elif name in WORDS:
+                one_of(name, value, WORDS[name])
+            elif name in _YES_OR_NO:
+                of_kind(name, value, bool)
 
 
 @dataclass(frozen=True)
-class TubInputs:
+class TubInputs(_Checked):
     """The tub; either a volume or the three measures, or neither for a usual tub."""
 
     volume_l: float | None = None
@@ -96,23 +115,16 @@ class TubInputs:
     children_in_tub: int = 0
 
     def __post_init__(self) -> None:
-        for field_name in ("volume_l", "length_cm", "width_cm", "fill_cm"):
-            measure = getattr(self, field_name)
-            if measure is not None:
-                number(field_name, measure, 0.0, LARGEST)
-        if self.floor_area_cm2 is not None:
-            number("floor_area_cm2", self.floor_area_cm2, 0.0, MOST)
-        if self.volume_measured is not None:
-            _yes_or_no("volume_measured", self.volume_measured)
+        super().__post_init__()
         one_of("floor", self.floor, floor_names())
         one_of("cloud", self.cloud, cloud_names())
-        number("foam_cover", self.foam_cover, 0.0, 1.0)
-        for field_name in ("adults_in_tub", "children_in_tub"):
-            _whole(field_name, getattr(self, field_name))
+        for name in ("adults_in_tub", "children_in_tub"):
+            if (count := getattr(self, name)) % 1.0:
+                raise ValueError(say("accepted.whole", {"field": name, "value": str(count)}))
 
 
 @dataclass(frozen=True)
-class FoamBathInputs:
+class FoamBathInputs(_Checked):
     """The foam bath that is poured into this tub."""
 
     amount_ml: float
@@ -122,17 +134,13 @@ class FoamBathInputs:
     """Kind of surfactant to its active matter [% w/v]; None: not said."""
 
     def __post_init__(self) -> None:
-        number("amount_ml", self.amount_ml, 0.0, MOST)
-        if self.ph is not None:
-            number("ph", self.ph, 0.0, 14.0)
-        if self.titratable_meq_kg is not None:
-            number("titratable_meq_kg", self.titratable_meq_kg, -MOST, MOST)
+        super().__post_init__()
         for kind, percent in self.surfactants_percent or ():
             number(f"surfactants_percent[{kind!r}]", percent, 0.0, 100.0)
 
 
 @dataclass(frozen=True)
-class ColourInputs:
+class ColourInputs(_Checked):
     """One colourant that goes into this tub."""
 
     colourant: Colourant
@@ -165,19 +173,11 @@ class ColourInputs:
 
     def __post_init__(self) -> None:
         of_kind("colourant", self.colourant, Colourant)
-        number("content", self.content, 0.0, MOST)
-        number("amount", self.amount, 0.0, MOST)
-        number("volume_l", self.volume_l, 0.0, LARGEST)
-        one_of("held_in", self.held_in, HELD_IN)
-        for field_name in ("bottle_strength", "petals_percent", "strength_sd"):
-            if (value := getattr(self, field_name)) is not None:
-                number(field_name, value, 0.0, MOST)
-        for field_name in ("preserved", "strength_measured"):
-            _yes_or_no(field_name, getattr(self, field_name))
+        super().__post_init__()
 
 
 @dataclass(frozen=True)
-class ActivatorInputs:
+class ActivatorInputs(_Checked):
     """The dry activator."""
 
     parts: Mapping[str, float]
@@ -193,13 +193,11 @@ class ActivatorInputs:
         of_kind("parts", self.parts, Mapping)
         for name, part in self.parts.items():
             number(f"parts[{name!r}]", part, 0.0, MOST)
-        one_of("pouring", self.pouring, POURINGS)
-        one_of("poured", self.poured, POURED)
-        one_of("weighed_with", self.weighed_with, WEIGHED_WITH)
+        super().__post_init__()
 
 
 @dataclass(frozen=True)
-class WishInputs:
+class WishInputs(_Checked):
     """What is wanted and for whom."""
 
     target: str | None = None
@@ -217,13 +215,11 @@ class WishInputs:
 
     def __post_init__(self) -> None:
         check_bathers(self.bathers, self.child_age_years)
-        one_of("purpose", self.purpose, PURPOSES)
-        one_of("market", self.market, MARKETS)
-        one_of("view", self.view, VIEWS)
+        super().__post_init__()
 
 
 @dataclass(frozen=True)
-class RecipeInputs:
+class RecipeInputs(_Checked):
     """A whole recipe in core units."""
 
     title: str
@@ -246,5 +242,5 @@ class RecipeInputs:
                 f"bathers_in_tub is {inside}, but bathers is 'nobody'; accepted are 0 in the tub, "
                 "or bathers 'adult' or 'child'"
             )
-        number("water_temperature_c", self.water_temperature_c, 0.0, HOTTEST_C)
+        super().__post_init__()
         check_distinct(one.colourant for one in self.colours)

@@ -38,24 +38,13 @@ def run_new(file: Path, *, as_json: bool) -> int:
     page.line()
     page.line(say("new.wrote", {"file": str(file)}))
     page.line()
-    return run_plan(
-        recipe=file,
-        demo=None,
-        target=None,
-        accept_ph=None,
-        accept_pouring=None,
-        homes=False,
-        picture=None,
-        as_json=as_json,
-    )
+    return run_plan(recipe=file, as_json=as_json)
 
 
 def _line() -> str:
     """One line of the person's; empty where the answers end."""
-    if sys.stdin is None:
-        return ""
     try:
-        return sys.stdin.readline()
+        return "" if sys.stdin is None else sys.stdin.readline()
     except UnicodeDecodeError as error:
         raise InputError(say("new.letters"), "answer") from error
 
@@ -72,12 +61,8 @@ def _ask(question: str, number: int, answers: Answers, page: Page) -> None:
         if not line:
             raise InputError(say("new.ended", values), question)
         try:
-            page.line(take(answers, question, line), indent=3, hang=2)
+            return page.line(take(answers, question, line), indent=3, hang=2)
         except InputError as error:
-            if not left:
-                raise InputError(
-                    say("new.gave-up", {**values, "tries": TRIES}), question
-                ) from error
-            page.line(str(error), indent=3)
-            continue
-        return
+            if left:
+                page.line(str(error), indent=3)
+    raise InputError(say("new.gave-up", {**values, "tries": TRIES}), question)

@@ -47,12 +47,12 @@ class PlanDocument:
 def run_plan(
     *,
     recipe: Path | None,
-    demo: str | None,
-    target: str | None,
-    accept_ph: str | None,
-    accept_pouring: str | None,
-    homes: bool,
-    picture: Path | None,
+    demo: str | None = None,
+    target: str | None = None,
+    accept_ph: str | None = None,
+    accept_pouring: str | None = None,
+    homes: bool = False,
+    picture: Path | None = None,
     as_json: bool,
 ) -> int:
     """Plan a recipe and show it; returns the exit code."""

@@ -14,7 +14,7 @@ from functools import cache
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from dosing.bath.inputs import BATHERS, MARKETS, POURED, POURINGS, PURPOSES, check_bathers
+from dosing.bath.inputs import BATHERS, WORDS, check_bathers
 from dosing.bath.jugs import Jugs
 from dosing.ingredients.powders import powder
 from dosing.ingredients.trade_values import typical
@@ -116,10 +116,8 @@ class Situation:
 
     def __post_init__(self) -> None:
         check_bathers(self.bathers, self.child_age_years)
-        one_of("pouring", self.pouring, POURINGS)
-        one_of("poured", self.poured, POURED)
-        one_of("purpose", self.purpose, PURPOSES)
-        one_of("market", self.market, MARKETS)
+        for name in ("pouring", "poured", "purpose", "market"):
+            one_of(name, getattr(self, name), WORDS[name])
         reason("accept_ph_reason", self.accept_ph_reason)
         reason("accept_pouring_reason", self.accept_pouring_reason)
 
