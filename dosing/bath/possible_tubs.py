@@ -22,7 +22,7 @@ from dosing.ingredients.own_acid import own_acid
 from dosing.ingredients.powders import Blend, powder
 from dosing.ingredients.trade_values import (
     NINE_IN_TEN,
-    Spread,
+    Instrument,
     instruments,
     reading_spread,
     typical,
@@ -75,7 +75,7 @@ class Possible:
     """Standard normal numbers behind the tubs, shape (tubs, quantities), by `QUANTITIES`."""
     sourness: Array
     """Acid of the infusions over the usual one, shape (tubs,)."""
-    weighing: Spread
+    weighing: Instrument
     """How far the mass of activator may be off [g]."""
     constants: float
     """Relative standard deviation that the constants of equilibrium leave to a dose."""

@@ -57,10 +57,10 @@ class _UnitRow:
 class _ClassRow:
     scheme: str
     name: str
-    upper: float | None
     unit: str
     source: str
     confidence: str
+    upper: float = np.inf
 
 
 def hardness_mmol_l(value: ArrayLike, unit: str) -> Array:
@@ -166,14 +166,11 @@ def hardness_class(hardness_mmol_l: float, scheme: str = "usgs") -> str:
     """
     rows: tuple[_ClassRow, ...] = read_table("trade/hardness_classes.csv", _ClassRow)
     known = nearest(scheme, dict.fromkeys(row.scheme for row in rows), "scheme of classes")
-    if np.isnan(hardness_mmol_l):
-        return ""
     for row in rows:
-        if row.scheme != known or row.upper is None:
-            continue
-        if hardness_mmol_l <= row.upper * unit_meq_l("hardness", row.unit) / 2:
+        upper = row.upper * unit_meq_l("hardness", row.unit) / 2
+        if row.scheme == known and hardness_mmol_l <= upper:
             return row.name
-    return next(row.name for row in rows if row.scheme == known and row.upper is None)
+    return ""
 
 
 @cache

@@ -21,22 +21,26 @@ UNKNOWN = "unknown"
 
 @dataclass(frozen=True)
 class OwnAcid:
-    """Acid of a dried pigment, as strong base to pH 8."""
+    """Acid of a dried pigment, as strong base to pH 8: a row of ``data/colour/own_acid.csv``."""
 
+    name: str
+    """Family of pigments."""
     meq_per_g: float
     """[meq per g of dried petals]."""
-    relative_sd: float
-    """Relative standard deviation."""
-
-
-@dataclass(frozen=True)
-class _AcidRow:
-    name: str
-    meq_per_g: float
     low: float
+    """Lower end of nine in ten [meq per g]."""
     high: float
+    """Upper end of nine in ten [meq per g]."""
     source: str
     confidence: str
+
+    @property
+    def relative_sd(self) -> float:
+        """Relative standard deviation."""
+        return (self.high - self.low) / NINE_IN_TEN / self.meq_per_g if self.meq_per_g else 0.0
+
+
+NO_ACID = OwnAcid("dye", 0.0, 0.0, 0.0, "", "")
 
 
 def own_acid(which: ColourantLike) -> OwnAcid:
@@ -59,7 +63,6 @@ def own_acid(which: ColourantLike) -> OwnAcid:
     """
     known = colourant(which)
     if known.kind == "dye":
-        return OwnAcid(0.0, 0.0)
-    rows = {row.name: row for row in read_table("colour/own_acid.csv", _AcidRow)}
-    row = rows[UNKNOWN] if known.unrelated else rows.get(known.family, rows[ANY])
-    return OwnAcid(row.meq_per_g, (row.high - row.low) / NINE_IN_TEN / row.meq_per_g)
+        return NO_ACID
+    rows = {row.name: row for row in read_table("colour/own_acid.csv", OwnAcid)}
+    return rows[UNKNOWN] if known.unrelated else rows.get(known.family, rows[ANY])

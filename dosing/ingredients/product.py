@@ -90,8 +90,8 @@ def foam_bath_totals(
         end = np.asarray(typical("foam_bath_titratable_to_ph").value)
         taken = np.asarray(usual.value)
         low, high = usual.ends
-        ends = {"meq_kg": usual.value, "low": low, "high": high}
-        told.add("assume.product.titratable", "foam_bath.titratable", **ends)
+        code = "assume.product.titratable"
+        told.add(code, "foam_bath.titratable", meq_kg=usual.value, low=low, high=high)
     else:
         start, end = own_ph, np.asarray(titrated_to_ph, dtype=float)
         taken = np.asarray(titratable_meq_kg, dtype=float)
@@ -104,11 +104,8 @@ def foam_bath_totals(
         "cation": np.maximum(-charge, 0.0),
         "anion": np.maximum(charge, 0.0),
     }
-    return FoamBath(
-        totals={name: amount_kg * moles for name, moles in per_kg.items()},
-        capacity_meq_kg=capacity,
-        assumptions=tuple(told.assumptions),
-    )
+    totals = {name: amount_kg * moles for name, moles in per_kg.items()}
+    return FoamBath(totals, capacity, tuple(told.assumptions))
 
 
 def _check_direction(taken: Array, start: Array, end: Array) -> None:

@@ -22,9 +22,13 @@ SAME_STEP = 0.02
 
 
 @dataclass(frozen=True)
-class Spread:
-    """How far a reading may be from the truth."""
+class Instrument:
+    """How far a reading may be from the truth: a row of ``data/trade/instruments.csv``."""
 
+    quantity: str
+    instrument: str
+    unit: str
+    """Of the quantity."""
     sd_absolute: float
     """Standard deviation that does not grow with the reading [unit of the quantity]."""
     sd_relative: float
@@ -40,7 +44,7 @@ class Spread:
     sd_steps: float = 0.0
     """Standard deviation of what is counted in whole steps, in steps; 0 if nothing is counted."""
 
-    def counted(self, step: float) -> Spread:
+    def counted(self, step: float) -> Instrument:
         """The spread where a step of the count is worth so much [unit of the quantity]."""
         return replace(self, sd_absolute=self.sd_steps * step) if self.sd_steps else self
 
@@ -75,20 +79,6 @@ class Spread:
         return np.asarray(np.asarray(reading) + np.where(moved > 0, above, below) * moved)
 
 
-@dataclass(frozen=True)
-class _InstrumentRow:
-    quantity: str
-    instrument: str
-    unit: str
-    sd_absolute: float
-    sd_relative: float
-    last_step: float | None
-    sd_past_last: float | None
-    sd_steps: float | None
-    source: str
-    confidence: str
-
-
 def typical(name: str) -> Number:
     """What stands in for a number that nobody measured: a row of ``data/trade/typical.csv``.
 
@@ -105,7 +95,7 @@ def typical(name: str) -> Number:
     return number_of("trade/typical.csv", name)
 
 
-def reading_spread(quantity: str, instrument: str) -> Spread:
+def reading_spread(quantity: str, instrument: str) -> Instrument:
     """How far a reading of ``quantity`` by ``instrument`` may be off.
 
     Parameters
@@ -119,7 +109,7 @@ def reading_spread(quantity: str, instrument: str) -> Spread:
 
     Returns
     -------
-    Spread
+    Instrument
 
     Raises
     ------
@@ -208,18 +198,9 @@ def middle(values: ArrayLike) -> float:
 
 
 @cache
-def _instruments() -> dict[str, dict[str, Spread]]:
-    table: dict[str, dict[str, Spread]] = {}
-    for row in read_table("trade/instruments.csv", _InstrumentRow):
-        last = np.inf if row.last_step is None else row.last_step
-        spread = Spread(
-            row.sd_absolute,
-            row.sd_relative,
-            row.source,
-            row.confidence,
-            last,
-            row.sd_past_last or 0.0,
-            row.sd_steps or 0.0,
-        ).counted(typical("drop_step").value)
-        table.setdefault(row.quantity, {})[row.instrument] = spread
+def _instruments() -> dict[str, dict[str, Instrument]]:
+    table: dict[str, dict[str, Instrument]] = {}
+    for row in read_table("trade/instruments.csv", Instrument):
+        counted = row.counted(typical("drop_step").value)
+        table.setdefault(row.quantity, {})[row.instrument] = counted
     return table

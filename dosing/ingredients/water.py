@@ -213,12 +213,9 @@ def contradicted(readings: WaterReadings) -> Contradiction | None:
     found = tap_water(readings)
     if not found.contradicts:
         return None
+    ppm = float(alkalinity_in(middle(found.alkalinity_meq_l), "mg_l_caco3"))
     read = readings.alkalinity_meq_l, readings.carbonate_hardness_meq_l
-    return Contradiction(
-        ph=middle(readings.ph),
-        alkalinity_ppm=float(alkalinity_in(middle(found.alkalinity_meq_l), "mg_l_caco3")),
-        alkalinity_read=any(one is not None for one in read),
-    )
+    return Contradiction(middle(readings.ph), ppm, any(one is not None for one in read))
 
 
 def drops_counted_meq_l(read_meq_l: ArrayLike, step_meq_l: ArrayLike) -> Array:

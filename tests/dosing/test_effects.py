@@ -587,7 +587,7 @@ def test_tables_of_the_shelf_have_sources(table: str, key: str) -> None:
     from dosing.effects import shelf as effects_shelf
     from dosing.ingredients import own_acid
 
-    row_model = {"own_acid": own_acid._AcidRow, "stock_solutions": effects_shelf._StockRow}[table]
+    row_model = {"own_acid": own_acid.OwnAcid, "stock_solutions": effects_shelf._StockRow}[table]
     rows: tuple[Any, ...] = read_table(f"colour/{table}.csv", row_model)
     for row in rows:
         assert citation(row.source)
