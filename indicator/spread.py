@@ -8,6 +8,7 @@ not known per brew, and is the caller's.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -114,6 +115,7 @@ def height_sd(which: Colourant) -> Array:
     return spreads
 
 
+@lru_cache(maxsize=16)
 def draws_of(which: Colourant, count: int = DRAWS, seed: int = SEED) -> Draws:
     """Draw a colourant's constants (normally) and heights (log-normally) within their spreads."""
     random = np.random.default_rng(seed)

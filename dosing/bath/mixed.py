@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -88,6 +89,8 @@ class Bath:
 
         With ``chalk`` all calcite above saturation has fallen out and is stirred up in the water.
         """
+        if not chalk and pco2_ppm is None:
+            return self._closed
         if not chalk:
             return SolvedBath(self, solve(self.totals, self.temperature_c, pco2_ppm=pco2_ppm))
         settled = settle_chalk(self.totals, self.temperature_c, pco2_ppm=pco2_ppm)
@@ -96,7 +99,31 @@ class Bath:
 
     def at_rest(self) -> SolvedBath:
         """The bath hours later, when its gas has come to rest with the air of the room."""
+        return self._at_rest
+
+    @property
+    def ph(self) -> Array:
+        """PH, closed to the air."""
+        return self._closed.ph
+
+    @property
+    def ph_at_rest(self) -> Array:
+        """PH hours later, in the air of the room."""
+        return self._at_rest.ph
+
+    # A bath is asked again for what it has worked out already.
+    @cached_property
+    def _closed(self) -> SolvedBath:
+        return SolvedBath(self, solve(self.totals, self.temperature_c))
+
+    @cached_property
+    def _at_rest(self) -> SolvedBath:
         return self.solve(pco2_ppm=self.air_co2_ppm)
+
+    @cached_property
+    def _acid_reserve(self) -> Array:
+        at_neutral = solve(self.totals, self.temperature_c, ph=NEUTRAL_PH)
+        return np.asarray(-1000.0 * at_neutral.charge_error * self.water_kg / self.volume_l)
 
     def grams_for_ph(
         self,
@@ -124,8 +151,7 @@ class Bath:
 
         Two baths of one pH can differ tenfold here, and the eye feels the reserve as well.
         """
-        at_neutral = solve(self.totals, self.temperature_c, ph=NEUTRAL_PH)
-        return np.asarray(-1000.0 * at_neutral.charge_error * self.water_kg / self.volume_l)
+        return self._acid_reserve
 
     def grams_for_reserve(self, reserve_meq_l: float, per_gram: Mapping[str, ArrayLike]) -> Array:
         """Grams of activator with which the acid reserve is so much [g].

@@ -8,9 +8,10 @@ batch at once.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
-from functools import cache, cached_property
+from dataclasses import dataclass, replace
+from functools import cache, cached_property, lru_cache
 from statistics import NormalDist
+from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -105,19 +106,62 @@ class Possible:
         Bath
             Batch shape (doses, tubs + READ_ROWS) or (tubs + READ_ROWS,).
         """
+        return self.with_added(self.added_g(grams))
+
+    def with_added(self, added_g: ArrayLike) -> Bath:
+        """`judged` tubs with a mass in their water [g]: of each, or one for all."""
+        bath, per_gram = self._with_read
+        return bath.with_activator(added_g, per_gram)
+
+    def added_g(self, grams: ArrayLike) -> Array:
+        """What an intended mass is worth in each of `judged` tubs [g]; shapes as there."""
         meant = np.asarray(grams, dtype=np.float64)
         own = meant.shape[-1:] == (len(self.look_error) + READ_ROWS,)
         tipped = self.tipped_g(meant[:-READ_ROWS] if own else meant)
         read = np.broadcast_to(
             meant[-READ_ROWS:] if own else meant, (*tipped.shape[:-1], READ_ROWS)
         )
-        bath, per_gram = self._with_read
-        return bath.with_activator(np.concatenate([tipped, read], axis=-1), per_gram)
+        return np.concatenate([tipped, read], axis=-1)
 
-    @cached_property
+    def some(self, added_g: Array, rows: NDArray[np.int_]) -> Bath:
+        """Some of `judged` tubs, each with a mass of its own in it.
+
+        Parameters
+        ----------
+        added_g : numpy.ndarray
+            What is in the water of each [g], shape (n,).
+        rows : numpy.ndarray
+            Which tubs, shape (n,); a tub may come more than once.
+        """
+        bath, per_gram = self._with_read
+        chosen = replace(
+            bath,
+            totals={name: total[rows] for name, total in bath.totals.items()},
+            volume_l=bath.volume_l[rows],
+            water_kg=bath.water_kg[rows],
+            temperature_c=bath.temperature_c[rows],
+            air_co2_ppm=np.asarray(bath.air_co2_ppm)[rows],
+        )
+        return chosen.with_activator(added_g, {name: one[rows] for name, one in per_gram.items()})
+
+    @property
+    def exact(self) -> Possible:
+        """The tubs that are solved: these (`dosing.plan.curves` only comes near)."""
+        return self
+
+    def ends(self, values: Array) -> tuple[float, float]:
+        """Low and high side of a quantity of `judged` tubs, shape (tubs + READ_ROWS,)."""
+        low, high = both_sides(values)
+        return float(low), float(high)
+
+    def decide(self, holds: Callable[[Any], bool]) -> bool:
+        """Whether something holds of these tubs."""
+        return holds(self)
+
+    @property
     def before_ph(self) -> Array:
         """PH of `judged` tubs before any activator, shape (tubs + READ_ROWS,)."""
-        return np.asarray(self._with_read[0].solve().ph)
+        return np.asarray(self._with_read[0].ph)
 
     @cached_property
     def _with_read(self) -> tuple[Bath, Mapping[str, Array]]:
@@ -159,12 +203,24 @@ class Possible:
 
     def grams_for_ph(self, ph: float) -> Array:
         """Grams that bring each possible tub to a pH; NaN where none do."""
-        grams, _, _ = self.setting.bath.grams_for_ph(ph, self.setting.per_gram)
-        return np.asarray(grams * np.exp(self.constants * self._column("constants")))
+        return self._needed("ph", ph)
 
     def grams_for_reserve(self, reserve_meq_l: float) -> Array:
         """Grams that give each possible tub an acid reserve; infinite where none do."""
-        return self.setting.bath.grams_for_reserve(reserve_meq_l, self.setting.per_gram)
+        return self._needed("reserve", reserve_meq_l)
+
+    @cached_property
+    def _needed(self) -> Callable[[str, float], Array]:
+        """Grams for a pH or a reserve; a plan asks several times about those it leads to."""
+
+        def solved(quantity: str, value: float) -> Array:
+            bath, per_gram = self.setting.bath, self.setting.per_gram
+            if quantity == "reserve":
+                return bath.grams_for_reserve(value, per_gram)
+            grams, _, _ = bath.grams_for_ph(value, per_gram)
+            return np.asarray(grams * np.exp(self.constants * self._column("constants")))
+
+        return lru_cache(maxsize=8)(solved)
 
 
 @dataclass(frozen=True)
@@ -219,6 +275,7 @@ def possible_tubs(
     count: int = POSSIBLE_TUBS,
     seed: int = SEED,
     spreads: Spreads | None = None,
+    read: Setting | None = None,
 ) -> Possible:
     """Draw the tubs that agree with the readings.
 
@@ -239,6 +296,8 @@ def possible_tubs(
         Of the random shift of the sequence.
     spreads : Spreads, optional
         Those of better readings, for instance; the recipe's own if not given.
+    read : Setting, optional
+        The tub as read, if it is assembled already.
     """
     normal = normal_numbers(count, len(QUANTITIES), seed)
     spread = reading_spreads(inputs) if spreads is None else spreads
@@ -268,7 +327,7 @@ def possible_tubs(
     )
     setting = assemble(inputs, truth)
     return Possible(
-        read=assemble(inputs),
+        read=read or assemble(inputs),
         setting=setting,
         look_error=normal[:, QUANTITIES.index("look")],
         drawn=normal,

@@ -91,22 +91,22 @@ def design_of(poured: Poured, wishes: Wishes, cost: float) -> Design | None:
     """
     inputs, setting, pouring = poured.inputs, poured.setting, poured.pouring
     bathers = judged_bathers(inputs.wish.bathers)
-    before, after = _sights(setting, pouring.aim_g)
-    chalk = _chalk(setting, pouring.aim_g)
+    before, after = _sights(setting, pouring.totals_g[-1])
+    chalk = _chalk(setting, pouring.totals_g[-1])
     if chalk:
-        pouring = with_chalk(poured.possible, pouring, bathers)
+        pouring = with_chalk(pouring, bathers)
     jugs = jugs_of_pours(inputs.activator.parts, pouring.totals_g, setting.bath)
     jugs_told = () if jugs is None else (jugs,)
     situation = situation_of(inputs, pouring.moments(before.ph), jugs=jugs_told, chalk=bool(chalk))
     cautions = judge(situation)
     # What other homes say of the same grams forbids no mixture, but giving it away.
-    passed_on = replace(situation, elsewhere=elsewhere(inputs, pouring.aim_g))
+    passed_on = replace(situation, elsewhere=elsewhere(inputs, pouring.totals_g[-1]))
     if exit_code(cautions) != 0:
         return None
     sure_share, tubs_share = _shares(poured, wishes, before.ph, after.ph)
     # A wish that holds in no other tub, or for no other batch of petals, is not met.
     doubt = ASKED * ((1.0 - sure_share) + (1.0 - tubs_share))
-    price, unpriced = _price(inputs, pouring.aim_g, wishes)
+    price, unpriced = _price(inputs, pouring.totals_g[-1], wishes)
     return Design(
         inputs=inputs,
         colours=tuple(
@@ -119,7 +119,7 @@ def design_of(poured: Poured, wishes: Wishes, cost: float) -> Design | None:
             for colour in inputs.colours
         ),
         activator=tuple(Blend(inputs.activator.parts).parts.items()),
-        dose_g=pouring.aim_g,
+        dose_g=pouring.totals_g[-1],
         before=before,
         after=after,
         ph_acid_side=pouring.final[0],

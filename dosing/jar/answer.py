@@ -34,7 +34,7 @@ from dosing.plan.cautions import (
     verdicts,
 )
 from dosing.plan.households import elsewhere
-from dosing.plan.path import Match, Path, colour_path, step_for, turns
+from dosing.plan.path import Match, Path, colour_path, path_through, step_for, turns
 from dosing.plan.pouring import Pouring, most_to_pour, pour_gently, with_chalk
 from dosing.plan.records import DoseRange, Wish
 from dosing.plan.situation import situation_of
@@ -307,7 +307,7 @@ def _dosed(
     # What can be read in the tub between portions.
     instrument = by if by == "meter" else model.tub.water.instrument or "none"
     gentle = pour_gently(possible, path, step, lambda: dose.high, bathers, accepted, instrument)
-    pouring = with_chalk(possible, gentle, bathers)
+    pouring = with_chalk(gentle, bathers)
     jugs = jugs_of_pours(model.tub.activator.parts, pouring.totals_g, assemble(model.tub).bath)
     situation = situation_of(
         model.tub,
@@ -376,7 +376,8 @@ def _aim(model: JarModel, numbers: Array, target: str | None) -> tuple[Path, Mat
     """The path of the tub with these numbers, where on it the target is, and the target."""
     wish = Wish.written(model.tub.wish.target if target is None else target)
     setting = model.tubs(numbers)
-    path = colour_path(setting.bath, setting.per_gram, setting.view, through_ph=wish.ph)
+    path = colour_path(setting.bath, setting.per_gram, setting.view)
+    path = path_through(path, wish.ph, setting)
     if not turns(path):
         values: dict[str, Value] = {"ph": float(path.ph[0]), "end": float(path.ph[-1])}
         raise ValueError(say("jar.no-turn", values))

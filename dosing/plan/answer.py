@@ -10,12 +10,11 @@ from numpy.typing import NDArray
 from dosing.bath.chalk import chalk_note, chalk_of
 from dosing.bath.inputs import RecipeInputs
 from dosing.bath.jugs import Jugs, jugs_of_pours
-from dosing.bath.mixed import Bath, SolvedBath, colour_at
+from dosing.bath.mixed import SolvedBath, colour_at
 from dosing.bath.possible_tubs import ALKALINE_SIDE
 from dosing.ingredients.powders import Blend, per_gram, spoons, undissolved
 from dosing.ingredients.water import WaterReadings
-from dosing.plan.brewing import tint_amounts
-from dosing.plan.case import Case, case_for
+from dosing.plan.case import Case, case
 from dosing.plan.cautions import (
     Caution,
     Situation,
@@ -27,7 +26,8 @@ from dosing.plan.cautions import (
 )
 from dosing.plan.change_range import change_range
 from dosing.plan.households import elsewhere
-from dosing.plan.later import later_of
+from dosing.plan.later import laters
+from dosing.plan.look import look_between
 from dosing.plan.next_reading import NextStep, next_steps
 from dosing.plan.odds import odds, variance_shares
 from dosing.plan.path import Match, step_for, turns
@@ -35,20 +35,21 @@ from dosing.plan.pouring import (
     Pouring,
     grams_to_limit,
     most_to_pour,
+    portions_pass,
     pour_at_once,
     pour_gently,
+    safe_first,
     with_chalk,
     with_later,
 )
 from dosing.plan.records import DoseRange, Plan, Pour, Sight, Spoons, Undone, Wish
 from dosing.plan.ribbon import dose_ribbon, further_steps
 from dosing.plan.situation import situation_of
-from dosing.plan.what_would_help import kept_by_chalk, needed, to_be_seen
+from dosing.plan.what_would_help import kept_by_chalk, needed
 from indicator.accepted import number, of_kind
 from indicator.appearance import delta_e
 from indicator.deficiency import change_seen_by
 from indicator.notes import Note
-from indicator.optics import bottle_view
 from indicator.pigments import trust, unsteady
 
 Array = NDArray[np.float64]
@@ -94,21 +95,7 @@ def make_plan(
     """
     of_kind("inputs", inputs, RecipeInputs)
     wish = Wish.written(target if target is not None else inputs.wish.target)
-    case = case_for(inputs, accept_ph, accept_pouring, wish.ph)
-    blind = not case.setting.bath.strengths and wish.ph is None
-    if blind or not turns(case.path):
-        nothing = Match(0, False, float("nan"))
-        return _answer(case, wish, nothing, _poured(case, 0), reached=False, ideal=nothing)
-    everywhere = np.ones(len(case.path.ph), dtype=bool)
-    ideal = step_for(case.path, wish, everywhere)
-    pouring = _poured(case, ideal.step)
-    if pouring.level <= case.accepted and ideal.met:
-        return _answer(case, wish, ideal, pouring, reached=True, ideal=ideal)
-    allowed = _allowed_steps(case)
-    found = step_for(case.path, wish, allowed)
-    pouring = _poured(case, found.step)
-    reached = found.met and pouring.level <= case.accepted
-    return _answer(case, wish, found, pouring, reached=reached, ideal=ideal)
+    return answer(case(inputs), wish, accept_ph=accept_ph, accept_pouring=accept_pouring)
 
 
 def preview(
@@ -136,27 +123,62 @@ def preview(
     """
     of_kind("inputs", inputs, RecipeInputs)
     number("dose_g", dose_g, 0.0, LARGEST_DOSE_G)
-    case = case_for(inputs, accept_ph, accept_pouring)
+    return answer(case(inputs), dose_g, accept_ph=accept_ph, accept_pouring=accept_pouring)
+
+
+def answer(
+    case: Case,
+    asked: Wish | float,
+    *,
+    accept_ph: str | None = None,
+    accept_pouring: str | None = None,
+) -> Plan:
+    """Dose, colours and cautions for one wish, or for one dose, of a recipe worked out once.
+
+    Parameters
+    ----------
+    case : Case
+        Of `dosing.plan.case.case`; it may be asked again and again.
+    asked : Wish or float
+        What is wished, or the dose that is poured at once [g].
+    accept_ph, accept_pouring : str, optional
+        As in `make_plan`.
+
+    Returns
+    -------
+    Plan
+        The answer for this tub.
+    """
+    if not isinstance(asked, Wish):
+        return _answer_dose(case.asked(None, accept_ph, accept_pouring), asked)
+    wish, case = asked, case.asked(asked.ph, accept_ph, accept_pouring)
+    blind = not case.setting.bath.strengths and wish.ph is None
+    if blind or not turns(case.path):
+        nothing = Match(0, False, float("nan"))
+        return _answer(case, wish, nothing, _poured(case, 0), reached=False, ideal=nothing)
+    everywhere = np.ones(len(case.path.ph), dtype=bool)
+    ideal = step_for(case.path, wish, everywhere)
+    if ideal.met and _passes(case, ideal.step):
+        pouring = _poured(case, ideal.step)
+        return _answer(case, wish, ideal, pouring, reached=True, ideal=ideal)
+    match = step_for(case.path, wish, _allowed_steps(case))
+    pouring = _poured(case, match.step)
+    reached = match.met and pouring.level <= case.accepted
+    return _answer(case, wish, match, pouring, reached=reached, ideal=ideal)
+
+
+def _answer_dose(case: Case, dose_g: float) -> Plan:
     pouring = pour_at_once(case.possible, dose_g, case.bathers)
-    ph = float(case.setting.bath.with_activator(dose_g, case.setting.per_gram).solve().ph)
-    step = int(np.argmin(np.abs(case.path.ph - ph)))
-    match = Match(step, True, 0.0)
-    wish = Wish("dose", f"{dose_g:g} g")
-    return _answer(
-        case,
-        wish,
-        match,
-        pouring,
-        reached=pouring.level <= case.accepted,
-        ideal=match,
-        given_g=dose_g,
-    )
+    ph = float(case.basis.after(dose_g).ph)
+    match = Match(int(np.argmin(np.abs(case.path.ph - ph))), True, 0.0)
+    wish, reached = Wish("dose", f"{dose_g:g} g"), pouring.level <= case.accepted
+    return _answer(case, wish, match, pouring, reached=reached, ideal=match, given_g=dose_g)
 
 
 def _poured(case: Case, step: int) -> Pouring:
     """The simplest way to pour this much that the cautions allow, or the gentlest there is."""
     return pour_gently(
-        case.possible,
+        case.basis.curves,
         case.path,
         step,
         lambda: _maximum(case, step),
@@ -190,7 +212,7 @@ def _most(case: Case, step: int, pouring: Pouring) -> float:
     aim, most = float(case.path.grams[step]), _maximum(case, step)
     # The most has the level that the plan says, so that its cautions hold for it too.
     level = min(pouring.level, case.accepted)
-    return most_to_pour(case.possible, pouring, aim, most, case.bathers, level)
+    return most_to_pour(case.basis.curves, pouring, aim, most, case.bathers, level)
 
 
 def _allowed_steps(case: Case) -> Mask:
@@ -211,7 +233,17 @@ def _allowed_steps(case: Case) -> Mask:
 
 
 def _passes(case: Case, step: int) -> bool:
-    return _poured(case, step).level <= case.accepted
+    """Whether there is a way to pour this much within the accepted level."""
+    grams, path = float(case.path.grams[step]), case.path
+    bathers, accepted = case.bathers, case.accepted
+    curves = case.basis.curves
+    if curves.decide(lambda tubs: pour_at_once(tubs, grams, bathers).level <= accepted):
+        return True
+    look = look_between(path, step, instrument_of(case.inputs.water))
+    if grams <= 0 or look is None:
+        return False
+    first_g = safe_first(grams_to_limit(case.possible, bathers, accepted, acid=path.acid))
+    return curves.decide(lambda tubs: portions_pass(tubs, look, grams, first_g, bathers, accepted))
 
 
 def _some_passing(case: Case, end: int) -> int | None:
@@ -242,16 +274,27 @@ def _answer(
     given_g: float | None = None,
 ) -> Plan:
     setting, path = case.setting, case.path
-    pouring = with_chalk(case.possible, pouring, case.bathers)
+    pouring = with_chalk(pouring, case.bathers)
     parts = Blend(case.inputs.activator.parts).parts
     grams = float(path.grams[match.step]) if given_g is None else given_g
-    bath = setting.bath.with_activator(grams, setting.per_gram)
-    solved = bath.solve()
-    aired = bath.at_rest()
-    later = later_of(bath, setting)
+    bath = case.basis.after(grams)
+    solved, aired = bath.solve(), bath.at_rest()
+    reserve = float(bath.acid_reserve_meq_l())
+    undo_g = _undo_soda(reserve, float(setting.bath.volume_l))
+    undone = bath.with_activator(undo_g, per_gram(SODA))
+    later, *undone_later = laters((bath, undone) if undo_g > 0 else (bath,), setting)
     pouring = with_later(pouring, later.low.ph, later.high.ph, case.bathers)
-    before = _sight("before", setting.bath.solve(), case)
-    after = _sight("after", solved, case)
+    moments: dict[str, Array | float] = {
+        "before": setting.bath.ph,
+        "after": bath.ph,
+        "after-airing": bath.ph_at_rest,
+        "after-acid-side": pouring.final[0],
+        "after-alkaline-side": pouring.final[1],
+    }
+    if undo_g > 0:
+        moments |= {"undone": undone.ph, "undone-airing": undone.ph_at_rest}
+    sights = _sights(case, moments)
+    before, after = sights["before"], sights["after"]
     chalk = chalk_of(solved, aired, setting.view, bath.air_co2_ppm)
     kept, why_not = kept_by_chalk(wish, chalk, before.colour)
     white = chalk_note(chalk, (float(solved.ph), float(aired.ph)))
@@ -263,9 +306,7 @@ def _answer(
     cautions = judge(situation)
     ok = reached and kept and exit_code(cautions) == 0
     dose_g = DoseRange.among(case.possible.grams_for_ph(float(solved.ph)), grams)
-    reserve = float(bath.acid_reserve_meq_l())
     most = _most(case, match.step, pouring) if given_g is None else grams
-    undo_g = _undo_soda(reserve, float(setting.bath.volume_l))
     return Plan(
         title=case.inputs.title,
         wish=wish,
@@ -274,8 +315,8 @@ def _answer(
         nearest=None if ok else after,
         nearest_delta_e=_distance(wish, after),
         needed=() if ok else (*why_not, *needed(case, wish, match, ideal, cautions)),
-        amounts=tint_amounts(case.inputs, setting, case.possible),
-        to_be_seen=to_be_seen(case),
+        amounts=case.basis.tints,
+        to_be_seen=case.basis.to_be_seen,
         dose_g=dose_g,
         spoons=Spoons.holding(parts, grams),
         maximum_g=most,
@@ -286,10 +327,10 @@ def _answer(
         activator=tuple(parts.items()),
         before=before,
         after=after,
-        after_airing=_sight("after-airing", aired, case),
+        after_airing=sights["after-airing"],
         later=later,
         chalk=chalk,
-        bottle=_bottle_sight(case),
+        bottle=case.basis.bottle,
         change_delta_e=change,
         change_delta_e_low=low,
         change_delta_e_high=high,
@@ -298,8 +339,8 @@ def _answer(
         ph_alkaline_side=pouring.final[1],
         odds=odds(case, wish, pouring),
         variance_shares=variance_shares(case.possible, float(solved.ph)) if grams > 0 else (),
-        after_acid_side=_side("acid", case, pouring.final[0]),
-        after_alkaline_side=_side("alkaline", case, pouring.final[1]),
+        after_acid_side=sights["after-acid-side"],
+        after_alkaline_side=sights["after-alkaline-side"],
         ph_acid_side_airing=pouring.aired[0],
         ph_alkaline_side_airing=pouring.aired[1],
         ribbon=dose_ribbon(case, grams, most, pouring),
@@ -308,7 +349,9 @@ def _answer(
         acid_reserve_high_meq_l=pouring.reserve_meq_l,
         undo_soda_g=undo_g,
         undo_soda_teaspoons=float(spoons(SODA, undo_g).level_teaspoons),
-        undone=_undone(bath, undo_g, case) if undo_g > 0 else None,
+        undone=Undone(sights["undone"], sights["undone-airing"], *undone_later)
+        if undo_g > 0
+        else None,
         volume_l=float(setting.bath.volume_l),
         depth_cm=setting.depth_cm,
         temperature_c=float(setting.bath.temperature_c),
@@ -337,25 +380,13 @@ def _answer(
     )
 
 
-def _sight(name: str, solved: SolvedBath, case: Case) -> Sight:
-    return Sight(name, float(solved.ph), solved.seen(case.setting.view))
-
-
-def _side(name: str, case: Case, ph: float) -> Sight:
-    """What the tub as read looks like at one end of the final pH."""
-    bath = case.setting.bath
-    colour = colour_at(bath.strengths, ph, case.setting.view, bath.surfactants_g_l)
-    return Sight(f"after-{name}-side", ph, colour)
-
-
-def _bottle_sight(case: Case) -> Sight | None:
-    bottle = case.setting.bottle
-    if bottle is None:
-        return None
-    view = bottle_view(light=case.inputs.wish.light)
-    return Sight(
-        "bottle", bottle.ph, colour_at(bottle.strengths, bottle.ph, view, bottle.surfactants_g_l)
-    )
+def _sights(case: Case, moments: Mapping[str, Array | float]) -> dict[str, Sight]:
+    """What the tub as read looks like at some pH values, by the names of its moments."""
+    bath, ph = case.setting.bath, np.array([float(ph) for ph in moments.values()])
+    colours = colour_at(bath.strengths, ph, case.setting.view, bath.surfactants_g_l)
+    return {
+        name: Sight(name, float(ph[place]), colours.at(place)) for place, name in enumerate(moments)
+    }
 
 
 def _distance(wish: Wish, after: Sight) -> float | None:
@@ -369,19 +400,18 @@ def _distance(wish: Wish, after: Sight) -> float | None:
 def _next_steps(case: Case, dose_g: DoseRange, ph: float) -> tuple[NextStep, ...]:
     if dose_g.best <= 0 or dose_g.high <= dose_g.low:
         return ()
-    return next_steps(case.inputs, ph, dose_g.low, dose_g.high)
+    return next_steps(case.inputs, case.basis.surer, ph, dose_g.low, dose_g.high)
 
 
 def _pours(case: Case, pouring: Pouring, parts: Mapping[str, float]) -> tuple[Pour, ...]:
     totals = np.asarray(pouring.totals_g)
-    bath = case.setting.bath.with_activator(totals, case.setting.per_gram)
-    ph = np.atleast_1d(bath.solve().ph)
+    ph = [float(case.basis.after(total).ph) for total in pouring.totals_g]
     portions = np.diff(totals, prepend=0.0)
     return tuple(
         Pour(
             grams=float(portions[k]),
             total_g=float(totals[k]),
-            ph=float(ph[k]),
+            ph=ph[k],
             ph_acid_side=pouring.acid_sides[k],
             spoons=Spoons.holding(parts, float(portions[k])),
         )
@@ -403,7 +433,7 @@ def _situation(
         pouring.moments(float(case.path.ph[0])),
         accept_ph=case.accept_ph,
         accept_pouring=case.accept_pouring,
-        elsewhere=elsewhere(case.inputs, grams),
+        elsewhere=elsewhere(case.inputs, grams, case.basis.homes),
         jugs=() if jugs is None else (jugs,),
         chalk=chalk,
     )
@@ -413,16 +443,6 @@ def _undo_soda(acid_reserve_meq_l: float, volume_l: float) -> float:
     """Baking soda that takes up the acid reserve once its gas has left the open tub [g]."""
     alkalinity_mol_g = float(per_gram(SODA)["Na"])
     return max(acid_reserve_meq_l * volume_l / 1000.0, 0.0) / alkalinity_mol_g
-
-
-def _undone(bath: Bath, soda_g: float, case: Case) -> Undone:
-    """What that soda gives, right after it is stirred in and hours later."""
-    undone = bath.with_activator(soda_g, per_gram(SODA))
-    return Undone(
-        right_after=_sight("undone", undone.solve(), case),
-        airing=_sight("undone-airing", undone.at_rest(), case),
-        later=later_of(undone, case.setting),
-    )
 
 
 def _pigment_assumptions(case: Case, low: float, high: float) -> list[Note]:

@@ -2,34 +2,123 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
 
 from dosing.bath.assembled import Setting, assemble
 from dosing.bath.inputs import RecipeInputs
-from dosing.bath.possible_tubs import Possible, possible_tubs
+from dosing.bath.mixed import Bath, colour_at
+from dosing.bath.possible_tubs import Possible, Spreads, possible_tubs, reading_spreads
 from dosing.ingredients.water import check_one_water
+from dosing.plan.brewing import TintAmount, tint_amounts
 from dosing.plan.cautions import GIVEN, LEVELS, bath_level, judged_bathers
-from dosing.plan.path import Path, colour_path
-from indicator.accepted import reason
+from dosing.plan.curves import Curves
+from dosing.plan.households import stated_homes
+from dosing.plan.next_reading import better_readings
+from dosing.plan.path import Path, colour_path, path_through
+from dosing.plan.records import ColourAmount, Sight
+from dosing.plan.strength import to_be_seen
+from indicator.accepted import of_kind, reason
+from indicator.optics import bottle_view
 
 OK, MIND, JUSTIFY = (LEVELS.index(name) for name in ("ok", "mind", "justify"))
 
 
 @dataclass(frozen=True)
-class Case:
-    """Everything a plan looks at, worked out once."""
+class Basis:
+    """What a plan stands on, whatever is wished; worked out when it is first asked for."""
 
     inputs: RecipeInputs
     setting: Setting
-    path: Path
+    """The tub as read."""
     possible: Possible
-    bathers: str
-    accept_ph: str | None
-    accept_pouring: str | None
+    path: Path
+    """In equal steps of pH."""
+
+    @cached_property
+    def curves(self) -> Curves:
+        """The possible tubs along the dose."""
+        return Curves.along(self.possible, self.path)
+
+    @cached_property
+    def after(self) -> Callable[[float], Bath]:
+        """The tub as read after a dose [g]; it is kept, so that nothing is solved twice."""
+        return lru_cache(maxsize=8)(
+            lambda grams: self.setting.bath.with_activator(grams, self.setting.per_gram)
+        )
+
+    @cached_property
+    def bottle(self) -> Sight | None:
+        """The product that carries the colour; None where nothing coloured stands in a bottle."""
+        held = self.setting.bottle
+        if held is None:
+            return None
+        view = bottle_view(light=self.inputs.wish.light)
+        colour = colour_at(held.strengths, held.ph, view, held.surfactants_g_l)
+        return Sight("bottle", held.ph, colour)
+
+    @cached_property
+    def to_be_seen(self) -> tuple[ColourAmount, ...]:
+        """Colour that would tint the tub visibly."""
+        return to_be_seen(self.inputs, self.setting)
+
+    @cached_property
+    def homes(self) -> Setting:
+        """The stated homes that the same grams may be given to, a batch."""
+        return stated_homes(self.inputs)
+
+    @cached_property
+    def tints(self) -> tuple[TintAmount, ...]:
+        """Colour for each tint of this tub."""
+        return tint_amounts(self.inputs, self.setting, self.possible)
+
+    @cached_property
+    def spreads(self) -> Spreads:
+        """How far the readings may be off."""
+        return reading_spreads(self.inputs)
+
+    @cached_property
+    def surer(self) -> Mapping[str, Possible]:
+        """The possible tubs by each reading that would be better."""
+        return {
+            code: possible_tubs(self.inputs, spreads=spreads, read=self.setting)
+            for code, spreads in better_readings(self.spreads).items()
+        }
+
+
+@dataclass(frozen=True)
+class Case:
+    """A recipe that wishes and doses are put to."""
+
+    basis: Basis
+    path: Path
+    """That of the basis, perhaps with a step at a wished pH."""
+    accept_ph: str | None = None
+    accept_pouring: str | None = None
+
+    @property
+    def inputs(self) -> RecipeInputs:
+        """The recipe in core units."""
+        return self.basis.inputs
+
+    @property
+    def setting(self) -> Setting:
+        """The tub as read."""
+        return self.basis.setting
+
+    @property
+    def possible(self) -> Possible:
+        """The tubs that agree with the readings."""
+        return self.basis.possible
+
+    @property
+    def bathers(self) -> str:
+        """Whom the bath is judged for."""
+        return judged_bathers(self.inputs.wish.bathers)
 
     @property
     def accepted(self) -> int:
@@ -49,23 +138,56 @@ class Case:
         within = np.flatnonzero(self.path_level <= self.accepted)
         return float(self.path.ph[within[-1] if len(within) else 0])
 
+    def asked(
+        self, through_ph: float | None, accept_ph: str | None, accept_pouring: str | None
+    ) -> Case:
+        """The same case with a step of its path at a pH, and with what its maker accepts.
 
-def case_for(
-    inputs: RecipeInputs,
-    accept_ph: str | None,
-    accept_pouring: str | None,
-    through_ph: float | None = None,
-) -> Case:
-    """The case of a recipe; `through_ph` becomes a step of its path where the path passes it."""
-    why_ph, why_pouring = reason("accept_ph", accept_ph), reason("accept_pouring", accept_pouring)
+        Parameters
+        ----------
+        through_ph : float or None
+            Left out where the path does not pass it.
+        accept_ph, accept_pouring : str or None
+            Written reasons, as `dosing.plan.answer.make_plan` takes them.
+        """
+        return Case(
+            self.basis,
+            path_through(self.basis.path, through_ph, self.setting),
+            reason("accept_ph", accept_ph),
+            reason("accept_pouring", accept_pouring),
+        )
+
+
+def case(inputs: RecipeInputs) -> Case:
+    """Work a recipe out once, to ask it many times by `dosing.plan.answer.answer`.
+
+    Raises
+    ------
+    TypeError, ValueError
+        If a name in the recipe is unknown, or the water is not one known water.
+    """
+    of_kind("inputs", inputs, RecipeInputs)
+    return _recent(_Same(inputs))
+
+
+class _Same:
+    """Inputs that are looked up as the very same object: comparing numbers would take longer."""
+
+    def __init__(self, inputs: RecipeInputs) -> None:
+        self.inputs = inputs
+
+    def __hash__(self) -> int:
+        return id(self.inputs)
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, _Same) and self.inputs is other.inputs
+
+
+@lru_cache(maxsize=4)
+def _recent(same: _Same) -> Case:
+    inputs = same.inputs
     check_one_water(inputs.water)
     setting = assemble(inputs)
-    return Case(
-        inputs=inputs,
-        setting=setting,
-        path=colour_path(setting.bath, setting.per_gram, setting.view, through_ph=through_ph),
-        possible=possible_tubs(inputs),
-        bathers=judged_bathers(inputs.wish.bathers),
-        accept_ph=why_ph,
-        accept_pouring=why_pouring,
-    )
+    path = colour_path(setting.bath, setting.per_gram, setting.view)
+    possible = possible_tubs(inputs, read=setting)
+    return Case(Basis(inputs, setting, possible, path), path)

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from dosing.bath.assembled import Truth, assemble
+from dosing.bath.assembled import Setting, Truth, assemble
 from dosing.bath.chalk import chalked
 from dosing.bath.inputs import RecipeInputs, TubInputs
 from dosing.bath.mixed import NEUTRAL_PH, air_ends_ppm
@@ -87,7 +87,9 @@ def six_homes(inputs: RecipeInputs, grams: float, wish: Wish, accepted: str) -> 
     return (_home(inputs, None, grams, wish, accepted), *others)
 
 
-def elsewhere(inputs: RecipeInputs, grams: float) -> tuple[Caution, ...]:
+def elsewhere(
+    inputs: RecipeInputs, grams: float, homes: Setting | None = None
+) -> tuple[Caution, ...]:
     """What the stated homes beside the maker's own say of giving the same grams away.
 
     Just poured, and with the gas gone. All homes are one batch.
@@ -98,10 +100,23 @@ def elsewhere(inputs: RecipeInputs, grams: float) -> tuple[Caution, ...]:
         As for `six_homes`.
     grams : float
         The sachet [g].
+    homes : Setting, optional
+        `stated_homes`, if they are assembled already.
     """
     bathers = judged_bathers(inputs.wish.bathers)
     if bathers == "nobody":
         return ()
+    setting = homes or stated_homes(inputs)
+    bath = setting.bath.with_activator(grams, setting.per_gram)
+    aired = bath.solve(pco2_ppm=np.array(air_ends_ppm())[:, None]).ph
+    ph = np.concatenate([bath.ph[None], aired])
+    levels = bath_level(ph, bath.acid_reserve_meq_l(), bathers).max(axis=0)
+    # Nobody else has read a maker's written reason.
+    return past_elsewhere(levels, ph, LEVELS.index("mind"))
+
+
+def stated_homes(inputs: RecipeInputs) -> Setting:
+    """The stated homes beside the maker's own, before any dose; batch shape (homes,)."""
     rows = read_table("trade/homes.csv", _HomeRow)
     waters = [typical_water(row.water) for row in rows]
     readings = WaterReadings(
@@ -112,13 +127,7 @@ def elsewhere(inputs: RecipeInputs, grams: float) -> tuple[Caution, ...]:
     )
     volumes_l = np.array(_home_volumes_l(rows, inputs))
     whole = replace(in_tub(inputs, float(volumes_l[0])), water=readings)
-    setting = assemble(whole, Truth(volume=volumes_l / volumes_l[0]))
-    bath = setting.bath.with_activator(grams, setting.per_gram)
-    aired = (bath.solve(pco2_ppm=air).ph for air in air_ends_ppm())
-    ph = np.stack([bath.solve().ph, *aired])
-    levels = bath_level(ph, bath.acid_reserve_meq_l(), bathers).max(axis=0)
-    # Nobody else has read a maker's written reason.
-    return past_elsewhere(levels, ph, LEVELS.index("mind"))
+    return assemble(whole, Truth(volume=volumes_l / volumes_l[0]))
 
 
 def _home_volumes_l(rows: Sequence[_HomeRow], inputs: RecipeInputs) -> list[float]:

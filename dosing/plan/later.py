@@ -7,7 +7,7 @@ excess chalk out or with none.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -36,25 +36,38 @@ def later_of(bath: Bath, setting: Setting) -> Later:
     setting : Setting
         How it is looked at, and how deep it is.
     """
+    return laters((bath,), setting)[0]
+
+
+def laters(baths: Sequence[Bath], setting: Setting) -> list[Later]:
+    """`later_of` several contents of one tub, all in one batch."""
+    tub = baths[0]
     hours, room = typical("hours_later").value, typical("room_air_co2")
     air = np.array(room.ends)
-    course = leaving(replace(bath, air_co2_ppm=air))
-    velocity = taken("transfer_cm_h", "still").low * foam_slows(bath).low
-    warm = float(bath.temperature_c)
+    names = {name for bath in baths for name in bath.totals}
+    totals = {
+        name: np.array([[float(bath.totals.get(name, 0.0))] for bath in baths]) for name in names
+    }
+    course = leaving(replace(tub, totals=totals, air_co2_ppm=air))
+    velocity = taken("transfer_cm_h", "still").low * foam_slows(tub).low
+    warm = float(tub.temperature_c)
     passed = constants_after(hours * _SECONDS_PER_HOUR, velocity, warm, setting.depth_cm)
-    carbon = [
-        np.interp(passed, *one) for one in zip(course.since_quiet, course.carbon, strict=True)
-    ]
-    still = replace(bath, totals={**bath.totals, "C": np.array(carbon)}).solve()
+    carbon = np.zeros(course.ph.shape[:-1])
+    for place in np.ndindex(carbon.shape):
+        carbon[place] = np.interp(passed, course.since_quiet[place], course.carbon[place])
+    still = replace(tub, totals={**totals, "C": carbon}).solve()
     ends = [*_ends(still, None), *_ends(course.rest, air)]
-    ph, chalk_g_l = (np.concatenate(one) for one in zip(*ends, strict=True))
+    ph, chalk_g_l = (np.concatenate(values, axis=-1) for values in zip(*ends, strict=True))
 
-    def sight(place: int) -> Sight:
+    def sight(place: tuple[int, int]) -> Sight:
         view = clouded(setting.view, float(chalk_g_l[place]))
-        colour = colour_at(bath.strengths, ph[place], view, bath.surfactants_g_l)
+        colour = colour_at(tub.strengths, ph[place], view, tub.surfactants_g_l)
         return Sight("later", float(ph[place]), colour)
 
-    return Later(hours, sight(int(np.argmin(ph))), sight(int(np.argmax(ph))))
+    return [
+        Later(hours, sight((row, int(np.argmin(many)))), sight((row, int(np.argmax(many)))))
+        for row, many in enumerate(ph)
+    ]
 
 
 def _ends(solved: SolvedBath, pco2_ppm: ArrayLike | None) -> Iterator[tuple[Array, Array]]:

@@ -30,6 +30,8 @@ class Look:
     """Where pouring stops, as it is read: a little before the aim."""
     sd_ph: float
     """Standard deviation of what is read, as pH."""
+    acid: bool
+    """Whether the pH falls on the way."""
 
 
 def look_between(path: Path, step: int, instrument: str) -> Look | None:
@@ -54,9 +56,9 @@ def look_between(path: Path, step: int, instrument: str) -> Look | None:
     stop = aim + short if path.acid else aim - short
     looks = []
     if float(path.change_delta_e[step]) >= threshold("change_subtle"):
-        looks.append(Look("colour", stop, _eye_sd_ph(path, step)))
+        looks.append(Look("colour", stop, _eye_sd_ph(path, step), path.acid))
     if instrument == METER:
-        looks.append(Look(METER, stop, float(reading_spread("ph", METER).sd(aim))))
+        looks.append(Look(METER, stop, float(reading_spread("ph", METER).sd(aim)), path.acid))
     return min(looks, key=lambda look: look.sd_ph, default=None)
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -11,9 +11,8 @@ from dosing.bath.inputs import RecipeInputs
 from dosing.bath.possible_tubs import (
     ACID_SIDE,
     ALKALINE_SIDE,
+    Possible,
     Spreads,
-    possible_tubs,
-    reading_spreads,
 )
 from dosing.ingredients.hardness_units import alkalinity_in
 from dosing.ingredients.trade_values import reading_spread, typical
@@ -34,7 +33,7 @@ class NextStep:
 
 
 def next_steps(
-    inputs: RecipeInputs, ph: float, low_g: float, high_g: float
+    inputs: RecipeInputs, surer: Mapping[str, Possible], ph: float, low_g: float, high_g: float
 ) -> tuple[NextStep, ...]:
     """Readings that would narrow the dose, the one that buys most first.
 
@@ -42,28 +41,32 @@ def next_steps(
     ----------
     inputs : RecipeInputs
         The recipe in core units.
+    surer : mapping of str to Possible
+        The possible tubs by each reading of `better_readings`.
     ph : float
         pH to which the dose leads.
     low_g, high_g : float
         Ends of its range as the readings stand [g].
     """
-    now = reading_spreads(inputs)
     steps = []
-    for code, better in _BETTER.items():
-        spreads = better(now)
-        if spreads == now:
-            continue
-        grams = possible_tubs(inputs, spreads=spreads).grams_for_ph(ph)
+    for code, possible in surer.items():
+        grams = possible.grams_for_ph(ph)
         if not np.isfinite(grams).any():
             continue
         low, high = np.nanquantile(grams, (ACID_SIDE, ALKALINE_SIDE))
         narrows = 1.0 - float(high - low) / max(high_g - low_g, 1e-12)
         steps.append(NextStep(code, float(low), float(high), narrows))
     worth = typical("worthwhile_narrowing").value
-    found = sorted((one for one in steps if one.narrows >= worth), key=lambda one: -one.narrows)
+    told = sorted((step for step in steps if step.narrows >= worth), key=lambda step: -step.narrows)
     if any(not colour.strength_measured for colour in inputs.colours):
-        found.append(NextStep("strength", low_g, high_g, 0.0))
-    return tuple(found)
+        told.append(NextStep("strength", low_g, high_g, 0.0))
+    return tuple(told)
+
+
+def better_readings(now: Spreads) -> dict[str, Spreads]:
+    """Spreads by each reading that would be better than those there are."""
+    better = {code: better(now) for code, better in _BETTER.items()}
+    return {code: spreads for code, spreads in better.items() if spreads != now}
 
 
 def _with_jar(now: Spreads) -> Spreads:

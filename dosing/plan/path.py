@@ -7,12 +7,13 @@ readings leave open is the business of `dosing.bath.possible_tubs`.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Protocol
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from dosing.bath.assembled import Setting
 from dosing.bath.mixed import Bath, colour_at
 from dosing.ingredients.trade_values import typical
 from indicator.appearance import SeenColour, delta_e, lab_from_hex
@@ -51,8 +52,6 @@ def colour_path(
     bath: Bath,
     per_gram: Mapping[str, ArrayLike],
     view: View,
-    *,
-    through_ph: float | None = None,
 ) -> Path:
     """Colours and doses along the pH that an activator can give a single tub.
 
@@ -64,24 +63,19 @@ def colour_path(
         What a gram of the activator adds [mol/g].
     view : View
         How the tub is looked at.
-    through_ph : float, optional
-        A pH that shall be a step of its own if the path comes past it.
 
     Returns
     -------
     Path
         In equal steps of pH; a single step if the activator does not move the pH.
     """
-    start = float(bath.solve().ph)
     plenty = float(bath.volume_l) * typical("plenty_of_activator").value
-    with_plenty = float(bath.with_activator(plenty, per_gram).solve().ph)
+    start, with_plenty = (float(ph) for ph in (bath.ph, bath.with_activator(plenty, per_gram).ph))
     key = "lowest_ph_of_interest" if with_plenty < start else "highest_ph_of_interest"
     wanted_end = typical(key).value
     end = max(with_plenty, wanted_end) if with_plenty < start else min(with_plenty, wanted_end)
     steps = max(int(np.ceil(abs(end - start) / PATH_STEP_PH)), 1)
     ph = np.linspace(start, end, steps + 1)
-    if through_ph is not None and min(start, end) < through_ph < max(start, end):
-        ph = np.sort(np.append(ph, through_ph))[:: -1 if end < start else 1]
     grams, reached, limit = bath.grams_for_ph(ph, per_gram)
     # The start needs nothing; the solver may call a hair less than nothing unreachable.
     reached[0], grams[0] = True, 0.0
@@ -93,6 +87,39 @@ def colour_path(
     change = delta_e(colours.lab[0], colours.lab)
     missed = limit[~reached]
     return Path(ph, grams, colours, change, float(missed[-1]) if len(missed) else float("nan"))
+
+
+def path_through(path: Path, ph: float | None, setting: Setting) -> Path:
+    """A path with a step of its own at a pH, if it comes past it.
+
+    Parameters
+    ----------
+    path : Path
+        Of `colour_path`.
+    ph : float or None
+        The wished pH, if one is wished.
+    setting : Setting
+        The tub that the path belongs to.
+    """
+    low, high = sorted((path.ph[0], path.ph[-1]))
+    if ph is None or not low < ph < high or ph in path.ph:
+        return path
+    bath = setting.bath
+    place = int(np.searchsorted(path.ph if not path.acid else -path.ph, -ph if path.acid else ph))
+    grams, _, _ = bath.grams_for_ph(ph, setting.per_gram)
+    colour = colour_at(bath.strengths, ph, setting.view, bath.surfactants_g_l)
+    colours = {
+        name: np.insert(values, place, getattr(colour, name), axis=0)
+        for name, values in vars(path.colours).items()
+    }
+    change = delta_e(path.colours.lab[0], colour.lab)
+    return replace(
+        path,
+        ph=np.insert(path.ph, place, ph),
+        grams=np.insert(path.grams, place, float(grams)),
+        colours=SeenColour(**colours),
+        change_delta_e=np.insert(path.change_delta_e, place, change),
+    )
 
 
 def turns(path: Path) -> bool:

@@ -9,14 +9,17 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
+from functools import cache, partial
 
 import numpy as np
 from numpy.typing import NDArray
 
 from dosing.bath.chalk import may_fall, settled_ph
+from dosing.bath.mixed import Bath
 from dosing.bath.possible_tubs import ACID_SIDE, READ_ROWS, Possible, both_sides
 from dosing.ingredients.trade_values import typical
 from dosing.plan.cautions import LEVELS, Moment, bath_level, gate_level, reserve_limit
+from dosing.plan.curves import PouredTubs, Tubs
 from dosing.plan.look import Look, look_between
 from dosing.plan.path import Path
 
@@ -34,8 +37,6 @@ class Pouring:
 
     totals_g: tuple[float, ...]
     """Grams in the tub after each portion; the last is the most that is ever poured."""
-    aim_g: float
-    """Grams in the tub as read when its colour has turned."""
     acid_sides: tuple[float, ...]
     """5 % quantile of the pH after each portion, among the tubs that take it."""
     before_acid_side: float
@@ -46,8 +47,8 @@ class Pouring:
     """The same when the carbon dioxide has left."""
     reserve_meq_l: float
     """95 % quantile of the acid reserve when pouring ends, or that of the tub as read [meq/L]."""
-    ending_g: Array
-    """Grams in each of `Possible.judged` when pouring ends, shape (tubs + READ_ROWS,)."""
+    ended: PouredTubs
+    """`Possible.judged` tubs when pouring ends, shape (tubs + READ_ROWS,)."""
     ending_ph: Array
     """pH of each possible tub when pouring ends, shape (tubs,)."""
     ending_reserve: Array
@@ -75,9 +76,14 @@ def worst_level(values: Sequence[float], reserve_meq_l: float, bathers: str) -> 
 
 def gentlest_ph(bathers: str, level: int, *, acid: bool) -> float:
     """The outermost pH that does not exceed a caution level."""
+    return _outermost_ph(bathers, level)[0 if acid else 1]
+
+
+@cache
+def _outermost_ph(bathers: str, level: int) -> tuple[float, float]:
     grid = np.round(np.arange(0.0, 14.005, 0.01), 2)
     inside = grid[gate_level(grid, bathers) <= level]
-    return float(inside[0] if acid else inside[-1])
+    return float(inside[0]), float(inside[-1])
 
 
 def grams_to_limit(possible: Possible, bathers: str, level: int, *, acid: bool) -> Array:
@@ -107,63 +113,89 @@ def grams_to_limit(possible: Possible, bathers: str, level: int, *, acid: bool) 
     return np.asarray(limit)
 
 
-def pour_at_once(possible: Possible, grams: float, bathers: str) -> Pouring:
+def pour_at_once(tubs: Tubs, grams: float, bathers: str) -> Pouring:
     """One pour of all the grams."""
-    ph = possible.judged(grams).solve().ph[None, :]
-    return _poured(possible, (grams,), grams, ph, np.zeros(ph.shape[1], dtype=int), bathers)
+    ended = tubs.judged(grams)
+    ph = ended.ph[None, :]
+    return _poured(tubs, (grams,), ended, ph, np.zeros(ph.shape[1], dtype=int), bathers)
+
+
+def portions_pass(
+    tubs: Tubs, look: Look, grams: float, safe_first_g: float, bathers: str, accepted: int
+) -> bool:
+    """Whether some number of portions that leads to the aim stays within a caution level.
+
+    Parameters
+    ----------
+    tubs : Possible or Curves
+        The tubs that agree with the readings.
+    look, grams, safe_first_g, bathers, accepted
+        As in `pour_in_portions`.
+    """
+    first = min(0.5 * grams, safe_first_g)
+    return any(
+        _played(tubs, look, _portions(first, grams, grams, count), bathers).level <= accepted
+        for count in range(2, int(typical("most_portions").value) + 1)
+    )
 
 
 def pour_in_portions(
-    possible: Possible,
+    tubs: Tubs,
     look: Look,
     grams: float,
     most_g: float,
+    safe_first_g: float,
     bathers: str,
     accepted: int,
-    *,
-    acid: bool,
 ) -> Pouring:
     """The fewest portions whose worst case stays within a caution level; else the best found.
 
     Parameters
     ----------
-    possible : Possible
+    tubs : Possible or Curves
         The tubs that agree with the readings.
     look : Look
         What tells between portions that the tub has turned.
     grams, most_g : float
         Aim in the tub as read, and the most that is ever poured [g].
+    safe_first_g : float
+        What may be poured first, unseen: `safe_first`.
     bathers : str
         As in `gate_level`.
     accepted : int
         Index into `LEVELS` that may not be exceeded.
-    acid : bool
-        Whether the activator lowers the pH.
     """
-    reaching = grams_to_limit(possible, bathers, accepted, acid=acid)
-    safe_first = float(np.quantile(reaching, ACID_SIDE, method="lower"))
-    first = min(0.5 * grams, 0.98 * safe_first)
+    first = min(0.5 * grams, safe_first_g)
 
-    def played(portions: int, spare: float) -> Pouring:
+    def played_in(tubs: Tubs, count: int, spare: float) -> Pouring:
         most = grams + spare * max(most_g - grams, 0.0)
-        totals = _portions(first, grams, most, portions)
-        return _played(possible, look, grams, totals, bathers, acid=acid)
+        return _played(tubs, look, _portions(first, grams, most, count), bathers)
 
-    best: Pouring | None = None
-    for portions in range(2, int(typical("most_portions").value) + 1):
-        bare = played(portions, 0.0)
-        if bare.level <= accepted:
+    played = cache(partial(played_in, tubs.exact))
+
+    def passes(count: int, spare: float) -> bool:
+        def holds(at: Tubs) -> bool:
+            exact = isinstance(at, Possible)
+            pouring = played(count, spare) if exact else played_in(at, count, spare)
+            return pouring.level <= accepted
+
+        return tubs.decide(holds)
+
+    counts = range(2, int(typical("most_portions").value) + 1)
+    for count in counts:
+        if passes(count, 0.0):
             # What is offered beyond the aim only makes it less safe.
-            offered = (played(portions, spare) for spare in SPARES)
-            return next((one for one in offered if one.level <= accepted), bare)
-        if best is None or bare.level < best.level:
-            best = bare
-    assert best is not None
-    return best
+            return played(count, next((spare for spare in SPARES if passes(count, spare)), 0.0))
+    return min((played(count, 0.0) for count in counts), key=lambda pouring: pouring.level)
+
+
+def safe_first(reaching_g: Array) -> float:
+    """What may be poured first, unseen, by what leads each tub to the limit [g]."""
+    return 0.98 * float(np.quantile(reaching_g, ACID_SIDE, method="lower"))
 
 
 def pour_gently(
-    possible: Possible,
+    tubs: Tubs,
     path: Path,
     step: int,
     most: Callable[[], float],
@@ -175,7 +207,7 @@ def pour_gently(
 
     Parameters
     ----------
-    possible : Possible
+    tubs : Possible or Curves
         The tubs that agree with the readings.
     path : Path
         Where the activator leads the tub as read.
@@ -190,19 +222,20 @@ def pour_gently(
     instrument : str
         What can be read between portions, as `dosing.plan.look.look_between` takes it.
     """
-    grams = float(path.grams[step])
+    grams, possible = float(path.grams[step]), tubs.exact
     at_once = pour_at_once(possible, grams, bathers)
     if at_once.level <= accepted or grams <= 0:
         return at_once
     look = look_between(path, step, instrument)
     if look is None:
         return at_once
-    portions = pour_in_portions(possible, look, grams, most(), bathers, accepted, acid=path.acid)
+    first_g = safe_first(grams_to_limit(possible, bathers, accepted, acid=path.acid))
+    portions = pour_in_portions(tubs, look, grams, most(), first_g, bathers, accepted)
     return portions if portions.level < at_once.level else at_once
 
 
 def most_to_pour(
-    possible: Possible, pouring: Pouring, grams: float, most_g: float, bathers: str, accepted: int
+    tubs: Tubs, pouring: Pouring, grams: float, most_g: float, bathers: str, accepted: int
 ) -> float:
     """The printed maximum [g]: the last portion of several, or what may be poured at once.
 
@@ -210,7 +243,7 @@ def most_to_pour(
 
     Parameters
     ----------
-    possible, bathers, accepted
+    tubs, bathers, accepted
         As in `pour_gently`.
     pouring : Pouring
         How it is poured.
@@ -219,13 +252,16 @@ def most_to_pour(
     """
     if len(pouring.totals_g) > 1:
         return pouring.totals_g[-1]
+
+    def passes(dose: float) -> bool:
+        return tubs.decide(lambda at: pour_at_once(at, dose, bathers).level <= accepted)
+
     low, high = grams, most_g
-    if pour_at_once(possible, high, bathers).level <= accepted:
+    if passes(high):
         return high
     for _ in range(HALVINGS):
         middle = 0.5 * (low + high)
-        passes = pour_at_once(possible, middle, bathers).level <= accepted
-        low, high = (middle, high) if passes else (low, middle)
+        low, high = (middle, high) if passes(middle) else (low, middle)
     return low
 
 
@@ -237,29 +273,22 @@ def _portions(first: float, aim: float, most: float, portions: int) -> tuple[flo
     return (*steps, most) if spare > 0.25 * (steps[1] - steps[0]) else tuple(steps)
 
 
-def _played(
-    possible: Possible,
-    look: Look,
-    aim: float,
-    totals: tuple[float, ...],
-    bathers: str,
-    *,
-    acid: bool,
-) -> Pouring:
+def _played(tubs: Tubs, look: Look, totals: tuple[float, ...], bathers: str) -> Pouring:
     """Pour portion after portion into every possible tub until its colour has turned."""
-    ph = np.asarray(possible.judged(np.asarray(totals)[:, None]).solve().ph)
+    ph = np.asarray(tubs.judged(np.asarray(totals)[:, None]).ph)
     # Whoever looks into the tub as read sees it as it is.
-    read = ph + look.sd_ph * np.append(possible.look_error, np.zeros(READ_ROWS))
-    turned = read <= look.stop_ph if acid else read >= look.stop_ph
+    read = ph + look.sd_ph * np.append(tubs.look_error, np.zeros(READ_ROWS))
+    turned = read <= look.stop_ph if look.acid else read >= look.stop_ph
     turned[-1] = True
     last = np.argmax(turned, axis=0)
-    return replace(_poured(possible, totals, aim, ph, last, bathers), look=look)
+    ended = tubs.judged(np.asarray(totals)[last])
+    return replace(_poured(tubs, totals, ended, ph, last, bathers), look=look)
 
 
 def _poured(
-    possible: Possible,
+    tubs: Tubs,
     totals: tuple[float, ...],
-    aim: float,
+    ended: PouredTubs,
     ph: Array,
     last: NDArray[np.int_],
     bathers: str,
@@ -268,58 +297,60 @@ def _poured(
 
     Parameters
     ----------
-    possible, aim, bathers
+    tubs, bathers
         As in `pour_in_portions`.
     totals : tuple of float
         Grams in the tub after each portion.
+    ended : PouredTubs
+        The tubs when pouring ends.
     ph : numpy.ndarray
         pH after each portion, shape (portions, tubs + READ_ROWS).
     last : numpy.ndarray
         The last portion of each, shape (tubs + READ_ROWS,).
     """
-    ending_g = np.asarray(totals)[last]
-    ended = possible.judged(ending_g)
     ending = ph[last, np.arange(ph.shape[1])]
-    final = _ends(ending)
-    aired = _ends(ended.at_rest().ph)
+    final, aired = tubs.ends(ending), tubs.ends(ended.ph_at_rest)
     reserves = ended.acid_reserve_meq_l()
-    reserve = _ends(reserves)[1]
-    taking = np.arange(len(totals))[:, None] <= last
-    acid_sides = [_ends(np.where(*pair, np.nan))[0] for pair in zip(taking, ph, strict=True)]
-    # The first portion goes into every tub, also into those that a look will then spare.
-    values = [*final, *aired, *_ends(ph[0])]
-    values += [side for side in acid_sides if np.isfinite(side)]
+    reserve = tubs.ends(reserves)[1]
+    acid_sides: tuple[float, ...] = final[:1]
+    firsts: tuple[float, ...] = ()
+    if len(totals) > 1:
+        taking = np.arange(len(totals))[:, None] <= last
+        acid_sides = tuple(
+            tubs.ends(np.where(*pair, np.nan))[0] for pair in zip(taking, ph, strict=True)
+        )
+        # The first portion goes into every tub, also into those that a look will then spare.
+        firsts = tubs.ends(ph[0])
+    told = [side for side in acid_sides if np.isfinite(side)]
     return Pouring(
         totals_g=totals,
-        aim_g=aim,
-        acid_sides=tuple(acid_sides),
-        before_acid_side=_ends(possible.before_ph)[0],
+        acid_sides=acid_sides,
+        before_acid_side=tubs.ends(tubs.before_ph)[0],
         final=final,
         aired=aired,
         reserve_meq_l=reserve,
-        ending_g=ending_g,
+        ended=ended,
         ending_ph=ending[:-READ_ROWS],
         ending_reserve=reserves[:-READ_ROWS],
-        level=worst_level(values, reserve, bathers),
+        level=worst_level([*final, *aired, *firsts, *told], reserve, bathers),
     )
 
 
-def with_chalk(possible: Possible, pouring: Pouring, bathers: str) -> Pouring:
+def with_chalk(pouring: Pouring, bathers: str) -> Pouring:
     """A way to pour whose ends reach from none of the excess chalk fallen out to all of it.
 
     Chalk brings a tub nearer to neutral, so it is only worked out for a pouring that is told; its
     level is never milder than without it.
     """
-    ended = possible.judged(pouring.ending_g)
-    final, aired = pouring.final, pouring.aired
-    closed, opened = ended.solve(), ended.at_rest()
-    settled = None
+    assert isinstance(pouring.ended, Bath)
+    closed, opened = pouring.ended.solve(), pouring.ended.at_rest()
+    final, aired, settled = pouring.final, pouring.aired, None
     if np.any(may_fall(closed)):
         settled = settled_ph(closed)
         final = _widened(final, settled)
         settled = settled[:-READ_ROWS]
     if np.any(may_fall(opened)):
-        aired = _widened(aired, settled_ph(opened, ended.air_co2_ppm))
+        aired = _widened(aired, settled_ph(opened, pouring.ended.air_co2_ppm))
     level = worst_level([*final, *aired], pouring.reserve_meq_l, bathers)
     level = max(level, pouring.level)
     return replace(pouring, final=final, aired=aired, level=level, settled_ph=settled)
@@ -333,13 +364,8 @@ def with_later(pouring: Pouring, low_ph: float, high_ph: float, bathers: str) ->
 
 
 def _widened(clear: tuple[float, float], settled: Array) -> tuple[float, float]:
-    low, high = _ends(settled)
-    return min(clear[0], low), max(clear[1], high)
-
-
-def _ends(values: Array) -> tuple[float, float]:
-    low, high = both_sides(values)
-    return float(low), float(high)
+    low, high = both_sides(settled)
+    return min(clear[0], float(low)), max(clear[1], float(high))
 
 
 def level_name(level: int) -> str:

@@ -5,12 +5,11 @@ from __future__ import annotations
 import numpy as np
 
 from dosing.bath.mixed import colour_at
-from dosing.bath.possible_tubs import both_sides
 from dosing.ingredients.trade_values import typical
 from dosing.plan.case import JUSTIFY, Case
 from dosing.plan.cautions import bath_level
 from dosing.plan.path import Path
-from dosing.plan.pouring import Pouring, level_name, pour_at_once
+from dosing.plan.pouring import Pouring, level_name
 from dosing.plan.records import FurtherStep, Ribbon
 from indicator.appearance import delta_e
 
@@ -33,8 +32,8 @@ def dose_ribbon(case: Case, grams: float, most: float, pouring: Pouring) -> Ribb
     colours = colour_at(
         case.setting.bath.strengths, ph, case.setting.view, case.setting.bath.surfactants_g_l
     ).steady()
-    poured = case.possible.judged(doses[:, None])
-    (low, high), reserve = both_sides(poured.solve().ph), both_sides(poured.acid_reserve_meq_l())[1]
+    low, high = case.basis.curves.closed_sides(doses)
+    reserve = case.basis.curves.high_reserve(doses)
     levels = np.max([bath_level(side, reserve, case.bathers) for side in (low, high)], axis=0)
     if len(pouring.totals_g) > 1:
         in_portions = doses <= pouring.totals_g[-1]
@@ -67,22 +66,23 @@ def further_steps(case: Case, step: int) -> tuple[FurtherStep, ...]:
         if len(path.ph) > 1
         else 1
     )
-    found = []
-    for count in range(1, int(typical("further_steps").value) + 1):
-        here = step + count * size
-        if here >= len(path.ph):
-            break
-        level = pour_at_once(case.possible, float(path.grams[here]), case.bathers).level
-        found.append(
-            FurtherStep(
-                ph=float(path.ph[here]),
-                grams=float(path.grams[here]),
-                change_delta_e=float(path.change_delta_e[here]),
-                added_delta_e=float(path.change_delta_e[here] - path.change_delta_e[here - size]),
-                level=level_name(level),
-            )
+    count = int(typical("further_steps").value)
+    steps = np.arange(step + size, len(path.ph), size)[:count]
+    if not len(steps):
+        return ()
+    grams, curves = path.grams[steps], case.basis.curves
+    sides = np.stack([*curves.closed_sides(grams), *curves.resting_sides(grams)])
+    levels = bath_level(sides, curves.high_reserve(grams), case.bathers).max(axis=0)
+    return tuple(
+        FurtherStep(
+            ph=float(path.ph[here]),
+            grams=float(path.grams[here]),
+            change_delta_e=float(path.change_delta_e[here]),
+            added_delta_e=float(path.change_delta_e[here] - path.change_delta_e[here - size]),
+            level=level_name(int(level)),
         )
-    return tuple(found)
+        for here, level in zip(steps, levels, strict=True)
+    )
 
 
 def _grams_at(path: Path, ph: float) -> float:

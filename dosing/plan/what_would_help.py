@@ -8,8 +8,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from dosing.bath.chalk import Chalked
-from dosing.bath.mixed import colour_at
-from dosing.bath.possible_tubs import reading_spreads, relative_spreads
 from dosing.ingredients.trade_values import reading_spread, typical
 from dosing.plan.case import Case
 from dosing.plan.cautions import Caution, exit_code
@@ -17,16 +15,13 @@ from dosing.plan.next_reading import finest_drop_ppm, kit_is_finer
 from dosing.plan.odds import variance_shares
 from dosing.plan.path import Match, turns
 from dosing.plan.pouring import level_name
-from dosing.plan.records import ColourAmount, Wish
+from dosing.plan.records import Wish
+from dosing.plan.strength import STRONGER, WEAKER, colours_at
 from indicator.appearance import SeenColour, delta_e, lab_from_hex
 from indicator.notes import Note, Value, say
-from indicator.words import change_level, matches_word, visibility_level
+from indicator.words import change_level, matches_word
 
 Array = NDArray[np.float64]
-
-STRONGER = np.geomspace(1.0, 200.0, 60)
-WEAKER = np.geomspace(1.0, 0.02, 45)
-"""Times the colour of the recipe that are tried; each is a tenth from the one before."""
 
 
 def needed(
@@ -98,34 +93,16 @@ def _holds(wish: Wish, one: Chalked, before: SeenColour) -> bool:
     return str(change_level(delta_e(before.lab, one.colour.lab))) == "obvious"
 
 
-def to_be_seen(case: Case) -> tuple[ColourAmount, ...]:
-    """How much of the colours would tint the tub visibly before any dose.
-
-    Empty where the tint is visible already, where there is no colour, or where no amount is seen.
-    """
-    strengths = case.setting.bath.strengths
-    start = float(case.path.ph[0])
-    levels = visibility_level(_colours_at(case, STRONGER, [start]).visibility_delta_e[:, 0])
-    seen = np.flatnonzero(np.isin(levels, ("visible", "strong")))
-    if not strengths or levels[0] in ("visible", "strong") or not len(seen):
-        return ()
-    factor = float(STRONGER[seen[0]])
-    return tuple(
-        ColourAmount(colour.colourant, factor, factor * colour.amount, colour.amount_unit)
-        for colour in case.inputs.colours
-    )
-
-
 def _surer(case: Case, ph: float) -> str:
     """What of the readings and tools could still be better, in words, what counts most first."""
-    inputs = case.inputs
+    inputs, spreads = case.inputs, case.basis.spreads
     shares = {one.reading: one.share for one in variance_shares(case.possible, ph)}
     better = {
         "fine-scale": shares.get("weighing", 0.0)
         * (inputs.activator.weighed_with in ("kitchen-scale", "spoon")),
-        "drop-kit": shares.get("alkalinity", 0.0) * kit_is_finer(reading_spreads(inputs)),
+        "drop-kit": shares.get("alkalinity", 0.0) * kit_is_finer(spreads),
         "buckets": shares.get("volume", 0.0)
-        * (relative_spreads(inputs)[0] > reading_spread("volume", "measured").sd_relative),
+        * (spreads.volume > reading_spread("volume", "measured").sd_relative),
     }
     worth = typical("worthwhile_narrowing").value
     ordered = sorted((name for name in better if better[name] >= worth), key=lambda n: -better[n])
@@ -145,7 +122,7 @@ def _another_strength(case: Case) -> tuple[Note, ...]:
         return ()
     end = case.limit_ph
     for code, factors in (("stronger", STRONGER), ("weaker", WEAKER)):
-        lab = _colours_at(case, factors, [float(path.ph[0]), end]).lab
+        lab = colours_at(case.setting, factors, [float(path.ph[0]), end]).lab
         obvious = change_level(delta_e(lab[:, 0], lab[:, 1])) == "obvious"
         if obvious[0]:
             return ()
@@ -156,14 +133,3 @@ def _another_strength(case: Case) -> tuple[Note, ...]:
     if cover >= typical("much_foam").value:
         return (Note("needed.foam", {"share": cover}),)
     return (Note("needed.no-strength", {"ph": end}),)
-
-
-def _colours_at(case: Case, factors: Array, ph_values: Sequence[float]) -> SeenColour:
-    """The tub's colours with more or less of its colourants, shape (factors, pH values)."""
-    strengths = {name: s * factors[:, None] for name, s in case.setting.bath.strengths.items()}
-    return colour_at(
-        strengths,
-        np.asarray(ph_values)[None, :],
-        case.setting.view,
-        case.setting.bath.surfactants_g_l,
-    )

@@ -22,7 +22,7 @@ from dosing.bath.open_tub import gas_litres
 from dosing.ingredients.powders import LEAST_SPOON, Blend, per_gram, powder, scale_step
 from dosing.ingredients.trade_values import typical
 from dosing.plan.answer import make_plan
-from dosing.plan.case import Case, case_for
+from dosing.plan.case import Basis, Case, case
 from dosing.plan.cautions import (
     LEVELS,
     Caution,
@@ -40,6 +40,7 @@ from dosing.plan.path import (
     Match,
     Path,
     colour_path,
+    path_through,
     step_for,
     turns,
 )
@@ -141,7 +142,7 @@ class _Programme:
     ) -> None:
         self.inputs = inputs
         self.reasons = (accept_ph, accept_pouring)
-        self.start = case_for(inputs, accept_ph, accept_pouring)
+        self.start = case(inputs).asked(None, accept_ph, accept_pouring)
         self.activator = tuple(Blend(inputs.activator.parts).parts.items())
         self.back_powder = BASE_BACK if self.start.path.acid else ACID_BACK
         self.poured: dict[bool, float] = {True: 0.0, False: 0.0}
@@ -164,8 +165,7 @@ class _Programme:
             if found.grams <= _LITTLE_G and self.last is not None:
                 found = replace(found, pouring=self.last)
             else:
-                case = found.way.case
-                settled = with_chalk(case.possible, found.pouring, case.bathers)
+                settled = with_chalk(found.pouring, found.way.case.bathers)
                 found = replace(found, pouring=settled)
             self._pour(found)
             self.last = found.pouring
@@ -239,9 +239,12 @@ class _Programme:
                 per_gram=self.start.possible.setting.per_gram if onwards else grams,
             ),
         )
-        path = colour_path(setting.bath, grams, setting.view, through_ph=through_ph)
+        path = colour_path(setting.bath, grams, setting.view)
+        basis = Basis(case.inputs, setting, possible, path)
         parts = self.activator if onwards else ((self.back_powder, 1.0),)
-        return _Way(replace(case, setting=setting, possible=possible, path=path), parts, onwards)
+        return _Way(
+            replace(case, basis=basis, path=path_through(path, through_ph, setting)), parts, onwards
+        )
 
     def _bath(self) -> Bath:
         setting = self.start.setting
@@ -261,8 +264,9 @@ class _Programme:
         twins = self._with(possible.setting.bath, possible.setting.per_gram, tipped)
         here = replace(self.start.setting, bath=self._bath())
         twins_here = replace(possible.setting, bath=twins)
+        twins_too = replace(possible, read=here, setting=twins_here)
         return replace(
-            self.start, setting=here, possible=replace(possible, read=here, setting=twins_here)
+            self.start, basis=replace(self.start.basis, setting=here, possible=twins_too)
         )
 
     def _since_turning(self, way: _Way) -> float:

@@ -15,6 +15,7 @@ from dosing.bath.possible_tubs import ACID_SIDE, ALKALINE_SIDE, possible_tubs, r
 from dosing.ingredients.trade_values import reading_spread
 from dosing.ingredients.water import WaterReadings, drops_counted_meq_l
 from dosing.plan.answer import make_plan, preview
+from dosing.plan.case import case
 from dosing.plan.next_reading import kit_is_finer, next_steps
 from dosing.plan.odds import variance_shares
 from dosing.recipe import demo_recipe, parse_recipe
@@ -202,7 +203,10 @@ def test_a_kit_is_never_suggested_in_place_of_a_finer_one() -> None:
         low, high = np.quantile(
             possible_tubs(home).grams_for_ph(WISHED_PH), (ACID_SIDE, ALKALINE_SIDE)
         )
-        codes = [one.code for one in next_steps(home, WISHED_PH, float(low), float(high))]
+        codes = [
+            one.code
+            for one in next_steps(home, case(home).basis.surer, WISHED_PH, float(low), float(high))
+        ]
         assert ("drop-kit" in codes) == (step != "10")
         assert spread.sd_steps == (0.0 if step is None else 0.58)
     # A water report is surer than any kit where there is next to no alkalinity.

@@ -18,6 +18,7 @@ from dosing.bath.possible_tubs import possible_tubs
 from dosing.pictures.homes import draw_homes
 from dosing.plan.answer import make_plan, preview
 from dosing.plan.brewing import bottle_looks, tint_amounts
+from dosing.plan.case import case
 from dosing.plan.households import TOO_SOUR, home_inputs, six_homes
 from dosing.plan.next_reading import next_steps
 from dosing.recipe import demo_names, demo_recipe
@@ -167,7 +168,9 @@ def test_next_steps_narrow_and_the_best_comes_first() -> None:
     by_eye = replace(SOAK, water=replace(SOAK.water, instrument="strip"))
     by_eye = replace(by_eye, tub=replace(SOAK.tub, volume_measured=False))
     plan = make_plan(by_eye)
-    steps = next_steps(by_eye, plan.after.ph, plan.dose_g.low, plan.dose_g.high)
+    steps = next_steps(
+        by_eye, case(by_eye).basis.surer, plan.after.ph, plan.dose_g.low, plan.dose_g.high
+    )
     assert [step.code for step in steps][:1] == ["jar-test"]
     narrows = [step.narrows for step in steps]
     assert narrows == sorted(narrows, reverse=True)
