@@ -84,7 +84,8 @@ def read_pigment_file(path: Path) -> Colourant:
     table = _Table(path, "", _toml(path))
     schema = table.content.get("schema")
     if schema != SCHEMA:
-        raise table.wrong("schema", schema, str(SCHEMA))
+        accepted = say("pigment-file.accepted.schema", {"schema": SCHEMA})
+        raise table.wrong("schema", schema, accepted)
     top = table.read(_TOP, _ELSEWHERE)
     name = top["name"]
     if not NAME.fullmatch(name):
