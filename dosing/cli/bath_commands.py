@@ -151,6 +151,7 @@ def timeline(
 
 
 def jar(
+    context: typer.Context,
     files: Annotated[
         list[Path] | None, typer.Argument(help=say("help.jar-files"), metavar="[RECIPE] [SERIES]")
     ] = None,
@@ -204,32 +205,7 @@ def jar(
     """A jar of the bath titrated, and the dose corrected."""
     from dosing.cli import jars
 
-    asked = jars.Asked(
-        files=files or (),
-        demo=demo,
-        steps=step or (),
-        solution=solution,
-        weighed=weighed or (),
-        scale=scale,
-        acid=acid,
-        unit=unit,
-        drops_per_ml=drops_per_ml,
-        jar=size,
-        by=by,
-        with_foam=with_foam,
-        plain=plain,
-        colour_times=colour_times,
-        path=path,
-        white=white or (),
-        liquid=liquid,
-        temperature=temperature,
-        target=target,
-        accept_ph=accept_ph,
-        accept_pouring=accept_pouring,
-        instructions=instructions,
-        picture=picture,
-    )
-    raise typer.Exit(jars.run_jar(asked, as_json=as_json))
+    raise typer.Exit(jars.run_jar(jars.Asked(**context.params)))
 
 
 def recipe(

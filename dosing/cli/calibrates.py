@@ -9,12 +9,11 @@ from datetime import date
 from pathlib import Path
 
 from dosing.cli.jar_series import Photo, jar_series
-from dosing.cli.output import Page
+from dosing.cli.output import Page, show
 from dosing.cli.outputs import check_free
 from dosing.cli.own_files import chosen_folder, known_pigments
 from dosing.recipe.quantities import InputError, colour_strength, length_cm
 from dosing.words.calibration import calibration_lines
-from dosing.words.documents import write_json
 from indicator.calibration import (
     COVERAGE,
     Calibration,
@@ -46,10 +45,10 @@ class Asked:
     pigment: str
     series: Path | None
     photo: Path | None
-    white: Sequence[str]
-    jars: Sequence[str]
+    white: Sequence[str] | None
+    jar: Sequence[str] | None
     path: str | None
-    light: str
+    light: str | None
     diluted: float
     petals: str | None
     ph_by: str
@@ -58,6 +57,7 @@ class Asked:
     name: str | None
     output: Path | None
     anyway: bool
+    as_json: bool
 
 
 @dataclass(frozen=True)
@@ -82,15 +82,13 @@ class CalibrationDocument:
     """Brightest over darkest channel of the white in a photograph."""
 
 
-def run_calibrate(asked: Asked, *, as_json: bool) -> int:
+def run_calibrate(asked: Asked) -> int:
     """Fit a pigment and write its file.
 
     Parameters
     ----------
     asked : Asked
         What was typed.
-    as_json : bool
-        Whether one document is written instead of sentences.
 
     Returns
     -------
@@ -122,14 +120,10 @@ def run_calibrate(asked: Asked, *, as_json: bool) -> int:
     if written is not None:
         own = replace(fit.pigment, name=file.stem, label=file.stem.replace("-", " "), aliases=())
         write_pigment_file(own, file, _made(asked, fit))
-    if as_json:
-        write_json(_document(fit, written))
-        return NOT_MET if refused else 0
-    page = Page()
     usual = chosen_folder() is None and file.parent == pigment_folder()
-    page.show(
-        calibration_lines(fit, written, refused=refused, usual_place=usual, coloured=page.coloured)
-    )
+    seen = Page().coloured
+    lines = calibration_lines(fit, written, refused=refused, usual_place=usual, coloured=seen)
+    show(_document(fit, written), lines, as_json=asked.as_json)
     return NOT_MET if refused else 0
 
 
@@ -161,14 +155,14 @@ def _series(asked: Asked) -> Series:
         raise InputError(say("calibrate.diluted", values), "diluted", asked.diluted)
     photo = None
     if asked.photo is not None:
-        white = tuple(parse_patch(text) for text in asked.white)
-        photo = Photo(asked.photo, white, tuple(asked.jars))
-    elif asked.white or asked.jars:
+        white = tuple(parse_patch(text) for text in asked.white or ())
+        photo = Photo(asked.photo, white, tuple(asked.jar or ()))
+    elif asked.white or asked.jar:
         raise InputError(say("calibrate.no-photo"), "photo")
     return jar_series(
         asked.series,
         photo,
-        view=jar_view(path_cm, light=asked.light),
+        view=jar_view(path_cm, light=asked.light or "D65"),
         path_cm=1.0 if asked.path is None else path_cm,
         path_measured=asked.path is not None,
         diluted=asked.diluted,

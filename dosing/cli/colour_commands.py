@@ -121,6 +121,7 @@ def spectrum(
 
 
 def calibrate(
+    context: typer.Context,
     pigment: Annotated[str, typer.Argument(help=say("help.calibrate-pigment"))],
     series: Annotated[Path | None, typer.Argument(help=say("help.calibrate-series"))] = None,
     photo: Annotated[
@@ -151,24 +152,7 @@ def calibrate(
     """A pigment fitted to the maker's own jars."""
     from dosing.cli import calibrates
 
-    asked = calibrates.Asked(
-        pigment=pigment,
-        series=series,
-        photo=photo,
-        white=white or (),
-        jars=jar or (),
-        path=path,
-        light=light or "D65",
-        diluted=diluted,
-        petals=petals,
-        ph_by=ph_by,
-        in_foam_bath=in_foam_bath,
-        only_strength=only_strength,
-        name=name,
-        output=output,
-        anyway=anyway,
-    )
-    raise typer.Exit(calibrates.run_calibrate(asked, as_json=as_json))
+    raise typer.Exit(calibrates.run_calibrate(calibrates.Asked(**context.params)))
 
 
 COMMANDS = (

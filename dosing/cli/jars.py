@@ -8,15 +8,15 @@ from pathlib import Path
 
 from dosing.bath.inputs import RecipeInputs
 from dosing.cli.jar_table import series_of, unit_name
-from dosing.cli.output import Page, printable
+from dosing.cli.output import printable, show
 from dosing.cli.planning import NOT_MET, check_picture, recipe_of
 from dosing.ingredients.powders import powder
-from dosing.jar.answer import JarAnswer, jar_test
+from dosing.jar.answer import jar_test
 from dosing.jar.bench import Bench
 from dosing.jar.guide import Guide, guide
 from dosing.jar.kit import BY, SCALES, UNITS
 from dosing.jar.model import JarModel, Readings, kind_read
-from dosing.jar.photos import rectangles
+from dosing.jar.photos import Rectangles, rectangles
 from dosing.jar.series import WrittenSeries, readings_of
 from dosing.plan.cautions import Caution, Verdicts, pour_forbidden
 from dosing.plan.records import Plan
@@ -29,7 +29,6 @@ from dosing.recipe.quantities import (
     temperature_c,
 )
 from dosing.words import wording
-from dosing.words.documents import write_json
 from dosing.words.jar import answer_lines, guide_lines
 from dosing.words.jar_guide import instructions
 from dosing.words.lines import Line
@@ -58,24 +57,24 @@ RECTANGLE = "X,Y,WIDTH,HEIGHT"
 
 @dataclass(frozen=True)
 class Asked:
-    """What was typed after the command."""
+    """What was typed after the command, by the names of its options."""
 
-    files: Sequence[Path]
+    files: Sequence[Path] | None
     demo: str | None
-    steps: Sequence[str]
-    solution: str | None
-    weighed: Sequence[str]
-    scale: str
+    step: Sequence[str] | None
+    by: str | None
+    plain: bool
+    with_foam: bool
+    size: str
     acid: str | None
+    solution: str | None
+    weighed: Sequence[str] | None
+    scale: str
     unit: str | None
     drops_per_ml: float | None
-    jar: str
-    by: str | None
-    with_foam: bool
-    plain: bool
     colour_times: float | None
     path: str | None
-    white: Sequence[str]
+    white: Sequence[str] | None
     liquid: str | None
     temperature: str | None
     target: str | None
@@ -83,6 +82,12 @@ class Asked:
     accept_pouring: str | None
     instructions: bool
     picture: Path | None
+    as_json: bool
+
+    @property
+    def rectangles(self) -> Rectangles:
+        """Where to look in the photographs that say nothing themselves."""
+        return rectangles(self.white or (), self.liquid)
 
 
 @dataclass(frozen=True)
@@ -122,15 +127,13 @@ class NoRoom:
     cautions: tuple[Caution, ...]
 
 
-def run_jar(asked: Asked, *, as_json: bool) -> int:
+def run_jar(asked: Asked) -> int:
     """Correct a dose, or lay a test out.
 
     Parameters
     ----------
     asked : Asked
         What was typed.
-    as_json : bool
-        Whether one document is written instead of sentences.
 
     Returns
     -------
@@ -138,20 +141,20 @@ def run_jar(asked: Asked, *, as_json: bool) -> int:
         The exit code.
     """
     check_picture(asked.picture)
-    recipe, table = _files(asked.files)
+    recipe, table = _files(asked.files or ())
     inputs = recipe_of(recipe, asked.demo)
     if asked.instructions:
-        if table is not None or asked.steps:
+        if table is not None or asked.step:
             raise InputError(say("jar.error.instructions-and-series"), "instructions")
-        return _instructed(inputs, asked, recipe, as_json=as_json)
+        return _instructed(inputs, asked, recipe)
     if asked.picture is not None:
         raise InputError(say("jar.error.picture"), "picture")
-    series = series_of(table, asked.steps)
+    series = series_of(table, asked.step or ())
     bench = _bench(inputs, asked, _by(asked.by, series), _unit(asked.unit, series.unit))
-    readings = readings_of(series, bench, rectangles(asked.white, asked.liquid))
+    readings = readings_of(series, bench, asked.rectangles)
     model = bench.model(readings)
     if series.kind == "photo" and len(readings.added) == 1:
-        return _first_picture(model, readings, as_json=as_json)
+        return _first_picture(model, readings, as_json=asked.as_json)
     if not bench.dry and asked.solution is None:
         # Half the strength taken for all of it would double the dose.
         raise InputError(say("jar.error.solution-missing", {"unit": bench.unit}), "solution")
@@ -167,15 +170,10 @@ def run_jar(asked: Asked, *, as_json: bool) -> int:
     plain = cast_error(value_of(PHOTOGRAPH, "most_plain_cast"))
     if readings.kind != "ph" and readings.noise.max() > plain:
         notes.append(Note("jar.note.cast"))
-    _show(replace(answer, notes=(*answer.notes, *notes)), model, as_json=as_json)
+    answer = replace(answer, notes=(*answer.notes, *notes))
+    told = replace(answer, maximum_g=0.0) if answer.stopped else answer
+    show(told, answer_lines(answer, model), as_json=asked.as_json)
     return 0 if answer.reached else NOT_MET
-
-
-def _show(answer: JarAnswer, model: JarModel, *, as_json: bool) -> None:
-    if as_json:
-        write_json(replace(answer, maximum_g=0.0) if answer.stopped else answer)
-        return
-    Page().show(answer_lines(answer, model))
 
 
 def _first_picture(model: JarModel, readings: Readings, *, as_json: bool) -> int:
@@ -183,11 +181,8 @@ def _first_picture(model: JarModel, readings: Readings, *, as_json: bool) -> int
     expected = model.predicted(model.as_read, readings.added)
     read, told = (str(hex_of_lab(labs[0], "D65", 2)) for labs in (readings.values, expected))
     first = FirstPicture("photograph", read, told, float(delta_e(readings.values[0], expected[0])))
-    if as_json:
-        write_json(first)
-    else:
-        values: dict[str, Value] = {"read": first.read, "expected": first.expected}
-        Page().line(say("jar.first-picture", values | {"off": first.residual}))
+    values: dict[str, Value] = {"read": read, "expected": told, "off": first.residual}
+    show(first, [Line(say("jar.first-picture", values))], as_json=as_json)
     return 0
 
 
@@ -245,7 +240,7 @@ def _bench(inputs: RecipeInputs, asked: Asked, by: str, unit: str) -> Bench:
         unit=unit,
         acid=_acid(asked.acid),
         percent=None if asked.solution is None else _percent(asked.solution),
-        weighed_g=tuple(map(_weighed, asked.weighed)),
+        weighed_g=tuple(map(_weighed, asked.weighed or ())),
         scale=_plain(asked.scale),
         drops_per_ml=asked.drops_per_ml,
         temperature_c=(
@@ -272,7 +267,7 @@ def _bench(inputs: RecipeInputs, asked: Asked, by: str, unit: str) -> Bench:
         wrong, field, values = "times", "colour-times", {"value": bench.times}
     if wrong:
         raise InputError(say(f"jar.error.{wrong}", values), field)
-    return _filled(bench, asked.jar)
+    return _filled(bench, asked.size)
 
 
 def _filled(bench: Bench, text: str) -> Bench:
@@ -307,7 +302,7 @@ def _percent(text: str) -> float:
     return strength.value
 
 
-def _instructed(inputs: RecipeInputs, asked: Asked, recipe: Path | None, *, as_json: bool) -> int:
+def _instructed(inputs: RecipeInputs, asked: Asked, recipe: Path | None) -> int:
     """Lay a test out and show it; 3 where the bath is forbidden before any acid."""
     from dosing.plan.answer import preview
 
@@ -315,38 +310,30 @@ def _instructed(inputs: RecipeInputs, asked: Asked, recipe: Path | None, *, as_j
     by = _by_name(asked.by) or _usual_reading(inputs, asked)
     # A strip and drops are misled by colour and foam, so that a jar of plain water is read.
     plain = asked.plain or (by in ("strip", "drop-kit") and not asked.with_foam)
-    size = asked.jar if asked.jar != USUAL_JAR else WEIGHED_JAR
-    asked = replace(asked, plain=plain, jar=size)
+    size = asked.size if asked.size != USUAL_JAR else WEIGHED_JAR
+    asked = replace(asked, plain=plain, size=size)
     bench = _bench(inputs, asked, by, _unit(asked.unit, None)).laid_out(asked.target)
     test = guide(bench, asked.target)
     if not test.fits:
-        return _no_room(own, test, as_json=as_json)
+        return _no_room(own, test, as_json=asked.as_json)
     command = _command(asked, bench, recipe)
     if asked.picture is not None:
         from dosing.pictures.jar import draw_guide
         from indicator.sheet import write_picture
 
         write_picture(draw_guide(test, command), asked.picture)
-    code = NOT_MET if pour_forbidden(own.cautions) else 0
-    if as_json:
-        told = instructions(test)
-        write_json(Instructions(test, command, told, own.verdicts, own.cautions))
-        return code
-    page = Page()
-    page.show([*stopped_lines(own), *guide_lines(test, command)])
-    if asked.picture is not None:
-        page.line(say("cli.picture-written", {"file": printable(str(asked.picture))}))
-    return code
+    answer = Instructions(test, command, instructions(test), own.verdicts, own.cautions)
+    lines = [*stopped_lines(own), *guide_lines(test, command)]
+    show(answer, lines, asked.picture, as_json=asked.as_json)
+    return NOT_MET if pour_forbidden(own.cautions) else 0
 
 
 def _no_room(own: Plan, test: Guide, *, as_json: bool) -> int:
     """Say that more acid would go into the jar than it holds."""
     added = wording.litres(test.readings[-1].total / 1000.0)
     text = say("jar.no-room", {"added": added, "jar": test.jar_l})
-    if as_json:
-        write_json(NoRoom(own.title, text, own.verdicts, own.cautions))
-        return NOT_MET
-    Page().show([*stopped_lines(own), Line(text)])
+    answer = NoRoom(own.title, text, own.verdicts, own.cautions)
+    show(answer, [*stopped_lines(own), Line(text)], as_json=as_json)
     return NOT_MET
 
 
@@ -369,7 +356,7 @@ def _command(asked: Asked, bench: Bench, recipe: Path | None) -> str:
     made: list[str] = []
     solution = None
     if not bench.dry:
-        made = [*asked.weighed] or [f"{grams:g} g" for grams in bench.weighed_g]
+        made = [*(asked.weighed or ())] or [f"{grams:g} g" for grams in bench.weighed_g]
         solution = asked.solution or f"{bench.strength_percent:g} %"
     quoted = [
         *(("weighed", text) for text in made),
@@ -381,9 +368,9 @@ def _command(asked: Asked, bench: Bench, recipe: Path | None) -> str:
         words.append(f"--scale {asked.scale}")
     if asked.drops_per_ml is not None:
         words.append(f"--drops-per-ml {asked.drops_per_ml:g}")
-    words += [f'--jar "{printable(asked.jar)}"', f"--by {bench.by}"]
+    words += [f'--jar "{printable(asked.size)}"', f"--by {bench.by}"]
     if bench.by == "photograph":
-        known = rectangles(asked.white, asked.liquid)
+        known = asked.rectangles
         words += [f"--white {patch}" for patch in known.white or (RECTANGLE,)]
         words += [f"--liquid {known.liquid or RECTANGLE}"]
     if asked.plain:
