@@ -236,14 +236,38 @@ def both_certainties(lab: ArrayLike, word: str) -> tuple[Array, Array]:
     tuple of numpy.ndarray
         Both of shape (...).
     """
+    certain, called = every_certainty(lab)
+    which = colour_words().index(word)
+    return certain[..., which], called[..., which]
+
+
+def every_certainty(lab: ArrayLike) -> tuple[Array, Array]:
+    """`both_certainties` of every word.
+
+    Parameters
+    ----------
+    lab : array_like
+        CIELAB colours, shape (..., 3).
+
+    Returns
+    -------
+    tuple of numpy.ndarray
+        Both of shape (..., words), in the order of `colour_words`.
+    """
     values = np.asarray(lab, dtype=np.float64)
     votes = _loudness(values.reshape(-1, 3))
-    carries = _carriers(word)
-    certain = _survey()[1][:, colour_words().index(word)]
-    shares = votes @ np.stack([certain, carries if carries.any() else certain], axis=1)
-    shares = (shares / votes.sum(axis=1, keepdims=True)).astype(np.float64)
-    shape = values.shape[:-1]
-    return shares[:, 0].reshape(shape), shares[:, 1].reshape(shape)
+    shares = (votes @ _both_ballots() / votes.sum(axis=1, keepdims=True)).astype(np.float64)
+    certain, called = np.split(shares.reshape(*values.shape[:-1], -1), 2, axis=-1)
+    return certain, called
+
+
+@cache
+def _both_ballots() -> NDArray[np.float32]:
+    """Votes of each name for the words, and those of names with the very word in them."""
+    ballot = _survey()[1]
+    carriers = [_carriers(word) for word in colour_words()]
+    called = [who if who.any() else ballot[:, k] for k, who in enumerate(carriers)]
+    return np.concatenate([ballot, np.stack(called, axis=1)], axis=1)
 
 
 def makers_word(lab: ArrayLike) -> str | None:

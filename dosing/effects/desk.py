@@ -36,8 +36,8 @@ Array = NDArray[np.float64]
 
 SAME_PIGMENTS = 2
 """Most designs of one list that share their pigments."""
-TRIED, LEAST_TRIED = 3, 10
-"""Times the designs asked for that are worked out before the best are shown, and at least."""
+MORE_TRIED = 5
+"""Designs, beyond those asked for, that are worked out before the best are shown."""
 BACK_STEPS = 12
 """Steps of the pH that a design may give way for the cautions, as its infusion thins the water."""
 SOUR_BACK_STEP = 0.05
@@ -155,7 +155,7 @@ class Desk:
         """The best designs of this desk, the best first."""
         if self.blocked or not self.usable:
             return ()
-        candidates = self._candidates(max(TRIED * count, LEAST_TRIED))
+        candidates = self._candidates(count + MORE_TRIED)
         poured = [self._design(candidate) for candidate in candidates]
         passed = [design for design in poured if design is not None]
         order = sorted(passed, key=lambda design: (not design.reached, design.cost))

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from functools import lru_cache
+from functools import cache
 from itertools import combinations, pairwise
 
 import numpy as np
@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 from dosing.bath.possible_tubs import even_numbers
 from dosing.effects.task import FAINTEST_CERTAINTY, Task, Votes
 from indicator.colourants import Colourant
-from indicator.words import both_certainties
+from indicator.words import both_certainties, colour_words, every_certainty
 
 Array = NDArray[np.float64]
 Mask = NDArray[np.bool_]
@@ -36,6 +36,8 @@ PROMISING_SETS, KEPT_SETS = 60, 24
 FIRST_GENERATIONS, LAST_GENERATIONS = 20, 30
 EXACT_GENERATIONS = 16
 """More of them on each side of a gate, with the votes themselves, which the tables round."""
+POLISH = (0.03, 0.03, 0.01, 0.01, 0.003, 0.003)
+"""Spread of the genes around the best of a set, in the last rounds."""
 STEPS = (0.5, 1.0)
 """Between which the step of each generation is drawn, as a share of the way between two others."""
 CROSSED = 0.7
@@ -79,19 +81,21 @@ def _some(places: Sequence[int], least: int, most: int) -> list[tuple[int, ...]]
     return [some for count in range(least, most + 1) for some in combinations(places, count)]
 
 
-@lru_cache(maxsize=16)
-def _table(word: str) -> Array:
-    """Logarithms of both certainties of a word over CIELAB, shape (2, lightness, a, b)."""
+@cache
+def _tables() -> Array:
+    """Logarithms of both certainties of every word, shape (words, 2, lightness, a, b)."""
     light = np.arange(0.0, 100.0 + TABLE_STEP, TABLE_STEP)
     side = np.arange(-TABLE_REACH, TABLE_REACH + 0.5 * TABLE_STEP, TABLE_STEP)
     lab = np.stack(np.meshgrid(light, side, side, indexing="ij"), axis=-1)
     flat = lab.reshape(-1, 3)
     parts = [
-        both_certainties(flat[k : k + ROWS_AT_ONCE], word)
+        np.stack(every_certainty(flat[k : k + ROWS_AT_ONCE]), axis=1)
         for k in range(0, len(flat), ROWS_AT_ONCE)
     ]
-    votes = np.maximum(np.concatenate(parts, axis=1), FAINTEST_CERTAINTY)
-    return np.asarray(np.log(votes).reshape(2, *lab.shape[:-1]))
+    votes = np.log(np.maximum(np.concatenate(parts), FAINTEST_CERTAINTY))
+    return np.ascontiguousarray(np.moveaxis(votes, 0, -1).swapaxes(0, 1)).reshape(
+        votes.shape[2], 2, *lab.shape[:-1]
+    )
 
 
 def tabled_certainties(lab: Array, word: str) -> tuple[Array, Array]:
@@ -109,17 +113,39 @@ def tabled_certainties(lab: Array, word: str) -> tuple[Array, Array]:
     tuple of ndarray
         Both of shape (...), within 0.01 of the votes on average.
     """
-    from scipy.ndimage import map_coordinates
-
     flat = lab.reshape(-1, 3)
-    places = ((flat + np.array([0.0, TABLE_REACH, TABLE_REACH])) / TABLE_STEP).T
-    shares = np.exp(
-        [map_coordinates(table, places, order=1, mode="nearest") for table in _table(word)]
-    )
+    shares = np.stack(rough_certainties(flat, word))
     faint = np.hypot(flat[:, 1], flat[:, 2]) < FAINT_CHROMA
     if faint.any():
         shares[:, faint] = both_certainties(flat[faint], word)
     certain, called = shares.reshape(2, *lab.shape[:-1])
+    return certain, called
+
+
+def rough_certainties(lab: Array, word: str) -> tuple[Array, Array]:
+    """The same by the table alone, which rounds pale colours.
+
+    Parameters
+    ----------
+    lab : ndarray
+        CIELAB colours, shape (..., 3).
+    word : str
+        As `both_certainties` takes it.
+
+    Returns
+    -------
+    tuple of ndarray
+        Both of shape (...).
+    """
+    from scipy.ndimage import map_coordinates
+
+    flat = lab.reshape(-1, 3)
+    places = ((flat + np.array([0.0, TABLE_REACH, TABLE_REACH])) / TABLE_STEP).T
+    tables = _tables()[colour_words().index(word)]
+    certain, called = (
+        np.exp(map_coordinates(table, places, order=1, mode="nearest")).reshape(lab.shape[:-1])
+        for table in tables
+    )
     return certain, called
 
 
@@ -193,7 +219,7 @@ def _founded(task: Task, sets: Sequence[tuple[int, ...]], seed: int) -> _Tribes:
     spread = even_numbers(SPREAD, 1 + MOST_MEMBERS, seed)
     genes = np.broadcast_to(spread, (len(sets), *spread.shape))
     aim_alone = replace(task, both_sides=False)
-    return _judged_tribes(aim_alone, members, genes, tabled_certainties).fittest(PEOPLE)
+    return _judged_tribes(aim_alone, members, genes, rough_certainties).fittest(PEOPLE)
 
 
 def _settled(task: Task, tribes: _Tribes, random: np.random.Generator, seed: int) -> _Tribes:
