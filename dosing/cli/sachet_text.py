@@ -15,7 +15,7 @@ from dosing.plan.cautions import Caution
 from dosing.sachets.blends import BlendAnswer, Proposal
 from dosing.sachets.counting import Shares
 from dosing.sachets.rules import ColourRule, PadRule
-from dosing.sachets.sizes import Answer, Size
+from dosing.sachets.sizes import SachetAnswer, Size
 from dosing.words import sachets as words
 from dosing.words import wording
 from dosing.words.label import labels, told_on_labels
@@ -24,7 +24,7 @@ from indicator.notes import listed, say, sentence
 Prices = Mapping[str, float]
 
 
-def succeeded(answer: Answer, blends: BlendAnswer | None) -> bool:
+def succeeded(answer: SachetAnswer, blends: BlendAnswer | None) -> bool:
     """Whether a way or a blend serves the wished share, and no limit is passed for it.
 
     Where a band was wished, it is a blend that must keep to it.
@@ -35,7 +35,7 @@ def succeeded(answer: Answer, blends: BlendAnswer | None) -> bool:
     return served and not answer.forbidden
 
 
-def show(answer: Answer, blends: BlendAnswer | None, prices: Prices, page: Page) -> None:
+def show(answer: SachetAnswer, blends: BlendAnswer | None, prices: Prices, page: Page) -> None:
     """The answer on the terminal."""
     for text in words.headlines(answer, blends):
         page.line(text, style="bold")
@@ -65,7 +65,7 @@ def show(answer: Answer, blends: BlendAnswer | None, prices: Prices, page: Page)
         page.line(say("sachet.next-blend"), indent=2, hang=2)
 
 
-def _sizes(answer: Answer, prices: Prices, page: Page) -> None:
+def _sizes(answer: SachetAnswer, prices: Prices, page: Page) -> None:
     page.heading(say("sachet.heading.sizes"))
     powders = listed([powder(name).label for name, _ in answer.activator])
     page.line(say("sachet.of-hundred", {"powder": powders}), indent=2)
@@ -77,7 +77,7 @@ def _sizes(answer: Answer, prices: Prices, page: Page) -> None:
         page.line(text, indent=2, hang=2)
 
 
-def _ways(answer: Answer, page: Page) -> None:
+def _ways(answer: SachetAnswer, page: Page) -> None:
     for number, (way, text) in enumerate(words.ways(answer).items()):
         if number == 0:
             page.heading(say("sachet.heading.ways"))
@@ -86,7 +86,7 @@ def _ways(answer: Answer, page: Page) -> None:
         page.line(words.shares(answer.ways[way]), indent=4, hang=2)
 
 
-def _blends(answer: Answer, blends: BlendAnswer, page: Page) -> None:
+def _blends(answer: SachetAnswer, blends: BlendAnswer, page: Page) -> None:
     page.heading(say("sachet.heading.blends"))
     page.line(words.blend_intro(blends), indent=2)
     for name, facts, cautions in words.blend_lines(blends, answer.cautions):
@@ -97,7 +97,7 @@ def _blends(answer: Answer, blends: BlendAnswer, page: Page) -> None:
         page.line(text, indent=2, hang=2)
 
 
-def _label(answer: Answer, blends: BlendAnswer | None, page: Page) -> None:
+def _label(answer: SachetAnswer, blends: BlendAnswer | None, page: Page) -> None:
     page.heading(say("sachet.heading.label"))
     for title, lines in told_on_labels(answer, blends):
         page.line(title, indent=2, style="bold" if lines else "")
@@ -116,7 +116,7 @@ def _cost(parts: Sequence[tuple[str, float]], grams: float, prices: Prices) -> f
     return sum(share * prices[name] for name, share in parts) * grams / 1000.0
 
 
-def document(answer: Answer, blends: BlendAnswer | None, prices: Prices) -> dict[str, Any]:
+def document(answer: SachetAnswer, blends: BlendAnswer | None, prices: Prices) -> dict[str, Any]:
     """Everything that is answered; units are in the key names."""
 
     def size(one: Size | None) -> dict[str, Any] | None:

@@ -73,7 +73,7 @@ class Asked:
 
 
 def run_sachet(asked: Asked, *, as_json: bool) -> int:
-    """Answer and show; returns the exit code."""
+    """SachetAnswer and show; returns the exit code."""
     check_picture(asked.picture)
     inputs = recipe_of(asked.recipe, asked.demo)
     if asked.target is not None:

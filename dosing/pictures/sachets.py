@@ -16,7 +16,7 @@ from dosing.plan.households import in_tub
 from dosing.sachets.blends import BlendAnswer
 from dosing.sachets.counting import size_shares
 from dosing.sachets.home_doses import HomeDoses
-from dosing.sachets.sizes import Answer
+from dosing.sachets.sizes import SachetAnswer
 from dosing.words import sachets as words
 from dosing.words.label import told_on_labels
 from dosing.words.wording import caution_line, heaviest_first
@@ -42,12 +42,14 @@ MARK_HEIGHT = 0.11
 MOST_SIZES = 4
 
 
-def draw_sachet(answer: Answer, inputs: RecipeInputs, blends: BlendAnswer | None = None) -> Figure:
+def draw_sachet(
+    answer: SachetAnswer, inputs: RecipeInputs, blends: BlendAnswer | None = None
+) -> Figure:
     """The answer as one sheet.
 
     Parameters
     ----------
-    answer : Answer
+    answer : SachetAnswer
         What `dosing.sachets.sizes.sachet_answer` gave.
     inputs : RecipeInputs
         The recipe it was given for; its colours and view are drawn.
@@ -84,14 +86,16 @@ def _paragraphs(
     return sheet.paragraphs(texts, top, BODY, gap=gap, ink=ink)
 
 
-def _headlines(sheet: Poster, answer: Answer, blends: BlendAnswer | None, top: float) -> float:
+def _headlines(
+    sheet: Poster, answer: SachetAnswer, blends: BlendAnswer | None, top: float
+) -> float:
     heads = words.headlines(answer, blends)
     if not heads:
         return top
     return sheet.verdict((heads, (), None), top, (LARGE, BODY)) - 0.06
 
 
-def _rows(sheet: Poster, answer: Answer, inputs: RecipeInputs, top: float) -> float:
+def _rows(sheet: Poster, answer: SachetAnswer, inputs: RecipeInputs, top: float) -> float:
     """A row of homes before, after each size, and after each way of pouring."""
     order = np.argsort(answer.doses.turns_g, kind="stable")
     places = ((np.arange(SHOWN) + 0.5) / SHOWN * len(order)).astype(int)
@@ -111,7 +115,7 @@ def _rows(sheet: Poster, answer: Answer, inputs: RecipeInputs, top: float) -> fl
     return _legend(sheet, y - 0.06)
 
 
-def _drawn(answer: Answer) -> list[tuple[str, Array]]:
+def _drawn(answer: SachetAnswer) -> list[tuple[str, Array]]:
     """Titles and grams of the rows, some sizes first."""
     count = len(answer.doses.turns_g)
     sizes = [one.grams for one in answer.sizes]
@@ -190,7 +194,7 @@ def _legend(sheet: Poster, top: float) -> float:
     return sheet.text(x + 1.8, top - 0.01, say("sachet.legend-not"), SMALL)
 
 
-def _ways(sheet: Poster, answer: Answer, top: float) -> float:
+def _ways(sheet: Poster, answer: SachetAnswer, top: float) -> float:
     y = top
     told = words.ways(answer)
     if told:
@@ -201,7 +205,7 @@ def _ways(sheet: Poster, answer: Answer, top: float) -> float:
     return _paragraphs(sheet, (words.wished(answer), *words.too_light(answer)), y)
 
 
-def _blends(sheet: Poster, answer: Answer, blends: BlendAnswer, top: float) -> float:
+def _blends(sheet: Poster, answer: SachetAnswer, blends: BlendAnswer, top: float) -> float:
     y = sheet.text(LEFT, top, say("sachet.heading.blends"), LARGE, bold=True)
     y = sheet.text(LEFT, y, words.blend_intro(blends), BODY, width=RIGHT - LEFT, ink=FAINT)
     for name, facts, cautions in words.blend_lines(blends, answer.cautions):
@@ -210,7 +214,7 @@ def _blends(sheet: Poster, answer: Answer, blends: BlendAnswer, top: float) -> f
     return _paragraphs(sheet, words.heavy_blends(blends), y)
 
 
-def _label(sheet: Poster, answer: Answer, blends: BlendAnswer | None, top: float) -> float:
+def _label(sheet: Poster, answer: SachetAnswer, blends: BlendAnswer | None, top: float) -> float:
     """The text of each sachet in a frame of its own, to be copied."""
     y = sheet.text(LEFT, top, say("sachet.heading.label"), LARGE, bold=True) - 0.04
     for title, lines in told_on_labels(answer, blends):
@@ -221,7 +225,7 @@ def _label(sheet: Poster, answer: Answer, blends: BlendAnswer | None, top: float
     return y
 
 
-def _cautions(sheet: Poster, answer: Answer, top: float) -> float:
+def _cautions(sheet: Poster, answer: SachetAnswer, top: float) -> float:
     if not answer.cautions:
         return top
     y = sheet.text(LEFT, top, say("plan.heading.cautions"), LARGE, bold=True)

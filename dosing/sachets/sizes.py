@@ -71,7 +71,7 @@ class Size:
 
 
 @dataclass(frozen=True)
-class Answer:
+class SachetAnswer:
     """Everything about one activator and one population."""
 
     title: str
@@ -173,7 +173,7 @@ def sachet_answer(
     wished_share: float | None = None,
     most_sachets: int | None = None,
     accept_ph: str | None = None,
-) -> Answer:
+) -> SachetAnswer:
     """Shares of homes for each size, and the best ways to sell and to pour.
 
     Parameters
@@ -220,7 +220,7 @@ def sachet_answer(
     sachet = sachet_of(rules, best, counted)
     by_colour = by_colour_rule(population, counted, sachet)
     single = None if best is None else sized[best]
-    answer = Answer(
+    answer = SachetAnswer(
         title=inputs.title,
         population=homes.population,
         homes=homes.count,
@@ -321,7 +321,7 @@ def _recommended(ways: Mapping[str, Shares], share: float) -> str:
 
 
 def _cautions(
-    inputs: RecipeInputs, answer: Answer, accept_ph: str | None
+    inputs: RecipeInputs, answer: SachetAnswer, accept_ph: str | None
 ) -> tuple[tuple[Caution, ...], Verdicts]:
     """Cautions and verdicts of the sourest way; its acid side leaves out those allowed past."""
     start = answer.doses.start_ph
@@ -343,7 +343,7 @@ def _cautions(
     return tuple(told), verdicts(situation)
 
 
-def _jugs(answer: Answer) -> tuple[Jugs, ...]:
+def _jugs(answer: SachetAnswer) -> tuple[Jugs, ...]:
     """What the largest portion of any of the ways is dissolved in."""
     portions = [] if answer.single is None else [answer.single.grams]
     portions += [grams for rule in answer.rules for grams in rule.sizes_g]

@@ -77,7 +77,7 @@ class Portioned:
 
 
 @dataclass(frozen=True)
-class Spread:
+class PowderInZones:
     """Where the powder is at each moment."""
 
     in_zone_g: Array
@@ -92,7 +92,7 @@ def spread_powder(
     poured_s: Sequence[float],
     moments_s: Array,
     temperature_c: float,
-) -> Spread:
+) -> PowderInZones:
     """Dissolve and mix what is poured.
 
     Parameters
@@ -110,7 +110,7 @@ def spread_powder(
 
     Returns
     -------
-    Spread
+    PowderInZones
         The amounts of every moment add up to what was poured until then.
     """
     from scipy.integrate import solve_ivp
@@ -214,7 +214,7 @@ class _Pouring:
         run_in = np.clip(since, 0.0, 1.0)[..., None] * self.dissolved_g
         return np.asarray(np.sum(gone + run_in, axis=1))
 
-    def spread(self, states: Array, moments_s: Array) -> Spread:
+    def spread(self, states: Array, moments_s: Array) -> PowderInZones:
         """The amounts at the moments."""
         ways, _, powders = self.shape
         surface = states[: self.surfaces].reshape(*self.shape, -1)
@@ -225,7 +225,7 @@ class _Pouring:
         poured = (self.poured_s[:, None] <= moments_s)[None, :, None, :]
         grains = self.grains_g[..., None] * np.maximum(surface, 0.0) ** 1.5 * poured
         in_zone = np.clip(in_zone, 0.0, total)
-        return Spread(np.stack([in_zone, total - in_zone], axis=1), np.sum(grains, axis=1))
+        return PowderInZones(np.stack([in_zone, total - in_zone], axis=1), np.sum(grains, axis=1))
 
 
 @dataclass(frozen=True)

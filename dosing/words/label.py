@@ -15,7 +15,7 @@ from dosing.bath.mixed import Bath
 from dosing.plan.cautions import Caution, exit_code
 from dosing.sachets.blends import BlendAnswer
 from dosing.sachets.counting import sachet_value
-from dosing.sachets.sizes import SIDES, Answer
+from dosing.sachets.sizes import SIDES, SachetAnswer
 from dosing.words import wording
 from dosing.words.sachets import dissolving, marks_told, mixed, pads_by_amount, pads_told, rule_of
 from indicator.notes import Value, say
@@ -55,12 +55,12 @@ class Label:
         return (*self.directions, *self.cautions)
 
 
-def labels(answer: Answer, blends: BlendAnswer | None = None) -> tuple[Label, ...]:
+def labels(answer: SachetAnswer, blends: BlendAnswer | None = None) -> tuple[Label, ...]:
     """One label for every sachet that is worth selling; none where nothing is.
 
     Parameters
     ----------
-    answer : Answer
+    answer : SachetAnswer
         Whose recommended way is labelled.
     blends : BlendAnswer, optional
         Of which one is labelled where it serves the wished share and the activator does not.
@@ -80,7 +80,7 @@ def labels(answer: Answer, blends: BlendAnswer | None = None) -> tuple[Label, ..
 
 
 def told_on_labels(
-    answer: Answer, blends: BlendAnswer | None = None
+    answer: SachetAnswer, blends: BlendAnswer | None = None
 ) -> list[tuple[str, tuple[str, ...]]]:
     """Every label under the sachet that it stands on, and what law must add; or why there is none.
 
@@ -101,7 +101,7 @@ def told_on_labels(
     return [(say("sachet.label-forbidden" if forbidden else "sachet.label-none"), ())]
 
 
-def _directions(answer: Answer) -> list[tuple[float, str]]:
+def _directions(answer: SachetAnswer) -> list[tuple[float, str]]:
     """Grams and directions of each sachet of the recommended way."""
     way, parts = answer.recommended, answer.activator
     if way == "one" and answer.single is not None:
@@ -138,7 +138,6 @@ def _directions(answer: Answer) -> list[tuple[float, str]]:
                 ),
             )
             for grams, pads in told.items()
-            for whole in (_whole(grams, parts, answer.tub),)
         ]
     return []
 
@@ -148,7 +147,7 @@ def _whole(grams: float, parts: Parts, tub: Bath) -> str:
 
 
 def _label(
-    answer: Answer,
+    answer: SachetAnswer,
     grams: float,
     parts: Parts,
     directions: str,
@@ -164,13 +163,13 @@ def _label(
     }
     contents = say(f"sachet.label.{'contents' if len(parts) == 1 else 'contents-blend'}", values)
     if band is None:
-        does = say("sachet.label.turns_share", values)
+        does = say("sachet.label.turns", values)
     else:
         does = say("sachet.label.keeps", {**values, "from": band[0], "to": band[1]})
     return Label(grams, (f"{contents} {does}", directions), cautions)
 
 
-def _round_litres(answer: Answer, side: float) -> str:
+def _round_litres(answer: SachetAnswer, side: float) -> str:
     """Water that all but a few tubs hold more or less of."""
     litres = float(np.quantile(answer.in_homes.volume_l, side))
     step = sachet_value("fill_mark_step")

@@ -13,7 +13,7 @@ from dosing.plan.cautions import Caution, exit_code
 from dosing.sachets.blends import BlendAnswer, Proposal
 from dosing.sachets.counting import Shares, sachet_value, size_shares
 from dosing.sachets.rules import ColourRule, FillMark, PadRule
-from dosing.sachets.sizes import Answer, Size
+from dosing.sachets.sizes import SachetAnswer, Size
 from dosing.words import wording
 from indicator.notes import Value, listed, say
 
@@ -32,12 +32,12 @@ def of_hundred(share: float) -> str:
     return f"{100.0 * share:.0f}"
 
 
-def title(answer: Answer) -> str:
+def title(answer: SachetAnswer) -> str:
     """What is answered, in one line."""
     return say("sachet.title", {"title": answer.title, "homes": answer.homes})
 
 
-def headlines(answer: Answer, blends: BlendAnswer | None = None) -> list[str]:
+def headlines(answer: SachetAnswer, blends: BlendAnswer | None = None) -> list[str]:
     """What must be said first: sizes past the limit, or that nothing serves enough homes."""
     found = []
     if answer.over_the_limit:
@@ -63,7 +63,7 @@ def headlines(answer: Answer, blends: BlendAnswer | None = None) -> list[str]:
     return found
 
 
-def _band_missed(answer: Answer, blends: BlendAnswer, band: tuple[float, float]) -> list[str]:
+def _band_missed(answer: SachetAnswer, blends: BlendAnswer, band: tuple[float, float]) -> list[str]:
     """That no blend keeps to the wished band in the wished share of the homes, where none does."""
     if blends.serving(answer.wished_share) is not None:
         return []
@@ -82,7 +82,7 @@ def _band_missed(answer: Answer, blends: BlendAnswer, band: tuple[float, float])
     return found
 
 
-def _not_enough(answer: Answer, blends: BlendAnswer | None) -> str:
+def _not_enough(answer: SachetAnswer, blends: BlendAnswer | None) -> str:
     """That no way serves enough homes, which comes nearest, and the blend that does."""
     values: dict[str, Value] = {"wished": 100.0 * answer.wished_share}
     best = answer.best_way
@@ -107,12 +107,12 @@ def _not_enough(answer: Answer, blends: BlendAnswer | None) -> str:
     return text if answer.recommended != "none" else f"{text} {say('sachet.nothing-worth')}"
 
 
-def whom(answer: Answer) -> str:
+def whom(answer: SachetAnswer) -> str:
     """Who bathes, in words."""
     return say(f"sachet.whom.{answer.bathers}")
 
 
-def counted_as(answer: Answer) -> list[str]:
+def counted_as(answer: SachetAnswer) -> list[str]:
     """What counts as turned and as too sour."""
     wish = answer.wish
     if wish is None:
@@ -145,7 +145,7 @@ def shares(of: Shares) -> str:
     return say("sachet.shares", _counts(of))
 
 
-def wished(answer: Answer) -> str:
+def wished(answer: SachetAnswer) -> str:
     """The size for the wished share, or what the nearest would do."""
     values: dict[str, Value] = {"wished": 100.0 * answer.wished_share}
     if answer.wished is not None:
@@ -157,7 +157,7 @@ def wished(answer: Answer) -> str:
     return say("sachet.wished-too-sour", values)
 
 
-def too_light(answer: Answer) -> list[str]:
+def too_light(answer: SachetAnswer) -> list[str]:
     """That a size is too little to weigh and fill, and what to do about it."""
     found = []
     least = wording.grams(sachet_value("least_sachet"))
@@ -179,14 +179,14 @@ def too_light(answer: Answer) -> list[str]:
     return found
 
 
-def _stretched(answer: Answer, times: int) -> str:
+def _stretched(answer: SachetAnswer, times: int) -> str:
     """The activator's parts as a recipe has them, with a filler among them."""
     parts = {name: share / answer.activator[0][1] for name, share in answer.activator}
     parts[FILLER] = (times - 1) * sum(parts.values())
     return say("plan.comma").join(f"{name} = {part:.3g}" for name, part in parts.items())
 
 
-def ways(answer: Answer) -> dict[str, str]:
+def ways(answer: SachetAnswer) -> dict[str, str]:
     """Each way to sell and pour, in a sentence; the shares are said apart.
 
     Nothing is told of pouring where a caution forbids the bath.
@@ -196,7 +196,7 @@ def ways(answer: Answer) -> dict[str, str]:
     return {way: _way(answer, way) for way in answer.ways}
 
 
-def _way(answer: Answer, way: str) -> str:
+def _way(answer: SachetAnswer, way: str) -> str:
     if way == "one" and answer.single is not None:
         return say("sachet.way-one", {"grams": wording.grams(answer.single.grams)})
     if way == "by colour":
@@ -204,12 +204,12 @@ def _way(answer: Answer, way: str) -> str:
     return _rule(rule_of(answer, way))
 
 
-def rule_of(answer: Answer, way: str) -> PadRule:
+def rule_of(answer: SachetAnswer, way: str) -> PadRule:
     """The strip rule of a kind."""
     return next(one for one in answer.rules if one.kind == way)
 
 
-def short_way(answer: Answer, way: str) -> str:
+def short_way(answer: SachetAnswer, way: str) -> str:
     """A way in a few words, as a picture labels it."""
     if way == "one" and answer.single is not None:
         return say("sachet.short-one", {"grams": wording.grams(answer.single.grams)})

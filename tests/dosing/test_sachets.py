@@ -20,7 +20,7 @@ from dosing.sachets.counting import size_shares
 from dosing.sachets.home_doses import Limit, filled, home_doses
 from dosing.sachets.populations import Homes, draw_homes
 from dosing.sachets.rules import read_pads, strip_pads
-from dosing.sachets.sizes import Answer, caution_limit, sachet_answer
+from dosing.sachets.sizes import SachetAnswer, caution_limit, sachet_answer
 from dosing.sachets.turning import turning_table
 from indicator.appearance import delta_e
 from indicator.words import Target, parse_target
@@ -35,7 +35,7 @@ def soak(bathers: str, target: str | None) -> RecipeInputs:
 
 
 @cache
-def answer(bathers: str, target: str | None, population: str) -> Answer:
+def answer(bathers: str, target: str | None, population: str) -> SachetAnswer:
     return sachet_answer(soak(bathers, target), draw_homes(population, 3000))
 
 
