@@ -19,7 +19,20 @@ WAVELENGTH_NM.setflags(write=False)
 
 
 def band(row: BandRow, wavelength_nm: ArrayLike) -> Array:
-    """Absorption of one band at the given wavelengths, in the unit of its height."""
+    """Absorption of one band at the given wavelengths, in the unit of its height.
+
+    Parameters
+    ----------
+    row : BandRow
+        Its shape, centre, width and height.
+    wavelength_nm : array_like
+        Any shape [nm].
+
+    Returns
+    -------
+    numpy.ndarray
+        In the shape of the wavelengths.
+    """
     away = (np.asarray(wavelength_nm, dtype=np.float64) - row.centre_nm) / row.width_nm
     if row.shape == "exponential":
         return np.asarray(row.height * np.exp(-away))
@@ -28,6 +41,13 @@ def band(row: BandRow, wavelength_nm: ArrayLike) -> Array:
 
 def form_spectra(which: Colourant, wavelength_nm: ArrayLike = WAVELENGTH_NM) -> Array:
     """Spectrum of every form of a colourant at strength 1.
+
+    Parameters
+    ----------
+    which : Colourant
+        Its bands and tables.
+    wavelength_nm : array_like
+        Shape (wavelengths,) [nm].
 
     Returns
     -------

@@ -24,6 +24,15 @@ _TOO_LONG = 60
 def one_of(field: str, value: object, accepted: Sequence[str]) -> None:
     """Refuse a word that is not one of those, in just that spelling.
 
+    Parameters
+    ----------
+    field : str
+        What the sentence calls it.
+    value : object
+        What was given.
+    accepted : sequence of str
+        The words.
+
     Raises
     ------
     TypeError
@@ -43,6 +52,17 @@ def one_of(field: str, value: object, accepted: Sequence[str]) -> None:
 def as_text(field: str, value: object) -> str:
     """The value itself, if it is text.
 
+    Parameters
+    ----------
+    field : str
+        What the sentence calls it.
+    value : object
+        What was given.
+
+    Returns
+    -------
+    str
+
     Raises
     ------
     TypeError
@@ -55,6 +75,17 @@ def as_text(field: str, value: object) -> str:
 
 def reason(field: str, value: object) -> str | None:
     """A written reason without signs that nobody sees, or None for none.
+
+    Parameters
+    ----------
+    field : str
+        What the sentence calls it.
+    value : object
+        What was written; None for no reason.
+
+    Returns
+    -------
+    str or None
 
     Raises
     ------
@@ -75,6 +106,15 @@ def reason(field: str, value: object) -> str | None:
 def of_kind(field: str, value: object, kind: type | tuple[type, ...]) -> None:
     """Refuse what is none of a kind.
 
+    Parameters
+    ----------
+    field : str
+        What the sentence calls it.
+    value : object
+        What was given.
+    kind : type or tuple of type
+        What is accepted.
+
     Raises
     ------
     TypeError
@@ -88,6 +128,19 @@ def of_kind(field: str, value: object, kind: type | tuple[type, ...]) -> None:
 
 def number(field: str, value: object, low: float, high: float) -> float:
     """One finite number between bounds.
+
+    Parameters
+    ----------
+    field : str
+        What the sentence calls it.
+    value : object
+        What was given.
+    low, high : float
+        Bounds that still count.
+
+    Returns
+    -------
+    float
 
     Raises
     ------
@@ -106,6 +159,20 @@ def number(field: str, value: object, low: float, high: float) -> float:
 
 def numbers(field: str, value: ArrayLike, low: float, high: float) -> Array:
     """Numbers of any shape between bounds, nan among them where one is not known.
+
+    Parameters
+    ----------
+    field : str
+        What the sentence calls it.
+    value : array_like
+        What was given, any shape.
+    low, high : float
+        Bounds that still count.
+
+    Returns
+    -------
+    numpy.ndarray
+        In the same shape.
 
     Raises
     ------

@@ -190,6 +190,17 @@ def fading_trust(which: ColourantLike, condition: str, series: str) -> str:
 def fading_series(which: ColourantLike, condition: str) -> tuple[str, ...]:
     """Sets of measurements of a colourant in a condition, the one that is followed first.
 
+    Parameters
+    ----------
+    which : Colourant or str
+        A record, or the name of a shipped colourant.
+    condition : str
+        One of `CONDITIONS`.
+
+    Returns
+    -------
+    tuple of str
+
     Raises
     ------
     ValueError
@@ -217,6 +228,11 @@ def fading(
         With few germs, as a raw infusion, or in a foam bath.
     series : str, optional
         Set of measurements, one of `fading_series`; the first if not given.
+
+    Returns
+    -------
+    Fading
+        In the shape of pH and temperature.
 
     Raises
     ------
@@ -262,6 +278,11 @@ def fading_in(
         pH and temperature of the liquid, broadcast against each other.
     preserved : bool
         Whether infusion or foam bath has a preservative.
+
+    Returns
+    -------
+    PlaceFading
+        In the shape of pH and temperature.
 
     Raises
     ------

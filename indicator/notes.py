@@ -30,6 +30,17 @@ class Note:
 def say(code: str, values: Mapping[str, Value] | None = None) -> str:
     """Sentence of the catalogue for ``code``, with ``values`` filled in.
 
+    Parameters
+    ----------
+    code : str
+        Key in ``data/text/en.toml``, its tables joined by points.
+    values : mapping of str to str or number, optional
+        What the sentence quotes.
+
+    Returns
+    -------
+    str
+
     Raises
     ------
     DataError

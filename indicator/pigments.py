@@ -158,6 +158,10 @@ def name_free(name: str, file: Path, folder: Path | None = None) -> bool:
         The file that would have it.
     folder : Path, optional
         The maker's own folder, as in `own_pigments`.
+
+    Returns
+    -------
+    bool
     """
     taken = set(_by_alias())
     for path in pigment_files(folder):
@@ -207,6 +211,17 @@ def _spellings(name: str) -> tuple[str, str, str]:
 def unsteady(colours: Iterable[ColourantLike], ph: float) -> tuple[Note, ...]:
     """Which of these colours weaken or settle out at a pH; the forecast does not follow that.
 
+    Parameters
+    ----------
+    colours : iterable of Colourant or str
+        Colourants of the liquid.
+    ph : float
+        Its lowest pH.
+
+    Returns
+    -------
+    tuple of Note
+
     Raises
     ------
     ValueError
@@ -232,6 +247,11 @@ def infusion_strength(pigment: ColourantLike, petals_percent: ArrayLike) -> Arra
         A record, or the name of a shipped pigment.
     petals_percent : array_like
         Dried petals [% w/v].
+
+    Returns
+    -------
+    numpy.ndarray
+        In the shape of the petals [1/cm].
 
     Raises
     ------
@@ -260,6 +280,11 @@ def dye_molarity(dye: ColourantLike, grams_per_l: ArrayLike, content: float | No
         Powder [g/L].
     content : float, optional
         Share of pure dye; the usual one if not given.
+
+    Returns
+    -------
+    numpy.ndarray
+        In the shape of the powder [mol/L].
 
     Raises
     ------

@@ -100,7 +100,23 @@ class Sheet:
         return y - len(lines) * step
 
     def lines(self, text: str, size: float, width: float, *, bold: bool = False) -> list[str]:
-        """The text broken into lines no wider than `width` [in], words kept whole."""
+        """The text broken into lines no wider than `width` [in], words kept whole.
+
+        Parameters
+        ----------
+        text : str
+            One paragraph.
+        size : float
+            Type size [points].
+        width : float
+            Longest line [in].
+        bold : bool
+            Whether it is written so.
+
+        Returns
+        -------
+        list of str
+        """
         broken: list[str] = []
         for word in _KEPT_TOGETHER.sub("\N{NO-BREAK SPACE}", text).split(" "):
             longer = f"{broken[-1]} {word}" if broken else word
@@ -111,7 +127,22 @@ class Sheet:
         return broken or [""]
 
     def measure(self, text: str, size: float, *, bold: bool = False) -> float:
-        """Width of a line [in]."""
+        """Width of a line [in].
+
+        Parameters
+        ----------
+        text : str
+            One line.
+        size : float
+            Type size [points].
+        bold : bool
+            Whether it is written so.
+
+        Returns
+        -------
+        float
+            [in].
+        """
         from matplotlib.font_manager import FontProperties
 
         font = FontProperties(family=FAMILY, size=size, weight="bold" if bold else "normal")
@@ -119,11 +150,27 @@ class Sheet:
         return float(width) / float(self.figure.dpi)
 
     def rule(self, x: float, y: float, to_x: float, to_y: float, width: float = HAIRLINE) -> None:
-        """A straight line in ink."""
+        """A straight line in ink.
+
+        Parameters
+        ----------
+        x, y, to_x, to_y : float
+            Its ends [in].
+        width : float
+            Of the line [points].
+        """
         self.axes.plot([x, to_x], [y, to_y], color=INK, linewidth=width, solid_capstyle="butt")
 
     def frame(self, left: float, top: float, right: float, bottom: float, width: float) -> None:
-        """A rectangle in ink, its line `width` points wide."""
+        """A rectangle in ink, its line `width` points wide.
+
+        Parameters
+        ----------
+        left, top, right, bottom : float
+            Its sides [in].
+        width : float
+            Of the line [points].
+        """
         self.axes.plot(
             [left, right, right, left, left],
             [top, top, bottom, bottom, top],
@@ -133,7 +180,20 @@ class Sheet:
         )
 
     def boxed(self, text: str, right: float, top: float) -> float:
-        """A few bold words in a frame that ends at `right`; returns its width [in]."""
+        """A few bold words in a frame that ends at `right`; returns its width [in].
+
+        Parameters
+        ----------
+        text : str
+            A few words.
+        right, top : float
+            Corner of the frame [in].
+
+        Returns
+        -------
+        float
+            Width of the frame [in].
+        """
         size, pad = 9.5, 0.1
         width = self.measure(text, size, bold=True) + 2 * pad
         bottom = self.text(right - pad, top - 0.6 * pad, text, size, bold=True, align="right")

@@ -67,6 +67,11 @@ def spectra(strengths: Strengths, ph_values: Sequence[float], view: View) -> lis
     view : View
         Vessel, light and observer.
 
+    Returns
+    -------
+    list of Spectrum
+        One for each pH.
+
     Raises
     ------
     ValueError

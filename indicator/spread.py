@@ -117,7 +117,21 @@ def height_sd(which: Colourant) -> Array:
 
 @lru_cache(maxsize=16)
 def draws_of(which: Colourant, count: int = DRAWS, seed: int = SEED) -> Draws:
-    """Draw a colourant's constants (normally) and heights (log-normally) within their spreads."""
+    """Draw a colourant's constants (normally) and heights (log-normally) within their spreads.
+
+    Parameters
+    ----------
+    which : Colourant
+        What is drawn.
+    count : int
+        Number of draws.
+    seed : int
+        The same seed gives the same draws.
+
+    Returns
+    -------
+    Draws
+    """
     random = np.random.default_rng(seed)
     deviation = np.array([row.pka_sd or 0.0 for row in which.forms])
     pka = which.pka + deviation * random.standard_normal((count, len(which.forms)))
@@ -168,7 +182,26 @@ def drawn_labs(
     count: int = DRAWS,
     pka: Constants | None = None,
 ) -> Array:
-    """CIELAB of a mixture at the same pH for every draw, shape (draws, ..., 3)."""
+    """CIELAB of a mixture at the same pH for every draw, shape (draws, ..., 3).
+
+    Parameters
+    ----------
+    strengths : mapping of Colourant or str to array_like
+        As in `mixture_absorbance`.
+    ph : array_like
+        pH, shape (...).
+    view : View
+        How it is looked at.
+    count : int
+        Number of draws.
+    pka : mapping of Colourant or str to array_like, optional
+        As in `drawn_absorbance`.
+
+    Returns
+    -------
+    numpy.ndarray
+        Shape (draws, ..., 3).
+    """
     acidity = np.asarray(ph, dtype=np.float64)
     same = np.broadcast_to(acidity, (count, *acidity.shape))
     return lab_of(drawn_absorbance(strengths, same, pka), view)

@@ -86,6 +86,10 @@ def ladder(strengths: Strengths, ph_values: Sequence[float], view: View) -> Ladd
     view : View
         Vessel, light and observer.
 
+    Returns
+    -------
+    Ladder
+
     Raises
     ------
     ValueError
@@ -253,7 +257,19 @@ def _draw_right_half(
 
 
 def vessel_height(kind: str, width: float) -> float:
-    """Height of a vessel that is `width` wide, in the same unit."""
+    """Height of a vessel that is `width` wide, in the same unit.
+
+    Parameters
+    ----------
+    kind : str
+        One of `indicator.optics.VIEWS`.
+    width : float
+        Outer width at the widest.
+
+    Returns
+    -------
+    float
+    """
     return _SHAPES[kind].height * width / _SHAPES[kind].width
 
 
@@ -395,7 +411,19 @@ def _remark(ladders: Sequence[Ladder]) -> str:
 
 
 def amount_phrase(which: ColourantLike, strength: ArrayLike) -> str:
-    """How much of a colourant is in the liquid, in words."""
+    """How much of a colourant is in the liquid, in words.
+
+    Parameters
+    ----------
+    which : Colourant or str
+        A record, or the name of a shipped colourant.
+    strength : array_like
+        PH-1 absorbance per cm [1/cm], or molarity of a dye [mol/L].
+
+    Returns
+    -------
+    str
+    """
     known = colourant(which)
     if known.molar_mass is None:
         return say("view.pigment", {"label": known.label, "strength": float(np.asarray(strength))})

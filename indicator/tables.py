@@ -76,6 +76,11 @@ def read_table(name: str, row_type: type[Row]) -> tuple[Row, ...]:
     row_type : type
         Dataclass whose field names are the column names.
 
+    Returns
+    -------
+    tuple of row_type
+        In the order of the file; read once.
+
     Raises
     ------
     DataError
@@ -213,7 +218,17 @@ def number_of(table: str, name: str) -> Number:
 
 
 def value_of(table: str, name: str) -> float:
-    """The value alone of `number_of` [its unit]; parameters and errors as there."""
+    """The value alone of `number_of` [its unit]; parameters and errors as there.
+
+    Parameters
+    ----------
+    table, name : str
+        As in `number_of`.
+
+    Returns
+    -------
+    float
+    """
     return number_of(table, name).value
 
 

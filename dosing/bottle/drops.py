@@ -62,6 +62,10 @@ def water_by_absorbance(which: ColourantLike, absorbance_per_cm: float, ph: floa
     ph : float
         Of that water.
 
+    Returns
+    -------
+    WaterStrength
+
     Raises
     ------
     ValueError
@@ -100,6 +104,10 @@ def water_by_colour(
     light : str
         Name in ``data/colour/lights.csv``.
 
+    Returns
+    -------
+    WaterStrength
+
     Raises
     ------
     ValueError
@@ -132,7 +140,20 @@ def water_by_colour(
 
 
 def peak(which: ColourantLike, ph: float) -> float:
-    """Absorbance per cm of a colourant of strength 1 at its maximum in the visible."""
+    """Absorbance per cm of a colourant of strength 1 at its maximum in the visible.
+
+    Parameters
+    ----------
+    which : Colourant or str
+        A record, or the name of a shipped colourant.
+    ph : float
+        Of the liquid.
+
+    Returns
+    -------
+    float
+        [1/cm], or [L/(mol cm)] of a dye.
+    """
     return float(_highest(mixture_absorbance({colourant(which): 1.0}, ph)))
 
 

@@ -114,6 +114,10 @@ def steeping_number(quantity: str, pigment: str = "any") -> Number:
     pigment : str
         Key of the pigment.
 
+    Returns
+    -------
+    Number
+
     Raises
     ------
     DataError
@@ -149,6 +153,11 @@ def infusion(
         Of the water while they steep [°C].
     minutes : array_like
         How long [min], above 0. All three broadcast.
+
+    Returns
+    -------
+    Infusion
+        In the shape of the three.
 
     Raises
     ------
@@ -229,6 +238,10 @@ def brew(
     pressed : bool
         Whether the petals are pressed out, or only drained.
 
+    Returns
+    -------
+    Brew
+
     Raises
     ------
     ValueError
@@ -265,6 +278,18 @@ def brew(
 def evaporated_share(temperature_c: float, minutes: float, *, lidded: bool) -> Range:
     """Share of the water that leaves as vapour, below the boil.
 
+    Parameters
+    ----------
+    temperature_c, minutes : float
+        Of the steeping [°C], [min].
+    lidded : bool
+        Whether a lid is on.
+
+    Returns
+    -------
+    Range
+        0 to 1.
+
     Examples
     --------
     >>> round(evaporated_share(90.0, 30.0, lidded=False).best, 2)
@@ -299,6 +324,10 @@ def steep(
         Of the steeping [°C], [min]; the usual ones if not given.
     measured_per_cm : float, optional
         pH-1 absorbance of the finished infusion, above 0 [1/cm]; it replaces what is reckoned.
+
+    Returns
+    -------
+    Steeping
 
     Raises
     ------

@@ -94,6 +94,11 @@ def tint_amounts(
         The tub as read.
     possible : Possible
         The tubs that agree with the readings.
+
+    Returns
+    -------
+    tuple of TintAmount
+        In the order of `TINTS`.
     """
     strengths, percent = _unit_strengths(inputs, setting)
     acid_mol = _acid_mol(inputs, setting, strengths)
@@ -146,6 +151,11 @@ def bottle_looks(
         What the bottle holds [mL], above 0.
     baths : int
         Baths that it is for, above 0.
+
+    Returns
+    -------
+    tuple of BottleLook
+        One for each amount.
     """
     pigment = _pigment(inputs)
     per_gram = _per_gram(inputs, pigment)
