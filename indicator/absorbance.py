@@ -114,7 +114,7 @@ def mixture_absorbance(
         if np.any(strength < 0):
             least = f"{strength.min():g}"
             raise ValueError(f"strength of {which.name!r} is {least}; accepted is 0 or more")
-    shape = np.broadcast_shapes(acidity.shape, *(one.shape for one in amounts.values()))
+    shape = np.broadcast_shapes(acidity.shape, *(amount.shape for amount in amounts.values()))
     wide = len(WAVELENGTH_NM) if wavelength_nm is None else np.size(wavelength_nm)
     total = np.zeros((*shape, wide))
     for which, strength in amounts.items():

@@ -42,8 +42,9 @@ def one_of(field: str, value: object, accepted: Sequence[str]) -> None:
     """
     as_text(field, value)
     if value not in accepted:
-        close = get_close_matches(str(value).casefold(), [one.casefold() for one in accepted], n=1)
-        near = [one for one in accepted if one.casefold() in close]
+        folded = {word.casefold(): word for word in accepted}
+        close = get_close_matches(str(value).casefold(), folded, n=1)
+        near = [folded[word] for word in close]
         hint = say("error.near", {"name": near[0]}) if near else ""
         values = {"field": field, "value": _shown(value), "accepted": ", ".join(accepted)}
         raise ValueError(say("error.choice", values | {"hint": hint}))
@@ -122,7 +123,7 @@ def of_kind(field: str, value: object, kind: type | tuple[type, ...]) -> None:
     """
     if not isinstance(value, kind):
         kinds = kind if isinstance(kind, tuple) else (kind,)
-        names = " or ".join(one.__name__ for one in kinds)
+        names = " or ".join(each.__name__ for each in kinds)
         _wrong(TypeError, "accepted.kind", field, value, kind=names)
 
 

@@ -40,4 +40,4 @@ def in_chunks(
     flat = rows.reshape(-1, rows.shape[-1])
     parts = [work(flat[start : start + at_once]) for start in range(0, len(flat) or 1, at_once)]
     whole = {name: np.concatenate([part[name] for part in parts]) for name in parts[0]}
-    return {name: found.reshape((*batch, *found.shape[1:])) for name, found in whole.items()}
+    return {name: array.reshape((*batch, *array.shape[1:])) for name, array in whole.items()}

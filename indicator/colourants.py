@@ -144,7 +144,7 @@ Constants = Mapping[Colourant, ArrayLike] | Mapping[str, ArrayLike]
 """Colourants, named as among the strengths, to other apparent pKa's, shape (..., forms)."""
 
 
-def trust(found: Colourant) -> str:
+def trust(which: Colourant) -> str:
     """How far a colourant's forecast can be trusted, by the weakest of its numbers.
 
     Returns
@@ -155,12 +155,12 @@ def trust(found: Colourant) -> str:
         what the trade says, against published spectra) or ``"own"`` (a maker's file in which more
         than the strength is the maker's).
     """
-    confidences = {row.confidence for row in found.forms}
-    confidences |= {row.confidence for row in found.bands}
-    if found.own and (not found.based_on or "OWN" in confidences):
+    confidences = {row.confidence for row in which.forms}
+    confidences |= {row.confidence for row in which.bands}
+    if which.own and (not which.based_on or "OWN" in confidences):
         return "own"
-    confidences |= {found.confidence} - {"OWN"}
-    if found.source == "trade-reports":
+    confidences |= {which.confidence} - {"OWN"}
+    if which.source == "trade-reports":
         return "reported"
     if confidences & {"GUESS", "DESIGN"}:
         return "estimated"

@@ -152,7 +152,7 @@ def fading_conditions(which: ColourantLike) -> tuple[str, ...]:
         If there is no such colourant.
     """
     key = colourant(which).family
-    return tuple(one for one in CONDITIONS if _series(key, one))
+    return tuple(condition for condition in CONDITIONS if _series(key, condition))
 
 
 def fading_names() -> tuple[str, ...]:
@@ -181,7 +181,7 @@ def fading_trust(which: ColourantLike, condition: str, series: str) -> str:
         If there is no such colourant or set.
     """
     rows = _named(colourant(which).family, condition, series)
-    confidences = {one for row in rows for one in (row.confidence, row.ea_confidence)}
+    confidences = {confidence for row in rows for confidence in (row.confidence, row.ea_confidence)}
     if confidences & {"GUESS", "DESIGN"}:
         return "estimated"
     return "recalled" if "MEMORY" in confidences else "published"
@@ -292,14 +292,14 @@ def fading_in(
     known = colourant(which)
     key = known.family
     ranked = list(enumerate(_preferred(place, preserved)))
-    sets = [rows for _, one in ranked for rows in _series(key, one)]
-    rank = np.array([place for place, one in ranked for _ in _series(key, one)])
+    sets = [rows for _, condition in ranked for rows in _series(key, condition)]
+    rank = np.array([place for place, condition in ranked for _ in _series(key, condition)])
     if not sets:
         raise ValueError(f"colourant is {known.name!r}; with a rate of fading are {_names()}")
     acidity, celsius = _broadcast(ph, temperature_c)
+    pairs = [_interpolated(rows, acidity, celsius) for rows in sets]
     ln_rates, ln_spreads = (
-        np.stack(one, axis=-1)
-        for one in zip(*(_interpolated(rows, acidity, celsius) for rows in sets), strict=True)
+        np.stack(logarithms, axis=-1) for logarithms in zip(*pairs, strict=True)
     )
     reach = value_of(LIMITS, "ph_reach")
     low, high = (np.array([rows[end].ph for rows in sets]) for end in (0, -1))
@@ -420,7 +420,7 @@ def _named(key: str, condition: str, series: str | None) -> tuple[RateRow, ...]:
     """One set of measurements; the first of the condition if it is not named."""
     every = _series(key, condition)
     if not every:
-        known = ", ".join(one for one in CONDITIONS if _series(key, one)) or "none"
+        known = ", ".join(other for other in CONDITIONS if _series(key, other)) or "none"
         raise ValueError(f"condition is {condition!r}; published for {key} are {known}")
     named = {rows[0].series: rows for rows in every}
     if series is not None and series not in named:
@@ -431,8 +431,8 @@ def _named(key: str, condition: str, series: str | None) -> tuple[RateRow, ...]:
 @cache
 def _series(key: str, condition: str) -> tuple[tuple[RateRow, ...], ...]:
     """Sets of measurements in the order of the table, each by rising pH."""
-    found: dict[str, list[RateRow]] = {}
+    sets: dict[str, list[RateRow]] = {}
     for row in read_table(RATES, RateRow):
         if row.colourant == key and row.condition == condition:
-            found.setdefault(row.series, []).append(row)
-    return tuple(tuple(sorted(rows, key=lambda row: row.ph)) for rows in found.values())
+            sets.setdefault(row.series, []).append(row)
+    return tuple(tuple(sorted(rows, key=lambda row: row.ph)) for rows in sets.values())

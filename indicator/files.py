@@ -37,7 +37,7 @@ def was_read(path: Path) -> None:
 
 
 def _is_input(target: Path) -> bool:
-    return any(one.exists() and one.samefile(target) for one in _read.get() or ())
+    return any(file.exists() and file.samefile(target) for file in _read.get() or ())
 
 
 @contextmanager

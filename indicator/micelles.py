@@ -77,7 +77,7 @@ def micelle_shift(
     Source: Clint 1975, J. Chem. Soc. Faraday Trans. 1 71:1327 (ideal mixed micelles, here by mass).
     """
     rows = {row.kind: row for row in read_table("colour/micelles.csv", _MicelleRow)}
-    given = {kind: np.asarray(one, dtype=np.float64) for kind, one in surfactants_g_l.items()}
+    given = {kind: np.asarray(grams, dtype=np.float64) for kind, grams in surfactants_g_l.items()}
     for kind, concentration in given.items():
         if kind not in rows:
             raise ValueError(f"surfactant is {kind!r}; accepted are {', '.join(rows)}")

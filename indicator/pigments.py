@@ -196,7 +196,7 @@ def colourant(which: ColourantLike) -> Colourant:
 
 def by_record(given: Strengths) -> dict[Colourant, Array]:
     """Numbers of colourants under their records, whether records or names stand for them."""
-    return {colourant(which): np.asarray(one, np.float64) for which, one in given.items()}
+    return {colourant(which): np.asarray(number, np.float64) for which, number in given.items()}
 
 
 def _called(which: Colourant) -> set[str]:
@@ -263,10 +263,10 @@ def infusion_strength(pigment: ColourantLike, petals_percent: ArrayLike) -> Arra
     >>> float(infusion_strength("butterfly-pea", 2.0))
     6.0
     """
-    found = colourant(pigment)
-    if found.per_percent is None:
-        raise ValueError(f"{found.label} is a dye; give its strength as a mass or a percentage")
-    return np.asarray(petals_percent, dtype=np.float64) * found.per_percent.best
+    known = colourant(pigment)
+    if known.per_percent is None:
+        raise ValueError(f"{known.label} is a dye; give its strength as a mass or a percentage")
+    return np.asarray(petals_percent, dtype=np.float64) * known.per_percent.best
 
 
 def dye_molarity(dye: ColourantLike, grams_per_l: ArrayLike, content: float | None = None) -> Array:
@@ -296,11 +296,11 @@ def dye_molarity(dye: ColourantLike, grams_per_l: ArrayLike, content: float | No
     >>> round(float(dye_molarity("tartrazine", 1.0)), 5)
     0.00163
     """
-    found = colourant(dye)
-    if found.molar_mass is None or found.content is None:
-        raise ValueError(f"{found.label} is a pigment; give its strength as petals or absorbance")
-    share = found.content.best if content is None else content
-    return np.asarray(grams_per_l, dtype=np.float64) * share / found.molar_mass
+    known = colourant(dye)
+    if known.molar_mass is None or known.content is None:
+        raise ValueError(f"{known.label} is a pigment; give its strength as petals or absorbance")
+    share = known.content.best if content is None else content
+    return np.asarray(grams_per_l, dtype=np.float64) * share / known.molar_mass
 
 
 @cache

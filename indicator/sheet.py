@@ -62,7 +62,6 @@ class Sheet:
         ink: str = INK,
         bold: bool = False,
         align: str = "left",
-        clear: bool = False,
     ) -> float:
         """Write a paragraph with its top at y.
 
@@ -78,8 +77,6 @@ class Sheet:
             Where lines are broken [in]; nowhere if not given.
         ink, bold, align
             How it is written; align is ``"left"``, ``"center"`` or ``"right"``.
-        clear : bool
-            Whether the paper is cleared behind it of lines drawn before.
 
         Returns
         -------
@@ -90,14 +87,27 @@ class Sheet:
         lines = [text] if width is None else self.lines(text, size, width, bold=bold)
         step = size * LINE / 72.0
         style: dict[str, Any] = {"size": size, "color": ink, "weight": weight, "family": FAMILY}
-        if clear:
-            style["bbox"] = {"facecolor": GROUND, "edgecolor": "none", "pad": 1.2}
         for number, line in enumerate(lines):
             self.axes.text(
                 x, y - (number + 0.74) * step, line, ha=align, va="baseline",
                 parse_math=False, zorder=4, **style,
             )  # fmt: skip
         return y - len(lines) * step
+
+    def label(self, x: float, y: float, text: str, size: float) -> None:
+        """Write a line around x, with the paper cleared behind it of what was drawn before.
+
+        Parameters
+        ----------
+        x, y : float
+            Middle of its top [in].
+        text : str
+            One line.
+        size : float
+            Type size [points].
+        """
+        self.text(x, y, text, size, align="center")
+        self.axes.texts[-1].set_bbox({"facecolor": GROUND, "edgecolor": "none", "pad": 1.2})
 
     def lines(self, text: str, size: float, width: float, *, bold: bool = False) -> list[str]:
         """The text broken into lines no wider than `width` [in], words kept whole.

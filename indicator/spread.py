@@ -110,7 +110,9 @@ def height_sd(which: Colourant) -> Array:
         elif form.group == MATRIX:
             spreads[place] = value_of(SPREADS, "matrix_height")
         elif whole > 0:
-            parts = (height * value_of(SPREADS, f"form_height_{one}") for height, one in heights)
+            parts = (
+                height * value_of(SPREADS, f"form_height_{trusted}") for height, trusted in heights
+            )
             spreads[place] = sum(parts) / whole
     return spreads
 

@@ -137,14 +137,14 @@ def draw_ladders(ladders: Sequence[Ladder]) -> Figure:
     matplotlib.figure.Figure
         Not attached to any window; save it with `indicator.sheet.write_picture`.
     """
-    columns = max(_columns(len(one.swatches)) for one in ladders)
-    widest = UNIT * max(_SHAPES[one.view.kind].width for one in ladders)
+    columns = max(_columns(len(drawn.swatches)) for drawn in ladders)
+    widest = UNIT * max(_SHAPES[drawn.view.kind].width for drawn in ladders)
     sheet = Sheet(max(2 * MARGIN + widest + STEP * (columns - 1), LEAST_WIDTH))
     y = _headline(sheet, ladders)
-    for one in ladders:
+    for drawn in ladders:
         if len(ladders) > 1:
-            y = _block_heading(sheet, one, y - 0.34)
-        y = _rows(sheet, one, y, MARGIN + widest / 2, columns)
+            y = _block_heading(sheet, drawn, y - 0.34)
+        y = _rows(sheet, drawn, y, MARGIN + widest / 2, columns)
     y = sheet.text(
         MARGIN, y - 0.24, _remark(ladders), REMARK, width=sheet.width - 2 * MARGIN, ink=FAINT
     )
@@ -362,16 +362,16 @@ def _columns(rungs: int) -> int:
     return max(ceil(rungs / rows), 1)
 
 
-def _rows(sheet: Sheet, one: Ladder, top: float, left_x: float, columns: int) -> float:
+def _rows(sheet: Sheet, drawn: Ladder, top: float, left_x: float, columns: int) -> float:
     """The vessels of a ladder, the first of each row around x = `left_x`; returns the lower end."""
-    width = UNIT * _SHAPES[one.view.kind].width
+    width = UNIT * _SHAPES[drawn.view.kind].width
     y = top
-    for k, swatch in enumerate(one.swatches):
+    for k, swatch in enumerate(drawn.swatches):
         column = k % columns
         if column == 0:
-            floor = y - 0.3 - vessel_height(one.view.kind, width)
+            floor = y - 0.3 - vessel_height(drawn.view.kind, width)
         x = left_x + STEP * column
-        draw_vessel(sheet.axes, one.view.kind, swatch.hex or GROUND, x, floor, width)
+        draw_vessel(sheet.axes, drawn.view.kind, swatch.hex or GROUND, x, floor, width)
         number = say("view.ph" if column == 0 else "view.number", {"ph": swatch.ph})
         y = sheet.text(x, floor - 0.07, number, NUMBER, align="center")
         mark = "" if swatch.in_gamut else f" {say('view.out-of-gamut-mark')}"
@@ -383,29 +383,29 @@ def _headline(sheet: Sheet, ladders: Sequence[Ladder]) -> float:
     room = sheet.width - 2 * MARGIN
     if len(ladders) > 1:
         return sheet.text(MARGIN, -0.28, say("view.ladders"), TITLE, width=room)
-    (one,) = ladders
-    title = say("view.ladder", {"colours": colours_phrase(one.strengths)})
+    (drawn,) = ladders
+    title = say("view.ladder", {"colours": colours_phrase(drawn.strengths)})
     y = sheet.text(MARGIN, -0.28, title[:1].upper() + title[1:], TITLE, width=room)
-    return sheet.text(MARGIN, y - 0.06, _liquid(one), WORD, width=room, ink=FAINT)
+    return sheet.text(MARGIN, y - 0.06, _liquid(drawn), WORD, width=room, ink=FAINT)
 
 
-def _block_heading(sheet: Sheet, one: Ladder, top: float) -> float:
+def _block_heading(sheet: Sheet, drawn: Ladder, top: float) -> float:
     room = sheet.width - 2 * MARGIN
     sheet.rule(MARGIN, top, sheet.width - MARGIN, top)
-    title = colours_phrase(one.strengths)
+    title = colours_phrase(drawn.strengths)
     y = sheet.text(MARGIN, top - 0.12, title[:1].upper() + title[1:], HEADING, width=room)
-    return sheet.text(MARGIN, y - 0.02, _liquid(one), WORD, width=room, ink=FAINT)
+    return sheet.text(MARGIN, y - 0.02, _liquid(drawn), WORD, width=room, ink=FAINT)
 
 
-def _liquid(one: Ladder) -> str:
-    amounts = [amount_phrase(which, value) for which, value in one.strengths.items()]
-    return " · ".join([*amounts, view_phrase(one.view)])
+def _liquid(drawn: Ladder) -> str:
+    amounts = [amount_phrase(which, value) for which, value in drawn.strengths.items()]
+    return " · ".join([*amounts, view_phrase(drawn.view)])
 
 
 def _remark(ladders: Sequence[Ladder]) -> str:
-    lights = dict.fromkeys(light_label(one.view.light) for one in ladders)
+    lights = dict.fromkeys(light_label(drawn.view.light) for drawn in ladders)
     remark = say("view.ladder-note", {"light": ", ".join(lights)})
-    if not all(swatch.in_gamut for one in ladders for swatch in one.swatches):
+    if not all(swatch.in_gamut for drawn in ladders for swatch in drawn.swatches):
         remark += " " + say("view.out-of-gamut")
     return remark
 

@@ -119,8 +119,8 @@ def water_by_colour(
     coarse = np.linspace(np.log(_PALEST / unit), np.log(_DARKEST / unit), _COARSE)
     step = coarse[1] - coarse[0]
     near = _nearest(known, coarse, ph, view, read)
-    found = _nearest(known, np.linspace(near - step, near + step, _FINE), ph, view, read)
-    sides = np.exp(found + np.array([-_STEP, 0.0, _STEP]))
+    log_strength = _nearest(known, np.linspace(near - step, near + step, _FINE), ph, view, read)
+    sides = np.exp(log_strength + np.array([-_STEP, 0.0, _STEP]))
     seen = colour_at({known: sides}, ph, view)
     nearest = str(seen.hex[1])
     away = float(delta_e(lab_from_hex(nearest), read))
@@ -131,7 +131,7 @@ def water_by_colour(
     )
     spread = np.hypot(off / max(slope, 1e-6), pigment)
     return WaterStrength(
-        strength=float(np.exp(found)),
+        strength=float(np.exp(log_strength)),
         relative_sd=float(np.hypot(spread, _drop_sd())),
         nearest_hex=nearest,
         nearest_delta_e=away,
@@ -193,7 +193,7 @@ def _nearest(which: Colourant, log_strength: Array, ph: float, view: View, read:
 
 
 def _labs(hexes: Sequence[str] | NDArray[np.str_]) -> Array:
-    return np.stack([lab_from_hex(str(one)) for one in hexes])
+    return np.stack([lab_from_hex(str(each)) for each in hexes])
 
 
 def _drop_sd() -> float:

@@ -149,15 +149,15 @@ def keep(
     Kept or None
         None if no colour of the recipe has a published rate.
     """
-    followed = [one for one in inputs.colours if fading_conditions(one.colourant)]
+    followed = [colour for colour in inputs.colours if fading_conditions(colour.colourant)]
     if not followed:
         return None
     usual = setting.bottle.ph if setting.bottle is not None else typical("infusion_ph").value
     in_bottle = usual if ph is None else ph
-    colours = tuple(_kept(one, in_bottle, temperature_c, days) for one in followed)
+    colours = tuple(_kept(colour, in_bottle, temperature_c, days) for colour in followed)
     start = float(setting.bath.solve().ph)
     soak = _soak(followed, inputs, setting, start, soak_days)
-    known = dict.fromkeys(one.colourant for one in inputs.colours)
+    known = dict.fromkeys(colour.colourant for colour in inputs.colours)
     pigments = [which for which in known if which.kind == "pigment"]
     return Kept(
         days=days,
@@ -174,7 +174,7 @@ def keep(
             *_carried_notes(colours, temperature_c, soak),
             *_notes(
                 "keep.isolate",
-                (one.colourant for one in colours if one.share.medium == "isolate"),
+                (colour.colourant for colour in colours if colour.share.medium == "isolate"),
             ),
             *_trust_notes(colours),
             *_notes("keep.unknown", (which for which in pigments if not fading_conditions(which))),
@@ -182,12 +182,12 @@ def keep(
     )
 
 
-def _kept(one: ColourInputs, ph: float, temperature_c: float, days: float) -> KeptColour:
-    place = "bottle" if one.held_in == "foam bath" else "infusion"
-    rates = fading_in(place, one.colourant, ph, temperature_c, preserved=one.preserved)
+def _kept(colour: ColourInputs, ph: float, temperature_c: float, days: float) -> KeptColour:
+    place = "bottle" if colour.held_in == "foam bath" else "infusion"
+    rates = fading_in(place, colour.colourant, ph, temperature_c, preserved=colour.preserved)
     return KeptColour(
-        colourant=one.colourant,
-        preserved=one.preserved,
+        colourant=colour.colourant,
+        preserved=colour.preserved,
         condition=str(rates.condition),
         share=_share(rates, days),
         ph_in_range=bool(rates.best.in_range),
@@ -215,8 +215,8 @@ def _soak(
         )
         return SoakedColour(which, left, left_after, before.ph_published)
 
-    colours = tuple(map(soaked, dict.fromkeys(one.colourant for one in followed)))
-    left = {one.colourant: one.before.best for one in colours if one.before is not None}
+    colours = tuple(map(soaked, dict.fromkeys(colour.colourant for colour in followed)))
+    left = {colour.colourant: colour.before.best for colour in colours if colour.before is not None}
     seen = _seen(setting, ph_before, left)
     return Soak(days, warm, ph_before, ph_after, colours, seen)
 
@@ -246,10 +246,10 @@ def _left(
     followed: Sequence[ColourInputs], colours: Sequence[KeptColour]
 ) -> dict[Colourant, float]:
     """Share left by colourant; a pigment that comes in two bottles counts by what each brings."""
-    fresh, aged = (dict.fromkeys((one.colourant for one in followed), 0.0) for _ in range(2))
-    for one, kept in zip(followed, colours, strict=True):
-        fresh[one.colourant] += one.content
-        aged[one.colourant] += one.content * kept.share.best
+    fresh, aged = (dict.fromkeys((colour.colourant for colour in followed), 0.0) for _ in range(2))
+    for colour, kept in zip(followed, colours, strict=True):
+        fresh[colour.colourant] += colour.content
+        aged[colour.colourant] += colour.content * kept.share.best
     return {which: aged[which] / total for which, total in fresh.items() if total > 0.0}
 
 
@@ -262,11 +262,11 @@ def _range_notes(colours: Sequence[KeptColour], ph: float) -> list[Note]:
     """Where the bottle's pH lies beyond those with a published rate."""
     return [
         Note(
-            "keep.ph-range" if one.share.studies else "keep.ph-far",
-            {"colour": one.colourant.label, "ph": ph},
+            "keep.ph-range" if kept.share.studies else "keep.ph-far",
+            {"colour": kept.colourant.label, "ph": ph},
         )
-        for one in colours
-        if not one.ph_in_range
+        for kept in colours
+        if not kept.ph_in_range
     ]
 
 
@@ -274,11 +274,11 @@ def _carried_notes(
     colours: Sequence[KeptColour], temperature_c: float, soak: Soak
 ) -> tuple[Note, ...]:
     """Where a rate comes from temperatures far from those of bottle or tub; each said once."""
-    shares = [("keep.carried", one.colourant, one.share, temperature_c) for one in colours]
+    shares = [("keep.carried", colour.colourant, colour.share, temperature_c) for colour in colours]
     shares += [
-        ("keep.carried-soak", one.colourant, share, soak.temperature_c)
-        for one in soak.colours
-        for share in (one.before, one.after)
+        ("keep.carried-soak", colour.colourant, share, soak.temperature_c)
+        for colour in soak.colours
+        for share in (colour.before, colour.after)
         if share
     ]
     notes: dict[object, Note] = {}
@@ -299,8 +299,8 @@ def _carried_notes(
 def _trust_notes(colours: Sequence[KeptColour]) -> list[Note]:
     """Colours whose followed rates are not all published ones."""
     trusts = {
-        one.colourant: fading_trust(one.colourant, one.condition, one.share.series)
-        for one in colours
+        kept.colourant: fading_trust(kept.colourant, kept.condition, kept.share.series)
+        for kept in colours
     }
     return [
         note

@@ -174,17 +174,17 @@ def infusion(
     >>> round(float(infusion("butterfly-pea", 2.0, 70.0, 30.0).best), 1)
     6.0
     """
-    found = colourant(pigment)
-    if found.kind != "pigment" or found.per_percent is None or not found.per_percent.best > 0:
+    known = colourant(pigment)
+    if known.kind != "pigment" or known.per_percent is None or not known.per_percent.best > 0:
         raise ValueError(
-            f"colourant is {found.name!r}; accepted is a pigment whose strength per % of petals is "
+            f"colourant is {known.name!r}; accepted is a pigment whose strength per % of petals is "
             "known"
         )
     percent, celsius, time = np.broadcast_arrays(
-        *(np.asarray(one, dtype=np.float64) for one in (petals_percent, temperature_c, minutes))
+        *(np.asarray(given, dtype=np.float64) for given in (petals_percent, temperature_c, minutes))
     )
     shares, usual_shares = (
-        _log_shares(found, at_c, after)
+        _log_shares(known, at_c, after)
         for at_c, after in (
             (celsius, time),
             (steeping_value("usual_temperature"), steeping_value("usual_minutes")),
@@ -193,7 +193,7 @@ def infusion(
     # A per cent of petals is known by what it gives at the usual brewing, so that what is not
     # known of release and loss counts only as far as a brewing differs from that.
     beside = shares - usual_shares
-    usual, likeliest, ends = found.per_percent, beside[..., 0, 0], beside[..., 1:, 1:]
+    usual, likeliest, ends = known.per_percent, beside[..., 0, 0], beside[..., 1:, 1:]
     outside = _outside_log_variance(celsius, time)
 
     def log_sd(end: float, away: Array) -> Array:
@@ -456,7 +456,7 @@ def _has_loss(pigment: Colourant) -> bool:
 
 def _over_rt(celsius: ArrayLike, reference_c: float) -> Array:
     """1/(R T) less 1/(R T) at the reference [mol/J]."""
-    zero, gas = (value_of(_CONSTANTS, one) for one in ("zero_celsius", "gas_constant"))
+    zero, gas = (value_of(_CONSTANTS, name) for name in ("zero_celsius", "gas_constant"))
     kelvin = np.asarray(celsius, dtype=np.float64) + zero
     return np.asarray((1.0 / kelvin - 1.0 / (reference_c + zero)) / gas)
 

@@ -129,7 +129,7 @@ def _ph_along(sheet: Poster, ribbon: Ribbon, scale: _Scale, waterline: float) ->
         if x - half < taken + APART or x + half > scale.right + 0.12:
             continue
         sheet.rule(x, waterline, x, waterline + 0.05)
-        sheet.text(x, y, text, SMALL, align="center", clear=True)
+        sheet.label(x, y, text, SMALL)
         taken = x + half
 
 

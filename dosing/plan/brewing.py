@@ -162,19 +162,21 @@ def bottle_looks(
     most = typical("strongest_infusion_percent").value
     view = bottle_view(light=inputs.wish.light)
     looks = []
-    for one in amounts:
-        grams_per_l = one.petals_g * baths / (bottle_ml / _ML_PER_L)
+    for amount in amounts:
+        grams_per_l = amount.petals_g * baths / (bottle_ml / _ML_PER_L)
         percent = grams_per_l / _G_PER_L_AT_ONE_PERCENT
         strength = 0.0 if np.isnan(per_gram) else grams_per_l * per_gram
         colour = colour_at({pigment: np.asarray(strength)}, typical("infusion_ph").value, view)
         black = float(colour.lab[..., 0]) < threshold("black_lightness")
-        petals_g = one.petals_g * baths
-        looks.append(BottleLook(one.tint, percent, petals_g, bool(percent <= most), colour, black))
+        petals_g = amount.petals_g * baths
+        looks.append(
+            BottleLook(amount.tint, percent, petals_g, bool(percent <= most), colour, black)
+        )
     return tuple(looks)
 
 
 def _pigment(inputs: RecipeInputs) -> Colourant:
-    pigments = (one.colourant for one in inputs.colours if one.colourant.kind == "pigment")
+    pigments = (colour.colourant for colour in inputs.colours if colour.colourant.kind == "pigment")
     return next(pigments, colourant(USUAL_PIGMENT))
 
 
@@ -188,7 +190,7 @@ def _unit_strengths(inputs: RecipeInputs, setting: Setting) -> tuple[dict[Colour
         one_gram = 0.0 if np.isnan(per_gram) else per_gram
         strengths[pigment] = np.asarray(one_gram / float(setting.bath.volume_l))
         return strengths, usual
-    own = [one.bottle_strength for one in inputs.colours if one.colourant == pigment]
+    own = [colour.bottle_strength for colour in inputs.colours if colour.colourant == pigment]
     if np.isnan(per_gram) or not own or own[0] is None:
         return strengths, usual
     return strengths, own[0] / per_gram / _G_PER_L_AT_ONE_PERCENT
@@ -199,7 +201,7 @@ def _per_gram(inputs: RecipeInputs, pigment: Colourant) -> float:
 
     As the recipe brews them: petals that steeped cold or briefly give less than the usual.
     """
-    own = next((one for one in inputs.colours if one.colourant == pigment), None)
+    own = next((colour for colour in inputs.colours if colour.colourant == pigment), None)
     if own is not None and own.bottle_strength and own.petals_percent:
         return own.bottle_strength / (own.petals_percent * _G_PER_L_AT_ONE_PERCENT)
     usual = pigment.per_percent
