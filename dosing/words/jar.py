@@ -7,10 +7,10 @@ import numpy as np
 from dosing.ingredients.hardness_units import alkalinity_in
 from dosing.ingredients.powders import kitchen_round_g, scale_step
 from dosing.ingredients.trade_values import NINE_IN_TEN, reading_spread
-from dosing.jar.answer import JarAnswer, StepFit
 from dosing.jar.guide import Guide
 from dosing.jar.learnt import Learnt
 from dosing.jar.model import JarModel
+from dosing.jar.records import JarAnswer, StepFit
 from dosing.plan.cautions import rounded_outwards
 from dosing.plan.records import DoseRange
 from dosing.words import jar_guide, wording

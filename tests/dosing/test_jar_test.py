@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 from dosing.bath.inputs import ActivatorInputs, RecipeInputs, TubInputs, WishInputs
 from dosing.equilibrium import water_density_kg_l
 from dosing.ingredients.water import WaterReadings
-from dosing.jar.answer import JarAnswer, jar_test
+from dosing.jar.answer import jar_test
 from dosing.jar.design import first_additions, units_to_ph
 from dosing.jar.fit import Fit, fit
 from dosing.jar.kit import (
@@ -30,6 +30,7 @@ from dosing.jar.kit import (
     word_reading,
 )
 from dosing.jar.model import Jar, JarModel, Readings, Titrant, jar_value, ph_noise
+from dosing.jar.records import JarAnswer
 from dosing.plan.answer import make_plan
 from dosing.recipe import demo_recipe
 from indicator.notes import sentence

@@ -21,7 +21,7 @@ import numpy as np
 from dosing.bottle.keeping import Kept
 from dosing.bottle.steeping import Steeping
 from dosing.cli import brews, calibrates, colours, jars, planning, spectra, swatches, timelines
-from dosing.jar.answer import JarAnswer
+from dosing.jar.records import JarAnswer
 from dosing.soak.stages import Programme
 from dosing.words.documents import SERIES, TOLD, VERSION, is_pairs, keys_of, stands_beside
 
