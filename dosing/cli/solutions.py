@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import math
 import sys
+from dataclasses import dataclass
 from pathlib import Path
 from typing import IO, Any
 
@@ -12,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from dosing.cli.csv_rows import csv_columns
-from dosing.cli.output import to_error, to_json
+from dosing.cli.output import show, to_error
 from dosing.cli.outputs import check_free
 from dosing.equilibrium import (
     COMPONENTS,
@@ -22,8 +23,10 @@ from dosing.equilibrium import (
     species_names,
 )
 from dosing.recipe.quantities import InputError
+from dosing.words.documents import write_json
+from dosing.words.lines import Line
 from indicator.files import whole_file
-from indicator.notes import Value, say
+from indicator.notes import Note, Value, say, sentence
 
 Array = NDArray[np.float64]
 LARGEST_FILE_BYTES = 50_000_000
@@ -34,10 +37,26 @@ LIMITS = {"temperature_c": (0.0, 100.0), "ph": (-2.0, 16.0)}
 """Columns beside the totals, and what is accepted there."""
 
 
+@dataclass(frozen=True)
+class SolutionsDocument:
+    """Solved solutions."""
+
+    solutions: list[dict[str, float | bool]]
+    """A row for each: the columns of the table, null where there is no number."""
+    warnings: tuple[Note, ...]
+
+
+@dataclass(frozen=True)
+class SpeciesDocument:
+    """Columns of all species that a solution may have."""
+
+    species: tuple[str, ...]
+
+
 def run_equilibrium(
+    *,
     cases: Path | None,
     output: Path | None,
-    *,
     open_air: bool,
     pco2_ppm: float | None,
     species: bool,
@@ -67,19 +86,14 @@ def run_equilibrium(
         Naming the file, the cell or the option.
     """
     if list_species:
-        names = [f"{name}_mol_kg" for name in species_names()]
-        if as_json:
-            to_json({"species": names})
-        else:
-            sys.stdout.write("\n".join(names) + "\n")
+        names = tuple(f"{name}_mol_kg" for name in species_names())
+        show(SpeciesDocument(names), map(Line, names), as_json=as_json)
         return
     if cases is None:
         raise InputError(say("cli.no-cases"), "cases")
-    wrong = "" if open_air or pco2_ppm is None else "alone"
-    if pco2_ppm is not None and not 0 <= pco2_ppm <= 1e6:
-        wrong = wrong or "range"
-    if wrong:
-        raise InputError(say(f"cli.pco2-{wrong}", {"value": pco2_ppm or 0.0}), "pco2", pco2_ppm)
+    if pco2_ppm is not None and not (open_air and 0 <= pco2_ppm <= 1e6):
+        code = "cli.pco2-range" if open_air else "cli.pco2-alone"
+        raise InputError(say(code, {"value": pco2_ppm}), "pco2", pco2_ppm)
     if output is not None:
         if not output.parent.is_dir():
             raise InputError(say("cli.output-folder", {"file": str(output)}), "output")
@@ -99,13 +113,14 @@ def run_equilibrium(
         with whole_file(output) as draft, draft.open("w", encoding="utf-8", newline="") as stream:
             _write(stream, table)
     if as_json:
-        rows = [{name: column[k] for name, column in table.items()} for k in range(count)]
-        to_json({"solutions": rows, "warnings": warnings})
+        rows = zip(*(column.tolist() for column in table.values()), strict=True)
+        solutions = [dict(zip(table, row, strict=True)) for row in rows]
+        write_json(SolutionsDocument(solutions, warnings))
         return
     if output is None:
         _write(sys.stdout, table)
     for warning in warnings:
-        to_error(str(warning["message"]))
+        to_error(sentence(warning))
 
 
 def _own_spelling(name: str) -> str:
@@ -170,12 +185,10 @@ def _shown(value: Any) -> str:
     return repr(number) if math.isfinite(number) else ""
 
 
-def _warnings(solved: Equilibrium) -> list[dict[str, Any]]:
-    warnings = []
+def _warnings(solved: Equilibrium) -> tuple[Note, ...]:
+    notes = []
     for code, wrong in (("not-converged", ~solved.converged), ("out-of-range", ~solved.in_range)):
         if wrong.any():
-            code = f"warn.solutions.{code}"
-            first = int(np.argmax(wrong)) + 1
-            message = say(code, {"count": int(np.sum(wrong)), "first": first})
-            warnings.append({"code": code, "message": message, "field": "cases"})
-    return warnings
+            rows = {"count": int(np.sum(wrong)), "first": int(np.argmax(wrong)) + 1}
+            notes.append(Note(f"warn.solutions.{code}", rows, "cases"))
+    return tuple(notes)

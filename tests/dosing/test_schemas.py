@@ -71,6 +71,13 @@ KEYS = {
         " strength_per_percent coverage numbers jars dropped white_cast residual residual_unit"
         " misfit surprise cost furthest doubtful nearer"
     ),
+    "water": (
+        "version totals_mol_kg alkalinity_meq_l hardness_mmol_l hardness_class ph temperature_c"
+        " ionic_strength_mol_kg calcite_saturation_index imbalance_percent"
+        " citric_acid_g_per_100_l assumptions warnings"
+    ),
+    "equilibrium": "version solutions warnings",
+    "equilibrium-species": "version species",
     "spectrum": (
         "version pigment strength strength_unit strengths view path_cm light observer_deg"
         " absorbance_unit wavelength_nm spectra"

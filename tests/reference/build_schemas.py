@@ -20,7 +20,18 @@ import numpy as np
 
 from dosing.bottle.keeping import Kept
 from dosing.bottle.steeping import Steeping
-from dosing.cli import brews, calibrates, colours, jars, planning, spectra, swatches, timelines
+from dosing.cli import (
+    brews,
+    calibrates,
+    colours,
+    jars,
+    planning,
+    solutions,
+    spectra,
+    swatches,
+    timelines,
+)
+from dosing.ingredients.tap import WaterLook
 from dosing.jar.records import JarAnswer
 from dosing.soak.stages import Programme
 from dosing.words.documents import SERIES, TOLD, VERSION, is_pairs, keys_of, stands_beside
@@ -44,6 +55,9 @@ DOCUMENTS: dict[str, type] = {
     "pigments": colours.PigmentsDocument,
     "swatch": swatches.SwatchDocument,
     "spectrum": spectra.SpectrumDocument,
+    "water": WaterLook,
+    "equilibrium": solutions.SolutionsDocument,
+    "equilibrium-species": solutions.SpeciesDocument,
 }
 _PLAIN: dict[Any, dict[str, Any]] = {
     str: {"type": "string"},
