@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -12,13 +12,19 @@ import numpy as np
 from numpy.typing import NDArray
 
 from dosing.cli.csv_rows import check_columns, csv_rows
-from dosing.cli.output import Page, to_json
+from dosing.cli.output import show
 from dosing.cli.planning import NOT_MET, check_picture, recipe_of
-from dosing.cli.sachet_text import document, show, succeeded
 from dosing.ingredients.powders import powder
 from dosing.recipe import quantities
 from dosing.recipe.quantities import InputError
-from dosing.sachets.blends import USUAL_POWDERS, propose_blends
+from dosing.sachets.blends import (
+    USUAL_POWDERS,
+    BlendAnswer,
+    Proposal,
+    cost_per_gram,
+    propose_blends,
+    succeeds,
+)
 from dosing.sachets.counting import sachet_value
 from dosing.sachets.populations import (
     CustomerReadings,
@@ -27,7 +33,9 @@ from dosing.sachets.populations import (
     homes_like,
     population_names,
 )
-from dosing.sachets.sizes import sachet_answer
+from dosing.sachets.sizes import SachetAnswer, sachet_answer
+from dosing.words.label import Label, labels
+from dosing.words.sachet_page import sachet_lines
 from indicator.accepted import reason
 from indicator.notes import say
 from indicator.sheet import write_picture
@@ -52,7 +60,7 @@ _BETWEEN = re.compile(r"\s*(?:;|,(?=\s)|(?<=[A-Za-z]),)\s*")
 
 @dataclass(frozen=True)
 class Asked:
-    """What was asked on the command line."""
+    """The options of ``sachet``, as they were typed."""
 
     recipe: Path | None
     demo: str | None
@@ -68,12 +76,29 @@ class Asked:
     blend: bool
     powders: str | None
     band: str | None
-    prices: Sequence[str]
+    prices: Sequence[str] | None
     picture: Path | None
+    as_json: bool
 
 
-def run_sachet(asked: Asked, *, as_json: bool) -> int:
-    """SachetAnswer and show; returns the exit code."""
+@dataclass(frozen=True)
+class SachetDocument:
+    """What ``sachet`` answers."""
+
+    answer: SachetAnswer
+    size_costs: tuple[float, ...] | None
+    """What each of the sizes costs, in the money of the prices; None without all prices."""
+    label: tuple[Label, ...]
+    blends: tuple[Proposal, ...] | None
+    """Other activators, where they were asked for."""
+    band_ph: tuple[float, float] | None
+    """To which a blend shall keep the homes, where that was asked for."""
+    serving_blend_g: float | None
+    """The lightest blend that serves the wished share [g]."""
+
+
+def run_sachet(asked: Asked) -> int:
+    """Answer and show; returns the exit code."""
     check_picture(asked.picture)
     inputs = recipe_of(asked.recipe, asked.demo)
     if asked.target is not None:
@@ -82,7 +107,7 @@ def run_sachet(asked: Asked, *, as_json: bool) -> int:
     share = (
         None if asked.wished_share is None else quantities.share(asked.wished_share, "wished-share")
     )
-    prices = _prices(asked.prices)
+    prices = _prices(asked.prices or ())
     band = _band(asked.band)
     powders = _powders(asked.powders)
     why = reason("accept-ph", asked.accept_ph)
@@ -102,14 +127,29 @@ def run_sachet(asked: Asked, *, as_json: bool) -> int:
         from dosing.pictures.sachets import draw_sachet
 
         write_picture(draw_sachet(answer, inputs, blends), asked.picture)
-    if as_json:
-        to_json(document(answer, blends, prices))
-    else:
-        page = Page()
-        show(answer, blends, prices, page)
-        if asked.picture is not None:
-            page.line(say("cli.picture-written", {"file": str(asked.picture)}))
-    return 0 if succeeded(answer, blends) else NOT_MET
+    costs = _costs(answer, prices)
+    document = _document(answer, blends, costs)
+    show(document, sachet_lines(answer, blends, costs), asked.picture, as_json=asked.as_json)
+    return 0 if succeeds(answer, blends) else NOT_MET
+
+
+def _costs(answer: SachetAnswer, prices: Mapping[str, float]) -> tuple[float, ...] | None:
+    per_gram = cost_per_gram(dict(answer.activator), prices)
+    return None if per_gram is None else tuple(per_gram * one.grams for one in answer.sizes)
+
+
+def _document(
+    answer: SachetAnswer, blends: BlendAnswer | None, costs: tuple[float, ...] | None
+) -> SachetDocument:
+    serving = None if blends is None else blends.serving(answer.wished_share)
+    return SachetDocument(
+        answer=answer,
+        size_costs=costs,
+        label=labels(answer, blends),
+        blends=None if blends is None else blends.proposals,
+        band_ph=None if blends is None else blends.band,
+        serving_blend_g=None if serving is None else serving.grams,
+    )
 
 
 def _homes(asked: Asked) -> Homes:

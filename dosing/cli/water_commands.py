@@ -92,8 +92,7 @@ def sachet(
     """Sachets for many homes."""
     from dosing.cli import sachets as room
 
-    options = {name: given for name, given in context.params.items() if name != "as_json"}
-    raise typer.Exit(room.run_sachet(room.Asked(**options), as_json=as_json))
+    raise typer.Exit(room.run_sachet(room.Asked(**context.params)))
 
 
 COMMANDS = (

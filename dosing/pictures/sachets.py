@@ -66,7 +66,7 @@ def draw_sachet(
     if answer.bathers == "nobody":
         y = sheet.text(LEFT, y - 0.04, say("plan.not-for-bathing"), LARGE, bold=True)
     y = _headlines(sheet, answer, blends, y - 0.06)
-    y = _paragraphs(sheet, map(sentence, answer.notes[:1]), y, 0.06, FAINT)
+    y = _paragraphs(sheet, map(sentence, answer.assumptions[:1]), y, 0.06, FAINT)
     y = _paragraphs(sheet, words.counted_as(answer), y, 0.02, FAINT)
     y = _rows(sheet, answer, inputs, y - 0.14)
     y = _ways(sheet, answer, y - 0.2)

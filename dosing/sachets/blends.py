@@ -25,7 +25,7 @@ from dosing.plan.cautions import LEVELS, Caution, exit_code, judge, judged_bathe
 from dosing.plan.situation import situation_of
 from dosing.sachets.home_doses import Limit, filled
 from dosing.sachets.populations import Homes
-from dosing.sachets.sizes import caution_limit, moment_of
+from dosing.sachets.sizes import SachetAnswer, caution_limit, moment_of
 from dosing.sachets.titration import charge_mol, tubs_at
 from dosing.sachets.turning import turning_table
 from indicator.tables import value_of
@@ -105,7 +105,7 @@ class BlendAnswer:
     """Homes on which the proposals were judged."""
     volume_l: float
     """Water of the middle home [L]."""
-    most_past: float
+    most_past_share: float
     """Share of homes that may end past the caution limit."""
     tub: Bath
     """The recipe's own, as read: the water that jugs are told for."""
@@ -122,7 +122,7 @@ class BlendAnswer:
             for one in self.proposals
             if one.kind != "plain"
             and one.in_band_share >= share
-            and one.past_limit_share <= self.most_past
+            and one.past_limit_share <= self.most_past_share
             and not one.forbidden
         ]
         return min(found, key=lambda one: one.grams, default=None)
@@ -135,6 +135,39 @@ class _Candidate:
     share: float
     reserve: float
     cost: float
+
+
+def cost_per_gram(parts: Mapping[str, float], prices_per_kg: Mapping[str, float]) -> float | None:
+    """What a gram of a blend costs; None where a powder has no price.
+
+    Parameters
+    ----------
+    parts : mapping of str to float
+        Powder and its share by mass.
+    prices_per_kg : mapping of str to float
+        Price of a powder, in any money.
+    """
+    used = {name: part for name, part in parts.items() if part > 0}
+    if not used.keys() <= prices_per_kg.keys():
+        return None
+    return sum(part * prices_per_kg[name] for name, part in used.items()) / 1000.0
+
+
+def succeeds(answer: SachetAnswer, blends: BlendAnswer | None) -> bool:
+    """Whether a way or a blend serves the wished share, and no limit is passed for it.
+
+    Where a band was wished, it is a blend that must keep to it.
+
+    Parameters
+    ----------
+    answer : SachetAnswer
+        Of the sizes and rules.
+    blends : BlendAnswer, optional
+        Other activators, where they were asked for.
+    """
+    blend = None if blends is None else blends.serving(answer.wished_share)
+    banded = blends is not None and blends.band is not None
+    return (blend is not None or (answer.served and not banded)) and not answer.forbidden
 
 
 def propose_blends(
@@ -186,7 +219,7 @@ def propose_blends(
         limit.ph,
         min(homes.count, JUDGED_HOMES),
         volume_l,
-        search.most_past,
+        search.most_past_share,
         search.tub,
         frozenset(prices),
     )
@@ -225,7 +258,7 @@ class _Search:
         self.limit_ph, self.most_reserve = limit.ph, limit.reserve_meq_l
         self.tub = assemble(inputs).bath
         self.bathers = judged_bathers(inputs.wish.bathers)
-        self.most_past = value_of("trade/sachets.csv", f"most_past_limit_{self.bathers}")
+        self.most_past_share = value_of("trade/sachets.csv", f"most_past_limit_{self.bathers}")
         self.bath = tubs_at(population.bath, slice(0, JUDGED_HOMES))
         self.start_ph = self.bath.solve().ph
         if band is None:
@@ -264,7 +297,7 @@ class _Search:
         """Plain citric acid at the masses that suit most homes, within the limit if any does."""
         shares = np.array([[float(name == PLAIN) for name in self.names]])
         masses, suited, past = self._reckoned_shares(shares)
-        within = np.where(past[0] <= self.most_past, suited[0], 0.0)
+        within = np.where(past[0] <= self.most_past_share, suited[0], 0.0)
         limited = bool(within.max() > 0)
         range_of = _worthwhile(masses, within if limited else suited[0])
         return self._solved({PLAIN: 1.0}, range_of, limited=limited)
@@ -273,7 +306,7 @@ class _Search:
         """The blends worth solving, with the masses that are."""
         shares = np.array(list(_all_shares(len(self.names))))
         masses, suited, past = self._reckoned_shares(shares)
-        suited[past > self.most_past] = 0.0
+        suited[past > self.most_past_share] = 0.0
         weights = [masses, self._per_gram(shares, self.reserves)[:, None] * masses]
         suited[weights[1] > self.most_reserve] = 0.0
         if suited.max() <= 0.0:
@@ -350,7 +383,7 @@ class _Search:
             past = float(np.mean((ph < self.limit_ph) | (reserve > self.most_reserve)))
             suited = self._suited(ph, reserve)
             one = self._candidate(parts, float(mass), suited)
-            mild = past <= self.most_past
+            mild = past <= self.most_past_share
             if suited > 0 and (mild or not limited):
                 found.append(one)
         return found
@@ -373,10 +406,8 @@ class _Search:
 
     def cost(self, parts: Mapping[str, float], grams: float) -> float | None:
         """Price of a sachet; None if a powder's is not known."""
-        used = [name for name, part in parts.items() if part > 0]
-        if not all(name in self.prices for name in used):
-            return None
-        return sum(parts[name] * self.prices[name] for name in used) * grams / 1000.0
+        per_gram = cost_per_gram(parts, self.prices)
+        return None if per_gram is None else per_gram * grams
 
     def judged(self, kind: str, one: _Candidate) -> Proposal:
         """A candidate on more homes than it was found with."""
@@ -405,8 +436,8 @@ class _Search:
     ) -> tuple[Caution, ...]:
         activator = replace(self.inputs.activator, parts=dict(parts))
         moments = (
-            moment_of("before", self.start_ph, np.zeros(1), self.most_past),
-            moment_of("after", ph, reserve, self.most_past),
+            moment_of("before", self.start_ph, np.zeros(1), self.most_past_share),
+            moment_of("after", ph, reserve, self.most_past_share),
         )
         poured = replace(self.inputs, activator=activator)
         jugs = (fill_jugs(parts, grams, self.tub),)

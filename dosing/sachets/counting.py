@@ -52,9 +52,9 @@ def sachet_value(name: str) -> float:
 class Counted:
     """Counts of homes along the grams, from their intervals."""
 
-    def __init__(self, doses: HomeDoses, most_past: float) -> None:
+    def __init__(self, doses: HomeDoses, most_past_share: float) -> None:
         self.doses = doses
-        self.most_past = most_past
+        self.most_past_share = most_past_share
         self.count = len(doses.turns_g)
         self.served = np.isfinite(doses.turns_g) & (doses.turns_g <= doses.most_g)
         self.least = sachet_value("least_sachet")
@@ -79,14 +79,14 @@ class Counted:
     def _best_of(self, sizes: Array) -> tuple[float, float]:
         """The size that serves most homes within the limit, and their share; -1 if none does."""
         turns, past = self.along(sizes)
-        turns = np.where(past <= self.most_past, turns, -1.0)
+        turns = np.where(past <= self.most_past_share, turns, -1.0)
         best = int(np.argmax(turns))
         return float(sizes[best]), float(turns[best])
 
     def sizes_for(self, share: float) -> tuple[float | None, float | None]:
         """The smallest size that serves a share, and the smallest that turns it, limits aside."""
         turns, past = self.along(self.grid)
-        served = np.flatnonzero((turns >= share) & (past <= self.most_past))
+        served = np.flatnonzero((turns >= share) & (past <= self.most_past_share))
         turning = np.searchsorted(np.sort(self.doses.turns_g), self.grid, side="right")
         reaching = np.flatnonzero(turning >= share * self.count)
         return (

@@ -31,7 +31,7 @@ class PadRule:
     """``"count"`` (sachets of one size) or ``"sizes"`` (one of several sizes)."""
     sizes_g: tuple[float, ...]
     """What is sold, the smallest first [g]."""
-    pads: tuple[float, ...]
+    pads_mg_l_caco3: tuple[float, ...]
     """Steps of the strip [mg/L CaCO3]."""
     grams: tuple[float, ...]
     """Activator for each step [g]; 0 for softer waters than those that the sachets are for."""
@@ -86,7 +86,7 @@ class Pads:
                 continue
             chosen = [tables[pad][number - 1] for pad, number in enumerate(numbers)]
             turns, past = (np.sum(one, axis=0) for one in zip(*chosen, strict=True))
-            turns = np.where(past <= self.counted.most_past, turns, -1.0)
+            turns = np.where(past <= self.counted.most_past_share, turns, -1.0)
             place = int(np.argmax(turns))
             if turns[place] > 0 and (best is None or turns[place] > best[0]):
                 best = (float(turns[place]), float(sizes[place]), numbers)
@@ -147,7 +147,7 @@ class Pads:
             one, over = self.counted.along(sizes, (self.read >= start) & (self.read < end))
             turns = turns[..., None] + one
             past = past[..., None] + over
-        turns = np.where(past <= self.counted.most_past, turns, -1.0)
+        turns = np.where(past <= self.counted.most_past_share, turns, -1.0)
         place = np.unravel_index(int(np.argmax(turns)), turns.shape)
         return float(turns[place]), tuple(float(sizes[k]) for k in place)
 
@@ -202,7 +202,7 @@ def by_colour_rule(population: Population, counted: Counted, sachet: float) -> C
     ends = _fill_ends(population)
     read = np.searchsorted(ends, _judged_fill(population))
     most = [
-        totals[_most_by_colour(doses, totals, stops, read == place, counted.most_past)]
+        totals[_most_by_colour(doses, totals, stops, read == place, counted.most_past_share)]
         for place in range(len(ends))
     ]
     # Who fills a tub fuller is never allowed less.
@@ -249,7 +249,7 @@ def _mark(up_to_l: float, most_g: float) -> FillMark:
 
 
 def _most_by_colour(
-    doses: HomeDoses, totals: Array, stops: NDArray[np.int_], among: Mask, most_past: float
+    doses: HomeDoses, totals: Array, stops: NDArray[np.int_], among: Mask, most_past_share: float
 ) -> int:
     """Index of the maximum that serves most of these homes within the limit; else the first."""
     best, served = 0, -1.0
@@ -259,6 +259,6 @@ def _most_by_colour(
         poured = totals[np.minimum(stops[among], most)]
         past = np.mean(poured > doses.limit_g[among])
         turned = np.mean((poured >= doses.turns_g[among]) & (poured <= doses.most_g[among]))
-        if past <= most_past and turned > served:
+        if past <= most_past_share and turned > served:
             best, served = most, float(turned)
     return best

@@ -71,6 +71,17 @@ class Size:
 
 
 @dataclass(frozen=True)
+class Needed:
+    """Grams that turn the easiest, the middle and the hardest homes; infinite where none do."""
+
+    low: float
+    """Enough for 5 % of the homes."""
+    middle: float
+    high: float
+    """Enough for 95 %."""
+
+
+@dataclass(frozen=True)
 class SachetAnswer:
     """Everything about one activator and one population."""
 
@@ -84,7 +95,7 @@ class SachetAnswer:
     """The most acid pH that counts as within the limit; 0 where there is none."""
     limit_reserve_meq_l: float
     """The most acid reserve that is allowed [meq/L]; infinite where nobody bathes."""
-    most_past: float
+    most_past_share: float
     """Share of homes that may end past it in what looks like success."""
     activator: tuple[tuple[str, float], ...]
     """Powders of the blend (key of the powder table, mass share)."""
@@ -98,7 +109,7 @@ class SachetAnswer:
     """The smallest size that serves the wished share; None if none does."""
     reaching: Size | None
     """The smallest size that brings the wished share to its turn, limits aside."""
-    too_light: float | None
+    too_light_g: float | None
     """A size that nobody can weigh and fill, if it would serve clearly more homes."""
     rules: tuple[PadRule, ...]
     by_colour: ColourRule
@@ -107,7 +118,7 @@ class SachetAnswer:
     cautions: tuple[Caution, ...]
     verdicts: Verdicts | None
     """Whether it may be poured, given and sold; None before it is judged."""
-    notes: tuple[Note, ...]
+    assumptions: tuple[Note, ...]
     doses: HomeDoses
     in_homes: Population
     tub: Bath
@@ -131,7 +142,9 @@ class SachetAnswer:
         found = {} if self.single is None else {"one": self.single.shares}
         found |= {rule.kind: rule.shares for rule in self.rules}
         found["by colour"] = self.by_colour.shares
-        return {way: one for way, one in found.items() if one.past_limit_share <= self.most_past}
+        return {
+            way: one for way, one in found.items() if one.past_limit_share <= self.most_past_share
+        }
 
     @property
     def best_way(self) -> str | None:
@@ -145,7 +158,9 @@ class SachetAnswer:
         """The sizes asked for that take too many homes past the limit."""
         if not self.sizes_given:
             return ()
-        return tuple(one for one in self.sizes if one.shares.past_limit_share > self.most_past)
+        return tuple(
+            one for one in self.sizes if one.shares.past_limit_share > self.most_past_share
+        )
 
     @property
     def light_sizes(self) -> tuple[Size, ...]:
@@ -154,7 +169,18 @@ class SachetAnswer:
         return tuple(one for one in given if one.grams < sachet_value("least_sachet"))
 
     @property
+    def needed_g(self) -> Needed:
+        """What it takes to turn a home."""
+        ends = (float(np.quantile(self.doses.turns_g, one, method="nearest")) for one in SIDES)
+        return Needed(*ends)
+
+    @property
     def reached(self) -> bool:
+        """Whether a way serves the wished share, and no caution forbids what is asked for."""
+        return self.served and not self.forbidden
+
+    @property
+    def served(self) -> bool:
         """Whether what is recommended serves the wished share."""
         shares = self.ways.get(self.recommended)
         return shares is not None and shares.turns_share >= self.wished_share
@@ -229,7 +255,7 @@ def sachet_answer(
         wish=wish,
         limit_ph=limit.ph,
         limit_reserve_meq_l=limit.reserve_meq_l,
-        most_past=counted.most_past,
+        most_past_share=counted.most_past_share,
         activator=tuple(Blend(inputs.activator.parts).parts.items()),
         sizes=tuple(sized[one] for one in sorted(set(shown))),
         sizes_given=bool(sizes_g),
@@ -237,13 +263,13 @@ def sachet_answer(
         wished_share=share,
         wished=None if wished is None else sized[wished],
         reaching=None if reaching is None else sized[reaching],
-        too_light=counted.too_light(),
+        too_light_g=counted.too_light(),
         rules=rules,
         by_colour=by_colour,
         recommended="none",
         cautions=(),
         verdicts=None,
-        notes=homes.notes,
+        assumptions=homes.notes,
         doses=doses,
         in_homes=population,
         tub=assemble(inputs).bath,
@@ -325,10 +351,10 @@ def _cautions(
 ) -> tuple[tuple[Caution, ...], Verdicts]:
     """Cautions and verdicts of the sourest way; its acid side leaves out those allowed past."""
     start = answer.doses.start_ph
-    moments = [moment_of("before", start, np.zeros(1), answer.most_past)]
+    moments = [moment_of("before", start, np.zeros(1), answer.most_past_share)]
     homes, doses = answer.in_homes, [answer.poured(way) for way in answer.ways]
     poured = [
-        moment_of("after", homes.ph_after(one), homes.reserve_after(one), answer.most_past)
+        moment_of("after", homes.ph_after(one), homes.reserve_after(one), answer.most_past_share)
         for one in doses
     ]
     if poured:
@@ -352,9 +378,9 @@ def _jugs(answer: SachetAnswer) -> tuple[Jugs, ...]:
     return (fill_jugs(dict(answer.activator), largest, answer.tub),) if largest > 0 else ()
 
 
-def moment_of(name: str, ph: Array, reserve_meq_l: Array, most_past: float) -> Moment:
+def moment_of(name: str, ph: Array, reserve_meq_l: Array, most_past_share: float) -> Moment:
     """A moment of many homes, without the few most acid ones that may be past the limit."""
-    acid = SIDES[0] if name == "before" else min(most_past, SIDES[0])
+    acid = SIDES[0] if name == "before" else min(most_past_share, SIDES[0])
     return Moment(
         name,
         # The last of those that may be past is left out whole, not mixed with its neighbour.

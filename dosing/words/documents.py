@@ -18,11 +18,13 @@ from typing import Any, Union, get_args, get_origin, get_type_hints
 import numpy as np
 
 from dosing.bath.inputs import RecipeInputs
+from dosing.bath.mixed import Bath
 from dosing.jar.bench import Bench
 from dosing.jar.model import JarModel
 from dosing.plan.cautions import Verdicts
 from dosing.plan.pouring import Pouring
 from dosing.plan.records import Ribbon
+from dosing.sachets.home_doses import HomeDoses, Population
 from indicator.appearance import SeenColour
 from indicator.colourants import Colourant
 from indicator.jar_model import Series
@@ -34,7 +36,7 @@ BESIDE = frozenset({"answer", "colour", "filled", "shares"})
 """Fields whose own keys stand beside those of the record that holds them."""
 SERIES = (Ribbon,)
 """Records of equally long columns, which become lists of rows."""
-WORKINGS = (RecipeInputs, Pouring, Bench, JarModel, Series)
+WORKINGS = (RecipeInputs, Bath, HomeDoses, Population, Pouring, Bench, JarModel, Series)
 """What an answer was worked out from: no part of what it says."""
 
 

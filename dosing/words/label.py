@@ -67,7 +67,7 @@ def labels(answer: SachetAnswer, blends: BlendAnswer | None = None) -> tuple[Lab
     """
     blend = None if blends is None else blends.serving(answer.wished_share)
     band = None if blends is None else blends.band
-    if blend is not None and (band is not None or not answer.reached):
+    if blend is not None and (band is not None or not answer.served):
         directions = _whole(blend.grams, blend.parts, answer.tub)
         stings = (say("sachet.label.reserve"),) if blend.reserve_level != "ok" else ()
         cautions = _usual_cautions(answer.bathers, blend.cautions, stings)

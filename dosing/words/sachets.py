@@ -48,7 +48,7 @@ def headlines(answer: SachetAnswer, blends: BlendAnswer | None = None) -> list[s
             "ph": answer.limit_ph,
             "reserve": answer.limit_reserve_meq_l,
             "whom": whom(answer),
-            "most": 100.0 * answer.most_past,
+            "most": 100.0 * answer.most_past_share,
         }
         code = "one" if len(answer.over_the_limit) == 1 else "several"
         others = [wording.grams(one.grams) for one in answer.over_the_limit]
@@ -56,7 +56,7 @@ def headlines(answer: SachetAnswer, blends: BlendAnswer | None = None) -> list[s
     against = [one.message for one in answer.cautions if exit_code((one,)) != 0]
     if against:
         return [*found, say("sachet.forbidden"), *against]
-    if not answer.reached:
+    if not answer.served:
         found.append(_not_enough(answer, blends))
     if blends is not None and blends.band is not None:
         found.extend(_band_missed(answer, blends, blends.band))
@@ -127,7 +127,7 @@ def counted_as(answer: SachetAnswer) -> list[str]:
         "ph": answer.limit_ph,
         "reserve": answer.limit_reserve_meq_l,
         "whom": whom(answer),
-        "most": 100.0 * answer.most_past,
+        "most": 100.0 * answer.most_past_share,
     }
     return [turned, say("sachet.limit", values)]
 
@@ -164,11 +164,11 @@ def too_light(answer: SachetAnswer) -> list[str]:
     if answer.light_sizes:
         listed = say("plan.comma").join(wording.grams(one.grams) for one in answer.light_sizes)
         found.append(say("sachet.light-sizes", {"grams": listed, "least": least}))
-    if answer.too_light is not None:
-        served = size_shares(answer.doses, answer.too_light).turns_share
-        times = max(round(sachet_value("filled_sachet") / answer.too_light), 2)
+    if answer.too_light_g is not None:
+        served = size_shares(answer.doses, answer.too_light_g).turns_share
+        times = max(round(sachet_value("filled_sachet") / answer.too_light_g), 2)
         values: dict[str, Value] = {
-            "grams": wording.grams(answer.too_light),
+            "grams": wording.grams(answer.too_light_g),
             "count": of_hundred(served),
             "least": least,
             "filler": powder(FILLER).label,
@@ -365,10 +365,11 @@ def pads_told(rule: PadRule) -> str:
 
 def pads_by_amount(rule: PadRule) -> dict[float, str]:
     """Grams to the steps of the strip for which they are poured."""
-    pairs = zip(rule.pads, rule.grams, strict=True)
+    pairs = zip(rule.pads_mg_l_caco3, rule.grams, strict=True)
     grouped = groupby(pairs, key=lambda pair: pair[1])
     return {
-        amount: _pads([pad for pad, _ in members], rule.pads[-1]) for amount, members in grouped
+        amount: _pads([pad for pad, _ in members], rule.pads_mg_l_caco3[-1])
+        for amount, members in grouped
     }
 
 

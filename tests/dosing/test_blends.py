@@ -134,7 +134,7 @@ def test_a_blend_serves_a_share_only_within_the_limit() -> None:
     serving = found.serving(0.9 * widest)
     assert serving is not None
     assert serving.grams == min(one.grams for one in others if one.in_band_share >= 0.9 * widest)
-    assert serving.past_limit_share <= found.most_past
+    assert serving.past_limit_share <= found.most_past_share
     assert all(one.code != "ph-ok" or one.level == "ok" for one in serving.cautions)
     assert {"chlorine", "bathers-all"} <= {one.code for one in serving.cautions}
 

@@ -137,11 +137,11 @@ def test_the_single_size_is_the_best_of_all_that_keep_the_limit(
 ) -> None:
     found = answer("adult", target, population)
     assert found.single is not None
-    assert found.single.shares.past_limit_share <= found.most_past
+    assert found.single.shares.past_limit_share <= found.most_past_share
     step = 1.0 if found.single.grams >= 5 else 0.1
     others = np.arange(step, 60.0, step)
     served = [size_shares(found.doses, grams) for grams in others]
-    best = max(one.turns_share for one in served if one.past_limit_share <= found.most_past)
+    best = max(one.turns_share for one in served if one.past_limit_share <= found.most_past_share)
     # Sizes are tried a few per cent apart.
     assert found.single.shares.turns_share >= best - 0.02
 
@@ -152,7 +152,7 @@ def test_a_strip_rule_serves_more_than_one_size_and_keeps_the_limit() -> None:
     pads = read_pads(found.in_homes.homes)
     assert [rule.kind for rule in found.rules] == ["count", "sizes"]
     for rule in found.rules:
-        assert rule.shares.past_limit_share <= found.most_past
+        assert rule.shares.past_limit_share <= found.most_past_share
         assert rule.shares.turns_share > found.single.shares.turns_share
         assert list(rule.grams) == sorted(rule.grams)
         # What the customers really pour, with their misread strips.
@@ -200,7 +200,7 @@ def test_those_without_a_reading_stop_at_the_colour_or_the_maximum() -> None:
     rule = found.by_colour
     assert rule is not None
     assert rule.first_g == pytest.approx(rule.sachet_g / 2)
-    assert rule.shares.past_limit_share <= found.most_past + 1e-9
+    assert rule.shares.past_limit_share <= found.most_past_share + 1e-9
     poured = found.poured("by colour")
     assert size_shares(found.doses, poured) == rule.shares
     assert poured.max() <= max(mark.most_g for mark in rule.marks) + 1e-9
@@ -231,18 +231,18 @@ def test_what_is_recommended_serves_the_share_or_is_the_best_of_some_worth(
 ) -> None:
     found = answer(bathers, None, population)
     served = {way: one.turns_share for way, one in found.ways.items()}
-    assert all(one.past_limit_share <= found.most_past for one in found.ways.values())
+    assert all(one.past_limit_share <= found.most_past_share for one in found.ways.values())
     best = max(served.values(), default=0.0)
     if best >= found.wished_share:
         first = next(way for way, turns in served.items() if turns >= found.wished_share)
         assert found.recommended == first
-        assert found.reached
+        assert found.served
     elif best >= 0.5:
         assert served[found.recommended] == best
         assert found.recommended == found.best_way
     else:
         assert found.recommended == "none"
-    assert found.reached == (best >= found.wished_share)
+    assert found.served == (best >= found.wished_share)
 
 
 def test_no_sachet_is_offered_that_nobody_can_fill() -> None:
@@ -263,9 +263,9 @@ def test_wished_share_and_what_it_would_cost() -> None:
     assert found.wished.shares.past_limit_share == 0.0
     sour = answer("child", None, "denmark")
     assert sour.wished is None
-    assert not sour.reached
+    assert not sour.served
     assert sour.reaching is not None
-    assert sour.reaching.shares.past_limit_share > sour.most_past
+    assert sour.reaching.shares.past_limit_share > sour.most_past_share
 
 
 def test_own_sizes_past_the_limit_are_no_success() -> None:

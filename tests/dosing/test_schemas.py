@@ -42,6 +42,13 @@ KEYS = {
         " level_local other_way not_for_bathing verdicts"
     ),
     "time-forbidden": "version title forbidden verdicts cautions",
+    "sachet": (
+        "version title population homes bathers purpose wish limit_ph limit_reserve_meq_l"
+        " most_past_share activator sizes sizes_given single wished_share wished reaching"
+        " too_light_g rules by_colour recommended cautions verdicts assumptions ways best_way"
+        " over_the_limit light_sizes needed_g reached served forbidden size_costs label blends"
+        " band_ph serving_blend_g"
+    ),
     "brew": "version volume_l bottle_ml baths verdicts cautions amounts bottles",
     "steep": (
         "version pigment petals_percent temperature_c minutes makes_g lidded pressed brew"
