@@ -83,19 +83,15 @@ class Pigments:
             If there is none, the sentence offers the nearest name; or its file cannot be used.
         """
         spellings = _spellings(name)
-        known = _by_alias()
+        called = {**_by_alias(self.own), **_shipped_by_alias()}
         for spelling in spellings:
-            if spelling in known:
-                return _colourants()[known[spelling]]
+            if spelling in called:
+                return called[spelling]
         if spellings[0].endswith(".toml"):
             path = at_home(name.strip())
             was_read(path)
             return _checked(path)
-        for which in self.own:
-            if set(spellings) & _called(which):
-                return which
-        own = [which.name for which in self.own]
-        close = get_close_matches(spellings[0], (*known, *own), n=1, cutoff=0.5)
+        close = get_close_matches(spellings[0], called, n=1, cutoff=0.5)
         hints = [f"; did you mean {close[0]!r}?"] if close else []
         hints += [f"; {reason}" for reason in self.refused]
         raise ValueError(
@@ -163,11 +159,11 @@ def name_free(name: str, file: Path, folder: Path | None = None) -> bool:
     -------
     bool
     """
-    taken = set(_by_alias())
+    taken = set(_shipped_by_alias())
     for path in pigment_files(folder):
         if path.absolute() != file.absolute():
             try:
-                taken |= _called(_checked(path))
+                taken |= set(_by_alias([_checked(path)]))
             except DataError:
                 continue
     return not set(_spellings(name)) & taken
@@ -197,10 +193,6 @@ def colourant(which: ColourantLike) -> Colourant:
 def by_record(given: Strengths) -> dict[Colourant, Array]:
     """Numbers of colourants under their records, whether records or names stand for them."""
     return {colourant(which): np.asarray(number, np.float64) for which, number in given.items()}
-
-
-def _called(which: Colourant) -> set[str]:
-    return {alias.casefold() for alias in (which.name, which.label, *which.aliases)}
 
 
 def _spellings(name: str) -> tuple[str, str, str]:
@@ -335,14 +327,23 @@ def _strength(best: float | None, low: float | None, high: float | None) -> Stre
 
 
 @cache
-def _by_alias() -> dict[str, str]:
-    return {alias: which.name for which in _colourants().values() for alias in _called(which)}
+def _shipped_by_alias() -> dict[str, Colourant]:
+    return _by_alias(_colourants().values())
+
+
+def _by_alias(colourants: Iterable[Colourant]) -> dict[str, Colourant]:
+    """Colourants by all that they are called."""
+    return {
+        alias.casefold(): which
+        for which in colourants
+        for alias in (which.name, which.label, *which.aliases)
+    }
 
 
 def _checked(path: Path) -> Colourant:
     """The colourant of a file, which must not have the name of a shipped one."""
     which = read_pigment_file(path)
-    if which.name in _by_alias():
+    if which.name in _shipped_by_alias():
         raise DataError(say("pigment-file.taken", {"file": str(path), "name": which.name}))
     if which.based_on and which.based_on not in _colourants():
         values = {"file": str(path), "name": which.based_on}
