@@ -120,38 +120,37 @@ def read_picture(path: Path) -> Pixels:
     OSError
         If there is no such file.
     """
-    from PIL import Image, ImageOps, UnidentifiedImageError
+    from PIL import Image, UnidentifiedImageError
 
-    most = value_of(LIMITS, "most_megapixels")
-    file = str(path)
+    values: dict[str, Value] = {"file": str(path), "most": value_of(LIMITS, "most_megapixels")}
     was_read(path)
     with warnings.catch_warnings():
         # The library warns of large pictures; ours is the sentence about them.
         warnings.simplefilter("ignore", Image.DecompressionBombWarning)
         try:
             with Image.open(path) as picture:
-                megapixels = picture.width * picture.height / 1e6
-                if megapixels > most:
-                    values: dict[str, Value] = {
-                        "file": file,
-                        "megapixels": megapixels,
-                        "most": most,
-                    }
-                    raise ValueError(say("photo.huge", values))
-                if picture.mode in ("1", "L", "LA", "I", "F", "I;16"):
-                    raise ValueError(say("photo.grey", {"file": file}))
-                upright: Any = ImageOps.exif_transpose(_in_srgb(picture))
-                return np.asarray(upright.convert("RGB"), dtype=np.uint8)
+                return _pixels(picture, values)
         except Image.DecompressionBombError as error:
-            raise ValueError(say("photo.huge-more", {"file": file, "most": most})) from error
+            raise ValueError(say("photo.huge-more", values)) from error
         except UnidentifiedImageError as error:
-            raise ValueError(say("photo.none", {"file": file})) from error
-        except (SyntaxError, EOFError) as error:
-            raise ValueError(say("photo.broken", {"file": file})) from error
-        except OSError as error:
-            if error.errno is not None:
+            raise ValueError(say("photo.none", values)) from error
+        except (SyntaxError, EOFError, OSError) as error:
+            if getattr(error, "errno", None) is not None:
                 raise
-            raise ValueError(say("photo.broken", {"file": file})) from error
+            raise ValueError(say("photo.broken", values)) from error
+
+
+def _pixels(picture: Any, values: dict[str, Value]) -> Pixels:
+    """Pixels of an opened picture; its size and kind are looked at before it is decoded."""
+    from PIL import ImageOps
+
+    megapixels = picture.width * picture.height / 1e6
+    if megapixels > value_of(LIMITS, "most_megapixels"):
+        raise ValueError(say("photo.huge", values | {"megapixels": megapixels}))
+    if picture.mode in ("1", "L", "LA", "I", "F", "I;16"):
+        raise ValueError(say("photo.grey", values))
+    upright = ImageOps.exif_transpose(_in_srgb(picture))
+    return np.asarray(upright.convert("RGB"), dtype=np.uint8)
 
 
 def _in_srgb(picture: Any) -> Any:

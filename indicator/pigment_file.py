@@ -200,7 +200,7 @@ def _toml(path: Path) -> dict[str, Any]:
     try:
         return tomllib.loads(content.decode("utf-8-sig"))
     except (ValueError, RecursionError) as error:
-        reason = str(error).splitlines()[0][:120] if str(error) else "nested too deeply"
+        reason = str(error).splitlines()[0][:120] if str(error) else say("pigment-file.nested")
         raise DataError(say("pigment-file.toml", {"file": str(path), "reason": reason})) from error
 
 
