@@ -56,29 +56,23 @@ class Activity:
     """Its derivative by the ionic strength [kg/mol]."""
 
 
-def _limiting_law(ionic_strength: Array, root: Array) -> tuple[Array, Array]:
-    return root, 0.5 / root
-
-
 def _extended(size: float, linear: float, strength: Array, root: Array) -> tuple[Array, Array]:
     """S = √I/(1 + size √I) - linear I."""
     below = 1.0 + size * root
     return root / below - linear * strength, 0.5 / (root * below * below) - linear
 
 
-_davies = partial(_extended, 1.0)
-
 ACTIVITY_MODELS: Mapping[str, ActivityModel] = MappingProxyType(
     {
-        "davies_truesdell_jones": ActivityModel(partial(_davies, 0.3), ion_specific=True),
+        "davies_truesdell_jones": ActivityModel(partial(_extended, 1.0, 0.3), ion_specific=True),
         # Davies 1962 (Ion Association), and 1938.
-        "davies_0.3": ActivityModel(partial(_davies, 0.3)),
-        "davies_0.2": ActivityModel(partial(_davies, 0.2)),
+        "davies_0.3": ActivityModel(partial(_extended, 1.0, 0.3)),
+        "davies_0.2": ActivityModel(partial(_extended, 1.0, 0.2)),
         # Bates and Guggenheim 1960: the convention behind the pH standards.
         "bates_guggenheim": ActivityModel(partial(_extended, 1.5, 0.0)),
         # Güntelberg 1926.
         "guntelberg": ActivityModel(partial(_extended, 1.0, 0.0)),
-        "limiting_law": ActivityModel(_limiting_law),
+        "limiting_law": ActivityModel(partial(_extended, 0.0, 0.0)),
     }
 )
 DEFAULT_ACTIVITY_MODEL = "davies_truesdell_jones"
@@ -125,9 +119,6 @@ def activity_coefficients(
     scale = -LN10 * slope
     unit, unit_slope = scale * shape, inside * (scale * derivative)
     charge, size_angstrom, linear = ions
-    if not len(charge):
-        nothing = np.zeros((0, len(unit)))
-        return Activity(unit, unit_slope, nothing, nothing)
     square, steady = charge**2, LN10 * linear
     below = 1.0 + size_angstrom * (size * root)
     own = square * (scale * root) / below

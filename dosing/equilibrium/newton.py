@@ -269,8 +269,7 @@ def speciate(layout: Layout, problem: Problem, u: Array) -> tuple[Array, Activit
     molality[layout.ion_places] -= activity.excess
     np.exp(molality, out=molality)
     bound = molality[system.free_count :]
-    if len(bound):
-        bound *= (problem.held.ligand / (layout.membership @ bound))[system.group_of]
+    bound *= (problem.held.ligand / (layout.membership @ bound))[system.group_of]
     return molality, activity
 
 
@@ -418,8 +417,7 @@ def iterate(
         wanted = problem if addition is None else with_amount(problem, addition, u[AMOUNT])
         trial = evaluate(layout, wanted, u)
         balanced = np.abs(trial.strength) <= STRENGTH_TOLERANCE * np.maximum(u[STRENGTH], 1e-9)
-        if len(trial.log_ratio):
-            balanced &= np.abs(trial.log_ratio).max(axis=0) <= BALANCE_TOLERANCE
+        balanced &= np.abs(trial.log_ratio).max(axis=0, initial=0.0) <= BALANCE_TOLERANCE
         if addition is not None or not fixed_x:
             balanced &= np.abs(trial.charge) <= BALANCE_TOLERANCE * trial.size
         # A step from a balanced state only sharpens it, or shakes it by a last digit.
@@ -455,7 +453,6 @@ def first_guess(layout: Layout, problem: Problem, x: Array | None) -> Array:
         Shape (metals + 3, solutions).
     """
     system, held = layout.system, problem.held
-    metals = len(system.metals)
     y = np.log(held.metal)
     strength = (
         held.inert_strength
@@ -470,11 +467,10 @@ def first_guess(layout: Layout, problem: Problem, x: Array | None) -> Array:
         water = problem.ln_k[system.place("", "", -1)]
         strength = strength + 0.5 * (np.exp(x) + np.exp(water - x))
     u = np.vstack([y, x, strength, np.zeros_like(x)])
-    if metals:
-        # The free metals by the complexes at this guess.
-        trial = evaluate(layout, problem, u)
-        u[:metals] -= np.clip(trial.log_ratio, -3.0, 3.0)
-        u[STRENGTH] += trial.strength
+    # The free metals by the complexes at this guess.
+    trial = evaluate(layout, problem, u)
+    u[:X] -= np.clip(trial.log_ratio, -3.0, 3.0)
+    u[STRENGTH] += trial.strength
     return u
 
 

@@ -102,7 +102,6 @@ def component_rows() -> dict[str, ComponentRow]:
     return {row.component: row for row in read_table("equilibrium/components.csv", ComponentRow)}
 
 
-@cache
 def solid_rows() -> tuple[SolidRow, ...]:
     """All solids whose saturation is reported."""
     return read_table("equilibrium/solids.csv", SolidRow)
@@ -149,7 +148,6 @@ def _complex_species(row: ComplexRow) -> Species:
     return Species(row.species, charge, row.protons, row.metal, row.ligand, log_k)
 
 
-@cache
 def complex_rows() -> tuple[ComplexRow, ...]:
     """All complexes of the table."""
     return read_table("equilibrium/complexes.csv", ComplexRow)
