@@ -41,17 +41,6 @@ def _one_line(value: Any) -> Any:
     return " ".join("".join(c if c.isprintable() else " " for c in value).split())
 
 
-def _whole(value: Any) -> Any:
-    """A whole number as it is; true and 1.0 equal 1 but are none that one writes."""
-    return value if type(value) is int else str(value)
-
-
-def _degrees(value: Any) -> Any:
-    """Degrees with or without quotes."""
-    digits = isinstance(value, str) and value.strip().isascii() and value.strip().isdigit()
-    return int(value) if digits else _whole(value)
-
-
 def _plain_word(written: str) -> str:
     # Between words only: a sign before a word is not ours to drop.
     return _JOINED.sub("", written.strip().casefold())
@@ -63,10 +52,12 @@ class _Choice:
     def __get_pydantic_core_schema__(
         self, source: Any, handler: GetCoreSchemaHandler
     ) -> CoreSchema:
-        known = {_plain_word(word): word for word in get_args(source)}
+        known = {_plain_word(str(word)): word for word in get_args(source)}
 
         def ours(value: Any) -> Any:
-            return known.get(_plain_word(value), value) if isinstance(value, str) else value
+            # As text, true and 2.0 do not count as the numbers that they equal.
+            plain = str(value) if isinstance(value, bool | float) else value
+            return known.get(_plain_word(str(plain)), plain)
 
         return core_schema.no_info_before_validator_function(ours, handler(source))
 
@@ -131,7 +122,7 @@ Bathers = Annotated[Literal["adult", "child", "nobody"], _Choice()]
 Purpose = Annotated[Literal["own", "gift", "class", "show", "sale"], _Choice()]
 Market = Annotated[Literal["US", "EU", "UK", "other"], _Choice()]
 View = Annotated[Literal["tub", "bottle", "jar", "beaker"], _Choice()]
-Observer = Annotated[Literal[2, 10], BeforeValidator(_degrees)]
+Observer = Annotated[Literal[2, 10], _Choice()]
 
 
 class _Table(BaseModel):
@@ -237,7 +228,7 @@ class WishTable(_Table):
 class RecipeFile(_Table):
     """A recipe for one bath."""
 
-    schema_version: Annotated[Literal[1], BeforeValidator(_whole)] = Field(1, alias="schema")
+    schema_version: Annotated[Literal[1], _Choice()] = Field(1, alias="schema")
     title: Annotated[Text, BeforeValidator(_one_line)] = "My bath"
     tub: TubTable = TubTable()
     water: WaterTable = WaterTable()

@@ -420,7 +420,7 @@ def test_the_blank_recipe_with_every_key_uncommented_is_understood() -> None:
 
 
 def test_the_shipped_schema_is_up_to_date() -> None:
-    # To write it afresh: python -m dosing.recipe > data/text/recipe.schema.json
+    # To write it afresh: huedose recipe --schema > data/text/recipe.schema.json
     assert json.loads(read_text("text/recipe.schema.json")) == recipe_schema()
 
 
