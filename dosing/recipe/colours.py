@@ -46,6 +46,11 @@ def colours_of(
     notes : list of Note
         What is assumed is added.
 
+    Returns
+    -------
+    tuple of ColourInputs
+        Those of which anything goes in.
+
     Raises
     ------
     InputError

@@ -29,6 +29,10 @@ def recipe_text(answers: Answers, title: str) -> str:
         All six.
     title : str
         What the bath is called.
+
+    Returns
+    -------
+    str
     """
     without = _text(answers, title, {})
     if not answers.colour_wanted:

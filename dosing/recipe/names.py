@@ -30,6 +30,10 @@ def known_colourant(
     pigments : Pigments
         What the maker can name.
 
+    Returns
+    -------
+    Colourant
+
     Raises
     ------
     InputError
@@ -56,6 +60,11 @@ def parts_by_powder(written: Mapping[str, float | str], field: str) -> dict[str,
         Name of a powder to its part: a number, or text such as ``"2 parts"`` or ``"60 %"``.
     field : str
         Where it was written.
+
+    Returns
+    -------
+    dict of str to float
+        Key of each powder to its part.
 
     Raises
     ------
@@ -88,7 +97,24 @@ def _part(part: float | str, field: str) -> float:
 
 
 def target_text(target: float | str, field: str) -> str:
-    """A pH, a colour word or a hex colour, as text; raises InputError."""
+    """A pH, a colour word or a hex colour, as text.
+
+    Parameters
+    ----------
+    target : float or str
+        As it was written.
+    field : str
+        Where it was written.
+
+    Returns
+    -------
+    str
+
+    Raises
+    ------
+    InputError
+        If it is none of the three.
+    """
     from indicator.words import colour_words, parse_target
 
     text = f"{target:g}" if isinstance(target, float) else target
@@ -100,7 +126,24 @@ def target_text(target: float | str, field: str) -> str:
 
 
 def light_key(written: str, field: str) -> str:
-    """Key of a light; raises InputError."""
+    """Key of a light.
+
+    Parameters
+    ----------
+    written : str
+        As it was written, for instance ``"warm white LED"`` or ``"2700 K"``.
+    field : str
+        Where it was written.
+
+    Returns
+    -------
+    str
+
+    Raises
+    ------
+    InputError
+        If no light is called so.
+    """
     from indicator.appearance import UnknownLightError, light_name
 
     try:
@@ -111,7 +154,25 @@ def light_key(written: str, field: str) -> str:
 
 
 def child_years(written: str, field: str) -> float:
-    """Age of a child [years]; raises InputError, for an adult's age too."""
+    """Age of a child [years].
+
+    Parameters
+    ----------
+    written : str
+        As it was written, for instance ``"18 months"``.
+    field : str
+        Where it was written.
+
+    Returns
+    -------
+    float
+        [years], below 18.
+
+    Raises
+    ------
+    InputError
+        If it is no age, or an adult's.
+    """
     age = q.age_years(written, field)
     if age >= 18:
         raise q.refuse("error.age-of-an-adult", field, written, "")

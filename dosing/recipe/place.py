@@ -22,11 +22,37 @@ class Place:
     """What reading the recipe assumed; it grows."""
 
     def refuse(self, code: str, key: str, accepted: str = "", **values: Value) -> InputError:
-        """Error with the catalogue's sentence ``code`` about what a key says, to be raised."""
+        """Error about what a key says, to be raised.
+
+        Parameters
+        ----------
+        code : str
+            Sentence of the catalogue.
+        key : str
+            Of this table.
+        accepted : str
+            What is accepted, in words.
+        **values : str, float or int
+            What the sentence quotes besides.
+
+        Returns
+        -------
+        InputError
+        """
         return refuse(code, self.at(key), self.written.get(key), accepted, **values)
 
     def assume(self, code: str, key: str, **values: Value) -> None:
-        """Note what is assumed about a key, with the catalogue's sentence ``code``."""
+        """Note what is assumed about a key.
+
+        Parameters
+        ----------
+        code : str
+            Sentence of the catalogue.
+        key : str
+            Of this table.
+        **values : str, float or int
+            What the sentence quotes.
+        """
         self.notes.append(Note(code, values, self.at(key)))
 
     def at(self, key: str) -> str:

@@ -61,6 +61,10 @@ def load_recipe(path: str | Path, pigments: Pigments | None = None) -> RecipeInp
     pigments : Pigments, optional
         What the maker can name; the shipped ones and those of the usual own folder if not given.
 
+    Returns
+    -------
+    RecipeInputs
+
     Raises
     ------
     InputError
@@ -126,6 +130,10 @@ def parse_recipe(
     pigments : Pigments, optional
         As in `load_recipe`.
 
+    Returns
+    -------
+    RecipeInputs
+
     Raises
     ------
     InputError
@@ -144,7 +152,26 @@ def demo_tables(which: int | str = 1) -> dict[str, Any]:
 def recipe_from(
     content: Mapping[str, Any], name: str | Path = "recipe", pigments: Pigments | None = None
 ) -> RecipeInputs:
-    """Recipe from what a TOML file holds, in core units; as `parse_recipe`."""
+    """Recipe from what a TOML file holds, in core units.
+
+    Parameters
+    ----------
+    content : mapping
+        Tables of the file, under our keys or the makers' own.
+    name : str or Path
+        As in `parse_recipe`.
+    pigments : Pigments, optional
+        As in `load_recipe`.
+
+    Returns
+    -------
+    RecipeInputs
+
+    Raises
+    ------
+    InputError
+        If it is no recipe.
+    """
     own = _own_words(content)
     own.setdefault("title", Path(name).stem[:200] or "recipe")
     try:

@@ -30,13 +30,37 @@ def words(*names: str) -> frozenset[str]:
 
 
 def kind_of(table: str, text: str) -> str | None:
-    """First kind of a table that is spoken of; None if there is none."""
+    """First kind of a table that is spoken of.
+
+    Parameters
+    ----------
+    table : str
+        Of ``data/text/answers.toml``.
+    text : str
+        Lower case.
+
+    Returns
+    -------
+    str or None
+    """
     kinds = _written()[table].items()
     return next((kind for kind, sought in kinds if re.search(sought, text)), None)
 
 
 def spelled(table: str, word: str) -> str:
-    """Our spelling of a number or a unit; the word itself where it is ours."""
+    """Our spelling of a number or a unit; the word itself where it is ours.
+
+    Parameters
+    ----------
+    table : str
+        Of ``data/text/answers.toml``.
+    word : str
+        As it was written, lower case.
+
+    Returns
+    -------
+    str
+    """
     return str(_written()[table].get(word, word))
 
 

@@ -43,63 +43,289 @@ class ColourStrength:
 
 
 def volume_l(text: object, field: str = "volume") -> float:
-    """Water in a vessel [L]; raises InputError."""
+    """Water in a vessel [L].
+
+    Parameters
+    ----------
+    text : object
+        As it was typed, for instance ``"150 L"`` or ``"40 gal (US)"``.
+    field : str
+        Where it was typed, for the sentence of a refusal.
+
+    Returns
+    -------
+    float
+        [L].
+
+    Raises
+    ------
+    InputError
+        If it is no such quantity, or out of bounds.
+
+    Examples
+    --------
+    >>> volume_l("40 gal (US)")
+    151.41647136
+    """
     return _read("volume", text, field)
 
 
 def mass_g(text: object, field: str = "dose") -> float:
-    """Mass [g]; raises InputError."""
+    """Mass [g].
+
+    Parameters
+    ----------
+    text : object
+        As it was typed, for instance ``"60 g"``.
+    field : str
+        Where it was typed, for the sentence of a refusal.
+
+    Returns
+    -------
+    float
+        [g].
+
+    Raises
+    ------
+    InputError
+        If it is no such quantity, or out of bounds.
+    """
     return _read("mass", text, field)
 
 
 def length_cm(text: object, field: str = "length") -> float:
-    """Length [cm]; raises InputError."""
+    """Length [cm].
+
+    Parameters
+    ----------
+    text : object
+        As it was typed, for instance ``"30 cm"``.
+    field : str
+        Where it was typed, for the sentence of a refusal.
+
+    Returns
+    -------
+    float
+        [cm].
+
+    Raises
+    ------
+    InputError
+        If it is no such quantity, or out of bounds.
+    """
     return _read("length", text, field)
 
 
 def area_cm2(text: object, field: str = "floor_area") -> float:
-    """Area [cm²]; raises InputError."""
+    """Area [cm²].
+
+    Parameters
+    ----------
+    text : object
+        As it was typed, for instance ``"0.55 m2"``.
+    field : str
+        Where it was typed, for the sentence of a refusal.
+
+    Returns
+    -------
+    float
+        [cm²].
+
+    Raises
+    ------
+    InputError
+        If it is no such quantity, or out of bounds.
+    """
     return _read("area", text, field)
 
 
 def temperature_c(text: object, field: str = "temperature") -> float:
-    """Temperature [°C]; raises InputError."""
+    """Temperature [°C].
+
+    Parameters
+    ----------
+    text : object
+        As it was typed, for instance ``"38 C"`` or ``"100 F"``.
+    field : str
+        Where it was typed, for the sentence of a refusal.
+
+    Returns
+    -------
+    float
+        [°C].
+
+    Raises
+    ------
+    InputError
+        If it is no such quantity, or out of bounds.
+
+    Examples
+    --------
+    >>> round(temperature_c("100 F"), 2)
+    37.78
+    """
     return _read("temperature", text, field)
 
 
 def steep_temperature_c(text: object, field: str = "temperature") -> float:
-    """Temperature of steeping water, to the boil [°C]; raises InputError."""
+    """Temperature of steeping water, to the boil [°C].
+
+    Parameters
+    ----------
+    text : object
+        As it was typed, for instance ``"75 C"``.
+    field : str
+        Where it was typed, for the sentence of a refusal.
+
+    Returns
+    -------
+    float
+        [°C].
+
+    Raises
+    ------
+    InputError
+        If it is no such quantity, or out of bounds.
+    """
     return _read("steep-temperature", text, field)
 
 
 def steep_minutes(text: object, field: str = "time") -> float:
-    """How long petals steep [min]; raises InputError."""
+    """How long petals steep [min].
+
+    Parameters
+    ----------
+    text : object
+        As it was typed, for instance ``"25 min"``.
+    field : str
+        Where it was typed, for the sentence of a refusal.
+
+    Returns
+    -------
+    float
+        [min].
+
+    Raises
+    ------
+    InputError
+        If it is no such quantity, or out of bounds.
+    """
     return _read("steep-time", text, field)
 
 
 def infusion_g(text: object, field: str = "makes") -> float:
-    """Finished infusion by weight, or by volume at 1 g to the mL [g]; raises InputError."""
+    """Finished infusion by weight, or by volume at 1 g to the mL [g].
+
+    Parameters
+    ----------
+    text : object
+        As it was typed, for instance ``"500 mL"``.
+    field : str
+        Where it was typed, for the sentence of a refusal.
+
+    Returns
+    -------
+    float
+        [g].
+
+    Raises
+    ------
+    InputError
+        If it is no such quantity, or out of bounds.
+    """
     typed = Typed("infusion", text, field)
     return typed.within(typed.core("amount-volume" if typed.measures() == "volume" else ""))
 
 
 def petals_percent(text: object, field: str = "petals") -> float:
-    """Grams of dried petals per 100 g of infusion [%]; raises InputError."""
+    """Grams of dried petals per 100 g of infusion [%].
+
+    Parameters
+    ----------
+    text : object
+        As it was typed, for instance ``"2 %"``.
+    field : str
+        Where it was typed, for the sentence of a refusal.
+
+    Returns
+    -------
+    float
+        [%].
+
+    Raises
+    ------
+    InputError
+        If it is no such quantity, or out of bounds.
+    """
     return _read("petals", text, field)
 
 
 def absorbance_per_cm(text: object, field: str = "absorbance") -> float:
-    """Absorbance per centimetre [1/cm]; raises InputError."""
+    """Absorbance per centimetre [1/cm].
+
+    Parameters
+    ----------
+    text : object
+        As it was typed, for instance ``"5.2 /cm"``.
+    field : str
+        Where it was typed, for the sentence of a refusal.
+
+    Returns
+    -------
+    float
+        [1/cm].
+
+    Raises
+    ------
+    InputError
+        If it is no such quantity, or out of bounds.
+    """
     return _read("absorbance", text, field)
 
 
 def titratable_meq_kg(text: object, field: str = "titratable") -> float:
-    """Acid (or, negative, base) that a kilogram of product takes up [meq/kg]."""
+    """Acid (or, negative, base) that a kilogram of product takes up [meq/kg].
+
+    Parameters
+    ----------
+    text : object
+        As it was typed, for instance ``"12 meq/kg"``.
+    field : str
+        Where it was typed, for the sentence of a refusal.
+
+    Returns
+    -------
+    float
+        [meq/kg].
+
+    Raises
+    ------
+    InputError
+        If it is no such quantity, or out of bounds.
+    """
     return _read("titratable", text, field)
 
 
 def age_years(text: object, field: str = "child_age") -> float:
-    """Age [years], as in ``4 years``, ``6 weeks`` or ``9-month-old``; raises InputError."""
+    """Age [years], as in ``4 years``, ``6 weeks`` or ``9-month-old``.
+
+    Parameters
+    ----------
+    text : object
+        As it was typed, for instance ``"6 weeks"``.
+    field : str
+        Where it was typed, for the sentence of a refusal.
+
+    Returns
+    -------
+    float
+        [years].
+
+    Raises
+    ------
+    InputError
+        If it is no such quantity, or out of bounds.
+    """
     if isinstance(text, str):
         plain = re.sub(r"[\s-]*old\s*$", "", text, flags=re.IGNORECASE)
         text = re.sub(r"(?<=\d)-(?=[a-z])", " ", plain, flags=re.IGNORECASE)
@@ -107,32 +333,145 @@ def age_years(text: object, field: str = "child_age") -> float:
 
 
 def days(text: object, field: str = "time") -> float:
-    """A time on the shelf [day]; raises InputError."""
+    """A time on the shelf [day].
+
+    Parameters
+    ----------
+    text : object
+        As it was typed, for instance ``"6 weeks"``.
+    field : str
+        Where it was typed, for the sentence of a refusal.
+
+    Returns
+    -------
+    float
+        [days].
+
+    Raises
+    ------
+    InputError
+        If it is no such quantity, or out of bounds.
+    """
     return _read("time", text, field)
 
 
 def ph(text: object, field: str = "ph") -> float:
-    """PH, a plain number with or without ``pH`` before it; raises InputError."""
+    """PH, a plain number with or without ``pH`` before it.
+
+    Parameters
+    ----------
+    text : object
+        As it was typed, for instance ``7.8``.
+    field : str
+        Where it was typed, for the sentence of a refusal.
+
+    Returns
+    -------
+    float
+        pH.
+
+    Raises
+    ------
+    InputError
+        If it is no such quantity, or out of bounds.
+    """
     return _read("ph", text, field)
 
 
 def thinned(text: object, field: str = "thinned") -> float:
-    """How many times a water was thinned, a plain number; raises InputError."""
+    """How many times a water was thinned, a plain number.
+
+    Parameters
+    ----------
+    text : object
+        As it was typed, for instance ``2``.
+    field : str
+        Where it was typed, for the sentence of a refusal.
+
+    Returns
+    -------
+    float
+        times.
+
+    Raises
+    ------
+    InputError
+        If it is no such quantity, or out of bounds.
+    """
     return _read("thinned", text, field)
 
 
 def alkalinity_meq_l(text: object, field: str = "alkalinity") -> float:
-    """Alkalinity [meq/L]; ppm and mg/L count as calcium carbonate. Raises InputError."""
+    """Alkalinity [meq/L]; ppm and mg/L count as calcium carbonate.
+
+    Parameters
+    ----------
+    text : object
+        As it was typed, for instance ``"7 dH"``.
+    field : str
+        Where it was typed, for the sentence of a refusal.
+
+    Returns
+    -------
+    float
+        [meq/L].
+
+    Raises
+    ------
+    InputError
+        If it is no such quantity, or out of bounds.
+
+    Examples
+    --------
+    >>> round(alkalinity_meq_l("7 dH"), 3)
+    2.497
+    """
     return _read("alkalinity", text, field)
 
 
 def drop_step_meq_l(text: object, field: str = "water.drop_step") -> float:
-    """What a drop of a kit stands for [meq/L of alkalinity]; raises InputError."""
+    """What a drop of a kit stands for [meq/L of alkalinity].
+
+    Parameters
+    ----------
+    text : object
+        As it was typed, for instance ``"10 ppm"``.
+    field : str
+        Where it was typed, for the sentence of a refusal.
+
+    Returns
+    -------
+    float
+        [meq/L].
+
+    Raises
+    ------
+    InputError
+        If it is no such quantity, or out of bounds.
+    """
     return _read("drop-step", text, field)
 
 
 def hardness_mmol_l(text: object, field: str = "hardness") -> float:
-    """Calcium plus magnesium [mmol/L]; ppm and mg/L count as calcium carbonate."""
+    """Calcium plus magnesium [mmol/L]; ppm and mg/L count as calcium carbonate.
+
+    Parameters
+    ----------
+    text : object
+        As it was typed, for instance ``"8 dH"``.
+    field : str
+        Where it was typed, for the sentence of a refusal.
+
+    Returns
+    -------
+    float
+        [mmol/L].
+
+    Raises
+    ------
+    InputError
+        If it is no such quantity, or out of bounds.
+    """
     return _read("hardness", text, field)
 
 
@@ -148,6 +487,11 @@ def ion_mmol_l(text: object, ion: str, field: str = "") -> float:
         A key of `dosing.ingredients.hardness_units.ions`.
     field : str
         Where it was written; the ion if empty.
+
+    Returns
+    -------
+    float
+        [mmol/L].
 
     Raises
     ------
@@ -178,12 +522,46 @@ def ion_mmol_l(text: object, ion: str, field: str = "") -> float:
 
 
 def amount(text: object, field: str = "amount") -> Amount:
-    """An amount by volume [mL] or by mass [g]; raises InputError."""
+    """An amount by volume [mL] or by mass [g].
+
+    Parameters
+    ----------
+    text : object
+        As it was typed, for instance ``"700 mL"``.
+    field : str
+        Where it was typed, for the sentence of a refusal.
+
+    Returns
+    -------
+    Amount
+
+    Raises
+    ------
+    InputError
+        If it is no such quantity, or out of bounds.
+    """
     return _amount(Typed("amount", text, field))
 
 
 def colour_amount(text: object, field: str = "amount") -> Amount:
-    """An amount of a colour by volume [mL], by mass [g] or in drops; raises InputError."""
+    """An amount of a colour by volume [mL], by mass [g] or in drops.
+
+    Parameters
+    ----------
+    text : object
+        As it was typed, for instance ``"20 drops"``.
+    field : str
+        Where it was typed, for the sentence of a refusal.
+
+    Returns
+    -------
+    Amount
+
+    Raises
+    ------
+    InputError
+        If it is no such quantity, or out of bounds.
+    """
     return _amount(Typed("colour-amount", text, field))
 
 
@@ -195,7 +573,25 @@ def _amount(typed: Typed) -> Amount:
 
 
 def drop_count(written: float | str, field: str = "drops") -> float:
-    """How many drops, a plain number with or without the word; raises InputError."""
+    """How many drops, a plain number with or without the word.
+
+    Parameters
+    ----------
+    written : object
+        As it was typed, for instance ``"5 drops"`` or ``5``.
+    field : str
+        Where it was typed, for the sentence of a refusal.
+
+    Returns
+    -------
+    float
+        Drops.
+
+    Raises
+    ------
+    InputError
+        If it is no such quantity, or out of bounds.
+    """
     if isinstance(written, str):
         bare = written.strip().replace(".", "", 1).isdigit()
         dropped = colour_amount(f"{written} drops" if bare else written, field)
@@ -208,12 +604,47 @@ def drop_count(written: float | str, field: str = "drops") -> float:
 
 
 def share(text: object, field: str = "share") -> float:
-    """A share, 0 to 1, written as per cent; raises InputError."""
+    """A share, 0 to 1, written as per cent.
+
+    Parameters
+    ----------
+    text : object
+        As it was typed, for instance ``"30 %"``.
+    field : str
+        Where it was typed, for the sentence of a refusal.
+
+    Returns
+    -------
+    float
+        0 to 1.
+
+    Raises
+    ------
+    InputError
+        If it is no such quantity, or out of bounds.
+    """
     return _read("share", text, field) / 100.0
 
 
 def colour_strength(text: object, field: str = "strength") -> ColourStrength:
-    """Strength as per cent (g per 100 mL) or as pH-1 absorbance per cm; raises InputError."""
+    """Strength as per cent (g per 100 mL) or as pH-1 absorbance per cm.
+
+    Parameters
+    ----------
+    text : object
+        As it was typed, for instance ``"2 %"`` or ``"6 /cm"``.
+    field : str
+        Where it was typed, for the sentence of a refusal.
+
+    Returns
+    -------
+    ColourStrength
+
+    Raises
+    ------
+    InputError
+        If it is no such quantity, or out of bounds.
+    """
     typed = Typed("strength", text, field)
     if typed.measures() in ("share", "weight in volume", "mass/volume"):
         return ColourStrength("percent", typed.core())
@@ -221,7 +652,19 @@ def colour_strength(text: object, field: str = "strength") -> ColourStrength:
 
 
 def counts_as_calcium_carbonate(text: object, field: str) -> bool:
-    """Whether a hardness or alkalinity is in ppm or mg/L without a word of what."""
+    """Whether a hardness or alkalinity is in ppm or mg/L without a word of what.
+
+    Parameters
+    ----------
+    text : object
+        As it was typed.
+    field : str
+        Where; what ends in ``.hardness`` is one.
+
+    Returns
+    -------
+    bool
+    """
     kind = "hardness" if field.endswith(".hardness") else "alkalinity"
     return Typed(kind, text, field).split()[1] in _AS_CALCIUM_CARBONATE
 
