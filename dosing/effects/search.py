@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from functools import cache
+from functools import cache, reduce
 from itertools import combinations, pairwise
 
 import numpy as np
@@ -34,7 +34,7 @@ ROWS_AT_ONCE = 6000
 PROMISING_SETS, KEPT_SETS = 60, 24
 """Sets that evolve at all, and that are followed to the end."""
 FIRST_GENERATIONS, LAST_GENERATIONS = 20, 30
-EXACT_GENERATIONS = 16
+EXACT_GENERATIONS = 8
 """More of them on each side of a gate, with the votes themselves, which the tables round."""
 POLISH = (0.03, 0.03, 0.01, 0.01, 0.003, 0.003)
 """Spread of the genes around the best of a set, in the last rounds."""
@@ -239,11 +239,25 @@ def _settled(task: Task, tribes: _Tribes, random: np.random.Generator, seed: int
             for genes, votes in ((here, both_certainties), (elsewhere, tabled_certainties))
         ]
         mixed = _judged_tribes(task, tribes.members, _together(*halves).genes, both_certainties)
-        ends.append(_evolved(task, mixed, EXACT_GENERATIONS, random, both_certainties, (low, high)))
-    whole = ends[0]
-    for more in ends[1:]:
-        whole = _together(whole, more)
-    return whole
+        stretch = (low, high)
+        evolved = _evolved(task, mixed, EXACT_GENERATIONS, random, both_certainties, stretch)
+        ends.append(_polished(task, evolved, random, stretch))
+    return reduce(_together, ends)
+
+
+def _polished(
+    task: Task, tribes: _Tribes, random: np.random.Generator, stretch: tuple[float, float]
+) -> _Tribes:
+    """The best of each set, after looking ever nearer around it."""
+    low, high = np.zeros(tribes.genes.shape[-1]), np.ones(tribes.genes.shape[-1])
+    low[0], high[0] = stretch
+    best = tribes.fittest(1)
+    for spread in POLISH:
+        nearby = best.genes + spread * random.standard_normal(tribes.genes.shape)
+        drawn = np.clip(nearby, low, high)
+        around = _judged_tribes(task, tribes.members, drawn, both_certainties)
+        best = _together(best, around).fittest(1)
+    return best
 
 
 def _stretches(minded: Mask) -> list[tuple[float, float]]:
