@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 
 from dosing.bath.assembled import Setting, sour_meq
 from dosing.bath.inputs import RecipeInputs
@@ -100,34 +100,56 @@ def tint_amounts(
     tuple of TintAmount
         In the order of `TINTS`.
     """
-    strengths, percent = _unit_strengths(inputs, setting)
-    acid_mol = _acid_mol(inputs, setting, strengths)
-    scaled = {which: value * _FACTORS for which, value in strengths.items()}
+    brewed = _brewed(inputs, setting)
     colours = colour_at(
-        scaled,
-        _soured(setting.bath, _FACTORS * acid_mol[1] - acid_mol[0]).solve().ph,
+        {which: strength * _FACTORS for which, strength in brewed.strengths.items()},
+        _soured(setting.bath, brewed.more_acid_mol(_FACTORS)).solve().ph,
         setting.view,
         setting.bath.surfactants_g_l,
     )
+    bathers = judged_bathers(inputs.wish.bathers)
     seen = colours.visibility_delta_e
-    amounts = (_factor(seen, threshold(_THRESHOLD[tint])) for tint in TINTS)
-    return tuple(
-        _amount(tint, factor, inputs, setting, strengths, percent, acid_mol, possible)
-        for tint, factor in zip(TINTS, amounts, strict=True)
-    )
+    return tuple(_amount(tint, seen, brewed, possible, bathers) for tint in TINTS)
 
 
-def _acid_mol(
-    inputs: RecipeInputs, setting: Setting, strengths: Mapping[Colourant, Array]
-) -> tuple[float, float]:
-    """Acid of the infusions that is in the tub, and that once the colours bring [mol]."""
-    here = sum(sour_meq(inputs).values()) / _MEQ_PER_MOL
-    pigment = _pigment(inputs)
-    if pigment in setting.bath.strengths:
-        return here, here
-    # The pigment that stands in where the recipe has none is not in the tub yet.
-    petals = float(strengths[pigment]) * float(setting.bath.volume_l) / _per_gram(inputs, pigment)
-    return here, here + petals * own_acid(pigment).meq_per_g / _MEQ_PER_MOL
+@dataclass(frozen=True)
+class _Brewed:
+    """The colours of a tub as the recipe has them, which tints take times a factor."""
+
+    litres: float
+    """Of the tub."""
+    strengths: Mapping[Colourant, Array]
+    petals_g: float
+    """Of the first pigment; NaN where nobody knows what petals give."""
+    percent: float
+    """Strength of its infusion [% w/v]."""
+    acid_here_mol: float
+    """Of the infusions that are in the tub."""
+    acid_mol: float
+    """That the colours bring."""
+
+    def more_acid_mol(self, factor: ArrayLike) -> Array:
+        """Acid of so much colour beyond that in the tub [mol]."""
+        return np.asarray(factor) * self.acid_mol - self.acid_here_mol
+
+
+def _brewed(inputs: RecipeInputs, setting: Setting) -> _Brewed:
+    pigment, litres = _pigment(inputs), float(setting.bath.volume_l)
+    per_gram = _per_gram(inputs, pigment)
+    strengths = dict(setting.bath.strengths)
+    acid_here = acid = sum(sour_meq(inputs).values()) / _MEQ_PER_MOL
+    percent = typical("usual_infusion_percent").value
+    if pigment not in strengths:
+        # A gram of the pigment that stands in where the recipe has none.
+        strengths[pigment] = np.asarray(0.0 if np.isnan(per_gram) else per_gram / litres)
+        acid += own_acid(pigment).meq_per_g / _MEQ_PER_MOL
+    else:
+        brought = (colour for colour in inputs.colours if colour.colourant == pigment)
+        own = next(brought).bottle_strength
+        if own is not None and not np.isnan(per_gram):
+            percent = own / per_gram / _G_PER_L_AT_ONE_PERCENT
+    petals = float(strengths[pigment]) * litres / per_gram
+    return _Brewed(litres, strengths, petals, percent, acid_here, acid)
 
 
 def _soured(bath: Bath, moles: Array) -> Bath:
@@ -180,22 +202,6 @@ def _pigment(inputs: RecipeInputs) -> Colourant:
     return next(pigments, colourant(USUAL_PIGMENT))
 
 
-def _unit_strengths(inputs: RecipeInputs, setting: Setting) -> tuple[dict[Colourant, Array], float]:
-    """Strengths in the tub that are scaled, and the strength of the infusion they come from [%]."""
-    pigment = _pigment(inputs)
-    per_gram = _per_gram(inputs, pigment)
-    usual = typical("usual_infusion_percent").value
-    strengths = dict(setting.bath.strengths)
-    if pigment not in strengths:
-        one_gram = 0.0 if np.isnan(per_gram) else per_gram
-        strengths[pigment] = np.asarray(one_gram / float(setting.bath.volume_l))
-        return strengths, usual
-    own = [colour.bottle_strength for colour in inputs.colours if colour.colourant == pigment]
-    if np.isnan(per_gram) or not own or own[0] is None:
-        return strengths, usual
-    return strengths, own[0] / per_gram / _G_PER_L_AT_ONE_PERCENT
-
-
 def _per_gram(inputs: RecipeInputs, pigment: Colourant) -> float:
     """PH-1 absorbance per cm that a gram of petals gives a litre; NaN where nobody knows.
 
@@ -220,41 +226,31 @@ def _factor(seen: Array, wanted: float) -> float:
 
 
 def _amount(
-    tint: str,
-    factor: float,
-    inputs: RecipeInputs,
-    setting: Setting,
-    strengths: dict[Colourant, Array],
-    percent: float,
-    acid_mol: tuple[float, float],
-    possible: Possible,
+    tint: str, seen: Array, brewed: _Brewed, possible: Possible, bathers: str
 ) -> TintAmount:
-    pigment = _pigment(inputs)
-    content = float(strengths[pigment]) * factor * float(setting.bath.volume_l)
-    petals = content / _per_gram(inputs, pigment)
-    most = typical("most_infusion_share").value * float(setting.bath.volume_l)
-    if petals / (percent * _G_PER_L_AT_ONE_PERCENT) > most:
-        factor = petals = float("nan")
+    wanted = threshold(_THRESHOLD[tint])
+    factor = _factor(seen, wanted)
+    petals = brewed.petals_g * factor
+    litres = petals / (brewed.percent * _G_PER_L_AT_ONE_PERCENT)
+    if litres > typical("most_infusion_share").value * brewed.litres:
+        factor = petals = litres = float("nan")
     ph = side = float("nan")
     level = 0
     if np.isfinite(factor):
-        more = (factor * acid_mol[1] - acid_mol[0]) * np.append(
-            possible.sourness, np.ones(READ_ROWS)
-        )
-        tubs = _soured(possible.judged(0.0), more)
+        sourness = np.append(possible.sourness, np.ones(READ_ROWS))
+        tubs = _soured(possible.judged(0.0), brewed.more_acid_mol(factor) * sourness)
         start = tubs.solve().ph
         ph, side = float(start[-1]), float(both_sides(start)[0])
         reserve = both_sides(tubs.acid_reserve_meq_l())[1]
-        bathers = judged_bathers(inputs.wish.bathers)
         level = int(bath_level(min(side, NEUTRAL_PH), reserve, bathers))
     return TintAmount(
         tint=tint,
-        visibility_delta_e=threshold(_THRESHOLD[tint]),
+        visibility_delta_e=wanted,
         factor=factor,
         petals_g=petals,
-        infusion_ml=petals / (percent * _G_PER_L_AT_ONE_PERCENT) * _ML_PER_L,
-        infusion_percent=percent,
-        in_step=len(strengths) > 1,
+        infusion_ml=litres * _ML_PER_L,
+        infusion_percent=brewed.percent,
+        in_step=len(brewed.strengths) > 1,
         ph=ph,
         ph_acid_side=side,
         level=LEVELS[level],
