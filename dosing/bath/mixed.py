@@ -186,6 +186,13 @@ class SolvedBath:
         """PH of the bath."""
         return self.equilibrium.ph
 
+    @property
+    def inorganic_carbon_mol_kg(self) -> Array:
+        """Carbon dioxide, carbonates and their complexes [mol/kg water]."""
+        species = self.equilibrium.system.species
+        carbonates = [place for place, one in enumerate(species) if one.ligand == "C"]
+        return np.asarray(np.sum(self.equilibrium.species_molality[carbonates], axis=0))
+
     def seen(self, view: View) -> SeenColour:
         """What the eye sees of it."""
         return colour_at(self.bath.strengths, self.ph, view, self.bath.surfactants_g_l)

@@ -137,10 +137,8 @@ def leaving(bath: Bath) -> Leaving:
     """
     pco2 = np.asarray(bath.air_co2_ppm, dtype=np.float64)[..., None]
     rest = bath.at_rest()
-    at_rest = rest.equilibrium
-    carbonates = [k for k, one in enumerate(at_rest.system.species) if one.ligand == "C"]
-    kept = np.sum(at_rest.species_molality[carbonates], axis=0)[..., None]
-    in_air = np.asarray(at_rest.molality["CO2"])[..., None]
+    kept = rest.inorganic_carbon_mol_kg[..., None]
+    in_air = np.asarray(rest.equilibrium.molality["CO2"])[..., None]
     whole = np.asarray(bath.totals.get("C", np.zeros(())))[..., None]
     left = np.geomspace(1.0, _NEARLY_ALL, _MOMENTS)
     carbon = kept + (whole - kept) * left

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 from dosing.pictures.poster import LEFT, RIGHT, SMALL, Poster
 from dosing.soak.stages import Programme
 from dosing.words import programme as words
+from dosing.words.course import tub
 from indicator.notes import say
 from indicator.sheet import FAINT
 from indicator.swatch import draw_vessel, vessel_height
@@ -47,7 +48,7 @@ def draw_programme(programme: Programme) -> Figure:
 def _headline(sheet: Poster, programme: Programme) -> float:
     title = say("programme.title", {"title": programme.title})
     y = sheet.title(title, TITLE, -0.36, not_for_bathing=programme.not_for_bathing)
-    y = sheet.text(LEFT, y - 0.02, words.tub(programme), BODY, ink=FAINT)
+    y = sheet.text(LEFT, y - 0.02, tub(programme), BODY, ink=FAINT)
     verdict = words.verdict(programme)
     if verdict[0]:
         y = sheet.verdict(verdict, y - 0.12)

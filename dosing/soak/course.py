@@ -303,7 +303,7 @@ class _Followed:
     def _gas_left(self) -> Array:
         """Share of the gas that can leave which is still there, shape (ways, moments)."""
         whole = float(self._all_in().totals.get("C", np.zeros(())))
-        at_rest = _inorganic_carbon(self.open.equilibrium)
+        at_rest = float(self.open.inorganic_carbon_mol_kg)
         lost = self.carbon_lost[:, REST]
         # The rest of the tub starts without what the powder brings.
         with np.errstate(divide="ignore", invalid="ignore"):
@@ -497,9 +497,3 @@ def _seconds_beyond(moments_s: Array, ph: Array, gate: float, *, acid: bool) -> 
         crossing = np.maximum(first, last) / np.abs(last - first)
     share = np.where(both, 1.0, np.where(neither, 0.0, crossing))
     return float(np.sum(share * np.diff(moments_s)))
-
-
-def _inorganic_carbon(solved: Equilibrium) -> float:
-    """All inorganic carbon of one solution [mol/kg]."""
-    carbonates = [place for place, one in enumerate(solved.system.species) if one.ligand == "C"]
-    return float(np.sum(solved.species_molality[carbonates]))

@@ -25,7 +25,6 @@ GRAINS = ("fine", "granular", "coarse")
 POURED = ("jug", "dry")
 _REFERENCE_C = 25.0
 _STEPS = 400
-_LAMBERT_UP_TO, _ROUNDS = 500.0, 20
 
 
 @dataclass(frozen=True)
@@ -137,38 +136,6 @@ def surface_rate(
     speed = powder_at.diffusion_m2_s * short / powder_at.density_g_ml
     rate = -2.0 * speed / first**2 * (1.0 + np.sqrt(left) * first / film)
     return np.asarray(np.where(left > 0.0, rate, 0.0))
-
-
-def share_left(
-    seconds: ArrayLike, powder_at: Dissolving, radius_um: ArrayLike, film_um: ArrayLike
-) -> Array:
-    """Share of a grain's mass that is left, in so much water that the powder in it is nothing.
-
-    The analytic solution of `surface_rate`: with x = 1 + r/h and K = D c_s / ρ,
-    x - ln x = x0 - ln x0 - K t / h², which Lambert's W turns round.
-
-    Parameters
-    ----------
-    seconds : array_like
-        [s].
-    powder_at, radius_um, film_um
-        As in `surface_rate`.
-    """
-    from scipy.special import lambertw
-
-    first = np.asarray(radius_um, dtype=np.float64) * 1e-6
-    film = np.asarray(film_um, dtype=np.float64) * 1e-6
-    speed = powder_at.diffusion_m2_s * powder_at.saturated_g_ml / powder_at.density_g_ml
-    start = 1.0 + first / film
-    right = start - np.log(start) - speed * np.asarray(seconds, dtype=np.float64) / film**2
-    # x - ln x has its least value, 1, where nothing is left; Lambert's W has no more digits than
-    # that where the film is far thinner than the grain, and x = right + ln x settles at once.
-    inside = -np.exp(-np.clip(right, 1.0, _LAMBERT_UP_TO))
-    size = -np.real(lambertw(inside, -1))
-    for _ in range(_ROUNDS):
-        size = np.where(right > _LAMBERT_UP_TO, right + np.log(np.maximum(size, right)), size)
-    radius = np.where(right > 1.0, size - 1.0, 0.0)
-    return np.asarray(np.clip(radius / (start - 1.0), 0.0, 1.0) ** 3)
 
 
 def seconds_to_dissolve(

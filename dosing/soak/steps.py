@@ -369,10 +369,8 @@ class _Programme:
     def _gas_litres(self) -> float:
         """Carbon dioxide that the tub, as it is, can still give off [L]."""
         bath = self._bath()
-        at_rest = bath.at_rest().equilibrium
-        carbonates = [k for k, one in enumerate(at_rest.system.species) if one.ligand == "C"]
-        kept = float(np.sum(at_rest.species_molality[carbonates]))
-        moles = (float(bath.totals.get("C", np.zeros(()))) - kept) * float(bath.water_kg)
+        kept = bath.at_rest().inorganic_carbon_mol_kg
+        moles = (bath.totals.get("C", np.zeros(())) - kept) * bath.water_kg
         return float(gas_litres(moles, bath.temperature_c))
 
     def _stage(

@@ -12,10 +12,10 @@ from dosing.plan.records import Plan
 from dosing.soak.levels import all_cautions, forbidden, in_tub, near_pour, verdicts
 from dosing.soak.moments import clock, span
 from dosing.soak.records import LocalExtreme, OtherWay, Timeline
+from dosing.soak.stages import Programme
 from dosing.words import wording
 from dosing.words.lines import Line, bullets, headed, swatch, titled, under
 from dosing.words.plan import cautions, judged, refused
-from indicator.appearance import SeenColour
 from indicator.notes import Value, say
 
 LOOKS_S = (5.0, 30.0, 120.0, 600.0, 3600.0)
@@ -67,12 +67,12 @@ def how(line: Timeline, plan: Plan) -> str:
     return say("time.how-several", several)
 
 
-def tub(plan: Plan) -> str:
+def tub(filled: Plan | Programme) -> str:
     """How much water, how warm and how deep."""
     values: dict[str, Value] = {
-        "volume": wording.litres(plan.volume_l),
-        "temperature": plan.temperature_c,
-        "depth": wording.centimetres(plan.depth_cm),
+        "volume": wording.litres(filled.volume_l),
+        "temperature": filled.temperature_c,
+        "depth": wording.centimetres(filled.depth_cm),
     }
     return say("time.tub", values)
 
@@ -217,14 +217,9 @@ def start_row(line: Timeline) -> str:
     values: dict[str, Value] = {
         "time": say("time.at-start"),
         "ph": line.before_ph,
-        "name": colour_name(line.before),
+        "name": str(line.before.name),
     }
     return say("time.row-same", values)
-
-
-def colour_name(colour: SeenColour) -> str:
-    """The published name of a single colour."""
-    return str(colour.name)
 
 
 def turning(line: Timeline) -> list[str]:
@@ -260,8 +255,17 @@ def near_the_pour(line: Timeline, *, forbidden: bool) -> list[str]:
     worst = line.lowest_local
     at_end = worst.at_s >= float(line.times_s[-1])
     when = say("time.when-end") if at_end else say("time.when", {"when": moment(line, worst.at_s)})
-    found = [say(f"time.{_side(line)}", {**_ends(worst), "when": when})]
-    found += _beyond(line, worst)
+    found = [say("time.acid" if line.acid else "time.alkaline", {**_ends(worst), "when": when})]
+    beyond, values = _beyond(line, worst)
+    side = "below" if line.acid else "above"
+    code = {
+        "never": "never-beyond",
+        "may-be": "may-be-beyond",
+        "throughout": f"{side}-throughout",
+        "beyond": side,
+    }
+    if beyond is not None:
+        found.append(say(f"time.{code[beyond]}", values))
     if line.jug is not None and not forbidden:
         what = say("jug.each" if len(line.pours) > 1 else "jug.it")
         found.append(wording.mixing(what, line.jug.filled))
@@ -270,29 +274,25 @@ def near_the_pour(line: Timeline, *, forbidden: bool) -> list[str]:
     return found
 
 
-def _side(line: Timeline) -> str:
-    return "acid" if line.acid else "alkaline"
-
-
 def _ends(one: LocalExtreme) -> dict[str, Value]:
     return {"ph": one.ph, "low": one.low, "high": one.high}
 
 
-def _beyond(line: Timeline, one: LocalExtreme) -> list[str]:
-    if one.gate_ph is None:
-        return []
-    usual, long = one.seconds_below_gate or 0.0, one.seconds_below_gate_long or 0.0
+def _beyond(line: Timeline, worst: LocalExtreme) -> tuple[str | None, dict[str, Value]]:
+    """How the water goes beyond the gate, and for how long; None where nobody bathes."""
+    if worst.gate_ph is None:
+        return None, {}
+    usual, long = worst.seconds_below_gate or 0.0, worst.seconds_below_gate_long or 0.0
     values: dict[str, Value] = {
-        "gate": one.gate_ph,
+        "gate": worst.gate_ph,
         "time": _within(line, usual),
         "long": _within(line, long),
     }
-    side = "below" if line.acid else "above"
     if long <= 0.0:
-        return [say("time.never-beyond", values)]
+        return "never", values
     if usual <= 0.0:
-        return [say("time.may-be-beyond", values)]
-    return [say(f"time.{side}-throughout" if _throughout(line, usual) else f"time.{side}", values)]
+        return "may-be", values
+    return "throughout" if _throughout(line, usual) else "beyond", values
 
 
 def _throughout(line: Timeline, seconds: float) -> bool:
@@ -320,19 +320,11 @@ def other_way(line: Timeline, poured: str, one: LocalExtreme) -> str:
         How far it goes there.
     """
     first = say(f"time.other-{poured}", _ends(one))
-    long = one.seconds_below_gate_long or 0.0
-    if one.gate_ph is None or long <= 0.0:
+    beyond, values = _beyond(line, one)
+    if beyond in (None, "never"):
         return first
-    usual = one.seconds_below_gate or 0.0
-    values: dict[str, Value] = {
-        "first": first,
-        "gate": one.gate_ph,
-        "time": _within(line, usual),
-        "long": _within(line, long),
-    }
-    if usual <= 0.0:
-        return say("time.other-may-be-beyond", values)
-    return say("time.other-throughout" if _throughout(line, usual) else "time.other-beyond", values)
+    code = "may-be-beyond" if beyond == "may-be" else beyond
+    return say(f"time.other-{code}", {**values, "first": first})
 
 
 # How long

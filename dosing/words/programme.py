@@ -17,7 +17,7 @@ from dosing.words import course as pour_words
 from dosing.words import wording
 from dosing.words.lines import Line, bullets, swatch, titled, under
 from dosing.words.plan import cautions, judged, refused
-from indicator.appearance import SeenColour, delta_e
+from indicator.appearance import delta_e
 from indicator.notes import Value, say, sentence
 from indicator.words import parse_target
 
@@ -140,7 +140,10 @@ def _stop(programme: Programme, stage: Stage) -> str:
     if stage.look_by == "meter" and stage.stop_ph is not None:
         side = "acid" if stage.ph < programme.before_ph else "alkaline"
         return say(f"plan.stop.meter-{side}", {"ph": stage.stop_ph})
-    values: dict[str, Value] = {"name": name_of(stage.colour), "hex": str(stage.colour.hex)}
+    values: dict[str, Value] = {
+        "name": str(stage.colour.name),
+        "hex": str(stage.colour.hex),
+    }
     return say("programme.stop", values)
 
 
@@ -157,8 +160,11 @@ def _powder(stage: Stage) -> str:
 
 def _colours(programme: Programme, stage: Stage) -> list[str]:
     """The colour right after it, and once the gas has left."""
-    seen: dict[str, Value] = {"ph": stage.ph, "name": name_of(stage.colour)}
-    later: dict[str, Value] = {"ph": stage.ph_airing, "name": name_of(stage.colour_airing)}
+    seen: dict[str, Value] = {"ph": stage.ph, "name": str(stage.colour.name)}
+    later: dict[str, Value] = {
+        "ph": stage.ph_airing,
+        "name": str(stage.colour_airing.name),
+    }
     drifts = abs(stage.ph_airing - stage.ph) > wording.LEAST_DRIFT_PH
     back = stage.comes_back
     if back is None:
@@ -239,28 +245,16 @@ def _sums(programme: Programme, stage: Stage, shown: Printed) -> list[str]:
     return found
 
 
-def name_of(colour: SeenColour) -> str:
-    """The published name of a colour."""
-    return str(colour.name)
-
-
 # The whole
 
 
 def before(programme: Programme) -> str:
     """The tub before the first step."""
-    values: dict[str, Value] = {"ph": programme.before_ph, "name": name_of(programme.before)}
-    return say("programme.before", values)
-
-
-def tub(programme: Programme) -> str:
-    """How much water, how warm and how deep."""
     values: dict[str, Value] = {
-        "volume": wording.litres(programme.volume_l),
-        "temperature": programme.temperature_c,
-        "depth": wording.centimetres(programme.depth_cm),
+        "ph": programme.before_ph,
+        "name": str(programme.before.name),
     }
-    return say("time.tub", values)
+    return say("programme.before", values)
 
 
 def whole(programme: Programme) -> list[str]:
@@ -280,7 +274,7 @@ def _gas(volume_l: float) -> str:
 def programme_lines(programme: Programme) -> Iterator[Line]:
     """Several pours after each other, step by step."""
     yield from titled(say("programme.title", {"title": programme.title}))
-    yield Line(tub(programme))
+    yield Line(pour_words.tub(programme))
     yield from judged(
         programme.verdicts, programme.market, not_for_bathing=programme.not_for_bathing
     )

@@ -9,8 +9,9 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 from scipy.integrate import solve_ivp
+from scipy.special import lambertw
 
 from dosing.bath.assembled import assemble
 from dosing.bath.inputs import RecipeInputs
@@ -30,11 +31,11 @@ from dosing.plan.cautions import LEVELS, gate_level
 from dosing.recipe import demo_names, demo_recipe
 from dosing.soak.course import follow
 from dosing.soak.dissolving import (
+    Dissolving,
     dissolving,
     has_grains,
     saturated_g_ml,
     seconds_to_dissolve,
-    share_left,
     water_viscosity_pa_s,
 )
 from dosing.soak.moments import clock, roughly, span
@@ -47,6 +48,37 @@ from indicator.tables import DataError
 Array = NDArray[np.float64]
 REFERENCE = Path(__file__).parents[1] / "reference"
 DOSE_G = 12.0
+_LAMBERT_UP_TO, _ROUNDS = 500.0, 20
+
+
+def share_left(
+    seconds: ArrayLike, powder_at: Dissolving, radius_um: ArrayLike, film_um: ArrayLike
+) -> Array:
+    """Share of a grain's mass that is left, in so much water that the powder in it is nothing.
+
+    The analytic solution of `surface_rate`: with x = 1 + r/h and K = D c_s / ρ,
+    x - ln x = x0 - ln x0 - K t / h², which Lambert's W turns round.
+
+    Parameters
+    ----------
+    seconds : array_like
+        [s].
+    powder_at, radius_um, film_um
+        As in `surface_rate`.
+    """
+    first = np.asarray(radius_um, dtype=np.float64) * 1e-6
+    film = np.asarray(film_um, dtype=np.float64) * 1e-6
+    speed = powder_at.diffusion_m2_s * powder_at.saturated_g_ml / powder_at.density_g_ml
+    start = 1.0 + first / film
+    right = start - np.log(start) - speed * np.asarray(seconds, dtype=np.float64) / film**2
+    # x - ln x has its least value, 1, where nothing is left; Lambert's W has no more digits than
+    # that where the film is far thinner than the grain, and x = right + ln x settles at once.
+    inside = -np.exp(-np.clip(right, 1.0, _LAMBERT_UP_TO))
+    size = -np.real(lambertw(inside, -1))
+    for _ in range(_ROUNDS):
+        size = np.where(right > _LAMBERT_UP_TO, right + np.log(np.maximum(size, right)), size)
+    radius = np.where(right > 1.0, size - 1.0, 0.0)
+    return np.asarray(np.clip(radius / (start - 1.0), 0.0, 1.0) ** 3)
 
 
 def one_course(
