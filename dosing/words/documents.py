@@ -17,17 +17,10 @@ from typing import Any, Union, get_args, get_origin, get_type_hints
 
 import numpy as np
 
-from dosing.bath.inputs import RecipeInputs
-from dosing.bath.mixed import Bath
-from dosing.jar.bench import Bench
-from dosing.jar.model import JarModel
 from dosing.plan.cautions import Verdicts
-from dosing.plan.pouring import Pouring
 from dosing.plan.records import Ribbon
-from dosing.sachets.home_doses import HomeDoses, Population
 from indicator.appearance import SeenColour
 from indicator.colourants import Colourant
-from indicator.jar_model import Series
 from indicator.notes import Note, sentence
 
 VERSION = 1
@@ -36,8 +29,13 @@ BESIDE = frozenset({"answer", "colour", "filled", "shares"})
 """Fields whose own keys stand beside those of the record that holds them."""
 SERIES = (Ribbon,)
 """Records of equally long columns, which become lists of rows."""
-WORKINGS = (RecipeInputs, Bath, HomeDoses, Population, Pouring, Bench, JarModel, Series)
-"""What an answer was worked out from: no part of what it says."""
+WORKINGS = frozenset(
+    ["RecipeInputs", "Bath", "HomeDoses", "Population", "Pouring", "Bench", "JarModel", "Series"]
+)
+"""Records that an answer was worked out from: no part of what it says.
+
+By name, so that a plan does not load the rooms of jars and sachets.
+"""
 
 
 @dataclass(frozen=True)
@@ -121,7 +119,11 @@ def keys_of(record: type) -> dict[str, Any]:
         for name, value in vars(kind).items():
             if isinstance(value, property):
                 hints[name] = get_type_hints(value.fget)["return"]
-    return {name: hint for name, hint in hints.items() if bare(hint) not in WORKINGS}
+    return {name: hint for name, hint in hints.items() if _name(hint) not in WORKINGS}
+
+
+def _name(hint: Any) -> str:
+    return str(getattr(bare(hint), "__name__", ""))
 
 
 def bare(hint: Any) -> Any:
