@@ -6,31 +6,15 @@ from collections.abc import Mapping
 from dataclasses import replace
 from typing import Any
 
-from dosing.bath.inputs import (
-    ActivatorInputs,
-    FoamBathInputs,
-    RecipeInputs,
-    TubInputs,
-    WishInputs,
-)
+from dosing.bath import inputs
+from dosing.bath.inputs import RecipeInputs
+from dosing.ingredients import water as tap_water
 from dosing.ingredients.hardness_units import alkalinity_in, ions
 from dosing.ingredients.trade_values import typical
-from dosing.ingredients.water import (
-    WaterReadings,
-    drops_counted_meq_l,
-    typical_water,
-    usual_drop_step_meq_l,
-)
+from dosing.ingredients.water import WaterReadings
+from dosing.recipe import models
 from dosing.recipe import quantities as q
 from dosing.recipe.colours import colours_of
-from dosing.recipe.models import (
-    ActivatorTable,
-    FoamBathTable,
-    RecipeFile,
-    TubTable,
-    WaterTable,
-    WishTable,
-)
 from dosing.recipe.place import Place
 from indicator.notes import Note
 from indicator.pigments import Pigments, own_pigments
@@ -44,7 +28,7 @@ _ALL_PERCENT = 100.0
 
 
 def recipe_inputs(
-    recipe: RecipeFile, written: Mapping[str, Any], pigments: Pigments | None = None
+    recipe: models.RecipeFile, written: Mapping[str, Any], pigments: Pigments | None = None
 ) -> RecipeInputs:
     """Core inputs of a recipe.
 
@@ -87,7 +71,7 @@ def recipe_inputs(
     )
 
 
-def _tub(tub: TubTable, wish: WishTable, place: Place) -> TubInputs:
+def _tub(tub: models.TubTable, wish: models.WishTable, place: Place) -> inputs.TubInputs:
     measures = {"length": tub.length_cm, "width": tub.width_cm, "fill": tub.fill_cm}
     given = [key for key, measure in measures.items() if measure is not None]
     missing = [key for key, measure in measures.items() if measure is None]
@@ -104,14 +88,14 @@ def _tub(tub: TubTable, wish: WishTable, place: Place) -> TubInputs:
     children = wish.bathers == "child" or wish.child_age_years is not None
     read = {**dict(tub), "foam_cover": tub.foam_cover or 0.0}
     sitting = read.pop("bathers_in_tub")
-    return TubInputs(
+    return inputs.TubInputs(
         **read,
         adults_in_tub=0 if children else sitting,
         children_in_tub=sitting if children else 0,
     )
 
 
-def _water(water: WaterTable, place: Place) -> WaterReadings:
+def _water(water: models.WaterTable, place: Place) -> WaterReadings:
     for key in ("alkalinity", "hardness", "carbonate_hardness"):
         text = place.written.get(key)
         if text is not None and q.counts_as_calcium_carbonate(text, f"water.{key}"):
@@ -121,7 +105,11 @@ def _water(water: WaterTable, place: Place) -> WaterReadings:
         raise place.refuse("error.alkalinity-twice", "bicarbonate")
     if water.alkalinity_meq_l is None and water.thinned is not None:
         raise place.refuse("error.thinned-alone", "thinned")
-    like = WaterReadings() if water.like is None else typical_water(water.like.replace(" ", "-"))
+    like = (
+        WaterReadings()
+        if water.like is None
+        else tap_water.typical_water(water.like.replace(" ", "-"))
+    )
     names = ("carbonate_hardness_meq_l", "hardness_mmol_l", "ph", *map("{}_mmol_l".format, ions()))
     read = {name: number for name, number in water if name in names and number is not None}
     bicarbonate = read.pop("bicarbonate_mmol_l", None)
@@ -141,7 +129,7 @@ def _water(water: WaterTable, place: Place) -> WaterReadings:
 
 
 def _without_half_a_drop(
-    water: WaterTable, shown: float | None, place: Place
+    water: models.WaterTable, shown: float | None, place: Place
 ) -> tuple[float, float | None]:
     """Alkalinity that a count of whole drops most likely means, and what a drop is [meq/L]."""
     step = water.drop_step_meq_l
@@ -151,8 +139,8 @@ def _without_half_a_drop(
         raise place.refuse("error.step-alone", "drop_step")
     if shown is None or (step is None and water.instrument != "drop kit"):
         return shown or 0.0, None
-    drop = float(usual_drop_step_meq_l(shown)) if step is None else step
-    taken = float(drops_counted_meq_l(shown, drop))
+    drop = float(tap_water.usual_drop_step_meq_l(shown)) if step is None else step
+    taken = float(tap_water.drops_counted_meq_l(shown, drop))
     code = "assume.recipe.drop-step" if step is None else "assume.recipe.half-drop"
     in_ppm = {"step_ppm": drop, "ppm": (water.thinned or 1.0) * taken}
     told = {name: float(alkalinity_in(meq_l, "ppm")) for name, meq_l in in_ppm.items()}
@@ -160,7 +148,7 @@ def _without_half_a_drop(
     return taken, drop
 
 
-def _instrument(water: WaterTable, place: Place) -> str:
+def _instrument(water: models.WaterTable, place: Place) -> str:
     if water.instrument is not None:
         return water.instrument.replace(" ", "-")
     if water.drop_step_meq_l is not None:
@@ -169,14 +157,14 @@ def _instrument(water: WaterTable, place: Place) -> str:
     return "strip"
 
 
-def _bath_temperature(water: WaterTable, place: Place) -> float:
+def _bath_temperature(water: models.WaterTable, place: Place) -> float:
     if water.temperature_c is not None:
         return water.temperature_c
     place.assume("assume.recipe.temperature", "temperature", temperature_c=BATH_TEMPERATURE_C)
     return BATH_TEMPERATURE_C
 
 
-def _foam_bath(foam: FoamBathTable, place: Place) -> FoamBathInputs | None:
+def _foam_bath(foam: models.FoamBathTable, place: Place) -> inputs.FoamBathInputs | None:
     amount_ml = foam.amount.value
     if foam.amount.kind == "mass":
         amount_ml /= typical("foam_bath_density").value
@@ -188,7 +176,7 @@ def _foam_bath(foam: FoamBathTable, place: Place) -> FoamBathInputs | None:
     if amount_ml <= 0:
         return None
     surfactants = None if foam.surfactants is None else tuple(sorted(active.items()))
-    return FoamBathInputs(amount_ml, foam.ph, foam.titratable_meq_kg, surfactants)
+    return inputs.FoamBathInputs(amount_ml, foam.ph, foam.titratable_meq_kg, surfactants)
 
 
 def _check_titration(meq_kg: float, ph: float | None, place: Place) -> None:
@@ -199,10 +187,12 @@ def _check_titration(meq_kg: float, ph: float | None, place: Place) -> None:
         raise place.refuse("error.titratable-sign", "titratable", ph=ph, end=_TITRATED_TO_PH)
 
 
-def _activator(activator: ActivatorTable, place: Place, sitting: int) -> ActivatorInputs:
+def _activator(
+    activator: models.ActivatorTable, place: Place, sitting: int
+) -> inputs.ActivatorInputs:
     if activator.parts is None:
         place.assume("assume.recipe.activator", "parts")
-    return ActivatorInputs(
+    return inputs.ActivatorInputs(
         activator.parts or {ACTIVATOR: 1.0},
         pouring=activator.pouring,
         poured=activator.poured or ("beside" if sitting > 0 else "before"),
@@ -210,9 +200,9 @@ def _activator(activator: ActivatorTable, place: Place, sitting: int) -> Activat
     )
 
 
-def _wish(wish: WishTable, place: Place) -> WishInputs:
+def _wish(wish: models.WishTable, place: Place) -> inputs.WishInputs:
     if wish.child_age_years is None:
-        return WishInputs(**dict(wish))
+        return inputs.WishInputs(**dict(wish))
     if wish.bathers in ("adult", "nobody"):
         raise place.refuse("error.age-without-child", "child_age", bathers=wish.bathers)
-    return WishInputs(**{**dict(wish), "bathers": "child"})
+    return inputs.WishInputs(**{**dict(wish), "bathers": "child"})

@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from typing import Annotated, Any, Literal, get_args
 
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, GetCoreSchemaHandler
+from pydantic.json_schema import GenerateJsonSchema, JsonSchemaValue
 from pydantic_core import CoreSchema, core_schema
 
 from dosing.recipe import names
@@ -254,31 +255,30 @@ def _table_name(model: str) -> str:
     return re.sub(r"(?<=[a-z])(?=[A-Z])", "_", re.sub("Table$|File$", "", model)).lower()
 
 
+class _Schema(GenerateJsonSchema):
+    """The schema without what TOML cannot say (null) and what only repeats names or tables."""
+
+    def nullable_schema(self, schema: core_schema.NullableSchema) -> JsonSchemaValue:
+        return self.generate_inner(schema["schema"])
+
+    def default_schema(self, schema: core_schema.WithDefaultSchema) -> JsonSchemaValue:
+        if isinstance(schema["default"], str | bool | int):
+            return super().default_schema(schema)
+        return self.generate_inner(schema["schema"])
+
+    def field_title_should_be_set(self, schema: Any) -> bool:
+        return False
+
+    def model_schema(self, schema: core_schema.ModelSchema) -> JsonSchemaValue:
+        made = super().model_schema(schema)
+        return {key: value for key, value in made.items() if key != "title"}
+
+
 def recipe_schema() -> dict[str, Any]:
     """JSON Schema of the recipe file; shipped as ``data/text/recipe.schema.json``."""
-    schema: dict[str, Any] = _without_null(RecipeFile.model_json_schema(by_alias=True))
+    schema = RecipeFile.model_json_schema(by_alias=True, schema_generator=_Schema)
     for name, table in ((RecipeFile.__name__, schema), *schema["$defs"].items()):
         for key, (meaning, *examples) in keys_of(_table_name(name)).items():
             table["properties"][key] |= {"description": meaning}
             table["properties"][key] |= {"examples": examples} if examples else {}
     return {"$schema": "https://json-schema.org/draft/2020-12/schema", **schema}
-
-
-def _without_null(node: Any) -> Any:
-    """The schema without what TOML cannot say (null) and what only repeats names or tables."""
-    if isinstance(node, list):
-        return [_without_null(item) for item in node]
-    if not isinstance(node, dict):
-        return node
-    kept = {}
-    for key, value in node.items():
-        repeats = key == "title" and isinstance(value, str)
-        empty = key == "default" and (value is None or isinstance(value, dict | list))
-        if not (repeats or empty):
-            kept[key] = _without_null(value)
-    branches = kept.get("anyOf")
-    if isinstance(branches, list) and {"type": "null"} in branches:
-        rest = [branch for branch in branches if branch != {"type": "null"}]
-        del kept["anyOf"]
-        return {**(rest[0] if len(rest) == 1 else {"anyOf": rest}), **kept}
-    return kept

@@ -36,18 +36,13 @@ DEMOS = {
     "5": "5_blue_to_pink",
 }
 
-# What is wrong with the form of a table, by the beginning of the validator's code for it.
+# What is wrong with the form of a table, by the beginnings of the validator's codes for it.
 _FORM_ERRORS = {
-    "missing": "error.missing",
-    "model": "error.no-table",
-    "dict": "error.no-table",
-    "list": "error.no-table",
-    "too_long": "error.too-long",
-    "string_too_long": "error.too-long",
-    "bool": "error.yes-no",
-    "int": "error.count",
-    "greater": "error.count",
-    "less": "error.count",
+    "error.missing": ("missing",),
+    "error.no-table": ("model", "dict", "list"),
+    "error.too-long": ("too_long", "string_too_long"),
+    "error.yes-no": ("bool",),
+    "error.count": ("int", "greater", "less"),
 }
 
 
@@ -287,7 +282,7 @@ def _first_error(error: ValidationError, own: Mapping[str, Any]) -> InputError:
         accepted = str(first["ctx"]["expected"]).replace("'", "").replace(" or ", ", ")
         hint = _near(str(value), accepted.split(", "))
         return refuse("error.choice", field, value, accepted, hint=hint)
-    code = next((_FORM_ERRORS[begin] for begin in _FORM_ERRORS if kind.startswith(begin)), None)
+    code = next((code for code, begins in _FORM_ERRORS.items() if kind.startswith(begins)), None)
     if code is not None:
         return refuse(code, field, value, "")
     _, example, *_ = [*keys_of(_table_of(path)).get(path[-1], ["", "60 %"]), "..."]
