@@ -64,6 +64,7 @@ def preview(
 
 
 def design(
+    context: typer.Context,
     start: Annotated[str, typer.Argument(help=say("help.design-start"))],
     end: Annotated[str, typer.Argument(help=say("help.design-end"))],
     recipe: Annotated[
@@ -88,22 +89,7 @@ def design(
     """From a start colour to an end colour."""
     from dosing.cli import designs
 
-    asked = designs.Asked(
-        start=start,
-        end=end,
-        recipe=recipe,
-        demo=demo,
-        shelf=shelf,
-        bathers=bathers,
-        view=view,
-        count=count,
-        seed=seed,
-        prices=price or (),
-        picture=picture,
-        write=write,
-        pick=pick,
-    )
-    raise typer.Exit(designs.run_design(asked, as_json=as_json))
+    raise typer.Exit(designs.run_design(designs.Asked(**context.params)))
 
 
 def programme(

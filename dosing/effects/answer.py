@@ -20,8 +20,9 @@ from dosing.effects.shelf import Shelf, whole_shelf
 from dosing.effects.task import End
 from dosing.ingredients.powders import Blend
 from dosing.ingredients.water import check_one_water
+from dosing.plan.answer import preview
 from dosing.plan.case import MIND
-from dosing.plan.cautions import Caution, judged_bathers
+from dosing.plan.cautions import Caution, Verdicts, judged_bathers
 from dosing.plan.pouring import gentlest_ph
 from indicator.notes import Note, Value, listed, say
 from indicator.pigments import SHIPPED, trust
@@ -56,6 +57,20 @@ class Effects:
     def bathers(self) -> str:
         """``"adult"``, ``"child"`` or ``"nobody"`` as judged."""
         return judged_bathers(self.inputs.wish.bathers)
+
+    @property
+    def vessel(self) -> str:
+        """How the water is looked at."""
+        return self.inputs.wish.view
+
+    @property
+    def verdicts(self) -> Verdicts | None:
+        """Those of the first design, or of the tub that forbids every design."""
+        if self.designs:
+            return self.designs[0].verdicts
+        # What forbids every design is the tub before any colour.
+        bare = replace(self.inputs, colours=())
+        return preview(bare, 0.0).verdicts if self.blocked else None
 
     @property
     def reached(self) -> bool:

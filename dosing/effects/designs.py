@@ -29,6 +29,16 @@ class DesignedColour:
         return self.colourant.name
 
     @property
+    def amount(self) -> float:
+        """Infusion or solution, in its unit."""
+        return self.amount_ml
+
+    @property
+    def unit(self) -> str:
+        """Unit of the amount."""
+        return "mL"
+
+    @property
     def grams(self) -> float | None:
         """Dried petals or dye powder [g]; None where only the absorbance of its stock is known."""
         per_l = self.stock.grams_per_l
@@ -95,6 +105,16 @@ class Design:
     def colourants(self) -> tuple[Colourant, ...]:
         """Its colours, without amounts."""
         return tuple(one.colourant for one in self.colours)
+
+    @property
+    def ph_before(self) -> float:
+        """Of the tub before."""
+        return self.before.ph
+
+    @property
+    def ph_after(self) -> float:
+        """Of the tub after the dose."""
+        return self.after.ph
 
     @property
     def reached(self) -> bool:

@@ -6,7 +6,7 @@ import math
 from collections.abc import Iterator
 
 from dosing.effects.answer import Effects
-from dosing.effects.designs import Design, DesignedColour, WordSight
+from dosing.effects.designs import Design, DesignedColour, WordSight, labels
 from dosing.effects.shelf import DROPS_BELOW_ML
 from dosing.effects.task import End
 from dosing.ingredients.powders import powder, scale_step
@@ -14,6 +14,7 @@ from dosing.ingredients.trade_values import typical
 from dosing.plan.cautions import Caution, rounded_outwards
 from dosing.plan.records import Sight
 from dosing.words import wording
+from dosing.words.lines import Line, bullets, headed, titled, under
 from indicator.notes import Value, listed, say, sentence
 from indicator.words import change_level
 
@@ -26,6 +27,7 @@ INSIDE = (
     "warn.bath.chalk",
 )
 """Notes that belong to one design alone; the others are told once for all."""
+STAINS = "design.note.stains"
 TINGED = 0.15
 """Share of the votes for another word from which a colour is told to be tinged with it."""
 MOSTLY = 0.5
@@ -281,3 +283,58 @@ def price_line(design: Design) -> str:
     colours = {one.name: one.colourant.label for one in design.colours}
     names = [colours[name] if name in colours else powder(name).label for name in design.unpriced]
     return say("design.price-without", {**values, "unpriced": listed(names)})
+
+
+def design_lines(effects: Effects, file: str | None, told: str | None) -> Iterator[Line]:
+    """Designs from a start colour to an end colour, the best first.
+
+    Parameters
+    ----------
+    effects : Effects
+        The answer.
+    file : str, optional
+        The recipe that was written.
+    told : str, optional
+        That it was, or why it was not.
+    """
+    yield from titled(title(effects))
+    yield Line(setting_line(effects))
+    yield Line()
+    yield from titled(outcome(effects))
+    yield from bullets(one.message for one in effects.blocked)
+    for rank, design in enumerate(effects.designs, start=1):
+        heading = say("design.head", {"rank": rank, "colours": labels(design)})
+        yield from _design(design, effects, heading)
+    needed = [one for one in effects.needed if not one.code.startswith("caution.")]
+    yield from bullets(needed, "design.heading-needed")
+    for code, extra in (("beyond-shelf", effects.beyond_shelf), ("display", effects.display_only)):
+        if extra is not None:
+            yield from _design(extra, effects, f"{say(f'design.{code}')}: {labels(extra)}")
+    shared = map(wording.caution_line, shared_cautions(effects))
+    yield from under(shared, cautions_heading(effects), hang=4)
+    yield from bullets(stock_lines(effects), "design.heading-stocks")
+    yield from bullets(_of_the_colours(effects), "design.heading-notes")
+    yield from bullets(effects.warnings, "design.known")
+    yield from bullets(next_lines(effects, file), "design.heading-next")
+    priced = any(design.price is not None for design in shown_designs(effects))
+    for text in (say("design.money") if priced else None, told):
+        yield from () if text is None else (Line(), Line(text))
+
+
+def _design(design: Design, effects: Effects, heading: str) -> Iterator[Line]:
+    yield from headed(heading)
+    if design.not_for_bathing:
+        yield Line(say("plan.not-for-bathing"), 3, bold=True)
+    before, after = str(design.before.colour.hex), str(design.after.colour.hex)
+    yield Line(colours_line(design), 3, hexes=(before, after))
+    yield Line(say("design.hexes", {"before": before, "after": after}), 3)
+    yield from under(lines(design, effects), indent=3)
+
+
+def _of_the_colours(effects: Effects) -> list[str]:
+    """What holds for colours of several designs, once."""
+    every = [note for design in shown_designs(effects) for note in design.notes]
+    general = {sentence(note): note for note in every if note.code not in INSIDE}
+    stains = [str(one.values["colour"]) for one in general.values() if one.code == STAINS]
+    rest = [sentence(one) for one in general.values() if one.code != STAINS]
+    return [*rest, say("design.stain-all", {"colours": listed(stains)})] if stains else rest

@@ -20,10 +20,10 @@ RunJson = Callable[..., tuple[int, dict[str, Any]]]
 CARROT = ("--shelf", "black carrot, tartrazine, citric acid", "--bathers", "adult")
 PETALS = ("--shelf", "butterfly pea, tartrazine, citric acid", "--bathers", "nobody")
 KEYS = {
-    *("rank", "colours", "activator", "dose_g", "ph_before", "ph_after", "ph_acid_side"),
+    *("colours", "activator", "dose_g", "ph_before", "ph_after", "ph_acid_side"),
     *("ph_alkaline_side", "before", "after", "change_delta_e", "start_met", "end_met"),
     *("sure_share", "tubs_share", "level", "not_for_bathing", "notes", "cautions"),
-    *("past_limit_share", "start_votes", "end_votes", "next_commands"),
+    *("past_limit_share", "start_words", "end_words"),
 }
 
 
@@ -32,12 +32,11 @@ def test_design_as_json(huedose_json: RunJson) -> None:
     code, found = huedose_json("design", "blue", "pink", *CARROT, "--count", "2")
     assert code == 0
     assert found["reached"] is True
-    assert (found["start"], found["end"]) == ("blue", "pink")
+    assert (found["start"]["word"], found["end"]["word"]) == ("blue", "pink")
     assert found["needed"] == []
     assert isinstance(found["warnings"], list)
     first = found["designs"][0]
     assert set(first) >= KEYS
-    assert first["rank"] == 1
     assert first["before"]["word"] == "blue"
     assert first["after"]["word"] == "pink"
     assert first["ph_acid_side"] < first["ph_after"] < first["ph_alkaline_side"]
@@ -45,8 +44,8 @@ def test_design_as_json(huedose_json: RunJson) -> None:
     assert 0 < first["tubs_share"] <= 1
     assert set(first["colours"][0]) >= {"name", "amount", "unit", "strength"}
     assert first["activator"] == {"citric-acid-anhydrous": 1.0}
-    ranks = [one["rank"] for one in found["designs"]]
-    assert ranks == list(range(1, len(ranks) + 1))
+    assert first["colours"][0]["unit"] == "mL"
+    assert len(found["next_commands"]) == len(found["designs"])
 
 
 @pytest.mark.slow
@@ -199,8 +198,8 @@ def test_every_dose_carries_the_cautions_of_its_plan(
     call = ("design", "blue", "pink", "--recipe", bath(tmp_path), *CARROT[:2], "--count", "2")
     code, found = huedose_json(*call)
     assert code == 0
-    for design in found["designs"]:
-        write, plan = (shlex.split(one)[1:] for one in design["next_commands"])
+    for design, following in zip(found["designs"], found["next_commands"], strict=True):
+        write, plan = (shlex.split(one)[1:] for one in following)
         assert huedose(*write, "--overwrite")[0] == 0
         planned = json.loads(huedose(*plan, "--json")[1])
         assert design["cautions"] == planned["cautions"]

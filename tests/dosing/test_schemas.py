@@ -49,6 +49,11 @@ KEYS = {
         " over_the_limit light_sizes needed_g reached served forbidden size_costs label blends"
         " band_ph serving_blend_g"
     ),
+    "design": (
+        "version start end volume_l depth_cm designs beyond_shelf display_only blocked needed"
+        " warnings bathers vessel verdicts reached stocks next_commands beyond_shelf_commands"
+        " display_only_commands"
+    ),
     "brew": "version volume_l bottle_ml baths verdicts cautions amounts bottles",
     "steep": (
         "version pigment petals_percent temperature_c minutes makes_g lidded pressed brew"

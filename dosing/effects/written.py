@@ -1,0 +1,91 @@
+"""A design written down as the recipe file whose plan it is."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from typing import Any
+
+from dosing.effects.answer import Effects
+from dosing.effects.designs import Design, DesignedColour
+from dosing.recipe.interview import quoted
+from indicator.notes import Value, say
+from indicator.pigments import SHIPPED, Pigments
+
+LONGEST_TITLE = 200
+_BARE_KEY = re.compile(r"[A-Za-z0-9_-]+")
+
+
+def designed_recipe(
+    tables: Mapping[str, Any],
+    effects: Effects,
+    design: Design,
+    pigments: Pigments = SHIPPED,
+) -> str:
+    """A design as the text of a recipe file.
+
+    Parameters
+    ----------
+    tables : mapping
+        The recipe it was designed for, as written; its tub, water, foam bath and wish are kept.
+    effects : Effects
+        The two wishes.
+    design : Design
+        One of its designs.
+    pigments : Pigments
+        What the maker can name; any other colour is written as the path of its file.
+    """
+    named: dict[str, Value] = {"start": effects.start.text, "end": effects.end.text}
+    met = design.start_met and design.end_met
+    code = "design.title" if met else "design.title-missed"
+    title = say(code, {**named, "title": effects.inputs.title})[:LONGEST_TITLE]
+    whole: dict[str, Any] = {
+        **tables,
+        "colour": [_colour(one, pigments) for one in design.colours],
+        "activator": {
+            **tables.get("activator", {}),
+            "parts": dict(design.inputs.activator.parts),
+        },
+        "wish": {**tables.get("wish", {}), "target": str(design.inputs.wish.target)},
+    }
+    comment = say("design.recipe.comment" if met else "design.recipe.comment-missed", named)
+    lines = [f"# {comment}", "schema = 1", f"title = {quoted(title)}"]
+    for table in ("tub", "water", "foam_bath"):
+        lines += _table(f"[{table}]", whole.get(table, {}))
+    for colour in whole["colour"]:
+        lines += _table("[[colour]]", colour)
+    for table in ("activator", "wish"):
+        lines += _table(f"[{table}]", whole[table])
+    return "\n".join(lines) + "\n"
+
+
+def _colour(one: DesignedColour, pigments: Pigments) -> dict[str, Any]:
+    named = one.colourant in pigments.every
+    kept = {"preserved": True} if one.stock.preserved else {}
+    return {
+        one.colourant.kind: one.name if named else one.colourant.file,
+        "amount": f"{one.amount_ml:g} mL",
+        "strength": one.stock.written,
+        **kept,
+    }
+
+
+def _table(heading: str, content: Mapping[str, Any]) -> list[str]:
+    if not content:
+        return []
+    return ["", heading, *(f"{_key(key)} = {_toml(value)}" for key, value in content.items())]
+
+
+def _key(name: str) -> str:
+    return name if _BARE_KEY.fullmatch(name) else quoted(name)
+
+
+def _toml(value: Any) -> str:
+    if isinstance(value, bool):
+        return "true" if value else "false"
+    if isinstance(value, str):
+        return quoted(value)
+    if isinstance(value, Mapping):
+        inside = ", ".join(f"{_key(key)} = {_toml(one)}" for key, one in value.items())
+        return f"{{ {inside} }}"
+    return repr(value)
