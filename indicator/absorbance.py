@@ -75,6 +75,7 @@ def mixture_absorbance(
     strengths: Strengths,
     ph: ArrayLike,
     pka: Constants | None = None,
+    heights: Constants | None = None,
     wavelength_nm: ArrayLike | None = None,
 ) -> Array:
     """Decadic absorbance per cm of a liquid with several colourants.
@@ -88,6 +89,8 @@ def mixture_absorbance(
         pH of the liquid.
     pka : mapping of Colourant or str to array_like, optional
         Other apparent pKa's of some colourants, as `form_fractions` takes them.
+    heights : mapping of Colourant or str to array_like, optional
+        Factors on the spectra of some colourants' forms, shape (..., forms).
     wavelength_nm : array_like, optional
         Shape (wavelengths,) [nm]; `WAVELENGTH_NM` if not given.
 
@@ -109,7 +112,7 @@ def mixture_absorbance(
     (2, 81)
     """
     acidity = np.asarray(ph, dtype=np.float64)
-    amounts, moved = by_record(strengths), by_record(pka or {})
+    amounts, moved, scaled = (by_record(given or {}) for given in (strengths, pka, heights))
     for which, strength in amounts.items():
         if np.any(strength < 0):
             least = f"{strength.min():g}"
@@ -118,7 +121,7 @@ def mixture_absorbance(
     wide = len(WAVELENGTH_NM) if wavelength_nm is None else np.size(wavelength_nm)
     total = np.zeros((*shape, wide))
     for which, strength in amounts.items():
-        fractions = form_fractions(which, acidity, moved.get(which))
+        fractions = form_fractions(which, acidity, moved.get(which)) * scaled.get(which, 1.0)
         known = _spectra(which) if wavelength_nm is None else form_spectra(which, wavelength_nm)
         total = total + strength[..., None] * (fractions @ known)
     return total

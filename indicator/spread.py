@@ -13,12 +13,11 @@ from functools import lru_cache
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from indicator.absorbance import WAVELENGTH_NM, form_spectra
+from indicator.absorbance import mixture_absorbance
 from indicator.appearance import delta_e, lab_of
 from indicator.colourants import Colourant, Constants, Strengths
 from indicator.optics import View
 from indicator.pigments import by_record
-from indicator.speciation import form_fractions
 from indicator.tables import read_table, value_of
 
 Array = NDArray[np.float64]
@@ -164,17 +163,14 @@ def drawn_absorbance(
     """
     acidity = np.asarray(ph, dtype=np.float64)
     count, axes = len(acidity), (1,) * (acidity.ndim - 1)
-    total = np.zeros((*acidity.shape, len(WAVELENGTH_NM)))
-    known = by_record(pka or {})
-    for place, (which, strength) in enumerate(by_record(strengths).items()):
+    constants, heights, known = {}, {}, by_record(pka or {})
+    for place, which in enumerate(by_record(strengths)):
         drawn = draws_of(which, count, SEED + place)
         shape = (count, *axes, len(which.forms))
         moved = np.asarray(known.get(which, which.pka)) - which.pka
-        constants = (drawn.pka + moved).reshape(shape)
-        fractions = form_fractions(which, acidity, constants)
-        weighted = fractions * drawn.heights.reshape(shape)
-        total = total + strength[..., None] * (weighted @ form_spectra(which))
-    return total
+        constants[which] = (drawn.pka + moved).reshape(shape)
+        heights[which] = drawn.heights.reshape(shape)
+    return mixture_absorbance(strengths, acidity, constants, heights)
 
 
 def drawn_labs(

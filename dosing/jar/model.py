@@ -21,12 +21,11 @@ from dosing.bath.possible_tubs import reading_spreads
 from dosing.equilibrium import dissolved_co2, solve, water_density_kg_l
 from dosing.ingredients.product import foam_bath_totals
 from dosing.ingredients.trade_values import reading_spread, typical
-from indicator.absorbance import form_spectra
+from indicator.absorbance import mixture_absorbance
 from indicator.appearance import photographed_lab
 from indicator.colourants import Colourant
 from indicator.named_numbers import Name, NamedNumbers, felt_constants, pigment_numbers, plain
 from indicator.optics import View
-from indicator.speciation import form_fractions
 from indicator.spread import SPREADS, ReadingError, reading_error
 from indicator.tables import number_of, value_of
 
@@ -324,14 +323,12 @@ class JarModel(NamedNumbers):
         factor = np.exp(self.move(numbers, "strength"))[..., None]
         sample_kg = self.jar.litres * water_density_kg_l(self.jar.temperature_c)
         thinned = sample_kg / (sample_kg + added * self.titrant.water_kg_per_unit)
-        total: Array = np.zeros(())
+        amounts, pka, heights = {}, {}, {}
         for which, strength in bath.strengths.items():
-            pka, heights = self.pigment(which, numbers, moved.get(which))
-            fractions = form_fractions(which, ph, pka[..., None, :])
-            spectrum = (fractions * heights[..., None, :]) @ form_spectra(which)
-            amount = np.asarray(strength) * thinned * (factor if which.kind == "pigment" else 1.0)
-            total = total + amount[..., None] * spectrum
-        return total
+            constants, scales = self.pigment(which, numbers, moved.get(which))
+            pka[which], heights[which] = constants[..., None, :], scales[..., None, :]
+            amounts[which] = strength * thinned * (factor if which.kind == "pigment" else 1.0)
+        return mixture_absorbance(amounts, ph, pka, heights)
 
     def whitening(self, expected: Array, noise: Array) -> Array:
         """One over the standard deviation of each value, shape as `expected`.
