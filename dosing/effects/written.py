@@ -2,18 +2,16 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Mapping
 from typing import Any
 
 from dosing.effects.answer import Effects
 from dosing.effects.designs import Design, DesignedColour
-from dosing.recipe.interview import quoted
+from dosing.recipe.writing import recipe_toml
 from indicator.notes import Value, say
 from indicator.pigments import SHIPPED, Pigments
 
 LONGEST_TITLE = 200
-_BARE_KEY = re.compile(r"[A-Za-z0-9_-]+")
 
 
 def designed_recipe(
@@ -49,14 +47,7 @@ def designed_recipe(
         "wish": {**tables.get("wish", {}), "target": str(design.inputs.wish.target)},
     }
     comment = say("design.recipe.comment" if met else "design.recipe.comment-missed", named)
-    lines = [f"# {comment}", "schema = 1", f"title = {quoted(title)}"]
-    for table in ("tub", "water", "foam_bath"):
-        lines += _table(f"[{table}]", whole.get(table, {}))
-    for colour in whole["colour"]:
-        lines += _table("[[colour]]", colour)
-    for table in ("activator", "wish"):
-        lines += _table(f"[{table}]", whole[table])
-    return "\n".join(lines) + "\n"
+    return recipe_toml(comment, title, whole)
 
 
 def _colour(one: DesignedColour, pigments: Pigments) -> dict[str, Any]:
@@ -68,24 +59,3 @@ def _colour(one: DesignedColour, pigments: Pigments) -> dict[str, Any]:
         "strength": one.stock.written,
         **kept,
     }
-
-
-def _table(heading: str, content: Mapping[str, Any]) -> list[str]:
-    if not content:
-        return []
-    return ["", heading, *(f"{_key(key)} = {_toml(value)}" for key, value in content.items())]
-
-
-def _key(name: str) -> str:
-    return name if _BARE_KEY.fullmatch(name) else quoted(name)
-
-
-def _toml(value: Any) -> str:
-    if isinstance(value, bool):
-        return "true" if value else "false"
-    if isinstance(value, str):
-        return quoted(value)
-    if isinstance(value, Mapping):
-        inside = ", ".join(f"{_key(key)} = {_toml(one)}" for key, one in value.items())
-        return f"{{ {inside} }}"
-    return repr(value)

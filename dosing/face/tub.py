@@ -8,15 +8,13 @@ from functools import cached_property
 from io import BytesIO
 from os import PathLike
 from pathlib import Path
-from typing import Any, get_args
-
-from pydantic import BaseModel
+from typing import Any
 
 from dosing.bath.inputs import RecipeInputs
 from dosing.plan.answer import make_plan, preview
 from dosing.plan.records import Plan
 from dosing.recipe import demo_tables, load_tables, recipe_from
-from dosing.recipe.models import RecipeFile
+from dosing.recipe.models import keys_of
 from dosing.recipe.quantities import mass_g
 from dosing.words import wording
 from dosing.words.documents import document
@@ -76,7 +74,7 @@ class Tub:
             key: dict(of) if isinstance(of, Mapping) else of for key, of in self.tables.items()
         }
         for key, value in readings.items():
-            if key in RecipeFile.model_fields:
+            if key in keys_of("recipe"):
                 old = tables.get(key)
                 both = isinstance(value, Mapping) and isinstance(old, Mapping)
                 _set(tables, key, {**old, **value} if both else value)  # type: ignore[dict-item]
@@ -175,8 +173,7 @@ def _set(table: dict[str, Any], key: str, value: object) -> None:
 
 def _table_of(key: str) -> str:
     """The one table of a recipe that has a key."""
-    fields = RecipeFile.model_fields.items()
-    tables = [name for name, field in fields if key in _keys(field.annotation)]
+    tables = [name for name in keys_of("recipe") if key in keys_of(name)]
     if len(tables) == 1:
         return tables[0]
     if tables:
@@ -184,13 +181,6 @@ def _table_of(key: str) -> str:
         raise ValueError(say("face.two-tables", values))
     # The recipe itself refuses it, and names what is nearest.
     return "tub"
-
-
-def _keys(annotation: object) -> set[str]:
-    kinds = [annotation, *get_args(annotation)]
-    models = [kind for kind in kinds if isinstance(kind, type) and issubclass(kind, BaseModel)]
-    tables = [model.model_fields for model in models]
-    return {field.alias or name for table in tables for name, field in table.items()}
 
 
 def _summary(plan: Plan) -> list[str]:

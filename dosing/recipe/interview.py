@@ -5,19 +5,16 @@ Nothing is asked of a terminal here; a face asks and hands the answers to `dosin
 
 from __future__ import annotations
 
+from typing import Any
+
 from dosing.bath.assembled import assemble
 from dosing.bath.inputs import RecipeInputs
 from dosing.bath.possible_tubs import possible_tubs
 from dosing.plan.brewing import tint_amounts
 from dosing.recipe.answers import Answers, Table
 from dosing.recipe.reading import parse_recipe
+from dosing.recipe.writing import recipe_toml
 from indicator.notes import say
-
-
-def quoted(text: str) -> str:
-    """Text as TOML writes it."""
-    escaped = text.replace("\\", "\\\\").replace('"', '\\"')
-    return f'"{escaped}"'
 
 
 def recipe_text(answers: Answers, title: str) -> str:
@@ -34,10 +31,15 @@ def recipe_text(answers: Answers, title: str) -> str:
     -------
     str
     """
-    without = _text(answers, title, {})
+    tables: dict[str, Any] = {
+        name: getattr(answers, name) for name in ("tub", "water", "foam_bath", "wish")
+    }
+    comment = say("new.written")
+    without = recipe_toml(comment, title, tables)
     if not answers.colour_wanted:
         return without
-    return _text(answers, title, answers.colour or _clear_tint(parse_recipe(without)))
+    colour = answers.colour or _clear_tint(parse_recipe(without))
+    return recipe_toml(comment, title, {**tables, "colour": [colour]})
 
 
 def _clear_tint(inputs: RecipeInputs) -> Table:
@@ -54,18 +56,3 @@ def _clear_tint(inputs: RecipeInputs) -> Table:
         "amount": f"{millilitres:g} mL",
         "strength": f"{clear.infusion_percent:g} %",
     }
-
-
-def _text(answers: Answers, title: str, colour: Table) -> str:
-    lines = [f"# {say('new.written')}", "schema = 1", f"title = {quoted(title)}"]
-    tables = (
-        ("[tub]", answers.tub),
-        ("[water]", answers.water),
-        ("[foam_bath]", answers.foam_bath),
-        ("[[colour]]", colour),
-        ("[wish]", answers.wish),
-    )
-    for heading, table in tables:
-        if table:
-            lines += ["", heading, *(f"{key} = {quoted(value)}" for key, value in table.items())]
-    return "\n".join(lines) + "\n"
