@@ -64,7 +64,7 @@ def test_a_table_becomes_a_pigment_that_every_command_takes(
     assert found["strength_per_percent"]["best"] == pytest.approx(STRENGTH / 2, rel=0.1)
     assert (home / "pigments" / "our-petals.toml").is_file()
     assert run(["swatch", "our-petals", "--ph", "3,7", "--json"]) == 0
-    assert json.loads(capsys.readouterr().out)["pigment"] == "our-petals"
+    assert json.loads(capsys.readouterr().out)["ladders"][0]["pigment"] == "our-petals"
     assert run(["pigments", "--json"]) == 0
     listed = {one["name"]: one for one in json.loads(capsys.readouterr().out)["pigments"]}
     assert listed["our-petals"]["trust"] == "own"
