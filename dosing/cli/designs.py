@@ -52,16 +52,26 @@ class Asked:
 
 
 @dataclass(frozen=True)
+class NextCommands:
+    """What to run before anything is poured."""
+
+    write: str
+    """Writes the design down."""
+    plan: str
+    """Plans it."""
+
+
+@dataclass(frozen=True)
 class DesignDocument:
     """What ``design`` answers."""
 
     answer: Effects
     stocks: tuple[str, ...]
     """How to make each infusion and solution that is poured."""
-    next_commands: tuple[tuple[str, str], ...]
-    """Of each design: the commands that write it down and plan it."""
-    beyond_shelf_commands: tuple[str, str] | None
-    display_only_commands: tuple[str, str] | None
+    next_commands: tuple[NextCommands, ...]
+    """Of each design."""
+    beyond_shelf_commands: NextCommands | None
+    display_only_commands: NextCommands | None
 
 
 def run_design(asked: Asked) -> int:
@@ -175,7 +185,7 @@ def _shelf_of(design: Design) -> str:
     return ", ".join([*(one.name for one in design.colours), *dict(design.activator)])
 
 
-def _next_commands(asked: Asked, rank: int) -> tuple[str, str]:
+def _next_commands(asked: Asked, rank: int) -> NextCommands:
     """What writes a design down and plans it."""
     file = str(asked.write or DRAFT)
     words = ["huedose", "design", asked.start, asked.end]
@@ -191,4 +201,4 @@ def _next_commands(asked: Asked, rank: int) -> tuple[str, str]:
         ("pick", rank),
     ):
         words += [] if value is None else [f"--{option}", str(value)]
-    return shlex.join(words), shlex.join(["huedose", "plan", file])
+    return NextCommands(shlex.join(words), shlex.join(["huedose", "plan", file]))

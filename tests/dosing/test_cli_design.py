@@ -199,7 +199,7 @@ def test_every_dose_carries_the_cautions_of_its_plan(
     code, found = huedose_json(*call)
     assert code == 0
     for design, following in zip(found["designs"], found["next_commands"], strict=True):
-        write, plan = (shlex.split(one)[1:] for one in following)
+        write, plan = (shlex.split(following[one])[1:] for one in ("write", "plan"))
         assert huedose(*write, "--overwrite")[0] == 0
         planned = json.loads(huedose(*plan, "--json")[1])
         assert design["cautions"] == planned["cautions"]
