@@ -22,8 +22,13 @@ Array = NDArray[np.float64]
 
 CONDITIONS = ("clean", "raw", "foam")
 """With few germs; as an infusion without preservative; held by a foam bath's surfactant."""
-PLACES = ("infusion", "bottle", "tub")
-"""In water; in the foam bath; in the bath, for minutes to hours."""
+PLACES = {
+    "infusion": (("raw", "clean"), ("clean", "raw")),
+    "bottle": (("raw", "foam", "clean"), ("foam", "clean", "raw")),
+    "tub": (("clean", "raw"), ("clean", "raw")),
+}
+"""Where a colour is (in water; in the foam bath; in the bath, for minutes to hours) to the
+conditions that count there, the fitting one first: without preservative, and with it."""
 MEDIA = ("liquid", "paper", "isolate")
 """Dissolved; dried on paper; one of the colourant's pigments alone, dissolved."""
 CONSTANTS = "equilibrium/constants.csv"
@@ -291,11 +296,14 @@ def fading_in(
     """
     known = colourant(which)
     key = known.family
-    ranked = list(enumerate(_preferred(place, preserved)))
+    if place not in PLACES:
+        raise ValueError(f"place is {place!r}; accepted are {', '.join(PLACES)}")
+    ranked = list(enumerate(PLACES[place][int(preserved)]))
     sets = [rows for _, condition in ranked for rows in _series(key, condition)]
     rank = np.array([place for place, condition in ranked for _ in _series(key, condition)])
     if not sets:
-        raise ValueError(f"colourant is {known.name!r}; with a rate of fading are {_names()}")
+        names = ", ".join(fading_names())
+        raise ValueError(f"colourant is {known.name!r}; with a rate of fading are {names}")
     acidity, celsius = _broadcast(ph, temperature_c)
     pairs = [_interpolated(rows, acidity, celsius) for rows in sets]
     ln_rates, ln_spreads = (
@@ -344,21 +352,6 @@ def light_fading(which: ColourantLike) -> tuple[LightFading, ...]:
     """
     key = colourant(which).family
     return tuple(row for row in read_table(LIGHT, LightFading) if row.colourant == key)
-
-
-def _preferred(place: str, preserved: bool) -> tuple[str, ...]:
-    """Conditions that count in a place, the fitting one first."""
-    if place not in PLACES:
-        raise ValueError(f"place is {place!r}; accepted are {', '.join(PLACES)}")
-    if place == "tub":
-        return ("clean", "raw")
-    if place == "infusion":
-        return ("clean", "raw") if preserved else ("raw", "clean")
-    return ("foam", "clean", "raw") if preserved else ("raw", "foam", "clean")
-
-
-def _names() -> str:
-    return ", ".join(fading_names())
 
 
 def _broadcast(ph: ArrayLike, temperature_c: ArrayLike) -> tuple[Array, Array]:

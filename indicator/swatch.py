@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from functools import cache
 from math import ceil, sqrt
 from typing import TYPE_CHECKING, Any
 
@@ -21,6 +22,7 @@ from indicator.notes import say
 from indicator.optics import VIEWS, View, usual_observer
 from indicator.pigments import by_record, colourant
 from indicator.sheet import ENAMEL, FAINT, GROUND, HAIRLINE, INK, Sheet
+from indicator.tables import read_table
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -138,7 +140,7 @@ def draw_ladders(ladders: Sequence[Ladder]) -> Figure:
         Not attached to any window; save it with `indicator.sheet.write_picture`.
     """
     columns = max(_columns(len(drawn.swatches)) for drawn in ladders)
-    widest = UNIT * max(_SHAPES[drawn.view.kind].width for drawn in ladders)
+    widest = UNIT * max(_shapes()[drawn.view.kind].width for drawn in ladders)
     sheet = Sheet(max(2 * MARGIN + widest + STEP * (columns - 1), LEAST_WIDTH))
     y = _headline(sheet, ladders)
     for drawn in ladders:
@@ -204,9 +206,9 @@ def draw_vessel(
     ValueError
         If there is no such vessel.
     """
-    if kind not in _SHAPES:
+    if kind not in _shapes():
         raise ValueError(f"vessel is {kind!r}; accepted are {', '.join(VIEWS)}")
-    shape = _SHAPES[kind]
+    shape = _shapes()[kind]
     scale = width / shape.width
     outside = shape.section(*shape.outside(), x, y, scale)
     inside = shape.section(*shape.profile(0.0, shape.height), x, y, scale)
@@ -270,13 +272,14 @@ def vessel_height(kind: str, width: float) -> float:
     -------
     float
     """
-    return _SHAPES[kind].height * width / _SHAPES[kind].width
+    return _shapes()[kind].height * width / _shapes()[kind].width
 
 
 @dataclass(frozen=True)
 class _Shape:
     """Inner section of a vessel, on its axis; lengths in units of the width of a tub."""
 
+    name: str
     radius: float
     """Inner radius of the body above its rounded corner."""
     corner: float
@@ -287,6 +290,8 @@ class _Shape:
     wall: float
     lip: float
     """How far the rim stands out."""
+    source: str
+    confidence: str
     shoulder: float = 9.0
     """Height where the body starts to narrow into a neck."""
     neck: float = 0.0
@@ -335,24 +340,9 @@ class _Shape:
         return across, np.concatenate([up[::-1], up]) * scale + y
 
 
-_SHAPES = {
-    "tub": _Shape(
-        radius=0.4, corner=0.22, flare=0.14, level=0.48, height=0.62, wall=0.035, lip=0.03
-    ),
-    "jar": _Shape(
-        radius=0.33, corner=0.07, flare=0.0, level=0.64, height=0.92, wall=0.026, lip=0.012,
-        shoulder=0.66, neck=0.27,
-    ),
-    "bottle": _Shape(
-        radius=0.25, corner=0.06, flare=0.0, level=0.68, height=1.12, wall=0.024, lip=0.012,
-        shoulder=0.7, neck=0.09,
-    ),
-    # 95 mm high and 70 mm wide, as a beaker of 250 mL is.
-    "beaker": _Shape(
-        radius=0.33, corner=0.05, flare=0.0, level=0.66, height=0.955, wall=0.022, lip=0.012,
-        spout=0.075,
-    ),
-}  # fmt: skip
+@cache
+def _shapes() -> dict[str, _Shape]:
+    return {row.name: row for row in read_table("colour/vessels.csv", _Shape)}
 
 
 def _columns(rungs: int) -> int:
@@ -364,7 +354,7 @@ def _columns(rungs: int) -> int:
 
 def _rows(sheet: Sheet, drawn: Ladder, top: float, left_x: float, columns: int) -> float:
     """The vessels of a ladder, the first of each row around x = `left_x`; returns the lower end."""
-    width = UNIT * _SHAPES[drawn.view.kind].width
+    width = UNIT * _shapes()[drawn.view.kind].width
     y = top
     for k, swatch in enumerate(drawn.swatches):
         column = k % columns
