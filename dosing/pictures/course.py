@@ -100,17 +100,17 @@ class _Strip:
     def __init__(self, sheet: Poster, line: Timeline) -> None:
         self.sheet, self.line = sheet, line
         self.stretches = stretches(line, LEFT, RIGHT)
-        self.ticks = [self._ticks(one) for one in self.stretches]
+        self.ticks = [self._ticks(stretch) for stretch in self.stretches]
 
-    def _ticks(self, one: Stretch) -> list[float]:
+    def _ticks(self, stretch: Stretch) -> list[float]:
         """The times that have a label, the start among them where nothing is in its way."""
         worst = self.line.lowest_local.at_s
-        here = self.line.pour_at(worst) == one.number
-        start = 2.0 * self._half(one.start_s)
-        found = ticks(one, [worst] if here else [], self._half, start)
-        reach = one.left + start + (self._half(found[0]) if found else 0.0)
-        free = not found or float(one.x(found[0])) >= reach
-        return [one.start_s, *found] if free or one.number == 0 else found
+        here = self.line.pour_at(worst) == stretch.number
+        start = 2.0 * self._half(stretch.start_s)
+        found = ticks(stretch, [worst] if here else [], self._half, start)
+        reach = stretch.left + start + (self._half(found[0]) if found else 0.0)
+        free = not found or float(stretch.x(found[0])) >= reach
+        return [stretch.start_s, *found] if free or stretch.number == 0 else found
 
     def _half(self, time: float) -> float:
         """Half of the label of a time, and of the space around it [in]."""
@@ -120,49 +120,59 @@ class _Strip:
     def band(self, band: _Band, top: float) -> float:
         """One water along the time, pH on its waterline, names in it; returns y below it."""
         waterline = self.sheet.text(LEFT, top, band.label, HEADING, bold=True) - 0.22
-        for one, times in zip(self.stretches, self.ticks, strict=True):
-            floor = self._water(one, band.colours, waterline)
-            self._reaches(one, band, floor)
-            self._names(one, band.colours, waterline)
-            self._ph_along(one, times, band.ph, waterline)
+        for stretch, times in zip(self.stretches, self.ticks, strict=True):
+            floor = self._water(stretch, band.colours, waterline)
+            self._reaches(stretch, band, floor)
+            self._names(stretch, band.colours, waterline)
+            self._ph_along(stretch, times, band.ph, waterline)
         self.sheet.text(LEFT - 0.08, waterline + 0.19, say("time.sheet.ph"), SMALL, align="right")
         self.sheet.rule(LEFT - 0.12, waterline, RIGHT + 0.12, waterline, 1.3)
         return floor
 
-    def _water(self, one: Stretch, colours: SeenColour, waterline: float) -> float:
+    def _water(self, stretch: Stretch, colours: SeenColour, waterline: float) -> float:
         from matplotlib.colors import to_rgb
 
-        columns = max(int(COLUMNS_PER_INCH * (one.right - one.left)), 2)
-        middles = one.left + (one.right - one.left) * (np.arange(columns) + 0.5) / columns
+        columns = max(int(COLUMNS_PER_INCH * (stretch.right - stretch.left)), 2)
+        middles = (
+            stretch.left + (stretch.right - stretch.left) * (np.arange(columns) + 0.5) / columns
+        )
         rgb = np.array([to_rgb(str(hex_colour)) for hex_colour in colours.hex])
-        at = one.seconds(middles)
+        at = stretch.seconds(middles)
         water = np.stack([np.interp(at, self.line.times_s, rgb[:, k]) for k in range(3)], axis=-1)
-        return self.sheet.water(water, (one.left, one.right), waterline)
+        return self.sheet.water(water, (stretch.left, stretch.right), waterline)
 
-    def _ph_along(self, one: Stretch, times: list[float], ph: Array, waterline: float) -> None:
+    def _ph_along(self, stretch: Stretch, times: list[float], ph: Array, waterline: float) -> None:
         """The pH on the waterline at every tick, the sourest moment in bold."""
         for time in times:
             text = f"{float(ph[int(np.searchsorted(self.line.times_s, time))]):.1f}"
             bold = ph is self.line.ph_local and time == self.line.lowest_local.at_s
-            self._label(one, time, text, waterline, 0.05, waterline + 0.19, bold=bold)
+            self._label(stretch, time, text, waterline, 0.05, waterline + 0.19, bold=bold)
 
     def _label(
-        self, one: Stretch, time: float, text: str, y: float, tick: float, top: float, *, bold: bool
+        self,
+        stretch: Stretch,
+        time: float,
+        text: str,
+        y: float,
+        tick: float,
+        top: float,
+        *,
+        bold: bool,
     ) -> None:
         """A tick at a time, and a label that stays within its stretch."""
-        x = float(one.x(time))
+        x = float(stretch.x(time))
         self.sheet.rule(x, y, x, y + tick)
         half = self.sheet.measure(text, SMALL, bold=bold) / 2
-        middle = one.label_x(time, half)
+        middle = stretch.label_x(time, half)
         self.sheet.text(middle, top, text, SMALL, align="center", bold=bold)
 
-    def _reaches(self, one: Stretch, band: _Band, floor: float) -> None:
+    def _reaches(self, stretch: Stretch, band: _Band, floor: float) -> None:
         """Hatch the times at which this water is beyond what the bathers may have."""
         named = [LEVELS[int(k)] for k in band.levels]
-        for level, first, end in self._runs(one, named):
+        for level, first, end in self._runs(stretch, named):
             if level not in HATCHING:
                 continue
-            left, right = (one.edge(self.line.times_s, k) for k in (first, end))
+            left, right = (stretch.edge(self.line.times_s, k) for k in (first, end))
             lightness = float(np.mean(band.colours.lab[first:end, 0]))
             ink = self.sheet.hatching(level, (left, right), floor, lightness)
             for mark in (words.level_mark(level), wording.MARKS[level]):
@@ -171,19 +181,19 @@ class _Strip:
                     self.sheet.text(x, y, mark, SMALL, ink=ink, align="center", bold=True)
                     break
 
-    def _names(self, one: Stretch, colours: SeenColour, waterline: float) -> None:
+    def _names(self, stretch: Stretch, colours: SeenColour, waterline: float) -> None:
         """The names of the colours, written into the water where there is room."""
-        for name, first, end in self._runs(one, [str(name) for name in colours.name]):
-            left, right = (one.edge(self.line.times_s, k) for k in (first, end))
+        for name, first, end in self._runs(stretch, [str(name) for name in colours.name]):
+            left, right = (stretch.edge(self.line.times_s, k) for k in (first, end))
             if self.sheet.measure(name, SMALL) > right - left - APART:
                 continue
             ink = ink_on(float(np.mean(colours.lab[first:end, 0])))
             middle = (left + right) / 2
             self.sheet.text(middle, waterline - 0.06, name, SMALL, ink=ink, align="center")
 
-    def _runs(self, one: Stretch, items: Sequence[str]) -> Iterator[tuple[str, int, int]]:
+    def _runs(self, stretch: Stretch, items: Sequence[str]) -> Iterator[tuple[str, int, int]]:
         """Runs of equal items in a stretch as (item, first place, place after the last)."""
-        own = one.places(self.line.times_s)
+        own = stretch.places(self.line.times_s)
         first = int(own[0])
         for item, start, end in runs(items[first : int(own[-1]) + 1]):
             yield item, first + start, first + end
@@ -191,25 +201,25 @@ class _Strip:
     def times(self, plan: Plan, y: float) -> float:
         """Times since each pour along the lower edge; returns y below the labels."""
         several = len(self.stretches) > 1
-        for one, times in zip(self.stretches, self.ticks, strict=True):
-            self.sheet.rule(one.left, y, one.right, y)
+        for stretch, times in zip(self.stretches, self.ticks, strict=True):
+            self.sheet.rule(stretch.left, y, stretch.right, y)
             for time in times:
                 text = clock(self.line.since_pour(time))
-                self._label(one, time, text, y, -0.05, y - 0.06, bold=False)
+                self._label(stretch, time, text, y, -0.05, y - 0.06, bold=False)
             if several:
-                self._pour_label(one, plan, y - 0.2)
+                self._pour_label(stretch, plan, y - 0.2)
         return y - (0.4 if several else 0.24)
 
-    def _pour_label(self, one: Stretch, plan: Plan, y: float) -> None:
+    def _pour_label(self, stretch: Stretch, plan: Plan, y: float) -> None:
         """Which pour a stretch begins with, as fully as there is room."""
         values: dict[str, Value] = {
-            "number": one.number + 1,
-            "grams": words.pours_shown(self.line, plan)[one.number],
+            "number": stretch.number + 1,
+            "grams": words.pours_shown(self.line, plan)[stretch.number],
         }
         for code in ("pour-grams", "pour-number"):
             text = say(f"time.sheet.{code}", values)
-            if self.sheet.measure(text, SMALL, bold=True) <= one.right - one.left:
-                self.sheet.text(one.left, y, text, SMALL, bold=True)
+            if self.sheet.measure(text, SMALL, bold=True) <= stretch.right - stretch.left:
+                self.sheet.text(stretch.left, y, text, SMALL, bold=True)
                 break
 
 

@@ -91,8 +91,8 @@ def frame_times(line: Timeline) -> list[float]:
     end, last = float(line.times_s[-1]), line.last_pour_s
     wanted = {line.lowest_local.at_s, end}
     wanted |= {last + after for after in FRAMES_S if last + after <= end}
-    for one, following in zip(line.pours, line.pours[1:], strict=False):
-        times = (one.at_s + after for after in EARLIER_S)
+    for pour, following in zip(line.pours, line.pours[1:], strict=False):
+        times = (pour.at_s + after for after in EARLIER_S)
         wanted |= {time for time in times if time < following.at_s}
     return sorted(wanted)
 
@@ -201,8 +201,10 @@ class _Frames:
 
     def _vessel(self, sheet: Poster, place: int, floor: float, wide: float) -> None:
         line, middle = self.line, WIDTH / 2
-        near, rest = (str(one.hex[place]) for one in (line.colours_local, line.colours))
-        dark = float(np.min([one.lab[place, 0] for one in (line.colours_local, line.colours)]))
+        near, rest = (str(colours.hex[place]) for colours in (line.colours_local, line.colours))
+        dark = float(
+            np.min([colours.lab[place, 0] for colours in (line.colours_local, line.colours)])
+        )
         halo = GROUND if dark < LIGHT_ENOUGH else None
         draw_vessel(sheet.axes, line.vessel, near, middle, floor, wide, after=rest, halo=halo)
 

@@ -118,12 +118,12 @@ def _rows(sheet: Poster, answer: SachetAnswer, inputs: RecipeInputs, top: float)
 def _drawn(answer: SachetAnswer) -> list[tuple[str, Array]]:
     """Titles and grams of the rows, some sizes first."""
     count = len(answer.doses.turns_g)
-    sizes = [one.grams for one in answer.sizes]
+    sizes = [size.grams for size in answer.sizes]
     if len(sizes) > MOST_SIZES:
         sizes = [sizes[round(k)] for k in np.linspace(0, len(sizes) - 1, MOST_SIZES)]
     rows = [
-        (say("sachet.short-size", {"grams": grams_shown(one)}), np.full(count, one))
-        for one in sizes
+        (say("sachet.short-size", {"grams": grams_shown(size)}), np.full(count, size))
+        for size in sizes
     ]
     for way in words.ways(answer):
         if way == "one" and answer.single is not None and answer.single.grams in sizes:

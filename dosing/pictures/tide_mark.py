@@ -66,7 +66,7 @@ def draw_tide_mark(sheet: Poster, plan: Plan, left: float, right: float, top: fl
     scale = _Scale(left, right, float(ribbon.grams[-1]))
     y = sheet.text(left, top, say("plan.heading.ribbon"), 10.0, bold=True)
     waterline = y - (0.68 if plan.dose_g.best > 0 else 0.24)
-    rgb = np.array([to_rgb(str(one)) for one in ribbon.colours.hex])
+    rgb = np.array([to_rgb(str(hex_colour)) for hex_colour in ribbon.colours.hex])
     floor = sheet.water(rgb, (left, right), waterline, "bilinear")
     sheet.rule(left - 0.12, waterline, right + 0.12, waterline, 1.3)
     levels_y = _reaches(sheet, ribbon, scale, floor)

@@ -118,14 +118,14 @@ class BlendAnswer:
         It turns them, or where a band is wished, it keeps to that.
         """
         found = [
-            one
-            for one in self.proposals
-            if one.kind != "plain"
-            and one.in_band_share >= share
-            and one.past_limit_share <= self.most_past_share
-            and not one.forbidden
+            proposal
+            for proposal in self.proposals
+            if proposal.kind != "plain"
+            and proposal.in_band_share >= share
+            and proposal.past_limit_share <= self.most_past_share
+            and not proposal.forbidden
         ]
-        return min(found, key=lambda one: one.grams, default=None)
+        return min(found, key=lambda candidate: candidate.grams, default=None)
 
 
 @dataclass(frozen=True)
@@ -208,9 +208,9 @@ def propose_blends(
     plain = search.plain()
     if not best and not plain:
         raise ValueError("no blend of these powders suits a home; another wish or powder might")
-    chosen = {"plain": max(plain, key=lambda one: one.share)} if plain else {}
+    chosen = {"plain": max(plain, key=lambda candidate: candidate.share)} if plain else {}
     proposals = tuple(
-        search.judged(kind, one) for kind, one in _distinct({**chosen, **best}).items()
+        search.judged(kind, candidate) for kind, candidate in _distinct({**chosen, **best}).items()
     )
     volume_l = float(np.median(search.bath.volume_l))
     return BlendAnswer(
@@ -409,16 +409,16 @@ class _Search:
         per_gram = cost_per_gram(parts, self.prices)
         return None if per_gram is None else per_gram * grams
 
-    def judged(self, kind: str, one: _Candidate) -> Proposal:
+    def judged(self, kind: str, candidate: _Candidate) -> Proposal:
         """A candidate on more homes than it was found with."""
-        after = self.bath.with_activator(one.grams, blend_per_gram(one.parts))
+        after = self.bath.with_activator(candidate.grams, blend_per_gram(candidate.parts))
         ph, reserve = after.solve().ph, after.acid_reserve_meq_l()
         low, middle, high = (float(v) for v in np.quantile(ph, _SIDES))
         reserve_middle, reserve_high = (float(v) for v in np.quantile(reserve, _SIDES[1:]))
         return Proposal(
             kind=kind,
-            parts=tuple(one.parts.items()),
-            grams=one.grams,
+            parts=tuple(candidate.parts.items()),
+            grams=candidate.grams,
             in_band_share=self._suited(ph, reserve),
             past_limit_share=float(np.mean((ph < self.limit_ph) | (reserve > self.most_reserve))),
             ph_low=low,
@@ -427,8 +427,8 @@ class _Search:
             reserve_meq_l=reserve_middle,
             reserve_high_meq_l=reserve_high,
             reserve_level=LEVELS[int(reserve_level(reserve_high, self.bathers))],
-            cost=self.cost(one.parts, one.grams),
-            cautions=self._cautions(one.parts, one.grams, ph, reserve),
+            cost=self.cost(candidate.parts, candidate.grams),
+            cautions=self._cautions(candidate.parts, candidate.grams, ph, reserve),
         )
 
     def _cautions(
@@ -472,27 +472,27 @@ def _chosen(candidates: Sequence[_Candidate]) -> dict[str, _Candidate]:
     """The widest, and the lightest, mildest and cheapest that are nearly as wide."""
     if not candidates:
         return {}
-    top = max(one.share for one in candidates)
+    top = max(candidate.share for candidate in candidates)
     keep = value_of("trade/sachets.csv", "blend_light_share")
-    widest = [one for one in candidates if one.share >= top - NEARLY]
-    nearly = [one for one in candidates if one.share >= keep * top]
+    widest = [candidate for candidate in candidates if candidate.share >= top - NEARLY]
+    nearly = [candidate for candidate in candidates if candidate.share >= keep * top]
     found = {
-        "widest": min(widest, key=lambda one: one.grams),
-        "lightest": min(nearly, key=lambda one: one.grams),
-        "mildest": min(nearly, key=lambda one: one.reserve),
+        "widest": min(widest, key=lambda candidate: candidate.grams),
+        "lightest": min(nearly, key=lambda candidate: candidate.grams),
+        "mildest": min(nearly, key=lambda candidate: candidate.reserve),
     }
-    if any(np.isfinite(one.cost) for one in nearly):
-        found["cheapest"] = min(nearly, key=lambda one: one.cost)
+    if any(np.isfinite(candidate.cost) for candidate in nearly):
+        found["cheapest"] = min(nearly, key=lambda candidate: candidate.cost)
     return found
 
 
 def _distinct(chosen: Mapping[str, _Candidate]) -> dict[str, _Candidate]:
     """Each blend once, under the first of its names."""
     kept: dict[str, _Candidate] = {}
-    for kind, one in chosen.items():
+    for kind, candidate in chosen.items():
         if not any(
-            dict(one.parts) == dict(other.parts) and one.grams == other.grams
+            dict(candidate.parts) == dict(other.parts) and candidate.grams == other.grams
             for other in kept.values()
         ):
-            kept[kind] = replace(one)
+            kept[kind] = replace(candidate)
     return kept

@@ -7,8 +7,8 @@ table, with how far it can be trusted.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, replace
 from functools import cache
 
 import numpy as np
@@ -21,7 +21,7 @@ from dosing.ingredients.hardness_units import (
     hardness_mmol_l,
     ion_mmol_l,
 )
-from dosing.ingredients.trade_values import nearest, reading_spread, typical
+from dosing.ingredients.trade_values import Instrument, nearest, reading_spread, typical
 from dosing.ingredients.tub import most_tub_l
 from dosing.ingredients.water import WaterReadings, drops_counted_meq_l, usual_drop_step_meq_l
 from indicator.notes import Note
@@ -221,9 +221,26 @@ def homes_like(readings: CustomerReadings, count: int, seed: int = SEED) -> Home
     noise = random.standard_normal((3, count))
     spread = reading_spread("alkalinity", readings.instrument)
     smoothed = np.abs(spread.around(alkalinity[which], noise[0]))
-    hardness = _smoothed_hardness(readings, which, smoothed, noise[1])
-    ph, ph_assumed = _smoothed_ph(readings, which, usual, noise[2])
-    volume, volume_assumed = _smoothed_volume(readings, which, usual, random)
+    hardness_spread, ph_spread = (
+        _read_with(readings.instrument, quantity) for quantity in ("hardness", "ph")
+    )
+    usual_hardness = smoothed / (2.0 * typical("alkalinity_share_of_hardness").value)
+    hardness, _ = _or_usual(
+        readings.hardness_mmol_l,
+        which,
+        usual_hardness,
+        lambda picked: np.abs(picked + hardness_spread.sd(picked) * noise[1]),
+    )
+    lowest, highest = typical("tap_ph_lowest").value, typical("tap_ph_highest").value
+    ph, ph_assumed = _or_usual(
+        readings.ph,
+        which,
+        usual.ph,
+        lambda picked: np.clip(picked + ph_spread.sd(picked) * noise[2], lowest, highest),
+    )
+    volume, volume_assumed = _or_usual(
+        readings.volume_l, which, usual.volume_l, lambda picked: _smoothed_l(picked, random)
+    )
     notes = [Note("sachet.population.own", {"count": len(alkalinity)})]
     if kit:
         step = typical("drop_step").value
@@ -232,71 +249,44 @@ def homes_like(readings: CustomerReadings, count: int, seed: int = SEED) -> Home
         notes.append(Note("sachet.own.ph", {"ph": typical("tap_ph").value}))
     if volume_assumed:
         notes.append(Note("sachet.own.volume", {"median": float(np.median(volume))}))
-    return Homes(
+    return replace(
+        usual,
         population="own",
         alkalinity_meq_l=smoothed,
         hardness_mmol_l=hardness,
         ph=ph,
         volume_l=volume,
-        warmer_c=usual.warmer_c,
-        gas_lost=usual.gas_lost,
-        strip_error=usual.strip_error,
-        look_error=usual.look_error,
-        fill_error=usual.fill_error,
         notes=tuple(notes),
     )
 
 
-def _smoothed_hardness(
-    readings: CustomerReadings, which: NDArray[np.int_], alkalinity: Array, noise: Array
-) -> Array:
-    share = typical("alkalinity_share_of_hardness").value
-    usual = alkalinity / (2.0 * share)
-    if readings.hardness_mmol_l is None:
-        return np.asarray(usual)
-    picked = np.asarray(readings.hardness_mmol_l, dtype=np.float64)[which]
-    spread = reading_spread("hardness", _known("hardness", readings.instrument))
-    smoothed = np.abs(picked + spread.sd(picked) * noise)
-    return np.where(np.isfinite(picked), smoothed, usual)
-
-
-def _smoothed_ph(
-    readings: CustomerReadings, which: NDArray[np.int_], usual: Homes, noise: Array
-) -> tuple[Array, bool]:
-    """PH of the homes, and whether some had to be assumed."""
-    if readings.ph is None:
-        return usual.ph, True
-    picked = np.asarray(readings.ph, dtype=np.float64)[which]
-    spread = reading_spread("ph", _known("ph", readings.instrument))
-    low, high = typical("tap_ph_lowest").value, typical("tap_ph_highest").value
-    smoothed = np.clip(picked + spread.sd(picked) * noise, low, high)
-    return np.where(np.isfinite(picked), smoothed, usual.ph), bool(np.isnan(picked).any())
-
-
-def _smoothed_volume(
-    readings: CustomerReadings,
+def _or_usual(
+    read: Array | None,
     which: NDArray[np.int_],
-    usual: Homes,
-    random: np.random.Generator,
+    usual: Array,
+    smoothed: Callable[[Array], Array],
 ) -> tuple[Array, bool]:
-    """Fill of the homes, and whether some had to be assumed."""
-    if readings.volume_l is None:
-        return usual.volume_l, True
-    picked = np.asarray(readings.volume_l, dtype=np.float64)[which]
+    """What was read, smoothed, else the usual; and whether some had to be assumed."""
+    if read is None:
+        return usual, True
+    picked = np.asarray(read, dtype=np.float64)[which]
+    known = np.isfinite(picked)
+    return np.where(known, smoothed(picked), usual), not known.all()
+
+
+def _smoothed_l(picked: Array, random: np.random.Generator) -> Array:
+    """Litres about those that were judged by eye; however large a tub was read, it stays a tub."""
     sd = reading_spread("volume", "by-eye").sd_relative
-    smoothed = picked * np.exp(sd * random.standard_normal(len(which)))
-    # However large a tub was read, a smoothed one stays a tub.
-    smoothed = np.where(picked < most_tub_l(), np.minimum(smoothed, SHY * most_tub_l()), smoothed)
-    return np.where(np.isfinite(picked), smoothed, usual.volume_l), bool(np.isnan(picked).any())
+    smoothed = picked * np.exp(sd * random.standard_normal(len(picked)))
+    return np.where(picked < most_tub_l(), np.minimum(smoothed, SHY * most_tub_l()), smoothed)
 
 
-def _known(quantity: str, instrument: str) -> str:
-    """The instrument, or a strip where this quantity is not read with it."""
+def _read_with(instrument: str, quantity: str) -> Instrument:
+    """Spread of an instrument, or of a strip where this quantity is not read with it."""
     try:
-        reading_spread(quantity, instrument)
+        return reading_spread(quantity, instrument)
     except ValueError:
-        return "strip"
-    return instrument
+        return reading_spread(quantity, "strip")
 
 
 def _joined(

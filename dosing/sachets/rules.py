@@ -126,8 +126,8 @@ class Pads:
         steps = range(len(self.steps))
         past = np.asarray(grams)[self.read] > self.counted.doses.limit_g
         homes = [self.read == step for step in steps]
-        known = [int(one.sum()) >= sachet_value("least_homes_of_a_pad") for one in homes]
-        sour = [bool(one.any()) and float(past[one].mean()) for one in homes]
+        known = [int(home.sum()) >= sachet_value("least_homes_of_a_pad") for home in homes]
+        sour = [bool(home.any()) and float(past[home].mean()) for home in homes]
         most = sachet_value("most_past_of_a_pad")
         unfit = [
             step
@@ -135,7 +135,7 @@ class Pads:
             if sour[step] > most or (not known[step] and any(known[step + 1 :]))
         ]
         softest = max(unfit, default=-1) + 1
-        return tuple(0.0 if step < softest else one for step, one in enumerate(grams))
+        return tuple(0.0 if step < softest else amount for step, amount in enumerate(grams))
 
     def _best_of_groups(
         self, cuts: tuple[int, ...], sizes: Array
@@ -157,7 +157,7 @@ class Pads:
         kept = self._kept_within(grams)
         if not any(kept):
             return None
-        sold = tuple(one for one in sizes if kind == "count" or one in kept)
+        sold = tuple(size for size in sizes if kind == "count" or size in kept)
         shares = size_shares(self.counted.doses, np.asarray(kept)[self.read])
         return PadRule(kind, sold, tuple(float(v) for v in self.steps), kept, shares)
 

@@ -143,7 +143,9 @@ class SachetAnswer:
         found |= {rule.kind: rule.shares for rule in self.rules}
         found["by colour"] = self.by_colour.shares
         return {
-            way: one for way, one in found.items() if one.past_limit_share <= self.most_past_share
+            way: shares
+            for way, shares in found.items()
+            if shares.past_limit_share <= self.most_past_share
         }
 
     @property
@@ -159,14 +161,14 @@ class SachetAnswer:
         if not self.sizes_given:
             return ()
         return tuple(
-            one for one in self.sizes if one.shares.past_limit_share > self.most_past_share
+            size for size in self.sizes if size.shares.past_limit_share > self.most_past_share
         )
 
     @property
     def light_sizes(self) -> tuple[Size, ...]:
         """The sizes asked for that nobody can weigh and fill."""
         given = self.sizes if self.sizes_given else ()
-        return tuple(one for one in given if one.grams < sachet_value("least_sachet"))
+        return tuple(size for size in given if size.grams < sachet_value("least_sachet"))
 
     @property
     def needed_g(self) -> Needed:
@@ -338,7 +340,7 @@ def _size(grams: float, counted: Counted, ph: Array) -> Size:
 
 def _recommended(ways: Mapping[str, Shares], share: float) -> str:
     """The simplest way that serves the share; else the best, if it serves enough to be worth it."""
-    serving = [way for way, one in ways.items() if one.turns_share >= share]
+    serving = [way for way, shares in ways.items() if shares.turns_share >= share]
     if serving:
         return serving[0]
     best = max(ways, key=lambda way: ways[way].turns_share, default=None)
@@ -354,18 +356,18 @@ def _cautions(
     moments = [moment_of("before", start, np.zeros(1), answer.most_past_share)]
     homes, doses = answer.in_homes, [answer.poured(way) for way in answer.ways]
     poured = [
-        moment_of("after", homes.ph_after(one), homes.reserve_after(one), answer.most_past_share)
-        for one in doses
+        moment_of("after", homes.ph_after(dose), homes.reserve_after(dose), answer.most_past_share)
+        for dose in doses
     ]
     if poured:
-        most = max(one.reserve_meq_l for one in poured)
+        most = max(moment.reserve_meq_l for moment in poured)
         sourest = min(poured, key=lambda one: one.ph_acid_side)
         moments.append(replace(sourest, reserve_meq_l=most))
     situation = situation_of(
         inputs, tuple(moments), accept_ph=accept_ph, whose_tap=False, jugs=_jugs(answer)
     )
     # Of tubs into which nothing is poured no pH need be told.
-    told = (one for one in judge(situation) if poured or one.code != "ph-ok")
+    told = (caution for caution in judge(situation) if poured or caution.code != "ph-ok")
     return tuple(told), verdicts(situation)
 
 

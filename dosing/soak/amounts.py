@@ -58,7 +58,7 @@ def _step_g(stages: Sequence[Stage], *, onwards: bool) -> float:
     for stage in stages:
         if stage.onwards == onwards and stage.grams > 0:
             least = min(stage.portions_g)
-            fine = [one for one in STEPS_G if least >= FINE_ENOUGH * one]
+            fine = [step for step in STEPS_G if least >= FINE_ENOUGH * step]
             steps += [scale_step(stage.grams), fine[0] if fine else STEPS_G[-1]]
     return min(steps)
 

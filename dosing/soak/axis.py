@@ -87,7 +87,7 @@ def stretches(line: Timeline, left: float, right: float) -> list[Stretch]:
     left, right : float
         Ends of the strip [in].
     """
-    starts = [one.at_s for one in line.pours]
+    starts = [pour.at_s for pour in line.pours]
     ends = [*starts[1:], float(line.times_s[-1])]
     lengths = np.log1p((np.array(ends) - np.array(starts)) / BEND_S)
     room = right - left - GAP * (len(starts) - 1)
@@ -107,13 +107,13 @@ def stretches(line: Timeline, left: float, right: float) -> list[Stretch]:
 
 
 def ticks(
-    one: Stretch, wanted_s: Sequence[float], half: Callable[[float], float], start_width: float
+    stretch: Stretch, wanted_s: Sequence[float], half: Callable[[float], float], start_width: float
 ) -> list[float]:
     """Round times of a stretch whose labels leave room for each other [s since the first pour].
 
     Parameters
     ----------
-    one : Stretch
+    stretch : Stretch
         Where.
     wanted_s : sequence of float
         Moments that go before the round ones, and before the label of the start.
@@ -122,14 +122,14 @@ def ticks(
     start_width : float
         Of the label that begins at the left end, and the space after it [in].
     """
-    last = [one.end_s] if one.last else []
-    round_ones = [one.start_s + after for after in TICKS_S if after < 0.999 * one.length_s]
+    last = [stretch.end_s] if stretch.last else []
+    round_ones = [stretch.start_s + after for after in TICKS_S if after < 0.999 * stretch.length_s]
     found: dict[float, float] = {}
     for time in dict.fromkeys((*last, *wanted_s, *round_ones)):
         room = half(time)
-        x = one.label_x(time, room)
-        begin = one.left if time in wanted_s else one.left + start_width
-        inside = x - room >= begin - 1e-9 and x + room <= one.right + 1e-9
+        x = stretch.label_x(time, room)
+        begin = stretch.left if time in wanted_s else stretch.left + start_width
+        inside = x - room >= begin - 1e-9 and x + room <= stretch.right + 1e-9
         if inside and all(abs(x - at) >= room + half(other) for other, at in found.items()):
             found[time] = x
     return sorted(found)

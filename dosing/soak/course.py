@@ -130,7 +130,7 @@ class _Followed:
         self.spread = spread_powder(
             self.courses,
             [self._portioned(name) for name in self.parts],
-            [float(one) for one in self.poured_s],
+            [float(moment) for moment in self.poured_s],
             self.moments_s,
             float(setting.bath.temperature_c),
         )
@@ -149,7 +149,9 @@ class _Followed:
         radius = 0.5 * _ends("grain", "grain_um", self.grain[name])
         if self.manner.poured == "dry":
             return Portioned(name, radius, np.zeros_like(mass), mass)
-        most = np.array([most_dissolved_g(name, one, self.setting.bath) for one in self.jug_l])
+        most = np.array(
+            [most_dissolved_g(name, litres, self.setting.bath) for litres in self.jug_l]
+        )
         dissolved = np.minimum(mass, most[:, None])
         return Portioned(name, radius, dissolved, mass - dissolved)
 
@@ -284,7 +286,7 @@ class _Followed:
             lowest_local=extreme,
             turned_after_s=self._turned_after(whole, seen_before),
             steady_after_s=self._after(unsteady[BEST]),
-            wait_s=None if None in waits else max(one for one in waits if one is not None),
+            wait_s=None if None in waits else max(wait for wait in waits if wait is not None),
             vessel=self.inputs.wish.view,
             light=self.inputs.wish.light,
             depth_cm=self.setting.depth_cm,
@@ -319,7 +321,7 @@ class _Followed:
         gate = below = below_long = None
         if self.bathers != "nobody":
             gate = gentlest_ph(self.bathers, MIND, acid=acid)
-            spans = [_seconds_beyond(self.moments_s, one, gate, acid=acid) for one in local]
+            spans = [_seconds_beyond(self.moments_s, way_ph, gate, acid=acid) for way_ph in local]
             below, below_long = spans[BEST], max(spans)
         return LocalExtreme(
             ph=float(worst[BEST]),

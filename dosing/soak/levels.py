@@ -28,7 +28,7 @@ Levels = NDArray[np.int_]
 def all_cautions(line: Timeline, plan: Plan) -> tuple[Caution, ...]:
     """The cautions of pour and dose, the heaviest first."""
     every = (*line.cautions, *plan.cautions)
-    return tuple(sorted(every, key=lambda one: -LEVELS.index(one.level)))
+    return tuple(sorted(every, key=lambda caution: -LEVELS.index(caution.level)))
 
 
 def forbidden(line: Timeline, plan: Plan) -> bool:
@@ -40,10 +40,10 @@ def verdicts(line: Timeline, plan: Plan) -> Verdicts:
     """Those of the plan, none of which allows what a caution of the pour forbids."""
     if not pour_forbidden(line.cautions):
         return plan.verdicts
-    worst = next(one for one in line.cautions if pour_forbidden((one,)))
+    worst = next(caution for caution in line.cautions if pour_forbidden((caution,)))
     no = Verdict(worst.level, allowed=False, because=worst.code)
     kept = (getattr(plan.verdicts, one) for one in ("pour", "give", "sell"))
-    return Verdicts(*(no if one.allowed else one for one in kept))
+    return Verdicts(*(no if caution.allowed else caution for caution in kept))
 
 
 def in_tub(line: Timeline, plan: Plan) -> Levels:
@@ -59,8 +59,8 @@ def in_tub(line: Timeline, plan: Plan) -> Levels:
     acid_side, alkaline_side = _sides(line, plan)
     each = [gate_level(ph, line.bathers) for ph in (line.ph, acid_side, alkaline_side)]
     # Nothing that was poured leaves the tub, so its acid reserve grows with the grams.
-    poured = sum(one.grams * (line.times_s > one.at_s) for one in line.pours)
-    share = np.asarray(poured) / max(sum(one.grams for one in line.pours), 1e-9)
+    poured = sum(pour.grams * (line.times_s > pour.at_s) for pour in line.pours)
+    share = np.asarray(poured) / max(sum(pour.grams for pour in line.pours), 1e-9)
     each.append(reserve_level(share * plan.acid_reserve_high_meq_l, line.bathers))
     return np.asarray(np.max(each, axis=0))
 
@@ -72,8 +72,8 @@ def near_pour(line: Timeline, plan: Plan) -> Levels:
 
 def _sides(line: Timeline, plan: Plan) -> tuple[Array, Array]:
     """The pH of the tub at both sides of the possible tubs, shape (times,)."""
-    starts = [*(one.at_s for one in line.pours), np.inf]
-    ends_ph = [one.ph for one in plan.pours[: len(line.pours) - 1]] + [line.closed_ph]
+    starts = [*(pour.at_s for pour in line.pours), np.inf]
+    ends_ph = [pour.ph for pour in plan.pours[: len(line.pours) - 1]] + [line.closed_ph]
     sides = [np.array(line.ph), np.array(line.ph)]
     here_ph, here = line.before_ph, (0.0, 0.0)
     for k, end_ph in enumerate(ends_ph):

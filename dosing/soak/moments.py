@@ -29,7 +29,9 @@ def look_interval_s(parts: Mapping[str, float]) -> float:
         Powders of the activator (key of the powder table) to their share.
     """
     remarks = [powder(name).remark for name in parts]
-    slow = any(one is not None and one.code.endswith("slow-to-dissolve") for one in remarks)
+    slow = any(
+        remark is not None and remark.code.endswith("slow-to-dissolve") for remark in remarks
+    )
     return taken("look_slow_s" if slow else "look_s").value
 
 

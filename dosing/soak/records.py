@@ -154,7 +154,7 @@ class Timeline:
 
     def pour_at(self, seconds: float) -> int:
         """Place of the pour that a moment belongs to: the latest that has begun by then."""
-        return int(np.searchsorted([one.at_s for one in self.pours], seconds, side="right")) - 1
+        return int(np.searchsorted([pour.at_s for pour in self.pours], seconds, side="right")) - 1
 
     def since_pour(self, seconds: float) -> float:
         """Time since that pour [s]."""
@@ -163,9 +163,9 @@ class Timeline:
     @property
     def last_pour_s(self) -> float:
         """When the last pour begins [s]."""
-        return max((one.at_s for one in self.pours), default=0.0)
+        return max((pour.at_s for pour in self.pours), default=0.0)
 
     @property
     def poured_g(self) -> float:
         """Activator of all pours [g]."""
-        return float(sum(one.grams for one in self.pours))
+        return float(sum(pour.grams for pour in self.pours))

@@ -106,5 +106,5 @@ class Programme:
         if not self.forbidden:
             return self
         nothing: dict[str, Any] = {"portions_g": (), "jugs": None, "spoons": NO_SPOONS}
-        stages = (replace(one, **nothing, look_by=None, stop_ph=None) for one in self.stages)
+        stages = (replace(stage, **nothing, look_by=None, stop_ph=None) for stage in self.stages)
         return replace(self, stages=tuple(stages))

@@ -99,12 +99,12 @@ def parse_steps(text: str) -> tuple[str, ...]:
         If there is none, there are too many, or one is neither a pH, a colour word, a hex colour
         nor ``back``.
     """
-    steps = tuple(one.strip() for one in text.replace(";", ",").split(",") if one.strip())
+    steps = tuple(step.strip() for step in text.replace(";", ",").split(",") if step.strip())
     if not 1 <= len(steps) <= MOST_STEPS:
         raise ValueError(f"steps has {len(steps)} steps; accepted are 1 to {MOST_STEPS}")
-    for one in steps:
-        if one.casefold() != BACK:
-            parse_target(one)
+    for step in steps:
+        if step.casefold() != BACK:
+            parse_target(step)
     return steps
 
 
@@ -175,7 +175,7 @@ class _Programme:
             last = stage.colour
         situation = self._situation(stages, pourings)
         found_all = (*judge(situation), *_gas_caution(stages))
-        cautions = tuple(sorted(found_all, key=lambda one: -LEVELS.index(one.level)))
+        cautions = tuple(sorted(found_all, key=lambda caution: -LEVELS.index(caution.level)))
         forbidden = pour_forbidden(cautions)
         bath = self.start.setting.bath
         aired = bath.at_rest()
@@ -389,7 +389,7 @@ class _Programme:
         back = name.casefold() == BACK
         kept, why_not = (True, ()) if back else kept_by_chalk(Wish.written(name), chalk, start)
         met = found.wish_met and kept
-        told = {one.code for one in found.needed}
+        told = {note.code for note in found.needed}
         stage = Stage(
             wish=name,
             powder=found.way.parts,
@@ -418,7 +418,7 @@ class _Programme:
             comes_back=found.comes_back,
             wish_met=met,
             reached=met and pouring.level <= self.start.accepted,
-            needed=(*(one for one in why_not if one.code not in told), *found.needed),
+            needed=(*(note for note in why_not if note.code not in told), *found.needed),
         )
         return stage, gas
 
@@ -459,21 +459,21 @@ class _Programme:
             accept_ph=accept_ph,
             accept_pouring=accept_pouring,
             elsewhere=elsewhere(self.inputs, self.poured[True]),
-            jugs=tuple(one.jugs for one in stages if one.jugs is not None),
-            chalk=any(one.chalk for one in stages),
-            also_poured=(name for one in stages if one.grams > 0 for name, _ in one.powder),
+            jugs=tuple(stage.jugs for stage in stages if stage.jugs is not None),
+            chalk=any(stage.chalk for stage in stages),
+            also_poured=(name for stage in stages if stage.grams > 0 for name, _ in stage.powder),
         )
 
 
 def _gas_caution(stages: Sequence[Stage]) -> list[Caution]:
     """What acid and soda in one programme set free."""
-    if not any(not one.onwards and one.grams > 0 for one in stages):
+    if not any(not stage.onwards and stage.grams > 0 for stage in stages):
         return []
-    poured = [powder(name) for one in stages if one.grams > 0 for name, _ in one.powder]
+    poured = [powder(name) for stage in stages if stage.grams > 0 for name, _ in stage.powder]
     values: dict[str, Value] = {
-        "litres": sum(one.co2_litres for one in stages),
+        "litres": sum(stage.co2_litres for stage in stages),
         "bases": say("plan.and").join(
-            dict.fromkeys(one.label for one in poured if one.reaction == "base")
+            dict.fromkeys(moment.label for moment in poured if moment.reaction == "base")
         ),
     }
     source = citation("carbon-dioxide")
@@ -489,7 +489,9 @@ def _matched(path: Path, wish: Wish, ahead: NDArray[np.bool_]) -> Match:
 
 def _gas_pressure_atm(closed: SolvedBath, aired: SolvedBath) -> float:
     """Pressure of the gas in a closed bath, by what it holds at rest with the air."""
-    held, at_rest = (float(np.asarray(one.equilibrium.molality["CO2"])) for one in (closed, aired))
+    held, at_rest = (
+        float(np.asarray(bath.equilibrium.molality["CO2"])) for bath in (closed, aired)
+    )
     return held / at_rest * float(np.asarray(closed.bath.air_co2_ppm)) * 1e-6
 
 
@@ -501,7 +503,7 @@ def _in_portions(plan: Plan, at_once: Pouring, case: Case) -> Pouring:
     """The pouring of a plan in portions, as far as a programme judges it."""
     final = (plan.ph_acid_side, plan.ph_alkaline_side)
     aired = (plan.ph_acid_side_airing, plan.ph_alkaline_side_airing)
-    firsts = [one.ph_acid_side for one in plan.pours if np.isfinite(one.ph_acid_side)]
+    firsts = [pour.ph_acid_side for pour in plan.pours if np.isfinite(pour.ph_acid_side)]
     reserve = plan.acid_reserve_high_meq_l
     level = worst_level([*final, *aired, *firsts], reserve, case.bathers)
     return replace(at_once, final=final, aired=aired, reserve_meq_l=reserve, level=level)
@@ -513,7 +515,7 @@ def _portions(plan: Plan, so_far: float, total: float) -> tuple[float, ...]:
     Behind its first pour a plan goes on in equal steps; what is left of them is shared out evenly,
     so that no step is larger than the plan's and none is a mere pinch.
     """
-    marks = [one.total_g for one in plan.pours if so_far < one.total_g <= total * 1.001]
+    marks = [pour.total_g for pour in plan.pours if so_far < pour.total_g <= total * 1.001]
     if not marks or marks[-1] < total * 0.999:
         marks.append(total)
     if so_far >= plan.pours[0].total_g:

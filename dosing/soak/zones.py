@@ -150,10 +150,15 @@ class _Pouring:
         self.powders = powders
         self.poured_s = poured_s
         self.dissolving = [
-            dissolving(one.name, temperature_c) if has_grains(one.name) else None for one in powders
+            dissolving(powder_poured.name, temperature_c)
+            if has_grains(powder_poured.name)
+            else None
+            for powder_poured in powders
         ]
-        self.dissolved_g = np.stack([one.dissolved_g for one in powders], axis=-1)
-        self.grains_g = np.stack([one.grains_g for one in powders], axis=-1)
+        self.dissolved_g = np.stack(
+            [powder_poured.dissolved_g for powder_poured in powders], axis=-1
+        )
+        self.grains_g = np.stack([powder_poured.grains_g for powder_poured in powders], axis=-1)
         self.shape = self.grains_g.shape
         self.surfaces = int(np.prod(self.shape))
 
@@ -196,13 +201,13 @@ class _Pouring:
         """Rate of every surface [1/s]."""
         around = in_zone / self.courses.zone_l[:, None] / 1000.0
         rates = np.zeros(self.shape)
-        for place, (one, known) in enumerate(zip(self.powders, self.dissolving, strict=True)):
+        for place, (portioned, known) in enumerate(zip(self.powders, self.dissolving, strict=True)):
             if known is not None:
                 rates[..., place] = surface_rate(
                     surface[..., place],
                     around[:, None, place],
                     known,
-                    one.radius_um[:, None],
+                    portioned.radius_um[:, None],
                     self.courses.film_um[:, None],
                 )
         return rates

@@ -42,7 +42,7 @@ def verdict(line: Timeline, plan: Plan) -> tuple[list[str], list[str], str | Non
 
 def forbidding(those: Sequence[Caution]) -> list[str]:
     """What those cautions say that forbid."""
-    return [one.message for one in those if pour_forbidden((one,))]
+    return [caution.message for caution in those if pour_forbidden((caution,))]
 
 
 # What is poured
@@ -93,7 +93,7 @@ def shared_out(totals_g: Sequence[float], step: float) -> list[str]:
 
 def pours_shown(line: Timeline, plan: Plan) -> list[str]:
     """The grams of every pour; they add up to what is told of all."""
-    totals = [*np.cumsum([one.grams for one in line.pours])[:-1], _aimed_g(plan)]
+    totals = [*np.cumsum([pour.grams for pour in line.pours])[:-1], _aimed_g(plan)]
     return shared_out(totals, scale_step(plan.dose_g.best))
 
 
@@ -158,13 +158,13 @@ def looks(line: Timeline) -> list[list[int]]:
 
     The sourest moment and the last one are always among them.
     """
-    ends = [*(one.at_s for one in line.pours[1:]), float(line.times_s[-1]) + 1.0]
+    ends = [*(pour.at_s for pour in line.pours[1:]), float(line.times_s[-1]) + 1.0]
     found = []
-    for one, end in zip(line.pours, ends, strict=True):
+    for pour, end in zip(line.pours, ends, strict=True):
         firm = {line.lowest_local.at_s, float(line.times_s[-1])}
-        usual = {one.at_s + after for after in LOOKS_S}
-        wanted = firm | {time for time in usual if not _beside(time, firm, one.at_s)}
-        inside = sorted(time for time in wanted if one.at_s < time < end)
+        usual = {pour.at_s + after for after in LOOKS_S}
+        wanted = firm | {time for time in usual if not _beside(time, firm, pour.at_s)}
+        inside = sorted(time for time in wanted if pour.at_s < time < end)
         found.append([int(np.searchsorted(line.times_s, time)) for time in inside])
     return found
 
@@ -274,8 +274,8 @@ def near_the_pour(line: Timeline, *, forbidden: bool) -> list[str]:
     return found
 
 
-def _ends(one: LocalExtreme) -> dict[str, Value]:
-    return {"ph": one.ph, "low": one.low, "high": one.high}
+def _ends(extreme: LocalExtreme) -> dict[str, Value]:
+    return {"ph": extreme.ph, "low": extreme.low, "high": extreme.high}
 
 
 def _beyond(line: Timeline, worst: LocalExtreme) -> tuple[str | None, dict[str, Value]]:
@@ -307,7 +307,7 @@ def _within(line: Timeline, seconds: float) -> str:
     return span(seconds) if len(line.pours) == 1 else say("time.in-all", {"time": span(seconds)})
 
 
-def other_way(line: Timeline, poured: str, one: LocalExtreme) -> str:
+def other_way(line: Timeline, poured: str, extreme: LocalExtreme) -> str:
     """How far it goes poured the other way.
 
     Parameters
@@ -316,11 +316,11 @@ def other_way(line: Timeline, poured: str, one: LocalExtreme) -> str:
         As poured.
     poured : str
         The other way, ``"jug"`` or ``"dry"``.
-    one : LocalExtreme
+    extreme : LocalExtreme
         How far it goes there.
     """
-    first = say(f"time.other-{poured}", _ends(one))
-    beyond, values = _beyond(line, one)
+    first = say(f"time.other-{poured}", _ends(extreme))
+    beyond, values = _beyond(line, extreme)
     if beyond in (None, "never"):
         return first
     code = "may-be-beyond" if beyond == "may-be" else beyond
@@ -350,7 +350,7 @@ def soaking(line: Timeline) -> list[str]:
     values: dict[str, Value] = {
         "when": moment(line, float(line.times_s[end])),
         "ph": float(line.ph[end]),
-        "ph_low": min([float(line.ph_low[end]), *(one.ph for one in line.chalk)]),
+        "ph_low": min([float(line.ph_low[end]), *(settled.ph for settled in line.chalk)]),
         "ph_high": float(line.ph_high[end]),
         "temperature": float(line.temperature_c[end]),
         "share": float(line.co2_share_left[end]),

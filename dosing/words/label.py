@@ -90,12 +90,12 @@ def told_on_labels(
         As `labels` takes them.
     """
     found = labels(answer, blends)
-    titles = [say("sachet.label-one", {"grams": wording.grams(one.grams)}) for one in found]
+    titles = [say("sachet.label-one", {"grams": wording.grams(label.grams)}) for label in found]
     law = (say("sachet.label.law"), ())
     if len(found) == 1:
         return [(titles[0], found[0].lines), law]
     if found:
-        each = [(title, one.directions) for title, one in zip(titles, found, strict=True)]
+        each = [(title, label.directions) for title, label in zip(titles, found, strict=True)]
         return [*each, (say("sachet.label-all"), found[0].cautions), law]
     forbidden = exit_code(answer.cautions) != 0
     return [(say("sachet.label-forbidden" if forbidden else "sachet.label-none"), ())]
@@ -180,7 +180,7 @@ def _usual_cautions(
     bathers: str, cautions: Sequence[Caution], more: Sequence[str] = ()
 ) -> tuple[str, ...]:
     whom = [] if bathers == "nobody" else [say(f"sachet.label.{bathers}")]
-    known = {one.code: one for one in cautions}
+    known = {caution.code: caution for caution in cautions}
     told = [
         say(f"sachet.label.{code}", known[code].values)
         for code in TOLD_TO_CUSTOMERS

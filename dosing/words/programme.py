@@ -42,7 +42,7 @@ def is_back(stage: Stage) -> bool:
 
 def verdict(programme: Programme) -> tuple[list[str], list[str], str | None]:
     """For a programme that is not as wished: what is not, why, and what follows."""
-    unmet = any(not one.wish_met for one in programme.stages)
+    unmet = any(not stage.wish_met for stage in programme.stages)
     heads = [say("programme.unreached")] if unmet else []
     if not programme.forbidden:
         return heads, [], None
@@ -54,7 +54,7 @@ def company(programme: Programme) -> str | None:
     """Who is in the tub while it is poured; None where that goes without saying."""
     if programme.not_for_bathing or programme.forbidden:
         return None
-    beside = any(one.code.startswith("pour-jug-beside") for one in programme.cautions)
+    beside = any(caution.code.startswith("pour-jug-beside") for caution in programme.cautions)
     return say("programme.nobody-in-beside" if beside else "programme.nobody-in")
 
 
@@ -85,7 +85,7 @@ def _unmet(stage: Stage) -> list[str]:
     if stage.wish_met:
         return []
     # What a caution says stands above all steps already.
-    notes = [sentence(one) for one in stage.needed if one.code != "needed.see-cautions"]
+    notes = [sentence(note) for note in stage.needed if note.code != "needed.see-cautions"]
     if is_back(stage) and stage.grams <= 0:
         return notes
     return [say("programme.not-met", {"wish": stage.wish}), *notes]
@@ -126,7 +126,7 @@ def _in_portions(
     programme: Programme, stage: Stage, shown: Printed, values: dict[str, Value]
 ) -> list[str]:
     """All portions in one sentence, and when to stop."""
-    each = (wording.grams(one, shown.step_g) for one in shown.portions_g)
+    each = (wording.grams(portion, shown.step_g) for portion in shown.portions_g)
     portions: dict[str, Value] = {
         **values,
         "count": len(stage.portions_g),
@@ -260,7 +260,7 @@ def before(programme: Programme) -> str:
 def whole(programme: Programme) -> list[str]:
     """What holds for all steps: how to read the differences, and the gas."""
     found = [say("programme.change-note")]
-    litres = sum(one.co2_litres for one in printed(programme.stages))
+    litres = sum(shown.co2_litres for shown in printed(programme.stages))
     if litres > LEAST_GAS_L - _TINY_L and not programme.forbidden:
         found.append(say("programme.whole", {"litres": _gas(litres)}))
     return found

@@ -41,7 +41,7 @@ def headlines(answer: SachetAnswer, blends: BlendAnswer | None = None) -> list[s
     """What must be said first: sizes past the limit, or that nothing serves enough homes."""
     found = []
     if answer.over_the_limit:
-        worst = max(answer.over_the_limit, key=lambda one: one.shares.past_limit_share)
+        worst = max(answer.over_the_limit, key=lambda size: size.shares.past_limit_share)
         values: dict[str, Value] = {
             "grams": wording.grams(worst.grams),
             "count": of_hundred(worst.shares.past_limit_share),
@@ -51,9 +51,9 @@ def headlines(answer: SachetAnswer, blends: BlendAnswer | None = None) -> list[s
             "most": 100.0 * answer.most_past_share,
         }
         code = "one" if len(answer.over_the_limit) == 1 else "several"
-        others = [wording.grams(one.grams) for one in answer.over_the_limit]
+        others = [wording.grams(size.grams) for size in answer.over_the_limit]
         found.append(say(f"sachet.over-{code}", {**values, "all": say("plan.comma").join(others)}))
-    against = [one.message for one in answer.cautions if exit_code((one,)) != 0]
+    against = [caution.message for caution in answer.cautions if exit_code((caution,)) != 0]
     if against:
         return [*found, say("sachet.forbidden"), *against]
     if not answer.served:
@@ -67,12 +67,16 @@ def _band_missed(answer: SachetAnswer, blends: BlendAnswer, band: tuple[float, f
     """That no blend keeps to the wished band in the wished share of the homes, where none does."""
     if blends.serving(answer.wished_share) is not None:
         return []
-    allowed = [one for one in blends.proposals if one.kind != "plain" and not one.forbidden]
+    allowed = [
+        proposal
+        for proposal in blends.proposals
+        if proposal.kind != "plain" and not proposal.forbidden
+    ]
     values: dict[str, Value] = {
         "low": band[0],
         "high": band[1],
         "wished": 100.0 * answer.wished_share,
-        "most": of_hundred(max((one.in_band_share for one in allowed), default=0.0)),
+        "most": of_hundred(max((proposal.in_band_share for proposal in allowed), default=0.0)),
         "limit": blends.limit_ph,
         "whom": whom(answer),
     }
@@ -162,7 +166,7 @@ def too_light(answer: SachetAnswer) -> list[str]:
     found = []
     least = wording.grams(sachet_value("least_sachet"))
     if answer.light_sizes:
-        listed = say("plan.comma").join(wording.grams(one.grams) for one in answer.light_sizes)
+        listed = say("plan.comma").join(wording.grams(size.grams) for size in answer.light_sizes)
         found.append(say("sachet.light-sizes", {"grams": listed, "least": least}))
     if answer.too_light_g is not None:
         served = size_shares(answer.doses, answer.too_light_g).turns_share
@@ -206,7 +210,7 @@ def _way(answer: SachetAnswer, way: str) -> str:
 
 def rule_of(answer: SachetAnswer, way: str) -> PadRule:
     """The strip rule of a kind."""
-    return next(one for one in answer.rules if one.kind == way)
+    return next(rule for rule in answer.rules if rule.kind == way)
 
 
 def short_way(answer: SachetAnswer, way: str) -> str:
@@ -216,7 +220,7 @@ def short_way(answer: SachetAnswer, way: str) -> str:
     if way == "by colour":
         return say("sachet.short-colour", {"grams": wording.grams(answer.by_colour.sachet_g)})
     rule = rule_of(answer, way)
-    listed = say("plan.comma").join(wording.grams(one) for one in rule.sizes_g)
+    listed = say("plan.comma").join(wording.grams(grams) for grams in rule.sizes_g)
     return say(f"sachet.short-{way}", {"grams": listed})
 
 
@@ -234,22 +238,22 @@ def blend_lines(
     """
     known = {one.message for one in told}
     found = []
-    for one in blends.proposals:
+    for proposal in blends.proposals:
         against = [
             wording.caution_line(caution)
-            for caution in wording.heaviest_first(one.cautions)
+            for caution in wording.heaviest_first(proposal.cautions)
             if caution.level != "ok" and caution.message not in known
         ]
-        minded = one.reserve_level != "ok" and not one.forbidden
-        stings = [_reserve(one, blends)] if minded else []
-        found.append((_blend_name(one), _blend_facts(one, blends), [*stings, *against]))
+        minded = proposal.reserve_level != "ok" and not proposal.forbidden
+        stings = [_reserve(proposal, blends)] if minded else []
+        found.append((_blend_name(proposal), _blend_facts(proposal, blends), [*stings, *against]))
     return found
 
 
 def heavy_blends(blends: BlendAnswer) -> list[str]:
     """That blends are heavier than a sachet, where they are."""
     least = sachet_value("heavy_blend")
-    heavy = [one.grams for one in blends.proposals if one.grams >= least]
+    heavy = [proposal.grams for proposal in blends.proposals if proposal.grams >= least]
     if not heavy:
         return []
     values: dict[str, Value] = {
@@ -261,7 +265,9 @@ def heavy_blends(blends: BlendAnswer) -> list[str]:
 
 def _plain(blends: BlendAnswer) -> Proposal:
     """Plain acid, to compare with; the first blend where it suits no home."""
-    return next((one for one in blends.proposals if one.kind == "plain"), blends.proposals[0])
+    return next(
+        (proposal for proposal in blends.proposals if proposal.kind == "plain"), blends.proposals[0]
+    )
 
 
 def blend_intro(answer: BlendAnswer) -> str:
@@ -294,45 +300,45 @@ def dissolving(
     }
 
 
-def _blend_name(one: Proposal) -> str:
+def _blend_name(proposal: Proposal) -> str:
     values: dict[str, Value] = {
-        "grams": wording.grams(one.grams),
-        "powders": mixed(one.parts, one.grams),
+        "grams": wording.grams(proposal.grams),
+        "powders": mixed(proposal.parts, proposal.grams),
     }
-    return say(f"sachet.blend-{one.kind}", values)
+    return say(f"sachet.blend-{proposal.kind}", values)
 
 
-def _blend_facts(one: Proposal, answer: BlendAnswer) -> list[str]:
+def _blend_facts(proposal: Proposal, answer: BlendAnswer) -> list[str]:
     values: dict[str, Value] = {
-        "count": of_hundred(one.in_band_share),
-        "past": of_hundred(one.past_limit_share),
-        "low": one.ph_low,
-        "high": one.ph_high,
-        **dissolving("all-of-it", one.grams, one.parts, answer.tub),
+        "count": of_hundred(proposal.in_band_share),
+        "past": of_hundred(proposal.past_limit_share),
+        "low": proposal.ph_low,
+        "high": proposal.ph_high,
+        **dissolving("all-of-it", proposal.grams, proposal.parts, answer.tub),
     }
     suits = say("sachet.blend-suits", values)
-    if one.forbidden:
+    if proposal.forbidden:
         return [suits, say("sachet.blend-forbidden")]
     lines = [suits, say("sachet.blend-pour", values)]
-    if one.reserve_level == "ok":
-        lines.append(_reserve(one, answer))
-    unpriced = [powder(name).label for name, _ in one.parts if name not in answer.priced]
-    if one.cost is not None:
-        lines.append(say("sachet.blend-cost", {"cost": one.cost}))
+    if proposal.reserve_level == "ok":
+        lines.append(_reserve(proposal, answer))
+    unpriced = [powder(name).label for name, _ in proposal.parts if name not in answer.priced]
+    if proposal.cost is not None:
+        lines.append(say("sachet.blend-cost", {"cost": proposal.cost}))
     elif answer.priced:
         lines.append(say("sachet.blend-unpriced", {"powders": listed(unpriced)}))
     return lines
 
 
-def _reserve(one: Proposal, answer: BlendAnswer) -> str:
+def _reserve(proposal: Proposal, answer: BlendAnswer) -> str:
     """What takes the acid back, and that it is much where it is."""
     values: dict[str, Value] = {
-        "soda": _soda(one.reserve_meq_l, answer),
-        "soda_high": _soda(one.reserve_high_meq_l, answer),
+        "soda": _soda(proposal.reserve_meq_l, answer),
+        "soda_high": _soda(proposal.reserve_high_meq_l, answer),
         "plain": _soda(_plain(answer).reserve_meq_l, answer),
     }
-    mind = "-mind" if one.reserve_level != "ok" else ""
-    plain = "-plain" if mind and one.kind == "plain" else ""
+    mind = "-mind" if proposal.reserve_level != "ok" else ""
+    plain = "-plain" if mind and proposal.kind == "plain" else ""
     return say(f"sachet.blend-reserve{mind}{plain}", values)
 
 
@@ -344,7 +350,7 @@ def _soda(reserve_meq_l: float, answer: BlendAnswer) -> str:
 
 def _rule(rule: PadRule) -> str:
     """A strip rule: what is sold, and which step of the strip means how much."""
-    sold = say("plan.comma").join(wording.grams(one) for one in rule.sizes_g)
+    sold = say("plan.comma").join(wording.grams(grams) for grams in rule.sizes_g)
     return say(f"sachet.way-{rule.kind}", {"grams": sold, "pads": pads_told(rule)})
 
 
