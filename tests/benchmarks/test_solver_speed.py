@@ -50,7 +50,8 @@ def test_hundred_thousand_baths(benchmark: BenchmarkFixture) -> None:
 def test_possible_tubs(
     benchmark: BenchmarkFixture, tubs: Possible, grams: float | np.ndarray
 ) -> None:
-    solved = benchmark(poured(tubs, grams).solve).equilibrium
+    bath = poured(tubs, grams)
+    solved = benchmark(solve, bath.totals, bath.temperature_c)
     assert solved.converged.all()
     assert solved.ph.shape[-1] == POSSIBLE_TUBS
 
