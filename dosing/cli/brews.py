@@ -9,7 +9,7 @@ from dosing.bath.assembled import assemble
 from dosing.bath.possible_tubs import possible_tubs
 from dosing.cli.output import show
 from dosing.cli.planning import NOT_MET, recipe_of
-from dosing.plan.answer import preview
+from dosing.plan.answer import without_activator
 from dosing.plan.brewing import BottleLook, TintAmount, bottle_looks, tint_amounts
 from dosing.plan.cautions import Caution, Verdicts
 from dosing.recipe.quantities import InputError, amount
@@ -28,7 +28,7 @@ class BrewDocument:
     bottle_ml: float
     baths: int
     verdicts: Verdicts
-    """On the recipe as it is, before any activator."""
+    """On the recipe as it is: pouring before any activator, giving and selling as it is planned."""
     cautions: tuple[Caution, ...]
     amounts: tuple[TintAmount, ...]
     """Colour for each tint of the tub."""
@@ -49,9 +49,10 @@ def run_brew(
     amounts = tint_amounts(inputs, assemble(inputs), possible_tubs(inputs))
     looks = bottle_looks(inputs, amounts, size.value, baths)
     # What the recipe itself takes, before any activator.
-    own = preview(inputs, 0.0)
+    own = without_activator(inputs)
     record = BrewDocument(
         own.volume_l, size.value, baths, own.verdicts, own.cautions, amounts, looks
     )
     show(record, brew_lines(own, size.value, baths, amounts, looks), as_json=as_json)
-    return NOT_MET if own.forbidden or any(one.forbidden for one in amounts) else 0
+    allowed = own.verdicts.of(inputs.wish.purpose).allowed
+    return 0 if allowed and not any(tint.forbidden for tint in amounts) else NOT_MET

@@ -18,7 +18,7 @@ from dosing.jar.kit import BY, SCALES, UNITS
 from dosing.jar.model import JarModel, Readings, kind_read
 from dosing.jar.photos import Rectangles, rectangles
 from dosing.jar.series import WrittenSeries, readings_of
-from dosing.plan.cautions import Caution, Verdicts, pour_forbidden
+from dosing.plan.cautions import Caution, Verdicts
 from dosing.plan.records import Plan
 from dosing.recipe.quantities import (
     InputError,
@@ -112,7 +112,7 @@ class Instructions:
     """What is typed when the table is filled in."""
     instructions: tuple[str, ...]
     verdicts: Verdicts
-    """Of the bath before any acid."""
+    """Pouring before any acid; giving and selling as it is planned."""
     cautions: tuple[Caution, ...]
 
 
@@ -123,7 +123,7 @@ class NoRoom:
     title: str
     refused: str
     verdicts: Verdicts
-    """Of the bath before any acid."""
+    """Pouring before any acid; giving and selling as it is planned."""
     cautions: tuple[Caution, ...]
 
 
@@ -303,10 +303,10 @@ def _percent(text: str) -> float:
 
 
 def _instructed(inputs: RecipeInputs, asked: Asked, recipe: Path | None) -> int:
-    """Lay a test out and show it; 3 where the bath is forbidden before any acid."""
-    from dosing.plan.answer import preview
+    """Lay a test out and show it; 3 where the bath is forbidden for its purpose."""
+    from dosing.plan.answer import without_activator
 
-    own = preview(inputs, 0.0, accept_ph=asked.accept_ph, accept_pouring=asked.accept_pouring)
+    own = without_activator(inputs, accept_ph=asked.accept_ph, accept_pouring=asked.accept_pouring)
     by = _by_name(asked.by) or _usual_reading(inputs, asked)
     # A strip and drops are misled by colour and foam, so that a jar of plain water is read.
     plain = asked.plain or (by in ("strip", "drop-kit") and not asked.with_foam)
@@ -325,7 +325,7 @@ def _instructed(inputs: RecipeInputs, asked: Asked, recipe: Path | None) -> int:
     answer = Instructions(test, command, instructions(test), own.verdicts, own.cautions)
     lines = [*stopped_lines(own), *guide_lines(test, command)]
     show(answer, lines, asked.picture, as_json=asked.as_json)
-    return NOT_MET if pour_forbidden(own.cautions) else 0
+    return 0 if own.verdicts.of(inputs.wish.purpose).allowed else NOT_MET
 
 
 def _no_room(own: Plan, test: Guide, *, as_json: bool) -> int:

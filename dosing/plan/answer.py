@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -96,6 +97,29 @@ def make_plan(
     of_kind("inputs", inputs, RecipeInputs)
     wish = Wish.written(target if target is not None else inputs.wish.target)
     return answer(case(inputs), wish, accept_ph=accept_ph, accept_pouring=accept_pouring)
+
+
+def without_activator(
+    inputs: RecipeInputs, *, accept_ph: str | None = None, accept_pouring: str | None = None
+) -> Plan:
+    """The bath before any activator; whether it may be given and sold is that of its own plan.
+
+    Parameters
+    ----------
+    inputs : RecipeInputs
+        Recipe in core units.
+    accept_ph, accept_pouring : str, optional
+        Written reasons, as `make_plan` takes them.
+
+    Returns
+    -------
+    Plan
+        Of a dose of 0 g.
+    """
+    reasons = {"accept_ph": accept_ph, "accept_pouring": accept_pouring}
+    bare, whole = preview(inputs, 0.0, **reasons), make_plan(inputs, **reasons)
+    passed_on = {"give": whole.verdicts.give, "sell": whole.verdicts.sell}
+    return replace(bare, verdicts=replace(bare.verdicts, **passed_on))
 
 
 def preview(

@@ -90,6 +90,7 @@ class SachetAnswer:
     homes: int
     bathers: str
     purpose: str
+    market: str
     wish: Target | None
     limit_ph: float
     """The most acid pH that counts as within the limit; 0 where there is none."""
@@ -254,6 +255,7 @@ def sachet_answer(
         homes=homes.count,
         bathers=bathers,
         purpose=inputs.wish.purpose,
+        market=inputs.wish.market,
         wish=wish,
         limit_ph=limit.ph,
         limit_reserve_meq_l=limit.reserve_meq_l,

@@ -11,7 +11,7 @@ from dosing.words import sachets as words
 from dosing.words import wording
 from dosing.words.label import told_on_labels
 from dosing.words.lines import Line, bullets, headed, titled, under
-from dosing.words.plan import cautions
+from dosing.words.plan import cautions, judged
 from indicator.notes import listed, say, sentence
 
 
@@ -30,8 +30,9 @@ def sachet_lines(
         What each of the sizes costs, where the powders have prices.
     """
     yield from titled(*words.headlines(answer, blends), words.title(answer))
-    if answer.bathers == "nobody":
-        yield from titled(say("plan.not-for-bathing"))
+    if answer.verdicts is not None:
+        nobody = answer.bathers == "nobody"
+        yield from judged(answer.verdicts, answer.market, not_for_bathing=nobody)
     yield from (Line(sentence(note)) for note in answer.assumptions[:1])
     yield from map(Line, words.counted_as(answer))
     yield from _sizes(answer, costs)
