@@ -509,3 +509,35 @@ def test_nothing_of_a_stopped_plan_can_be_followed(
     else:
         assert (found["maximum_g"], found["look_by"], found["stop_ph"]) == (0.0, None, None)
         assert set(found["spoons"].values()) == {0.0}
+
+
+SALE = """
+schema = 1
+[tub]
+volume = "120 L"
+[water]
+alkalinity = "120 ppm"
+instrument = "strip"
+[[colour]]
+pigment = "butterfly pea"
+amount = "400 mL"
+strength = "2 %"
+preserved = true
+[wish]
+purpose = "sale"
+market = "US"
+bathers = "adult"
+"""
+
+
+def test_every_door_gives_a_sale_the_same_verdicts(tmp_path: Path) -> None:
+    """Butterfly pea is not listed for baths in the United States (21 CFR 73 and 74)."""
+    recipe = tmp_path / "sale.toml"
+    recipe.write_text(SALE, encoding="utf-8")
+    judged = []
+    for words in (["plan"], ["brew"], ["jar", "--instructions"]):
+        code, found = huedose_json(words[0], str(recipe), *words[1:])
+        assert code == 3
+        judged.append((found["verdicts"]["give"], found["verdicts"]["sell"]))
+    assert len(set(judged)) == 1
+    assert judged[0][1] == "stop"
