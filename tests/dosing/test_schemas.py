@@ -43,7 +43,7 @@ KEYS = {
     ),
     "time-forbidden": "version title forbidden verdicts cautions",
     "sachet": (
-        "version title population homes bathers purpose wish limit_ph limit_reserve_meq_l"
+        "version title population homes bathers purpose market wish limit_ph limit_reserve_meq_l"
         " most_past_share activator sizes sizes_given single wished_share wished reaching"
         " too_light_g rules by_colour recommended cautions verdicts assumptions ways best_way"
         " over_the_limit light_sizes needed_g reached served forbidden size_costs label blends"
