@@ -2,14 +2,11 @@
 
 from __future__ import annotations
 
-import json
-import math
 import sys
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Sequence
 from pathlib import Path
-from typing import Any, TextIO
+from typing import TextIO
 
-import numpy as np
 from rich.console import Console
 from rich.text import Text
 
@@ -140,23 +137,3 @@ def show(
     page.show(lines)
     if picture is not None:
         page.line(say("cli.picture-written", {"file": str(picture)}))
-
-
-def to_json(document: Mapping[str, Any]) -> None:
-    """One JSON document on the output stream; what is no number becomes null."""
-    text = json.dumps(_plain_data(document), ensure_ascii=True, indent=2, allow_nan=False)
-    sys.stdout.write(text + "\n")
-
-
-def _plain_data(value: Any) -> Any:
-    if isinstance(value, Mapping):
-        return {str(key): _plain_data(item) for key, item in value.items()}
-    if isinstance(value, np.ndarray):
-        return _plain_data(value.tolist())
-    if isinstance(value, list | tuple):
-        return [_plain_data(item) for item in value]
-    if isinstance(value, np.generic):
-        return _plain_data(value.item())
-    if isinstance(value, float) and not math.isfinite(value):
-        return None
-    return value

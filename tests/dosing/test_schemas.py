@@ -110,6 +110,8 @@ def listed_commands() -> set[str]:
 
 def test_every_command_that_answers_in_json_has_a_schema() -> None:
     assert set(schemas.DOCUMENTS) == set(KEYS)
+    assert listed_commands() <= set(KEYS)
+    assert {file.stem for file in schemas.FOLDER.glob("*.json")} == set(KEYS)
 
 
 @pytest.mark.parametrize("command", KEYS)
