@@ -43,7 +43,13 @@ _BOUNDS: Mapping[str, tuple[float, float]] = {
     )
     for name in names.split()
 }
-_YES_OR_NO = ("volume_measured", "preserved", "strength_measured")
+_EACH: Mapping[str, float] = {"parts": MOST, "surfactants_percent": 100.0}
+"""Most of each that is listed there."""
+_KINDS: Mapping[str, type] = {
+    **dict.fromkeys(("volume_measured", "preserved", "strength_measured"), bool),
+    "colourant": Colourant,
+    "parts": Mapping,
+}
 
 
 def check_bathers(bathers: str | None, child_age_years: float | None) -> None:
@@ -85,10 +91,13 @@ class _Checked:
                 continue
             if name in _BOUNDS:
                 number(name, value, *_BOUNDS[name])
-            elif name in WORDS:
+            if name in WORDS:
                 one_of(name, value, WORDS[name])
-            elif name in _YES_OR_NO:
-                of_kind(name, value, bool)
+            if name in _KINDS:
+                of_kind(name, value, _KINDS[name])
+            if name in _EACH:
+                for key, part in dict(value).items():
+                    number(f"{name}[{key!r}]", part, 0.0, _EACH[name])
 
 
 @dataclass(frozen=True)
@@ -133,11 +142,6 @@ class FoamBathInputs(_Checked):
     surfactants_percent: tuple[tuple[str, float], ...] | None = None
     """Kind of surfactant to its active matter [% w/v]; None: not said."""
 
-    def __post_init__(self) -> None:
-        super().__post_init__()
-        for kind, percent in self.surfactants_percent or ():
-            number(f"surfactants_percent[{kind!r}]", percent, 0.0, 100.0)
-
 
 @dataclass(frozen=True)
 class ColourInputs(_Checked):
@@ -171,10 +175,6 @@ class ColourInputs(_Checked):
         """Key of the colourant."""
         return self.colourant.name
 
-    def __post_init__(self) -> None:
-        of_kind("colourant", self.colourant, Colourant)
-        super().__post_init__()
-
 
 @dataclass(frozen=True)
 class ActivatorInputs(_Checked):
@@ -188,12 +188,6 @@ class ActivatorInputs(_Checked):
     """``"before"`` bathers get in, or ``"beside"`` them."""
     weighed_with: str = "kitchen-scale"
     """``"kitchen-scale"``, ``"fine-scale"`` or ``"spoon"``."""
-
-    def __post_init__(self) -> None:
-        of_kind("parts", self.parts, Mapping)
-        for name, part in self.parts.items():
-            number(f"parts[{name!r}]", part, 0.0, MOST)
-        super().__post_init__()
 
 
 @dataclass(frozen=True)
@@ -238,9 +232,7 @@ class RecipeInputs(_Checked):
         """Refuse a tub with somebody in it that nobody bathes in."""
         inside = self.tub.adults_in_tub + self.tub.children_in_tub
         if self.wish.bathers == "nobody" and inside > 0:
-            raise ValueError(
-                f"bathers_in_tub is {inside}, but bathers is 'nobody'; accepted are 0 in the tub, "
-                "or bathers 'adult' or 'child'"
-            )
+            values: dict[str, Value] = {"field": "bathers_in_tub", "value": inside}
+            raise ValueError(say("error.bathers-but-nobody", values))
         super().__post_init__()
         check_distinct(one.colourant for one in self.colours)

@@ -55,8 +55,7 @@ def _ask(question: str, number: int, answers: Answers, page: Page) -> None:
     page.line()
     page.line(say(f"new.ask.{question}", values), hang=3)
     for left in reversed(range(TRIES)):
-        page.stream.write("> ")
-        page.stream.flush()
+        print("> ", end="", file=page.stream, flush=True)
         line = _line()
         if not line:
             raise InputError(say("new.ended", values), question)
