@@ -108,6 +108,11 @@ def draw_frames(line: Timeline, plan: Plan, times: Sequence[float]) -> list[Figu
         Whose dose it is.
     times : sequence of float
         Moments, as in `frame_times` [s].
+
+    Returns
+    -------
+    list of Figure
+        One for each time, and one for the cautions.
     """
     frames = _Frames(line, plan)
     sheets = [frames.water(time) for time in times]

@@ -193,6 +193,11 @@ def propose_blends(
     prices_per_kg : mapping of str to float, optional
         Powder to its price.
 
+    Returns
+    -------
+    BlendAnswer
+        Proposals, plain citric acid first.
+
     Raises
     ------
     ValueError
@@ -405,12 +410,38 @@ class _Search:
         )
 
     def cost(self, parts: Mapping[str, float], grams: float) -> float | None:
-        """Price of a sachet; None if a powder's is not known."""
+        """Price of a sachet; None if a powder's is not known.
+
+        Parameters
+        ----------
+        parts : mapping of str to float
+            Powder to its share.
+        grams : float
+            Of the sachet [g].
+
+        Returns
+        -------
+        float or None
+            In the money of the prices.
+        """
         per_gram = cost_per_gram(parts, self.prices)
         return None if per_gram is None else per_gram * grams
 
     def judged(self, kind: str, candidate: _Candidate) -> Proposal:
-        """A candidate on more homes than it was found with."""
+        """A candidate on more homes than it was found with.
+
+        Parameters
+        ----------
+        kind : str
+            What it is proposed for.
+        candidate : _Candidate
+            Blend and mass.
+
+        Returns
+        -------
+        Proposal
+            With shares, pH, acid reserve and cautions.
+        """
         after = self.bath.with_activator(candidate.grams, blend_per_gram(candidate.parts))
         ph, reserve = after.solve().ph, after.acid_reserve_meq_l()
         low, middle, high = (float(v) for v in np.quantile(ph, _SIDES))

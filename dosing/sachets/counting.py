@@ -36,7 +36,20 @@ class Shares:
 
 
 def size_shares(doses: HomeDoses, grams: ArrayLike) -> Shares:
-    """Shares of homes for grams: one number, or one for each home."""
+    """Shares of homes for grams: one number, or one for each home.
+
+    Parameters
+    ----------
+    doses : HomeDoses
+        What each home needs.
+    grams : array_like
+        One number, or shape (homes,) [g].
+
+    Returns
+    -------
+    Shares
+        They add up to 1.
+    """
     poured = np.broadcast_to(np.asarray(grams, dtype=np.float64), doses.turns_g.shape)
     past = poured > doses.limit_g
     turns = (poured >= doses.turns_g) & (poured <= doses.passed_g) & ~past
@@ -95,7 +108,20 @@ class Counted:
         )
 
     def along(self, grams: Array, among: Mask | None = None) -> tuple[Array, Array]:
-        """Shares of all homes that are served, and past the limit, if those `among` pour this."""
+        """Shares of all homes that are served, and past the limit, if those `among` pour this.
+
+        Parameters
+        ----------
+        grams : numpy.ndarray
+            Sizes, shape (sizes,) [g].
+        among : numpy.ndarray, optional
+            Whether a home pours this, shape (homes,); all do if not given.
+
+        Returns
+        -------
+        tuple of numpy.ndarray
+            Both of shape (sizes,), 0 to 1.
+        """
         chosen = np.ones(self.count, dtype=bool) if among is None else among
         doses, served = self.doses, self.served & chosen
         begun = np.searchsorted(np.sort(doses.turns_g[served]), grams, side="right")

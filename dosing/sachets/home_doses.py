@@ -190,6 +190,11 @@ def filled(inputs: RecipeInputs, homes: Homes) -> Population:
         for a bath tub homes differ around its own fill.
     homes : Homes
         The households.
+
+    Returns
+    -------
+    Population
+        One tub for each home.
     """
     volume = homes.volume_l
     if small_vessel(inputs):

@@ -149,6 +149,11 @@ def draw_homes(name: str, count: int, seed: int = SEED) -> Homes:
     seed : int
         Of the random shift of the quasi-random sequence; the same homes for the same seed.
 
+    Returns
+    -------
+    Homes
+        `count` of them.
+
     Raises
     ------
     ValueError
@@ -199,6 +204,11 @@ def homes_like(readings: CustomerReadings, count: int, seed: int = SEED) -> Home
         Number of homes.
     seed : int
         The same homes for the same seed.
+
+    Returns
+    -------
+    Homes
+        `count` of them; their notes say what was assumed.
 
     Raises
     ------

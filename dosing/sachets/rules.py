@@ -184,7 +184,22 @@ def read_pads(homes: Homes) -> NDArray[np.int_]:
 
 
 def sachet_of(rules: Sequence[PadRule], best: float | None, counted: Counted) -> float:
-    """The sachet of those who pour by colour: the one that is sold anyway."""
+    """The sachet of those who pour by colour: the one that is sold anyway.
+
+    Parameters
+    ----------
+    rules : sequence of PadRule
+        The strip rules.
+    best : float, optional
+        The single size that serves most homes [g].
+    counted : Counted
+        Of the homes.
+
+    Returns
+    -------
+    float
+        Its size [g].
+    """
     for rule in rules:
         if rule.kind == "count":
             return rule.sizes_g[0]
@@ -194,7 +209,22 @@ def sachet_of(rules: Sequence[PadRule], best: float | None, counted: Counted) ->
 
 
 def by_colour_rule(population: Population, counted: Counted, sachet: float) -> ColourRule:
-    """Maxima per fill mark that serve most homes, each with as few past the limit as allowed."""
+    """Maxima per fill mark that serve most homes, each with as few past the limit as allowed.
+
+    Parameters
+    ----------
+    population : Population
+        The homes.
+    counted : Counted
+        What they need.
+    sachet : float
+        Its size [g].
+
+    Returns
+    -------
+    ColourRule
+        With its shares of homes.
+    """
     doses = counted.doses
     first, step = sachet_value("first_part") * sachet, sachet_value("later_part") * sachet
     totals = np.arange(first, sachet_value("most_by_colour") * sachet + 0.5 * step, step)
@@ -212,7 +242,22 @@ def by_colour_rule(population: Population, counted: Counted, sachet: float) -> C
 
 
 def poured_by_colour(population: Population, doses: HomeDoses, rule: ColourRule) -> Array:
-    """Grams in each home of those who stop where the colour has turned, shape (homes,)."""
+    """Grams in each home of those who stop where the colour has turned, shape (homes,).
+
+    Parameters
+    ----------
+    population : Population
+        The homes.
+    doses : HomeDoses
+        What they need.
+    rule : ColourRule
+        By which they pour.
+
+    Returns
+    -------
+    numpy.ndarray
+        Shape (homes,) [g].
+    """
     end = max(mark.most_g for mark in rule.marks)
     totals = np.arange(rule.first_g, end + 0.5 * rule.step_g, rule.step_g)
     stops = np.searchsorted(totals, doses.look_g)

@@ -220,6 +220,11 @@ def sachet_answer(
     accept_ph : str, optional
         Why a pH that needs a written reason is accepted.
 
+    Returns
+    -------
+    SachetAnswer
+        Sizes, rules, cautions and verdicts.
+
     Raises
     ------
     ValueError
@@ -285,7 +290,20 @@ def sachet_answer(
 
 
 def caution_limit(bathers: str, *, reasoned: bool = False) -> Limit:
-    """How sour a bath may become for these bathers."""
+    """How sour a bath may become for these bathers.
+
+    Parameters
+    ----------
+    bathers : str
+        As `dosing.plan.cautions.judged_bathers` gives them.
+    reasoned : bool
+        Whether a pH that needs a written reason is accepted.
+
+    Returns
+    -------
+    Limit
+        The most acid pH and the most acid reserve [meq/L].
+    """
     if bathers == "nobody":
         return Limit(0.0, np.inf)
     accepted = LEVELS.index("justify" if reasoned else "mind")
@@ -383,7 +401,24 @@ def _jugs(answer: SachetAnswer) -> tuple[Jugs, ...]:
 
 
 def moment_of(name: str, ph: Array, reserve_meq_l: Array, most_past_share: float) -> Moment:
-    """A moment of many homes, without the few most acid ones that may be past the limit."""
+    """A moment of many homes, without the few most acid ones that may be past the limit.
+
+    Parameters
+    ----------
+    name : str
+        ``"before"`` or ``"after"``.
+    ph : numpy.ndarray
+        Shape (homes,).
+    reserve_meq_l : numpy.ndarray
+        Shape (homes,) [meq/L].
+    most_past : float
+        Share of homes that may be past the limit, 0 to 1.
+
+    Returns
+    -------
+    Moment
+        The pH at both sides, and the acid reserve [meq/L].
+    """
     acid = SIDES[0] if name == "before" else min(most_past_share, SIDES[0])
     return Moment(
         name,

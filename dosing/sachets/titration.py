@@ -221,6 +221,11 @@ def tubs_at(bath: Bath, rows: slice | NDArray[np.int_]) -> Bath:
         Batch shape (tubs,).
     rows : slice or numpy.ndarray
         Which of them.
+
+    Returns
+    -------
+    Bath
+        Batch shape (rows,).
     """
     return replace(
         bath,
@@ -242,6 +247,11 @@ def charge_mol(bath: Bath, ph: Array) -> Array:
         The tubs.
     ph : numpy.ndarray
         Broadcasts with the batch.
+
+    Returns
+    -------
+    numpy.ndarray
+        [mol].
     """
     return np.asarray(solve(bath.totals, bath.temperature_c, ph=ph).charge_error * bath.water_kg)
 

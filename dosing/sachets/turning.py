@@ -82,6 +82,11 @@ def turning_table(inputs: RecipeInputs, wish: Target | None, volumes_l: Sequence
     volumes_l : sequence of float
         Least and most water of the homes [L].
 
+    Returns
+    -------
+    Turning
+        By water [L] and pH before.
+
     Raises
     ------
     ValueError

@@ -59,6 +59,11 @@ class Stretch:
             Since the first pour [s].
         half : float
             Half of the label [in].
+
+        Returns
+        -------
+        float
+            x [in].
         """
         return min(max(float(self.x(time)), self.left + half), self.right - half)
 
@@ -68,7 +73,20 @@ class Stretch:
         return np.flatnonzero((times_s >= self.start_s) & before_end)
 
     def edge(self, times_s: Array, place: int) -> float:
-        """Half way, on the sheet, between the time at a place and the one before [in]."""
+        """Half way, on the sheet, between the time at a place and the one before [in].
+
+        Parameters
+        ----------
+        times_s : numpy.ndarray
+            Of the timeline, shape (times,) [s].
+        place : int
+            Of the later of both.
+
+        Returns
+        -------
+        float
+            x [in].
+        """
         own = self.places(times_s)
         if place <= own[0]:
             return self.left
@@ -86,6 +104,11 @@ def stretches(line: Timeline, left: float, right: float) -> list[Stretch]:
         What is followed.
     left, right : float
         Ends of the strip [in].
+
+    Returns
+    -------
+    list of Stretch
+        One for each pour.
     """
     starts = [pour.at_s for pour in line.pours]
     ends = [*starts[1:], float(line.times_s[-1])]
@@ -121,6 +144,11 @@ def ticks(
         From a time to half of its label and of the space around it [in].
     start_width : float
         Of the label that begins at the left end, and the space after it [in].
+
+    Returns
+    -------
+    list of float
+        Rising [s since the first pour].
     """
     last = [stretch.end_s] if stretch.last else []
     round_ones = [stretch.start_s + after for after in TICKS_S if after < 0.999 * stretch.length_s]

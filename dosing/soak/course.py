@@ -94,6 +94,11 @@ def follow(
     accepted_ph : str, optional
         The maker's written reason for a pH that needs one.
 
+    Returns
+    -------
+    Timeline
+        Arrays of shape (times,).
+
     Raises
     ------
     ValueError
@@ -232,7 +237,20 @@ class _Followed:
         return self.setting.bath.with_activator(float(np.sum(self.grams)), self.setting.per_gram)
 
     def answer(self, accepted_reason: str | None, accepted_ph: str | None) -> Timeline:
-        """What is told of it."""
+        """What is told of it.
+
+        Parameters
+        ----------
+        accepted_reason : str or None
+            The written reason for a pour that needs one.
+        accepted_ph : str or None
+            The same for a pH.
+
+        Returns
+        -------
+        Timeline
+            Arrays of shape (times,).
+        """
         before = self.setting.bath.solve()
         acid = float(self.closed.ph) <= float(before.ph)
         extreme = self._extreme(acid)

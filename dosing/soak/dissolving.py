@@ -52,6 +52,11 @@ def diffusion_m2_s(name: str, temperature_c: ArrayLike) -> Array:
         Powder that `has_grains`, or its alias.
     temperature_c : array_like
         [°C].
+
+    Returns
+    -------
+    numpy.ndarray
+        Shape of the temperature [m²/s].
     """
     at_reference = _grain(name).diffusion_1e9 * 1e-9
     warmer = kelvin(temperature_c) / kelvin(_REFERENCE_C)
@@ -70,7 +75,20 @@ def usual_grain(name: str) -> str:
 
 
 def saturated_g_ml(name: str, temperature_c: ArrayLike) -> Array:
-    """Powder in a saturated solution [g/mL], volumes of solid and water taken to add up."""
+    """Powder in a saturated solution [g/mL], volumes of solid and water taken to add up.
+
+    Parameters
+    ----------
+    name : str
+        Powder that `has_grains`.
+    temperature_c : array_like
+        [°C].
+
+    Returns
+    -------
+    numpy.ndarray
+        Shape of the temperature [g/mL].
+    """
     per_kg = solubility_g_per_kg(name, temperature_c).g_per_kg
     share = per_kg / (1000.0 + per_kg)
     volume = share / _grain(name).density_g_ml + (1.0 - share) / water_density_kg_l(temperature_c)
@@ -89,7 +107,20 @@ class Dissolving:
 
 
 def dissolving(name: str, temperature_c: float) -> Dissolving:
-    """Constants of a powder that `has_grains`, at a temperature [°C]."""
+    """Constants of a powder that `has_grains`, at a temperature [°C].
+
+    Parameters
+    ----------
+    name : str
+        Powder that `has_grains`.
+    temperature_c : float
+        Of the water [°C].
+
+    Returns
+    -------
+    Dissolving
+        Solubility [g/mL], diffusion [m²/s] and density [g/mL].
+    """
     return Dissolving(
         float(saturated_g_ml(name, temperature_c)),
         float(diffusion_m2_s(name, temperature_c)),
@@ -149,6 +180,11 @@ def seconds_to_dissolve(
         Powder [g] and the water it is stirred into [L].
     powder_at, radius_um, film_um
         As in `surface_rate`.
+
+    Returns
+    -------
+    float
+        [s].
     """
     end = taken("gone_share").value ** (2.0 / 3.0)
     surface = np.linspace(1.0, end, _STEPS)

@@ -26,18 +26,57 @@ Levels = NDArray[np.int_]
 
 
 def all_cautions(line: Timeline, plan: Plan) -> tuple[Caution, ...]:
-    """The cautions of pour and dose, the heaviest first."""
+    """The cautions of pour and dose, the heaviest first.
+
+    Parameters
+    ----------
+    line : Timeline
+        What is followed.
+    plan : Plan
+        Whose dose it is.
+
+    Returns
+    -------
+    tuple of Caution
+        The heaviest first.
+    """
     every = (*line.cautions, *plan.cautions)
     return tuple(sorted(every, key=lambda caution: -LEVELS.index(caution.level)))
 
 
 def forbidden(line: Timeline, plan: Plan) -> bool:
-    """Whether a caution of the pour or of the dose forbids it."""
+    """Whether a caution of the pour or of the dose forbids it.
+
+    Parameters
+    ----------
+    line : Timeline
+        What is followed.
+    plan : Plan
+        Whose dose it is.
+
+    Returns
+    -------
+    bool
+        True where nothing is to be poured.
+    """
     return pour_forbidden(all_cautions(line, plan))
 
 
 def verdicts(line: Timeline, plan: Plan) -> Verdicts:
-    """Those of the plan, none of which allows what a caution of the pour forbids."""
+    """Those of the plan, none of which allows what a caution of the pour forbids.
+
+    Parameters
+    ----------
+    line : Timeline
+        What is followed.
+    plan : Plan
+        Whose dose it is.
+
+    Returns
+    -------
+    Verdicts
+        Whether it may be poured, given and sold.
+    """
     if not pour_forbidden(line.cautions):
         return plan.verdicts
     worst = next(caution for caution in line.cautions if pour_forbidden((caution,)))
@@ -55,6 +94,11 @@ def in_tub(line: Timeline, plan: Plan) -> Levels:
         What is followed.
     plan : Plan
         Whose dose it is: it tells how far the possible tubs lie apart.
+
+    Returns
+    -------
+    numpy.ndarray
+        Shape (times,).
     """
     acid_side, alkaline_side = _sides(line, plan)
     each = [gate_level(ph, line.bathers) for ph in (line.ph, acid_side, alkaline_side)]
@@ -66,7 +110,20 @@ def in_tub(line: Timeline, plan: Plan) -> Levels:
 
 
 def near_pour(line: Timeline, plan: Plan) -> Levels:
-    """The same where it is poured; never milder than the tub around it."""
+    """The same where it is poured; never milder than the tub around it.
+
+    Parameters
+    ----------
+    line : Timeline
+        What is followed.
+    plan : Plan
+        Whose dose it is.
+
+    Returns
+    -------
+    numpy.ndarray
+        Shape (times,).
+    """
     return np.maximum(gate_level(line.ph_local, line.bathers), in_tub(line, plan))
 
 

@@ -44,6 +44,11 @@ def told_and_worked(minutes: int, poured_s: Array) -> tuple[Array, Array]:
         How long to look after the last pour.
     poured_s : numpy.ndarray
         When each portion is poured, shape (pours,) [s].
+
+    Returns
+    -------
+    tuple of numpy.ndarray
+        Times told, shape (times,), and moments worked out, shape (moments,) [s].
     """
     end = float(poured_s[-1]) + MINUTE_S * minutes
     first = np.arange(0.0, SECONDS + 1.0)

@@ -126,6 +126,11 @@ def make_programme(
     accept_ph, accept_pouring : str, optional
         As in `dosing.plan.answer.make_plan`.
 
+    Returns
+    -------
+    Programme
+        Its steps, cautions and verdicts.
+
     Raises
     ------
     ValueError

@@ -76,6 +76,11 @@ def soda_back(
         As in `dosing.plan.cautions.gate_level`; where nobody bathes the tub is left alone.
     allowed : callable
         Whether the cautions allow so many grams.
+
+    Returns
+    -------
+    WayBack or None
+        Grams, and when the colour is back [s].
     """
     doses = _doses(bath)
     course = _Course(bath.with_activator(doses, per_gram(SODA)), setting, start)

@@ -213,14 +213,40 @@ class _Pouring:
         return rates
 
     def in_water(self, surface: Array, time: float) -> Array:
-        """All that is dissolved by then, shape (ways, powders) [g]."""
+        """All that is dissolved by then, shape (ways, powders) [g].
+
+        Parameters
+        ----------
+        surface : numpy.ndarray
+            Left of each grain, 1 to 0, shape (ways, pours, powders).
+        time : float
+            Since the first pour [s].
+
+        Returns
+        -------
+        numpy.ndarray
+            Shape (ways, powders) [g].
+        """
         gone = self.grains_g * (1.0 - np.maximum(surface, 0.0) ** 1.5)
         since = (time - self.poured_s[None, :]) / self.courses.pour_s[:, None]
         run_in = np.clip(since, 0.0, 1.0)[..., None] * self.dissolved_g
         return np.asarray(np.sum(gone + run_in, axis=1))
 
     def spread(self, states: Array, moments_s: Array) -> PowderInZones:
-        """The amounts at the moments."""
+        """The amounts at the moments.
+
+        Parameters
+        ----------
+        states : numpy.ndarray
+            Surfaces and powder in the zone, shape (state, moments).
+        moments_s : numpy.ndarray
+            Shape (moments,) [s].
+
+        Returns
+        -------
+        PowderInZones
+            Dissolved and undissolved powder [g].
+        """
         ways, _, powders = self.shape
         surface = states[: self.surfaces].reshape(*self.shape, -1)
         in_zone = states[self.surfaces :].reshape(ways, powders, -1)
@@ -271,6 +297,11 @@ def leave_to_air(
         Share of what is beyond it that leaves, shape (ways, moments) [1/s].
     moments_s : numpy.ndarray
         [s].
+
+    Returns
+    -------
+    Carbon
+        What has left, shape (ways, zones, moments) [mol/kg].
     """
     lost = np.zeros_like(carbon)
     settled = False

@@ -32,7 +32,20 @@ LEAST_SHARE = 0.02
 
 
 def verdict(line: Timeline, plan: Plan) -> tuple[list[str], list[str], str | None]:
-    """For a pour that is not as wished: what is not, why, and what follows."""
+    """For a pour that is not as wished: what is not, why, and what follows.
+
+    Parameters
+    ----------
+    line : Timeline
+        As poured.
+    plan : Plan
+        Whose dose it is.
+
+    Returns
+    -------
+    tuple
+        Heads, reasons, and what follows or None.
+    """
     unmet = [] if plan.wish_met else [say("time.plan-unmet")]
     if not forbidden(line, plan):
         return unmet, [], None
@@ -49,7 +62,20 @@ def forbidding(those: Sequence[Caution]) -> list[str]:
 
 
 def how(line: Timeline, plan: Plan) -> str:
-    """What is poured and how."""
+    """What is poured and how.
+
+    Parameters
+    ----------
+    line : Timeline
+        As poured.
+    plan : Plan
+        Whose dose it is.
+
+    Returns
+    -------
+    str
+        One sentence.
+    """
     values: dict[str, Value] = {
         "grams": wording.aim(plan),
         "powder": say("plan.and").join(powder(name).label for name, _ in line.activator),
@@ -86,19 +112,52 @@ def shared_out(totals_g: Sequence[float], step: float) -> list[str]:
         In the tub after each pour, rising [g].
     step : float
         Of the scale [g].
+
+    Returns
+    -------
+    list of str
+        Grams of each pour.
     """
     rounded = kitchen_round_g(np.asarray(totals_g), step)
     return [wording.grams(float(one), step) for one in np.diff(rounded, prepend=0.0)]
 
 
 def pours_shown(line: Timeline, plan: Plan) -> list[str]:
-    """The grams of every pour; they add up to what is told of all."""
+    """The grams of every pour; they add up to what is told of all.
+
+    Parameters
+    ----------
+    line : Timeline
+        As poured.
+    plan : Plan
+        Whose dose it is.
+
+    Returns
+    -------
+    list of str
+        One for each pour.
+    """
     totals = [*np.cumsum([pour.grams for pour in line.pours])[:-1], _aimed_g(plan)]
     return shared_out(totals, scale_step(plan.dose_g.best))
 
 
 def pour_heading(line: Timeline, plan: Plan, number: int) -> str | None:
-    """Which of several pours it is, counted from 1, and how much; None for a single one."""
+    """Which of several pours it is, counted from 1, and how much; None for a single one.
+
+    Parameters
+    ----------
+    line : Timeline
+        As poured.
+    plan : Plan
+        Whose dose it is.
+    number : int
+        Which, from 1.
+
+    Returns
+    -------
+    str or None
+        A few words.
+    """
     if len(line.pours) == 1:
         return None
     values: dict[str, Value] = {
@@ -120,7 +179,20 @@ def _aimed_g(plan: Plan) -> float:
 
 
 def moment(line: Timeline, seconds: float) -> str:
-    """A moment exactly, counted from the pour before it."""
+    """A moment exactly, counted from the pour before it.
+
+    Parameters
+    ----------
+    line : Timeline
+        As poured.
+    seconds : float
+        Since the first pour [s].
+
+    Returns
+    -------
+    str
+        A few words.
+    """
     return _since(line, seconds, "moment", clock(line.since_pour(seconds)))
 
 
@@ -175,7 +247,20 @@ def _beside(time: float, others: set[float], start: float) -> bool:
 
 
 def apart(line: Timeline, place: int) -> bool:
-    """Whether the water near the pour is still another one."""
+    """Whether the water near the pour is still another one.
+
+    Parameters
+    ----------
+    line : Timeline
+        As poured.
+    place : int
+        Of the time.
+
+    Returns
+    -------
+    bool
+        True where both are told.
+    """
     return abs(float(line.ph[place] - line.ph_local[place])) > SAME_PH
 
 
@@ -190,6 +275,11 @@ def row(line: Timeline, place: int, levels: tuple[str, str]) -> str:
         Of the time.
     levels : tuple of str
         Caution levels of the tub and of the water near the pour then.
+
+    Returns
+    -------
+    str
+        One row.
     """
     both = apart(line, place)
     in_tub, near = levels
@@ -251,6 +341,11 @@ def near_the_pour(line: Timeline, *, forbidden: bool) -> list[str]:
         As poured.
     forbidden : bool
         Whether it is not to be poured: then nothing is said about how to pour.
+
+    Returns
+    -------
+    list of str
+        One sentence each.
     """
     worst = line.lowest_local
     at_end = worst.at_s >= float(line.times_s[-1])
@@ -318,6 +413,11 @@ def other_way(line: Timeline, poured: str, extreme: LocalExtreme) -> str:
         The other way, ``"jug"`` or ``"dry"``.
     extreme : LocalExtreme
         How far it goes there.
+
+    Returns
+    -------
+    str
+        One or two sentences.
     """
     first = say(f"time.other-{poured}", _ends(extreme))
     beyond, values = _beyond(line, extreme)

@@ -64,6 +64,11 @@ def labels(answer: SachetAnswer, blends: BlendAnswer | None = None) -> tuple[Lab
         Whose recommended way is labelled.
     blends : BlendAnswer, optional
         Of which one is labelled where it serves the wished share and the activator does not.
+
+    Returns
+    -------
+    tuple of Label
+        One for each sachet.
     """
     blend = None if blends is None else blends.serving(answer.wished_share)
     band = None if blends is None else blends.band
@@ -88,6 +93,11 @@ def told_on_labels(
     ----------
     answer, blends
         As `labels` takes them.
+
+    Returns
+    -------
+    list of tuple
+        Title and paragraphs.
     """
     found = labels(answer, blends)
     titles = [say("sachet.label-one", {"grams": wording.grams(label.grams)}) for label in found]

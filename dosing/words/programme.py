@@ -29,7 +29,20 @@ _TINY_L = 1e-9
 
 
 def heading(stage: Stage, number: int) -> str:
-    """The name of a step."""
+    """The name of a step.
+
+    Parameters
+    ----------
+    stage : Stage
+        The step.
+    number : int
+        Which, from 1.
+
+    Returns
+    -------
+    str
+        Number and wish.
+    """
     wished = parse_target(stage.wish).ph if not is_back(stage) else None
     name = stage.wish if wished is None else say("figure.ph", {"ph": wished})
     return say("programme.step", {"number": number, "name": name})
@@ -67,6 +80,11 @@ def steps(programme: Programme, number: int) -> list[str]:
         All of it.
     number : int
         Which step, from 1.
+
+    Returns
+    -------
+    list of str
+        One sentence each.
     """
     stage = programme.stages[number - 1]
     shown = printed(programme.stages)[number - 1]

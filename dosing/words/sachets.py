@@ -38,7 +38,20 @@ def title(answer: SachetAnswer) -> str:
 
 
 def headlines(answer: SachetAnswer, blends: BlendAnswer | None = None) -> list[str]:
-    """What must be said first: sizes past the limit, or that nothing serves enough homes."""
+    """What must be said first: sizes past the limit, or that nothing serves enough homes.
+
+    Parameters
+    ----------
+    answer : SachetAnswer
+        What was answered.
+    blends : BlendAnswer, optional
+        Proposals for other blends.
+
+    Returns
+    -------
+    list of str
+        One sentence each.
+    """
     found = []
     if answer.over_the_limit:
         worst = max(answer.over_the_limit, key=lambda size: size.shares.past_limit_share)
@@ -137,7 +150,20 @@ def counted_as(answer: SachetAnswer) -> list[str]:
 
 
 def size_row(size: Size, cost: float | None) -> str:
-    """One size as a row of a table."""
+    """One size as a row of a table.
+
+    Parameters
+    ----------
+    size : Size
+        With its shares.
+    cost : float or None
+        In the money of the prices.
+
+    Returns
+    -------
+    str
+        One row.
+    """
     row = say("sachet.row", {**_counts(size.shares), "grams": wording.grams(size.grams)})
     ends = say("sachet.row-ph", {"low": size.ph_low, "high": size.ph_high})
     money = "" if cost is None else say("sachet.row-cost", {"cost": cost})
@@ -209,12 +235,38 @@ def _way(answer: SachetAnswer, way: str) -> str:
 
 
 def rule_of(answer: SachetAnswer, way: str) -> PadRule:
-    """The strip rule of a kind."""
+    """The strip rule of a kind.
+
+    Parameters
+    ----------
+    answer : SachetAnswer
+        Whose rules.
+    way : str
+        ``"count"`` or ``"sizes"``.
+
+    Returns
+    -------
+    PadRule
+        The first of that kind.
+    """
     return next(rule for rule in answer.rules if rule.kind == way)
 
 
 def short_way(answer: SachetAnswer, way: str) -> str:
-    """A way in a few words, as a picture labels it."""
+    """A way in a few words, as a picture labels it.
+
+    Parameters
+    ----------
+    answer : SachetAnswer
+        What was answered.
+    way : str
+        Key of its `ways`.
+
+    Returns
+    -------
+    str
+        A few words.
+    """
     if way == "one" and answer.single is not None:
         return say("sachet.short-one", {"grams": wording.grams(answer.single.grams)})
     if way == "by colour":
@@ -235,6 +287,11 @@ def blend_lines(
         The proposals.
     told : sequence of Caution
         Those of the sachets, which are told elsewhere.
+
+    Returns
+    -------
+    list of tuple
+        Name, sentences of what it does, sentences against it.
     """
     known = {one.message for one in told}
     found = []
@@ -279,7 +336,20 @@ def blend_intro(answer: BlendAnswer) -> str:
 
 
 def mixed(parts: Sequence[tuple[str, float]], grams: float) -> str:
-    """The powders of a blend, with the grams of each where there are several."""
+    """The powders of a blend, with the grams of each where there are several.
+
+    Parameters
+    ----------
+    parts : sequence of tuple
+        Powder and its share.
+    grams : float
+        Of all [g].
+
+    Returns
+    -------
+    str
+        In words.
+    """
     if len(parts) == 1:
         return powder(parts[0][0]).label
     return listed(
@@ -293,7 +363,24 @@ def mixed(parts: Sequence[tuple[str, float]], grams: float) -> str:
 def dissolving(
     what: str, grams: float, parts: Sequence[tuple[str, float]], tub: Bath
 ) -> dict[str, Value]:
-    """In what a portion, called so, is dissolved, and how long it is stirred."""
+    """In what a portion, called so, is dissolved, and how long it is stirred.
+
+    Parameters
+    ----------
+    what : str
+        Key of what the portion is called.
+    grams : float
+        Of the portion [g].
+    parts : sequence of tuple
+        Powder and its share.
+    tub : Bath
+        Whose water is taken.
+
+    Returns
+    -------
+    dict of str to Value
+        ``mix`` and ``stir``.
+    """
     return {
         "mix": wording.mixing(say(f"sachet.{what}"), fill_jugs(dict(parts), grams, tub)),
         "stir": wording.stirring(dict(parts)),
