@@ -11,7 +11,7 @@ from pytest_benchmark.fixture import BenchmarkFixture
 
 from dosing.bath.mixed import Bath
 from dosing.bath.possible_tubs import POSSIBLE_TUBS, Possible, possible_tubs
-from dosing.equilibrium import solve
+from dosing.equilibrium import mass_for_ph, solve
 from dosing.recipe import demo_names, demo_recipe
 
 REFERENCE = Path(__file__).resolve().parents[1] / "reference"
@@ -57,8 +57,9 @@ def test_possible_tubs(
 
 
 def test_grams_for_a_ph(benchmark: BenchmarkFixture, tubs: Possible) -> None:
-    grams = benchmark(tubs.grams_for_ph, PH)
-    assert np.isfinite(grams).all()
+    bath, per_gram = tubs.setting.bath, tubs.setting.per_gram
+    found = benchmark(mass_for_ph, bath.totals, per_gram, PH, bath.temperature_c)
+    assert found.reached.all()
 
 
 def test_one_bath(benchmark: BenchmarkFixture) -> None:
