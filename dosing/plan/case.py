@@ -42,7 +42,7 @@ class Basis:
     @cached_property
     def curves(self) -> Curves:
         """The possible tubs along the dose."""
-        return Curves.along(self.possible, self.path)
+        return Curves.along(self.possible, self.path, self.setting)
 
     @cached_property
     def after(self) -> Callable[[float], Bath]:
@@ -50,6 +50,17 @@ class Basis:
         return lru_cache(maxsize=8)(
             lambda grams: self.setting.bath.with_activator(grams, self.setting.per_gram)
         )
+
+    def levels_along(self, path: Path) -> NDArray[np.int_]:
+        """Caution level of the tub as read at each step of a path."""
+        bath = self.setting.bath.with_activator(path.grams, self.setting.per_gram)
+        bathers = judged_bathers(self.inputs.wish.bathers)
+        return bath_level(path.ph, bath.acid_reserve_meq_l(), bathers)
+
+    @cached_property
+    def path_level(self) -> NDArray[np.int_]:
+        """Of the path in equal steps."""
+        return self.levels_along(self.path)
 
     @cached_property
     def bottle(self) -> Sight | None:
@@ -129,8 +140,8 @@ class Case:
     @cached_property
     def path_level(self) -> NDArray[np.int_]:
         """Caution level of the tub as read along its path, by pH and acid reserve."""
-        bath = self.setting.bath.with_activator(self.path.grams, self.setting.per_gram)
-        return bath_level(self.path.ph, bath.acid_reserve_meq_l(), self.bathers)
+        basis = self.basis
+        return basis.path_level if self.path is basis.path else basis.levels_along(self.path)
 
     @property
     def limit_ph(self) -> float:

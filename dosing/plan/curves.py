@@ -14,18 +14,30 @@ from typing import Protocol
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from dosing.bath.assembled import Setting
 from dosing.bath.mixed import Bath
 from dosing.bath.possible_tubs import ACID_SIDE, ALKALINE_SIDE, READ_ROWS, Possible, both_sides
+from dosing.equilibrium.solve import strong_charge
 from dosing.plan.path import Path
 
 Array = NDArray[np.float64]
 
-STEPS = 20
-"""Of pH along the path, at whose doses the tubs are solved."""
+STEPS = 24
+"""Of pH along the path, closed and at rest, at whose doses the tubs are solved."""
+FIRST = (0.1, 0.25, 0.5, 1.5, 3.0, 5.0, 9.0)
+"""Times the first such dose, at which too: a water poor in gas turns with the first grains."""
+LAST = (0.3, 0.75, 1.0)
+"""The same of the last dose of all."""
+APART = 1.006
+"""Of a dose over the one before; what is nearer is left out."""
+LEAST_SHARE = 0.05
+"""Of the mass that takes up the usual alkalinity: a tub without any has a scale too."""
 BEYOND = 1.3
 """The last dose over that of the path's end: scales and constants are off."""
-NEAR = 0.05
-"""pH, or meq/L, from a gate or a quantile within which a tub is solved exactly."""
+LEAN = 0.015
+"""pH, or meq/L, by which curves are taken to be off where they decide something."""
+NEAR = 0.04
+"""pH from a quantile within which a tub is solved exactly."""
 NEAR_RESERVE = 0.004
 """The same of a quantile of the acid reserve, over it where it is above 1 meq/L: next to a straight
 line, curves come nearer."""
@@ -59,32 +71,32 @@ class Tubs(Protocol):
 class Curve:
     """A monotone quantity of many tubs over the mass that is in each."""
 
-    grams: Array
-    """Shape (nodes,), from 0 up [g]."""
+    mass: Array
+    """Shape (nodes,), from 0 up, in any unit."""
     values: Array
     """Shape (nodes, tubs)."""
 
     @cached_property
     def _slopes(self) -> Array:
-        """Per gram at the nodes; the harmonic mean keeps every piece monotone.
+        """Per unit of mass at the nodes, by parabolas, but so that every piece is monotone.
 
-        Source: Fritsch and Butland 1984, SIAM J. Sci. Stat. Comput. 5:300.
+        Source: Fritsch and Carlson 1980, SIAM J. Numer. Anal. 17:238 (no slope is above three
+        times that of a chord beside it).
         """
-        step = np.diff(self.grams)[:, None]
+        step = np.diff(self.mass)[:, None]
         rise = np.diff(self.values, axis=0) / step
-        before, after = 2.0 * step[1:] + step[:-1], step[1:] + 2.0 * step[:-1]
-        with np.errstate(divide="ignore", invalid="ignore"):
-            mean = (before + after) / (before / rise[:-1] + after / rise[1:])
-        inner = np.where(rise[:-1] * rise[1:] > 0.0, mean, 0.0)
+        mean = (step[1:] * rise[:-1] + step[:-1] * rise[1:]) / (step[1:] + step[:-1])
+        most = 3.0 * np.minimum(np.abs(rise[:-1]), np.abs(rise[1:]))
+        inner = np.where(rise[:-1] * rise[1:] > 0.0, np.clip(mean, -most, most), 0.0)
         return np.concatenate([rise[:1], inner, rise[-1:]])
 
-    def at(self, grams: Array) -> Array:
-        """The quantity with a mass in each tub [g]; shapes (..., tubs)."""
-        low = np.searchsorted(self.grams, grams, side="right") - 1
-        low = np.clip(low, 0, len(self.grams) - 2)
+    def at(self, mass: Array) -> Array:
+        """The quantity with a mass in each tub, shape (..., tubs)."""
+        low = np.searchsorted(self.mass, mass, side="right") - 1
+        low = np.clip(low, 0, len(self.mass) - 2)
         tubs = np.arange(self.values.shape[1])
-        width = self.grams[low + 1] - self.grams[low]
-        share = (grams - self.grams[low]) / width
+        width = self.mass[low + 1] - self.mass[low]
+        share = (mass - self.mass[low]) / width
         start, end = self.values[low, tubs], self.values[low + 1, tubs]
         out, into = self._slopes[low, tubs] * width, self._slopes[low + 1, tubs] * width
         bend = 3.0 * (end - start) - 2.0 * out - into
@@ -96,18 +108,19 @@ class _Between:
     """Tubs with masses in them, by their curves."""
 
     curves: Curves
-    added_g: Array
+    share: Array
+    """Of `Curves.whole_g`, shape (..., tubs)."""
 
     @property
     def ph(self) -> Array:
-        return self.curves.closed.at(self.added_g)
+        return self.curves.closed.at(self.share)
 
     @property
     def ph_at_rest(self) -> Array:
-        return self.curves.at_rest.at(self.added_g)
+        return self.curves.at_rest.at(self.share)
 
     def acid_reserve_meq_l(self) -> Array:
-        return self.curves.reserve.at(self.added_g)
+        return self.curves.reserve.at(self.share)
 
 
 @dataclass(frozen=True)
@@ -145,17 +158,27 @@ class Curves:
     """The possible tubs along the dose, solved at a few doses."""
 
     exact: Possible
-    grams: Array
-    """Doses at which they are solved, from 0 up [g]."""
+    whole_g: Array
+    """Mass that takes up the alkalinity of each tub [g]: there they turn alike."""
+    shares: Array
+    """Of that mass, at which they are solved, from 0 up."""
 
     @classmethod
-    def along(cls, possible: Possible, path: Path) -> Curves:
-        """Curves over the doses of a path, solved in equal steps of its pH."""
-        ph = np.linspace(path.ph[0], path.ph[-1], STEPS)
-        order = np.argsort(path.ph)
-        grams = np.maximum.accumulate(np.interp(ph, path.ph[order], path.grams[order]))
-        grams = np.unique(np.append(grams, [0.0, BEYOND * grams[-1]]))
-        return cls(possible, grams if len(grams) > 1 else np.array([0.0, 1.0]))
+    def along(cls, possible: Possible, path: Path, setting: Setting) -> Curves:
+        """Curves over the doses of a path, solved in equal steps of its pH, closed and at rest."""
+        bath, per_gram = possible.without_activator
+        alkalinity = strong_charge(bath.totals) * bath.water_kg
+        per_dose = -strong_charge(per_gram)
+        whole = np.broadcast_to(np.abs(alkalinity / per_dose), possible.rows)
+        whole = np.maximum(whole, LEAST_SHARE * np.median(whole) + 1e-6)
+        at_rest = setting.bath.with_activator(path.grams, setting.per_gram).ph_at_rest
+        grams = np.concatenate([_evenly(path.ph, path.grams), _evenly(at_rest, path.grams)])
+        shares = np.unique(grams[grams > 0.0]) / whole[-1]
+        first = shares[0] if len(shares) else 1.0
+        last = max(BEYOND * path.grams[-1] / whole.min(), 2.0 * first)
+        shares = np.sort([*shares, *(first * np.array(FIRST)), *(last * np.array(LAST))])
+        apart = np.append(shares[1:] > APART * shares[:-1], True)
+        return cls(possible, whole, np.append(0.0, shares[apart]))
 
     @property
     def look_error(self) -> Array:
@@ -169,26 +192,26 @@ class Curves:
 
     @cached_property
     def _solved(self) -> Bath:
-        return self.exact.with_added(self.grams[:, None])
+        return self.exact.with_added(self.shares[:, None] * self.whole_g)
 
     @cached_property
     def closed(self) -> Curve:
         """pH, closed to the air."""
-        return Curve(self.grams, np.asarray(self._solved.ph))
+        return Curve(self.shares, np.asarray(self._solved.ph))
 
     @cached_property
     def at_rest(self) -> Curve:
         """PH in the air of the room."""
-        return Curve(self.grams, np.asarray(self._solved.ph_at_rest))
+        return Curve(self.shares, np.asarray(self._solved.ph_at_rest))
 
     @cached_property
     def reserve(self) -> Curve:
         """Acid reserve [meq/L]."""
-        return Curve(self.grams, self._solved.acid_reserve_meq_l())
+        return Curve(self.shares, self._solved.acid_reserve_meq_l())
 
     def judged(self, grams: ArrayLike) -> PouredTubs:
         """The tubs after the same grams, as `Possible.judged`, by the curves."""
-        return _Between(self, self.exact.added_g(grams))
+        return _Between(self, self.exact.added_g(grams) / self.whole_g)
 
     def ends(self, values: Array) -> tuple[float, float]:
         """As of `Possible`."""
@@ -202,9 +225,9 @@ class Curves:
         holds : callable
             Takes tubs; what holds with ends further out must hold with ends further in.
         """
-        if holds(_Leaning(self, NEAR)):
+        if holds(_Leaning(self, LEAN)):
             return True
-        return holds(_Leaning(self, -NEAR)) and holds(self.exact)
+        return holds(_Leaning(self, -LEAN)) and holds(self.exact)
 
     def closed_sides(self, doses: Array) -> tuple[Array, Array]:
         """Acid and alkaline side of the pH after each of several doses [g], solved exactly."""
@@ -216,8 +239,8 @@ class Curves:
 
     def high_reserve(self, doses: Array) -> Array:
         """High side of the acid reserve after each of several doses, solved exactly [meq/L]."""
-        added = self.exact.added_g(doses[:, None])
-        largest = np.max(np.abs(self.reserve.at(added)), axis=-1, keepdims=True)
+        rough = self.judged(doses[:, None]).acid_reserve_meq_l()
+        largest = np.max(np.abs(rough), axis=-1, keepdims=True)
         near = NEAR_RESERVE * np.maximum(largest, 1.0)
         sides = (ALKALINE_SIDE,)
         return self._sides(doses, self.reserve, Bath.acid_reserve_meq_l, near, sides)[1]
@@ -235,7 +258,7 @@ class Curves:
         Only the tubs near one are solved: of the others it matters on which side they lie.
         """
         added = self.exact.added_g(doses[:, None])
-        values = curve.at(added)
+        values = curve.at(added / self.whole_g)
         ranked = np.sort(values[:, :-READ_ROWS], axis=-1)
         last = ranked.shape[1] - 1
         near = np.zeros(values.shape, dtype=bool)
@@ -253,6 +276,12 @@ class Curves:
             # The curves are off somewhere: nothing is left out.
             values = solved_of(self.exact.judged(doses[:, None]))
         return both_sides(values)
+
+
+def _evenly(ph: Array, grams: Array) -> Array:
+    """Doses in equal steps of a pH that moves one way with the dose [g]."""
+    order = np.argsort(ph)
+    return np.interp(np.linspace(ph[0], ph[-1], STEPS), ph[order], grams[order])
 
 
 def _closed_ph(bath: Bath) -> Array:

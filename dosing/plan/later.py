@@ -56,17 +56,23 @@ def laters(baths: Sequence[Bath], setting: Setting) -> list[Later]:
     for place in np.ndindex(carbon.shape):
         carbon[place] = np.interp(passed, course.since_quiet[place], course.carbon[place])
     still = replace(tub, totals={**totals, "C": carbon}).solve()
-    ends = [*_ends(still, None), *_ends(course.rest, air)]
-    ph, chalk_g_l = (np.concatenate(values, axis=-1) for values in zip(*ends, strict=True))
+    both = [*_ends(still, None), *_ends(course.rest, air)]
+    ph, chalk_g_l = (np.concatenate(values, axis=-1) for values in zip(*both, strict=True))
 
-    def sight(place: tuple[int, int]) -> Sight:
-        view = clouded(setting.view, float(chalk_g_l[place]))
-        colour = colour_at(tub.strengths, ph[place], view, tub.surfactants_g_l)
-        return Sight("later", float(ph[place]), colour)
-
+    ends = [
+        (row, int(pick(many))) for row, many in enumerate(ph) for pick in (np.argmin, np.argmax)
+    ]
+    sights: dict[tuple[int, int], Sight] = {}
+    views = {place: clouded(setting.view, float(chalk_g_l[place])) for place in ends}
+    for view in dict.fromkeys(views.values()):
+        places = [place for place in ends if views[place] == view]
+        seen_ph = np.array([ph[place] for place in places])
+        colours = colour_at(tub.strengths, seen_ph, view, tub.surfactants_g_l)
+        for order, place in enumerate(places):
+            sights[place] = Sight("later", float(ph[place]), colours.at(order))
     return [
-        Later(hours, sight((row, int(np.argmin(many)))), sight((row, int(np.argmax(many)))))
-        for row, many in enumerate(ph)
+        Later(hours, sights[low], sights[high])
+        for low, high in zip(ends[::2], ends[1::2], strict=True)
     ]
 
 

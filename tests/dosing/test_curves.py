@@ -29,7 +29,8 @@ def test_curves_are_within_a_hundredth_of_a_ph(demo: str) -> None:
     # Compared with the solver between the doses that the curves were solved at, gas in and gas out.
     here = case(demo_recipe(demo))
     curves = here.basis.curves
-    doses = np.linspace(0.0, float(here.path.grams[-1]), 24)[1:, None]
+    end = float(here.path.grams[-1])
+    doses = np.geomspace(end / 2000.0, end, 60)[:, None]
     solved, near = here.possible.judged(doses), curves.judged(doses)
     np.testing.assert_allclose(near.ph, solved.ph, rtol=0, atol=WITHIN_PH)
     np.testing.assert_allclose(near.ph_at_rest, solved.ph_at_rest, rtol=0, atol=WITHIN_PH)
@@ -52,7 +53,7 @@ def test_sides_are_solved_not_interpolated(soak: Case) -> None:
 
 def test_sides_are_solved_of_every_tub_where_the_curves_are_off(soak: Case) -> None:
     doses = np.linspace(5.0, 60.0, 4)
-    coarse = Curves(soak.possible, np.array([0.0, 80.0]))
+    coarse = Curves(soak.possible, np.ones(soak.possible.rows), np.array([0.0, 80.0]))
     off = np.abs(coarse.judged(doses[:, None]).ph - soak.possible.judged(doses[:, None]).ph)
     assert off.max() > 10 * NEAR
     expected = both_sides(soak.possible.judged(doses[:, None]).ph)
