@@ -19,7 +19,6 @@ from indicator.colourants import BandRow, Colourant, FormRow, Strength
 from indicator.jar_model import UNKNOWN_STRENGTH_SD, CalibrationJars, fitted_constants
 from indicator.jar_model import Series as Series
 from indicator.jar_model import Unread as Unread
-from indicator.jar_model import reading_kinds as reading_kinds
 from indicator.notes import Value, say
 from indicator.robust_fit import SET_ASIDE_WEIGHT
 from indicator.spread import SPREADS

@@ -94,11 +94,6 @@ class Series:
         return len(self.ph)
 
 
-def reading_kinds() -> tuple[str, ...]:
-    """Kinds of readings of a jar's colour."""
-    return ("absorbance", "lab", "hex", "photograph")
-
-
 def fitted_constants(which: Colourant, series: Series) -> list[int]:
     """Places of the forms whose constants lie where the jars are.
 

@@ -201,9 +201,7 @@ def solution(
     )
 
 
-def dry_powder(
-    parts: Mapping[str, float], *, unit: str, scale: str = "fine-scale", same_powder: bool
-) -> Titrant:
+def dry_powder(parts: Mapping[str, float], *, unit: str, same_powder: bool) -> Titrant:
     """A powder added dry, by the gram or by the pinch.
 
     Parameters
@@ -212,8 +210,6 @@ def dry_powder(
         The powder or blend.
     unit : {"g", "pinches"}
         What is counted.
-    scale : str
-        What the grams are weighed on.
     same_powder : bool
         Whether the tub gets the same powder.
 
@@ -227,7 +223,7 @@ def dry_powder(
         scale_sd = jar_value("pinches_scale")
         each = (jar_value("pinches_each"), jar_value("pinches_each_share"))
     else:
-        spread = reading_spread("mass", scale)
+        spread = reading_spread("mass", "fine-scale")
         grams, scale_sd = 1.0, spread.sd_relative
         each = (spread.sd_absolute, 0.0)
     moles = _moles(parts, grams)
