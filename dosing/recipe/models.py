@@ -126,13 +126,13 @@ View = Annotated[Literal["tub", "bottle", "jar", "beaker"], _Choice()]
 Observer = Annotated[Literal[2, 10], _Choice()]
 
 
-class _Table(BaseModel):
+class _FileTable(BaseModel):
     """A table of the file: no key but the declared ones, no silent conversion."""
 
     model_config = ConfigDict(extra="forbid", strict=True, frozen=True, alias_generator=file_key)
 
 
-class TubTable(_Table):
+class TubTable(_FileTable):
     """The vessel and the water in it: a volume, or three measures, or neither."""
 
     volume_l: Litres | None = None
@@ -147,7 +147,7 @@ class TubTable(_Table):
     bathers_in_tub: int = Field(default=0, ge=0, le=4)
 
 
-class WaterTable(_Table):
+class WaterTable(_FileTable):
     """The tap water, from a strip, a kit, a meter or a water report."""
 
     like: TypicalWater | None = None
@@ -170,7 +170,7 @@ class WaterTable(_Table):
     thinned: Thinned | None = None
 
 
-class FoamBathTable(_Table):
+class FoamBathTable(_FileTable):
     """The foam bath that goes into this tub."""
 
     amount: Amount
@@ -179,7 +179,7 @@ class FoamBathTable(_Table):
     surfactants: dict[Surfactant, Share] | None = None
 
 
-class DropTestTable(_Table):
+class DropTestTable(_FileTable):
     """What a few drops of a colour of unknown strength do to a known amount of plain water."""
 
     drops: TestDrops
@@ -190,7 +190,7 @@ class DropTestTable(_Table):
     ph: PH | None = None
 
 
-class ColourTable(_Table):
+class ColourTable(_FileTable):
     """A pigment whose colour follows the pH, or a dye whose colour does not."""
 
     pigment: NameOrFile | None = None
@@ -204,7 +204,7 @@ class ColourTable(_Table):
     held_in: HeldIn = "own bottle"
 
 
-class ActivatorTable(_Table):
+class ActivatorTable(_FileTable):
     """The dry powder that turns the colour, and how it is poured."""
 
     parts: Parts | None = None
@@ -213,7 +213,7 @@ class ActivatorTable(_Table):
     weighed_with: Weighed = "kitchen scale"
 
 
-class WishTable(_Table):
+class WishTable(_FileTable):
     """What is wanted, for whom and what for."""
 
     target: Target | None = None
@@ -226,7 +226,7 @@ class WishTable(_Table):
     observer_deg: Observer | None = None
 
 
-class RecipeFile(_Table):
+class RecipeFile(_FileTable):
     """A recipe for one bath."""
 
     schema_version: Annotated[Literal[1], _Choice()] = Field(1, alias="schema")

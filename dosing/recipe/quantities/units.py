@@ -15,7 +15,7 @@ _POWERS = {"length": {-1: "1/length", 2: "area", 3: "volume"}}
 
 
 @dataclass(frozen=True)
-class _UnitRow:
+class _FactorRow:
     unit: str
     kind: str
     factor: float
@@ -112,7 +112,7 @@ def _named(name: str) -> Unit | None:
 def _units() -> dict[str, Unit]:
     """Every spelling without a plural, with the prefixes that it takes."""
     rows = [
-        (row, (row.unit, *row.aliases.split())) for row in read_table("trade/units.csv", _UnitRow)
+        (row, (row.unit, *row.aliases.split())) for row in read_table("trade/units.csv", _FactorRow)
     ]
     prefixes = {name: row.factor for row, names in rows if row.kind == "prefix" for name in names}
     plain = {name: row for row, names in rows if row.kind != "prefix" for name in names}
