@@ -127,14 +127,6 @@ class Colourant:
         """Apparent pKa of each form, shape (forms,); NaN for the first form of a group."""
         return np.array([np.nan if row.pka is None else row.pka for row in self.forms])
 
-    @property
-    def partly_guessed(self) -> bool:
-        """Whether some of its constants or bands are this project's own judgement."""
-        confidences = {row.confidence for row in self.forms} | {
-            row.confidence for row in self.bands
-        }
-        return "GUESS" in confidences
-
 
 ColourantLike = Colourant | str
 """A colourant, or the name of a shipped one."""

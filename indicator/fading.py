@@ -173,7 +173,7 @@ def fading_trust(which: ColourantLike, condition: str, series: str) -> str:
     which : Colourant or str
         A record, or the name of a shipped colourant.
     condition, series : str
-        One of `CONDITIONS`, and one of its `fading_series`.
+        One of `CONDITIONS`, and one of its sets in ``data/colour/fading.csv``.
 
     Returns
     -------
@@ -190,28 +190,6 @@ def fading_trust(which: ColourantLike, condition: str, series: str) -> str:
     if confidences & {"GUESS", "DESIGN"}:
         return "estimated"
     return "recalled" if "MEMORY" in confidences else "published"
-
-
-def fading_series(which: ColourantLike, condition: str) -> tuple[str, ...]:
-    """Sets of measurements of a colourant in a condition, the one that is followed first.
-
-    Parameters
-    ----------
-    which : Colourant or str
-        A record, or the name of a shipped colourant.
-    condition : str
-        One of `CONDITIONS`.
-
-    Returns
-    -------
-    tuple of str
-
-    Raises
-    ------
-    ValueError
-        If there is no such colourant.
-    """
-    return tuple(rows[0].series for rows in _series(colourant(which).family, condition))
 
 
 def fading(
@@ -232,7 +210,7 @@ def fading(
     condition : {"clean", "raw", "foam"}
         With few germs, as a raw infusion, or in a foam bath.
     series : str, optional
-        Set of measurements, one of `fading_series`; the first if not given.
+        Set of measurements in ``data/colour/fading.csv``; the first if not given.
 
     Returns
     -------

@@ -22,13 +22,19 @@ from indicator.fading import (
     fading_conditions,
     fading_in,
     fading_names,
-    fading_series,
     fading_trust,
     light_fading,
 )
 from indicator.pigments import colourant, colourant_names
 from indicator.tables import DataError, read_table
 
+ROSELLE = tuple(
+    dict.fromkeys(
+        row.series
+        for row in read_table(RATES, RateRow)
+        if (row.colourant, row.condition) == ("roselle", "clean")
+    )
+)
 MINUTES_PER_DAY = 1440.0
 HOURS_PER_DAY = 24.0
 SECONDS_PER_DAY = 86400.0
@@ -104,7 +110,7 @@ def test_published_half_lives(
 def test_roselle_by_the_second() -> None:
     # Sinela et al., Food Chem. 214:234 (2017), abstract: at 37 degC 9.2e-7 and 8.4e-7 1/s; 90 and
     # 80 kJ/mol.
-    first, second = fading_series("roselle", "clean")
+    first, second = ROSELLE
     for series, rate, ea in ((first, 9.2e-7, 90.0), (second, 8.4e-7, 80.0)):
         found = fading("roselle", 2.5, np.array([37.0, 4.0]), "clean", series).rate
         assert found[0] / SECONDS_PER_DAY == pytest.approx(rate, rel=0.005)
@@ -235,10 +241,7 @@ def test_within_the_measured_temperatures_nothing_is_carried() -> None:
     celsius = np.array([4.0, 22.0, 37.0, 47.0, 47.1])
     found = fading_in("tub", "roselle", 2.5, celsius)
     assert found.best.carried.tolist() == [False, False, False, False, True]
-    alone = [
-        fading("roselle", 2.5, celsius, "clean", one).rate
-        for one in fading_series("roselle", "clean")
-    ]
+    alone = [fading("roselle", 2.5, celsius, "clean", one).rate for one in ROSELLE]
     np.testing.assert_allclose(found.fastest.rate[:3], np.max(alone, axis=0)[:3])
     assert found.fastest.rate[4] > np.max(alone, axis=0)[4]
     paper = fading_in("tub", "butterfly-pea", 8.0, 38.0)
