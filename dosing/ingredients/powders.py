@@ -96,11 +96,6 @@ class Blend:
             raise ValueError("a blend needs at least one powder with a part above 0")
         object.__setattr__(self, "parts", {name: part / total for name, part in shares.items()})
 
-    @property
-    def per_gram(self) -> dict[str, Array]:
-        """Moles of each component in a gram of the blend as declared [mol/g]."""
-        return blend_per_gram(self.parts)
-
 
 @dataclass(frozen=True)
 class Solubility:

@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from difflib import get_close_matches
 from functools import cache
-from typing import Any, Protocol, TypeVar
+from typing import Any, TypeVar, cast
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -14,6 +14,7 @@ from numpy.typing import ArrayLike, NDArray
 from indicator.tables import Number, number_of, read_table
 
 Array = NDArray[np.float64]
+Row = TypeVar("Row")
 
 NINE_IN_TEN = 2.0 * 1.645
 """Standard deviations between the ends of nine cases in ten."""
@@ -143,24 +144,12 @@ def nearest(name: str, known: Iterable[str], what: str) -> str:
     raise ValueError(f"unknown {what} {name!r}; {hint}")
 
 
-class _Named(Protocol):
-    """A row with a name and other names, separated by spaces."""
-
-    @property
-    def name(self) -> str: ...
-    @property
-    def aliases(self) -> str: ...
-
-
-Named = TypeVar("Named", bound=_Named)
-
-
-def names_of(table: str, row_type: type[Named]) -> tuple[str, ...]:
+def names_of(table: str, row_type: type[Row]) -> tuple[str, ...]:
     """Names of a table's rows, without aliases, in the order of the table."""
-    return tuple(row.name for row in read_table(table, row_type))
+    return tuple(dict.fromkeys(row.name for row in _by_name(table, cast(Any, row_type)).values()))
 
 
-def named(name: str, what: str, table: str, row_type: type[Named]) -> Named:
+def named(name: str, what: str, table: str, row_type: type[Row]) -> Row:
     """The row of a table that has a name or alias.
 
     Parameters
@@ -179,8 +168,8 @@ def named(name: str, what: str, table: str, row_type: type[Named]) -> Named:
     ValueError
         If there is none; the sentence names the nearest.
     """
-    rows = _by_name(table, row_type)
-    found: Named = rows[nearest(name, rows, what)]
+    rows = _by_name(table, cast(Any, row_type))
+    found: Row = rows[nearest(name, rows, what)]
     return found
 
 
