@@ -20,6 +20,7 @@ from dosing.words import wording
 from dosing.words.documents import document
 from dosing.words.plan import plan_lines
 from indicator.notes import say
+from indicator.pigments import Pigments
 
 
 @dataclass(frozen=True)
@@ -39,6 +40,8 @@ class Tub:
     """The recipe as a file would have it: tables of text with units."""
     name: str = "My bath"
     """What to call it in messages, and its title if it has none."""
+    pigments: Pigments | None = None
+    """What its maker can name; the shipped ones and those of the usual own folder if not given."""
 
     @classmethod
     def demo(cls, which: int | str = 1) -> Tub:
@@ -46,9 +49,26 @@ class Tub:
         return cls(demo_tables(which), "demo")
 
     @classmethod
-    def load(cls, path: str | PathLike[str]) -> Tub:
-        """The recipe in a file; raises InputError if it cannot be used."""
-        tub = cls(load_tables(Path(path)), str(path))
+    def load(cls, path: str | PathLike[str], pigments: Pigments | None = None) -> Tub:
+        """The recipe in a file.
+
+        Parameters
+        ----------
+        path : str or PathLike
+            A TOML file.
+        pigments : Pigments, optional
+            What its maker can name, of `indicator.pigments.own_pigments`.
+
+        Returns
+        -------
+        Tub
+
+        Raises
+        ------
+        InputError
+            If it cannot be used.
+        """
+        tub = cls(load_tables(Path(path)), str(path), pigments)
         return tub.with_()
 
     def with_(self, **readings: Any) -> Tub:
@@ -80,14 +100,14 @@ class Tub:
                 _set(tables, key, {**old, **value} if both else value)  # type: ignore[dict-item]
             else:
                 _set(tables.setdefault(_table_of(key), {}), key, value)
-        changed = Tub(tables, self.name)
+        changed = Tub(tables, self.name, self.pigments)
         _ = changed.inputs
         return changed
 
     @cached_property
     def inputs(self) -> RecipeInputs:
         """The recipe in plain numbers, as the functions of `dosing.plan` take it."""
-        return recipe_from(self.tables, self.name)
+        return recipe_from(self.tables, self.name, self.pigments)
 
     def plan(self, target: object = None, **reasons: str | None) -> Answer:
         """The dose for a wish.

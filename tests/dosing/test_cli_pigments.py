@@ -9,6 +9,7 @@ from pathlib import Path
 
 import pytest
 
+from dosing.face.tub import Tub
 from dosing.plan.answer import make_plan
 from dosing.plan.records import Plan
 from dosing.recipe import load_recipe
@@ -146,6 +147,19 @@ strength = "2 %"
 [wish]
 bathers = "adult"
 """
+
+
+def test_a_tub_knows_the_pigments_of_its_own_maker(tmp_path: Path) -> None:
+    recipe = tmp_path / "soak.toml"
+    recipe.write_text(RECIPE.replace("ours.toml", "our-petals"), encoding="utf-8")
+    tubs = []
+    for maker, pka in (("first", "6.0"), ("second", "6.5")):
+        folder = tmp_path / maker / "pigments"
+        folder.mkdir(parents=True)
+        (folder / "ours.toml").write_text(OWN.replace("6.0", pka), encoding="utf-8")
+        tubs.append(Tub.load(recipe, own_pigments(tmp_path / maker)))
+    found = [float(tub.with_(volume="140 L").inputs.colours[0].colourant.pka[1]) for tub in tubs]
+    assert found == [6.0, 6.5]
 
 
 def test_makers_with_files_of_one_name_do_not_see_each_other(tmp_path: Path) -> None:
