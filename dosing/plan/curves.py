@@ -26,6 +26,9 @@ STEPS = 24
 """Of pH along the path, closed and at rest, at whose doses the tubs are solved."""
 FIRST = (0.1, 0.25, 0.5, 1.5, 3.0, 5.0, 9.0)
 """Times the first such dose, at which too: a water poor in gas turns with the first grains."""
+SALT_EQ_PER_G = 1e-4
+"""Alkalinity that a gram of an activator takes up at least, as far as a scale goes [eq/g]."""
+LEAST_G = 1e-3
 LAST = (0.3, 0.75, 1.0)
 """The same of the last dose of all."""
 APART = 1.006
@@ -168,9 +171,10 @@ class Curves:
         """Curves over the doses of a path, solved in equal steps of its pH, closed and at rest."""
         bath, per_gram = possible.without_activator
         alkalinity = strong_charge(bath.totals) * bath.water_kg
-        per_dose = -strong_charge(per_gram)
-        whole = np.broadcast_to(np.abs(alkalinity / per_dose), possible.rows)
-        whole = np.maximum(whole, LEAST_SHARE * np.median(whole) + 1e-6)
+        # A salt takes up none, nor does a tub without alkalinity need any.
+        per_dose = np.maximum(np.abs(strong_charge(per_gram)), SALT_EQ_PER_G)
+        whole = np.broadcast_to(np.abs(alkalinity) / per_dose, possible.rows)
+        whole = np.maximum(whole, LEAST_SHARE * np.median(whole) + LEAST_G)
         at_rest = setting.bath.with_activator(path.grams, setting.per_gram).ph_at_rest
         grams = np.concatenate([_evenly(path.ph, path.grams), _evenly(at_rest, path.grams)])
         shares = np.unique(grams[grams > 0.0]) / whole[-1]
