@@ -197,22 +197,21 @@ def layout_of(components: tuple[str, ...], gas: bool, activity: str) -> Layout:
         accepted = ", ".join(ACTIVITY_MODELS)
         raise ValueError(f"activity is {activity!r}; accepted are {accepted}")
     system, model = system_of(components, gas), ACTIVITY_MODELS[activity]
-    metals, ligands = len(system.metals), range(len(system.ligands))
+    ligands = range(len(system.ligands))
     protons, half_square = system.protons, 0.5 * system.charge**2
     core = np.vstack([system.in_metal.T, protons])
     equations = np.vstack([core, half_square])
     exponents = np.vstack([core, system.gamma_power])
     free = np.full(system.free_count, -1)
     group = np.concatenate([free, system.group_of])
-    members = np.array([group == ligand for ligand in ligands]).reshape(len(ligands), len(group))
-    levels = sorted({(int(g), float(n)) for g, n in zip(group, protons, strict=True)})
-    of_level, level_protons = (np.array(column) for column in zip(*levels, strict=True))
-    in_level = np.array([of_level == ligand for ligand in ligands]).reshape(-1, len(levels))
+    members = group == np.arange(len(ligands))[:, None]
+    levels, place = np.unique(np.stack([group, protons]), axis=1, return_inverse=True)
+    of_level, level_protons = levels
+    in_level = of_level == np.arange(len(ligands))[:, None]
     means: list[Array] = []
     mean_rows = []
     for ligand in ligands:
-        within = np.flatnonzero((core * members[ligand]).any(axis=1))
-        first = min([*within.tolist(), metals])
+        first = int(np.argmax((core * members[ligand]).any(axis=1)))
         start = sum(len(rows) for rows in means)
         means.append(np.vstack([half_square, exponents[first:]]) * members[ligand])
         mean_rows.append((start, start + len(means[-1]), first))
@@ -233,9 +232,7 @@ def layout_of(components: tuple[str, ...], gas: bool, activity: str) -> Layout:
         membership=np.ascontiguousarray(members[:, bound], dtype=np.float64),
         means=np.vstack([np.zeros((0, len(group))), *means])[:, bound].copy(),
         mean_rows=tuple(mean_rows),
-        levels=np.array(
-            [(group == g) & (protons == n) for g, n in levels], dtype=np.float64
-        ).reshape(len(levels), len(group)),
+        levels=np.equal(place.ravel(), np.arange(levels.shape[1])[:, None]).astype(np.float64),
         level_protons=level_protons,
         level_sums=np.vstack(
             [np.where(of_level < 0, level_protons, 0.0), in_level * level_protons, in_level]

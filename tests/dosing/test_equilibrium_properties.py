@@ -2,6 +2,7 @@
 
 import importlib.util
 import re
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 from types import ModuleType
 from typing import Any
@@ -375,3 +376,17 @@ def test_solutions_that_no_amount_brings_there_are_given_up_at_once(
     found = mass_for_ph(WATER, {"citrate": 1e-3}, np.full(5, 9.5), 38.0)
     assert not found.reached.any()
     assert len(runs) <= 8
+
+
+def test_threads_that_solve_at_once_do_not_meet() -> None:
+    totals, temperature_c = compositions().composition_rows(4000, seed=3)
+    parts = [slice(start, start + 500) for start in range(0, 4000, 500)]
+
+    def work(part: slice) -> np.ndarray:
+        found = solve({name: one[part] for name, one in totals.items()}, temperature_c[part])
+        return np.vstack([found.ph, found.species_molality])
+
+    alone = [work(part) for part in parts]
+    with ThreadPoolExecutor(8) as pool:
+        for one, other in zip(alone, pool.map(work, parts), strict=True):
+            np.testing.assert_array_equal(one, other)
