@@ -37,6 +37,8 @@ READ_ROWS = 2
 """Rows of `Possible.judged` behind the possible tubs: the tub as read, in two airs."""
 POSSIBLE_TUBS = 512
 """Doubling it moves the ends of the range by less than 2 % (tests/dosing/test_plan.py)."""
+MANY_TUBS = 5000
+"""From which loading the quantiles of a library is quicker than working out each."""
 SEED = 20
 QUANTITIES = (
     "alkalinity",
@@ -499,7 +501,11 @@ def normal_numbers(count: int, dimensions: int, seed: int) -> Array:
     """Evenly spread normal numbers, shape (count, dimensions)."""
     # The ends of the unit interval have no finite normal quantile.
     uniform = np.clip(even_numbers(count, dimensions, seed), 1e-6, 1.0 - 1e-6)
-    return np.asarray(np.vectorize(NormalDist().inv_cdf, otypes=[float])(uniform))
+    if count < MANY_TUBS:
+        return np.asarray(np.vectorize(NormalDist().inv_cdf, otypes=[float])(uniform))
+    from scipy.special import ndtri
+
+    return np.asarray(ndtri(uniform))
 
 
 def even_numbers(count: int, dimensions: int, seed: int) -> Array:

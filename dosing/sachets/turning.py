@@ -7,7 +7,7 @@ alone, so a small table serves any number of homes.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -100,7 +100,11 @@ def turning_table(inputs: RecipeInputs, wish: Target | None, volumes_l: Sequence
     ends = np.arange(high, low - 0.5 * END_STEP_PH, -END_STEP_PH)
     starts = np.arange(STARTS_PH[0], STARTS_PH[1] + 0.5 * START_STEP_PH, START_STEP_PH)
     volumes = np.unique(np.linspace(min(volumes_l), max(volumes_l), FILLS))
-    rows = [_row(in_tub(inputs, float(volume)), wish, starts, ends) for volume in volumes]
+    tub = in_tub(inputs, float(volumes[0]))
+    rows = [
+        _row(replace(tub, tub=replace(tub.tub, volume_l=float(volume))), wish, starts, ends)
+        for volume in volumes
+    ]
     turned, passed, look = (np.stack(tables) for tables in zip(*rows, strict=True))
     return Turning(volumes, starts, turned, passed, look)
 
