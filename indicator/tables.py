@@ -8,14 +8,13 @@ from __future__ import annotations
 
 import csv
 import tomllib
-from collections.abc import Hashable, Mapping
+from collections.abc import Callable, Hashable, Mapping
 from dataclasses import MISSING, dataclass, fields, is_dataclass
 from difflib import get_close_matches
 from functools import cache
 from importlib.resources import files
 from importlib.resources.abc import Traversable
 from pathlib import Path
-from types import UnionType
 from typing import Any, TypeVar, cast, get_args, get_type_hints
 
 Row = TypeVar("Row")
@@ -101,16 +100,11 @@ def _read_table(name: str, row_type: Any) -> tuple[Any, ...]:
     if not lines:
         raise DataError(f"data file {name!r} has no column names")
     reader = csv.DictReader([line for _, line in lines], restkey="")
-    declared = {field.name for field in fields(row_type)}
-    required = {
-        field.name
-        for field in fields(row_type)
-        if field.default is MISSING and field.default_factory is MISSING
-    }
+    needed = {field.name: field.default is MISSING for field in fields(row_type)}
     columns = set(reader.fieldnames or ())
-    if unknown := columns - declared:
+    if unknown := columns - needed.keys():
         raise DataError(f"data file {name!r} has unknown columns {sorted(unknown)}")
-    if absent := required - columns:
+    if absent := {column for column, always in needed.items() if always} - columns:
         raise DataError(f"data file {name!r} lacks the columns {sorted(absent)}")
     hints = get_type_hints(row_type)
     return tuple(
@@ -249,21 +243,21 @@ def _row(name: str, line: int, cells: dict[str, str], row_type: Any, hints: dict
     return row_type(**values)
 
 
+def _flag(text: str) -> bool:
+    if text not in ("true", "false"):
+        raise ValueError(f"{text!r} is neither true nor false")
+    return text == "true"
+
+
+_READ_AS: dict[Any, Callable[[str], object]] = {str: str, float: float, int: int, bool: _flag}
+
+
 def _cell(text: str, annotation: Any) -> object:
-    kinds = get_args(annotation) if isinstance(annotation, UnionType) else (annotation,)
-    if not text:
-        if type(None) in kinds:
-            return None
-        if str in kinds:
-            return ""
+    kinds = get_args(annotation) or (annotation,)
+    if not text and type(None) in kinds:
+        return None
+    if not text and str not in kinds:
         raise ValueError("is empty")
-    kind = next(k for k in kinds if k is not type(None))
-    if kind is bool:
-        if text not in ("true", "false"):
-            raise ValueError(f"{text!r} is neither true nor false")
-        return text == "true"
-    if kind in (int, float):
-        return cast(type[int] | type[float], kind)(text)
-    if kind is str:
-        return text
-    raise ValueError(f"cannot read a cell as {kind!r}")
+    if kinds[0] not in _READ_AS:
+        raise ValueError(f"cannot read a cell as {kinds[0]!r}")
+    return _READ_AS[kinds[0]](text)
