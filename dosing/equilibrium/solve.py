@@ -59,7 +59,7 @@ class Equilibrium:
     converged: NDArray[np.bool_]
     """Whether charge and every total are balanced to 1e-10, relatively."""
     in_range: NDArray[np.bool_]
-    """Whether ionic strength and temperature are where the activity model holds."""
+    """Whether ionic strength and temperature are where the model and every constant hold."""
     temperature_c: Array
     """[°C]."""
     totals: Mapping[str, Array]
