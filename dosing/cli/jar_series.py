@@ -12,7 +12,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from dosing.cli.csv_rows import csv_columns
+from dosing.recipe.csv_rows import csv_columns
 from dosing.recipe.quantities import InputError
 from dosing.recipe.quantities import ph as typed_ph
 from indicator.appearance import lab_from_hex

@@ -6,8 +6,8 @@ import re
 from collections.abc import Sequence
 from pathlib import Path
 
-from dosing.cli.csv_rows import csv_columns
 from dosing.jar.series import LIQUID, PAPER, WrittenSeries
+from dosing.recipe.csv_rows import csv_columns
 from dosing.recipe.quantities import InputError
 from indicator.notes import Value, say
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from pathlib import Path
 from typing import TextIO
 
@@ -42,33 +42,21 @@ class Page:
     def line(self, text: str = "", indent: int = 0, hang: int = 0, style: str = "") -> None:
         """One paragraph, wrapped to the width, later lines indented by ``hang`` more."""
         for part in self._wrapped(text, indent, hang):
-            self.console.print(Text(part, style=style), soft_wrap=True)
-
-    def whole(self, text: str, indent: int = 0) -> None:
-        """A line to be copied, never broken by us."""
-        self.console.print(Text(" " * indent + self.fit(text)), soft_wrap=True)
-
-    def heading(self, text: str) -> None:
-        """A heading with space above it."""
-        self.line()
-        self.line(text, style="bold")
-
-    def swatch(self, hex_colour: str, text: str, indent: int = 2) -> None:
-        """A block of colour where the terminal has it, and the words beside it."""
-        self.pair(hex_colour, hex_colour, text, indent)
+            self._print(Text(part, style=style))
 
     def show(self, lines: Iterable[Line]) -> None:
         """Lines of an answer, one after the other."""
         for one in lines:
             indent = one.indent + (len(BLOCK) + 2 if one.beside and self.coloured else 0)
             if one.whole:
-                self.whole(one.text, indent)
+                self._print(Text(" " * indent + self.fit(one.text)))
             elif not one.hexes:
                 self.line(one.text, indent, one.hang, style="bold" if one.bold else "")
             elif one.text:
-                self.pair(one.hexes[0], one.hexes[-1], one.text, indent)
-            else:
-                self.blocks(one.hexes, indent)
+                self._beside(one.hexes[0], one.hexes[-1], one.text, indent)
+            elif self.coloured:
+                strip = (Text(" ", style=f"on {hex_colour}") for hex_colour in one.hexes)
+                self._print(Text(" " * indent).append_text(Text().join(strip)))
 
     def _wrapped(self, text: str, indent: int, hang: int) -> list[str]:
         from textwrap import wrap
@@ -82,7 +70,7 @@ class Page:
             break_on_hyphens=False,
         ) or [""]
 
-    def pair(self, before: str, after: str, text: str, indent: int = 2) -> None:
+    def _beside(self, before: str, after: str, text: str, indent: int) -> None:
         """Two blocks of colour side by side where the terminal has them, and words beside."""
         beside = indent + len(BLOCK) + 2 if self.coloured else indent
         first, *rest = self._wrapped(text, beside, 4)
@@ -92,15 +80,10 @@ class Page:
             row.stylize(f"on {before}", indent, middle)
             row.stylize(f"on {after}", middle, indent + len(BLOCK))
         for line in (row, *map(Text, rest)):
-            self.console.print(line, soft_wrap=True)
+            self._print(line)
 
-    def blocks(self, hexes: Sequence[str], indent: int = 2) -> None:
-        """A strip of colours; nothing where the terminal has none."""
-        if self.coloured:
-            row = Text(" " * indent)
-            for hex_colour in hexes:
-                row.append(" ", style=f"on {hex_colour}")
-            self.console.print(row, soft_wrap=True)
+    def _print(self, line: Text) -> None:
+        self.console.print(line, soft_wrap=True)
 
 
 def printable(text: str) -> str:

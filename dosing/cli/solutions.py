@@ -12,7 +12,6 @@ from typing import IO, Any
 import numpy as np
 from numpy.typing import NDArray
 
-from dosing.cli.csv_rows import csv_columns
 from dosing.cli.output import show, to_error
 from dosing.cli.outputs import check_free
 from dosing.equilibrium import (
@@ -22,6 +21,7 @@ from dosing.equilibrium import (
     solve,
     species_names,
 )
+from dosing.recipe.csv_rows import csv_columns
 from dosing.recipe.quantities import InputError
 from dosing.words.documents import write_json
 from dosing.words.lines import Line

@@ -13,7 +13,6 @@ from dosing.plan.cautions import LEVELS, Caution, Verdicts, exit_code
 from dosing.plan.records import Plan
 from dosing.recipe.quantities import InputError, mass_g
 from dosing.soak.course import follow
-from dosing.soak.dissolving import GRAINS, POURED, STIRS
 from dosing.soak.levels import all_cautions, forbidden, in_tub, near_pour, verdicts
 from dosing.soak.records import MOST_MINUTES, Manner, OtherWay, Timeline
 from dosing.soak.steps import make_programme, parse_steps
@@ -142,20 +141,11 @@ def _check_time_picture(picture: Path | None) -> None:
 
 
 def _manner(asked: TimeAsked) -> Manner:
-    choices = (
-        ("stir", asked.stir, STIRS),
-        ("poured", asked.poured, POURED),
-        ("grain", asked.grain, GRAINS),
-    )
-    for field, value, known in choices:
-        if value is not None and value not in known:
-            accepted = ", ".join(known)
-            values: dict[str, Value] = {"field": field, "value": repr(value), "accepted": accepted}
-            raise InputError(say("time.choice", values), field, value)
     if not 1 <= asked.minutes <= MOST_MINUTES:
         wrong: dict[str, Value] = {"value": f"{asked.minutes:g}", "most": MOST_MINUTES}
         raise InputError(say("time.minutes-wrong", wrong), "minutes", asked.minutes)
-    return Manner(stir=asked.stir, grain=asked.grain, minutes=round(asked.minutes))
+    poured = "jug" if asked.poured is None else asked.poured
+    return Manner(poured, asked.stir, asked.grain, round(asked.minutes))
 
 
 def _dose_g(text: str) -> float:
@@ -169,7 +159,7 @@ def _totals_g(plan: Plan) -> list[float]:
     """What is in the tub after each pour of a plan, up to where the tub as read has turned."""
     if plan.dose_g.best <= 0:
         raise InputError(say("time.no-dose"), "dose")
-    aimed = [one.total_g for one in plan.pours if one.total_g <= plan.dose_g.best * 1.001]
+    aimed = [one.total_g for one in plan.pours if one.leads_to(plan.dose_g.best)]
     return aimed or [plan.dose_g.best]
 
 

@@ -37,7 +37,7 @@ class Manner:
         for name, value, known in (
             ("poured", self.poured, POURED),
             ("stir", self.stir, STIRS),
-            ("grain", self.grain or GRAINS[0], GRAINS),
+            ("grain", GRAINS[0] if self.grain is None else self.grain, GRAINS),
         ):
             if value not in known:
                 raise ValueError(f"{name} is {value!r}; accepted are {', '.join(known)}")
