@@ -18,7 +18,7 @@ in part; larger chunks are slower."""
 def in_chunks(
     work: Callable[[Array], Mapping[str, Any]], rows: Array, at_once: int = ROWS_AT_ONCE
 ) -> dict[str, Any]:
-    """Do something to a batch of rows part by part.
+    """Work on a large batch of rows part by part.
 
     Parameters
     ----------

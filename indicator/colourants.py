@@ -137,7 +137,7 @@ Constants = Mapping[Colourant, ArrayLike] | Mapping[str, ArrayLike]
 
 
 def trust(which: Colourant) -> str:
-    """How far a colourant's forecast can be trusted, by the weakest of its numbers.
+    """Confidence in a colourant's forecast, by the weakest of its numbers.
 
     Returns
     -------

@@ -13,7 +13,7 @@ DEFICIENCIES = ("protan", "deutan", "tritan")
 
 
 def seen_by(hex_colours: Sequence[str], deficiency: str) -> Levels:
-    """SRGB levels that show everyone else what somebody with a complete deficiency sees.
+    """Colours as they look with a complete colour-vision deficiency, as levels of sRGB.
 
     Parameters
     ----------

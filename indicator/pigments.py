@@ -201,7 +201,7 @@ def _spellings(name: str) -> tuple[str, str, str]:
 
 
 def unsteady(colours: Iterable[ColourantLike], ph: float) -> tuple[Note, ...]:
-    """Which of these colours weaken or settle out at a pH; the forecast does not follow that.
+    """Notes on dyes that weaken or settle out at a pH, which no forecast follows.
 
     Parameters
     ----------

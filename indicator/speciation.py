@@ -11,7 +11,7 @@ Array = NDArray[np.float64]
 
 
 def form_fractions(colourant: Colourant, ph: ArrayLike, pka: ArrayLike | None = None) -> Array:
-    """Share of every form within its group.
+    """Speciation of a colourant: the share of every form within its group at a pH.
 
     Parameters
     ----------

@@ -212,7 +212,7 @@ def spread_delta_e(
     forecast_lab: ArrayLike,
     count: int = DRAWS,
 ) -> Array:
-    """CIEDE2000 from the forecast within which nine draws in ten lie.
+    """90 % quantile of the CIEDE2000 between a forecast and its draws.
 
     Parameters
     ----------

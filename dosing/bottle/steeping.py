@@ -79,7 +79,7 @@ class Brew:
 
 @dataclass(frozen=True)
 class Steeping:
-    """What to do at the stove, and what comes of it."""
+    """Petals, water and minutes of an infusion, and its strength."""
 
     pigment: Colourant
     petals_percent: float
@@ -312,7 +312,7 @@ def steep(
     pressed: bool = False,
     measured_per_cm: float | None = None,
 ) -> Steeping:
-    """What to weigh, what to do and how strong it comes out.
+    """Petals and water to weigh, and the strength of the infusion that comes of them.
 
     Parameters
     ----------
@@ -371,7 +371,7 @@ def steep(
 def steeping_notes(
     pigment: ColourantLike, petals_percent: float, temperature_c: float, minutes: float
 ) -> tuple[Note, ...]:
-    """What a maker should know of this way of steeping.
+    """Notes on a way of steeping: cold, boiling, short, long, more mash than infusion.
 
     Parameters
     ----------

@@ -1,4 +1,4 @@
-"""Backwards: how much colour a tub takes to be just visible, clear or showy, and its bottle."""
+"""Petals and infusion for a just visible, clear or showy tint of a tub, and their bottle."""
 
 from __future__ import annotations
 
@@ -35,7 +35,7 @@ _G_PER_L_AT_ONE_PERCENT = 10.0
 
 @dataclass(frozen=True)
 class TintAmount:
-    """What a tint takes."""
+    """Petals and infusion that a tint of the tub takes."""
 
     tint: str
     """One of `TINTS`."""
