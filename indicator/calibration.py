@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from indicator.appearance import delta_e
-from indicator.colourants import BandRow, Colourant, FormRow, Strength
+from indicator.colourants import BandRow, Colourant, FormRow, Range
 from indicator.jar_model import UNKNOWN_STRENGTH_SD, CalibrationJars, fitted_constants
 from indicator.jar_model import Series as Series
 from indicator.jar_model import Unread as Unread
@@ -109,9 +109,9 @@ class Calibration:
     pigment: Colourant
     """As the jars have it."""
     series: Series
-    strength: Strength
+    strength: Range
     """Of the liquid that was calibrated: pH-1 absorbance per cm, or mol/L for a dye."""
-    strength_per_percent: Strength | None
+    strength_per_percent: Range | None
     """The same for each per cent of dried petals, where it is known how many were brewed."""
     numbers: tuple[FittedNumber, ...]
     jars: tuple[JarFit, ...]
@@ -247,7 +247,7 @@ def _answer(
     fitted = tuple(map(partial(_fitted, jars), range(len(spreads)), numbers[0], spreads))
     expected, series = jars.predicted(numbers)[0], jars.series
     residual = _residuals(series, expected)
-    strength = Strength(fitted[0].best, fitted[0].low, fitted[0].high)
+    strength = Range(fitted[0].best, fitted[0].low, fitted[0].high)
     pigment = _moved(jars, fitted, strength)
     return Calibration(
         start=jars.which,
@@ -313,9 +313,7 @@ def _row(row: Row, number: FittedNumber, **moved: Any) -> Row:
     return replace(row, **own, **moved)
 
 
-def _moved(
-    jars: CalibrationJars, fitted: tuple[FittedNumber, ...], strength: Strength
-) -> Colourant:
+def _moved(jars: CalibrationJars, fitted: tuple[FittedNumber, ...], strength: Range) -> Colourant:
     """The pigment with what was fitted in place of what was expected."""
     which = jars.which
     constants, heights = (
@@ -348,9 +346,9 @@ def _moved(
     per_percent, strength_sd = which.per_percent, which.strength_sd
     if jars.petals_percent is not None and per_percent is not None:
         ends = {end: level / jars.petals_percent for end, level in vars(strength).items()}
-        per_percent = Strength(**ends)
+        per_percent = Range(**ends)
         strength_sd = float(np.hypot(fitted[0].sd, value_of(SPREADS, "next_brew")))
-    shifts = [Strength(n.best, n.low, n.high) for n in fitted if n.what == "shift"]
+    shifts = [Range(n.best, n.low, n.high) for n in fitted if n.what == "shift"]
     return replace(
         which,
         forms=forms,

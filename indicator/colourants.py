@@ -52,8 +52,8 @@ class FormSpectrum:
 
 
 @dataclass(frozen=True)
-class Strength:
-    """A strength with its usual range, in the unit of the colourant."""
+class Range:
+    """A number and the ends between which about nine cases in ten lie, in one unit."""
 
     best: float
     low: float
@@ -76,11 +76,11 @@ class Colourant:
     bands: tuple[BandRow, ...]
     strength_sd: float
     """Relative standard deviation of a strength judged from the recipe."""
-    per_percent: Strength | None
+    per_percent: Range | None
     """pH-1 absorbance per cm of an infusion of 1 % w/v dried petals; None for a dye."""
     molar_mass: float | None
     """[g/mol]; None for a pigment mixture."""
-    content: Strength | None
+    content: Range | None
     """Share of pure dye in the powder as sold; None for a pigment."""
     steady_from_ph: float | None
     """Below this pH a dye loses some of its strength, which is not modelled."""
@@ -98,7 +98,7 @@ class Colourant:
     """The colourant whose fading, stains and market notes it shares, if it is a maker's own."""
     height_sds: tuple[tuple[str, float], ...] = ()
     """Relative standard deviation of the height of some forms' spectra, where it was fitted."""
-    micelle_shift: Strength | None = None
+    micelle_shift: Range | None = None
     """Measured shift of its first constant in a foam bath [pH]; None where nobody measured it."""
     file: str = field(default="", compare=False)
     """Where a maker's own was read, as a recipe in another folder would name it; else empty."""

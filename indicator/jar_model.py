@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from indicator.absorbance import WAVELENGTH_NM, form_spectra
 from indicator.appearance import lab_of, photographed_linear
-from indicator.colourants import Colourant, Strength
+from indicator.colourants import Colourant, Range
 from indicator.micelles import CATION, has_cation, micelle_shift
 from indicator.named_numbers import Name, NamedNumbers, felt_constants, pigment_numbers, plain
 from indicator.optics import View
@@ -169,7 +169,7 @@ class CalibrationJars(NamedNumbers, RobustFit):
         much = {kind: MUCH * grams for kind, grams in surfactants_g_l.items()}
         shift = micelle_shift(much, self.which.micelle_shift)
         thinned = {kind: grams * self.series.dilution for kind, grams in surfactants_g_l.items()}
-        self.bound = micelle_shift(thinned, Strength(1.0, 1.0, 1.0)).best
+        self.bound = micelle_shift(thinned, Range(1.0, 1.0, 1.0)).best
         self.expected_shift = float(shift.best)
         width = float(shift.high - shift.low) / (2 * value_of(SPREADS, "ninety_percent"))
         return {plain("shift"): max(width, 1e-3)}

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from indicator.colourants import Colourant, Strength
+from indicator.colourants import Colourant, Range
 from indicator.tables import read_table, value_of
 
 Array = NDArray[np.float64]
@@ -50,16 +50,14 @@ def surfactant_kinds() -> tuple[str, ...]:
     return tuple(row.kind for row in read_table("colour/micelles.csv", _MicelleRow))
 
 
-def micelle_shift(
-    surfactants_g_l: Mapping[str, ArrayLike], measured: Strength | None = None
-) -> Shift:
+def micelle_shift(surfactants_g_l: Mapping[str, ArrayLike], measured: Range | None = None) -> Shift:
     """Shift of a pigment's first constants in a liquid with surfactants.
 
     Parameters
     ----------
     surfactants_g_l : mapping of str to array_like
         Kind to its concentration of active matter [g/L]; they broadcast.
-    measured : Strength, optional
+    measured : Range, optional
         What a calibration found far above the critical concentration [pH]; it takes the place of
         what is expected of the kinds.
 

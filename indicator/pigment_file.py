@@ -15,7 +15,7 @@ from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
-from indicator.colourants import BandRow, Colourant, FormRow, FormSpectrum, Strength
+from indicator.colourants import BandRow, Colourant, FormRow, FormSpectrum, Range
 from indicator.files import was_read, whole_file
 from indicator.notes import say
 from indicator.tables import DataError
@@ -260,16 +260,16 @@ class _Table:
     def optional(self, key: str, low: float, high: float) -> float | None:
         return self.number(key, low, high) if key in self.content else None
 
-    def range(self, key: str, low: float, high: float) -> Strength:
+    def range(self, key: str, low: float, high: float) -> Range:
         content = self.content.get(key)
         if not isinstance(content, dict):
             raise self.wrong(key, content, say("pigment-file.accepted.range"))
         inside = _Table(self.path, f"{key}.", content)
         best = inside.read({"best": ("number", low, high)}, ("low", "high"))["best"]
         ends = {"low": ("number", low, best, best), "high": ("number", best, high, best)}
-        return Strength(best, **inside.values(ends))
+        return Range(best, **inside.values(ends))
 
-    def optional_range(self, key: str, low: float, high: float) -> Strength | None:
+    def optional_range(self, key: str, low: float, high: float) -> Range | None:
         return self.range(key, low, high) if key in self.content else None
 
     def rows(self, key: str) -> list[_Table]:

@@ -16,7 +16,7 @@ from indicator.colourants import BandRow as BandRow
 from indicator.colourants import Colourant as Colourant
 from indicator.colourants import ColourantLike as ColourantLike
 from indicator.colourants import FormRow as FormRow
-from indicator.colourants import Strength as Strength
+from indicator.colourants import Range as Range
 from indicator.colourants import Strengths as Strengths
 from indicator.colourants import trust as trust
 from indicator.files import was_read
@@ -322,8 +322,8 @@ def _colourants() -> dict[str, Colourant]:
     }
 
 
-def _strength(best: float | None, low: float | None, high: float | None) -> Strength | None:
-    return None if best is None or low is None or high is None else Strength(best, low, high)
+def _strength(best: float | None, low: float | None, high: float | None) -> Range | None:
+    return None if best is None or low is None or high is None else Range(best, low, high)
 
 
 @cache

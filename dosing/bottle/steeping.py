@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from dosing.ingredients.trade_values import reading_spread, typical
-from indicator.colourants import Colourant, ColourantLike
+from indicator.colourants import Colourant, ColourantLike, Range
 from indicator.fading import fading, fading_conditions
 from indicator.notes import Note, Value
 from indicator.pigments import colourant
@@ -31,15 +31,6 @@ _MINUTES_PER_DAY = 1440.0
 _PER_CENT = 100.0
 _CONSTANTS = "equilibrium/constants.csv"
 _TABLE = "colour/steeping.csv"
-
-
-@dataclass(frozen=True)
-class Range:
-    """A number and the ends between which nine cases in ten lie."""
-
-    best: float
-    low: float
-    high: float
 
 
 @dataclass(frozen=True)

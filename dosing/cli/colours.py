@@ -13,7 +13,7 @@ from dosing.plan.cautions import permissions
 from dosing.words.colours import pigments_lines, word_spans
 from indicator.absorbance import mixture_absorbance
 from indicator.appearance import SeenColour, seen
-from indicator.colourants import Colourant, Strength
+from indicator.colourants import Colourant, Range
 from indicator.notes import Note
 from indicator.optics import View
 from indicator.pigments import trust
@@ -62,7 +62,7 @@ class ListedPigment:
     """In words of one's own for a file of one's own."""
     strength: float
     """At which it is shown: pH-1 absorbance per cm, or mol/L of a dye."""
-    strength_per_percent: Strength | None
+    strength_per_percent: Range | None
     """PH-1 absorbance per cm of an infusion of 1 % w/v dried petals; None for a dye."""
     strength_sd: float
     stains: str

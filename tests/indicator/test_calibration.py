@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from indicator.absorbance import WAVELENGTH_NM, form_spectra
 from indicator.appearance import lab_from_hex, lab_of, seen
 from indicator.calibration import Calibration, Series, calibrate
-from indicator.colourants import Strength
+from indicator.colourants import Range
 from indicator.micelles import micelle_shift, shifted_pka
 from indicator.optics import jar_view
 from indicator.photograph import patch_colours
@@ -185,7 +185,7 @@ def test_jars_of_foam_bath_tell_what_the_surfactants_do() -> None:
     expected = float(micelle_shift(surfactants).best)
     # In the jars the foam bath is thinned as much as the pigment, so that less is bound.
     thinned = {kind: one * THINNED for kind, one in surfactants.items()}
-    bound = float(micelle_shift(thinned, Strength(1.0, 1.0, 1.0)).best)
+    bound = float(micelle_shift(thinned, Range(1.0, 1.0, 1.0)).best)
     pka = shifted_pka(which, 2.0 * bound)
     clean = 6.0 * THINNED * form_fractions(which, PH, pka) @ form_spectra(which)
     labs = lab_of(clean, jar_view())
