@@ -130,11 +130,19 @@ class BlendAnswer:
 
 @dataclass(frozen=True)
 class _Candidate:
+    """One mass of a blend, solved in every home; arrays of shape (homes,)."""
+
     parts: Mapping[str, float]
     grams: float
+    ph: Array
+    reserve_meq_l: Array
     share: float
+    """Of the homes that it suits."""
+    past: float
+    """Of those past the limit."""
     reserve: float
-    cost: float
+    """In the middle home [meq/L]."""
+    cost: float | None
 
 
 def cost_per_gram(parts: Mapping[str, float], prices_per_kg: Mapping[str, float]) -> float | None:
@@ -380,55 +388,31 @@ class _Search:
         self, parts: Mapping[str, float], masses: Array, *, limited: bool = True
     ) -> list[_Candidate]:
         """The masses of one blend that suit some homes within the limit."""
-        brought = blend_per_gram(parts)
-        found = []
-        for mass in masses:
-            after = self.bath.with_activator(mass, brought)
-            ph, reserve = after.solve().ph, after.acid_reserve_meq_l()
-            past = float(np.mean((ph < self.limit_ph) | (reserve > self.most_reserve)))
-            suited = self._suited(ph, reserve)
-            one = self._candidate(parts, float(mass), suited)
-            mild = past <= self.most_past_share
-            if suited > 0 and (mild or not limited):
-                found.append(one)
-        return found
-
-    def _suited(self, ph: Array, reserve: Array) -> float:
-        """Share of homes that end as wished, with no more acid in them than they may have."""
-        wished = (ph <= self.high + 1e-9) & (ph >= self.low - 1e-9)
-        return float(np.mean(wished & (reserve <= self.most_reserve)))
-
-    def _candidate(self, parts: Mapping[str, float], grams: float, share: float) -> _Candidate:
-        slope = sum(part * self.reserves[name] for name, part in parts.items())
-        cost = self.cost(parts, grams)
-        return _Candidate(
-            {name: part for name, part in parts.items() if part > 0},
-            grams,
-            share,
-            self.bare_reserve + slope * grams,
-            np.inf if cost is None else cost,
-        )
-
-    def cost(self, parts: Mapping[str, float], grams: float) -> float | None:
-        """Price of a sachet; None if a powder's is not known.
-
-        Parameters
-        ----------
-        parts : mapping of str to float
-            Powder to its share.
-        grams : float
-            Of the sachet [g].
-
-        Returns
-        -------
-        float or None
-            In the money of the prices.
-        """
-        per_gram = cost_per_gram(parts, self.prices)
-        return None if per_gram is None else per_gram * grams
+        after = self.bath.with_activator(masses[:, None], blend_per_gram(parts))
+        ph, reserve = after.solve().ph, after.acid_reserve_meq_l()
+        sour = reserve > self.most_reserve
+        past = np.mean((ph < self.limit_ph) | sour, axis=1)
+        suited = (ph <= self.high + 1e-9) & (ph >= self.low - 1e-9) & ~sour
+        share = np.mean(suited, axis=1)
+        by_gram = sum(part * self.reserves[name] for name, part in parts.items())
+        price = cost_per_gram(parts, self.prices)
+        return [
+            _Candidate(
+                parts=parts,
+                grams=float(masses[place]),
+                ph=ph[place],
+                reserve_meq_l=reserve[place],
+                share=float(share[place]),
+                past=float(past[place]),
+                reserve=self.bare_reserve + by_gram * float(masses[place]),
+                cost=None if price is None else price * float(masses[place]),
+            )
+            for place in np.flatnonzero(share > 0)
+            if past[place] <= self.most_past_share or not limited
+        ]
 
     def judged(self, kind: str, candidate: _Candidate) -> Proposal:
-        """A candidate on more homes than it was found with.
+        """A candidate as it is proposed.
 
         Parameters
         ----------
@@ -442,23 +426,22 @@ class _Search:
         Proposal
             With shares, pH, acid reserve and cautions.
         """
-        after = self.bath.with_activator(candidate.grams, blend_per_gram(candidate.parts))
-        ph, reserve = after.solve().ph, after.acid_reserve_meq_l()
+        ph, reserve = candidate.ph, candidate.reserve_meq_l
         low, middle, high = (float(v) for v in np.quantile(ph, _SIDES))
         reserve_middle, reserve_high = (float(v) for v in np.quantile(reserve, _SIDES[1:]))
         return Proposal(
             kind=kind,
             parts=tuple(candidate.parts.items()),
             grams=candidate.grams,
-            in_band_share=self._suited(ph, reserve),
-            past_limit_share=float(np.mean((ph < self.limit_ph) | (reserve > self.most_reserve))),
+            in_band_share=candidate.share,
+            past_limit_share=candidate.past,
             ph_low=low,
             ph_middle=middle,
             ph_high=high,
             reserve_meq_l=reserve_middle,
             reserve_high_meq_l=reserve_high,
             reserve_level=LEVELS[int(reserve_level(reserve_high, self.bathers))],
-            cost=self.cost(candidate.parts, candidate.grams),
+            cost=candidate.cost,
             cautions=self._cautions(candidate.parts, candidate.grams, ph, reserve),
         )
 
@@ -512,8 +495,9 @@ def _chosen(candidates: Sequence[_Candidate]) -> dict[str, _Candidate]:
         "lightest": min(nearly, key=lambda candidate: candidate.grams),
         "mildest": min(nearly, key=lambda candidate: candidate.reserve),
     }
-    if any(np.isfinite(candidate.cost) for candidate in nearly):
-        found["cheapest"] = min(nearly, key=lambda candidate: candidate.cost)
+    priced = [(candidate.cost, candidate) for candidate in nearly if candidate.cost is not None]
+    if priced:
+        found["cheapest"] = min(priced, key=lambda pair: pair[0])[1]
     return found
 
 
@@ -525,5 +509,5 @@ def _distinct(chosen: Mapping[str, _Candidate]) -> dict[str, _Candidate]:
             dict(candidate.parts) == dict(other.parts) and candidate.grams == other.grams
             for other in kept.values()
         ):
-            kept[kind] = replace(candidate)
+            kept[kind] = candidate
     return kept

@@ -129,8 +129,9 @@ def titration_curves(
     sure = np.empty(len(order), dtype=bool)
     for first in range(0, len(order), _ROWS):
         rows = slice(first, first + _ROWS)
-        grams[rows], sure[rows] = _shifted(ph, holds[rows] @ law, nodes[rows], node_ph[rows])
-    return TitrationCurves(ph, grams * bath.water_kg[:, None], sure)
+        per_kg, sure[rows] = _shifted(ph, holds[rows] @ law, nodes[rows], node_ph[rows])
+        grams[rows] = per_kg * bath.water_kg[rows, None]
+    return TitrationCurves(ph, grams, sure)
 
 
 def _features(bath: Bath, start: SolvedBath) -> Array:
