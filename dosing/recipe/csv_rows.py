@@ -86,7 +86,10 @@ def csv_columns(
     header, rows = csv_rows(path, field, largest_bytes)
     header = [spelled(name) for name in header]
     check_columns(
-        header, rows, [*known, *(name for name in header if re.fullmatch(others, name))], field
+        header,
+        rows,
+        [*known, *(name for name in header if name and re.fullmatch(others, name))],
+        field,
     )
     filled = [[cell.strip() for cell in row] + [""] * (len(header) - len(row)) for row in rows]
     return dict(zip(header, zip(*filled, strict=True), strict=True))
