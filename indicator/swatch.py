@@ -15,13 +15,14 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from indicator.absorbance import mixture_absorbance
+from indicator.absorbance import WAVELENGTH_NM, form_spectra, mixture_absorbance
 from indicator.appearance import SeenColour, light_label, seen
 from indicator.colourants import Colourant, ColourantLike, Strengths
 from indicator.notes import say
 from indicator.optics import VIEWS, View, usual_observer
 from indicator.pigments import by_record, colourant
 from indicator.sheet import ENAMEL, FAINT, GROUND, HAIRLINE, INK, Sheet
+from indicator.spread import DRAWS, spread_delta_e
 from indicator.tables import read_table
 
 if TYPE_CHECKING:
@@ -41,6 +42,10 @@ STEP = 1.25 * UNIT
 LEAST_WIDTH = 5.2 * UNIT
 TITLE, HEADING, NUMBER, WORD, REMARK = 13.0, 10.0, 11.0, 7.4, 6.6
 """Sizes of type [points]."""
+MOST_DRAWN, LEAST_DRAWS = 4000, 50
+"""Colours that are drawn for the spread of one ladder, and draws of each at least."""
+SHOWN_ABSORBANCE = 0.8
+"""Strength times path at which a ladder is drawn if no strength is given: clear, not dark."""
 SLANT = 0.35
 """Run over rise of the line between two waters in one vessel."""
 SPOUT_HEIGHT = 0.19
@@ -73,6 +78,34 @@ class Ladder:
     """Colourant to strength: pH-1 absorbance per cm, or mol/L for a dye."""
     view: View
     swatches: list[Swatch]
+
+
+def shown_strength(which: Colourant, view: View) -> float:
+    """Strength at which a colourant shows: its own maximum times the way the light goes.
+
+    Parameters
+    ----------
+    which : Colourant
+        Pigment or dye.
+    view : View
+        How it is looked at.
+
+    Returns
+    -------
+    float
+        PH-1 absorbance per cm, or mol/L of a dye.
+    """
+    height = 1.0 if which.kind == "pigment" else float(form_spectra(which, WAVELENGTH_NM).max())
+    passes = 2.0 if view.kind == "tub" else 1.0
+    return SHOWN_ABSORBANCE / (height * view.path_cm * passes)
+
+
+def ladder_spread(shown: Ladder) -> list[float]:
+    """How far each colour may be off by what is not known of the colourants [CIEDE2000]."""
+    ph = np.array([rung.ph for rung in shown.swatches])
+    labs = np.array([rung.lab for rung in shown.swatches])
+    draws = min(DRAWS, max(MOST_DRAWN // len(ph), LEAST_DRAWS))
+    return [float(away) for away in spread_delta_e(shown.strengths, ph, shown.view, labs, draws)]
 
 
 def ladder(strengths: Strengths, ph_values: Sequence[float], view: View) -> Ladder:

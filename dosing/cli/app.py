@@ -65,17 +65,10 @@ def _version() -> str:
 
 def _list_commands() -> None:
     """All commands, by what they are about."""
-    rooms = {
-        "bath": bath_commands.COMMANDS,
-        "colour": colour_commands.COMMANDS,
-        "water": water_commands.COMMANDS,
-    }
-    for about, commands in rooms.items():
-        for one in commands:
-            listed = app.command(
-                one.name, help=say(one.help), rich_help_panel=say(f"help.about-{about}")
-            )
-            listed(one.run)
+    for room in (bath_commands, colour_commands, water_commands):
+        about = say(f"help.about-{room.ABOUT}")
+        for one in room.COMMANDS:
+            app.command(one.name, help=say(one.help), rich_help_panel=about)(one.run)
 
 
 _list_commands()

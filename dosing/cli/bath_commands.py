@@ -205,6 +205,7 @@ def recipe(
     planning.run_recipe(blank=blank, schema=schema, demo=demo)
 
 
+ABOUT = "bath"
 COMMANDS = (
     Command(new, "help.new"),
     Command(plan, "help.plan"),

@@ -155,6 +155,7 @@ def calibrate(
     raise typer.Exit(calibrates.run_calibrate(calibrates.Asked(**context.params)))
 
 
+ABOUT = "colour"
 COMMANDS = (
     Command(brew, "help.brew"),
     Command(steep, "help.steep"),

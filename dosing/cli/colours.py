@@ -8,7 +8,7 @@ import numpy as np
 
 from dosing.cli.output import show
 from dosing.cli.own_files import known_pigments
-from dosing.cli.swatches import shown_strength, view_of
+from dosing.cli.swatches import view_of
 from dosing.plan.cautions import permissions
 from dosing.words.colours import pigments_lines, word_spans
 from indicator.absorbance import mixture_absorbance
@@ -17,6 +17,7 @@ from indicator.colourants import Colourant, Range
 from indicator.notes import Note
 from indicator.optics import View
 from indicator.pigments import trust
+from indicator.swatch import shown_strength
 from indicator.tables import citation
 
 PH_STEPS = np.round(np.arange(1.0, 12.001, 0.1), 1)

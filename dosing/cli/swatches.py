@@ -6,8 +6,6 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-import numpy as np
-
 from dosing.cli.output import show
 from dosing.cli.own_files import known_pigments
 from dosing.cli.planning import check_picture
@@ -28,21 +26,18 @@ from indicator.pigments import (
     unsteady,
 )
 from indicator.sheet import write_picture
-from indicator.spread import DRAWS, spread_delta_e
 from indicator.swatch import (
     Ladder,
     Swatch,
     draw_ladders,
     ladder,
+    ladder_spread,
+    shown_strength,
 )
 
 MOST_RUNGS = 200
 MOST_LADDERS = 24
-MOST_DRAWN, LEAST_DRAWS = 4000, 50
-"""Colours that are drawn for the spread of one ladder, and draws of each at least."""
 USUAL_DEPTH_CM = 25.0
-SHOWN_ABSORBANCE = 0.8
-"""Strength times path at which a ladder is drawn if no strength is given: clear, not dark."""
 
 
 @dataclass(frozen=True)
@@ -116,7 +111,7 @@ def run_swatch(
     ]
     if picture is not None:
         write_picture(draw_ladders(ladders), picture)
-    spreads = [_spreads(one) for one in ladders]
+    spreads = [ladder_spread(one) for one in ladders]
     # The lowest pH may do more to a colour than its forms tell.
     warnings = unsteady((which for one in ladders for which in one.strengths), min(rungs))
     document = SwatchDocument(tuple(map(_ladder, ladders, spreads)), warnings)
@@ -197,13 +192,6 @@ def _observer_deg(text: str) -> int:
     raise InputError(say("cli.observer", {"value": text}), "observer", text)
 
 
-def shown_strength(which: Colourant, view: View) -> float:
-    """A strength at which any colourant shows: its own maximum times the way the light goes."""
-    height = 1.0 if which.kind == "pigment" else float(form_spectra(which, WAVELENGTH_NM).max())
-    passes = 2.0 if view.kind == "tub" else 1.0
-    return SHOWN_ABSORBANCE / (height * view.path_cm * passes)
-
-
 def ph_values(text: str) -> list[float]:
     """A list of pH values as it is typed.
 
@@ -265,11 +253,3 @@ def _ladder(one: Ladder, spreads: Sequence[float]) -> LadderDocument:
     return LadderDocument(
         liquid_of(one.strengths, one.view), tuple(map(Rung, one.swatches, spreads))
     )
-
-
-def _spreads(one: Ladder) -> list[float]:
-    """How far each colour may be off by what is not known of the colourants (CIEDE2000)."""
-    ph = np.array([rung.ph for rung in one.swatches])
-    labs = np.array([rung.lab for rung in one.swatches])
-    draws = min(DRAWS, max(MOST_DRAWN // len(ph), LEAST_DRAWS))
-    return [float(v) for v in spread_delta_e(one.strengths, ph, one.view, labs, draws)]

@@ -95,6 +95,7 @@ def sachet(
     raise typer.Exit(room.run_sachet(room.Asked(**context.params)))
 
 
+ABOUT = "water"
 COMMANDS = (
     Command(water, "help.water"),
     Command(equilibrium, "help.equilibrium"),

@@ -85,12 +85,8 @@ def csv_columns(
     """
     header, rows = csv_rows(path, field, largest_bytes)
     header = [spelled(name) for name in header]
-    check_columns(
-        header,
-        rows,
-        [*known, *(name for name in header if name and re.fullmatch(others, name))],
-        field,
-    )
+    accepted = [*known, *(name for name in header if name and re.fullmatch(others, name))]
+    check_columns(header, rows, accepted, field)
     filled = [[cell.strip() for cell in row] + [""] * (len(header) - len(row)) for row in rows]
     return dict(zip(header, zip(*filled, strict=True), strict=True))
 
