@@ -267,7 +267,7 @@ def _passes(case: Case, step: int) -> bool:
     if grams <= 0 or look is None:
         return False
     first_g = safe_first(grams_to_limit(case.possible, bathers, accepted, acid=path.acid))
-    return curves.decide(lambda tubs: portions_pass(tubs, look, grams, first_g, bathers, accepted))
+    return portions_pass(curves, look, grams, first_g, bathers, accepted)
 
 
 def _some_passing(case: Case, end: int) -> int | None:

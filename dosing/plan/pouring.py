@@ -133,10 +133,12 @@ def portions_pass(
         As in `pour_in_portions`.
     """
     first = min(0.5 * grams, safe_first_g)
-    return any(
-        _played(tubs, look, _portions(first, grams, grams, count), bathers).level <= accepted
-        for count in range(2, int(typical("most_portions").value) + 1)
-    )
+
+    def passes(totals: tuple[float, ...]) -> bool:
+        return tubs.decide(lambda at: _played(at, look, totals, bathers).level <= accepted)
+
+    counts = range(2, int(typical("most_portions").value) + 1)
+    return any(passes(_portions(first, grams, grams, count)) for count in counts)
 
 
 def pour_in_portions(
