@@ -301,6 +301,12 @@ def from_spectrum(share: ArrayLike, light: str, observer_deg: int) -> dict[str, 
         A light as `light_name` knows it.
     observer_deg : int
         2 or 10.
+
+    Returns
+    -------
+    dict of str to numpy.ndarray
+        Each of the shape without the wavelength axis; plain numbers and str for a single spectrum.
+        CIELAB has a last axis of 3.
     """
     name = light_name(light)
     return _plain_if_single(
@@ -380,7 +386,22 @@ def _white(light: str, observer_deg: int) -> Array:
 
 
 def xyz_to_lab(xyz: ArrayLike, light: str, observer_deg: int) -> Array:
-    """CIELAB of tristimulus values relative to the white of a light and observer."""
+    """CIELAB of tristimulus values relative to the white of a light and observer.
+
+    Parameters
+    ----------
+    xyz : array_like
+        Tristimulus values, the white's Y being 1, shape (..., 3).
+    light : str
+        A light as `light_name` knows it.
+    observer_deg : int
+        Standard observer, 2 or 10 [degrees].
+
+    Returns
+    -------
+    numpy.ndarray
+        L*, a*, b*, shape (..., 3); ISO/CIE 11664-4.
+    """
     return lab_from_xyz(xyz, _white(light_name(light), observer_deg))
 
 
@@ -430,6 +451,20 @@ def hex_of_lab(lab: ArrayLike, light: str, observer_deg: int) -> Text:
     """SRGB hex of CIELAB colours under a light, shape (..., 3) to (...).
 
     What sRGB cannot show keeps its hue and has less chroma.
+
+    Parameters
+    ----------
+    lab : array_like
+        L*, a*, b*, shape (..., 3).
+    light : str
+        A light as `light_name` knows it.
+    observer_deg : int
+        Standard observer, 2 or 10 [degrees].
+
+    Returns
+    -------
+    numpy.ndarray
+        ``#RRGGBB``, shape (...); empty where a colour is NaN.
     """
     known = light_name(light)
     xyz = xyz_from_lab(lab, _white(known, observer_deg))

@@ -245,7 +245,22 @@ class CalibrationJars(NamedNumbers, RobustFit):
         return lab_from_linear(toned(linear, np.array(self.series.white), share))
 
     def whitening(self, numbers: Array, expected: Array) -> Array:
-        """With the errors that a wrong pH makes in all values together: (..., jars, v, v)."""
+        """Matrices that make the errors of the readings independent and of size 1.
+
+        A wrong pH moves all values of a jar together, so these are no diagonals.
+
+        Parameters
+        ----------
+        numbers : numpy.ndarray
+            The numbers that are fitted, shape (..., numbers).
+        expected : numpy.ndarray
+            Readings that they predict, shape (..., jars, values).
+
+        Returns
+        -------
+        numpy.ndarray
+            Inverse Cholesky factors of the covariance, shape (..., jars, values, values).
+        """
         log_strength = self._log_strength(numbers)
         up, down = (
             self._at(self.series.ph + move, log_strength, numbers) for move in (PH_STEP, -PH_STEP)

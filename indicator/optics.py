@@ -114,6 +114,11 @@ def transmitted(absorbance_per_cm: ArrayLike, path_cm: ArrayLike) -> Array:
         Decadic absorbance, shape (..., wavelengths) [1/cm].
     path_cm : array_like
         Path [cm]; broadcasts with the batch axes.
+
+    Returns
+    -------
+    numpy.ndarray
+        Share of the light, 0 to 1, shape (..., wavelengths); Bouguer, Lambert and Beer.
     """
     path = np.asarray(path_cm, dtype=np.float64)
     return np.asarray(10.0 ** (-np.asarray(absorbance_per_cm) * path[..., None]))
@@ -249,7 +254,7 @@ def tub_view(
     foam_cover: float = 0.0,
     observer_deg: int | None = None,
 ) -> View:
-    """A tub looked into from above.
+    """View of a tub looked into from above.
 
     Parameters
     ----------
@@ -263,6 +268,11 @@ def tub_view(
         Share of the surface under foam, 0 to 1.
     observer_deg : int, optional
         Standard observer, 2 or 10 [degrees]; 10 if not given, for so wide a sight.
+
+    Returns
+    -------
+    View
+        Its reflections are rows of ``data/colour/views.csv``, each with its source.
 
     Raises
     ------
@@ -311,21 +321,66 @@ def _named(rows: Sequence[Row], name: str, what: str) -> Row:
 def bottle_view(
     path_cm: float | None = None, light: str = "D65", *, observer_deg: int | None = None
 ) -> View:
-    """A clear bottle against white; as `small_view`."""
+    """View of a clear bottle against white; as `small_view`.
+
+    Parameters
+    ----------
+    path_cm : float, optional
+        Inner width [cm]; that of ``data/colour/views.csv`` if not given.
+    light : str
+        A light as `indicator.appearance.light_name` knows it.
+    observer_deg : int, optional
+        Standard observer, 2 or 10 [degrees]; 2 if not given.
+
+    Returns
+    -------
+    View
+        Light goes through it once.
+    """
     return small_view("bottle", path_cm, light, observer_deg=observer_deg)
 
 
 def jar_view(
     path_cm: float | None = None, light: str = "D65", *, observer_deg: int | None = None
 ) -> View:
-    """A jar against white, looked through sideways; as `small_view`."""
+    """View of a jar against white, looked through sideways; as `small_view`.
+
+    Parameters
+    ----------
+    path_cm : float, optional
+        Inner width [cm]; that of ``data/colour/views.csv`` if not given.
+    light : str
+        A light as `indicator.appearance.light_name` knows it.
+    observer_deg : int, optional
+        Standard observer, 2 or 10 [degrees]; 2 if not given.
+
+    Returns
+    -------
+    View
+        Light goes through it once.
+    """
     return small_view("jar", path_cm, light, observer_deg=observer_deg)
 
 
 def beaker_view(
     path_cm: float | None = None, light: str = "D65", *, observer_deg: int | None = None
 ) -> View:
-    """A laboratory beaker of 250 mL against white, looked through sideways; as `small_view`."""
+    """View of a laboratory beaker of 250 mL against white, looked through sideways.
+
+    Parameters
+    ----------
+    path_cm : float, optional
+        Inner width [cm]; that of ``data/colour/views.csv`` if not given.
+    light : str
+        A light as `indicator.appearance.light_name` knows it.
+    observer_deg : int, optional
+        Standard observer, 2 or 10 [degrees]; 2 if not given.
+
+    Returns
+    -------
+    View
+        Light goes through it once.
+    """
     return small_view("beaker", path_cm, light, observer_deg=observer_deg)
 
 
@@ -336,7 +391,7 @@ def small_view(
     *,
     observer_deg: int | None = None,
 ) -> View:
-    """A small clear vessel against white; light goes through it once.
+    """View of a small clear vessel against white; light goes through it once.
 
     Parameters
     ----------
@@ -348,6 +403,11 @@ def small_view(
         A light as `indicator.appearance.light_name` knows it.
     observer_deg : int, optional
         Standard observer, 2 or 10 [degrees]; 2 if not given.
+
+    Returns
+    -------
+    View
+        As tubs have it, without floor, foam or cloud.
 
     Raises
     ------

@@ -99,7 +99,7 @@ def colour_word(lab: ArrayLike) -> Text:
 
 
 def describe(lab: ArrayLike, word: ArrayLike | None = None) -> Text:
-    """The colour word with ``pale``, ``deep`` or ``dark`` before it where that says more.
+    """Colour phrase: the word with ``pale``, ``deep`` or ``dark`` before it where that says more.
 
     Parameters
     ----------
@@ -107,6 +107,12 @@ def describe(lab: ArrayLike, word: ArrayLike | None = None) -> Text:
         CIELAB colours, shape (..., 3).
     word : array_like, optional
         Their words, if already known.
+
+    Returns
+    -------
+    numpy.ndarray
+        Phrases, shape (...); empty where there is no word. The limits are rows of
+        ``data/colour/thresholds.csv``, each with its source.
     """
     values = np.asarray(lab, dtype=np.float64)
     words = np.asarray(colour_word(values) if word is None else word)
@@ -156,7 +162,20 @@ def published_name(lab: ArrayLike, word: ArrayLike | None = None) -> Text:
 
 
 def matches_word(lab: ArrayLike, word: str) -> NDArray[np.bool_]:
-    """Whether CIELAB colours have the plain word; what looks nearly black has none."""
+    """Whether CIELAB colours have the plain word; what looks nearly black has none.
+
+    Parameters
+    ----------
+    lab : array_like
+        CIELAB colours, shape (..., 3).
+    word : str
+        As `colour_word` gives it.
+
+    Returns
+    -------
+    numpy.ndarray
+        Of bool, shape (...).
+    """
     values = np.asarray(lab, dtype=np.float64)
     words = colour_word(values)
     return np.asarray((words == word) & ~_black(values[..., 0], words))

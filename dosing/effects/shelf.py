@@ -77,10 +77,22 @@ class _StockRow:
 
 
 def whole_shelf(colours: Sequence[ColourInputs] = (), pigments: Pigments = SHIPPED) -> Shelf:
-    """Every colour that the maker could name, and those of a recipe.
+    """Colours of a whole shelf: every colour that the maker could name, and those of a recipe.
 
     Petals by the trade's reports, which published spectra do not bear out, are no colour of their
     own; they are taken only by name, or where the recipe has them.
+
+    Parameters
+    ----------
+    colours : sequence of ColourInputs
+        Colours of the recipe, of which only the colourant is taken.
+    pigments : Pigments
+        What the maker can name.
+
+    Returns
+    -------
+    Shelf
+        Every colour once, those of the recipe last; no powders, and `whole` is true.
     """
     of_recipe = [colour.colourant for colour in colours]
     pigments = pigments.beside(of_recipe)
@@ -89,7 +101,7 @@ def whole_shelf(colours: Sequence[ColourInputs] = (), pigments: Pigments = SHIPP
 
 
 def read_shelf(written: str, pigments: Pigments = SHIPPED) -> Shelf:
-    """A shelf as it is written: names of colours and powders between commas.
+    """Colours and powders of a shelf as it is written: names between commas.
 
     Parameters
     ----------
@@ -97,6 +109,11 @@ def read_shelf(written: str, pigments: Pigments = SHIPPED) -> Shelf:
         For instance ``"butterfly-pea, citric-acid"``.
     pigments : Pigments
         What the maker can name.
+
+    Returns
+    -------
+    Shelf
+        In the order of the text, each once; `whole` is false.
 
     Raises
     ------

@@ -20,7 +20,7 @@ def designed_recipe(
     design: Design,
     pigments: Pigments = SHIPPED,
 ) -> str:
-    """A design as the text of a recipe file.
+    """Text of the recipe file whose plan a design is.
 
     Parameters
     ----------
@@ -32,6 +32,11 @@ def designed_recipe(
         One of its designs.
     pigments : Pigments
         What the maker can name; any other colour is written as the path of its file.
+
+    Returns
+    -------
+    str
+        TOML; the same tub with the colours, the powders and the target pH of the design.
     """
     named: dict[str, Value] = {"start": effects.start.text, "end": effects.end.text}
     met = design.start_met and design.end_met

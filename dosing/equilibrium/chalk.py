@@ -37,12 +37,23 @@ def settle_chalk(
     *,
     pco2_ppm: ArrayLike | None = None,
 ) -> Settled:
-    """Solve with calcite held at saturation wherever the solution would be above it.
+    """Equilibrium with calcite held at saturation wherever the solution would be above it.
 
     Parameters
     ----------
-    totals, temperature_c, pco2_ppm
-        As in `dosing.equilibrium.solve`. Calcite takes calcium and, closed to air, carbon.
+    totals : mapping of str to array_like
+        Totals of the components as in `dosing.equilibrium.solve` [mol/kg water].
+    temperature_c : array_like
+        Temperature [°C]; broadcasts with the totals.
+    pco2_ppm : array_like, optional
+        Carbon dioxide of the air that it rests with [ppm]; closed to air if not given. Calcite
+        takes calcium and, closed to air, carbon.
+
+    Returns
+    -------
+    Settled
+        What is left in solution, and the calcite that fell out [mol/kg water], both of the batch
+        shape.
 
     Raises
     ------

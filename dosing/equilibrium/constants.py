@@ -141,9 +141,15 @@ def dissolved_co2(pco2_ppm: ArrayLike, temperature_c: ArrayLike) -> Array:
     Parameters
     ----------
     pco2_ppm : array_like
-        Carbon dioxide of the air [ppm].
+        Carbon dioxide of the air [ppm by volume at one atmosphere].
     temperature_c : array_like
-        [°C].
+        Temperature of the water [°C]; broadcasts with the air.
+
+    Returns
+    -------
+    numpy.ndarray
+        CO2 and H2CO3 together [mol/kg water], the broadcast shape. The constant of Henry's law is
+        the row `HENRY` of ``data/equilibrium/temperature_functions.csv``, with its source.
     """
     henry = published_function(HENRY)
     log_k = np.tensordot(henry, temperature_basis(temperature_c), axes=1)
@@ -178,7 +184,25 @@ def integrated_vant_hoff(log_k: float, dh_kj_mol: float, dcp_j_mol_k: float) -> 
 def coefficients(
     log_k: float, dh_kj_mol: float | None, dcp_j_mol_k: float | None, function: str
 ) -> Array:
-    """Coefficients of log K from whichever data a table row has; a function wins."""
+    """Five coefficients of log K from whichever data a table row has; a function wins.
+
+    Parameters
+    ----------
+    log_k : float
+        log10 K at 25 °C.
+    dh_kj_mol : float or None
+        Enthalpy of the reaction at 25 °C [kJ/mol]; 0 if None.
+    dcp_j_mol_k : float or None
+        Change of heat capacity [J/(mol K)]; 0 if None.
+    function : str
+        Name of a published function of temperature, whose source stands beside it in
+        ``data/equilibrium/temperature_functions.csv``; empty if there is none.
+
+    Returns
+    -------
+    numpy.ndarray
+        What `temperature_basis` is multiplied with, shape (5,).
+    """
     if function:
         return published_function(function)
     return integrated_vant_hoff(log_k, dh_kj_mol or 0.0, dcp_j_mol_k or 0.0)

@@ -132,7 +132,22 @@ def rows_of(batch: Batch, rows: Rows) -> Batch:
 
 
 def with_amount(problem: Problem, addition: Amounts, amount: Array) -> Problem:
-    """The problem after ``amount`` units of the addition, shape (solutions,)."""
+    """Totals and constants of solutions after an addition to each.
+
+    Parameters
+    ----------
+    problem : Problem
+        Solutions before it.
+    addition : Amounts
+        What a unit of it brings [mol/kg water per unit].
+    amount : numpy.ndarray
+        Units added, shape (solutions,).
+
+    Returns
+    -------
+    Problem
+        With the same constants and more in it.
+    """
     held = {
         f.name: getattr(problem.held, f.name) + amount * getattr(addition, f.name)
         for f in fields(Amounts)
@@ -179,14 +194,21 @@ class Layout:
 
 @cache
 def layout_of(components: tuple[str, ...], gas: bool, activity: str) -> Layout:
-    """The layout of a system, made on first use.
+    """Arrays that a system of components is solved with, made on first use.
 
     Parameters
     ----------
-    components, gas
-        As in `dosing.equilibrium.species.system_of`.
+    components : tuple of str
+        Names, in the order of the component table.
+    gas : bool
+        Whether inorganic carbon is held by the carbon dioxide of the air.
     activity : str
         Name in `ACTIVITY_MODELS`.
+
+    Returns
+    -------
+    Layout
+        Shared by every call; nothing may write to its arrays.
 
     Raises
     ------
@@ -271,7 +293,22 @@ def speciate(layout: Layout, problem: Problem, u: Array) -> tuple[Array, Activit
 
 
 def evaluate(layout: Layout, problem: Problem, u: Array) -> Trial:
-    """The balances at the given unknowns, as `speciate` takes them."""
+    """Mass and charge balances at the given unknowns, as `speciate` takes them.
+
+    Parameters
+    ----------
+    layout : Layout
+        Of the system.
+    problem : Problem
+        Totals and constants.
+    u : numpy.ndarray
+        Unknowns as in `speciate`, shape (metals + 3, solutions).
+
+    Returns
+    -------
+    Trial
+        Sums over the species and how far they are from what is held.
+    """
     metals = len(layout.system.metals)
     molality, activity = speciate(layout, problem, u)
     sums, held = layout.sums @ molality, problem.held

@@ -292,11 +292,14 @@ def carbon_from_alkalinity(
     totals : mapping of str to array_like
         All other components [mol/kg]; their imbalance is taken up by inert ions, so that the
         charges agree with the alkalinity.
+    temperature_c : array_like
+        Temperature of the water [°C].
 
     Returns
     -------
     numpy.ndarray
-        NaN where no amount of carbon gives that alkalinity at that pH.
+        Inorganic carbon in all its forms [mol/kg], the broadcast shape; NaN where no
+        amount of carbon gives that alkalinity at that pH.
     """
     closed = {name: np.asarray(given, dtype=np.float64) for name, given in totals.items()}
     closed.pop("C", None)

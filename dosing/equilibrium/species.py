@@ -118,7 +118,21 @@ def _acid_steps(ligand: str) -> tuple[AcidRow, ...]:
 
 @cache
 def protonation(ligand: str, protons: int) -> Array:
-    """Five coefficients of the overall constant of base ligand + ``protons`` H+."""
+    """Five coefficients of log K of base ligand + ``protons`` H+, all steps together.
+
+    Parameters
+    ----------
+    ligand : str
+        Name of an acid in its base form.
+    protons : int
+        How many it takes up.
+
+    Returns
+    -------
+    numpy.ndarray
+        What `dosing.equilibrium.constants.temperature_basis` is multiplied with, shape (5,). Each
+        step has its source in ``data/equilibrium/acids.csv``.
+    """
     steps = _acid_steps(ligand)
     if protons > len(steps):
         raise DataError(f"{ligand!r} takes at most {len(steps)} protons, not {protons}")
@@ -215,7 +229,22 @@ class System:
     """Between which the activity model and every constant of these species is known [°C]."""
 
     def place(self, metal: str, ligand: str, protons: int) -> int:
-        """Place among the species of the one made of these; -1 if there is none."""
+        """Place among the species of the one that these make up; -1 if there is none.
+
+        Parameters
+        ----------
+        metal : str
+            Name of the metal; empty for none.
+        ligand : str
+            Name of the base ligand; empty for none.
+        protons : int
+            Hydrogen ions in it; negative for hydroxide.
+
+        Returns
+        -------
+        int
+            Index on the axis of species.
+        """
         made = [(one.metal, one.ligand, one.protons) for one in self.species]
         wanted = (metal, ligand, protons)
         return made.index(wanted) if wanted in made else -1
@@ -223,7 +252,7 @@ class System:
 
 @cache
 def system_of(components: tuple[str, ...], gas: bool) -> System:
-    """Species that the given components form.
+    """Ions and complexes that the given components form, with their constants as arrays.
 
     Parameters
     ----------
@@ -231,6 +260,11 @@ def system_of(components: tuple[str, ...], gas: bool) -> System:
         Names, in the order of the component table.
     gas : bool
         Whether inorganic carbon is held by the carbon dioxide of the air.
+
+    Returns
+    -------
+    System
+        Free species first, then those of each ligand; shared by every call.
     """
     rows = component_rows()
     metals, ligands, inert = (

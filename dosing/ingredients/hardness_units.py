@@ -87,7 +87,20 @@ def hardness_mmol_l(value: ArrayLike, unit: str) -> Array:
 
 
 def hardness_in(mmol_l: ArrayLike, unit: str) -> Array:
-    """Hardness of ``mmol_l`` [mmol/L of Ca + Mg] in ``unit``; the inverse of `hardness_mmol_l`."""
+    """Hardness in a unit of people; the inverse of `hardness_mmol_l`.
+
+    Parameters
+    ----------
+    mmol_l : array_like
+        Calcium and magnesium together [mmol/L].
+    unit : str
+        A unit of hardness, for instance ``"dH"``.
+
+    Returns
+    -------
+    numpy.ndarray
+        Hardness [unit], shape of `mmol_l`.
+    """
     return np.asarray(mmol_l, dtype=float) * 2 / unit_meq_l("hardness", unit)
 
 
@@ -116,7 +129,20 @@ def alkalinity_meq_l(value: ArrayLike, unit: str) -> Array:
 
 
 def alkalinity_in(meq_l: ArrayLike, unit: str) -> Array:
-    """Alkalinity of ``meq_l`` [meq/L] in ``unit``; the inverse of `alkalinity_meq_l`."""
+    """Alkalinity in a unit of people; the inverse of `alkalinity_meq_l`.
+
+    Parameters
+    ----------
+    meq_l : array_like
+        Alkalinity [meq/L].
+    unit : str
+        A unit of alkalinity, for instance ``"ppm"``.
+
+    Returns
+    -------
+    numpy.ndarray
+        Alkalinity [unit], shape of `meq_l`.
+    """
     return np.asarray(meq_l, dtype=float) / unit_meq_l("alkalinity", unit)
 
 
@@ -180,7 +206,20 @@ def ions() -> dict[str, Ion]:
 
 
 def unit_meq_l(quantity: Quantity, unit: str) -> float:
-    """Charge equivalents in one ``unit`` of ``quantity`` [meq/L].
+    """Charge equivalents in one unit of hardness or alkalinity [meq/L].
+
+    Parameters
+    ----------
+    quantity : {"hardness", "alkalinity"}
+        What is measured in it.
+    unit : str
+        Name of the unit.
+
+    Returns
+    -------
+    float
+        What a reading is multiplied with [meq/L per unit], from ``data/trade/water_units.csv``,
+        each with its source.
 
     Raises
     ------

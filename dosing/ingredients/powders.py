@@ -325,7 +325,20 @@ def spoons(name_or_parts: str | Parts, mass_g: ArrayLike, *, teaspoon: str = "us
 
 
 def kitchen_round_g(mass_g: ArrayLike, step_g: float = 1.0) -> Array:
-    """Mass to the step of a kitchen scale [g]; halves go to the even step."""
+    """Mass to the step of a kitchen scale [g]; halves go to the even step.
+
+    Parameters
+    ----------
+    mass_g : array_like
+        Mass [g].
+    step_g : float
+        Step of the scale [g].
+
+    Returns
+    -------
+    numpy.ndarray
+        Whole steps [g], shape of `mass_g`.
+    """
     return np.round(np.asarray(mass_g, dtype=float) / step_g) * step_g
 
 

@@ -67,6 +67,12 @@ class Instrument:
             As it stands for the water itself [unit of the quantity].
         thinned : float
             How many times the water was thinned for it, which multiplies its error.
+
+        Returns
+        -------
+        tuple of numpy.ndarray
+            Below and above [unit of the quantity], shape of the reading. Above is the larger one
+            where the reading means this or more.
         """
         shown = np.asarray(reading, dtype=float) / thinned
         below = self.sd(shown) * thinned
@@ -74,7 +80,20 @@ class Instrument:
         return below, np.where(self.at_last_step(shown), np.maximum(below, past), below)
 
     def around(self, reading: ArrayLike, normal: ArrayLike) -> Array:
-        """True values that many standard deviations from a reading, batch shapes broadcast."""
+        """True values that lie so many standard deviations from a reading.
+
+        Parameters
+        ----------
+        reading : array_like
+            As it was read [unit of the quantity].
+        normal : array_like
+            Standard deviations, negative below the reading; broadcasts with it.
+
+        Returns
+        -------
+        numpy.ndarray
+            [unit of the quantity], the broadcast shape.
+        """
         below, above = self.sides(reading)
         moved = np.asarray(normal, dtype=float)
         return np.asarray(np.asarray(reading) + np.where(moved > 0, above, below) * moved)
@@ -129,7 +148,21 @@ def instruments(quantity: str) -> tuple[str, ...]:
 
 
 def nearest(name: str, known: Iterable[str], what: str) -> str:
-    """``name`` itself if it is among ``known``.
+    """A name checked against the known ones: ``name`` itself if it is among them.
+
+    Parameters
+    ----------
+    name : str
+        As it was typed.
+    known : iterable of str
+        Accepted names.
+    what : str
+        What they name, for the sentence.
+
+    Returns
+    -------
+    str
+        The same name.
 
     Raises
     ------
@@ -145,12 +178,25 @@ def nearest(name: str, known: Iterable[str], what: str) -> str:
 
 
 def names_of(table: str, row_type: type[Row]) -> tuple[str, ...]:
-    """Names of a table's rows, without aliases, in the order of the table."""
+    """Names of a table's rows, without aliases, in the order of the table.
+
+    Parameters
+    ----------
+    table : str
+        Path below ``data/``.
+    row_type : type
+        Of the rows, with ``name`` and ``aliases``.
+
+    Returns
+    -------
+    tuple of str
+        Each once.
+    """
     return tuple(dict.fromkeys(row.name for row in _by_name(table, cast(Any, row_type)).values()))
 
 
 def named(name: str, what: str, table: str, row_type: type[Row]) -> Row:
-    """The row of a table that has a name or alias.
+    """Row of a table by its name or alias.
 
     Parameters
     ----------
@@ -162,6 +208,11 @@ def named(name: str, what: str, table: str, row_type: type[Row]) -> Row:
         Path below ``data/``.
     row_type : type
         Of the rows, with ``name`` and ``aliases``.
+
+    Returns
+    -------
+    row_type
+        The row.
 
     Raises
     ------

@@ -128,7 +128,21 @@ def shape_factor(measured: str) -> float:
 
 
 def displacement_l(adults: ArrayLike = 0, children: ArrayLike = 0) -> Array:
-    """Water that bathers push up at a normal soak [L]."""
+    """Water that bathers push up at a normal soak [L].
+
+    Parameters
+    ----------
+    adults : array_like
+        How many of them.
+    children : array_like
+        How many of them; broadcasts with the adults.
+
+    Returns
+    -------
+    numpy.ndarray
+        [L], the broadcast shape; per bather the rows ``displacement_adult`` and
+        ``displacement_child`` of ``data/trade/typical.csv``.
+    """
     return (
         np.asarray(adults, dtype=float) * typical("displacement_adult").value
         + np.asarray(children, dtype=float) * typical("displacement_child").value
@@ -136,7 +150,18 @@ def displacement_l(adults: ArrayLike = 0, children: ArrayLike = 0) -> Array:
 
 
 def displacement_sd_l(adults: int = 0, children: int = 0) -> float:
-    """Standard deviation of `displacement_l`, each bather apart from the others [L]."""
+    """Standard deviation of `displacement_l`, each bather apart from the others [L].
+
+    Parameters
+    ----------
+    adults, children : int
+        How many of them.
+
+    Returns
+    -------
+    float
+        [L]; the range of each row is taken as nine in ten of all bathers.
+    """
     ends = (typical(f"displacement_{size}").ends for size in ("adult", "child"))
     adult, child = ((high - low) / NINE_IN_TEN for low, high in ends)
     return float(np.hypot(adult * np.sqrt(adults), child * np.sqrt(children)))

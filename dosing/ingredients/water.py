@@ -229,6 +229,11 @@ def drops_counted_meq_l(read_meq_l: ArrayLike, step_meq_l: ArrayLike) -> Array:
         Drops times what a drop is worth [meq/L].
     step_meq_l : array_like
         What a drop is worth [meq/L].
+
+    Returns
+    -------
+    numpy.ndarray
+        Alkalinity [meq/L], the broadcast shape; never below 0.
     """
     half = np.asarray(step_meq_l, dtype=float) / 2.0
     return np.asarray(np.maximum(np.asarray(read_meq_l, dtype=float) - half, 0.0))

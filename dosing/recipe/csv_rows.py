@@ -25,6 +25,11 @@ def csv_rows(path: Path, field: str, largest_bytes: int) -> tuple[list[str], lis
     largest_bytes : int
         A larger file is refused.
 
+    Returns
+    -------
+    tuple
+        Names of the columns as list of str, and rows as lists of cells.
+
     Raises
     ------
     InputError
@@ -101,6 +106,17 @@ def check_columns(
     header: Sequence[str], rows: Sequence[Sequence[str]], known: Sequence[str], field: str
 ) -> None:
     """Refuse columns that are not known or stand there twice, and rows that are too long.
+
+    Parameters
+    ----------
+    header : sequence of str
+        Names of the columns that the file has.
+    rows : sequence of sequence of str
+        Its cells, row by row.
+    known : sequence of str
+        Names that a column may have.
+    field : str
+        What the file is called in messages.
 
     Raises
     ------

@@ -411,7 +411,7 @@ def moment_of(name: str, ph: Array, reserve_meq_l: Array, most_past_share: float
         Shape (homes,).
     reserve_meq_l : numpy.ndarray
         Shape (homes,) [meq/L].
-    most_past : float
+    most_past_share : float
         Share of homes that may be past the limit, 0 to 1.
 
     Returns

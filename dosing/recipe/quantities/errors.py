@@ -40,7 +40,26 @@ class InputError(ValueError):
 def refuse(
     code: str, field: str, value: object, accepted: str, **more: Value
 ) -> InputError:  # returned, so that the caller's raise is seen by readers and type checker
-    """Error with the catalogue's sentence ``code``, ready to be raised."""
+    """Error with the catalogue's sentence ``code``, ready to be raised.
+
+    Parameters
+    ----------
+    code : str
+        Key of the sentence.
+    field : str
+        Where the value stands, for instance ``water.alkalinity``.
+    value : object
+        What cannot be used, as it was typed.
+    accepted : str
+        What can.
+    **more : Value
+        What else the sentence names.
+
+    Returns
+    -------
+    InputError
+        For the caller to raise.
+    """
     # A key can be written by the person too: no line break or escape of it reaches the sentence.
     named = field if _PLAIN_FIELD.fullmatch(field) else shown(field)
     values: dict[str, Value] = {"field": named, "value": shown(value), "accepted": accepted}

@@ -128,7 +128,19 @@ class Typed:
         return self.within(value, bounds.kind)
 
     def within(self, value: float, kind: str = "") -> float:
-        """The value itself, if it is finite and within the limits of a kind, its own if not named.
+        """A value in core units, if it is finite and within the limits of its kind.
+
+        Parameters
+        ----------
+        value : float
+            In the core unit of the kind.
+        kind : str
+            Whose limits are kept; the kind of the field if not named.
+
+        Returns
+        -------
+        float
+            The value unchanged.
 
         Raises
         ------
