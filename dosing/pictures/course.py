@@ -107,10 +107,10 @@ class _Strip:
         worst = self.line.lowest_local.at_s
         here = self.line.pour_at(worst) == stretch.number
         start = 2.0 * self._half(stretch.start_s)
-        found = ticks(stretch, [worst] if here else [], self._half, start)
-        reach = stretch.left + start + (self._half(found[0]) if found else 0.0)
-        free = not found or float(stretch.x(found[0])) >= reach
-        return [stretch.start_s, *found] if free or stretch.number == 0 else found
+        times = ticks(stretch, [worst] if here else [], self._half, start)
+        reach = stretch.left + start + (self._half(times[0]) if times else 0.0)
+        free = not times or float(stretch.x(times[0])) >= reach
+        return [stretch.start_s, *times] if free or stretch.number == 0 else times
 
     def _half(self, time: float) -> float:
         """Half of the label of a time, and of the space around it [in]."""

@@ -182,8 +182,8 @@ class _Frames:
         """What is to be minded; returns where it ends [in]."""
         sheet = Poster(WIDTH, MARGIN)
         y = self._top(sheet)
-        found = levels.all_cautions(self.line, self.plan)
-        return sheet, sheet.cautions(found, y - 0.12, (BODY, SMALL))
+        cautions = levels.all_cautions(self.line, self.plan)
+        return sheet, sheet.cautions(cautions, y - 0.12, (BODY, SMALL))
 
     def _top(self, sheet: Poster) -> float:
         """Title, and what may not be done."""

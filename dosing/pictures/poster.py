@@ -273,11 +273,11 @@ def ink_on(lightness: float) -> str:
 
 def runs(items: Sequence[str]) -> list[tuple[str, int, int]]:
     """Runs of equal items as (item, first place, place after the last)."""
-    found: list[tuple[str, int, int]] = []
+    spans: list[tuple[str, int, int]] = []
     for item, run in groupby(items):
-        first = found[-1][2] if found else 0
-        found.append((item, first, first + len(list(run))))
-    return found
+        first = spans[-1][2] if spans else 0
+        spans.append((item, first, first + len(list(run))))
+    return spans
 
 
 def marks_explained() -> str:

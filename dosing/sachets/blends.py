@@ -117,7 +117,7 @@ class BlendAnswer:
 
         It turns them, or where a band is wished, it keeps to that.
         """
-        found = [
+        serving = [
             proposal
             for proposal in self.proposals
             if proposal.kind != "plain"
@@ -125,7 +125,7 @@ class BlendAnswer:
             and proposal.past_limit_share <= self.most_past_share
             and not proposal.forbidden
         ]
-        return min(found, key=lambda candidate: candidate.grams, default=None)
+        return min(serving, key=lambda candidate: candidate.grams, default=None)
 
 
 @dataclass(frozen=True)
@@ -490,15 +490,15 @@ def _chosen(candidates: Sequence[_Candidate]) -> dict[str, _Candidate]:
     keep = value_of("trade/sachets.csv", "blend_light_share")
     widest = [candidate for candidate in candidates if candidate.share >= top - NEARLY]
     nearly = [candidate for candidate in candidates if candidate.share >= keep * top]
-    found = {
+    chosen = {
         "widest": min(widest, key=lambda candidate: candidate.grams),
         "lightest": min(nearly, key=lambda candidate: candidate.grams),
         "mildest": min(nearly, key=lambda candidate: candidate.reserve),
     }
     priced = [(candidate.cost, candidate) for candidate in nearly if candidate.cost is not None]
     if priced:
-        found["cheapest"] = min(priced, key=lambda pair: pair[0])[1]
-    return found
+        chosen["cheapest"] = min(priced, key=lambda pair: pair[0])[1]
+    return chosen
 
 
 def _distinct(chosen: Mapping[str, _Candidate]) -> dict[str, _Candidate]:

@@ -140,12 +140,12 @@ class SachetAnswer:
     @property
     def ways(self) -> dict[str, Shares]:
         """Every way to sell and pour that keeps the limit, the simplest first."""
-        found = {} if self.single is None else {"one": self.single.shares}
-        found |= {rule.kind: rule.shares for rule in self.rules}
-        found["by colour"] = self.by_colour.shares
+        every = {} if self.single is None else {"one": self.single.shares}
+        every |= {rule.kind: rule.shares for rule in self.rules}
+        every["by colour"] = self.by_colour.shares
         return {
             way: shares
-            for way, shares in found.items()
+            for way, shares in every.items()
             if shares.past_limit_share <= self.most_past_share
         }
 

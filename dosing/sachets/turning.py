@@ -62,12 +62,12 @@ class Turning:
         """
         row, upper = _places(self.volume_l, volume_l)
         column, right = _places(self.start_ph, start_ph)
-        found = [
+        at_homes = [
             _between(table, row, upper, column, right)
             for table in (self.turned_ph, self.passed_ph, self.look_sd_ph)
         ]
         # A tub that starts beyond the mildest turned pH needs nothing.
-        return np.minimum(found[0], start_ph), found[1], found[2]
+        return np.minimum(at_homes[0], start_ph), at_homes[1], at_homes[2]
 
 
 def turning_table(inputs: RecipeInputs, wish: Target | None, volumes_l: Sequence[float]) -> Turning:

@@ -41,15 +41,15 @@ def printed(stages: Sequence[Stage]) -> list[Printed]:
     totals = {True: 0.0, False: 0.0}
     gas = np.cumsum([one.co2_litres for one in stages])
     tenths = np.diff(np.round(gas, 1), prepend=0.0)
-    found = []
+    shown = []
     for stage, litres in zip(stages, tenths, strict=True):
         step, before = steps_g[stage.onwards], totals[stage.onwards]
         total = _rounded(stage.total_g, step, up=stage.to_spare) if stage.grams > 0 else before
         total = max(total, before)
         totals[stage.onwards] = total
         portions = _portions(stage, before, total, step)
-        found.append(Printed(total - before, portions, total, step, float(litres)))
-    return found
+        shown.append(Printed(total - before, portions, total, step, float(litres)))
+    return shown
 
 
 def _step_g(stages: Sequence[Stage], *, onwards: bool) -> float:

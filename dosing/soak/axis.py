@@ -152,12 +152,12 @@ def ticks(
     """
     last = [stretch.end_s] if stretch.last else []
     round_ones = [stretch.start_s + after for after in TICKS_S if after < 0.999 * stretch.length_s]
-    found: dict[float, float] = {}
+    placed: dict[float, float] = {}
     for time in dict.fromkeys((*last, *wanted_s, *round_ones)):
         room = half(time)
         x = stretch.label_x(time, room)
         begin = stretch.left if time in wanted_s else stretch.left + start_width
         inside = x - room >= begin - 1e-9 and x + room <= stretch.right + 1e-9
-        if inside and all(abs(x - at) >= room + half(other) for other, at in found.items()):
-            found[time] = x
-    return sorted(found)
+        if inside and all(abs(x - at) >= room + half(other) for other, at in placed.items()):
+            placed[time] = x
+    return sorted(placed)

@@ -76,7 +76,7 @@ class _Way:
 
 
 @dataclass(frozen=True)
-class _Found:
+class _Step:
     """What a step pours."""
 
     way: _Way
@@ -166,17 +166,17 @@ class _Programme:
         pourings: list[Pouring] = []
         last, gas = seen, self._gas_litres()
         for name in steps:
-            found = self._step(name)
-            if found.grams <= _LITTLE_G and self.last is not None:
-                found = replace(found, pouring=self.last)
+            step = self._step(name)
+            if step.grams <= _LITTLE_G and self.last is not None:
+                step = replace(step, pouring=self.last)
             else:
-                settled = with_chalk(found.pouring, found.way.case.bathers)
-                found = replace(found, pouring=settled)
-            self._pour(found)
-            self.last = found.pouring
-            stage, gas = self._stage(name, found, last, seen, gas)
+                settled = with_chalk(step.pouring, step.way.case.bathers)
+                step = replace(step, pouring=settled)
+            self._pour(step)
+            self.last = step.pouring
+            stage, gas = self._stage(name, step, last, seen, gas)
             stages.append(stage)
-            pourings.append(found.pouring)
+            pourings.append(step.pouring)
             last = stage.colour
         situation = self._situation(stages, pourings)
         found_all = (*judge(situation), *_gas_caution(stages))
@@ -212,14 +212,14 @@ class _Programme:
             cautions=cautions,
         )
 
-    def _step(self, name: str) -> _Found:
+    def _step(self, name: str) -> _Step:
         if name.casefold() == BACK:
             return self._back()
         wish = Wish.written(name)
         ways = self._ways(wish)
-        found = [(way, _matched(way.case.path, wish, self._from_here(way))) for way in ways]
-        met = [pair for pair in found if pair[1].met]
-        way, match = met[0] if met else min(found, key=lambda pair: _distance(pair[1]))
+        matches = [(way, _matched(way.case.path, wish, self._from_here(way))) for way in ways]
+        met = [pair for pair in matches if pair[1].met]
+        way, match = met[0] if met else min(matches, key=lambda pair: _distance(pair[1]))
         return self._allowed(way, wish, match)
 
     def _ways(self, wish: Wish) -> list[_Way]:
@@ -286,7 +286,7 @@ class _Programme:
         ahead[-1] = True
         return np.asarray(ahead)
 
-    def _allowed(self, way: _Way, wish: Wish, ideal: Match) -> _Found:
+    def _allowed(self, way: _Way, wish: Wish, ideal: Match) -> _Step:
         """The ideal step if the cautions allow it, else the last one that they do."""
         case, path, so_far = way.case, way.case.path, self._since_turning(way)
         total = max(float(path.grams[ideal.step]), so_far)
@@ -295,20 +295,20 @@ class _Programme:
             met = ideal.met
             reached = met and pouring.level <= case.accepted
             notes = () if reached else needed(case, wish, ideal, ideal, ())
-            return _Found(way, total - so_far, (total - so_far,), pouring, met, notes)
+            return _Step(way, total - so_far, (total - so_far,), pouring, met, notes)
         if way.onwards and not self.turned:
             return self._by_plan(way, wish, so_far)
         last = self._last_allowed(way, so_far)
         ahead = self._from_here(way) & (np.arange(len(path.ph)) <= last)
         ahead[last] = True
-        found = _matched(path, wish, ahead)
-        total = max(float(path.grams[min(found.step, last)]), so_far)
+        nearest = _matched(path, wish, ahead)
+        total = max(float(path.grams[min(nearest.step, last)]), so_far)
         pouring = pour_at_once(case.possible, total, case.bathers)
-        met = found.met and found.step <= last
+        met = nearest.met and nearest.step <= last
         notes = () if met else needed(case, wish, Match(last, met, 0.0), ideal, ())
-        return _Found(way, total - so_far, (total - so_far,), pouring, met, notes)
+        return _Step(way, total - so_far, (total - so_far,), pouring, met, notes)
 
-    def _by_plan(self, way: _Way, wish: Wish, so_far: float) -> _Found:
+    def _by_plan(self, way: _Way, wish: Wish, so_far: float) -> _Step:
         """A first step that needs portions, or is not allowed: as the single plan has it."""
         accept_ph, accept_pouring = self.reasons
         plan = make_plan(
@@ -319,8 +319,8 @@ class _Programme:
         if len(plan.pours) > 1 and total > so_far:
             at_once = _in_portions(plan, at_once, way.case)
         portions = _portions(plan, so_far, total)
-        found = _Found(way, total - so_far, portions, at_once, plan.wish_met, plan.needed)
-        return replace(found, look_by=plan.look_by, stop_ph=plan.stop_ph)
+        step = _Step(way, total - so_far, portions, at_once, plan.wish_met, plan.needed)
+        return replace(step, look_by=plan.look_by, stop_ph=plan.stop_ph)
 
     def _last_allowed(self, way: _Way, so_far: float) -> int:
         """The furthest step whose pour, at once, the cautions allow."""
@@ -336,7 +336,7 @@ class _Programme:
                 high = middle
         return low
 
-    def _back(self) -> _Found:
+    def _back(self) -> _Step:
         """To the colour of the start: with soda while the gas leaves; at once, with acid."""
         start = self.start.setting.bath.solve().seen(self.start.setting.view)
         way = self._way(onwards=False, through_ph=None)
@@ -358,18 +358,18 @@ class _Programme:
 
         back = soda_back(self._bath(), self.start.setting, start, case.bathers, allowed)
         if back is None:
-            return _Found(way, 0.0, (0.0,), poured(0.0), False, (Note("needed.no-way-back", {}),))
+            return _Step(way, 0.0, (0.0,), poured(0.0), False, (Note("needed.no-way-back", {}),))
         grams = back.grams
-        return _Found(way, grams, (grams,), poured(grams), True, (), comes_back=back.returning)
+        return _Step(way, grams, (grams,), poured(grams), True, (), comes_back=back.returning)
 
-    def _pour(self, found: _Found) -> None:
+    def _pour(self, step: _Step) -> None:
         """Take note of what was poured."""
-        onwards = found.way.onwards
-        if onwards != self.run_began[0] and found.grams > _LITTLE_G:
+        onwards = step.way.onwards
+        if onwards != self.run_began[0] and step.grams > _LITTLE_G:
             self.turning = self._case_here()
             self.run_began = (onwards, self.poured[onwards])
             self.turned = True
-        self.poured[onwards] += found.grams
+        self.poured[onwards] += step.grams
 
     def _gas_litres(self) -> float:
         """Carbon dioxide that the tub, as it is, can still give off [L]."""
@@ -379,34 +379,34 @@ class _Programme:
         return float(gas_litres(moles, bath.temperature_c))
 
     def _stage(
-        self, name: str, found: _Found, last: SeenColour, start: SeenColour, gas_before: float
+        self, name: str, step: _Step, last: SeenColour, start: SeenColour, gas_before: float
     ) -> tuple[Stage, float]:
         bath, view = self._bath(), self.start.setting.view
         closed, aired = bath.solve(), bath.at_rest()
         seen, later = closed.seen(view), aired.seen(view)
         gas = self._gas_litres()
-        pouring, parts = found.pouring, dict(found.way.parts)
+        pouring, parts = step.pouring, dict(step.way.parts)
         sides = (*pouring.final, *pouring.aired)
-        onwards = found.way.onwards
-        spoons = Spoons.holding(parts, found.grams)
+        onwards = step.way.onwards
+        spoons = Spoons.holding(parts, step.grams)
         chalk = chalk_of(closed, aired, view, bath.air_co2_ppm)
         # On the way back the first colour is passed while the gas leaves.
         back = name.casefold() == BACK
         kept, why_not = (True, ()) if back else kept_by_chalk(Wish.written(name), chalk, start)
-        met = found.wish_met and kept
-        told = {note.code for note in found.needed}
+        met = step.wish_met and kept
+        told = {note.code for note in step.needed}
         stage = Stage(
             wish=name,
-            powder=found.way.parts,
+            powder=step.way.parts,
             onwards=onwards,
-            grams=found.grams,
-            portions_g=found.portions_g,
-            jugs=self._jugs(found),
+            grams=step.grams,
+            portions_g=step.portions_g,
+            jugs=self._jugs(step),
             spoons=spoons,
-            weigh=not self._spoons_keep(found, spoons),
-            to_spare=self._allows(found, 0.5 * scale_step(found.grams)),
-            look_by=found.look_by,
-            stop_ph=found.stop_ph,
+            weigh=not self._spoons_keep(step, spoons),
+            to_spare=self._allows(step, 0.5 * scale_step(step.grams)),
+            look_by=step.look_by,
+            stop_ph=step.stop_ph,
             total_g=self.poured[onwards],
             ph=float(closed.ph),
             ph_airing=float(aired.ph),
@@ -420,34 +420,34 @@ class _Programme:
             level=LEVELS[pouring.level],
             co2_litres=max(gas - gas_before, 0.0),
             fizzes=_gas_pressure_atm(closed, aired) > taken("fizz_atm").value,
-            comes_back=found.comes_back,
+            comes_back=step.comes_back,
             wish_met=met,
             reached=met and pouring.level <= self.start.accepted,
-            needed=(*(note for note in why_not if note.code not in told), *found.needed),
+            needed=(*(note for note in why_not if note.code not in told), *step.needed),
         )
         return stage, gas
 
-    def _jugs(self, found: _Found) -> Jugs | None:
+    def _jugs(self, step: _Step) -> Jugs | None:
         """What the largest portion of a step is dissolved in: water as before the first step."""
-        largest = max(found.portions_g)
+        largest = max(step.portions_g)
         if largest <= _LITTLE_G:
             return None
-        return fill_jugs(dict(found.way.parts), largest, self.start.setting.bath)
+        return fill_jugs(dict(step.way.parts), largest, self.start.setting.bath)
 
-    def _allows(self, found: _Found, more_g: float) -> bool:
+    def _allows(self, step: _Step, more_g: float) -> bool:
         """Whether the cautions allow so much more of a step, poured at once."""
-        if len(found.portions_g) > 1:
+        if len(step.portions_g) > 1:
             return False
-        case = found.way.case
-        total = self._since_turning(found.way) + more_g
+        case = step.way.case
+        total = self._since_turning(step.way) + more_g
         return pour_at_once(case.possible, total, case.bathers).level <= case.accepted
 
-    def _spoons_keep(self, found: _Found, spoons: Spoons) -> bool:
+    def _spoons_keep(self, step: _Step, spoons: Spoons) -> bool:
         """Whether half a level spoon more or less, packed densely, keeps the cautions."""
-        if found.grams <= _LITTLE_G or spoons.teaspoons < LEAST_SPOON:
+        if step.grams <= _LITTLE_G or spoons.teaspoons < LEAST_SPOON:
             return False
-        heaviest = round(2.0 * spoons.teaspoons) / 2.0 * found.grams / spoons.teaspoons_low
-        return self._allows(found, max(heaviest - found.grams, 0.0))
+        heaviest = round(2.0 * spoons.teaspoons) / 2.0 * step.grams / spoons.teaspoons_low
+        return self._allows(step, max(heaviest - step.grams, 0.0))
 
     def _situation(self, stages: Sequence[Stage], pourings: Sequence[Pouring]) -> Situation:
         accept_ph, accept_pouring = self.reasons

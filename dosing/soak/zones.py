@@ -118,8 +118,8 @@ def spread_powder(
     pouring = _Pouring(courses, powders, np.asarray(poured_s), temperature_c)
     edges = pouring.edges(float(moments_s[-1]))
     state = pouring.start()
-    found = np.empty((len(state), len(moments_s)))
-    found[:, 0] = state
+    states = np.empty((len(state), len(moments_s)))
+    states[:, 0] = state
     for begin, end in pairwise(edges):
         inside = (moments_s > begin) & (moments_s <= end)
         done = solve_ivp(
@@ -131,9 +131,9 @@ def spread_powder(
             rtol=_RELATIVE,
             atol=_ABSOLUTE,
         )
-        found[:, inside] = done.y[:, : np.count_nonzero(inside)]
+        states[:, inside] = done.y[:, : np.count_nonzero(inside)]
         state = done.y[:, -1]
-    return pouring.spread(found, moments_s)
+    return pouring.spread(states, moments_s)
 
 
 class _Pouring:

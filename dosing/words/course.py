@@ -231,14 +231,14 @@ def looks(line: Timeline) -> list[list[int]]:
     The sourest moment and the last one are always among them.
     """
     ends = [*(pour.at_s for pour in line.pours[1:]), float(line.times_s[-1]) + 1.0]
-    found = []
+    sentences = []
     for pour, end in zip(line.pours, ends, strict=True):
         firm = {line.lowest_local.at_s, float(line.times_s[-1])}
         usual = {pour.at_s + after for after in LOOKS_S}
         wanted = firm | {time for time in usual if not _beside(time, firm, pour.at_s)}
         inside = sorted(time for time in wanted if pour.at_s < time < end)
-        found.append([int(np.searchsorted(line.times_s, time)) for time in inside])
-    return found
+        sentences.append([int(np.searchsorted(line.times_s, time)) for time in inside])
+    return sentences
 
 
 def _beside(time: float, others: set[float], start: float) -> bool:
@@ -315,12 +315,12 @@ def start_row(line: Timeline) -> str:
 def turning(line: Timeline) -> list[str]:
     """When the colour has turned, and what it looks like until then."""
     if line.turned_after_s is not None:
-        found = [say("time.turned", {"when": _about(line, line.turned_after_s)})]
+        sentences = [say("time.turned", {"when": _about(line, line.turned_after_s)})]
     elif float(line.change_delta_e[-1]) > 0.0 and _changes(line):
-        found = [say("time.not-turned")]
+        sentences = [say("time.not-turned")]
     else:
         return [say("time.no-change")]
-    return found if line.manner.stir == "hand" else [*found, say("time.patchy")]
+    return sentences if line.manner.stir == "hand" else [*sentences, say("time.patchy")]
 
 
 def _changes(line: Timeline) -> bool:
@@ -350,7 +350,7 @@ def near_the_pour(line: Timeline, *, forbidden: bool) -> list[str]:
     worst = line.lowest_local
     at_end = worst.at_s >= float(line.times_s[-1])
     when = say("time.when-end") if at_end else say("time.when", {"when": moment(line, worst.at_s)})
-    found = [say("time.acid" if line.acid else "time.alkaline", {**_ends(worst), "when": when})]
+    sentences = [say("time.acid" if line.acid else "time.alkaline", {**_ends(worst), "when": when})]
     beyond, values = _beyond(line, worst)
     side = "below" if line.acid else "above"
     code = {
@@ -360,13 +360,13 @@ def near_the_pour(line: Timeline, *, forbidden: bool) -> list[str]:
         "beyond": side,
     }
     if beyond is not None:
-        found.append(say(f"time.{code[beyond]}", values))
+        sentences.append(say(f"time.{code[beyond]}", values))
     if line.jug is not None and not forbidden:
         what = say("jug.each" if len(line.pours) > 1 else "jug.it")
-        found.append(wording.mixing(what, line.jug.filled))
+        sentences.append(wording.mixing(what, line.jug.filled))
         if np.isfinite(line.jug.dissolves_s):
-            found.append(say("time.jug", {"time": span(line.jug.dissolves_s)}))
-    return found
+            sentences.append(say("time.jug", {"time": span(line.jug.dissolves_s)}))
+    return sentences
 
 
 def _ends(extreme: LocalExtreme) -> dict[str, Value]:
@@ -433,15 +433,15 @@ def other_way(line: Timeline, poured: str, extreme: LocalExtreme) -> str:
 def waiting(line: Timeline) -> list[str]:
     """How long nobody gets in, where the pour is allowed."""
     show = "-show" if line.bathers == "nobody" else ""
-    found = []
+    sentences = []
     if line.steady_after_s is not None:
         since = line.steady_after_s - line.last_pour_s
-        found.append(say(_poured(line, "steady"), {"time": span(since)}))
+        sentences.append(say(_poured(line, "steady"), {"time": span(since)}))
     if line.wait_s is None:
         whole = {"time": span(float(line.times_s[-1]) - line.last_pour_s)}
-        return [*found, say(f"time.never-steady{show}", whole)]
+        return [*sentences, say(f"time.never-steady{show}", whole)]
     minutes = np.ceil((line.wait_s - line.last_pour_s) / 60.0)
-    return [*found, say(_poured(line, f"wait{show}"), {"time": span(60.0 * minutes)})]
+    return [*sentences, say(_poured(line, f"wait{show}"), {"time": span(60.0 * minutes)})]
 
 
 def soaking(line: Timeline) -> list[str]:
@@ -458,10 +458,10 @@ def soaking(line: Timeline) -> list[str]:
         "high": float(line.co2_share_high[end]),
     }
     drifts = abs(line.open_ph - line.closed_ph) > LEAST_SHARE
-    found = [say("time.soak" if drifts else "time.soak-no-gas", values)]
+    sentences = [say("time.soak" if drifts else "time.soak-no-gas", values)]
     if line.chalk or abs(line.open_ph - line.closed_ph) > wording.LEAST_DRIFT_PH:
-        found.append(_at_rest(line))
-    return found
+        sentences.append(_at_rest(line))
+    return sentences
 
 
 def _at_rest(line: Timeline) -> str:

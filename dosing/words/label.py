@@ -99,14 +99,14 @@ def told_on_labels(
     list of tuple
         Title and paragraphs.
     """
-    found = labels(answer, blends)
-    titles = [say("sachet.label-one", {"grams": wording.grams(label.grams)}) for label in found]
+    written = labels(answer, blends)
+    titles = [say("sachet.label-one", {"grams": wording.grams(label.grams)}) for label in written]
     law = (say("sachet.label.law"), ())
-    if len(found) == 1:
-        return [(titles[0], found[0].lines), law]
-    if found:
-        each = [(title, label.directions) for title, label in zip(titles, found, strict=True)]
-        return [*each, (say("sachet.label-all"), found[0].cautions), law]
+    if len(written) == 1:
+        return [(titles[0], written[0].lines), law]
+    if written:
+        each = [(title, label.directions) for title, label in zip(titles, written, strict=True)]
+        return [*each, (say("sachet.label-all"), written[0].cautions), law]
     forbidden = exit_code(answer.cautions) != 0
     return [(say("sachet.label-forbidden" if forbidden else "sachet.label-none"), ())]
 

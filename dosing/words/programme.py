@@ -128,8 +128,8 @@ def _pour(programme: Programme, stage: Stage, shown: Printed) -> list[str]:
         return [say("programme.would", values)]
     if several:
         return _in_portions(programme, stage, shown, values)
-    found = [say("programme.pour" if stage.onwards else "programme.pour-back", values)]
-    return [*found, say("programme.fizz")] if stage.fizzes else found
+    sentences = [say("programme.pour" if stage.onwards else "programme.pour-back", values)]
+    return [*sentences, say("programme.fizz")] if stage.fizzes else sentences
 
 
 def _nothing(stage: Stage) -> list[str]:
@@ -188,11 +188,11 @@ def _colours(programme: Programme, stage: Stage) -> list[str]:
     if back is None:
         return [say("programme.see", seen), *([say("programme.later", later)] if drifts else [])]
     if _at_once(back):
-        found = [say("programme.see", seen), say("programme.back-at-once", _tolerance())]
+        sentences = [say("programme.see", seen), say("programme.back-at-once", _tolerance())]
     else:
-        found = [say("programme.see-first", seen), _comes_back(programme, back)]
+        sentences = [say("programme.see-first", seen), _comes_back(programme, back)]
     code = "later-as-before" if _ends_alike(programme, stage) else "later-back"
-    return [*found, say(f"programme.{code}", later)] if drifts else found
+    return [*sentences, say(f"programme.{code}", later)] if drifts else sentences
 
 
 def _chalk(stage: Stage) -> list[str]:
@@ -249,18 +249,18 @@ def _sums(programme: Programme, stage: Stage, shown: Printed) -> list[str]:
     """How far it is from the step before, and what has come together."""
     if stage.grams <= 0:
         return []
-    found = [say("programme.change", {"change": stage.change_delta_e})]
+    sentences = [say("programme.change", {"change": stage.change_delta_e})]
     if programme.forbidden:
-        return found
+        return sentences
     if shown.total_g > shown.grams + 0.5 * shown.step_g:
         grams = wording.grams(shown.total_g, shown.step_g)
-        found.append(say("programme.total", {"total": grams, "powder": _powder(stage)}))
+        sentences.append(say("programme.total", {"total": grams, "powder": _powder(stage)}))
     if shown.co2_litres > LEAST_GAS_L - _TINY_L:
-        found.append(say("programme.gas", {"litres": _gas(shown.co2_litres)}))
+        sentences.append(say("programme.gas", {"litres": _gas(shown.co2_litres)}))
         high = shown.co2_litres * programme.depth_cm / programme.volume_l
         if high >= LEAST_FOAM_CM:
-            found.append(say("programme.foam", {"height": wording.centimetres(high)}))
-    return found
+            sentences.append(say("programme.foam", {"height": wording.centimetres(high)}))
+    return sentences
 
 
 # The whole
@@ -277,11 +277,11 @@ def before(programme: Programme) -> str:
 
 def whole(programme: Programme) -> list[str]:
     """What holds for all steps: how to read the differences, and the gas."""
-    found = [say("programme.change-note")]
+    sentences = [say("programme.change-note")]
     litres = sum(shown.co2_litres for shown in printed(programme.stages))
     if litres > LEAST_GAS_L - _TINY_L and not programme.forbidden:
-        found.append(say("programme.whole", {"litres": _gas(litres)}))
-    return found
+        sentences.append(say("programme.whole", {"litres": _gas(litres)}))
+    return sentences
 
 
 def _gas(volume_l: float) -> str:

@@ -52,7 +52,7 @@ def headlines(answer: SachetAnswer, blends: BlendAnswer | None = None) -> list[s
     list of str
         One sentence each.
     """
-    found = []
+    texts = []
     if answer.over_the_limit:
         worst = max(answer.over_the_limit, key=lambda size: size.shares.past_limit_share)
         values: dict[str, Value] = {
@@ -65,15 +65,15 @@ def headlines(answer: SachetAnswer, blends: BlendAnswer | None = None) -> list[s
         }
         code = "one" if len(answer.over_the_limit) == 1 else "several"
         others = [wording.grams(size.grams) for size in answer.over_the_limit]
-        found.append(say(f"sachet.over-{code}", {**values, "all": say("plan.comma").join(others)}))
+        texts.append(say(f"sachet.over-{code}", {**values, "all": say("plan.comma").join(others)}))
     against = [caution.message for caution in answer.cautions if exit_code((caution,)) != 0]
     if against:
-        return [*found, say("sachet.forbidden"), *against]
+        return [*texts, say("sachet.forbidden"), *against]
     if not answer.served:
-        found.append(_not_enough(answer, blends))
+        texts.append(_not_enough(answer, blends))
     if blends is not None and blends.band is not None:
-        found.extend(_band_missed(answer, blends, blends.band))
-    return found
+        texts.extend(_band_missed(answer, blends, blends.band))
+    return texts
 
 
 def _band_missed(answer: SachetAnswer, blends: BlendAnswer, band: tuple[float, float]) -> list[str]:
@@ -93,10 +93,10 @@ def _band_missed(answer: SachetAnswer, blends: BlendAnswer, band: tuple[float, f
         "limit": blends.limit_ph,
         "whom": whom(answer),
     }
-    found = [say("sachet.band-missed", values)]
+    texts = [say("sachet.band-missed", values)]
     if band[0] < blends.limit_ph:
-        found.append(say("sachet.band-past-limit", values))
-    return found
+        texts.append(say("sachet.band-past-limit", values))
+    return texts
 
 
 def _not_enough(answer: SachetAnswer, blends: BlendAnswer | None) -> str:
@@ -189,11 +189,11 @@ def wished(answer: SachetAnswer) -> str:
 
 def too_light(answer: SachetAnswer) -> list[str]:
     """That a size is too little to weigh and fill, and what to do about it."""
-    found = []
+    texts = []
     least = wording.grams(sachet_value("least_sachet"))
     if answer.light_sizes:
         listed = say("plan.comma").join(wording.grams(size.grams) for size in answer.light_sizes)
-        found.append(say("sachet.light-sizes", {"grams": listed, "least": least}))
+        texts.append(say("sachet.light-sizes", {"grams": listed, "least": least}))
     if answer.too_light_g is not None:
         served = size_shares(answer.doses, answer.too_light_g).turns_share
         times = max(round(sachet_value("filled_sachet") / answer.too_light_g), 2)
@@ -205,8 +205,8 @@ def too_light(answer: SachetAnswer) -> list[str]:
             "parts": times - 1,
             "recipe": _stretched(answer, times),
         }
-        found.append(say("sachet.too-light", values))
-    return found
+        texts.append(say("sachet.too-light", values))
+    return texts
 
 
 def _stretched(answer: SachetAnswer, times: int) -> str:
@@ -294,7 +294,7 @@ def blend_lines(
         Name, sentences of what it does, sentences against it.
     """
     known = {one.message for one in told}
-    found = []
+    texts = []
     for proposal in blends.proposals:
         against = [
             wording.caution_line(caution)
@@ -303,8 +303,8 @@ def blend_lines(
         ]
         minded = proposal.reserve_level != "ok" and not proposal.forbidden
         stings = [_reserve(proposal, blends)] if minded else []
-        found.append((_blend_name(proposal), _blend_facts(proposal, blends), [*stings, *against]))
-    return found
+        texts.append((_blend_name(proposal), _blend_facts(proposal, blends), [*stings, *against]))
+    return texts
 
 
 def heavy_blends(blends: BlendAnswer) -> list[str]:
