@@ -52,7 +52,7 @@ def steep(
     """Petals, water, warmth and minutes for an infusion."""
     from dosing.cli import steeps
 
-    steeps.run_steep(**context.params)
+    steeps.run_steep(steeps.Asked(**context.params))
 
 
 def keep(
@@ -100,7 +100,7 @@ def swatch(
     """Colours of pigments along the pH."""
     from dosing.cli import swatches
 
-    swatches.run_swatch(**context.params)
+    swatches.run_swatch(swatches.Asked(**context.params))
 
 
 def spectrum(

@@ -94,27 +94,18 @@ def run_design(asked: Asked) -> int:
         seed=asked.seed,
         prices=prices_per_gram(asked.price or (), pigments),
     )
-    written = asked.write is not None and bool(effects.designs or asked.pick)
-    if asked.write is not None and written:
+    if asked.write is not None and (effects.designs or asked.pick):
         chosen = _picked(effects, asked.pick)
+        text = designed_recipe(tables, effects, chosen, known_pigments())
         with whole_file(asked.write) as draft:
-            draft.write_text(
-                designed_recipe(tables, effects, chosen, known_pigments()), encoding="utf-8"
-            )
+            draft.write_text(text, encoding="utf-8")
     if asked.picture is not None:
         from dosing.pictures.effects import draw_effects
 
         write_picture(draw_effects(effects), asked.picture)
-    told = None
-    if asked.write is not None:
-        code = "design.written" if written else "design.not-written"
-        told = say(code, {"file": str(asked.write)})
-    file = str(asked.write) if asked.write is not None and effects.designs else None
-    lines = design_lines(effects, file, told)
+    lines = design_lines(effects, None if asked.write is None else str(asked.write))
     show(_document(effects, asked), lines, asked.picture, as_json=asked.as_json)
-    purpose = effects.inputs.wish.purpose
-    allowed = all(one.verdicts.of(purpose).allowed for one in effects.designs[:1])
-    return 0 if effects.reached and allowed else NOT_MET
+    return 0 if effects.reached and effects.allowed else NOT_MET
 
 
 def _check_write(asked: Asked) -> None:

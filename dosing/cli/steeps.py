@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 from dosing.bottle.steeping import steep
 from dosing.cli.output import show
 from dosing.cli.own_files import known_pigments
+from dosing.ingredients.trade_values import typical
 from dosing.recipe.quantities import (
     InputError,
     absorbance_per_cm,
@@ -18,30 +21,35 @@ from indicator.colourants import Colourant
 from indicator.notes import say
 
 
-def run_steep(
-    *,
-    pigment: str,
-    petals: str | None,
-    temperature: str | None,
-    time: str | None,
-    makes: str,
-    no_lid: bool,
-    pressed: bool,
-    measured: str | None,
-    as_json: bool,
-) -> None:
+@dataclass(frozen=True)
+class Asked:
+    """The options of ``steep``, as they were typed."""
+
+    pigment: str
+    petals: str | None
+    temperature: str | None
+    time: str | None
+    makes: str
+    no_lid: bool
+    pressed: bool
+    measured: str | None
+    as_json: bool
+
+
+def run_steep(asked: Asked) -> None:
     """Show how an infusion is made."""
+    usual = typical("usual_infusion_percent").value
     made = steep(
-        _pigment(pigment),
-        petals_percent=_percent(petals),
-        makes_g=infusion_g(makes, "makes"),
-        temperature_c=None if temperature is None else steep_temperature_c(temperature),
-        minutes=None if time is None else steep_minutes(time),
-        lidded=not no_lid,
-        pressed=pressed,
-        measured_per_cm=_measured(measured),
+        _pigment(asked.pigment),
+        petals_percent=usual if asked.petals is None else petals_percent(asked.petals, "petals"),
+        makes_g=infusion_g(asked.makes, "makes"),
+        temperature_c=None if asked.temperature is None else steep_temperature_c(asked.temperature),
+        minutes=None if asked.time is None else steep_minutes(asked.time),
+        lidded=not asked.no_lid,
+        pressed=asked.pressed,
+        measured_per_cm=_measured(asked.measured),
     )
-    show(made, steep_lines(made), as_json=as_json)
+    show(made, steep_lines(made), as_json=asked.as_json)
 
 
 def _pigment(name: str) -> Colourant:
@@ -50,14 +58,6 @@ def _pigment(name: str) -> Colourant:
         code = "steep.dye" if found.kind != "pigment" else "steep.no-strength"
         raise InputError(say(code, {"value": name}), "pigment", name)
     return found
-
-
-def _percent(petals: str | None) -> float:
-    from dosing.ingredients.trade_values import typical
-
-    if petals is None:
-        return typical("usual_infusion_percent").value
-    return petals_percent(petals, "petals")
 
 
 def _measured(text: str | None) -> float | None:

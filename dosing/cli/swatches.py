@@ -82,40 +82,44 @@ class SwatchDocument:
     warnings: tuple[Note, ...]
 
 
-def run_swatch(
-    *,
-    pigments: Sequence[str],
-    ph: str,
-    strength: str | None,
-    view: Sequence[str] | None,
-    depth: str | None,
-    light: str | None,
-    observer: str | None,
-    picture: Path | None,
-    as_json: bool,
-) -> None:
+@dataclass(frozen=True)
+class Asked:
+    """The options of ``swatch``, as they were typed."""
+
+    pigments: Sequence[str]
+    ph: str
+    strength: str | None
+    view: Sequence[str] | None
+    depth: str | None
+    light: str | None
+    observer: str | None
+    picture: Path | None
+    as_json: bool
+
+
+def run_swatch(asked: Asked) -> None:
     """Show the ladder of each liquid in each view."""
-    check_picture(picture)
+    check_picture(asked.picture)
     known = known_pigments()
-    mixtures = list(dict.fromkeys(tuple(colourants_of(text, known)) for text in pigments))
+    mixtures = list(dict.fromkeys(tuple(colourants_of(text, known)) for text in asked.pigments))
     check_distinct(which for mixture in mixtures for which in mixture)
-    views = views_of(view or ["jar"], depth, light, observer)
-    rungs = ph_values(ph)
+    views = views_of(asked.view or ["jar"], asked.depth, asked.light, asked.observer)
+    rungs = ph_values(asked.ph)
     count = len(mixtures) * len(views)
     if count > MOST_LADDERS:
         raise InputError(say("cli.ladders", {"count": count, "most": MOST_LADDERS}), "view")
     ladders = [
-        ladder(strengths_in(mixture, strength, looked), rungs, looked)
+        ladder(strengths_in(mixture, asked.strength, looked), rungs, looked)
         for mixture in mixtures
         for looked in views
     ]
-    if picture is not None:
-        write_picture(draw_ladders(ladders), picture)
+    if asked.picture is not None:
+        write_picture(draw_ladders(ladders), asked.picture)
     spreads = [ladder_spread(one) for one in ladders]
     # The lowest pH may do more to a colour than its forms tell.
     warnings = unsteady((which for one in ladders for which in one.strengths), min(rungs))
     document = SwatchDocument(tuple(map(_ladder, ladders, spreads)), warnings)
-    show(document, swatch_lines(ladders, spreads, warnings), picture, as_json=as_json)
+    show(document, swatch_lines(ladders, spreads, warnings), asked.picture, as_json=asked.as_json)
 
 
 def colourants_of(liquid: str, pigments: Pigments) -> list[Colourant]:

@@ -73,6 +73,12 @@ class Effects:
         return preview(bare, 0.0).verdicts if self.blocked else None
 
     @property
+    def allowed(self) -> bool:
+        """Whether the first design may be used for the recipe's purpose."""
+        purpose = self.inputs.wish.purpose
+        return all(design.verdicts.of(purpose).allowed for design in self.designs[:1])
+
+    @property
     def reached(self) -> bool:
         """Whether the first design is as wished."""
         return bool(self.designs) and self.designs[0].reached

@@ -285,7 +285,7 @@ def price_line(design: Design) -> str:
     return say("design.price-without", {**values, "unpriced": listed(names)})
 
 
-def design_lines(effects: Effects, file: str | None, told: str | None) -> Iterator[Line]:
+def design_lines(effects: Effects, file: str | None) -> Iterator[Line]:
     """Designs from a start colour to an end colour, the best first.
 
     Parameters
@@ -293,9 +293,7 @@ def design_lines(effects: Effects, file: str | None, told: str | None) -> Iterat
     effects : Effects
         The answer.
     file : str, optional
-        The recipe that was written.
-    told : str, optional
-        That it was, or why it was not.
+        Where a recipe was to be written: it is where there is a design.
     """
     yield from titled(title(effects))
     yield Line(setting_line(effects))
@@ -315,10 +313,14 @@ def design_lines(effects: Effects, file: str | None, told: str | None) -> Iterat
     yield from bullets(stock_lines(effects), "design.heading-stocks")
     yield from bullets(_of_the_colours(effects), "design.heading-notes")
     yield from bullets(effects.warnings, "design.known")
-    yield from bullets(next_lines(effects, file), "design.heading-next")
+    written = file if effects.designs else None
+    yield from bullets(next_lines(effects, written), "design.heading-next")
     priced = any(design.price is not None for design in shown_designs(effects))
-    for text in (say("design.money") if priced else None, told):
-        yield from () if text is None else (Line(), Line(text))
+    closing = [say("design.money")] if priced else []
+    if file is not None:
+        closing.append(say(f"design.{'written' if written else 'not-written'}", {"file": file}))
+    for text in closing:
+        yield from (Line(), Line(text))
 
 
 def _design(design: Design, effects: Effects, heading: str) -> Iterator[Line]:

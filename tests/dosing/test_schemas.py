@@ -51,8 +51,8 @@ KEYS = {
     ),
     "design": (
         "version start end volume_l depth_cm designs beyond_shelf display_only blocked needed"
-        " warnings bathers vessel verdicts reached stocks next_commands beyond_shelf_commands"
-        " display_only_commands"
+        " warnings bathers vessel verdicts allowed reached stocks next_commands"
+        " beyond_shelf_commands display_only_commands"
     ),
     "brew": "version volume_l bottle_ml baths verdicts cautions amounts bottles",
     "steep": (
