@@ -26,6 +26,8 @@ STEPS = 24
 """Of pH along the path, closed and at rest, at whose doses the tubs are solved."""
 FIRST = (0.1, 0.25, 0.5, 1.5, 3.0, 5.0, 9.0)
 """Times the first such dose, at which too: a water poor in gas turns with the first grains."""
+STRAIGHT = 2
+"""Doses of the pH for one of the acid reserve, which is next to a straight line."""
 SALT_EQ_PER_G = 1e-4
 """Alkalinity that a gram of an activator takes up at least, as far as a scale goes [eq/g]."""
 LEAST_G = 1e-3
@@ -211,7 +213,9 @@ class Curves:
     @cached_property
     def reserve(self) -> Curve:
         """Acid reserve [meq/L]."""
-        return Curve(self.shares, self._solved.acid_reserve_meq_l())
+        few = np.append(self.shares[:-1:STRAIGHT], self.shares[-1])
+        solved = self.exact.with_added(few[:, None] * self.whole_g)
+        return Curve(few, solved.acid_reserve_meq_l())
 
     def judged(self, grams: ArrayLike) -> PouredTubs:
         """The tubs after the same grams, as `Possible.judged`, by the curves."""

@@ -35,7 +35,7 @@ def test_curves_are_within_a_hundredth_of_a_ph(demo: str) -> None:
     np.testing.assert_allclose(near.ph, solved.ph, rtol=0, atol=WITHIN_PH)
     np.testing.assert_allclose(near.ph_at_rest, solved.ph_at_rest, rtol=0, atol=WITHIN_PH)
     reserve = solved.acid_reserve_meq_l()
-    np.testing.assert_allclose(near.acid_reserve_meq_l(), reserve, rtol=2e-3, atol=0.002)
+    np.testing.assert_allclose(near.acid_reserve_meq_l(), reserve, rtol=5e-4, atol=0.002)
 
 
 def test_sides_are_solved_not_interpolated(soak: Case) -> None:
