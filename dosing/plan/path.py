@@ -8,7 +8,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
-from typing import Protocol
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -16,6 +15,7 @@ from numpy.typing import ArrayLike, NDArray
 from dosing.bath.assembled import Setting
 from dosing.bath.mixed import Bath, colour_at
 from dosing.ingredients.trade_values import typical
+from dosing.plan.records import Wish
 from indicator.appearance import SeenColour, delta_e, lab_from_hex
 from indicator.optics import View
 from indicator.words import change_level, matches_word, word_certainty
@@ -138,26 +138,15 @@ class Match:
     """CIEDE2000 from the wished colour, pH units from a wished pH, 0 where a word holds."""
 
 
-class Wished(Protocol):
-    """A wished end: one of pH, word and hex, or nothing but an obvious change."""
-
-    @property
-    def ph(self) -> float | None: ...  # noqa: D102
-    @property
-    def word(self) -> str | None: ...  # noqa: D102
-    @property
-    def hex(self) -> str | None: ...  # noqa: D102
-
-
-def step_for(path: Path, wish: Wished, allowed: Mask) -> Match:
+def step_for(path: Path, wish: Wish, allowed: Mask) -> Match:
     """The allowed step at which a wish is met, or comes nearest.
 
     Parameters
     ----------
     path : Path
         Where the activator leads.
-    wish : Wished
-        A `dosing.plan.records.Wish` or an `indicator.words.Target`.
+    wish : Wish
+        A pH, a colour, or nothing but an obvious change.
     allowed : numpy.ndarray
         Steps that may be chosen, shape (steps,).
     """

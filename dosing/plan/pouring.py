@@ -18,7 +18,7 @@ from dosing.bath.chalk import may_fall, settled_ph
 from dosing.bath.mixed import Bath
 from dosing.bath.possible_tubs import ACID_SIDE, READ_ROWS, Possible, both_sides
 from dosing.ingredients.trade_values import typical
-from dosing.plan.cautions import LEVELS, Moment, bath_level, gate_level, reserve_limit
+from dosing.plan.cautions import Moment, bath_level, gate_level, reserve_limit
 from dosing.plan.curves import PouredTubs, Tubs
 from dosing.plan.look import Look, look_between
 from dosing.plan.path import Path
@@ -368,8 +368,3 @@ def with_later(pouring: Pouring, low_ph: float, high_ph: float, bathers: str) ->
 def _widened(clear: tuple[float, float], settled: Array) -> tuple[float, float]:
     low, high = both_sides(settled)
     return min(clear[0], float(low)), max(clear[1], float(high))
-
-
-def level_name(level: int) -> str:
-    """Name of a caution level."""
-    return LEVELS[level]

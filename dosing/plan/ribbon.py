@@ -7,9 +7,9 @@ import numpy as np
 from dosing.bath.mixed import colour_at
 from dosing.ingredients.trade_values import typical
 from dosing.plan.case import JUSTIFY, Case
-from dosing.plan.cautions import bath_level
+from dosing.plan.cautions import LEVELS, bath_level
 from dosing.plan.path import Path
-from dosing.plan.pouring import Pouring, level_name
+from dosing.plan.pouring import Pouring
 from dosing.plan.records import FurtherStep, Ribbon
 from indicator.appearance import delta_e
 
@@ -44,7 +44,7 @@ def dose_ribbon(case: Case, grams: float, most: float, pouring: Pouring) -> Ribb
         ph_acid_side=low,
         colours=colours,
         change_delta_e=np.asarray(delta_e(colours.lab[0], colours.lab)),
-        level=tuple(level_name(int(k)) for k in levels),
+        level=tuple(LEVELS[k] for k in levels),
     )
 
 
@@ -79,7 +79,7 @@ def further_steps(case: Case, step: int) -> tuple[FurtherStep, ...]:
             grams=float(path.grams[here]),
             change_delta_e=float(path.change_delta_e[here]),
             added_delta_e=float(path.change_delta_e[here] - path.change_delta_e[here - size]),
-            level=level_name(int(level)),
+            level=LEVELS[level],
         )
         for here, level in zip(steps, levels, strict=True)
     )

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-
 from dosing.bath.inputs import RecipeInputs
 from dosing.bath.jugs import Jugs
 from dosing.ingredients.powders import Blend
@@ -21,7 +19,6 @@ def situation_of(
     elsewhere: tuple[Caution, ...] = (),
     jugs: tuple[Jugs, ...] = (),
     chalk: bool = False,
-    also_poured: Iterable[str] = (),
 ) -> Situation:
     """Everything that cautions depend on in a recipe.
 
@@ -41,8 +38,6 @@ def situation_of(
         What is dissolved before it is poured.
     chalk : bool
         Whether chalk may fall out of the bath.
-    also_poured : iterable of str
-        Powders that go into the tub beside the activator.
     """
     return Situation(
         bathers=inputs.wish.bathers,
@@ -56,7 +51,6 @@ def situation_of(
         colours=tuple(BathColour(one.colourant, one.preserved) for one in inputs.colours),
         water_temperature_c=inputs.water_temperature_c,
         powders=tuple(Blend(inputs.activator.parts).parts),
-        also_poured=tuple(also_poured),
         accept_ph_reason=accept_ph,
         accept_pouring_reason=accept_pouring,
         contradiction=contradicted(inputs.water) if whose_tap else None,

@@ -10,11 +10,10 @@ from numpy.typing import NDArray
 from dosing.bath.chalk import Chalked
 from dosing.ingredients.trade_values import reading_spread, typical
 from dosing.plan.case import Case
-from dosing.plan.cautions import Caution, exit_code
+from dosing.plan.cautions import LEVELS, Caution, exit_code
 from dosing.plan.next_reading import finest_drop_ppm, kit_is_finer
 from dosing.plan.odds import variance_shares
 from dosing.plan.path import Match, turns
-from dosing.plan.pouring import level_name
 from dosing.plan.records import Wish
 from dosing.plan.strength import STRONGER, WEAKER, colours_at
 from indicator.appearance import SeenColour, delta_e, lab_from_hex
@@ -36,7 +35,7 @@ def needed(
         values = {"ph": float(path.ph[0]), "nearest_ph": float(path.ph[-1])}
         return (Note("needed.no-turn", values),)
     if ideal.met and ideal.step > match.step:
-        level = level_name(int(case.path_level[ideal.step]))
+        level = LEVELS[case.path_level[ideal.step]]
         values = {
             "ph": float(path.ph[ideal.step]),
             "grams": float(path.grams[ideal.step]),

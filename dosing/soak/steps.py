@@ -458,7 +458,7 @@ class _Programme:
             reserve = pouring.reserve_meq_l
             moments.append(Moment(f"step-{number}", *pouring.final, reserve))
             moments.append(Moment(f"step-{number}-airing", *pouring.aired, reserve))
-        return situation_of(
+        situation = situation_of(
             self.inputs,
             tuple(moments),
             accept_ph=accept_ph,
@@ -466,8 +466,9 @@ class _Programme:
             elsewhere=elsewhere(self.inputs, self.poured[True]),
             jugs=tuple(stage.jugs for stage in stages if stage.jugs is not None),
             chalk=any(stage.chalk for stage in stages),
-            also_poured=(name for stage in stages if stage.grams > 0 for name, _ in stage.powder),
         )
+        poured = [name for stage in stages if stage.grams > 0 for name, _ in stage.powder]
+        return replace(situation, also_poured=tuple(poured))
 
 
 def _gas_caution(stages: Sequence[Stage]) -> list[Caution]:
