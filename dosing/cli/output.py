@@ -40,7 +40,19 @@ class Page:
         return in_letters_of(self.stream.encoding or "ascii", printable(text))
 
     def line(self, text: str = "", indent: int = 0, hang: int = 0, style: str = "") -> None:
-        """One paragraph, wrapped to the width, later lines indented by ``hang`` more."""
+        """One paragraph, wrapped to the width, later lines indented by ``hang`` more.
+
+        Parameters
+        ----------
+        text : str
+            The paragraph; none for an empty line.
+        indent : int
+            Columns before it.
+        hang : int
+            Further columns before its later lines.
+        style : str
+            How it is shown, as `rich` names it.
+        """
         for part in self._wrapped(text, indent, hang):
             self._print(Text(part, style=style))
 

@@ -20,6 +20,13 @@ def check_free(file: Path, option: str) -> None:
 
     Devices and pipes are no files to lose.
 
+    Parameters
+    ----------
+    file : Path
+        The file.
+    option : str
+        That gave it.
+
     Raises
     ------
     InputError

@@ -115,6 +115,13 @@ def run_recipe(*, blank: bool, schema: bool, demo: str | None) -> None:
 def check_picture(picture: Path | None, endings: Sequence[str] = PICTURE_ENDINGS) -> None:
     """Refuse a picture that cannot be written before anything is computed.
 
+    Parameters
+    ----------
+    picture : Path, optional
+        Where it is to be written.
+    endings : sequence of str
+        Accepted endings, with their points.
+
     Raises
     ------
     InputError
@@ -132,6 +139,17 @@ def check_picture(picture: Path | None, endings: Sequence[str] = PICTURE_ENDINGS
 def recipe_of(recipe: Path | None, demo: str | None) -> RecipeInputs:
     """The recipe in a file, of a demo, or of the first demo.
 
+    Parameters
+    ----------
+    recipe : Path, optional
+        A recipe file.
+    demo : str, optional
+        Name of a demo.
+
+    Returns
+    -------
+    RecipeInputs
+
     Raises
     ------
     InputError
@@ -142,7 +160,18 @@ def recipe_of(recipe: Path | None, demo: str | None) -> RecipeInputs:
 
 
 def tables_of(recipe: Path | None, demo: str | None) -> dict[str, Any]:
-    """The same as it is written."""
+    """The same as it is written.
+
+    Parameters
+    ----------
+    recipe, demo
+        As for `recipe_of`.
+
+    Returns
+    -------
+    dict
+        The tables of the file.
+    """
     if recipe is not None and demo is not None:
         raise InputError(say("cli.recipe-and-demo"), "demo", demo)
     if recipe is not None:

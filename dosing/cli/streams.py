@@ -43,6 +43,17 @@ def in_letters_of(encoding: str, text: str) -> str:
 
     Numbers stay apart: 3½ becomes 3 1/2, cm² becomes cm^2. What has no plain spelling becomes a
     question mark.
+
+    Parameters
+    ----------
+    encoding : str
+        Of the stream.
+    text : str
+        What is written.
+
+    Returns
+    -------
+    str
     """
     if _has(encoding, text):
         return text

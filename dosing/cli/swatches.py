@@ -152,6 +152,19 @@ def views_of(
 ) -> list[View]:
     """The views of those names, each once.
 
+    Parameters
+    ----------
+    names : sequence of str
+        Vessels.
+    depth : str, optional
+        Text with a unit; the usual one if not given.
+    light, observer : str, optional
+        The usual ones if not given.
+
+    Returns
+    -------
+    list of View
+
     Raises
     ------
     InputError
@@ -169,6 +182,19 @@ def view_of(
     name: str, depth: str | None, light: str | None = None, observer: str | None = None
 ) -> View:
     """The view of that name.
+
+    Parameters
+    ----------
+    name : str
+        Vessel.
+    depth : str, optional
+        Text with a unit; the usual one if not given.
+    light, observer : str, optional
+        The usual ones if not given.
+
+    Returns
+    -------
+    View
 
     Raises
     ------
@@ -215,6 +241,20 @@ def strengths_in(
 ) -> dict[Colourant, float]:
     """Strength of each colourant in the liquid that is looked at.
 
+    Parameters
+    ----------
+    colours : sequence of Colourant
+        Of the liquid.
+    text : str, optional
+        The strength as typed; one at which each shows if not given.
+    view : View
+        How it is looked at.
+
+    Returns
+    -------
+    dict of Colourant to float
+        PH-1 absorbance per cm, or mol/L of a dye.
+
     Raises
     ------
     InputError
@@ -237,7 +277,19 @@ def _strength(which: Colourant, text: str | None, view: View) -> float:
 
 
 def liquid_of(strengths: Mapping[Colourant, float], view: View) -> Liquid:
-    """What is looked at, as JSON shows it; a mixture has no one strength."""
+    """What is looked at, as JSON shows it; a mixture has no one strength.
+
+    Parameters
+    ----------
+    strengths : mapping of Colourant to float
+        PH-1 absorbance per cm, or mol/L of a dye.
+    view : View
+        How it is looked at.
+
+    Returns
+    -------
+    Liquid
+    """
     alone = [*strengths] if len(strengths) == 1 else []
     by_name = {which.name: value for which, value in strengths.items()}
     units = {"pigment": "1/cm", "dye": "mol/L"}

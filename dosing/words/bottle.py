@@ -143,7 +143,19 @@ def _time(minutes: float) -> str:
 
 
 def keep_lines(title: str, kept: Kept) -> Iterator[Line]:
-    """What time leaves of a bottle's colour, and a soak of the tub's."""
+    """What time leaves of a bottle's colour, and a soak of the tub's.
+
+    Parameters
+    ----------
+    title : str
+        Of the recipe.
+    kept : Kept
+        What is left.
+
+    Returns
+    -------
+    iterator of Line
+    """
     yield from titled(title)
     yield from under(text for one in kept.colours for text in _kept(one, kept))
     yield from headed(say("keep.tub"))

@@ -78,7 +78,19 @@ def colours_line(design: Design) -> str:
 
 
 def doubtful_words(design: Design, effects: Effects) -> list[str]:
-    """Where a colour that counts as wished is only half so: what else people would call it."""
+    """Where a colour that counts as wished is only half so: what else people would call it.
+
+    Parameters
+    ----------
+    design : Design
+        One of the designs.
+    effects : Effects
+        With the wishes.
+
+    Returns
+    -------
+    list of str
+    """
     ends = (
         ("start", effects.start, design.before, design.start_words),
         ("end", effects.end, design.after, design.end_words),
@@ -176,7 +188,19 @@ def cautions_heading(effects: Effects) -> str:
 
 
 def own_cautions(design: Design, effects: Effects) -> list[Caution]:
-    """Cautions of a design that are not told for all; all of them where nobody bathes in it."""
+    """Cautions of a design that are not told for all; all of them where nobody bathes in it.
+
+    Parameters
+    ----------
+    design : Design
+        One of the designs.
+    effects : Effects
+        All of them.
+
+    Returns
+    -------
+    list of Caution
+    """
     if design is effects.display_only:
         return list(design.cautions)
     shared = {one.message for one in shared_cautions(effects)}
@@ -188,7 +212,19 @@ def _messages(design: Design) -> set[str]:
 
 
 def next_lines(effects: Effects, written: str | None = None) -> Iterator[str]:
-    """What to run before anything is poured."""
+    """What to run before anything is poured.
+
+    Parameters
+    ----------
+    effects : Effects
+        The designs.
+    written : str, optional
+        The recipe file that one of them was written to.
+
+    Returns
+    -------
+    iterator of str
+    """
     if written is not None:
         yield say("design.next-written", {"file": written})
     elif effects.designs:
@@ -233,7 +269,19 @@ def past_line(design: Design) -> str | None:
 
 
 def lines(design: Design, effects: Effects) -> list[str]:
-    """Everything that terminal and picture say of a design under its colours."""
+    """Everything that terminal and picture say of a design under its colours.
+
+    Parameters
+    ----------
+    design : Design
+        One of the designs.
+    effects : Effects
+        All of them.
+
+    Returns
+    -------
+    list of str
+    """
     told = [colour_line(one) for one in design.colours]
     told += [dose_line(design), sides_line(design)]
     past = past_line(design)

@@ -52,11 +52,37 @@ def headed(text: str) -> tuple[Line, Line]:
 
 
 def bullets(texts: Iterable[str | Note], heading: str = "") -> list[Line]:
-    """The same as `under`, each with a bullet; notes as their sentences."""
+    """The same as `under`, each with a bullet; notes as their sentences.
+
+    Parameters
+    ----------
+    texts : iterable of str or Note
+        The paragraphs.
+    heading : str
+        Key of its sentence in the catalogue.
+
+    Returns
+    -------
+    list of Line
+    """
     told = (sentence(one) if isinstance(one, Note) else one for one in texts)
     return under([say("plan.bullet", {"text": text}) for text in told], heading)
 
 
 def swatch(hex_colour: object, text: str, indent: int = 2) -> Line:
-    """A block of colour with words beside it."""
+    """A block of colour with words beside it.
+
+    Parameters
+    ----------
+    hex_colour : object
+        ``#rrggbb``.
+    text : str
+        The words.
+    indent : int
+        Columns before the block.
+
+    Returns
+    -------
+    Line
+    """
     return Line(text, indent, hexes=(str(hex_colour),))

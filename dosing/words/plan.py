@@ -81,7 +81,21 @@ def homes_lines(plan: Plan, homes: Sequence[Home], purpose: str) -> Iterator[Lin
 
 
 def judged(verdicts: Verdicts, market: str, *, not_for_bathing: bool) -> Iterator[Line]:
-    """Whether it may be poured, given and sold, and whether people may bathe in it."""
+    """Whether it may be poured, given and sold, and whether people may bathe in it.
+
+    Parameters
+    ----------
+    verdicts : Verdicts
+        On pouring, giving and selling.
+    market : str
+        Where it would be sold.
+    not_for_bathing : bool
+        Whether nobody may bathe in it.
+
+    Returns
+    -------
+    iterator of Line
+    """
     if not_for_bathing:
         yield from titled(say("plan.not-for-bathing"))
     yield Line(wording.verdicts_line(verdicts, market))

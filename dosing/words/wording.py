@@ -56,7 +56,19 @@ LEAST_DRIFT_PH = 0.3
 
 
 def grams(mass: float, step: float | None = None) -> str:
-    """A mass as a scale shows it: whole grams, tenths below five, hundredths below half a gram."""
+    """A mass as a scale shows it: whole grams, tenths below five, hundredths below half a gram.
+
+    Parameters
+    ----------
+    mass : float
+        [g].
+    step : float, optional
+        Of the scale [g]; that of a kitchen for the mass if not given.
+
+    Returns
+    -------
+    str
+    """
     places = {1.0: "whole", 0.1: "tenth", 0.01: "hundredth"}
     return say(f"plan.grams-{places[step or scale_step(mass)]}", {"grams": mass})
 
@@ -69,7 +81,19 @@ def litres(volume: float) -> str:
 
 
 def verdicts_line(verdicts: Verdicts, market: str) -> str:
-    """Whether it may be poured, given and sold, each with its reason in a few words."""
+    """Whether it may be poured, given and sold, each with its reason in a few words.
+
+    Parameters
+    ----------
+    verdicts : Verdicts
+        On pouring, giving and selling.
+    market : str
+        Where it would be sold.
+
+    Returns
+    -------
+    str
+    """
     return say(
         "verdict.line",
         {
@@ -311,7 +335,19 @@ def mixing(what: str, filled: Jugs | None, water: str = "tub") -> str:
 
 
 def jugs(filled: Jugs, water: str = "tub") -> str:
-    """How many jugs of how much water, and how strong it gets in them."""
+    """How many jugs of how much water, and how strong it gets in them.
+
+    Parameters
+    ----------
+    filled : Jugs
+        What a portion is dissolved in.
+    water : str
+        ``"tub"`` or ``"tap"``: where it is taken from.
+
+    Returns
+    -------
+    str
+    """
     values: dict[str, Value] = {
         "count": filled.count,
         "water": say(f"jug.{water}"),
@@ -425,7 +461,20 @@ def colour_name(sight: Sight) -> str:
 
 
 def later(ends: Later, usual: Sight) -> dict[str, Value]:
-    """Both ends of what a tub may be hours later: pH, and colours where their words differ."""
+    """Both ends of what a tub may be hours later: pH, and colours where their words differ.
+
+    Parameters
+    ----------
+    ends : Later
+        The two ends of the pH hours later.
+    usual : Sight
+        The tub with its gas gone, in the usual air.
+
+    Returns
+    -------
+    dict
+        Values of a sentence.
+    """
     low, high = ends.low, ends.high
     names = colour_name(usual)
     if str(low.colour.word) != str(high.colour.word):
@@ -493,7 +542,19 @@ def _told_apart(plan: Plan, step: NextStep) -> bool:
 
 
 def next_step(plan: Plan, step: NextStep) -> str:
-    """What to read next, and what it buys."""
+    """What to read next, and what it buys.
+
+    Parameters
+    ----------
+    plan : Plan
+        Whose range it narrows.
+    step : NextStep
+        The reading.
+
+    Returns
+    -------
+    str
+    """
     values: dict[str, Value] = {
         "low": grams(plan.dose_g.low),
         "high": grams(plan.dose_g.high),
