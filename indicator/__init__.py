@@ -1,4 +1,4 @@
-"""What colour: pigments, absorbance, optics and appearance at a given pH.
+"""Colour of pigments and dyes: absorbance, optics and appearance at a given pH.
 
 Names are loaded when first used; the colour library only when a colour is asked for.
 """

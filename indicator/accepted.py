@@ -1,4 +1,4 @@
-"""What functions accept: one sentence that names the argument for whatever else they are given."""
+"""Checks of arguments: one sentence that names the argument for whatever else they are given."""
 
 from __future__ import annotations
 

@@ -182,7 +182,7 @@ def light_name(written: str) -> str:
 
 
 def light_label(light: str) -> str:
-    """What people call a light.
+    """Name by which people call a light.
 
     Raises
     ------
@@ -230,7 +230,7 @@ def _illuminants() -> tuple[str, ...]:
 
 @one_thread()
 def seen(absorbance_per_cm: ArrayLike, view: View) -> SeenColour:
-    """What the eye sees of a liquid.
+    """Colour that the eye sees of a liquid.
 
     Parameters
     ----------

@@ -46,7 +46,7 @@ class _CloudRow:
 
 @dataclass(frozen=True)
 class View:
-    """How a liquid is looked at."""
+    """View of a liquid: vessel, path of the light, observer, floor, cloud and foam."""
 
     kind: str
     """``"tub"`` (down through the water onto a white floor and back) or one of `SMALL_VESSELS`
@@ -305,7 +305,7 @@ def floor_names() -> tuple[str, ...]:
 
 
 def cloud_names() -> tuple[str, ...]:
-    """How cloudy water may be."""
+    """Names of how cloudy water may be."""
     return tuple(row.name for row in read_table("colour/clouds.csv", _CloudRow))
 
 

@@ -69,7 +69,7 @@ class Patch:
 
 @dataclass(frozen=True)
 class PatchColours:
-    """What a picture tells of patches."""
+    """Colours of patches of a picture, relative to its white."""
 
     lab: Array
     """CIELAB relative to the white, shape (patches, 3); NaN where a patch cannot be read."""
@@ -208,7 +208,7 @@ def patch_colours(pixels: Pixels, white: Sequence[Patch], patches: Sequence[Patc
 
 
 def toned(linear: ArrayLike, white: ArrayLike, share: ArrayLike) -> Array:
-    """What a camera makes of colours by its tone curve, relative to the white in its picture.
+    """Colours by the tone curve of a camera, relative to the white in its picture.
 
     Cameras do not write sRGB as the standard has it: they lift the middle and press the ends
     together, so that a dark colour looks darker beside the white than it is.

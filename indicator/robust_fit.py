@@ -66,7 +66,7 @@ class RobustFit(ABC):
 
     @abstractmethod
     def whitening(self, numbers: Array, expected: Array) -> Array:
-        """What makes errors of a reading independent and of unit size, (..., values, values).
+        """Matrices that make the errors of a reading independent and of size 1.
 
         Parameters
         ----------
@@ -88,7 +88,7 @@ class RobustFit(ABC):
         return np.asarray((_applied(white, expected - self.read) ** 2).sum(axis=-1))
 
     def cost(self, numbers: Array) -> Array:
-        """What the weights minimise: misfits, those of outlying readings bounded, and moves.
+        """Sum that the weights minimise: misfits, those of outlying readings bounded, and moves.
 
         Shape (series,).
         """

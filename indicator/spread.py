@@ -33,7 +33,7 @@ MATRIX = "matrix"
 
 @dataclass(frozen=True)
 class ReadingError:
-    """How far a maker's readings of one kind may be off."""
+    """Error of a maker's readings of one kind."""
 
     name: str
     absolute: float
@@ -47,7 +47,7 @@ class ReadingError:
 
 
 def reading_error(kind: str) -> ReadingError:
-    """How far readings of a kind may be off.
+    """Error of readings of a kind.
 
     Parameters
     ----------

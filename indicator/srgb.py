@@ -84,7 +84,7 @@ def in_srgb(linear: Array) -> NDArray[np.bool_]:
 
 
 def shown_linear(linear: ArrayLike) -> Array:
-    """What sRGB can show of the same hue and nearly the same lightness.
+    """Colours that sRGB can show of the same hue and nearly the same lightness.
 
     Parameters
     ----------

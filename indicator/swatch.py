@@ -101,7 +101,7 @@ def shown_strength(which: Colourant, view: View) -> float:
 
 
 def ladder_spread(shown: Ladder) -> list[float]:
-    """How far each colour may be off by what is not known of the colourants [CIEDE2000]."""
+    """Error of each colour of a ladder by what is not known of the colourants [CIEDE2000]."""
     ph = np.array([rung.ph for rung in shown.swatches])
     labs = np.array([rung.lab for rung in shown.swatches])
     draws = min(DRAWS, max(MOST_DRAWN // len(ph), LEAST_DRAWS))
@@ -187,7 +187,7 @@ def draw_ladders(ladders: Sequence[Ladder]) -> Figure:
 
 
 def view_phrase(view: View) -> str:
-    """What is looked at, in words; with the observer where it is not the vessel's usual one."""
+    """Phrase for what is looked at; with the observer where it is not the vessel's usual one."""
     text = say(f"view.{view.kind}", {"path_cm": view.path_cm})
     if view.observer_deg == usual_observer(view.kind):
         return text
@@ -434,7 +434,7 @@ def _remark(ladders: Sequence[Ladder]) -> str:
 
 
 def amount_phrase(which: ColourantLike, strength: ArrayLike) -> str:
-    """How much of a colourant is in the liquid, in words.
+    """Phrase for how much of a colourant is in the liquid.
 
     Parameters
     ----------

@@ -129,7 +129,7 @@ def _citations() -> dict[str, str]:
 
 
 def citation(key: str) -> str:
-    """Where a number was published, or how it came about: what a table's source key stands for.
+    """Citation of a number, or how it came about: what a table's source key stands for.
 
     Raises
     ------
@@ -174,12 +174,12 @@ class Number:
 
 @cache
 def numbers_in(table: str) -> Mapping[str, Number]:
-    """All numbers of a table by their names."""
+    """Numbers of a table by their names."""
     return {row.name: row for row in read_table(table, Number)}
 
 
 def number_of(table: str, name: str) -> Number:
-    """One number of a table, with its ends, unit, source and confidence.
+    """Number of a table, with its ends, unit, source and confidence.
 
     Parameters
     ----------

@@ -1,4 +1,4 @@
-"""What a design says: the frozen records that the desk fills and every face shows."""
+"""Records of a design: colours, dose, pH and cautions, as the desk fills them."""
 
 from __future__ import annotations
 

@@ -104,7 +104,7 @@ class Desk:
 
     @cached_property
     def stocks(self) -> Mapping[Colourant, Stock]:
-        """What each colour of the shelf is poured from."""
+        """Infusion or solution that each colour of the shelf is poured from."""
         return stocks(self.shelf.colours, self.inputs.colours)
 
     @cached_property

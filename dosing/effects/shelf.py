@@ -195,7 +195,7 @@ def measured_out(millilitres: float, *, dye: bool) -> float:
 
 
 def stocks(shelf: Sequence[Colourant], colours: Sequence[ColourInputs]) -> dict[Colourant, Stock]:
-    """What each colour is poured from: the recipe's own bottle of it, else a usual one.
+    """Infusions and solutions that colours are poured from: the recipe's bottle, else a usual one.
 
     Parameters
     ----------

@@ -74,7 +74,7 @@ class End:
 
 @dataclass(frozen=True)
 class Field:
-    """What a tub allows, for every pH at which a design may end."""
+    """PH values at which a design may end in a tub, and what is judged at each."""
 
     ph_before: float
     ph: Array
@@ -173,7 +173,7 @@ def palette(
 
 @dataclass(frozen=True)
 class Task:
-    """Everything that judges a mixture."""
+    """Search for an effect: tub, colours, two wishes, and everything that judges a mixture."""
 
     start: End
     end: End
@@ -238,7 +238,7 @@ class Task:
     def cost(
         self, places: Places, strengths: Array, step: Places, votes: Votes = both_certainties
     ) -> Array:
-        """What speaks against each mixture, 0 for one that nothing speaks against, shape (n,).
+        """Penalty of each mixture: how far it is from both wishes and what is wrong with its looks.
 
         Parameters
         ----------
@@ -294,7 +294,7 @@ class Task:
 
 
 def miss(end: End, lab: Array, votes: Votes = both_certainties) -> Array:
-    """How far colours are from a wish: 1 is a plain miss.
+    """Distance of colours from a wish: 1 is a plain miss.
 
     Parameters
     ----------
@@ -354,7 +354,7 @@ def meets(end: End, lab: ArrayLike) -> Mask:
 
 
 def looks(end: End, lab: Array, seen: Array) -> Array:
-    """What speaks against a colour to look at: too faint to be seen, too dark to be one, dull.
+    """Penalty of a colour to look at: too faint to be seen, too dark to be one, dull.
 
     Parameters
     ----------
@@ -383,5 +383,5 @@ def looks(end: End, lab: Array, seen: Array) -> Array:
 
 
 def no_change(change: Array) -> Array:
-    """How far a change [CIEDE2000] is from an obvious one: 0 to 1."""
+    """Distance of a change [CIEDE2000] from an obvious one: 0 to 1."""
     return np.asarray(np.maximum(1.0 - change / threshold("change_obvious"), 0.0))

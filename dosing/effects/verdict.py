@@ -64,7 +64,7 @@ class Poured:
 
 @dataclass(frozen=True)
 class Wishes:
-    """What a verdict is asked by."""
+    """Wishes of a design, and the bottles and prices that its verdict is asked by."""
 
     start: End
     end: End

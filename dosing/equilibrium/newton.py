@@ -60,7 +60,7 @@ def _scratch(name: str, *shape: int) -> Array:
 
 @dataclass(frozen=True)
 class Amounts:
-    """What solutions hold, or what a unit of an addition brings; the last axis counts solutions."""
+    """Totals and charges of solutions, or of a unit of an addition; last axis: solutions."""
 
     ligand: Array
     """Totals of the ligands [mol/kg], shape (ligands, solutions)."""
@@ -111,7 +111,7 @@ Batch = TypeVar("Batch", bound=Amounts | Problem | Trial | Activity)
 
 
 def rows_of(batch: Batch, rows: Rows) -> Batch:
-    """The same of some of the solutions.
+    """Some of the solutions of a batch.
 
     Parameters
     ----------

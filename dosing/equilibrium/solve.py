@@ -144,7 +144,7 @@ class Equilibrium:
 
 @dataclass(frozen=True)
 class MassForPh:
-    """How much of an addition brings each solution to a wished pH."""
+    """Amount of an addition that brings each solution to a wished pH."""
 
     mass: Array
     """Units of the addition per kg of water; NaN where no amount gets there."""

@@ -98,12 +98,12 @@ class Species:
 
 @cache
 def component_rows() -> dict[str, ComponentRow]:
-    """All components by name, in the order of the table."""
+    """Components by name, in the order of the table."""
     return {row.component: row for row in read_table("equilibrium/components.csv", ComponentRow)}
 
 
 def solid_rows() -> tuple[SolidRow, ...]:
-    """All solids whose saturation is reported."""
+    """Solids whose saturation is reported."""
     return read_table("equilibrium/solids.csv", SolidRow)
 
 
@@ -163,13 +163,13 @@ def _complex_species(row: ComplexRow) -> Species:
 
 
 def complex_rows() -> tuple[ComplexRow, ...]:
-    """All complexes of the table."""
+    """Complexes of the table."""
     return read_table("equilibrium/complexes.csv", ComplexRow)
 
 
 @cache
 def all_species() -> tuple[Species, ...]:
-    """Every species the tables know, inert ions included."""
+    """Species that the tables know, inert ions included."""
     found = [
         Species("H+", 1, 1, "", "", np.zeros(5)),
         Species("OH-", -1, -1, "", "", published_function("water")),

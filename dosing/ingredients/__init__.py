@@ -1,1 +1,1 @@
-"""What goes in: tap water, powders, foam bath, tub, and usual values of the trade."""
+"""Ingredients of a bath: tap water, powders, foam bath, tub, and usual values of the trade."""

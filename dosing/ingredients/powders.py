@@ -1,4 +1,4 @@
-"""What is weighed into the tub: composition, purity, blends, solubility and spoons.
+"""Powders that are weighed into the tub: composition, purity, blends, solubility and spoons.
 
 A powder (or kitchen acid) brings components of the solution, counted in moles per gram as
 weighed. Protons are not counted; the pH follows from electroneutrality.

@@ -26,7 +26,7 @@ _FIXED_POINT_ROUNDS = 4
 
 @dataclass(frozen=True)
 class FoamBath:
-    """What an amount of foam bath adds to the tub."""
+    """Moles and surfactants that an amount of foam bath adds to the tub."""
 
     totals: Mapping[str, Array]
     """Component to amount [mol] (not per kilogram of water)."""

@@ -1,4 +1,4 @@
-"""What is assumed, and what looks doubtful, while readings are worked out."""
+"""Assumptions, and doubts about readings, that are noted while they are worked out."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""What the trade takes as typical where nothing was measured, and how far readings may be off."""
+"""Usual values of the trade where nothing was measured, and errors of readings."""
 
 from __future__ import annotations
 
@@ -24,7 +24,7 @@ SAME_STEP = 0.02
 
 @dataclass(frozen=True)
 class Instrument:
-    """How far a reading may be from the truth: a row of ``data/trade/instruments.csv``."""
+    """Error of a reading: a row of ``data/trade/instruments.csv``."""
 
     quantity: str
     instrument: str
@@ -50,7 +50,7 @@ class Instrument:
         return replace(self, sd_absolute=self.sd_steps * step) if self.sd_steps else self
 
     def sd(self, reading: ArrayLike) -> Array:
-        """Give the standard deviation of the true value at ``reading`` [unit of the quantity]."""
+        """Standard deviation of the true value at a reading [unit of the quantity]."""
         return np.hypot(self.sd_absolute, self.sd_relative * np.asarray(reading, dtype=float))
 
     def at_last_step(self, reading: ArrayLike) -> NDArray[np.bool_]:
@@ -100,7 +100,7 @@ class Instrument:
 
 
 def typical(name: str) -> Number:
-    """What stands in for a number that nobody measured: a row of ``data/trade/typical.csv``.
+    """Usual value of a number that nobody measured: a row of ``data/trade/typical.csv``.
 
     Raises
     ------
@@ -116,7 +116,7 @@ def typical(name: str) -> Number:
 
 
 def reading_spread(quantity: str, instrument: str) -> Instrument:
-    """How far a reading of ``quantity`` by ``instrument`` may be off.
+    """Error of a reading of ``quantity`` by ``instrument``.
 
     Parameters
     ----------

@@ -1,4 +1,4 @@
-"""How much water is in the tub, and how deep it is to the eye."""
+"""The tub: volume of its water, how deep it is to the eye, and what bathers push up."""
 
 from __future__ import annotations
 

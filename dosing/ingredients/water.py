@@ -240,7 +240,7 @@ def drops_counted_meq_l(read_meq_l: ArrayLike, step_meq_l: ArrayLike) -> Array:
 
 
 def usual_drop_step_meq_l(read_meq_l: ArrayLike) -> Array:
-    """What a drop is worth where nobody said: the coarsest usual step, or all of a small reading.
+    """Worth of a drop where nobody said: the coarsest usual step, or all of a small reading.
 
     The coarsest leaves the least alkalinity, and so the smaller dose.
     """
@@ -248,7 +248,7 @@ def usual_drop_step_meq_l(read_meq_l: ArrayLike) -> Array:
 
 
 def typical_water(name: str) -> WaterReadings:
-    """Give the readings of a typical soft, medium, hard, very-hard, hardest or softened water.
+    """Readings of a typical soft, medium, hard, very-hard, hardest or softened water.
 
     Raises
     ------

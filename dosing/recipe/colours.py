@@ -31,7 +31,7 @@ def colours_of(
     written: Mapping[str, Any],
     notes: list[Note],
 ) -> tuple[ColourInputs, ...]:
-    """What every colour of a recipe brings into the tub.
+    """Content and volume that each colour of a recipe brings into the tub.
 
     Parameters
     ----------

@@ -240,7 +240,7 @@ class RecipeFile(_FileTable):
 
 
 def keys_of(table: str) -> dict[str, list[Any]]:
-    """What each key of a table means, and examples of how it is written; empty for no table.
+    """Meaning of each key of a table, and examples of how it is written; empty for no table.
 
     Parameters
     ----------

@@ -65,5 +65,5 @@ def spelled(table: str, word: str) -> str:
 
 
 def numbers_in(text: str) -> int:
-    """How many numbers a text has."""
+    """Count of the numbers in a text."""
     return len(pattern("number").findall(text))

@@ -191,7 +191,7 @@ def steep_temperature_c(text: object, field: str = "temperature") -> float:
 
 
 def steep_minutes(text: object, field: str = "time") -> float:
-    """How long petals steep [min].
+    """Time that petals steep [min].
 
     Parameters
     ----------
@@ -379,7 +379,7 @@ def ph(text: object, field: str = "ph") -> float:
 
 
 def thinned(text: object, field: str = "thinned") -> float:
-    """How many times a water was thinned, a plain number.
+    """Factor by which a water was thinned, a plain number.
 
     Parameters
     ----------
@@ -430,7 +430,7 @@ def alkalinity_meq_l(text: object, field: str = "alkalinity") -> float:
 
 
 def drop_step_meq_l(text: object, field: str = "water.drop_step") -> float:
-    """What a drop of a kit stands for [meq/L of alkalinity].
+    """Alkalinity that a drop of a kit stands for [meq/L].
 
     Parameters
     ----------
@@ -573,7 +573,7 @@ def _amount(typed: Typed) -> Amount:
 
 
 def drop_count(written: float | str, field: str = "drops") -> float:
-    """How many drops, a plain number with or without the word.
+    """Number of drops, with or without the word.
 
     Parameters
     ----------

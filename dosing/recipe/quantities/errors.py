@@ -1,4 +1,4 @@
-"""What a person gets for something that cannot be used: one sentence of the catalogue."""
+"""Refusals: one sentence of the catalogue for something that cannot be used."""
 
 from __future__ import annotations
 

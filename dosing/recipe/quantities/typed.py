@@ -1,4 +1,4 @@
-"""What was typed for a field: its number, its unit, and the bounds its value must keep."""
+"""Typed quantities: the number, the unit, and the bounds that the value must keep."""
 
 from __future__ import annotations
 

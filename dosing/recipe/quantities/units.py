@@ -28,7 +28,7 @@ class _FactorRow:
 
 @dataclass(frozen=True)
 class Unit:
-    """What a unit measures and what one of it is in the core unit of that kind."""
+    """Kind of a unit, and what one of it is in the core unit of that kind."""
 
     kind: str
     """As in ``data/trade/units.csv``; of two units ``"mass/volume"`` and the like."""
