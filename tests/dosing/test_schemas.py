@@ -126,3 +126,52 @@ def test_the_schemas_name_every_key(command: str) -> None:
     Draft202012Validator.check_schema(schema)
     assert set(schema["properties"]) == set(KEYS[command].split())
     assert schema["required"] == list(schema["properties"])
+
+
+PLANNED = (
+    "dose_g.low dose_g.best dose_g.high dose_g.coverage maximum_g before.ph before.hex after.ph"
+    " after.hex bottle.ph bottle.hex bottle.lab bottle.hue_deg bottle.word bottle.in_gamut"
+    " change_delta_e ph_acid_side ph_alkaline_side pours reached verdicts.pour verdicts.give"
+    " verdicts.sell cautions.level cautions.code cautions.message cautions.source assumptions"
+    " warnings.code warnings.message warnings.field homes.name homes.volume_l homes.before"
+    " homes.after homes.ph homes.verdict"
+)
+STABLE = {
+    "plan": PLANNED,
+    "preview": PLANNED,
+    "design": (
+        "designs.colours.name designs.colours.amount designs.colours.unit designs.dose_g"
+        " designs.ph_before designs.ph_after designs.ph_acid_side designs.before designs.after"
+        " designs.change_delta_e designs.level reached"
+    ),
+    "sachet": (
+        "sizes.grams sizes.turns_share sizes.does_not_turn_share sizes.past_limit_share blends"
+    ),
+    "jar": "alkalinity_meq_l.low alkalinity_meq_l.best alkalinity_meq_l.high dose_g per_litre_g",
+    "swatch": "ladders.pigment ladders.view ladders.swatches.ph ladders.swatches.hex",
+    "calibrate": "strength numbers.what numbers.form numbers.best numbers.low numbers.high",
+}
+"""Keys that other programs were promised, however deep they stand."""
+
+
+def inside(schema: dict[str, Any], whole: dict[str, Any]) -> dict[str, Any]:
+    """The properties of what a schema describes, be it one, a list of it or null."""
+    if "$ref" in schema:
+        return inside(whole["$defs"][schema["$ref"].rpartition("/")[2]], whole)
+    if "anyOf" in schema:
+        return {key: one for arm in schema["anyOf"] for key, one in inside(arm, whole).items()}
+    if "items" in schema:
+        return inside(schema["items"], whole)
+    found: dict[str, Any] = schema.get("properties", {})
+    return found
+
+
+@pytest.mark.parametrize("command", STABLE)
+def test_promised_keys_stay(command: str) -> None:
+    whole: dict[str, Any] = schemas.schema_of(command)
+    for path in STABLE[command].split():
+        here = whole
+        for key in path.split("."):
+            properties = inside(here, whole)
+            assert key in properties, path
+            here = properties[key]
