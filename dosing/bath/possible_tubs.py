@@ -394,15 +394,17 @@ def _hardness(readings: WaterReadings) -> float:
 def sides(ph: Array) -> tuple[Array, Array]:
     """Acid and alkaline side of the final pH over the possible tubs, the last axis."""
     ordered = np.sort(ph, axis=-1)
-    known = np.sum(~np.isnan(ordered), axis=-1, keepdims=True)
+    known = np.sum(~np.isnan(ordered), axis=-1)
+    if known.min() != known.max():
+        low, high = np.nanquantile(ph, (ACID_SIDE, ALKALINE_SIDE), axis=-1)
+        return np.asarray(low), np.asarray(high)
+    last = max(int(known.max()) - 1, 0)
 
     def quantile(share: float) -> Array:
-        # Far quicker than numpy's, which handles what does not come here.
-        place = share * np.maximum(known - 1, 0)
-        below = np.floor(place).astype(np.intp)
-        above = np.minimum(below + 1, np.maximum(known - 1, 0))
-        low, high = (np.take_along_axis(ordered, one, axis=-1) for one in (below, above))
-        return np.asarray((low + (place - below) * (high - low))[..., 0])
+        # Far quicker than numpy's, which handles what hardly ever comes here.
+        below = int(share * last)
+        start, end = ordered[..., below], ordered[..., min(below + 1, last)]
+        return np.asarray(start + (share * last - below) * (end - start))
 
     return quantile(ACID_SIDE), quantile(ALKALINE_SIDE)
 
