@@ -94,7 +94,7 @@ class SeenColour:
 
     def at(self, index: int) -> SeenColour:
         """One colour of a batch."""
-        return SeenColour(**{name: values[index] for name, values in vars(self).items()})
+        return SeenColour(**{name: batch[index] for name, batch in vars(self).items()})
 
     def steady(self) -> SeenColour:
         """The colours as a series, shape (n,), in which no word comes and goes unseen."""
@@ -196,14 +196,14 @@ def light_label(light: str) -> str:
     if _kelvin(name) is not None:
         return say("light.kelvin", {"name": name})
     families = ("FL", "HP", "LED", "ID", "D")
-    family = next((one for one in families if name.startswith(one)), "other")
+    family = next((start for start in families if name.startswith(start)), "other")
     return say(f"light.{family}", {"name": name})
 
 
 def _kelvin(light: str) -> float | None:
     """Colour temperature that a light is named by [K]."""
-    found = _KELVIN.fullmatch(_plain(light))
-    return None if found is None else float(found[1].replace(",", ""))
+    match = _KELVIN.fullmatch(_plain(light))
+    return None if match is None else float(match[1].replace(",", ""))
 
 
 def _limit(name: str) -> float:
@@ -318,7 +318,7 @@ def from_spectrum(share: ArrayLike, light: str, observer_deg: int) -> dict[str, 
 
 def _plain_if_single(fields: dict[str, Any]) -> dict[str, Any]:
     """Arrays without batch axes as plain values."""
-    return {name: found[()] for name, found in fields.items()}
+    return {name: array[()] for name, array in fields.items()}
 
 
 def _numbers(share: Array, light: str, observer_deg: int) -> dict[str, Array]:

@@ -40,7 +40,7 @@ def seen_by(hex_colours: Sequence[str], deficiency: str) -> Levels:
     if deficiency not in DEFICIENCIES:
         accepted = ", ".join(DEFICIENCIES)
         raise ValueError(f"deficiency is {deficiency!r}; accepted are {accepted}")
-    linear = linear_srgb([srgb_levels(one) for one in hex_colours])
+    linear = linear_srgb([srgb_levels(text) for text in hex_colours])
     return encoded_levels(linear @ matrix(deficiency).T)
 
 

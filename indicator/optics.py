@@ -230,8 +230,8 @@ def layer_over_ground(
     Source: Kubelka 1948, J. Opt. Soc. Am. 38:448.
     """
     k, s, d, ground_r = (
-        np.asarray(one, dtype=np.float64)
-        for one in (absorption_per_cm, scattering_per_cm, depth_cm, ground)
+        np.asarray(given, dtype=np.float64)
+        for given in (absorption_per_cm, scattering_per_cm, depth_cm, ground)
     )
     if not np.any(s):
         # Light only goes down and up: one exponential instead of two, and exact.

@@ -111,9 +111,9 @@ def patch_lab(lab: ArrayLike) -> Array:
     lab : array_like
         CIELAB relative to any white; a screen shows it relative to its own. NaN stays.
     """
-    values = np.asarray(lab, dtype=np.float64)
-    patch = lab_from_linear(linear_srgb(encoded_levels(shown_linear(linear_from_lab(values)))))
-    return np.where(np.isnan(values).any(axis=-1, keepdims=True), np.nan, patch)
+    colours = np.asarray(lab, dtype=np.float64)
+    patch = lab_from_linear(linear_srgb(encoded_levels(shown_linear(linear_from_lab(colours)))))
+    return np.where(np.isnan(colours).any(axis=-1, keepdims=True), np.nan, patch)
 
 
 def _less_chroma(lab: Array) -> Array:

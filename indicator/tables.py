@@ -227,20 +227,20 @@ def value_of(table: str, name: str) -> float:
 
 
 def _row(name: str, line: int, cells: dict[str, str], row_type: Any, hints: dict[str, Any]) -> Any:
-    values: dict[str, Any] = {}
+    content: dict[str, Any] = {}
     for field in fields(row_type):
         text = (cells.get(field.name) or "").strip()
         if not text and field.default is not MISSING:
             continue
         try:
-            values[field.name] = _cell(text, hints[field.name])
+            content[field.name] = _cell(text, hints[field.name])
         except ValueError as error:
             raise DataError(
                 f"data file {name!r}, line {line}, column {field.name!r}: {error}"
             ) from error
     if "" in cells:
         raise DataError(f"data file {name!r}, line {line} has more cells than columns")
-    return row_type(**values)
+    return row_type(**content)
 
 
 def _flag(text: str) -> bool:

@@ -85,16 +85,16 @@ def threshold(name: str) -> float:
 
 def colour_word(lab: ArrayLike) -> Text:
     """Plain word for CIELAB colours, shape (..., 3) to (...); empty for NaN."""
-    values = numbers("lab", lab, -LARGEST_LAB, LARGEST_LAB)
-    if values.shape[-1:] != (3,):
-        raise ValueError(f"lab has the shape {values.shape}; accepted are (..., 3): L*, a* and b*")
-    values = patch_lab(values)
-    lightness = values[..., 0]
-    chroma = np.hypot(values[..., 1], values[..., 2])
-    words = _voted(values)
+    colours = numbers("lab", lab, -LARGEST_LAB, LARGEST_LAB)
+    if colours.shape[-1:] != (3,):
+        raise ValueError(f"lab has the shape {colours.shape}; accepted are (..., 3): L*, a* and b*")
+    colours = patch_lab(colours)
+    lightness = colours[..., 0]
+    chroma = np.hypot(colours[..., 1], colours[..., 2])
+    words = _voted(colours)
     clear = (chroma < threshold("colourless_chroma")) & (lightness >= threshold("grey_lightness"))
     words[clear] = "colourless"
-    words[np.isnan(values).any(axis=-1)] = ""
+    words[np.isnan(colours).any(axis=-1)] = ""
     return words
 
 
@@ -114,9 +114,9 @@ def describe(lab: ArrayLike, word: ArrayLike | None = None) -> Text:
         Phrases, shape (...); empty where there is no word. The limits are rows of
         ``data/colour/thresholds.csv``, each with its source.
     """
-    values = np.asarray(lab, dtype=np.float64)
-    words = np.asarray(colour_word(values) if word is None else word)
-    lightness, chroma = values[..., 0], np.hypot(values[..., 1], values[..., 2])
+    colours = np.asarray(lab, dtype=np.float64)
+    words = np.asarray(colour_word(colours) if word is None else word)
+    lightness, chroma = colours[..., 0], np.hypot(colours[..., 1], colours[..., 2])
     named = (words != "") & (words != "colourless")
     pale = (lightness >= threshold("pale_lightness")) & (chroma < threshold("pale_chroma"))
     deep = lightness < threshold("deep_lightness")
@@ -147,18 +147,18 @@ def published_name(lab: ArrayLike, word: ArrayLike | None = None) -> Text:
 
     Source: Kelly and Judd 1976, NBS Special Publication 440.
     """
-    values = np.asarray(lab, dtype=np.float64)
-    words = np.asarray(colour_word(values) if word is None else word)
+    colours = np.asarray(lab, dtype=np.float64)
+    words = np.asarray(colour_word(colours) if word is None else word)
     names, theirs, middles = _published()
-    found = describe(values, words).astype("<U32")
-    nameless = (found == say("word.black")) | (words == "grey")
+    phrases = describe(colours, words).astype("<U32")
+    nameless = (phrases == say("word.black")) | (words == "grey")
     for plain in set(theirs):
         same = (words == plain) & ~nameless
         if np.any(same):
             belong = theirs == plain
-            away = ((_even(values[same])[:, None] - middles[belong]) ** 2).sum(axis=-1)
-            found[same] = names[belong][away.argmin(axis=-1)]
-    return found
+            away = ((_even(colours[same])[:, None] - middles[belong]) ** 2).sum(axis=-1)
+            phrases[same] = names[belong][away.argmin(axis=-1)]
+    return phrases
 
 
 def matches_word(lab: ArrayLike, word: str) -> NDArray[np.bool_]:
@@ -176,9 +176,9 @@ def matches_word(lab: ArrayLike, word: str) -> NDArray[np.bool_]:
     numpy.ndarray
         Of bool, shape (...).
     """
-    values = np.asarray(lab, dtype=np.float64)
-    words = colour_word(values)
-    return np.asarray((words == word) & ~_black(values[..., 0], words))
+    colours = np.asarray(lab, dtype=np.float64)
+    words = colour_word(colours)
+    return np.asarray((words == word) & ~_black(colours[..., 0], words))
 
 
 def word_certainty(lab: ArrayLike, word: str) -> Array:
@@ -196,10 +196,10 @@ def word_certainty(lab: ArrayLike, word: str) -> Array:
     numpy.ndarray
         Shape (...).
     """
-    values = np.asarray(lab, dtype=np.float64)
+    colours = np.asarray(lab, dtype=np.float64)
     if word == "colourless":
-        return matches_word(values, word).astype(np.float64)
-    return np.asarray(word_votes(values)[..., colour_words().index(word)])
+        return matches_word(colours, word).astype(np.float64)
+    return np.asarray(word_votes(colours)[..., colour_words().index(word)])
 
 
 def word_votes(lab: ArrayLike) -> Array:
@@ -215,8 +215,8 @@ def word_votes(lab: ArrayLike) -> Array:
     numpy.ndarray
         Shape (..., words), in the order of `colour_words`.
     """
-    values = np.asarray(lab, dtype=np.float64)
-    return _votes(values.reshape(-1, 3)).reshape(*values.shape[:-1], -1)
+    colours = np.asarray(lab, dtype=np.float64)
+    return _votes(colours.reshape(-1, 3)).reshape(*colours.shape[:-1], -1)
 
 
 def called_certainty(lab: ArrayLike, word: str) -> Array:
@@ -273,10 +273,10 @@ def every_certainty(lab: ArrayLike) -> tuple[Array, Array]:
     tuple of numpy.ndarray
         Both of shape (..., words), in the order of `colour_words`.
     """
-    values = np.asarray(lab, dtype=np.float64)
-    votes = _loudness(values.reshape(-1, 3))
+    colours = np.asarray(lab, dtype=np.float64)
+    votes = _loudness(colours.reshape(-1, 3))
     shares = (votes @ _both_ballots() / votes.sum(axis=1, keepdims=True)).astype(np.float64)
-    certain, called = np.split(shares.reshape(*values.shape[:-1], -1), 2, axis=-1)
+    certain, called = np.split(shares.reshape(*colours.shape[:-1], -1), 2, axis=-1)
     return certain, called
 
 
@@ -300,7 +300,7 @@ def makers_word(lab: ArrayLike) -> str | None:
     votes = _loudness(np.asarray(lab, dtype=np.float64)[None])[0]
     shares: dict[str, float] = {}
     for name, share in zip(_survey()[0], votes / votes.sum(), strict=True):
-        noun = [one for one in _nouns(name) if one in _wishes()][-1]
+        noun = [word for word in _nouns(name) if word in _wishes()][-1]
         if noun[:STEM] != _wishes()[noun][:STEM]:
             shares[noun] = shares.get(noun, 0.0) + float(share)
     most = max(shares, key=lambda noun: shares[noun])
@@ -476,7 +476,7 @@ def _black(lightness: Array, words: Text) -> NDArray[np.bool_]:
     return np.asarray((lightness < threshold("black_lightness")) | grey)
 
 
-def _graded(values: ArrayLike, names: tuple[str, ...], bounds: tuple[float, ...]) -> Text:
-    numbers = np.asarray(values, dtype=np.float64)
+def _graded(delta_e: ArrayLike, names: tuple[str, ...], bounds: tuple[float, ...]) -> Text:
+    numbers = np.asarray(delta_e, dtype=np.float64)
     graded = np.asarray(names)[np.searchsorted(bounds, numbers, side="right")]
     return np.where(np.isnan(numbers), "", graded)

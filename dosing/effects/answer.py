@@ -195,13 +195,13 @@ def design_effects(
     )
 
 
-def _better(found: Sequence[Design], designs: Sequence[Design]) -> Design | None:
+def _better(beyond: Sequence[Design], designs: Sequence[Design]) -> Design | None:
     """What comes clearly nearer than the best that there is."""
-    if not found:
+    if not beyond:
         return None
-    if not designs or found[0].reached:
-        return found[0]
-    return found[0] if found[0].cost < 0.8 * designs[0].cost else None
+    if not designs or beyond[0].reached:
+        return beyond[0]
+    return beyond[0] if beyond[0].cost < 0.8 * designs[0].cost else None
 
 
 def _needed(

@@ -104,7 +104,7 @@ class Design:
     @property
     def colourants(self) -> tuple[Colourant, ...]:
         """Its colours, without amounts."""
-        return tuple(one.colourant for one in self.colours)
+        return tuple(colour.colourant for colour in self.colours)
 
     @property
     def ph_before(self) -> float:

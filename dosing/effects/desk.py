@@ -93,14 +93,14 @@ class Desk:
     def forbidden(self) -> Mapping[Colourant, Caution]:
         """Colours of the shelf that a rule keeps out of this bath, and the rule."""
         neutral = (Moment("before", 7.0, 7.0, 0.0),)
-        found = {}
+        forbidden = {}
         for which in self.shelf.colours:
             coloured = replace(self.inputs, colours=(_colour_inputs(self.stocks[which], 1.0),))
             cautions = judge(situation_of(coloured, neutral))
             against = [caution for caution in cautions if exit_code((caution,)) != 0]
             if against:
-                found[which] = against[0]
-        return found
+                forbidden[which] = against[0]
+        return forbidden
 
     @cached_property
     def stocks(self) -> Mapping[Colourant, Stock]:
@@ -112,15 +112,15 @@ class Desk:
         """Colours that are half gone before anyone has looked, and their half-life there [min]."""
         temperature_c = float(self.bare.bath.temperature_c)
         published = set(fading_names())
-        found = {}
+        half_lives = {}
         for which in self.shelf.colours:
             if which.family not in published:
                 continue
             rates = fading_in("tub", which, self.ph_before, temperature_c)
             half_life = MINUTES_PER_DAY * float(rates.best.half_life_days)
             if bool(rates.near) and half_life < typical("looking_minutes").value:
-                found[which] = half_life
-        return found
+                half_lives[which] = half_life
+        return half_lives
 
     @cached_property
     def usable(self) -> tuple[Colourant, ...]:

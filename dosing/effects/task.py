@@ -346,10 +346,10 @@ def meets(end: End, lab: ArrayLike) -> Mask:
     ndarray of bool
         Shape (...).
     """
-    values = np.asarray(lab, dtype=np.float64)
+    colours = np.asarray(lab, dtype=np.float64)
     if end.word is not None:
-        return matches_word(values, end.word)
-    away = delta_e(lab_from_hex(str(end.hex)), values)
+        return matches_word(colours, end.word)
+    away = delta_e(lab_from_hex(str(end.hex)), colours)
     return np.asarray(away <= typical("same_colour_delta_e").value)
 
 

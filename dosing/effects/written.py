@@ -44,7 +44,7 @@ def designed_recipe(
     title = say(code, {**named, "title": effects.inputs.title})[:LONGEST_TITLE]
     whole: dict[str, Any] = {
         **tables,
-        "colour": [_colour(one, pigments) for one in design.colours],
+        "colour": [_colour(colour, pigments) for colour in design.colours],
         "activator": {
             **tables.get("activator", {}),
             "parts": dict(design.inputs.activator.parts),
@@ -55,12 +55,12 @@ def designed_recipe(
     return recipe_toml(comment, title, whole)
 
 
-def _colour(one: DesignedColour, pigments: Pigments) -> dict[str, Any]:
-    named = one.colourant in pigments.every
-    kept = {"preserved": True} if one.stock.preserved else {}
+def _colour(colour: DesignedColour, pigments: Pigments) -> dict[str, Any]:
+    named = colour.colourant in pigments.every
+    kept = {"preserved": True} if colour.stock.preserved else {}
     return {
-        one.colourant.kind: one.name if named else one.colourant.file,
-        "amount": f"{one.amount_ml:g} mL",
-        "strength": one.stock.written,
+        colour.colourant.kind: colour.name if named else colour.colourant.file,
+        "amount": f"{colour.amount_ml:g} mL",
+        "strength": colour.stock.written,
         **kept,
     }

@@ -106,10 +106,10 @@ class Equilibrium:
     @cached_property
     def molality(self) -> dict[str, Array]:
         """Molality of every species by name [mol/kg water]; inert ions included."""
-        found = {s.name: self.species_molality[i] for i, s in enumerate(self.system.species)}
+        molality = {s.name: self.species_molality[i] for i, s in enumerate(self.system.species)}
         for component in self.system.inert:
-            found[component_rows()[component].base_species] = self.totals[component]
-        return found
+            molality[component_rows()[component].base_species] = self.totals[component]
+        return molality
 
     @cached_property
     def saturation(self) -> dict[str, Array]:
@@ -342,7 +342,7 @@ class _Batch:
         ln_k = (LN10 * system.log_k) @ temperature_basis(self.temperature_c[rows])
         if self.pco2_ppm is not None:
             # Floor: air without carbon dioxide is as good as a trace of it.
-            under_gas = [one.ligand == "C" for one in system.species]
+            under_gas = [species.ligand == "C" for species in system.species]
             ln_k[under_gas] += np.log(np.maximum(self.pco2_ppm[rows], 1e-30) * 1e-6)
         held = self.amounts(self.totals, rows)
         floored = replace(
@@ -481,7 +481,7 @@ def _flattened(
         temperature_c=temperature,
         pco2_ppm=flat(extra["pco2_ppm"]) if gas else None,
         x=-LN10 * flat(extra["ph"]) if ph is not None else None,
-        valid=np.isfinite(np.sum([flat(one) for one in inputs], axis=0)),
+        valid=np.isfinite(np.sum([flat(array) for array in inputs], axis=0)),
         u=np.full((len(layout.system.metals) + 3, len(temperature)), np.nan),
         converged=np.zeros(len(temperature), dtype=bool),
     )

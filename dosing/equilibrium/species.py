@@ -170,20 +170,20 @@ def complex_rows() -> tuple[ComplexRow, ...]:
 @cache
 def all_species() -> tuple[Species, ...]:
     """Species that the tables know, inert ions included."""
-    found = [
+    known = [
         Species("H+", 1, 1, "", "", np.zeros(5)),
         Species("OH-", -1, -1, "", "", published_function("water")),
     ]
     for row in component_rows().values():
         if row.role == "ligand":
-            found.extend(_acid_species(row))
+            known.extend(_acid_species(row))
         else:
             metal = row.component if row.role == "metal" else ""
-            found.append(Species(row.base_species, row.base_charge, 0, metal, "", np.zeros(5)))
-    found.extend(_complex_species(row) for row in complex_rows())
-    if len({species.name for species in found}) < len(found):
+            known.append(Species(row.base_species, row.base_charge, 0, metal, "", np.zeros(5)))
+    known.extend(_complex_species(row) for row in complex_rows())
+    if len({species.name for species in known}) < len(known):
         raise DataError("two species of data/equilibrium have the same name")
-    return tuple(found)
+    return tuple(known)
 
 
 def species_names() -> tuple[str, ...]:
@@ -324,11 +324,11 @@ def _laid_out(species: Species, gas: bool) -> tuple[Array, int, int]:
 
 def _functions(species: list[Species], gas: bool) -> set[str]:
     """Published functions of temperature behind the constants of some species."""
-    names = {one.name for one in species}
-    found = {"water", *(row.function for row in complex_rows() if row.species in names)}
-    for ligand in {one.ligand for one in species if one.ligand}:
-        found |= {row.function for row in _acid_steps(ligand)}
-    return found | ({HENRY} if gas else set())
+    names = {each.name for each in species}
+    functions = {"water", *(row.function for row in complex_rows() if row.species in names)}
+    for ligand in {each.ligand for each in species if each.ligand}:
+        functions |= {row.function for row in _acid_steps(ligand)}
+    return functions | ({HENRY} if gas else set())
 
 
 def canonical(names: Iterable[str]) -> tuple[str, ...]:

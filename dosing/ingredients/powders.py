@@ -376,12 +376,12 @@ def _in_halves(halves: int) -> str:
 @cache
 def _compositions() -> dict[str, tuple[dict[str, float], dict[str, float]]]:
     """Moles of components [mol/g] and shares of formulas [g/g] in a gram, by powder."""
-    found: dict[str, tuple[dict[str, float], dict[str, float]]] = {}
+    compositions: dict[str, tuple[dict[str, float], dict[str, float]]] = {}
     for row in read_table("trade/powder_composition.csv", _CompositionRow):
-        moles, shares = found.setdefault(row.powder, ({}, {}))
+        moles, shares = compositions.setdefault(row.powder, ({}, {}))
         moles[row.component] = row.mass_share * row.moles / molar_mass(row.formula)
         shares[row.formula] = row.mass_share
-    return found
+    return compositions
 
 
 @cache

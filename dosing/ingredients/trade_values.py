@@ -55,8 +55,8 @@ class Instrument:
 
     def at_last_step(self, reading: ArrayLike) -> NDArray[np.bool_]:
         """Whether a reading means this or more."""
-        values = np.asarray(reading, dtype=float)
-        return np.asarray(np.abs(values / self.last_step - 1.0) <= SAME_STEP)
+        shown = np.asarray(reading, dtype=float)
+        return np.asarray(np.abs(shown / self.last_step - 1.0) <= SAME_STEP)
 
     def sides(self, reading: ArrayLike, thinned: float = 1.0) -> tuple[Array, Array]:
         """Standard deviations of a true value below and above its reading, shape of the reading.
@@ -220,8 +220,8 @@ def named(name: str, what: str, table: str, row_type: type[Row]) -> Row:
         If there is none; the sentence names the nearest.
     """
     rows = _by_name(table, cast(Any, row_type))
-    found: Row = rows[nearest(name, rows, what)]
-    return found
+    row: Row = rows[nearest(name, rows, what)]
+    return row
 
 
 @cache

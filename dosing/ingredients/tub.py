@@ -260,7 +260,7 @@ def _usual_size(volume_l: ArrayLike | None) -> TubSize:
     if not 0.0 < litres < bath.low_l:
         return bath
     kinds = [tub_size(name) for name in tub_size_names()]
-    return min(kinds, key=lambda one: abs(np.log(litres / one.volume_l)))
+    return min(kinds, key=lambda kind: abs(np.log(litres / kind.volume_l)))
 
 
 def _without_bathers(line_l: Array, adults: int, children: int, told: Told) -> Array:

@@ -210,12 +210,14 @@ def contradicted(readings: WaterReadings) -> Contradiction | None:
     if readings.ph is None or middle(readings.ph) >= typical("tap_ph").value:
         # Only a pH below the usual one can hide an acid water; most recipes are done here.
         return None
-    found = tap_water(readings)
-    if not found.contradicts:
+    tap = tap_water(readings)
+    if not tap.contradicts:
         return None
-    ppm = float(alkalinity_in(middle(found.alkalinity_meq_l), "mg_l_caco3"))
+    ppm = float(alkalinity_in(middle(tap.alkalinity_meq_l), "mg_l_caco3"))
     read = readings.alkalinity_meq_l, readings.carbonate_hardness_meq_l
-    return Contradiction(middle(readings.ph), ppm, any(one is not None for one in read))
+    return Contradiction(
+        middle(readings.ph), ppm, any(given is not None for given in read)
+    )
 
 
 def drops_counted_meq_l(read_meq_l: ArrayLike, step_meq_l: ArrayLike) -> Array:
@@ -483,9 +485,9 @@ def _tell_soda_water(alkalinity: Array, hardness: Array, told: Told) -> None:
         told.add(code, "water.alkalinity", alkalinity_meq_l=held, hardness_meq_l=hard)
 
 
-def _agree(one: Array, other: Array) -> bool:
+def _agree(first: Array, other: Array) -> bool:
     within = typical("readings_agree_within").value
-    return abs(middle(one - other)) <= within * max(middle(one), middle(other), 1e-9)
+    return abs(middle(first - other)) <= within * max(middle(first), middle(other), 1e-9)
 
 
 def _compare(stated: Array, summed: Array, told: Told) -> None:

@@ -241,10 +241,10 @@ def _reading(name: str, bare: str) -> str | None:
             return None
         q.ph(number[0].replace(",", "."), "water")
         return number[0].replace(",", ".")
-    found = pattern("reading").search(bare)
-    if found is None:
+    typed = pattern("reading").search(bare)
+    if typed is None:
         return None
-    reading = f"{found[1]} {spelled('unit', found[2].replace(' ', ''))}"
+    reading = f"{typed[1]} {spelled('unit', typed[2].replace(' ', ''))}"
     if name == "bicarbonate":
         q.ion_mmol_l(reading, name, "water")
     else:

@@ -45,9 +45,9 @@ def recipe_text(answers: Answers, title: str) -> str:
 def _clear_tint(inputs: RecipeInputs) -> Table:
     """Colour for a clear tint, for somebody who does not know how much to take."""
     clear = next(
-        one
-        for one in tint_amounts(inputs, assemble(inputs), possible_tubs(inputs))
-        if one.tint == "clear"
+        amount
+        for amount in tint_amounts(inputs, assemble(inputs), possible_tubs(inputs))
+        if amount.tint == "clear"
     )
     step = 10.0 if clear.infusion_ml >= 20 else 1.0
     millilitres = max(round(clear.infusion_ml / step) * step, step)

@@ -515,10 +515,10 @@ def ion_mmol_l(text: object, ion: str, field: str = "") -> float:
         "substance/volume": 1.0,
         "charge/volume": row.charge,
     }
-    found = unit_of(plain)
-    if found is None or found.kind not in per_mmol:
+    spelt = unit_of(plain)
+    if spelt is None or spelt.kind not in per_mmol:
         typed.wrong_unit(unit)
-    return typed.within(number * found.factor * _ML_PER_L / per_mmol[found.kind])
+    return typed.within(number * spelt.factor * _ML_PER_L / per_mmol[spelt.kind])
 
 
 def amount(text: object, field: str = "amount") -> Amount:
