@@ -215,9 +215,7 @@ def contradicted(readings: WaterReadings) -> Contradiction | None:
         return None
     ppm = float(alkalinity_in(middle(tap.alkalinity_meq_l), "mg_l_caco3"))
     read = readings.alkalinity_meq_l, readings.carbonate_hardness_meq_l
-    return Contradiction(
-        middle(readings.ph), ppm, any(given is not None for given in read)
-    )
+    return Contradiction(middle(readings.ph), ppm, any(given is not None for given in read))
 
 
 def drops_counted_meq_l(read_meq_l: ArrayLike, step_meq_l: ArrayLike) -> Array:
