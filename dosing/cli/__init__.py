@@ -13,8 +13,7 @@ import warnings
 from collections.abc import Callable
 from types import FrameType
 
-INTERRUPTED, ENDED = 130, 143
-"""Exit codes of a process that a person interrupts, and of one that is asked to end."""
+from dosing.cli.codes import ENDED, INTERRUPTED
 
 
 def main() -> None:

@@ -12,7 +12,8 @@ from typing import Annotated
 
 import typer
 
-from dosing.cli import INTERRUPTED, bath_commands, colour_commands, water_commands
+from dosing.cli import bath_commands, colour_commands, water_commands
+from dosing.cli.codes import INTERRUPTED
 from dosing.cli.outputs import allow_overwriting
 from dosing.cli.own_files import choose_folder
 from indicator.files import InputFileError, keeping_what_is_read

@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 from datetime import date
 from pathlib import Path
 
+from dosing.cli.codes import NOT_MET
 from dosing.cli.jar_series import Photo, jar_series
 from dosing.cli.output import Page, show
 from dosing.cli.outputs import check_free
@@ -32,7 +33,6 @@ from indicator.pigment_file import NAME, write_pigment_file
 from indicator.pigments import SHIPPED, name_free
 
 PH_BY = ("meter", "buffer", "drop-kit")
-NOT_MET = 3
 G_PER_L = 10.0
 """Of one per cent."""
 LEAST_DILUTION, MOST_DILUTION = 0.1, 1e5

@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import Any
 
 from dosing.bath.inputs import RecipeInputs
+from dosing.cli.codes import NOT_MET
 from dosing.cli.output import Page, show
 from dosing.cli.outputs import check_free
 from dosing.cli.own_files import known_pigments
@@ -31,8 +32,6 @@ from dosing.words.plan import homes_lines, plan_lines
 from indicator.accepted import reason
 from indicator.notes import say
 from indicator.sheet import PICTURE_ENDINGS, write_picture
-
-NOT_MET = 3
 
 
 @dataclass(frozen=True)

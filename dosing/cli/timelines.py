@@ -6,8 +6,9 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from dosing.bath.assembled import assemble
+from dosing.cli.codes import NOT_MET
 from dosing.cli.output import show
-from dosing.cli.planning import NOT_MET, check_picture, recipe_of
+from dosing.cli.planning import check_picture, recipe_of
 from dosing.plan.answer import make_plan, preview
 from dosing.plan.cautions import LEVELS, Caution, Verdicts, exit_code
 from dosing.plan.records import Plan
