@@ -166,7 +166,7 @@ def fading_names() -> tuple[str, ...]:
 
 
 def fading_trust(which: ColourantLike, condition: str, series: str) -> str:
-    """How far a set of rates can be trusted, by the weakest of its numbers.
+    """Trust in a set of rates, by the weakest of its numbers.
 
     Parameters
     ----------

@@ -99,7 +99,7 @@ class Pigments:
         )
 
     def beside(self, more: Iterable[Colourant]) -> Pigments:
-        """The same with the own ones among these, which go before others of their names."""
+        """Pigments with the own ones among these, which go before others of their names."""
         own = {which.name: which for which in (*self.own, *more) if which.own}
         return replace(self, own=tuple(own.values()))
 

@@ -54,7 +54,7 @@ class RobustFit(ABC):
 
     @abstractmethod
     def some(self, which: NDArray[np.intp]) -> Self:
-        """The same for some of the series."""
+        """Fit of some of the series."""
 
     @abstractmethod
     def predicted(self, numbers: Array) -> Array:

@@ -44,7 +44,7 @@ _G_PER_L = 10.0
 
 @dataclass(frozen=True)
 class Truth:
-    """What may be true where the recipe has readings; the defaults are the readings themselves."""
+    """Truth that may lie behind the readings of a recipe; by default the readings themselves."""
 
     alkalinity_meq_l: ArrayLike | None = None
     """Alkalinity [meq/L]; None for the reading."""
@@ -96,7 +96,7 @@ class Setting:
 
 
 def assemble(inputs: RecipeInputs, truth: Truth | None = None) -> Setting:
-    """The tub of a recipe, filled, before any activator.
+    """Tub of a recipe, filled, before any activator.
 
     Parameters
     ----------
@@ -104,6 +104,11 @@ def assemble(inputs: RecipeInputs, truth: Truth | None = None) -> Setting:
         The recipe in core units.
     truth : Truth, optional
         What is true; the readings themselves if not given.
+
+    Returns
+    -------
+    Setting
+        Tap water, bath, view and bottle; batch shape that of the truth, () without one.
 
     Raises
     ------

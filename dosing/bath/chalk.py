@@ -51,6 +51,11 @@ def settled_ph(solved: SolvedBath, pco2_ppm: ArrayLike | None = None) -> Array:
         Any batch shape.
     pco2_ppm : array_like, optional
         What it was solved with; a pressure for each or one for all.
+
+    Returns
+    -------
+    numpy.ndarray
+        pH, the batch shape.
     """
     ph = np.array(solved.ph, dtype=np.float64)
     over = may_fall(solved)
@@ -63,7 +68,7 @@ def settled_ph(solved: SolvedBath, pco2_ppm: ArrayLike | None = None) -> Array:
 def chalked(
     moment: str, solved: SolvedBath, view: View, pco2_ppm: ArrayLike | None = None
 ) -> Chalked | None:
-    """One tub with all excess calcite out; None where calcite is not far above saturation.
+    """PH, colour and mass of chalk of one tub with all excess calcite out.
 
     Parameters
     ----------
@@ -75,6 +80,11 @@ def chalked(
         How it is looked at.
     pco2_ppm : array_like, optional
         What it was solved with.
+
+    Returns
+    -------
+    Chalked or None
+        None where calcite is not far above saturation (`may_fall`).
     """
     if not may_fall(solved):
         return None
@@ -92,13 +102,30 @@ def chalked(
 def chalk_of(
     closed: SolvedBath, opened: SolvedBath, view: View, pco2_ppm: ArrayLike
 ) -> tuple[Chalked, ...]:
-    """What may fall out of one tub: right after the pour, and at rest with the air."""
+    """Chalk that may fall out of one tub: right after the pour, and at rest with the air.
+
+    Parameters
+    ----------
+    closed : SolvedBath
+        The tub just poured, batch shape ().
+    opened : SolvedBath
+        The same at rest with the air.
+    view : View
+        How it is looked at.
+    pco2_ppm : array_like
+        Carbon dioxide of that air [ppm].
+
+    Returns
+    -------
+    tuple of Chalked
+        Those of the two moments at which it may fall.
+    """
     both = (chalked("after", closed, view), chalked("after-airing", opened, view, pco2_ppm))
     return tuple(one for one in both if one is not None)
 
 
 def chalk_note(chalk: Sequence[Chalked], clear_ph: Iterable[float]) -> Note | None:
-    """What is said of chalk that would be seen; None where there is so little or none.
+    """Note on chalk that would be seen; None where there is so little or none.
 
     Parameters
     ----------
@@ -106,6 +133,11 @@ def chalk_note(chalk: Sequence[Chalked], clear_ph: Iterable[float]) -> Note | No
         From `chalk_of`.
     clear_ph : iterable of float
         PH of the same tub with none of it out, at its moments.
+
+    Returns
+    -------
+    Note or None
+        With its mass [g], its cloud and both ends of the pH.
     """
     seen = [one for one in chalk if one.cloud != "clear"]
     if not seen:
@@ -122,14 +154,27 @@ def chalk_note(chalk: Sequence[Chalked], clear_ph: Iterable[float]) -> Note | No
 
 
 def cloud_of(chalk_g_l: float) -> str:
-    """How cloudy so much chalk makes the water [g/L]: a key of ``data/colour/clouds.csv``."""
+    """Cloudiness of water with so much chalk [g/L]: a key of ``data/colour/clouds.csv``."""
     if chalk_g_l < typical("chalk_hazy").value:
         return "clear"
     return "hazy" if chalk_g_l < typical("chalk_milky").value else "milky"
 
 
 def clouded(view: View, chalk_g_l: float) -> View:
-    """The view through so much chalk [g/L], or through the tub's own cloud if that is thicker."""
+    """View through a cloud of chalk, or through the tub's own cloud if that is thicker.
+
+    Parameters
+    ----------
+    view : View
+        How the tub is looked at; a small vessel is left as it is.
+    chalk_g_l : float
+        Chalk that is stirred up [g/L].
+
+    Returns
+    -------
+    View
+        With the larger scattering of the two [1/cm].
+    """
     if view.kind != "tub":
         return view
     cloud = tub_view(view.path_cm, view.light, cloud=cloud_of(chalk_g_l)).scattering_per_cm

@@ -55,6 +55,13 @@ _KINDS: Mapping[str, type] = {
 def check_bathers(bathers: str | None, child_age_years: float | None) -> None:
     """Refuse bathers, or an age, that cautions do not know.
 
+    Parameters
+    ----------
+    bathers : str or None
+        Who bathes, one of `BATHERS`; None if nobody said.
+    child_age_years : float or None
+        Age of the youngest child [years].
+
     Raises
     ------
     TypeError, ValueError

@@ -20,7 +20,7 @@ from dosing.ingredients.trade_values import typical
 
 @dataclass(frozen=True)
 class Jugs:
-    """What one portion of an activator is dissolved in."""
+    """Jugs that one portion of an activator is dissolved in."""
 
     grams: float
     """The portion [g]."""
@@ -51,7 +51,7 @@ class Jugs:
 
 
 def fill_jugs(parts: Parts, grams: float, bath: Bath) -> Jugs:
-    """Share a portion among jugs of tub water.
+    """Jugs of tub water that a portion is dissolved in first, and how strong it gets there.
 
     Parameters
     ----------
@@ -61,6 +61,11 @@ def fill_jugs(parts: Parts, grams: float, bath: Bath) -> Jugs:
         One portion, above 0 [g].
     bath : Bath
         The tub that the water is taken from, a single one.
+
+    Returns
+    -------
+    Jugs
+        How many of how many litres, strength by mass [%], pH, and what stays undissolved [g].
 
     Raises
     ------
@@ -102,14 +107,21 @@ def fill_jugs(parts: Parts, grams: float, bath: Bath) -> Jugs:
 
 
 def jugs_of_pours(parts: Parts, totals_g: Sequence[float], bath: Bath) -> Jugs | None:
-    """What the largest of several pours is dissolved in; None where nothing is poured.
+    """Jugs that the largest of several pours is dissolved in; None where nothing is poured.
 
     Parameters
     ----------
-    parts, bath
-        As in `fill_jugs`.
+    parts : mapping of str to float
+        Blend, as for `fill_jugs`.
     totals_g : sequence of float
         Activator in the tub after each pour, rising [g].
+    bath : Bath
+        The tub that the water is taken from, a single one.
+
+    Returns
+    -------
+    Jugs or None
+        None where nothing is poured.
     """
     largest = float(np.max(np.diff(totals_g, prepend=0.0), initial=0.0))
     return fill_jugs(parts, largest, bath) if largest > 0.0 else None
@@ -126,6 +138,11 @@ def most_dissolved_g(name: str, water_l: float, bath: Bath) -> float:
         Water [L].
     bath : Bath
         The tub that it is taken from, a single one.
+
+    Returns
+    -------
+    float
+        [g], by the powder's solubility in pure water at the temperature of the tub.
     """
     kg = water_l * float(bath.water_kg) / float(bath.volume_l)
     return _soluble(name, float(bath.temperature_c)) * kg

@@ -40,7 +40,7 @@ def air_ends_ppm() -> tuple[float, float]:
 
 @dataclass(frozen=True)
 class ColourContent:
-    """What one colourant brings into the tub."""
+    """Content and volume of one colourant that is poured into the tub."""
 
     colourant: Colourant
     content: ArrayLike
@@ -69,7 +69,7 @@ class Bath:
     """Carbon dioxide of the room's air [ppm]."""
 
     def with_activator(self, mass_g: ArrayLike, per_gram: Mapping[str, ArrayLike]) -> Bath:
-        """The bath after a mass of activator is dissolved.
+        """Bath after a mass of activator is dissolved.
 
         Parameters
         ----------
@@ -77,6 +77,11 @@ class Bath:
             Mass for the whole tub [g].
         per_gram : mapping of str to array_like
             What a gram of the activator adds [mol/g].
+
+        Returns
+        -------
+        Bath
+            The same water with more in it; batch shapes broadcast.
         """
         per_kg = np.asarray(mass_g, dtype=np.float64) / self.water_kg
         totals = dict(self.totals)
@@ -88,6 +93,18 @@ class Bath:
         """PH and every species; closed to the air, or at rest with air of this carbon dioxide.
 
         With ``chalk`` all calcite above saturation has fallen out and is stirred up in the water.
+
+        Parameters
+        ----------
+        pco2_ppm : array_like, optional
+            Carbon dioxide of the air [ppm by volume]; closed to it if not given.
+        chalk : bool
+            Whether all calcite above saturation has fallen out and is stirred up in the water.
+
+        Returns
+        -------
+        SolvedBath
+            PH, species and chalk [g/L], the batch shape.
         """
         if not chalk and pco2_ppm is None:
             return self._closed
@@ -142,6 +159,12 @@ class Bath:
             What a gram of the activator adds [mol/g].
         pco2_ppm : array_like, optional
             As in `solve`.
+
+        Returns
+        -------
+        tuple of numpy.ndarray
+            Grams [g], whether the pH is reached, and the pH that no amount passes; the broadcast
+            shape.
         """
         found = mass_for_ph(self.totals, per_gram, ph, self.temperature_c, pco2_ppm=pco2_ppm)
         return np.asarray(found.mass * self.water_kg), found.reached, found.limiting_ph
@@ -164,6 +187,11 @@ class Bath:
             As `acid_reserve_meq_l` gives it.
         per_gram : mapping of str to array_like
             What a gram of the activator adds [mol/g].
+
+        Returns
+        -------
+        numpy.ndarray
+            [g], the batch shape.
         """
         base = reserve_meq_l / 1000.0 * self.volume_l / self.water_kg
         totals = {**self.totals, "cation": self.totals.get("cation", np.zeros(())) + base}
@@ -194,7 +222,7 @@ class SolvedBath:
         return np.asarray(np.sum(self.equilibrium.species_molality[carbonates], axis=0))
 
     def seen(self, view: View) -> SeenColour:
-        """What the eye sees of it."""
+        """Colour that the eye sees of it."""
         return colour_at(self.bath.strengths, self.ph, view, self.bath.surfactants_g_l)
 
 
@@ -204,7 +232,24 @@ def colour_at(
     view: View,
     surfactants_g_l: Mapping[str, ArrayLike] | None = None,
 ) -> SeenColour:
-    """Colour of a liquid with these colourants, and perhaps surfactants, at a pH."""
+    """Colour of a liquid with these colourants, and perhaps surfactants, at a pH.
+
+    Parameters
+    ----------
+    strengths : mapping of Colourant to array_like
+        pH-1 absorbance per cm of each pigment [1/cm], molarity of each dye [mol/L].
+    ph : array_like
+        pH; broadcasts with the strengths.
+    view : View
+        How it is looked at.
+    surfactants_g_l : mapping of str to array_like, optional
+        Surfactants by kind [g/L]; none if not given.
+
+    Returns
+    -------
+    SeenColour
+        Of the broadcast shape.
+    """
     pka = surfactant_pka(strengths, surfactants_g_l or {})
     return seen(mixture_absorbance(strengths, ph, pka), view)
 
@@ -212,7 +257,21 @@ def colour_at(
 def surfactant_pka(
     colours: Iterable[ColourantLike], surfactants_g_l: Mapping[str, ArrayLike]
 ) -> dict[Colourant, Array]:
-    """Apparent pKa's of colourants among surfactants; empty where there are no micelles."""
+    """Apparent pKa's of colourants among surfactants; empty where there are no micelles.
+
+    Parameters
+    ----------
+    colours : iterable of Colourant or str
+        Pigments and dyes.
+    surfactants_g_l : mapping of str to array_like
+        Surfactants by kind [g/L].
+
+    Returns
+    -------
+    dict of Colourant to numpy.ndarray
+        pKa's of those that micelles move, shape (..., steps); the shifts and their source stand in
+        ``data/colour/micelles.csv``.
+    """
     moved = {}
     for which in map(colourant, colours):
         shift = micelle_shift(surfactants_g_l, which.micelle_shift)
@@ -230,7 +289,7 @@ def fill_tub(
     foam_volume_l: ArrayLike = 0.0,
     colours: Sequence[ColourContent] = (),
 ) -> Bath:
-    """A tub of tap water with foam bath and colours in it, before any activator.
+    """Bath of tap water with foam bath and colours in it, before any activator.
 
     Parameters
     ----------
@@ -247,6 +306,11 @@ def fill_tub(
     colours : sequence of ColourContent
         What the colourants bring; their own few acids and salts are left out, a thousandth of
         the bath's. (Those of sour infusions come with the foam bath's: `dosing.bath.assembled`.)
+
+    Returns
+    -------
+    Bath
+        Totals [mol/kg water], volume [L] and strengths; shapes broadcast.
     """
     tap_l = np.asarray(volume_l, dtype=np.float64)
     temperature = np.asarray(temperature_c, dtype=np.float64)

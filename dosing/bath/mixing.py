@@ -33,7 +33,7 @@ class _MixingRow:
 
 
 def taken(name: str, way: str = "any") -> Taken:
-    """What is taken for a quantity of pouring and mixing.
+    """Usual value and range of a quantity of pouring and mixing.
 
     Parameters
     ----------
@@ -41,6 +41,11 @@ def taken(name: str, way: str = "any") -> Taken:
         First column of ``data/trade/mixing.csv``.
     way : str
         When the row holds, for instance ``"hand"`` or ``"jug"``.
+
+    Returns
+    -------
+    Taken
+        Value, low and high [unit of the row], source and confidence.
 
     Raises
     ------

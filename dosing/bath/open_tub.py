@@ -53,6 +53,11 @@ def co2_per_second(
         [°C].
     depth_cm : array_like
         Volume over surface [cm].
+
+    Returns
+    -------
+    numpy.ndarray
+        [1/s], the broadcast shape.
     """
     velocity = np.asarray(transfer_cm_h) * np.sqrt(
         _SCHMIDT_OF_VELOCITIES / schmidt_co2(temperature_c)
@@ -85,6 +90,11 @@ def temperature_after(
         Heat lost per surface and degree above the room, evaporation and walls in it [W/(m² K)].
     depth_cm : array_like
         Volume over surface [cm].
+
+    Returns
+    -------
+    numpy.ndarray
+        [°C], the broadcast shape.
     """
     start = np.asarray(start_c, dtype=np.float64)
     towards = np.minimum(np.asarray(room_c, dtype=np.float64), start)
@@ -95,7 +105,20 @@ def temperature_after(
 
 
 def gas_litres(moles: ArrayLike, temperature_c: ArrayLike) -> Array:
-    """Volume of a gas at one atmosphere [L]."""
+    """Volume of a gas at one atmosphere [L].
+
+    Parameters
+    ----------
+    moles : array_like
+        Gas [mol].
+    temperature_c : array_like
+        Its temperature [°C].
+
+    Returns
+    -------
+    numpy.ndarray
+        [L], by the ideal gas law; the broadcast shape.
+    """
     cubic = np.asarray(moles) * constant("gas_constant") * kelvin(temperature_c) / _ATMOSPHERE_PA
     return np.asarray(1000.0 * cubic)
 
@@ -124,7 +147,7 @@ class Leaving:
 
 
 def leaving(bath: Bath) -> Leaving:
-    """How the pH goes while gas leaves in first order, whatever its velocity.
+    """PH while gas leaves in first order, whatever its velocity.
 
     With the dissolved gas g of a carbon total C and g0 that at rest with the air, dC/dt is
     -k (g - g0); so the time is the integral of dC / (g - g0) in units of 1/k, and one batch of
@@ -161,7 +184,7 @@ def leaving(bath: Bath) -> Leaving:
 def seconds_for(
     constants: ArrayLike, transfer_cm_h: float, start_c: float, depth_cm: float
 ) -> Array:
-    """How long so many time constants take in a tub that cools; infinite beyond three days [s].
+    """Seconds that so many time constants take in a tub that cools; infinite beyond three days [s].
 
     Parameters
     ----------
@@ -173,6 +196,11 @@ def seconds_for(
         Temperature at first [°C].
     depth_cm : float
         Volume over surface [cm].
+
+    Returns
+    -------
+    numpy.ndarray
+        [s], shape of `constants`.
     """
     seconds, done = _constants_done(transfer_cm_h, start_c, depth_cm)
     return np.asarray(np.interp(np.asarray(constants), done, seconds, right=np.inf))
@@ -181,7 +209,24 @@ def seconds_for(
 def constants_after(
     seconds: ArrayLike, transfer_cm_h: float, start_c: float, depth_cm: float
 ) -> Array:
-    """How many time constants have passed by then; the inverse of `seconds_for`."""
+    """Time constants of the gas that have passed after some time; the inverse of `seconds_for`.
+
+    Parameters
+    ----------
+    seconds : array_like
+        Since the pour [s]; any shape.
+    transfer_cm_h : float
+        Transfer velocity for a Schmidt number of 600 [cm/h].
+    start_c : float
+        Temperature at first [°C].
+    depth_cm : float
+        Volume over surface [cm].
+
+    Returns
+    -------
+    numpy.ndarray
+        Time constants, shape of `seconds`.
+    """
     return np.asarray(
         np.interp(np.asarray(seconds), *_constants_done(transfer_cm_h, start_c, depth_cm))
     )

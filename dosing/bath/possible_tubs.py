@@ -116,7 +116,7 @@ class Possible:
         return bath.with_activator(added_g, per_gram)
 
     def added_g(self, grams: ArrayLike) -> Array:
-        """What an intended mass is worth in each of `judged` tubs [g]; shapes as there."""
+        """Mass in each of the `judged` tubs where a mass is intended [g]; shapes as there."""
         meant = np.asarray(grams, dtype=np.float64)
         own = meant.shape[-1:] == (len(self.look_error) + READ_ROWS,)
         tipped = self.tipped_g(meant[:-READ_ROWS] if own else meant)
@@ -126,7 +126,7 @@ class Possible:
         return np.concatenate([tipped, read], axis=-1)
 
     def some(self, added_g: Array, rows: NDArray[np.int_]) -> Bath:
-        """Some of `judged` tubs, each with a mass of its own in it.
+        """Baths of some of the `judged` tubs, each with a mass of its own in it.
 
         Parameters
         ----------
@@ -134,6 +134,11 @@ class Possible:
             What is in the water of each [g], shape (n,).
         rows : numpy.ndarray
             Which tubs, shape (n,); a tub may come more than once.
+
+        Returns
+        -------
+        Bath
+            Batch shape (n,).
         """
         bath, per_gram = self.without_activator
         chosen = replace(
@@ -148,7 +153,7 @@ class Possible:
 
     @property
     def rows(self) -> int:
-        """How many `judged` tubs there are."""
+        """Number of `judged` tubs."""
         return len(self.look_error) + READ_ROWS
 
     @property
@@ -199,7 +204,7 @@ class Possible:
         return bath, per_gram
 
     def tipped_g(self, grams: ArrayLike) -> Array:
-        """What an intended mass is worth in each possible tub [g]: scale and constants are off."""
+        """Mass in each possible tub where a mass is intended [g]: scale and constants are off."""
         meant = np.asarray(grams, dtype=np.float64)
         off = self.weighing.sd(meant) * self._column("weighing")
         worth = np.exp(-self.constants * self._column("constants"))
@@ -232,7 +237,7 @@ class Possible:
 
 @dataclass(frozen=True)
 class Spreads:
-    """How far the readings of a recipe may be off."""
+    """Errors of the readings of a recipe."""
 
     alkalinity_meq_l: float
     """As read or assumed."""
@@ -284,7 +289,7 @@ def possible_tubs(
     spreads: Spreads | None = None,
     read: Setting | None = None,
 ) -> Possible:
-    """Draw the tubs that agree with the readings.
+    """Tubs that agree with the readings, drawn by the errors of the instruments.
 
     Alkalinity, hardness, pH of the tap, volume, purity of the activator and strength of the pigment
     vary independently, with the spread of the instrument that read them: alkalinity and pH normally
@@ -305,6 +310,11 @@ def possible_tubs(
         Those of better readings, for instance; the recipe's own if not given.
     read : Setting, optional
         The tub as read, if it is assembled already.
+
+    Returns
+    -------
+    Possible
+        The tub as read, and `count` others.
     """
     normal = normal_numbers(count, len(QUANTITIES), seed)
     spread = reading_spreads(inputs) if spreads is None else spreads
@@ -500,7 +510,22 @@ def _log_normal(relative_sd: float, normal: Array) -> Array:
 
 @cache
 def normal_numbers(count: int, dimensions: int, seed: int) -> Array:
-    """Evenly spread normal numbers, shape (count, dimensions)."""
+    """Evenly spread normal numbers, shape (count, dimensions).
+
+    Parameters
+    ----------
+    count : int
+        How many of each.
+    dimensions : int
+        How many quantities vary.
+    seed : int
+        Of the random shift of the sequence.
+
+    Returns
+    -------
+    numpy.ndarray
+        Mean 0, standard deviation 1; shared by every call, so that nothing may write to it.
+    """
     # The ends of the unit interval have no finite normal quantile.
     uniform = np.clip(even_numbers(count, dimensions, seed), 1e-6, 1.0 - 1e-6)
     if count < MANY_TUBS:
@@ -515,6 +540,22 @@ def even_numbers(count: int, dimensions: int, seed: int) -> Array:
 
     A Halton sequence, its digits permuted and shifted at random: in so few dimensions as even as
     one needs, without the half second that loading a statistics package takes.
+
+    Source: Halton 1960, Numerische Mathematik 2:84.
+
+    Parameters
+    ----------
+    count : int
+        How many of each.
+    dimensions : int
+        How many quantities vary.
+    seed : int
+        Of the permutations and of the shift.
+
+    Returns
+    -------
+    numpy.ndarray
+        Shape (count, dimensions).
     """
     random = np.random.default_rng(seed)
     shift = random.random(dimensions)

@@ -35,7 +35,7 @@ _VISIBLE_FROM_NM = 400.0
 
 @dataclass(frozen=True)
 class WaterStrength:
-    """How strongly the test water is coloured."""
+    """Strength of the colour in the test water."""
 
     strength: float
     """Of a pigment: pH-1 absorbance per cm; of a dye: mol/L."""

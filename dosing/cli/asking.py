@@ -19,7 +19,20 @@ TRIES = 5
 
 
 def run_new(file: Path, *, as_json: bool) -> int:
-    """Ask, write the recipe, and plan it; returns the exit code of the plan."""
+    """Ask the six questions, write the recipe and plan it.
+
+    Parameters
+    ----------
+    file : Path
+        Where the recipe is written.
+    as_json : bool
+        Whether the plan is printed as one document; the questions then stand on the error stream.
+
+    Returns
+    -------
+    int
+        Exit code of the plan.
+    """
     if file.is_dir() or not file.parent.is_dir():
         raise InputError(say("new.folder", {"file": str(file)}), "file", file)
     check_free(file, "file")

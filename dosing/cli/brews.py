@@ -40,7 +40,26 @@ class BrewDocument:
 def run_brew(
     *, recipe: Path | None, demo: str | None, bottle: str, baths: int, as_json: bool
 ) -> int:
-    """Show how much colour the tub takes; returns the exit code."""
+    """Show how much colour the tub takes, and the bottle that holds it.
+
+    Parameters
+    ----------
+    recipe : Path or None
+        A recipe file.
+    demo : str or None
+        Name of a demo.
+    bottle : str
+        Volume of the bottle, with a unit.
+    baths : int
+        For how many baths it is.
+    as_json : bool
+        Whether one document is printed.
+
+    Returns
+    -------
+    int
+        Exit code: `NOT_MET` where a caution forbids a tint.
+    """
     if not 1 <= baths <= MOST_BATHS:
         raise InputError(say("cli.baths", {"value": baths, "most": MOST_BATHS}), "baths", baths)
     size = amount(bottle, "bottle")

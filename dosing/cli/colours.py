@@ -88,7 +88,19 @@ class PigmentsDocument:
 def run_pigments(
     *, view: str, depth: str | None, light: str | None, observer: str | None, as_json: bool
 ) -> None:
-    """List every colourant, the shipped ones first and then the maker's own."""
+    """List every pigment and dye with its colours, the shipped ones first and then the maker's own.
+
+    Parameters
+    ----------
+    view : str
+        Vessel.
+    depth : str or None
+        Width or depth, with a unit; the usual one if not given.
+    light, observer : str or None
+        The usual ones if not given.
+    as_json : bool
+        Whether one document is printed.
+    """
     looked = view_of(view.strip().lower(), depth, light, observer)
     known = known_pigments()
     listed = [(which, _colours(which, looked)) for which in known.every]

@@ -54,7 +54,7 @@ class Asked:
 
 @dataclass(frozen=True)
 class NextCommands:
-    """What to run before anything is poured."""
+    """Commands to run before anything is poured."""
 
     write: str
     """Writes the design down."""

@@ -26,7 +26,25 @@ def run_keep(
     soak: str,
     as_json: bool,
 ) -> None:
-    """Show what is left of the colour."""
+    """Show what is left of the colour of a bottle after a time, and of a tub after a soak.
+
+    Parameters
+    ----------
+    recipe : Path or None
+        A recipe file.
+    demo : str or None
+        Name of a demo.
+    time : str
+        How long the bottle stands, with a unit.
+    temperature : str
+        Where it stands, with a unit.
+    ph : str or None
+        PH in the bottle; the usual one if not given.
+    soak : str
+        How long the soak takes, with a unit.
+    as_json : bool
+        Whether one document is printed.
+    """
     long, warm = days(time, "time"), temperature_c(temperature, "temperature")
     acidity = None if ph is None else typed_ph(ph, "ph")
     soaking = days(soak, "soak")

@@ -24,7 +24,7 @@ def chosen_folder() -> Path | None:
 
 
 def known_pigments() -> Pigments:
-    """What the maker at the command line can name."""
+    """Pigments and dyes that the maker at the command line can name."""
     # The help shall not wait for the numbers that pigments load.
     from indicator.pigments import own_pigments
 

@@ -54,7 +54,30 @@ def run_plan(
     picture: Path | None = None,
     as_json: bool,
 ) -> int:
-    """Plan a recipe and show it; returns the exit code."""
+    """Plan a recipe and show the plan.
+
+    Parameters
+    ----------
+    recipe : Path or None
+        A recipe file.
+    demo : str, optional
+        Name of a demo.
+    target : str, optional
+        A pH, a colour word or a hex colour; overrides the recipe's.
+    accept_ph, accept_pouring : str, optional
+        Written reasons, as `dosing.plan.answer.make_plan` takes them.
+    homes : bool
+        Whether the same sachet is poured in six homes as well.
+    picture : Path, optional
+        Where a picture is written.
+    as_json : bool
+        Whether one document is printed.
+
+    Returns
+    -------
+    int
+        Exit code: 0, or `NOT_MET`.
+    """
     check_picture(picture)
     inputs = recipe_of(recipe, demo)
     plan = make_plan(
@@ -86,7 +109,28 @@ def run_preview(
     picture: Path | None,
     as_json: bool,
 ) -> int:
-    """Show what a dose does; returns the exit code."""
+    """Show what a given dose does.
+
+    Parameters
+    ----------
+    recipe : Path or None
+        A recipe file.
+    demo : str or None
+        Name of a demo.
+    dose : str
+        Mass of activator, with a unit.
+    accept_ph, accept_pouring : str or None
+        Written reasons, as `dosing.plan.answer.make_plan` takes them.
+    picture : Path or None
+        Where a picture is written.
+    as_json : bool
+        Whether one document is printed.
+
+    Returns
+    -------
+    int
+        Exit code: 0, or `NOT_MET`.
+    """
     check_picture(picture)
     grams = mass_g(dose, "dose")
     plan = preview(
@@ -99,7 +143,15 @@ def run_preview(
 
 
 def run_recipe(*, blank: bool, schema: bool, demo: str | None) -> None:
-    """Print a recipe to fill in, the schema, or a demo."""
+    """Print a recipe to fill in, its schema, or a demo.
+
+    Parameters
+    ----------
+    blank, schema : bool
+        Whether the empty recipe, or the schema, is printed.
+    demo : str or None
+        Name of the demo that is printed.
+    """
     chosen = [blank, schema, demo is not None]
     if sum(chosen) != 1:
         raise InputError(say("cli.recipe-choice"))
@@ -159,7 +211,7 @@ def recipe_of(recipe: Path | None, demo: str | None) -> RecipeInputs:
 
 
 def tables_of(recipe: Path | None, demo: str | None) -> dict[str, Any]:
-    """The same as it is written.
+    """Tables of the recipe in a file, of a demo, or of the first demo, as they are written.
 
     Parameters
     ----------

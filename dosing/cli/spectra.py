@@ -35,7 +35,25 @@ def run_spectrum(
     observer: str | None,
     as_json: bool,
 ) -> None:
-    """Show the spectra of a liquid."""
+    """Show the absorbance maxima and colours of a liquid at several pH values.
+
+    Parameters
+    ----------
+    pigment : str
+        Colourants of the liquid, with a plus between them.
+    ph : str
+        PH values, with commas between them.
+    strength : str or None
+        As typed; one at which the colour shows if not given.
+    view : str
+        Vessel.
+    depth : str or None
+        Width or depth, with a unit; the usual one if not given.
+    light, observer : str or None
+        The usual ones if not given.
+    as_json : bool
+        Whether one document is printed.
+    """
     colours = colourants_of(pigment, known_pigments())
     looked = view_of(view.strip().lower(), depth, light, observer)
     strengths = strengths_in(colours, strength, looked)

@@ -132,6 +132,11 @@ def colourants_of(liquid: str, pigments: Pigments) -> list[Colourant]:
     pigments : Pigments
         What the maker can name.
 
+    Returns
+    -------
+    list of Colourant
+        In the order of the text.
+
     Raises
     ------
     ValueError
@@ -277,7 +282,7 @@ def _strength(which: Colourant, text: str | None, view: View) -> float:
 
 
 def liquid_of(strengths: Mapping[Colourant, float], view: View) -> Liquid:
-    """What is looked at, as JSON shows it; a mixture has no one strength.
+    """Liquid that is looked at, as JSON shows it; a mixture has no one strength.
 
     Parameters
     ----------

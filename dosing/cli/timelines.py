@@ -185,7 +185,29 @@ def run_programme(
     picture: Path | None,
     as_json: bool,
 ) -> int:
-    """Plan several pours and show them; returns the exit code."""
+    """Plan several pours after each other and show them.
+
+    Parameters
+    ----------
+    recipe : Path or None
+        A recipe file.
+    demo : str or None
+        Name of a demo.
+    steps : str
+        What the tub shall show, in order: colour words, pH values, hex colours or ``back``, with
+        commas between.
+    accept_ph, accept_pouring : str or None
+        Written reasons, as `dosing.plan.answer.make_plan` takes them.
+    picture : Path or None
+        Where a picture is written.
+    as_json : bool
+        Whether one document is printed.
+
+    Returns
+    -------
+    int
+        Exit code: 0, or `NOT_MET`.
+    """
     check_picture(picture)
     wished = _steps(steps)
     programme = make_programme(

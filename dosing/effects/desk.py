@@ -69,7 +69,7 @@ class Desk:
 
     @property
     def wishes(self) -> Wishes:
-        """What a verdict on a mixture is asked by."""
+        """Wishes, bottles and prices that a verdict on a mixture is asked by."""
         return Wishes(self.start, self.end, self.stocks, self.prices)
 
     @property

@@ -26,7 +26,7 @@ FIELD_NODES = 22
 
 @dataclass(frozen=True)
 class Reach:
-    """What one activator can do to the tub, along the pH."""
+    """PH values that one activator leads the tub to, with both sides of the possible tubs."""
 
     parts: Mapping[str, float]
     side: str

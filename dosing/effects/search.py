@@ -123,7 +123,7 @@ def tabled_certainties(lab: Array, word: str) -> tuple[Array, Array]:
 
 
 def rough_certainties(lab: Array, word: str) -> tuple[Array, Array]:
-    """The same by the table alone, which rounds pale colours.
+    """Both certainties of a word by the table alone, which rounds pale colours.
 
     Parameters
     ----------

@@ -34,7 +34,7 @@ JUG_STEPS = ((10.0, 0.5), (100.0, 1.0), (500.0, 5.0), (math.inf, 10.0))
 
 @dataclass(frozen=True)
 class Shelf:
-    """What a maker owns."""
+    """Colours and powders that a maker owns."""
 
     colours: tuple[Colourant, ...]
     powders: tuple[str, ...]

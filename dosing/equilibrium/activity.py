@@ -23,7 +23,7 @@ Shape = Callable[[Array, Array], tuple[Array, Array]]
 
 @dataclass(frozen=True)
 class ActivityModel:
-    """How activity coefficients follow the ionic strength."""
+    """Activity coefficients as functions of the ionic strength."""
 
     shape: Shape
     """For all ions."""

@@ -72,7 +72,7 @@ class Tub:
         return tub.with_()
 
     def with_(self, **readings: Any) -> Tub:
-        """The same tub with other readings.
+        """Tub with other readings.
 
         Parameters
         ----------
@@ -128,7 +128,7 @@ class Tub:
         return Answer(make_plan(self.inputs, target=wish, **reasons))
 
     def pour(self, dose: str | float, **reasons: str | None) -> Answer:
-        """What a dose does.
+        """Plan of a given dose.
 
         Parameters
         ----------
@@ -166,7 +166,7 @@ class Answer:
         return "\n".join(" " * line.indent + line.text for line in plan_lines(self.plan))
 
     def to_dict(self) -> dict[str, Any]:
-        """The same document as ``huedose plan --json``."""
+        """Document of ``huedose plan --json``, as a dict."""
         return document(self.plan.to_pour())
 
     def to_frame(self) -> Any:

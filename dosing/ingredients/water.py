@@ -47,7 +47,7 @@ MOST_IN_A_LITRE = 10_000.0
 
 @dataclass(frozen=True)
 class WaterReadings:
-    """What was read off a strip, a kit, a meter or a water report; None where nothing was."""
+    """Readings of a strip, a kit, a meter or a water report; None where nothing was read."""
 
     alkalinity_meq_l: Reading = None
     """Alkalinity (acid capacity to about pH 4.3-4.5) [meq/L]."""

@@ -105,7 +105,7 @@ class Bench:
         return weighing_sd(self.weighed_g or (jar_value("weighed"),), self.scale)
 
     def notes(self) -> list[Note]:
-        """What was taken as usual."""
+        """Notes on what was taken as usual."""
         notes = []
         if not (self.dry or self.weighed_g):
             values = {"grams": jar_value("weighed"), "off": self.weighed_off}
@@ -115,7 +115,7 @@ class Bench:
         return notes
 
     def titrant(self) -> Titrant:
-        """What is added to the jar.
+        """Titrant that is added to the jar.
 
         Raises
         ------
@@ -157,7 +157,7 @@ class Bench:
         return jar
 
     def model(self, readings: Readings | None = None) -> JarModel:
-        """What is expected of the jar, for a series or for a test that is still to be done."""
+        """Expected readings of the jar, for a series or for a test that is still to be done."""
         if readings is not None:
             kind, shared = readings.kind, readings.shared_sd
         else:

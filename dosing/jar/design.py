@@ -131,7 +131,7 @@ def _places(model: JarModel, ph: float, done: float, step: float) -> Array:
 
 
 def units_to_ph(model: JarModel, ph: float) -> float:
-    """What takes the jar to a pH [unit of the titrant]; the most that is tried if nothing does.
+    """Titrant that takes the jar to a pH [unit of the titrant]; the most tried if none does.
 
     Parameters
     ----------

@@ -40,7 +40,7 @@ PASSED_BY = 0.2
 
 @dataclass(frozen=True)
 class Doubts:
-    """What a series leaves to be doubted."""
+    """Doubts that a series leaves."""
 
     worst_step: int | None
     """Number of the reading that disagrees most, where they do not."""
@@ -58,7 +58,7 @@ def doubts_of(
     per_litre: DoseRange,
     per_litre_before: DoseRange,
 ) -> Doubts:
-    """What is doubtful in a series.
+    """Doubts about a series.
 
     Parameters
     ----------

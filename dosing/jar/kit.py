@@ -261,7 +261,7 @@ def check_instrument(by: str, jar: Jar) -> None:
 
 
 def finest_step(titrant: Titrant, aim: float) -> float:
-    """What the tool that adds can tell, fine enough for a test of this size [unit].
+    """Finest step of the tool that adds, fine enough for a test of this size [unit].
 
     Parameters
     ----------

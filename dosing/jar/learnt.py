@@ -37,7 +37,7 @@ class PigmentNumber:
 
 
 def learnt_numbers(model: JarModel, fitted: Fit) -> dict[str, Learnt]:
-    """What a series told of the water, the acid, the foam bath and the instrument.
+    """Numbers of the water, the acid, the foam bath and the instrument that a series told.
 
     Parameters
     ----------

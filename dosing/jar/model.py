@@ -60,7 +60,7 @@ class Jar:
 
 @dataclass(frozen=True)
 class Titrant:
-    """What is added, by its unit: a mL of solution, a drop, a pinch or a gram of powder."""
+    """Titrant by its unit: a mL of solution, a drop, a pinch or a gram of powder."""
 
     unit: str
     """``"mL"``, ``"drops"``, ``"pinches"`` or ``"g"``."""
@@ -135,7 +135,7 @@ def ph_noise(by: str, ph: ArrayLike) -> tuple[Array, float]:
 
 
 class JarModel(NamedNumbers):
-    """What is expected of a jar, and of the tub that it stands for.
+    """Model of a jar, and of the tub that it stands for.
 
     Numbers are counted in standard deviations from what the recipe's readings say, so that 0 is
     the recipe itself and every number is expected within about ±1.

@@ -36,7 +36,7 @@ PAPER, LIQUID = "white", "liquid"
 
 @dataclass(frozen=True)
 class WrittenSeries:
-    """What was written: amounts in all, and readings as text."""
+    """Series as it was written: amounts in all, and readings as text."""
 
     unit: str | None
     amounts: tuple[str, ...]

@@ -89,6 +89,12 @@ def make_plan(
     accept_pouring : str, optional
         Why dry powder is tipped in beside an adult.
 
+    Returns
+    -------
+    Plan
+        Dose [g], pH, colours, caution levels and verdicts; `ok` tells whether it may be poured and
+        comes out as wished.
+
     Raises
     ------
     ValueError
@@ -129,7 +135,7 @@ def preview(
     accept_ph: str | None = None,
     accept_pouring: str | None = None,
 ) -> Plan:
-    """What a given dose does, poured at once.
+    """Colours and cautions of a given dose, poured at once.
 
     Parameters
     ----------
@@ -139,6 +145,11 @@ def preview(
         Grams of activator for the whole tub.
     accept_ph, accept_pouring : str, optional
         As in `make_plan`.
+
+    Returns
+    -------
+    Plan
+        As `make_plan`, with the given dose as its aim.
 
     Raises
     ------
@@ -213,7 +224,7 @@ def _poured(case: Case, step: int) -> Pouring:
 
 
 def instrument_of(water: WaterReadings) -> str:
-    """What the maker has at hand: what the water was read with, as far as it was read."""
+    """Instrument that the maker has at hand: the water was read with it, as far as it was read."""
     unread = water.alkalinity_meq_l is None and water.carbonate_hardness_meq_l is None
     return water.instrument or ("none" if unread else "strip")
 

@@ -161,7 +161,7 @@ def _soured(bath: Bath, moles: Array) -> Bath:
 def bottle_looks(
     inputs: RecipeInputs, amounts: tuple[TintAmount, ...], bottle_ml: float, baths: int
 ) -> tuple[BottleLook, ...]:
-    """What a bottle looks like that holds the colour of several baths.
+    """Colour of a bottle that holds the colour of several baths.
 
     Parameters
     ----------

@@ -30,7 +30,7 @@ OK, MIND, JUSTIFY = (LEVELS.index(name) for name in ("ok", "mind", "justify"))
 
 @dataclass(frozen=True)
 class Basis:
-    """What a plan stands on, whatever is wished; worked out when it is first asked for."""
+    """Tub, path and possible tubs that a plan stands on; worked out when first asked for."""
 
     inputs: RecipeInputs
     setting: Setting
@@ -89,7 +89,7 @@ class Basis:
 
     @cached_property
     def spreads(self) -> Spreads:
-        """How far the readings may be off."""
+        """Errors of the readings."""
         return reading_spreads(self.inputs)
 
     @cached_property
@@ -152,7 +152,7 @@ class Case:
     def asked(
         self, through_ph: float | None, accept_ph: str | None, accept_pouring: str | None
     ) -> Case:
-        """The same case with a step of its path at a pH, and with what its maker accepts.
+        """Case with a step of its path at a pH, and with what its maker accepts.
 
         Parameters
         ----------
@@ -160,6 +160,11 @@ class Case:
             Left out where the path does not pass it.
         accept_ph, accept_pouring : str or None
             Written reasons, as `dosing.plan.answer.make_plan` takes them.
+
+        Returns
+        -------
+        Case
+            It shares all that is worked out with this one.
         """
         return Case(
             self.basis,

@@ -214,7 +214,20 @@ def judged_bathers(bathers: str | None) -> str:
 
 
 def bather_assumptions(bathers: str | None, child_age_years: float | None) -> tuple[Note, ...]:
-    """What had to be assumed about who bathes."""
+    """Notes on what had to be assumed about who bathes.
+
+    Parameters
+    ----------
+    bathers : str or None
+        One of `BATHERS`; None if nobody said.
+    child_age_years : float or None
+        Age of the youngest child [years].
+
+    Returns
+    -------
+    tuple of Note
+        Empty where both are known.
+    """
     if bathers is None:
         return (Note("assume.cautions.bathers", {}, "wish.bathers"),)
     if bathers == "child" and child_age_years is None:
@@ -269,12 +282,41 @@ def reserve_level(reserve_meq_l: ArrayLike, bathers: str) -> NDArray[np.int_]:
 
 
 def bath_level(ph: ArrayLike, reserve_meq_l: ArrayLike, bathers: str) -> NDArray[np.int_]:
-    """The heavier of the caution levels of pH and acid reserve, an index into `LEVELS`."""
+    """Caution level of a bath: the heavier of those of its pH and of its acid reserve.
+
+    Parameters
+    ----------
+    ph : array_like
+        pH, any shape; NaN is judged ``stop``.
+    reserve_meq_l : array_like
+        Acid reserve [meq/L]; broadcasts with the pH.
+    bathers : str
+        One of `BATHERS`.
+
+    Returns
+    -------
+    numpy.ndarray
+        Index into `LEVELS`, the broadcast shape; limits and sources in ``data/trade/ph_gates.csv``
+        and ``data/trade/caution_limits.csv``.
+    """
     return np.maximum(gate_level(ph, bathers), reserve_level(reserve_meq_l, bathers))
 
 
 def reserve_limit(bathers: str, level: int) -> float:
-    """The most acid reserve that does not exceed a caution level [meq/L]; infinite without one."""
+    """Acid reserve that does not yet exceed a caution level [meq/L]; infinite without a limit.
+
+    Parameters
+    ----------
+    bathers : str
+        One of `BATHERS`.
+    level : int
+        Index into `LEVELS`.
+
+    Returns
+    -------
+    float
+        [meq/L], from ``data/trade/caution_limits.csv``.
+    """
     beyond = [row for row in _limits("acid-reserve", bathers) if LEVELS.index(row.level) > level]
     return min((row.limit for row in beyond), default=math.inf)
 
@@ -354,7 +396,7 @@ def pour_forbidden(cautions: tuple[Caution, ...]) -> bool:
 
 
 def past_elsewhere(levels: NDArray[np.int_], ph: Array, accepted: int) -> tuple[Caution, ...]:
-    """What homes say of giving the same grams away; nothing where none passes the level.
+    """Caution where the same grams pass a level in other homes; nothing where they pass it in none.
 
     Parameters
     ----------
@@ -364,6 +406,11 @@ def past_elsewhere(levels: NDArray[np.int_], ph: Array, accepted: int) -> tuple[
         Its pH at every moment that was judged, shape (moments, homes).
     accepted : int
         The heaviest level that it may have.
+
+    Returns
+    -------
+    tuple of Caution
+        One or none.
     """
     past = levels > accepted
     if not past.any():
@@ -436,7 +483,20 @@ def _reserve(situation: Situation, bathers: str) -> list[Caution]:
 
 
 def rounded_outwards(ph: float, *, down: bool) -> float:
-    """A pH to one decimal, down on the acid side and up on the alkaline one, so never milder."""
+    """A pH to one decimal, down on the acid side and up on the alkaline one, so never milder.
+
+    Parameters
+    ----------
+    ph : float
+        pH.
+    down : bool
+        Whether the acid side is meant.
+
+    Returns
+    -------
+    float
+        pH.
+    """
     tenths = 10.0 * ph
     return (math.floor(tenths + 1e-9) if down else math.ceil(tenths - 1e-9)) / 10.0
 
@@ -588,7 +648,7 @@ def _permission(which: Colourant, market: str) -> _PermissionRow | None:
 
 
 def permissions(which: ColourantLike) -> tuple[tuple[str, str, str, str], ...]:
-    """What markets say of a colour in cosmetics: (market, listed, remark, source in words)."""
+    """Permissions of a colour in cosmetics: (market, listed, remark, source in words)."""
     family = colourant(which).family
     return tuple(
         (row.market, row.listed, row.remark, citation(row.source))

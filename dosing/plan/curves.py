@@ -170,7 +170,22 @@ class Curves:
 
     @classmethod
     def along(cls, possible: Possible, path: Path, setting: Setting) -> Curves:
-        """Curves over the doses of a path, solved in equal steps of its pH, closed and at rest."""
+        """Curves over the doses of a path, solved in equal steps of its pH, closed and at rest.
+
+        Parameters
+        ----------
+        possible : Possible
+            The tubs that agree with the readings.
+        path : Path
+            Where the activator leads the tub as read.
+        setting : Setting
+            That tub.
+
+        Returns
+        -------
+        Curves
+            Solved at doses that reach a little beyond the path's.
+        """
         bath, per_gram = possible.without_activator
         alkalinity = strong_charge(bath.totals) * bath.water_kg
         # A salt takes up none, nor does a tub without alkalinity need any.
@@ -242,7 +257,7 @@ class Curves:
         return self._sides(doses, self.closed, _closed_ph, NEAR, (ACID_SIDE, ALKALINE_SIDE))
 
     def resting_sides(self, doses: Array) -> tuple[Array, Array]:
-        """The same in the air of the room."""
+        """Both sides of the pH, as `closed_sides`, in the air of the room."""
         return self._sides(doses, self.at_rest, _resting_ph, NEAR, (ACID_SIDE, ALKALINE_SIDE))
 
     def high_reserve(self, doses: Array) -> Array:

@@ -64,7 +64,7 @@ class Home:
 
 
 def six_homes(inputs: RecipeInputs, grams: float, wish: Wish, accepted: str) -> tuple[Home, ...]:
-    """Pour the same grams, with the same bottle, into the maker's home as read and five others.
+    """PH, colour and verdict of the same grams and bottle in the maker's home and in five others.
 
     Parameters
     ----------
@@ -76,6 +76,11 @@ def six_homes(inputs: RecipeInputs, grams: float, wish: Wish, accepted: str) -> 
         What counts as turned: the wished colour word, else an obvious change.
     accepted : str
         The heaviest caution level that a pH may have.
+
+    Returns
+    -------
+    tuple of Home
+        The maker's own as read first, then those of ``data/trade/homes.csv``.
 
     Raises
     ------
@@ -90,7 +95,7 @@ def six_homes(inputs: RecipeInputs, grams: float, wish: Wish, accepted: str) -> 
 def elsewhere(
     inputs: RecipeInputs, grams: float, homes: Setting | None = None
 ) -> tuple[Caution, ...]:
-    """What the stated homes beside the maker's own say of giving the same grams away.
+    """Caution on giving the same grams away, by the pH in stated homes other than the maker's.
 
     Just poured, and with the gas gone. All homes are one batch.
 
@@ -102,6 +107,11 @@ def elsewhere(
         The sachet [g].
     homes : Setting, optional
         `stated_homes`, if they are assembled already.
+
+    Returns
+    -------
+    tuple of Caution
+        One or none.
     """
     bathers = judged_bathers(inputs.wish.bathers)
     if bathers == "nobody":
@@ -139,7 +149,19 @@ def _home_volumes_l(rows: Sequence[_HomeRow], inputs: RecipeInputs) -> list[floa
 
 
 def home_inputs(name: str, inputs: RecipeInputs) -> RecipeInputs:
-    """The recipe in one of the homes, or as it is for `OWN`.
+    """Recipe in one of the stated homes, or as it is for `OWN`.
+
+    Parameters
+    ----------
+    name : str
+        `OWN`, or a home of ``data/trade/homes.csv``.
+    inputs : RecipeInputs
+        Of the maker's home.
+
+    Returns
+    -------
+    RecipeInputs
+        With the water, tub and readings of that home.
 
     Raises
     ------
@@ -156,7 +178,20 @@ def home_inputs(name: str, inputs: RecipeInputs) -> RecipeInputs:
 
 
 def in_tub(inputs: RecipeInputs, volume_l: float) -> RecipeInputs:
-    """The recipe with so much water in a tub of the same kind [L]."""
+    """Recipe with another volume of water, in a tub of the same kind.
+
+    Parameters
+    ----------
+    inputs : RecipeInputs
+        The recipe in core units.
+    volume_l : float
+        Water in the tub [L].
+
+    Returns
+    -------
+    RecipeInputs
+        With that volume as measured.
+    """
     # A small vessel keeps its floor; other tubs have the floor of a usual one.
     area = inputs.tub.floor_area_cm2 if small_vessel(inputs) else None
     tub = TubInputs(volume_l=volume_l, volume_measured=True, floor_area_cm2=area)
@@ -224,6 +259,11 @@ def verdict(after: Sight, change: float, level: str, wish: Wish, accepted: str) 
         What counts as turned: the wished colour word, else an obvious change.
     accepted : str
         The heaviest caution level that a pH may have.
+
+    Returns
+    -------
+    str
+        `TURNS`, `DOES_NOT_TURN`, `TOO_SOUR` or `TOO_ALKALINE`.
     """
     if LEVELS.index(level) > LEVELS.index(accepted):
         return TOO_SOUR if after.ph < NEUTRAL_PH else TOO_ALKALINE

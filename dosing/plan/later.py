@@ -27,7 +27,7 @@ _SECONDS_PER_HOUR = 3600.0
 
 
 def later_of(bath: Bath, setting: Setting) -> Later:
-    """Both ends of one tub that is left to itself, by pH.
+    """PH and colour hours later, at both ends of what one tub may come to by itself.
 
     Parameters
     ----------
@@ -35,12 +35,30 @@ def later_of(bath: Bath, setting: Setting) -> Later:
         The tub just poured, batch shape ().
     setting : Setting
         How it is looked at, and how deep it is.
+
+    Returns
+    -------
+    Later
+        The lower and the higher pH.
     """
     return laters((bath,), setting)[0]
 
 
 def laters(baths: Sequence[Bath], setting: Setting) -> list[Later]:
-    """`later_of` several contents of one tub, all in one batch."""
+    """PH and colour hours later of several contents of one tub, all in one batch.
+
+    Parameters
+    ----------
+    baths : sequence of Bath
+        The tub just poured, with contents of its own each, batch shapes ().
+    setting : Setting
+        How it is looked at, and how deep it is.
+
+    Returns
+    -------
+    list of Later
+        As `later_of`, in the order of the baths.
+    """
     tub = baths[0]
     hours, room = typical("hours_later").value, typical("room_air_co2")
     air = np.array(room.ends)

@@ -22,7 +22,7 @@ SLOPE_SPAN_PH = 0.25
 
 @dataclass(frozen=True)
 class Look:
-    """What is looked at between portions."""
+    """Reading between portions that tells where to stop."""
 
     by: str
     """``"colour"`` or ``"meter"``."""

@@ -47,6 +47,11 @@ def next_steps(
         pH to which the dose leads.
     low_g, high_g : float
         Ends of its range as the readings stand [g].
+
+    Returns
+    -------
+    tuple of NextStep
+        With the range of the dose after each [g], and by what share it narrows.
     """
     steps = []
     for code, possible in surer.items():
@@ -86,7 +91,7 @@ def finest_kit_sd(now: Spreads) -> float:
 
 
 def finest_drop_ppm() -> float:
-    """What a drop is worth in the kit that is suggested [mg/L as calcium carbonate]."""
+    """Worth of a drop in the kit that is suggested [mg/L as calcium carbonate]."""
     return float(alkalinity_in(_finest_drop_meq_l(), "ppm"))
 
 

@@ -26,7 +26,7 @@ WEIGHING = "weighing"
 
 
 def odds(case: Case, wish: Wish, pouring: Pouring) -> Odds:
-    """In how many of the possible tubs the wish comes true and the limit is passed.
+    """Share of the possible tubs in which the wish comes true, and in which the limit is passed.
 
     Parameters
     ----------
@@ -36,6 +36,11 @@ def odds(case: Case, wish: Wish, pouring: Pouring) -> Odds:
         What was asked for.
     pouring : Pouring
         How it is poured, and where that ends in each possible tub.
+
+    Returns
+    -------
+    Odds
+        Both shares, 0 to 1.
     """
     ending_ph = pouring.ending_ph
     true = _true(case, wish, ending_ph)
@@ -46,7 +51,7 @@ def odds(case: Case, wish: Wish, pouring: Pouring) -> Odds:
 
 
 def variance_shares(possible: Possible, ph: float) -> tuple[VarianceShare, ...]:
-    """What keeps what is poured from being what is needed for a pH, the largest part first.
+    """Shares of what keeps the pour from being what is needed for a pH, the largest first.
 
     The logarithm of the needed dose is nearly linear in what is drawn; what a straight line does
     not explain is spread over all in proportion. How the dose is weighed or spooned adds to that.

@@ -29,7 +29,7 @@ PATH_STEP_PH = 0.01
 
 @dataclass(frozen=True)
 class Path:
-    """What an activator does to one tub, from nothing to as far as it is worth looking."""
+    """PH and colour of one tub along the dose, from nothing to as far as it is worth looking."""
 
     ph: Array
     """Shape (steps,), the first is the tub before."""
@@ -90,7 +90,7 @@ def colour_path(
 
 
 def path_through(path: Path, ph: float | None, setting: Setting) -> Path:
-    """A path with a step of its own at a pH, if it comes past it.
+    """Path of colours with a step of its own at a pH, if it comes past it.
 
     Parameters
     ----------
@@ -100,6 +100,11 @@ def path_through(path: Path, ph: float | None, setting: Setting) -> Path:
         The wished pH, if one is wished.
     setting : Setting
         The tub that the path belongs to.
+
+    Returns
+    -------
+    Path
+        One step longer, or the same.
     """
     low, high = sorted((path.ph[0], path.ph[-1]))
     if ph is None or not low < ph < high or ph in path.ph:
@@ -139,7 +144,7 @@ class Match:
 
 
 def step_for(path: Path, wish: Wish, allowed: Mask) -> Match:
-    """The allowed step at which a wish is met, or comes nearest.
+    """Step of the path, of those allowed, at which a wish is met or comes nearest.
 
     Parameters
     ----------
@@ -149,6 +154,11 @@ def step_for(path: Path, wish: Wish, allowed: Mask) -> Match:
         A pH, a colour, or nothing but an obvious change.
     allowed : numpy.ndarray
         Steps that may be chosen, shape (steps,).
+
+    Returns
+    -------
+    Match
+        The step, whether the wish is met there, and how far it is from it.
     """
     if wish.ph is not None:
         match = step_for_ph(path, wish.ph)
@@ -166,7 +176,20 @@ def step_for(path: Path, wish: Wish, allowed: Mask) -> Match:
 
 
 def step_for_ph(path: Path, ph: float) -> Match:
-    """The step at a pH; not met if the path does not go there."""
+    """Step of the path at a pH; not met if the path does not go there.
+
+    Parameters
+    ----------
+    path : Path
+        Where the activator leads.
+    ph : float
+        The wished pH.
+
+    Returns
+    -------
+    Match
+        Its distance is in pH units.
+    """
     low, high = sorted((path.ph[0], path.ph[-1]))
     step = int(np.argmin(np.abs(path.ph - ph)))
     met = bool(low - PATH_STEP_PH <= ph <= high + PATH_STEP_PH)
@@ -174,7 +197,21 @@ def step_for_ph(path: Path, ph: float) -> Match:
 
 
 def step_for_word(path: Path, word: str, allowed: Mask) -> Match:
-    """The mildest allowed step whose colour surely has the name; else the nearest allowed one.
+    """Mildest allowed step whose colour surely has the name; else the nearest allowed one.
+
+    Parameters
+    ----------
+    path : Path
+        Where the activator leads.
+    word : str
+        The wished colour word.
+    allowed : numpy.ndarray
+        Steps that may be chosen, of bool, shape (steps,).
+
+    Returns
+    -------
+    Match
+        Its distance is the CIEDE2000 to the nearest step with that word, NaN where there is none.
 
     Raises
     ------
@@ -196,7 +233,22 @@ def step_for_word(path: Path, word: str, allowed: Mask) -> Match:
 
 
 def step_for_hex(path: Path, wished: str, allowed: Mask) -> Match:
-    """The allowed step nearest to a colour; met if the eye would call the two the same."""
+    """Allowed step nearest to a colour; met if the eye would call the two the same.
+
+    Parameters
+    ----------
+    path : Path
+        Where the activator leads.
+    wished : str
+        ``#rrggbb``.
+    allowed : numpy.ndarray
+        Steps that may be chosen, of bool, shape (steps,).
+
+    Returns
+    -------
+    Match
+        Its distance is a CIEDE2000.
+    """
     distance = delta_e(lab_from_hex(wished), path.colours.lab)
     step = int(np.argmin(np.where(allowed, distance, np.inf)))
     met = float(distance[step]) <= typical("same_colour_delta_e").value
@@ -204,7 +256,20 @@ def step_for_hex(path: Path, wished: str, allowed: Mask) -> Match:
 
 
 def step_for_show(path: Path, allowed: Mask) -> Match:
-    """The mildest allowed step whose change is obvious; else the one with most of the change."""
+    """Mildest allowed step whose change is obvious; else the one with most of the change.
+
+    Parameters
+    ----------
+    path : Path
+        Where the activator leads.
+    allowed : numpy.ndarray
+        Steps that may be chosen, of bool, shape (steps,).
+
+    Returns
+    -------
+    Match
+        Met where the change is obvious.
+    """
     obvious = change_level(path.change_delta_e) == "obvious"
     found = np.flatnonzero(obvious & allowed)
     if len(found):

@@ -61,7 +61,7 @@ class Pouring:
     """`ending_ph` with all excess chalk out; None where none may fall in any tub."""
 
     def moments(self, ph_before: float) -> tuple[Moment, ...]:
-        """What cautions look at, from the tub before to the tub whose gas has left."""
+        """Sides of the pH at the moments of a pour, from the tub before to the one without gas."""
         sides = [("before", (self.before_acid_side, ph_before))]
         if len(self.totals_g) > 1:
             sides.append(("first-pour", (self.acid_sides[0], ph_before)))
@@ -69,13 +69,43 @@ class Pouring:
         return tuple(Moment(name, *ends, self.reserve_meq_l) for name, ends in sides)
 
 
-def worst_level(values: Sequence[float], reserve_meq_l: float, bathers: str) -> int:
-    """Worst caution level of some pH values and an acid reserve, an index into `LEVELS`."""
-    return int(np.max(bath_level(np.asarray(values), reserve_meq_l, bathers)))
+def worst_level(ph: Sequence[float], reserve_meq_l: float, bathers: str) -> int:
+    """Worst caution level of some pH values and an acid reserve, an index into `LEVELS`.
+
+    Parameters
+    ----------
+    ph : sequence of float
+        pH of one tub, or at both sides of many.
+    reserve_meq_l : float
+        Acid reserve [meq/L].
+    bathers : str
+        As in `gate_level`.
+
+    Returns
+    -------
+    int
+        Index into `LEVELS`.
+    """
+    return int(np.max(bath_level(np.asarray(ph), reserve_meq_l, bathers)))
 
 
 def gentlest_ph(bathers: str, level: int, *, acid: bool) -> float:
-    """The outermost pH that does not exceed a caution level."""
+    """Outermost pH that does not exceed a caution level.
+
+    Parameters
+    ----------
+    bathers : str
+        As in `gate_level`.
+    level : int
+        Index into `LEVELS`.
+    acid : bool
+        Whether the acid side is meant.
+
+    Returns
+    -------
+    float
+        pH; beyond it the level is heavier.
+    """
     return _outermost_ph(bathers, level)[0 if acid else 1]
 
 
@@ -114,7 +144,22 @@ def grams_to_limit(possible: Possible, bathers: str, level: int, *, acid: bool) 
 
 
 def pour_at_once(tubs: Tubs, grams: float, bathers: str) -> Pouring:
-    """One pour of all the grams."""
+    """Ends, in every possible tub, of one pour of all the grams.
+
+    Parameters
+    ----------
+    tubs : Possible or Curves
+        The tubs that agree with the readings.
+    grams : float
+        The dose [g].
+    bathers : str
+        As in `gate_level`.
+
+    Returns
+    -------
+    Pouring
+        Of a single portion.
+    """
     ended = tubs.judged(grams)
     ph = ended.ph[None, :]
     return _poured(tubs, (grams,), ended, ph, np.zeros(ph.shape[1], dtype=int), bathers)
@@ -129,8 +174,21 @@ def portions_pass(
     ----------
     tubs : Possible or Curves
         The tubs that agree with the readings.
-    look, grams, safe_first_g, bathers, accepted
-        As in `pour_in_portions`.
+    look : Look
+        What tells between portions that the tub has turned.
+    grams : float
+        Aim in the tub as read [g].
+    safe_first_g : float
+        What may be poured first, unseen [g]: `safe_first`.
+    bathers : str
+        As in `gate_level`.
+    accepted : int
+        Index into `LEVELS` that may not be exceeded.
+
+    Returns
+    -------
+    bool
+        True as soon as one number of portions passes.
     """
     first = min(0.5 * grams, safe_first_g)
 
@@ -150,7 +208,7 @@ def pour_in_portions(
     bathers: str,
     accepted: int,
 ) -> Pouring:
-    """The fewest portions whose worst case stays within a caution level; else the best found.
+    """Fewest portions whose worst case stays within a caution level; else the best there are.
 
     Parameters
     ----------
@@ -166,6 +224,11 @@ def pour_in_portions(
         As in `gate_level`.
     accepted : int
         Index into `LEVELS` that may not be exceeded.
+
+    Returns
+    -------
+    Pouring
+        Its level exceeds `accepted` where no number of portions passes.
     """
     first = min(0.5 * grams, safe_first_g)
 
@@ -192,7 +255,7 @@ def pour_in_portions(
 
 
 def safe_first(reaching_g: Array) -> float:
-    """What may be poured first, unseen, by what leads each tub to the limit [g]."""
+    """Mass that may be poured first, unseen, by what leads each tub to the limit [g]."""
     return 0.98 * float(np.quantile(reaching_g, ACID_SIDE, method="lower"))
 
 
@@ -205,7 +268,7 @@ def pour_gently(
     accepted: int,
     instrument: str,
 ) -> Pouring:
-    """The simplest way to pour that the cautions allow, or the gentlest there is.
+    """Simplest way to pour that the cautions allow, or the gentlest there is.
 
     Parameters
     ----------
@@ -223,6 +286,11 @@ def pour_gently(
         Index into `LEVELS` that may not be exceeded.
     instrument : str
         What can be read between portions, as `dosing.plan.look.look_between` takes it.
+
+    Returns
+    -------
+    Pouring
+        At once, or in portions with a look between them.
     """
     grams, possible = float(path.grams[step]), tubs.exact
     at_once = pour_at_once(possible, grams, bathers)
@@ -245,12 +313,21 @@ def most_to_pour(
 
     Parameters
     ----------
-    tubs, bathers, accepted
-        As in `pour_gently`.
+    tubs : Possible or Curves
+        The tubs that agree with the readings.
     pouring : Pouring
         How it is poured.
     grams, most_g : float
         The aim, and what would be the most if every tub allowed it [g].
+    bathers : str
+        As in `gate_level`.
+    accepted : int
+        Index into `LEVELS` that may not be exceeded.
+
+    Returns
+    -------
+    float
+        [g].
     """
     if len(pouring.totals_g) > 1:
         return pouring.totals_g[-1]
@@ -339,10 +416,22 @@ def _poured(
 
 
 def with_chalk(pouring: Pouring, bathers: str) -> Pouring:
-    """A way to pour whose ends reach from none of the excess chalk fallen out to all of it.
+    """Pouring whose ends reach from none of the excess chalk fallen out to all of it.
 
     Chalk brings a tub nearer to neutral, so it is only worked out for a pouring that is told; its
     level is never milder than without it.
+
+    Parameters
+    ----------
+    pouring : Pouring
+        Worked out without chalk, in tubs that are solved exactly.
+    bathers : str
+        As in `gate_level`.
+
+    Returns
+    -------
+    Pouring
+        Its sides of the pH are never narrower.
     """
     assert isinstance(pouring.ended, Bath)
     closed, opened = pouring.ended.solve(), pouring.ended.at_rest()
@@ -359,7 +448,22 @@ def with_chalk(pouring: Pouring, bathers: str) -> Pouring:
 
 
 def with_later(pouring: Pouring, low_ph: float, high_ph: float, bathers: str) -> Pouring:
-    """A way to pour whose tubs, hours later, reach to both ends of what is told of that."""
+    """Pouring whose tubs, hours later, reach to both ends of the pH that is told of that.
+
+    Parameters
+    ----------
+    pouring : Pouring
+        How it is poured.
+    low_ph, high_ph : float
+        Ends of the pH hours later.
+    bathers : str
+        As in `gate_level`.
+
+    Returns
+    -------
+    Pouring
+        Its aired sides are never narrower, its level never milder.
+    """
     aired = min(pouring.aired[0], low_ph), max(pouring.aired[1], high_ph)
     level = worst_level(aired, pouring.reserve_meq_l, bathers)
     return replace(pouring, aired=aired, level=max(level, pouring.level))

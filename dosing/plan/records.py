@@ -46,7 +46,7 @@ class DoseRange:
 
     @classmethod
     def among(cls, needed: Array, best: float) -> DoseRange:
-        """Where the doses of the possible tubs lie.
+        """Range of the doses that the possible tubs need [g].
 
         Parameters
         ----------
@@ -54,6 +54,11 @@ class DoseRange:
             Grams that each needs, shape (tubs,); NaN where none do.
         best : float
             Grams for the tub as read.
+
+        Returns
+        -------
+        DoseRange
+            Quantiles `ACID_SIDE` and `ALKALINE_SIDE`, never without the best.
         """
         if best <= 0 or not np.isfinite(needed).any():
             return cls(best, best, best, COVERAGE)

@@ -19,9 +19,23 @@ RIBBON_REACH = 1.7
 
 
 def dose_ribbon(case: Case, grams: float, most: float, pouring: Pouring) -> Ribbon:
-    """Colour along the dose, to a good way past the plan so that the caution zone shows.
+    """Colour, pH and caution level along the dose, past the plan so that the caution zone shows.
 
     A dose has the level that it has poured at once, or that of the portions that lead to it.
+
+    Parameters
+    ----------
+    case : Case
+        The recipe worked out.
+    grams, most : float
+        The aim, and the most that is ever poured [g].
+    pouring : Pouring
+        How it is poured.
+
+    Returns
+    -------
+    Ribbon
+        At `RIBBON_DOSES` doses from 0 up.
     """
     path = case.path
     end = min(
@@ -59,7 +73,20 @@ def _grams_beyond_gates(case: Case) -> float:
 
 
 def further_steps(case: Case, step: int) -> tuple[FurtherStep, ...]:
-    """What each further half pH unit would add to the change."""
+    """Change of colour that each further half pH unit would add, and its caution level.
+
+    Parameters
+    ----------
+    case : Case
+        The recipe worked out.
+    step : int
+        Index of the aim on its path.
+
+    Returns
+    -------
+    tuple of FurtherStep
+        Empty where the path ends.
+    """
     path = case.path
     size = (
         round(typical("further_step_ph").value / max(abs(path.ph[0] - path.ph[1]), 1e-9))

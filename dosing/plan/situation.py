@@ -20,7 +20,7 @@ def situation_of(
     jugs: tuple[Jugs, ...] = (),
     chalk: bool = False,
 ) -> Situation:
-    """Everything that cautions depend on in a recipe.
+    """Facts of a recipe that its cautions depend on: bathers, market, pH, powders and colours.
 
     Parameters
     ----------
@@ -38,6 +38,11 @@ def situation_of(
         What is dissolved before it is poured.
     chalk : bool
         Whether chalk may fall out of the bath.
+
+    Returns
+    -------
+    Situation
+        What `dosing.plan.cautions.judge` takes.
     """
     return Situation(
         bathers=inputs.wish.bathers,

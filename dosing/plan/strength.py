@@ -22,9 +22,21 @@ WEAKER = np.geomspace(1.0, 0.02, 45)
 
 
 def to_be_seen(inputs: RecipeInputs, setting: Setting) -> tuple[ColourAmount, ...]:
-    """How much of the colours would tint the tub visibly before any dose.
+    """Amounts of the colours that would tint the tub visibly before any dose.
 
     Empty where the tint is visible already, where there is no colour, or where no amount is seen.
+
+    Parameters
+    ----------
+    inputs : RecipeInputs
+        The recipe in core units.
+    setting : Setting
+        Its tub.
+
+    Returns
+    -------
+    tuple of ColourAmount
+        One for each colour of the recipe, all by the same factor.
     """
     strengths, start = setting.bath.strengths, float(setting.bath.ph)
     levels = visibility_level(colours_at(setting, STRONGER, [start]).visibility_delta_e[:, 0])
@@ -39,7 +51,22 @@ def to_be_seen(inputs: RecipeInputs, setting: Setting) -> tuple[ColourAmount, ..
 
 
 def colours_at(setting: Setting, factors: Array, ph_values: Sequence[float]) -> SeenColour:
-    """The tub's colours with more or less of its colourants, shape (factors, pH values)."""
+    """Colours of the tub with more or less of its colourants.
+
+    Parameters
+    ----------
+    setting : Setting
+        The tub.
+    factors : numpy.ndarray
+        By which the strengths are multiplied, shape (factors,).
+    ph_values : sequence of float
+        pH.
+
+    Returns
+    -------
+    SeenColour
+        Shape (factors, pH values).
+    """
     strengths = {name: s * factors[:, None] for name, s in setting.bath.strengths.items()}
     return colour_at(
         strengths,

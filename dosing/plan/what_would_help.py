@@ -26,7 +26,26 @@ Array = NDArray[np.float64]
 def needed(
     case: Case, wish: Wish, match: Match, ideal: Match, cautions: tuple[Caution, ...]
 ) -> tuple[Note, ...]:
-    """What would have to change for the wish to come true."""
+    """Changes to water, powder, colour or wish for a wish to come true.
+
+    Parameters
+    ----------
+    case : Case
+        The recipe worked out.
+    wish : Wish
+        What was asked for.
+    match : Match
+        Where the plan meets it, or comes nearest.
+    ideal : Match
+        The same if no caution stood in the way.
+    cautions : tuple of Caution
+        Of the plan.
+
+    Returns
+    -------
+    tuple of Note
+        Empty where nothing is known that would help.
+    """
     path, notes = case.path, []
     values: dict[str, Value]
     if not case.setting.bath.strengths and wish.ph is None and wish.kind != "dose":
@@ -72,6 +91,11 @@ def kept_by_chalk(
         From `dosing.bath.chalk.chalk_of`.
     before : SeenColour
         The tub before, where nothing but an obvious change is wished.
+
+    Returns
+    -------
+    tuple
+        Whether it holds (bool), and notes (tuple of Note).
     """
     for one in chalk:
         if one.moment == "after" and not _holds(wish, one, before):

@@ -177,7 +177,7 @@ def recipe_from(
 
 
 def demo_names() -> tuple[str, ...]:
-    """What `demo_recipe` accepts."""
+    """Names that `demo_recipe` accepts."""
     return tuple(DEMOS)
 
 

@@ -146,7 +146,7 @@ class _Candidate:
 
 
 def cost_per_gram(parts: Mapping[str, float], prices_per_kg: Mapping[str, float]) -> float | None:
-    """What a gram of a blend costs; None where a powder has no price.
+    """Cost of a gram of a blend; None where a powder has no price.
 
     Parameters
     ----------
@@ -154,6 +154,11 @@ def cost_per_gram(parts: Mapping[str, float], prices_per_kg: Mapping[str, float]
         Powder and its share by mass.
     prices_per_kg : mapping of str to float
         Price of a powder, in any money.
+
+    Returns
+    -------
+    float or None
+        In the money of the prices.
     """
     used = {name: part for name, part in parts.items() if part > 0}
     if not used.keys() <= prices_per_kg.keys():
@@ -172,6 +177,11 @@ def succeeds(answer: SachetAnswer, blends: BlendAnswer | None) -> bool:
         Of the sizes and rules.
     blends : BlendAnswer, optional
         Other activators, where they were asked for.
+
+    Returns
+    -------
+    bool
+        What the exit code of ``sachet`` tells.
     """
     blend = None if blends is None else blends.serving(answer.wished_share)
     banded = blends is not None and blends.band is not None

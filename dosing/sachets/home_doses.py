@@ -33,7 +33,7 @@ _RESERVE_G_L = (0.3, 0.8)
 
 @dataclass(frozen=True)
 class Limit:
-    """How sour a bath may become."""
+    """Limit of how sour a bath may become."""
 
     ph: float
     """The most acid pH; 0 where nobody bathes."""
@@ -43,7 +43,7 @@ class Limit:
 
 @dataclass(frozen=True)
 class HomeDoses:
-    """What each home needs; arrays of shape (homes,)."""
+    """Doses that homes need; arrays of shape (homes,)."""
 
     start_ph: Array
     """Of the tub before."""

@@ -85,7 +85,7 @@ class Homes:
 
 @dataclass(frozen=True)
 class CustomerReadings:
-    """What customers wrote, one entry each; NaN where a cell was empty."""
+    """Readings that customers wrote, one entry each; NaN where a cell was empty."""
 
     alkalinity_meq_l: Array
     hardness_mmol_l: Array | None = None

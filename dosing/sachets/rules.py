@@ -25,7 +25,7 @@ FILL_MARKS = 3
 
 @dataclass(frozen=True)
 class PadRule:
-    """What a customer pours who reads an alkalinity strip."""
+    """Rule for a customer who reads an alkalinity strip."""
 
     kind: str
     """``"count"`` (sachets of one size) or ``"sizes"`` (one of several sizes)."""
@@ -40,7 +40,7 @@ class PadRule:
 
 @dataclass(frozen=True)
 class FillMark:
-    """How far a customer without any reading may go, by how full the tub is."""
+    """Dose for a customer without any reading, by how full the tub is."""
 
     up_to_l: float
     """Water as the customer judges it [L]; infinite for the last mark."""

@@ -173,7 +173,7 @@ class SachetAnswer:
 
     @property
     def needed_g(self) -> Needed:
-        """What it takes to turn a home."""
+        """Mass that turns a home [g]."""
         ends = (float(np.quantile(self.doses.turns_g, one, method="nearest")) for one in SIDES)
         return Needed(*ends)
 
@@ -290,7 +290,7 @@ def sachet_answer(
 
 
 def caution_limit(bathers: str, *, reasoned: bool = False) -> Limit:
-    """How sour a bath may become for these bathers.
+    """Limit of how sour a bath may become for these bathers.
 
     Parameters
     ----------

@@ -35,7 +35,7 @@ class Stretch:
 
     @property
     def length_s(self) -> float:
-        """How long it lasts [s]."""
+        """Length of the stretch [s]."""
         return self.end_s - self.start_s
 
     def x(self, seconds: ArrayLike) -> Array:

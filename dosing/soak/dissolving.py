@@ -97,7 +97,7 @@ def saturated_g_ml(name: str, temperature_c: ArrayLike) -> Array:
 
 @dataclass(frozen=True)
 class Dissolving:
-    """What decides how fast the grains of a powder dissolve at a temperature."""
+    """Numbers that decide how fast the grains of a powder dissolve at a temperature."""
 
     saturated_g_ml: float
     """Powder in the water at the surface of a grain [g/mL]."""

@@ -110,7 +110,7 @@ def in_tub(line: Timeline, plan: Plan) -> Levels:
 
 
 def near_pour(line: Timeline, plan: Plan) -> Levels:
-    """The same where it is poured; never milder than the tub around it.
+    """Caution levels where it is poured; never milder than those of the tub around it.
 
     Parameters
     ----------

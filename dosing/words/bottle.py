@@ -27,7 +27,7 @@ def brew_lines(
     amounts: Sequence[TintAmount],
     looks: Sequence[BottleLook],
 ) -> Iterator[Line]:
-    """How much colour a tub takes, and the bottle that holds it.
+    """Lines of ``brew``: how much colour a tub takes, and the bottle that holds it.
 
     Parameters
     ----------
@@ -39,6 +39,11 @@ def brew_lines(
         For how many it is.
     amounts, looks : sequence
         Of each tint.
+
+    Yields
+    ------
+    Line
+        In the order in which they are read.
     """
     yield from titled(own.title)
     yield Line(say("brew.tub", {"volume": wording.litres(own.volume_l)}))
@@ -68,7 +73,7 @@ def _look(look: BottleLook) -> str:
 
 
 def steep_lines(made: Steeping) -> Iterator[Line]:
-    """How much petal and water, what to do at the stove, and how strong it comes out."""
+    """Lines of ``steep``: petals and water, what to do at the stove, how strong it comes out."""
     values = _steeping_values(made)
     yield from titled(say("steep.title", values))
     yield from headed(say("steep.heading.do"))
@@ -143,7 +148,7 @@ def _time(minutes: float) -> str:
 
 
 def keep_lines(title: str, kept: Kept) -> Iterator[Line]:
-    """What time leaves of a bottle's colour, and a soak of the tub's.
+    """Lines of ``keep``: what time leaves of a bottle's colour, and a soak of the tub's.
 
     Parameters
     ----------

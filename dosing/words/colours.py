@@ -25,6 +25,11 @@ def word_spans(words: Sequence[str], ph: Sequence[float]) -> list[tuple[str, flo
     ----------
     words, ph : sequence
         Of each step, rising.
+
+    Returns
+    -------
+    list of tuple
+        Word, first and last pH of each run.
     """
     runs = [[*run] for _, run in groupby(zip(words, ph, strict=True), key=lambda step: step[0])]
     return [(run[0][0], float(run[0][1]), float(run[-1][1])) for run in runs]
@@ -36,7 +41,7 @@ def pigments_lines(
     view: View,
     refused: Sequence[str],
 ) -> Iterator[Line]:
-    """Every pigment and dye with its colours along the pH and how far to trust them.
+    """Lines of ``pigments``: every pigment and dye with its colours and how far to trust them.
 
     Parameters
     ----------
@@ -48,6 +53,11 @@ def pigments_lines(
         How they are looked at.
     refused : sequence of str
         What is wrong with files that could not be read.
+
+    Yields
+    ------
+    Line
+        In the order in which they are read.
     """
     yield Line(say("pigments.seen", {"view": view_phrase(view)}))
     for which, colours in listed:
@@ -78,7 +88,7 @@ def _spans(spans: Sequence[tuple[str, float, float]]) -> str:
 def swatch_lines(
     ladders: Sequence[Ladder], spreads: Sequence[Sequence[float]], warnings: Sequence[Note]
 ) -> Iterator[Line]:
-    """Ladders of colours, one under the other.
+    """Lines of ``swatch``: ladders of colours, one under the other.
 
     Parameters
     ----------
@@ -88,6 +98,11 @@ def swatch_lines(
         How far each colour of each may be off [CIEDE2000].
     warnings : sequence of Note
         Of them all.
+
+    Yields
+    ------
+    Line
+        In the order in which they are read.
     """
     for number, one in enumerate(ladders):
         if number > 0:
@@ -112,7 +127,7 @@ def _rung(rung: Swatch) -> str:
 def spectrum_lines(
     strengths: Mapping[Colourant, float], view: View, shown: Sequence[Spectrum]
 ) -> Iterator[Line]:
-    """Maxima of a liquid's spectra with the colours seen.
+    """Lines of ``spectrum``: maxima of a liquid's spectra with the colours seen.
 
     Parameters
     ----------
@@ -122,6 +137,11 @@ def spectrum_lines(
         How it is looked at.
     shown : sequence of Spectrum
         One for each pH.
+
+    Yields
+    ------
+    Line
+        In the order in which they are read.
     """
     yield from _liquid(strengths, view)
     for one in shown:

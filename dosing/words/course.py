@@ -54,7 +54,7 @@ def verdict(line: Timeline, plan: Plan) -> tuple[list[str], list[str], str | Non
 
 
 def forbidding(those: Sequence[Caution]) -> list[str]:
-    """What those cautions say that forbid."""
+    """Sentences of the cautions that forbid."""
     return [caution.message for caution in those if pour_forbidden((caution,))]
 
 
@@ -62,7 +62,7 @@ def forbidding(those: Sequence[Caution]) -> list[str]:
 
 
 def how(line: Timeline, plan: Plan) -> str:
-    """What is poured and how.
+    """Sentence on what is poured and how.
 
     Parameters
     ----------
@@ -94,7 +94,7 @@ def how(line: Timeline, plan: Plan) -> str:
 
 
 def tub(filled: Plan | Programme) -> str:
-    """How much water, how warm and how deep."""
+    """Sentence on how much water there is, how warm and how deep."""
     values: dict[str, Value] = {
         "volume": wording.litres(filled.volume_l),
         "temperature": filled.temperature_c,
@@ -104,7 +104,7 @@ def tub(filled: Plan | Programme) -> str:
 
 
 def shared_out(totals_g: Sequence[float], step: float) -> list[str]:
-    """What each of several pours adds, to a scale's step, so that they add up to the totals.
+    """Portions of several pours, to a scale's step, so that they add up to the totals.
 
     Parameters
     ----------
@@ -265,7 +265,7 @@ def apart(line: Timeline, place: int) -> bool:
 
 
 def row(line: Timeline, place: int, levels: tuple[str, str]) -> str:
-    """What is seen at one of the times.
+    """Row of the colour that is seen at one of the times.
 
     Parameters
     ----------
@@ -303,7 +303,7 @@ def _marked(level: str) -> str:
 
 
 def start_row(line: Timeline) -> str:
-    """What is seen before the pour."""
+    """Row of the colour that is seen before the pour."""
     values: dict[str, Value] = {
         "time": say("time.at-start"),
         "ph": line.before_ph,
@@ -333,7 +333,7 @@ def _changes(line: Timeline) -> bool:
 
 
 def near_the_pour(line: Timeline, *, forbidden: bool) -> list[str]:
-    """How sour (or alkaline) it gets near the pour, for how long, and in the jug.
+    """Sentences on how sour (or alkaline) it gets near the pour, for how long, and in the jug.
 
     Parameters
     ----------
@@ -403,7 +403,7 @@ def _within(line: Timeline, seconds: float) -> str:
 
 
 def other_way(line: Timeline, poured: str, extreme: LocalExtreme) -> str:
-    """How far it goes poured the other way.
+    """Sentence on how far it goes poured the other way.
 
     Parameters
     ----------
@@ -431,7 +431,7 @@ def other_way(line: Timeline, poured: str, extreme: LocalExtreme) -> str:
 
 
 def waiting(line: Timeline) -> list[str]:
-    """How long nobody gets in, where the pour is allowed."""
+    """Sentences on how long nobody gets in, where the pour is allowed."""
     show = "-show" if line.bathers == "nobody" else ""
     sentences = []
     if line.steady_after_s is not None:
@@ -445,7 +445,7 @@ def waiting(line: Timeline) -> list[str]:
 
 
 def soaking(line: Timeline) -> list[str]:
-    """What the tub has become at the end of the time."""
+    """Sentences on what the tub has become at the end of the time."""
     end = len(line.times_s) - 1
     values: dict[str, Value] = {
         "when": moment(line, float(line.times_s[end])),
@@ -476,7 +476,7 @@ def _at_rest(line: Timeline) -> str:
 
 
 def time_lines(line: Timeline, plan: Plan, other: OtherWay) -> Iterator[Line]:
-    """From the pour to the end of the soak.
+    """Lines of ``time``: from the pour to the end of the soak.
 
     Parameters
     ----------
@@ -486,6 +486,11 @@ def time_lines(line: Timeline, plan: Plan, other: OtherWay) -> Iterator[Line]:
         Whose dose it is.
     other : OtherWay
         How far it goes poured the other way.
+
+    Yields
+    ------
+    Line
+        In the order in which they are read.
     """
     stopped = forbidden(line, plan)
     yield from titled(line.title)

@@ -145,6 +145,11 @@ def stands_beside(name: str, hint: Any, record: type) -> bool:
         Its type.
     record : type
         That has the field.
+
+    Returns
+    -------
+    bool
+        False where they stand in an object of their own.
     """
     return is_dataclass(hint) and (name in BESIDE or (record in SERIES and hint is SeenColour))
 

@@ -124,7 +124,7 @@ def _shaded(word: str, shade: str | None) -> str:
 
 
 def colour_line(one: DesignedColour) -> str:
-    """How much of a colour, and the petals in it."""
+    """Line on how much of a colour is poured, and the petals in it."""
     values: dict[str, Value] = {
         "amount": _amount(one),
         "colour": one.colourant.label,
@@ -153,7 +153,7 @@ def shown_designs(effects: Effects) -> list[Design]:
 
 
 def stock_lines(effects: Effects) -> list[str]:
-    """How to make each infusion and solution that is poured, said once for each strength."""
+    """Lines on how to make each infusion and solution, said once for each strength."""
     colours: dict[tuple[str, str], dict[str, DesignedColour]] = {}
     for design in shown_designs(effects):
         for one in design.colours:
@@ -212,7 +212,7 @@ def _messages(design: Design) -> set[str]:
 
 
 def next_lines(effects: Effects, written: str | None = None) -> Iterator[str]:
-    """What to run before anything is poured.
+    """Commands to run before anything is poured, as sentences.
 
     Parameters
     ----------
@@ -312,7 +312,7 @@ def judged_line(design: Design) -> str:
 
 
 def sure_line(design: Design) -> str:
-    """How sure the design is, by the pigments and by the water."""
+    """Sentence on how sure the design is, by the pigments and by the water."""
     word = next((name for share, name in SURE if design.sure_share >= share), "unlikely")
     how: dict[str, Value] = {
         "how": say(f"design.how.{word}"),
@@ -324,7 +324,7 @@ def sure_line(design: Design) -> str:
 
 
 def price_line(design: Design) -> str:
-    """What it costs, and what has no price."""
+    """Sentence on what it costs, and what has no price."""
     values: dict[str, Value] = {"price": design.price or 0.0}
     if not design.unpriced:
         return say("design.price", values)
@@ -334,7 +334,7 @@ def price_line(design: Design) -> str:
 
 
 def design_lines(effects: Effects, file: str | None) -> Iterator[Line]:
-    """Designs from a start colour to an end colour, the best first.
+    """Lines of ``design``: designs from a start colour to an end colour, the best first.
 
     Parameters
     ----------
@@ -342,6 +342,11 @@ def design_lines(effects: Effects, file: str | None) -> Iterator[Line]:
         The answer.
     file : str, optional
         Where a recipe was to be written: it is where there is a design.
+
+    Yields
+    ------
+    Line
+        In the order in which they are read.
     """
     yield from titled(title(effects))
     yield Line(setting_line(effects))

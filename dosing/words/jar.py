@@ -229,7 +229,7 @@ def _next(answer: JarAnswer) -> list[str]:
 
 
 def guide_lines(guide: Guide, command: str) -> list[Line]:
-    """How to do the test, with its table; the command is a line by itself.
+    """Lines of ``jar --instructions``: the test with its table; the command is a line by itself.
 
     Parameters
     ----------

@@ -47,7 +47,7 @@ def instructions(guide: Guide) -> tuple[str, ...]:
 
 
 def table(guide: Guide) -> list[list[str]]:
-    """What to add, the total, what to expect and room to write, a line each below the heads."""
+    """Table to write in: what to add, the total, what to expect; a line each below the heads."""
     heads = [say(f"jar.sheet.{name}") for name in ("add", "total", "expect", "yours")]
     lines = [
         [
@@ -82,12 +82,12 @@ def amount(value: float, unit: str) -> str:
 
 
 def either_way(grams: float) -> str:
-    """How far a dose in 100 L may be off, in grams."""
+    """Error of a dose in 100 L, in grams, as a phrase."""
     return say("jar.do.either-way", {"grams": wording.two_figures(grams)})
 
 
 def half_width(low: float, high: float) -> float:
-    """How far a dose per litre may be off either way [g in 100 L].
+    """Error of a dose per litre, either way [g in 100 L].
 
     Parameters
     ----------
@@ -200,7 +200,7 @@ def _reading(guide: Guide) -> list[str]:
 
 
 def entering(guide: Guide, command: str) -> list[str]:
-    """What is typed when the table is filled in.
+    """Command that is typed when the table is filled in.
 
     Parameters
     ----------

@@ -41,6 +41,11 @@ def under(texts: Iterable[str], heading: str = "", hang: int = 2, indent: int = 
         Key of its sentence in the catalogue.
     hang, indent : int
         Of each.
+
+    Returns
+    -------
+    list of Line
+        Heading and paragraphs.
     """
     lines = [Line(text, indent, hang) for text in texts]
     return [*(headed(say(heading)) if heading and lines else ()), *lines]
@@ -52,7 +57,7 @@ def headed(text: str) -> tuple[Line, Line]:
 
 
 def bullets(texts: Iterable[str | Note], heading: str = "") -> list[Line]:
-    """The same as `under`, each with a bullet; notes as their sentences.
+    """Paragraphs with bullets, as `under`; notes as their sentences.
 
     Parameters
     ----------

@@ -15,7 +15,7 @@ RIBBON_ROWS = 8
 
 
 def plan_lines(plan: Plan) -> Iterator[Line]:
-    """What you will see, how much, how to pour, what to mind, what was assumed."""
+    """Lines of ``plan``: what is seen, how much, how to pour, what to mind, what was assumed."""
     yield from titled(plan.title)
     yield Line(wording.vessel(plan))
     yield from judged(plan.verdicts, plan.market, not_for_bathing=plan.not_for_bathing)
@@ -41,7 +41,7 @@ def plan_lines(plan: Plan) -> Iterator[Line]:
 
 
 def homes_lines(plan: Plan, homes: Sequence[Home], purpose: str) -> Iterator[Line]:
-    """What the same bottle and sachet do in six homes.
+    """Lines of ``plan --homes``: the same bottle and sachet in six homes.
 
     Parameters
     ----------
@@ -51,6 +51,11 @@ def homes_lines(plan: Plan, homes: Sequence[Home], purpose: str) -> Iterator[Lin
         The maker's own and the others.
     purpose : str
         Of the recipe: what is given away must suit every home.
+
+    Yields
+    ------
+    Line
+        In the order in which they are read.
     """
     yield from titled(say("homes.title", {"title": plan.title}))
     yield from judged(plan.verdicts, plan.market, not_for_bathing=plan.not_for_bathing)
@@ -108,7 +113,7 @@ def stopped_lines(plan: Plan) -> Iterator[Line]:
 
 
 def refused(heads: Iterable[str], reasons: Iterable[str], follows: str | None) -> Iterator[Line]:
-    """What may not be done, or is not as wished, why, and what follows; nothing where all is well.
+    """Lines on what may not be done, or is not as wished; nothing where all is well.
 
     Parameters
     ----------
@@ -116,6 +121,11 @@ def refused(heads: Iterable[str], reasons: Iterable[str], follows: str | None) -
         In bold, and with bullets.
     follows : str or None
         The last line.
+
+    Yields
+    ------
+    Line
+        In the order in which they are read.
     """
     for number, head in enumerate(heads):
         yield from headed(head) if number == 0 else titled(head)

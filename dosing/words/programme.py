@@ -72,7 +72,7 @@ def company(programme: Programme) -> str | None:
 
 
 def steps(programme: Programme, number: int) -> list[str]:
-    """What to do at a step, what is seen, and what follows.
+    """Sentences on what to do at a step, what is seen, and what follows.
 
     Parameters
     ----------
@@ -276,7 +276,7 @@ def before(programme: Programme) -> str:
 
 
 def whole(programme: Programme) -> list[str]:
-    """What holds for all steps: how to read the differences, and the gas."""
+    """Sentences that hold for all steps: how to read the differences, and the gas."""
     sentences = [say("programme.change-note")]
     litres = sum(shown.co2_litres for shown in printed(programme.stages))
     if litres > LEAST_GAS_L - _TINY_L and not programme.forbidden:

@@ -18,7 +18,7 @@ from indicator.notes import listed, say, sentence
 def sachet_lines(
     answer: SachetAnswer, blends: BlendAnswer | None, costs: Sequence[float] | None
 ) -> Iterator[Line]:
-    """Which size turns how many homes, and which way to pour is worth selling.
+    """Lines of ``sachet``: which size turns how many homes, and which way to pour is worth selling.
 
     Parameters
     ----------
@@ -28,6 +28,11 @@ def sachet_lines(
         Other activators, where they were asked for.
     costs : sequence of float, optional
         What each of the sizes costs, where the powders have prices.
+
+    Yields
+    ------
+    Line
+        In the order in which they are read.
     """
     yield from titled(*words.headlines(answer, blends), words.title(answer))
     if answer.verdicts is not None:

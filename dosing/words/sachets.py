@@ -33,12 +33,12 @@ def of_hundred(share: float) -> str:
 
 
 def title(answer: SachetAnswer) -> str:
-    """What is answered, in one line."""
+    """Title of the answer, in one line."""
     return say("sachet.title", {"title": answer.title, "homes": answer.homes})
 
 
 def headlines(answer: SachetAnswer, blends: BlendAnswer | None = None) -> list[str]:
-    """What must be said first: sizes past the limit, or that nothing serves enough homes.
+    """Headlines to be said first: sizes past the limit, or that nothing serves enough homes.
 
     Parameters
     ----------
@@ -130,7 +130,7 @@ def whom(answer: SachetAnswer) -> str:
 
 
 def counted_as(answer: SachetAnswer) -> list[str]:
-    """What counts as turned and as too sour."""
+    """Sentences on what counts as turned and as too sour."""
     wish = answer.wish
     if wish is None:
         turned = say("sachet.turned-obvious")
@@ -328,7 +328,7 @@ def _plain(blends: BlendAnswer) -> Proposal:
 
 
 def blend_intro(answer: BlendAnswer) -> str:
-    """What the blends are judged by."""
+    """Sentence on what the blends are judged by."""
     values: dict[str, Value] = {"homes": answer.homes}
     if answer.band is None:
         return say("sachet.blend-intro", values)

@@ -12,7 +12,7 @@ from indicator.notes import Value, say
 
 
 def water_lines(water: WaterLook) -> list[Line]:
-    """What a water holds, the acid it takes, and what was assumed of it."""
+    """Lines of ``water``: what a water holds, the acid it takes, and what was assumed of it."""
     hardness, alkalinity = float(water.hardness_mmol_l), float(water.alkalinity_meq_l)
     values: dict[str, Value] = {
         "class": water.hardness_class.replace("-", " "),

@@ -122,7 +122,7 @@ def centimetres(depth_cm: float) -> str:
 
 
 def vessel(plan: Plan) -> str:
-    """How much water, how warm, how deep, how it is looked at."""
+    """Sentence on how much water there is, how warm, how deep and how it is looked at."""
     values: dict[str, Value] = {
         "volume": litres(plan.volume_l),
         "depth": centimetres(plan.depth_cm),
@@ -132,7 +132,7 @@ def vessel(plan: Plan) -> str:
 
 
 def noun(plan: Plan) -> str:
-    """What the vessel is called."""
+    """Noun for the vessel."""
     # What is dosed is the tub, through whatever glass it is looked at.
     bath = plan.volume_l >= typical("least_tub").value
     return say("plan.noun.tub" if bath else f"plan.noun.{plan.vessel}")
@@ -161,7 +161,7 @@ def aim(plan: Plan) -> str:
 
 
 def dose(plan: Plan) -> str:
-    """How much to pour, in one sentence."""
+    """Sentence on how much to pour."""
     best = plan.dose_g.best
     values: dict[str, Value] = {
         "grams": aim(plan),
@@ -222,7 +222,7 @@ def spoon_dose(plan: Plan) -> str:
 
 
 def dose_range(plan: Plan) -> str:
-    """What the readings leave open."""
+    """Sentence on the range that the readings leave to the dose."""
     open_to: dict[str, Value] = {
         "low": grams(plan.dose_g.low),
         "high": grams(plan.dose_g.high),
@@ -257,7 +257,7 @@ def of_hundred(share: float) -> str:
 
 
 def range_causes(plan: Plan) -> list[str]:
-    """What the range of the dose comes from."""
+    """Sentence on what the range of the dose comes from."""
     named = [one for one in plan.variance_shares if one.share >= SMALLEST_CAUSE]
     if not named or plan.wish.kind == "dose":
         return []
@@ -283,7 +283,7 @@ def ph_sides(plan: Plan) -> str:
 
 
 def pouring(plan: Plan) -> tuple[str, list[str], str | None]:
-    """How to pour: what holds for all of it, the portions one by one, and the end."""
+    """Sentences on how to pour: all of it, the portions one by one, and the end."""
     who = "show" if plan.not_for_bathing else "bath"
     stir = stirring(dict(plan.activator))
     if len(plan.pours) == 1:
@@ -313,7 +313,7 @@ def pouring(plan: Plan) -> tuple[str, list[str], str | None]:
 
 
 def mixing(what: str, filled: Jugs | None, water: str = "tub") -> str:
-    """How a portion is dissolved before it is poured, as a sentence.
+    """Sentence on how a portion is dissolved before it is poured.
 
     Parameters
     ----------
@@ -323,6 +323,11 @@ def mixing(what: str, filled: Jugs | None, water: str = "tub") -> str:
         What it is dissolved in; None for nothing.
     water : str
         ``"tub"`` water, or fresh ``"tap"`` water.
+
+    Returns
+    -------
+    str
+        With the jugs, and what stays undissolved [g].
     """
     if filled is None:
         return say("jug.dissolve", {"what": what, "jugs": say(f"jug.{water}")})
@@ -335,7 +340,7 @@ def mixing(what: str, filled: Jugs | None, water: str = "tub") -> str:
 
 
 def jugs(filled: Jugs, water: str = "tub") -> str:
-    """How many jugs of how much water, and how strong it gets in them.
+    """Phrase for how many jugs of how much water, and how strong it gets in them.
 
     Parameters
     ----------
@@ -361,7 +366,7 @@ def jugs(filled: Jugs, water: str = "tub") -> str:
 
 
 def stirring(parts: Iterable[str]) -> str:
-    """How long powders are stirred in, by the slowest of them."""
+    """Sentence on how long powders are stirred in, by the slowest of them."""
     return say("plan.stir-slow" if any(_slow(name) for name in parts) else "plan.stir")
 
 
@@ -378,6 +383,11 @@ def shown_portions(
         Never more than this [g].
     step : float
         Of the scale [g].
+
+    Returns
+    -------
+    tuple of list of float
+        Totals and portions [g].
     """
     highest = _floored(most_g, step)
     totals = [min(float(kitchen_round_g(one, step)), highest) for one in totals_g]
@@ -441,7 +451,7 @@ def has_ribbon(plan: Plan) -> bool:
 
 
 def ribbon_note(plan: Plan) -> str:
-    """What the levels along the ribbon mean."""
+    """Sentence on what the levels along the ribbon mean."""
     if len(plan.pours) == 1:
         return say("plan.ribbon-note")
     return say("plan.ribbon-note-portions", {"most": most(plan)})
@@ -509,7 +519,7 @@ def change(plan: Plan) -> str:
 
 
 def change_for_others(plan: Plan) -> str:
-    """How large the change is to those who see fewer colours."""
+    """Sentence on how large the change is to those who see fewer colours."""
     return say("plan.change-for-others", dict(plan.change_seen_by))
 
 
@@ -532,7 +542,7 @@ def undoing(plan: Plan) -> list[str]:
 
 
 def next_steps(plan: Plan) -> list[str]:
-    """What to read next, and what each buys; nothing that a scale would not show."""
+    """Sentences on what to read next, and what each buys; nothing that a scale would not show."""
     return [next_step(plan, one) for one in plan.next_steps if _told_apart(plan, one)]
 
 
@@ -542,7 +552,7 @@ def _told_apart(plan: Plan, step: NextStep) -> bool:
 
 
 def next_step(plan: Plan, step: NextStep) -> str:
-    """What to read next, and what it buys.
+    """Sentence on what to read next, and what it buys.
 
     Parameters
     ----------
@@ -606,7 +616,7 @@ def two_figures(value: float) -> str:
 
 
 def home_water(home: Home) -> str:
-    """What the water of a home is called."""
+    """Phrase for the water of a home."""
     return say(f"homes.water.{home.water}")
 
 
@@ -616,7 +626,7 @@ def home_alkalinity(home: Home) -> str:
 
 
 def home_tub(home: Home) -> str:
-    """What its tub is called, and how much is in it."""
+    """Phrase for the tub of a home, and how much is in it."""
     return say(f"homes.tub.{home.size}", {"volume": litres(home.volume_l)})
 
 

@@ -29,7 +29,7 @@ class InputError(ValueError):
         """Code in the catalogue and what its sentence quotes besides; None for text of its own."""
 
     def at(self, place: str) -> InputError:
-        """The same for what is written below a place of the recipe."""
+        """Error with the same sentence for a field below a place of the recipe."""
         field = f"{place}{self.field}"
         if self.sentence is None:
             return InputError(str(self), field, self.value, self.accepted)
@@ -69,7 +69,7 @@ def refuse(
 
 
 def shown(value: object) -> str:
-    """What was written, short, on one line and in quotes if it is text."""
+    """Text that was written, short, on one line and in quotes."""
     if isinstance(value, Path):
         # A path is no use without its end.
         return repr(str(value))

@@ -99,12 +99,12 @@ class Typed:
         return self._decimal(match["plain"]), unit
 
     def measures(self) -> str:
-        """What the unit measures, as in ``data/trade/units.csv``; empty for no unit."""
+        """Kind of the unit, as in ``data/trade/units.csv``; empty for no unit."""
         unit = unit_of(self.split()[1])
         return "" if unit is None else unit.kind
 
     def core(self, kind: str = "") -> float:
-        """What was typed in the core unit of a kind, its own if none is named.
+        """Value in the core unit of a kind, its own if none is named.
 
         Raises
         ------
