@@ -89,7 +89,7 @@ def design(
     """From a start colour to an end colour."""
     from dosing.cli import designs
 
-    raise typer.Exit(designs.run_design(designs.Asked(**context.params)))
+    raise typer.Exit(designs.run_design(designs.DesignOptions(**context.params)))
 
 
 def programme(
@@ -133,7 +133,7 @@ def timeline(
     """From the pour to the end of the soak."""
     from dosing.cli import timelines
 
-    raise typer.Exit(timelines.run_time(timelines.TimeAsked(**context.params)))
+    raise typer.Exit(timelines.run_time(timelines.TimeOptions(**context.params)))
 
 
 def jar(
@@ -191,7 +191,7 @@ def jar(
     """A jar of the bath titrated, and the dose corrected."""
     from dosing.cli import jars
 
-    raise typer.Exit(jars.run_jar(jars.Asked(**context.params)))
+    raise typer.Exit(jars.run_jar(jars.JarOptions(**context.params)))
 
 
 def recipe(

@@ -39,8 +39,8 @@ LEAST_DILUTION, MOST_DILUTION = 0.1, 1e5
 
 
 @dataclass(frozen=True)
-class Asked:
-    """What was typed after the command."""
+class CalibrateOptions:
+    """Options of ``calibrate``, as they were typed."""
 
     pigment: str
     series: Path | None
@@ -82,12 +82,12 @@ class CalibrationDocument:
     """Brightest over darkest channel of the white in a photograph."""
 
 
-def run_calibrate(asked: Asked) -> int:
+def run_calibrate(asked: CalibrateOptions) -> int:
     """Fit a pigment and write its file.
 
     Parameters
     ----------
-    asked : Asked
+    asked : CalibrateOptions
         What was typed.
 
     Returns
@@ -143,7 +143,7 @@ def _document(fit: Calibration, file: Path | None) -> CalibrationDocument:
     )
 
 
-def _series(asked: Asked) -> Series:
+def _series(asked: CalibrateOptions) -> Series:
     path_cm = view_value("jar_path") if asked.path is None else length_cm(asked.path, "path")
     ph_by = asked.ph_by.strip().lower().replace(" ", "-")
     if ph_by not in PH_BY:
@@ -191,7 +191,7 @@ def _surfactants(text: str) -> dict[str, float]:
     return grams
 
 
-def _file(asked: Asked, which: Colourant) -> Path:
+def _file(asked: CalibrateOptions, which: Colourant) -> Path:
     name = asked.name
     if name is None:
         name = f"own-{which.family}" if asked.output is None else asked.output.stem
@@ -212,7 +212,7 @@ def _file(asked: Asked, which: Colourant) -> Path:
     return file
 
 
-def _made(asked: Asked, fit: Calibration) -> dict[str, object]:
+def _made(asked: CalibrateOptions, fit: Calibration) -> dict[str, object]:
     return {
         "from_pigment": fit.start.name,
         "on": date.today().isoformat(),

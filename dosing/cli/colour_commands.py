@@ -52,7 +52,7 @@ def steep(
     """Petals, water, warmth and minutes for an infusion."""
     from dosing.cli import steeps
 
-    steeps.run_steep(steeps.Asked(**context.params))
+    steeps.run_steep(steeps.SteepOptions(**context.params))
 
 
 def keep(
@@ -100,7 +100,7 @@ def swatch(
     """Colours of pigments along the pH."""
     from dosing.cli import swatches
 
-    swatches.run_swatch(swatches.Asked(**context.params))
+    swatches.run_swatch(swatches.SwatchOptions(**context.params))
 
 
 def spectrum(
@@ -152,7 +152,7 @@ def calibrate(
     """A pigment fitted to the maker's own jars."""
     from dosing.cli import calibrates
 
-    raise typer.Exit(calibrates.run_calibrate(calibrates.Asked(**context.params)))
+    raise typer.Exit(calibrates.run_calibrate(calibrates.CalibrateOptions(**context.params)))
 
 
 ABOUT = "colour"

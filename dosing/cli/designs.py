@@ -33,8 +33,8 @@ DRAFT = "soak.toml"
 
 
 @dataclass(frozen=True)
-class Asked:
-    """What was asked for, as it was typed."""
+class DesignOptions:
+    """Options of ``design``, as they were typed."""
 
     start: str
     end: str
@@ -75,7 +75,7 @@ class DesignDocument:
     display_only_commands: NextCommands | None
 
 
-def run_design(asked: Asked) -> int:
+def run_design(asked: DesignOptions) -> int:
     """Find designs and show them; returns the exit code."""
     check_picture(asked.picture)
     _check_write(asked)
@@ -109,7 +109,7 @@ def run_design(asked: Asked) -> int:
     return 0 if effects.reached and effects.allowed else NOT_MET
 
 
-def _check_write(asked: Asked) -> None:
+def _check_write(asked: DesignOptions) -> None:
     """Refuse what cannot be written before anything is computed."""
     if asked.seed < 0:
         raise InputError(say("design.error.seed", {"value": asked.seed}), "seed", asked.seed)
@@ -125,7 +125,7 @@ def _check_write(asked: Asked) -> None:
     check_free(asked.write, "write")
 
 
-def _as_asked(tables: dict[str, Any], asked: Asked) -> RecipeInputs:
+def _as_asked(tables: dict[str, Any], asked: DesignOptions) -> RecipeInputs:
     """The recipe, its tables changed to the bathers and the view that were asked for."""
     name = "recipe" if asked.recipe is None else asked.recipe
     pigments = known_pigments()
@@ -158,7 +158,7 @@ def _picked(effects: Effects, pick: int | None) -> Design:
     return effects.designs[number - 1]
 
 
-def _document(effects: Effects, asked: Asked) -> DesignDocument:
+def _document(effects: Effects, asked: DesignOptions) -> DesignDocument:
     beyond, shown = effects.beyond_shelf, effects.display_only
     further = None if beyond is None else replace(asked, shelf=_shelf_of(beyond))
     apart = None if shown is None else replace(asked, bathers="nobody")
@@ -177,7 +177,7 @@ def _shelf_of(design: Design) -> str:
     return ", ".join([*(one.name for one in design.colours), *dict(design.activator)])
 
 
-def _next_commands(asked: Asked, rank: int) -> NextCommands:
+def _next_commands(asked: DesignOptions, rank: int) -> NextCommands:
     """What writes a design down and plans it."""
     file = str(asked.write or DRAFT)
     words = ["huedose", "design", asked.start, asked.end]

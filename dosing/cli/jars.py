@@ -57,8 +57,8 @@ RECTANGLE = "X,Y,WIDTH,HEIGHT"
 
 
 @dataclass(frozen=True)
-class Asked:
-    """What was typed after the command, by the names of its options."""
+class JarOptions:
+    """Options of ``jar``, as they were typed."""
 
     files: Sequence[Path] | None
     demo: str | None
@@ -128,12 +128,12 @@ class NoRoom:
     cautions: tuple[Caution, ...]
 
 
-def run_jar(asked: Asked) -> int:
+def run_jar(asked: JarOptions) -> int:
     """Correct a dose, or lay a test out.
 
     Parameters
     ----------
-    asked : Asked
+    asked : JarOptions
         What was typed.
 
     Returns
@@ -233,7 +233,7 @@ def _unit(written: str | None, read: str | None) -> str:
     return unit or read or UNITS[0]
 
 
-def _bench(inputs: RecipeInputs, asked: Asked, by: str, unit: str) -> Bench:
+def _bench(inputs: RecipeInputs, asked: JarOptions, by: str, unit: str) -> Bench:
     """What is at hand, from what was typed."""
     bench = Bench(
         recipe=inputs,
@@ -303,7 +303,7 @@ def _percent(text: str) -> float:
     return strength.value
 
 
-def _instructed(inputs: RecipeInputs, asked: Asked, recipe: Path | None) -> int:
+def _instructed(inputs: RecipeInputs, asked: JarOptions, recipe: Path | None) -> int:
     """Lay a test out and show it; 3 where the bath is forbidden for its purpose."""
     from dosing.plan.answer import without_activator
 
@@ -338,14 +338,14 @@ def _no_room(own: Plan, test: Guide, *, as_json: bool) -> int:
     return NOT_MET
 
 
-def _usual_reading(inputs: RecipeInputs, asked: Asked) -> str:
+def _usual_reading(inputs: RecipeInputs, asked: JarOptions) -> str:
     """What will be read with; a drop kit of the recipe tells alkalinity, not pH."""
     if inputs.water.instrument == "meter":
         return "meter"
     return "strip" if asked.plain or not inputs.colours else "photograph"
 
 
-def _command(asked: Asked, bench: Bench, recipe: Path | None) -> str:
+def _command(asked: JarOptions, bench: Bench, recipe: Path | None) -> str:
     """What is typed when the table is filled in."""
     words = ["huedose jar"]
     if recipe is not None:

@@ -48,8 +48,8 @@ _BETWEEN = re.compile(r"\s*(?:;|,(?=\s)|(?<=[A-Za-z]),)\s*")
 
 
 @dataclass(frozen=True)
-class Asked:
-    """The options of ``sachet``, as they were typed."""
+class SachetOptions:
+    """Options of ``sachet``, as they were typed."""
 
     recipe: Path | None
     demo: str | None
@@ -86,7 +86,7 @@ class SachetDocument:
     """The lightest blend that serves the wished share [g]."""
 
 
-def run_sachet(asked: Asked) -> int:
+def run_sachet(asked: SachetOptions) -> int:
     """Answer and show; returns the exit code."""
     check_picture(asked.picture)
     inputs = recipe_of(asked.recipe, asked.demo)
@@ -141,7 +141,7 @@ def _document(
     )
 
 
-def _homes(asked: Asked) -> Homes:
+def _homes(asked: SachetOptions) -> Homes:
     if not 1000 <= asked.homes <= MOST_HOMES:
         values = {"value": asked.homes, "least": 1000, "most": MOST_HOMES}
         raise InputError(say("sachet.bad-homes", values), "homes", asked.homes)
@@ -207,4 +207,4 @@ def _powders(text: str | None) -> tuple[str, ...]:
     return tuple(powder(name).name for name in names)
 
 
-__all__ = ["Asked", "run_sachet"]
+__all__ = ["SachetOptions", "run_sachet"]

@@ -22,8 +22,8 @@ from indicator.notes import say
 
 
 @dataclass(frozen=True)
-class Asked:
-    """The options of ``steep``, as they were typed."""
+class SteepOptions:
+    """Options of ``steep``, as they were typed."""
 
     pigment: str
     petals: str | None
@@ -36,7 +36,7 @@ class Asked:
     as_json: bool
 
 
-def run_steep(asked: Asked) -> None:
+def run_steep(asked: SteepOptions) -> None:
     """Show how an infusion is made."""
     usual = typical("usual_infusion_percent").value
     made = steep(

@@ -83,8 +83,8 @@ class SwatchDocument:
 
 
 @dataclass(frozen=True)
-class Asked:
-    """The options of ``swatch``, as they were typed."""
+class SwatchOptions:
+    """Options of ``swatch``, as they were typed."""
 
     pigments: Sequence[str]
     ph: str
@@ -97,7 +97,7 @@ class Asked:
     as_json: bool
 
 
-def run_swatch(asked: Asked) -> None:
+def run_swatch(asked: SwatchOptions) -> None:
     """Show the ladder of each liquid in each view."""
     check_picture(asked.picture)
     known = known_pigments()

@@ -30,8 +30,8 @@ MOVING_ENDINGS = (".gif", ".apng")
 
 
 @dataclass(frozen=True)
-class TimeAsked:
-    """The options of ``time``, as they were typed."""
+class TimeOptions:
+    """Options of ``time``, as they were typed."""
 
     recipe: Path | None
     demo: str | None
@@ -73,7 +73,7 @@ class TimeForbidden:
     cautions: tuple[Caution, ...]
 
 
-def run_time(asked: TimeAsked) -> int:
+def run_time(asked: TimeOptions) -> int:
     """Follow a pour and show it; returns the exit code."""
     _check_time_picture(asked.picture)
     manner = _manner(asked)
@@ -141,7 +141,7 @@ def _check_time_picture(picture: Path | None) -> None:
     check_picture(picture, endings)
 
 
-def _manner(asked: TimeAsked) -> Manner:
+def _manner(asked: TimeOptions) -> Manner:
     if not 1 <= asked.minutes <= MOST_MINUTES:
         wrong: dict[str, Value] = {"value": f"{asked.minutes:g}", "most": MOST_MINUTES}
         raise InputError(say("time.minutes-wrong", wrong), "minutes", asked.minutes)

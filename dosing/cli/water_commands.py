@@ -92,7 +92,7 @@ def sachet(
     """Sachets for many homes."""
     from dosing.cli import sachets as room
 
-    raise typer.Exit(room.run_sachet(room.Asked(**context.params)))
+    raise typer.Exit(room.run_sachet(room.SachetOptions(**context.params)))
 
 
 ABOUT = "water"

@@ -109,16 +109,14 @@ class Solubility:
 
 @dataclass(frozen=True)
 class Spoons:
-    """A mass as level spoons."""
+    """A mass in level spoons [spoons of the US measure], with the spread of bulk density."""
 
-    level_teaspoons: Array
-    """Level teaspoons."""
-    level_tablespoons: Array
-    """The same in level tablespoons."""
-    low: Array
-    """Level teaspoons if the powder lies densest in the spoon."""
-    high: Array
-    """Level teaspoons if the powder lies loosest in the spoon."""
+    teaspoons: float
+    tablespoons: float
+    teaspoons_low: float
+    """If the powder lies densest in the spoon."""
+    teaspoons_high: float
+    """If the powder lies loosest in the spoon."""
 
 
 @dataclass(frozen=True)
@@ -286,7 +284,7 @@ def remarks(parts: Parts) -> tuple[Note, ...]:
     return tuple(note for name in Blend(parts).parts if (note := powder(name).remark) is not None)
 
 
-def spoons(name_or_parts: str | Parts, mass_g: ArrayLike, *, teaspoon: str = "us") -> Spoons:
+def spoons(name_or_parts: str | Parts, mass_g: float, *, teaspoon: str = "us") -> Spoons:
     """Level spoons that hold a mass.
 
     A blend is taken as powders beside each other; mixed fine and coarse grains pack denser, so
@@ -296,7 +294,7 @@ def spoons(name_or_parts: str | Parts, mass_g: ArrayLike, *, teaspoon: str = "us
     ----------
     name_or_parts : str or mapping of str to float
         A powder, or a blend as for `blend_per_gram`.
-    mass_g : array_like
+    mass_g : float
         Mass [g].
     teaspoon : {"us", "metric"}
         Teaspoon of 4.929 mL or of 5 mL.
@@ -304,7 +302,7 @@ def spoons(name_or_parts: str | Parts, mass_g: ArrayLike, *, teaspoon: str = "us
     Returns
     -------
     Spoons
-        Fields in the shape of ``mass_g``.
+        Teaspoons of that measure, with their range, and tablespoons.
 
     Raises
     ------
@@ -315,10 +313,9 @@ def spoons(name_or_parts: str | Parts, mass_g: ArrayLike, *, teaspoon: str = "us
     if teaspoon not in ("us", "metric"):
         raise ValueError(f"unknown teaspoon {teaspoon!r}; known are 'us' and 'metric'")
     spoon_ml = typical(f"teaspoon_{teaspoon}").value
-    grams = np.asarray(mass_g, dtype=float)
     kinds = [(powder(name), share) for name, share in Blend(parts).parts.items()]
     best, low, high = (
-        grams / spoon_ml * sum(share / getattr(kind, f"bulk_{end}g_ml") for kind, share in kinds)
+        mass_g / spoon_ml * sum(share / getattr(kind, f"bulk_{end}g_ml") for kind, share in kinds)
         for end in ("", "high_", "low_")
     )
     return Spoons(best, best / typical("teaspoons_per_tablespoon").value, low, high)

@@ -211,9 +211,9 @@ def _ticks(sheet: Poster, plan: Plan, scale: _Scale, top: float) -> float:
 
 def _spoon_ticks(sheet: Poster, plan: Plan, scale: _Scale, y: float) -> float:
     measured = spoons(dict(plan.activator), 1.0)
-    per_gram, name = float(measured.level_teaspoons), "teaspoons"
+    per_gram, name = measured.teaspoons, "teaspoons"
     if per_gram * scale.most_g > MOST_TEASPOONS:
-        per_gram, name = float(measured.level_tablespoons), "tablespoons"
+        per_gram, name = measured.tablespoons, "tablespoons"
     label = say(f"figure.{name}")
     sheet.text(scale.left, y, label, SMALL, ink=FAINT)
     taken = scale.left + sheet.measure(label, SMALL)

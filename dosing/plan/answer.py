@@ -43,7 +43,7 @@ from dosing.plan.pouring import (
     with_chalk,
     with_later,
 )
-from dosing.plan.records import DoseRange, Plan, Pour, Sight, Spoons, Undone, Wish
+from dosing.plan.records import DoseRange, Plan, Pour, Sight, Undone, Wish
 from dosing.plan.ribbon import dose_ribbon, further_steps
 from dosing.plan.situation import situation_of
 from dosing.plan.what_would_help import kept_by_chalk, needed
@@ -353,7 +353,7 @@ def _answer(
         amounts=case.basis.tints,
         to_be_seen=case.basis.to_be_seen,
         dose_g=dose_g,
-        spoons=Spoons.holding(parts, grams),
+        spoons=spoons(parts, grams),
         maximum_g=most,
         pours=pours,
         jugs=jugs,
@@ -383,7 +383,7 @@ def _answer(
         acid_reserve_meq_l=reserve,
         acid_reserve_high_meq_l=pouring.reserve_meq_l,
         undo_soda_g=undo_g,
-        undo_soda_teaspoons=float(spoons(SODA, undo_g).level_teaspoons),
+        undo_soda_teaspoons=spoons(SODA, undo_g).teaspoons,
         undone=Undone(sights["undone"], sights["undone-airing"], *undone_later)
         if undo_g > 0
         else None,
@@ -448,7 +448,7 @@ def _pours(case: Case, pouring: Pouring, parts: Mapping[str, float]) -> tuple[Po
             total_g=float(totals[k]),
             ph=ph[k],
             ph_acid_side=pouring.acid_sides[k],
-            spoons=Spoons.holding(parts, float(portions[k])),
+            spoons=spoons(parts, float(portions[k])),
         )
         for k in range(len(totals))
     )

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -11,7 +10,7 @@ from numpy.typing import NDArray
 from dosing.bath.chalk import Chalked
 from dosing.bath.jugs import Jugs
 from dosing.bath.possible_tubs import ACID_SIDE, ALKALINE_SIDE, COVERAGE
-from dosing.ingredients.powders import spoons
+from dosing.ingredients.powders import Spoons
 from dosing.plan.brewing import TintAmount
 from dosing.plan.cautions import Caution, Verdicts, pour_forbidden
 from dosing.plan.next_reading import NextStep
@@ -64,27 +63,6 @@ class DoseRange:
             return cls(best, best, best, COVERAGE)
         low, high = np.nanquantile(needed, (ACID_SIDE, ALKALINE_SIDE))
         return cls(min(float(low), best), best, max(float(high), best), COVERAGE)
-
-
-@dataclass(frozen=True)
-class Spoons:
-    """A mass in level spoons [spoons of the US measure], with the spread of bulk density."""
-
-    teaspoons: float
-    tablespoons: float
-    teaspoons_low: float
-    teaspoons_high: float
-
-    @classmethod
-    def holding(cls, parts: Mapping[str, float], grams: float) -> Spoons:
-        """Spoons that hold so many grams of a blend (key of the powder table: mass share)."""
-        measured = spoons(parts, grams)
-        return cls(
-            teaspoons=float(measured.level_teaspoons),
-            tablespoons=float(measured.level_tablespoons),
-            teaspoons_low=float(measured.low),
-            teaspoons_high=float(measured.high),
-        )
 
 
 NO_SPOONS = Spoons(0.0, 0.0, 0.0, 0.0)

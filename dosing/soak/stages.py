@@ -7,8 +7,9 @@ from typing import Any
 
 from dosing.bath.chalk import Chalked
 from dosing.bath.jugs import Jugs
+from dosing.ingredients.powders import Spoons
 from dosing.plan.cautions import Caution, Verdicts
-from dosing.plan.records import NO_SPOONS, Spoons
+from dosing.plan.records import NO_SPOONS
 from dosing.soak.way_back import Return
 from indicator.appearance import SeenColour
 from indicator.notes import Note

@@ -19,7 +19,15 @@ from dosing.bath.jugs import Jugs, fill_jugs
 from dosing.bath.mixed import Bath, SolvedBath
 from dosing.bath.mixing import taken
 from dosing.bath.open_tub import gas_litres
-from dosing.ingredients.powders import LEAST_SPOON, Blend, per_gram, powder, scale_step
+from dosing.ingredients.powders import (
+    LEAST_SPOON,
+    Blend,
+    Spoons,
+    per_gram,
+    powder,
+    scale_step,
+    spoons,
+)
 from dosing.ingredients.trade_values import typical
 from dosing.plan.answer import make_plan
 from dosing.plan.case import Basis, Case, case
@@ -45,7 +53,7 @@ from dosing.plan.path import (
     turns,
 )
 from dosing.plan.pouring import Pouring, pour_at_once, with_chalk, worst_level
-from dosing.plan.records import Plan, Spoons, Wish
+from dosing.plan.records import Plan, Wish
 from dosing.plan.situation import situation_of
 from dosing.plan.what_would_help import kept_by_chalk, needed
 from dosing.soak.stages import Programme, Stage
@@ -388,7 +396,7 @@ class _Programme:
         pouring, parts = step.pouring, dict(step.way.parts)
         sides = (*pouring.final, *pouring.aired)
         onwards = step.way.onwards
-        spoons = Spoons.holding(parts, step.grams)
+        measured = spoons(parts, step.grams)
         chalk = chalk_of(closed, aired, view, bath.air_co2_ppm)
         # On the way back the first colour is passed while the gas leaves.
         back = name.casefold() == BACK
@@ -402,8 +410,8 @@ class _Programme:
             grams=step.grams,
             portions_g=step.portions_g,
             jugs=self._jugs(step),
-            spoons=spoons,
-            weigh=not self._spoons_keep(step, spoons),
+            spoons=measured,
+            weigh=not self._spoons_keep(step, measured),
             to_spare=self._allows(step, 0.5 * scale_step(step.grams)),
             look_by=step.look_by,
             stop_ph=step.stop_ph,
@@ -442,11 +450,11 @@ class _Programme:
         total = self._since_turning(step.way) + more_g
         return pour_at_once(case.possible, total, case.bathers).level <= case.accepted
 
-    def _spoons_keep(self, step: _Step, spoons: Spoons) -> bool:
+    def _spoons_keep(self, step: _Step, measured: Spoons) -> bool:
         """Whether half a level spoon more or less, packed densely, keeps the cautions."""
-        if step.grams <= _LITTLE_G or spoons.teaspoons < LEAST_SPOON:
+        if step.grams <= _LITTLE_G or measured.teaspoons < LEAST_SPOON:
             return False
-        heaviest = round(2.0 * spoons.teaspoons) / 2.0 * step.grams / spoons.teaspoons_low
+        heaviest = round(2.0 * measured.teaspoons) / 2.0 * step.grams / measured.teaspoons_low
         return self._allows(step, max(heaviest - step.grams, 0.0))
 
     def _situation(self, stages: Sequence[Stage], pourings: Sequence[Pouring]) -> Situation:

@@ -179,23 +179,23 @@ def test_remarks_of_a_blend() -> None:
 
 def test_level_teaspoons() -> None:
     # Kitchen tables: table salt 5.9 to 6 g, baking soda 4.6 to 4.8 g a level US teaspoon.
-    assert float(spoons("table-salt", 5.95).level_teaspoons) == pytest.approx(1, abs=0.02)
-    assert float(spoons("baking-soda", 4.7).level_teaspoons) == pytest.approx(1, abs=0.03)
+    assert spoons("table-salt", 5.95).teaspoons == pytest.approx(1, abs=0.02)
+    assert spoons("baking-soda", 4.7).teaspoons == pytest.approx(1, abs=0.03)
     # Malic acid, supplier's bulk densities 0.73 to 0.875 g/mL x 4.929 mL = 3.6 to 4.3 g.
     malic = spoons("malic-acid", 4.0)
-    assert float(malic.low) == pytest.approx(4.0 / 4.31, abs=0.005)
-    assert float(malic.high) == pytest.approx(4.0 / 3.60, abs=0.005)
+    assert malic.teaspoons_low == pytest.approx(4.0 / 4.31, abs=0.005)
+    assert malic.teaspoons_high == pytest.approx(4.0 / 3.60, abs=0.005)
 
 
 @given(parts=PARTS, grams=st.floats(0.1, 1e3))
 def test_spoons_are_ordered_and_grow_with_mass(parts: dict[str, float], grams: float) -> None:
-    found = spoons(parts, grams)
-    assert found.low < found.level_teaspoons < found.high
-    assert found.level_tablespoons * 3 == pytest.approx(float(found.level_teaspoons))
-    assert spoons(parts, 2 * grams).low == pytest.approx(2 * float(found.low))
+    level = spoons(parts, grams)
+    assert level.teaspoons_low < level.teaspoons < level.teaspoons_high
+    assert level.tablespoons * 3 == pytest.approx(level.teaspoons)
+    assert spoons(parts, 2 * grams).teaspoons_low == pytest.approx(2 * level.teaspoons_low)
     # A metric teaspoon is 1.4 % larger.
-    metric = spoons(parts, grams, teaspoon="metric").level_teaspoons
-    assert found.level_teaspoons / metric == pytest.approx(5 / 4.92892159375)
+    metric = spoons(parts, grams, teaspoon="metric").teaspoons
+    assert level.teaspoons / metric == pytest.approx(5 / 4.92892159375)
 
 
 def test_unknown_teaspoon_is_refused() -> None:
