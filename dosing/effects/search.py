@@ -33,7 +33,7 @@ PEOPLE = 64
 ROWS_AT_ONCE = 6000
 PROMISING_SETS, KEPT_SETS = 60, 24
 """Sets that evolve at all, and that are followed to the end."""
-FIRST_GENERATIONS, LAST_GENERATIONS = 20, 30
+FIRST_GENERATIONS, LAST_GENERATIONS = 14, 18
 EXACT_GENERATIONS = 8
 """More of them on each side of a gate, with the votes themselves, which the tables round."""
 POLISH = (0.03, 0.03, 0.01, 0.01, 0.003, 0.003)
