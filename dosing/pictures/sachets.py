@@ -128,7 +128,7 @@ def _drawn(answer: SachetAnswer) -> list[tuple[str, Array]]:
     for way in words.ways(answer):
         if way == "one" and answer.single is not None and answer.single.grams in sizes:
             continue
-        rows.append((words.short_way(answer, way), answer.poured(way)))
+        rows.append((words.way_told(answer, way, "short"), answer.poured(way)))
     return rows
 
 
@@ -165,9 +165,7 @@ def _marks(
     sheet: Poster, doses: HomeDoses, grams: Array, shown: NDArray[np.int_], top: float
 ) -> float:
     """Under each cell a cross for too sour, a dot for turned, nothing for not turned."""
-    poured = grams[shown]
-    past = poured > doses.limit_g[shown]
-    turned = (poured >= doses.turns_g[shown]) & (poured <= doses.most_g[shown]) & ~past
+    turned, past = (which[shown] for which in doses.turned_and_past(grams))
     width = (RIGHT - LEFT) / SHOWN
     x = LEFT + (np.arange(SHOWN) + 0.5) * width
     y: Array = np.full(SHOWN, top - 0.5 * MARK_HEIGHT, dtype=np.float64)

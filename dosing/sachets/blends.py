@@ -14,7 +14,7 @@ from dataclasses import dataclass, replace
 from itertools import combinations, pairwise
 
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 
 from dosing.bath.assembled import assemble
 from dosing.bath.inputs import RecipeInputs
@@ -23,12 +23,12 @@ from dosing.bath.mixed import Bath
 from dosing.ingredients.powders import blend_per_gram, per_gram, powder
 from dosing.plan.cautions import LEVELS, Caution, exit_code, judge, judged_bathers, reserve_level
 from dosing.plan.situation import situation_of
-from dosing.sachets.home_doses import Limit, filled
+from dosing.sachets.counting import sachet_value
+from dosing.sachets.home_doses import filled
 from dosing.sachets.populations import Homes
-from dosing.sachets.sizes import SachetAnswer, caution_limit, moment_of
+from dosing.sachets.sizes import SIDES, SachetAnswer, caution_limit, moment_of
 from dosing.sachets.titration import charge_mol, tubs_at
 from dosing.sachets.turning import turning_table
-from indicator.tables import value_of
 from indicator.words import parse_target
 
 Array = NDArray[np.float64]
@@ -56,7 +56,12 @@ NEARLY_AS_MANY = 0.85
 """Of the homes that a blend's best mass suits: masses from there on are solved."""
 NEARLY = 0.01
 """A share of homes that nobody would weigh more powder for."""
-_SIDES = (0.05, 0.5, 0.95)
+
+_SOLVED = (
+    *("grams", "in_band_share", "past_limit_share", "ph_low", "ph_middle", "ph_high"),
+    *("reserve_meq_l", "reserve_high_meq_l"),
+)
+"""Numbers of a proposal that come from solving it in all homes."""
 
 
 @dataclass(frozen=True)
@@ -84,7 +89,7 @@ class Proposal:
     """Caution level of `reserve_high_meq_l`."""
     cost: float | None
     """In the money of the prices; None if one is not known."""
-    cautions: tuple[Caution, ...]
+    cautions: tuple[Caution, ...] = ()
     """Those of a bath with it, the heaviest first."""
 
     @property
@@ -126,23 +131,6 @@ class BlendAnswer:
             and not proposal.forbidden
         ]
         return min(serving, key=lambda candidate: candidate.grams, default=None)
-
-
-@dataclass(frozen=True)
-class _Candidate:
-    """One mass of a blend, solved in every home; arrays of shape (homes,)."""
-
-    parts: Mapping[str, float]
-    grams: float
-    ph: Array
-    reserve_meq_l: Array
-    share: float
-    """Of the homes that it suits."""
-    past: float
-    """Of those past the limit."""
-    reserve: float
-    """In the middle home [meq/L]."""
-    cost: float | None
 
 
 def cost_per_gram(parts: Mapping[str, float], prices_per_kg: Mapping[str, float]) -> float | None:
@@ -224,28 +212,26 @@ def propose_blends(
     names = tuple(dict.fromkeys((PLAIN, *(powder(name).name for name in powders))))
     _check(names, band)
     prices = {powder(name).name: price for name, price in (prices_per_kg or {}).items()}
-    bathers = judged_bathers(inputs.wish.bathers)
-    limit = caution_limit(bathers)
-    search = _Search(inputs, homes, names, band, limit, prices)
-    best = _chosen(search.candidates_in_full())
+    search = _Search(inputs, homes, names, band, prices)
+    best = _chosen(search.solved_shortlist())
     plain = search.plain()
     if not best and not plain:
         raise ValueError("no blend of these powders suits a home; another wish or powder might")
-    chosen = {"plain": max(plain, key=lambda candidate: candidate.share)} if plain else {}
-    proposals = tuple(
-        search.judged(kind, candidate) for kind, candidate in _distinct({**chosen, **best}).items()
-    )
-    volume_l = float(np.median(search.bath.volume_l))
+    chosen = {"plain": max(plain, key=_suits)} if plain else {}
     return BlendAnswer(
-        proposals,
-        band,
-        limit.ph,
-        min(homes.count, JUDGED_HOMES),
-        volume_l,
-        search.most_past_share,
-        search.tub,
-        frozenset(prices),
+        proposals=tuple(search.judged(which) for which in _distinct({**chosen, **best})),
+        band=band,
+        limit_ph=search.limit.ph,
+        homes=min(homes.count, JUDGED_HOMES),
+        volume_l=float(np.median(search.bath.volume_l)),
+        most_past_share=search.most_past_share,
+        tub=search.tub,
+        priced=frozenset(prices),
     )
+
+
+def _suits(proposal: Proposal) -> float:
+    return proposal.in_band_share
 
 
 def _check(names: Sequence[str], band: tuple[float, float] | None) -> None:
@@ -272,16 +258,15 @@ class _Search:
         homes: Homes,
         names: Sequence[str],
         band: tuple[float, float] | None,
-        limit: Limit,
         prices: Mapping[str, float],
     ) -> None:
         population = filled(inputs, homes)
         self.inputs = inputs
         self.names, self.band, self.prices = names, band, prices
-        self.limit_ph, self.most_reserve = limit.ph, limit.reserve_meq_l
         self.tub = assemble(inputs).bath
         self.bathers = judged_bathers(inputs.wish.bathers)
-        self.most_past_share = value_of("trade/sachets.csv", f"most_past_limit_{self.bathers}")
+        self.limit = caution_limit(self.bathers)
+        self.most_past_share = sachet_value(f"most_past_limit_{self.bathers}")
         self.bath = tubs_at(population.bath, slice(0, JUDGED_HOMES))
         self.start_ph = self.bath.solve().ph
         if band is None:
@@ -289,7 +274,7 @@ class _Search:
             volume = population.volume_l
             turning = turning_table(inputs, wish, (float(volume.min()), float(volume.max())))
             turned, passed, _ = turning.at(self.start_ph, volume[:JUDGED_HOMES])
-            self.high, self.low = turned, np.maximum(passed, max(limit.ph, 0.1))
+            self.high, self.low = turned, np.maximum(passed, max(self.limit.ph, 0.1))
         else:
             self.low, self.high = (np.full_like(self.start_ph, end) for end in band)
         self.reserves = self._reserves()
@@ -301,22 +286,17 @@ class _Search:
         one = tubs_at(self.bath, slice(middle, middle + 1))
         bare = float(one.acid_reserve_meq_l()[0])
         some = 0.3 * float(one.volume_l[0])
-        self.bare_reserve = bare
         return {
             name: (float(one.with_activator(some, per_gram(name)).acid_reserve_meq_l()[0]) - bare)
             / some
             for name in self.names
         }
 
-    def candidates_in_full(self) -> list[_Candidate]:
-        """Candidates of the shortlist, solved."""
-        return [
-            candidate
-            for parts, masses in self._shortlist()
-            for candidate in self._solved(parts, masses)
-        ]
+    def solved_shortlist(self) -> list[Proposal]:
+        """The blends of the shortlist, solved at their masses."""
+        return [which for blend in self._shortlist() for which in self._solved(*blend)]
 
-    def plain(self) -> list[_Candidate]:
+    def plain(self) -> list[Proposal]:
         """Plain citric acid at the masses that suit most homes, within the limit if any does."""
         shares = np.array([[float(name == PLAIN) for name in self.names]])
         masses, suited, past = self._reckoned_shares(shares)
@@ -331,10 +311,10 @@ class _Search:
         masses, suited, past = self._reckoned_shares(shares)
         suited[past > self.most_past_share] = 0.0
         weights = [masses, self._per_gram(shares, self.reserves)[:, None] * masses]
-        suited[weights[1] > self.most_reserve] = 0.0
+        suited[weights[1] > self.limit.reserve_meq_l] = 0.0
         if suited.max() <= 0.0:
             return []
-        nearly = suited >= value_of("trade/sachets.csv", "blend_light_share") * suited.max()
+        nearly = suited >= sachet_value("blend_light_share") * suited.max()
         if self.prices:
             dear = 1e6
             price = {name: self.prices.get(name, dear) for name in self.names}
@@ -360,12 +340,12 @@ class _Search:
         least = self._reckoned(shares, self.high)
         most = self._reckoned(shares, self.low)
         limit = most
-        if self.limit_ph <= 0.0:
+        if self.limit.ph <= 0.0:
             limit = np.full_like(most, np.inf)
         elif self.band is not None:
-            limit = self._reckoned(shares, np.full_like(self.high, self.limit_ph))
+            limit = self._reckoned(shares, np.full_like(self.high, self.limit.ph))
         volume = float(np.median(self.bath.volume_l))
-        end = value_of("trade/sachets.csv", "blend_most_g_l")
+        end = sachet_value("blend_most_g_l")
         masses = np.geomspace(0.02, end, MASSES) * volume
         suited, past = np.empty((2, len(shares), MASSES))
         for place, mass in enumerate(masses):
@@ -394,78 +374,46 @@ class _Search:
             grams = np.where(together > 0, left / together, np.inf)
         return np.where(np.isnan(ph), np.inf, np.where(ph >= self.start_ph, 0.0, grams))
 
+    def _after(self, parts: Mapping[str, float], grams: ArrayLike) -> tuple[Array, Array]:
+        """PH and acid reserve [meq/L] in every home after so many grams of a blend."""
+        after = self.bath.with_activator(grams, blend_per_gram(parts))
+        return after.solve().ph, after.acid_reserve_meq_l()
+
     def _solved(
         self, parts: Mapping[str, float], masses: Array, *, limited: bool = True
-    ) -> list[_Candidate]:
-        """The masses of one blend that suit some homes within the limit."""
-        after = self.bath.with_activator(masses[:, None], blend_per_gram(parts))
-        ph, reserve = after.solve().ph, after.acid_reserve_meq_l()
-        sour = reserve > self.most_reserve
-        past = np.mean((ph < self.limit_ph) | sour, axis=1)
+    ) -> list[Proposal]:
+        """The masses of one blend that suit some homes within the limit, not judged yet."""
+        ph, reserve = self._after(parts, masses[:, None])
+        sour = reserve > self.limit.reserve_meq_l
+        past = np.mean((ph < self.limit.ph) | sour, axis=1)
         suited = (ph <= self.high + 1e-9) & (ph >= self.low - 1e-9) & ~sour
-        share = np.mean(suited, axis=1)
-        by_gram = sum(part * self.reserves[name] for name, part in parts.items())
-        price = cost_per_gram(parts, self.prices)
+        ends = [*np.quantile(ph, SIDES, axis=1), *np.quantile(reserve, SIDES[1:], axis=1)]
+        columns = np.stack([masses, suited.mean(axis=1), past, *ends], axis=1)
+        price, together = cost_per_gram(parts, self.prices), tuple(parts.items())
         return [
-            _Candidate(
-                parts=parts,
-                grams=float(masses[place]),
-                ph=ph[place],
-                reserve_meq_l=reserve[place],
-                share=float(share[place]),
-                past=float(past[place]),
-                reserve=self.bare_reserve + by_gram * float(masses[place]),
-                cost=None if price is None else price * float(masses[place]),
+            Proposal(
+                kind="",
+                parts=together,
+                reserve_level=LEVELS[int(reserve_level(row[-1], self.bathers))],
+                cost=None if price is None else price * float(row[0]),
+                **dict(zip(_SOLVED, row.tolist(), strict=True)),
             )
-            for place in np.flatnonzero(share > 0)
-            if past[place] <= self.most_past_share or not limited
+            for row in columns
+            if row[1] > 0 and (row[2] <= self.most_past_share or not limited)
         ]
 
-    def judged(self, kind: str, candidate: _Candidate) -> Proposal:
-        """A candidate as it is proposed.
-
-        Parameters
-        ----------
-        kind : str
-            What it is proposed for.
-        candidate : _Candidate
-            Blend and mass.
-
-        Returns
-        -------
-        Proposal
-            With shares, pH, acid reserve and cautions.
-        """
-        ph, reserve = candidate.ph, candidate.reserve_meq_l
-        low, middle, high = (float(v) for v in np.quantile(ph, _SIDES))
-        reserve_middle, reserve_high = (float(v) for v in np.quantile(reserve, _SIDES[1:]))
-        return Proposal(
-            kind=kind,
-            parts=tuple(candidate.parts.items()),
-            grams=candidate.grams,
-            in_band_share=candidate.share,
-            past_limit_share=candidate.past,
-            ph_low=low,
-            ph_middle=middle,
-            ph_high=high,
-            reserve_meq_l=reserve_middle,
-            reserve_high_meq_l=reserve_high,
-            reserve_level=LEVELS[int(reserve_level(reserve_high, self.bathers))],
-            cost=candidate.cost,
-            cautions=self._cautions(candidate.parts, candidate.grams, ph, reserve),
-        )
-
-    def _cautions(
-        self, parts: Mapping[str, float], grams: float, ph: Array, reserve: Array
-    ) -> tuple[Caution, ...]:
-        activator = replace(self.inputs.activator, parts=dict(parts))
+    def judged(self, proposal: Proposal) -> Proposal:
+        """A blend with its cautions."""
+        parts = dict(proposal.parts)
+        ph, reserve = self._after(parts, proposal.grams)
         moments = (
             moment_of("before", self.start_ph, np.zeros(1), self.most_past_share),
             moment_of("after", ph, reserve, self.most_past_share),
         )
-        poured = replace(self.inputs, activator=activator)
-        jugs = (fill_jugs(parts, grams, self.tub),)
-        return judge(situation_of(poured, moments, whose_tap=False, jugs=jugs))
+        poured = replace(self.inputs, activator=replace(self.inputs.activator, parts=parts))
+        jugs = (fill_jugs(parts, proposal.grams, self.tub),)
+        situation = situation_of(poured, moments, whose_tap=False, jugs=jugs)
+        return replace(proposal, cautions=judge(situation))
 
 
 def _all_shares(powders: int) -> Iterator[Array]:
@@ -492,32 +440,28 @@ def _worthwhile(masses: Array, suited: Array) -> Array:
     return np.unique(np.maximum(np.round(tried) if near[0] >= 5 else np.round(tried, 1), 0.1))
 
 
-def _chosen(candidates: Sequence[_Candidate]) -> dict[str, _Candidate]:
+def _chosen(solved: Sequence[Proposal]) -> dict[str, Proposal]:
     """The widest, and the lightest, mildest and cheapest that are nearly as wide."""
-    if not candidates:
+    if not solved:
         return {}
-    top = max(candidate.share for candidate in candidates)
-    keep = value_of("trade/sachets.csv", "blend_light_share")
-    widest = [candidate for candidate in candidates if candidate.share >= top - NEARLY]
-    nearly = [candidate for candidate in candidates if candidate.share >= keep * top]
+    top = max(map(_suits, solved))
+    keep = sachet_value("blend_light_share")
+    widest = [which for which in solved if _suits(which) >= top - NEARLY]
+    nearly = [which for which in solved if _suits(which) >= keep * top]
     chosen = {
-        "widest": min(widest, key=lambda candidate: candidate.grams),
-        "lightest": min(nearly, key=lambda candidate: candidate.grams),
-        "mildest": min(nearly, key=lambda candidate: candidate.reserve),
+        "widest": min(widest, key=lambda which: which.grams),
+        "lightest": min(nearly, key=lambda which: which.grams),
+        "mildest": min(nearly, key=lambda which: which.reserve_meq_l),
     }
-    priced = [(candidate.cost, candidate) for candidate in nearly if candidate.cost is not None]
+    priced = [(which.cost, which) for which in nearly if which.cost is not None]
     if priced:
         chosen["cheapest"] = min(priced, key=lambda pair: pair[0])[1]
     return chosen
 
 
-def _distinct(chosen: Mapping[str, _Candidate]) -> dict[str, _Candidate]:
+def _distinct(chosen: Mapping[str, Proposal]) -> list[Proposal]:
     """Each blend once, under the first of its names."""
-    kept: dict[str, _Candidate] = {}
-    for kind, candidate in chosen.items():
-        if not any(
-            dict(candidate.parts) == dict(other.parts) and candidate.grams == other.grams
-            for other in kept.values()
-        ):
-            kept[kind] = candidate
-    return kept
+    kept: dict[object, Proposal] = {}
+    for kind, which in chosen.items():
+        kept.setdefault((frozenset(which.parts), which.grams), replace(which, kind=kind))
+    return list(kept.values())

@@ -50,10 +50,7 @@ def size_shares(doses: HomeDoses, grams: ArrayLike) -> Shares:
     Shares
         They add up to 1.
     """
-    poured = np.broadcast_to(np.asarray(grams, dtype=np.float64), doses.turns_g.shape)
-    past = poured > doses.limit_g
-    turns = (poured >= doses.turns_g) & (poured <= doses.passed_g) & ~past
-    served, over = float(np.mean(turns)), float(np.mean(past))
+    served, over = (float(np.mean(which)) for which in doses.turned_and_past(grams))
     return Shares(served, max(1.0 - served - over, 0.0), over)
 
 

@@ -61,6 +61,23 @@ class HomeDoses:
         """Most with which a home has turned and is within the limit [g]."""
         return np.minimum(self.passed_g, self.limit_g)
 
+    def turned_and_past(self, grams: ArrayLike) -> tuple[Mask, Mask]:
+        """Which homes have turned within the caution limit, and which are past it.
+
+        Parameters
+        ----------
+        grams : array_like
+            One for all homes, or shape (..., homes) [g].
+
+        Returns
+        -------
+        tuple of numpy.ndarray
+            Both of shape (..., homes).
+        """
+        poured = np.asarray(grams, dtype=np.float64)
+        past = poured > self.limit_g
+        return (poured >= self.turns_g) & (poured <= self.passed_g) & ~past, past
+
 
 @dataclass(frozen=True)
 class Population:

@@ -225,16 +225,16 @@ def by_colour_rule(population: Population, counted: Counted, sachet: float) -> C
     ColourRule
         With its shares of homes.
     """
-    doses = counted.doses
+    doses, most_past = counted.doses, counted.most_past_share
     first, step = sachet_value("first_part") * sachet, sachet_value("later_part") * sachet
     totals = np.arange(first, sachet_value("most_by_colour") * sachet + 0.5 * step, step)
     stops = np.searchsorted(totals, doses.look_g)
+    each = np.arange(len(totals))[:, None]
+    turned, past = doses.turned_and_past(totals[np.minimum(stops, each)])
     ends = _fill_ends(population)
     read = np.searchsorted(ends, _judged_fill(population))
-    most = [
-        totals[_most_by_colour(doses, totals, stops, read == place, counted.most_past_share)]
-        for place in range(len(ends))
-    ]
+    homes = [read == place for place in range(len(ends))]
+    most = [totals[_most_by_colour(turned[:, of], past[:, of], most_past)] for of in homes]
     # Who fills a tub fuller is never allowed less.
     rising = np.minimum.accumulate(most[::-1])[::-1]
     rule = ColourRule(sachet, first, step, _marks(ends, rising), Shares(0.0, 1.0, 0.0))
@@ -258,13 +258,10 @@ def poured_by_colour(population: Population, doses: HomeDoses, rule: ColourRule)
     numpy.ndarray
         Shape (homes,) [g].
     """
-    end = max(mark.most_g for mark in rule.marks)
-    totals = np.arange(rule.first_g, end + 0.5 * rule.step_g, rule.step_g)
-    stops = np.searchsorted(totals, doses.look_g)
-    ends = [mark.up_to_l for mark in rule.marks]
-    most = [int(np.argmin(np.abs(totals - mark.most_g))) for mark in rule.marks]
-    read = np.searchsorted(ends, _judged_fill(population))
-    return np.asarray(totals[np.minimum(stops, np.array(most)[read])])
+    portions = np.ceil(np.maximum(doses.look_g - rule.first_g, 0.0) / rule.step_g)
+    most = np.array([mark.most_g for mark in rule.marks])
+    read = np.searchsorted([mark.up_to_l for mark in rule.marks], _judged_fill(population))
+    return np.asarray(np.minimum(rule.first_g + portions * rule.step_g, most[read]))
 
 
 def _fill_ends(population: Population) -> Array:
@@ -284,26 +281,18 @@ def _judged_fill(population: Population) -> Array:
 
 def _marks(ends: Array, most: Array) -> tuple[FillMark, ...]:
     """Marks, neighbours with the same maximum as one."""
-    last = [place for place in range(len(ends)) if not np.any(most[place + 1 :] == most[place])]
-    return tuple(_mark(float(ends[place]), float(most[place])) for place in last)
+    marks = []
+    for place, (up_to_l, most_g) in enumerate(zip(ends.tolist(), most.tolist(), strict=True)):
+        if most_g not in most[place + 1 :]:
+            usual = typical("least_tub").value <= up_to_l < np.inf
+            depth = float(depth_cm(up_to_l)) if usual else None
+            marks.append(FillMark(up_to_l, depth, most_g))
+    return tuple(marks)
 
 
-def _mark(up_to_l: float, most_g: float) -> FillMark:
-    usual = typical("least_tub").value <= up_to_l < np.inf
-    return FillMark(up_to_l, float(depth_cm(up_to_l)) if usual else None, most_g)
-
-
-def _most_by_colour(
-    doses: HomeDoses, totals: Array, stops: NDArray[np.int_], among: Mask, most_past_share: float
-) -> int:
-    """Index of the maximum that serves most of these homes within the limit; else the first."""
-    best, served = 0, -1.0
-    if not among.any():
+def _most_by_colour(turned: Mask, past: Mask, most_past_share: float) -> int:
+    """Index of the maximum that serves most homes within the limit; else the first."""
+    if not turned.size:
         return 0
-    for most in range(len(totals)):
-        poured = totals[np.minimum(stops[among], most)]
-        past = np.mean(poured > doses.limit_g[among])
-        turned = np.mean((poured >= doses.turns_g[among]) & (poured <= doses.most_g[among]))
-        if past <= most_past_share and turned > served:
-            best, served = most, float(turned)
-    return best
+    served = np.where(past.mean(axis=1) <= most_past_share, turned.mean(axis=1), -1.0)
+    return int(np.argmax(served))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -127,15 +127,15 @@ class SachetAnswer:
 
     def poured(self, way: str) -> Array:
         """Grams in each home if poured in one of the ways, shape (homes,)."""
-        counted = len(self.doses.turns_g)
         if way == "one" and self.single is not None:
-            return np.full(counted, self.single.grams)
+            return np.full(self.homes, self.single.grams)
         if way == "by colour":
             return poured_by_colour(self.in_homes, self.doses, self.by_colour)
-        for rule in self.rules:
-            if rule.kind == way:
-                return np.asarray(rule.grams)[read_pads(self.in_homes.homes)]
-        return np.zeros(counted)
+        return np.asarray(self.rule(way).grams)[read_pads(self.in_homes.homes)]
+
+    def rule(self, way: str) -> PadRule:
+        """The strip rule of a way, ``"count"`` or ``"sizes"``."""
+        return next(rule for rule in self.rules if rule.kind == way)
 
     @property
     def ways(self) -> dict[str, Shares]:
@@ -244,16 +244,12 @@ def sachet_answer(
     _check_turned_before(doses, wish)
     counted = Counted(doses, sachet_value(f"most_past_limit_{bathers}"))
     best = counted.best()
-    shown = tuple(sizes_g) or _around(best, counted)
-    extra = [one for one in (best, *counted.sizes_for(share)) if one is not None]
-    wanted = sorted({*shown, *extra})
-    sized = {grams: _size(grams, counted, population.ph_after(grams)) for grams in wanted}
     wished, reaching = counted.sizes_for(share)
+    shown = tuple(sizes_g) or _around(best, counted)
+    wanted = {size for size in (*shown, best, wished, reaching) if size is not None}
+    sized = {grams: _size(grams, counted, population.ph_after(grams)) for grams in sorted(wanted)}
     pads = Pads(homes, counted)
     rules = tuple(rule for rule in (pads.by_count(most), pads.by_size(most)) if rule is not None)
-    sachet = sachet_of(rules, best, counted)
-    by_colour = by_colour_rule(population, counted, sachet)
-    single = None if best is None else sized[best]
     answer = SachetAnswer(
         title=inputs.title,
         population=homes.population,
@@ -268,13 +264,13 @@ def sachet_answer(
         activator=tuple(Blend(inputs.activator.parts).parts.items()),
         sizes=tuple(sized[one] for one in sorted(set(shown))),
         sizes_given=bool(sizes_g),
-        single=single,
+        single=None if best is None else sized[best],
         wished_share=share,
         wished=None if wished is None else sized[wished],
         reaching=None if reaching is None else sized[reaching],
         too_light_g=counted.too_light(),
         rules=rules,
-        by_colour=by_colour,
+        by_colour=by_colour_rule(population, counted, sachet_of(rules, best, counted)),
         recommended="none",
         cautions=(),
         verdicts=None,
@@ -285,7 +281,7 @@ def sachet_answer(
     )
     cautions, three = _cautions(inputs, answer, accept_ph)
     allowed = exit_code(cautions) == 0
-    recommended = _recommended(answer.ways, share) if allowed else "none"
+    recommended = _recommended(answer) if allowed else "none"
     return replace(answer, recommended=recommended, cautions=cautions, verdicts=three)
 
 
@@ -358,14 +354,12 @@ def _size(grams: float, counted: Counted, ph: Array) -> Size:
     return Size(grams, size_shares(counted.doses, grams), low, middle, high)
 
 
-def _recommended(ways: Mapping[str, Shares], share: float) -> str:
+def _recommended(answer: SachetAnswer) -> str:
     """The simplest way that serves the share; else the best, if it serves enough to be worth it."""
-    serving = [way for way, shares in ways.items() if shares.turns_share >= share]
-    if serving:
-        return serving[0]
-    best = max(ways, key=lambda way: ways[way].turns_share, default=None)
+    ways, best = answer.ways, answer.best_way
+    serving = [way for way, of in ways.items() if of.turns_share >= answer.wished_share]
     worth = best is not None and ways[best].turns_share >= sachet_value("least_share")
-    return str(best) if worth else "none"
+    return next(iter(serving), str(best) if worth else "none")
 
 
 def _cautions(

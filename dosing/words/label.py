@@ -17,7 +17,7 @@ from dosing.sachets.blends import BlendAnswer
 from dosing.sachets.counting import sachet_value
 from dosing.sachets.sizes import SIDES, SachetAnswer
 from dosing.words import wording
-from dosing.words.sachets import dissolving, marks_told, mixed, pads_by_amount, pads_told, rule_of
+from dosing.words.sachets import dissolving, marks_told, mixed, pads_by_amount, pads_told
 from indicator.notes import Value, say
 
 Parts = Sequence[tuple[str, float]]
@@ -125,7 +125,7 @@ def _directions(answer: SachetAnswer) -> list[tuple[float, str]]:
         }
         return [(rule.sachet_g, say("sachet.label.by-colour", values))]
     if way == "count":
-        strip = rule_of(answer, way)
+        strip = answer.rule(way)
         grams = strip.sizes_g[0]
         values = {
             **dissolving("each-sachet", grams, parts, answer.tub),
@@ -133,7 +133,7 @@ def _directions(answer: SachetAnswer) -> list[tuple[float, str]]:
         }
         return [(grams, say("sachet.label.count", values))]
     if way == "sizes":
-        told = pads_by_amount(rule_of(answer, way))
+        told = pads_by_amount(answer.rule(way))
         softer = told.pop(0.0, None)
         never = [] if softer is None else [say("sachet.label.softer", {"pads": softer})]
         return [

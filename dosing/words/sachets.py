@@ -56,12 +56,9 @@ def headlines(answer: SachetAnswer, blends: BlendAnswer | None = None) -> list[s
     if answer.over_the_limit:
         worst = max(answer.over_the_limit, key=lambda size: size.shares.past_limit_share)
         values: dict[str, Value] = {
+            **_limit(answer),
             "grams": wording.grams(worst.grams),
             "count": of_hundred(worst.shares.past_limit_share),
-            "ph": answer.limit_ph,
-            "reserve": answer.limit_reserve_meq_l,
-            "whom": whom(answer),
-            "most": 100.0 * answer.most_past_share,
         }
         code = "one" if len(answer.over_the_limit) == 1 else "several"
         others = [wording.grams(size.grams) for size in answer.over_the_limit]
@@ -108,7 +105,7 @@ def _not_enough(answer: SachetAnswer, blends: BlendAnswer | None) -> str:
     else:
         values |= {
             "count": of_hundred(answer.ways[best].turns_share),
-            "way": short_way(answer, best),
+            "way": way_told(answer, best, "short"),
         }
         text = say("sachet.not-enough", values)
     blend = None if blends is None else blends.serving(answer.wished_share)
@@ -140,13 +137,17 @@ def counted_as(answer: SachetAnswer) -> list[str]:
         turned = say("sachet.turned-colour", {"colour": str(wish.word or wish.hex)})
     if answer.limit_ph <= 0.0:
         return [turned, say("sachet.no-limit")]
-    values: dict[str, Value] = {
+    return [turned, say("sachet.limit", _limit(answer))]
+
+
+def _limit(answer: SachetAnswer) -> dict[str, Value]:
+    """How sour a bath may become, for whom, and in how many homes it may be passed."""
+    return {
         "ph": answer.limit_ph,
         "reserve": answer.limit_reserve_meq_l,
         "whom": whom(answer),
         "most": 100.0 * answer.most_past_share,
     }
-    return [turned, say("sachet.limit", values)]
 
 
 def size_row(size: Size, cost: float | None) -> str:
@@ -223,37 +224,11 @@ def ways(answer: SachetAnswer) -> dict[str, str]:
     """
     if exit_code(answer.cautions) != 0:
         return {}
-    return {way: _way(answer, way) for way in answer.ways}
+    return {way: way_told(answer, way) for way in answer.ways}
 
 
-def _way(answer: SachetAnswer, way: str) -> str:
-    if way == "one" and answer.single is not None:
-        return say("sachet.way-one", {"grams": wording.grams(answer.single.grams)})
-    if way == "by colour":
-        return _by_colour(answer.by_colour)
-    return _rule(rule_of(answer, way))
-
-
-def rule_of(answer: SachetAnswer, way: str) -> PadRule:
-    """The strip rule of a kind.
-
-    Parameters
-    ----------
-    answer : SachetAnswer
-        Whose rules.
-    way : str
-        ``"count"`` or ``"sizes"``.
-
-    Returns
-    -------
-    PadRule
-        The first of that kind.
-    """
-    return next(rule for rule in answer.rules if rule.kind == way)
-
-
-def short_way(answer: SachetAnswer, way: str) -> str:
-    """A way in a few words, as a picture labels it.
+def way_told(answer: SachetAnswer, way: str, form: str = "way") -> str:
+    """A way to sell and pour.
 
     Parameters
     ----------
@@ -261,19 +236,23 @@ def short_way(answer: SachetAnswer, way: str) -> str:
         What was answered.
     way : str
         Key of its `ways`.
+    form : {"way", "short"}
+        A whole sentence, or a few words as a picture labels it.
 
     Returns
     -------
     str
-        A few words.
     """
     if way == "one" and answer.single is not None:
-        return say("sachet.short-one", {"grams": wording.grams(answer.single.grams)})
-    if way == "by colour":
-        return say("sachet.short-colour", {"grams": wording.grams(answer.by_colour.sachet_g)})
-    rule = rule_of(answer, way)
-    listed = say("plan.comma").join(wording.grams(grams) for grams in rule.sizes_g)
-    return say(f"sachet.short-{way}", {"grams": listed})
+        values: dict[str, Value] = {"grams": wording.grams(answer.single.grams)}
+    elif way == "by colour":
+        rule = answer.by_colour
+        values = {"grams": wording.grams(rule.sachet_g), "marks": marks_told(rule)}
+    else:
+        strip = answer.rule(way)
+        sold = say("plan.comma").join(map(wording.grams, strip.sizes_g))
+        values = {"grams": sold, "pads": pads_told(strip)}
+    return say(f"sachet.{form}-{way.replace(' ', '-')}", values)
 
 
 def blend_lines(
@@ -435,12 +414,6 @@ def _soda(reserve_meq_l: float, answer: BlendAnswer) -> str:
     return wording.grams(moles / float(per_gram("sodium-bicarbonate")["Na"]))
 
 
-def _rule(rule: PadRule) -> str:
-    """A strip rule: what is sold, and which step of the strip means how much."""
-    sold = say("plan.comma").join(wording.grams(grams) for grams in rule.sizes_g)
-    return say(f"sachet.way-{rule.kind}", {"grams": sold, "pads": pads_told(rule)})
-
-
 def pads_told(rule: PadRule) -> str:
     """Which steps of the strip mean how much."""
     parts = []
@@ -472,11 +445,6 @@ def _pads(pads: Sequence[float], last: float) -> str:
     if pads[-1] == last:
         return say("sachet.pads-or-more", values)
     return f"{pads[0]:.0f}" if len(pads) == 1 else say("sachet.pads", values)
-
-
-def _by_colour(rule: ColourRule) -> str:
-    values: dict[str, Value] = {"grams": wording.grams(rule.sachet_g), "marks": marks_told(rule)}
-    return say("sachet.way-by-colour", values)
 
 
 def marks_told(rule: ColourRule) -> str:
