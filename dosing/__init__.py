@@ -1,4 +1,4 @@
-"""How much: water, powders, equilibrium and the plan of a colour-changing bath.
+"""Dose of an activator: water, powders, equilibrium and the plan of a colour-changing bath.
 
 Names are loaded when first used, so that the command line starts at once.
 """

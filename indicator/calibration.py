@@ -81,7 +81,7 @@ class FittedNumber:
 
 @dataclass(frozen=True)
 class JarFit:
-    """How well one jar agrees with the fitted pigment."""
+    """Agreement of one jar with the fitted pigment."""
 
     label: str
     ph: float

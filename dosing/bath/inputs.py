@@ -1,4 +1,4 @@
-"""What a recipe says, as plain numbers in core units: where the edges hand over to the core."""
+"""Inputs: a recipe as plain numbers in core units, where the edges hand over to the core."""
 
 from __future__ import annotations
 
@@ -199,7 +199,7 @@ class ActivatorInputs(_Checked):
 
 @dataclass(frozen=True)
 class WishInputs(_Checked):
-    """What is wanted and for whom."""
+    """Wish of a recipe: target, bathers, purpose, market and view."""
 
     target: str | None = None
     """A pH, a colour word or a hex colour; None for the mildest obvious change."""

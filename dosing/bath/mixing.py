@@ -1,4 +1,4 @@
-"""What is taken about pouring, mixing and the gas that leaves: ``data/trade/mixing.csv``."""
+"""Usual values of pouring, mixing and the gas that leaves: ``data/trade/mixing.csv``."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""What an open tub does by itself: its carbon dioxide leaves through the surface, and it cools."""
+"""The open tub: its carbon dioxide leaves through the surface, and it cools."""
 
 from __future__ import annotations
 

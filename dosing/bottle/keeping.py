@@ -30,7 +30,7 @@ USUAL_SOAK_DAYS = 1.0 / 24.0
 
 @dataclass(frozen=True)
 class Share:
-    """What is left of one colour, 0 to 1."""
+    """Share that is left of one colour, 0 to 1."""
 
     best: float
     low: float
@@ -79,7 +79,7 @@ class SoakedColour:
 
 @dataclass(frozen=True)
 class Soak:
-    """What a soak loses of a fresh tub's colour."""
+    """Loss of a fresh tub's colour over a soak."""
 
     days: float
     temperature_c: float

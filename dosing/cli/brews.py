@@ -22,7 +22,7 @@ MOST_BATHS = 100
 
 @dataclass(frozen=True)
 class BrewDocument:
-    """What ``brew`` answers."""
+    """Answer of ``brew``."""
 
     volume_l: float
     """Of the tub [L]."""

@@ -62,7 +62,7 @@ class CalibrateOptions:
 
 @dataclass(frozen=True)
 class CalibrationDocument:
-    """What ``calibrate`` answers."""
+    """Answer of ``calibrate``."""
 
     answer: Calibration
     name: str | None

@@ -25,7 +25,7 @@ PH_STEPS = np.round(np.arange(1.0, 12.001, 0.1), 1)
 
 @dataclass(frozen=True)
 class Market:
-    """What a market says of a colour in cosmetics."""
+    """Standing of a colour in the cosmetics of a market."""
 
     market: str
     listed: str
@@ -74,7 +74,7 @@ class ListedPigment:
 
 @dataclass(frozen=True)
 class PigmentsDocument:
-    """What ``pigments`` answers."""
+    """Answer of ``pigments``."""
 
     view: str
     path_cm: float

@@ -64,7 +64,7 @@ class NextCommands:
 
 @dataclass(frozen=True)
 class DesignDocument:
-    """What ``design`` answers."""
+    """Answer of ``design``."""
 
     answer: Effects
     stocks: tuple[str, ...]

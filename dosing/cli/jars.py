@@ -93,7 +93,7 @@ class JarOptions:
 
 @dataclass(frozen=True)
 class FirstPicture:
-    """What a single photograph of the jar tells, before a whole series is taken."""
+    """Colour in a single photograph of the jar, before a whole series is taken."""
 
     by: str
     read: str
@@ -106,7 +106,7 @@ class FirstPicture:
 
 @dataclass(frozen=True)
 class Instructions:
-    """What ``jar --instructions`` answers."""
+    """Answer of ``jar --instructions``."""
 
     answer: Guide
     command: str

@@ -36,7 +36,7 @@ from indicator.sheet import PICTURE_ENDINGS, write_picture
 
 @dataclass(frozen=True)
 class PlanDocument:
-    """What ``plan``, ``preview`` and ``new`` answer."""
+    """Answer of ``plan``, ``preview`` and ``new``."""
 
     answer: Plan
     homes: tuple[Home, ...] | None = None

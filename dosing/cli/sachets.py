@@ -72,7 +72,7 @@ class SachetOptions:
 
 @dataclass(frozen=True)
 class SachetDocument:
-    """What ``sachet`` answers."""
+    """Answer of ``sachet``."""
 
     answer: SachetAnswer
     size_costs: tuple[float, ...] | None

@@ -16,7 +16,7 @@ from indicator.spectra import FINE_NM, Spectrum, spectra
 
 @dataclass(frozen=True)
 class SpectrumDocument:
-    """What ``spectrum`` answers."""
+    """Answer of ``spectrum``."""
 
     answer: Liquid
     absorbance_unit: str

@@ -42,7 +42,7 @@ USUAL_DEPTH_CM = 25.0
 
 @dataclass(frozen=True)
 class Liquid:
-    """What is looked at, and how."""
+    """Liquid that is looked at: its colourants, their strengths and the view."""
 
     pigment: str
     """Keys of its colourants, joined by +."""
@@ -76,7 +76,7 @@ class LadderDocument:
 
 @dataclass(frozen=True)
 class SwatchDocument:
-    """What ``swatch`` answers."""
+    """Answer of ``swatch``."""
 
     ladders: tuple[LadderDocument, ...]
     warnings: tuple[Note, ...]

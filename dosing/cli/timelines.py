@@ -48,7 +48,7 @@ class TimeOptions:
 
 @dataclass(frozen=True)
 class TimeDocument:
-    """What ``time`` answers; nothing is to be poured where it is forbidden."""
+    """Answer of ``time``; nothing is to be poured where it is forbidden."""
 
     answer: Timeline
     forbidden: bool
@@ -65,7 +65,7 @@ class TimeDocument:
 
 @dataclass(frozen=True)
 class TimeForbidden:
-    """What ``time`` answers of a tub that may not be poured as it is, before any dose."""
+    """Answer of ``time`` for a tub that may not be poured as it is, before any dose."""
 
     title: str
     forbidden: bool

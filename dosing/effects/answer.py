@@ -60,7 +60,7 @@ class Effects:
 
     @property
     def vessel(self) -> str:
-        """How the water is looked at."""
+        """View of the water."""
         return self.inputs.wish.view
 
     @property

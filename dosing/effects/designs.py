@@ -47,7 +47,7 @@ class DesignedColour:
 
 @dataclass(frozen=True)
 class WordSight:
-    """How surely a colour has the wished word."""
+    """Certainty that a colour has the wished word."""
 
     certainty: float
     """Share of the votes of a crowd's names for it, 0 to 1; of an exact colour how near it is."""

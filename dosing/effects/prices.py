@@ -1,4 +1,4 @@
-"""What colours and powders cost, as a person writes it: "tartrazine 4.50 per 100 g"."""
+"""Prices of colours and powders, as a person writes it: "tartrazine 4.50 per 100 g"."""
 
 from __future__ import annotations
 

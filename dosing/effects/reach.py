@@ -42,7 +42,7 @@ class Reach:
 
     @property
     def span(self) -> float:
-        """How far it leads [pH]."""
+        """Width of the pH values that it leads to [pH]."""
         return abs(float(self.ph[-1] - self.ph[0]))
 
     def field(self, bathers: str) -> Field:

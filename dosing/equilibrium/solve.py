@@ -91,7 +91,7 @@ class Equilibrium:
 
     @property
     def ln_gamma_excess(self) -> dict[str, Array]:
-        """What free metals with an equation of their own have beyond that."""
+        """Ln of the activity coefficient of free metals beyond that of their charge, by name."""
         layout = self.batch.layout
         names = [self.system.metals[metal] for metal in layout.ion_metals]
         return dict(zip(names, self._speciated[2], strict=True))

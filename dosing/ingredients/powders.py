@@ -71,7 +71,7 @@ class Powder:
 
     @property
     def remark(self) -> Note | None:
-        """What a person should know before using it."""
+        """Note that a person should read before using it."""
         if not self.remark_key:
             return None
         return Note(f"warn.powder.{self.remark_key}", {"powder": self.label}, "activator.parts")

@@ -32,7 +32,7 @@ class AcidDose:
 
 @dataclass(frozen=True)
 class WaterLook:
-    """What a tap water holds and what it takes to turn it."""
+    """Contents of a tap water, and the acid that turns it."""
 
     totals_mol_kg: Mapping[str, Array]
     """Component to total [mol/kg water]."""

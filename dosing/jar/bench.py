@@ -1,4 +1,4 @@
-"""What is at hand for a jar test: the acid, the jar of water, and what it is read with."""
+"""The bench of a jar test: the acid, the jar of water, and what it is read with."""
 
 from __future__ import annotations
 

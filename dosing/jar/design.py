@@ -41,7 +41,7 @@ class Additions:
 
     @property
     def additions(self) -> Array:
-        """What each reading adds to the one before, shape (readings,)."""
+        """Additions from each reading to the next, shape (readings,) [unit of the titrant]."""
         return np.diff(self.totals, prepend=0.0)
 
 

@@ -1,4 +1,4 @@
-"""What in a series of readings is doubtful, and whether a dose may rest on it at all.
+"""Doubts about a series of readings, and whether a dose may rest on it at all.
 
 One misread step that is set aside leaves an answer. Readings that contradict the recipe, the acid
 or one another leave none: then something is wrong that the dose would carry into the tub.

@@ -114,7 +114,7 @@ class _Jars(RobustFit):
         )
 
     def some(self, which: NDArray[np.intp]) -> _Jars:
-        """The same for some of the series."""
+        """Fit of some of the series."""
         return _Jars(self.model, self.readings, self.read[which])
 
     def _added(self, numbers: Array) -> Array:

@@ -1,4 +1,4 @@
-"""What a kitchen brings to a jar test: the jar, the acid in it, and what may be read.
+"""The kit that a kitchen brings to a jar test: the jar, the acid in it, and what may be read.
 
 A test strip and drops of indicator are read by their colour, so a coloured jar misleads them, and
 foam bath misleads a strip; an undyed twin of plain water is read without harm.

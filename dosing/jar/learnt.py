@@ -1,4 +1,4 @@
-"""What a jar test taught: every number of its model before and after, with its interval."""
+"""Numbers that a jar test taught: each of its model before and after, with its interval."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""What a jar test says: the dose in this tub, what the jar told, and its readings."""
+"""Records of a jar test: the dose in this tub, what the jar told, and its readings."""
 
 from __future__ import annotations
 
@@ -71,7 +71,7 @@ class TubDose:
 
 @dataclass(frozen=True)
 class JarAnswer(TubDose):
-    """What a jar test says."""
+    """Answer of a jar test: the dose in this tub, and how its numbers moved."""
 
     title: str
     by: str
@@ -150,7 +150,7 @@ class JarAnswer(TubDose):
 
     @property
     def pours_g(self) -> tuple[float, ...]:
-        """What is poured, one after the other [g]."""
+        """Portions that are poured, one after the other [g]."""
         totals = () if self.stopped else self.pouring.totals_g
         return tuple(float(grams) for grams in np.diff(totals, prepend=0.0))
 

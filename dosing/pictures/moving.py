@@ -179,7 +179,7 @@ class _Frames:
         return sheet, sheet.text(MARGIN, below - 0.08, self._status(time), BODY)
 
     def cautions(self) -> tuple[Poster, float]:
-        """What is to be minded; returns where it ends [in]."""
+        """Draw what is to be minded; returns where it ends [in]."""
         sheet = Poster(WIDTH, MARGIN)
         y = self._top(sheet)
         cautions = levels.all_cautions(self.line, self.plan)

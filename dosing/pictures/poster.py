@@ -1,4 +1,4 @@
-"""What all sheets are drawn with: title, verdict, paragraphs, cautions, waters and hatching."""
+"""Parts of every printed sheet: title, verdict, paragraphs, cautions, waters and hatching."""
 
 from __future__ import annotations
 

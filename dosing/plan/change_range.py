@@ -1,4 +1,4 @@
-"""How large a change may turn out, by what is not known of the pigments and of their strength."""
+"""Range of a change of colour, by what is not known of the pigments and their strength."""
 
 from __future__ import annotations
 

@@ -39,7 +39,7 @@ class _HomeRow:
 
 @dataclass(frozen=True)
 class Home:
-    """What one household sees."""
+    """Water, pH, colours and verdict of one household."""
 
     name: str
     """Key in ``data/trade/homes.csv``, or `OWN`."""

@@ -1,4 +1,4 @@
-"""What would make a plan surer: which reading to take next, and what it buys."""
+"""The next reading to take: by how much each narrows the dose."""
 
 from __future__ import annotations
 

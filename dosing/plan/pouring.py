@@ -1,4 +1,4 @@
-"""How to pour: at once where every possible tub allows it, else in portions with a look between.
+"""Pouring: at once where every possible tub allows it, else in portions with a look between.
 
 A person who pours in portions stops when a look says that the tub has turned, so an unknown water
 cannot carry the bath far past the wish. That is played through for every possible tub, each with

@@ -1,4 +1,4 @@
-"""What a plan says: the frozen records that planner and uncertainty fill and every face shows."""
+"""Records of a plan: dose, colours, cautions and odds, as every face shows them."""
 
 from __future__ import annotations
 
@@ -115,7 +115,7 @@ class Ribbon:
 
 @dataclass(frozen=True)
 class FurtherStep:
-    """What going on by half a pH unit would add."""
+    """Change of colour that half a pH unit more would add."""
 
     ph: float
     grams: float
@@ -128,7 +128,7 @@ class FurtherStep:
 
 @dataclass(frozen=True)
 class ColourAmount:
-    """How much of a colour it takes."""
+    """Amount of a colour."""
 
     colourant: Colourant
     """What it is."""
@@ -146,7 +146,7 @@ class ColourAmount:
 
 @dataclass(frozen=True)
 class Wish:
-    """What was asked for."""
+    """Wish: a pH, a colour word, a hex colour, a given dose, or nothing but an obvious change."""
 
     kind: str
     """``"ph"``, ``"word"``, ``"hex"``, ``"dose"`` (a preview) or ``"none"``."""

@@ -1,4 +1,4 @@
-"""What would have to change: for a wish to come true, and for a tint to be seen at all."""
+"""Changes that would help: for a wish to come true, and for a tint to be seen at all."""
 
 from __future__ import annotations
 

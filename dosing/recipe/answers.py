@@ -25,7 +25,7 @@ Table = dict[str, str]
 
 @dataclass
 class Answers:
-    """What has been answered so far, as tables of the recipe."""
+    """Answers that were given so far, as tables of the recipe."""
 
     tub: Table = field(default_factory=dict)
     water: Table = field(default_factory=dict)

@@ -1,4 +1,4 @@
-"""What the colours of a recipe bring: by volume, by mass, as steeped, or by drops in water."""
+"""Contents of the colours of a recipe: by volume, by mass, as steeped, or by drops in water."""
 
 from __future__ import annotations
 

@@ -18,7 +18,7 @@ FINE_ENOUGH = 2.0
 
 @dataclass(frozen=True)
 class Printed:
-    """What is printed of a step."""
+    """Amounts of a step as they are printed."""
 
     grams: float
     portions_g: tuple[float, ...]

@@ -237,7 +237,7 @@ class _Followed:
         return self.setting.bath.with_activator(float(np.sum(self.grams)), self.setting.per_gram)
 
     def answer(self, accepted_reason: str | None, accepted_ph: str | None) -> Timeline:
-        """What is told of it.
+        """Timeline of the course, with its cautions.
 
         Parameters
         ----------

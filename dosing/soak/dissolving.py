@@ -1,4 +1,4 @@
-"""How fast a powder dissolves.
+"""Dissolving: the speed at which grains of a powder go into solution.
 
 A grain is a sphere that loses substance through a film of water of constant thickness. With a film
 much thicker than the grain its surface shrinks evenly in time, with a thin one its radius does.

@@ -1,4 +1,4 @@
-"""What the water of a timeline is to its bathers, in the tub and where it is poured.
+"""Caution levels along a timeline, in the tub and where it is poured.
 
 The tub as read stands for many that fit the readings. The plan knows how far those lie apart after
 every pour; on the way there the distance grows with the tub's own way.

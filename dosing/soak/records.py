@@ -1,4 +1,4 @@
-"""What following a pour tells: how it is poured, and the frozen record of its course."""
+"""Records of a timeline: how it is poured, and the course of pH, gas and colour."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ MOST_MINUTES = 600
 
 @dataclass(frozen=True)
 class Manner:
-    """How it is poured."""
+    """Manner of pouring: jug or dry, and stirred how."""
 
     poured: str = "jug"
     """``"jug"`` (dissolved first) or ``"dry"``."""
@@ -74,7 +74,7 @@ class LocalExtreme:
 
 @dataclass(frozen=True)
 class OtherWay:
-    """How far it would go poured the other way."""
+    """Extreme of the pH near the pour if it were poured the other way."""
 
     poured: str
     """``"jug"`` or ``"dry"``."""

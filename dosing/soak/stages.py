@@ -1,4 +1,4 @@
-"""What a programme says: the frozen records of its steps."""
+"""Records of a programme: its steps, with their amounts, pH and colours."""
 
 from __future__ import annotations
 

@@ -123,7 +123,7 @@ class _Course:
         )
 
     def returning(self, place: int) -> Return:
-        """What is told of one dose."""
+        """Times and pH at which the first colour returns after one dose."""
         moved, alone = (float(one[place]) for one in (self.moved_s, self.alone_s))
         return Return(
             float(self.ph[place]),

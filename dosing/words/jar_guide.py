@@ -1,4 +1,4 @@
-"""How to do a jar test, in sentences: what to mix, what to fill, what to add and what to note.
+"""Instructions of a jar test: what to mix, what to fill, what to add and what to note.
 
 Terminal and paper say the same words.
 """
