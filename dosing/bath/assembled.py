@@ -208,8 +208,8 @@ def _gas_note() -> Note:
     """What is taken of the gas that leaves while the tub fills, and of the room's air."""
     lost, air = typical("gas_lost_filling"), typical("room_air_co2")
     values: dict[str, Value] = {"share": lost.value, "ppm": air.value}
-    for name, one in (("share", lost), ("ppm", air)):
-        values |= dict(zip((f"{name}_low", f"{name}_high"), one.ends, strict=True))
+    for name, usual in (("share", lost), ("ppm", air)):
+        values |= dict(zip((f"{name}_low", f"{name}_high"), usual.ends, strict=True))
     return Note("assume.tub.gas", values)
 
 
@@ -370,10 +370,10 @@ def _bottle(inputs: RecipeInputs) -> tuple[Bottle | None, tuple[Note, ...]]:
 def _surfactants(foam: FoamBathInputs) -> tuple[dict[str, float], tuple[Note, ...]]:
     """Surfactants of a foam bath [g/L]; those of a usual one if nobody said."""
     if foam.surfactants_percent is not None:
-        return {kind: _G_PER_L * one for kind, one in foam.surfactants_percent}, ()
+        return {kind: _G_PER_L * percent for kind, percent in foam.surfactants_percent}, ()
     usual = {kind: typical(f"foam_bath_{kind}").value for kind in USUAL_SURFACTANTS}
     note = Note("assume.bottle.surfactants", dict(usual), "foam_bath.surfactants")
-    return {kind: _G_PER_L * one for kind, one in usual.items()}, (note,)
+    return {kind: _G_PER_L * percent for kind, percent in usual.items()}, (note,)
 
 
 def _micelle_notes(
@@ -415,11 +415,11 @@ def _thinned(foam: FoamBathInputs | None, volume_l: Array) -> dict[str, Array]:
     if foam is None:
         return {}
     share = foam.amount_ml / 1000.0 / volume_l
-    return {kind: one * share for kind, one in _surfactants(foam)[0].items()}
+    return {kind: grams * share for kind, grams in _surfactants(foam)[0].items()}
 
 
 def _summed(colours: list[ColourInputs], litres: float) -> dict[Colourant, float]:
     strengths: dict[Colourant, float] = {}
-    for one in colours:
-        strengths[one.colourant] = strengths.get(one.colourant, 0.0) + one.content / litres
+    for colour in colours:
+        strengths[colour.colourant] = strengths.get(colour.colourant, 0.0) + colour.content / litres
     return strengths

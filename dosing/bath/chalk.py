@@ -121,7 +121,7 @@ def chalk_of(
         Those of the two moments at which it may fall.
     """
     both = (chalked("after", closed, view), chalked("after-airing", opened, view, pco2_ppm))
-    return tuple(one for one in both if one is not None)
+    return tuple(chalk for chalk in both if chalk is not None)
 
 
 def chalk_note(chalk: Sequence[Chalked], clear_ph: Iterable[float]) -> Note | None:
@@ -139,15 +139,15 @@ def chalk_note(chalk: Sequence[Chalked], clear_ph: Iterable[float]) -> Note | No
     Note or None
         With its mass [g], its cloud and both ends of the pH.
     """
-    seen = [one for one in chalk if one.cloud != "clear"]
+    seen = [fallen for fallen in chalk if fallen.cloud != "clear"]
     if not seen:
         return None
-    most = max(seen, key=lambda one: one.grams)
+    most = max(seen, key=lambda fallen: fallen.grams)
     values: dict[str, Value] = {
         "grams": most.grams,
         "cloud": most.cloud,
         "name": str(most.colour.name),
-        "low": min(one.ph for one in seen),
+        "low": min(fallen.ph for fallen in seen),
         "high": max(clear_ph),
     }
     return Note("warn.bath.chalk", values)
@@ -184,11 +184,11 @@ def clouded(view: View, chalk_g_l: float) -> View:
 def _some(bath: Bath, which: NDArray[np.bool_]) -> Bath:
     """Some tubs of a batch, without their colours."""
 
-    def part(values: ArrayLike) -> Array:
-        return np.broadcast_to(np.asarray(values, dtype=np.float64), which.shape)[which]
+    def part(batch: ArrayLike) -> Array:
+        return np.broadcast_to(np.asarray(batch, dtype=np.float64), which.shape)[which]
 
     return Bath(
-        totals={name: part(values) for name, values in bath.totals.items()},
+        totals={name: part(batch) for name, batch in bath.totals.items()},
         volume_l=part(bath.volume_l),
         water_kg=part(bath.water_kg),
         temperature_c=part(bath.temperature_c),

@@ -242,4 +242,4 @@ class RecipeInputs(_Checked):
             values: dict[str, Value] = {"field": "bathers_in_tub", "value": inside}
             raise ValueError(say("error.bathers-but-nobody", values))
         super().__post_init__()
-        check_distinct(one.colourant for one in self.colours)
+        check_distinct(colour.colourant for colour in self.colours)

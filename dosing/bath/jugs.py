@@ -150,7 +150,7 @@ def most_dissolved_g(name: str, water_l: float, bath: Bath) -> float:
 
 def _kind(names: Iterable[str]) -> str:
     reactions = {powder(name).reaction for name in names}
-    return next((one for one in ("acid", "base") if one in reactions), "neutral")
+    return next((reaction for reaction in ("acid", "base") if reaction in reactions), "neutral")
 
 
 def _soluble(name: str, temperature_c: float) -> float:

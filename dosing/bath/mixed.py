@@ -166,8 +166,8 @@ class Bath:
             Grams [g], whether the pH is reached, and the pH that no amount passes; the broadcast
             shape.
         """
-        found = mass_for_ph(self.totals, per_gram, ph, self.temperature_c, pco2_ppm=pco2_ppm)
-        return np.asarray(found.mass * self.water_kg), found.reached, found.limiting_ph
+        amount = mass_for_ph(self.totals, per_gram, ph, self.temperature_c, pco2_ppm=pco2_ppm)
+        return np.asarray(amount.mass * self.water_kg), amount.reached, amount.limiting_ph
 
     def acid_reserve_meq_l(self) -> Array:
         """Strong base that brings this bath, closed to air, to pH 7 [meq/L]; negative if alkaline.
@@ -218,7 +218,7 @@ class SolvedBath:
     def inorganic_carbon_mol_kg(self) -> Array:
         """Carbon dioxide, carbonates and their complexes [mol/kg water]."""
         species = self.equilibrium.system.species
-        carbonates = [place for place, one in enumerate(species) if one.ligand == "C"]
+        carbonates = [place for place, each in enumerate(species) if each.ligand == "C"]
         return np.asarray(np.sum(self.equilibrium.species_molality[carbonates], axis=0))
 
     def seen(self, view: View) -> SeenColour:

@@ -67,7 +67,7 @@ def co2_per_second(
 
 def foam_slows(bath: Bath) -> Taken:
     """Transfer velocity over that of a tub without foam bath: surfactants slow it."""
-    foaming = any(np.any(np.asarray(one) > 0.0) for one in bath.surfactants_g_l.values())
+    foaming = any(np.any(np.asarray(grams) > 0.0) for grams in bath.surfactants_g_l.values())
     return taken("foam_transfer", "foam" if foaming else "none")
 
 
@@ -166,8 +166,8 @@ def leaving(bath: Bath) -> Leaving:
     left = np.geomspace(1.0, _NEARLY_ALL, _MOMENTS)
     carbon = kept + (whole - kept) * left
     totals = {
-        name: np.broadcast_to(np.asarray(one)[..., None], carbon.shape)
-        for name, one in bath.totals.items()
+        name: np.broadcast_to(np.asarray(total)[..., None], carbon.shape)
+        for name, total in bath.totals.items()
     }
     warm = np.broadcast_to(np.asarray(bath.temperature_c)[..., None], carbon.shape)
     solved = replace(bath, totals={**totals, "C": carbon}, temperature_c=warm).solve()

@@ -149,7 +149,9 @@ class Possible:
             temperature_c=bath.temperature_c[rows],
             air_co2_ppm=np.asarray(bath.air_co2_ppm)[rows],
         )
-        return chosen.with_activator(added_g, {name: one[rows] for name, one in per_gram.items()})
+        return chosen.with_activator(
+            added_g, {name: moles[rows] for name, moles in per_gram.items()}
+        )
 
     @property
     def rows(self) -> int:
@@ -161,9 +163,9 @@ class Possible:
         """The tubs that are solved: these (`dosing.plan.curves` only comes near)."""
         return self
 
-    def ends(self, values: Array) -> tuple[float, float]:
+    def ends(self, quantity: Array) -> tuple[float, float]:
         """Low and high side of a quantity of `judged` tubs, shape (tubs + READ_ROWS,)."""
-        low, high = both_sides(values)
+        low, high = both_sides(quantity)
         return float(low), float(high)
 
     def decide(self, holds: Callable[[Any], bool]) -> bool:
@@ -419,12 +421,12 @@ def sides(ph: Array) -> tuple[Array, Array]:
     return quantile(ACID_SIDE), quantile(ALKALINE_SIDE)
 
 
-def both_sides(values: Array) -> tuple[Array, Array]:
+def both_sides(quantity: Array) -> tuple[Array, Array]:
     """Low and high side of `Possible.judged` tubs, the last axis.
 
     The 5 % and 95 % quantile of the possible tubs; the tub as read is never left out.
     """
-    tubs, read = values[..., :-READ_ROWS], values[..., -READ_ROWS:]
+    tubs, read = quantity[..., :-READ_ROWS], quantity[..., -READ_ROWS:]
     low, high = sides(tubs)
     return np.fmin(low, np.fmin.reduce(read, axis=-1)), np.fmax(high, np.fmax.reduce(read, axis=-1))
 
@@ -462,7 +464,7 @@ def _purity(inputs: RecipeInputs) -> float:
 
 def _pigment(inputs: RecipeInputs) -> float:
     measured = reading_spread("pigment_strength", "measured").sd_relative
-    return max([measured, *(_strength_sd(one) for one in inputs.colours)])
+    return max([measured, *(_strength_sd(colour) for colour in inputs.colours)])
 
 
 def _own_acid(inputs: RecipeInputs) -> float:
@@ -495,9 +497,9 @@ def room_air_co2_ppm(normal: Array) -> Array:
 
 def _between(key: str, normal: Array, scale: Callable[[float], float]) -> Array:
     """A typical value with normal sides of their own, on a scale."""
-    one = typical(key)
-    low, high = (float(scale(end)) for end in one.ends)
-    best = float(scale(one.value))
+    usual = typical(key)
+    low, high = (float(scale(end)) for end in usual.ends)
+    best = float(scale(usual.value))
     sd = np.where(normal > 0, high - best, best - low) / (0.5 * NINE_IN_TEN)
     return np.asarray(best + sd * normal)
 

@@ -409,7 +409,8 @@ def _answer(
             *(() if white is None else (white,)),
             *_bath_warnings(case, grams, solved),
             *unsteady(
-                (one.colourant for one in case.inputs.colours), min(pouring.final[0], before.ph)
+                (colour.colourant for colour in case.inputs.colours),
+                min(pouring.final[0], before.ph),
             ),
         ),
     )
@@ -456,7 +457,7 @@ def _pours(case: Case, pouring: Pouring, parts: Mapping[str, float]) -> tuple[Po
 
 def _jugs(case: Case, pours: tuple[Pour, ...], grams: float) -> Jugs | None:
     """What the largest portion on the way to the dose is dissolved in."""
-    totals = [one.total_g for one in pours if one.leads_to(grams)]
+    totals = [pour.total_g for pour in pours if pour.leads_to(grams)]
     return jugs_of_pours(case.inputs.activator.parts, totals, case.setting.bath)
 
 
@@ -482,13 +483,13 @@ def _undo_soda(acid_reserve_meq_l: float, volume_l: float) -> float:
 
 def _pigment_assumptions(case: Case, low: float, high: float) -> list[Note]:
     """How far each pigment can be trusted, and what that leaves open of the change."""
-    found = list(dict.fromkeys(one.colourant for one in case.inputs.colours))
+    colourants = list(dict.fromkeys(colour.colourant for colour in case.inputs.colours))
     notes = [
         Note(f"assume.colour.{trust(which)}", {"colour": which.label}, "colour")
-        for which in found
+        for which in colourants
         if which.kind == "pigment" and trust(which) in ("estimated", "recalled", "reported")
     ]
-    if high >= LEAST_CHANGE_TOLD and any(which.kind == "pigment" for which in found):
+    if high >= LEAST_CHANGE_TOLD and any(which.kind == "pigment" for which in colourants):
         notes.append(Note("assume.colour.range", {"low": low, "high": high}, "colour"))
     return notes
 

@@ -333,7 +333,7 @@ def judge(situation: Situation) -> tuple[Caution, ...]:
     if situation.purpose in GIVEN:
         # A maker's reason binds nobody else.
         situation = replace(situation, accept_ph_reason=None, accept_pouring_reason=None)
-    found = [
+    cautions = [
         *_ph(situation, bathers),
         *_reserve(situation, bathers),
         *_readings(situation, bathers),
@@ -349,7 +349,7 @@ def judge(situation: Situation) -> tuple[Caution, ...]:
         *_always(situation, bathers),
         *(situation.elsewhere if situation.purpose in GIVEN else ()),
     ]
-    return tuple(sorted(found, key=lambda caution: -LEVELS.index(caution.level)))
+    return tuple(sorted(cautions, key=lambda caution: -LEVELS.index(caution.level)))
 
 
 def verdicts(situation: Situation) -> Verdicts:
@@ -365,16 +365,18 @@ def verdicts(situation: Situation) -> Verdicts:
     own = judge(replace(situation, purpose="own"))
     given, sold = (judge(replace(situation, purpose=purpose)) for purpose in GIVEN)
     return Verdicts(
-        pour=_verdict([one for one in own if one.about == "pour"]),
-        give=_verdict([one for one in given if not one.code.startswith(OF_THE_OWN_TUB)]),
-        sell=_verdict([one for one in sold if not one.code.startswith(OF_THE_OWN_TUB)]),
+        pour=_verdict([caution for caution in own if caution.about == "pour"]),
+        give=_verdict(
+            [caution for caution in given if not caution.code.startswith(OF_THE_OWN_TUB)]
+        ),
+        sell=_verdict([caution for caution in sold if not caution.code.startswith(OF_THE_OWN_TUB)]),
     )
 
 
 def _verdict(cautions: Sequence[Caution]) -> Verdict:
-    def weight(one: Caution) -> tuple[int, int, bool]:
+    def weight(caution: Caution) -> tuple[int, int, bool]:
         # Of equal ones that is named which is not told for the pouring already.
-        return exit_code((one,)), LEVELS.index(one.level), one.about != "pour"
+        return exit_code((caution,)), LEVELS.index(caution.level), caution.about != "pour"
 
     worst = max(cautions, key=weight)
     return Verdict(worst.level, exit_code(tuple(cautions)) == 0, worst.code)
@@ -392,7 +394,7 @@ def exit_code(cautions: tuple[Caution, ...]) -> int:
 
 def pour_forbidden(cautions: tuple[Caution, ...]) -> bool:
     """Whether what happens in the tub forbids it, whatever may be given or sold."""
-    return exit_code(tuple(one for one in cautions if one.about == "pour")) != 0
+    return exit_code(tuple(caution for caution in cautions if caution.about == "pour")) != 0
 
 
 def past_elsewhere(levels: NDArray[np.int_], ph: Array, accepted: int) -> tuple[Caution, ...]:
@@ -459,12 +461,12 @@ def _ph(situation: Situation, bathers: str) -> list[Caution]:
     level = LEVELS[worst]
     code = f"ph-child-{level}" if bathers == "child" else f"ph-{level}"
     text = "ph-justified" if level == "justify" and situation.accept_ph_reason else None
-    found = _caution(code, values, text=text)
+    caution = _caution(code, values, text=text)
     gate = _gate(bathers, value, level)
     if gate is None:
-        return [found]
+        return [caution]
     # Acid and alkaline gates of one level come from different places.
-    return [replace(found, source=citation(gate.source), confidence=gate.confidence)]
+    return [replace(caution, source=citation(gate.source), confidence=gate.confidence)]
 
 
 def _reserve(situation: Situation, bathers: str) -> list[Caution]:
@@ -517,8 +519,8 @@ def _readings(situation: Situation, bathers: str) -> list[Caution]:
         return []
     text = None if wrong.alkalinity_read else "water-contradicts-guess"
     values: dict[str, Value] = {"ph": wrong.ph, "ppm": wrong.alkalinity_ppm}
-    found = _caution("water-contradicts", values, text=text)
-    return [replace(found, level="mind") if bathers == "nobody" else found]
+    caution = _caution("water-contradicts", values, text=text)
+    return [replace(caution, level="mind") if bathers == "nobody" else caution]
 
 
 def _under_three(situation: Situation, bathers: str) -> list[Caution]:
@@ -559,16 +561,16 @@ def _jug_beside(situation: Situation, bathers: str) -> Caution:
 
 def _jugs(situation: Situation, bathers: str) -> list[Caution]:
     """What is in a jug is many times as strong as the bath, for those who pour."""
-    found = []
+    cautions = []
     (limit,) = (row.limit for row in _limits("jug-strength", "any"))
-    strong = [one for one in situation.jugs if one.strength_percent > limit]
+    strong = [jugs for jugs in situation.jugs if jugs.strength_percent > limit]
     # Where nobody bathes, every splash is warned of anyway.
-    if bathers != "nobody" and any(one.kind == "acid" for one in strong):
-        found.append(_caution("jug-strong", {"limit": limit}))
-    alkaline = [one.ph for one in situation.jugs if one.kind == "base"]
+    if bathers != "nobody" and any(jugs.kind == "acid" for jugs in strong):
+        cautions.append(_caution("jug-strong", {"limit": limit}))
+    alkaline = [jugs.ph for jugs in situation.jugs if jugs.kind == "base"]
     if max(alkaline, default=0.0) >= typical("jug_alkaline_ph").value:
-        found.append(_caution("jug-alkaline", {"ph": max(alkaline)}))
-    return found
+        cautions.append(_caution("jug-alkaline", {"ph": max(alkaline)}))
+    return cautions
 
 
 def _temperature(situation: Situation, bathers: str) -> list[Caution]:
@@ -581,30 +583,32 @@ def _temperature(situation: Situation, bathers: str) -> list[Caution]:
         return []
     row = max(hot or cold, key=lambda one: LEVELS.index(one.level))
     code = f"{'hot' if hot else 'cold'}-water-{'nobody' if bathers == 'nobody' else row.level}"
-    found = _caution(code, {"temperature_c": temperature, "limit": row.limit})
-    return [replace(found, source=citation(row.source), confidence=row.confidence)]
+    caution = _caution(code, {"temperature_c": temperature, "limit": row.limit})
+    return [replace(caution, source=citation(row.source), confidence=row.confidence)]
 
 
 def _powders(situation: Situation) -> list[Caution]:
-    found = []
+    cautions = []
     kinds = [powder(name) for name in situation.powders]
-    reactions = {one.reaction for one in kinds}
+    reactions = {kind.reaction for kind in kinds}
     poured = [*kinds, *map(powder, situation.also_poured)]
-    if any(one.reaction == "acid" for one in poured):
-        found.append(_caution("chlorine"))
-    dusty = any(one.reaction == "acid" and one.kind == "solid" for one in poured)
+    if any(kind.reaction == "acid" for kind in poured):
+        cautions.append(_caution("chlorine"))
+    dusty = any(kind.reaction == "acid" and kind.kind == "solid" for kind in poured)
     # Powder that is tipped in dry has a caution about its dust already.
     if dusty and (situation.pouring != "dry" or judged_bathers(situation.bathers) == "nobody"):
-        found.append(_caution("acid-dust"))
+        cautions.append(_caution("acid-dust"))
     if {"acid", "base"} <= reactions:
         sold = situation.purpose in GIVEN
-        found.append(_caution("bicarbonate-sold" if sold else "bicarbonate-sealed"))
-    return found
+        cautions.append(_caution("bicarbonate-sold" if sold else "bicarbonate-sealed"))
+    return cautions
 
 
 def _tap_tint(situation: Situation) -> list[Caution]:
     """What traces in the tap water may do to a tint, which a jar of it shows."""
-    pigments = [one.colourant for one in situation.colours if one.colourant.kind == "pigment"]
+    pigments = [
+        colour.colourant for colour in situation.colours if colour.colourant.kind == "pigment"
+    ]
     if not situation.colours:
         return []
     metals = {row.colourant: row.blues for row in read_table(_METALS, _MetalRow)}
@@ -616,28 +620,28 @@ def _permissions(situation: Situation) -> list[Caution]:
     """Whether the market's list of cosmetic colours has each colour."""
     if situation.purpose == "own":
         return []
-    found = []
-    for one in situation.colours:
+    cautions = []
+    for colour in situation.colours:
         values: dict[str, Value] = {
-            "colour": one.colourant.label,
+            "colour": colour.colourant.label,
             "market": situation.market,
             "purpose": situation.purpose,
         }
-        row = _permission(one.colourant, situation.market)
+        row = _permission(colour.colourant, situation.market)
         sale = situation.purpose == "sale"
         if row is None:
-            unknown = sale and one.colourant.unrelated
+            unknown = sale and colour.colourant.unrelated
             code = "colour-unknown-sale" if unknown else "colour-market-unknown"
-            found.append(_caution(code, values))
+            cautions.append(_caution(code, values))
             continue
         values["remark"] = row.remark
         if row.listed == "no":
-            found.append(_caution("colour-unlisted-sale" if sale else "colour-unlisted", values))
+            cautions.append(_caution("colour-unlisted-sale" if sale else "colour-unlisted", values))
         elif row.listed == "unclear" and sale:
-            found.append(_caution("colour-unclear-sale", values))
+            cautions.append(_caution("colour-unclear-sale", values))
         elif row.listed == "yes" and sale and situation.market == "US":
-            found.append(_caution("colour-certified", values))
-    return found
+            cautions.append(_caution("colour-certified", values))
+    return cautions
 
 
 def _permission(which: Colourant, market: str) -> _PermissionRow | None:
@@ -659,7 +663,9 @@ def permissions(which: ColourantLike) -> tuple[tuple[str, str, str, str], ...]:
 
 def _preservation(situation: Situation) -> list[Caution]:
     raw = [
-        one for one in situation.colours if one.colourant.kind == "pigment" and not one.preserved
+        colour
+        for colour in situation.colours
+        if colour.colourant.kind == "pigment" and not colour.preserved
     ]
     if not raw:
         return []
@@ -671,13 +677,13 @@ def _preservation(situation: Situation) -> list[Caution]:
 def _always(situation: Situation, bathers: str) -> list[Caution]:
     if bathers == "nobody":
         return [_caution("splash"), _caution("surfaces"), _caution("out-of-reach")]
-    found = []
+    cautions = []
     if situation.foam_bath_present:
-        found.append(_caution("foam-bath"))
+        cautions.append(_caution("foam-bath"))
     if bathers == "child":
-        found.append(_caution("bathers-child"))
+        cautions.append(_caution("bathers-child"))
     usual = ("bathers-all", "slipping", "surfaces", "out-of-reach")
-    return [*found, *(_caution(code) for code in usual)]
+    return [*cautions, *(_caution(code) for code in usual)]
 
 
 def _limits(name: str, bathers: str) -> list[_LimitRow]:

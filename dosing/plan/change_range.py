@@ -37,7 +37,9 @@ def change_range(
     sigma = np.sqrt(np.log1p(strength_sd**2))
     normal = np.random.default_rng(SEED - 1).standard_normal((DRAWS, 1))
     factor = np.exp(sigma * normal)
-    strengths = {name: np.asarray(one) * factor for name, one in setting.bath.strengths.items()}
+    strengths = {
+        name: np.asarray(strength) * factor for name, strength in setting.bath.strengths.items()
+    }
     pka = surfactant_pka(strengths, setting.bath.surfactants_g_l)
     labs = drawn_labs(strengths, np.array([ph_before, ph_after]), setting.view, pka=pka)
     low, high = np.quantile(delta_e(labs[:, 0], labs[:, 1]), (ACID_SIDE, ALKALINE_SIDE))

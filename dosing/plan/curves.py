@@ -68,7 +68,7 @@ class Tubs(Protocol):
     @property
     def before_ph(self) -> Array: ...  # noqa: D102
     def judged(self, grams: ArrayLike) -> PouredTubs: ...  # noqa: D102
-    def ends(self, values: Array) -> tuple[float, float]: ...  # noqa: D102
+    def ends(self, quantity: Array) -> tuple[float, float]: ...  # noqa: D102
     def decide(self, holds: Callable[[Tubs], bool]) -> bool: ...  # noqa: D102
 
 
@@ -150,8 +150,8 @@ class _Leaning:
     def judged(self, grams: ArrayLike) -> PouredTubs:
         return self.curves.judged(grams)
 
-    def ends(self, values: Array) -> tuple[float, float]:
-        low, high = self.curves.exact.ends(values)
+    def ends(self, quantity: Array) -> tuple[float, float]:
+        low, high = self.curves.exact.ends(quantity)
         return low - self.lean, high + self.lean
 
     def decide(self, holds: Callable[[Tubs], bool]) -> bool:
@@ -236,9 +236,9 @@ class Curves:
         """The tubs after the same grams, as `Possible.judged`, by the curves."""
         return _Between(self, self.exact.added_g(grams) / self.whole_g)
 
-    def ends(self, values: Array) -> tuple[float, float]:
+    def ends(self, quantity: Array) -> tuple[float, float]:
         """As of `Possible`."""
-        return self.exact.ends(values)
+        return self.exact.ends(quantity)
 
     def decide(self, holds: Callable[[Tubs], bool]) -> bool:
         """Whether something holds of the tubs, solved only where the curves are too near to tell.

@@ -130,9 +130,9 @@ def stated_homes(inputs: RecipeInputs) -> Setting:
     rows = read_table("trade/homes.csv", _HomeRow)
     waters = [typical_water(row.water) for row in rows]
     readings = WaterReadings(
-        alkalinity_meq_l=np.array([one.alkalinity_meq_l for one in waters], dtype=np.float64),
-        ph=np.array([one.ph for one in waters], dtype=np.float64),
-        hardness_mmol_l=np.array([one.hardness_mmol_l for one in waters], dtype=np.float64),
+        alkalinity_meq_l=np.array([water.alkalinity_meq_l for water in waters], dtype=np.float64),
+        ph=np.array([water.ph for water in waters], dtype=np.float64),
+        hardness_mmol_l=np.array([water.hardness_mmol_l for water in waters], dtype=np.float64),
         instrument="typical",
     )
     volumes_l = np.array(_home_volumes_l(rows, inputs))
@@ -224,7 +224,7 @@ def _home(
     bathers = judged_bathers(inputs.wish.bathers)
     settled = chalked("after", after, setting.view)
     ends = seen[1:] if settled is None else [*seen[1:], Sight("after", settled.ph, settled.colour)]
-    changes = [float(delta_e(seen[0].colour.lab, one.colour.lab)) for one in ends]
+    changes = [float(delta_e(seen[0].colour.lab, end.colour.lab)) for end in ends]
     level = LEVELS[int(bath_level(after.ph, after.bath.acid_reserve_meq_l(), bathers))]
     return Home(
         name=OWN if row is None else row.name,
@@ -238,7 +238,7 @@ def _home(
         level=level,
         # It turns where it does with all its chalk out as well as with none.
         verdict=min(
-            (verdict(*one, level, wish, accepted) for one in zip(ends, changes, strict=True)),
+            (verdict(*end, level, wish, accepted) for end in zip(ends, changes, strict=True)),
             key=(*PAST_LIMIT, DOES_NOT_TURN, TURNS).index,
         ),
     )

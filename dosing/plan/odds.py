@@ -84,7 +84,7 @@ def variance_shares(possible: Possible, ph: float) -> tuple[VarianceShare, ...]:
         VarianceShare(name, float(part))
         for name, part in zip((*OF_THE_DOSE, WEIGHING), parts / parts.sum(), strict=True)
     ]
-    return tuple(sorted(shares, key=lambda one: -one.share))
+    return tuple(sorted(shares, key=lambda part: -part.share))
 
 
 def _true(case: Case, wish: Wish, ending_ph: Array) -> Mask:

@@ -114,8 +114,8 @@ def path_through(path: Path, ph: float | None, setting: Setting) -> Path:
     grams, _, _ = bath.grams_for_ph(ph, setting.per_gram)
     colour = colour_at(bath.strengths, ph, setting.view, bath.surfactants_g_l)
     colours = {
-        name: np.insert(values, place, getattr(colour, name), axis=0)
-        for name, values in vars(path.colours).items()
+        name: np.insert(steps, place, getattr(colour, name), axis=0)
+        for name, steps in vars(path.colours).items()
     }
     change = delta_e(path.colours.lab[0], colour.lab)
     return replace(
@@ -219,11 +219,11 @@ def step_for_word(path: Path, word: str, allowed: Mask) -> Match:
         If nothing is allowed; the tub before always is.
     """
     named = matches_word(path.colours.patch, word)
-    found = np.flatnonzero(named & allowed)
-    if len(found):
-        certainty = word_certainty(path.colours.patch[found], word)
+    steps = np.flatnonzero(named & allowed)
+    if len(steps):
+        certainty = word_certainty(path.colours.patch[steps], word)
         enough = min(typical("sure_word_share").value, float(certainty.max()))
-        return Match(int(found[np.argmax(certainty >= enough)]), True, 0.0)
+        return Match(int(steps[np.argmax(certainty >= enough)]), True, 0.0)
     anywhere = np.flatnonzero(named)
     if len(anywhere):
         to_there = delta_e(path.colours.lab[anywhere[0]], path.colours.lab)
@@ -271,9 +271,9 @@ def step_for_show(path: Path, allowed: Mask) -> Match:
         Met where the change is obvious.
     """
     obvious = change_level(path.change_delta_e) == "obvious"
-    found = np.flatnonzero(obvious & allowed)
-    if len(found):
-        return Match(int(found[0]), True, 0.0)
+    steps = np.flatnonzero(obvious & allowed)
+    if len(steps):
+        return Match(int(steps[0]), True, 0.0)
     return Match(_most_of_the_change(path, allowed), False, float("nan"))
 
 

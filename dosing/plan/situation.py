@@ -53,7 +53,7 @@ def situation_of(
         poured=inputs.activator.poured,
         purpose=inputs.wish.purpose,
         market=inputs.wish.market,
-        colours=tuple(BathColour(one.colourant, one.preserved) for one in inputs.colours),
+        colours=tuple(BathColour(colour.colourant, colour.preserved) for colour in inputs.colours),
         water_temperature_c=inputs.water_temperature_c,
         powders=tuple(Blend(inputs.activator.parts).parts),
         accept_ph_reason=accept_ph,

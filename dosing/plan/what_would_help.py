@@ -97,29 +97,31 @@ def kept_by_chalk(
     tuple
         Whether it holds (bool), and notes (tuple of Note).
     """
-    for one in chalk:
-        if one.moment == "after" and not _holds(wish, one, before):
-            return False, (Note("needed.chalk", {"ph": one.ph, "name": str(one.colour.name)}),)
+    for fallen in chalk:
+        if fallen.moment == "after" and not _holds(wish, fallen, before):
+            return False, (
+                Note("needed.chalk", {"ph": fallen.ph, "name": str(fallen.colour.name)}),
+            )
     return True, ()
 
 
-def _holds(wish: Wish, one: Chalked, before: SeenColour) -> bool:
+def _holds(wish: Wish, fallen: Chalked, before: SeenColour) -> bool:
     if wish.kind == "dose":
         return True
     if wish.ph is not None:
-        return abs(one.ph - wish.ph) <= typical("wished_ph_within").value
+        return abs(fallen.ph - wish.ph) <= typical("wished_ph_within").value
     if wish.word is not None:
-        return bool(matches_word(one.colour.patch, wish.word))
+        return bool(matches_word(fallen.colour.patch, wish.word))
     if wish.hex is not None:
-        away = float(delta_e(lab_from_hex(wish.hex), one.colour.lab))
+        away = float(delta_e(lab_from_hex(wish.hex), fallen.colour.lab))
         return away <= typical("same_colour_delta_e").value
-    return str(change_level(delta_e(before.lab, one.colour.lab))) == "obvious"
+    return str(change_level(delta_e(before.lab, fallen.colour.lab))) == "obvious"
 
 
 def _surer(case: Case, ph: float) -> str:
     """What of the readings and tools could still be better, in words, what counts most first."""
     inputs, spreads = case.inputs, case.basis.spreads
-    shares = {one.reading: one.share for one in variance_shares(case.possible, ph)}
+    shares = {part.reading: part.share for part in variance_shares(case.possible, ph)}
     better = {
         "fine-scale": shares.get("weighing", 0.0)
         * (inputs.activator.weighed_with in ("kitchen-scale", "spoon")),

@@ -283,11 +283,11 @@ class _Search:
         """Acid reserve that a gram of each powder adds in the middle home [meq/L]."""
         order = np.argsort(self.bath.volume_l)
         middle = int(order[len(order) // 2])
-        one = tubs_at(self.bath, slice(middle, middle + 1))
-        bare = float(one.acid_reserve_meq_l()[0])
-        some = 0.3 * float(one.volume_l[0])
+        tub = tubs_at(self.bath, slice(middle, middle + 1))
+        bare = float(tub.acid_reserve_meq_l()[0])
+        some = 0.3 * float(tub.volume_l[0])
         return {
-            name: (float(one.with_activator(some, per_gram(name)).acid_reserve_meq_l()[0]) - bare)
+            name: (float(tub.with_activator(some, per_gram(name)).acid_reserve_meq_l()[0]) - bare)
             / some
             for name in self.names
         }

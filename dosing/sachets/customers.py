@@ -84,23 +84,23 @@ def _check_ph(ph: Array | None) -> None:
 
 def _named(column: str) -> tuple[str, str]:
     """Name and unit of a column: ``alkalinity [ppm]``, ``Volume (L)``, ``ph``."""
-    found = _HEADER.fullmatch(column.strip())
-    if found is None:
+    heading = _HEADER.fullmatch(column.strip())
+    if heading is None:
         return column, ""
-    unit = found["a"] or found["b"] or found["c"] or ""
-    name = found["name"].casefold()
+    unit = heading["a"] or heading["b"] or heading["c"] or ""
+    name = heading["name"].casefold()
     return _ALSO.get(name, name), unit.strip()
 
 
 def _column(name: str, unit: str, place: int, rows: Sequence[Sequence[str]]) -> Array:
     read = _READERS[name]
-    values = np.full(len(rows), np.nan)
+    numbers = np.full(len(rows), np.nan)
     for number, row in enumerate(rows):
         text = row[place].strip() if place < len(row) else ""
         if text:
             bare = not re.search(r"[A-Za-z°]", text)
             written = f"{text} {unit}".strip() if bare and name != "ph" else text
-            values[number] = read(
+            numbers[number] = read(
                 written, say("sachet.csv-field", {"name": name, "row": number + 1})
             )
-    return values
+    return numbers

@@ -85,7 +85,7 @@ class Pads:
             if len(set(numbers)) < 2:
                 continue
             chosen = [tables[pad][number - 1] for pad, number in enumerate(numbers)]
-            turns, past = (np.sum(one, axis=0) for one in zip(*chosen, strict=True))
+            turns, past = (np.sum(counts, axis=0) for counts in zip(*chosen, strict=True))
             turns = np.where(past <= self.counted.most_past_share, turns, -1.0)
             place = int(np.argmax(turns))
             if turns[place] > 0 and (best is None or turns[place] > best[0]):

@@ -174,7 +174,7 @@ class SachetAnswer:
     @property
     def needed_g(self) -> Needed:
         """Mass that turns a home [g]."""
-        ends = (float(np.quantile(self.doses.turns_g, one, method="nearest")) for one in SIDES)
+        ends = (float(np.quantile(self.doses.turns_g, side, method="nearest")) for side in SIDES)
         return Needed(*ends)
 
     @property
@@ -262,7 +262,7 @@ def sachet_answer(
         limit_reserve_meq_l=limit.reserve_meq_l,
         most_past_share=counted.most_past_share,
         activator=tuple(Blend(inputs.activator.parts).parts.items()),
-        sizes=tuple(sized[one] for one in sorted(set(shown))),
+        sizes=tuple(sized[size] for size in sorted(set(shown))),
         sizes_given=bool(sizes_g),
         single=None if best is None else sized[best],
         wished_share=share,
@@ -375,7 +375,7 @@ def _cautions(
     ]
     if poured:
         most = max(moment.reserve_meq_l for moment in poured)
-        sourest = min(poured, key=lambda one: one.ph_acid_side)
+        sourest = min(poured, key=lambda pour: pour.ph_acid_side)
         moments.append(replace(sourest, reserve_meq_l=most))
     situation = situation_of(
         inputs, tuple(moments), accept_ph=accept_ph, whose_tap=False, jugs=_jugs(answer)
