@@ -59,7 +59,9 @@ def _caught(copy: Path, fault: dict[str, str]) -> str:
 
 
 def _passes(copy: Path, tests: list[str]) -> bool:
-    command = [sys.executable, "-m", "pytest", "-q", "-x", "-p", "no:cacheprovider", *tests]
+    # Workers that import everything anew cost more than one or two files of tests.
+    command = [sys.executable, "-m", "pytest", "-q", "-x", "-p", "no:cacheprovider"]
+    command += ["-n", "0", *tests] if tests else []
     environment = {**os.environ, "PYTHONPATH": str(copy), "PYTHONDONTWRITEBYTECODE": "1"}
     done = subprocess.run(command, cwd=copy, env=environment, capture_output=True)
     if done.returncode not in (0, 1):
