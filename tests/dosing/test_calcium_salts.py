@@ -64,3 +64,23 @@ def test_the_two_hydrates_of_calcium_citrate_meet_at_the_published_temperature()
     curve = coefficients(solid.log_ksp, solid.dh_kj_mol, None, solid.function)
     found = float(curve @ temperature_basis(float(row["temperature_c"])))
     assert found == pytest.approx(float(row["expected"]), abs=float(row["tolerance"]))
+
+
+# Mean activity coefficients at 25 °C and their salts' molality, from the CRC Handbook of Chemistry
+# and Physics, "Mean activity coefficients of electrolytes as a function of concentration". The
+# equation of each metal was itself fitted to such salts: the check is of the code and of the fit.
+POTASSIUM_CHLORIDE = {0.2: 0.717, 0.5: 0.649}
+
+
+@pytest.mark.parametrize(("metal", "of_chloride"), [("Ca", 0.517), ("Mg", 0.535)])
+def test_calcium_and_magnesium_are_as_active_as_their_chlorides_say(
+    metal: str, of_chloride: float
+) -> None:
+    # Mean salt method: in potassium chloride of the same ionic strength both ions are alike.
+    strength = 0.3
+    solved = solve({metal: 0.1, "Cl": 0.2}, 25.0)
+    assert solved.ionic_strength == pytest.approx(strength, rel=1e-3)
+    roots, logs = np.sqrt(list(POTASSIUM_CHLORIDE)), np.log(list(POTASSIUM_CHLORIDE.values()))
+    alike = np.exp(np.interp(np.sqrt(strength), roots, logs))
+    found = np.exp(4.0 * solved.ln_gamma + solved.ln_gamma_excess[metal])
+    assert found == pytest.approx(of_chloride**3 / alike**2, rel=0.025)

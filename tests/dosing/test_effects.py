@@ -11,13 +11,15 @@ import numpy as np
 import pytest
 
 from dosing.bath.assembled import assemble
-from dosing.bath.inputs import RecipeInputs
+from dosing.bath.inputs import ColourInputs, RecipeInputs
 from dosing.bath.possible_tubs import possible_tubs
 from dosing.effects.answer import Effects, design_effects, wished_end
 from dosing.effects.designs import Design
+from dosing.effects.prices import prices_per_gram
 from dosing.effects.search import colour_sets, search, tabled_certainties
 from dosing.effects.shelf import read_shelf, stocks, whole_shelf
 from dosing.effects.task import End, Field, Task, meets, palette
+from dosing.effects.verdict import Wishes, _price
 from dosing.plan.answer import make_plan
 from dosing.plan.cautions import LEVELS, exit_code, gate_level
 from dosing.plan.pouring import pour_at_once
@@ -26,7 +28,7 @@ from dosing.words.effects import outcome
 from indicator.absorbance import mixture_absorbance
 from indicator.appearance import delta_e, lab_of, seen
 from indicator.optics import tub_view
-from indicator.pigments import Colourant, colourant
+from indicator.pigments import SHIPPED, Colourant, colourant
 from indicator.tables import citation, read_table
 from indicator.words import (
     called_certainty,
@@ -571,6 +573,29 @@ def test_prices_add_up() -> None:
     masses["citric-acid-anhydrous"] = design.dose_g
     assert design.price == pytest.approx(sum(prices[n] * m for n, m in masses.items()))
     assert design.unpriced == ()
+
+
+def test_prices_are_read_by_the_gram() -> None:
+    # A pound is 453.59237 g, by definition.
+    written = ("tartrazine 4.50 per 100 g", "black carrot 20 / kg", "citric acid 3,20 per lb")
+    assert prices_per_gram(written, SHIPPED) == {
+        "tartrazine": pytest.approx(0.045),
+        "black-carrot": pytest.approx(0.02),
+        "citric-acid-anhydrous": pytest.approx(3.2 / 453.59237),
+    }
+
+
+def test_half_a_litre_of_infusion_costs_its_petals_and_a_drop_its_dye() -> None:
+    # 500 mL of 2 % are 10 g of petals, 10 mL of 0.1 % are 0.01 g of dye; 30 g of acid beside them.
+    carrot, yellow = colourant("black-carrot"), colourant("tartrazine")
+    colours = (ColourInputs(carrot, 1.0, 500.0, "mL"), ColourInputs(yellow, 1e-6, 10.0, "mL"))
+    prices = {carrot.name: 0.1, yellow.name: 2.0, "citric-acid-anhydrous": 0.01}
+    stock = stocks((carrot, yellow), ())
+    assert [stock[which].written for which in (carrot, yellow)] == ["2 %", "0.1 %"]
+    wishes = Wishes(End("blue"), End("pink"), stock, prices)
+    price, unpriced = _price(replace(soak(), colours=colours), 30.0, wishes)
+    assert price == pytest.approx(1.0 + 0.02 + 0.3)
+    assert unpriced == ()
 
 
 def test_amounts_make_the_strength_that_is_seen() -> None:

@@ -397,6 +397,27 @@ def test_many_series_are_fitted_as_each_alone(soak_model: JarModel) -> None:
         assert together.misfit[k] == pytest.approx(float(alone.misfit), abs=1e-3)
 
 
+def test_the_error_of_an_addition_moves_every_later_reading(soak_model: JarModel) -> None:
+    # Laplace's approximation by central differences of a jar whose additions are summed up here.
+    known = len(soak_model.names)
+    readings = series(soak_model, "meter", np.zeros(known), SOAK_TOTALS)
+    single = np.diff(readings.added, prepend=0.0)
+    poured = single > 0.0
+    absolute, relative = soak_model.titrant.each_sd
+    added_sd = np.hypot(absolute, relative * single)[poured]
+
+    def read(numbers: Array) -> Array:
+        errors = np.zeros((len(numbers), len(single)))
+        errors[:, poured] = numbers[:, known:] * added_sd
+        totals = readings.added + np.cumsum(errors, axis=1)
+        return soak_model.predicted(numbers[:, :known], totals)[..., 0]
+
+    moves = 0.01 * np.eye(known + len(added_sd))
+    slopes = (read(moves) - read(-moves)) / 0.02 / readings.noise
+    expected = np.linalg.inv(slopes @ slopes.T + np.eye(len(slopes)))
+    assert fit(soak_model, readings).covariance == pytest.approx(expected, abs=2e-3)
+
+
 def test_more_gas_reads_higher_and_is_no_more_alkalinity(soak_model: JarModel) -> None:
     numbers = np.zeros(len(soak_model.names))
     numbers[soak_model.index["gas", "", -1]] = 1.5

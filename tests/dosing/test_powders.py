@@ -234,3 +234,14 @@ def test_soda_crystals_and_soda_ash_are_two_powders() -> None:
     assert powder("washing-soda").mol_per_g["C"] / crystals.mol_per_g["C"] == pytest.approx(
         286.14 / 105.99, rel=1e-4
     )
+
+
+@pytest.mark.parametrize(
+    ("name", "grams_per_equivalent"),
+    [("baking-soda", 84.01), ("washing-soda", 53.00), ("soda-crystals", 143.07),
+     ("trisodium-citrate", 98.03)],
+)  # fmt: skip
+def test_equivalent_masses_of_bases(name: str, grams_per_equivalent: float) -> None:
+    # Titration practice; sodium carbonate of 53.00 g/eq is a primary standard for acids.
+    sodium = float(per_gram(name)["Na"])
+    assert 1.0 / sodium == pytest.approx(grams_per_equivalent, abs=0.01)
