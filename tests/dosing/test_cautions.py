@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from decimal import ROUND_CEILING, ROUND_FLOOR, Decimal
 
 import numpy as np
 import pytest
@@ -21,6 +22,7 @@ from dosing.plan.cautions import (
     judge,
     not_for_bathing,
     permissions,
+    rounded_outwards,
 )
 from indicator.pigments import colourant, colourant_names
 
@@ -285,6 +287,22 @@ def test_a_guess_that_the_ph_contradicts_is_not_called_a_reading() -> None:
     found = judge(with_ph(6.0, 7.0, bathers="adult", contradiction=guess))
     assert exit_code(found) == 3
     assert "let one guess (175 ppm)" in " ".join(one.message for one in found)
+
+
+@given(st.floats(0.0, 14.0))
+def test_a_ph_that_is_told_is_never_milder_than_it_is(ph: float) -> None:
+    # Decimal arithmetic rounds every pH exactly, up and down.
+    exact = Decimal(f"{ph:.6f}")
+    for down, way in ((True, ROUND_FLOOR), (False, ROUND_CEILING)):
+        expected = float(exact.quantize(Decimal("0.1"), rounding=way))
+        assert rounded_outwards(float(exact), down=down) == pytest.approx(expected, abs=1e-12)
+
+
+def test_nobody_who_is_given_a_bath_has_read_the_makers_reason() -> None:
+    clear = with_ph(4.2, 4.6, accept_ph_reason="a hand soak, short", colours=())
+    assert exit_code(judge(clear)) == 0
+    assert exit_code(judge(replace(clear, purpose="gift"))) == 3
+    assert exit_code(judge(replace(clear, purpose="sale"))) == 3
 
 
 def test_soda_with_acid_in_one_pack() -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import math
 import re
 from collections.abc import Callable
 from dataclasses import replace
@@ -239,6 +240,24 @@ def test_blend_that_a_caution_forbids_is_never_poured(huedose: Run, huedose_json
     told = " ".join(document["label"][0]["lines"])
     sour = any(one["code"] == "ph-child-mind" for one in serving["cautions"])
     assert ("For a child a short soak only" in told) == sour
+
+
+def test_label_of_a_blend_tells_the_jug_of_that_blend() -> None:
+    inputs, homes = demo_recipe("1"), draw_homes("norway-1991", 60)
+    inputs = replace(inputs, wish=replace(inputs.wish, target="6.0"))
+    answer, found = sachet_answer(inputs, homes), propose_blends(inputs, homes)
+    serving = found.serving(answer.wished_share)
+    assert serving is not None
+    pair = (("citric-acid-anhydrous", 0.3), ("trisodium-citrate", 0.7))
+    blend = replace(serving, parts=pair, grams=5.0)
+    (label,) = labels(answer, replace(found, proposals=(blend,)))
+    # Henderson and Hasselbalch with the second pK of citric acid, 4.76, lowered by 0.27 in 0.04
+    # mol/kg of salt; the acid alone is near pH 2.5. Molar masses 192.12 and 294.10 g/mol.
+    acid, salt = 1.5 / 192.12, 3.5 / 294.10
+    twice = 3.0 * salt / (acid + salt) - 1.0
+    expected = 4.76 - 0.27 + math.log10(twice / (1.0 - twice))
+    (told,) = re.findall(r"pH ([0-9.]+)\)", " ".join(label.directions))
+    assert float(told) == pytest.approx(expected, abs=0.25)
 
 
 @pytest.mark.slow

@@ -27,7 +27,7 @@ from dosing.bath.open_tub import co2_per_second, temperature_after
 from dosing.bath.possible_tubs import possible_tubs
 from dosing.ingredients.powders import per_gram
 from dosing.ingredients.water import WaterReadings
-from dosing.plan.answer import make_plan
+from dosing.plan.answer import make_plan, preview
 from dosing.plan.later import later_of
 from dosing.plan.odds import variance_shares
 from dosing.plan.records import Plan
@@ -110,6 +110,26 @@ def test_the_range_is_judged_and_holds_the_usual_end() -> None:
         assert low <= plan.after_airing.ph <= high
         assert plan.ph_acid_side_airing <= low
         assert plan.ph_alkaline_side_airing >= high
+
+
+@pytest.mark.parametrize("bathers", ["adult", "child"])
+def test_a_tub_too_alkaline_only_when_its_gas_has_left_is_cautioned(bathers: str) -> None:
+    # Above pH 9.0 (Guidelines for Canadian Recreational Water Quality 2012) once soda has lost its
+    # gas; poured, it is near pH 8.
+    recipe = acid_recipe()
+    soda = replace(
+        recipe,
+        colours=(),
+        activator=ActivatorInputs({"sodium-bicarbonate": 1.0}),
+        wish=WishInputs(bathers=bathers),
+    )
+    plan = preview(soda, 200.0)
+    assert plan.ph_alkaline_side < 8.3
+    alkalinity = 3.0e-3 + 200.0 / 84.007 / 120.0
+    assert at_rest_ph(alkalinity, 600.0) > 9.0
+    level = {caution.code: caution.level for caution in plan.cautions}
+    expected = {"adult": ("ph-mind", "mind"), "child": ("ph-child-stop", "stop")}[bathers]
+    assert expected in level.items()
 
 
 def at_rest_ph(alkalinity: float, ppm: float) -> float:

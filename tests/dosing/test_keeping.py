@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import math
 from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
@@ -59,6 +60,15 @@ def test_a_preserved_bottle_outlasts_a_raw_infusion() -> None:
     assert lasting.share.best > 0.85
     assert (fading.share.low, fading.share.high) == (lasting.share.low, lasting.share.high)
     assert float(raw.kept.visibility_delta_e) < float(clean.kept.visibility_delta_e)
+
+
+def test_half_of_the_turmeric_in_a_foam_bath_is_left_after_its_published_half_life() -> None:
+    # In a surfactant's micelles 0.0303 per day at pH 7 and 25 °C (Aboudiab 2020, see fading.csv).
+    held = with_colours(colour("turmeric", held_in="foam bath", preserved=True))
+    half_life = math.log(2.0) / 0.0303
+    kept = keep(held, assemble(held), days=half_life, temperature_c=25.0, ph=7.0)
+    assert kept is not None
+    assert kept.colours[0].share.best == pytest.approx(0.5, abs=1e-6)
 
 
 @pytest.mark.parametrize("name", fading_names())

@@ -19,6 +19,7 @@ from dosing.effects.verdict import takes_up_meq
 from dosing.ingredients.trade_values import typical
 from dosing.ingredients.water import WaterReadings
 from dosing.plan.answer import make_plan, preview
+from dosing.plan.brewing import tint_amounts
 from dosing.plan.cautions import exit_code, gate_level
 from dosing.recipe import demo_recipe, parse_recipe
 from indicator.notes import sentence
@@ -214,6 +215,16 @@ def test_more_acid_than_the_water_takes_up_is_told_without_a_share() -> None:
     (note,) = [one for one in setting.assumptions if one.code.startswith("assume.colour.own-acid")]
     assert "more acid than this water takes up" in sentence(note)
     assert "%" not in sentence(note)
+
+
+def test_a_tint_of_a_tub_without_colour_is_as_sour_as_the_tub_with_that_infusion() -> None:
+    bare = replace(landing(), colours=())
+    amounts = tint_amounts(bare, assemble(bare), possible_tubs(bare))
+    (showy,) = [one for one in amounts if one.tint == "showy"]
+    written = LANDING.format(alkalinity="100 ppm", amount=showy.infusion_ml)
+    tinted = assemble(parse_recipe(written.replace("roselle", "butterfly-pea")))
+    assert showy.infusion_percent == 2.0
+    assert showy.ph == pytest.approx(float(tinted.bath.ph), abs=0.005)
 
 
 @pytest.mark.slow

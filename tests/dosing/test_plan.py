@@ -22,6 +22,7 @@ from dosing.ingredients.powders import per_gram
 from dosing.ingredients.water import WaterReadings
 from dosing.plan.answer import make_plan, preview
 from dosing.plan.cautions import LEVELS, exit_code, gate_level
+from dosing.plan.pouring import safe_first
 from indicator.notes import sentence
 from indicator.pigments import colourant
 
@@ -304,6 +305,23 @@ def test_a_strip_that_reads_nothing_may_hide_some_alkalinity() -> None:
     # Without petals, whose own acid would be more than such a water takes up.
     plan = make_plan(soak(water=blank, wish=wish, colours=(), foam_bath=None))
     assert plan.dose_g.high > 3 * plan.dose_g.best
+
+
+def test_the_maximum_is_no_more_than_nearly_every_possible_tub_needs() -> None:
+    # pH 6.5 is so mild that no caution limits the maximum.
+    inputs = wish(target="6.5", bathers="adult")
+    plan = make_plan(inputs)
+    assert plan.reached
+    needed = possible_tubs(inputs).grams_for_ph(6.5)
+    assert plan.dose_g.best < plan.maximum_g
+    assert float(np.mean(needed >= 0.999 * plan.maximum_g)) >= 0.05
+
+
+def test_the_first_portion_is_past_the_limit_in_few_tubs() -> None:
+    to_limit = np.random.default_rng(5).lognormal(2.0, 0.4, 2000)
+    first = safe_first(to_limit)
+    assert float(np.mean(to_limit < first)) <= 0.05
+    assert float(np.mean(to_limit < 1.05 * first)) >= 0.05
 
 
 def test_one_possible_tub_equals_the_tub_with_those_numbers() -> None:

@@ -267,6 +267,16 @@ def test_a_mass_with_nothing_to_spare_is_never_rounded_up(made: Callable[..., Pr
     assert LEVELS[level] in ("ok", "mind")
 
 
+@pytest.mark.parametrize("grams", [0.237, 3.46, 12.34, 47.9])
+def test_a_mass_with_nothing_to_spare_is_printed_rounded_down(
+    made: Callable[..., Programme], grams: float
+) -> None:
+    stage = made("6.2, 5.7, back").stages[0]
+    poured = {"grams": grams, "portions_g": (grams,), "total_g": grams}
+    (tight,) = printed([replace(stage, **poured, to_spare=False)])
+    assert grams - tight.step_g < tight.total_g <= grams
+
+
 @pytest.mark.slow
 def test_portions_that_are_left_are_even_and_told_once(made: Callable[..., Programme]) -> None:
     programme = made("6.2, 5.4")

@@ -17,7 +17,7 @@ from dosing.plan.households import DOES_NOT_TURN, TOO_SOUR, TURNS, in_tub, verdi
 from dosing.plan.records import Sight, Wish
 from dosing.recipe import demo_recipe
 from dosing.sachets.counting import size_shares
-from dosing.sachets.home_doses import Limit, filled, home_doses
+from dosing.sachets.home_doses import HomeDoses, Limit, filled, home_doses
 from dosing.sachets.populations import Homes, draw_homes
 from dosing.sachets.rules import read_pads, strip_pads
 from dosing.sachets.sizes import SachetAnswer, caution_limit, sachet_answer
@@ -95,6 +95,17 @@ def test_the_limit_is_where_the_gates_begin(bathers: str, limit: float) -> None:
     assert gate_level(limit, bathers) <= LEVELS.index("mind") < gate_level(limit - 0.01, bathers)
     assert caution_limit("adult", reasoned=True).ph == 4.0
     assert caution_limit("nobody") == Limit(0.0, np.inf)
+
+
+def test_shares_are_those_counted_by_hand() -> None:
+    # Ten grams: one home turns, one needs more, one has turned on past it, one is too sour, and one
+    # that is too sour has turned on as well.
+    turns, passed, limit = [5.0, 12.0, 2.0, 5.0, 2.0], [20.0, 20.0, 8.0, 20.0, 8.0], [30.0] * 5
+    limit[3:] = [9.0, 9.0]
+    doses = HomeDoses(*map(np.array, ([8.0] * 5, turns, passed, limit, turns)))
+    shares = size_shares(doses, 10.0)
+    assert (shares.turns_share, shares.past_limit_share) == pytest.approx((0.2, 0.4))
+    assert shares.does_not_turn_share == pytest.approx(0.4)
 
 
 def test_grams_to_the_limit_and_to_the_turn_give_these_ph() -> None:
