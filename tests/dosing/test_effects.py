@@ -16,11 +16,12 @@ from dosing.bath.possible_tubs import possible_tubs
 from dosing.effects.answer import Effects, design_effects, wished_end
 from dosing.effects.designs import Design
 from dosing.effects.prices import prices_per_gram
+from dosing.effects.reach import reaches_of
 from dosing.effects.search import colour_sets, search, tabled_certainties
 from dosing.effects.shelf import read_shelf, stocks, whole_shelf
 from dosing.effects.task import End, Field, Task, meets, palette
 from dosing.effects.verdict import Wishes, _price
-from dosing.plan.answer import make_plan
+from dosing.plan.answer import make_plan, preview
 from dosing.plan.cautions import LEVELS, exit_code, gate_level
 from dosing.plan.pouring import pour_at_once
 from dosing.recipe import demo_recipe, parse_recipe
@@ -573,6 +574,19 @@ def test_prices_add_up() -> None:
     masses["citric-acid-anhydrous"] = design.dose_g
     assert design.price == pytest.approx(sum(prices[n] * m for n, m in masses.items()))
     assert design.unpriced == ()
+
+
+def test_a_reach_goes_as_far_as_the_tub_whose_gas_has_left() -> None:
+    # What the plan of the same grams says of the tub as read, just poured and hours later.
+    inputs = replace(soak(), colours=())
+    (reach,) = reaches_of(inputs, whole_shelf())
+    aim = int(np.argmin(np.abs(reach.ph - 6.3)))
+    setting = assemble(inputs)
+    grams, _, _ = setting.bath.grams_for_ph(reach.ph[aim], setting.per_gram)
+    plan = preview(inputs, float(grams))
+    low, high = reach.extremes[:, aim]
+    assert low <= plan.after.ph + 1e-6
+    assert high >= plan.after_airing.ph > reach.sides[1, aim]
 
 
 def test_prices_are_read_by_the_gram() -> None:

@@ -272,8 +272,8 @@ def test_a_mass_with_nothing_to_spare_is_printed_rounded_down(
     made: Callable[..., Programme], grams: float
 ) -> None:
     stage = made("6.2, 5.7, back").stages[0]
-    poured = {"grams": grams, "portions_g": (grams,), "total_g": grams}
-    (tight,) = printed([replace(stage, **poured, to_spare=False)])
+    poured = replace(stage, grams=grams, portions_g=(grams,), total_g=grams)
+    (tight,) = printed([replace(poured, to_spare=False)])
     assert grams - tight.step_g < tight.total_g <= grams
 
 
