@@ -5,17 +5,14 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from dosing.bath.assembled import assemble
 from dosing.cli.codes import NOT_MET
 from dosing.cli.output import show
 from dosing.cli.planning import check_picture, recipe_of
 from dosing.plan.answer import make_plan, preview
-from dosing.plan.cautions import LEVELS, Caution, Verdicts, exit_code
-from dosing.plan.records import Plan
+from dosing.plan.cautions import Caution, Verdicts
 from dosing.recipe.quantities import InputError, mass_g
-from dosing.soak.course import follow
-from dosing.soak.levels import all_cautions, forbidden, in_tub, near_pour, verdicts
-from dosing.soak.records import MOST_MINUTES, Manner, OtherWay, Timeline
+from dosing.soak.course import follow_plan
+from dosing.soak.records import MOST_MINUTES, Course, Manner
 from dosing.soak.steps import make_programme, parse_steps
 from dosing.words.course import time_lines
 from dosing.words.lines import titled
@@ -47,23 +44,6 @@ class TimeOptions:
 
 
 @dataclass(frozen=True)
-class TimeDocument:
-    """Answer of ``time``; nothing is to be poured where it is forbidden."""
-
-    answer: Timeline
-    forbidden: bool
-    """Whether a caution of the pour or of the dose forbids it."""
-    wish_met: bool
-    level: tuple[str, ...]
-    """Caution level of the tub at each time, as far to either side as the readings leave it."""
-    level_local: tuple[str, ...]
-    """The same where it is poured."""
-    other_way: OtherWay
-    not_for_bathing: bool
-    verdicts: Verdicts
-
-
-@dataclass(frozen=True)
 class TimeForbidden:
     """Answer of ``time`` for a tub that may not be poured as it is, before any dose."""
 
@@ -77,59 +57,28 @@ def run_time(asked: TimeOptions) -> int:
     """Follow a pour and show it; returns the exit code."""
     _check_time_picture(asked.picture)
     manner = _manner(asked)
-    accept_ph = reason("accept-ph", asked.accept_ph)
-    accept_pouring = reason("accept-pouring", asked.accept_pouring)
+    reasons = {
+        "accept_ph": reason("accept-ph", asked.accept_ph),
+        "accept_pouring": reason("accept-pouring", asked.accept_pouring),
+    }
     inputs = recipe_of(asked.recipe, asked.demo)
     poured = asked.poured or inputs.activator.pouring
     inputs = replace(inputs, activator=replace(inputs.activator, pouring=poured))
-    manner = replace(manner, poured=poured)
     if asked.dose is None:
-        plan = make_plan(inputs, accept_ph=accept_ph, accept_pouring=accept_pouring)
+        plan = make_plan(inputs, **reasons)
     else:
-        grams = _dose_g(asked.dose)
-        plan = preview(inputs, grams, accept_ph=accept_ph, accept_pouring=accept_pouring)
+        plan = preview(inputs, _dose_g(asked.dose), **reasons)
     if plan.dose_g.best <= 0 and plan.forbidden:
         stopped = TimeForbidden(plan.title, True, plan.verdicts, plan.cautions)
         show(stopped, (*titled(plan.title), *stopped_lines(plan)), as_json=asked.as_json)
         return NOT_MET
-    totals = _totals_g(plan)
-    setting = assemble(inputs)
-    line = follow(
-        inputs,
-        setting,
-        totals,
-        manner,
-        accepted_reason=accept_pouring,
-        accepted_ph=accept_ph,
-    )
-    turned = replace(manner, poured="jug" if poured == "dry" else "dry")
-    other = OtherWay(turned.poured, follow(inputs, setting, totals, turned).lowest_local)
+    if plan.dose_g.best <= 0:
+        raise InputError(say("time.no-dose"), "dose")
+    course = follow_plan(inputs, plan, replace(manner, poured=poured), **reasons)
     if asked.picture is not None:
-        _draw(line, plan, asked.picture)
-    document = _document(line, plan, other)
-    show(document, time_lines(line, plan, other), asked.picture, as_json=asked.as_json)
-    # A dose of the maker's own has no wish to miss.
-    unmet = asked.dose is None and not plan.reached
-    return NOT_MET if unmet or exit_code(document.answer.cautions) else 0
-
-
-def _document(line: Timeline, plan: Plan, other: OtherWay) -> TimeDocument:
-    told = replace(
-        line, cautions=all_cautions(line, plan), warnings=(*line.warnings, *plan.warnings)
-    )
-    stopped = forbidden(line, plan)
-    levels = (of(line, plan) for of in (in_tub, near_pour))
-    level, level_local = (tuple(LEVELS[int(k)] for k in each) for each in levels)
-    return TimeDocument(
-        answer=replace(told, pours=(), jug=None) if stopped else told,
-        forbidden=stopped,
-        wish_met=plan.wish_met,
-        level=level,
-        level_local=level_local,
-        other_way=other,
-        not_for_bathing=plan.not_for_bathing,
-        verdicts=verdicts(line, plan),
-    )
+        _draw(course, asked.picture)
+    show(course.to_pour(), time_lines(course), asked.picture, as_json=asked.as_json)
+    return 0 if course.reached else NOT_MET
 
 
 def _check_time_picture(picture: Path | None) -> None:
@@ -156,23 +105,15 @@ def _dose_g(text: str) -> float:
     return grams
 
 
-def _totals_g(plan: Plan) -> list[float]:
-    """What is in the tub after each pour of a plan, up to where the tub as read has turned."""
-    if plan.dose_g.best <= 0:
-        raise InputError(say("time.no-dose"), "dose")
-    aimed = [one.total_g for one in plan.pours if one.leads_to(plan.dose_g.best)]
-    return aimed or [plan.dose_g.best]
-
-
-def _draw(line: Timeline, plan: Plan, picture: Path) -> None:
+def _draw(course: Course, picture: Path) -> None:
     if picture.suffix.lower() in MOVING_ENDINGS:
         from dosing.pictures.moving import write_moving
 
-        write_moving(line, plan, picture)
+        write_moving(course, picture)
     else:
         from dosing.pictures.course import draw_timeline
 
-        write_picture(draw_timeline(line, plan), picture)
+        write_picture(draw_timeline(course), picture)
 
 
 def run_programme(

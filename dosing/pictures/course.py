@@ -20,13 +20,9 @@ from dosing.pictures.poster import (
     marks_explained,
     runs,
 )
-from dosing.plan.cautions import LEVELS
-from dosing.plan.records import Plan
-from dosing.soak import levels
 from dosing.soak.axis import Stretch, stretches, ticks
-from dosing.soak.levels import Levels, in_tub, near_pour
 from dosing.soak.moments import clock
-from dosing.soak.records import Timeline
+from dosing.soak.records import Course
 from dosing.words import course as words
 from dosing.words import wording
 from indicator.appearance import SeenColour, light_label
@@ -52,18 +48,11 @@ class _Band:
     label: str
     colours: SeenColour
     ph: Array
-    levels: Levels
+    levels: tuple[str, ...]
 
 
-def draw_timeline(line: Timeline, plan: Plan) -> Figure:
-    """The timeline as one sheet: the tub and the pour as bands along the time, and the words.
-
-    Parameters
-    ----------
-    line : Timeline
-        What is followed.
-    plan : Plan
-        Whose dose it is.
+def draw_timeline(course: Course) -> Figure:
+    """The course as one sheet: the tub and the pour as bands along the time, and the words.
 
     Returns
     -------
@@ -71,41 +60,41 @@ def draw_timeline(line: Timeline, plan: Plan) -> Figure:
         Not attached to any window; save it with `indicator.sheet.write_picture`.
     """
     sheet = Poster()
-    y = _headline(sheet, line, plan)
-    strip = _Strip(sheet, line)
-    tub = _Band(say("time.sheet.tub"), line.colours, line.ph, in_tub(line, plan))
+    y = _headline(sheet, course)
+    strip = _Strip(sheet, course)
+    tub = _Band(say("time.sheet.tub"), course.colours, course.ph, course.level)
     near = say("time.sheet.pour")
-    pour = _Band(near, line.colours_local, line.ph_local, near_pour(line, plan))
+    pour = _Band(near, course.colours_local, course.ph_local, course.level_local)
     y = strip.band(tub, y - 0.26)
     y = strip.band(pour, y - 0.18)
-    y = strip.times(plan, y - 0.02)
-    y = sheet.text(LEFT, y - 0.04, _note(line, plan), SMALL, width=RIGHT - LEFT, ink=FAINT)
-    y = _text(sheet, line, plan, y - 0.2)
+    y = strip.times(y - 0.02)
+    y = sheet.text(LEFT, y - 0.04, _note(course), SMALL, width=RIGHT - LEFT, ink=FAINT)
+    y = _text(sheet, course, y - 0.2)
     return sheet.finished(y - 0.28)
 
 
-def _headline(sheet: Poster, line: Timeline, plan: Plan) -> float:
-    title = say("time.sheet.title", {"title": line.title})
-    y = sheet.title(title, TITLE, -0.36, not_for_bathing=plan.not_for_bathing)
-    y = sheet.paragraphs([words.tub(plan)], y, ink=FAINT)
-    verdict = words.verdict(line, plan)
+def _headline(sheet: Poster, course: Course) -> float:
+    title = say("time.sheet.title", {"title": course.title})
+    y = sheet.title(title, TITLE, -0.36, not_for_bathing=course.not_for_bathing)
+    y = sheet.paragraphs([words.tub(course)], y, ink=FAINT)
+    verdict = words.verdict(course)
     if verdict[2] is None:
-        y = sheet.paragraphs([words.how(line, plan)], y, gap=0.0, ink=FAINT)
+        y = sheet.paragraphs([words.how(course)], y, gap=0.0, ink=FAINT)
     return sheet.verdict(verdict, y - 0.12) if verdict[0] else y
 
 
 class _Strip:
     """The bands over their common axis."""
 
-    def __init__(self, sheet: Poster, line: Timeline) -> None:
-        self.sheet, self.line = sheet, line
-        self.stretches = stretches(line, LEFT, RIGHT)
+    def __init__(self, sheet: Poster, course: Course) -> None:
+        self.sheet, self.course = sheet, course
+        self.stretches = stretches(course, LEFT, RIGHT)
         self.ticks = [self._ticks(stretch) for stretch in self.stretches]
 
     def _ticks(self, stretch: Stretch) -> list[float]:
         """The times that have a label, the start among them where nothing is in its way."""
-        worst = self.line.lowest_local.at_s
-        here = self.line.pour_at(worst) == stretch.number
+        worst = self.course.lowest_local.at_s
+        here = self.course.pour_at(worst) == stretch.number
         start = 2.0 * self._half(stretch.start_s)
         times = ticks(stretch, [worst] if here else [], self._half, start)
         reach = stretch.left + start + (self._half(times[0]) if times else 0.0)
@@ -114,7 +103,7 @@ class _Strip:
 
     def _half(self, time: float) -> float:
         """Half of the label of a time, and of the space around it [in]."""
-        label = clock(self.line.since_pour(time))
+        label = clock(self.course.since_pour(time))
         return (self.sheet.measure(label, SMALL) + APART) / 2
 
     def band(self, band: _Band, top: float) -> float:
@@ -138,14 +127,14 @@ class _Strip:
         )
         rgb = np.array([to_rgb(str(hex_colour)) for hex_colour in colours.hex])
         at = stretch.seconds(middles)
-        water = np.stack([np.interp(at, self.line.times_s, rgb[:, k]) for k in range(3)], axis=-1)
+        water = np.stack([np.interp(at, self.course.times_s, rgb[:, k]) for k in range(3)], axis=-1)
         return self.sheet.water(water, (stretch.left, stretch.right), waterline)
 
     def _ph_along(self, stretch: Stretch, times: list[float], ph: Array, waterline: float) -> None:
         """The pH on the waterline at every tick, the sourest moment in bold."""
         for time in times:
-            text = f"{float(ph[int(np.searchsorted(self.line.times_s, time))]):.1f}"
-            bold = ph is self.line.ph_local and time == self.line.lowest_local.at_s
+            text = f"{float(ph[int(np.searchsorted(self.course.times_s, time))]):.1f}"
+            bold = ph is self.course.ph_local and time == self.course.lowest_local.at_s
             self._label(stretch, time, text, waterline, 0.05, waterline + 0.19, bold=bold)
 
     def _label(
@@ -168,11 +157,10 @@ class _Strip:
 
     def _reaches(self, stretch: Stretch, band: _Band, floor: float) -> None:
         """Hatch the times at which this water is beyond what the bathers may have."""
-        named = [LEVELS[int(k)] for k in band.levels]
-        for level, first, end in self._runs(stretch, named):
+        for level, first, end in self._runs(stretch, band.levels):
             if level not in HATCHING:
                 continue
-            left, right = (stretch.edge(self.line.times_s, k) for k in (first, end))
+            left, right = (stretch.edge(self.course.times_s, k) for k in (first, end))
             lightness = float(np.mean(band.colours.lab[first:end, 0]))
             ink = self.sheet.hatching(level, (left, right), floor, lightness)
             for mark in (words.level_mark(level), wording.MARKS[level]):
@@ -184,7 +172,7 @@ class _Strip:
     def _names(self, stretch: Stretch, colours: SeenColour, waterline: float) -> None:
         """The names of the colours, written into the water where there is room."""
         for name, first, end in self._runs(stretch, [str(name) for name in colours.name]):
-            left, right = (stretch.edge(self.line.times_s, k) for k in (first, end))
+            left, right = (stretch.edge(self.course.times_s, k) for k in (first, end))
             if self.sheet.measure(name, SMALL) > right - left - APART:
                 continue
             ink = ink_on(float(np.mean(colours.lab[first:end, 0])))
@@ -193,28 +181,28 @@ class _Strip:
 
     def _runs(self, stretch: Stretch, items: Sequence[str]) -> Iterator[tuple[str, int, int]]:
         """Runs of equal items in a stretch as (item, first place, place after the last)."""
-        own = stretch.places(self.line.times_s)
+        own = stretch.places(self.course.times_s)
         first = int(own[0])
         for item, start, end in runs(items[first : int(own[-1]) + 1]):
             yield item, first + start, first + end
 
-    def times(self, plan: Plan, y: float) -> float:
+    def times(self, y: float) -> float:
         """Times since each pour along the lower edge; returns y below the labels."""
         several = len(self.stretches) > 1
         for stretch, times in zip(self.stretches, self.ticks, strict=True):
             self.sheet.rule(stretch.left, y, stretch.right, y)
             for time in times:
-                text = clock(self.line.since_pour(time))
+                text = clock(self.course.since_pour(time))
                 self._label(stretch, time, text, y, -0.05, y - 0.06, bold=False)
             if several:
-                self._pour_label(stretch, plan, y - 0.2)
+                self._pour_label(stretch, y - 0.2)
         return y - (0.4 if several else 0.24)
 
-    def _pour_label(self, stretch: Stretch, plan: Plan, y: float) -> None:
+    def _pour_label(self, stretch: Stretch, y: float) -> None:
         """Which pour a stretch begins with, as fully as there is room."""
         values: dict[str, Value] = {
             "number": stretch.number + 1,
-            "grams": words.pours_shown(self.line, plan)[stretch.number],
+            "grams": words.pours_shown(self.course)[stretch.number],
         }
         for code in ("pour-grams", "pour-number"):
             text = say(f"time.sheet.{code}", values)
@@ -223,23 +211,23 @@ class _Strip:
                 break
 
 
-def _note(line: Timeline, plan: Plan) -> str:
-    values: dict[str, Value] = {"light": light_label(plan.light), "marks": marks_explained()}
-    several = [say("time.sheet.note-several")] if len(line.pours) > 1 else []
-    hatched = [] if line.bathers == "nobody" else [say("time.sheet.note-hatched", values)]
+def _note(course: Course) -> str:
+    values: dict[str, Value] = {"light": light_label(course.light), "marks": marks_explained()}
+    several = [say("time.sheet.note-several")] if len(course.pours) > 1 else []
+    hatched = [] if course.bathers == "nobody" else [say("time.sheet.note-hatched", values)]
     return " ".join([say("time.sheet.note", values), *several, *hatched])
 
 
-def _text(sheet: Poster, line: Timeline, plan: Plan, top: float) -> float:
+def _text(sheet: Poster, course: Course, top: float) -> float:
     """The same sentences as on the terminal."""
-    forbidden = levels.forbidden(line, plan)
-    acid = "time.heading.acid" if line.acid else "time.heading.alkaline"
+    forbidden = course.forbidden
+    acid = "time.heading.acid" if course.acid else "time.heading.alkaline"
     groups = (
-        ("time.heading.see", words.turning(line)),
-        (acid, words.near_the_pour(line, forbidden=forbidden)),
-        ("time.heading.wait", [] if forbidden else words.waiting(line)),
-        ("time.heading.soak", words.soaking(line)),
-        ("plan.heading.notes", [sentence(note) for note in (*line.warnings, *plan.warnings)]),
+        ("time.heading.see", words.turning(course)),
+        (acid, words.near_the_pour(course)),
+        ("time.heading.wait", [] if forbidden else words.waiting(course)),
+        ("time.heading.soak", words.soaking(course)),
+        ("plan.heading.notes", [sentence(note) for note in course.warnings]),
     )
     y = top
     for heading, texts in groups:
@@ -247,4 +235,4 @@ def _text(sheet: Poster, line: Timeline, plan: Plan, top: float) -> float:
             continue
         y = sheet.text(LEFT, y - 0.06, say(heading), HEADING, bold=True)
         y = sheet.paragraphs(texts, y)
-    return sheet.cautions(levels.all_cautions(line, plan), y - 0.06)
+    return sheet.cautions(course.cautions, y - 0.06)

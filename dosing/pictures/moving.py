@@ -12,13 +12,8 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from dosing.pictures.poster import LIGHT_ENOUGH, Poster
-from dosing.plan.cautions import LEVELS
-from dosing.plan.records import Plan
-from dosing.soak import levels
-from dosing.soak.levels import Levels, in_tub, near_pour
-from dosing.soak.records import Timeline
+from dosing.soak.records import Course
 from dosing.words import course as words
-from indicator.appearance import SeenColour
 from indicator.files import whole_file
 from indicator.notes import Value, say
 from indicator.sheet import ENAMEL, FAINT, GROUND, INK
@@ -46,15 +41,13 @@ GREYS, MOST_COLOURS = 32, 256
 """From ink to paper, and all that a palette holds."""
 
 
-def write_moving(line: Timeline, plan: Plan, path: Path) -> None:
+def write_moving(line: Course, path: Path) -> None:
     """Write the tub as a moving picture.
 
     Parameters
     ----------
-    line : Timeline
+    line : Course
         What is followed.
-    plan : Plan
-        Whose dose it is.
     path : Path
         Ending in .gif or .apng.
 
@@ -70,7 +63,7 @@ def write_moving(line: Timeline, plan: Plan, path: Path) -> None:
         raise ValueError(f"picture is {str(path)!r}; accepted endings are .gif and .apng")
     times = frame_times(line)
     palette = _palette(line, times)
-    first, *rest = (_image(figure, palette) for figure in draw_frames(line, plan, times))
+    first, *rest = (_image(figure, palette) for figure in draw_frames(line, times))
     worst = line.lowest_local.at_s
     long = [time in (times[0], worst, times[-1]) for time in times]
     lasting = [LONG_MS if one else FRAME_MS for one in long]
@@ -86,7 +79,7 @@ def write_moving(line: Timeline, plan: Plan, path: Path) -> None:
         )
 
 
-def frame_times(line: Timeline) -> list[float]:
+def frame_times(line: Course) -> list[float]:
     """Moments that have a frame, the sourest and the last among them [s since the first pour]."""
     end, last = float(line.times_s[-1]), line.last_pour_s
     wanted = {line.lowest_local.at_s, end}
@@ -97,15 +90,13 @@ def frame_times(line: Timeline) -> list[float]:
     return sorted(wanted)
 
 
-def draw_frames(line: Timeline, plan: Plan, times: Sequence[float]) -> list[Figure]:
+def draw_frames(line: Course, times: Sequence[float]) -> list[Figure]:
     """A frame for every moment, and one for the cautions, all of one size.
 
     Parameters
     ----------
-    line : Timeline
+    line : Course
         What is followed.
-    plan : Plan
-        Whose dose it is.
     times : sequence of float
         Moments, as in `frame_times` [s].
 
@@ -114,14 +105,14 @@ def draw_frames(line: Timeline, plan: Plan, times: Sequence[float]) -> list[Figu
     list of Figure
         One for each time, and one for the cautions.
     """
-    frames = _Frames(line, plan)
+    frames = _Frames(line)
     sheets = [frames.water(time) for time in times]
     sheets.append(frames.cautions())
     bottom = min(end for _, end in sheets) - 0.2
     return [sheet.finished(bottom) for sheet, _ in sheets]
 
 
-def _palette(line: Timeline, times: Sequence[float]) -> Image:
+def _palette(line: Course, times: Sequence[float]) -> Image:
     """One palette for all frames, so that the file stays small: every water, and ink on paper."""
     from matplotlib.colors import to_rgb
     from PIL import Image
@@ -155,86 +146,73 @@ def _image(figure: Figure, palette: Image) -> Image:
 class _Frames:
     """The frames of one pour."""
 
-    def __init__(self, line: Timeline, plan: Plan) -> None:
-        self.line, self.plan = line, plan
-        self.levels = in_tub(line, plan)
-        self.levels_local = near_pour(line, plan)
-        self.forbidden = levels.forbidden(line, plan)
+    def __init__(self, course: Course) -> None:
+        self.course = course
 
     def water(self, time: float) -> tuple[Poster, float]:
         """One moment of the tub; returns where it ends [in]."""
-        line, sheet = self.line, Poster(WIDTH, MARGIN)
+        vessel, sheet = self.course.vessel, Poster(WIDTH, MARGIN)
         y = self._top(sheet)
         y = sheet.text(MARGIN, y - 0.08, self._clock(time), LARGE, bold=True)
-        place = int(np.searchsorted(line.times_s, time))
-        wide = 4.2 if line.vessel == "tub" else 2.2
-        floor = y - 0.14 - vessel_height(line.vessel, wide)
+        place = int(np.searchsorted(self.course.times_s, time))
+        wide = 4.2 if vessel == "tub" else 2.2
+        floor = y - 0.14 - vessel_height(vessel, wide)
         self._vessel(sheet, place, floor, wide)
-        near = self._column(
-            sheet, "pour", place, floor, line.ph_local, line.colours_local, self.levels_local
-        )
-        rest = self._column(sheet, "tub", place, floor, line.ph, line.colours, self.levels)
+        columns = [self._column(sheet, near, place, floor) for near in (True, False)]
         # Room for two lines of a name and one of a level, so that no frame is higher.
-        below = min(near, rest, floor - 1.25)
+        below = min(*columns, floor - 1.25)
         return sheet, sheet.text(MARGIN, below - 0.08, self._status(time), BODY)
 
     def cautions(self) -> tuple[Poster, float]:
         """Draw what is to be minded; returns where it ends [in]."""
         sheet = Poster(WIDTH, MARGIN)
         y = self._top(sheet)
-        cautions = levels.all_cautions(self.line, self.plan)
-        return sheet, sheet.cautions(cautions, y - 0.12, (BODY, SMALL))
+        return sheet, sheet.cautions(self.course.cautions, y - 0.12, (BODY, SMALL))
 
     def _top(self, sheet: Poster) -> float:
         """Title, and what may not be done."""
-        top, closed = -0.22, self.plan.not_for_bathing
-        y = sheet.title(self.line.title, TITLE, top, not_for_bathing=closed)
-        heads, reasons, _ = words.verdict(self.line, self.plan)
-        if self.forbidden:
+        top, closed = -0.22, self.course.not_for_bathing
+        y = sheet.title(self.course.title, TITLE, top, not_for_bathing=closed)
+        heads, reasons, _ = words.verdict(self.course)
+        if self.course.forbidden:
             told = (heads, reasons, None)
             return sheet.verdict(told, y - 0.08, (LARGE, SMALL))
-        texts = (words.how(self.line, self.plan), *heads)
+        texts = (words.how(self.course), *heads)
         y = min(y, top - 0.4) if closed else y
         return sheet.paragraphs(texts, y, SMALL, gap=0.0, ink=FAINT)
 
     def _clock(self, time: float) -> str:
-        if self.line.since_pour(time) > 0:
-            return words.moment(self.line, time)
-        number = self.line.pour_at(time) + 1
-        heading = words.pour_heading(self.line, self.plan, number)
+        if self.course.since_pour(time) > 0:
+            return words.moment(self.course, time)
+        heading = words.pour_heading(self.course, self.course.pour_at(time) + 1)
         return say("time.sheet.begins") if heading is None else heading
 
     def _vessel(self, sheet: Poster, place: int, floor: float, wide: float) -> None:
-        line, middle = self.line, WIDTH / 2
-        near, rest = (str(colours.hex[place]) for colours in (line.colours_local, line.colours))
-        dark = float(
-            np.min([colours.lab[place, 0] for colours in (line.colours_local, line.colours)])
-        )
+        both = (self.course.colours_local, self.course.colours)
+        near, rest = (str(colours.hex[place]) for colours in both)
+        dark = min(float(colours.lab[place, 0]) for colours in both)
         halo = GROUND if dark < LIGHT_ENOUGH else None
-        draw_vessel(sheet.axes, line.vessel, near, middle, floor, wide, after=rest, halo=halo)
+        vessel, middle = self.course.vessel, WIDTH / 2
+        draw_vessel(sheet.axes, vessel, near, middle, floor, wide, after=rest, halo=halo)
 
-    def _column(
-        self,
-        sheet: Poster,
-        label: str,
-        place: int,
-        floor: float,
-        ph: np.ndarray[Any, Any],
-        colours: SeenColour,
-        levels: Levels,
-    ) -> float:
+    def _column(self, sheet: Poster, near: bool, place: int, floor: float) -> float:
         """What stands below one half of the tub; returns y below it."""
-        x = WIDTH / 4 if label == "pour" else 3 * WIDTH / 4
+        course = self.course
+        label, x, ph, colours, levels = (
+            ("pour", WIDTH / 4, course.ph_local, course.colours_local, course.level_local)
+            if near
+            else ("tub", 3 * WIDTH / 4, course.ph, course.colours, course.level)
+        )
         values: dict[str, Value] = {"ph": float(ph[place])}
         y = sheet.text(x, floor - 0.1, say(f"time.sheet.{label}"), SMALL, align="center")
         y = sheet.text(x, y, say("figure.ph", values), TITLE, align="center")
         y = sheet.text(x, y, str(colours.name[place]), SMALL, align="center", width=2.6)
-        mark = words.level_mark(LEVELS[int(levels[place])])
+        mark = words.level_mark(levels[place])
         return sheet.text(x, y, mark, BODY, align="center", bold=True) if mark else y
 
     def _status(self, time: float) -> str:
         """Whether anyone may get in yet; a forbidden pour has its verdict above."""
-        if self.forbidden or self.line.bathers == "nobody":
+        if self.course.forbidden or self.course.bathers == "nobody":
             return ""
-        wait = self.line.wait_s
+        wait = self.course.wait_s
         return say("time.sheet.not-yet" if wait is None or time < wait else "time.sheet.mixed")

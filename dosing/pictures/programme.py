@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from dosing.pictures.poster import LEFT, RIGHT, SMALL, Poster
 from dosing.soak.stages import Programme
 from dosing.words import programme as words
-from dosing.words.course import tub
+from dosing.words.course import tub, verdict
 from indicator.notes import say
 from indicator.sheet import FAINT
 from indicator.swatch import draw_vessel, vessel_height
@@ -49,9 +49,9 @@ def _headline(sheet: Poster, programme: Programme) -> float:
     title = say("programme.title", {"title": programme.title})
     y = sheet.title(title, TITLE, -0.36, not_for_bathing=programme.not_for_bathing)
     y = sheet.text(LEFT, y - 0.02, tub(programme), BODY, ink=FAINT)
-    verdict = words.verdict(programme)
-    if verdict[0]:
-        y = sheet.verdict(verdict, y - 0.12)
+    refusal = verdict(programme)
+    if refusal[0]:
+        y = sheet.verdict(refusal, y - 0.12)
     if (company := words.company(programme)) is not None:
         y = sheet.text(LEFT, y - 0.08, company, BODY, bold=True, width=RIGHT - LEFT)
     return y

@@ -12,7 +12,7 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
-from dosing.bath.assembled import Setting
+from dosing.bath.assembled import Setting, assemble
 from dosing.bath.chalk import chalk_of
 from dosing.bath.inputs import RecipeInputs
 from dosing.bath.jugs import fill_jugs, most_dissolved_g
@@ -32,14 +32,24 @@ from dosing.plan.cautions import (
     rounded_outwards,
 )
 from dosing.plan.pouring import gentlest_ph
+from dosing.plan.records import Plan
 from dosing.soak.dissolving import (
     dissolving,
     has_grains,
     seconds_to_dissolve,
     usual_grain,
 )
+from dosing.soak.levels import judged
 from dosing.soak.moments import look_interval_s, span, told_and_worked
-from dosing.soak.records import Jug, LocalExtreme, Manner, PourAt, Timeline
+from dosing.soak.records import (
+    Course,
+    Jug,
+    LocalExtreme,
+    Manner,
+    OtherWay,
+    PourAt,
+    Timeline,
+)
 from dosing.soak.zones import POUR_ZONE, REST, Courses, Portioned, leave_to_air, spread_powder
 from indicator.accepted import reason
 from indicator.appearance import SeenColour, delta_e
@@ -109,6 +119,43 @@ def follow(
     if not len(grams) or not np.all(grams > 0.0):
         raise ValueError(f"dose is {float(np.sum(grams)):g} g; accepted is a mass above 0 g")
     return _Followed(inputs, setting, grams, manner).answer(why, reason("accepted_ph", accepted_ph))
+
+
+def follow_plan(
+    inputs: RecipeInputs,
+    plan: Plan,
+    manner: Manner,
+    *,
+    accept_ph: str | None = None,
+    accept_pouring: str | None = None,
+) -> Course:
+    """Follow the pours of a plan up to its dose, and see how far it would go the other way.
+
+    Parameters
+    ----------
+    inputs : RecipeInputs
+        The recipe in core units.
+    plan : Plan
+        Its plan, with something to pour.
+    manner : Manner
+        How it is poured, and how long to look.
+    accept_ph, accept_pouring : str, optional
+        As in `dosing.plan.answer.make_plan`.
+
+    Returns
+    -------
+    Course
+        Arrays of shape (times,).
+    """
+    dose_g = plan.dose_g.best
+    totals_g = [pour.total_g for pour in plan.pours if pour.leads_to(dose_g)] or [dose_g]
+    setting = assemble(inputs)
+    line = follow(
+        inputs, setting, totals_g, manner, accepted_reason=accept_pouring, accepted_ph=accept_ph
+    )
+    turned = replace(manner, poured="jug" if manner.poured == "dry" else "dry")
+    other = OtherWay(turned.poured, follow(inputs, setting, totals_g, turned).lowest_local)
+    return judged(line, plan, other)
 
 
 class _Followed:

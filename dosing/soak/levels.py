@@ -11,22 +11,22 @@ from numpy.typing import NDArray
 
 from dosing.plan.cautions import (
     LEVELS,
-    Caution,
     Verdict,
     Verdicts,
+    exit_code,
     gate_level,
     pour_forbidden,
     reserve_level,
 )
 from dosing.plan.records import Plan
-from dosing.soak.records import Timeline
+from dosing.soak.records import Course, OtherWay, Timeline, heaviest_first
 
 Array = NDArray[np.float64]
 Levels = NDArray[np.int_]
 
 
-def all_cautions(line: Timeline, plan: Plan) -> tuple[Caution, ...]:
-    """The cautions of pour and dose, the heaviest first.
+def judged(line: Timeline, plan: Plan, other_way: OtherWay) -> Course:
+    """A pour as followed, with what its plan says of the dose.
 
     Parameters
     ----------
@@ -34,55 +34,44 @@ def all_cautions(line: Timeline, plan: Plan) -> tuple[Caution, ...]:
         What is followed.
     plan : Plan
         Whose dose it is.
+    other_way : OtherWay
+        How far it would go poured the other way.
 
     Returns
     -------
-    tuple of Caution
-        The heaviest first.
+    Course
+        Levels of shape (times,).
     """
-    every = (*line.cautions, *plan.cautions)
-    return tuple(sorted(every, key=lambda caution: -LEVELS.index(caution.level)))
+    cautions = heaviest_first((*line.cautions, *plan.cautions))
+    # A dose of the maker's own has no wish to miss.
+    wished = plan.reached or plan.wish.kind == "dose"
+    both = {"warnings": (*line.warnings, *plan.warnings), "cautions": cautions}
+    return Course(
+        **{**vars(line), **both},
+        volume_l=plan.volume_l,
+        before_temperature_c=plan.temperature_c,
+        wish_met=plan.wish_met,
+        reached=wished and exit_code(cautions) == 0,
+        forbidden=pour_forbidden(cautions),
+        not_for_bathing=plan.not_for_bathing,
+        verdicts=_verdicts(line, plan),
+        market=plan.market,
+        dose_g=plan.dose_g.best,
+        maximum_g=plan.maximum_g,
+        level=tuple(LEVELS[int(level)] for level in in_tub(line, plan)),
+        level_local=tuple(LEVELS[int(level)] for level in near_pour(line, plan)),
+        other_way=other_way,
+    )
 
 
-def forbidden(line: Timeline, plan: Plan) -> bool:
-    """Whether a caution of the pour or of the dose forbids it.
-
-    Parameters
-    ----------
-    line : Timeline
-        What is followed.
-    plan : Plan
-        Whose dose it is.
-
-    Returns
-    -------
-    bool
-        True where nothing is to be poured.
-    """
-    return pour_forbidden(all_cautions(line, plan))
-
-
-def verdicts(line: Timeline, plan: Plan) -> Verdicts:
-    """Those of the plan, none of which allows what a caution of the pour forbids.
-
-    Parameters
-    ----------
-    line : Timeline
-        What is followed.
-    plan : Plan
-        Whose dose it is.
-
-    Returns
-    -------
-    Verdicts
-        Whether it may be poured, given and sold.
-    """
-    if not pour_forbidden(line.cautions):
-        return plan.verdicts
-    worst = next(caution for caution in line.cautions if pour_forbidden((caution,)))
+def _verdicts(line: Timeline, plan: Plan) -> Verdicts:
+    """Those of the plan, none of which allows what a caution of the pour forbids."""
+    own = plan.verdicts
+    worst = next((caution for caution in line.cautions if pour_forbidden((caution,))), None)
+    if worst is None:
+        return own
     no = Verdict(worst.level, allowed=False, because=worst.code)
-    kept = (getattr(plan.verdicts, one) for one in ("pour", "give", "sell"))
-    return Verdicts(*(no if caution.allowed else caution for caution in kept))
+    return Verdicts(*(no if one.allowed else one for one in (own.pour, own.give, own.sell)))
 
 
 def in_tub(line: Timeline, plan: Plan) -> Levels:

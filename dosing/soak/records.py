@@ -1,16 +1,16 @@
-"""Records of a timeline: how it is poured, and the course of pH, gas and colour."""
+"""Records of one pour or several: how it is poured, and the course of pH, gas and colour."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass, field
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from dosing.bath.chalk import Chalked
 from dosing.bath.jugs import Jugs
-from dosing.plan.cautions import Caution
+from dosing.plan.cautions import LEVELS, Caution, Verdicts
 from dosing.soak.dissolving import GRAINS, POURED, STIRS
 from indicator.appearance import SeenColour
 from indicator.notes import Note
@@ -43,6 +43,44 @@ class Manner:
                 raise ValueError(f"{name} is {value!r}; accepted are {', '.join(known)}")
         if not 1 <= self.minutes <= MOST_MINUTES:
             raise ValueError(f"minutes is {self.minutes}; accepted are 1 to {MOST_MINUTES}")
+
+
+@dataclass(frozen=True, kw_only=True)
+class Soak:
+    """A tub that is poured into and soaked in."""
+
+    title: str
+    bathers: str
+    """``"adult"``, ``"child"`` or ``"nobody"`` as judged."""
+    vessel: str
+    """``"tub"``, ``"jar"`` or ``"bottle"``: how the water is looked at."""
+    light: str
+    depth_cm: float
+    before_ph: float
+    before: SeenColour
+    assumptions: tuple[Note, ...]
+    warnings: tuple[Note, ...]
+    cautions: tuple[Caution, ...]
+    """The heaviest first."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class JudgedSoak(Soak):
+    """A soak with all that is to be said of its dose as well."""
+
+    volume_l: float
+    before_temperature_c: float
+    """Temperature of the water before it is poured into [°C]."""
+    wish_met: bool
+    """Whether every wish is met, cautions aside."""
+    reached: bool
+    """Whether every wish is met and no caution forbids it."""
+    forbidden: bool
+    """Whether a caution forbids it: then nothing of it is to be poured."""
+    not_for_bathing: bool
+    verdicts: Verdicts
+    """Whether it may be poured, given and sold."""
+    market: str
 
 
 @dataclass(frozen=True)
@@ -90,18 +128,19 @@ class Jug:
     """Stirring until all is dissolved [s]; infinite if it does not fit."""
 
 
-@dataclass(frozen=True)
-class Timeline:
-    """A pour and the soak after it; arrays have the shape (times,)."""
+@dataclass(frozen=True, kw_only=True)
+class Timeline(Soak):
+    """A pour and the soak after it; arrays have the shape (times,).
 
-    title: str
+    The cautions are of the pour alone.
+    """
+
     manner: Manner
     grain: Mapping[str, str]
     """Powder to the grain that was taken."""
     activator: tuple[tuple[str, float], ...]
     pours: tuple[PourAt, ...]
     jug: Jug | None
-    bathers: str
     acid: bool
     """Whether the activator lowers the pH."""
     times_s: Array
@@ -127,8 +166,6 @@ class Timeline:
     colours_local: SeenColour
     change_delta_e: Array
     """CIEDE2000 against the tub before."""
-    before_ph: float
-    before: SeenColour
     closed_ph: float
     """All dissolved and mixed, no gas gone."""
     open_ph: float
@@ -144,13 +181,6 @@ class Timeline:
     wait_s: float | None
     """When it is mixed and both zones are within what the bathers may have, at the latest over the
     ways; None if not within the time looked at."""
-    vessel: str
-    light: str
-    depth_cm: float
-    assumptions: tuple[Note, ...] = field(default=())
-    warnings: tuple[Note, ...] = field(default=())
-    cautions: tuple[Caution, ...] = field(default=())
-    """Of the pour alone; those of the dose are the plan's."""
 
     def pour_at(self, seconds: float) -> int:
         """Place of the pour that a moment belongs to: the latest that has begun by then."""
@@ -169,3 +199,26 @@ class Timeline:
     def poured_g(self) -> float:
         """Activator of all pours [g]."""
         return float(sum(pour.grams for pour in self.pours))
+
+
+@dataclass(frozen=True, kw_only=True)
+class Course(JudgedSoak, Timeline):
+    """A pour and the soak after it, judged with its plan; cautions are of pour and dose."""
+
+    dose_g: float
+    maximum_g: float
+    """Never more than this in this tub."""
+    level: tuple[str, ...]
+    """Caution level of the tub at each time, as far to either side as the readings leave it."""
+    level_local: tuple[str, ...]
+    """The same where it is poured."""
+    other_way: OtherWay
+
+    def to_pour(self) -> Course:
+        """The course as it may be poured: no pours and no most where it is forbidden."""
+        return replace(self, pours=(), jug=None, maximum_g=0.0) if self.forbidden else self
+
+
+def heaviest_first(cautions: Iterable[Caution]) -> tuple[Caution, ...]:
+    """Cautions in the order of their levels, ``stop`` first."""
+    return tuple(sorted(cautions, key=lambda caution: -LEVELS.index(caution.level)))

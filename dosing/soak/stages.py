@@ -8,8 +8,8 @@ from typing import Any
 from dosing.bath.chalk import Chalked
 from dosing.bath.jugs import Jugs
 from dosing.ingredients.powders import Spoons
-from dosing.plan.cautions import Caution, Verdicts
 from dosing.plan.records import NO_SPOONS
+from dosing.soak.records import JudgedSoak
 from dosing.soak.way_back import Return
 from indicator.appearance import SeenColour
 from indicator.notes import Note
@@ -71,36 +71,16 @@ class Stage:
     needed: tuple[Note, ...]
 
 
-@dataclass(frozen=True)
-class Programme:
+@dataclass(frozen=True, kw_only=True)
+class Programme(JudgedSoak):
     """Several pours after each other."""
 
-    title: str
-    before_ph: float
-    before: SeenColour
     before_ph_airing: float
     """Of the tub without any powder, once its gas has left."""
     before_airing: SeenColour
     stages: tuple[Stage, ...]
-    reached: bool
-    """Whether every step is reached and no caution forbids one."""
-    forbidden: bool
-    """Whether a caution forbids the programme: then nothing of it is to be poured."""
-    volume_l: float
-    depth_cm: float
-    temperature_c: float
-    vessel: str
-    light: str
-    bathers: str
-    not_for_bathing: bool
-    verdicts: Verdicts
-    """Whether it may be poured, given and sold."""
-    market: str
     co2_litres: float
     """Gas that all steps together can set free [L]."""
-    assumptions: tuple[Note, ...]
-    warnings: tuple[Note, ...]
-    cautions: tuple[Caution, ...]
 
     def to_pour(self) -> Programme:
         """The programme as it may be poured: no portions and no spoons where it is forbidden."""

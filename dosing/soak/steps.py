@@ -56,6 +56,7 @@ from dosing.plan.pouring import Pouring, pour_at_once, with_chalk, worst_level
 from dosing.plan.records import Plan, Wish
 from dosing.plan.situation import situation_of
 from dosing.plan.what_would_help import kept_by_chalk, needed
+from dosing.soak.records import heaviest_first
 from dosing.soak.stages import Programme, Stage
 from dosing.soak.way_back import SODA, Return, soda_back
 from indicator.appearance import SeenColour, delta_e
@@ -187,8 +188,7 @@ class _Programme:
             pourings.append(step.pouring)
             last = stage.colour
         situation = self._situation(stages, pourings)
-        found_all = (*judge(situation), *_gas_caution(stages))
-        cautions = tuple(sorted(found_all, key=lambda caution: -LEVELS.index(caution.level)))
+        cautions = heaviest_first((*judge(situation), *_gas_caution(stages)))
         forbidden = pour_forbidden(cautions)
         bath = self.start.setting.bath
         aired = bath.at_rest()
@@ -199,11 +199,12 @@ class _Programme:
             before_ph_airing=float(aired.ph),
             before_airing=aired.seen(self.start.setting.view),
             stages=tuple(map(_forbidden, stages) if forbidden else stages),
+            wish_met=all(one.wish_met for one in stages),
             reached=all(one.reached for one in stages) and exit_code(cautions) == 0,
             forbidden=forbidden,
             volume_l=float(bath.volume_l),
             depth_cm=self.start.setting.depth_cm,
-            temperature_c=float(bath.temperature_c),
+            before_temperature_c=float(bath.temperature_c),
             vessel=self.inputs.wish.view,
             light=self.inputs.wish.light,
             bathers=self.start.bathers,

@@ -2,17 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 
 import numpy as np
 
 from dosing.ingredients.powders import kitchen_round_g, powder, scale_step
-from dosing.plan.cautions import LEVELS, Caution, pour_forbidden
-from dosing.plan.records import Plan
-from dosing.soak.levels import all_cautions, forbidden, in_tub, near_pour, verdicts
+from dosing.plan.cautions import pour_forbidden
 from dosing.soak.moments import clock, span
-from dosing.soak.records import LocalExtreme, OtherWay, Timeline
-from dosing.soak.stages import Programme
+from dosing.soak.records import Course, JudgedSoak, LocalExtreme, Timeline
 from dosing.words import wording
 from dosing.words.lines import Line, bullets, headed, swatch, titled, under
 from dosing.words.plan import cautions, judged, refused
@@ -31,125 +28,91 @@ LEAST_SHARE = 0.02
 # What may not be done
 
 
-def verdict(line: Timeline, plan: Plan) -> tuple[list[str], list[str], str | None]:
-    """For a pour that is not as wished: what is not, why, and what follows.
+def verdict(soak: JudgedSoak) -> tuple[list[str], list[str], str | None]:
+    """For a soak that is not as wished: what is not, why, and what follows or None."""
+    kind = "time" if isinstance(soak, Course) else "programme"
+    unmet = [] if soak.wish_met else [say(f"{kind}.unreached")]
+    if not soak.forbidden:
+        return unmet, [], None
+    reasons = [caution.message for caution in soak.cautions if pour_forbidden((caution,))]
+    values: dict[str, Value] = {"how": how(soak)} if isinstance(soak, Course) else {}
+    return [say(f"{kind}.forbidden"), *unmet], reasons, say(f"{kind}.follows", values)
+
+
+def opening(soak: JudgedSoak, title: str, first: str | None) -> Iterator[Line]:
+    """Title, tub and verdicts, then the first thing to do where it is allowed.
 
     Parameters
     ----------
-    line : Timeline
-        As poured.
-    plan : Plan
-        Whose dose it is.
-
-    Returns
-    -------
-    tuple
-        Heads, reasons, and what follows or None.
+    soak : JudgedSoak
+        One pour or several.
+    title : str
+        Of the answer.
+    first : str or None
+        The first thing to do or to know.
     """
-    unmet = [] if plan.wish_met else [say("time.plan-unmet")]
-    if not forbidden(line, plan):
-        return unmet, [], None
-    reasons = forbidding(all_cautions(line, plan))
-    return [say("time.forbidden"), *unmet], reasons, say("time.follows", {"how": how(line, plan)})
+    yield from titled(title)
+    yield Line(tub(soak))
+    yield from judged(soak.verdicts, soak.market, not_for_bathing=soak.not_for_bathing)
+    heads, reasons, follows = verdict(soak)
+    yield from refused(heads, reasons, follows)
+    if first is not None:
+        yield from [Line()] * bool(heads)
+        yield Line(first)
 
 
-def forbidding(those: Sequence[Caution]) -> list[str]:
-    """Sentences of the cautions that forbid."""
-    return [caution.message for caution in those if pour_forbidden((caution,))]
+def closing(soak: JudgedSoak) -> Iterator[Line]:
+    """Cautions, what is assumed, and warnings."""
+    yield from cautions(soak.cautions)
+    yield from bullets(soak.assumptions, "plan.heading.assumed")
+    yield from bullets(soak.warnings, "plan.heading.notes")
 
 
 # What is poured
 
 
-def how(line: Timeline, plan: Plan) -> str:
-    """Sentence on what is poured and how.
-
-    Parameters
-    ----------
-    line : Timeline
-        As poured.
-    plan : Plan
-        Whose dose it is.
-
-    Returns
-    -------
-    str
-        One sentence.
-    """
+def how(course: Course) -> str:
+    """Sentence on what is poured and how."""
     values: dict[str, Value] = {
-        "grams": wording.aim(plan),
-        "powder": say("plan.and").join(powder(name).label for name, _ in line.activator),
+        "grams": wording.grams(_aimed_g(course)),
+        "powder": say("plan.and").join(powder(name).label for name, _ in course.activator),
     }
-    poured = say(f"time.from-{line.manner.poured}", values)
-    stir = say(f"time.stir-{line.manner.stir}")
-    if len(line.pours) == 1:
-        return say("time.how", {"poured": poured, "stir": stir})
-    several: dict[str, Value] = {
-        "poured": poured,
-        "stir": stir,
-        "count": len(line.pours),
-        "wait": span(line.pours[1].at_s),
+    several = len(course.pours) > 1
+    told: dict[str, Value] = {
+        "poured": say(f"time.from-{course.manner.poured}", values),
+        "stir": say(f"time.stir-{course.manner.stir}"),
+        "count": len(course.pours),
+        "wait": span(course.pours[1].at_s) if several else "",
     }
-    return say("time.how-several", several)
+    return say("time.how-several" if several else "time.how", told)
 
 
-def tub(filled: Plan | Programme) -> str:
+def tub(filled: JudgedSoak) -> str:
     """Sentence on how much water there is, how warm and how deep."""
     values: dict[str, Value] = {
         "volume": wording.litres(filled.volume_l),
-        "temperature": filled.temperature_c,
+        "temperature": filled.before_temperature_c,
         "depth": wording.centimetres(filled.depth_cm),
     }
     return say("time.tub", values)
 
 
-def shared_out(totals_g: Sequence[float], step: float) -> list[str]:
-    """Portions of several pours, to a scale's step, so that they add up to the totals.
+def pours_shown(course: Course) -> list[str]:
+    """Grams of every pour; they add up to what is told of all."""
+    totals = np.cumsum([pour.grams for pour in course.pours])
+    totals[-1] = _aimed_g(course)
+    step = scale_step(course.dose_g)
+    rounded = kitchen_round_g(totals, step)
+    return [wording.grams(float(grams), step) for grams in np.diff(rounded, prepend=0.0)]
+
+
+def pour_heading(course: Course, number: int) -> str | None:
+    """Heading of one of several pours, and how much; None for a single one.
 
     Parameters
     ----------
-    totals_g : sequence of float
-        In the tub after each pour, rising [g].
-    step : float
-        Of the scale [g].
-
-    Returns
-    -------
-    list of str
-        Grams of each pour.
-    """
-    rounded = kitchen_round_g(np.asarray(totals_g), step)
-    return [wording.grams(float(one), step) for one in np.diff(rounded, prepend=0.0)]
-
-
-def pours_shown(line: Timeline, plan: Plan) -> list[str]:
-    """The grams of every pour; they add up to what is told of all.
-
-    Parameters
-    ----------
-    line : Timeline
+    course : Course
         As poured.
-    plan : Plan
-        Whose dose it is.
-
-    Returns
-    -------
-    list of str
-        One for each pour.
-    """
-    totals = [*np.cumsum([pour.grams for pour in line.pours])[:-1], _aimed_g(plan)]
-    return shared_out(totals, scale_step(plan.dose_g.best))
-
-
-def pour_heading(line: Timeline, plan: Plan, number: int) -> str | None:
-    """Which of several pours it is, counted from 1, and how much; None for a single one.
-
-    Parameters
-    ----------
-    line : Timeline
-        As poured.
-    plan : Plan
-        Whose dose it is.
     number : int
         Which, from 1.
 
@@ -158,21 +121,17 @@ def pour_heading(line: Timeline, plan: Plan, number: int) -> str | None:
     str or None
         A few words.
     """
-    if len(line.pours) == 1:
+    if len(course.pours) == 1:
         return None
-    values: dict[str, Value] = {
-        "number": number,
-        "count": len(line.pours),
-        "grams": pours_shown(line, plan)[number - 1],
-    }
-    return say("time.pour", values)
+    grams = pours_shown(course)[number - 1]
+    return say("time.pour", {"number": number, "count": len(course.pours), "grams": grams})
 
 
-def _aimed_g(plan: Plan) -> float:
-    """The dose as `wording.aim` rounds it, down where rounding up would pass the most [g]."""
-    step = scale_step(plan.dose_g.best)
-    best = float(kitchen_round_g(plan.dose_g.best, step))
-    return min(best, float(np.floor(plan.maximum_g / step + 1e-9) * step))
+def _aimed_g(course: Course) -> float:
+    """The dose to the step of a scale, down where rounding up would pass the most [g]."""
+    step = scale_step(course.dose_g)
+    most = float(np.floor(course.maximum_g / step + 1e-9) * step)
+    return min(float(kitchen_round_g(course.dose_g, step)), most)
 
 
 # When
@@ -264,31 +223,29 @@ def apart(line: Timeline, place: int) -> bool:
     return abs(float(line.ph[place] - line.ph_local[place])) > SAME_PH
 
 
-def row(line: Timeline, place: int, levels: tuple[str, str]) -> str:
-    """Row of the colour that is seen at one of the times.
+def row(course: Course, place: int) -> str:
+    """Row of the colour that is seen at one of the times, with the caution levels of tub and pour.
 
     Parameters
     ----------
-    line : Timeline
+    course : Course
         What is followed.
     place : int
         Of the time.
-    levels : tuple of str
-        Caution levels of the tub and of the water near the pour then.
 
     Returns
     -------
     str
         One row.
     """
-    both = apart(line, place)
-    in_tub, near = levels
+    both = apart(course, place)
+    level, near = course.level[place], course.level_local[place]
     values: dict[str, Value] = {
-        "time": clock(line.since_pour(float(line.times_s[place]))),
-        "ph": float(line.ph[place]),
-        "name": str(line.colours.name[place]) + _marked(in_tub if both else near),
-        "local": float(line.ph_local[place]),
-        "local_name": str(line.colours_local.name[place]) + _marked(near),
+        "time": clock(course.since_pour(float(course.times_s[place]))),
+        "ph": float(course.ph[place]),
+        "name": str(course.colours.name[place]) + _marked(level if both else near),
+        "local": float(course.ph_local[place]),
+        "local_name": str(course.colours_local.name[place]) + _marked(near),
     }
     return say("time.row-apart" if both else "time.row-same", values)
 
@@ -332,21 +289,8 @@ def _changes(line: Timeline) -> bool:
 # How acid it gets
 
 
-def near_the_pour(line: Timeline, *, forbidden: bool) -> list[str]:
-    """Sentences on how sour (or alkaline) it gets near the pour, for how long, and in the jug.
-
-    Parameters
-    ----------
-    line : Timeline
-        As poured.
-    forbidden : bool
-        Whether it is not to be poured: then nothing is said about how to pour.
-
-    Returns
-    -------
-    list of str
-        One sentence each.
-    """
+def near_the_pour(line: Course) -> list[str]:
+    """Sentences on how sour (or alkaline) it gets near the pour, how long, and in the jug."""
     worst = line.lowest_local
     at_end = worst.at_s >= float(line.times_s[-1])
     when = say("time.when-end") if at_end else say("time.when", {"when": moment(line, worst.at_s)})
@@ -361,7 +305,7 @@ def near_the_pour(line: Timeline, *, forbidden: bool) -> list[str]:
     }
     if beyond is not None:
         sentences.append(say(f"time.{code[beyond]}", values))
-    if line.jug is not None and not forbidden:
+    if line.jug is not None and not line.forbidden:
         what = say("jug.each" if len(line.pours) > 1 else "jug.it")
         sentences.append(wording.mixing(what, line.jug.filled))
         if np.isfinite(line.jug.dissolves_s):
@@ -402,25 +346,11 @@ def _within(line: Timeline, seconds: float) -> str:
     return span(seconds) if len(line.pours) == 1 else say("time.in-all", {"time": span(seconds)})
 
 
-def other_way(line: Timeline, poured: str, extreme: LocalExtreme) -> str:
-    """Sentence on how far it goes poured the other way.
-
-    Parameters
-    ----------
-    line : Timeline
-        As poured.
-    poured : str
-        The other way, ``"jug"`` or ``"dry"``.
-    extreme : LocalExtreme
-        How far it goes there.
-
-    Returns
-    -------
-    str
-        One or two sentences.
-    """
-    first = say(f"time.other-{poured}", _ends(extreme))
-    beyond, values = _beyond(line, extreme)
+def other_way(course: Course) -> str:
+    """Sentence or two on how far it goes poured the other way."""
+    other = course.other_way
+    first = say(f"time.other-{other.poured}", _ends(other.lowest_local))
+    beyond, values = _beyond(course, other.lowest_local)
     if beyond in (None, "never"):
         return first
     code = "may-be-beyond" if beyond == "may-be" else beyond
@@ -475,55 +405,29 @@ def _at_rest(line: Timeline) -> str:
 # All of it
 
 
-def time_lines(line: Timeline, plan: Plan, other: OtherWay) -> Iterator[Line]:
-    """Lines of ``time``: from the pour to the end of the soak.
-
-    Parameters
-    ----------
-    line : Timeline
-        As poured.
-    plan : Plan
-        Whose dose it is.
-    other : OtherWay
-        How far it goes poured the other way.
-
-    Yields
-    ------
-    Line
-        In the order in which they are read.
-    """
-    stopped = forbidden(line, plan)
-    yield from titled(line.title)
-    yield Line(tub(plan))
-    yield from judged(verdicts(line, plan), plan.market, not_for_bathing=plan.not_for_bathing)
-    heads, reasons, follows = verdict(line, plan)
-    yield from refused(heads, reasons, follows)
+def time_lines(course: Course) -> Iterator[Line]:
+    """Lines of ``time``: from the pour to the end of the soak."""
+    stopped = course.forbidden
+    yield from opening(course, course.title, None if stopped else how(course))
+    yield from _looks(course)
+    side = "time.heading.acid" if course.acid else "time.heading.alkaline"
+    beside = [] if stopped else [other_way(course)]
+    yield from under([*near_the_pour(course), *beside], side)
     if not stopped:
-        yield from [Line()] * bool(heads)
-        yield Line(how(line, plan))
-    yield from _looks(line, plan)
-    side = "time.heading.acid" if line.acid else "time.heading.alkaline"
-    beside = [] if stopped else [other_way(line, other.poured, other.lowest_local)]
-    yield from under([*near_the_pour(line, forbidden=stopped), *beside], side)
-    if not stopped:
-        yield from under(waiting(line), "time.heading.wait")
-    yield from under(soaking(line), "time.heading.soak")
-    yield from cautions(all_cautions(line, plan))
-    yield from bullets(line.assumptions, "plan.heading.assumed")
-    yield from bullets((*line.warnings, *plan.warnings), "plan.heading.notes")
+        yield from under(waiting(course), "time.heading.wait")
+    yield from under(soaking(course), "time.heading.soak")
+    yield from closing(course)
 
 
-def _looks(line: Timeline, plan: Plan) -> Iterator[Line]:
+def _looks(course: Course) -> Iterator[Line]:
     """What is seen when, under a line for each of several pours."""
-    yield from headed(looks_heading(line))
-    yield swatch(line.before.hex, start_row(line))
-    levels = [[LEVELS[int(k)] for k in of(line, plan)] for of in (in_tub, near_pour)]
-    for number, places in enumerate(looks(line), 1):
-        if (heading := pour_heading(line, plan, number)) is not None:
+    yield from headed(looks_heading(course))
+    yield swatch(course.before.hex, start_row(course))
+    for number, places in enumerate(looks(course), 1):
+        if (heading := pour_heading(course, number)) is not None:
             yield Line(heading, 2)
         for place in places:
-            local = line.colours_local if apart(line, place) else line.colours
-            text = row(line, place, (levels[0][place], levels[1][place]))
-            hexes = (str(line.colours.hex[place]), str(local.hex[place]))
-            yield Line(text, 2, hexes=hexes)
-    yield from under(turning(line))
+            local = course.colours_local if apart(course, place) else course.colours
+            hexes = (str(course.colours.hex[place]), str(local.hex[place]))
+            yield Line(row(course, place), 2, hexes=hexes)
+    yield from under(turning(course))

@@ -13,10 +13,9 @@ from dosing.soak.moments import roughly
 from dosing.soak.stages import Programme, Stage
 from dosing.soak.steps import BACK
 from dosing.soak.way_back import Return
-from dosing.words import course as pour_words
 from dosing.words import wording
-from dosing.words.lines import Line, bullets, swatch, titled, under
-from dosing.words.plan import cautions, judged, refused
+from dosing.words.course import closing, opening
+from dosing.words.lines import Line, swatch, under
 from indicator.appearance import delta_e
 from indicator.notes import Value, say, sentence
 from indicator.words import parse_target
@@ -51,16 +50,6 @@ def heading(stage: Stage, number: int) -> str:
 def is_back(stage: Stage) -> bool:
     """Whether a step leads back to the colour of the start."""
     return stage.wish.casefold() == BACK
-
-
-def verdict(programme: Programme) -> tuple[list[str], list[str], str | None]:
-    """For a programme that is not as wished: what is not, why, and what follows."""
-    unmet = any(not stage.wish_met for stage in programme.stages)
-    heads = [say("programme.unreached")] if unmet else []
-    if not programme.forbidden:
-        return heads, [], None
-    reasons = pour_words.forbidding(programme.cautions)
-    return [say("programme.forbidden"), *heads], reasons, say("programme.follows")
 
 
 def company(programme: Programme) -> str | None:
@@ -291,16 +280,8 @@ def _gas(volume_l: float) -> str:
 
 def programme_lines(programme: Programme) -> Iterator[Line]:
     """Several pours after each other, step by step."""
-    yield from titled(say("programme.title", {"title": programme.title}))
-    yield Line(pour_words.tub(programme))
-    yield from judged(
-        programme.verdicts, programme.market, not_for_bathing=programme.not_for_bathing
-    )
-    heads, reasons, follows = verdict(programme)
-    yield from refused(heads, reasons, follows)
-    if (inside := company(programme)) is not None:
-        yield from [Line()] * bool(heads)
-        yield Line(inside)
+    title = say("programme.title", {"title": programme.title})
+    yield from opening(programme, title, company(programme))
     yield Line()
     yield swatch(programme.before.hex, before(programme), indent=0)
     for number, stage in enumerate(programme.stages, 1):
@@ -309,6 +290,4 @@ def programme_lines(programme: Programme) -> Iterator[Line]:
         yield from under(steps(programme, number))
     yield Line()
     yield from map(Line, whole(programme))
-    yield from cautions(programme.cautions)
-    yield from bullets(programme.assumptions, "plan.heading.assumed")
-    yield from bullets(programme.warnings, "plan.heading.notes")
+    yield from closing(programme)

@@ -23,7 +23,8 @@ from dosing.recipe import demo_names, demo_recipe
 from dosing.soak.amounts import printed
 from dosing.soak.stages import Programme, Stage
 from dosing.soak.steps import MOST_STEPS, make_programme, parse_steps
-from dosing.words.programme import company, verdict, whole
+from dosing.words.course import verdict
+from dosing.words.programme import company, whole
 from dosing.words.programme import steps as said
 from indicator.appearance import delta_e
 

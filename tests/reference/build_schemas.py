@@ -35,6 +35,7 @@ from dosing.cli import (
 )
 from dosing.ingredients.tap import WaterLook
 from dosing.jar.records import JarAnswer
+from dosing.soak.records import Course
 from dosing.soak.stages import Programme
 from dosing.words.documents import SERIES, TOLD, VERSION, is_pairs, keys_of, stands_beside
 
@@ -49,7 +50,7 @@ DOCUMENTS: dict[str, type] = {
     "jar-first-picture": jars.FirstPicture,
     "calibrate": calibrates.CalibrationDocument,
     "programme": Programme,
-    "time": timelines.TimeDocument,
+    "time": Course,
     "time-forbidden": timelines.TimeForbidden,
     "sachet": sachets.SachetDocument,
     "design": designs.DesignDocument,
