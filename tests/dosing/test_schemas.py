@@ -30,7 +30,8 @@ KEYS = {
     "new": PLAN,
     "programme": (
         "version title before_ph before before_ph_airing before_airing stages reached forbidden"
-        " volume_l depth_cm before_temperature_c wish_met vessel light bathers not_for_bathing verdicts market"
+        " volume_l depth_cm before_temperature_c wish_met vessel light bathers not_for_bathing"
+        " verdicts market"
         " co2_litres assumptions warnings cautions"
     ),
     "time": (
@@ -39,7 +40,8 @@ KEYS = {
         " co2_share_high undissolved_g colours colours_local change_delta_e before_ph before"
         " closed_ph open_ph chalk lowest_local turned_after_s steady_after_s wait_s vessel light"
         " depth_cm assumptions warnings cautions last_pour_s poured_g forbidden wish_met level"
-        " level_local other_way not_for_bathing verdicts market volume_l before_temperature_c reached"
+        " level_local other_way not_for_bathing verdicts market volume_l before_temperature_c"
+        " reached"
         " dose_g maximum_g"
     ),
     "time-forbidden": "version title forbidden verdicts cautions",
