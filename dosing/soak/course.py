@@ -16,7 +16,7 @@ from dosing.bath.assembled import Setting, assemble
 from dosing.bath.chalk import chalk_of
 from dosing.bath.inputs import RecipeInputs
 from dosing.bath.jugs import fill_jugs, most_dissolved_g
-from dosing.bath.mixed import Bath, colour_at
+from dosing.bath.mixed import colour_at
 from dosing.bath.mixing import Taken, taken
 from dosing.bath.open_tub import co2_per_second, foam_slows, temperature_after
 from dosing.equilibrium import Equilibrium
@@ -33,23 +33,10 @@ from dosing.plan.cautions import (
 )
 from dosing.plan.pouring import gentlest_ph
 from dosing.plan.records import Plan
-from dosing.soak.dissolving import (
-    dissolving,
-    has_grains,
-    seconds_to_dissolve,
-    usual_grain,
-)
+from dosing.soak.dissolving import dissolving, has_grains, seconds_to_dissolve, usual_grain
 from dosing.soak.levels import judged
 from dosing.soak.moments import look_interval_s, span, told_and_worked
-from dosing.soak.records import (
-    Course,
-    Jug,
-    LocalExtreme,
-    Manner,
-    OtherWay,
-    PourAt,
-    Timeline,
-)
+from dosing.soak.records import Course, Jug, LocalExtreme, Manner, OtherWay, PourAt, Timeline
 from dosing.soak.zones import POUR_ZONE, REST, Courses, Portioned, leave_to_air, spread_powder
 from indicator.accepted import reason
 from indicator.appearance import SeenColour, delta_e
@@ -66,6 +53,7 @@ _ENDS = {
     "mixed": ("value", "high", "low", "high"),
     "film": ("value", "low", "high", "high"),
     "grain": ("value", "low", "high", "high"),
+    "jug": ("value", "low", "high", "low"),
     "pour": ("value", "low", "high", "high"),
     "transfer": ("value", "low", "high", "low"),
     "foam": ("value", "low", "high", "low"),
@@ -73,8 +61,7 @@ _ENDS = {
     "loss": ("value", "low", "high", "value"),
 }
 """Which end of each doubtful number a way takes, in the order of the ways."""
-_JUG_ENDS = ("value", "low", "high", "low")
-"""The same of the water in a jug."""
+_WAYS = len((BEST, SOUR, MILD, LATE))
 _AIR_GRID_C = np.linspace(0.0, 60.0, 25)
 
 
@@ -164,58 +151,68 @@ class _Followed:
     def __init__(
         self, inputs: RecipeInputs, setting: Setting, grams: Array, manner: Manner
     ) -> None:
-        self.inputs, self.setting, self.manner = inputs, setting, manner
+        self.inputs, self.setting, self.manner, self.grams = inputs, setting, manner, grams
+        bath = setting.bath
         self.bathers = judged_bathers(inputs.wish.bathers)
         self.parts = Blend(inputs.activator.parts).parts
-        self.grams = grams
-        self.poured_s: Array = look_interval_s(self.parts) * np.arange(len(grams), dtype=np.float64)
-        self.times_s, self.moments_s = told_and_worked(manner.minutes, self.poured_s)
-        self.courses = _courses(float(setting.bath.volume_l), manner)
-        # The jugs of the largest portion serve for each.
-        self.jugs = fill_jugs(self.parts, float(np.max(grams)), setting.bath)
-        jug = typical("jug_l")
-        full = np.array([getattr(jug, end) or jug.value for end in _JUG_ENDS]) / jug.value
-        self.jug_l = self.jugs.litres * full
         self.grain = {
             name: manner.grain or usual_grain(name) for name in self.parts if has_grains(name)
         }
+        self.poured_s: Array = look_interval_s(self.parts) * np.arange(float(len(grams)))
+        self.times_s, self.moments_s = told_and_worked(manner.minutes, self.poured_s)
+        self.courses = _courses(float(bath.volume_l), manner)
+        # The jugs of the largest portion serve for each.
+        self.jugs = fill_jugs(self.parts, float(np.max(grams)), bath)
         self.spread = spread_powder(
             self.courses,
             [self._portioned(name) for name in self.parts],
-            [float(moment) for moment in self.poured_s],
+            self.poured_s.tolist(),
             self.moments_s,
-            float(setting.bath.temperature_c),
+            float(bath.temperature_c),
         )
-        self.air_ppm = _row_ends("air", typical("room_air_co2"))
-        self.temperature_c = self._temperature()
-        self.carbon_lost, self.settled = self._carbon()
-        self.solved = self._solved(self._carbon_left())
-        self.ph = np.asarray(self.solved.ph)
-        self.closed = self._all_in().solve()
-        self.open = self._all_in().at_rest()
-
-    def _portioned(self, name: str) -> Portioned:
-        mass = self.parts[name] * np.broadcast_to(self.grams, (len(self.jug_l), len(self.grams)))
-        if not has_grains(name):
-            return Portioned(name, np.ones(len(self.jug_l)), mass, np.zeros_like(mass))
-        radius = 0.5 * _ends("grain", "grain_um", self.grain[name])
-        if self.manner.poured == "dry":
-            return Portioned(name, radius, np.zeros_like(mass), mass)
-        most = np.array(
-            [most_dissolved_g(name, litres, self.setting.bath) for litres in self.jug_l]
-        )
-        dissolved = np.minimum(mass, most[:, None])
-        return Portioned(name, radius, dissolved, mass - dissolved)
-
-    def _temperature(self) -> Array:
-        """Shape (ways, moments) [°C]."""
-        return temperature_after(
+        self.temperature_c = temperature_after(
             self.moments_s,
-            self.setting.bath.temperature_c,
+            bath.temperature_c,
             taken("room_c").value,
             _ends("loss", "surface_loss_w_m2_k")[:, None],
-            self.setting.depth_cm,
+            setting.depth_cm,
         )
+        """Shape (ways, moments) [°C]."""
+        self.air_ppm = _row_ends("air", typical("room_air_co2"))
+        self.gas_in_air = self._gas_in_air()
+        self.totals = self._totals()
+        shape = (_WAYS, 2, len(self.moments_s))
+        carbon = np.broadcast_to(self.totals.get("C", np.zeros(())), shape)
+        self.left = leave_to_air(
+            self.courses,
+            np.array(carbon),
+            lambda carbon: np.asarray(self._solved(carbon).molality["CO2"]),
+            self.gas_in_air,
+            self._leaving_per_second(),
+            self.moments_s,
+        )
+        self.solved = self._solved(np.maximum(carbon - self.left.lost, 0.0))
+        self.ph = np.asarray(self.solved.ph)
+        self.all_in = bath.with_activator(float(np.sum(grams)), setting.per_gram)
+        self.before, self.closed, self.open = (
+            bath.solve(),
+            self.all_in.solve(),
+            self.all_in.at_rest(),
+        )
+        self.acid = float(self.closed.ph) <= float(self.before.ph)
+
+    def _portioned(self, name: str) -> Portioned:
+        mass = self.parts[name] * np.broadcast_to(self.grams, (_WAYS, len(self.grams)))
+        if not has_grains(name):
+            return Portioned(name, np.ones(_WAYS), mass, np.zeros_like(mass))
+        radius = 0.5 * _ends("grain", "grain_um", self.grain[name])
+        dissolved = np.zeros_like(mass)
+        if self.manner.poured == "jug":
+            jug = typical("jug_l")
+            jug_l = self.jugs.litres * _row_ends("jug", jug) / jug.value
+            most = [most_dissolved_g(name, litres, self.setting.bath) for litres in jug_l]
+            dissolved = np.minimum(mass, np.array(most)[:, None])
+        return Portioned(name, radius, dissolved, mass - dissolved)
 
     def _totals(self) -> dict[str, Array]:
         """Component totals of both zones with all carbon, shape (ways, zones, moments) [mol/kg]."""
@@ -233,30 +230,10 @@ class _Followed:
 
     def _solved(self, carbon: Array) -> Equilibrium:
         warm = np.broadcast_to(self.temperature_c[:, None, :], carbon.shape)
-        bath = replace(
-            self.setting.bath, totals={**self._totals(), "C": carbon}, temperature_c=warm
-        )
-        return bath.solve().equilibrium
+        totals = {**self.totals, "C": carbon}
+        return replace(self.setting.bath, totals=totals, temperature_c=warm).solve().equilibrium
 
-    def _carbon(self) -> tuple[Array, bool]:
-        """Carbon that has left, and whether that settled."""
-        carbon = self._totals().get("C", np.zeros(()))
-        shape = (len(self.jug_l), 2, len(self.moments_s))
-        left = leave_to_air(
-            self.courses,
-            np.array(np.broadcast_to(carbon, shape)),
-            lambda carbon: np.asarray(self._solved(carbon).molality["CO2"]),
-            self._gas_of_the_air(),
-            self._leaving_per_second(),
-            self.moments_s,
-        )
-        return left.lost, left.settled
-
-    def _carbon_left(self) -> Array:
-        carbon = self._totals().get("C", np.zeros(()))
-        return np.maximum(np.broadcast_to(carbon, self.carbon_lost.shape) - self.carbon_lost, 0.0)
-
-    def _gas_of_the_air(self) -> Array:
+    def _gas_in_air(self) -> Array:
         """Carbon dioxide at rest with the air, shape (ways, moments) [mol/kg]."""
         bath = self.setting.bath
         totals = {n: np.broadcast_to(v, _AIR_GRID_C.shape) for n, v in bath.totals.items()}
@@ -270,21 +247,17 @@ class _Followed:
     def _leaving_per_second(self) -> Array:
         """Shape (ways, moments) [1/s]: moved while it is stirred and with someone in it."""
         still, moved = (_ends("transfer", "transfer_cm_h", way) for way in ("still", "moved"))
-        low = _ENDS["transfer"].index("low")
-        bathed = still if self.bathers == "nobody" else moved.copy()
         # A bather may lie as still as the water.
-        bathed = np.where(np.array(_ENDS["transfer"]) == "low", still[low], bathed)
+        lies_still = [end == "low" or self.bathers == "nobody" for end in _ENDS["transfer"]]
+        bathed = np.where(lies_still, still, moved)
         stirred = still if self.manner.stir == "still" else moved
         until = self.poured_s[-1] + self.courses.mixed_s
         velocity = np.where(self.moments_s < until[:, None], stirred[:, None], bathed[:, None])
         slowed = velocity * _row_ends("foam", foam_slows(self.setting.bath))[:, None]
         return co2_per_second(slowed, self.temperature_c, self.setting.depth_cm)
 
-    def _all_in(self) -> Bath:
-        return self.setting.bath.with_activator(float(np.sum(self.grams)), self.setting.per_gram)
-
     def answer(self, accepted_reason: str | None, accepted_ph: str | None) -> Timeline:
-        """Timeline of the course, with its cautions.
+        """Timeline of the pour, arrays of shape (times,).
 
         Parameters
         ----------
@@ -296,71 +269,62 @@ class _Followed:
         Returns
         -------
         Timeline
-            Arrays of shape (times,).
+            Of the likely way, with the ends of all.
         """
-        before = self.setting.bath.solve()
-        acid = float(self.closed.ph) <= float(before.ph)
-        extreme = self._extreme(acid)
+        setting, wish = self.setting, self.inputs.wish
+        extreme = self._extreme()
         times_s = np.union1d(self.times_s, [extreme.at_s])
         shown = np.searchsorted(self.moments_s, times_s)
-        ph, local = self.ph[BEST, REST, shown], self.ph[BEST, POUR_ZONE, shown]
-        seen_before = before.seen(self.setting.view)
-        colours, colours_local = self._colours(ph), self._colours(local)
-        closed_colour = self.closed.seen(self.setting.view)
-        change = np.asarray(delta_e(seen_before.lab, colours.lab))
-        whole = float(delta_e(seen_before.lab, closed_colour.lab))
+        seen_before = self.before.seen(setting.view)
+        colours, colours_local = (
+            self._colours(self.ph[BEST, zone, shown]) for zone in (REST, POUR_ZONE)
+        )
+        ph, warm = self.ph[:, REST, shown], self.temperature_c[:, shown]
         share = self._gas_left()[:, shown]
         undissolved = np.sum(self.spread.grains_g, axis=1)
         unsteady = self._unsteady(undissolved)
-        level = JUSTIFY if accepted_ph and self.inputs.wish.purpose not in GIVEN else MIND
+        level = JUSTIFY if accepted_ph and wish.purpose not in GIVEN else MIND
         beyond = gate_level(self.ph, self.bathers) > level
-        waits = [self._after(one) for one in unsteady | np.any(beyond, axis=1)]
+        waits = [self._after(way) for way in unsteady | np.any(beyond, axis=1)]
         return Timeline(
             title=self.inputs.title,
             manner=self.manner,
             grain=self.grain,
             activator=tuple(self.parts.items()),
-            pours=tuple(
-                PourAt(float(at), float(g)) for at, g in zip(self.poured_s, self.grams, strict=True)
-            ),
+            pours=tuple(map(PourAt, self.poured_s.tolist(), self.grams.tolist())),
             jug=self._jug() if self.manner.poured == "jug" else None,
             bathers=self.bathers,
-            acid=acid,
+            acid=self.acid,
             times_s=times_s,
-            ph=ph,
-            ph_low=np.min(self.ph[:, REST, shown], axis=0),
-            ph_high=np.max(self.ph[:, REST, shown], axis=0),
-            ph_local=local,
-            temperature_c=self.temperature_c[BEST, shown],
-            temperature_low_c=np.min(self.temperature_c[:, shown], axis=0),
-            temperature_high_c=np.max(self.temperature_c[:, shown], axis=0),
+            ph=ph[BEST],
+            ph_low=np.min(ph, axis=0),
+            ph_high=np.max(ph, axis=0),
+            ph_local=self.ph[BEST, POUR_ZONE, shown],
+            temperature_c=warm[BEST],
+            temperature_low_c=np.min(warm, axis=0),
+            temperature_high_c=np.max(warm, axis=0),
             co2_share_left=share[BEST],
             co2_share_low=np.min(share, axis=0),
             co2_share_high=np.max(share, axis=0),
             undissolved_g=undissolved[BEST, shown],
             colours=colours,
             colours_local=colours_local,
-            change_delta_e=change,
-            before_ph=float(before.ph),
+            change_delta_e=np.asarray(delta_e(seen_before.lab, colours.lab)),
+            before_ph=float(self.before.ph),
             before=seen_before,
             closed_ph=float(self.closed.ph),
             open_ph=float(self.open.ph),
-            chalk=chalk_of(
-                self.closed, self.open, self.setting.view, self.setting.bath.air_co2_ppm
-            ),
+            chalk=chalk_of(self.closed, self.open, setting.view, setting.bath.air_co2_ppm),
             lowest_local=extreme,
-            turned_after_s=self._turned_after(whole, seen_before),
+            turned_after_s=self._turned_after(seen_before),
             steady_after_s=self._after(unsteady[BEST]),
             wait_s=None if None in waits else max(wait for wait in waits if wait is not None),
-            vessel=self.inputs.wish.view,
-            light=self.inputs.wish.light,
-            depth_cm=self.setting.depth_cm,
+            vessel=wish.view,
+            light=wish.light,
+            depth_cm=setting.depth_cm,
             assumptions=self._assumptions(),
-            warnings=self._warnings(undissolved[BEST]),
-            cautions=(
-                *self._stays_beyond(beyond[:, REST, -1]),
-                *self._cautions(extreme, accepted_reason),
-            ),
+            warnings=self._warnings(float(undissolved[BEST, -1])),
+            cautions=self._cautions(extreme, bool(np.any(beyond[:, REST, -1])), accepted_reason),
         )
 
     def _colours(self, ph: Array) -> SeenColour:
@@ -369,31 +333,28 @@ class _Followed:
 
     def _gas_left(self) -> Array:
         """Share of the gas that can leave which is still there, shape (ways, moments)."""
-        whole = float(self._all_in().totals.get("C", np.zeros(())))
+        whole = float(self.all_in.totals.get("C", np.zeros(())))
         at_rest = float(self.open.inorganic_carbon_mol_kg)
-        lost = self.carbon_lost[:, REST]
         # The rest of the tub starts without what the powder brings.
         with np.errstate(divide="ignore", invalid="ignore"):
-            share = (whole - lost - at_rest) / (whole - at_rest)
+            share = (whole - self.left.lost[:, REST] - at_rest) / (whole - at_rest)
         return np.where(np.isfinite(share), share, np.nan)
 
-    def _extreme(self, acid: bool) -> LocalExtreme:
-        local = self.ph[:, POUR_ZONE]
-        worst = np.min(local, axis=1) if acid else np.max(local, axis=1)
-        place = int(np.argmin(local[BEST]) if acid else np.argmax(local[BEST]))
+    def _extreme(self) -> LocalExtreme:
+        local, side = self.ph[:, POUR_ZONE], 1.0 if self.acid else -1.0
+        worst = side * np.min(side * local, axis=1)
         ends = (float(np.min(worst)), float(np.max(worst)))
-        level = int(np.max(gate_level(np.array(ends), self.bathers)))
         gate = below = below_long = None
         if self.bathers != "nobody":
-            gate = gentlest_ph(self.bathers, MIND, acid=acid)
-            spans = [_seconds_beyond(self.moments_s, way_ph, gate, acid=acid) for way_ph in local]
+            gate = gentlest_ph(self.bathers, MIND, acid=self.acid)
+            spans = [_seconds_beyond(self.moments_s, side * (gate - ph)) for ph in local]
             below, below_long = spans[BEST], max(spans)
         return LocalExtreme(
             ph=float(worst[BEST]),
             low=ends[0],
             high=ends[1],
-            at_s=float(self.moments_s[place]),
-            level=LEVELS[level],
+            at_s=float(self.moments_s[np.argmin(side * local[BEST])]),
+            level=LEVELS[int(np.max(gate_level(np.array(ends), self.bathers)))],
             gate_ph=gate,
             seconds_below_gate=below,
             seconds_below_gate_long=below_long,
@@ -410,7 +371,8 @@ class _Followed:
         last = int(np.flatnonzero(waiting)[-1]) + 1
         return float(self.moments_s[last]) if last < len(self.moments_s) else None
 
-    def _turned_after(self, whole: float, before: SeenColour) -> float | None:
+    def _turned_after(self, before: SeenColour) -> float | None:
+        whole = float(delta_e(before.lab, self.closed.seen(self.setting.view).lab))
         if str(change_level(whole)) == "not seen":
             return None
         change = delta_e(before.lab, self._colours(self.ph[BEST, REST]).lab)
@@ -418,121 +380,102 @@ class _Followed:
         return float(self.moments_s[enough[0]]) if len(enough) else None
 
     def _jug(self) -> Jug:
-        """The jugs of the largest portion, and how long they are stirred."""
+        """Jugs of the largest portion, and how long they are stirred."""
         warm, film = float(self.setting.bath.temperature_c), taken("film_um", "hand").value
-        longest = 0.0
-        for name, grain in self.grain.items():
-            mass = self.parts[name] * self.jugs.grams
-            radius = 0.5 * taken("grain_um", grain).value
-            known = dissolving(name, warm)
-            taking = seconds_to_dissolve(known, mass, self.jugs.litres, radius, film)
-            longest = max(longest, taking)
-        return Jug(self.jugs, longest)
+        lasting = (
+            seconds_to_dissolve(
+                dissolving(name, warm),
+                self.parts[name] * self.jugs.grams,
+                self.jugs.litres,
+                0.5 * taken("grain_um", grain).value,
+                film,
+            )
+            for name, grain in self.grain.items()
+        )
+        return Jug(self.jugs, max(lasting, default=0.0))
 
     def _assumptions(self) -> tuple[Note, ...]:
-        room = taken("room_c").value
-        zone, mixed = self.courses.zone_l, taken("mixed_s", self.manner.stir)
+        room, stir = taken("room_c").value, self.manner.stir
+        zone, mixed = self.courses.zone_l, taken("mixed_s", stir)
         last = self.temperature_c[:, -1]
-        change = "cooling" if self.temperature_c[BEST, 0] > room else "no-cooling"
         cooling: dict[str, Value] = {
             "room": room,
             "end": float(last[BEST]),
             "low": float(last.min()),
             "high": float(last.max()),
         }
+        change = "cooling" if self.temperature_c[BEST, 0] > room else "no-cooling"
+        mixing = _range(*(span(seconds) for seconds in (mixed.value, mixed.low, mixed.high)))
         return (
-            Note("assume.time.zones", _range(zone[BEST], zone.min(), zone.max())),
-            Note(
-                f"assume.time.mixed-{self.manner.stir}",
-                {"best": span(mixed.value), "low": span(mixed.low), "high": span(mixed.high)},
-            ),
-            *(self._grain_note(name, grain) for name, grain in self.grain.items()),
+            Note("assume.time.zones", _range(*map(float, (zone[BEST], zone.min(), zone.max())))),
+            Note(f"assume.time.mixed-{stir}", mixing),
+            *(_grain_note(name, grain) for name, grain in self.grain.items()),
             self._gas_note(),
             Note(f"assume.time.{change}", cooling),
             Note("assume.time.colour", {}),
         )
 
-    def _grain_note(self, name: str, grain: str) -> Note:
-        size = taken("grain_um", grain)
-        values = _range(*(one / 1000.0 for one in (size.value, size.low, size.high)))
-        named: dict[str, Value] = {"powder": powder(name).label, **values}
-        return Note("assume.time.grain", named, "activator.parts")
-
     def _gas_note(self) -> Note:
         """At which velocity the gas leaves, at the tub's temperature."""
+        nobody, depth = self.bathers == "nobody", self.setting.depth_cm
         still = taken("transfer_cm_h", "still")
-        nobody = self.bathers == "nobody"
         moved = still if nobody else taken("transfer_cm_h", "moved")
-        depth = self.setting.depth_cm
+        low = still.low if nobody else still.value
         foam = foam_slows(self.setting.bath)
-        best, low, high = (
-            3600.0 * depth * float(co2_per_second(one, self.setting.bath.temperature_c, depth))
-            for one in (
-                moved.value * foam.value,
-                (still.low if nobody else still.value) * foam.low,
-                moved.high * foam.high,
-            )
-        )
+        velocities = (moved.value * foam.value, low * foam.low, moved.high * foam.high)
+        per_second = co2_per_second(np.array(velocities), self.setting.bath.temperature_c, depth)
         code = "assume.time.gas-nobody" if nobody else "assume.time.gas-bather"
-        return Note(code, _range(best, low, high))
+        return Note(code, _range(*(3600.0 * depth * per_second).tolist()))
 
-    def _warnings(self, undissolved_g: Array) -> tuple[Note, ...]:
-        notes = []
-        total = float(np.sum(self.grams))
-        if undissolved_g[-1] > taken("gone_share").value * total:
-            values: dict[str, Value] = {
-                "grams": float(undissolved_g[-1]),
-                "minutes": self.manner.minutes,
-            }
-            notes.append(Note("warn.time.undissolved", values))
-        if self._pressure_atm() > taken("fizz_atm").value:
-            notes.append(Note("warn.time.fizz", {}))
-        if not np.all(self.solved.in_range):
-            notes.append(Note("warn.time.strong", {}))
-        if not (self.settled and np.all(self.solved.converged)):
-            notes.append(Note("warn.bath.not-converged", {}))
-        return tuple(notes)
+    def _warnings(self, undissolved_g: float) -> tuple[Note, ...]:
+        left: dict[str, Value] = {"grams": undissolved_g, "minutes": self.manner.minutes}
+        dissolved = undissolved_g <= taken("gone_share").value * float(np.sum(self.grams))
+        # Highest pressure that the dissolved gas has anywhere.
+        gas = np.asarray(self.solved.molality["CO2"]) / self.gas_in_air[:, None, :]
+        pressure_atm = float(np.max(gas * self.air_ppm[:, None, None])) * 1e-6
+        solved = self.left.settled and bool(np.all(self.solved.converged))
+        checks = (
+            (dissolved, Note("warn.time.undissolved", left)),
+            (pressure_atm <= taken("fizz_atm").value, Note("warn.time.fizz")),
+            (bool(np.all(self.solved.in_range)), Note("warn.time.strong")),
+            (solved, Note("warn.bath.not-converged")),
+        )
+        return tuple(note for well, note in checks if not well)
 
-    def _pressure_atm(self) -> float:
-        """Highest pressure that the dissolved gas has anywhere."""
-        gas = np.asarray(self.solved.molality["CO2"]) / self._gas_of_the_air()[:, None, :]
-        return float(np.max(gas * self.air_ppm[:, None, None])) * 1e-6
-
-    def _stays_beyond(self, beyond: NDArray[np.bool_]) -> tuple[Caution, ...]:
-        """The stop for a tub that ends the time looked at beyond what its bathers may have."""
-        if not np.any(beyond):
-            return ()
-        whole: dict[str, Value] = {"time": span(float(self.moments_s[-1] - self.poured_s[-1]))}
-        source = citation("house")
-        return (Caution("stop", "time-stays-beyond", source, "DESIGN", whole),)
-
-    def _cautions(self, extreme: LocalExtreme, reason: str | None) -> tuple[Caution, ...]:
-        """What the water near the pour means for bathers."""
+    def _cautions(
+        self, extreme: LocalExtreme, stays_beyond: bool, reason: str | None
+    ) -> tuple[Caution, ...]:
+        """What a tub that stays beyond its gate, and the water near the pour, mean for bathers."""
+        cautions, house = [], citation("house")
+        if stays_beyond:
+            whole = span(float(self.moments_s[-1] - self.poured_s[-1]))
+            code = "time-stays-beyond"
+            cautions.append(Caution("stop", code, house, "DESIGN", {"time": whole}))
         if extreme.level == "ok" or extreme.gate_ph is None:
-            return ()
-        beside = self.inputs.activator.poured == "beside"
-        worst = extreme.low if self._acid_side(extreme) else extreme.high
-        acid = self._acid_side(extreme)
+            return tuple(cautions)
         values: dict[str, Value] = {
-            "ph": rounded_outwards(worst, down=acid),
+            "ph": rounded_outwards(extreme.low if self.acid else extreme.high, down=self.acid),
             "gate": extreme.gate_ph,
             "time": span(extreme.seconds_below_gate_long or 0.0),
             "reason": reason or "",
         }
-        side = "acid" if acid else "alkaline"
-        code = f"time-{'beside' if beside else 'before'}-{side}"
-        level = extreme.level if beside else "mind"
-        if beside and self.bathers == "adult" and level == "stop":
+        when, level = self.inputs.activator.poured, "mind"
+        if when == "beside":
             # How adults pour beside themselves is for them to justify, as in a plan.
-            level = "justify"
-        return (Caution(level, code, citation("house"), "DESIGN", values),)
+            own = self.bathers == "adult" and extreme.level == "stop"
+            level = "justify" if own else extreme.level
+        code = f"time-{when}-{'acid' if self.acid else 'alkaline'}"
+        return (*cautions, Caution(level, code, house, "DESIGN", values))
 
-    def _acid_side(self, extreme: LocalExtreme) -> bool:
-        return extreme.ph <= float(self.closed.ph)
+
+def _grain_note(name: str, grain: str) -> Note:
+    size = taken("grain_um", grain)
+    sizes_mm = _range(*(um / 1000.0 for um in (size.value, size.low, size.high)))
+    return Note("assume.time.grain", {"powder": powder(name).label, **sizes_mm}, "activator.parts")
 
 
-def _range(best: float, low: float, high: float) -> dict[str, Value]:
-    return {"best": float(best), "low": float(low), "high": float(high)}
+def _range(best: Value, low: Value, high: Value) -> dict[str, Value]:
+    return {"best": best, "low": low, "high": high}
 
 
 def _ends(name: str, row: str, way: str = "any") -> Array:
@@ -555,9 +498,8 @@ def _courses(tub_l: float, manner: Manner) -> Courses:
     )
 
 
-def _seconds_beyond(moments_s: Array, ph: Array, gate: float, *, acid: bool) -> float:
-    """How long a pH is beyond a gate, straight lines between the moments [s]."""
-    beyond = gate - ph if acid else ph - gate
+def _seconds_beyond(moments_s: Array, beyond: Array) -> float:
+    """How long a quantity is above zero, straight lines between the moments [s]."""
     first, last = beyond[:-1], beyond[1:]
     both, neither = (first > 0) & (last > 0), (first <= 0) & (last <= 0)
     with np.errstate(divide="ignore", invalid="ignore"):
