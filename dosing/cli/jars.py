@@ -251,24 +251,25 @@ def _bench(inputs: RecipeInputs, asked: JarOptions, by: str, unit: str) -> Bench
         colour_times=asked.colour_times,
         path_cm=None if asked.path is None else length_cm(asked.path, "path"),
     )
-    drops, wrong = bench.drops_per_ml, ""
-    values: dict[str, Value] = {}
-    if bench.scale not in SCALES:
-        wrong, field, values = "scale", "scale", {"value": repr(asked.scale)}
-    elif drops is not None and not DROPS_PER_ML[0] <= drops <= DROPS_PER_ML[1]:
-        wrong, field, values = "drops", "drops-per-ml", {"value": drops}
-    elif bench.dry and asked.solution is not None:
-        wrong, field = "solution-dry", "solution"
-        values = {"value": repr(asked.solution), "unit": unit}
-    elif asked.with_foam and asked.plain:
-        wrong, field = "contents", "plain"
-    elif kind_read(by) != "ph" and asked.plain:
-        wrong, field = "plain-colour", "plain"
-    elif not TIMES[0] <= bench.times <= TIMES[1]:
-        wrong, field, values = "times", "colour-times", {"value": bench.times}
-    if wrong:
-        raise InputError(say(f"jar.error.{wrong}", values), field)
+    drops, times = bench.drops_per_ml, bench.times
+    solution: dict[str, Value] = {"value": repr(asked.solution), "unit": unit}
+    wrong: tuple[tuple[str, str, bool, dict[str, Value]], ...] = (
+        ("scale", "scale", bench.scale not in SCALES, {"value": repr(asked.scale)}),
+        ("drops", "drops-per-ml", not _within(drops, DROPS_PER_ML), {"value": drops or 0.0}),
+        ("solution-dry", "solution", bench.dry and asked.solution is not None, solution),
+        ("contents", "plain", asked.with_foam and asked.plain, {}),
+        ("plain-colour", "plain", kind_read(by) != "ph" and asked.plain, {}),
+        ("times", "colour-times", not _within(times, TIMES), {"value": times}),
+    )
+    for code, field, refused, values in wrong:
+        if refused:
+            raise InputError(say(f"jar.error.{code}", values), field)
     return _filled(bench, asked.size)
+
+
+def _within(number: float | None, limits: tuple[float, float]) -> bool:
+    """Whether a number lies within its limits, or was not said."""
+    return number is None or limits[0] <= number <= limits[1]
 
 
 def _filled(bench: Bench, text: str) -> Bench:
@@ -354,17 +355,13 @@ def _command(asked: JarOptions, bench: Bench, recipe: Path | None) -> str:
     elif asked.demo is not None:
         words.append(f"--demo {asked.demo}")
     words.append("jar.csv")
-    made: list[str] = []
-    solution = None
+    told: list[tuple[str, str | None]] = []
     if not bench.dry:
-        made = [*(asked.weighed or ())] or [f"{grams:g} g" for grams in bench.weighed_g]
-        solution = asked.solution or f"{bench.strength_percent:g} %"
-    quoted = [
-        *(("weighed", text) for text in made),
-        ("solution", solution),
-        *((option, getattr(asked, option)) for option in ("acid", "path", "temperature", "target")),
-    ]
-    words += [f'--{option} "{printable(text)}"' for option, text in quoted if text is not None]
+        made = asked.weighed or [f"{grams:g} g" for grams in bench.weighed_g]
+        told = [("weighed", text) for text in made]
+        told.append(("solution", asked.solution or f"{bench.strength_percent:g} %"))
+    told += [(name, getattr(asked, name)) for name in ("acid", "path", "temperature", "target")]
+    words += [f'--{option} "{printable(text)}"' for option, text in told if text is not None]
     if asked.scale != SCALES[0]:
         words.append(f"--scale {asked.scale}")
     if asked.drops_per_ml is not None:

@@ -205,6 +205,3 @@ def _powders(text: str | None) -> tuple[str, ...]:
     if not names:
         raise InputError(say("sachet.bad-powders", {"value": text}), "powders", text)
     return tuple(powder(name).name for name in names)
-
-
-__all__ = ["SachetOptions", "run_sachet"]

@@ -100,6 +100,7 @@ def jar_test(
     notes = _notes(model, by, told["gas"], tub.volume_share)
     return JarAnswer(
         **judged,
+        **vars(doubts),
         title=model.tub.title,
         by=by,
         unit=model.titrant.unit,
@@ -120,14 +121,11 @@ def jar_test(
         ph_before=float(path.ph[0]),
         after=path.colours.at(match.step),
         steps=_steps(model, readings, fitted),
-        worst_step=doubts.worst_step,
-        check_first=doubts.check_first,
         scatter=float(fitted.misfit),
         next_additions=_worthwhile(model, further, float(readings.added[-1])),
         next_share_of_width=further.share_of_width,
         market=model.tub.wish.market,
         notes=(*notes, *bather_assumptions(model.tub.wish.bathers, model.tub.wish.child_age_years)),
-        warnings=doubts.warnings,
     )
 
 
@@ -327,12 +325,9 @@ def _worthwhile(model: JarModel, further: Additions, done: float) -> tuple[Addit
     """Further additions, where they narrow the dose enough."""
     if 1.0 - further.share_of_width < jar_value("worthwhile_reading"):
         return ()
-    return tuple(
-        Addition(add, total, model.titrant.ml(add))
-        for add, total in zip(
-            np.diff(further.totals, prepend=done).tolist(), further.totals.tolist(), strict=True
-        )
-    )
+    adds = np.diff(further.totals, prepend=done).tolist()
+    both = zip(adds, further.totals.tolist(), strict=True)
+    return tuple(Addition(add, total, model.titrant.ml(add)) for add, total in both)
 
 
 def _notes(model: JarModel, by: str, gas: Learnt, volume_share: float) -> list[Note]:

@@ -13,15 +13,15 @@ from dosing.ingredients.powders import Blend, powder
 from dosing.jar.answer import target_ph
 from dosing.jar.design import units_to_ph
 from dosing.jar.kit import (
+    LEAST_DROPS,
     MOST_DROPS,
     SCALES,
+    STRENGTHS,
     check_instrument,
     drops_holding,
-    dry_powder,
     jar_of,
-    percent_for_drops,
-    solution,
     times_for_a_camera,
+    titrant,
     weighing_sd,
 )
 from dosing.jar.model import Jar, JarModel, Readings, Titrant, jar_value, kind_read, ph_noise
@@ -123,15 +123,13 @@ class Bench:
             If the solution is too weak or too strong to be used.
         """
         parts, same = self.parts, self.parts == self._tub_parts
-        if self.dry:
-            return dry_powder(parts, unit=self.unit, same_powder=same)
         # Another powder than the tub's brings its own purity.
         purity = 0.0 if same else _purity_sd(parts)
-        return solution(
+        return titrant(
             parts,
-            self.strength_percent,
+            None if self.dry else self.strength_percent,
             unit=self.unit,
-            made_sd=float(np.hypot(self.weighed_off, purity)),
+            made_sd=0.0 if self.dry else float(np.hypot(self.weighed_off, purity)),
             same_powder=same,
             drops_per_ml=self.drops_per_ml,
         )
@@ -200,12 +198,14 @@ class Bench:
         model = self.model()
         ph = target_ph(model, target)
         aim = units_to_ph(model, ph) * model.titrant.grams_per_unit
-        percent = self.percent
-        if percent is None:
-            percent = percent_for_drops(aim, self.drops_per_ml)
-        count = drops_holding(aim, percent, self.drops_per_ml)
-        if count > MOST_DROPS:
-            raise ValueError(say("jar.error.drops-many", {"count": count, "percent": percent}))
+        tried = STRENGTHS if self.percent is None else (self.percent,)
+        drops = {percent: drops_holding(aim, percent, self.drops_per_ml) for percent in tried}
+        # The strongest whose drops are fine enough: the fewest to count.
+        fine = (percent for percent, count in drops.items() if count >= LEAST_DROPS)
+        percent = next(fine, tried[-1])
+        if drops[percent] > MOST_DROPS:
+            values = {"count": drops[percent], "percent": percent}
+            raise ValueError(say("jar.error.drops-many", values))
         return percent
 
 

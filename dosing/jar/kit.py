@@ -144,27 +144,27 @@ def weighing_sd(grams: Sequence[float], scale: str = "kitchen-scale") -> float:
     return float(np.linalg.norm([spread.sd(mass) / mass for mass in grams]))
 
 
-def solution(
+def titrant(
     parts: Mapping[str, float],
-    percent: float,
+    percent: float | None,
     *,
     unit: str = "mL",
-    made_sd: float,
+    made_sd: float = 0.0,
     same_powder: bool,
     drops_per_ml: float | None = None,
 ) -> Titrant:
-    """A powder in water, added by the millilitre or by the drop.
+    """A powder in water by the millilitre or the drop, or dry by the gram or the pinch.
 
     Parameters
     ----------
     parts : mapping of str to float
         The powder or blend.
-    percent : float
-        Grams in 100 g of the solution.
-    unit : {"mL", "drops"}
+    percent : float or None
+        Grams in 100 g of the solution; None where powder is added dry.
+    unit : {"mL", "drops", "pinches", "g"}
         What is counted.
     made_sd : float
-        Relative standard deviation of its strength, as `weighing_sd` gives it.
+        Relative standard deviation of the solution's strength, as `weighing_sd` gives it.
     same_powder : bool
         Whether the tub gets the same powder.
     drops_per_ml : float, optional
@@ -177,61 +177,41 @@ def solution(
     Raises
     ------
     ValueError
-        If the strength or the number of drops is beyond use.
+        If the strength is beyond use.
     """
-    low, high = jar_value("least_percent"), jar_value("most_percent")
-    if not low <= percent <= high:
-        raise ValueError(say("jar.solution-range", {"percent": percent, "low": low, "high": high}))
-    strength = _grams_per_ml(percent)
-    ml, tool_sd = 1.0, jar_value("syringe_scale")
-    each = (jar_value("syringe_each"), jar_value("syringe_each_share"))
-    if unit == "drops":
-        ml = _drop_ml(drops_per_ml)
-        usual = reading_spread("drop", "dropper").sd_relative
-        tool_sd = usual if drops_per_ml is None else jar_value("drops_scale_counted")
-        each = (jar_value("drops_each"), jar_value("drops_each_share"))
+    grams, water_kg = 1.0, 0.0
+    if percent is not None:
+        low, high = jar_value("least_percent"), jar_value("most_percent")
+        if not low <= percent <= high:
+            values = {"percent": percent, "low": low, "high": high}
+            raise ValueError(say("jar.solution-range", values))
+        ml, strength = _drop_ml(drops_per_ml) if unit == "drops" else 1.0, _grams_per_ml(percent)
+        grams, water_kg = strength * ml, (_density(percent) - strength) * ml / 1000.0
+    elif unit == "pinches":
+        bulk = sum(powder(name).bulk_g_ml * share for name, share in Blend(parts).parts.items())
+        grams = jar_value("pinch_volume") * bulk
+    tool_sd, each_sd = _tool(unit, counted=drops_per_ml is not None)
     return Titrant(
         unit=unit,
-        grams_per_unit=strength * ml,
-        mol_per_unit=_moles(parts, strength * ml),
-        water_kg_per_unit=(_density(percent) - strength) * ml / 1000.0,
+        grams_per_unit=grams,
+        mol_per_unit={name: grams * float(mol) for name, mol in blend_per_gram(parts).items()},
+        water_kg_per_unit=water_kg,
         scale_sd=float(np.hypot(made_sd, tool_sd)),
-        each_sd=each,
+        each_sd=each_sd,
         same_powder=same_powder,
     )
 
 
-def dry_powder(parts: Mapping[str, float], *, unit: str, same_powder: bool) -> Titrant:
-    """A powder added dry, by the gram or by the pinch.
-
-    Parameters
-    ----------
-    parts : mapping of str to float
-        The powder or blend.
-    unit : {"g", "pinches"}
-        What is counted.
-    same_powder : bool
-        Whether the tub gets the same powder.
-
-    Returns
-    -------
-    Titrant
-    """
-    if unit == "pinches":
-        bulk = sum(powder(name).bulk_g_ml * share for name, share in Blend(parts).parts.items())
-        grams = jar_value("pinch_volume") * bulk
-        scale_sd = jar_value("pinches_scale")
-        each = (jar_value("pinches_each"), jar_value("pinches_each_share"))
-    else:
+def _tool(unit: str, *, counted: bool) -> tuple[float, tuple[float, float]]:
+    """Standard deviations of what adds: relative of all, and absolute and relative of each."""
+    if unit == "g":
         spread = reading_spread("mass", "fine-scale")
-        grams, scale_sd = 1.0, spread.sd_relative
-        each = (spread.sd_absolute, 0.0)
-    moles = _moles(parts, grams)
-    return Titrant(unit, grams, moles, 0.0, scale_sd, each, same_powder)
-
-
-def _moles(parts: Mapping[str, float], grams: float) -> dict[str, float]:
-    return {name: grams * float(moles) for name, moles in blend_per_gram(parts).items()}
+        return spread.sd_relative, (spread.sd_absolute, 0.0)
+    tool = "syringe" if unit == "mL" else unit
+    each = (jar_value(f"{tool}_each"), jar_value(f"{tool}_each_share"))
+    if unit == "drops" and not counted:
+        return reading_spread("drop", "dropper").sd_relative, each
+    return jar_value("drops_scale_counted" if unit == "drops" else f"{tool}_scale"), each
 
 
 def check_instrument(by: str, jar: Jar) -> None:
@@ -280,24 +260,6 @@ def finest_step(titrant: Titrant, aim: float) -> float:
     # Below 0.05 g a fine scale tells little, below 0.1 mL a syringe.
     steps = (1.0, 0.5, 0.2, 0.1) if titrant.unit == "mL" else (0.5, 0.2, 0.1, 0.05)
     return next((step for step in steps if aim >= LEAST_STEPS * step), steps[-1])
-
-
-def percent_for_drops(grams: float, drops_per_ml: float | None) -> float:
-    """The strongest solution whose drops are fine enough [% by weight]: the fewest to count.
-
-    Parameters
-    ----------
-    grams : float
-        Powder that takes the jar to the target [g].
-    drops_per_ml : float, optional
-        Drops counted into 1 mL; a usual dropper if not given.
-
-    Returns
-    -------
-    float
-    """
-    fine = (made for made in STRENGTHS if drops_holding(grams, made, drops_per_ml) >= LEAST_DROPS)
-    return next(fine, STRENGTHS[-1])
 
 
 def drops_holding(grams: float, percent: float, drops_per_ml: float | None) -> float:

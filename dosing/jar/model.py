@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from dosing.bath.assembled import Setting, Truth, assemble
-from dosing.bath.inputs import RecipeInputs
+from dosing.bath.inputs import FoamBathInputs, RecipeInputs
 from dosing.bath.mixed import surfactant_pka
 from dosing.bath.possible_tubs import reading_spreads
 from dosing.equilibrium import dissolved_co2, solve, water_density_kg_l
@@ -192,10 +192,6 @@ class JarModel(NamedNumbers):
         level = self.alkalinity + self.move(numbers, "alkalinity")
         return np.maximum(np.abs(level), LEAST_ALKALINITY)
 
-    def product_factor(self, numbers: Array) -> Array:
-        """Buffer of the foam bath over the expected one."""
-        return np.asarray(np.exp(self.move(numbers, "product")))
-
     def _setting(
         self,
         inputs: RecipeInputs,
@@ -216,8 +212,8 @@ class JarModel(NamedNumbers):
         if inputs.foam_bath is None:
             return setting
         totals = dict(setting.bath.totals)
-        more = self.product_factor(numbers) - 1.0
-        for name, moles in _foam_moles(inputs).items():
+        more = np.exp(self.move(numbers, "product")) - 1.0
+        for name, moles in _foam_moles(inputs.foam_bath).items():
             totals[name] = np.maximum(totals[name] + more * moles / setting.bath.water_kg, 0.0)
         return replace(setting, bath=replace(setting.bath, totals=totals))
 
@@ -362,19 +358,11 @@ def _product_sd(inputs: RecipeInputs) -> float:
     return float(np.log(high / low)) / (2 * ninety_percent())
 
 
-def _foam_moles(inputs: RecipeInputs) -> dict[str, Array]:
-    """What the foam bath of a tub brings [mol]."""
-    foam = inputs.foam_bath
-    assert foam is not None
-    return _foam_bath_moles(foam.amount_ml, foam.ph, foam.titratable_meq_kg)
-
-
 @cache
-def _foam_bath_moles(
-    amount_ml: float, ph: float | None, titratable: float | None
-) -> dict[str, Array]:
-    grams = amount_ml * typical("foam_bath_density").value
-    return dict(foam_bath_totals(grams, ph, titratable).totals)
+def _foam_moles(foam: FoamBathInputs) -> dict[str, Array]:
+    """What a foam bath brings [mol]."""
+    grams = foam.amount_ml * typical("foam_bath_density").value
+    return dict(foam_bath_totals(grams, foam.ph, foam.titratable_meq_kg).totals)
 
 
 def _pigments(inputs: RecipeInputs) -> tuple[Colourant, ...]:

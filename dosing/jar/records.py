@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from dosing.bath.jugs import Jugs
+from dosing.jar.doubts import Doubts
 from dosing.jar.learnt import Learnt, PigmentNumber
 from dosing.plan.cautions import Caution, Verdicts, exit_code, pour_forbidden
 from dosing.plan.pouring import Pouring
@@ -70,7 +71,7 @@ class TubDose:
 
 
 @dataclass(frozen=True)
-class JarAnswer(TubDose):
+class JarAnswer(TubDose, Doubts):
     """Answer of a jar test: the dose in this tub, and how its numbers moved."""
 
     title: str
@@ -101,10 +102,6 @@ class JarAnswer(TubDose):
     after: SeenColour
     """The tub at the target, as the jar has its pigment."""
     steps: tuple[StepFit, ...]
-    worst_step: int | None
-    """Number of the reading that disagrees most, where the series is inconsistent."""
-    check_first: tuple[Note, ...]
-    """What to check before anything is poured; empty unless the dose is held back."""
     scatter: float
     """Of the readings over what their instrument should have."""
     next_additions: tuple[Addition, ...]
@@ -113,7 +110,6 @@ class JarAnswer(TubDose):
     """Expected width of the dose's interval with them over that without."""
     market: str
     notes: tuple[Note, ...]
-    warnings: tuple[Note, ...]
 
     @property
     def pka_shift(self) -> Learnt | None:

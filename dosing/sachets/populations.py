@@ -7,7 +7,7 @@ table, with how far it can be trusted.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from functools import cache
 
@@ -235,53 +235,36 @@ def homes_like(readings: CustomerReadings, count: int, seed: int = SEED) -> Home
         _read_with(readings.instrument, quantity) for quantity in ("hardness", "ph")
     )
     usual_hardness = smoothed / (2.0 * typical("alkalinity_share_of_hardness").value)
-    hardness, _ = _or_usual(
-        readings.hardness_mmol_l,
-        which,
-        usual_hardness,
-        lambda picked: np.abs(picked + hardness_spread.sd(picked) * noise[1]),
+    hardness, ph, volume = (
+        np.full(count, np.nan) if read is None else np.asarray(read, dtype=np.float64)[which]
+        for read in (readings.hardness_mmol_l, readings.ph, readings.volume_l)
     )
     lowest, highest = typical("tap_ph_lowest").value, typical("tap_ph_highest").value
-    ph, ph_assumed = _or_usual(
-        readings.ph,
-        which,
-        usual.ph,
-        lambda picked: np.clip(picked + ph_spread.sd(picked) * noise[2], lowest, highest),
-    )
-    volume, volume_assumed = _or_usual(
-        readings.volume_l, which, usual.volume_l, lambda picked: _smoothed_l(picked, random)
-    )
+    hardness = np.abs(hardness + hardness_spread.sd(hardness) * noise[1])
+    smoothed_ph = np.clip(ph + ph_spread.sd(ph) * noise[2], lowest, highest)
+    litres = _or_usual(_smoothed_l(volume, random), usual.volume_l)
     notes = [Note("sachet.population.own", {"count": len(alkalinity)})]
     if kit:
         step = typical("drop_step").value
         notes.append(Note("sachet.own.drops", {"step_ppm": float(alkalinity_in(step, "ppm"))}))
-    if ph_assumed:
+    if np.isnan(ph).any():
         notes.append(Note("sachet.own.ph", {"ph": typical("tap_ph").value}))
-    if volume_assumed:
-        notes.append(Note("sachet.own.volume", {"median": float(np.median(volume))}))
+    if np.isnan(volume).any():
+        notes.append(Note("sachet.own.volume", {"median": float(np.median(litres))}))
     return replace(
         usual,
         population="own",
         alkalinity_meq_l=smoothed,
-        hardness_mmol_l=hardness,
-        ph=ph,
-        volume_l=volume,
+        hardness_mmol_l=_or_usual(hardness, usual_hardness),
+        ph=_or_usual(smoothed_ph, usual.ph),
+        volume_l=litres,
         notes=tuple(notes),
     )
 
 
-def _or_usual(
-    read: Array | None,
-    which: NDArray[np.int_],
-    usual: Array,
-    smoothed: Callable[[Array], Array],
-) -> tuple[Array, bool]:
-    """What was read, smoothed, else the usual; and whether some had to be assumed."""
-    if read is None:
-        return usual, True
-    picked = np.asarray(read, dtype=np.float64)[which]
-    known = np.isfinite(picked)
-    return np.where(known, smoothed(picked), usual), not known.all()
+def _or_usual(read: Array, usual: Array) -> Array:
+    """What was read, and the usual where nothing was."""
+    return np.where(np.isnan(read), usual, read)
 
 
 def _smoothed_l(picked: Array, random: np.random.Generator) -> Array:

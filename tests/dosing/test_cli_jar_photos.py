@@ -12,7 +12,7 @@ import numpy as np
 import pytest
 from PIL import Image
 
-from dosing.jar.kit import jar_of, solution
+from dosing.jar.kit import jar_of, titrant
 from dosing.jar.model import JarModel, kind_read
 from dosing.recipe import demo_recipe
 from indicator.appearance import hex_of_lab
@@ -50,7 +50,7 @@ def expected_hexes() -> list[str]:
     """Of the soak's jar in a water that is more alkaline than its report says."""
     soak = demo_recipe("1")
     jar = jar_of(soak, plain=False, litres=1.0, weighed=True, temperature_c=38.0, colour_times=3.0)
-    acid = solution(soak.activator.parts, 1.0, made_sd=0.02, same_powder=True)
+    acid = titrant(soak.activator.parts, 1.0, made_sd=0.02, same_powder=True)
     model = JarModel(soak, jar, acid, kind_read("photograph"), 0.0, jar_view())
     numbers = np.zeros(len(model.names))
     numbers[model.index["alkalinity", "", -1]] = MORE_ALKALINE / model.alkalinity_sd

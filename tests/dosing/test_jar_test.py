@@ -23,9 +23,8 @@ from dosing.jar.fit import Fit, fit
 from dosing.jar.kit import (
     BY,
     check_instrument,
-    dry_powder,
     jar_of,
-    solution,
+    titrant,
     weighing_sd,
     word_reading,
 )
@@ -67,7 +66,7 @@ def bare_water(water: WaterReadings, target: str = "5.7", tub_c: float = 38.0) -
 
 
 def citric(made: tuple[float, ...] = STOCK) -> Titrant:
-    return solution(CITRIC, 1.0, made_sd=weighing_sd(made), same_powder=True)
+    return titrant(CITRIC, 1.0, made_sd=weighing_sd(made), same_powder=True)
 
 
 def model_by(by: str, tub: RecipeInputs, *, plain: bool = True, litres: float = 1.0) -> JarModel:
@@ -537,7 +536,7 @@ def test_a_series_that_nothing_can_rest_on_is_refused(
 
 def test_solutions_beyond_use_are_refused() -> None:
     with pytest.raises(ValueError, match="50"):
-        solution(CITRIC, 50.0, made_sd=0.03, same_powder=True)
+        titrant(CITRIC, 50.0, made_sd=0.03, same_powder=True)
 
 
 # The kit
@@ -550,12 +549,12 @@ def test_weighing_more_is_surer_than_weighing_five_grams() -> None:
 
 
 def test_a_hundred_drops_are_five_millilitres_and_a_pinch_is_no_fine_dose() -> None:
-    ml, drops = citric(), solution(CITRIC, 1.0, unit="drops", made_sd=0.03, same_powder=True)
+    ml, drops = citric(), titrant(CITRIC, 1.0, unit="drops", made_sd=0.03, same_powder=True)
     assert 100 * drops.grams_per_unit == pytest.approx(5 * ml.grams_per_unit)
     assert drops.scale_sd > ml.scale_sd
-    counted = solution(CITRIC, 1.0, unit="drops", made_sd=0.03, same_powder=True, drops_per_ml=20)
+    counted = titrant(CITRIC, 1.0, unit="drops", made_sd=0.03, same_powder=True, drops_per_ml=20)
     assert counted.scale_sd < drops.scale_sd
-    pinch = dry_powder(CITRIC, unit="pinches", same_powder=True)
+    pinch = titrant(CITRIC, None, unit="pinches", same_powder=True)
     assert 0.1 < pinch.grams_per_unit < 0.6
     assert pinch.scale_sd > 0.2
 

@@ -22,7 +22,7 @@ from dosing.equilibrium import water_density_kg_l
 from dosing.ingredients.water import WaterReadings
 from dosing.jar.design import first_additions, units_to_ph
 from dosing.jar.fit import Fit, draws, fit
-from dosing.jar.kit import jar_of, solution, weighing_sd
+from dosing.jar.kit import jar_of, titrant, weighing_sd
 from dosing.jar.model import JarModel, Readings, kind_read, ph_noise
 from dosing.recipe import demo_recipe
 from indicator.appearance import hex_of_lab, lab_from_hex
@@ -118,7 +118,7 @@ def model_of(case: Case) -> JarModel:
         temperature_c=30.0,
         colour_times=COLOUR_TIMES if colour else 1.0,
     )
-    acid = solution(
+    acid = titrant(
         tub.activator.parts, 1.0, made_sd=weighing_sd(WEIGHED[case.weighed]), same_powder=True
     )
     shared = 0.0 if colour else ph_noise(case.by, TARGET)[1]
@@ -230,7 +230,7 @@ def phreeqc_hit(row: dict[str, str], by: str) -> bool:
         temperature_c=25.0,
         colour_times=COLOUR_TIMES if colour else 1.0,
     )
-    acid = solution(CITRIC, 1.0, made_sd=weighing_sd(WEIGHED["stock"]), same_powder=True)
+    acid = titrant(CITRIC, 1.0, made_sd=weighing_sd(WEIGHED["stock"]), same_powder=True)
     added, ph = (np.array([float(one) for one in row[key].split()]) for key in ("ml", "read"))
     if colour:
         model = JarModel(tub, jar, acid, kind_read(by), 0.0, jar_view(view_value("jar_path")))
