@@ -68,8 +68,8 @@ def _list_commands() -> None:
     """All commands, by what they are about."""
     for room in (bath_commands, colour_commands, water_commands):
         about = say(f"help.about-{room.ABOUT}")
-        for one in room.COMMANDS:
-            app.command(one.name, help=say(one.help), rich_help_panel=about)(one.run)
+        for command in room.COMMANDS:
+            app.command(command.name, help=say(command.help), rich_help_panel=about)(command.run)
 
 
 _list_commands()

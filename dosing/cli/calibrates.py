@@ -221,5 +221,7 @@ def _made(asked: CalibrateOptions, fit: Calibration) -> dict[str, object]:
         "petals": asked.petals,
         "residual": fit.residual,
         "misfit": fit.misfit,
-        "learnt": [f"{one.what} {one.form}".strip() for one in fit.numbers if one.learnt],
+        "learnt": [
+            f"{number.what} {number.form}".strip() for number in fit.numbers if number.learnt
+        ],
     }

@@ -82,7 +82,7 @@ def run_design(asked: DesignOptions) -> int:
     start, end = wished_end(asked.start, "start"), wished_end(asked.end, "end")
     tables = tables_of(asked.recipe, asked.demo)
     inputs = _as_asked(tables, asked)
-    pigments = known_pigments().beside(one.colourant for one in inputs.colours)
+    pigments = known_pigments().beside(colour.colourant for colour in inputs.colours)
     shelf = whole_shelf(inputs.colours, pigments)
     if asked.shelf is not None:
         shelf = read_shelf(asked.shelf, pigments)
@@ -174,7 +174,7 @@ def _document(effects: Effects, asked: DesignOptions) -> DesignDocument:
 
 
 def _shelf_of(design: Design) -> str:
-    return ", ".join([*(one.name for one in design.colours), *dict(design.activator)])
+    return ", ".join([*(colour.name for colour in design.colours), *dict(design.activator)])
 
 
 def _next_commands(asked: DesignOptions, rank: int) -> NextCommands:

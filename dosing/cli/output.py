@@ -58,16 +58,16 @@ class Page:
 
     def show(self, lines: Iterable[Line]) -> None:
         """Lines of an answer, one after the other."""
-        for one in lines:
-            indent = one.indent + (len(BLOCK) + 2 if one.beside and self.coloured else 0)
-            if one.whole:
-                self._print(Text(" " * indent + self.fit(one.text)))
-            elif not one.hexes:
-                self.line(one.text, indent, one.hang, style="bold" if one.bold else "")
-            elif one.text:
-                self._beside(one.hexes[0], one.hexes[-1], one.text, indent)
+        for line in lines:
+            indent = line.indent + (len(BLOCK) + 2 if line.beside and self.coloured else 0)
+            if line.whole:
+                self._print(Text(" " * indent + self.fit(line.text)))
+            elif not line.hexes:
+                self.line(line.text, indent, line.hang, style="bold" if line.bold else "")
+            elif line.text:
+                self._beside(line.hexes[0], line.hexes[-1], line.text, indent)
             elif self.coloured:
-                strip = (Text(" ", style=f"on {hex_colour}") for hex_colour in one.hexes)
+                strip = (Text(" ", style=f"on {hex_colour}") for hex_colour in line.hexes)
                 self._print(Text(" " * indent).append_text(Text().join(strip)))
 
     def _wrapped(self, text: str, indent: int, hang: int) -> list[str]:

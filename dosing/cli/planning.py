@@ -95,7 +95,7 @@ def run_plan(
         write_picture(draw_homes(plan, each), picture)
     lines = homes_lines(plan, each, inputs.wish.purpose)
     show(PlanDocument(plan.to_pour(), each), lines, picture, as_json=as_json)
-    too_sour = inputs.wish.purpose in GIVEN and any(one.verdict in PAST_LIMIT for one in each)
+    too_sour = inputs.wish.purpose in GIVEN and any(home.verdict in PAST_LIMIT for home in each)
     return NOT_MET if too_sour else _code(plan)
 
 

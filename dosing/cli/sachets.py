@@ -124,7 +124,7 @@ def run_sachet(asked: SachetOptions) -> int:
 
 def _costs(answer: SachetAnswer, prices: Mapping[str, float]) -> tuple[float, ...] | None:
     per_gram = cost_per_gram(dict(answer.activator), prices)
-    return None if per_gram is None else tuple(per_gram * one.grams for one in answer.sizes)
+    return None if per_gram is None else tuple(per_gram * size.grams for size in answer.sizes)
 
 
 def _document(
@@ -192,10 +192,10 @@ def _prices(texts: Sequence[str]) -> dict[str, float]:
 def _band(text: str | None) -> tuple[float, float] | None:
     if text is None:
         return None
-    found = re.fullmatch(r"\s*(\d+(?:\.\d+)?)\s*(?:-|–|to)\s*(\d+(?:\.\d+)?)\s*", text)
-    if found is None:
+    ends = re.fullmatch(r"\s*(\d+(?:\.\d+)?)\s*(?:-|–|to)\s*(\d+(?:\.\d+)?)\s*", text)
+    if ends is None:
         raise InputError(say("sachet.bad-band", {"value": text}), "band", text)
-    return quantities.ph(found[1], "band"), quantities.ph(found[2], "band")
+    return quantities.ph(ends[1], "band"), quantities.ph(ends[2], "band")
 
 
 def _powders(text: str | None) -> tuple[str, ...]:

@@ -53,11 +53,15 @@ def run_steep(asked: SteepOptions) -> None:
 
 
 def _pigment(name: str) -> Colourant:
-    found = known_pigments().find(name)
-    if found.kind != "pigment" or found.per_percent is None or not found.per_percent.best > 0:
-        code = "steep.dye" if found.kind != "pigment" else "steep.no-strength"
+    colourant = known_pigments().find(name)
+    if (
+        colourant.kind != "pigment"
+        or colourant.per_percent is None
+        or not colourant.per_percent.best > 0
+    ):
+        code = "steep.dye" if colourant.kind != "pigment" else "steep.no-strength"
         raise InputError(say(code, {"value": name}), "pigment", name)
-    return found
+    return colourant
 
 
 def _measured(text: str | None) -> float | None:

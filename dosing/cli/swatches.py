@@ -115,9 +115,9 @@ def run_swatch(asked: SwatchOptions) -> None:
     ]
     if asked.picture is not None:
         write_picture(draw_ladders(ladders), asked.picture)
-    spreads = [ladder_spread(one) for one in ladders]
+    spreads = [ladder_spread(ladder) for ladder in ladders]
     # The lowest pH may do more to a colour than its forms tell.
-    warnings = unsteady((which for one in ladders for which in one.strengths), min(rungs))
+    warnings = unsteady((which for ladder in ladders for which in ladder.strengths), min(rungs))
     document = SwatchDocument(tuple(map(_ladder, ladders, spreads)), warnings)
     show(document, swatch_lines(ladders, spreads, warnings), asked.picture, as_json=asked.as_json)
 
@@ -147,9 +147,9 @@ def colourants_of(liquid: str, pigments: Pigments) -> list[Colourant]:
     parts = [liquid] if whole else [part.strip() for part in liquid.split("+")]
     if len(parts) > 1 and not all(parts):
         raise InputError(say("cli.mixture", {"value": liquid}), "pigment", liquid)
-    found = list(dict.fromkeys(map(pigments.find, parts)))
-    check_distinct(found)
-    return found
+    colourants = list(dict.fromkeys(map(pigments.find, parts)))
+    check_distinct(colourants)
+    return colourants
 
 
 def views_of(
@@ -175,10 +175,10 @@ def views_of(
     InputError
         As `view_of`, or if one depth is given for several views.
     """
-    found = list(dict.fromkeys(name.strip().lower() for name in names))
-    views = [view_of(name, depth, light, observer) for name in found]
-    if len(found) > 1 and depth is not None:
-        values = {"value": depth, "views": ", ".join(found)}
+    vessels = list(dict.fromkeys(name.strip().lower() for name in names))
+    views = [view_of(name, depth, light, observer) for name in vessels]
+    if len(vessels) > 1 and depth is not None:
+        values = {"value": depth, "views": ", ".join(vessels)}
         raise InputError(say("cli.depth-of-several", values), "depth", depth)
     return views
 
@@ -310,7 +310,7 @@ def liquid_of(strengths: Mapping[Colourant, float], view: View) -> Liquid:
     )
 
 
-def _ladder(one: Ladder, spreads: Sequence[float]) -> LadderDocument:
+def _ladder(ladder: Ladder, spreads: Sequence[float]) -> LadderDocument:
     return LadderDocument(
-        liquid_of(one.strengths, one.view), tuple(map(Rung, one.swatches, spreads))
+        liquid_of(ladder.strengths, ladder.view), tuple(map(Rung, ladder.swatches, spreads))
     )

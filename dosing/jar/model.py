@@ -367,7 +367,7 @@ def _foam_moles(foam: FoamBathInputs) -> dict[str, Array]:
 
 def _pigments(inputs: RecipeInputs) -> tuple[Colourant, ...]:
     """The colourants that follow the pH, each once."""
-    different = dict.fromkeys(one.colourant for one in inputs.colours)
+    different = dict.fromkeys(colour.colourant for colour in inputs.colours)
     return tuple(which for which in different if felt_constants(which, *FELT_PH))
 
 

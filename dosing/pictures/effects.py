@@ -87,7 +87,7 @@ def _headline(sheet: Sheet, effects: Effects) -> float:
     setting = told.setting_line(effects)
     y = sheet.text(LEFT, y - 0.03, setting, BODY, width=RIGHT - LEFT, ink=FAINT)
     y = sheet.text(LEFT, y - 0.1, told.outcome(effects), LARGE, width=RIGHT - LEFT, bold=True)
-    reasons = [one.message for one in effects.blocked]
+    reasons = [caution.message for caution in effects.blocked]
     reasons += [sentence(n) for n in effects.needed if not n.code.startswith("caution.")]
     for text in reasons:
         y = sheet.text(LEFT, y - 0.03, text, BODY, width=RIGHT - LEFT)

@@ -39,7 +39,7 @@ def printed(stages: Sequence[Stage]) -> list[Printed]:
     """
     steps_g = {onwards: _step_g(stages, onwards=onwards) for onwards in (True, False)}
     totals = {True: 0.0, False: 0.0}
-    gas = np.cumsum([one.co2_litres for one in stages])
+    gas = np.cumsum([stage.co2_litres for stage in stages])
     tenths = np.diff(np.round(gas, 1), prepend=0.0)
     shown = []
     for stage, litres in zip(stages, tenths, strict=True):
@@ -73,4 +73,4 @@ def _portions(stage: Stage, before: float, total: float, step: float) -> tuple[f
     exact = stage.total_g - stage.grams + np.cumsum(stage.portions_g)
     marks = np.clip(kitchen_round_g(exact, step), before, total)
     marks[-1] = total
-    return tuple(float(one) for one in np.diff(marks, prepend=before))
+    return tuple(float(portion) for portion in np.diff(marks, prepend=before))

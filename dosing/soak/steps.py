@@ -199,8 +199,8 @@ class _Programme:
             before_ph_airing=float(aired.ph),
             before_airing=aired.seen(self.start.setting.view),
             stages=tuple(map(_forbidden, stages) if forbidden else stages),
-            wish_met=all(one.wish_met for one in stages),
-            reached=all(one.reached for one in stages) and exit_code(cautions) == 0,
+            wish_met=all(stage.wish_met for stage in stages),
+            reached=all(stage.reached for stage in stages) and exit_code(cautions) == 0,
             forbidden=forbidden,
             volume_l=float(bath.volume_l),
             depth_cm=self.start.setting.depth_cm,
@@ -211,7 +211,7 @@ class _Programme:
             not_for_bathing=not_for_bathing(situation),
             verdicts=verdicts(situation),
             market=self.inputs.wish.market,
-            co2_litres=sum(one.co2_litres for one in stages),
+            co2_litres=sum(stage.co2_litres for stage in stages),
             assumptions=(
                 *self.start.setting.assumptions,
                 *bather_assumptions(self.inputs.wish.bathers, self.inputs.wish.child_age_years),
@@ -461,7 +461,7 @@ class _Programme:
     def _situation(self, stages: Sequence[Stage], pourings: Sequence[Pouring]) -> Situation:
         accept_ph, accept_pouring = self.reasons
         before = float(self.start.path.ph[0])
-        acid = min((one.before_acid_side for one in pourings[:1]), default=before)
+        acid = min((pouring.before_acid_side for pouring in pourings[:1]), default=before)
         moments = [Moment("before", acid, before, 0.0)]
         for number, pouring in enumerate(pourings, 1):
             reserve = pouring.reserve_meq_l
@@ -534,7 +534,7 @@ def _portions(plan: Plan, so_far: float, total: float) -> tuple[float, ...]:
     if not marks or marks[-1] < total * 0.999:
         marks.append(total)
     if so_far >= plan.pours[0].total_g:
-        marks = [float(one) for one in np.linspace(so_far, total, len(marks) + 1)[1:]]
+        marks = [float(mark) for mark in np.linspace(so_far, total, len(marks) + 1)[1:]]
     return tuple(float(v) for v in np.diff([so_far, *marks]))
 
 

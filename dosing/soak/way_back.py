@@ -124,7 +124,7 @@ class _Course:
 
     def returning(self, place: int) -> Return:
         """Times and pH at which the first colour returns after one dose."""
-        moved, alone = (float(one[place]) for one in (self.moved_s, self.alone_s))
+        moved, alone = (float(seconds[place]) for seconds in (self.moved_s, self.alone_s))
         return Return(
             float(self.ph[place]),
             moved if np.isfinite(moved) else None,

@@ -162,7 +162,7 @@ def keep_lines(title: str, kept: Kept) -> Iterator[Line]:
     iterator of Line
     """
     yield from titled(title)
-    yield from under(text for one in kept.colours for text in _kept(one, kept))
+    yield from under(text for colour in kept.colours for text in _kept(colour, kept))
     yield from headed(say("keep.tub"))
     yield swatch(kept.fresh.hex, say("keep.fresh", {"name": str(kept.fresh.name)}))
     yield swatch(kept.kept.hex, say("keep.kept", {"name": str(kept.kept.name)}))
@@ -171,20 +171,20 @@ def keep_lines(title: str, kept: Kept) -> Iterator[Line]:
     yield from bullets([*map(_light_note, kept.light), *kept.warnings], "plan.heading.notes")
 
 
-def _kept(one: KeptColour, kept: Kept) -> Iterator[str]:
+def _kept(colour: KeptColour, kept: Kept) -> Iterator[str]:
     values: dict[str, Value] = {
-        "colour": one.colourant.label,
+        "colour": colour.colourant.label,
         "time": wording.time_span(kept.days),
         "temperature": kept.temperature_c,
         "ph": kept.ph,
-        "left": one.share.best,
-        "half": wording.time_span(one.share.half_life_days),
-        "published": _ph_span(one.ph_published),
+        "left": colour.share.best,
+        "half": wording.time_span(colour.share.half_life_days),
+        "published": _ph_span(colour.ph_published),
     }
-    yield say("keep.left" if one.share.studies else "keep.left-far", values)
-    yield _range(one.share)
-    unlike = one.condition == "clean" and not one.preserved
-    yield say("keep.clean-only" if unlike else f"keep.{one.condition}", values)
+    yield say("keep.left" if colour.share.studies else "keep.left-far", values)
+    yield _range(colour.share)
+    unlike = colour.condition == "clean" and not colour.preserved
+    yield say("keep.clean-only" if unlike else f"keep.{colour.condition}", values)
 
 
 def _range(share: Share) -> str:
@@ -207,31 +207,31 @@ def _soak(soak: Soak) -> Iterator[Line]:
     span = wording.time_span(soak.days)
     values: dict[str, Value] = {"time": span, "temperature": soak.temperature_c}
     yield from headed(say("keep.soak", values))
-    for one in soak.colours:
-        told = [_soaked(one, one.before, "before", soak.ph_before)]
+    for colour in soak.colours:
+        told = [_soaked(colour, colour.before, "before", soak.ph_before)]
         if soak.ph_after is not None:
-            told.append(_soaked(one, one.after, "after", soak.ph_after))
+            told.append(_soaked(colour, colour.after, "after", soak.ph_after))
         yield from under(told)
     yield swatch(soak.seen.hex, say("keep.soaked", {"name": str(soak.seen.name)}))
 
 
-def _soaked(one: SoakedColour, share: Share | None, moment: str, ph: float) -> str:
+def _soaked(colour: SoakedColour, share: Share | None, moment: str, ph: float) -> str:
     values: dict[str, Value] = {
-        "colour": one.colourant.label,
+        "colour": colour.colourant.label,
         "ph": ph,
-        "published": _ph_span(one.ph_published),
+        "published": _ph_span(colour.ph_published),
     }
     if share is None:
         return say(f"keep.soak-unknown-{moment}", values)
     return f"{say(f'keep.soak-{moment}', {**values, 'left': share.best})} {_range(share)}"
 
 
-def _light_note(one: LightFading) -> Note:
-    spans = (one.shortest_half_life_days, one.longest_half_life_days)
+def _light_note(fading: LightFading) -> Note:
+    spans = (fading.shortest_half_life_days, fading.longest_half_life_days)
     short, long = map(wording.time_span, spans)
     values: dict[str, Value] = {
-        "colour": colourant(one.colourant).label,
-        "light": one.light,
+        "colour": colourant(fading.colourant).label,
+        "light": fading.light,
         "short": short,
         "long": long,
     }

@@ -118,7 +118,7 @@ def _jar(fit: Calibration, jar: JarFit) -> Line:
     if view is not None:
         light = "D65" if fit.series.in_daylight else view.light
         labs = np.array([jar.read, jar.fitted])
-        hexes = tuple(str(one) for one in hex_of_lab(labs, light, view.observer_deg))
+        hexes = tuple(str(colour) for colour in hex_of_lab(labs, light, view.observer_deg))
     unit = "absorbance" if view is None else "colour"
     code = f"calibrate.jar-{'set-aside' if jar.set_aside else 'agrees'}-{unit}"
     values: dict[str, Value] = {"jar": jar.label, "ph": jar.ph, "off": jar.residual}

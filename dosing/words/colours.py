@@ -104,13 +104,13 @@ def swatch_lines(
     Line
         In the order in which they are read.
     """
-    for number, one in enumerate(ladders):
+    for number, ladder in enumerate(ladders):
         if number > 0:
             yield Line()
-        yield from _liquid(one.strengths, one.view)
-        for rung in one.swatches:
+        yield from _liquid(ladder.strengths, ladder.view)
+        for rung in ladder.swatches:
             yield swatch(rung.hex, _rung(rung))
-    if not all(rung.in_gamut for one in ladders for rung in one.swatches):
+    if not all(rung.in_gamut for ladder in ladders for rung in ladder.swatches):
         yield Line(say("cli.out-of-gamut-note"))
     yield from (Line(sentence(note)) for note in warnings)
     most = max(map(max, spreads))
@@ -144,16 +144,18 @@ def spectrum_lines(
         In the order in which they are read.
     """
     yield from _liquid(strengths, view)
-    for one in shown:
+    for spectrum in shown:
         # The first maximum stands beside the colour and the others below that one.
-        peaks = [say("spectrum.peak", {"nm": nm, "absorbance": high}) for nm, high in one.maxima]
+        peaks = [
+            say("spectrum.peak", {"nm": nm, "absorbance": high}) for nm, high in spectrum.maxima
+        ]
         first, *others = peaks or [say("spectrum.no-peak")]
-        mark = "" if one.in_gamut else say("cli.out-of-gamut-mark")
-        beside = say("spectrum.row", {"ph": one.ph, "phrase": f"{one.phrase}{mark}"})
-        yield swatch(one.hex, f"{beside}{first}")
+        mark = "" if spectrum.in_gamut else say("cli.out-of-gamut-mark")
+        beside = say("spectrum.row", {"ph": spectrum.ph, "phrase": f"{spectrum.phrase}{mark}"})
+        yield swatch(spectrum.hex, f"{beside}{first}")
         yield from (Line(peak, 2 + len(beside), beside=True) for peak in others)
     yield Line(say("spectrum.note"))
-    if not all(one.in_gamut for one in shown):
+    if not all(spectrum.in_gamut for spectrum in shown):
         yield Line(say("cli.out-of-gamut-note"))
 
 

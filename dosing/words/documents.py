@@ -59,8 +59,8 @@ class ToldVerdicts:
 
 def _told_verdicts(three: Verdicts) -> ToldVerdicts:
     each = {name: getattr(three, name) for name in ("pour", "give", "sell")}
-    levels = {name: one.level for name, one in each.items()}
-    return ToldVerdicts(**levels, allowed={name: one.allowed for name, one in each.items()})
+    levels = {name: verdict.level for name, verdict in each.items()}
+    return ToldVerdicts(**levels, allowed={name: verdict.allowed for name, verdict in each.items()})
 
 
 TOLD: dict[type, tuple[type, Any]] = {
@@ -114,7 +114,7 @@ def keys_of(record: type) -> dict[str, Any]:
         Name of a field or property to its type.
     """
     hints = get_type_hints(record)
-    hints = {one.name: hints[one.name] for one in fields(record)}
+    hints = {part.name: hints[part.name] for part in fields(record)}
     for kind in record.__mro__:
         for name, value in vars(kind).items():
             if isinstance(value, property):

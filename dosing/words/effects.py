@@ -56,8 +56,8 @@ def setting_line(effects: Effects) -> str:
 
 def outcome(effects: Effects) -> str:
     """Whether and how often it can be done."""
-    done = sum(one.reached for one in effects.designs)
-    if done and all(one.sure_share < HARDLY for one in effects.designs if one.reached):
+    done = sum(design.reached for design in effects.designs)
+    if done and all(design.sure_share < HARDLY for design in effects.designs if design.reached):
         return say("design.found-unsure")
     if done == 1:
         return say("design.found-one")
@@ -95,7 +95,7 @@ def doubtful_words(design: Design, effects: Effects) -> list[str]:
         ("start", effects.start, design.before, design.start_words),
         ("end", effects.end, design.after, design.end_words),
     )
-    told = (_doubtful_word(*one) for one in ends)
+    told = (_doubtful_word(*end) for end in ends)
     return [text for text in told if text is not None]
 
 
@@ -123,25 +123,25 @@ def _shaded(word: str, shade: str | None) -> str:
     return word if shade is None else say("design.shaded", {"shade": shade, "word": word})
 
 
-def colour_line(one: DesignedColour) -> str:
+def colour_line(colour: DesignedColour) -> str:
     """Line on how much of a colour is poured, and the petals in it."""
     values: dict[str, Value] = {
-        "amount": _amount(one),
-        "colour": one.colourant.label,
-        "strength": one.stock.written,
+        "amount": _amount(colour),
+        "colour": colour.colourant.label,
+        "strength": colour.stock.written,
     }
-    if one.stock.is_dye:
+    if colour.stock.is_dye:
         return say("design.colour-dye", values)
-    if one.grams is None:
+    if colour.grams is None:
         return say("design.colour-infusion-measured", values)
-    petals = f"{wording.two_figures(one.grams)} g"
+    petals = f"{wording.two_figures(colour.grams)} g"
     return say("design.colour-infusion", {**values, "petals": petals})
 
 
-def _amount(one: DesignedColour) -> str:
-    shown: dict[str, Value] = {"millilitres": f"{one.amount_ml:g}"}
-    if one.stock.is_dye and one.amount_ml < DROPS_BELOW_ML:
-        drops = one.amount_ml / typical("drop_volume").value
+def _amount(colour: DesignedColour) -> str:
+    shown: dict[str, Value] = {"millilitres": f"{colour.amount_ml:g}"}
+    if colour.stock.is_dye and colour.amount_ml < DROPS_BELOW_ML:
+        drops = colour.amount_ml / typical("drop_volume").value
         return say("design.drops", {**shown, "drops": drops})
     return say("design.millilitres", shown)
 
@@ -149,23 +149,25 @@ def _amount(one: DesignedColour) -> str:
 def shown_designs(effects: Effects) -> list[Design]:
     """Every design that is shown, those that lead further last."""
     shown = [*effects.designs, effects.beyond_shelf, effects.display_only]
-    return [one for one in shown if one is not None]
+    return [design for design in shown if design is not None]
 
 
 def stock_lines(effects: Effects) -> list[str]:
     """Lines on how to make each infusion and solution, said once for each strength."""
     colours: dict[tuple[str, str], dict[str, DesignedColour]] = {}
     for design in shown_designs(effects):
-        for one in design.colours:
-            code = "dye" if one.stock.is_dye else "bottle" if one.grams is None else "infusion"
-            colours.setdefault((code, one.stock.written), {})[one.name] = one
+        for colour in design.colours:
+            code = (
+                "dye" if colour.stock.is_dye else "bottle" if colour.grams is None else "infusion"
+            )
+            colours.setdefault((code, colour.stock.written), {})[colour.name] = colour
     return [_stock_line(code, list(alike.values())) for (code, _), alike in colours.items()]
 
 
 def _stock_line(code: str, alike: list[DesignedColour]) -> str:
     grams = alike[0].stock.grams_per_l or 0.0
     values: dict[str, Value] = {
-        "colours": listed([one.colourant.label for one in alike]),
+        "colours": listed([colour.colourant.label for colour in alike]),
         "strength": alike[0].stock.written,
         "grams": f"{wording.two_figures(grams)} g",
     }
@@ -203,12 +205,12 @@ def own_cautions(design: Design, effects: Effects) -> list[Caution]:
     """
     if design is effects.display_only:
         return list(design.cautions)
-    shared = {one.message for one in shared_cautions(effects)}
-    return [one for one in design.cautions if one.message not in shared]
+    shared = {caution.message for caution in shared_cautions(effects)}
+    return [caution for caution in design.cautions if caution.message not in shared]
 
 
 def _messages(design: Design) -> set[str]:
-    return {one.message for one in design.cautions}
+    return {caution.message for caution in design.cautions}
 
 
 def next_lines(effects: Effects, written: str | None = None) -> Iterator[str]:
@@ -328,7 +330,7 @@ def price_line(design: Design) -> str:
     values: dict[str, Value] = {"price": design.price or 0.0}
     if not design.unpriced:
         return say("design.price", values)
-    colours = {one.name: one.colourant.label for one in design.colours}
+    colours = {colour.name: colour.colourant.label for colour in design.colours}
     names = [colours[name] if name in colours else powder(name).label for name in design.unpriced]
     return say("design.price-without", {**values, "unpriced": listed(names)})
 
@@ -390,6 +392,6 @@ def _of_the_colours(effects: Effects) -> list[str]:
     """What holds for colours of several designs, once."""
     every = [note for design in shown_designs(effects) for note in design.notes]
     general = {sentence(note): note for note in every if note.code not in INSIDE}
-    stains = [str(one.values["colour"]) for one in general.values() if one.code == STAINS]
-    rest = [sentence(one) for one in general.values() if one.code != STAINS]
+    stains = [str(note.values["colour"]) for note in general.values() if note.code == STAINS]
+    rest = [sentence(note) for note in general.values() if note.code != STAINS]
     return [*rest, say("design.stain-all", {"colours": listed(stains)})] if stains else rest

@@ -77,8 +77,8 @@ def amount(value: float, unit: str) -> str:
     """
     whole = abs(value - round(value)) < 1e-6
     number = f"{value:.0f}" if whole else f"{value:.2f}".rstrip("0")
-    one = "-one" if number == "1" and unit in ("drops", "pinches") else ""
-    return say(f"jar.unit.{unit.lower()}{one}", {"number": number})
+    singular = "-one" if number == "1" and unit in ("drops", "pinches") else ""
+    return say(f"jar.unit.{unit.lower()}{singular}", {"number": number})
 
 
 def either_way(grams: float) -> str:

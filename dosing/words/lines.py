@@ -70,7 +70,7 @@ def bullets(texts: Iterable[str | Note], heading: str = "") -> list[Line]:
     -------
     list of Line
     """
-    told = (sentence(one) if isinstance(one, Note) else one for one in texts)
+    told = (sentence(text) if isinstance(text, Note) else text for text in texts)
     return under([say("plan.bullet", {"text": text}) for text in told], heading)
 
 

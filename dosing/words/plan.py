@@ -109,7 +109,7 @@ def judged(verdicts: Verdicts, market: str, *, not_for_bathing: bool) -> Iterato
 def stopped_lines(plan: Plan) -> Iterator[Line]:
     """The verdicts on the tub of a plan, and what forbids pouring."""
     yield Line(wording.verdicts_line(plan.verdicts, plan.market))
-    yield from bullets(one.message for one in plan.cautions if pour_forbidden((one,)))
+    yield from bullets(caution.message for caution in plan.cautions if pour_forbidden((caution,)))
 
 
 def refused(heads: Iterable[str], reasons: Iterable[str], follows: str | None) -> Iterator[Line]:

@@ -272,7 +272,7 @@ def blend_lines(
     list of tuple
         Name, sentences of what it does, sentences against it.
     """
-    known = {one.message for one in told}
+    known = {caution.message for caution in told}
     texts = []
     for proposal in blends.proposals:
         against = [

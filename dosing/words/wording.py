@@ -105,9 +105,9 @@ def verdicts_line(verdicts: Verdicts, market: str) -> str:
     )
 
 
-def _verdict(one: Verdict) -> str:
-    answer = say(f"verdict.{'yes' if one.allowed else 'no'}-{one.level}")
-    why = say(f"verdict.because.{one.because}") if one.because in WITH_REASON else ""
+def _verdict(verdict: Verdict) -> str:
+    answer = say(f"verdict.{'yes' if verdict.allowed else 'no'}-{verdict.level}")
+    why = say(f"verdict.because.{verdict.because}") if verdict.because in WITH_REASON else ""
     return f"{answer}{why}"
 
 
@@ -258,12 +258,12 @@ def of_hundred(share: float) -> str:
 
 def range_causes(plan: Plan) -> list[str]:
     """Sentence on what the range of the dose comes from."""
-    named = [one for one in plan.variance_shares if one.share >= SMALLEST_CAUSE]
+    named = [cause for cause in plan.variance_shares if cause.share >= SMALLEST_CAUSE]
     if not named or plan.wish.kind == "dose":
         return []
     parts = [
-        say("plan.cause", {"reading": say(f"plan.causes.{one.reading}"), "share": one.share})
-        for one in named
+        say("plan.cause", {"reading": say(f"plan.causes.{cause.reading}"), "share": cause.share})
+        for cause in named
     ]
     return [say("plan.causes-line", {"parts": say("plan.comma").join(parts)})]
 
@@ -291,7 +291,7 @@ def pouring(plan: Plan) -> tuple[str, list[str], str | None]:
         return say(f"plan.pour-once.{who}", once), [], None
     portions, step = [], scale_step(plan.dose_g.best)
     spooned = spoons_keep_limit(plan)
-    shown = shown_portions([one.total_g for one in plan.pours], plan.maximum_g, step)
+    shown = shown_portions([pour.total_g for pour in plan.pours], plan.maximum_g, step)
     for number, (pour, total, share) in enumerate(zip(plan.pours, *shown, strict=True), 1):
         code = "plan.portion" if spooned else "plan.portion-weighed"
         values: dict[str, Value] = {
@@ -390,7 +390,7 @@ def shown_portions(
         Totals and portions [g].
     """
     highest = _floored(most_g, step)
-    totals = [min(float(kitchen_round_g(one, step)), highest) for one in totals_g]
+    totals = [min(float(kitchen_round_g(total, step)), highest) for total in totals_g]
     return totals, [total - before for total, before in zip(totals, [0.0, *totals], strict=False)]
 
 
@@ -421,10 +421,14 @@ def refusal(plan: Plan) -> tuple[list[str], list[str], str | None]:
     heads, reasons = [], []
     if plan.forbidden:
         heads.append(say("plan.forbidden-dose" if plan.wish.kind == "dose" else "plan.forbidden"))
-        reasons += [one.message for one in plan.cautions if _forbids(one) and one.about == "pour"]
+        reasons += [
+            caution.message
+            for caution in plan.cautions
+            if _forbids(caution) and caution.about == "pour"
+        ]
     elif any(map(_forbids, plan.cautions)):
         heads.append(say("plan.not-to-pass-on"))
-        reasons += [one.message for one in plan.cautions if _forbids(one)]
+        reasons += [caution.message for caution in plan.cautions if _forbids(caution)]
     if not plan.wish_met:
         wished = f"{plan.wish.ph:g}" if plan.wish.ph is not None else plan.wish.text
         values: dict[str, Value] = {"wish": wished, "vessel": noun(plan)}
@@ -441,8 +445,8 @@ def refusal(plan: Plan) -> tuple[list[str], list[str], str | None]:
     return heads, reasons, say("plan.nearest-distance", {"name": name, "delta_e": distance})
 
 
-def _forbids(one: Caution) -> bool:
-    return exit_code((one,)) != 0
+def _forbids(caution: Caution) -> bool:
+    return exit_code((caution,)) != 0
 
 
 def has_ribbon(plan: Plan) -> bool:
@@ -496,18 +500,18 @@ def later(ends: Later, usual: Sight) -> dict[str, Value]:
 def drifts(plan: Plan) -> bool:
     """Whether the tub may move by itself so far that it is worth a word."""
     ends = (plan.later.low.ph, plan.later.high.ph)
-    return max(abs(one - plan.after.ph) for one in ends) > LEAST_DRIFT_PH
+    return max(abs(end - plan.after.ph) for end in ends) > LEAST_DRIFT_PH
 
 
 def tint(plan: Plan) -> list[str]:
     """Whether the colour is seen before any dose, and from how much it would be."""
     seen = str(visibility_level(plan.before.colour.visibility_delta_e))
-    found = [say(f"plan.tint.{seen}")]
+    sentences = [say(f"plan.tint.{seen}")]
     if plan.to_be_seen:
-        amounts = say("plan.and").join(_colour_amount(one) for one in plan.to_be_seen)
+        amounts = say("plan.and").join(_colour_amount(colour) for colour in plan.to_be_seen)
         values: dict[str, Value] = {"amounts": amounts, "factor": plan.to_be_seen[0].factor}
-        found.append(say("plan.to-be-seen", values))
-    return found
+        sentences.append(say("plan.to-be-seen", values))
+    return sentences
 
 
 def change(plan: Plan) -> str:
@@ -525,7 +529,7 @@ def change_for_others(plan: Plan) -> str:
 
 def undoing(plan: Plan) -> list[str]:
     """The acid beside the pH, told in baking soda, and how a tub is brought back."""
-    found = []
+    sentences = []
     if plan.undone is not None:
         values: dict[str, Value] = {
             "grams": grams(plan.undo_soda_g),
@@ -534,16 +538,16 @@ def undoing(plan: Plan) -> list[str]:
             "name": colour_name(plan.undone.right_after),
             **later(plan.undone.later, plan.undone.airing),
         }
-        found.append(say("plan.undo", values))
+        sentences.append(say("plan.undo", values))
     if abs(plan.after_airing.ph - plan.after.ph) > LEAST_DRIFT_PH:
         side = "" if plan.after_airing.ph > plan.after.ph else "-alkaline"
-        found.append(say(f"plan.undo-by-itself{side}", {"ph": plan.after_airing.ph}))
-    return found
+        sentences.append(say(f"plan.undo-by-itself{side}", {"ph": plan.after_airing.ph}))
+    return sentences
 
 
 def next_steps(plan: Plan) -> list[str]:
     """Sentences on what to read next, and what each buys; nothing that a scale would not show."""
-    return [next_step(plan, one) for one in plan.next_steps if _told_apart(plan, one)]
+    return [next_step(plan, step) for step in plan.next_steps if _told_apart(plan, step)]
 
 
 def _told_apart(plan: Plan, step: NextStep) -> bool:
@@ -575,19 +579,19 @@ def next_step(plan: Plan, step: NextStep) -> str:
     return say(f"plan.next.{step.code}", values)
 
 
-def tint_amount(one: TintAmount) -> str:
+def tint_amount(amount: TintAmount) -> str:
     """A tint with its infusion and petals."""
-    tint = say(f"plan.tints.{one.tint}")
-    if not math.isfinite(one.infusion_ml):
+    tint = say(f"plan.tints.{amount.tint}")
+    if not math.isfinite(amount.infusion_ml):
         return say("plan.tint-none", {"tint": tint})
-    if one.forbidden:
-        sour = rounded_outwards(one.ph_acid_side, down=True)
+    if amount.forbidden:
+        sour = rounded_outwards(amount.ph_acid_side, down=True)
         return say("plan.tint-sour", {"tint": tint, "ph": sour})
     values: dict[str, Value] = {
         "tint": tint,
-        "infusion": f"{two_figures(one.infusion_ml)} mL",
-        "percent": one.infusion_percent,
-        "petals": f"{two_figures(one.petals_g)} g",
+        "infusion": f"{two_figures(amount.infusion_ml)} mL",
+        "percent": amount.infusion_percent,
+        "petals": f"{two_figures(amount.petals_g)} g",
     }
     return say("plan.tint-amount", values)
 
@@ -603,7 +607,7 @@ def time_span(days: float) -> str:
 
 def tint_amounts_lines(amounts: Sequence[TintAmount]) -> list[str]:
     """The tints, and a word where other colours go with them."""
-    lines = [tint_amount(one) for one in amounts]
+    lines = [tint_amount(tint) for tint in amounts]
     return [*lines, say("plan.tint-step")] if amounts and amounts[0].in_step else lines
 
 
@@ -677,14 +681,14 @@ def caution_line(caution: Caution) -> str:
 
 def heaviest_first(cautions: tuple[Caution, ...]) -> list[Caution]:
     """Cautions in the order of their levels, ``stop`` first."""
-    return sorted(cautions, key=lambda one: LEVELS.index(one.level), reverse=True)
+    return sorted(cautions, key=lambda caution: LEVELS.index(caution.level), reverse=True)
 
 
 def _floored(mass: float, step: float) -> float:
     return math.floor(mass / step + 1e-9) * step
 
 
-def _colour_amount(one: ColourAmount) -> str:
-    step = "tenth" if one.amount < 5 else "whole"
-    amount = say(f"plan.amount-{step}", {"amount": one.amount, "unit": one.unit})
-    return say("plan.amount", {"amount": amount, "colour": one.colourant.label})
+def _colour_amount(colour: ColourAmount) -> str:
+    step = "tenth" if colour.amount < 5 else "whole"
+    amount = say(f"plan.amount-{step}", {"amount": colour.amount, "unit": colour.unit})
+    return say("plan.amount", {"amount": amount, "colour": colour.colourant.label})
