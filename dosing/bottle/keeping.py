@@ -78,7 +78,7 @@ class SoakedColour:
 
 
 @dataclass(frozen=True)
-class Soak:
+class SoakFading:
     """Loss of a fresh tub's colour over a soak."""
 
     days: float
@@ -107,7 +107,7 @@ class Kept:
     """The tub before any dose, with fresh colour."""
     kept: SeenColour
     """The same with what is left."""
-    soak: Soak
+    soak: SoakFading
     light: tuple[LightFading, ...]
     """What is published of the recipe's colours in light; in none of the shares."""
     warnings: tuple[Note, ...]
@@ -201,7 +201,7 @@ def _soak(
     setting: Setting,
     ph_before: float,
     days: float,
-) -> Soak:
+) -> SoakFading:
     warm = float(setting.bath.temperature_c)
     wish = None if inputs.wish.target is None else parse_target(inputs.wish.target)
     ph_after = None if wish is None else wish.ph
@@ -218,7 +218,7 @@ def _soak(
     colours = tuple(map(soaked, dict.fromkeys(colour.colourant for colour in followed)))
     left = {colour.colourant: colour.before.best for colour in colours if colour.before is not None}
     seen = _seen(setting, ph_before, left)
-    return Soak(days, warm, ph_before, ph_after, colours, seen)
+    return SoakFading(days, warm, ph_before, ph_after, colours, seen)
 
 
 def _share(rates: PlaceFading, days: float) -> Share:
@@ -271,7 +271,7 @@ def _range_notes(colours: Sequence[KeptColour], ph: float) -> list[Note]:
 
 
 def _carried_notes(
-    colours: Sequence[KeptColour], temperature_c: float, soak: Soak
+    colours: Sequence[KeptColour], temperature_c: float, soak: SoakFading
 ) -> tuple[Note, ...]:
     """Where a rate comes from temperatures far from those of bottle or tub; each said once."""
     shares = [("keep.carried", colour.colourant, colour.share, temperature_c) for colour in colours]

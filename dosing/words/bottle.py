@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Sequence
 
-from dosing.bottle.keeping import Kept, KeptColour, Share, Soak, SoakedColour
+from dosing.bottle.keeping import Kept, KeptColour, Share, SoakedColour, SoakFading
 from dosing.bottle.steeping import Steeping, steeping_value
 from dosing.plan.brewing import BottleLook, TintAmount
 from dosing.plan.records import Plan
@@ -203,7 +203,7 @@ def _ph_span(published: tuple[float, float]) -> str:
     return say("keep.ph-one" if low == high else "keep.ph-span", {"low": low, "high": high})
 
 
-def _soak(soak: Soak) -> Iterator[Line]:
+def _soak(soak: SoakFading) -> Iterator[Line]:
     span = wording.time_span(soak.days)
     values: dict[str, Value] = {"time": span, "temperature": soak.temperature_c}
     yield from headed(say("keep.soak", values))

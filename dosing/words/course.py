@@ -50,6 +50,11 @@ def opening(soak: JudgedSoak, title: str, first: str | None) -> Iterator[Line]:
         Of the answer.
     first : str or None
         The first thing to do or to know.
+
+    Yields
+    ------
+    Line
+        In the order in which they are read.
     """
     yield from titled(title)
     yield Line(tub(soak))
