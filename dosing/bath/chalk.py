@@ -50,7 +50,7 @@ def settled_ph(solved: SolvedBath, pco2_ppm: ArrayLike | None = None) -> Array:
     solved : SolvedBath
         Any batch shape.
     pco2_ppm : array_like, optional
-        What it was solved with; a pressure for each or one for all.
+        Carbon dioxide of the air that it was solved with [ppm]; one for each or one for all.
 
     Returns
     -------
@@ -79,7 +79,7 @@ def chalked(
     view : View
         How it is looked at.
     pco2_ppm : array_like, optional
-        What it was solved with.
+        Carbon dioxide of the air that it was solved with [ppm].
 
     Returns
     -------

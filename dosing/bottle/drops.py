@@ -60,7 +60,7 @@ def water_by_absorbance(which: ColourantLike, absorbance_per_cm: float, ph: floa
     absorbance_per_cm : float
         Decadic, at its maximum in the visible at this pH, from 0 up [1/cm].
     ph : float
-        Of that water.
+        pH of that water.
 
     Returns
     -------
@@ -100,7 +100,7 @@ def water_by_colour(
     path_cm : float
         Inner width of the jar [cm].
     ph : float
-        Of that water.
+        pH of that water.
     light : str
         Name in ``data/colour/lights.csv``.
 
@@ -147,7 +147,7 @@ def peak(which: ColourantLike, ph: float) -> float:
     which : Colourant or str
         A record, or the name of a shipped colourant.
     ph : float
-        Of the liquid.
+        pH of the liquid.
 
     Returns
     -------

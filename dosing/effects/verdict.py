@@ -82,7 +82,7 @@ def design_of(poured: Poured, wishes: Wishes, cost: float) -> Design | None:
     wishes : Wishes
         The two colours, what is poured from, and prices.
     cost : float
-        What speaks against the mixture by itself.
+        Penalty of the mixture by itself, as `dosing.effects.task.Task.cost`.
 
     Returns
     -------

@@ -82,7 +82,7 @@ def next_additions(
     fitted : Fit
         What the series told.
     done : numpy.ndarray
-        Totals that it had, shape (steps,).
+        Totals that it had, shape (steps,) [unit of the titrant].
 
     Returns
     -------

@@ -160,7 +160,7 @@ def titrant(
     parts : mapping of str to float
         The powder or blend.
     percent : float or None
-        Grams in 100 g of the solution; None where powder is added dry.
+        Powder in 100 g of the solution [g]; None where powder is added dry.
     unit : {"mL", "drops", "pinches", "g"}
         What is counted.
     made_sd : float
@@ -248,7 +248,7 @@ def finest_step(titrant: Titrant, aim: float) -> float:
     titrant : Titrant
         What is added.
     aim : float
-        About as much as the whole test takes.
+        About as much as the whole test takes [unit].
 
     Returns
     -------

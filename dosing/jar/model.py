@@ -121,7 +121,7 @@ def ph_noise(by: str, ph: ArrayLike) -> tuple[Array, float]:
     by : str
         ``"meter"``, ``"drop-kit"`` or ``"strip"``.
     ph : array_like
-        The readings.
+        The readings [pH], any shape.
 
     Returns
     -------

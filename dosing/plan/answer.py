@@ -142,7 +142,7 @@ def preview(
     inputs : RecipeInputs
         The recipe in core units.
     dose_g : float
-        Grams of activator for the whole tub.
+        Activator for the whole tub [g].
     accept_ph, accept_pouring : str, optional
         As in `make_plan`.
 

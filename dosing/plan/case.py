@@ -157,7 +157,7 @@ class Case:
         Parameters
         ----------
         through_ph : float or None
-            Left out where the path does not pass it.
+            The wished pH; left out where the path does not pass it.
         accept_ph, accept_pouring : str or None
             Written reasons, as `dosing.plan.answer.make_plan` takes them.
 

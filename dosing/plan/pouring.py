@@ -219,7 +219,7 @@ def pour_in_portions(
     grams, most_g : float
         Aim in the tub as read, and the most that is ever poured [g].
     safe_first_g : float
-        What may be poured first, unseen: `safe_first`.
+        What may be poured first, unseen [g]: `safe_first`.
     bathers : str
         As in `gate_level`.
     accepted : int

@@ -50,9 +50,9 @@ class DoseRange:
         Parameters
         ----------
         needed : numpy.ndarray
-            Grams that each needs, shape (tubs,); NaN where none do.
+            Dose that each needs [g], shape (tubs,); NaN where none does.
         best : float
-            Grams for the tub as read.
+            Dose for the tub as read [g].
 
         Returns
         -------

@@ -402,9 +402,9 @@ def moment_of(name: str, ph: Array, reserve_meq_l: Array, most_past_share: float
     name : str
         ``"before"`` or ``"after"``.
     ph : numpy.ndarray
-        Shape (homes,).
+        pH of each home, shape (homes,).
     reserve_meq_l : numpy.ndarray
-        Shape (homes,) [meq/L].
+        Acid reserve of each home, shape (homes,) [meq/L].
     most_past_share : float
         Share of homes that may be past the limit, 0 to 1.
 

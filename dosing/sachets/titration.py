@@ -255,7 +255,7 @@ def charge_mol(bath: Bath, ph: Array) -> Array:
     bath : Bath
         The tubs.
     ph : numpy.ndarray
-        Broadcasts with the batch.
+        pH; broadcasts with the batch.
 
     Returns
     -------

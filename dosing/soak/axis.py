@@ -139,7 +139,7 @@ def ticks(
     stretch : Stretch
         Where.
     wanted_s : sequence of float
-        Moments that go before the round ones, and before the label of the start.
+        Moments [s] that go before the round ones, and before the label of the start.
     half : callable
         From a time to half of its label and of the space around it [in].
     start_width : float

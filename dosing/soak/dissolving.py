@@ -143,7 +143,7 @@ def surface_rate(
     Parameters
     ----------
     surface : array_like
-        What is left of the surface, 1 to 0.
+        Share that is left of the surface, 1 to 0.
     in_solution_g_ml : array_like
         Powder dissolved in the water around [g/mL].
     powder_at : Dissolving
