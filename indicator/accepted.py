@@ -142,6 +142,7 @@ def number(field: str, value: object, low: float, high: float) -> float:
     Returns
     -------
     float
+        The value unchanged.
 
     Raises
     ------

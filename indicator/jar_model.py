@@ -107,6 +107,7 @@ def fitted_constants(which: Colourant, series: Series) -> list[int]:
     Returns
     -------
     list of int
+        Indices on the axis of forms.
     """
     low, high = float(series.ph.min()) - NEAR_PH, float(series.ph.max()) + NEAR_PH
     return felt_constants(which, low, high)

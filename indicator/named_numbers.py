@@ -33,6 +33,7 @@ def felt_constants(which: Colourant, low: float, high: float) -> list[int]:
     Returns
     -------
     list of int
+        Indices on the axis of forms.
     """
     forms = enumerate(which.forms)
     return [

@@ -304,6 +304,7 @@ def vessel_height(kind: str, width: float) -> float:
     Returns
     -------
     float
+        [unit of the width].
     """
     return _shapes()[kind].height * width / _shapes()[kind].width
 

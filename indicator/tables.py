@@ -222,6 +222,7 @@ def value_of(table: str, name: str) -> float:
     Returns
     -------
     float
+        [unit of the row].
     """
     return number_of(table, name).value
 

@@ -50,13 +50,15 @@ def state_at_ph(layout: Layout, problem: Problem, x: Array) -> tuple[Array, newt
 
     Parameters
     ----------
-    layout, problem, x
-        The system, its totals and ln a(H+), shape (solutions,).
+    layout, problem : Layout, Problem
+        The system and its totals.
+    x : numpy.ndarray
+        ln a(H+), shape (solutions,).
 
     Returns
     -------
     tuple of numpy.ndarray
-        As `solved_state`.
+        Unknowns, shape (metals + 3, solutions), and a mask of shape (solutions,).
     """
     guess = newton.first_guess(layout, problem, x)
     return newton.iterate(layout, problem, None, guess, fixed_x=True, steps=60)
@@ -105,7 +107,8 @@ def state_with_amount(
     Returns
     -------
     tuple of numpy.ndarray
-        As `solved_state`; false where no amount up to ``most`` leads there.
+        Unknowns, shape (metals + 3, solutions), and a mask of shape (solutions,); false where no
+        amount up to ``most`` leads there.
     """
     u, _ = newton.iterate(
         layout, problem, None, newton.first_guess(layout, problem, x), fixed_x=True

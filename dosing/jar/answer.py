@@ -197,6 +197,7 @@ def target_ph(model: JarModel, target: str | None) -> float:
     Returns
     -------
     float
+        pH of the tub.
 
     Raises
     ------

@@ -77,8 +77,14 @@ def next_additions(
 
     Parameters
     ----------
-    model, by, ph, step
-        As in `first_additions`.
+    model : JarModel
+        The jar as the recipe has it.
+    by : str
+        What is read, of `dosing.jar.kit.BY`.
+    ph : float
+        pH at which the dose is to be known.
+    step : float
+        What the tool that adds can tell [unit of the titrant].
     fitted : Fit
         What the series told.
     done : numpy.ndarray

@@ -139,6 +139,7 @@ def weighing_sd(grams: Sequence[float], scale: str = "kitchen-scale") -> float:
     Returns
     -------
     float
+        Share of the strength, the errors of the weighings independent.
     """
     spread = reading_spread("mass", scale)
     return float(np.linalg.norm([spread.sd(mass) / mass for mass in grams]))
@@ -277,6 +278,7 @@ def drops_holding(grams: float, percent: float, drops_per_ml: float | None) -> f
     Returns
     -------
     float
+        Drops, not rounded to whole ones.
     """
     return grams / (_grams_per_ml(percent) * _drop_ml(drops_per_ml))
 

@@ -97,6 +97,7 @@ def half_width(low: float, high: float) -> float:
     Returns
     -------
     float
+        [g in 100 L].
     """
     return 0.5 * PER * (high - low)
 
