@@ -7,15 +7,17 @@ allow, with the gas of all steps still in it and with all of it gone.
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from dosing.bath.chalk import chalk_of
 from dosing.bath.inputs import RecipeInputs
-from dosing.bath.jugs import Jugs, fill_jugs
+from dosing.bath.jugs import fill_jugs
 from dosing.bath.mixed import Bath, SolvedBath
 from dosing.bath.mixing import taken
 from dosing.bath.open_tub import gas_litres
@@ -44,14 +46,7 @@ from dosing.plan.cautions import (
     verdicts,
 )
 from dosing.plan.households import elsewhere
-from dosing.plan.path import (
-    Match,
-    Path,
-    colour_path,
-    path_through,
-    step_for,
-    turns,
-)
+from dosing.plan.path import Match, Path, colour_path, path_through, step_for, turns
 from dosing.plan.pouring import Pouring, pour_at_once, with_chalk, worst_level
 from dosing.plan.records import Plan, Wish
 from dosing.plan.situation import situation_of
@@ -59,7 +54,7 @@ from dosing.plan.what_would_help import kept_by_chalk, needed
 from dosing.soak.records import heaviest_first
 from dosing.soak.stages import Programme, Stage
 from dosing.soak.way_back import SODA, Return, soda_back
-from indicator.appearance import SeenColour, delta_e
+from indicator.appearance import delta_e
 from indicator.notes import Note, Value, say
 from indicator.tables import citation
 from indicator.words import parse_target
@@ -93,10 +88,15 @@ class _Step:
     portions_g: tuple[float, ...]
     pouring: Pouring
     wish_met: bool
-    needed: tuple[Note, ...]
+    needed: tuple[Note, ...] = ()
     look_by: str | None = None
     stop_ph: float | None = None
     comes_back: Return | None = None
+
+    @property
+    def keeps(self) -> bool:
+        """Whether the cautions allow it."""
+        return self.pouring.level <= self.way.case.accepted
 
 
 def parse_steps(text: str) -> tuple[str, ...]:
@@ -145,79 +145,80 @@ def make_programme(
     ValueError
         If a step is none of these, or a name in the recipe is unknown.
     """
-    return _Programme(inputs, accept_ph, accept_pouring).run(steps)
+    reasons = {"accept_ph": accept_ph, "accept_pouring": accept_pouring}
+    return _Programme(inputs, reasons).run(steps)
 
 
 class _Programme:
     """The tub on its way through the steps."""
 
-    def __init__(
-        self, inputs: RecipeInputs, accept_ph: str | None, accept_pouring: str | None
-    ) -> None:
-        self.inputs = inputs
-        self.reasons = (accept_ph, accept_pouring)
-        self.start = case(inputs).asked(None, accept_ph, accept_pouring)
+    def __init__(self, inputs: RecipeInputs, reasons: Mapping[str, str | None]) -> None:
+        self.inputs, self.reasons = inputs, reasons
+        self.start = case(inputs).asked(None, *reasons.values())
         self.activator = tuple(Blend(inputs.activator.parts).parts.items())
         self.back_powder = BASE_BACK if self.start.path.acid else ACID_BACK
+        self.before = self.start.setting.bath.solve()
+        self.first = self.before.seen(self.start.setting.view)
+        """The colour of the start."""
         self.poured: dict[bool, float] = {True: 0.0, False: 0.0}
         self.run_began: tuple[bool, float] = (True, 0.0)
         """Direction of the pours since the last turning, and what was poured of it before."""
         self.turning: Case = self.start
         """The tub at the last turning."""
         self.turned = False
-        self.last: Pouring | None = None
-        """How the step before was poured: what holds as long as nothing is added."""
+        self.stages: list[Stage] = []
+        self.pourings: list[Pouring] = []
 
     def run(self, steps: Sequence[str]) -> Programme:
-        before = self.start.setting.bath.solve()
-        seen = before.seen(self.start.setting.view)
-        stages: list[Stage] = []
-        pourings: list[Pouring] = []
-        last, gas = seen, self._gas_litres()
+        setting, wish = self.start.setting, self.inputs.wish
+        aired = setting.bath.at_rest()
+        gas = _gas_litres(setting.bath)
         for name in steps:
             step = self._step(name)
-            if step.grams <= _LITTLE_G and self.last is not None:
-                step = replace(step, pouring=self.last)
+            if step.grams <= _LITTLE_G and self.pourings:
+                # Nothing is added, so what held after the step before holds.
+                step = replace(step, pouring=self.pourings[-1])
             else:
-                settled = with_chalk(step.pouring, step.way.case.bathers)
-                step = replace(step, pouring=settled)
+                step = replace(step, pouring=with_chalk(step.pouring, step.way.case.bathers))
             self._pour(step)
-            self.last = step.pouring
-            stage, gas = self._stage(name, step, last, seen, gas)
-            stages.append(stage)
-            pourings.append(step.pouring)
-            last = stage.colour
-        situation = self._situation(stages, pourings)
+            gas_before, gas = gas, _gas_litres(self._bath())
+            self.stages.append(self._stage(name, step, max(gas - gas_before, 0.0)))
+            self.pourings.append(step.pouring)
+        stages = tuple(self.stages)
+        situation = self._situation()
         cautions = heaviest_first((*judge(situation), *_gas_caution(stages)))
         forbidden = pour_forbidden(cautions)
-        bath = self.start.setting.bath
-        aired = bath.at_rest()
+        if forbidden:
+            see = Note("needed.see-cautions")
+            stages = tuple(
+                replace(stage, reached=False, needed=(*stage.needed, see)) for stage in stages
+            )
         return Programme(
             title=self.inputs.title,
-            before_ph=float(before.ph),
-            before=seen,
+            before_ph=float(self.before.ph),
+            before=self.first,
             before_ph_airing=float(aired.ph),
-            before_airing=aired.seen(self.start.setting.view),
-            stages=tuple(map(_forbidden, stages) if forbidden else stages),
+            before_airing=aired.seen(setting.view),
+            stages=stages,
             wish_met=all(stage.wish_met for stage in stages),
             reached=all(stage.reached for stage in stages) and exit_code(cautions) == 0,
             forbidden=forbidden,
-            volume_l=float(bath.volume_l),
-            depth_cm=self.start.setting.depth_cm,
-            before_temperature_c=float(bath.temperature_c),
-            vessel=self.inputs.wish.view,
-            light=self.inputs.wish.light,
+            volume_l=float(setting.bath.volume_l),
+            depth_cm=setting.depth_cm,
+            before_temperature_c=float(setting.bath.temperature_c),
+            vessel=wish.view,
+            light=wish.light,
             bathers=self.start.bathers,
             not_for_bathing=not_for_bathing(situation),
             verdicts=verdicts(situation),
-            market=self.inputs.wish.market,
+            market=wish.market,
             co2_litres=sum(stage.co2_litres for stage in stages),
             assumptions=(
-                *self.start.setting.assumptions,
-                *bather_assumptions(self.inputs.wish.bathers, self.inputs.wish.child_age_years),
-                Note("assume.programme.gas", {}),
+                *setting.assumptions,
+                *bather_assumptions(wish.bathers, wish.child_age_years),
+                Note("assume.programme.gas"),
             ),
-            warnings=self.start.setting.warnings,
+            warnings=setting.warnings,
             cautions=cautions,
         )
 
@@ -227,9 +228,10 @@ class _Programme:
         wish = Wish.written(name)
         ways = self._ways(wish)
         matches = [(way, _matched(way.case.path, wish, self._from_here(way))) for way in ways]
+
         met = [pair for pair in matches if pair[1].met]
         way, match = met[0] if met else min(matches, key=lambda pair: _distance(pair[1]))
-        return self._allowed(way, wish, match)
+        return self._allowed(way, match, wish)
 
     def _ways(self, wish: Wish) -> list[_Way]:
         """Where the two powders lead, the activator's way first; for a pH only the right one."""
@@ -295,81 +297,79 @@ class _Programme:
         ahead[-1] = True
         return np.asarray(ahead)
 
-    def _allowed(self, way: _Way, wish: Wish, ideal: Match) -> _Step:
+    def _poured(self, way: _Way, grams: float, *, wish_met: bool) -> _Step:
+        """So many grams more of a powder, at once."""
+        total, case = self._since_turning(way) + grams, way.case
+        pouring = pour_at_once(case.possible, total, case.bathers)
+        return _Step(way, grams, (grams,), pouring, wish_met)
+
+    def _keeps(self, way: _Way, grams: float) -> bool:
+        """Whether the cautions allow so many grams more of a powder, at once."""
+        return self._poured(way, grams, wish_met=True).keeps
+
+    def _allowed(self, way: _Way, ideal: Match, wish: Wish) -> _Step:
         """The ideal step if the cautions allow it, else the last one that they do."""
         case, path, so_far = way.case, way.case.path, self._since_turning(way)
-        total = max(float(path.grams[ideal.step]), so_far)
-        pouring = pour_at_once(case.possible, total, case.bathers)
-        if pouring.level <= case.accepted or total <= so_far:
-            met = ideal.met
-            reached = met and pouring.level <= case.accepted
-            notes = () if reached else needed(case, wish, ideal, ideal, ())
-            return _Step(way, total - so_far, (total - so_far,), pouring, met, notes)
+        grams = max(float(path.grams[ideal.step]) - so_far, 0.0)
+        step = self._poured(way, grams, wish_met=ideal.met)
+        if step.keeps or grams <= 0:
+            reached = step.wish_met and step.keeps
+            return step if reached else replace(step, needed=needed(case, wish, ideal, ideal, ()))
         if way.onwards and not self.turned:
             return self._by_plan(way, wish, so_far)
         last = self._last_allowed(way, so_far)
         ahead = self._from_here(way) & (np.arange(len(path.ph)) <= last)
         ahead[last] = True
         nearest = _matched(path, wish, ahead)
-        total = max(float(path.grams[min(nearest.step, last)]), so_far)
-        pouring = pour_at_once(case.possible, total, case.bathers)
         met = nearest.met and nearest.step <= last
-        notes = () if met else needed(case, wish, Match(last, met, 0.0), ideal, ())
-        return _Step(way, total - so_far, (total - so_far,), pouring, met, notes)
+        grams = max(float(path.grams[min(nearest.step, last)]) - so_far, 0.0)
+        step = self._poured(way, grams, wish_met=met)
+        furthest = Match(last, met, 0.0)
+        return step if met else replace(step, needed=needed(case, wish, furthest, ideal, ()))
 
     def _by_plan(self, way: _Way, wish: Wish, so_far: float) -> _Step:
         """A first step that needs portions, or is not allowed: as the single plan has it."""
-        accept_ph, accept_pouring = self.reasons
-        plan = make_plan(
-            self.inputs, target=wish.text, accept_ph=accept_ph, accept_pouring=accept_pouring
-        )
+        plan = make_plan(self.inputs, target=wish.text, **self.reasons)
         total = max(plan.dose_g.best, so_far)
-        at_once = pour_at_once(way.case.possible, total, way.case.bathers)
+        step = self._poured(way, total - so_far, wish_met=plan.wish_met)
         if len(plan.pours) > 1 and total > so_far:
-            at_once = _in_portions(plan, at_once, way.case)
-        portions = _portions(plan, so_far, total)
-        step = _Step(way, total - so_far, portions, at_once, plan.wish_met, plan.needed)
-        return replace(step, look_by=plan.look_by, stop_ph=plan.stop_ph)
+            step = replace(step, pouring=_in_portions(plan, step.pouring, way.case))
+        return replace(
+            step,
+            portions_g=_portions(plan, so_far, total),
+            needed=plan.needed,
+            look_by=plan.look_by,
+            stop_ph=plan.stop_ph,
+        )
 
     def _last_allowed(self, way: _Way, so_far: float) -> int:
         """The furthest step whose pour, at once, the cautions allow."""
-        case, path = way.case, way.case.path
-        low, high = int(np.searchsorted(path.grams, so_far)), len(path.grams) - 1
-        low = min(low, high)
-        while high - low > 1:
-            middle = (low + high) // 2
-            grams = float(path.grams[middle])
-            if pour_at_once(case.possible, grams, case.bathers).level <= case.accepted:
-                low = middle
-            else:
-                high = middle
-        return low
+        grams, end = way.case.path.grams, len(way.case.path.grams) - 1
+        here = min(int(np.searchsorted(grams, so_far)), end)
+        between = range(here + 1, end)
+        return here + bisect_left(
+            between, True, key=lambda step: not self._keeps(way, float(grams[step]) - so_far)
+        )
 
     def _back(self) -> _Step:
         """To the colour of the start: with soda while the gas leaves; at once, with acid."""
-        start = self.start.setting.bath.solve().seen(self.start.setting.view)
         way = self._way(onwards=False, through_ph=None)
+        path, bathers = way.case.path, way.case.bathers
         if self.back_powder != BASE_BACK:
-            wished = Wish("hex", BACK, hex=str(start.hex))
-            onwards = self._from_here(way)
+            wished, onwards = Wish("hex", BACK, hex=str(self.first.hex)), self._from_here(way)
             here = int(np.argmax(onwards))
-            away = float(delta_e(start.lab, way.case.path.colours.lab[here]))
-            if away <= typical("same_colour_delta_e").value:
-                return self._allowed(way, wished, Match(here, True, away))
-            return self._allowed(way, wished, step_for(way.case.path, wished, onwards))
-        so_far, case = self._since_turning(way), way.case
-
-        def poured(grams: float) -> Pouring:
-            return pour_at_once(case.possible, so_far + grams, case.bathers)
-
-        def allowed(grams: float) -> bool:
-            return poured(grams).level <= case.accepted
-
-        back = soda_back(self._bath(), self.start.setting, start, case.bathers, allowed)
+            away = float(delta_e(self.first.lab, path.colours.lab[here]))
+            near = away <= typical("same_colour_delta_e").value
+            match = Match(here, True, away) if near else step_for(path, wished, onwards)
+            return self._allowed(way, match, wished)
+        back = soda_back(
+            self._bath(), self.start.setting, self.first, bathers, partial(self._keeps, way)
+        )
         if back is None:
-            return _Step(way, 0.0, (0.0,), poured(0.0), False, (Note("needed.no-way-back", {}),))
-        grams = back.grams
-        return _Step(way, grams, (grams,), poured(grams), True, (), comes_back=back.returning)
+            step = self._poured(way, 0.0, wish_met=False)
+            return replace(step, needed=(Note("needed.no-way-back"),))
+        step = self._poured(way, back.grams, wish_met=True)
+        return replace(step, comes_back=back.returning)
 
     def _pour(self, step: _Step) -> None:
         """Take note of what was poured."""
@@ -380,43 +380,35 @@ class _Programme:
             self.turned = True
         self.poured[onwards] += step.grams
 
-    def _gas_litres(self) -> float:
-        """Carbon dioxide that the tub, as it is, can still give off [L]."""
-        bath = self._bath()
-        kept = bath.at_rest().inorganic_carbon_mol_kg
-        moles = (bath.totals.get("C", np.zeros(())) - kept) * bath.water_kg
-        return float(gas_litres(moles, bath.temperature_c))
-
-    def _stage(
-        self, name: str, step: _Step, last: SeenColour, start: SeenColour, gas_before: float
-    ) -> tuple[Stage, float]:
-        bath, view = self._bath(), self.start.setting.view
+    def _stage(self, name: str, step: _Step, co2_litres: float) -> Stage:
+        setting, way, pouring = self.start.setting, step.way, step.pouring
+        bath, parts = self._bath(), dict(way.parts)
         closed, aired = bath.solve(), bath.at_rest()
-        seen, later = closed.seen(view), aired.seen(view)
-        gas = self._gas_litres()
-        pouring, parts = step.pouring, dict(step.way.parts)
+        seen, later = closed.seen(setting.view), aired.seen(setting.view)
+        last = self.stages[-1].colour if self.stages else self.first
         sides = (*pouring.final, *pouring.aired)
-        onwards = step.way.onwards
+        largest = max(step.portions_g)
         measured = spoons(parts, step.grams)
-        chalk = chalk_of(closed, aired, view, bath.air_co2_ppm)
+        chalk = chalk_of(closed, aired, setting.view, bath.air_co2_ppm)
         # On the way back the first colour is passed while the gas leaves.
         back = name.casefold() == BACK
-        kept, why_not = (True, ()) if back else kept_by_chalk(Wish.written(name), chalk, start)
+        kept, why_not = (True, ()) if back else kept_by_chalk(Wish.written(name), chalk, self.first)
         met = step.wish_met and kept
         told = {note.code for note in step.needed}
-        stage = Stage(
+        return Stage(
             wish=name,
-            powder=step.way.parts,
-            onwards=onwards,
+            powder=way.parts,
+            onwards=way.onwards,
             grams=step.grams,
             portions_g=step.portions_g,
-            jugs=self._jugs(step),
+            # Of water as before the first step.
+            jugs=fill_jugs(parts, largest, setting.bath) if largest > _LITTLE_G else None,
             spoons=measured,
             weigh=not self._spoons_keep(step, measured),
             to_spare=self._allows(step, 0.5 * scale_step(step.grams)),
             look_by=step.look_by,
             stop_ph=step.stop_ph,
-            total_g=self.poured[onwards],
+            total_g=self.poured[way.onwards],
             ph=float(closed.ph),
             ph_airing=float(aired.ph),
             ph_acid_side=min(sides),
@@ -425,31 +417,19 @@ class _Programme:
             colour_airing=later,
             chalk=chalk,
             change_delta_e=float(delta_e(last.lab, seen.lab)),
-            from_start_delta_e=float(delta_e(start.lab, later.lab)),
+            from_start_delta_e=float(delta_e(self.first.lab, later.lab)),
             level=LEVELS[pouring.level],
-            co2_litres=max(gas - gas_before, 0.0),
+            co2_litres=co2_litres,
             fizzes=_gas_pressure_atm(closed, aired) > taken("fizz_atm").value,
             comes_back=step.comes_back,
             wish_met=met,
             reached=met and pouring.level <= self.start.accepted,
             needed=(*(note for note in why_not if note.code not in told), *step.needed),
         )
-        return stage, gas
-
-    def _jugs(self, step: _Step) -> Jugs | None:
-        """What the largest portion of a step is dissolved in: water as before the first step."""
-        largest = max(step.portions_g)
-        if largest <= _LITTLE_G:
-            return None
-        return fill_jugs(dict(step.way.parts), largest, self.start.setting.bath)
 
     def _allows(self, step: _Step, more_g: float) -> bool:
         """Whether the cautions allow so much more of a step, poured at once."""
-        if len(step.portions_g) > 1:
-            return False
-        case = step.way.case
-        total = self._since_turning(step.way) + more_g
-        return pour_at_once(case.possible, total, case.bathers).level <= case.accepted
+        return len(step.portions_g) == 1 and self._keeps(step.way, more_g)
 
     def _spoons_keep(self, step: _Step, measured: Spoons) -> bool:
         """Whether half a level spoon more or less, packed densely, keeps the cautions."""
@@ -458,26 +438,32 @@ class _Programme:
         heaviest = round(2.0 * measured.teaspoons) / 2.0 * step.grams / measured.teaspoons_low
         return self._allows(step, max(heaviest - step.grams, 0.0))
 
-    def _situation(self, stages: Sequence[Stage], pourings: Sequence[Pouring]) -> Situation:
-        accept_ph, accept_pouring = self.reasons
+    def _situation(self) -> Situation:
         before = float(self.start.path.ph[0])
-        acid = min((pouring.before_acid_side for pouring in pourings[:1]), default=before)
+        acid = self.pourings[0].before_acid_side if self.pourings else before
         moments = [Moment("before", acid, before, 0.0)]
-        for number, pouring in enumerate(pourings, 1):
+        for number, pouring in enumerate(self.pourings, 1):
             reserve = pouring.reserve_meq_l
             moments.append(Moment(f"step-{number}", *pouring.final, reserve))
             moments.append(Moment(f"step-{number}-airing", *pouring.aired, reserve))
         situation = situation_of(
             self.inputs,
             tuple(moments),
-            accept_ph=accept_ph,
-            accept_pouring=accept_pouring,
+            accept_ph=self.reasons["accept_ph"],
+            accept_pouring=self.reasons["accept_pouring"],
             elsewhere=elsewhere(self.inputs, self.poured[True]),
-            jugs=tuple(stage.jugs for stage in stages if stage.jugs is not None),
-            chalk=any(stage.chalk for stage in stages),
+            jugs=tuple(stage.jugs for stage in self.stages if stage.jugs is not None),
+            chalk=any(stage.chalk for stage in self.stages),
         )
-        poured = [name for stage in stages if stage.grams > 0 for name, _ in stage.powder]
+        poured = [name for stage in self.stages if stage.grams > 0 for name, _ in stage.powder]
         return replace(situation, also_poured=tuple(poured))
+
+
+def _gas_litres(bath: Bath) -> float:
+    """Carbon dioxide that a tub can still give off [L]."""
+    kept = bath.at_rest().inorganic_carbon_mol_kg
+    moles = (bath.totals.get("C", np.zeros(())) - kept) * bath.water_kg
+    return float(gas_litres(moles, bath.temperature_c))
 
 
 def _gas_caution(stages: Sequence[Stage]) -> list[Caution]:
@@ -536,8 +522,3 @@ def _portions(plan: Plan, so_far: float, total: float) -> tuple[float, ...]:
     if so_far >= plan.pours[0].total_g:
         marks = [float(mark) for mark in np.linspace(so_far, total, len(marks) + 1)[1:]]
     return tuple(float(v) for v in np.diff([so_far, *marks]))
-
-
-def _forbidden(stage: Stage) -> Stage:
-    """A step of a programme that a caution forbids."""
-    return replace(stage, reached=False, needed=(*stage.needed, Note("needed.see-cautions", {})))
