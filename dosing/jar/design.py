@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from dosing.jar.fit import STEP, Fit, antithetic_normals, draws
+from dosing.jar.kit import finest_step
 from dosing.jar.model import JarModel, jar_value, kind_read, ph_noise
 
 Array = NDArray[np.float64]
@@ -45,7 +46,7 @@ class Additions:
         return np.diff(self.totals, prepend=0.0)
 
 
-def first_additions(model: JarModel, by: str, ph: float, step: float) -> Additions:
+def first_additions(model: JarModel, by: str, ph: float, step: float | None = None) -> Additions:
     """The readings of a whole test, the jar without any acid the first.
 
     Parameters
@@ -56,8 +57,8 @@ def first_additions(model: JarModel, by: str, ph: float, step: float) -> Additio
         What is read, of `dosing.jar.kit.BY`.
     ph : float
         pH at which the dose is to be known.
-    step : float
-        What the tool that adds can tell [unit of the titrant].
+    step : float, optional
+        What the tool that adds can tell [unit of the titrant]; that of the kitchen's if not given.
 
     Returns
     -------
@@ -65,6 +66,8 @@ def first_additions(model: JarModel, by: str, ph: float, step: float) -> Additio
     """
     count = len(model.names)
     worlds = antithetic_normals(_worlds(count), count, SEED)
+    if step is None:
+        step = finest_step(model.titrant, units_to_ph(model, ph))
     totals = np.concatenate([[0.0], _places(model, ph, 0.0, step)])
     more = int(jar_value(f"readings_by_{by}")) - 1
     return _chosen(model, by, ph, totals, more, worlds, np.zeros((count, count)))

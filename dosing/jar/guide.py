@@ -10,7 +10,7 @@ from dosing.ingredients.powders import undissolved
 from dosing.jar.answer import per_litre_before, target_ph
 from dosing.jar.bench import Bench
 from dosing.jar.design import Additions, first_additions, units_to_ph
-from dosing.jar.kit import KITCHEN_C, finest_step
+from dosing.jar.kit import KITCHEN_C
 from dosing.jar.model import JarModel, jar_value, ph_noise
 from dosing.plan.records import DoseRange
 from indicator.appearance import SeenColour
@@ -105,7 +105,7 @@ def guide(bench: Bench, target: str | None) -> Guide:
     model = bench.model()
     ph = target_ph(model, target)
     aim = units_to_ph(model, ph)
-    additions = first_additions(model, bench.by, ph, finest_step(model.titrant, aim))
+    additions = first_additions(model, bench.by, ph)
     share, content = additions.share_of_width, model.jar.inputs
     return Guide(
         title=model.tub.title,
@@ -124,7 +124,7 @@ def guide(bench: Bench, target: str | None) -> Guide:
         readings=_rows(model, additions),
         per_litre_before_g=per_litre_before(model, ph),
         expected_share_of_width=share,
-        surer_ways=(*_other_tool(bench, ph, share), *_other_readings(bench, model, ph, share)),
+        surer_ways=_surer_ways(bench, model, ph, share),
         notes=_undissolved(bench),
     )
 
@@ -139,36 +139,23 @@ def _undissolved(bench: Bench) -> tuple[Note, ...]:
     return undissolved(bench.parts, first, litres, KITCHEN_C)
 
 
-def _share_of_width(model: JarModel, by: str, ph: float) -> float:
-    """What another test leaves of the dose's interval."""
-    aim = units_to_ph(model, ph)
-    return first_additions(model, by, ph, finest_step(model.titrant, aim)).share_of_width
-
-
-def _other_tool(bench: Bench, ph: float, share: float) -> list[SurerWay]:
-    """A syringe in place of drops or dry powder, where that is worth changing."""
-    if bench.unit == "mL":
-        return []
-    by_ml = replace(bench, unit="mL", percent=None, weighed_g=())
-    by_ml = replace(by_ml, weighed_g=by_ml.good_weighings())
-    return _worth_changing("syringe", _share_of_width(by_ml.model(), bench.by, ph), share)
-
-
-def _other_readings(bench: Bench, model: JarModel, ph: float, share: float) -> list[SurerWay]:
-    """Other ways to read the jar, where this one leaves much open."""
-    if share <= jar_value("much_left"):
-        return []
-    jar, ways = model.jar, []
-    plain = replace(jar, inputs=replace(jar.inputs, foam_bath=None, colours=()))
-    for by, sample in (("meter", jar), ("drop-kit", plain), ("strip", plain)):
-        if by != bench.by:
-            other = JarModel(model.tub, sample, model.titrant, "ph", ph_noise(by, ph)[1])
-            ways += _worth_changing(by, _share_of_width(other, by, ph), share)
-    return ways
-
-
-def _worth_changing(by: str, other: float, share: float) -> list[SurerWay]:
-    return [SurerWay(by, other)] if other < jar_value("worth_changing") * share else []
+def _surer_ways(bench: Bench, model: JarModel, ph: float, share: float) -> tuple[SurerWay, ...]:
+    """A syringe in place of drops or dry powder, and other readings where this one leaves much."""
+    tests: dict[str, tuple[JarModel, str]] = {}
+    if bench.unit != "mL":
+        by_ml = replace(bench, unit="mL", percent=None, weighed_g=())
+        by_ml = replace(by_ml, weighed_g=by_ml.good_weighings())
+        tests["syringe"] = (by_ml.model(), bench.by)
+    if share > jar_value("much_left"):
+        jar = model.jar
+        plain = replace(jar, inputs=replace(jar.inputs, foam_bath=None, colours=()))
+        for by, sample in (("meter", jar), ("drop-kit", plain), ("strip", plain)):
+            if by != bench.by:
+                shared = ph_noise(by, ph)[1]
+                tests[by] = (JarModel(model.tub, sample, model.titrant, "ph", shared), by)
+    left = {way: first_additions(*test, ph).share_of_width for way, test in tests.items()}
+    worth = jar_value("worth_changing") * share
+    return tuple(SurerWay(way, of) for way, of in left.items() if of < worth)
 
 
 def _rows(model: JarModel, additions: Additions) -> tuple[TableRow, ...]:

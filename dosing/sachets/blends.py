@@ -11,7 +11,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
-from itertools import combinations, pairwise
+from itertools import combinations
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -282,8 +282,7 @@ class _Search:
     def _reserves(self) -> dict[str, float]:
         """Acid reserve that a gram of each powder adds in the middle home [meq/L]."""
         order = np.argsort(self.bath.volume_l)
-        middle = int(order[len(order) // 2])
-        tub = tubs_at(self.bath, slice(middle, middle + 1))
+        tub = tubs_at(self.bath, order[[len(order) // 2]])
         bare = float(tub.acid_reserve_meq_l()[0])
         some = 0.3 * float(tub.volume_l[0])
         return {
@@ -420,17 +419,10 @@ def _all_shares(powders: int) -> Iterator[Array]:
     """Shares of all blends of up to `MOST_POWDERS` of the powders."""
     for size in range(1, min(MOST_POWDERS, powders) + 1):
         for subset in combinations(range(powders), size):
-            for shares in _shares(size, LATTICE):
+            for cuts in combinations(range(1, LATTICE), size - 1):
                 whole = np.zeros(powders)
-                whole[list(subset)] = shares
+                whole[list(subset)] = np.diff((0, *cuts, LATTICE)) / LATTICE
                 yield whole
-
-
-def _shares(powders: int, steps: int) -> Iterator[tuple[float, ...]]:
-    """All ways to share out the steps among the powders, each with at least one."""
-    for cuts in combinations(range(1, steps), powders - 1):
-        ends = (0, *cuts, steps)
-        yield tuple((b - a) / steps for a, b in pairwise(ends))
 
 
 def _worthwhile(masses: Array, suited: Array) -> Array:

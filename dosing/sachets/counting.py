@@ -76,6 +76,11 @@ class Counted:
         size, served = self._best_of(self.grid)
         return size if served > 0 else None
 
+    def usual(self) -> float:
+        """The size that serves most homes; a small one where none does."""
+        best = self.best()
+        return float(self.grid[len(self.grid) // 3]) if best is None else best
+
     def too_light(self) -> float | None:
         """A size that nobody can fill, if it would serve clearly more homes than all others."""
         sizes = _round_sizes(self.doses, GRID, 0.0)

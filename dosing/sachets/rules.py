@@ -80,19 +80,19 @@ class Pads:
             [self.counted.along(number * sizes, self.read == pad) for number in range(1, most + 1)]
             for pad in range(len(self.steps))
         ]
-        best: tuple[float, float, tuple[int, ...]] | None = None
+        best: tuple[float, float, tuple[int, ...]] = (0.0, 0.0, ())
         for numbers in combinations_with_replacement(range(1, most + 1), len(self.steps)):
             if len(set(numbers)) < 2:
                 continue
             chosen = [tables[pad][number - 1] for pad, number in enumerate(numbers)]
-            turns, past = (np.sum(counts, axis=0) for counts in zip(*chosen, strict=True))
+            turns, past = (np.sum(each, axis=0) for each in zip(*chosen, strict=True))
             turns = np.where(past <= self.counted.most_past_share, turns, -1.0)
             place = int(np.argmax(turns))
-            if turns[place] > 0 and (best is None or turns[place] > best[0]):
+            if turns[place] > best[0]:
                 best = (float(turns[place]), float(sizes[place]), numbers)
-        if best is None:
-            return None
         _, size, numbers = best
+        if not numbers:
+            return None
         return self._rule("count", (size,), tuple(size * number for number in numbers))
 
     def by_size(self, most: int) -> PadRule | None:
@@ -183,15 +183,13 @@ def read_pads(homes: Homes) -> NDArray[np.int_]:
     return np.asarray(np.searchsorted(0.5 * (steps[1:] + steps[:-1]), read))
 
 
-def sachet_of(rules: Sequence[PadRule], best: float | None, counted: Counted) -> float:
+def sachet_of(rules: Sequence[PadRule], counted: Counted) -> float:
     """The sachet of those who pour by colour: the one that is sold anyway.
 
     Parameters
     ----------
     rules : sequence of PadRule
         The strip rules.
-    best : float, optional
-        The single size that serves most homes [g].
     counted : Counted
         Of the homes.
 
@@ -200,12 +198,8 @@ def sachet_of(rules: Sequence[PadRule], best: float | None, counted: Counted) ->
     float
         Its size [g].
     """
-    for rule in rules:
-        if rule.kind == "count":
-            return rule.sizes_g[0]
-    if best is not None:
-        return best
-    return float(counted.grid[len(counted.grid) // 3])
+    sold = (rule.sizes_g[0] for rule in rules if rule.kind == "count")
+    return next(sold, counted.usual())
 
 
 def by_colour_rule(population: Population, counted: Counted, sachet: float) -> ColourRule:

@@ -55,6 +55,8 @@ Array = NDArray[np.float64]
 Mask = NDArray[np.bool_]
 
 SIDES = (0.05, 0.5, 0.95)
+AROUND = (0.5, 0.75, 1.0, 1.5, 2.0, 3.0)
+"""Sizes that are shown where none are asked for, over the best."""
 
 
 @dataclass(frozen=True)
@@ -245,7 +247,7 @@ def sachet_answer(
     counted = Counted(doses, sachet_value(f"most_past_limit_{bathers}"))
     best = counted.best()
     wished, reaching = counted.sizes_for(share)
-    shown = tuple(sizes_g) or _around(best, counted)
+    shown = tuple(sizes_g) or _around(counted)
     wanted = {size for size in (*shown, best, wished, reaching) if size is not None}
     sized = {grams: _size(grams, counted, population.ph_after(grams)) for grams in sorted(wanted)}
     pads = Pads(homes, counted)
@@ -270,7 +272,7 @@ def sachet_answer(
         reaching=None if reaching is None else sized[reaching],
         too_light_g=counted.too_light(),
         rules=rules,
-        by_colour=by_colour_rule(population, counted, sachet_of(rules, best, counted)),
+        by_colour=by_colour_rule(population, counted, sachet_of(rules, counted)),
         recommended="none",
         cautions=(),
         verdicts=None,
@@ -338,15 +340,11 @@ def _check_turned_before(doses: HomeDoses, wish: Target | None) -> None:
         )
 
 
-def _around(best: float | None, counted: Counted) -> tuple[float, ...]:
+def _around(counted: Counted) -> tuple[float, ...]:
     """Some sizes that show how the shares change: smaller than the best, and larger."""
-    grid = counted.grid
-    middle = float(grid[len(grid) // 3]) if best is None else best
-    chosen = {
-        float(grid[np.argmin(np.abs(grid - factor * middle))])
-        for factor in (0.5, 0.75, 1.0, 1.5, 2.0, 3.0)
-    }
-    return tuple(sorted(chosen))
+    grid, usual = counted.grid, counted.usual()
+    nearest = (np.argmin(np.abs(grid - factor * usual)) for factor in AROUND)
+    return tuple(sorted({float(grid[place]) for place in nearest}))
 
 
 def _size(grams: float, counted: Counted, ph: Array) -> Size:

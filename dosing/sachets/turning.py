@@ -172,10 +172,6 @@ def _between(
     corners += [table[next_row, column], table[next_row, column + 1]]
     smooth = (1 - upper) * ((1 - right) * corners[0] + right * corners[1])
     smooth = smooth + upper * ((1 - right) * corners[2] + right * corners[3])
-    near = np.where(
-        upper < 0.5,
-        np.where(right < 0.5, corners[0], corners[1]),
-        np.where(right < 0.5, corners[2], corners[3]),
-    )
+    near = table[np.where(upper < 0.5, row, next_row), np.where(right < 0.5, column, column + 1)]
     together = np.max(corners, axis=0) - np.min(corners, axis=0) <= 4 * START_STEP_PH
     return np.where(together, smooth, near)

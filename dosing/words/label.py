@@ -113,39 +113,30 @@ def told_on_labels(
 
 def _directions(answer: SachetAnswer) -> list[tuple[float, str]]:
     """Grams and directions of each sachet of the recommended way."""
-    way, parts = answer.recommended, answer.activator
+    way, parts, tub = answer.recommended, answer.activator, answer.tub
     if way == "one" and answer.single is not None:
-        return [(answer.single.grams, _whole(answer.single.grams, parts, answer.tub))]
+        return [(answer.single.grams, _whole(answer.single.grams, parts, tub))]
     if way == "by colour":
         rule = answer.by_colour
         first_g = sachet_value("first_part") * rule.sachet_g
         values: dict[str, Value] = {
-            **dissolving("half-of-it", first_g, parts, answer.tub),
+            **dissolving("half-of-it", first_g, parts, tub),
             "marks": marks_told(rule),
         }
         return [(rule.sachet_g, say("sachet.label.by-colour", values))]
     if way == "count":
         strip = answer.rule(way)
         grams = strip.sizes_g[0]
-        values = {
-            **dissolving("each-sachet", grams, parts, answer.tub),
-            "pads": pads_told(strip),
-        }
+        values = {**dissolving("each-sachet", grams, parts, tub), "pads": pads_told(strip)}
         return [(grams, say("sachet.label.count", values))]
     if way == "sizes":
         told = pads_by_amount(answer.rule(way))
         softer = told.pop(0.0, None)
-        never = [] if softer is None else [say("sachet.label.softer", {"pads": softer})]
+        never = "" if softer is None else say("sachet.label.softer", {"pads": softer}) + " "
         return [
             (
                 grams,
-                " ".join(
-                    (
-                        say("sachet.label.sizes", {"pads": pads}),
-                        *never,
-                        _whole(grams, parts, answer.tub),
-                    )
-                ),
+                f"{say('sachet.label.sizes', {'pads': pads})} {never}{_whole(grams, parts, tub)}",
             )
             for grams, pads in told.items()
         ]

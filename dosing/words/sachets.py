@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from itertools import groupby
 
 from dosing.bath.jugs import fill_jugs
@@ -457,18 +457,13 @@ def marks_told(rule: ColourRule) -> str:
 
 def _mark(mark: FillMark, before: FillMark | None, rule: ColourRule) -> str:
     values: dict[str, Value] = {"most": _sachets(mark.most_g / rule.sachet_g)}
-    if math.isinf(mark.up_to_l):
-        if before is None:
-            return say("sachet.mark-any", values)
-        return say("sachet.mark-above", {**values, **_fill(before)})
-    return say("sachet.mark", {**values, **_fill(mark)})
-
-
-def _fill(mark: FillMark) -> Mapping[str, Value]:
-    litres = wording.litres(mark.up_to_l)
-    if mark.depth_cm is None:
-        return {"fill": litres}
-    return {"fill": say("sachet.fill", {"litres": litres, "depth": mark.depth_cm})}
+    end = before if math.isinf(mark.up_to_l) else mark
+    if end is None:
+        return say("sachet.mark-any", values)
+    litres, depth = wording.litres(end.up_to_l), end.depth_cm
+    if depth is not None:
+        litres = say("sachet.fill", {"litres": litres, "depth": depth})
+    return say("sachet.mark" if end is mark else "sachet.mark-above", {**values, "fill": litres})
 
 
 def _sachets(number: float) -> str:
