@@ -182,8 +182,8 @@ class Possible:
         """The tub as read put behind the possible ones, so that one solve serves all."""
         count = len(self.look_error)
 
-        def both(many: ArrayLike, one: ArrayLike) -> Array:
-            there = np.broadcast_to(np.asarray(one), READ_ROWS)
+        def both(many: ArrayLike, read: ArrayLike) -> Array:
+            there = np.broadcast_to(np.asarray(read), READ_ROWS)
             return np.append(np.broadcast_to(np.asarray(many), count), there)
 
         tubs, read = self.setting.bath, self.read.bath
@@ -202,7 +202,7 @@ class Possible:
             air_co2_ppm=both(tubs.air_co2_ppm, np.array(air_ends_ppm())),
         )
         here = self.read.per_gram
-        per_gram = {name: both(one, here[name]) for name, one in self.setting.per_gram.items()}
+        per_gram = {name: both(moles, here[name]) for name, moles in self.setting.per_gram.items()}
         return bath, per_gram
 
     def tipped_g(self, grams: ArrayLike) -> Array:

@@ -290,7 +290,7 @@ def _warnings(desk: Desk, designs: Sequence[Design]) -> tuple[Note, ...]:
         notes.append(Note("design.warn.left-out-many", {"count": count}, "wish.market"))
     used = dict.fromkeys(which for design in designs for which in design.colourants)
     for how in ("estimated", "recalled"):
-        found = [which.label for which in used if which.kind == "pigment" and trust(which) == how]
-        if found:
-            notes.append(Note(f"design.warn.{how}", {"colours": listed(found)}, "colour"))
+        labels = [which.label for which in used if which.kind == "pigment" and trust(which) == how]
+        if labels:
+            notes.append(Note(f"design.warn.{how}", {"colours": listed(labels)}, "colour"))
     return tuple(notes)

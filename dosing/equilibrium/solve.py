@@ -458,12 +458,14 @@ def _flattened(
         given["C"] = np.zeros(())
     optional = (("ph", ph, PHS), ("pco2_ppm", pco2_ppm, (0.0, 1e6)))
     extra = {"temperature_c": numbers("temperature_c", temperature_c, *TEMPERATURES_C)}
-    extra |= {name: numbers(name, one, *ends) for name, one, ends in optional if one is not None}
+    extra |= {
+        name: numbers(name, value, *ends) for name, value, ends in optional if value is not None
+    }
     inputs = [*given.values(), *added.values(), *extra.values()]
-    shape = np.broadcast_shapes(*(one.shape for one in inputs))
+    shape = np.broadcast_shapes(*(array.shape for array in inputs))
 
-    def flat(one: Array) -> Array:
-        return np.broadcast_to(one, shape).ravel()
+    def flat(array: Array) -> Array:
+        return np.broadcast_to(array, shape).ravel()
 
     gas = pco2_ppm is not None
     present = tuple(
@@ -477,7 +479,7 @@ def _flattened(
         layout=layout,
         shape=shape,
         totals={name: flat(given[name]) for name in present},
-        addition={name: flat(one) for name, one in added.items()},
+        addition={name: flat(moles) for name, moles in added.items()},
         temperature_c=temperature,
         pco2_ppm=flat(extra["pco2_ppm"]) if gas else None,
         x=-LN10 * flat(extra["ph"]) if ph is not None else None,

@@ -245,7 +245,7 @@ class System:
         int
             Index on the axis of species.
         """
-        made = [(one.metal, one.ligand, one.protons) for one in self.species]
+        made = [(species.metal, species.ligand, species.protons) for species in self.species]
         wanted = (metal, ligand, protons)
         return made.index(wanted) if wanted in made else -1
 

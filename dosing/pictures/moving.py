@@ -66,7 +66,7 @@ def write_moving(line: Course, path: Path) -> None:
     first, *rest = (_image(figure, palette) for figure in draw_frames(line, times))
     worst = line.lowest_local.at_s
     long = [time in (times[0], worst, times[-1]) for time in times]
-    lasting = [LONG_MS if one else FRAME_MS for one in long]
+    lasting = [LONG_MS if stays else FRAME_MS for stays in long]
     with whole_file(path) as draft:
         first.save(
             draft,
@@ -119,12 +119,14 @@ def _palette(line: Course, times: Sequence[float]) -> Image:
 
     places = np.searchsorted(line.times_s, times)
     waters = dict.fromkeys(
-        str(one.hex[place]) for place in places for one in (line.colours_local, line.colours)
+        str(colours.hex[place])
+        for place in places
+        for colours in (line.colours_local, line.colours)
     )
     ink, paper = np.array(to_rgb(INK)), np.array(to_rgb(GROUND))
     greys = ink + (paper - ink) * np.linspace(0.0, 1.0, GREYS)[:, None]
     fixed = [*greys, np.array(to_rgb(ENAMEL))]
-    colours = [*fixed, *(np.array(to_rgb(one)) for one in waters)][:MOST_COLOURS]
+    colours = [*fixed, *(np.array(to_rgb(water)) for water in waters)][:MOST_COLOURS]
     flat = np.round(255.0 * np.array(colours)).astype(np.uint8).ravel().tolist()
     image = Image.new("P", (1, 1))
     # What is not used repeats the last colour.

@@ -99,11 +99,14 @@ def _names(sheet: Poster, plan: Plan, scale: _Scale, waterline: float) -> None:
     """The names of the colours, written into the water where there is room."""
     ribbon = plan.ribbon
     plumbs = [scale.x(grams) for grams in (plan.dose_g.best, plan.maximum_g) if grams > 0]
-    for name, first, end in runs([str(one) for one in ribbon.colours.name]):
+    for name, first, end in runs([str(name) for name in ribbon.colours.name]):
         left, right = _widest(*_edges(ribbon, scale, first, end), plumbs)
         lightness = float(np.mean(ribbon.colours.lab[first:end, 0]))
         lines = sheet.lines(name, SMALL, right - left - APART)
-        if len(lines) > 2 or max(sheet.measure(one, SMALL) for one in lines) > right - left - APART:
+        if (
+            len(lines) > 2
+            or max(sheet.measure(line, SMALL) for line in lines) > right - left - APART
+        ):
             continue
         y = waterline - (0.11 if len(lines) == 1 else 0.03)
         for line in lines:
@@ -230,7 +233,9 @@ def _round_steps(most: float) -> list[float]:
     """0, and round numbers up to `most`, few enough to read."""
     raw = most / MOST_TICKS
     power = 10.0 ** np.floor(np.log10(raw))
-    step = power * next(one for one in (1.0, 2.0, 5.0, 10.0) if one * power >= raw * 0.999)
+    step = power * next(
+        round_step for round_step in (1.0, 2.0, 5.0, 10.0) if round_step * power >= raw * 0.999
+    )
     return [float(round(k * step, 10)) for k in range(int(most / step * 1.000001) + 1)]
 
 

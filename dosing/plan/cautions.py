@@ -576,12 +576,12 @@ def _jugs(situation: Situation, bathers: str) -> list[Caution]:
 def _temperature(situation: Situation, bathers: str) -> list[Caution]:
     temperature = situation.water_temperature_c
     whose = (bathers, "under-three") if _is_under_three(situation, bathers) else (bathers,)
-    limits = [row for one in whose for row in _limits("water-temperature", one)]
+    limits = [row for bather in whose for row in _limits("water-temperature", bather)]
     hot = [row for row in limits if temperature > row.limit]
     cold = [row for row in _limits("cold-water", bathers) if temperature < row.limit]
     if not (hot or cold):
         return []
-    row = max(hot or cold, key=lambda one: LEVELS.index(one.level))
+    row = max(hot or cold, key=lambda limit: LEVELS.index(limit.level))
     code = f"{'hot' if hot else 'cold'}-water-{'nobody' if bathers == 'nobody' else row.level}"
     caution = _caution(code, {"temperature_c": temperature, "limit": row.limit})
     return [replace(caution, source=citation(row.source), confidence=row.confidence)]

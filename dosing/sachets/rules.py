@@ -144,8 +144,8 @@ class Pads:
         turns, past = np.zeros(()), np.zeros(())
         ends = zip((0, *cuts), (*cuts, len(self.steps)), strict=True)
         for start, end in ends:
-            one, over = self.counted.along(sizes, (self.read >= start) & (self.read < end))
-            turns = turns[..., None] + one
+            turned, over = self.counted.along(sizes, (self.read >= start) & (self.read < end))
+            turns = turns[..., None] + turned
             past = past[..., None] + over
         turns = np.where(past <= self.counted.most_past_share, turns, -1.0)
         place = np.unravel_index(int(np.argmax(turns)), turns.shape)

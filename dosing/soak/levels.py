@@ -71,7 +71,9 @@ def _verdicts(line: Timeline, plan: Plan) -> Verdicts:
     if worst is None:
         return own
     no = Verdict(worst.level, allowed=False, because=worst.code)
-    return Verdicts(*(no if one.allowed else one for one in (own.pour, own.give, own.sell)))
+    return Verdicts(
+        *(no if verdict.allowed else verdict for verdict in (own.pour, own.give, own.sell))
+    )
 
 
 def in_tub(line: Timeline, plan: Plan) -> Levels:
@@ -140,6 +142,6 @@ def _apart(line: Timeline, plan: Plan, number: int) -> tuple[float, float]:
     if number == len(line.pours) - 1:
         ph = plan.after.ph
         return min(plan.ph_acid_side - ph, 0.0), max(plan.ph_alkaline_side - ph, 0.0)
-    one = plan.pours[number]
+    pour = plan.pours[number]
     # NaN where hardly any tub takes this pour.
-    return (min(one.ph_acid_side - one.ph, 0.0) if np.isfinite(one.ph_acid_side) else 0.0), 0.0
+    return (min(pour.ph_acid_side - pour.ph, 0.0) if np.isfinite(pour.ph_acid_side) else 0.0), 0.0

@@ -401,7 +401,7 @@ def soaking(line: Timeline) -> list[str]:
 
 def _at_rest(line: Timeline) -> str:
     """The pH at rest with the air; a range where much chalk may fall out."""
-    settled = [one for one in line.chalk if one.moment == "after-airing"]
+    settled = [chalk for chalk in line.chalk if chalk.moment == "after-airing"]
     if not settled:
         return say("time.ends", {"ph": line.open_ph})
     return say("time.ends-chalk", {"ph": line.open_ph, "low": settled[0].ph})

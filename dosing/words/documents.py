@@ -64,9 +64,9 @@ def _told_verdicts(three: Verdicts) -> ToldVerdicts:
 
 
 TOLD: dict[type, tuple[type, Any]] = {
-    Note: (ToldNote, lambda one: ToldNote(one.code, sentence(one), one.field)),
+    Note: (ToldNote, lambda note: ToldNote(note.code, sentence(note), note.field)),
     Verdicts: (ToldVerdicts, _told_verdicts),
-    Colourant: (str, lambda one: one.name),
+    Colourant: (str, lambda which: which.name),
 }
 """Records that a document shows as something else, and what makes that."""
 

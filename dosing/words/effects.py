@@ -176,11 +176,13 @@ def _stock_line(code: str, alike: list[DesignedColour]) -> str:
 
 def shared_cautions(effects: Effects) -> list[Caution]:
     """Cautions that hold for every design that is to be poured, the heaviest first."""
-    poured = [one for one in (*effects.designs, effects.beyond_shelf) if one is not None]
+    poured = [design for design in (*effects.designs, effects.beyond_shelf) if design is not None]
     if not poured:
         return []
-    others = [_messages(one) for one in poured]
-    return [one for one in poured[0].cautions if all(one.message in told for told in others)]
+    others = [_messages(design) for design in poured]
+    return [
+        caution for caution in poured[0].cautions if all(caution.message in told for told in others)
+    ]
 
 
 def cautions_heading(effects: Effects) -> str:
@@ -284,7 +286,7 @@ def lines(design: Design, effects: Effects) -> list[str]:
     -------
     list of str
     """
-    told = [colour_line(one) for one in design.colours]
+    told = [colour_line(colour) for colour in design.colours]
     told += [dose_line(design), sides_line(design)]
     past = past_line(design)
     told += [] if past is None else [past]
@@ -296,7 +298,7 @@ def lines(design: Design, effects: Effects) -> list[str]:
         told.append(price_line(design))
     inside = (sentence(note) for note in design.notes if note.code in INSIDE)
     told += [say("plan.bullet", {"text": text}) for text in inside]
-    return told + [wording.caution_line(one) for one in own_cautions(design, effects)]
+    return told + [wording.caution_line(caution) for caution in own_cautions(design, effects)]
 
 
 def judged_line(design: Design) -> str:
@@ -354,11 +356,11 @@ def design_lines(effects: Effects, file: str | None) -> Iterator[Line]:
     yield Line(setting_line(effects))
     yield Line()
     yield from titled(outcome(effects))
-    yield from bullets(one.message for one in effects.blocked)
+    yield from bullets(caution.message for caution in effects.blocked)
     for rank, design in enumerate(effects.designs, start=1):
         heading = say("design.head", {"rank": rank, "colours": labels(design)})
         yield from _design(design, effects, heading)
-    needed = [one for one in effects.needed if not one.code.startswith("caution.")]
+    needed = [note for note in effects.needed if not note.code.startswith("caution.")]
     yield from bullets(needed, "design.heading-needed")
     for code, extra in (("beyond-shelf", effects.beyond_shelf), ("display", effects.display_only)):
         if extra is not None:

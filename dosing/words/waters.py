@@ -24,11 +24,11 @@ def water_lines(water: WaterLook) -> list[Line]:
     index = round(float(water.calcite_saturation_index), 1) + 0.0  # never -0.0
     scale = "scales" if index > 0.2 else "dissolves" if index < -0.2 else "rests"
     chalk: dict[str, Value] = {"ph": float(water.ph), "index": index}
-    held = [say(f"cli.water-{one}", values) for one in ("alkalinity", "hardness")]
+    held = [say(f"cli.water-{reading}", values) for reading in ("alkalinity", "hardness")]
     doses = [
-        say("cli.water-dose", {"ph": one.ph, "grams": text})
-        for one in water.citric_acid_g_per_100_l
-        for text in [say("cli.water-never") if one.grams is None else grams(one.grams)]
+        say("cli.water-dose", {"ph": dose.ph, "grams": text})
+        for dose in water.citric_acid_g_per_100_l
+        for text in [say("cli.water-never") if dose.grams is None else grams(dose.grams)]
     ]
     gentlest = {
         bathers: gentlest_ph(bathers, LEVELS.index("mind"), acid=True)

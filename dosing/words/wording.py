@@ -191,11 +191,11 @@ def spoons_keep_limit(plan: Plan) -> bool:
     """Whether level spoons, each pour to the half, cannot pass the most of a plan."""
     if plan.wish.kind == "dose":
         return True
-    poured = [one.spoons.teaspoons for one in plan.pours if one.leads_to(plan.dose_g.best)]
+    poured = [pour.spoons.teaspoons for pour in plan.pours if pour.leads_to(plan.dose_g.best)]
     in_all = round(2.0 * plan.spoons.teaspoons) / 2.0
-    halves = max(sum(round(2.0 * one) / 2.0 for one in poured), in_all)
+    halves = max(sum(round(2.0 * spoonfuls) / 2.0 for spoonfuls in poured), in_all)
     heaviest_g = halves * plan.dose_g.best / plan.spoons.teaspoons_low
-    return heaviest_g <= plan.maximum_g and all(one >= LEAST_SPOON for one in poured)
+    return heaviest_g <= plan.maximum_g and all(spoonfuls >= LEAST_SPOON for spoonfuls in poured)
 
 
 def spoon_words_beside(plan: Plan) -> str:
