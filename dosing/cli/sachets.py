@@ -19,7 +19,6 @@ from dosing.recipe import quantities
 from dosing.recipe.quantities import InputError
 from dosing.sachets.blends import (
     USUAL_POWDERS,
-    BlendAnswer,
     Proposal,
     cost_per_gram,
     propose_blends,
@@ -117,7 +116,15 @@ def run_sachet(asked: SachetOptions) -> int:
 
         write_picture(draw_sachet(answer, inputs, blends), asked.picture)
     costs = _costs(answer, prices)
-    document = _document(answer, blends, costs)
+    serving = None if blends is None else blends.serving(answer.wished_share)
+    document = SachetDocument(
+        answer=answer,
+        size_costs=costs,
+        label=labels(answer, blends),
+        blends=None if blends is None else blends.proposals,
+        band_ph=band,
+        serving_blend_g=None if serving is None else serving.grams,
+    )
     show(document, sachet_lines(answer, blends, costs), asked.picture, as_json=asked.as_json)
     return 0 if succeeds(answer, blends) else NOT_MET
 
@@ -125,20 +132,6 @@ def run_sachet(asked: SachetOptions) -> int:
 def _costs(answer: SachetAnswer, prices: Mapping[str, float]) -> tuple[float, ...] | None:
     per_gram = cost_per_gram(dict(answer.activator), prices)
     return None if per_gram is None else tuple(per_gram * size.grams for size in answer.sizes)
-
-
-def _document(
-    answer: SachetAnswer, blends: BlendAnswer | None, costs: tuple[float, ...] | None
-) -> SachetDocument:
-    serving = None if blends is None else blends.serving(answer.wished_share)
-    return SachetDocument(
-        answer=answer,
-        size_costs=costs,
-        label=labels(answer, blends),
-        blends=None if blends is None else blends.proposals,
-        band_ph=None if blends is None else blends.band,
-        serving_blend_g=None if serving is None else serving.grams,
-    )
 
 
 def _homes(asked: SachetOptions) -> Homes:

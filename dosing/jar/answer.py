@@ -117,7 +117,7 @@ def jar_test(
             possible_tubs(model.tub).grams_for_ph(ph), _grams_as_read(model, ph)
         ),
         per_litre_before_g=before,
-        volume_l=_litres(model),
+        volume_l=model.litres,
         ph_before=float(path.ph[0]),
         after=path.colours.at(match.step),
         steps=_steps(model, readings, fitted),
@@ -136,7 +136,7 @@ def _dosed(
     possible = _possible(model, fitted)
     ph, grams = float(path.ph[step]), float(path.grams[step])
     dose = DoseRange.among(possible.grams_for_ph(ph), grams)
-    needed = _needed(model, draws(fitted, POSSIBLE_TUBS, SEED), ph)
+    needed = model.grams_for_ph(draws(fitted, POSSIBLE_TUBS, SEED), ph)
     bathers = judged_bathers(model.tub.wish.bathers)
     accepted = JUSTIFY if accept[0] else MIND
     # What can be read in the tub between portions.
@@ -233,7 +233,7 @@ def _possible(model: JarModel, fitted: Fit) -> Possible:
     """The tubs that readings and jar allow; volume, scale and look vary as in a plan."""
     read = possible_tubs(model.tub)
     count = len(read.look_error)
-    volume = np.asarray(read.setting.bath.volume_l) / _litres(model)
+    volume = np.asarray(read.setting.bath.volume_l) / model.litres
     here = model.tubs(fitted.of_model)
     setting = model.tubs(draws(fitted, count, SEED), volume)
     warmth = read.setting.bath.temperature_c
@@ -257,29 +257,17 @@ def per_litre_before(model: JarModel, ph: float) -> DoseRange:
         [g/L].
     """
     numbers = antithetic_normals(POSSIBLE_TUBS, len(model.names), SEED)
-    return _per_litre(model, _needed(model, numbers, ph), _grams_as_read(model, ph))
+    return _per_litre(model, model.grams_for_ph(numbers, ph), _grams_as_read(model, ph))
 
 
 def _per_litre(model: JarModel, needed: Array, grams: float) -> DoseRange:
     """Dose per litre where the tub's volume is as read [g/L]."""
-    litres = _litres(model)
-    return DoseRange.among(needed / litres, grams / litres)
-
-
-def _litres(model: JarModel) -> float:
-    """Water of the tub as read [L]."""
-    return float(model.tubs(model.as_read).bath.volume_l)
-
-
-def _needed(model: JarModel, numbers: Array, ph: float) -> Array:
-    """Grams that bring tubs of these numbers to a pH; NaN where none do."""
-    setting = model.tubs(numbers)
-    grams, _, _ = setting.bath.grams_for_ph(ph, setting.per_gram)
-    return np.asarray(grams)
+    return DoseRange.among(needed / model.litres, grams / model.litres)
 
 
 def _grams_as_read(model: JarModel, ph: float) -> float:
-    return float(np.nan_to_num(_needed(model, model.as_read, ph)))
+    """Grams to a pH by the recipe's readings; 0 where none do [g]."""
+    return float(np.nan_to_num(model.grams_for_ph(model.as_read, ph)))
 
 
 def _log_sd(grams: Array) -> float:

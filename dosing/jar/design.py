@@ -223,10 +223,8 @@ def noise_at(by: str, values: Array) -> Array:
 
 def _dose_slopes(model: JarModel, worlds: Array, ph: float) -> Array:
     """Slopes of the logarithm of the dose with every number, shape (worlds, numbers)."""
-    setting = model.tubs(_nudged(worlds))
-    grams, _, _ = setting.bath.grams_for_ph(ph, setting.per_gram)
     with np.errstate(invalid="ignore", divide="ignore"):
-        logs = np.log(grams)
+        logs = np.log(model.grams_for_ph(_nudged(worlds), ph))
     # A world that lies beyond the target already needs nothing and tells nothing of the dose.
     return np.nan_to_num((logs[:, 1:] - logs[:, :1]) / STEP, posinf=0.0, neginf=0.0)
 

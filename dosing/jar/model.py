@@ -233,6 +233,29 @@ class JarModel(NamedNumbers):
         """
         return self._setting(self.tub, numbers, volume)
 
+    @property
+    def litres(self) -> float:
+        """Water of the tub as read [L]."""
+        return float(self.tubs(self.as_read).bath.volume_l)
+
+    def grams_for_ph(self, numbers: Array, ph: float) -> Array:
+        """Grams that bring tubs of these numbers to a pH; NaN where none do.
+
+        Parameters
+        ----------
+        numbers : numpy.ndarray
+            Shape (..., numbers).
+        ph : float
+            The wished pH.
+
+        Returns
+        -------
+        numpy.ndarray
+            Shape (...) [g].
+        """
+        setting = self.tubs(numbers)
+        return np.asarray(setting.bath.grams_for_ph(ph, setting.per_gram)[0])
+
     def jar_ph(self, numbers: Array, added: Array) -> Array:
         """PH in the jar, shape (..., steps), for numbers (..., n) and totals added (..., steps).
 

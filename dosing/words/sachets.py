@@ -108,16 +108,12 @@ def _not_enough(answer: SachetAnswer, blends: BlendAnswer | None) -> str:
             "way": way_told(answer, best, "short"),
         }
         text = say("sachet.not-enough", values)
-    blend = None if blends is None else blends.serving(answer.wished_share)
-    if blend is not None:
-        served: dict[str, Value] = {
-            "grams": wording.grams(blend.grams),
-            "count": of_hundred(blend.in_band_share),
-        }
-        if blends is None or blends.band is None:
-            return f"{text} {say('sachet.blend-serves', served)}"
-        low, high = blends.band
-        return f"{text} {say('sachet.blend-keeps', served | {'low': low, 'high': high})}"
+    if blends is not None and (blend := blends.serving(answer.wished_share)) is not None:
+        low, high = blends.band or (0.0, 14.0)
+        served: dict[str, Value] = {"grams": wording.grams(blend.grams), "low": low, "high": high}
+        served["count"] = of_hundred(blend.in_band_share)
+        does = say(f"sachet.blend-{'serves' if blends.band is None else 'keeps'}", served)
+        return f"{text} {does}"
     return text if answer.recommended != "none" else f"{text} {say('sachet.nothing-worth')}"
 
 
