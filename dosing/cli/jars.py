@@ -17,8 +17,7 @@ from dosing.jar.bench import Bench
 from dosing.jar.guide import Guide, guide
 from dosing.jar.kit import BY, SCALES, UNITS
 from dosing.jar.model import JarModel, Readings, kind_read
-from dosing.jar.photos import Rectangles, rectangles
-from dosing.jar.series import WrittenSeries, readings_of
+from dosing.jar.series import Rectangles, WrittenSeries, readings_of, rectangles
 from dosing.plan.cautions import Caution, Verdicts
 from dosing.plan.records import Plan
 from dosing.recipe.quantities import (
