@@ -97,12 +97,12 @@ def saturated_g_ml(name: str, temperature_c: ArrayLike) -> Array:
 
 @dataclass(frozen=True)
 class Dissolving:
-    """Numbers that decide how fast the grains of a powder dissolve at a temperature."""
+    """Numbers that decide how fast the grains of one powder or more dissolve at a temperature."""
 
-    saturated_g_ml: float
+    saturated_g_ml: float | Array
     """Powder in the water at the surface of a grain [g/mL]."""
-    diffusion_m2_s: float
-    density_g_ml: float
+    diffusion_m2_s: float | Array
+    density_g_ml: float | Array
     """Of the solid [g/mL]."""
 
 

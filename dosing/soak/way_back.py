@@ -83,13 +83,13 @@ def soda_back(
         Grams, and when the colour is back [s].
     """
     doses = _doses(bath)
-    course = _Course(bath.with_activator(doses, per_gram(SODA)), setting, start)
-    waiting = course.alone_s if bathers == "nobody" else course.moved_s
-    back = np.flatnonzero(np.isfinite(waiting))
-    quick = [k for k in back if waiting[k] <= HOUR_S and k < MORE]
-    order = dict.fromkeys([*quick, *back])
-    chosen = next((k for k in order if allowed(float(doses[k]))), None)
-    return None if chosen is None else WayBack(float(doses[chosen]), course.returning(chosen))
+    returns = _returns(bath.with_activator(doses, per_gram(SODA)), setting, start)
+    waits = [back.alone_s if bathers == "nobody" else back.moved_s for back in returns]
+    known = [(place, wait) for place, wait in enumerate(waits) if wait is not None]
+    quick = [place for place, wait in known if wait <= HOUR_S and place < MORE]
+    order = dict.fromkeys([*quick, *(place for place, _ in known)])
+    chosen = next((place for place in order if allowed(float(doses[place]))), None)
+    return None if chosen is None else WayBack(float(doses[chosen]), returns[chosen])
 
 
 def _doses(bath: Bath) -> Array:
@@ -100,33 +100,21 @@ def _doses(bath: Bath) -> Array:
     return np.concatenate([np.linspace(least, most, MORE), np.linspace(least, 0.0, LESS)[1:]])
 
 
-class _Course:
-    """Tubs after so much soda while their gas leaves; arrays have the shape (doses,)."""
-
-    def __init__(self, poured: Bath, setting: Setting, start: SeenColour) -> None:
-        course = leaving(poured)
-        colours = colour_at(poured.strengths, course.ph, setting.view, poured.surfactants_g_l)
-        far = np.asarray(delta_e(start.lab, colours.lab))
-        like = far <= typical("same_colour_delta_e").value
-        first = np.argmax(like, axis=-1)
-        tubs = np.arange(len(first))
-        self.ph = course.ph[tubs, first]
-        since = np.maximum(course.since_quiet[tubs, first], 0.0)
-        constants = np.where(np.any(like, axis=-1), since, np.inf)
-        warm = float(poured.temperature_c)
-        slowed = foam_slows(poured).value
-        self.moved_s, self.alone_s = (
-            seconds_for(
-                constants, slowed * taken("transfer_cm_h", way).value, warm, setting.depth_cm
-            )
-            for way in ("moved", "still")
-        )
-
-    def returning(self, place: int) -> Return:
-        """Times and pH at which the first colour returns after one dose."""
-        moved, alone = (float(seconds[place]) for seconds in (self.moved_s, self.alone_s))
-        return Return(
-            float(self.ph[place]),
-            moved if np.isfinite(moved) else None,
-            alone if np.isfinite(alone) else None,
-        )
+def _returns(poured: Bath, setting: Setting, start: SeenColour) -> list[Return]:
+    """When each of a batch of tubs with soda shows the first colour again, while its gas leaves."""
+    course = leaving(poured)
+    colours = colour_at(poured.strengths, course.ph, setting.view, poured.surfactants_g_l)
+    like = np.asarray(delta_e(start.lab, colours.lab)) <= typical("same_colour_delta_e").value
+    first = np.argmax(like, axis=-1)
+    tubs = np.arange(len(first))
+    since = np.maximum(course.since_quiet[tubs, first], 0.0)
+    constants = np.where(np.any(like, axis=-1), since, np.inf)
+    slowed, warm = foam_slows(poured).value, float(poured.temperature_c)
+    ways = [
+        seconds_for(constants, slowed * taken("transfer_cm_h", way).value, warm, setting.depth_cm)
+        for way in ("moved", "still")
+    ]
+    ends = [[float(wait) if np.isfinite(wait) else None for wait in way] for way in ways]
+    return [
+        Return(float(ph), *wait) for ph, *wait in zip(course.ph[tubs, first], *ends, strict=True)
+    ]

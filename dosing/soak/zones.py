@@ -9,13 +9,13 @@ from __future__ import annotations
 
 from bisect import bisect_left
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import astuple, dataclass
 from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
 
-from dosing.soak.dissolving import dissolving, has_grains, surface_rate
+from dosing.soak.dissolving import Dissolving, dissolving, has_grains, surface_rate
 
 Array = NDArray[np.float64]
 
@@ -29,6 +29,8 @@ _ROUNDS = 40
 _SETTLED_SHARE = 1e-6
 _NEARBY = 1e-4
 """Share of the carbon over which the slope of the gas is taken."""
+
+_NO_GRAINS = Dissolving(saturated_g_ml=0.0, diffusion_m2_s=0.0, density_g_ml=1.0)
 
 
 @dataclass(frozen=True)
@@ -147,18 +149,15 @@ class _Pouring:
         temperature_c: float,
     ) -> None:
         self.courses = courses
-        self.powders = powders
         self.poured_s = poured_s
-        self.dissolving = [
-            dissolving(powder_poured.name, temperature_c)
-            if has_grains(powder_poured.name)
-            else None
-            for powder_poured in powders
+        known = [
+            dissolving(poured.name, temperature_c) if has_grains(poured.name) else _NO_GRAINS
+            for poured in powders
         ]
-        self.dissolved_g = np.stack(
-            [powder_poured.dissolved_g for powder_poured in powders], axis=-1
-        )
-        self.grains_g = np.stack([powder_poured.grains_g for powder_poured in powders], axis=-1)
+        self.dissolving = Dissolving(*np.array([list(astuple(row)) for row in known]).T)
+        self.radius_um = np.stack([poured.radius_um for poured in powders], axis=-1)
+        self.dissolved_g = np.stack([poured.dissolved_g for poured in powders], axis=-1)
+        self.grains_g = np.stack([poured.grains_g for poured in powders], axis=-1)
         self.shape = self.grains_g.shape
         self.surfaces = int(np.prod(self.shape))
 
@@ -200,17 +199,9 @@ class _Pouring:
     def _shrinking(self, surface: Array, in_zone: Array) -> Array:
         """Rate of every surface [1/s]."""
         around = in_zone / self.courses.zone_l[:, None] / 1000.0
-        rates = np.zeros(self.shape)
-        for place, (portioned, known) in enumerate(zip(self.powders, self.dissolving, strict=True)):
-            if known is not None:
-                rates[..., place] = surface_rate(
-                    surface[..., place],
-                    around[:, None, place],
-                    known,
-                    portioned.radius_um[:, None],
-                    self.courses.film_um[:, None],
-                )
-        return rates
+        film_um = self.courses.film_um[:, None, None]
+        radius_um = self.radius_um[:, None, :]
+        return surface_rate(surface, around[:, None, :], self.dissolving, radius_um, film_um)
 
     def in_water(self, surface: Array, time: float) -> Array:
         """All that is dissolved by then, shape (ways, powders) [g].

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 
 import numpy as np
 
@@ -13,7 +13,9 @@ from dosing.soak.records import Course, JudgedSoak, LocalExtreme, Timeline
 from dosing.words import wording
 from dosing.words.lines import Line, bullets, headed, swatch, titled, under
 from dosing.words.plan import cautions, judged, refused
+from indicator.appearance import SeenColour
 from indicator.notes import Value, say
+from indicator.words import change_level
 
 LOOKS_S = (5.0, 30.0, 120.0, 600.0, 3600.0)
 """When after a pour a maker is told what is seen."""
@@ -157,28 +159,17 @@ def moment(line: Timeline, seconds: float) -> str:
     str
         A few words.
     """
-    return _since(line, seconds, "moment", clock(line.since_pour(seconds)))
+    return _since(line, seconds, "moment", clock)
 
 
-def _about(line: Timeline, seconds: float) -> str:
-    """About when, counted from the pour before it and never told too early."""
-    return _since(line, seconds, "about", span(line.since_pour(seconds)))
-
-
-def _since(line: Timeline, seconds: float, code: str, time: str) -> str:
-    if len(line.pours) == 1:
-        return say(f"time.{code}", {"time": time})
+def _since(line: Timeline, seconds: float, code: str, worded: Callable[[float], str]) -> str:
+    """A moment, counted from the pour before it; `span` never tells it too early."""
     values: dict[str, Value] = {
-        "time": time,
+        "time": worded(line.since_pour(seconds)),
         "number": line.pour_at(seconds) + 1,
         "count": len(line.pours),
     }
-    return say(f"time.{code}-of", values)
-
-
-def _poured(line: Timeline, code: str) -> str:
-    """The code of a sentence that counts from the last pour, where there are several."""
-    return f"time.{code}" if len(line.pours) == 1 else f"time.{code}-several"
+    return say(f"time.{code}" if len(line.pours) == 1 else f"time.{code}-of", values)
 
 
 # What is seen
@@ -264,31 +255,33 @@ def _marked(level: str) -> str:
     return "" if level == "ok" else say("time.marked", {"level": wording.level(level)})
 
 
-def start_row(line: Timeline) -> str:
-    """Row of the colour that is seen before the pour."""
-    values: dict[str, Value] = {
-        "time": say("time.at-start"),
-        "ph": line.before_ph,
-        "name": str(line.before.name),
-    }
-    return say("time.row-same", values)
+def sight(ph: float, colour: SeenColour) -> dict[str, Value]:
+    """Values of a sentence on a pH and the colour that goes with it.
+
+    Parameters
+    ----------
+    ph : float
+        [pH].
+    colour : SeenColour
+        A single colour.
+
+    Returns
+    -------
+    dict
+        ``ph`` and ``name``.
+    """
+    return {"ph": ph, "name": str(colour.name)}
 
 
 def turning(line: Timeline) -> list[str]:
     """When the colour has turned, and what it looks like until then."""
     if line.turned_after_s is not None:
-        sentences = [say("time.turned", {"when": _about(line, line.turned_after_s)})]
-    elif float(line.change_delta_e[-1]) > 0.0 and _changes(line):
+        sentences = [say("time.turned", {"when": _since(line, line.turned_after_s, "about", span)})]
+    elif str(change_level(float(np.max(line.change_delta_e)))) != "not seen":
         sentences = [say("time.not-turned")]
     else:
         return [say("time.no-change")]
     return sentences if line.manner.stir == "hand" else [*sentences, say("time.patchy")]
-
-
-def _changes(line: Timeline) -> bool:
-    from indicator.words import change_level
-
-    return str(change_level(float(np.max(line.change_delta_e)))) != "not seen"
 
 
 # How acid it gets
@@ -302,14 +295,9 @@ def near_the_pour(line: Course) -> list[str]:
     sentences = [say("time.acid" if line.acid else "time.alkaline", {**_ends(worst), "when": when})]
     beyond, values = _beyond(line, worst)
     side = "below" if line.acid else "above"
-    code = {
-        "never": "never-beyond",
-        "may-be": "may-be-beyond",
-        "throughout": f"{side}-throughout",
-        "beyond": side,
-    }
     if beyond is not None:
-        sentences.append(say(f"time.{code[beyond]}", values))
+        code = f"{side}-{beyond}" if beyond in ("throughout", "beyond") else beyond
+        sentences.append(say(f"time.{code}", values))
     if line.jug is not None and not line.forbidden:
         what = say("jug.each" if len(line.pours) > 1 else "jug.it")
         sentences.append(wording.mixing(what, line.jug.filled))
@@ -333,9 +321,9 @@ def _beyond(line: Timeline, worst: LocalExtreme) -> tuple[str | None, dict[str, 
         "long": _within(line, long),
     }
     if long <= 0.0:
-        return "never", values
+        return "never-beyond", values
     if usual <= 0.0:
-        return "may-be", values
+        return "may-be-beyond", values
     return "throughout" if _throughout(line, usual) else "beyond", values
 
 
@@ -356,10 +344,9 @@ def other_way(course: Course) -> str:
     other = course.other_way
     first = say(f"time.other-{other.poured}", _ends(other.lowest_local))
     beyond, values = _beyond(course, other.lowest_local)
-    if beyond in (None, "never"):
+    if beyond in (None, "never-beyond"):
         return first
-    code = "may-be-beyond" if beyond == "may-be" else beyond
-    return say(f"time.other-{code}", {**values, "first": first})
+    return say(f"time.other-{beyond}", {**values, "first": first})
 
 
 # How long
@@ -368,15 +355,16 @@ def other_way(course: Course) -> str:
 def waiting(line: Timeline) -> list[str]:
     """Sentences on how long nobody gets in, where the pour is allowed."""
     show = "-show" if line.bathers == "nobody" else ""
+    several = "" if len(line.pours) == 1 else "-several"
     sentences = []
     if line.steady_after_s is not None:
         since = line.steady_after_s - line.last_pour_s
-        sentences.append(say(_poured(line, "steady"), {"time": span(since)}))
+        sentences.append(say(f"time.steady{several}", {"time": span(since)}))
     if line.wait_s is None:
         whole = {"time": span(float(line.times_s[-1]) - line.last_pour_s)}
         return [*sentences, say(f"time.never-steady{show}", whole)]
     minutes = np.ceil((line.wait_s - line.last_pour_s) / 60.0)
-    return [*sentences, say(_poured(line, f"wait{show}"), {"time": span(60.0 * minutes)})]
+    return [*sentences, say(f"time.wait{show}{several}", {"time": span(60.0 * minutes)})]
 
 
 def soaking(line: Timeline) -> list[str]:
@@ -395,16 +383,11 @@ def soaking(line: Timeline) -> list[str]:
     drifts = abs(line.open_ph - line.closed_ph) > LEAST_SHARE
     sentences = [say("time.soak" if drifts else "time.soak-no-gas", values)]
     if line.chalk or abs(line.open_ph - line.closed_ph) > wording.LEAST_DRIFT_PH:
-        sentences.append(_at_rest(line))
+        # At rest with the air: a range where much chalk may fall out.
+        lows = [settled.ph for settled in line.chalk if settled.moment == "after-airing"]
+        ends: dict[str, Value] = {"ph": line.open_ph, "low": lows[0] if lows else line.open_ph}
+        sentences.append(say("time.ends-chalk" if lows else "time.ends", ends))
     return sentences
-
-
-def _at_rest(line: Timeline) -> str:
-    """The pH at rest with the air; a range where much chalk may fall out."""
-    settled = [chalk for chalk in line.chalk if chalk.moment == "after-airing"]
-    if not settled:
-        return say("time.ends", {"ph": line.open_ph})
-    return say("time.ends-chalk", {"ph": line.open_ph, "low": settled[0].ph})
 
 
 # All of it
@@ -427,7 +410,8 @@ def time_lines(course: Course) -> Iterator[Line]:
 def _looks(course: Course) -> Iterator[Line]:
     """What is seen when, under a line for each of several pours."""
     yield from headed(looks_heading(course))
-    yield swatch(course.before.hex, start_row(course))
+    start = {"time": say("time.at-start"), **sight(course.before_ph, course.before)}
+    yield swatch(course.before.hex, say("time.row-same", start))
     for number, places in enumerate(looks(course), 1):
         if (heading := pour_heading(course, number)) is not None:
             yield Line(heading, 2)

@@ -14,7 +14,7 @@ from dosing.soak.stages import Programme, Stage
 from dosing.soak.steps import BACK
 from dosing.soak.way_back import Return
 from dosing.words import wording
-from dosing.words.course import closing, opening
+from dosing.words.course import closing, level_mark, opening, sight
 from dosing.words.lines import Line, swatch, under
 from indicator.appearance import delta_e
 from indicator.notes import Value, say, sentence
@@ -167,11 +167,7 @@ def _powder(stage: Stage) -> str:
 
 def _colours(programme: Programme, stage: Stage) -> list[str]:
     """The colour right after it, and once the gas has left."""
-    seen: dict[str, Value] = {"ph": stage.ph, "name": str(stage.colour.name)}
-    later: dict[str, Value] = {
-        "ph": stage.ph_airing,
-        "name": str(stage.colour_airing.name),
-    }
+    seen, later = sight(stage.ph, stage.colour), sight(stage.ph_airing, stage.colour_airing)
     drifts = abs(stage.ph_airing - stage.ph) > wording.LEAST_DRIFT_PH
     back = stage.comes_back
     if back is None:
@@ -202,9 +198,8 @@ def _comes_back(programme: Programme, back: Return) -> str:
         "moved": _time(back.moved_s),
         "alone": _time(back.alone_s),
     }
-    return say(
-        "programme.back-alone" if programme.bathers == "nobody" else "programme.back", values
-    )
+    alone = programme.bathers == "nobody"
+    return say("programme.back-alone" if alone else "programme.back", values)
 
 
 def _time(seconds: float | None) -> str:
@@ -228,10 +223,8 @@ def _sides(stage: Stage) -> str:
         "low": rounded_outwards(stage.ph_acid_side, down=True),
         "high": rounded_outwards(stage.ph_alkaline_side, down=False),
     }
-    if stage.level == "ok":
-        return say("programme.sides", values)
-    level = f"{wording.MARKS[stage.level]} {wording.level(stage.level)}"
-    return say("programme.sides-level", {**values, "level": level})
+    level = level_mark(stage.level)
+    return say("programme.sides-level" if level else "programme.sides", {**values, "level": level})
 
 
 def _sums(programme: Programme, stage: Stage, shown: Printed) -> list[str]:
@@ -257,11 +250,7 @@ def _sums(programme: Programme, stage: Stage, shown: Printed) -> list[str]:
 
 def before(programme: Programme) -> str:
     """The tub before the first step."""
-    values: dict[str, Value] = {
-        "ph": programme.before_ph,
-        "name": str(programme.before.name),
-    }
-    return say("programme.before", values)
+    return say("programme.before", sight(programme.before_ph, programme.before))
 
 
 def whole(programme: Programme) -> list[str]:
