@@ -226,9 +226,9 @@ class _Programme:
         if name.casefold() == BACK:
             return self._back()
         wish = Wish.written(name)
-        ways = self._ways(wish)
-        matches = [(way, _matched(way.case.path, wish, self._from_here(way))) for way in ways]
-
+        matches = [
+            (way, _matched(way.case.path, wish, self._from_here(way))) for way in self._ways(wish)
+        ]
         met = [pair for pair in matches if pair[1].met]
         way, match = met[0] if met else min(matches, key=lambda pair: _distance(pair[1]))
         return self._allowed(way, match, wish)
@@ -238,29 +238,24 @@ class _Programme:
         ways = [self._way(onwards=onwards, through_ph=wish.ph) for onwards in (True, False)]
         if wish.ph is None:
             return ways
-        here = float(self._bath().solve().ph)
-        to_acid = wish.ph <= here
+        to_acid = wish.ph <= float(self._bath().solve().ph)
         return [way for way in ways if way.case.path.acid == to_acid] or ways
 
     def _way(self, *, onwards: bool, through_ph: float | None) -> _Way:
         """Where a powder leads: from the last turning if the pours since then were of it."""
         case = self.turning if onwards == self.run_began[0] else self._case_here()
-        grams = self.start.setting.per_gram if onwards else per_gram(self.back_powder)
-        setting = replace(case.setting, per_gram=grams)
-        possible = replace(
-            case.possible,
-            read=setting,
-            setting=replace(
-                case.possible.setting,
-                per_gram=self.start.possible.setting.per_gram if onwards else grams,
-            ),
-        )
-        path = colour_path(setting.bath, grams, setting.view)
+        read, twins = self.start.setting.per_gram, self.start.possible.setting.per_gram
+        parts = self.activator
+        if not onwards:
+            read = twins = per_gram(self.back_powder)
+            parts = ((self.back_powder, 1.0),)
+        setting = replace(case.setting, per_gram=read)
+        of_twins = replace(case.possible.setting, per_gram=twins)
+        possible = replace(case.possible, read=setting, setting=of_twins)
+        path = colour_path(setting.bath, read, setting.view)
         basis = Basis(case.inputs, setting, possible, path)
-        parts = self.activator if onwards else ((self.back_powder, 1.0),)
-        return _Way(
-            replace(case, basis=basis, path=path_through(path, through_ph, setting)), parts, onwards
-        )
+        through = path_through(path, through_ph, setting)
+        return _Way(replace(case, basis=basis, path=through), parts, onwards)
 
     def _bath(self) -> Bath:
         setting = self.start.setting
@@ -279,11 +274,9 @@ class _Programme:
         tipped = {onwards: possible.tipped_g(grams) for onwards, grams in self.poured.items()}
         twins = self._with(possible.setting.bath, possible.setting.per_gram, tipped)
         here = replace(self.start.setting, bath=self._bath())
-        twins_here = replace(possible.setting, bath=twins)
-        twins_too = replace(possible, read=here, setting=twins_here)
-        return replace(
-            self.start, basis=replace(self.start.basis, setting=here, possible=twins_too)
-        )
+        possible = replace(possible, read=here, setting=replace(possible.setting, bath=twins))
+        basis = replace(self.start.basis, setting=here, possible=possible)
+        return replace(self.start, basis=basis)
 
     def _since_turning(self, way: _Way) -> float:
         """What was poured of this powder since the tub that its path starts from [g]."""
