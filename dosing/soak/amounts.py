@@ -44,7 +44,7 @@ def printed(stages: Sequence[Stage]) -> list[Printed]:
     shown = []
     for stage, litres in zip(stages, tenths, strict=True):
         step, before = steps_g[stage.onwards], totals[stage.onwards]
-        total = _rounded(stage.total_g, step, up=stage.to_spare) if stage.grams > 0 else before
+        total = rounded_g(stage.total_g, step, up=stage.to_spare) if stage.grams > 0 else before
         total = max(total, before)
         totals[stage.onwards] = total
         portions = _portions(stage, before, total, step)
@@ -63,7 +63,21 @@ def _step_g(stages: Sequence[Stage], *, onwards: bool) -> float:
     return min(steps)
 
 
-def _rounded(mass_g: float, step: float, *, up: bool) -> float:
+def rounded_g(mass_g: float, step: float, *, up: bool) -> float:
+    """A mass to the step of a scale [g].
+
+    Parameters
+    ----------
+    mass_g, step : float
+        The mass, and the step [g].
+    up : bool
+        Whether it may be rounded up; else it is rounded down.
+
+    Returns
+    -------
+    float
+        [g].
+    """
     if up:
         return float(kitchen_round_g(mass_g, step))
     return float(np.floor(mass_g / step + 1e-9) * step)

@@ -12,6 +12,7 @@ from dosing.bath.chalk import Chalked
 from dosing.bath.jugs import Jugs
 from dosing.plan.cautions import LEVELS, Caution, Verdicts
 from dosing.soak.dissolving import GRAINS, POURED, STIRS
+from indicator.accepted import one_of
 from indicator.appearance import SeenColour
 from indicator.notes import Note
 
@@ -34,13 +35,10 @@ class Manner:
     """How long to look after the last pour."""
 
     def __post_init__(self) -> None:
-        for name, value, known in (
-            ("poured", self.poured, POURED),
-            ("stir", self.stir, STIRS),
-            ("grain", GRAINS[0] if self.grain is None else self.grain, GRAINS),
-        ):
-            if value not in known:
-                raise ValueError(f"{name} is {value!r}; accepted are {', '.join(known)}")
+        one_of("poured", self.poured, POURED)
+        one_of("stir", self.stir, STIRS)
+        if self.grain is not None:
+            one_of("grain", self.grain, GRAINS)
         if not 1 <= self.minutes <= MOST_MINUTES:
             raise ValueError(f"minutes is {self.minutes}; accepted are 1 to {MOST_MINUTES}")
 

@@ -15,8 +15,25 @@ from indicator.appearance import SeenColour
 from indicator.notes import Note
 
 
-@dataclass(frozen=True)
-class Stage:
+@dataclass(frozen=True, kw_only=True)
+class StepPoured:
+    """Portions of a step, and how far they lead."""
+
+    grams: float
+    portions_g: tuple[float, ...]
+    """The pours of the step; several where the cautions ask for a look between."""
+    look_by: str | None = None
+    """What tells between portions that it is as wished: ``"colour"`` or ``"meter"``."""
+    stop_ph: float | None = None
+    """pH, as it is read, at which pouring stops."""
+    comes_back: Return | None = None
+    """When the first colour comes back; None of a step that does not wait for the gas to leave."""
+    wish_met: bool
+    needed: tuple[Note, ...] = ()
+
+
+@dataclass(frozen=True, kw_only=True)
+class Stage(StepPoured):
     """One step of a programme."""
 
     wish: str
@@ -25,9 +42,6 @@ class Stage:
     """What is poured (key of the powder table, mass share)."""
     onwards: bool
     """Whether that is the recipe's activator."""
-    grams: float
-    portions_g: tuple[float, ...]
-    """The pours of the step; several where the cautions ask for a look between."""
     jugs: Jugs | None
     """What the largest portion is dissolved in; None where nothing is poured."""
     spoons: Spoons
@@ -35,10 +49,6 @@ class Stage:
     """Whether level spoons are too coarse to keep the cautions, or too large."""
     to_spare: bool
     """Whether the cautions allow the rounding up to the step of a scale as well."""
-    look_by: str | None
-    """What tells between portions that it is as wished: ``"colour"`` or ``"meter"``."""
-    stop_ph: float | None
-    """pH, as it is read, at which pouring stops."""
     total_g: float
     """All of this powder that is in the tub after the step."""
     ph: float
@@ -63,12 +73,8 @@ class Stage:
     """Gas that this step can set free, at the tub's temperature [L]."""
     fizzes: bool
     """Whether more gas comes free than water holds under air: it foams at once."""
-    comes_back: Return | None
-    """When the first colour comes back; None of a step that does not wait for the gas to leave."""
-    wish_met: bool
     reached: bool
     """Whether the wish is met within the cautions, and none forbids the programme."""
-    needed: tuple[Note, ...]
 
 
 @dataclass(frozen=True, kw_only=True)

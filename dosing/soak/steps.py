@@ -52,8 +52,8 @@ from dosing.plan.records import Plan, Wish
 from dosing.plan.situation import situation_of
 from dosing.plan.what_would_help import kept_by_chalk, needed
 from dosing.soak.records import heaviest_first
-from dosing.soak.stages import Programme, Stage
-from dosing.soak.way_back import SODA, Return, soda_back
+from dosing.soak.stages import Programme, Stage, StepPoured
+from dosing.soak.way_back import SODA, soda_back
 from indicator.appearance import delta_e
 from indicator.notes import Note, Value, say
 from indicator.tables import citation
@@ -79,19 +79,12 @@ class _Way:
     onwards: bool
 
 
-@dataclass(frozen=True)
-class _Step:
-    """What a step pours."""
+@dataclass(frozen=True, kw_only=True)
+class _Step(StepPoured):
+    """A step as it is poured from a tub."""
 
     way: _Way
-    grams: float
-    portions_g: tuple[float, ...]
     pouring: Pouring
-    wish_met: bool
-    needed: tuple[Note, ...] = ()
-    look_by: str | None = None
-    stop_ph: float | None = None
-    comes_back: Return | None = None
 
     @property
     def keeps(self) -> bool:
@@ -294,7 +287,7 @@ class _Programme:
         """So many grams more of a powder, at once."""
         total, case = self._since_turning(way) + grams, way.case
         pouring = pour_at_once(case.possible, total, case.bathers)
-        return _Step(way, grams, (grams,), pouring, wish_met)
+        return _Step(grams=grams, portions_g=(grams,), wish_met=wish_met, way=way, pouring=pouring)
 
     def _keeps(self, way: _Way, grams: float) -> bool:
         """Whether the cautions allow so many grams more of a powder, at once."""
@@ -361,8 +354,8 @@ class _Programme:
         if back is None:
             step = self._poured(way, 0.0, wish_met=False)
             return replace(step, needed=(Note("needed.no-way-back"),))
-        step = self._poured(way, back.grams, wish_met=True)
-        return replace(step, comes_back=back.returning)
+        grams, returning = back
+        return replace(self._poured(way, grams, wish_met=True), comes_back=returning)
 
     def _pour(self, step: _Step) -> None:
         """Take note of what was poured."""

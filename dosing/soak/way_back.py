@@ -44,21 +44,13 @@ class Return:
     """The same, left alone."""
 
 
-@dataclass(frozen=True)
-class WayBack:
-    """Baking soda that leads back."""
-
-    grams: float
-    returning: Return
-
-
 def soda_back(
     bath: Bath,
     setting: Setting,
     start: SeenColour,
     bathers: str,
     allowed: Callable[[float], bool],
-) -> WayBack | None:
+) -> tuple[float, Return] | None:
     """The baking soda that leads back to the first colour; None where no allowed amount does.
 
     The least that brings it back within the hour and takes up the acid; where none is as quick,
@@ -79,8 +71,8 @@ def soda_back(
 
     Returns
     -------
-    WayBack or None
-        Grams, and when the colour is back [s].
+    tuple or None
+        Baking soda [g], and when the colour is back [s].
     """
     doses = _doses(bath)
     returns = _returns(bath.with_activator(doses, per_gram(SODA)), setting, start)
@@ -89,7 +81,7 @@ def soda_back(
     quick = [place for place, wait in known if wait <= HOUR_S and place < MORE]
     order = dict.fromkeys([*quick, *(place for place, _ in known)])
     chosen = next((place for place in order if allowed(float(doses[place]))), None)
-    return None if chosen is None else WayBack(float(doses[chosen]), returns[chosen])
+    return None if chosen is None else (float(doses[chosen]), returns[chosen])
 
 
 def _doses(bath: Bath) -> Array:

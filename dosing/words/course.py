@@ -8,6 +8,7 @@ import numpy as np
 
 from dosing.ingredients.powders import kitchen_round_g, powder, scale_step
 from dosing.plan.cautions import pour_forbidden
+from dosing.soak.amounts import rounded_g
 from dosing.soak.moments import clock, span
 from dosing.soak.records import Course, JudgedSoak, LocalExtreme, Timeline
 from dosing.words import wording
@@ -137,8 +138,7 @@ def pour_heading(course: Course, number: int) -> str | None:
 def _aimed_g(course: Course) -> float:
     """The dose to the step of a scale, down where rounding up would pass the most [g]."""
     step = scale_step(course.dose_g)
-    most = float(np.floor(course.maximum_g / step + 1e-9) * step)
-    return min(float(kitchen_round_g(course.dose_g, step)), most)
+    return min(rounded_g(course.dose_g, step, up=True), rounded_g(course.maximum_g, step, up=False))
 
 
 # When
