@@ -30,15 +30,8 @@ class Additions:
 
     totals: Array
     """In the jar at each reading, rising, shape (readings,) [unit of the titrant]."""
-    width_before: float
-    """Expected relative width of the dose's interval without them."""
-    width_after: float
-    """With them."""
-
-    @property
-    def share_of_width(self) -> float:
-        """Expected width of the dose's interval with them over that without, at most 1."""
-        return min(self.width_after / max(self.width_before, 1e-12), 1.0)
+    share_of_width: float
+    """Expected width of the dose's interval with them over that without, at most 1."""
 
     @property
     def additions(self) -> Array:
@@ -113,7 +106,7 @@ def _chosen(
     information = np.eye(len(model.names)) + known + np.zeros((len(worlds), 1, 1))
     before = _width(information, towards)
     if not len(totals):
-        return Additions(totals, before, before)
+        return Additions(totals, 1.0)
     told = _told_by(model, by, worlds, totals)
     chosen: list[int] = []
     if totals[0] == 0.0:
@@ -125,7 +118,8 @@ def _chosen(
         ]
         chosen.append(int(np.argmin(widths)))
         information = information + told[:, chosen[-1]]
-    return Additions(totals[np.sort(chosen)], before, _width(information, towards))
+    share = _width(information, towards) / max(before, 1e-12)
+    return Additions(totals[np.sort(chosen)], min(share, 1.0))
 
 
 def _places(model: JarModel, ph: float, done: float, step: float) -> Array:

@@ -165,13 +165,8 @@ def _as_sure_as(level: Learnt) -> str | None:
 def _told(answer: JarAnswer, model: JarModel) -> list[str]:
     """What the jar told of the water, the foam bath and the pigment."""
     level = answer.alkalinity_meq_l
-    values: dict[str, Value] = {
-        "ppm": float(alkalinity_in(level.best, "ppm")),
-        "old": level.prior_best,
-        "old_low": level.prior_low,
-        "old_high": level.prior_high,
-    }
-    lines = [say("jar.alkalinity", {**vars(level), **values})]
+    ppm = float(alkalinity_in(level.best, "ppm"))
+    lines = [say("jar.alkalinity", {**vars(level), "ppm": ppm})]
     instrument = _as_sure_as(level)
     if instrument is not None and not answer.dose_held_back:
         lines.append(say("jar.into-recipe", {"meq": level.best, "as": instrument}))
@@ -199,13 +194,9 @@ def _step(step: StepFit, answer: JarAnswer) -> str:
         mark = say("jar.step-worst")
     kind = "word" if step.word else "colour" if isinstance(step.read, str) else "ph"
     return say(f"jar.step-{kind}", {
-        "number": step.number,
+        **vars(step),
         "added": jar_guide.amount(step.added, answer.unit),
-        "read": step.read,
-        "expected": step.expected,
-        "off": step.residual,
         "mark": mark,
-        "word": step.word or "",
     })  # fmt: skip
 
 
