@@ -140,7 +140,7 @@ def assemble(inputs: RecipeInputs, truth: Truth | None = None) -> Setting:
         _run_in(tap, warm, lost, air),
         tub.volume_l * np.asarray(scale.volume),
         warm,
-        foam_totals_mol={**foam_bath, **_sourness(inputs, scale.own_acid)},
+        foam_totals_mol=_added(foam_bath, _sourness(inputs, scale.own_acid)),
         foam_volume_l=0.0 if foam is None else foam.amount_ml / 1000.0,
         colours=colours,
     )
@@ -297,6 +297,12 @@ def sour_meq(inputs: RecipeInputs) -> dict[Colourant, float]:
 
 def _own_meq(colour: ColourInputs) -> float:
     return petals_g(colour) * own_acid(colour.colourant).meq_per_g
+
+
+def _added(first: Mapping[str, Array], second: Mapping[str, Array]) -> dict[str, Array]:
+    """Totals of two things that are poured together [mol]."""
+    names = dict.fromkeys((*first, *second))
+    return {name: np.asarray(first.get(name, 0.0) + second.get(name, 0.0)) for name in names}
 
 
 def _sourness(inputs: RecipeInputs, scale: ArrayLike) -> dict[str, Array]:

@@ -114,6 +114,22 @@ def test_every_plant_brings_some_acid_best_and_high(pigment: str, meq_per_g: flo
     assert np.quantile(sour.solve().ph, 0.05) < np.quantile(plain.solve().ph, 0.05)
 
 
+def test_a_sour_foam_bath_keeps_its_acid_beside_a_sour_infusion() -> None:
+    """Both close their charge with the same inert ion: what the two bring adds up."""
+    both = replace(landing("50 ppm", 300.0), foam_bath=FoamBathInputs(amount_ml=60.0, ph=2.5))
+
+    def anion_mol(inputs: RecipeInputs) -> float:
+        bath = assemble(inputs).bath
+        return float(bath.totals.get("anion", np.zeros(())) * bath.water_kg)
+
+    neither = anion_mol(replace(both, colours=(), foam_bath=None))
+    foam, infusion = replace(both, colours=()), replace(both, foam_bath=None)
+    assert anion_mol(foam) > neither < anion_mol(infusion)
+    assert anion_mol(both) - neither == pytest.approx(
+        anion_mol(foam) + anion_mol(infusion) - 2 * neither, rel=1e-6
+    )
+
+
 def test_an_infusion_in_an_untitrated_foam_bath_brings_its_acid() -> None:
     """Roselle 60 g in 110 L at 50 ppm (1 meq/L): 138 meq of acid into 110 meq of bicarbonate."""
     inputs = landing("50 ppm", 3000.0)
