@@ -553,7 +553,7 @@ def test_reported_petals_are_no_colour_of_their_own() -> None:
 
 @pytest.mark.slow
 def test_own_bottle_of_the_recipe_is_poured() -> None:
-    found = designed("blue", "teal", PETALS_AND_YELLOW)
+    found = designed("blue", "purple", PETALS_AND_YELLOW)
     petals = [c for d in found.designs for c in d.colours if c.name == "butterfly-pea"]
     assert {one.stock.written for one in petals} == {"6 /cm"}
 
