@@ -165,13 +165,15 @@ def test_a_tub_knows_the_pigments_of_its_own_maker(tmp_path: Path) -> None:
 def test_makers_with_files_of_one_name_do_not_see_each_other(tmp_path: Path) -> None:
     """Eight threads, four pigments that are all called our-petals: as one after another."""
 
-    def plan(number: int) -> Plan:
+    for number in range(4):
         folder = tmp_path / str(number)
-        folder.mkdir(exist_ok=True)
-        petals = OWN.replace("pka = 6.0", f"pka = {5.6 + 0.25 * (number % 4)}")
+        folder.mkdir()
+        petals = OWN.replace("pka = 6.0", f"pka = {5.6 + 0.25 * number}")
         (folder / "ours.toml").write_text(petals, encoding="utf-8")
         (folder / "soak.toml").write_text(RECIPE, encoding="utf-8")
-        return make_plan(load_recipe(folder / "soak.toml"))
+
+    def plan(number: int) -> Plan:
+        return make_plan(load_recipe(tmp_path / str(number) / "soak.toml"))
 
     in_turn = [plan(number) for number in range(4)]
     with ThreadPoolExecutor(8) as pool:
