@@ -6,6 +6,7 @@ import ast
 import re
 from collections import defaultdict
 from collections.abc import Iterator
+from functools import cache
 from pathlib import Path
 
 import pytest
@@ -17,6 +18,11 @@ DEVELOPERS_BYTES = 14_000
 SECTION = r"{}\n-+\n(.*?)(?=\n\n\w[\w ]*\n-+\n|\n\nSource:|\Z)"
 RIDDLES = ("What ", "How ", "The same ")
 """Docstrings open with the quantity or the action that somebody would search for."""
+
+
+@cache
+def parsed(path: Path) -> ast.Module:
+    return ast.parse(path.read_text(encoding="utf-8"))
 
 
 def functions(tree: ast.Module) -> Iterator[tuple[ast.FunctionDef, str]]:
@@ -67,7 +73,7 @@ def test_nothing_stands_loose_beside_the_rooms() -> None:
 def test_no_class_name_stands_in_two_modules() -> None:
     homes = defaultdict(set)
     for path in MODULES:
-        for node in ast.parse(path.read_text(encoding="utf-8")).body:
+        for node in parsed(path).body:
             if isinstance(node, ast.ClassDef) and not node.name.startswith("_"):
                 homes[node.name].add(str(path.relative_to(ROOT)))
     assert {name: where for name, where in homes.items() if len(where) > 1} == {}
@@ -75,7 +81,7 @@ def test_no_class_name_stands_in_two_modules() -> None:
 
 @pytest.mark.parametrize("path", MODULES, ids=lambda path: str(path.relative_to(ROOT)))
 def test_docstrings_open_with_what_one_searches_for(path: Path) -> None:
-    tree = ast.parse(path.read_text(encoding="utf-8"))
+    tree = parsed(path)
     assert ast.get_docstring(tree), "a module says what it is for"
     # Makers read of the tables of a recipe in its schema, of commands in their help.
     exempt = commands(tree)
@@ -91,7 +97,7 @@ def test_docstrings_open_with_what_one_searches_for(path: Path) -> None:
 
 @pytest.mark.parametrize("path", MODULES, ids=lambda path: str(path.relative_to(ROOT)))
 def test_functions_are_small_enough_to_call_and_say_what_they_take(path: Path) -> None:
-    tree = ast.parse(path.read_text(encoding="utf-8"))
+    tree = parsed(path)
     options = commands(tree)
     for function, owner in functions(tree):
         if function.name in options:

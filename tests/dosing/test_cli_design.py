@@ -76,6 +76,7 @@ def test_written_recipe_plans_to_the_same_colours(
     assert planned == 0
 
 
+@pytest.mark.slow
 def test_recipe_in_the_way_is_kept(huedose: Run, tmp_path: Path) -> None:
     file = tmp_path / "soak.toml"
     file.write_text("mine", encoding="utf-8")

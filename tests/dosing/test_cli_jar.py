@@ -324,6 +324,7 @@ def test_the_help_says_what_the_picture_is(huedose: Run) -> None:
     assert "With --instructions: draw them as a page" in out
 
 
+@pytest.mark.slow
 def test_what_a_test_buys_is_told_in_grams(huedose: Run, medium: Path) -> None:
     ask = ("jar", medium, "--instructions", "--by", "meter")
     _, out, _ = huedose(*ask, "--json")

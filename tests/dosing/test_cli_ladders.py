@@ -79,6 +79,7 @@ def test_ladders_are_read_one_under_another_in_a_narrow_window(huedose: Run) -> 
     assert out.count("standard observer of 2") == 2
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("ending", [".png", ".svg", ".pdf"])
 def test_the_picture_of_several_is_one_whole_file(
     huedose: Run, tmp_path: Path, ending: str

@@ -162,6 +162,7 @@ def test_a_tub_knows_the_pigments_of_its_own_maker(tmp_path: Path) -> None:
     assert found == [6.0, 6.5]
 
 
+@pytest.mark.slow
 def test_makers_with_files_of_one_name_do_not_see_each_other(tmp_path: Path) -> None:
     """Eight threads, four pigments that are all called our-petals: as one after another."""
 

@@ -213,6 +213,7 @@ def test_preview_of_a_childs_bath(dose: str, expected: int, huedose_json: RunJso
     assert bool(plan["needed"]) is (expected == 3)
 
 
+@pytest.mark.slow
 def test_a_dose_is_the_same_in_any_unit(huedose_json: RunJson) -> None:
     # 1 oz = 28.349523125 g (NIST Handbook 44, appendix C).
     _, ounces = huedose_json("preview", "--demo", "4", "--dose", "1 oz")

@@ -94,6 +94,7 @@ def test_another_language_changes_nothing() -> None:
     assert done.stdout == plain.stdout
 
 
+@pytest.mark.slow
 def test_a_shell_completes_commands_and_options() -> None:
     for words, offered in (("huedose pl", "plan"), ("huedose plan --ho", "--homes")):
         environment = {

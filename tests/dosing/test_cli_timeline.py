@@ -110,6 +110,7 @@ def test_a_forbidden_pour_says_so_first_and_not_how(huedose: Run) -> None:
     assert "(stop)" in rows[0]
 
 
+@pytest.mark.slow
 def test_levels_of_tub_and_pour_are_in_the_document(huedose_json: RunJson) -> None:
     _, found = huedose_json("time", "--dose", "40 g", "--minutes", "2")
     assert (found["forbidden"], found["wish_met"]) == (True, True)

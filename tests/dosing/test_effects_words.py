@@ -111,6 +111,7 @@ def test_designs_are_called_so_as_surely_as_mixtures_by_hand(wish: tuple[str, st
         assert ours.sum() >= sum(others)
 
 
+@pytest.mark.slow
 def test_what_people_call_a_design_is_told() -> None:
     blue, green = over_all_pigments("blue", "pink"), over_all_pigments("green", "orange")
     assert blue.designs[0].level == "ok"
@@ -143,6 +144,7 @@ def test_doubt_about_a_word_is_told_with_the_votes() -> None:
     assert doubts("#D07A2D") == []
 
 
+@pytest.mark.slow
 def test_designs_fit_a_bottle_or_say_how_much_they_need() -> None:
     for found in (over_all_pigments("blue", "pink"), over_all_pigments("green", "orange")):
         best = found.designs[0]

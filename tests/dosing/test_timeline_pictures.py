@@ -97,6 +97,7 @@ def test_the_sourest_moment_is_told_the_same_everywhere(
     assert ph in [one.get_text() for one in bold]
 
 
+@pytest.mark.slow
 def test_every_pour_dips_on_the_strip_and_has_frames(in_portions: Course) -> None:
     line = in_portions
     parts = stretches(line, 0.0, 6.0)

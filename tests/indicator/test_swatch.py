@@ -124,6 +124,7 @@ def test_the_observer_is_told_where_it_is_not_the_usual_one() -> None:
     assert "6.7 cm" in view_phrase(beaker_view(observer_deg=10))
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("pixels", "side"), [(2e6, 40_000), (60e6, 1_500)])
 def test_a_large_sheet_gets_fewer_pixels_per_inch(
     pixels: float, side: int, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
