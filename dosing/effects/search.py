@@ -234,14 +234,12 @@ def _settled(task: Task, tribes: _Tribes, random: np.random.Generator, seed: int
         elsewhere, here = fresh.copy(), tribes.genes.copy()
         elsewhere[..., 0] = low + fresh[..., 0] * (high - low)
         here[..., 0] = np.clip(here[..., 0], low, high)
-        halves = [
-            _judged_tribes(task, tribes.members, genes, votes).fittest(PEOPLE // 2)
-            for genes, votes in ((here, both_certainties), (elsewhere, tabled_certainties))
-        ]
-        mixed = _judged_tribes(task, tribes.members, _together(*halves).genes, both_certainties)
-        stretch = (low, high)
-        evolved = _evolved(task, mixed, EXACT_GENERATIONS, random, both_certainties, stretch)
-        ends.append(_polished(task, evolved, random, stretch))
+        for genes, votes in ((here, both_certainties), (elsewhere, tabled_certainties)):
+            start = _judged_tribes(task, tribes.members, genes, votes).fittest(PEOPLE // 2)
+            evolved = _evolved(
+                task, start, EXACT_GENERATIONS, random, both_certainties, (low, high)
+            )
+            ends.append(_polished(task, evolved, random, (low, high)))
     return reduce(_together, ends)
 
 
