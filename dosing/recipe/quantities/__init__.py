@@ -42,175 +42,79 @@ class ColourStrength:
     value: float
 
 
-def volume_l(text: object, field: str = "volume") -> float:
-    """Water in a vessel [L].
+@dataclass(frozen=True)
+class Reader:
+    """A quantity as a person types it, to a plain float in its core unit."""
 
-    Parameters
-    ----------
-    text : object
-        As it was typed, for instance ``"150 L"`` or ``"40 gal (US)"``.
-    field : str
-        Where it was typed, for the sentence of a refusal.
+    kind: str
+    """Row of the table of limits, ``data/trade/typed_limits.csv``."""
+    field: str
+    """Where it was typed, if the caller does not say."""
 
-    Returns
-    -------
-    float
-        [L].
+    def __call__(self, text: object, field: str | None = None) -> float:
+        """Read what was typed.
 
-    Raises
-    ------
-    InputError
-        If it is no such quantity, or out of bounds.
+        Parameters
+        ----------
+        text : object
+            A number with its unit.
+        field : str, optional
+            Where it was typed, for the sentence of a refusal.
 
-    Examples
-    --------
-    >>> volume_l("40 gal (US)")
-    151.41647136
-    """
-    return _read("volume", text, field)
+        Returns
+        -------
+        float
+            In the unit that the quantity's name ends with.
 
+        Raises
+        ------
+        InputError
+            If it is no such quantity, or out of bounds.
 
-def mass_g(text: object, field: str = "dose") -> float:
-    """Mass [g].
-
-    Parameters
-    ----------
-    text : object
-        As it was typed, for instance ``"60 g"``.
-    field : str
-        Where it was typed, for the sentence of a refusal.
-
-    Returns
-    -------
-    float
-        [g].
-
-    Raises
-    ------
-    InputError
-        If it is no such quantity, or out of bounds.
-    """
-    return _read("mass", text, field)
+        Examples
+        --------
+        >>> volume_l("40 gal (US)")
+        151.41647136
+        >>> round(alkalinity_meq_l("7 dH"), 3)
+        2.497
+        >>> round(temperature_c("100 F"), 2)
+        37.78
+        """
+        return Typed(self.kind, text, self.field if field is None else field).core()
 
 
-def length_cm(text: object, field: str = "length") -> float:
-    """Length [cm].
-
-    Parameters
-    ----------
-    text : object
-        As it was typed, for instance ``"30 cm"``.
-    field : str
-        Where it was typed, for the sentence of a refusal.
-
-    Returns
-    -------
-    float
-        [cm].
-
-    Raises
-    ------
-    InputError
-        If it is no such quantity, or out of bounds.
-    """
-    return _read("length", text, field)
-
-
-def area_cm2(text: object, field: str = "floor_area") -> float:
-    """Area [cm²].
-
-    Parameters
-    ----------
-    text : object
-        As it was typed, for instance ``"0.55 m2"``.
-    field : str
-        Where it was typed, for the sentence of a refusal.
-
-    Returns
-    -------
-    float
-        [cm²].
-
-    Raises
-    ------
-    InputError
-        If it is no such quantity, or out of bounds.
-    """
-    return _read("area", text, field)
-
-
-def temperature_c(text: object, field: str = "temperature") -> float:
-    """Temperature [°C].
-
-    Parameters
-    ----------
-    text : object
-        As it was typed, for instance ``"38 C"`` or ``"100 F"``.
-    field : str
-        Where it was typed, for the sentence of a refusal.
-
-    Returns
-    -------
-    float
-        [°C].
-
-    Raises
-    ------
-    InputError
-        If it is no such quantity, or out of bounds.
-
-    Examples
-    --------
-    >>> round(temperature_c("100 F"), 2)
-    37.78
-    """
-    return _read("temperature", text, field)
-
-
-def steep_temperature_c(text: object, field: str = "temperature") -> float:
-    """Temperature of steeping water, to the boil [°C].
-
-    Parameters
-    ----------
-    text : object
-        As it was typed, for instance ``"75 C"``.
-    field : str
-        Where it was typed, for the sentence of a refusal.
-
-    Returns
-    -------
-    float
-        [°C].
-
-    Raises
-    ------
-    InputError
-        If it is no such quantity, or out of bounds.
-    """
-    return _read("steep-temperature", text, field)
-
-
-def steep_minutes(text: object, field: str = "time") -> float:
-    """Time that petals steep [min].
-
-    Parameters
-    ----------
-    text : object
-        As it was typed, for instance ``"25 min"``.
-    field : str
-        Where it was typed, for the sentence of a refusal.
-
-    Returns
-    -------
-    float
-        [min].
-
-    Raises
-    ------
-    InputError
-        If it is no such quantity, or out of bounds.
-    """
-    return _read("steep-time", text, field)
+volume_l = Reader("volume", "volume")
+"""Water in a vessel [L]; for instance ``"150 L"`` or ``"40 gal (US)"``."""
+mass_g = Reader("mass", "dose")
+"""Mass [g]; for instance ``"60 g"``."""
+length_cm = Reader("length", "length")
+"""Length [cm]; for instance ``"30 cm"``."""
+area_cm2 = Reader("area", "floor_area")
+"""Area [cm²]; for instance ``"0.55 m2"``."""
+temperature_c = Reader("temperature", "temperature")
+"""Temperature [°C]; for instance ``"38 C"`` or ``"100 F"``."""
+steep_temperature_c = Reader("steep-temperature", "temperature")
+"""Temperature of steeping water, to the boil [°C]; for instance ``"75 C"``."""
+steep_minutes = Reader("steep-time", "time")
+"""Time that petals steep [min]; for instance ``"25 min"``."""
+petals_percent = Reader("petals", "petals")
+"""Grams of dried petals per 100 g of infusion [%]; for instance ``"2 %"``."""
+absorbance_per_cm = Reader("absorbance", "absorbance")
+"""Absorbance per centimetre [1/cm]; for instance ``"5.2 /cm"``."""
+titratable_meq_kg = Reader("titratable", "titratable")
+"""Acid (negative: base) that a kilogram of product takes up [meq/kg]; for instance ``"12 meq/kg"``."""
+days = Reader("time", "time")
+"""A time on the shelf [day]; for instance ``"6 weeks"``."""
+ph = Reader("ph", "ph")
+"""The pH, a plain number with or without ``pH`` before it; for instance ``7.8``."""
+thinned = Reader("thinned", "thinned")
+"""Factor by which a water was thinned, a plain number; for instance ``2``."""
+alkalinity_meq_l = Reader("alkalinity", "alkalinity")
+"""Alkalinity [meq/L]; ppm and mg/L count as CaCO3; for instance ``"7 dH"``."""
+drop_step_meq_l = Reader("drop-step", "water.drop_step")
+"""Alkalinity that a drop of a kit stands for [meq/L]; for instance ``"10 ppm"``."""
+hardness_mmol_l = Reader("hardness", "hardness")
+"""Calcium plus magnesium [mmol/L]; ppm and mg/L count as CaCO3; for instance ``"8 dH"``."""
 
 
 def infusion_g(text: object, field: str = "makes") -> float:
@@ -237,75 +141,6 @@ def infusion_g(text: object, field: str = "makes") -> float:
     return typed.within(typed.core("amount-volume" if typed.measures() == "volume" else ""))
 
 
-def petals_percent(text: object, field: str = "petals") -> float:
-    """Grams of dried petals per 100 g of infusion [%].
-
-    Parameters
-    ----------
-    text : object
-        As it was typed, for instance ``"2 %"``.
-    field : str
-        Where it was typed, for the sentence of a refusal.
-
-    Returns
-    -------
-    float
-        [%].
-
-    Raises
-    ------
-    InputError
-        If it is no such quantity, or out of bounds.
-    """
-    return _read("petals", text, field)
-
-
-def absorbance_per_cm(text: object, field: str = "absorbance") -> float:
-    """Absorbance per centimetre [1/cm].
-
-    Parameters
-    ----------
-    text : object
-        As it was typed, for instance ``"5.2 /cm"``.
-    field : str
-        Where it was typed, for the sentence of a refusal.
-
-    Returns
-    -------
-    float
-        [1/cm].
-
-    Raises
-    ------
-    InputError
-        If it is no such quantity, or out of bounds.
-    """
-    return _read("absorbance", text, field)
-
-
-def titratable_meq_kg(text: object, field: str = "titratable") -> float:
-    """Acid (or, negative, base) that a kilogram of product takes up [meq/kg].
-
-    Parameters
-    ----------
-    text : object
-        As it was typed, for instance ``"12 meq/kg"``.
-    field : str
-        Where it was typed, for the sentence of a refusal.
-
-    Returns
-    -------
-    float
-        [meq/kg].
-
-    Raises
-    ------
-    InputError
-        If it is no such quantity, or out of bounds.
-    """
-    return _read("titratable", text, field)
-
-
 def age_years(text: object, field: str = "child_age") -> float:
     """Age [years], as in ``4 years``, ``6 weeks`` or ``9-month-old``.
 
@@ -329,150 +164,7 @@ def age_years(text: object, field: str = "child_age") -> float:
     if isinstance(text, str):
         plain = re.sub(r"[\s-]*old\s*$", "", text, flags=re.IGNORECASE)
         text = re.sub(r"(?<=\d)-(?=[a-z])", " ", plain, flags=re.IGNORECASE)
-    return _read("age", text, field)
-
-
-def days(text: object, field: str = "time") -> float:
-    """A time on the shelf [day].
-
-    Parameters
-    ----------
-    text : object
-        As it was typed, for instance ``"6 weeks"``.
-    field : str
-        Where it was typed, for the sentence of a refusal.
-
-    Returns
-    -------
-    float
-        [days].
-
-    Raises
-    ------
-    InputError
-        If it is no such quantity, or out of bounds.
-    """
-    return _read("time", text, field)
-
-
-def ph(text: object, field: str = "ph") -> float:
-    """PH, a plain number with or without ``pH`` before it.
-
-    Parameters
-    ----------
-    text : object
-        As it was typed, for instance ``7.8``.
-    field : str
-        Where it was typed, for the sentence of a refusal.
-
-    Returns
-    -------
-    float
-        pH.
-
-    Raises
-    ------
-    InputError
-        If it is no such quantity, or out of bounds.
-    """
-    return _read("ph", text, field)
-
-
-def thinned(text: object, field: str = "thinned") -> float:
-    """Factor by which a water was thinned, a plain number.
-
-    Parameters
-    ----------
-    text : object
-        As it was typed, for instance ``2``.
-    field : str
-        Where it was typed, for the sentence of a refusal.
-
-    Returns
-    -------
-    float
-        times.
-
-    Raises
-    ------
-    InputError
-        If it is no such quantity, or out of bounds.
-    """
-    return _read("thinned", text, field)
-
-
-def alkalinity_meq_l(text: object, field: str = "alkalinity") -> float:
-    """Alkalinity [meq/L]; ppm and mg/L count as calcium carbonate.
-
-    Parameters
-    ----------
-    text : object
-        As it was typed, for instance ``"7 dH"``.
-    field : str
-        Where it was typed, for the sentence of a refusal.
-
-    Returns
-    -------
-    float
-        [meq/L].
-
-    Raises
-    ------
-    InputError
-        If it is no such quantity, or out of bounds.
-
-    Examples
-    --------
-    >>> round(alkalinity_meq_l("7 dH"), 3)
-    2.497
-    """
-    return _read("alkalinity", text, field)
-
-
-def drop_step_meq_l(text: object, field: str = "water.drop_step") -> float:
-    """Alkalinity that a drop of a kit stands for [meq/L].
-
-    Parameters
-    ----------
-    text : object
-        As it was typed, for instance ``"10 ppm"``.
-    field : str
-        Where it was typed, for the sentence of a refusal.
-
-    Returns
-    -------
-    float
-        [meq/L].
-
-    Raises
-    ------
-    InputError
-        If it is no such quantity, or out of bounds.
-    """
-    return _read("drop-step", text, field)
-
-
-def hardness_mmol_l(text: object, field: str = "hardness") -> float:
-    """Calcium plus magnesium [mmol/L]; ppm and mg/L count as calcium carbonate.
-
-    Parameters
-    ----------
-    text : object
-        As it was typed, for instance ``"8 dH"``.
-    field : str
-        Where it was typed, for the sentence of a refusal.
-
-    Returns
-    -------
-    float
-        [mmol/L].
-
-    Raises
-    ------
-    InputError
-        If it is no such quantity, or out of bounds.
-    """
-    return _read("hardness", text, field)
+    return Typed("age", text, field).core()
 
 
 def ion_mmol_l(text: object, ion: str, field: str = "") -> float:
@@ -623,7 +315,7 @@ def share(text: object, field: str = "share") -> float:
     InputError
         If it is no such quantity, or out of bounds.
     """
-    return _read("share", text, field) / 100.0
+    return Typed("share", text, field).core() / 100.0
 
 
 def colour_strength(text: object, field: str = "strength") -> ColourStrength:
@@ -667,7 +359,3 @@ def counts_as_calcium_carbonate(text: object, field: str) -> bool:
     """
     kind = "hardness" if field.endswith(".hardness") else "alkalinity"
     return Typed(kind, text, field).split()[1] in _AS_CALCIUM_CARBONATE
-
-
-def _read(kind: str, text: object, field: str) -> float:
-    return Typed(kind, text, field).core()
