@@ -102,7 +102,7 @@ petals_percent = Reader("petals", "petals")
 absorbance_per_cm = Reader("absorbance", "absorbance")
 """Absorbance per centimetre [1/cm]; for instance ``"5.2 /cm"``."""
 titratable_meq_kg = Reader("titratable", "titratable")
-"""Acid (negative: base) that a kilogram of product takes up [meq/kg]; for instance ``"12 meq/kg"``."""
+"""Acid (negative: base) that a kilogram takes up [meq/kg]; for instance ``"12 meq/kg"``."""
 days = Reader("time", "time")
 """A time on the shelf [day]; for instance ``"6 weeks"``."""
 ph = Reader("ph", "ph")
