@@ -25,6 +25,8 @@ ACTIVATOR = "citric-acid-anhydrous"
 # A titration to pH 4.5, as the recipe asks for it.
 _TITRATED_TO_PH = 4.5
 _ALL_PERCENT = 100.0
+OF_ONES_OWN = ("strip", "drop kit", "meter", "jar test")
+"""Instruments that read a water, rather than report it."""
 
 
 def recipe_inputs(
@@ -117,6 +119,9 @@ def _water(water: models.WaterTable, place: Place) -> WaterReadings:
         # The hardness of a typical water would only contradict the ions that were read.
         read.setdefault("hardness_mmol_l", None)
     shown = bicarbonate if water.alkalinity_meq_l is None else water.alkalinity_meq_l
+    if shown is None and (water.instrument in OF_ONES_OWN or water.drop_step_meq_l is not None):
+        # A kit or strip sold for carbonate hardness takes acid up to the same end: alkalinity.
+        shown = read.pop("carbonate_hardness_meq_l", None)
     taken, step = _without_half_a_drop(water, shown, place)
     if shown is not None:
         thinned = water.thinned or 1.0

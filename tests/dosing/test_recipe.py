@@ -520,3 +520,18 @@ def test_a_single_drop_is_no_more_than_it_says() -> None:
 def test_readings_that_cannot_be_are_refused(written: str, words: str) -> None:
     with pytest.raises(InputError, match=re.escape(words)):
         parse_recipe(f"schema = 1\n[water]\n{written}\n")
+
+
+def test_a_kit_for_carbonate_hardness_reads_the_alkalinity() -> None:
+    """It is titrated to the same end (Standard Methods 2320 B, from memory, unverified)."""
+    text = '[tub]\nvolume = "120 L"\n[water]\n{} = "3 dH"\n{}\n[wish]\nbathers = "adult"\n'
+    for how in ('instrument = "drop kit"\ndrop_step = "1 dH"', 'instrument = "strip"'):
+        kit, other = (
+            parse_recipe("schema = 1\n" + text.format(key, how)).water
+            for key in ("carbonate_hardness", "alkalinity")
+        )
+        assert kit == other
+    reported = parse_recipe(
+        "schema = 1\n" + text.format("carbonate_hardness", 'instrument = "water report"')
+    ).water
+    assert reported.carbonate_hardness_meq_l == pytest.approx(3 / 2.804, rel=1e-3)
