@@ -40,7 +40,6 @@ from indicator.sheet import write_picture
 
 Array = NDArray[np.float64]
 
-HOMES = 10_000
 MOST_HOMES = 100_000
 MOST_SIZES = 40
 _BETWEEN = re.compile(r"\s*(?:;|,(?=\s)|(?<=[A-Za-z]),)\s*")
