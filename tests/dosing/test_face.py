@@ -23,12 +23,15 @@ def test_packages_show_their_public_names() -> None:
 
 
 def test_a_tub_answers_as_the_functions_do() -> None:
-    plan = make_plan(demo_recipe(1), target="5.8")
-    assert Tub.demo().plan(target=5.8).plan.dose_g == plan.dose_g
-    assert Tub.demo().plan(target="5.8").plan.after.ph == plan.after.ph
-    twelve = preview(demo_recipe(1), 12.0)
-    assert Tub.demo().pour("12 g").plan.after.ph == twelve.after.ph
-    assert Tub.demo().pour(12.0).plan.after.ph == twelve.after.ph
+    soak = Tub.demo()
+    assert soak.inputs == demo_recipe(1)
+    plan = make_plan(soak.inputs, target="5.8")
+    for target in (5.8, "5.8"):
+        assert soak.plan(target=target).plan.dose_g == plan.dose_g
+        assert soak.plan(target=target).plan.after.ph == plan.after.ph
+    twelve = preview(soak.inputs, 12.0)
+    for dose in ("12 g", 12.0):
+        assert soak.pour(dose).plan.after.ph == twelve.after.ph
 
 
 def test_a_tub_with_other_readings_leaves_the_first_as_it_was(tmp_path: Path) -> None:

@@ -170,6 +170,7 @@ def test_pictures_have_the_same_cautions_as_the_text(at_once: Course) -> None:
             assert one.message in texts, one.code
 
 
+@pytest.mark.slow
 def test_frames_are_told_apart_and_of_one_size(at_once: Course) -> None:
     line = at_once
     times = frame_times(line)

@@ -68,6 +68,7 @@ LONG = {
 }
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     "figure",
     [
