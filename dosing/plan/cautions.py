@@ -7,7 +7,7 @@ this room knows only when each of them applies.
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cache
 
@@ -349,6 +349,11 @@ def judge(situation: Situation) -> tuple[Caution, ...]:
         *_always(situation, bathers),
         *(situation.elsewhere if situation.purpose in GIVEN else ()),
     ]
+    return heaviest_first(cautions)
+
+
+def heaviest_first(cautions: Iterable[Caution]) -> tuple[Caution, ...]:
+    """Cautions in the order of their levels, ``stop`` first."""
     return tuple(sorted(cautions, key=lambda caution: -LEVELS.index(caution.level)))
 
 

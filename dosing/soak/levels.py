@@ -15,11 +15,12 @@ from dosing.plan.cautions import (
     Verdicts,
     exit_code,
     gate_level,
+    heaviest_first,
     pour_forbidden,
     reserve_level,
 )
 from dosing.plan.records import Plan
-from dosing.soak.records import Course, OtherWay, Timeline, heaviest_first
+from dosing.soak.records import Course, OtherWay, Timeline
 
 Array = NDArray[np.float64]
 Levels = NDArray[np.int_]

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from dosing.bath.chalk import Chalked
 from dosing.bath.jugs import Jugs
-from dosing.plan.cautions import LEVELS, Caution, Verdicts
+from dosing.plan.cautions import Caution, Verdicts
 from dosing.soak.dissolving import GRAINS, POURED, STIRS
 from indicator.accepted import one_of
 from indicator.appearance import SeenColour
@@ -215,8 +215,3 @@ class Course(JudgedSoak, Timeline):
     def to_pour(self) -> Course:
         """The course as it may be poured: no pours and no most where it is forbidden."""
         return replace(self, pours=(), jug=None, maximum_g=0.0) if self.forbidden else self
-
-
-def heaviest_first(cautions: Iterable[Caution]) -> tuple[Caution, ...]:
-    """Cautions in the order of their levels, ``stop`` first."""
-    return tuple(sorted(cautions, key=lambda caution: -LEVELS.index(caution.level)))

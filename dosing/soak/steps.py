@@ -40,6 +40,7 @@ from dosing.plan.cautions import (
     Situation,
     bather_assumptions,
     exit_code,
+    heaviest_first,
     judge,
     not_for_bathing,
     pour_forbidden,
@@ -51,7 +52,6 @@ from dosing.plan.pouring import Pouring, pour_at_once, with_chalk, worst_level
 from dosing.plan.records import Plan, Wish
 from dosing.plan.situation import situation_of
 from dosing.plan.what_would_help import kept_by_chalk, needed
-from dosing.soak.records import heaviest_first
 from dosing.soak.stages import Programme, Stage, StepPoured
 from dosing.soak.way_back import SODA, soda_back
 from indicator.appearance import delta_e

@@ -12,14 +12,8 @@ from dosing.ingredients.hardness_units import alkalinity_in
 from dosing.ingredients.powders import LEAST_SPOON, kitchen_round_g, powder, scale_step, spoon_words
 from dosing.ingredients.trade_values import reading_spread, typical
 from dosing.plan.brewing import TintAmount
-from dosing.plan.cautions import (
-    LEVELS,
-    Caution,
-    Verdict,
-    Verdicts,
-    exit_code,
-    rounded_outwards,
-)
+from dosing.plan.cautions import Caution, Verdict, Verdicts, exit_code, rounded_outwards
+from dosing.plan.cautions import heaviest_first as heaviest_first
 from dosing.plan.households import DOES_NOT_TURN, PAST_LIMIT, TURNS, Home
 from dosing.plan.next_reading import NextStep, finest_drop_ppm
 from dosing.plan.records import ColourAmount, Later, Plan, Sight
@@ -677,11 +671,6 @@ def caution_line(caution: Caution) -> str:
         "text": caution.message,
     }
     return say("plan.caution", values).strip()
-
-
-def heaviest_first(cautions: tuple[Caution, ...]) -> list[Caution]:
-    """Cautions in the order of their levels, ``stop`` first."""
-    return sorted(cautions, key=lambda caution: LEVELS.index(caution.level), reverse=True)
 
 
 def _floored(mass: float, step: float) -> float:
