@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import re
 import sys
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from contextlib import redirect_stderr, redirect_stdout
 from itertools import islice
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, Any, get_type_hints
 
 import typer
 
@@ -22,6 +22,7 @@ from indicator.notes import say
 BAD_INPUT = 2
 DATA_DIR = "--data-dir"
 OVERWRITE = "--overwrite"
+HELP_ALL = "--help-all"
 
 _OVERLONG = re.compile(
     r"""(?<!\w)(?:'(?:[^'\\]|\\.){200,}'|"(?:[^"\\]|\\.){200,}")(?!\w)|\S{200,}"""
@@ -69,7 +70,23 @@ def _list_commands() -> None:
     for room in (bath_commands, colour_commands, water_commands):
         about = say(f"help.about-{room.ABOUT}")
         for command in room.COMMANDS:
-            app.command(command.name, help=say(command.help), rich_help_panel=about)(command.run)
+            listed = app.command(
+                command.name,
+                help=say(command.help),
+                rich_help_panel=about,
+                epilog=say("help.help-all") if _has_hidden(command.run) else None,
+            )
+            listed(command.run)
+
+
+def _has_hidden(run: Callable[..., None]) -> bool:
+    """Whether only the whole help lists all of its options."""
+    marks = (
+        mark
+        for hint in get_type_hints(run, include_extras=True).values()
+        for mark in getattr(hint, "__metadata__", ())
+    )
+    return any(getattr(mark, "hidden", False) for mark in marks)
 
 
 _list_commands()
@@ -103,7 +120,9 @@ def _run(arguments: Sequence[str] | None) -> int:
     try:
         given = sys.argv[1:] if arguments is None else arguments
         with keeping_what_is_read():
-            result = app(args=_common_first(given), prog_name="huedose", standalone_mode=False)
+            result = _command(given)(
+                args=_common_first(given), prog_name="huedose", standalone_mode=False
+            )
     except (KeyboardInterrupt, typer.Abort):
         return INTERRUPTED
     except ModuleNotFoundError as error:
@@ -118,6 +137,15 @@ def _run(arguments: Sequence[str] | None) -> int:
     return result if isinstance(result, int) else 0
 
 
+def _command(arguments: Sequence[str]) -> Any:
+    """The command line, with every option in its help where the whole help is asked for."""
+    top: Any = typer.main.get_command(app)
+    if HELP_ALL in arguments:
+        for option in (option for command in top.commands.values() for option in command.params):
+            option.hidden = False
+    return top
+
+
 def _common_first(arguments: Sequence[str]) -> list[str]:
     """The arguments with those in front that hold for every command."""
     first: list[str] = []
@@ -130,6 +158,8 @@ def _common_first(arguments: Sequence[str]) -> list[str]:
         if word == DATA_DIR:
             folder = list(islice(words, 1))
             (first if folder else rest).extend([word, *folder])
+        elif word == HELP_ALL:
+            rest.append("--help")
         elif word == OVERWRITE or word.startswith(f"{DATA_DIR}="):
             first.append(word)
         else:

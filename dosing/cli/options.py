@@ -5,21 +5,42 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, Any
 
 import typer
 
 from indicator.notes import say
 
+
+def more_option(*names: str, help: str, **rest: Any) -> Any:
+    """An option that only ``--help-all`` lists.
+
+    Parameters
+    ----------
+    *names : str
+        As it is written.
+    help : str
+        Key of its sentence.
+    **rest
+        As `typer.Option` takes them.
+
+    Returns
+    -------
+    typer option
+    """
+    return typer.Option(*names, help=say(help), hidden=True, **rest)
+
+
 Json = Annotated[bool, typer.Option("--json", help=say("help.json"))]
 Picture = Annotated[
     Path | None, typer.Option("--picture", metavar="FILE", help=say("help.picture"))
 ]
-AcceptPh = Annotated[
-    str | None, typer.Option("--accept-ph", metavar="WHY", help=say("help.accept-ph"))
-]
+Sheet = Annotated[Path | None, typer.Option("--sheet", metavar="FILE", help=say("help.sheet"))]
+More = Annotated[bool, typer.Option("--more", help=say("help.more"))]
+Cautions = Annotated[bool, typer.Option("--cautions", help=say("help.cautions"))]
+AcceptPh = Annotated[str | None, more_option("--accept-ph", metavar="WHY", help="help.accept-ph")]
 AcceptPouring = Annotated[
-    str | None, typer.Option("--accept-pouring", metavar="WHY", help=say("help.accept-pouring"))
+    str | None, more_option("--accept-pouring", metavar="WHY", help="help.accept-pouring")
 ]
 Light = Annotated[str | None, typer.Option("--light", help=say("help.light"))]
 Observer = Annotated[str | None, typer.Option("--observer", help=say("help.observer"))]

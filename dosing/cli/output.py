@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from pathlib import Path
 from typing import TextIO
 
@@ -13,6 +13,7 @@ from rich.text import Text
 from dosing.cli.streams import in_letters_of
 from dosing.words.documents import write_json
 from dosing.words.lines import Line
+from dosing.words.marks import STAND_IN, Paragraph, paragraphs
 from indicator.notes import say
 
 BLOCK = " " * 6
@@ -70,6 +71,24 @@ class Page:
                 strip = (Text(" ", style=f"on {hex_colour}") for hex_colour in line.hexes)
                 self._print(Text(" " * indent).append_text(Text().join(strip)))
 
+    def answer(self, rendered: str) -> None:
+        """An answer as its template gives it."""
+        for paragraph in paragraphs("\n".join(map(self.fit, rendered.split("\n")))):
+            self._paragraph(paragraph)
+
+    def _paragraph(self, paragraph: Paragraph) -> None:
+        block = len(BLOCK) if self.coloured else 0
+        swatches = iter(paragraph.swatches)
+        for line in paragraph.lines(self.width, block):
+            row = Text(line, style="bold" if paragraph.bold else "")
+            start = line.find(STAND_IN * block) if block else -1
+            while start >= 0:
+                for hex_colour, width in _shares(next(swatches), block):
+                    row.stylize(f"on {hex_colour}", start, start + width)
+                    start += width
+                start = line.find(STAND_IN * block, start)
+            self._print(row)
+
     def _wrapped(self, text: str, indent: int, hang: int) -> list[str]:
         from textwrap import wrap
 
@@ -96,6 +115,15 @@ class Page:
 
     def _print(self, line: Text) -> None:
         self.console.print(line, soft_wrap=True)
+
+
+def _shares(hexes: list[str], block: int) -> list[tuple[str, int]]:
+    """Colours of a swatch with the columns of each."""
+    ends = [round(block * (k + 1) / len(hexes)) for k in range(len(hexes))]
+    starts = [0, *ends]
+    return [
+        (colour, end - starts[k]) for k, (colour, end) in enumerate(zip(hexes, ends, strict=True))
+    ]
 
 
 def printable(text: str) -> str:
@@ -132,3 +160,28 @@ def show(
     page.show(lines)
     if picture is not None:
         page.line(say("cli.picture-written", {"file": str(picture)}))
+
+
+def answer(
+    record: object, text: Callable[[], str], *, as_json: bool, written: Iterable[Path | None] = ()
+) -> None:
+    """Show an answer: as one JSON document, or as the text of its template.
+
+    Parameters
+    ----------
+    record : dataclass instance
+        The answer, for `dosing.words.documents`.
+    text : callable
+        That renders the template; called only where no JSON was asked for.
+    as_json : bool
+        Whether JSON was asked for.
+    written : iterable of Path
+        Files that were written beside it; None for those that were not asked for.
+    """
+    if as_json:
+        write_json(record)
+        return
+    page = Page()
+    page.answer(text())
+    for file in filter(None, written):
+        page.line(say("cli.picture-written", {"file": str(file)}))

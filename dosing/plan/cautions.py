@@ -51,6 +51,8 @@ class Caution:
     """What the sentence quotes."""
     about: str = "pour"
     """``pour`` (what happens in the tub), ``give`` (somebody else has it) or ``sell``."""
+    special: bool = True
+    """Whether it is of this plan, and not of every bath."""
 
     @property
     def message(self) -> str:
@@ -176,6 +178,7 @@ class _CautionRow:
     code: str
     level: str
     about: str
+    special: bool
     source: str
     confidence: str
 
@@ -720,4 +723,5 @@ def _caution(
         confidence=row.confidence,
         values=dict(values or {}),
         about=row.about,
+        special=row.special,
     )

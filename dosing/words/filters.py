@@ -1,0 +1,323 @@
+"""Filters of the templates: numbers, amounts and colours as people write them."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from functools import cache
+from typing import Any
+
+from dosing.ingredients.hardness_units import alkalinity_in
+from dosing.ingredients.powders import kitchen_round_g, powder, scale_step, spoon_words
+from dosing.plan.cautions import LEVELS, Caution, rounded_outwards
+from indicator.notes import Note, listed, say, sentence
+from indicator.words import change_level, visibility_level
+
+MARKS = {"ok": "", "mind": "!", "justify": "!!", "stop": "X"}
+"""Each caution level has a mark beside its word, so that no colour need carry it."""
+ALMOST_ALL = 0.95
+"""Share from which a thing is so in all of ten."""
+_SHORT = ((2 / 24, "minutes", 1 / 1440), (2.0, "hours", 1 / 24), (21.0, "days", 1.0))
+_LONG = ((120.0, "weeks", 7.0), (1500.0, "months", 365.25 / 12), (math.inf, "years", 365.25))
+
+
+def grams(mass_g: float, step_g: float | None = None) -> str:
+    """A mass as a scale shows it: whole grams, tenths below five, hundredths below half a gram.
+
+    Parameters
+    ----------
+    mass_g : float
+        [g].
+    step_g : float, optional
+        Of the scale [g]; that of a kitchen for the mass if not given.
+
+    Returns
+    -------
+    str
+
+    Examples
+    --------
+    >>> grams(12.4), grams(3.14), grams(0.123), grams(12.4, 0.1)
+    ('12 g', '3.1 g', '0.12 g', '12.4 g')
+    """
+    step = step_g or scale_step(mass_g)
+    places = max(0, -math.floor(math.log10(step)))
+    return f"{float(kitchen_round_g(mass_g, step)):.{places}f} g"
+
+
+def litres(volume_l: float) -> str:
+    """A volume: whole litres, tenths below ten, millilitres below one.
+
+    Examples
+    --------
+    >>> litres(120.4), litres(2.5), litres(0.25)
+    ('120 L', '2.5 L', '250 mL')
+    """
+    if volume_l < 1:
+        return f"{1000.0 * volume_l:.0f} mL"
+    return f"{volume_l:.0f} L" if volume_l >= 10 else f"{volume_l:.1f} L".replace(".0 ", " ")
+
+
+def millilitres(volume_ml: float) -> str:
+    """A volume in a kitchen: two figures of millilitres, litres from one on.
+
+    Examples
+    --------
+    >>> millilitres(187.0), millilitres(1250.0)
+    ('190 mL', '1.2 L')
+    """
+    if volume_ml >= 1000:
+        return f"{two_figures(volume_ml / 1000)} L"
+    return f"{two_figures(volume_ml)} mL"
+
+
+def centimetres(depth_cm: float) -> str:
+    """A depth, of little water to the tenth."""
+    return f"{depth_cm:.0f} cm" if depth_cm >= 3 else f"{depth_cm:.1f} cm"
+
+
+def ph(value: float) -> str:
+    """A pH to one decimal."""
+    return f"{value:.1f}"
+
+
+def ph_at_least(value: float) -> str:
+    """A pH as the low end of a range: rounded down where rounding up would pass a limit."""
+    return f"{rounded_outwards(value, down=True):.1f}"
+
+
+def ph_at_most(value: float) -> str:
+    """A pH as the high end of a range."""
+    return f"{rounded_outwards(value, down=False):.1f}"
+
+
+def spoons(teaspoons: float) -> str:
+    """Level spoons in words."""
+    return sentence(spoon_words(teaspoons))
+
+
+def two_figures(value: float) -> str:
+    """A number to two figures.
+
+    Examples
+    --------
+    >>> two_figures(187.0), two_figures(3.74), two_figures(0.052)
+    ('190', '3.7', '0.052')
+    """
+    if value >= 10:
+        unit = 10.0 ** (math.floor(math.log10(value)) - 1)
+        return f"{round(value / unit) * unit:.0f}"
+    return f"{value:.2g}"
+
+
+def percent(share: float) -> str:
+    """A share as whole per cents."""
+    return f"{100 * share:.0f} %"
+
+
+def of_ten(share: float) -> str:
+    """A share as so many of ten; ten only of nearly all, none only of nearly none.
+
+    Examples
+    --------
+    >>> of_ten(0.82), of_ten(0.949), of_ten(0.02)
+    ('8 of 10', '9 of 10', 'hardly any')
+    """
+    tenths = min(round(10 * share), 10 if share >= ALMOST_ALL else 9)
+    if tenths == 0:
+        return say("filter.hardly-any")
+    return say("filter.of-ten", {"n": tenths})
+
+
+def of_hundred(share: float) -> str:
+    """A share as so many of a hundred, never none."""
+    return say("filter.of-hundred", {"n": max(1, round(100 * share))})
+
+
+def time_span(days: float) -> str:
+    """A time in the unit that people would use.
+
+    Examples
+    --------
+    >>> time_span(0.5), time_span(42.0)
+    ('12 hours', '6 weeks')
+    """
+    unit, length = next((unit, length) for most, unit, length in (*_SHORT, *_LONG) if days < most)
+    return say(f"keep.{unit}", {"count": days / length})
+
+
+def minutes(count: float) -> str:
+    """A time in minutes in the unit that people would use; seconds below two minutes."""
+    if count < 2:
+        return say("filter.seconds", {"count": max(5, 5 * round(12 * count))})
+    return time_span(count / 1440)
+
+
+def ppm(alkalinity_meq_l: float) -> str:
+    """An alkalinity as strips show it."""
+    return f"{float(alkalinity_in(alkalinity_meq_l, 'ppm')):.0f} ppm"
+
+
+def swatch(first: Any, second: Any = None) -> str:
+    """A block of colour, or of two that touch, as `dosing.words.marks` reads it.
+
+    Parameters
+    ----------
+    first : Sight, SeenColour or str
+        What is seen, or ``#rrggbb``.
+    second : Sight, SeenColour or str, optional
+        What is seen beside it.
+
+    Returns
+    -------
+    str
+        Followed by a space.
+    """
+    hexes = [_hex(seen) for seen in (first, second) if seen is not None]
+    return f"[{'/'.join(hexes)}] "
+
+
+def strip(hexes: Iterable[Any]) -> str:
+    """A row of colours that touch, as `swatch`."""
+    return f"[{'/'.join(map(str, hexes))}] "
+
+
+def _hex(seen: Any) -> str:
+    return seen if isinstance(seen, str) else str(_colour_of(seen).hex)
+
+
+def _colour_of(seen: Any) -> Any:
+    return getattr(seen, "colour", seen)
+
+
+def colour(seen: Any) -> str:
+    """Word of a colour with pale, deep or nothing before it.
+
+    Parameters
+    ----------
+    seen : Sight or SeenColour
+        What is seen.
+
+    Returns
+    -------
+    str
+    """
+    return str(_colour_of(seen).phrase)
+
+
+def colour_name(seen: Any) -> str:
+    """The published name of a colour, and the plain word where the name does not hold it."""
+    name, word = str(_colour_of(seen).name), str(_colour_of(seen).word)
+    return name if word in name or name == say("word.black") else f"{name} ({word})"
+
+
+def visibility(delta_e: float) -> str:
+    """How well a tint is seen: ``invisible``, ``hardly``, ``visible`` or ``strong``."""
+    return str(visibility_level(delta_e))
+
+
+def change(delta_e: float) -> str:
+    """How well a change is seen: ``not seen``, ``subtle`` or ``obvious``."""
+    return str(change_level(delta_e))
+
+
+def powder_label(name: str) -> str:
+    """A powder by the name that people know."""
+    return powder(name).label
+
+
+def each_powder(parts_g: Iterable[tuple[str, float]]) -> str:
+    """Powders with their grams.
+
+    Examples
+    --------
+    >>> each_powder([("citric-acid-anhydrous", 9.0), ("cream-of-tartar", 3.0)])
+    'citric acid (anhydrous) 9 g and cream of tartar 3.0 g'
+    """
+    return listed([f"{powder(name).label} {grams(mass)}" for name, mass in parts_g])
+
+
+def level(name: str) -> str:
+    """A caution level in words."""
+    return say(f"plan.level.{name}")
+
+
+def mark(name: str) -> str:
+    """The mark of a caution level."""
+    return MARKS[name]
+
+
+def heaviest_first(cautions: Iterable[Caution]) -> list[Caution]:
+    """Cautions in the order of their levels, ``stop`` first."""
+    return sorted(cautions, key=lambda caution: LEVELS.index(caution.level), reverse=True)
+
+
+def notes(those: Sequence[Note]) -> list[str]:
+    """Sentences of notes, each once."""
+    return list(dict.fromkeys(sentence(note) for note in those))
+
+
+def phrase(code: str, values: Mapping[str, Any] | None = None) -> str:
+    """A phrase of the catalogue: for what a record holds as a code.
+
+    Parameters
+    ----------
+    code : str
+        Its key.
+    values : mapping, optional
+        What it quotes.
+
+    Returns
+    -------
+    str
+    """
+    return say(code, values)
+
+
+@cache
+def _powder_is_slow(name: str) -> bool:
+    remark = powder(name).remark
+    return remark is not None and remark.code.endswith("slow-to-dissolve")
+
+
+def stirring_minutes(names: Iterable[str]) -> int:
+    """Minutes for which powders are stirred in, by the slowest of them."""
+    return 3 if any(map(_powder_is_slow, names)) else 1
+
+
+FILTERS: dict[str, Callable[..., Any]] = {
+    function.__name__: function
+    for function in (
+        centimetres,
+        change,
+        colour,
+        colour_name,
+        each_powder,
+        grams,
+        heaviest_first,
+        level,
+        listed,
+        litres,
+        mark,
+        millilitres,
+        minutes,
+        notes,
+        of_hundred,
+        of_ten,
+        percent,
+        ph,
+        ph_at_least,
+        ph_at_most,
+        phrase,
+        powder_label,
+        ppm,
+        sentence,
+        spoons,
+        stirring_minutes,
+        strip,
+        swatch,
+        time_span,
+        two_figures,
+        visibility,
+    )
+}
