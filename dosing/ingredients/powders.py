@@ -6,7 +6,8 @@ weighed. Protons are not counted; the pH follows from electroneutrality.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+import math
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache
 
@@ -337,6 +338,76 @@ def kitchen_round_g(mass_g: ArrayLike, step_g: float = 1.0) -> Array:
         Whole steps [g], shape of `mass_g`.
     """
     return np.round(np.asarray(mass_g, dtype=float) / step_g) * step_g
+
+
+def scale_floor_g(mass_g: float, step_g: float) -> float:
+    """Mass to the step of a kitchen scale, never rounded up [g].
+
+    Parameters
+    ----------
+    mass_g : float
+        Mass [g].
+    step_g : float
+        Step of the scale [g].
+
+    Returns
+    -------
+    float
+        Whole steps [g].
+    """
+    return round(math.floor(mass_g / step_g + 1e-9) * step_g, 6)
+
+
+def portions_on_scale_g(
+    totals_g: Sequence[float], most_g: float, step_g: float
+) -> tuple[list[float], list[float]]:
+    """Totals and portions to the step of a scale; portions add up to totals, none passes the most.
+
+    Parameters
+    ----------
+    totals_g : sequence of float
+        What is in the tub after each pour [g].
+    most_g : float
+        Never more than this [g].
+    step_g : float
+        Of the scale [g].
+
+    Returns
+    -------
+    tuple of list of float
+        Totals and portions [g].
+    """
+    highest = scale_floor_g(most_g, step_g)
+    totals = [min(float(kitchen_round_g(total, step_g)), highest) for total in totals_g]
+    shares = [total - before for total, before in zip(totals, [0.0, *totals], strict=False)]
+    return [round(total, 6) for total in totals], [round(share, 6) for share in shares]
+
+
+def powders_on_scale_g(parts: Parts, mass_g: float) -> tuple[tuple[str, float], ...]:
+    """Grams of each powder of a blend to the step of a scale; they add up to the whole [g].
+
+    The step is that of the lightest, so that a pinch of one powder is not rounded away.
+
+    Parameters
+    ----------
+    parts : mapping of str to float
+        Powder to its part by mass.
+    mass_g : float
+        All of them together, as a scale shows it [g].
+
+    Returns
+    -------
+    tuple
+        Key of each powder and its grams, in the order of the parts.
+    """
+    exact = {name: share * mass_g for name, share in Blend(parts).parts.items()}
+    step = min(map(scale_step, (mass_g, *exact.values())))
+    steps = {name: math.floor(grams / step + 1e-9) for name, grams in exact.items()}
+    left = round(mass_g / step) - sum(steps.values())
+    # What is left goes to those that were rounded down furthest.
+    for name in sorted(exact, key=lambda name: steps[name] - exact[name] / step)[:left]:
+        steps[name] += 1
+    return tuple((name, round(count * step, 6)) for name, count in steps.items())
 
 
 def spoon_words(teaspoons: float) -> Note:

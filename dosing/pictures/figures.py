@@ -49,7 +49,7 @@ def draw_plan(plan: Plan) -> Figure:
     if not plan.reached:
         y = sheet.verdict(wording.refusal(plan), y - 0.14)
     y = _waters(sheet, plan, y - 0.3)
-    if wording.has_ribbon(plan):
+    if plan.has_ribbon:
         y = draw_tide_mark(sheet, plan, LEFT, RIGHT, y - 0.3)
     y = _columns(sheet, plan, y - 0.3)
     sheet.rule(LEFT, y - 0.2, RIGHT, y - 0.2, HAIRLINE)
@@ -76,7 +76,7 @@ def _waters(sheet: Poster, plan: Plan, top: float) -> float:
         ends.append(_water(sheet, plan.vessel, sight, x, floor, width, TUB_WIDTH + 0.1))
     _poured(sheet, plan, (before_x + after_x) / 2, floor + 0.5 * height)
     bottom = min(ends)
-    if wording.drifts(plan):
+    if plan.drifts:
         text = say("figure.later", wording.later(plan.later, plan.after_airing))
         sheet.text(after_x, bottom - 0.02, text, SMALL, width=2.0, ink=FAINT, align="center")
         bottom -= 0.02 + 0.15 * len(sheet.lines(text, SMALL, 2.0))

@@ -141,7 +141,7 @@ def _marks(sheet: Poster, plan: Plan, scale: _Scale, waterline: float, floor: fl
     best, most = plan.dose_g.best, plan.maximum_g
     upper, lower = waterline + 0.61, waterline + 0.45
     bracket = waterline + 0.25
-    if not wording.nothing_to_spare(plan):
+    if not plan.nothing_to_spare:
         text = say("figure.most", {"grams": wording.most(plan)})
         _plumb(sheet, scale, most, text, upper, floor, bold=False, to_right=True)
         text = say("figure.aim", {"grams": wording.aim(plan)})
@@ -160,9 +160,7 @@ def _marks(sheet: Poster, plan: Plan, scale: _Scale, waterline: float, floor: fl
             sheet.text(low - 0.06, bracket + 0.08, open_to, SMALL, ink=FAINT, align="right")
         elif high + room < scale.right + 0.1:
             sheet.text(high + 0.06, bracket + 0.08, open_to, SMALL, ink=FAINT)
-    _plumb(
-        sheet, scale, best, text, lower, floor, bold=True, to_right=wording.nothing_to_spare(plan)
-    )
+    _plumb(sheet, scale, best, text, lower, floor, bold=True, to_right=plan.nothing_to_spare)
 
 
 def _plumb(

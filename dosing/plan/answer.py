@@ -335,8 +335,8 @@ def _answer(
     white = chalk_note(chalk, (float(solved.ph), float(aired.ph)))
     change = float(delta_e(before.colour.lab, after.colour.lab))
     low, high = change_range(case.inputs, setting, before.ph, after.ph)
-    pours = _pours(case, pouring, parts)
-    jugs = _jugs(case, pours, grams)
+    pours = _pours(case, pouring, parts, grams)
+    jugs = _jugs(case, pours)
     situation = _situation(case, pouring, grams, jugs, chalk=bool(chalk))
     cautions = judge(situation)
     ok = reached and kept and exit_code(cautions) == 0
@@ -439,7 +439,9 @@ def _next_steps(case: Case, dose_g: DoseRange, ph: float) -> tuple[NextStep, ...
     return next_steps(case.inputs, case.basis.surer, ph, dose_g.low, dose_g.high)
 
 
-def _pours(case: Case, pouring: Pouring, parts: Mapping[str, float]) -> tuple[Pour, ...]:
+def _pours(
+    case: Case, pouring: Pouring, parts: Mapping[str, float], dose_g: float
+) -> tuple[Pour, ...]:
     totals = np.asarray(pouring.totals_g)
     ph = [float(case.basis.after(total).ph) for total in pouring.totals_g]
     portions = np.diff(totals, prepend=0.0)
@@ -450,14 +452,15 @@ def _pours(case: Case, pouring: Pouring, parts: Mapping[str, float]) -> tuple[Po
             ph=ph[k],
             ph_acid_side=pouring.acid_sides[k],
             spoons=spoons(parts, float(portions[k])),
+            spare=float(totals[k]) > dose_g * 1.001,
         )
         for k in range(len(totals))
     )
 
 
-def _jugs(case: Case, pours: tuple[Pour, ...], grams: float) -> Jugs | None:
+def _jugs(case: Case, pours: tuple[Pour, ...]) -> Jugs | None:
     """What the largest portion on the way to the dose is dissolved in."""
-    totals = [pour.total_g for pour in pours if pour.leads_to(grams)]
+    totals = [pour.total_g for pour in pours if not pour.spare]
     return jugs_of_pours(case.inputs.activator.parts, totals, case.setting.bath)
 
 

@@ -10,7 +10,14 @@ from numpy.typing import NDArray
 from dosing.bath.chalk import Chalked
 from dosing.bath.jugs import Jugs
 from dosing.bath.possible_tubs import ACID_SIDE, ALKALINE_SIDE, COVERAGE
-from dosing.ingredients.powders import Spoons
+from dosing.ingredients.powders import (
+    LEAST_SPOON,
+    Spoons,
+    portions_on_scale_g,
+    powders_on_scale_g,
+    scale_floor_g,
+    scale_step,
+)
 from dosing.plan.brewing import TintAmount
 from dosing.plan.cautions import Caution, Verdicts, pour_forbidden
 from dosing.plan.next_reading import NextStep
@@ -65,6 +72,10 @@ class DoseRange:
         return cls(min(float(low), best), best, max(float(high), best), COVERAGE)
 
 
+EARLY = 0.8
+"""Share of the dose at which a tub shall not yet look as it does at its end."""
+LEAST_DRIFT_PH = 0.3
+"""A pH that moves less than this by itself is not worth a word."""
 NO_SPOONS = Spoons(0.0, 0.0, 0.0, 0.0)
 
 
@@ -80,10 +91,8 @@ class Pour:
     ph_acid_side: float
     """5 % quantile of the pH after it, among the tubs that still need it."""
     spoons: Spoons
-
-    def leads_to(self, dose_g: float) -> bool:
-        """Whether it leads to a dose, rather than beyond it."""
-        return self.total_g <= dose_g * 1.001
+    spare: bool = False
+    """Whether it leads beyond the dose: only for a tub that has not turned by then."""
 
 
 @dataclass(frozen=True)
@@ -308,6 +317,72 @@ class Plan:
     def forbidden(self) -> bool:
         """Whether a caution forbids pouring."""
         return pour_forbidden(self.cautions)
+
+    @property
+    def scale_step_g(self) -> float:
+        """Step of the kitchen scale to which the dose is weighed [g]."""
+        return scale_step(self.dose_g.best)
+
+    @property
+    def never_over_g(self) -> float:
+        """Never more than this in this tub: the maximum, rounded down to the scale's step [g]."""
+        return scale_floor_g(self.maximum_g, self.scale_step_g)
+
+    @property
+    def pour_g(self) -> float:
+        """Dose to the step of a kitchen scale, never above the most [g]."""
+        (total,), _ = portions_on_scale_g((self.dose_g.best,), self.maximum_g, self.scale_step_g)
+        return total
+
+    @property
+    def powder_g(self) -> tuple[tuple[str, float], ...]:
+        """Grams of each powder of the blend; they add up to the dose on the scale [g]."""
+        return powders_on_scale_g(dict(self.activator), self.pour_g)
+
+    @property
+    def nothing_to_spare(self) -> bool:
+        """Whether a kitchen scale tells no difference between the dose and the most."""
+        return self.never_over_g == self.pour_g
+
+    @property
+    def portions(self) -> tuple[Pour, ...]:
+        """Pours with grams and totals as a kitchen scale shows them, none above the most."""
+        exact = [pour.total_g for pour in self.pours]
+        shown = portions_on_scale_g(exact, self.maximum_g, self.scale_step_g)
+        return tuple(
+            replace(pour, total_g=total, grams=grams)
+            for pour, total, grams in zip(self.pours, *shown, strict=True)
+        )
+
+    @property
+    def spoons_keep_limit(self) -> bool:
+        """Whether level spoons, each pour to the half, cannot pass the most."""
+        if self.wish.kind == "dose":
+            return True
+        poured = [pour.spoons.teaspoons for pour in self.pours if not pour.spare]
+        in_all = round(2.0 * self.spoons.teaspoons) / 2.0
+        halves = max(sum(round(2.0 * spoonfuls) / 2.0 for spoonfuls in poured), in_all)
+        heaviest_g = halves * self.dose_g.best / max(self.spoons.teaspoons_low, 1e-9)
+        return heaviest_g <= self.maximum_g and all(
+            spoonfuls >= LEAST_SPOON for spoonfuls in poured
+        )
+
+    @property
+    def named_early(self) -> bool:
+        """Whether the tub has the name of its end long before, so that the name tells nothing."""
+        early = (self.ribbon.grams > 0) & (self.ribbon.grams < EARLY * self.dose_g.best)
+        return bool((self.ribbon.colours.name[early] == self.after.colour.name).any())
+
+    @property
+    def drifts(self) -> bool:
+        """Whether the tub may move by itself so far that it is worth a word."""
+        ends = (self.later.low.ph, self.later.high.ph)
+        return max(abs(end - self.after.ph) for end in ends) > LEAST_DRIFT_PH
+
+    @property
+    def has_ribbon(self) -> bool:
+        """Whether there are doses along which to show colours."""
+        return self.dose_g.best > 0 or float(np.ptp(self.ribbon.ph)) > LEAST_DRIFT_PH
 
     def to_pour(self) -> Plan:
         """The plan as it may be poured: no portions, no most and no spoons where that is none."""

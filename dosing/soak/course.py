@@ -135,7 +135,7 @@ def follow_plan(
         Arrays of shape (times,).
     """
     dose_g = plan.dose_g.best
-    totals_g = [pour.total_g for pour in plan.pours if pour.leads_to(dose_g)] or [dose_g]
+    totals_g = [pour.total_g for pour in plan.pours if not pour.spare] or [dose_g]
     setting = assemble(inputs)
     line = follow(
         inputs, setting, totals_g, manner, accepted_reason=accept_pouring, accepted_ph=accept_ph

@@ -8,6 +8,7 @@ import numpy as np
 
 from dosing.ingredients.powders import kitchen_round_g, powder, scale_step
 from dosing.plan.cautions import pour_forbidden
+from dosing.plan.records import LEAST_DRIFT_PH
 from dosing.soak.amounts import rounded_g
 from dosing.soak.moments import clock, span
 from dosing.soak.records import Course, JudgedSoak, LocalExtreme, Timeline
@@ -382,7 +383,7 @@ def soaking(line: Timeline) -> list[str]:
     }
     drifts = abs(line.open_ph - line.closed_ph) > LEAST_SHARE
     sentences = [say("time.soak" if drifts else "time.soak-no-gas", values)]
-    if line.chalk or abs(line.open_ph - line.closed_ph) > wording.LEAST_DRIFT_PH:
+    if line.chalk or abs(line.open_ph - line.closed_ph) > LEAST_DRIFT_PH:
         # At rest with the air: a range where much chalk may fall out.
         lows = [settled.ph for settled in line.chalk if settled.moment == "after-airing"]
         ends: dict[str, Value] = {"ph": line.open_ph, "low": lows[0] if lows else line.open_ph}

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from dosing.ingredients.hardness_units import alkalinity_in
-from dosing.ingredients.powders import kitchen_round_g, scale_step
+from dosing.ingredients.powders import kitchen_round_g, portions_on_scale_g, scale_step
 from dosing.ingredients.trade_values import NINE_IN_TEN, reading_spread
 from dosing.jar.guide import Guide
 from dosing.jar.learnt import Learnt
@@ -135,7 +135,7 @@ def _pouring(answer: JarAnswer, step: float) -> str:
     totals = answer.pouring.totals_g
     if len(totals) == 1:
         return say("jar.pour-once", {"mix": wording.mixing(say("jug.it"), answer.jugs)})
-    _, portions = wording.shown_portions(totals, answer.maximum_g, step)
+    _, portions = portions_on_scale_g(totals, answer.maximum_g, step)
     return say("jar.pour-portions", {
         "portions": say("plan.comma").join(wording.grams(grams, step) for grams in portions),
         "mix": wording.mixing(say("jug.each"), answer.jugs),

@@ -29,7 +29,7 @@ def plan_lines(plan: Plan) -> Iterator[Line]:
         yield from under([first], "plan.heading.pour")
         yield from under(portions, indent=4, hang=3)
         yield from under([] if end is None else [end])
-    if wording.has_ribbon(plan):
+    if plan.has_ribbon:
         yield from _ribbon(plan)
     yield from _further(plan)
     if plan.dose_g.best > 0:

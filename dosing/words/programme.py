@@ -8,6 +8,7 @@ from dosing.bath.chalk import chalk_note
 from dosing.ingredients.powders import powder
 from dosing.ingredients.trade_values import typical
 from dosing.plan.cautions import rounded_outwards
+from dosing.plan.records import LEAST_DRIFT_PH
 from dosing.soak.amounts import Printed, printed
 from dosing.soak.moments import roughly
 from dosing.soak.stages import Programme, Stage
@@ -168,7 +169,7 @@ def _powder(stage: Stage) -> str:
 def _colours(programme: Programme, stage: Stage) -> list[str]:
     """The colour right after it, and once the gas has left."""
     seen, later = sight(stage.ph, stage.colour), sight(stage.ph_airing, stage.colour_airing)
-    drifts = abs(stage.ph_airing - stage.ph) > wording.LEAST_DRIFT_PH
+    drifts = abs(stage.ph_airing - stage.ph) > LEAST_DRIFT_PH
     back = stage.comes_back
     if back is None:
         return [say("programme.see", seen), *([say("programme.later", later)] if drifts else [])]

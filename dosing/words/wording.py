@@ -5,18 +5,16 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Sequence
 
-import numpy as np
-
 from dosing.bath.jugs import Jugs
 from dosing.ingredients.hardness_units import alkalinity_in
-from dosing.ingredients.powders import LEAST_SPOON, kitchen_round_g, powder, scale_step, spoon_words
+from dosing.ingredients.powders import LEAST_SPOON, powder, scale_step, spoon_words
 from dosing.ingredients.trade_values import reading_spread, typical
 from dosing.plan.brewing import TintAmount
 from dosing.plan.cautions import Caution, Verdict, Verdicts, exit_code, rounded_outwards
 from dosing.plan.cautions import heaviest_first as heaviest_first
 from dosing.plan.households import DOES_NOT_TURN, PAST_LIMIT, TURNS, Home
 from dosing.plan.next_reading import NextStep, finest_drop_ppm
-from dosing.plan.records import ColourAmount, Later, Plan, Sight
+from dosing.plan.records import LEAST_DRIFT_PH, ColourAmount, Later, Plan, Sight
 from indicator.notes import Value, say, sentence
 from indicator.words import change_level, visibility_level
 
@@ -37,16 +35,12 @@ WITH_REASON = (
 RARE, ALMOST_ALL = 0.01, 0.95
 """Shares of the possible tubs: from where a thing is told, and from where it is nearly all."""
 SMALLEST_CAUSE = 0.03
-EARLY = 0.8
-"""Share of the dose at which a tub shall not yet look as it does at its end."""
 LIKELY = 0.5
 """Share of the possible tubs below which what is expected is told with its doubt."""
 MOST_SPOONS = 60.0
 """Nobody counts more teaspoons than these."""
 STOCK_ML_PER_G = 200.0
 """Of the solution in which what no spoon holds is measured out: 5 g in a litre."""
-LEAST_DRIFT_PH = 0.3
-"""A pH that moves less than this by itself is not worth a word."""
 
 
 def grams(mass: float, step: float | None = None) -> str:
@@ -150,8 +144,7 @@ def blend(plan: Plan) -> str | None:
 
 def aim(plan: Plan) -> str:
     """The dose to the step of a scale, rounded down where rounding up would pass the most."""
-    best, step = plan.dose_g.best, scale_step(plan.dose_g.best)
-    return grams(min(float(kitchen_round_g(best, step)), _floored(plan.maximum_g, step)))
+    return grams(plan.pour_g)
 
 
 def dose(plan: Plan) -> str:
@@ -173,28 +166,12 @@ def dose(plan: Plan) -> str:
 
 def most(plan: Plan) -> str:
     """The printed maximum, never rounded up."""
-    return grams(_floored(plan.maximum_g, scale_step(plan.dose_g.best)))
-
-
-def nothing_to_spare(plan: Plan) -> bool:
-    """Whether a kitchen scale tells no difference between the aim and the most."""
-    return most(plan) == aim(plan)
-
-
-def spoons_keep_limit(plan: Plan) -> bool:
-    """Whether level spoons, each pour to the half, cannot pass the most of a plan."""
-    if plan.wish.kind == "dose":
-        return True
-    poured = [pour.spoons.teaspoons for pour in plan.pours if pour.leads_to(plan.dose_g.best)]
-    in_all = round(2.0 * plan.spoons.teaspoons) / 2.0
-    halves = max(sum(round(2.0 * spoonfuls) / 2.0 for spoonfuls in poured), in_all)
-    heaviest_g = halves * plan.dose_g.best / plan.spoons.teaspoons_low
-    return heaviest_g <= plan.maximum_g and all(spoonfuls >= LEAST_SPOON for spoonfuls in poured)
+    return grams(plan.never_over_g)
 
 
 def spoon_words_beside(plan: Plan) -> str:
     """The dose in spoons for beside a figure, or that it is to be weighed."""
-    if plan.spoons.teaspoons >= LEAST_SPOON and spoons_keep_limit(plan):
+    if plan.spoons.teaspoons >= LEAST_SPOON and plan.spoons_keep_limit:
         return spoons(plan.spoons.teaspoons)
     return say("plan.weigh-it")
 
@@ -212,7 +189,7 @@ def spoon_dose(plan: Plan) -> str:
     if measured.teaspoons < LEAST_SPOON:
         values |= {"each": STOCK_ML_PER_G, "millilitres": STOCK_ML_PER_G * plan.dose_g.best}
         return say("plan.spoons-none", values)
-    return say("plan.spoons" if spoons_keep_limit(plan) else "plan.spoons-coarse", values)
+    return say("plan.spoons" if plan.spoons_keep_limit else "plan.spoons-coarse", values)
 
 
 def dose_range(plan: Plan) -> str:
@@ -283,19 +260,16 @@ def pouring(plan: Plan) -> tuple[str, list[str], str | None]:
     if len(plan.pours) == 1:
         once: dict[str, Value] = {"mix": mixing(aim(plan), plan.jugs), "stir": stir}
         return say(f"plan.pour-once.{who}", once), [], None
-    portions, step = [], scale_step(plan.dose_g.best)
-    spooned = spoons_keep_limit(plan)
-    shown = shown_portions([pour.total_g for pour in plan.pours], plan.maximum_g, step)
-    for number, (pour, total, share) in enumerate(zip(plan.pours, *shown, strict=True), 1):
-        code = "plan.portion" if spooned else "plan.portion-weighed"
+    portions, step = [], plan.scale_step_g
+    for number, pour in enumerate(plan.portions, 1):
+        code = "plan.portion" if plan.spoons_keep_limit else "plan.portion-weighed"
         values: dict[str, Value] = {
             "number": number,
-            "grams": grams(share, step),
-            "total": grams(total, step),
+            "grams": grams(pour.grams, step),
+            "total": grams(pour.total_g, step),
             "spoons": spoons(pour.spoons.teaspoons),
         }
-        aimed = pour.leads_to(plan.dose_g.best)
-        portions.append(say(code if aimed else "plan.portion-spare", values))
+        portions.append(say("plan.portion-spare" if pour.spare else code, values))
     return (
         say(
             f"plan.pour-portions.{who}",
@@ -364,30 +338,6 @@ def stirring(parts: Iterable[str]) -> str:
     return say("plan.stir-slow" if any(_slow(name) for name in parts) else "plan.stir")
 
 
-def shown_portions(
-    totals_g: Sequence[float], most_g: float, step: float
-) -> tuple[list[float], list[float]]:
-    """Totals and portions to the step of a scale; portions add up to totals, none passes the most.
-
-    Parameters
-    ----------
-    totals_g : sequence of float
-        What is in the tub after each pour [g].
-    most_g : float
-        Never more than this [g].
-    step : float
-        Of the scale [g].
-
-    Returns
-    -------
-    tuple of list of float
-        Totals and portions [g].
-    """
-    highest = _floored(most_g, step)
-    totals = [min(float(kitchen_round_g(total, step)), highest) for total in totals_g]
-    return totals, [total - before for total, before in zip(totals, [0.0, *totals], strict=False)]
-
-
 def _slow(name: str) -> bool:
     remark = powder(name).remark
     return remark is not None and remark.code.endswith("slow-to-dissolve")
@@ -399,15 +349,9 @@ def _stop(plan: Plan) -> str:
             "name": colour_name(plan.after),
             "hex": str(plan.after.colour.hex),
         }
-        return say("plan.stop.colour-alike" if _named_early(plan) else "plan.stop.colour", values)
+        return say("plan.stop.colour-alike" if plan.named_early else "plan.stop.colour", values)
     side = "acid" if plan.after.ph < plan.before.ph else "alkaline"
     return say(f"plan.stop.{plan.look_by}-{side}", {"ph": plan.stop_ph})
-
-
-def _named_early(plan: Plan) -> bool:
-    """Whether the tub has the name of its end long before, so that the name tells nothing."""
-    early = (plan.ribbon.grams > 0) & (plan.ribbon.grams < EARLY * plan.dose_g.best)
-    return bool((plan.ribbon.colours.name[early] == plan.after.colour.name).any())
 
 
 def refusal(plan: Plan) -> tuple[list[str], list[str], str | None]:
@@ -441,11 +385,6 @@ def refusal(plan: Plan) -> tuple[list[str], list[str], str | None]:
 
 def _forbids(caution: Caution) -> bool:
     return exit_code((caution,)) != 0
-
-
-def has_ribbon(plan: Plan) -> bool:
-    """Whether there are doses along which to show colours."""
-    return plan.dose_g.best > 0 or float(np.ptp(plan.ribbon.ph)) > LEAST_DRIFT_PH
 
 
 def ribbon_note(plan: Plan) -> str:
@@ -489,12 +428,6 @@ def later(ends: Later, usual: Sight) -> dict[str, Value]:
         both: dict[str, Value] = {"low_name": colour_name(low), "high_name": colour_name(high)}
         names = say("plan.later-two", both)
     return {"low": low.ph, "high": high.ph, "names": names}
-
-
-def drifts(plan: Plan) -> bool:
-    """Whether the tub may move by itself so far that it is worth a word."""
-    ends = (plan.later.low.ph, plan.later.high.ph)
-    return max(abs(end - plan.after.ph) for end in ends) > LEAST_DRIFT_PH
 
 
 def tint(plan: Plan) -> list[str]:
@@ -671,10 +604,6 @@ def caution_line(caution: Caution) -> str:
         "text": caution.message,
     }
     return say("plan.caution", values).strip()
-
-
-def _floored(mass: float, step: float) -> float:
-    return math.floor(mass / step + 1e-9) * step
 
 
 def _colour_amount(colour: ColourAmount) -> str:

@@ -12,9 +12,12 @@ from dosing.ingredients.powders import (
     blend_per_gram,
     kitchen_round_g,
     per_gram,
+    portions_on_scale_g,
     powder,
     powder_names,
+    powders_on_scale_g,
     remarks,
+    scale_floor_g,
     solubility_g_per_kg,
     spoon_words,
     spoons,
@@ -223,6 +226,30 @@ def test_spoons_in_words(teaspoons: float, words: str) -> None:
 def test_kitchen_scale_steps() -> None:
     np.testing.assert_array_equal(kitchen_round_g([33.4, 0.6, np.nan]), [33.0, 1.0, np.nan])
     assert kitchen_round_g(33.4, 5.0) == 35.0
+
+
+KNOWN = st.sampled_from(powder_names())
+
+
+@given(st.dictionaries(KNOWN, st.floats(0.01, 10.0), min_size=1, max_size=5), st.floats(0.1, 900.0))
+def test_the_powders_of_a_blend_add_up_on_the_scale(parts: dict[str, float], mass_g: float) -> None:
+    shown = float(kitchen_round_g(mass_g, 1.0 if mass_g >= 5 else 0.1))
+    split = dict(powders_on_scale_g(parts, shown))
+    assert sum(split.values()) == pytest.approx(shown, abs=1e-9)
+    shares = Blend(parts).parts
+    assert all(abs(grams - shares[name] * shown) <= 1.0 + 1e-9 for name, grams in split.items())
+
+
+def test_a_blend_is_split_to_the_step_of_its_lightest_powder() -> None:
+    blend = {"citric-acid": 50.0, "epsom-salt": 35.0, "cream-of-tartar": 15.0}
+    assert [grams for _, grams in powders_on_scale_g(blend, 38.0)] == [19.0, 13.0, 6.0]
+    assert [grams for _, grams in powders_on_scale_g(blend, 10.0)] == [5.0, 3.5, 1.5]
+
+
+def test_portions_add_up_and_keep_the_most() -> None:
+    assert portions_on_scale_g([6.4, 12.6, 14.9], 14.9, 1.0) == ([6.0, 13.0, 14.0], [6.0, 7.0, 1.0])
+    assert scale_floor_g(14.9, 1.0) == 14.0
+    assert scale_floor_g(0.7, 0.1) == 0.7
 
 
 def test_soda_crystals_and_soda_ash_are_two_powders() -> None:

@@ -22,7 +22,8 @@ PLAN = (
     " ph_acid_side_airing ph_alkaline_side_airing ribbon further acid_reserve_meq_l"
     " acid_reserve_high_meq_l undo_soda_g undo_soda_teaspoons undone volume_l depth_cm"
     " temperature_c vessel light bathers next_steps accepted_reason not_for_bathing verdicts"
-    " market cautions assumptions warnings accepted forbidden homes"
+    " market cautions assumptions warnings accepted forbidden scale_step_g never_over_g pour_g"
+    " powder_g nothing_to_spare portions spoons_keep_limit named_early drifts has_ribbon homes"
 )
 KEYS = {
     "plan": PLAN,
