@@ -11,17 +11,17 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     from indicator.absorbance import WAVELENGTH_NM, mixture_absorbance
     from indicator.appearance import SeenColour, delta_e, seen
+    from indicator.ladders import ladder
     from indicator.optics import View, bottle_view, jar_view, tub_view
     from indicator.pigments import colourant, colourant_names
-    from indicator.swatch import draw_ladders, ladder
     from indicator.words import change_level, colour_word, visibility_level
 
 _ROOMS = {
     "absorbance": ("WAVELENGTH_NM", "mixture_absorbance"),
     "appearance": ("SeenColour", "delta_e", "seen"),
+    "ladders": ("ladder",),
     "optics": ("View", "bottle_view", "jar_view", "tub_view"),
     "pigments": ("colourant", "colourant_names"),
-    "swatch": ("draw_ladders", "ladder"),
     "words": ("change_level", "colour_word", "visibility_level"),
 }
 _HOME = {name: room for room, names in _ROOMS.items() for name in names}
@@ -36,7 +36,6 @@ __all__ = [
     "colourant",
     "colourant_names",
     "delta_e",
-    "draw_ladders",
     "jar_view",
     "ladder",
     "mixture_absorbance",

@@ -10,14 +10,11 @@ from dosing.cli.output import show
 from dosing.cli.own_files import known_pigments
 from dosing.cli.swatches import view_of
 from dosing.plan.cautions import permissions
-from dosing.words.colours import pigments_lines, word_spans
-from indicator.absorbance import mixture_absorbance
-from indicator.appearance import SeenColour, seen
-from indicator.colourants import Colourant, Range
+from dosing.words.colours import pigments_lines
+from indicator.colourants import Range
+from indicator.ladders import Ladder, WordSpan, ladder, shown_strength
 from indicator.notes import Note
-from indicator.optics import View
 from indicator.pigments import trust
-from indicator.swatch import shown_strength
 from indicator.tables import citation
 
 PH_STEPS = np.round(np.arange(1.0, 12.001, 0.1), 1)
@@ -31,15 +28,6 @@ class Market:
     listed: str
     remark: str
     source: str
-
-
-@dataclass(frozen=True)
-class WordSpan:
-    """A stretch of the pH in which a colour has one word."""
-
-    word: str
-    from_ph: float
-    to_ph: float
 
 
 @dataclass(frozen=True)
@@ -103,39 +91,36 @@ def run_pigments(
     """
     looked = view_of(view.strip().lower(), depth, light, observer)
     known = known_pigments()
-    listed = [(which, _colours(which, looked)) for which in known.every]
+    listed = [
+        ladder({which: shown_strength(which, looked)}, PH_STEPS, looked) for which in known.every
+    ]
     document = PigmentsDocument(
         view=looked.kind,
         path_cm=looked.path_cm,
         light=looked.light,
         observer_deg=looked.observer_deg,
-        pigments=tuple(_listed(which, colours, looked) for which, colours in listed),
+        pigments=tuple(map(_listed, listed)),
         warnings=tuple(Note("pigments.file", {"message": message}) for message in known.refused),
     )
-    lines = pigments_lines(listed, PH_STEPS.tolist(), looked, known.refused)
+    lines = pigments_lines(listed, looked, known.refused)
     show(document, lines, as_json=as_json)
 
 
-def _colours(which: Colourant, view: View) -> SeenColour:
-    strength = {which: shown_strength(which, view)}
-    return seen(mixture_absorbance(strength, PH_STEPS), view).steady()
-
-
-def _listed(which: Colourant, colours: SeenColour, view: View) -> ListedPigment:
+def _listed(ladder: Ladder) -> ListedPigment:
+    ((which, strength),) = ladder.strengths.items()
     rows = [row.source for row in which.forms] + [row.source for row in which.bands]
     sources = dict.fromkeys(rows)
-    spans = word_spans(list(map(str, colours.word)), PH_STEPS.tolist())
     return ListedPigment(
         name=which.name,
         kind=which.kind,
         label=which.label,
         trust=trust(which),
         sources=tuple(sources if which.own else map(citation, sources)),
-        strength=shown_strength(which, view),
+        strength=strength,
         strength_per_percent=which.per_percent,
         strength_sd=which.strength_sd,
         stains=which.stains,
         markets=tuple(Market(*row) for row in permissions(which)),
-        words=tuple(WordSpan(*span) for span in spans),
-        ribbon=tuple(map(Step, PH_STEPS.tolist(), map(str, colours.hex))),
+        words=ladder.words,
+        ribbon=tuple(map(Step, PH_STEPS.tolist(), map(str, ladder.colours.hex))),
     )

@@ -11,7 +11,16 @@ from dosing.cli.output import show
 from dosing.cli.own_files import known_pigments
 from dosing.cli.swatches import Liquid, colourants_of, liquid_of, ph_values, strengths_in, view_of
 from dosing.words.colours import spectrum_lines
-from indicator.spectra import FINE_NM, Spectrum, spectra
+from indicator.ladders import FINE_NM, Swatch, ladder
+
+
+@dataclass(frozen=True)
+class Spectrum:
+    """Absorbance of a liquid at one pH, and the colour that is seen."""
+
+    answer: Swatch
+    absorbance: NDArray[np.float64]
+    """Decadic [1/cm]."""
 
 
 @dataclass(frozen=True)
@@ -57,7 +66,8 @@ def run_spectrum(
     colours = colourants_of(pigment, known_pigments())
     looked = view_of(view.strip().lower(), depth, light, observer)
     strengths = strengths_in(colours, strength, looked)
-    shown = spectra(strengths, ph_values(ph), looked)
+    shown = ladder(strengths, ph_values(ph), looked)
     liquid = liquid_of(strengths, looked)
-    document = SpectrumDocument(liquid, "1/cm", FINE_NM, tuple(shown))
-    show(document, spectrum_lines(strengths, looked, shown), as_json=as_json)
+    each = tuple(map(Spectrum, shown.swatches, shown.absorbance))
+    document = SpectrumDocument(liquid, "1/cm", FINE_NM, each)
+    show(document, spectrum_lines(shown), as_json=as_json)

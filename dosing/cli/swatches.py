@@ -9,11 +9,13 @@ from pathlib import Path
 from dosing.cli.output import show
 from dosing.cli.own_files import known_pigments
 from dosing.cli.planning import check_picture
+from dosing.pictures.ladder import draw_ladders
 from dosing.recipe.quantities import InputError, colour_strength, length_cm
 from dosing.recipe.quantities import ph as typed_ph
 from dosing.words.colours import swatch_lines
 from indicator.absorbance import WAVELENGTH_NM, form_spectra
 from indicator.appearance import light_name
+from indicator.ladders import Ladder, Swatch, ladder, shown_strength
 from indicator.notes import Note, say
 from indicator.optics import OBSERVERS_DEG, VIEWS, View, small_view, tub_view
 from indicator.own import at_home
@@ -26,14 +28,6 @@ from indicator.pigments import (
     unsteady,
 )
 from indicator.sheet import write_picture
-from indicator.swatch import (
-    Ladder,
-    Swatch,
-    draw_ladders,
-    ladder,
-    ladder_spread,
-    shown_strength,
-)
 
 MOST_RUNGS = 200
 MOST_LADDERS = 24
@@ -58,20 +52,11 @@ class Liquid:
 
 
 @dataclass(frozen=True)
-class Rung:
-    """A colour of a ladder."""
-
-    answer: Swatch
-    spread_delta_e: float
-    """How far it may be off by what is not known of the colourants [CIEDE2000]."""
-
-
-@dataclass(frozen=True)
 class LadderDocument:
     """One liquid in one view along the pH."""
 
     answer: Liquid
-    swatches: tuple[Rung, ...]
+    swatches: tuple[Swatch, ...]
 
 
 @dataclass(frozen=True)
@@ -115,11 +100,10 @@ def run_swatch(asked: SwatchOptions) -> None:
     ]
     if asked.picture is not None:
         write_picture(draw_ladders(ladders), asked.picture)
-    spreads = [ladder_spread(ladder) for ladder in ladders]
     # The lowest pH may do more to a colour than its forms tell.
     warnings = unsteady((which for ladder in ladders for which in ladder.strengths), min(rungs))
-    document = SwatchDocument(tuple(map(_ladder, ladders, spreads)), warnings)
-    show(document, swatch_lines(ladders, spreads, warnings), asked.picture, as_json=asked.as_json)
+    document = SwatchDocument(tuple(map(_ladder, ladders)), warnings)
+    show(document, swatch_lines(ladders, warnings), asked.picture, as_json=asked.as_json)
 
 
 def colourants_of(liquid: str, pigments: Pigments) -> list[Colourant]:
@@ -310,7 +294,5 @@ def liquid_of(strengths: Mapping[Colourant, float], view: View) -> Liquid:
     )
 
 
-def _ladder(ladder: Ladder, spreads: Sequence[float]) -> LadderDocument:
-    return LadderDocument(
-        liquid_of(ladder.strengths, ladder.view), tuple(map(Rung, ladder.swatches, spreads))
-    )
+def _ladder(ladder: Ladder) -> LadderDocument:
+    return LadderDocument(liquid_of(ladder.strengths, ladder.looked), ladder.swatches)

@@ -6,12 +6,12 @@ from typing import TYPE_CHECKING
 
 from dosing.effects.answer import Effects
 from dosing.effects.designs import Design, labels
+from dosing.pictures.vessel import draw_vessel, vessel_height
 from dosing.words import effects as told
 from dosing.words.wording import caution_line, colour_name
 from indicator.appearance import light_label
 from indicator.notes import Value, say, sentence
 from indicator.sheet import FAINT, Sheet
-from indicator.swatch import draw_vessel, vessel_height
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure

@@ -11,11 +11,11 @@ from typing import TYPE_CHECKING
 
 from dosing.pictures.poster import BODY, LARGE, LEFT, RIGHT, SMALL, Poster
 from dosing.pictures.tide_mark import draw_tide_mark
+from dosing.pictures.vessel import draw_vessel, vessel_height
 from dosing.plan.records import Plan, Sight
 from dosing.words import wording
 from indicator.notes import say, sentence
 from indicator.sheet import FAINT, HAIRLINE, INK
-from indicator.swatch import draw_vessel, vessel_height
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure

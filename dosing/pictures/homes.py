@@ -6,12 +6,12 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from dosing.pictures.poster import LARGE, LEFT, RIGHT, Poster
+from dosing.pictures.vessel import draw_vessel, vessel_height
 from dosing.plan.households import Home
 from dosing.plan.records import Plan
 from dosing.words import wording
 from indicator.notes import Value, say
 from indicator.sheet import FAINT
-from indicator.swatch import draw_vessel, vessel_height
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure

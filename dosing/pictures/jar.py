@@ -10,10 +10,10 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from dosing.jar.guide import Guide
+from dosing.pictures.vessel import draw_vessel, vessel_height
 from dosing.words import jar_guide
 from indicator.notes import say
 from indicator.sheet import FAINT, HAIRLINE, Sheet
-from indicator.swatch import draw_vessel, vessel_height
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure

@@ -12,12 +12,12 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from dosing.pictures.poster import LIGHT_ENOUGH, Poster
+from dosing.pictures.vessel import draw_vessel, vessel_height
 from dosing.soak.records import Course
 from dosing.words import course as words
 from indicator.files import whole_file
 from indicator.notes import Value, say
 from indicator.sheet import ENAMEL, FAINT, GROUND, INK
-from indicator.swatch import draw_vessel, vessel_height
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure

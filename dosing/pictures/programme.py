@@ -5,12 +5,12 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from dosing.pictures.poster import LEFT, RIGHT, SMALL, Poster
+from dosing.pictures.vessel import draw_vessel, vessel_height
 from dosing.soak.stages import Programme
 from dosing.words import programme as words
 from dosing.words.course import tub, verdict
 from indicator.notes import say
 from indicator.sheet import FAINT
-from indicator.swatch import draw_vessel, vessel_height
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure

@@ -2,42 +2,54 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
-from itertools import groupby
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 
 from dosing.words.lines import Line, headed, swatch, titled, under
-from indicator.appearance import SeenColour
+from indicator.colourants import Colourant, ColourantLike, trust
+from indicator.ladders import Ladder, Swatch, WordSpan
 from indicator.notes import Note, Value, say, sentence
-from indicator.optics import View
-from indicator.pigments import Colourant, trust
-from indicator.spectra import Spectrum
-from indicator.swatch import Ladder, Swatch, amount_phrase, colours_phrase, view_phrase
+from indicator.optics import View, usual_observer
+from indicator.pigments import colourant
 from indicator.words import threshold
 
 RIBBON_EVERY = 4
 """Of the steps of the pH, one in so many is a block of the terminal's ribbon."""
 
 
-def word_spans(words: Sequence[str], ph: Sequence[float]) -> list[tuple[str, float, float]]:
-    """Runs of equal words along the pH: (word, from pH, to pH).
+def view_phrase(view: View) -> str:
+    """Phrase for what is looked at; with the observer where it is not the vessel's usual one."""
+    text = say(f"view.{view.kind}", {"path_cm": view.path_cm})
+    if view.observer_deg == usual_observer(view.kind):
+        return text
+    return say("view.by-observer", {"view": text, "degrees": view.observer_deg})
+
+
+def colours_phrase(colours: Iterable[ColourantLike]) -> str:
+    """Labels of the colourants of a liquid, joined by +."""
+    return " + ".join(colourant(which).label for which in colours)
+
+
+def amount_phrase(which: Colourant, strength: float) -> str:
+    """Phrase for how much of a colourant is in the liquid.
 
     Parameters
     ----------
-    words, ph : sequence
-        Of each step, rising.
+    which : Colourant
+        Pigment or dye.
+    strength : float
+        PH-1 absorbance per cm [1/cm], or molarity of a dye [mol/L].
 
     Returns
     -------
-    list of tuple
-        Word, first and last pH of each run.
+    str
     """
-    runs = [[*run] for _, run in groupby(zip(words, ph, strict=True), key=lambda step: step[0])]
-    return [(run[0][0], float(run[0][1]), float(run[-1][1])) for run in runs]
+    if which.molar_mass is None:
+        return say("view.pigment", {"label": which.label, "strength": strength})
+    return say("view.dye", {"label": which.label, "mg_l": 1000.0 * strength * which.molar_mass})
 
 
 def pigments_lines(
-    listed: Sequence[tuple[Colourant, SeenColour]],
-    ph: Sequence[float],
+    listed: Sequence[Ladder],
     view: View,
     refused: Sequence[str],
 ) -> Iterator[Line]:
@@ -45,10 +57,8 @@ def pigments_lines(
 
     Parameters
     ----------
-    listed : sequence of (Colourant, SeenColour)
-        The colours along `ph`.
-    ph : sequence of float
-        The steps.
+    listed : sequence of Ladder
+        The colours of each along the pH.
     view : View
         How they are looked at.
     refused : sequence of str
@@ -60,42 +70,38 @@ def pigments_lines(
         In the order in which they are read.
     """
     yield Line(say("pigments.seen", {"view": view_phrase(view)}))
-    for which, colours in listed:
+    for ladder in listed:
+        (which,) = ladder.strengths
         kind = say(f"pigments.{which.kind}")
         yield from headed(say("pigments.name", {"name": which.name, "kind": kind}))
-        yield Line("", 2, hexes=tuple(map(str, colours.hex[::RIBBON_EVERY])))
-        spans = word_spans(list(map(str, colours.word)), ph)
+        yield Line("", 2, hexes=tuple(map(str, ladder.colours.hex[::RIBBON_EVERY])))
         remark: dict[str, Value] = {
             "trust": say(f"pigments.trust.{trust(which)}"),
             "stains": say(f"pigments.stains.{which.stains}"),
         }
-        yield from under([_spans(spans), say("pigments.remark", remark)])
+        yield from under([_spans(ladder.words), say("pigments.remark", remark)])
     yield Line()
     yield from map(Line, refused)
     yield Line(say("pigments.note"))
 
 
-def _spans(spans: Sequence[tuple[str, float, float]]) -> str:
+def _spans(spans: Sequence[WordSpan]) -> str:
     if len(spans) == 1:
-        return say("pigments.one", {"word": spans[0][0]})
+        return say("pigments.one", {"word": spans[0].word})
     codes = ["pigments.span"] * (len(spans) - 1) + ["pigments.last"]
     return say("plan.comma").join(
-        say(code, {"word": word, "start": start, "end": end})
-        for code, (word, start, end) in zip(codes, spans, strict=True)
+        say(code, {"word": span.word, "start": span.from_ph, "end": span.to_ph})
+        for code, span in zip(codes, spans, strict=True)
     )
 
 
-def swatch_lines(
-    ladders: Sequence[Ladder], spreads: Sequence[Sequence[float]], warnings: Sequence[Note]
-) -> Iterator[Line]:
+def swatch_lines(ladders: Sequence[Ladder], warnings: Sequence[Note]) -> Iterator[Line]:
     """Lines of ``swatch``: ladders of colours, one under the other.
 
     Parameters
     ----------
     ladders : sequence of Ladder
         One or more.
-    spreads : sequence of sequence of float
-        How far each colour of each may be off [CIEDE2000].
     warnings : sequence of Note
         Of them all.
 
@@ -107,13 +113,13 @@ def swatch_lines(
     for number, ladder in enumerate(ladders):
         if number > 0:
             yield Line()
-        yield from _liquid(ladder.strengths, ladder.view)
+        yield from _liquid(ladder.strengths, ladder.looked)
         for rung in ladder.swatches:
             yield swatch(rung.hex, _rung(rung))
     if not all(rung.in_gamut for ladder in ladders for rung in ladder.swatches):
         yield Line(say("cli.out-of-gamut-note"))
     yield from (Line(sentence(note)) for note in warnings)
-    most = max(map(max, spreads))
+    most = max(ladder.spread_delta_e.max() for ladder in ladders)
     if most >= threshold("hardly_visible"):
         yield Line(say("cli.spread", {"most": most}))
 
@@ -124,27 +130,21 @@ def _rung(rung: Swatch) -> str:
     return say("cli.rung", {**values, "mark": mark}).rstrip()
 
 
-def spectrum_lines(
-    strengths: Mapping[Colourant, float], view: View, shown: Sequence[Spectrum]
-) -> Iterator[Line]:
+def spectrum_lines(ladder: Ladder) -> Iterator[Line]:
     """Lines of ``spectrum``: maxima of a liquid's spectra with the colours seen.
 
     Parameters
     ----------
-    strengths : mapping of Colourant to float
-        Of each colourant in the liquid [1/cm or mol/L].
-    view : View
-        How it is looked at.
-    shown : sequence of Spectrum
-        One for each pH.
+    ladder : Ladder
+        The liquid at each pH.
 
     Yields
     ------
     Line
         In the order in which they are read.
     """
-    yield from _liquid(strengths, view)
-    for spectrum in shown:
+    yield from _liquid(ladder.strengths, ladder.looked)
+    for spectrum in ladder.swatches:
         # The first maximum stands beside the colour and the others below that one.
         peaks = [
             say("spectrum.peak", {"nm": nm, "absorbance": high}) for nm, high in spectrum.maxima
@@ -155,7 +155,7 @@ def spectrum_lines(
         yield swatch(spectrum.hex, f"{beside}{first}")
         yield from (Line(peak, 2 + len(beside), beside=True) for peak in others)
     yield Line(say("spectrum.note"))
-    if not all(spectrum.in_gamut for spectrum in shown):
+    if not all(spectrum.in_gamut for spectrum in ladder.swatches):
         yield Line(say("cli.out-of-gamut-note"))
 
 

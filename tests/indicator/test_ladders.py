@@ -1,16 +1,21 @@
-"""Spectra of liquids: their maxima and the colours seen."""
+"""Ladders: colours along the pH, their spectra and the maxima of these."""
 
 from __future__ import annotations
+
+import json
+import subprocess
+import sys
 
 import numpy as np
 import pytest
 
 from indicator.absorbance import WAVELENGTH_NM, mixture_absorbance
+from indicator.ladders import FINE_NM, ladder, maxima
 from indicator.optics import beaker_view, jar_view
 from indicator.pigments import colourant_names
-from indicator.spectra import FINE_NM, maxima, spectra
-from indicator.swatch import ladder
 
+PH = [2.0, 4.0, 7.0, 9.0]
+STRENGTHS = {"butterfly-pea": 0.05}
 PEA = {"butterfly-pea": 0.1}
 MIXED = {"butterfly-pea": 0.1, "tartrazine": 3e-6}
 
@@ -41,28 +46,27 @@ def test_the_fine_spectrum_is_the_one_that_colours_come_from(name: str) -> None:
 def test_maxima_are_the_published_ones(
     strengths: dict[str, float], ph: float, wavelength: float
 ) -> None:
-    (found,) = spectra(strengths, [ph], jar_view())
+    (found,) = ladder(strengths, [ph], jar_view()).swatches
     assert found.lambda_max_nm == pytest.approx(wavelength, abs=3.0)
 
 
 def test_the_height_at_the_maximum_is_the_strength_in_strong_acid() -> None:
     # The strength of a pigment is defined as its pH-1 absorbance per cm at the maximum; the sum of
     # its fitted bands is 2 % higher there.
-    (found,) = spectra({"butterfly-pea": 0.37}, [1.0], jar_view())
-    assert found.absorbance_max == pytest.approx(0.37, rel=0.025)
+    found = ladder({"butterfly-pea": 0.37}, [1.0], jar_view())
+    assert found.absorbance.max() == pytest.approx(0.37, rel=0.025)
 
 
-def test_the_numbers_of_a_spectrum_fit_together() -> None:
-    for one in spectra(MIXED, [3.0, 5.0, 9.0, 12.0], beaker_view()):
-        assert one.absorbance.shape == FINE_NM.shape
-        at = dict(zip(FINE_NM, one.absorbance, strict=True))
-        for nm, height in one.maxima:
+def test_the_maxima_of_a_ladder_are_those_of_its_curves() -> None:
+    drawn = ladder(MIXED, [3.0, 5.0, 9.0, 12.0], beaker_view())
+    assert drawn.absorbance.shape == (4, *FINE_NM.shape)
+    for swatch, curve in zip(drawn.swatches, drawn.absorbance, strict=True):
+        at = dict(zip(FINE_NM, curve, strict=True))
+        for nm, height in swatch.maxima:
             assert at[nm] == height
             assert at[nm - 1.0] < height >= at[nm + 1.0]
-        assert one.lambda_max_nm in [nm for nm, _ in one.maxima]
-        assert one.absorbance_max == max(height for _, height in one.maxima)
-        (swatch,) = ladder(MIXED, [one.ph], beaker_view()).swatches
-        assert (one.hex, one.phrase) == (swatch.hex, swatch.phrase)
+        assert swatch.lambda_max_nm is not None
+        assert at[swatch.lambda_max_nm] == max(height for _, height in swatch.maxima)
 
 
 def test_ends_and_ripples_are_no_maxima() -> None:
@@ -77,6 +81,31 @@ def test_ends_and_ripples_are_no_maxima() -> None:
 
 
 def test_no_colour_has_no_maximum() -> None:
-    (found,) = spectra({"butterfly-pea": 0.0}, [7.0], jar_view())
-    assert (found.lambda_max_nm, found.absorbance_max, found.maxima) == (None, 0.0, ())
+    (found,) = ladder({"butterfly-pea": 0.0}, [7.0], jar_view()).swatches
+    assert (found.lambda_max_nm, found.maxima) == (None, ())
     assert found.word == "colourless"
+
+
+def test_ladder_has_the_published_colour_keys_and_is_json() -> None:
+    swatches = ladder(STRENGTHS, PH, jar_view()).swatches
+    assert [swatch.ph for swatch in swatches] == PH
+    keys = {"ph", "hex", "lab", "hue_deg", "word", "in_gamut", "visibility_delta_e"}
+    first = json.loads(json.dumps(vars(swatches[0])))
+    assert keys <= set(first)
+    assert len(first["lab"]) == 3
+
+
+def test_ladder_of_one_rung_is_the_same_rung() -> None:
+    alone, several = (ladder(STRENGTHS, ph, jar_view()).swatches for ph in ([7.0], PH))
+    one, many = alone[0], several[2]
+    assert (one.ph, one.hex, one.phrase) == (many.ph, many.hex, many.phrase)
+    np.testing.assert_allclose(one.lab, many.lab)
+
+
+def test_importing_the_room_loads_nothing_heavy() -> None:
+    script = (
+        "import sys, indicator, indicator.ladders, indicator.words;"
+        "heavy = {'colour', 'matplotlib', 'scipy.optimize', 'scipy.stats'} & set(sys.modules);"
+        "sys.exit(repr(heavy) if heavy else 0)"
+    )
+    assert subprocess.run([sys.executable, "-c", script], check=False).returncode == 0

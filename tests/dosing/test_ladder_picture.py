@@ -1,11 +1,8 @@
-"""The ladder in numbers and in pictures."""
+"""Ladders and vessels drawn."""
 
 from __future__ import annotations
 
 import io
-import json
-import subprocess
-import sys
 from pathlib import Path
 
 import matplotlib.image
@@ -14,28 +11,15 @@ import pytest
 from matplotlib.colors import to_rgb
 from matplotlib.figure import Figure
 
+from dosing.pictures.ladder import SHADE, draw_ladders
+from dosing.pictures.vessel import draw_vessel
+from dosing.words.colours import view_phrase
+from indicator.ladders import ladder
 from indicator.optics import VIEWS, View, beaker_view, bottle_view, jar_view, tub_view
 from indicator.sheet import GROUND, write_picture
-from indicator.swatch import draw_ladders, draw_vessel, ladder, view_phrase
 
 PH = [2.0, 4.0, 7.0, 9.0]
 STRENGTHS = {"butterfly-pea": 0.05}
-
-
-def test_ladder_has_the_published_colour_keys_and_is_json() -> None:
-    swatches = ladder(STRENGTHS, PH, jar_view()).swatches
-    assert [swatch.ph for swatch in swatches] == PH
-    keys = {"ph", "hex", "lab", "hue_deg", "word", "in_gamut", "visibility_delta_e"}
-    first = json.loads(json.dumps(vars(swatches[0])))
-    assert keys <= set(first)
-    assert len(first["lab"]) == 3
-
-
-def test_ladder_of_one_rung_is_the_same_rung() -> None:
-    alone, several = (ladder(STRENGTHS, ph, jar_view()).swatches for ph in ([7.0], PH))
-    one, many = alone[0], several[2]
-    assert (one.ph, one.hex, one.phrase) == (many.ph, many.hex, many.phrase)
-    np.testing.assert_allclose(one.lab, many.lab)
 
 
 @pytest.mark.parametrize(
@@ -162,17 +146,20 @@ def test_unknown_vessel_is_refused() -> None:
         draw_vessel(Figure().add_subplot(), "teapot", "#FFFFFF", 0, 0, 1)
 
 
-def test_importing_the_room_loads_nothing_heavy() -> None:
-    script = (
-        "import sys, indicator, indicator.swatch, indicator.words;"
-        "heavy = {'colour', 'matplotlib', 'scipy.optimize', 'scipy.stats'} & set(sys.modules);"
-        "sys.exit(repr(heavy) if heavy else 0)"
-    )
-    assert subprocess.run([sys.executable, "-c", script], check=False).returncode == 0
-
-
 def rendered(figure: Figure) -> np.ndarray:
     file = io.BytesIO()
     figure.savefig(file, format="png", dpi=80, facecolor=figure.get_facecolor())
     file.seek(0)
     return np.asarray(matplotlib.image.imread(file))[..., :3]
+
+
+def test_what_one_may_bathe_in_is_shaded() -> None:
+    # data/trade/ph_gates.csv: from pH 5.0 to 9.0 an adult needs no caution (Health Canada 2012).
+    def shaded(ph: list[float]) -> float:
+        figure = draw_ladders([ladder(STRENGTHS, ph, jar_view())])
+        near = np.abs(rendered(figure).reshape(-1, 3) - to_rgb(SHADE)).max(axis=1) < 0.005
+        return float(near.mean())
+
+    assert shaded([3.0, 4.9, 9.1]) == 0.0
+    some, all_of_them = shaded([3.0, 5.0, 9.0, 10.0]), shaded([5.0, 6.0, 8.0, 9.0])
+    assert 0.05 < some < 0.6 * all_of_them
