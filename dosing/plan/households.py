@@ -7,12 +7,12 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from dosing.bath.assembled import Setting, Truth, assemble
+from dosing.bath.assembled import Setting, Truth, assemble, water_l
 from dosing.bath.chalk import chalked
 from dosing.bath.inputs import RecipeInputs, TubInputs
 from dosing.bath.mixed import NEUTRAL_PH, air_ends_ppm
 from dosing.ingredients.trade_values import typical
-from dosing.ingredients.water import WaterReadings, typical_water
+from dosing.ingredients.water import Reading, WaterReadings
 from dosing.plan.cautions import LEVELS, Caution, bath_level, judged_bathers, past_elsewhere
 from dosing.plan.records import Sight, Wish
 from indicator.appearance import delta_e
@@ -30,6 +30,9 @@ PAST_LIMIT = (TOO_SOUR, TOO_ALKALINE)
 class _HomeRow:
     name: str
     water: str
+    alkalinity_meq_l: float
+    hardness_mmol_l: float
+    ph: float
     size: str
     volume_l: float
     share: float
@@ -44,7 +47,7 @@ class Home:
     name: str
     """Key in ``data/trade/homes.csv``, or `OWN`."""
     water: str
-    """Name of its typical water, or `OWN`."""
+    """``"soft"`` to ``"hardest"``, or `OWN`."""
     size: str
     """``"small"`` or ``"large"`` tub, or `OWN`."""
     volume_l: float
@@ -87,8 +90,7 @@ def six_homes(inputs: RecipeInputs, grams: float, wish: Wish, accepted: str) -> 
     ValueError
         If a name in the recipe is unknown.
     """
-    rows = read_table("trade/homes.csv", _HomeRow)
-    others = tuple(_home(_moved(row, inputs), row, grams, wish, accepted) for row in rows)
+    others = tuple(_home(_moved(row, inputs), row, grams, wish, accepted) for row in _rows())
     return (_home(inputs, None, grams, wish, accepted), *others)
 
 
@@ -127,14 +129,10 @@ def elsewhere(
 
 def stated_homes(inputs: RecipeInputs) -> Setting:
     """The stated homes beside the maker's own, before any dose; batch shape (homes,)."""
-    rows = read_table("trade/homes.csv", _HomeRow)
-    waters = [typical_water(row.water) for row in rows]
-    readings = WaterReadings(
-        alkalinity_meq_l=np.array([water.alkalinity_meq_l for water in waters], dtype=np.float64),
-        ph=np.array([water.ph for water in waters], dtype=np.float64),
-        hardness_mmol_l=np.array([water.hardness_mmol_l for water in waters], dtype=np.float64),
-        instrument="typical",
-    )
+    rows = _rows()
+    columns = zip(*map(_readings, rows), strict=True)
+    alkalinity, hardness, ph = (np.array(column, dtype=np.float64) for column in columns)
+    readings = _water(alkalinity, hardness, ph)
     volumes_l = np.array(_home_volumes_l(rows, inputs))
     whole = replace(in_tub(inputs, float(volumes_l[0])), water=readings)
     return assemble(whole, Truth(volume=volumes_l / volumes_l[0]))
@@ -170,8 +168,7 @@ def home_inputs(name: str, inputs: RecipeInputs) -> RecipeInputs:
     """
     if name == OWN:
         return inputs
-    rows = read_table("trade/homes.csv", _HomeRow)
-    known = {row.name: row for row in rows}
+    known = {row.name: row for row in _rows()}
     if name not in known:
         raise ValueError(f"home is {name!r}; accepted are {', '.join((OWN, *known))}")
     return _moved(known[name], inputs)
@@ -200,12 +197,24 @@ def in_tub(inputs: RecipeInputs, volume_l: float) -> RecipeInputs:
 
 def small_vessel(inputs: RecipeInputs) -> bool:
     """Whether the recipe's vessel is too small to be a bath tub."""
-    return float(assemble(inputs).bath.volume_l) < typical("least_tub").value
+    return water_l(inputs.tub) < typical("least_tub").value
 
 
 def _moved(row: _HomeRow, inputs: RecipeInputs) -> RecipeInputs:
     (volume_l,) = _home_volumes_l((row,), inputs)
-    return replace(in_tub(inputs, volume_l), water=typical_water(row.water))
+    return replace(in_tub(inputs, volume_l), water=_water(*_readings(row)))
+
+
+def _readings(row: _HomeRow) -> tuple[float, float, float]:
+    return row.alkalinity_meq_l, row.hardness_mmol_l, row.ph
+
+
+def _water(alkalinity_meq_l: Reading, hardness_mmol_l: Reading, ph: Reading) -> WaterReadings:
+    return WaterReadings(alkalinity_meq_l, ph, hardness_mmol_l, instrument="typical")
+
+
+def _rows() -> list[_HomeRow]:
+    return list(read_table("trade/homes.csv", _HomeRow))
 
 
 def _home(
