@@ -34,7 +34,7 @@ _BOUNDS: Mapping[str, tuple[float, float]] = {
     for names, low, high in (
         ("volume_l length_cm width_cm fill_cm adults_in_tub children_in_tub", 0.0, LARGEST),
         ("floor_area_cm2 amount_ml content amount", 0.0, MOST),
-        ("bottle_strength petals_percent strength_sd", 0.0, MOST),
+        ("bottle_strength petals_percent strength_sd parts_spread", 0.0, MOST),
         ("titratable_meq_kg", -MOST, MOST),
         ("foam_cover", 0.0, 1.0),
         ("ph", 0.0, 14.0),
@@ -195,6 +195,8 @@ class ActivatorInputs(_Checked):
     """``"before"`` bathers get in, or ``"beside"`` them."""
     weighed_with: str = "kitchen-scale"
     """``"kitchen-scale"``, ``"fine-scale"`` or ``"spoon"``."""
+    parts_spread: float = 0.0
+    """Relative standard deviation of a powder's share, where spoons measured the parts."""
 
 
 @dataclass(frozen=True)

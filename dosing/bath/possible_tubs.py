@@ -7,6 +7,7 @@ batch at once.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from functools import cache, cached_property, lru_cache
@@ -457,9 +458,8 @@ def _line_l(tub: TubInputs) -> float:
 
 def _purity(inputs: RecipeInputs) -> float:
     parts = Blend(inputs.activator.parts).parts
-    return float(
-        np.sqrt(sum((share * powder(name).purity_sd) ** 2 for name, share in parts.items()))
-    )
+    off = (share * powder(name).purity_sd for name, share in parts.items())
+    return math.hypot(inputs.activator.parts_spread, *off)
 
 
 def _pigment(inputs: RecipeInputs) -> float:

@@ -24,10 +24,11 @@ from dosing.recipe import (
     demo_tables,
     demo_text,
     load_tables,
+    measured_dose,
     recipe_from,
     recipe_schema,
 )
-from dosing.recipe.quantities import InputError, mass_g
+from dosing.recipe.quantities import InputError
 from dosing.words.plan import homes_lines, plan_lines
 from indicator.accepted import reason
 from indicator.notes import say
@@ -132,9 +133,9 @@ def run_preview(
         Exit code: 0, or `NOT_MET`.
     """
     check_picture(picture)
-    grams = mass_g(dose, "dose")
+    inputs, grams = measured_dose(recipe_of(recipe, demo), dose)
     plan = preview(
-        recipe_of(recipe, demo),
+        inputs,
         grams,
         accept_ph=reason("accept-ph", accept_ph),
         accept_pouring=reason("accept-pouring", accept_pouring),

@@ -13,9 +13,8 @@ from typing import Any
 from dosing.bath.inputs import RecipeInputs
 from dosing.plan.answer import make_plan, preview
 from dosing.plan.records import Plan
-from dosing.recipe import demo_tables, load_tables, recipe_from
+from dosing.recipe import demo_tables, load_tables, measured_dose, recipe_from
 from dosing.recipe.models import keys_of
-from dosing.recipe.quantities import mass_g
 from dosing.words import wording
 from dosing.words.documents import document
 from dosing.words.plan import plan_lines
@@ -142,8 +141,10 @@ class Tub:
         Answer
             With the preview in it.
         """
-        grams = mass_g(dose, "dose") if isinstance(dose, str) else dose
-        return Answer(preview(self.inputs, grams, **reasons))
+        if not isinstance(dose, str):
+            return Answer(preview(self.inputs, dose, **reasons))
+        inputs, grams = measured_dose(self.inputs, dose)
+        return Answer(preview(inputs, grams, **reasons))
 
     def __repr__(self) -> str:
         """Its title and water."""

@@ -6,6 +6,7 @@ Every quantity in it is text with a unit. What cannot be used is refused with on
 
 from __future__ import annotations
 
+from dosing.recipe.core import measured_dose as measured_dose
 from dosing.recipe.models import recipe_schema as recipe_schema
 from dosing.recipe.reading import blank_recipe as blank_recipe
 from dosing.recipe.reading import demo_names as demo_names

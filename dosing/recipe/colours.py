@@ -13,8 +13,9 @@ from dosing.recipe.models import ColourTable, DropTestTable, RecipeFile
 from dosing.recipe.names import known_colourant
 from dosing.recipe.place import Place
 from dosing.recipe.quantities import Amount, ColourStrength
+from dosing.recipe.quantities.dry_goods import dry_goods
 from indicator.colourants import Colourant
-from indicator.notes import Note, say
+from indicator.notes import Note, Value, say
 from indicator.pigments import Pigments, colourant_names, dye_molarity, infusion_strength
 
 PETALS_PERCENT = 2.0
@@ -71,55 +72,67 @@ def colours_of(
 
 
 def _brought(colour: ColourTable, pigments: Pigments, light: str, place: Place) -> ColourInputs:
-    """What a colour brings; its drops as the volume that they are where its strength is known."""
     if (colour.pigment is None) == (colour.dye is None):
         both = colour.pigment is not None
         code = "error.pigment-and-dye" if both else "error.colour-without-name"
         raise place.refuse(code, "pigment", ", ".join(colourant_names()))
     kind: Literal["pigment", "dye"] = "dye" if colour.pigment is None else "pigment"
-    written = colour.pigment or colour.dye or ""
-    which = known_colourant(written, place.at(kind), kind, pigments)
+    which = known_colourant(colour.pigment or colour.dye or "", place.at(kind), kind, pigments)
     if kind == "dye":
         _refuse_steeping(place, "error.steeped-dye")
     if colour.drop_test is not None:
         return _tested_drops(which, colour, colour.drop_test, light, place)
+    amount = _weighed(colour, which, place)
+    bring = _dye if kind == "dye" else _pigment
+    made = bring(which, colour, amount, place)
+    if amount.spread > 0:
+        made = replace(made, strength_sd=math.hypot(_strength_sd(made), amount.spread))
+    if colour.amount.kind == "drops":
+        made = replace(made, amount=colour.amount.value, amount_unit="drops")
+    return made
+
+
+def _weighed(colour: ColourTable, which: Colourant, place: Place) -> Amount:
+    """Drops as the volume [mL], and spoons of dry petals as the mass [g], that they likely are."""
     amount = colour.amount
     if amount.kind == "drops":
         if colour.strength is None:
             raise place.refuse("error.drops-without-strength", "amount")
         volume_ml = typical("drop_volume").value
         place.assume("assume.recipe.drop-volume", "amount", volume=volume_ml)
-        amount = Amount("volume", amount.value * volume_ml)
-    if kind == "pigment":
-        made = _pigment(which, colour, amount, place)
-    else:
-        made = _dye(which, colour.strength, amount, place)
-    return _in_drops(made, colour.amount.value) if colour.amount.kind == "drops" else made
+        spread = reading_spread("drop", "dropper").sd_relative
+        return Amount("volume", amount.value * volume_ml, spread)
+    if amount.kind == "dry":
+        goods = dry_goods()["dye" if which.kind == "dye" else amount.goods or "petals"]
+        grams = amount.value * goods.bulk_g_ml
+        spread = math.hypot(amount.spread, goods.spread)
+        place.assume("assume.recipe.spoons", "amount", grams=grams, spread=spread)
+        return Amount("mass", grams, spread)
+    return amount
 
 
 def _pigment(which: Colourant, colour: ColourTable, amount: Amount, place: Place) -> ColourInputs:
-    strength = colour.strength
-    if strength is None:
-        strength = ColourStrength("percent", PETALS_PERCENT)
-        if amount.kind == "volume":
-            code = "assume.recipe.infusion-strength"
-            place.assume(code, "strength", percent=PETALS_PERCENT, colour=which.name)
+    said = colour.strength
+    strength = said or ColourStrength("percent", PETALS_PERCENT)
     measured = strength.kind == "absorbance"
-    if measured and amount.kind == "mass":
-        raise place.refuse("error.petals-by-absorbance", "strength", "2 %")
+    litres = amount.value / _ML_PER_L
+    if amount.kind == "mass":
+        if measured:
+            raise place.refuse("error.petals-by-absorbance", "strength", "2 %")
+        if strength.value == 0:
+            raise place.refuse("error.petals-without-strength", "strength")
+        litres = amount.value / (strength.value * _G_PER_L_AT_ONE_PERCENT)
+        if said is None:
+            brewed = {"litres": litres, "percent": PETALS_PERCENT}
+            place.assume("assume.recipe.petals-brewed", "strength", **brewed)
+    elif said is None:
+        assumed: dict[str, Value] = {"percent": PETALS_PERCENT, "colour": which.name}
+        place.assume("assume.recipe.infusion-strength", "strength", **assumed)
     steeped = _steeped_strength(which, colour, strength, place)
     if steeped is not None:
         per_cm = steeped[0]
     else:
         per_cm = strength.value if measured else float(infusion_strength(which, strength.value))
-    litres = amount.value / _ML_PER_L
-    if amount.kind == "mass":
-        if strength.value == 0:
-            raise place.refuse("error.petals-without-strength", "strength")
-        litres = amount.value / (strength.value * _G_PER_L_AT_ONE_PERCENT)
-        if colour.strength is None:
-            brewed = {"litres": litres, "percent": PETALS_PERCENT}
-            place.assume("assume.recipe.petals-brewed", "strength", **brewed)
     return ColourInputs(
         which,
         content=per_cm * litres,
@@ -133,10 +146,8 @@ def _pigment(which: Colourant, colour: ColourTable, amount: Amount, place: Place
     )
 
 
-def _dye(
-    which: Colourant, strength: ColourStrength | None, amount: Amount, place: Place
-) -> ColourInputs:
-    molarity, litres = None, 0.0
+def _dye(which: Colourant, colour: ColourTable, amount: Amount, place: Place) -> ColourInputs:
+    strength, molarity, litres = colour.strength, None, 0.0
     if amount.kind == "mass":
         if strength is not None:
             raise place.refuse("error.dye-powder-strength", "strength")
@@ -159,6 +170,15 @@ def _dye(
     )
 
 
+def _strength_sd(made: ColourInputs) -> float:
+    """Relative standard deviation of a colour's strength before its amount is measured out."""
+    if made.strength_sd is not None:
+        return made.strength_sd
+    if made.strength_measured:
+        return reading_spread("pigment_strength", "measured").sd_relative
+    return made.colourant.strength_sd
+
+
 def _steeped_strength(
     which: Colourant, colour: ColourTable, strength: ColourStrength, place: Place
 ) -> tuple[float, float] | None:
@@ -170,23 +190,19 @@ def _steeped_strength(
         return None
     if strength.kind != "percent":
         raise place.refuse("error.steeped-measured", written[0], say("error.accepted.percent"))
-    celsius, minutes = colour.steeped_at_c, colour.steeped_for_min
-    if celsius is None:
-        celsius = steeping_value("usual_temperature")
-    if minutes is None:
-        minutes = steeping_value("usual_minutes")
-    made = infusion(which, strength.value, celsius, minutes)
-    place.assume(
-        "assume.recipe.steeped",
-        written[0],
-        temperature=celsius,
-        minutes=minutes,
-        strength=float(made.best),
-        low=float(made.low),
-        high=float(made.high),
+    celsius, minutes = (
+        steeping_value(usual) if said is None else said
+        for said, usual in (
+            (colour.steeped_at_c, "usual_temperature"),
+            (colour.steeped_for_min, "usual_minutes"),
+        )
     )
+    made = infusion(which, strength.value, celsius, minutes)
+    best, low, high = (float(each) for each in (made.best, made.low, made.high))
+    told = {"temperature": celsius, "minutes": minutes, "strength": best, "low": low, "high": high}
+    place.assume("assume.recipe.steeped", written[0], **told)
     place.notes.extend(steeping_notes(which, strength.value, celsius, minutes))
-    return float(made.best), float(made.relative_sd)
+    return best, float(made.relative_sd)
 
 
 def _refuse_steeping(place: Place, code: str) -> None:
@@ -194,17 +210,6 @@ def _refuse_steeping(place: Place, code: str) -> None:
     for key in ("steeped_at", "steeped_for"):
         if key in place.written:
             raise place.refuse(code, key)
-
-
-def _in_drops(made: ColourInputs, drops: float) -> ColourInputs:
-    """What a volume brings, told as the drops that it is; drops differ in size."""
-    known = reading_spread("pigment_strength", "measured").sd_relative
-    if made.strength_sd is not None:
-        known = made.strength_sd
-    elif not made.strength_measured:
-        known = made.colourant.strength_sd
-    spread = math.hypot(known, reading_spread("drop", "dropper").sd_relative)
-    return replace(made, amount=drops, amount_unit="drops", strength_sd=spread)
 
 
 def _tested_drops(

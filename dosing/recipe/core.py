@@ -12,7 +12,7 @@ from dosing.ingredients import water as tap_water
 from dosing.ingredients.hardness_units import alkalinity_in, ions
 from dosing.ingredients.trade_values import typical
 from dosing.ingredients.water import WaterReadings
-from dosing.recipe import models
+from dosing.recipe import models, names
 from dosing.recipe import quantities as q
 from dosing.recipe.colours import colours_of
 from dosing.recipe.place import Place
@@ -71,6 +71,39 @@ def recipe_inputs(
         wish=_wish(recipe.wish, wish),
         assumptions=tuple(notes),
     )
+
+
+def measured_dose(
+    recipe: RecipeInputs, dose: str, field: str = "dose"
+) -> tuple[RecipeInputs, float]:
+    """Grams of a dose, weighed or in level spoons, and the recipe with how it is measured.
+
+    Parameters
+    ----------
+    recipe : RecipeInputs
+        In core units.
+    dose : str
+        Of its activator, for instance ``"12 g"`` or ``"2 tsp"``.
+    field : str
+        Where it was typed, for the sentence of a refusal.
+
+    Returns
+    -------
+    RecipeInputs
+        The same, with its powder measured by the spoon where the dose is.
+    float
+        Dose [g].
+
+    Raises
+    ------
+    InputError
+        If it is no such dose.
+    """
+    mass = q.powder_mass(dose, recipe.activator.parts, field)
+    if mass.spread > 0:
+        spooned = replace(recipe.activator, weighed_with="spoon")
+        recipe = replace(recipe, activator=spooned)
+    return recipe, mass.value
 
 
 def _tub(tub: models.TubTable, wish: models.WishTable, place: Place) -> inputs.TubInputs:
@@ -197,8 +230,10 @@ def _activator(
 ) -> inputs.ActivatorInputs:
     if activator.parts is None:
         place.assume("assume.recipe.activator", "parts")
+    parts = activator.parts or names.PowderParts({ACTIVATOR: 1.0})
     return inputs.ActivatorInputs(
-        activator.parts or {ACTIVATOR: 1.0},
+        parts.by_powder,
+        parts_spread=parts.spread,
         pouring=activator.pouring,
         poured=activator.poured or ("beside" if sitting > 0 else "before"),
         weighed_with=activator.weighed_with.replace(" ", "-"),

@@ -104,7 +104,7 @@ TestDrops = Annotated[float, _Read(q.drop_count, Number)]
 Amount = Annotated[q.Amount, _Read(q.amount)]
 ColourAmount = Annotated[q.Amount, _Read(q.colour_amount)]
 Strength = Annotated[q.ColourStrength, _Read(q.colour_strength)]
-Parts = Annotated[dict[str, float], _Read(names.parts_by_powder, dict[str, Number])]
+Parts = Annotated[names.PowderParts, _Read(names.parts_by_powder, dict[str, Number])]
 Target = Annotated[str, _Read(names.target_text, Number)]
 Light = Annotated[str, _Read(names.light_key)]
 

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from typing import Literal
 
 from dosing.recipe import quantities as q
@@ -12,6 +14,7 @@ from indicator.pigments import Colourant, Pigments
 from indicator.tables import DataError
 
 _LARGEST_PART = 1e6
+_PART = re.compile(r"(\d+(?:[.,]\d+)?)\s*(%|percent|per cent|parts?|g)?")
 
 
 def known_colourant(
@@ -51,20 +54,30 @@ def known_colourant(
     return known
 
 
-def parts_by_powder(written: Mapping[str, float | str], field: str) -> dict[str, float]:
+@dataclass(frozen=True)
+class PowderParts:
+    """What a blend is made of."""
+
+    by_powder: dict[str, float]
+    """Key of each powder to its part by mass."""
+    spread: float = 0.0
+    """Largest relative standard deviation of a powder's share; 0 unless spoons measured it."""
+
+
+def parts_by_powder(written: Mapping[str, float | str], field: str) -> PowderParts:
     """Parts by mass of each powder, under our names for the powders.
 
     Parameters
     ----------
     written : mapping of str to float or str
-        Name of a powder to its part: a number, or text such as ``"2 parts"`` or ``"60 %"``.
+        Name of a powder to its part: a number, or text such as ``"2 parts"``, ``"60 %"``, or
+        ``"2 tsp"`` for all of them.
     field : str
         Where it was written.
 
     Returns
     -------
-    dict of str to float
-        Key of each powder to its part.
+    PowderParts
 
     Raises
     ------
@@ -74,26 +87,41 @@ def parts_by_powder(written: Mapping[str, float | str], field: str) -> dict[str,
     from dosing.ingredients.powders import powder, powder_names
 
     parts: dict[str, float] = {}
+    spreads: dict[str, float] = {}
+    counted = ""
     for name, part in written.items():
         try:
             key = powder(re.sub(r"[\s_]+", "-", name.strip().casefold())).name
         except ValueError as error:
             raise _unknown(field, name, powder_names(), error) from None
-        parts[key] = parts.get(key, 0.0) + _part(part, f"{field}.{name}")
+        match = _PART.fullmatch(str(part).strip().casefold())
+        if isinstance(part, float) or match is not None:
+            number = float(match[1].replace(",", ".")) if match else part
+            counted = counted or ("" if match and match[2] == "g" else name)
+        else:
+            mass = q.powder_mass(part, {key: 1.0}, f"{field}.{name}", "part")
+            number, spreads[key] = mass.value, mass.spread
+        if not 0 <= float(number) <= _LARGEST_PART:
+            raise q.refuse("error.part", f"{field}.{name}", part, f"0 to {_LARGEST_PART:.0f}")
+        parts[key] = parts.get(key, 0.0) + float(number)
     if not sum(parts.values()) > 0:
         raise q.refuse("error.no-powder", field, dict(written), "")
-    return parts
+    if any(spreads.values()) and counted:
+        raise q.refuse("error.parts-and-spoons", f"{field}.{counted}", written[counted], "")
+    return PowderParts(parts, _share_spread(parts, spreads))
 
 
-def _part(part: float | str, field: str) -> float:
-    text = str(part).strip().casefold()
-    match = re.fullmatch(r"(\d+(?:[.,]\d+)?)\s*(?:%|percent|per cent|parts?|g)?", text)
-    number = float(match[1].replace(",", ".")) if match else float("nan")
-    if isinstance(part, float):
-        number = part
-    if not 0 <= number <= _LARGEST_PART:
-        raise q.refuse("error.part", field, part, f"0 to {_LARGEST_PART:.0f}")
-    return number
+def _share_spread(parts: Mapping[str, float], spreads: Mapping[str, float]) -> float:
+    """Largest relative standard deviation of a share, where each mass is off by its own."""
+    total = sum(parts.values())
+    off = {name: spreads.get(name, 0.0) * part / total for name, part in parts.items()}
+    return max(
+        math.hypot(
+            spreads.get(name, 0.0) * (1.0 - part / total),
+            *(other for key, other in off.items() if key != name),
+        )
+        for name, part in parts.items()
+    )
 
 
 def target_text(target: float | str, field: str) -> str:

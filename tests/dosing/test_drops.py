@@ -257,16 +257,16 @@ def test_the_mixture_is_planned(huedose: Run, tmp_path: Path) -> None:
         ),
         (
             'amount = "5 drops"\ndrop_test = { drops = 0, water = "1 L", absorbance = "1 /cm" }',
-            "a number of drops above 0",
+            "a number of drops above none",
         ),
         (
             'amount = "5 drops"\ndrop_test = { drops = nan, water = "1 L", absorbance = "1 /cm" }',
-            "a number of drops above 0",
+            "a number of drops above none",
         ),
         (
             'amount = "5 drops"\n'
-            'drop_test = { drops = "two", water = "1 L", absorbance = "1 /cm" }',
-            "drop_test.drops is 'two'",
+            'drop_test = { drops = "some", water = "1 L", absorbance = "1 /cm" }',
+            "drop_test.drops is 'some'",
         ),
         (
             'amount = "5 drops"\ndrop_test = { drops = 1, water = "0 L", absorbance = "1 /cm" }',

@@ -15,10 +15,12 @@ from hypothesis import strategies as st
 
 from dosing.ingredients.hardness_units import alkalinity_in, hardness_in
 from dosing.recipe import quantities as q
+from dosing.recipe.names import parts_by_powder
 from dosing.recipe.quantities.units import unit_of
 from indicator.tables import read_text, read_toml
 
 Parser = Callable[..., float]
+CITRIC = {"citric-acid": 1.0}
 
 
 def volume_ml(text: object, field: str = "amount") -> float:
@@ -168,6 +170,9 @@ def test_what_a_refusal_offers_is_itself_accepted() -> None:
         "infusion": q.infusion_g,
         "absorbance": q.absorbance_per_cm,
         "colour-amount": q.colour_amount,
+        "dose": lambda text: q.powder_mass(text, CITRIC),
+        "part": lambda text: parts_by_powder({"citric-acid": text.strip('"')}, "parts"),
+        "test-drops": q.drop_count,
     }
     offered = read_toml("text/en.toml")["error"]["accepted"]
     assert set(parsers) == set(offered) - {
@@ -205,6 +210,52 @@ def test_strengths(text: str, kind: str, value: float) -> None:
     found = q.colour_strength(text)
     assert found.kind == kind
     assert found.value == pytest.approx(value)
+
+
+# Cup, spoons and fluid ounce as above; a pinch is a sixteenth of a teaspoon and a handful about
+# half a cup: common practice, no source.
+@pytest.mark.parametrize(
+    ("text", "kind", "value"),
+    [
+        ("two tbsp", "volume", 2 * 14.78676478125),
+        ("half a cup", "volume", 0.5 * 236.5882365),
+        ("1 fl oz", "volume", 29.5735295625),
+        ("a handful of petals", "dry", 118.0),
+        ("2 handfuls", "dry", 236.0),
+        ("a pinch", "dry", 4.92892159375 / 16),
+        ("two pinches of dye", "dry", 4.92892159375 / 8),
+        ("1 level tsp of petal powder", "dry", 4.92892159375),
+        ("1 cup of dried flowers", "dry", 236.5882365),
+        ("6 g dried petals", "mass", 6.0),
+        ("twelve drops", "drops", 12.0),
+    ],
+)
+def test_kitchen_measures_of_a_colour(text: str, kind: str, value: float) -> None:
+    amount = q.colour_amount(text)
+    assert amount.kind == kind
+    assert amount.value == pytest.approx(value, rel=1e-3)
+    assert (amount.spread > 0) == (kind in ("volume", "dry"))
+
+
+def test_kitchen_measures_of_a_foam_bath() -> None:
+    assert q.amount("1 tbsp").spread == 0.1
+    # USP drops: 20 to the millilitre.
+    assert q.amount("20 drops") == q.Amount("volume", 1.0)
+    with pytest.raises(q.InputError, match="handful is not a unit for it"):
+        q.amount("a handful")
+
+
+# Grams in a level teaspoon, as the nutrition tables of the United States (FoodData Central) print
+# them; from memory, unverified.
+@pytest.mark.parametrize(
+    ("name", "grams"), [("baking-soda", 4.6), ("table-salt", 6.0), ("cream-of-tartar", 3.0)]
+)
+def test_a_level_teaspoon_of_powder(name: str, grams: float) -> None:
+    spoon = q.powder_mass("1 tsp", {name: 1.0})
+    assert 0.1 < spoon.spread < 0.2
+    assert abs(spoon.value / grams - 1.0) < spoon.spread
+    assert q.powder_mass("1 tbsp", {name: 1.0}).value == pytest.approx(3.0 * spoon.value)
+    assert q.powder_mass("7 g", {name: 1.0}) == q.Amount("mass", 7.0)
 
 
 def test_an_amount_is_a_volume_or_a_mass() -> None:

@@ -3,17 +3,20 @@
 from __future__ import annotations
 
 import json
+import math
 import pickle
 import re
 from dataclasses import replace
 from importlib import import_module
 from pathlib import Path
 
+import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
 from dosing.bath.inputs import ActivatorInputs, FoamBathInputs, RecipeInputs
+from dosing.bath.possible_tubs import possible_tubs, relative_spreads
 from dosing.ingredients.powders import powder_names
 from dosing.ingredients.trade_values import instruments
 from dosing.ingredients.water import typical_water, typical_water_names
@@ -22,6 +25,7 @@ from dosing.recipe import (
     demo_names,
     demo_recipe,
     load_recipe,
+    measured_dose,
     parse_recipe,
     recipe_schema,
 )
@@ -535,3 +539,49 @@ def test_a_kit_for_carbonate_hardness_reads_the_alkalinity() -> None:
         "schema = 1\n" + text.format("carbonate_hardness", 'instrument = "water report"')
     ).water
     assert reported.carbonate_hardness_meq_l == pytest.approx(3 / 2.804, rel=1e-3)
+
+
+def test_kitchen_measures_reach_the_possible_tubs() -> None:
+    text = '[tub]\nvolume = "120 L"\n[[colour]]\npigment = "butterfly-pea"\namount = "{}"\n'
+    weighed, spooned, handful = (
+        parse_recipe(text.format(amount)) for amount in ("9.44 g", "0.5 cups petals", "a handful")
+    )
+    # Dried flowers weigh some 0.08 g/mL as they lie: common practice, no source.
+    assert handful.colours[0].amount == pytest.approx(9.44)
+    assert handful.colours[0].content == pytest.approx(weighed.colours[0].content)
+    assert "assume.recipe.spoons" in {note.code for note in handful.assumptions}
+    spreads = [relative_spreads(inputs)[2] for inputs in (weighed, spooned, handful)]
+    assert spreads == sorted(spreads)
+    assert spreads[2] == pytest.approx(math.hypot(spreads[0], 0.4, 0.1 / 3.29 / 0.08), rel=1e-6)
+    strengths = [
+        possible_tubs(inputs).setting.bath.strengths[inputs.colours[0].colourant]
+        for inputs in (weighed, handful)
+    ]
+    assert np.std(strengths[1]) > 1.3 * np.std(strengths[0])
+
+
+def test_a_pinch_of_dye_is_some_of_its_powder() -> None:
+    made = parse_recipe('[[colour]]\ndye = "tartrazine"\namount = "a pinch"').colours[0]
+    assert made.amount_unit == "g"
+    assert made.amount == pytest.approx(0.6 * 0.308)
+    assert made.strength_sd is not None
+    assert made.strength_sd > 0.4
+    assert refused('[[colour]]\ndye = "tartrazine"\namount = "1 tsp"').field == "colour.strength"
+
+
+def test_parts_and_doses_by_the_spoon() -> None:
+    inputs = parse_recipe('[activator]\nparts = { citric-acid = "2 tsp", epsom-salt = "1 tbsp" }')
+    parts = inputs.activator.parts
+    # Level spoons of the powders' bulk densities, 0.85 and 0.98 g/mL (data/trade/powders.csv).
+    assert parts["epsom-salt"] / parts["citric-acid-anhydrous"] == pytest.approx(1.5 * 0.98 / 0.85)
+    assert relative_spreads(inputs)[1] > 0.1
+    weighed = parse_recipe("[activator]\nparts = { citric-acid = 1, epsom-salt = 1 }")
+    assert relative_spreads(weighed)[1] < 0.02
+    alone = parse_recipe('[activator]\nparts = { citric-acid = "1 cup" }')
+    assert relative_spreads(alone)[1] < 0.01, "one powder alone has no shares to be off"
+    spooned, grams = measured_dose(alone, "2 tsp")
+    assert grams == pytest.approx(2 * 4.92892 * 0.85, rel=1e-4)
+    assert spooned.activator.weighed_with == "spoon"
+    assert measured_dose(alone, "12 g") == (alone, 12.0)
+    both = refused('[activator]\nparts = { citric-acid = "2 tsp", epsom-salt = 1 }')
+    assert (both.field, "none in spoons" in str(both)) == ("activator.parts.epsom-salt", True)

@@ -7,18 +7,22 @@ own table of water units. Everything that can be wrong with a typed quantity end
 
 from __future__ import annotations
 
+import math
 import re
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 from dosing.ingredients.hardness_units import ions
 from dosing.ingredients.molar_mass import molar_mass
+from dosing.ingredients.powders import spoons
+from dosing.ingredients.trade_values import NINE_IN_TEN, typical
+from dosing.recipe.quantities.dry_goods import goods_in
 from dosing.recipe.quantities.errors import InputError as InputError
 from dosing.recipe.quantities.errors import refuse as refuse
 from dosing.recipe.quantities.typed import Typed
 from dosing.recipe.quantities.units import unit_of, water_unit_of
 
 _ML_PER_L = 1000.0
-_MOST_TEST_DROPS = 1000.0
 _AS_CALCIUM_CARBONATE = ("ppm", "mg/l")
 _AS_NITROGEN = ("mg/l_n", "ppm_n", "mg/l_no3-n")
 
@@ -28,9 +32,13 @@ class Amount:
     """An amount by volume, by mass or in drops."""
 
     kind: str
-    """``"volume"``, ``"mass"`` or ``"drops"``."""
+    """``"volume"``, ``"mass"``, ``"drops"``, or ``"dry"``: spoons of petals or powder."""
     value: float
     """[mL], [g] or the number of drops."""
+    spread: float = 0.0
+    """Relative standard deviation of a kitchen measure; 0 for a unit of science."""
+    goods: str = ""
+    """Which dry goods were named, a row of ``data/trade/dry_goods.csv``; empty if none."""
 
 
 @dataclass(frozen=True)
@@ -214,7 +222,7 @@ def ion_mmol_l(text: object, ion: str, field: str = "") -> float:
 
 
 def amount(text: object, field: str = "amount") -> Amount:
-    """An amount by volume [mL] or by mass [g].
+    """An amount of a liquid by volume [mL], also in drops, or by mass [g].
 
     Parameters
     ----------
@@ -236,12 +244,12 @@ def amount(text: object, field: str = "amount") -> Amount:
 
 
 def colour_amount(text: object, field: str = "amount") -> Amount:
-    """An amount of a colour by volume [mL], by mass [g] or in drops.
+    """An amount of a colour by volume [mL], by mass [g], in drops or in spoons of dry petals.
 
     Parameters
     ----------
     text : object
-        As it was typed, for instance ``"20 drops"``.
+        As it was typed, for instance ``"20 drops"`` or ``"a handful of petals"``.
     field : str
         Where it was typed, for the sentence of a refusal.
 
@@ -258,10 +266,64 @@ def colour_amount(text: object, field: str = "amount") -> Amount:
 
 
 def _amount(typed: Typed) -> Amount:
-    kind = typed.measures()
-    if kind == "mass" or (kind == "drops" and typed.kind == "colour-amount"):
-        return Amount(kind, typed.core(kind))
-    return Amount("volume", typed.core("amount-volume"))
+    number, unit = typed.measure()
+    if unit.kind == "mass":
+        return Amount("mass", typed.core("mass"))
+    colour = typed.kind == "colour-amount"
+    if unit.kind == "drops":
+        drops = typed.core("drops")
+        return (
+            Amount("drops", drops)
+            if colour
+            else Amount("volume", drops * typical("drop_volume").value)
+        )
+    goods = goods_in(str(typed.text)) if colour else ""
+    if colour and (goods or unit.kind == "dry volume") and unit.kind.endswith("volume"):
+        millilitres = typed.within(number * unit.factor, "amount-volume")
+        return Amount("dry", millilitres, unit.spread, goods)
+    return Amount("volume", typed.core("amount-volume"), unit.spread)
+
+
+def powder_mass(
+    text: object, parts: Mapping[str, float], field: str = "dose", kind: str = "dose"
+) -> Amount:
+    """Mass of a powder or a blend [g], from a mass or from level spoons, cups or pinches of it.
+
+    Parameters
+    ----------
+    text : object
+        As it was typed, for instance ``"12 g"``, ``"2 tsp"`` or ``"a pinch"``.
+    parts : mapping of str to float
+        Powder to its part by mass.
+    field : str
+        Where it was typed, for the sentence of a refusal.
+    kind : {"dose", "part"}
+        What is asked for, for that sentence.
+
+    Returns
+    -------
+    Amount
+        A mass; its spread is 0 where it was typed as one.
+
+    Raises
+    ------
+    InputError
+        If it is no such quantity, or out of bounds.
+
+    Examples
+    --------
+    >>> round(powder_mass("2 tsp", {"citric-acid": 1.0}).value, 1)
+    8.4
+    """
+    typed = Typed(kind, text, field)
+    number, unit = typed.measure()
+    if not unit.kind.endswith("volume"):
+        return Amount("mass", typed.core())
+    per_gram = spoons(parts, 1.0)
+    millilitres = per_gram.teaspoons * typical("teaspoon_us").value
+    ends = (per_gram.teaspoons_high - per_gram.teaspoons_low) / per_gram.teaspoons
+    spread = math.hypot(unit.spread, ends / NINE_IN_TEN)
+    return Amount("mass", typed.within(number * unit.factor / millilitres), spread)
 
 
 def drop_count(written: float | str, field: str = "drops") -> float:
@@ -284,15 +346,8 @@ def drop_count(written: float | str, field: str = "drops") -> float:
     InputError
         If it is no such quantity, or out of bounds.
     """
-    if isinstance(written, str):
-        bare = written.strip().replace(".", "", 1).isdigit()
-        dropped = colour_amount(f"{written} drops" if bare else written, field)
-        count = dropped.value if dropped.kind == "drops" else float("nan")
-    else:
-        count = float(written)
-    if not 0 < count <= _MOST_TEST_DROPS:
-        raise refuse("error.drop-count", field, written, f"{_MOST_TEST_DROPS:.0f}")
-    return count
+    bare = not isinstance(written, str) or written.strip().replace(".", "", 1).isdigit()
+    return Typed("test-drops", f"{written} drops" if bare else written, field).core()
 
 
 def share(text: object, field: str = "share") -> float:

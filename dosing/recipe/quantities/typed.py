@@ -9,8 +9,15 @@ from functools import cache
 from typing import NoReturn, cast
 
 from dosing.ingredients.hardness_units import Quantity
+from dosing.recipe.quantities.dry_goods import without_goods
 from dosing.recipe.quantities.errors import refuse
-from dosing.recipe.quantities.units import unit_of, unit_spelling, water_unit_of
+from dosing.recipe.quantities.units import (
+    Unit,
+    number_words,
+    unit_of,
+    unit_spelling,
+    water_unit_of,
+)
 from indicator.notes import Value, say
 from indicator.tables import read_table
 
@@ -42,6 +49,7 @@ def limits() -> dict[str, Limits]:
 
 
 _LONGEST = 200
+_MOST_NUMBER_WORDS = 4
 # What one unit of a kind is in another kind: per cent are grams per 100 mL, AU is only a sign.
 _AS = {
     ("share", "weight in volume"): 1.0,
@@ -85,23 +93,29 @@ class Typed:
         words = self.text.strip().replace("−", "-")
         for sign, fraction in _FRACTIONS.items():
             words = words.replace(sign, f" {fraction}")
-        words = words.strip()
+        words = _in_digits(words.strip())
         if self.kind == "ph":
             words = re.sub(r"^ph\s*=?\s*", "", words, flags=re.IGNORECASE)
         match = _NUMBER.match(words)
         if match is None or len(words) > _LONGEST:
             self.wrong("error.unreadable")
         unit = unit_spelling(words[match.end() :])
+        if self.kind == "colour-amount":
+            unit = without_goods(unit)
         if match["word"]:
             return float(match["word"]), unit
         if match["fraction"]:
             return self._fraction(match["whole"], match["fraction"]), unit
         return self._decimal(match["plain"]), unit
 
+    def measure(self) -> tuple[float, Unit]:
+        """Number, and its unit; one without a kind where there is none."""
+        number, spelling = self.split()
+        return number, unit_of(spelling) or Unit("", 1.0)
+
     def measures(self) -> str:
         """Kind of the unit, as in ``data/trade/units.csv``; empty for no unit."""
-        unit = unit_of(self.split()[1])
-        return "" if unit is None else unit.kind
+        return self.measure()[1].kind
 
     def core(self, kind: str = "") -> float:
         """Value in the core unit of a kind, its own if none is named.
@@ -189,3 +203,13 @@ class Typed:
             plain = float(digits.replace(",", ""))
             self.wrong("error.two-readings", plain=f"{plain:g}", decimal=f"{decimal:g}")
         return decimal
+
+
+def _in_digits(words: str) -> str:
+    """The text with digits for a number in words at its start: ``half a cup``, ``two tsp``."""
+    tokens = words.split()
+    for count in range(min(len(tokens) - 1, _MOST_NUMBER_WORDS), 0, -1):
+        number = number_words().get("_".join(tokens[:count]).casefold())
+        if number is not None:
+            return " ".join([f"{number:g}", *tokens[count:]])
+    return words

@@ -22,6 +22,7 @@ class _FactorRow:
     offset: float
     prefixed: bool
     aliases: str
+    spread: float
     source: str
     confidence: str
 
@@ -36,11 +37,18 @@ class Unit:
     """Core units in one unit."""
     offset: float = 0.0
     """What is added to a number before the factor: the zero of a temperature scale."""
+    spread: float = 0.0
+    """Relative standard deviation of what such a kitchen measure holds; 0 for a unit of science."""
 
 
 def unit_spelling(words: str) -> str:
     """Spelling under which the tables know a unit: lower case, spaces as underscores."""
-    unit = words.strip().lower().replace("µ", "u").replace("μ", "u").replace("º", "°")
+    unit = (
+        re.sub(r"^level\s+", "", words.strip().lower())
+        .replace("µ", "u")
+        .replace("μ", "u")
+        .replace("º", "°")
+    )
     unit = unit.replace("℃", "°c").replace("℉", "°f")
     # cm², cm^2, cm**2 and cm2 are one unit.
     unit = unit.replace("²", "2").replace("³", "3").replace("^", "").replace("**", "")
@@ -109,17 +117,30 @@ def _named(name: str) -> Unit | None:
 
 
 @cache
+def number_words() -> dict[str, float]:
+    """Words for numbers, spaces as underscores: ``two``, ``half_a``."""
+    return {name: row.factor for row, names in _rows() if row.kind == "number" for name in names}
+
+
+def _rows() -> list[tuple[_FactorRow, tuple[str, ...]]]:
+    """Rows of the table, each with all its spellings."""
+    rows = read_table("trade/units.csv", _FactorRow)
+    return [(row, (row.unit, *row.aliases.split())) for row in rows]
+
+
+@cache
 def _units() -> dict[str, Unit]:
     """Every spelling without a plural, with the prefixes that it takes."""
-    rows = [
-        (row, (row.unit, *row.aliases.split())) for row in read_table("trade/units.csv", _FactorRow)
-    ]
+    rows = _rows()
     prefixes = {name: row.factor for row, names in rows if row.kind == "prefix" for name in names}
-    plain = {name: row for row, names in rows if row.kind != "prefix" for name in names}
+    words = ("prefix", "number")
+    plain = {name: row for row, names in rows if row.kind not in words for name in names}
     prefixed = {
         prefix + name: Unit(row.kind, row.factor * factor)
         for name, row in plain.items()
         if row.prefixed
         for prefix, factor in prefixes.items()
     }
-    return prefixed | {name: Unit(row.kind, row.factor, row.offset) for name, row in plain.items()}
+    return prefixed | {
+        name: Unit(row.kind, row.factor, row.offset, row.spread) for name, row in plain.items()
+    }
