@@ -1,0 +1,111 @@
+"""The printed sheet: an answer as it is read on the terminal, under its picture, on one page.
+
+What is written is passed as data, so that a name is never read as markup. The type shrinks until
+all of it is on the page, to 7.5 points in two columns; what is longer goes on over the page.
+"""
+
+from __future__ import annotations
+
+import io
+import json
+import re
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from dosing.pictures.paper import INK
+from indicator.files import whole_file
+from indicator.notes import say
+from indicator.tables import data_file
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
+PAPERS = {"A4": "a4", "Letter": "us-letter"}
+_SWATCH = re.compile(r"\[(#[0-9A-Fa-f]{6}(?:/#[0-9A-Fa-f]{6})*)\]")
+
+
+def write_sheet(text: str, figure: Figure | None, path: Path, paper: str = "A4") -> None:
+    """Typeset an answer with its picture as a page to print.
+
+    Parameters
+    ----------
+    text : str
+        The answer in the markup of `dosing.words`: a paragraph a line, ``# `` bold, ``$ `` to be
+        copied, leading spaces an indent, ``[#rrggbb]`` a swatch. Its first bold line is the title.
+    figure : matplotlib.figure.Figure, optional
+        What stands above it; best a wide one, as of `dosing.pictures.ribbon`.
+    path : Path
+        Where the .pdf is written.
+    paper : str
+        ``"A4"`` or ``"Letter"``.
+
+    Raises
+    ------
+    ValueError
+        If there is no such paper, or the file is no .pdf.
+    OSError
+        If the folder cannot be written to.
+    """
+    if paper not in PAPERS:
+        raise ValueError(say("picture.paper", {"value": repr(paper), "accepted": ", ".join(PAPERS)}))
+    if path.suffix.lower() != ".pdf":
+        raise ValueError(say("picture.sheet-ending", {"file": repr(str(path))}))
+    with whole_file(path) as draft:
+        draft.write_bytes(typeset(text, figure, paper))
+
+
+def typeset(text: str, figure: Figure | None, paper: str = "A4", kind: str = "pdf") -> Any:
+    """The sheet as the bytes of a file.
+
+    Parameters
+    ----------
+    text, figure, paper
+        As for `write_sheet`.
+    kind : str
+        ``"pdf"``, or ``"png"`` to look at it.
+
+    Returns
+    -------
+    bytes
+    """
+    import matplotlib
+    import typst
+
+    lines = [_line(line) for line in text.splitlines()]
+    title = ""
+    if lines and lines[0]["kind"] == "bold":
+        title = "".join(part for part in lines.pop(0)["parts"] if isinstance(part, str))
+    sheet = {
+        "paper": PAPERS[paper],
+        "ink": INK,
+        "title": title,
+        "lines": lines,
+        "picture": "" if figure is None else _svg(figure),
+    }
+    return typst.compile(
+        str(data_file("text/sheet.typ")),
+        format=kind,  # type: ignore[arg-type]
+        font_paths=[str(Path(matplotlib.get_data_path()) / "fonts" / "ttf")],
+        ignore_system_fonts=True,
+        sys_inputs={"sheet": json.dumps(sheet)},
+    )
+
+
+def _line(written: str) -> dict[str, Any]:
+    """A paragraph as its kind, indent and parts: words, or the colours of a swatch."""
+    words = written.lstrip(" ")
+    kind = {"# ": "bold", "$ ": "copy"}.get(words[:2], "plain" if words else "blank")
+    indent = len(written) - len(words)
+    pieces = _SWATCH.split(words[2:] if kind in ("bold", "copy") else words)
+    parts = [piece.split("/") if place % 2 else piece for place, piece in enumerate(pieces)]
+    return {"kind": kind, "indent": indent, "parts": [part for part in parts if part]}
+
+
+def _svg(figure: Figure) -> str:
+    """A figure as vectors, on the bare paper."""
+    from matplotlib import rc_context
+
+    held = io.BytesIO()
+    with rc_context({"svg.hashsalt": "huedose"}):
+        figure.savefig(held, format="svg", metadata={"Date": None}, facecolor="none")
+    return held.getvalue().decode()

@@ -1,0 +1,169 @@
+"""The shop picture: one vessel in section that fills the frame, its waters touching.
+
+It shows, it does not tell: a title, the grams, the pH on the waterline, and the word of the caution
+level where one has to be said.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from dosing.effects.answer import Effects
+from dosing.effects.designs import Design
+from dosing.ingredients.powders import powder
+from dosing.pictures.paper import ENAMEL, FAINT, Box, Paper, ink_on
+from dosing.plan.cautions import Verdicts
+from dosing.plan.records import Plan, Sight
+from dosing.soak.records import Course
+from dosing.soak.stages import Programme
+from dosing.words import wording
+from indicator.notes import listed, say
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
+TOLD = ("justify", "stop")
+"""Caution levels whose word stands on the picture."""
+BUBBLES = 420
+FROTH = "#DDD8CE"
+"""Edge of a bubble."""
+
+
+@dataclass(frozen=True)
+class Shown:
+    """What a shop picture shows."""
+
+    title: str
+    waters: tuple[tuple[float, str], ...]
+    """pH and colour of each moment, ``#rrggbb``, from left to right as they follow each other."""
+    poured: str
+    """Grams and powder; empty where none are told."""
+    why_not: str
+    """Why nothing is to be poured; empty where it may be."""
+    level: str
+    """The heaviest caution level of pouring it."""
+    not_for_bathing: bool
+    foam: bool = False
+    """Whether there is foam bath in it."""
+
+
+def shown_plan(plan: Plan, *, foam: bool = False) -> Shown:
+    """A plan or a preview, before and after.
+
+    Parameters
+    ----------
+    plan : Plan
+        Of the tub.
+    foam : bool
+        Whether there is foam bath in it.
+
+    Returns
+    -------
+    Shown
+    """
+    why_not = _why_not(plan.verdicts, reached=plan.reached)
+    names = listed([powder(name).label for name, _ in plan.activator])
+    poured = say("picture.poured", {"grams": wording.aim(plan), "powder": names})
+    return Shown(
+        title=plan.title,
+        waters=tuple(_water(sight) for sight in (plan.before, plan.after)),
+        poured=poured if plan.dose_g.best > 0 and not why_not else "",
+        why_not=why_not,
+        level=plan.verdicts.pour.level,
+        not_for_bathing=plan.not_for_bathing,
+        foam=foam,
+    )
+
+
+def _water(sight: Sight) -> tuple[float, str]:
+    return sight.ph, str(sight.colour.hex)
+
+
+def _why_not(verdicts: Verdicts, *, reached: bool) -> str:
+    if not verdicts.pour.allowed:
+        return say(f"picture.why-not.{verdicts.pour.level}")
+    return "" if reached else say("picture.why-not.not-reached")
+
+
+def draw_shop(shown: Shown) -> Figure:
+    """Draw the square picture: a vessel that fills the frame, title and grams above it.
+
+    Parameters
+    ----------
+    shown : Shown
+        Title, waters and grams.
+
+    Returns
+    -------
+    matplotlib.figure.Figure
+        Not attached to any window; save it with `dosing.pictures.paper.write_picture`.
+    """
+    paper = Paper()
+    box = (59.0, 216.0, 1021.0, 1021.0)
+    draw_waters(paper, shown, box, 200.0)
+    if shown.foam:
+        draw_foam(paper, box[0], box[2], box[1])
+    room = box[2] - box[0]
+    said, weight = shown.why_not or shown.poured, "bold" if shown.why_not else "normal"
+    used = paper.text(box[2], 108, said, 34, room=0.62 * room, align="right", weight=weight)
+    paper.text(box[0], 108, shown.title, 46, room=room - used - 30)
+    marks = [say(f"picture.level.{shown.level}")] if shown.level in TOLD else []
+    marks += [say("picture.not-for-bathing")] if shown.not_for_bathing else []
+    paper.text(box[2], 148, " · ".join(marks), 26, room=room, align="right", color=FAINT)
+    return paper.figure
+
+
+def draw_waters(paper: Paper, shown: Shown, box: Box, corner: float) -> None:
+    """Draw the vessel with its waters, and the pH of each under the waterline.
+
+    Parameters
+    ----------
+    paper : Paper
+        Where it is drawn.
+    shown : Shown
+        Whose waters.
+    box : tuple of float
+        Left, waterline, right and bottom of the water [px].
+    corner : float
+        How far the vessel's corners are rounded [px].
+    """
+    colours = [colour for _, colour in shown.waters]
+    paper.vessel(colours, box, 15.0, corner, shown.level if shown.level in TOLD else "ok")
+    each = (box[2] - box[0]) / len(colours)
+    for place, (ph, colour) in enumerate(shown.waters):
+        x, text = box[0] + each * (place + 0.5), say("picture.ph", {"ph": ph})
+        clear = {"facecolor": colour, "edgecolor": "none", "pad": 5.0}
+        paper.text(x, box[1] + 80, text, 34, align="center", color=ink_on(colour), bbox=clear)
+
+
+def draw_foam(paper: Paper, left: float, right: float, waterline: float) -> None:
+    """Draw foam along a waterline, always the same.
+
+    Parameters
+    ----------
+    paper : Paper
+        Where it is drawn.
+    left, right : float
+        Its ends [px].
+    waterline : float
+        [px]
+    """
+    from matplotlib.patches import Circle
+
+    drawn = np.random.default_rng(7)
+    # Heaped in drifts, with the small bubbles lying in front.
+    x = np.sort(drawn.uniform(left + 16, right - 16, BUBBLES))
+    drift = 0.55 + 0.45 * np.sin(x / 47.0) * np.sin(x / 131.0 + 1.0)
+    radius = np.sort(5.0 + 21.0 * drawn.power(0.7, BUBBLES))[::-1]
+    order = drawn.permutation(BUBBLES)
+    x, drift = x[order], drift[order]
+    y = waterline + 4 - drift * drawn.uniform(0.0, 34.0, BUBBLES) - 0.2 * radius
+    for middle_x, middle_y, size in zip(x, y, radius, strict=True):
+        size *= 0.6 + 0.4 * drift[0]
+        bubble = Circle((middle_x, middle_y), size, facecolor=ENAMEL, edgecolor=FROTH, lw=0.7)
+        bubble.set_zorder(5.5)
+        paper.axes.add_artist(bubble)
