@@ -8,20 +8,19 @@ from __future__ import annotations
 
 import io
 import json
-import re
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from dosing.pictures.paper import INK
+from dosing.words.marks import SWATCH, Paragraph, paragraphs
 from indicator.files import whole_file
 from indicator.notes import say
-from indicator.tables import data_file
+from indicator.tables import read_text
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
 PAPERS = {"A4": "a4", "Letter": "us-letter"}
-_SWATCH = re.compile(r"\[(#[0-9A-Fa-f]{6}(?:/#[0-9A-Fa-f]{6})*)\]")
 
 
 def write_sheet(text: str, figure: Figure | None, path: Path, paper: str = "A4") -> None:
@@ -30,8 +29,7 @@ def write_sheet(text: str, figure: Figure | None, path: Path, paper: str = "A4")
     Parameters
     ----------
     text : str
-        The answer in the markup of `dosing.words`: a paragraph a line, ``# `` bold, ``$ `` to be
-        copied, leading spaces an indent, ``[#rrggbb]`` a swatch. Its first bold line is the title.
+        The answer in the markup of `dosing.words.marks`; a bold first line is the title.
     figure : matplotlib.figure.Figure, optional
         What stands above it; best a wide one, as of `dosing.pictures.ribbon`.
     path : Path
@@ -67,38 +65,34 @@ def typeset(text: str, figure: Figure | None, paper: str = "A4", kind: str = "pd
     Returns
     -------
     bytes
+        One page, or a list of several as ``"png"``.
     """
     import matplotlib
     import typst
 
-    lines = [_line(line) for line in text.splitlines()]
-    title = ""
-    if lines and lines[0]["kind"] == "bold":
-        title = "".join(part for part in lines.pop(0)["parts"] if isinstance(part, str))
+    lines = [_line(part) for part in paragraphs(text)] if text else []
+    titled = bool(lines) and lines[0]["bold"]
     sheet = {
         "paper": PAPERS[paper],
         "ink": INK,
-        "title": title,
+        "title": "".join(lines.pop(0)["parts"][::2]) if titled else "",
         "lines": lines,
         "picture": "" if figure is None else _svg(figure),
     }
     return typst.compile(
-        str(data_file("text/sheet.typ")),
-        format=kind,  # type: ignore[arg-type]
+        read_text("text/sheet.typ").encode(),
+        format=kind,  # type: ignore[call-overload]
         font_paths=[str(Path(matplotlib.get_data_path()) / "fonts" / "ttf")],
         ignore_system_fonts=True,
         sys_inputs={"sheet": json.dumps(sheet)},
     )
 
 
-def _line(written: str) -> dict[str, Any]:
-    """A paragraph as its kind, indent and parts: words, or the colours of a swatch."""
-    words = written.lstrip(" ")
-    kind = {"# ": "bold", "$ ": "copy"}.get(words[:2], "plain" if words else "blank")
-    indent = len(written) - len(words)
-    pieces = _SWATCH.split(words[2:] if kind in ("bold", "copy") else words)
+def _line(part: Paragraph) -> dict[str, Any]:
+    """A paragraph with its parts: words, and between them the colours of a swatch."""
+    pieces = SWATCH.split(part.text)
     parts = [piece.split("/") if place % 2 else piece for place, piece in enumerate(pieces)]
-    return {"kind": kind, "indent": indent, "parts": [part for part in parts if part]}
+    return {"parts": parts, "indent": part.indent, "bold": part.bold, "whole": part.whole}
 
 
 def _svg(figure: Figure) -> str:

@@ -15,12 +15,12 @@ import numpy as np
 from dosing.effects.answer import Effects
 from dosing.effects.designs import Design
 from dosing.ingredients.powders import powder
-from dosing.pictures.paper import ENAMEL, FAINT, Box, Paper, ink_on
-from dosing.plan.cautions import Verdicts
-from dosing.plan.records import Plan, Sight
-from dosing.soak.records import Course
+from dosing.pictures.paper import ENAMEL, INK, Box, Paper, ink_on
+from dosing.plan.records import Plan
+from dosing.soak.records import Course, JudgedSoak
 from dosing.soak.stages import Programme
-from dosing.words import wording
+from dosing.words.filters import grams, level, mark
+from indicator.appearance import SeenColour
 from indicator.notes import listed, say
 
 if TYPE_CHECKING:
@@ -64,29 +64,100 @@ def shown_plan(plan: Plan, *, foam: bool = False) -> Shown:
     Returns
     -------
     Shown
+        For `draw_shop`.
     """
-    why_not = _why_not(plan.verdicts, reached=plan.reached)
-    names = listed([powder(name).label for name, _ in plan.activator])
-    poured = say("picture.poured", {"grams": wording.aim(plan), "powder": names})
+    waters = [(sight.ph, sight.colour) for sight in (plan.before, plan.after)]
+    poured = _poured(plan.pour_g, plan.activator)
+    return _shown(plan, plan.title, waters, poured, reached=plan.reached, foam=foam)
+
+
+def shown_design(effects: Effects, *, foam: bool = False) -> Shown:
+    """The best design, or where there is none the best that is only to be looked at.
+
+    Parameters
+    ----------
+    effects : Effects
+        With at least one design.
+    foam : bool
+        Whether there is foam bath in the tub.
+
+    Returns
+    -------
+    Shown
+        For `draw_shop`.
+
+    Raises
+    ------
+    ValueError
+        If there is nothing to show.
+    """
+    found = (*effects.designs, effects.beyond_shelf, effects.display_only)
+    design = next((design for design in found if design is not None), None)
+    if design is None:
+        raise ValueError(say("picture.no-design"))
+    waters = [(sight.ph, sight.colour) for sight in (design.before, design.after)]
+    title = say("picture.effect", {"start": effects.start.text, "end": effects.end.text})
+    poured = _poured(design.dose_g, design.activator)
+    return _shown(design, title, waters, poured, reached=design.reached, foam=foam)
+
+
+def shown_soak(soak: Course | Programme, *, foam: bool = False) -> Shown:
+    """A pour before and once it is mixed, or the steps of a programme.
+
+    Parameters
+    ----------
+    soak : Course or Programme
+        What is followed.
+    foam : bool
+        Whether there is foam bath in the tub.
+
+    Returns
+    -------
+    Shown
+        For `draw_shop`.
+    """
+    waters = [(soak.before_ph, soak.before)]
+    if isinstance(soak, Course):
+        mixed = soak.times_s[-1] if soak.steady_after_s is None else soak.steady_after_s
+        place = int(np.searchsorted(soak.times_s, mixed))
+        waters.append((float(soak.ph[place]), soak.colours.at(place)))
+        poured = _poured(soak.dose_g, soak.activator)
+    else:
+        waters += [(stage.ph, stage.colour) for stage in soak.stages]
+        poured = say("picture.then").join(_poured(s.grams, s.powder) for s in soak.stages)
+    return _shown(soak, soak.title, waters, poured, reached=soak.reached, foam=foam)
+
+
+def _poured(dose_g: float, activator: tuple[tuple[str, float], ...]) -> str:
+    if dose_g <= 0:
+        return ""
+    names = listed([powder(name).label for name, _ in activator])
+    return say("picture.poured", {"grams": grams(dose_g), "powder": names})
+
+
+def _shown(
+    judged: Plan | Design | JudgedSoak,
+    title: str,
+    waters: Sequence[tuple[float, SeenColour]],
+    poured: str,
+    *,
+    reached: bool,
+    foam: bool,
+) -> Shown:
+    """What is judged, with no grams where it is not to be poured."""
+    pour = judged.verdicts.pour
+    why_not = "" if reached else say("picture.not-reached")
+    if not pour.allowed:
+        why_not = say("picture.do-not-pour")
     return Shown(
-        title=plan.title,
-        waters=tuple(_water(sight) for sight in (plan.before, plan.after)),
-        poured=poured if plan.dose_g.best > 0 and not why_not else "",
+        title=title,
+        waters=tuple((ph, str(colour.hex)) for ph, colour in waters),
+        poured="" if why_not else poured,
         why_not=why_not,
-        level=plan.verdicts.pour.level,
-        not_for_bathing=plan.not_for_bathing,
+        level=pour.level,
+        not_for_bathing=judged.not_for_bathing,
         foam=foam,
     )
-
-
-def _water(sight: Sight) -> tuple[float, str]:
-    return sight.ph, str(sight.colour.hex)
-
-
-def _why_not(verdicts: Verdicts, *, reached: bool) -> str:
-    if not verdicts.pour.allowed:
-        return say(f"picture.why-not.{verdicts.pour.level}")
-    return "" if reached else say("picture.why-not.not-reached")
 
 
 def draw_shop(shown: Shown) -> Figure:
@@ -111,9 +182,9 @@ def draw_shop(shown: Shown) -> Figure:
     said, weight = shown.why_not or shown.poured, "bold" if shown.why_not else "normal"
     used = paper.text(box[2], 108, said, 34, room=0.62 * room, align="right", weight=weight)
     paper.text(box[0], 108, shown.title, 46, room=room - used - 30)
-    marks = [say(f"picture.level.{shown.level}")] if shown.level in TOLD else []
-    marks += [say("picture.not-for-bathing")] if shown.not_for_bathing else []
-    paper.text(box[2], 148, " · ".join(marks), 26, room=room, align="right", color=FAINT)
+    told = [f"{mark(shown.level)} {level(shown.level)}"] if shown.level in TOLD else []
+    told += [say("picture.not-for-bathing")] if shown.not_for_bathing else []
+    paper.text(box[2], 150, " · ".join(told), 28, room=room, align="right")
     return paper.figure
 
 
@@ -162,8 +233,8 @@ def draw_foam(paper: Paper, left: float, right: float, waterline: float) -> None
     order = drawn.permutation(BUBBLES)
     x, drift = x[order], drift[order]
     y = waterline + 4 - drift * drawn.uniform(0.0, 34.0, BUBBLES) - 0.2 * radius
+    radius *= 0.6 + 0.4 * drift
     for middle_x, middle_y, size in zip(x, y, radius, strict=True):
-        size *= 0.6 + 0.4 * drift[0]
         bubble = Circle((middle_x, middle_y), size, facecolor=ENAMEL, edgecolor=FROTH, lw=0.7)
         bubble.set_zorder(5.5)
         paper.axes.add_artist(bubble)
