@@ -7,14 +7,10 @@ strong colour on it; everything else is one ink on warm paper, so that a grey pr
 from __future__ import annotations
 
 from collections.abc import Sequence
-from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import NDArray
-
-from indicator.files import whole_file
-from indicator.notes import say
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -37,7 +33,6 @@ SIDE = 1080
 """Of a square picture [px]."""
 HAIRLINE = 2.0
 """[px]"""
-ENDINGS = (".png", ".jpg", ".webp", ".svg", ".pdf")
 _DPI = 100.0
 _LEAST_TYPE = 0.6
 """How far a line of type shrinks before it is cut."""
@@ -104,7 +99,7 @@ class Paper:
         length = self._length(written)
         if room is None or length <= room:
             return length
-        written.set_size(0.72 * size * max(room / length, _LEAST_TYPE))
+        written.set_fontsize(0.72 * size * max(room / length, _LEAST_TYPE))
         while self._length(written) > room and len(text) > 1:
             text = text[:-1]
             written.set_text(text.rstrip() + "…")
@@ -247,41 +242,3 @@ def ink_on(colour: str) -> str:
     from indicator.appearance import lab_from_hex
 
     return INK if float(lab_from_hex(colour)[0]) > 58.0 else GROUND
-
-
-def write_picture(figure: Figure, path: Path) -> None:
-    """Save a picture; the same picture gives the same bytes, whenever it is written.
-
-    Parameters
-    ----------
-    figure : matplotlib.figure.Figure
-        What is drawn.
-    path : Path
-        Ending in one of `ENDINGS`; a .pdf is a page of A4 paper.
-
-    Raises
-    ------
-    ValueError
-        If the ending is another one.
-    OSError
-        If the folder cannot be written to.
-    """
-    from matplotlib import rc_context
-
-    ending = path.suffix.lower()
-    if ending not in ENDINGS:
-        raise ValueError(say("picture.ending", {"file": repr(str(path))}))
-    if ending == ".pdf":
-        from dosing.pictures.sheets import write_sheet
-
-        return write_sheet("", figure, path)
-    dated: dict[str, Any] = {".png": {"Software": None}, ".svg": {"Date": None}}
-    with rc_context({"svg.hashsalt": "huedose"}), whole_file(path) as draft:
-        figure.savefig(
-            draft,
-            format=ending[1:],
-            dpi=figure.dpi,
-            facecolor=figure.get_facecolor(),
-            metadata=dated.get(ending),
-        )
-

@@ -114,7 +114,9 @@ def draw_ribbon(paper: Paper, plan: Plan, shown: Shown, box: Box) -> None:
     marks = list(_marks(plan)) if shown.poured else []
     places = [left + (right - left) * min(mass / most, 1.0) for mass, _ in marks]
     _ph_along(paper, plan, box, places)
-    for x, (_, text), height, align in zip(places, marks, (46, 74), ("right", "left"), strict=False):
+    for x, (_, text), height, align in zip(
+        places, marks, (46, 74), ("right", "left"), strict=False
+    ):
         paper.rule(x, floor, x, top - height, 3.0)
         align = "left" if x < left + 140 else "right" if x > right - 220 else align
         beside = 8 if align == "left" else -8
@@ -129,7 +131,7 @@ def _marks(plan: Plan) -> Iterator[tuple[float, str]]:
 
 
 def _ph_along(paper: Paper, plan: Plan, box: Box, lines: Sequence[float]) -> None:
-    """The pH above the waterline, at its start and at every half unit that has room beside lines."""
+    """The pH above the waterline, at its start and at every half unit that has room."""
     ribbon, (left, top, right, _) = plan.ribbon, box
     order = np.argsort(ribbon.ph)
     halves = np.arange(np.ceil(2 * ribbon.ph.min()), np.floor(2 * ribbon.ph.max()) + 1) / 2

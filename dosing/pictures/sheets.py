@@ -1,4 +1,4 @@
-"""The printed sheet: an answer as it is read on the terminal, under its picture, on one page.
+"""Files of pictures, and the printed sheet: an answer as on the terminal, under its picture.
 
 What is written is passed as data, so that a name is never read as markup. The type shrinks until
 all of it is on the page, to 7.5 points in two columns; what is longer goes on over the page.
@@ -20,7 +20,44 @@ from indicator.tables import read_text
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
+ENDINGS = (".png", ".jpg", ".webp", ".svg", ".pdf")
 PAPERS = {"A4": "a4", "Letter": "us-letter"}
+
+
+def write_picture(figure: Figure, path: Path) -> None:
+    """Save a picture; the same picture gives the same bytes, whenever it is written.
+
+    Parameters
+    ----------
+    figure : matplotlib.figure.Figure
+        What is drawn.
+    path : Path
+        Ending in one of `ENDINGS`; a .pdf is a page of A4 paper.
+
+    Raises
+    ------
+    ValueError
+        If the ending is another one.
+    OSError
+        If the folder cannot be written to.
+    """
+    from matplotlib import rc_context
+
+    ending = path.suffix.lower()
+    if ending not in ENDINGS:
+        raise ValueError(say("picture.ending", {"file": repr(str(path))}))
+    dated: dict[str, Any] = {".png": {"Software": None}, ".svg": {"Date": None}}
+    with rc_context({"svg.hashsalt": "huedose"}), whole_file(path) as draft:
+        if ending == ".pdf":
+            draft.write_bytes(typeset("", figure))
+            return
+        figure.savefig(
+            draft,
+            format=ending[1:],
+            dpi=figure.dpi,
+            facecolor=figure.get_facecolor(),
+            metadata=dated.get(ending),
+        )
 
 
 def write_sheet(text: str, figure: Figure | None, path: Path, paper: str = "A4") -> None:
@@ -45,7 +82,9 @@ def write_sheet(text: str, figure: Figure | None, path: Path, paper: str = "A4")
         If the folder cannot be written to.
     """
     if paper not in PAPERS:
-        raise ValueError(say("picture.paper", {"value": repr(paper), "accepted": ", ".join(PAPERS)}))
+        raise ValueError(
+            say("picture.paper", {"value": repr(paper), "accepted": ", ".join(PAPERS)})
+        )
     if path.suffix.lower() != ".pdf":
         raise ValueError(say("picture.sheet-ending", {"file": repr(str(path))}))
     with whole_file(path) as draft:
@@ -65,11 +104,35 @@ def typeset(text: str, figure: Figure | None, paper: str = "A4", kind: str = "pd
     Returns
     -------
     bytes
-        One page, or a list of several as ``"png"``.
+        One document; as ``"png"`` a list of several pages, where there are more.
     """
     import matplotlib
     import typst
 
+    source, inputs = sheet_source(text, figure, paper)
+    fonts = Path(matplotlib.get_data_path()) / "fonts" / "ttf"
+    return typst.compile(
+        source,
+        format=kind,  # type: ignore[call-overload]
+        font_paths=[str(fonts)],
+        ignore_system_fonts=True,
+        sys_inputs=inputs,
+    )
+
+
+def sheet_source(text: str, figure: Figure | None, paper: str) -> tuple[bytes, dict[str, str]]:
+    """The sheet's template, and the data that it is filled with.
+
+    Parameters
+    ----------
+    text, figure, paper
+        As for `write_sheet`.
+
+    Returns
+    -------
+    tuple
+        Source of the template, and its ``sys.inputs``.
+    """
     lines = [_line(part) for part in paragraphs(text)] if text else []
     titled = bool(lines) and lines[0]["bold"]
     sheet = {
@@ -79,13 +142,7 @@ def typeset(text: str, figure: Figure | None, paper: str = "A4", kind: str = "pd
         "lines": lines,
         "picture": "" if figure is None else _svg(figure),
     }
-    return typst.compile(
-        read_text("text/sheet.typ").encode(),
-        format=kind,  # type: ignore[call-overload]
-        font_paths=[str(Path(matplotlib.get_data_path()) / "fonts" / "ttf")],
-        ignore_system_fonts=True,
-        sys_inputs={"sheet": json.dumps(sheet)},
-    )
+    return read_text("text/sheet.typ").encode(), {"sheet": json.dumps(sheet)}
 
 
 def _line(part: Paragraph) -> dict[str, Any]:

@@ -15,10 +15,8 @@ import numpy as np
 from dosing.effects.answer import Effects
 from dosing.effects.designs import Design
 from dosing.ingredients.powders import powder
-from dosing.pictures.paper import ENAMEL, INK, Box, Paper, ink_on
+from dosing.pictures.paper import ENAMEL, Box, Paper, ink_on
 from dosing.plan.records import Plan
-from dosing.soak.records import Course, JudgedSoak
-from dosing.soak.stages import Programme
 from dosing.words.filters import grams, level, mark
 from indicator.appearance import SeenColour
 from indicator.notes import listed, say
@@ -101,33 +99,6 @@ def shown_design(effects: Effects, *, foam: bool = False) -> Shown:
     return _shown(design, title, waters, poured, reached=design.reached, foam=foam)
 
 
-def shown_soak(soak: Course | Programme, *, foam: bool = False) -> Shown:
-    """A pour before and once it is mixed, or the steps of a programme.
-
-    Parameters
-    ----------
-    soak : Course or Programme
-        What is followed.
-    foam : bool
-        Whether there is foam bath in the tub.
-
-    Returns
-    -------
-    Shown
-        For `draw_shop`.
-    """
-    waters = [(soak.before_ph, soak.before)]
-    if isinstance(soak, Course):
-        mixed = soak.times_s[-1] if soak.steady_after_s is None else soak.steady_after_s
-        place = int(np.searchsorted(soak.times_s, mixed))
-        waters.append((float(soak.ph[place]), soak.colours.at(place)))
-        poured = _poured(soak.dose_g, soak.activator)
-    else:
-        waters += [(stage.ph, stage.colour) for stage in soak.stages]
-        poured = say("picture.then").join(_poured(s.grams, s.powder) for s in soak.stages)
-    return _shown(soak, soak.title, waters, poured, reached=soak.reached, foam=foam)
-
-
 def _poured(dose_g: float, activator: tuple[tuple[str, float], ...]) -> str:
     if dose_g <= 0:
         return ""
@@ -136,7 +107,7 @@ def _poured(dose_g: float, activator: tuple[tuple[str, float], ...]) -> str:
 
 
 def _shown(
-    judged: Plan | Design | JudgedSoak,
+    judged: Plan | Design,
     title: str,
     waters: Sequence[tuple[float, SeenColour]],
     poured: str,
@@ -171,7 +142,7 @@ def draw_shop(shown: Shown) -> Figure:
     Returns
     -------
     matplotlib.figure.Figure
-        Not attached to any window; save it with `dosing.pictures.paper.write_picture`.
+        Not attached to any window; save it with `dosing.pictures.sheets.write_picture`.
     """
     paper = Paper()
     box = (59.0, 216.0, 1021.0, 1021.0)
