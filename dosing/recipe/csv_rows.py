@@ -8,8 +8,8 @@ from collections.abc import Callable, Sequence
 from difflib import get_close_matches
 from pathlib import Path
 
+from dosing.recipe.files import text_of
 from dosing.recipe.quantities import InputError
-from indicator.files import was_read
 from indicator.notes import say
 
 
@@ -35,20 +35,10 @@ def csv_rows(path: Path, field: str, largest_bytes: int) -> tuple[list[str], lis
     InputError
         If there is no such file, or it is too large, no text, no table, or without rows.
     """
-    if path.is_dir():
-        raise InputError(say("cli.cases-folder", {"file": str(path), "field": field}), field)
-    if not path.is_file():
-        raise InputError(say("cli.cases-missing", {"file": str(path)}), field)
-    if path.stat().st_size > largest_bytes:
-        limit = largest_bytes / 1_000_000
-        raise InputError(say("cli.cases-large", {"file": str(path), "limit": limit}), field)
-    was_read(path)
+    text = text_of(path, field, largest_bytes)
     try:
-        text = path.read_text(encoding="utf-8-sig")
         reader = csv.reader(text.splitlines(keepends=True), strict=True)
         rows = [row for row in reader if any(cell.strip() for cell in row) and not _comment(row[0])]
-    except UnicodeDecodeError as error:
-        raise InputError(say("cli.cases-text", {"file": str(path)}), field) from error
     except csv.Error as error:
         where = {"file": str(path), "line": str(reader.line_num)}
         raise InputError(say("cli.cases-quote", where), field) from error
@@ -123,17 +113,14 @@ def check_columns(
     InputError
         Naming the column, with the nearest that is known.
     """
-    for name in header:
-        if name not in known:
-            if ";" in name or "\t" in name:
-                raise InputError(say("cli.cases-separator", {"row": name}), field, name)
-            close = get_close_matches(name, known, n=1, cutoff=0.4)
-            hint = say("cli.hint", {"name": close[0]}) if close else ""
-            values = {"column": name, "hint": hint, "known": say("plan.comma").join(known)}
-            raise InputError(say("cli.unknown-column", values), field, name)
-    if len(set(header)) != len(header):
-        twice = next(name for name in header if header.count(name) > 1)
-        raise InputError(say("cli.column-twice", {"column": twice}), field, twice)
-    for number, row in enumerate(rows, start=1):
-        if len(row) > len(header):
-            raise InputError(say("cli.long-row", {"row": number}), field)
+    for name in (name for name in header if name not in known):
+        if ";" in name or "\t" in name:
+            raise InputError(say("cli.cases-separator", {"row": name}), field, name)
+        close = get_close_matches(name, known, n=1, cutoff=0.4)
+        hint = say("cli.hint", {"name": close[0]}) if close else ""
+        values = {"column": name, "hint": hint, "known": say("plan.comma").join(known)}
+        raise InputError(say("cli.unknown-column", values), field, name)
+    for name in (name for name in header if header.count(name) > 1):
+        raise InputError(say("cli.column-twice", {"column": name}), field, name)
+    for number in (number for number, row in enumerate(rows, start=1) if len(row) > len(header)):
+        raise InputError(say("cli.long-row", {"row": number}), field)

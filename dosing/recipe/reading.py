@@ -18,10 +18,10 @@ from pydantic import ValidationError
 
 from dosing.bath.inputs import RecipeInputs
 from dosing.recipe.core import recipe_inputs
+from dosing.recipe.files import text_of
 from dosing.recipe.models import RecipeFile, keys_of
 from dosing.recipe.quantities import InputError, refuse
 from indicator.accepted import as_text, of_kind
-from indicator.files import was_read
 from indicator.notes import say
 from indicator.pigments import Pigments
 from indicator.tables import read_text, read_toml
@@ -78,27 +78,9 @@ def load_tables(path: str | Path) -> dict[str, Any]:
     """
     of_kind("path", path, (str, PathLike))
     file = Path(path)
-    name = file
-    try:
-        if not file.is_file():
-            code = "error.folder" if file.is_dir() else "error.no-file"
-            raise refuse(code, "recipe", name, "")
-        # One byte more than allowed tells a file that grew since its size was asked.
-        was_read(file)
-        with file.open("rb") as stream:
-            content = stream.read(LARGEST_FILE_BYTES + 1)
-    except (OSError, ValueError) as error:
-        if isinstance(error, InputError):
-            raise
-        raise refuse("error.unreadable-file", "recipe", name, "") from error
-    if len(content) > LARGEST_FILE_BYTES:
-        limit = f"{LARGEST_FILE_BYTES / 1e6:g} MB"
-        raise refuse("error.large-file", "recipe", name, limit)
-    try:
-        text = content.decode("utf-8-sig")
-    except UnicodeDecodeError as error:
-        raise refuse("error.not-text", "recipe", name, "UTF-8") from error
-    return _beside(_own_words(_toml(text, file)), file.parent)
+    return _beside(
+        _own_words(_toml(text_of(file, "recipe", LARGEST_FILE_BYTES), file)), file.parent
+    )
 
 
 def _beside(tables: dict[str, Any], folder: Path) -> dict[str, Any]:

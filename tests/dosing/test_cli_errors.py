@@ -298,7 +298,7 @@ def test_overwrite_may_stand_anywhere(place: int, huedose: Run, cases: Path) -> 
 def test_recipe_files_that_are_none(
     command: list[str], refused: Refused, recipe: Callable[..., Path], tmp_path: Path
 ) -> None:
-    has(refused(*command, tmp_path / "missing.toml"), "missing.toml", "no recipe file")
+    has(refused(*command, tmp_path / "missing.toml"), "missing.toml", "There is no file")
     has(refused(*command, tmp_path), "folder")
     has(refused(*command, recipe(), "--demo", "1"), "--demo", "both")
     latin = tmp_path / "latin.toml"

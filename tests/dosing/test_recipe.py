@@ -359,11 +359,11 @@ def test_files_that_are_none(tmp_path: Path) -> None:
     binary = tmp_path / "binary.toml"
     binary.write_bytes(b"\xff\xfe\x00")
     for path, words in (
-        (tmp_path / "none.toml", "no recipe file"),
+        (tmp_path / "none.toml", "There is no file"),
         (tmp_path, "is a folder"),
         (large, "larger than 1 MB"),
         (binary, "not text in UTF-8"),
-        ("a\0b", "no recipe file"),
+        ("a\0b", "There is no file"),
     ):
         with pytest.raises(InputError, match=words):
             load_recipe(path)
