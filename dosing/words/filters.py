@@ -212,12 +212,12 @@ def colour_name(seen: Any) -> str:
 
 
 def visibility(delta_e: float) -> str:
-    """How well a tint is seen: ``invisible``, ``hardly``, ``visible`` or ``strong``."""
+    """Visibility of a tint: ``invisible``, ``hardly``, ``visible`` or ``strong``."""
     return str(visibility_level(delta_e))
 
 
 def change(delta_e: float) -> str:
-    """How well a change is seen: ``not seen``, ``subtle`` or ``obvious``."""
+    """Visibility of a change: ``not seen``, ``subtle`` or ``obvious``."""
     return str(change_level(delta_e))
 
 
