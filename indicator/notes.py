@@ -13,6 +13,7 @@ from string import Formatter
 from indicator.tables import DataError, read_toml
 
 Value = str | float | int
+CATALOGUE = "text/en.toml"
 
 
 @dataclass(frozen=True)
@@ -46,7 +47,7 @@ def say(code: str, values: Mapping[str, Value] | None = None) -> str:
     DataError
         If the catalogue has no such code, or the sentence quotes a value that was not given.
     """
-    entry: object = read_toml("text/en.toml")
+    entry: object = read_toml(CATALOGUE)
     for part in code.split("."):
         entry = entry.get(part) if isinstance(entry, dict) else None
     if not isinstance(entry, str):

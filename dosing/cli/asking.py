@@ -5,9 +5,10 @@ from __future__ import annotations
 import sys
 from pathlib import Path
 
+from dosing.cli.given import recipe_of
 from dosing.cli.output import Page
 from dosing.cli.outputs import check_free
-from dosing.cli.planning import run_plan
+from dosing.cli.plans import Asked, show_plan
 from dosing.recipe import parse_recipe
 from dosing.recipe.answers import QUESTIONS, Answers, take
 from dosing.recipe.interview import recipe_text
@@ -51,7 +52,7 @@ def run_new(file: Path, *, as_json: bool) -> int:
     page.line()
     page.line(say("new.wrote", {"file": str(file)}))
     page.line()
-    return run_plan(recipe=file, as_json=as_json)
+    return show_plan(recipe_of(file, None), Asked(), as_json=as_json)
 
 
 def _line() -> str:

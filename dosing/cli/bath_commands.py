@@ -7,6 +7,7 @@ from typing import Annotated
 
 import typer
 
+from dosing.cli import plan
 from dosing.cli.options import (
     AcceptPh,
     AcceptPouring,
@@ -28,39 +29,6 @@ def new(
     from dosing.cli import asking
 
     raise typer.Exit(asking.run_new(file, as_json=as_json))
-
-
-def plan(
-    context: typer.Context,
-    recipe: Recipe = None,
-    target: TargetWish = None,
-    demo: Demo = None,
-    accept_ph: AcceptPh = None,
-    accept_pouring: AcceptPouring = None,
-    homes: Annotated[bool, typer.Option("--homes", help=say("help.homes"))] = False,
-    picture: Picture = None,
-    as_json: Json = False,
-) -> None:
-    """Dose, colours and cautions for a recipe."""
-    from dosing.cli import planning
-
-    raise typer.Exit(planning.run_plan(**context.params))
-
-
-def preview(
-    context: typer.Context,
-    dose: Annotated[str, typer.Option("--dose", help=say("help.dose"))],
-    recipe: Recipe = None,
-    demo: Demo = None,
-    accept_ph: AcceptPh = None,
-    accept_pouring: AcceptPouring = None,
-    picture: Picture = None,
-    as_json: Json = False,
-) -> None:
-    """What a given dose does."""
-    from dosing.cli import planning
-
-    raise typer.Exit(planning.run_preview(**context.params))
 
 
 def design(
@@ -208,8 +176,7 @@ def recipe(
 ABOUT = "bath"
 COMMANDS = (
     Command(new, "help.new"),
-    Command(plan, "help.plan"),
-    Command(preview, "help.preview"),
+    plan.COMMAND,
     Command(design, "help.design"),
     Command(programme, "help.programme"),
     Command(timeline, "help.timeline", "time"),

@@ -8,8 +8,8 @@ from pathlib import Path
 from dosing.bath.assembled import assemble
 from dosing.bath.possible_tubs import possible_tubs
 from dosing.cli.codes import NOT_MET
+from dosing.cli.given import recipe_of
 from dosing.cli.output import show
-from dosing.cli.planning import recipe_of
 from dosing.plan.answer import without_activator
 from dosing.plan.brewing import BottleLook, TintAmount, bottle_looks, tint_amounts
 from dosing.plan.cautions import Caution, Verdicts

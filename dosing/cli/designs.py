@@ -11,10 +11,10 @@ from typing import Any
 
 from dosing.bath.inputs import BATHERS, RecipeInputs
 from dosing.cli.codes import NOT_MET
+from dosing.cli.given import check_picture, tables_of
 from dosing.cli.output import show
 from dosing.cli.outputs import check_free
 from dosing.cli.own_files import known_pigments
-from dosing.cli.planning import check_picture, tables_of
 from dosing.effects.answer import Effects, design_effects, wished_end
 from dosing.effects.designs import Design
 from dosing.effects.prices import prices_per_gram

@@ -8,9 +8,9 @@ from pathlib import Path
 
 from dosing.bath.inputs import RecipeInputs
 from dosing.cli.codes import NOT_MET
+from dosing.cli.given import check_picture, recipe_of
 from dosing.cli.jar_table import series_of, unit_name
 from dosing.cli.output import printable, show
-from dosing.cli.planning import check_picture, recipe_of
 from dosing.ingredients.powders import powder
 from dosing.jar.answer import jar_test
 from dosing.jar.bench import Bench

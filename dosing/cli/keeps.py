@@ -6,8 +6,8 @@ from pathlib import Path
 
 from dosing.bath.assembled import assemble
 from dosing.bottle.keeping import keep
+from dosing.cli.given import recipe_of
 from dosing.cli.output import show
-from dosing.cli.planning import recipe_of
 from dosing.recipe.quantities import InputError, days, temperature_c
 from dosing.recipe.quantities import ph as typed_ph
 from dosing.words.bottle import keep_lines

@@ -12,8 +12,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from dosing.cli.codes import NOT_MET
+from dosing.cli.given import check_picture, recipe_of
 from dosing.cli.output import show
-from dosing.cli.planning import check_picture, recipe_of
 from dosing.ingredients.powders import powder
 from dosing.recipe import quantities
 from dosing.recipe.quantities import InputError

@@ -6,9 +6,9 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
+from dosing.cli.given import check_picture
 from dosing.cli.output import show
 from dosing.cli.own_files import known_pigments
-from dosing.cli.planning import check_picture
 from dosing.pictures.ladder import draw_ladders
 from dosing.recipe.quantities import InputError, colour_strength, length_cm
 from dosing.recipe.quantities import ph as typed_ph

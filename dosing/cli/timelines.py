@@ -6,8 +6,8 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from dosing.cli.codes import NOT_MET
+from dosing.cli.given import check_picture, recipe_of
 from dosing.cli.output import show
-from dosing.cli.planning import check_picture, recipe_of
 from dosing.plan.answer import make_plan, preview
 from dosing.plan.cautions import Caution, Verdicts
 from dosing.recipe.quantities import InputError, mass_g

@@ -15,9 +15,9 @@ from dosing.plan.answer import make_plan, preview
 from dosing.plan.records import Plan
 from dosing.recipe import demo_tables, load_tables, measured_dose, recipe_from
 from dosing.recipe.models import keys_of
-from dosing.words import wording
 from dosing.words.documents import document
-from dosing.words.plan import plan_lines
+from dosing.words.marks import plain
+from dosing.words.templates import render
 from indicator.notes import say
 from indicator.pigments import Pigments
 
@@ -160,11 +160,11 @@ class Answer:
 
     def __repr__(self) -> str:
         """The answer in a dozen lines."""
-        return "\n".join(_summary(self.plan))
+        return plain(render("plan", plan=self.plan, more=False, cautions=False, bare=True))
 
     def text(self) -> str:
         """Everything that ``huedose plan`` says."""
-        return "\n".join(" " * line.indent + line.text for line in plan_lines(self.plan))
+        return plain(render("plan", plan=self.plan, more=True, cautions=True, bare=True))
 
     def to_dict(self) -> dict[str, Any]:
         """Document of ``huedose plan --json``, as a dict."""
@@ -202,26 +202,3 @@ def _table_of(key: str) -> str:
         raise ValueError(say("face.two-tables", values))
     # The recipe itself refuses it, and names what is nearest.
     return "tub"
-
-
-def _summary(plan: Plan) -> list[str]:
-    before, after, dose = plan.before, plan.after, plan.dose_g
-    lines = [
-        plan.title,
-        wording.vessel(plan),
-        wording.verdicts_line(plan.verdicts, plan.market),
-        f"{wording.colour_name(before)}, pH {before.ph:.1f} -> "
-        f"{wording.colour_name(after)}, pH {after.ph:.1f}",
-    ]
-    if not plan.reached:
-        lines += wording.refusal(plan)[0]
-    if dose.best > 0 and not plan.forbidden:
-        lines.append(
-            say("face.dose", {"grams": wording.aim(plan), "powder": wording.powders(plan)})
-        )
-        lines.append(
-            say("face.range", {"low": dose.low, "high": dose.high, "most": plan.maximum_g})
-        )
-    heaviest = wording.heaviest_first(plan.cautions)[:3]
-    lines += [wording.caution_line(caution) for caution in heaviest if caution.level != "ok"]
-    return [*lines[:11], say("face.more")]

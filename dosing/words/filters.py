@@ -9,8 +9,9 @@ from typing import Any
 
 from dosing.ingredients.hardness_units import alkalinity_in
 from dosing.ingredients.powders import kitchen_round_g, powder, scale_step, spoon_words
-from dosing.plan.cautions import LEVELS, Caution, rounded_outwards
-from indicator.notes import Note, listed, say, sentence
+from dosing.plan.cautions import Verdict, rounded_outwards
+from indicator.notes import CATALOGUE, Note, listed, say, sentence
+from indicator.tables import read_toml
 from indicator.words import change_level, visibility_level
 
 MARKS = {"ok": "", "mind": "!", "justify": "!!", "stop": "X"}
@@ -43,6 +44,27 @@ def grams(mass_g: float, step_g: float | None = None) -> str:
     step = step_g or scale_step(mass_g)
     places = max(0, -math.floor(math.log10(step)))
     return f"{float(kitchen_round_g(mass_g, step)):.{places}f} g"
+
+
+def grams_to(low_g: float, high_g: float) -> str:
+    """A range of masses, to the step of a scale for its lower end.
+
+    Parameters
+    ----------
+    low_g, high_g : float
+        [g].
+
+    Returns
+    -------
+    str
+
+    Examples
+    --------
+    >>> grams_to(10.2, 14.7), grams_to(3.14, 9.0)
+    ('10 to 15 g', '3.1 to 9.0 g')
+    """
+    step = scale_step(low_g)
+    return f"{grams(low_g, step).removesuffix(' g')} to {grams(high_g, step)}"
 
 
 def litres(volume_l: float) -> str:
@@ -247,11 +269,6 @@ def mark(name: str) -> str:
     return MARKS[name]
 
 
-def heaviest_first(cautions: Iterable[Caution]) -> list[Caution]:
-    """Cautions in the order of their levels, ``stop`` first."""
-    return sorted(cautions, key=lambda caution: LEVELS.index(caution.level), reverse=True)
-
-
 def notes(those: Sequence[Note]) -> list[str]:
     """Sentences of notes, each once."""
     return list(dict.fromkeys(sentence(note) for note in those))
@@ -285,6 +302,12 @@ def stirring_minutes(names: Iterable[str]) -> int:
     return 3 if any(map(_powder_is_slow, names)) else 1
 
 
+def verdict(judged: Verdict) -> str:
+    """A verdict with its reason in a few words; others stand among the cautions."""
+    answer = say(f"verdict.{'yes' if judged.allowed else 'no'}-{judged.level}")
+    return f"{answer}{read_toml(CATALOGUE)['verdict']['because'].get(judged.because, '')}"
+
+
 FILTERS: dict[str, Callable[..., Any]] = {
     function.__name__: function
     for function in (
@@ -294,7 +317,7 @@ FILTERS: dict[str, Callable[..., Any]] = {
         colour_name,
         each_powder,
         grams,
-        heaviest_first,
+        grams_to,
         level,
         listed,
         litres,
@@ -318,6 +341,7 @@ FILTERS: dict[str, Callable[..., Any]] = {
         swatch,
         time_span,
         two_figures,
+        verdict,
         visibility,
     )
 }

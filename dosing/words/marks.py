@@ -64,22 +64,21 @@ class Paragraph:
 
 
 def paragraphs(rendered: str) -> Iterator[Paragraph]:
-    """Paragraphs of a rendered template; several empty lines are one, none at either end."""
-    empty = True
-    for line in rendered.strip("\n").split("\n"):
+    """Paragraphs of a rendered template; an empty line shows above a bold one alone."""
+    parted = False
+    for number, line in enumerate(rendered.strip().split("\n")):
         text = line.strip()
         if not text:
-            if not empty:
-                yield Paragraph("")
-            empty = True
+            parted = number > 0
             continue
-        empty, indent = False, len(line) - len(line.lstrip())
-        if text.startswith("# "):
-            yield Paragraph(text[2:], indent, bold=True)
-        elif text.startswith("$ "):
+        indent, bold = len(line) - len(line.lstrip()), text.startswith("# ")
+        if bold and parted:
+            yield Paragraph("")
+        parted = False
+        if text.startswith("$ "):
             yield Paragraph(text[2:], indent or HANG, whole=True)
         else:
-            yield Paragraph(text, indent)
+            yield Paragraph(text.removeprefix("# "), indent, bold)
 
 
 def plain(rendered: str, width: int = 80) -> str:

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import io
 import json
+import re
 from collections import Counter
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from contextlib import redirect_stderr, redirect_stdout
 from dataclasses import replace
 from functools import cache
@@ -13,13 +14,16 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from jinja2 import Environment, FunctionLoader
 from jsonschema import Draft202012Validator
 
 from dosing.cli.app import app, run
 from dosing.recipe import demo_names, demo_recipe
 from dosing.soak.stages import Programme
 from dosing.soak.steps import make_programme, parse_steps
+from dosing.words import templates
 from indicator.sheet import Sheet
+from indicator.tables import read_text
 
 SCHEMAS = Path(__file__).resolve().parents[2] / "data" / "schemas"
 VALIDATED, MOST_VALIDATED = Counter[str](), 4
@@ -126,3 +130,36 @@ def _programme(steps: str, name: str = "", bathers: str = "child") -> Programme:
 def made() -> Callable[..., Programme]:
     """Several pours into a demo, each programme made once: steps, demo, bathers."""
     return _programme
+
+
+TAG = re.compile(r"{%-?\s*(?:if|elif|else|for)\b.*?%}", re.DOTALL)
+
+
+def branches_missed(name: str, contexts: Iterable[dict[str, Any]]) -> list[str]:
+    """Tags of a template, and of what it includes, whose body no context renders."""
+    tags: dict[int, str] = {}
+    seen: set[int] = set()
+
+    def marked(source: str) -> str:
+        def mark(tag: re.Match[str]) -> str:
+            tags[len(tags)] = tag[0].strip()
+            return f"{tag[0]}{{% if _rendered({len(tags) - 1}) %}}{{% endif %}}"
+
+        return TAG.sub(mark, source)
+
+    real = templates._templates()
+    marking: Environment = real.overlay(
+        loader=FunctionLoader(lambda part: marked(read_text(f"{templates.FOLDER}/{part}.txt"))),
+        cache_size=-1,
+    )
+    marking.globals = {**real.globals, "_rendered": seen.add}
+    template = marking.get_template(name)
+    for context in contexts:
+        template.render(context)
+    return [tag for number, tag in tags.items() if number not in seen]
+
+
+@pytest.fixture(name="branches_missed")
+def _branches_missed() -> Callable[..., list[str]]:
+    """A function of a template's name and contexts: the branches that none of them renders."""
+    return branches_missed

@@ -298,7 +298,7 @@ bathers = "adult"
 """,
         encoding="utf-8",
     )
-    _, plan = huedose_json("preview", file, "--dose", "16 g")
+    _, plan = huedose_json("plan", file, "--dose", "16 g")
     _, programme = huedose_json("programme", file, "--steps", "8.8")
     _, time = huedose_json("time", file, "--dose", "16 g", "--minutes", "10")
     for found in (plan["chalk"], programme["stages"][0]["chalk"], time["chalk"]):

@@ -68,7 +68,7 @@ def has(text: str, *parts: str) -> None:
         (["plan", "--targt", "5"], ["--targt", "--target"]),
         (["plan", "--demo"], ["--demo"]),
         (["plan", "one.toml", "two.toml"], ["two.toml"]),
-        (["preview", "--demo", "1"], ["--dose"]),
+        (["plan", "--dose", "5 g", "--target", "5"], ["dose", "target"]),
         (["swatch"], ["pigment"]),
         (["equilibrium"], ["CSV"]),
         (["recipe"], ["--blank", "--schema", "--demo"]),
@@ -107,7 +107,7 @@ def test_a_negative_target(refused: Refused) -> None:
 
 @pytest.mark.parametrize("option", ["--accept-ph", "--accept-pouring"])
 @pytest.mark.parametrize("reason", ["", "  ", "\t\n"])
-@pytest.mark.parametrize("command", [["plan"], ["preview", "--dose", "5 g"]], ids=str)
+@pytest.mark.parametrize("command", [["plan"], ["plan", "--dose", "5 g"]], ids=str)
 def test_a_blank_reason(command: list[str], option: str, reason: str, refused: Refused) -> None:
     has(refused(*command, option, reason), option.strip("-"))
 
@@ -126,7 +126,7 @@ def test_a_blank_reason(command: list[str], option: str, reason: str, refused: R
     ],
 )
 def test_doses(dose: str, parts: list[str], refused: Refused) -> None:
-    has(refused("preview", "--demo", "1", "--dose", dose), "dose", *parts)
+    has(refused("plan", "--demo", "1", "--dose", dose), "dose", *parts)
 
 
 @pytest.mark.parametrize(
@@ -179,9 +179,7 @@ def test_waters(arguments: list[str], parts: list[str], refused: Refused) -> Non
     has(refused("water", *arguments), *parts)
 
 
-@pytest.mark.parametrize(
-    "command", [["plan"], ["preview", "--dose", "5 g"], ["swatch", "tartrazine"]]
-)
+@pytest.mark.parametrize("command", [["plan"], ["plan", "--dose", "5 g"], ["swatch", "tartrazine"]])
 def test_pictures(command: list[str], refused: Refused, tmp_path: Path) -> None:
     has(refused(*command, "--picture", tmp_path / "soak.gif"), "soak.gif", ".png", ".svg", ".pdf")
     has(refused(*command, "--picture", tmp_path / "soak"), "picture", ".png")
@@ -233,7 +231,7 @@ def there(tmp_path: Path) -> Callable[[str], Path]:
     ("command", "option", "name"),
     [
         (["plan"], "--picture", "soak.png"),
-        (["preview", "--dose", "5 g"], "--picture", "soak.pdf"),
+        (["plan", "--dose", "5 g"], "--picture", "soak.pdf"),
         (["time"], "--picture", "soak.gif"),
         (["time"], "--picture", "soak.svg"),
         (["programme", "--steps", "6"], "--picture", "soak.png"),
@@ -294,7 +292,7 @@ def test_overwrite_may_stand_anywhere(place: int, huedose: Run, cases: Path) -> 
 # ---------------------------------------------------------------- recipe files
 
 
-@pytest.mark.parametrize("command", [["plan"], ["preview", "--dose", "5 g"]], ids=str)
+@pytest.mark.parametrize("command", [["plan"], ["plan", "--dose", "5 g"]], ids=str)
 def test_recipe_files_that_are_none(
     command: list[str], refused: Refused, recipe: Callable[..., Path], tmp_path: Path
 ) -> None:

@@ -525,12 +525,12 @@ def test_the_version_is_the_installed_one(huedose: Run) -> None:
 def test_help_names_every_command(option: str, encoding: str, huedose: Run) -> None:
     code, out, err = huedose(option, encoding=encoding)
     assert (code, err) == (0, "")
-    for command in ("plan", "preview", "swatch", "water", "equilibrium", "recipe"):
+    for command in ("plan", "swatch", "water", "equilibrium", "recipe"):
         assert f" {command} " in out
     assert "Exit codes: 0" in out
 
 
-@pytest.mark.parametrize("command", ["plan", "preview", "swatch", "water", "equilibrium", "recipe"])
+@pytest.mark.parametrize("command", ["plan", "swatch", "water", "equilibrium", "recipe"])
 def test_a_command_helps(command: str, huedose: Run) -> None:
     code, out, err = huedose(command, "--help")
     assert (code, err) == (0, "")

@@ -26,12 +26,12 @@ def plans() -> dict[str, Plan]:
     found = {name: make_plan(demo_recipe(name)) for name in demo_names()}
     first = demo_recipe(demo_names()[0])
     found["pink"] = make_plan(first, target="pink")
-    found["preview"] = preview(first, 40.0)
+    found["plan"] = preview(first, 40.0)
     found["nothing"] = preview(first, 0.0)
     return found
 
 
-CASES = [*demo_names(), "pink", "preview", "nothing"]
+CASES = [*demo_names(), "pink", "plan", "nothing"]
 
 
 def words_of(figure: Figure) -> str:
@@ -92,7 +92,7 @@ def test_no_words_leave_the_paper_or_lie_on_each_other(plans: dict[str, Plan], n
 
 @pytest.mark.slow
 def test_a_plan_that_a_caution_forbids_says_so_first(plans: dict[str, Plan]) -> None:
-    plan = plans["preview"]
+    plan = plans["plan"]
     assert "stop" in {caution.level for caution in plan.cautions}
     text = words_of(draw_plan(plan))
     assert text.index("Do not pour it") < text.index("Colour along the dose")

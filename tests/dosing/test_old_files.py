@@ -40,7 +40,7 @@ def test_an_old_folder_of_pigments_serves_an_old_recipe(
     recipe.write_text(text.replace("butterfly-pea", "our-blue"), encoding="utf-8")
     found = own_pigments(tmp_path).find("our-blue")
     assert (found.confidence, found.based_on) == ("OWN", "butterfly-pea")
-    code, plan = huedose_json("--data-dir", tmp_path, "preview", recipe, "--dose", "5 g")
+    code, plan = huedose_json("--data-dir", tmp_path, "plan", recipe, "--dose", "5 g")
     assert code in (0, 3)
     assert plan["bottle"]["hex"]
 
@@ -60,7 +60,7 @@ def test_a_newer_pigment_file_gets_one_sentence_that_helps(huedose: Run, tmp_pat
     recipe = tmp_path / "mine.toml"
     colour = f"[[colour]]\npigment = '{file}'\namount = '1 L'\n"
     recipe.write_text(colour, encoding="utf-8")
-    code, out, err = huedose("preview", recipe, "--dose", "5 g")
+    code, out, err = huedose("plan", recipe, "--dose", "5 g")
     assert (code, out) == (2, "")
     assert "schema is 2; accepted is 1" in " ".join(err.split())
     assert "newer huedose" in " ".join(err.split())

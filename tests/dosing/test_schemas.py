@@ -27,7 +27,6 @@ PLAN = (
 )
 KEYS = {
     "plan": PLAN,
-    "preview": PLAN,
     "new": PLAN,
     "programme": (
         "version title before_ph before before_ph_airing before_airing stages reached forbidden"
@@ -142,7 +141,6 @@ PLANNED = (
 )
 STABLE = {
     "plan": PLANNED,
-    "preview": PLANNED,
     "design": (
         "designs.colours.name designs.colours.amount designs.colours.unit designs.dose_g"
         " designs.ph_before designs.ph_after designs.ph_acid_side designs.before designs.after"

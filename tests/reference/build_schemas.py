@@ -26,7 +26,7 @@ from dosing.cli import (
     colours,
     designs,
     jars,
-    planning,
+    plans,
     sachets,
     solutions,
     spectra,
@@ -41,9 +41,8 @@ from dosing.words.documents import SERIES, TOLD, VERSION, is_pairs, keys_of, sta
 
 FOLDER = Path(__file__).resolve().parents[2] / "data" / "schemas"
 DOCUMENTS: dict[str, type] = {
-    "plan": planning.PlanDocument,
-    "preview": planning.PlanDocument,
-    "new": planning.PlanDocument,
+    "plan": plans.PlanDocument,
+    "new": plans.PlanDocument,
     "jar": JarAnswer,
     "jar-instructions": jars.Instructions,
     "jar-no-room": jars.NoRoom,
