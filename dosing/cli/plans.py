@@ -53,7 +53,8 @@ class Asked:
             return make_plan(inputs, target=self.target, **reasons)
         if self.target is not None:
             raise InputError(say("cli.dose-and-target"), "dose", self.dose)
-        return preview(*measured_dose(inputs, self.dose), **reasons)
+        measured, grams = measured_dose(inputs, self.dose)
+        return preview(measured, grams, **reasons)
 
 
 def show_plan(

@@ -254,7 +254,7 @@ def each_powder(parts_g: Iterable[tuple[str, float]]) -> str:
     Examples
     --------
     >>> each_powder([("citric-acid-anhydrous", 9.0), ("cream-of-tartar", 3.0)])
-    'citric acid (anhydrous) 9 g and cream of tartar 3.0 g'
+    'citric acid 9 g and cream of tartar 3.0 g'
     """
     return listed([f"{powder(name).label} {grams(mass)}" for name, mass in parts_g])
 
