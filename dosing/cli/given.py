@@ -3,19 +3,43 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 from dosing.bath.inputs import RecipeInputs
 from dosing.cli.outputs import check_free
 from dosing.cli.own_files import known_pigments
+from dosing.pictures.sheets import ENDINGS, PAPERS
 from dosing.recipe import demo_names, demo_tables, load_tables, recipe_from
 from dosing.recipe.quantities import InputError
-from indicator.notes import say
-from indicator.sheet import PICTURE_ENDINGS
+from indicator.accepted import one_of
+from indicator.notes import listed, say
 
 
-def check_picture(picture: Path | None, endings: Sequence[str] = PICTURE_ENDINGS) -> None:
+@dataclass(frozen=True)
+class Files:
+    """Files that an answer is written to besides the terminal; refused if they cannot be."""
+
+    picture: Path | None = None
+    sheet: Path | None = None
+    """A page to print."""
+    paper: str = "A4"
+
+    def __post_init__(self) -> None:
+        check_picture(self.picture)
+        check_picture(self.sheet, (".pdf",), "sheet")
+        one_of("paper", self.paper, tuple(PAPERS))
+
+    @property
+    def written(self) -> tuple[Path | None, Path | None]:
+        """Those that were asked for."""
+        return self.picture, self.sheet
+
+
+def check_picture(
+    picture: Path | None, endings: Sequence[str] = ENDINGS, option: str = "picture"
+) -> None:
     """Refuse a picture that cannot be written before anything is computed.
 
     Parameters
@@ -24,6 +48,8 @@ def check_picture(picture: Path | None, endings: Sequence[str] = PICTURE_ENDINGS
         Where it is to be written.
     endings : sequence of str
         Accepted endings, with their points.
+    option : str
+        That gave it.
 
     Raises
     ------
@@ -33,10 +59,13 @@ def check_picture(picture: Path | None, endings: Sequence[str] = PICTURE_ENDINGS
     if picture is None:
         return
     if picture.suffix.lower() not in endings:
-        raise InputError(say("cli.picture-ending", {"file": str(picture)}), "picture")
+        values = {"option": option, "file": str(picture), "endings": listed(endings)}
+        raise InputError(say("cli.picture-ending", values), option)
     if picture.is_dir() or not picture.parent.is_dir():
-        raise InputError(say("cli.picture-folder", {"file": str(picture)}), "picture")
-    check_free(picture, "picture")
+        raise InputError(
+            say("cli.picture-folder", {"option": option, "file": str(picture)}), option
+        )
+    check_free(picture, option)
 
 
 def recipe_of(recipe: Path | None, demo: str | None) -> RecipeInputs:
@@ -80,3 +109,6 @@ def tables_of(recipe: Path | None, demo: str | None) -> dict[str, Any]:
     if recipe is not None:
         return load_tables(recipe)
     return demo_tables(demo_names()[0] if demo is None else demo)
+
+
+NO_FILES = Files()

@@ -36,6 +36,7 @@ Picture = Annotated[
     Path | None, typer.Option("--picture", metavar="FILE", help=say("help.picture"))
 ]
 Sheet = Annotated[Path | None, typer.Option("--sheet", metavar="FILE", help=say("help.sheet"))]
+Paper = Annotated[str, more_option("--paper", help="help.paper")]
 More = Annotated[bool, typer.Option("--more", help=say("help.more"))]
 Cautions = Annotated[bool, typer.Option("--cautions", help=say("help.cautions"))]
 AcceptPh = Annotated[str | None, more_option("--accept-ph", metavar="WHY", help="help.accept-ph")]

@@ -14,8 +14,10 @@ from dosing.cli.options import (
     Demo,
     Json,
     More,
+    Paper,
     Picture,
     Recipe,
+    Sheet,
     TargetWish,
 )
 from indicator.notes import say
@@ -30,20 +32,19 @@ def plan(
     more: More = False,
     cautions: Cautions = False,
     picture: Picture = None,
+    sheet: Sheet = None,
+    paper: Paper = "A4",
     accept_ph: AcceptPh = None,
     accept_pouring: AcceptPouring = None,
     as_json: Json = False,
 ) -> None:
     """Dose, colours and cautions for a recipe."""
-    from dosing.cli.given import check_picture, recipe_of
+    from dosing.cli.given import Files, recipe_of
     from dosing.cli.plans import Asked, show_plan
 
-    check_picture(picture)
-    asked = Asked(
-        target, dose, accept_ph, accept_pouring, homes=homes, more=more, cautions=cautions
-    )
-    code = show_plan(recipe_of(recipe, demo), asked, picture, as_json=as_json)
-    raise typer.Exit(code)
+    files = Files(picture, sheet, paper)
+    asked = Asked(target, dose, accept_ph, accept_pouring, homes, more, cautions)
+    raise typer.Exit(show_plan(recipe_of(recipe, demo), asked, files, as_json=as_json))
 
 
 COMMAND = Command(plan, "help.plan")

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from pathlib import Path
+from typing import TYPE_CHECKING
 
 from dosing.bath.inputs import RecipeInputs
 from dosing.cli.codes import NOT_MET
+from dosing.cli.given import NO_FILES, Files
 from dosing.cli.output import answer
 from dosing.plan.answer import make_plan, preview
 from dosing.plan.cautions import GIVEN, exit_code
@@ -16,7 +17,9 @@ from dosing.recipe import measured_dose
 from dosing.recipe.quantities import InputError
 from indicator.accepted import reason
 from indicator.notes import say
-from indicator.sheet import write_picture
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
 
 
 @dataclass(frozen=True)
@@ -56,10 +59,31 @@ class Asked:
         measured, grams = measured_dose(inputs, self.dose)
         return preview(measured, grams, **reasons)
 
+    def text(self, plan: Plan, homes: tuple[Home, ...] | None, *, whole: bool = False) -> str:
+        """The plan in words.
 
-def show_plan(
-    inputs: RecipeInputs, asked: Asked, picture: Path | None = None, *, as_json: bool
-) -> int:
+        Parameters
+        ----------
+        plan : Plan
+            Of this wish or dose.
+        homes : tuple of Home or None
+            The same sachet in other homes, told after it.
+        whole : bool
+            Whether all cautions stand in it whatever was asked for, as on paper.
+
+        Returns
+        -------
+        str
+            With the marks of `dosing.words.marks`.
+        """
+        from dosing.words.templates import render
+
+        cautions = self.cautions or whole
+        told = render("plan", plan=plan, more=self.more, cautions=cautions, bare=whole)
+        return told if homes is None else told + render("homes", plan=plan, homes=homes)
+
+
+def show_plan(inputs: RecipeInputs, asked: Asked, files: Files = NO_FILES, *, as_json: bool) -> int:
     """Plan a recipe, and show the plan.
 
     Parameters
@@ -68,8 +92,8 @@ def show_plan(
         The recipe in core units.
     asked : Asked
         What is asked of it.
-    picture : Path, optional
-        Where a picture is written.
+    files : Files
+        What is written beside it.
     as_json : bool
         Whether one document is printed.
 
@@ -80,27 +104,33 @@ def show_plan(
     """
     plan = asked.plan(inputs)
     homes = six_homes(inputs, plan.dose_g.best, plan.wish, plan.accepted) if asked.homes else None
-    if picture is not None:
-        _draw(plan, homes, picture)
+    if files.picture is not None:
+        from dosing.pictures.sheets import write_picture
 
-    def text() -> str:
-        from dosing.words.templates import render
+        write_picture(_picture(plan, homes, inputs), files.picture)
+    if files.sheet is not None:
+        from dosing.pictures.ribbon import draw_plan_head
+        from dosing.pictures.sheets import write_sheet
 
-        told = render("plan", plan=plan, more=asked.more, cautions=asked.cautions, bare=False)
-        return told if homes is None else told + render("homes", plan=plan, homes=homes)
-
-    answer(PlanDocument(plan.to_pour(), homes), text, as_json=as_json, written=[picture])
+        write_sheet(
+            asked.text(plan, homes, whole=True), draw_plan_head(plan), files.sheet, files.paper
+        )
+    answer(
+        PlanDocument(plan.to_pour(), homes),
+        lambda: asked.text(plan, homes),
+        as_json=as_json,
+        written=files.written,
+    )
     sour = any(home.verdict in PAST_LIMIT for home in homes or ())
     forbidden = exit_code(plan.cautions) != 0 or (inputs.wish.purpose in GIVEN and sour)
     return 0 if plan.reached and not forbidden else NOT_MET
 
 
-def _draw(plan: Plan, homes: tuple[Home, ...] | None, picture: Path) -> None:
+def _picture(plan: Plan, homes: tuple[Home, ...] | None, inputs: RecipeInputs) -> Figure:
     if homes is None:
-        from dosing.pictures.figures import draw_plan
+        from dosing.pictures.shop import draw_shop, shown_plan
 
-        write_picture(draw_plan(plan), picture)
-    else:
-        from dosing.pictures.homes import draw_homes
+        return draw_shop(shown_plan(plan, foam=inputs.foam_bath is not None))
+    from dosing.pictures.homes import draw_homes
 
-        write_picture(draw_homes(plan, homes), picture)
+    return draw_homes(plan, homes)
