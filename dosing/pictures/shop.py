@@ -153,10 +153,15 @@ def draw_shop(shown: Shown) -> Figure:
     said, weight = shown.why_not or shown.poured, "bold" if shown.why_not else "normal"
     used = paper.text(box[2], 108, said, 34, room=0.62 * room, align="right", weight=weight)
     paper.text(box[0], 108, shown.title, 46, room=room - used - 30)
+    paper.text(box[2], 150, notice(shown), 28, room=room, align="right")
+    return paper.figure
+
+
+def notice(shown: Shown) -> str:
+    """What a picture has to say of its cautions: the level's word, and that nobody may bathe."""
     told = [f"{mark(shown.level)} {level(shown.level)}"] if shown.level in TOLD else []
     told += [say("picture.not-for-bathing")] if shown.not_for_bathing else []
-    paper.text(box[2], 150, " · ".join(told), 28, room=room, align="right")
-    return paper.figure
+    return " · ".join(told)
 
 
 def draw_waters(paper: Paper, shown: Shown, box: Box, corner: float) -> None:
