@@ -20,13 +20,13 @@ from dosing.effects.designs import Design
 from dosing.effects.prices import prices_per_gram
 from dosing.effects.shelf import read_shelf, whole_shelf
 from dosing.effects.written import designed_recipe
+from dosing.pictures.sheets import write_picture
 from dosing.recipe import recipe_from
 from dosing.recipe.quantities import InputError, refuse
 from dosing.words.effects import design_lines, stock_lines
 from indicator.files import whole_file
 from indicator.notes import say
 from indicator.optics import VIEWS
-from indicator.sheet import write_picture
 
 DRAFT = "soak.toml"
 """File that the next command names where none was given."""
@@ -101,9 +101,10 @@ def run_design(asked: DesignOptions) -> int:
         with whole_file(asked.write) as draft:
             draft.write_text(text, encoding="utf-8")
     if asked.picture is not None:
-        from dosing.pictures.effects import draw_effects
+        from dosing.pictures.shop import draw_shop, shown_design
 
-        write_picture(draw_effects(effects), asked.picture)
+        shown = shown_design(effects, foam=inputs.foam_bath is not None)
+        write_picture(draw_shop(shown), asked.picture)
     lines = design_lines(effects, None if asked.write is None else str(asked.write))
     show(_document(effects, asked), lines, asked.picture, as_json=asked.as_json)
     return 0 if effects.reached and effects.allowed else NOT_MET

@@ -15,6 +15,7 @@ from dosing.cli.codes import NOT_MET
 from dosing.cli.given import check_picture, recipe_of
 from dosing.cli.output import show
 from dosing.ingredients.powders import powder
+from dosing.pictures.sheets import write_picture
 from dosing.recipe import quantities
 from dosing.recipe.quantities import InputError
 from dosing.sachets.blends import (
@@ -36,7 +37,6 @@ from dosing.words.label import Label, labels
 from dosing.words.sachet_page import sachet_lines
 from indicator.accepted import reason
 from indicator.notes import say
-from indicator.sheet import write_picture
 
 Array = NDArray[np.float64]
 
@@ -113,7 +113,7 @@ def run_sachet(asked: SachetOptions) -> int:
     if asked.picture is not None:
         from dosing.pictures.sachets import draw_sachet
 
-        write_picture(draw_sachet(answer, inputs, blends), asked.picture)
+        write_picture(draw_sachet(answer, inputs), asked.picture)
     costs = _costs(answer, prices)
     serving = None if blends is None else blends.serving(answer.wished_share)
     document = SachetDocument(

@@ -178,10 +178,10 @@ class Answer:
 
     def _repr_png_(self) -> bytes:
         """The plan's picture, for a notebook."""
-        from dosing.pictures.figures import draw_plan
+        from dosing.pictures.shop import draw_shop, shown_plan
 
         held = BytesIO()
-        draw_plan(self.plan).savefig(held, format="png", dpi=100)
+        draw_shop(shown_plan(self.plan)).savefig(held, format="png", dpi=50)
         return held.getvalue()
 
 

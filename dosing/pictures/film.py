@@ -243,7 +243,7 @@ def poured_blob(share: float) -> Array:
     y, x = _grid()
     away = np.hypot(x - POUR_X, 0.8 * (y - POUR_Y))
     edge = float(np.quantile(away, share))
-    return np.clip((1.25 * edge - away) / (0.5 * edge), 0.0, 1.0)
+    return np.asarray(np.clip((1.25 * edge - away) / (0.5 * edge), 0.0, 1.0))
 
 
 def carried(swirl: Array, source: Array, stirred: float, turned: float) -> Array:

@@ -94,6 +94,7 @@ class Paper:
         float
             Its length [px].
         """
+        text = " ".join(text.split())
         style = {"color": INK, "family": FAMILY, "zorder": 6, "ha": align, **style}
         written = self.axes.text(x, y, text, size=0.72 * size, parse_math=False, **style)
         length = self._length(written)

@@ -22,7 +22,6 @@ from dosing.recipe import demo_names, demo_recipe
 from dosing.soak.stages import Programme
 from dosing.soak.steps import make_programme, parse_steps
 from dosing.words import templates
-from indicator.sheet import Sheet
 from indicator.tables import read_text
 
 SCHEMAS = Path(__file__).resolve().parents[2] / "data" / "schemas"
@@ -102,20 +101,6 @@ def huedose() -> Callable[..., tuple[int, str, str]]:
 @pytest.fixture(scope="session")
 def huedose_json() -> Callable[..., tuple[int, dict[str, Any]]]:
     return run_for_json
-
-
-@pytest.fixture
-def drawn_words(monkeypatch: pytest.MonkeyPatch) -> list[str]:
-    """Every paragraph that is written on a sheet from now on."""
-    written: list[str] = []
-    text = Sheet.text
-
-    def kept(sheet: Sheet, x: float, y: float, words: str, *rest: Any, **more: Any) -> float:
-        written.append(words)
-        return text(sheet, x, y, words, *rest, **more)
-
-    monkeypatch.setattr(Sheet, "text", kept)
-    return written
 
 
 @cache

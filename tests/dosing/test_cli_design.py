@@ -214,17 +214,6 @@ def test_every_dose_carries_the_cautions_of_its_plan(
     assert "huedose plan soak.toml" in flat
 
 
-@pytest.mark.slow
-def test_picture_of_designs_has_the_cautions(
-    huedose: Run, tmp_path: Path, drawn_words: list[str]
-) -> None:
-    call = ("design", "blue", "pink", *CARROT, "--count", "1")
-    assert huedose(*call, "--picture", tmp_path / "designs.png")[0] == 0
-    drawn = " ".join(drawn_words)
-    for words in ("bleach", "freshly shaved skin", "rinse eyes", "huedose plan soak.toml"):
-        assert words in drawn
-
-
 @pytest.mark.parametrize(
     ("arguments", "message"),
     [

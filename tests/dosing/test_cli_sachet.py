@@ -187,20 +187,6 @@ def test_label_has_directions_and_cautions_for_customers(
     assert "is for local law and a licensed assessor to tell" in flat
 
 
-@pytest.mark.slow
-def test_picture_of_sachets_has_cautions_and_label(
-    huedose: Run, tmp_path: Path, drawn_words: list[str]
-) -> None:
-    path = tmp_path / "carrot.toml"
-    path.write_text(NORDIC.replace("PURPOSE", "own"), encoding="utf-8")
-    picture = tmp_path / "sachet.png"
-    call = ("sachet", path, "--population", "denmark", *FEW, "--picture", picture)
-    assert huedose(*call)[0] == 0
-    drawn = " ".join(drawn_words)
-    for words in ("Never bring acid near bleach", "For adults only.", "local law"):
-        assert words in drawn
-
-
 def test_caution_that_forbids_is_said_first_and_nothing_is_recommended(
     huedose: Run, tmp_path: Path
 ) -> None:

@@ -1,126 +1,207 @@
-"""The sheet: everything a maker needs is on it, in words as well as in colour."""
+"""Pictures: the computed water is on them, and what may not be poured never looks like success."""
 
 from __future__ import annotations
 
-import io
+from dataclasses import replace
+from functools import cache
+from itertools import product
 from pathlib import Path
 
-import matplotlib.image
 import numpy as np
 import pytest
 from matplotlib.colors import to_rgb
 from matplotlib.figure import Figure
+from matplotlib.text import Text
+from numpy.typing import NDArray
+from PIL import Image
 
-from dosing.pictures.figures import draw_plan
-from dosing.pictures.poster import runs
-from dosing.pictures.tide_mark import _round_steps, _widest
+from dosing.pictures.homes import draw_homes
+from dosing.pictures.paper import Paper
+from dosing.pictures.ribbon import _round_steps, draw_plan_head, runs
+from dosing.pictures.sachets import draw_sachet, grid_of
+from dosing.pictures.sheets import ENDINGS, write_picture
+from dosing.pictures.shop import Shown, draw_shop, shown_plan
 from dosing.plan.answer import make_plan, preview
+from dosing.plan.households import TOO_SOUR, TURNS, Home, six_homes
 from dosing.plan.records import Plan
-from dosing.recipe import demo_names, demo_recipe
-from dosing.words import wording
-from indicator.sheet import Sheet, write_picture
+from dosing.recipe import demo_recipe
+from dosing.sachets.populations import draw_homes as drawn_population
+from dosing.sachets.sizes import sachet_answer
+
+CASES = ("5", "green", "too much", "nothing")
 
 
-@pytest.fixture(scope="module")
-def plans() -> dict[str, Plan]:
-    found = {name: make_plan(demo_recipe(name)) for name in demo_names()}
-    first = demo_recipe(demo_names()[0])
-    found["pink"] = make_plan(first, target="pink")
-    found["plan"] = preview(first, 40.0)
-    found["nothing"] = preview(first, 0.0)
-    return found
+@cache
+def plan_of(name: str) -> Plan:
+    if name == "too much":
+        return preview(demo_recipe("1"), 40.0)
+    if name == "nothing":
+        return preview(demo_recipe("1"), 0.0)
+    return make_plan(demo_recipe("3" if name == "green" else name))
 
 
-CASES = [*demo_names(), "pink", "plan", "nothing"]
+@cache
+def homes_of(name: str) -> tuple[Home, ...]:
+    plan = plan_of(name)
+    return six_homes(demo_recipe(name), plan.dose_g.best, plan.wish, plan.accepted)
 
 
-def words_of(figure: Figure) -> str:
-    return " ".join(" ".join(text.get_text() for text in figure.axes[0].texts).split())
+def figure_of(name: str, kind: str) -> Figure:
+    if kind == "homes":
+        return draw_homes(plan_of("5"), homes_of("5"))
+    if kind == "head":
+        return draw_plan_head(plan_of(name))
+    return draw_shop(shown_plan(plan_of(name), foam=True))
 
 
-def pixels(figure: Figure) -> np.ndarray:
-    stream = io.BytesIO()
-    figure.savefig(stream, format="png", facecolor=figure.get_facecolor())
-    stream.seek(0)
-    return np.asarray(matplotlib.image.imread(stream))[..., :3]
-
-
-@pytest.mark.slow
-@pytest.mark.parametrize("name", CASES)
-def test_the_sheet_says_in_words_what_it_shows(plans: dict[str, Plan], name: str) -> None:
-    plan = plans[name]
-    text = words_of(draw_plan(plan))
-    for sight in (plan.before, plan.after, plan.bottle):
-        assert sight is not None
-        assert f"pH {sight.ph:.1f}" in text
-        assert wording.colour_name(sight) in text
-    for caution in plan.cautions:
-        assert f"{wording.level(caution.level)}: {caution.message}" in text
-    assert wording.dose(plan) in text
-    assert ("NOT FOR BATHING" in text) == plan.not_for_bathing
-
-
-@pytest.mark.slow
-@pytest.mark.parametrize("name", CASES)
-def test_the_sheet_shows_the_computed_water(plans: dict[str, Plan], name: str) -> None:
-    plan = plans[name]
-    image = pixels(draw_plan(plan)).reshape(-1, 3)
-    for sight in (plan.before, plan.after):
-        near = np.abs(image - to_rgb(str(sight.colour.hex))).max(axis=1) < 0.01
-        assert near.mean() > 0.01
-
-
-@pytest.mark.slow
-@pytest.mark.parametrize("name", CASES)
-def test_no_words_leave_the_paper_or_lie_on_each_other(plans: dict[str, Plan], name: str) -> None:
-    figure = draw_plan(plans[name])
+def pixels(figure: Figure) -> NDArray[np.uint8]:
+    """Red, green and blue, shape (height, width, 3)."""
     figure.canvas.draw()
-    paper = figure.bbox
-    boxes = []
-    for text in figure.axes[0].texts:
-        box = text.get_window_extent()
-        assert box.x0 >= paper.x0
-        assert box.x1 <= paper.x1
-        assert box.y0 >= paper.y0
-        boxes.append((text.get_text(), box))
-    for number, (mine, box) in enumerate(boxes):
-        for yours, other in boxes[number + 1 :]:
+    return np.asarray(figure.canvas.buffer_rgba())[..., :3].copy()  # type: ignore[attr-defined]
+
+
+def words_of(figure: Figure) -> list[str]:
+    return [text.get_text() for text in figure.axes[0].texts if text.get_text()]
+
+
+def levels(colour: str) -> list[int]:
+    return [round(255 * level) for level in to_rgb(colour)]
+
+
+@pytest.mark.parametrize("name", ["5", "green"])
+def test_the_shop_picture_is_a_square_full_of_the_computed_water(name: str) -> None:
+    plan, image = plan_of(name), pixels(figure_of(name, "shop"))
+    assert image.shape == (1080, 1080, 3)
+    for sight, x in ((plan.before, 300), (plan.after, 780)):
+        assert image[620, x].tolist() == levels(str(sight.colour.hex))
+    waters = [levels(str(sight.colour.hex)) for sight in (plan.before, plan.after)]
+    filled = np.any([np.all(image == water, axis=-1) for water in waters], axis=0)
+    assert filled.mean() > 0.6
+    # The two touch: halfway down, nothing lies between them.
+    row = image[620, 70:1010].tolist()
+    assert all(row.count(water) > 300 for water in waters)
+    assert sum(row.count(water) for water in waters) > len(row) - 4
+
+
+def test_the_shop_picture_tells_the_grams_and_the_ph() -> None:
+    words = words_of(figure_of("5", "shop"))
+    assert words == ["pH 8.0", "pH 5.4", "14 g citric acid", "Blue to pink"]
+
+
+def test_what_must_not_be_poured_says_so_and_tells_no_grams() -> None:
+    figure = figure_of("too much", "shop")
+    words = " ".join(words_of(figure))
+    assert "Do not pour it" in words
+    assert "X stop" in words
+    assert " g " not in f"{words} "
+    # The water after is hatched, crossing lines over all of it; the water before is not.
+    (hatch,) = figure.axes[0].collections
+    assert len(hatch.get_paths()) > 100
+    image = pixels(figure)
+    before = levels(str(plan_of("too much").before.colour.hex))
+    assert image[400:900, 100:400].reshape(-1, 3).tolist().count(before) == 500 * 300
+    assert len(np.unique(image[400:900, 680:980].reshape(-1, 3), axis=0)) > 1
+    head = " ".join(words_of(figure_of("too much", "head")))
+    assert "pour" not in head
+    assert "never over" not in head
+
+
+def test_a_picture_of_what_needs_a_reason_or_nobody_bathes_in_has_the_word() -> None:
+    shown = shown_plan(plan_of("5"))
+    marked = replace(shown, level="justify", not_for_bathing=True)
+    assert "!! needs your written reason · not for bathing" in words_of(draw_shop(marked))
+    assert not any("!" in words for words in words_of(draw_shop(shown)))
+    missed = shown_plan(replace(plan_of("5"), reached=False))
+    assert (missed.poured, missed.why_not) == ("", "Not as wished")
+
+
+@pytest.mark.parametrize(("name", "kind"), [*product(CASES, ("shop", "head")), ("5", "homes")])
+def test_no_words_leave_the_picture_or_lie_on_each_other(name: str, kind: str) -> None:
+    figure = figure_of(name, kind)
+    figure.canvas.draw()
+    texts = [text for text in figure.axes[0].texts if text.get_text()]
+    boxes = [Text.get_window_extent(text) for text in texts]
+    for number, (mine, box) in enumerate(zip(texts, boxes, strict=True)):
+        assert box.x0 >= 0
+        assert box.x1 <= figure.bbox.x1
+        assert box.y0 >= 0
+        assert box.y1 <= figure.bbox.y1
+        for yours, other in zip(texts[number + 1 :], boxes[number + 1 :], strict=True):
             wide = min(box.x1, other.x1) - max(box.x0, other.x0)
             high = min(box.y1, other.y1) - max(box.y0, other.y0)
-            assert not (wide > 2 and high > 4), (mine, yours)
+            assert not (wide > 2 and high > 4), (mine.get_text(), yours.get_text())
 
 
-@pytest.mark.slow
-def test_a_plan_that_a_caution_forbids_says_so_first(plans: dict[str, Plan]) -> None:
-    plan = plans["plan"]
-    assert "stop" in {caution.level for caution in plan.cautions}
-    text = words_of(draw_plan(plan))
-    assert text.index("Do not pour it") < text.index("Colour along the dose")
-    assert "Do not pour it" not in words_of(draw_plan(plans[demo_names()[0]]))
+def test_a_long_or_hostile_title_stays_text_on_the_picture() -> None:
+    shown = Shown(
+        "$x^2$ \\frac " + "very long " * 20 + "\nend", ((7.0, "#204060"),), "", "", "ok", False
+    )
+    figure = draw_shop(shown)
+    (title,) = [text for text in figure.axes[0].texts if text.get_text().startswith("$x^2$")]
+    assert title.get_text().endswith("…")
+    assert Text.get_window_extent(title).x1 <= 1021 + 1
 
 
-@pytest.mark.slow
-def test_the_hatching_gets_denser_with_the_level(plans: dict[str, Plan]) -> None:
-    figure = draw_plan(plans[demo_names()[0]])
+def test_the_hatching_gets_denser_with_the_level() -> None:
     lines = []
-    for hatch in figure.axes[0].collections:
-        reach = hatch.get_clip_box()
-        assert reach is not None
-        lines.append(len(hatch.get_paths()) / reach.width)
-    assert len(lines) == 2  # mind and stop
-    assert lines[1] > 3 * lines[0]
+    for level in ("ok", "mind", "justify", "stop"):
+        paper = Paper()
+        paper.vessel(["#204060"], (100.0, 100.0, 900.0, 900.0), 10.0, 0.0, level)
+        lines.append(sum(len(hatch.get_paths()) for hatch in paper.axes.collections))
+    assert lines[0] == 0
+    assert lines[3] > 1.8 * lines[2] > 3 * lines[1] > 0
 
 
-@pytest.mark.slow
-@pytest.mark.parametrize("ending", ["png", "svg", "pdf"])
-def test_a_picture_is_the_same_whenever_it_is_written(
-    plans: dict[str, Plan], ending: str, tmp_path: Path
-) -> None:
-    first, second = tmp_path / f"one.{ending}", tmp_path / f"two.{ending}"
+def test_the_ribbon_has_the_colour_of_each_dose() -> None:
+    plan, image = plan_of("5"), pixels(figure_of("5", "head"))
+    most = plan.ribbon.grams[-1]
+    for place in range(5, len(plan.ribbon.grams) - 5, 20):
+        x = 22.0 + 1036.0 * plan.ribbon.grams[place] / most
+        if min(abs(plan.pour_g - plan.ribbon.grams[place]), abs(plan.never_over_g)) < 0.5:
+            continue
+        wished = levels(str(plan.ribbon.colours.hex[place]))
+        assert np.abs(image[370, round(x)].astype(int) - wished).max() <= 3
+    words = words_of(figure_of("5", "head"))
+    assert {"pour 14 g", "never over 17 g"} <= set(words)
+
+
+def test_homes_are_drawn_with_their_own_water_and_verdict() -> None:
+    figure = figure_of("5", "homes")
+    image, homes = pixels(figure).reshape(-1, 3), homes_of("5")
+    for home in homes:
+        for sight in (home.before, home.after):
+            assert np.all(image == levels(str(sight.colour.hex)), axis=1).sum() > 2000
+    words = words_of(figure)
+    assert sum("turns" in word for word in words) >= sum(home.verdict == TURNS for home in homes)
+    assert sum("too sour" in word for word in words) == sum(h.verdict == TOO_SOUR for h in homes)
+    assert "your water" in words
+
+
+def test_every_home_of_a_sachet_is_in_one_cell_of_its_picture() -> None:
+    inputs = demo_recipe("5")
+    answer = sachet_answer(inputs, drawn_population("denmark", 300))
+    grams = np.full(answer.homes, answer.sizes[0].grams)
+    rows, cells = grid_of(answer, inputs, grams, [0.0, 150.0, 250.0, np.inf])
+    assert sum(cell.share for cell in cells) == pytest.approx(1.0)
+    assert list(rows) == sorted(rows)
+    assert len({(cell.row, cell.column) for cell in cells}) == len(cells)
+    words = words_of(draw_sachet(answer, inputs))
+    assert any(word.startswith("Turns in ") for word in words)
+    # One mark for each cell, and a legend of all three.
+    marks = [word for word in words if word in ("✓", "–", "X")]
+    assert 9 <= len(marks) <= 15
+
+
+@pytest.mark.parametrize("ending", ENDINGS)
+def test_a_picture_is_the_same_whenever_it_is_written(ending: str, tmp_path: Path) -> None:
+    first, second = tmp_path / f"one{ending}", tmp_path / f"two{ending}"
     for path in (first, second):
-        write_picture(draw_plan(plans[demo_names()[0]]), path)
+        write_picture(figure_of("5", "shop"), path)
     assert first.read_bytes() == second.read_bytes()
     assert {p.name for p in tmp_path.iterdir()} == {first.name, second.name}
+    if ending not in (".svg", ".pdf"):
+        with Image.open(first) as image:
+            assert image.size == (1080, 1080)
 
 
 def test_a_picture_that_cannot_be_finished_leaves_the_old_one(
@@ -128,8 +209,7 @@ def test_a_picture_that_cannot_be_finished_leaves_the_old_one(
 ) -> None:
     path = tmp_path / "soak.png"
     path.write_bytes(b"the old picture")
-    sheet = Sheet(2.0)
-    figure = sheet.finished(-1.0)
+    figure = Paper(100, 100).figure
 
     def fail(draft: Path, **_: object) -> None:
         Path(draft).write_bytes(b"half a pic")
@@ -143,19 +223,8 @@ def test_a_picture_that_cannot_be_finished_leaves_the_old_one(
 
 
 def test_another_ending_is_refused(tmp_path: Path) -> None:
-    with pytest.raises(ValueError, match=r"accepted endings are \.png, \.svg and \.pdf"):
-        write_picture(Sheet(2.0).finished(-1.0), tmp_path / "soak.gif")
-
-
-def test_lines_are_broken_between_words_and_never_between_a_number_and_its_unit() -> None:
-    sheet = Sheet(5.0)
-    text = "Aim for 14 g of it, and 15 g, at pH 5.5 in 120 L"
-    for width in np.linspace(0.6, 3.0, 25):
-        lines = sheet.lines(text, 9.0, float(width))
-        assert " ".join(lines).replace("\N{NO-BREAK SPACE}", " ") == text
-        for line in lines:
-            assert sheet.measure(line, 9.0) <= width or " " not in line
-            assert not line.startswith(("g ", "L"))
+    with pytest.raises(ValueError, match=r"accepted endings are \.png, \.jpg"):
+        write_picture(Paper(100, 100).figure, tmp_path / "soak.tiff")
 
 
 @pytest.mark.parametrize("most", [0.7, 1.0, 9.99, 24.0, 180.0, 3600.0])
@@ -169,5 +238,4 @@ def test_ticks_are_round_and_few(most: float) -> None:
 
 
 def test_runs_cover_everything_once() -> None:
-    assert runs(["a", "a", "b", "a"]) == [("a", 0, 2), ("b", 2, 3), ("a", 3, 4)]
-    assert _widest(0.0, 10.0, [4.0, 5.0, 20.0]) == (5.0, 10.0)
+    assert list(runs(["a", "a", "b", "a"])) == [("a", 0, 2), ("b", 2, 3), ("a", 3, 4)]
