@@ -168,7 +168,7 @@ class Answer:
 
     def to_dict(self) -> dict[str, Any]:
         """Document of ``huedose plan --json``, as a dict."""
-        return document(self.plan.to_pour())
+        return document(self.plan)
 
     def to_frame(self) -> Any:
         """The ribbon as a `pandas.DataFrame`, a row per dose; needs pandas."""

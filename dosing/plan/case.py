@@ -12,13 +12,21 @@ from numpy.typing import NDArray
 from dosing.bath.assembled import Setting, assemble
 from dosing.bath.inputs import RecipeInputs
 from dosing.bath.mixed import Bath, colour_at
-from dosing.bath.possible_tubs import Possible, Spreads, possible_tubs, reading_spreads
-from dosing.ingredients.water import check_one_water
+from dosing.bath.possible_tubs import (
+    READ_ROWS,
+    Possible,
+    Spreads,
+    possible_tubs,
+    reading_spreads,
+)
+from dosing.ingredients.water import WaterReadings, check_one_water
+from dosing.plan.allowed import Allowed
 from dosing.plan.brewing import TintAmount, tint_amounts
 from dosing.plan.cautions import GIVEN, LEVELS, bath_level, judged_bathers
 from dosing.plan.curves import Curves
 from dosing.plan.households import stated_homes
 from dosing.plan.next_reading import better_readings
+from dosing.plan.odds import obvious_share
 from dosing.plan.path import Path, colour_path, path_through
 from dosing.plan.records import ColourAmount, Sight
 from dosing.plan.strength import to_be_seen
@@ -26,6 +34,8 @@ from indicator.accepted import of_kind, reason
 from indicator.optics import bottle_view
 
 OK, MIND, JUSTIFY = (LEVELS.index(name) for name in ("ok", "mind", "justify"))
+CHANCES = 25
+"""Doses, in equal steps of pH, at which the chance of an obvious change is worked out."""
 
 
 @dataclass(frozen=True)
@@ -54,13 +64,35 @@ class Basis:
     def levels_along(self, path: Path) -> NDArray[np.int_]:
         """Caution level of the tub as read at each step of a path."""
         bath = self.setting.bath.with_activator(path.grams, self.setting.per_gram)
-        bathers = judged_bathers(self.inputs.wish.bathers)
-        return bath_level(path.ph, bath.acid_reserve_meq_l(), bathers)
+        return bath_level(path.ph, bath.acid_reserve_meq_l(), self.bathers)
 
     @cached_property
     def path_level(self) -> NDArray[np.int_]:
         """Of the path in equal steps."""
         return self.levels_along(self.path)
+
+    @property
+    def bathers(self) -> str:
+        """Whom the bath is judged for."""
+        return judged_bathers(self.inputs.wish.bathers)
+
+    @cached_property
+    def allowed(self) -> Allowed:
+        """What may be poured, by caution level."""
+        instrument = instrument_of(self.inputs.water)
+        return Allowed(self.curves, self.path, self.path_level, self.bathers, instrument)
+
+    @cached_property
+    def chances(self) -> NDArray[np.float64]:
+        """Share of the possible tubs whose change is obvious, at each step of the path, 0 to 1.
+
+        By the curves, at `CHANCES` doses poured at once: to find a place. What is told is solved.
+        """
+        within = np.flatnonzero(self.allowed.steps(self.path, MIND))
+        last = int(within[-1]) if len(within) else 0
+        nodes = self.path.grams[np.linspace(0, last, min(CHANCES, last + 1)).round().astype(int)]
+        ending_ph = self.curves.judged(nodes[:, None]).ph[:, :-READ_ROWS]
+        return np.interp(self.path.grams, nodes, obvious_share(self.possible, ending_ph.T))
 
     @cached_property
     def bottle(self) -> Sight | None:
@@ -129,7 +161,7 @@ class Case:
     @property
     def bathers(self) -> str:
         """Whom the bath is judged for."""
-        return judged_bathers(self.inputs.wish.bathers)
+        return self.basis.bathers
 
     @property
     def accepted(self) -> int:
@@ -184,6 +216,12 @@ def case(inputs: RecipeInputs) -> Case:
     """
     of_kind("inputs", inputs, RecipeInputs)
     return _recent(_Same(inputs))
+
+
+def instrument_of(water: WaterReadings) -> str:
+    """Instrument that the maker has at hand: the water was read with it, as far as it was read."""
+    unread = water.alkalinity_meq_l is None and water.carbonate_hardness_meq_l is None
+    return water.instrument or ("none" if unread else "strip")
 
 
 class _Same:

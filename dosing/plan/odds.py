@@ -2,19 +2,23 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import numpy as np
 from numpy.typing import NDArray
 
 from dosing.bath.mixed import surfactant_pka
 from dosing.bath.possible_tubs import QUANTITIES, Possible
 from dosing.ingredients.trade_values import typical
-from dosing.plan.case import Case
 from dosing.plan.cautions import bath_level
 from dosing.plan.pouring import Pouring
 from dosing.plan.records import Odds, VarianceShare, Wish
 from indicator.appearance import delta_e, lab_from_hex, lab_of
 from indicator.spread import drawn_absorbance
 from indicator.words import matches_word, threshold
+
+if TYPE_CHECKING:
+    from dosing.plan.case import Case
 
 Array = NDArray[np.float64]
 Mask = NDArray[np.bool_]
@@ -42,12 +46,33 @@ def odds(case: Case, wish: Wish, pouring: Pouring) -> Odds:
     Odds
         Both shares, 0 to 1.
     """
-    ending_ph = pouring.ending_ph
-    true = _true(case, wish, ending_ph)
+    ending_ph, possible = pouring.ending_ph, case.possible
+    true = _true(possible, wish, ending_ph)
     if pouring.settled_ph is not None:
-        true = true & _true(case, wish, pouring.settled_ph)
+        true = true & _true(possible, wish, pouring.settled_ph)
     past = bath_level(ending_ph, pouring.ending_reserve, case.bathers) > case.accepted
     return Odds(float(np.mean(true)), float(np.mean(past)))
+
+
+def obvious_share(possible: Possible, ending_ph: Array) -> Array:
+    """Share of the possible tubs whose change is obvious, each with a pigment of its own, 0 to 1.
+
+    Parameters
+    ----------
+    possible : Possible
+        The tubs that agree with the readings.
+    ending_ph : numpy.ndarray
+        pH of each when pouring ends, shape (tubs, ...).
+
+    Returns
+    -------
+    numpy.ndarray
+        Shape (...); nothing where the recipe has no colour.
+    """
+    if not possible.read.bath.strengths:
+        return np.zeros(ending_ph.shape[1:])
+    before, after = _labs(possible, ending_ph)
+    return np.asarray(np.mean(delta_e(before, after) >= threshold("change_obvious"), axis=0))
 
 
 def variance_shares(possible: Possible, ph: float) -> tuple[VarianceShare, ...]:
@@ -87,12 +112,12 @@ def variance_shares(possible: Possible, ph: float) -> tuple[VarianceShare, ...]:
     return tuple(sorted(shares, key=lambda part: -part.share))
 
 
-def _true(case: Case, wish: Wish, ending_ph: Array) -> Mask:
+def _true(possible: Possible, wish: Wish, ending_ph: Array) -> Mask:
     if wish.ph is not None:
         return np.asarray(np.abs(ending_ph - wish.ph) <= typical("wished_ph_within").value)
-    if not case.setting.bath.strengths:
+    if not possible.read.bath.strengths:
         return np.zeros(len(ending_ph), dtype=bool)
-    before, after = _labs(case, ending_ph)
+    before, after = (lab[:, 0] for lab in _labs(possible, ending_ph[:, None]))
     if wish.word is not None:
         return matches_word(after, wish.word)
     if wish.hex is not None:
@@ -101,14 +126,14 @@ def _true(case: Case, wish: Wish, ending_ph: Array) -> Mask:
     return np.asarray(delta_e(before, after) >= threshold("change_obvious"))
 
 
-def _labs(case: Case, ending_ph: Array) -> tuple[Array, Array]:
-    """Colours of the possible tubs before and after, each with a pigment of its own."""
-    bath = case.possible.setting.bath
-    ph = np.stack([np.broadcast_to(bath.solve().ph, ending_ph.shape), ending_ph], axis=-1)
+def _labs(possible: Possible, ending_ph: Array) -> tuple[Array, Array]:
+    """Colours of the possible tubs before, shape (tubs, 1, 3), and after, (tubs, endings, 3)."""
+    bath, tubs = possible.setting.bath, len(ending_ph)
+    start = np.broadcast_to(bath.solve().ph, tubs)[:, None]
+    ph = np.concatenate([start, ending_ph], axis=1)
     strengths = {
-        name: np.broadcast_to(value, ending_ph.shape)[:, None]
-        for name, value in bath.strengths.items()
+        name: np.broadcast_to(value, tubs)[:, None] for name, value in bath.strengths.items()
     }
-    pka = surfactant_pka(strengths, case.setting.bath.surfactants_g_l)
-    labs = lab_of(drawn_absorbance(strengths, ph, pka), case.setting.view)
-    return labs[:, 0], labs[:, 1]
+    pka = surfactant_pka(strengths, possible.read.bath.surfactants_g_l)
+    labs = lab_of(drawn_absorbance(strengths, ph, pka), possible.read.view)
+    return labs[:, :1], labs[:, 1:]

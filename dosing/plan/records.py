@@ -123,16 +123,29 @@ class Ribbon:
 
 
 @dataclass(frozen=True)
-class FurtherStep:
-    """Change of colour that half a pH unit more would add."""
+class OtherDose:
+    """Surest dose of another caution level, where nothing but an obvious change is wished."""
 
-    ph: float
     grams: float
-    change_delta_e: float
-    """Against the tub before."""
-    added_delta_e: float
-    """More than the step before."""
+    ph: float
     level: str
+    """Caution level that it keeps."""
+    reached_share: float
+    """Share of the possible tubs whose change it makes obvious, 0 to 1."""
+    gains: float
+    """Share by which the stronger of this dose and the plan's is surer."""
+
+
+@dataclass(frozen=True)
+class FirstPortion:
+    """What may be poured into water that nobody has tested, to see whether it turns."""
+
+    grams: float
+    """As a kitchen scale shows it; safe in the softest water that it may be [g]."""
+    ph_acid_side: float
+    """5 % quantile of the pH after it."""
+    turned_share: float
+    """Share of the possible tubs whose change is then obvious, 0 to 1."""
 
 
 @dataclass(frozen=True)
@@ -231,12 +244,27 @@ class Plan:
     """Colour for each tint of this tub."""
     to_be_seen: tuple[ColourAmount, ...]
     """Colour that would tint the tub visibly, where that of the recipe does not."""
+    enough: tuple[ColourAmount, ...]
+    """Less colour that shows nearly the change of the recipe's, where much of it is wasted."""
     dose_g: DoseRange
+    offer: OtherDose | None
+    """A stronger dose that makes the change surer; never chosen by itself."""
+    milder: OtherDose | None
+    """The milder dose, where the stronger was chosen because it makes the change much surer."""
+    first_portion: FirstPortion | None
+    """Where the water is unknown and the wish fails: what may be poured all the same."""
+    do_next: str | None
+    """The one thing to do next that a kitchen allows: ``"pinch-test"`` (tap water, tea and measured
+    pinches), ``"strip"``, ``"thin-strip"`` (read again, thinned), ``"ask-supplier"`` (of the
+    water), else the first of `next_steps`."""
+    strip_at_end: bool
+    """Whether the alkalinity was read at the last step of a strip: the water may hold far more."""
     spoons: Spoons
     maximum_g: float
-    """Never more than this in this tub."""
+    """Never more than this in this tub, all in all since it was filled; nothing where nothing may
+    be poured, or where the wish fails."""
     pours: tuple[Pour, ...]
-    """One portion, or several with a look after each."""
+    """One portion, or several with a look after each; none where `maximum_g` is nothing."""
     jugs: Jugs | None
     """What the largest portion is dissolved in; None where nothing is poured."""
     look_by: str | None
@@ -277,7 +305,6 @@ class Plan:
     ph_acid_side_airing: float
     ph_alkaline_side_airing: float
     ribbon: Ribbon
-    further: tuple[FurtherStep, ...]
     acid_reserve_meq_l: float
     """Base that brings the bath back to pH 7 [meq/L]."""
     acid_reserve_high_meq_l: float
@@ -345,6 +372,35 @@ class Plan:
         return self.never_over_g == self.pour_g
 
     @property
+    def may_need_g(self) -> float:
+        """High end of the dose where that lies beyond the most [g]; 0 where it does not."""
+        beyond = self.dose_g.high >= self.never_over_g + self.scale_step_g
+        return self.dose_g.high if beyond and self.pours else 0.0
+
+    @property
+    def correcting(self) -> str:
+        """Whether more may follow where the tub has not turned, or why not.
+
+        ``"once-more"`` (tub empty of people, `once_more_g` in one portion), ``"read-again"`` (the
+        strip was at its last step), ``"not-tinted"`` (nothing shows whether it turned),
+        ``"at-most"`` or ``"nothing-poured"``.
+        """
+        if not self.pours or self.dose_g.best <= 0:
+            return "nothing-poured"
+        if self.strip_at_end:
+            return "read-again"
+        if self.before.colour.visibility not in ("visible", "strong"):
+            return "not-tinted"
+        return "at-most" if self.nothing_to_spare else "once-more"
+
+    @property
+    def once_more_g(self) -> float:
+        """The one further portion for a tub that has not turned [g]; 0 where none may follow."""
+        if self.correcting != "once-more":
+            return 0.0
+        return round(self.never_over_g - self.pour_g, 6)
+
+    @property
     def portions(self) -> tuple[Pour, ...]:
         """Pours with grams and totals as a kitchen scale shows them, none above the most."""
         exact = [pour.total_g for pour in self.pours]
@@ -383,11 +439,3 @@ class Plan:
     def has_ribbon(self) -> bool:
         """Whether there are doses along which to show colours."""
         return self.dose_g.best > 0 or float(np.ptp(self.ribbon.ph)) > LEAST_DRIFT_PH
-
-    def to_pour(self) -> Plan:
-        """The plan as it may be poured: no portions, no most and no spoons where that is none."""
-        if not self.forbidden:
-            return self
-        return replace(
-            self, maximum_g=0.0, spoons=NO_SPOONS, pours=(), jugs=None, look_by=None, stop_ph=None
-        )

@@ -1,16 +1,15 @@
-"""The ribbon: colour, pH and caution level along the dose, and what half a pH unit more adds."""
+"""The ribbon: colour, pH and caution level along the dose."""
 
 from __future__ import annotations
 
 import numpy as np
 
 from dosing.bath.mixed import colour_at
-from dosing.ingredients.trade_values import typical
 from dosing.plan.case import JUSTIFY, Case
 from dosing.plan.cautions import LEVELS, bath_level
 from dosing.plan.path import Path
 from dosing.plan.pouring import Pouring
-from dosing.plan.records import FurtherStep, Ribbon
+from dosing.plan.records import Ribbon
 from indicator.appearance import delta_e
 
 RIBBON_DOSES = 41
@@ -70,46 +69,6 @@ def _grams_beyond_gates(case: Case) -> float:
         return 0.0
     gate = float(path.ph[past[0]])
     return _grams_at(path, gate - 0.2 if path.acid else gate + 0.2)
-
-
-def further_steps(case: Case, step: int) -> tuple[FurtherStep, ...]:
-    """Change of colour that each further half pH unit would add, and its caution level.
-
-    Parameters
-    ----------
-    case : Case
-        The recipe worked out.
-    step : int
-        Index of the aim on its path.
-
-    Returns
-    -------
-    tuple of FurtherStep
-        Empty where the path ends.
-    """
-    path = case.path
-    size = (
-        round(typical("further_step_ph").value / max(abs(path.ph[0] - path.ph[1]), 1e-9))
-        if len(path.ph) > 1
-        else 1
-    )
-    count = int(typical("further_steps").value)
-    steps = np.arange(step + size, len(path.ph), size)[:count]
-    if not len(steps):
-        return ()
-    grams, curves = path.grams[steps], case.basis.curves
-    sides = np.stack([*curves.closed_sides(grams), *curves.resting_sides(grams)])
-    levels = bath_level(sides, curves.high_reserve(grams), case.bathers).max(axis=0)
-    return tuple(
-        FurtherStep(
-            ph=float(path.ph[here]),
-            grams=float(path.grams[here]),
-            change_delta_e=float(path.change_delta_e[here]),
-            added_delta_e=float(path.change_delta_e[here] - path.change_delta_e[here - size]),
-            level=LEVELS[level],
-        )
-        for here, level in zip(steps, levels, strict=True)
-    )
 
 
 def _grams_at(path: Path, ph: float) -> float:

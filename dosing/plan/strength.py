@@ -9,10 +9,12 @@ from numpy.typing import NDArray
 
 from dosing.bath.assembled import Setting
 from dosing.bath.inputs import RecipeInputs
-from dosing.bath.mixed import colour_at
+from dosing.bath.mixed import surfactant_pka
+from dosing.ingredients.trade_values import typical
 from dosing.plan.records import ColourAmount
-from indicator.appearance import SeenColour
-from indicator.words import visibility_level
+from indicator.absorbance import WAVELENGTH_NM, mixture_absorbance
+from indicator.appearance import delta_e, lab_of
+from indicator.words import change_level, visibility_level
 
 Array = NDArray[np.float64]
 
@@ -39,19 +41,61 @@ def to_be_seen(inputs: RecipeInputs, setting: Setting) -> tuple[ColourAmount, ..
         One for each colour of the recipe, all by the same factor.
     """
     strengths, start = setting.bath.strengths, float(setting.bath.ph)
-    levels = visibility_level(colours_at(setting, STRONGER, [start]).visibility_delta_e[:, 0])
+    levels = _visibility(setting, labs_at(setting, STRONGER, [start])[:, 0])
     seen = np.flatnonzero(np.isin(levels, ("visible", "strong")))
     if not strengths or levels[0] in ("visible", "strong") or not len(seen):
         return ()
     factor = float(STRONGER[seen[0]])
+    return _amounts(inputs, factor)
+
+
+def enough(
+    inputs: RecipeInputs, setting: Setting, ph_before: float, ph_after: float
+) -> tuple[ColourAmount, ...]:
+    """Least amounts of the colours that show nearly the change of the recipe's; CIEDE2000.
+
+    Parameters
+    ----------
+    inputs : RecipeInputs
+        The recipe in core units.
+    setting : Setting
+        Its tub.
+    ph_before, ph_after : float
+        pH of the two moments.
+
+    Returns
+    -------
+    tuple of ColourAmount
+        One for each colour, all by the same factor; empty where the recipe's is not much more.
+    """
+    if not setting.bath.strengths:
+        return ()
+    labs = labs_at(setting, WEAKER, [ph_before, ph_after])
+    change, visible = delta_e(labs[:, 0], labs[:, 1]), _visibility(setting, labs[:, 0])
+    share = typical("worthwhile_share_of_change").value
+    as_good = (change >= share * change[0]) & (change_level(change) == change_level(change[0]))
+    as_good &= np.isin(visible, ("visible", "strong")) | (visible == visible[0])
+    # Down from the recipe's, without a gap.
+    factor = float(WEAKER[np.argmin(np.append(as_good, False)) - 1])
+    if change_level(change[0]) != "obvious" or factor >= typical("nearly_all_colour").value:
+        return ()
+    return _amounts(inputs, factor)
+
+
+def _amounts(inputs: RecipeInputs, factor: float) -> tuple[ColourAmount, ...]:
     return tuple(
         ColourAmount(colour.colourant, factor, factor * colour.amount, colour.amount_unit)
         for colour in inputs.colours
     )
 
 
-def colours_at(setting: Setting, factors: Array, ph_values: Sequence[float]) -> SeenColour:
-    """Colours of the tub with more or less of its colourants.
+def _visibility(setting: Setting, labs: Array) -> NDArray[np.str_]:
+    clear = lab_of(np.zeros(len(WAVELENGTH_NM)), setting.view)
+    return np.asarray(visibility_level(delta_e(clear, labs)))
+
+
+def labs_at(setting: Setting, factors: Array, ph_values: Sequence[float]) -> Array:
+    """CIELAB of the tub with more or less of its colourants.
 
     Parameters
     ----------
@@ -64,13 +108,10 @@ def colours_at(setting: Setting, factors: Array, ph_values: Sequence[float]) -> 
 
     Returns
     -------
-    SeenColour
-        Shape (factors, pH values).
+    numpy.ndarray
+        Shape (factors, pH values, 3).
     """
     strengths = {name: s * factors[:, None] for name, s in setting.bath.strengths.items()}
-    return colour_at(
-        strengths,
-        np.asarray(ph_values)[None, :],
-        setting.view,
-        setting.bath.surfactants_g_l,
-    )
+    ph = np.asarray(ph_values)[None, :]
+    pka = surfactant_pka(strengths, setting.bath.surfactants_g_l)
+    return lab_of(mixture_absorbance(strengths, ph, pka), setting.view)

@@ -15,7 +15,7 @@ from dosing.plan.next_reading import finest_drop_ppm, kit_is_finer
 from dosing.plan.odds import variance_shares
 from dosing.plan.path import Match, turns
 from dosing.plan.records import Wish
-from dosing.plan.strength import STRONGER, WEAKER, colours_at
+from dosing.plan.strength import STRONGER, WEAKER, labs_at
 from indicator.appearance import SeenColour, delta_e, lab_from_hex
 from indicator.notes import Note, Value, say
 from indicator.words import change_level, matches_word
@@ -147,7 +147,7 @@ def _another_strength(case: Case) -> tuple[Note, ...]:
         return ()
     end = case.limit_ph
     for code, factors in (("stronger", STRONGER), ("weaker", WEAKER)):
-        lab = colours_at(case.setting, factors, [float(path.ph[0]), end]).lab
+        lab = labs_at(case.setting, factors, [float(path.ph[0]), end])
         obvious = change_level(delta_e(lab[:, 0], lab[:, 1])) == "obvious"
         if obvious[0]:
             return ()

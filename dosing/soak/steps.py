@@ -505,6 +505,6 @@ def _portions(plan: Plan, so_far: float, total: float) -> tuple[float, ...]:
     marks = [pour.total_g for pour in plan.pours if so_far < pour.total_g <= total * 1.001]
     if not marks or marks[-1] < total * 0.999:
         marks.append(total)
-    if so_far >= plan.pours[0].total_g:
+    if plan.pours and so_far >= plan.pours[0].total_g:
         marks = [float(mark) for mark in np.linspace(so_far, total, len(marks) + 1)[1:]]
     return tuple(float(v) for v in np.diff([so_far, *marks]))

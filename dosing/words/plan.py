@@ -24,14 +24,13 @@ def plan_lines(plan: Plan) -> Iterator[Line]:
     yield from _sights(plan)
     yield from under(wording.tint_amounts_lines(plan.amounts), "plan.heading.amounts")
     yield from _dose(plan)
-    if plan.dose_g.best > 0 and not plan.forbidden:
+    if plan.pours and plan.dose_g.best > 0:
         first, portions, end = wording.pouring(plan)
         yield from under([first], "plan.heading.pour")
         yield from under(portions, indent=4, hang=3)
         yield from under([] if end is None else [end])
     if plan.has_ribbon:
         yield from _ribbon(plan)
-    yield from _further(plan)
     if plan.dose_g.best > 0:
         yield from under(wording.undoing(plan), "plan.heading.undo")
     yield from cautions(wording.heaviest_first(plan.cautions))
@@ -165,7 +164,7 @@ def _sight(moment: Sight) -> str:
 def _dose(plan: Plan) -> Iterator[Line]:
     yield from headed(say("plan.heading.dose"))
     yield Line(wording.dose(plan), 2, 2, bold=True)
-    if plan.dose_g.best <= 0:
+    if plan.dose_g.best <= 0 or not plan.pours:
         return
     shares = wording.blend(plan)
     told = [] if shares is None else [shares]
@@ -192,16 +191,3 @@ def _ribbon(plan: Plan) -> Iterator[Line]:
         }
         yield swatch(ribbon.colours.hex[k], say("plan.ribbon-row", values).rstrip())
     yield from under((say("plan.ribbon-change"), wording.ribbon_note(plan)))
-
-
-def _further(plan: Plan) -> list[Line]:
-    rows = []
-    for step in plan.further:
-        values: dict[str, Value] = {
-            "grams": wording.grams(step.grams),
-            "ph": step.ph,
-            "added": step.added_delta_e,
-            "level": "" if step.level == "ok" else wording.level(step.level),
-        }
-        rows.append(say("plan.further-row", values).rstrip())
-    return under(rows, "plan.heading.further", hang=4)

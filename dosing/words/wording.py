@@ -144,7 +144,7 @@ def blend(plan: Plan) -> str | None:
 
 def aim(plan: Plan) -> str:
     """The dose to the step of a scale, rounded down where rounding up would pass the most."""
-    return grams(plan.pour_g)
+    return grams(plan.pour_g or plan.dose_g.best)
 
 
 def dose(plan: Plan) -> str:

@@ -1,0 +1,314 @@
+"""Telling a choice: colours, pH, portions, cautions and doubts of a dose, as one plan."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from dosing.bath.chalk import chalk_note, chalk_of
+from dosing.bath.jugs import Jugs, jugs_of_pours
+from dosing.bath.mixed import Bath, SolvedBath, colour_at
+from dosing.ingredients.powders import Blend, per_gram, spoons, undissolved
+from dosing.plan.case import Case
+from dosing.plan.cautions import (
+    Situation,
+    bather_assumptions,
+    exit_code,
+    judge,
+    not_for_bathing,
+    pour_forbidden,
+    verdicts,
+)
+from dosing.plan.change_range import change_range
+from dosing.plan.choosing import Choice
+from dosing.plan.households import elsewhere
+from dosing.plan.later import laters
+from dosing.plan.next_reading import NextStep, next_steps
+from dosing.plan.odds import variance_shares
+from dosing.plan.pouring import Pouring, with_chalk, with_later
+from dosing.plan.records import NO_SPOONS, DoseRange, Plan, Pour, Sight, Undone, Wish
+from dosing.plan.ribbon import dose_ribbon
+from dosing.plan.situation import situation_of
+from dosing.plan.strength import enough
+from dosing.plan.unknown_water import alkalinity_read, do_next, first_portion
+from dosing.plan.what_would_help import kept_by_chalk, needed
+from indicator.appearance import delta_e
+from indicator.deficiency import change_seen_by
+from indicator.notes import Note
+from indicator.pigments import trust, unsteady
+
+Array = NDArray[np.float64]
+
+SATURATION_TO_MENTION = 1.0
+SODA = "sodium-bicarbonate"
+"""What takes the acid of a bath up."""
+LEAST_CHANGE_TOLD = 0.5
+"""CIEDE2000 that is told as none."""
+
+
+def told(case: Case, wish: Wish, choice: Choice) -> Plan:
+    """All that a plan says of a dose that was chosen.
+
+    Parameters
+    ----------
+    case : Case
+        The recipe worked out.
+    wish : Wish
+        What was asked for.
+    choice : Choice
+        The dose, and how it is poured.
+
+    Returns
+    -------
+    Plan
+        Without portions where nothing may be poured or the wish fails.
+    """
+    setting, match, grams = case.setting, choice.match, choice.grams
+    parts = Blend(case.inputs.activator.parts).parts
+    bath = case.basis.after(grams)
+    solved, aired = bath.solve(), bath.at_rest()
+    undo_g = _undo_soda(float(bath.acid_reserve_meq_l()), float(setting.bath.volume_l))
+    undone = bath.with_activator(undo_g, per_gram(SODA))
+    later, *undone_later = laters((bath, undone) if undo_g > 0 else (bath,), setting)
+    pouring = with_chalk(choice.pouring, case.bathers)
+    pouring = with_later(pouring, later.low.ph, later.high.ph, case.bathers)
+    sights = _sights(case, _moments(bath, undone if undo_g > 0 else None, pouring, setting.bath))
+    before, after = sights["before"], sights["after"]
+    chalk = chalk_of(solved, aired, setting.view, bath.air_co2_ppm)
+    kept, why_not = kept_by_chalk(wish, chalk, before.colour)
+    white = chalk_note(chalk, (float(solved.ph), float(aired.ph)))
+    low, high = change_range(case.inputs, setting, before.ph, after.ph)
+    strip_at_end = case.basis.spreads.alkalinity_sd_above > case.basis.spreads.alkalinity_sd
+    pours = _pours(case, pouring, parts, grams)
+    if strip_at_end:
+        # Nothing more is added before a new reading.
+        pours = tuple(pour for pour in pours if not pour.spare)
+    jugs = _jugs(case, pours)
+    situation = _situation(case, pouring, grams, jugs, chalk=bool(chalk))
+    cautions = judge(situation)
+    met = match.met and kept
+    ok = choice.reached and kept and exit_code(cautions) == 0
+    dose_g = DoseRange.among(case.possible.grams_for_ph(float(solved.ph)), grams)
+    most = grams if wish.kind == "dose" else _most(case, choice, pouring)
+    readings = _next_steps(case, dose_g, float(solved.ph))
+    unknown = not (met or alkalinity_read(case.inputs))
+    plan = Plan(
+        title=case.inputs.title,
+        wish=wish,
+        reached=ok,
+        wish_met=met,
+        nearest=None if ok else after,
+        nearest_delta_e=_distance(wish, after),
+        needed=() if ok else (*why_not, *needed(case, wish, match, choice.ideal, cautions)),
+        amounts=case.basis.tints,
+        to_be_seen=case.basis.to_be_seen,
+        enough=enough(case.inputs, setting, before.ph, after.ph),
+        dose_g=dose_g,
+        offer=choice.offer,
+        milder=choice.milder,
+        first_portion=first_portion(case) if unknown else None,
+        do_next=do_next(case, readings, strip_at_end=strip_at_end),
+        strip_at_end=strip_at_end,
+        spoons=spoons(parts, grams),
+        maximum_g=most,
+        pours=pours,
+        jugs=jugs,
+        look_by=None if pouring.look is None else pouring.look.by,
+        stop_ph=None if pouring.look is None else pouring.look.stop_ph,
+        activator=tuple(parts.items()),
+        before=before,
+        after=after,
+        after_airing=sights["after-airing"],
+        later=later,
+        chalk=chalk,
+        bottle=case.basis.bottle,
+        change_delta_e=float(delta_e(before.colour.lab, after.colour.lab)),
+        change_delta_e_low=low,
+        change_delta_e_high=high,
+        change_seen_by=tuple(change_seen_by(str(before.colour.hex), str(after.colour.hex)).items()),
+        ph_acid_side=pouring.final[0],
+        ph_alkaline_side=pouring.final[1],
+        odds=choice.odds,
+        variance_shares=variance_shares(case.possible, float(solved.ph)) if grams > 0 else (),
+        after_acid_side=sights["after-acid-side"],
+        after_alkaline_side=sights["after-alkaline-side"],
+        ph_acid_side_airing=pouring.aired[0],
+        ph_alkaline_side_airing=pouring.aired[1],
+        ribbon=dose_ribbon(case, grams, most, pouring),
+        acid_reserve_meq_l=float(bath.acid_reserve_meq_l()),
+        acid_reserve_high_meq_l=pouring.reserve_meq_l,
+        undo_soda_g=undo_g,
+        undo_soda_teaspoons=spoons(SODA, undo_g).teaspoons,
+        undone=Undone(sights["undone"], sights["undone-airing"], *undone_later)
+        if undo_g > 0
+        else None,
+        volume_l=float(setting.bath.volume_l),
+        depth_cm=setting.depth_cm,
+        temperature_c=float(setting.bath.temperature_c),
+        vessel=case.inputs.wish.view,
+        light=case.inputs.wish.light,
+        bathers=case.bathers,
+        next_steps=readings,
+        accepted_reason=case.accept_ph,
+        not_for_bathing=not_for_bathing(situation),
+        verdicts=verdicts(situation),
+        market=case.inputs.wish.market,
+        cautions=cautions,
+        assumptions=(
+            *setting.assumptions,
+            *_pigment_assumptions(case, low, high),
+            *bather_assumptions(case.inputs.wish.bathers, case.inputs.wish.child_age_years),
+        ),
+        warnings=(
+            *setting.warnings,
+            *(() if white is None else (white,)),
+            *_bath_warnings(case, grams, solved),
+            *unsteady(
+                (colour.colourant for colour in case.inputs.colours),
+                min(pouring.final[0], before.ph),
+            ),
+        ),
+    )
+    return plan if met and not pour_forbidden(cautions) else _nothing_to_pour(plan)
+
+
+def _nothing_to_pour(plan: Plan) -> Plan:
+    """The plan without portions: no dose is laid out where it may not be, or for another wish."""
+    return replace(
+        plan, maximum_g=0.0, spoons=NO_SPOONS, pours=(), jugs=None, look_by=None, stop_ph=None
+    )
+
+
+def _most(case: Case, choice: Choice, pouring: Pouring) -> float:
+    """The printed maximum [g]."""
+    allowed = case.basis.allowed
+    return allowed.most_g(case.path, choice.match.step, pouring, choice.level)
+
+
+def _moments(
+    bath: Bath, undone: Bath | None, pouring: Pouring, before: Bath
+) -> dict[str, Array | float]:
+    """PH of each moment that is looked at, by its name."""
+    moments: dict[str, Array | float] = {
+        "before": before.ph,
+        "after": bath.ph,
+        "after-airing": bath.ph_at_rest,
+        "after-acid-side": pouring.final[0],
+        "after-alkaline-side": pouring.final[1],
+    }
+    if undone is not None:
+        moments |= {"undone": undone.ph, "undone-airing": undone.ph_at_rest}
+    return moments
+
+
+def _sights(case: Case, moments: Mapping[str, Array | float]) -> dict[str, Sight]:
+    """What the tub as read looks like at some pH values, by the names of its moments."""
+    bath, ph = case.setting.bath, np.array([float(ph) for ph in moments.values()])
+    colours = colour_at(bath.strengths, ph, case.setting.view, bath.surfactants_g_l)
+    return {
+        name: Sight(name, float(ph[place]), colours.at(place)) for place, name in enumerate(moments)
+    }
+
+
+def _distance(wish: Wish, after: Sight) -> float | None:
+    if wish.hex is None:
+        return None
+    from indicator.appearance import lab_from_hex
+
+    return float(delta_e(lab_from_hex(wish.hex), after.colour.lab))
+
+
+def _next_steps(case: Case, dose_g: DoseRange, ph: float) -> tuple[NextStep, ...]:
+    if dose_g.best <= 0 or dose_g.high <= dose_g.low:
+        return ()
+    return next_steps(case.inputs, case.basis.surer, ph, dose_g.low, dose_g.high)
+
+
+def _pours(
+    case: Case, pouring: Pouring, parts: Mapping[str, float], dose_g: float
+) -> tuple[Pour, ...]:
+    totals = np.asarray(pouring.totals_g)
+    ph = [float(case.basis.after(total).ph) for total in pouring.totals_g]
+    portions = np.diff(totals, prepend=0.0)
+    return tuple(
+        Pour(
+            grams=float(portions[k]),
+            total_g=float(totals[k]),
+            ph=ph[k],
+            ph_acid_side=pouring.acid_sides[k],
+            spoons=spoons(parts, float(portions[k])),
+            spare=float(totals[k]) > dose_g * 1.001,
+        )
+        for k in range(len(totals))
+    )
+
+
+def _jugs(case: Case, pours: tuple[Pour, ...]) -> Jugs | None:
+    """What the largest portion on the way to the dose is dissolved in."""
+    totals = [pour.total_g for pour in pours if not pour.spare]
+    return jugs_of_pours(case.inputs.activator.parts, totals, case.setting.bath)
+
+
+def _situation(
+    case: Case, pouring: Pouring, grams: float, jugs: Jugs | None, *, chalk: bool
+) -> Situation:
+    return situation_of(
+        case.inputs,
+        pouring.moments(float(case.path.ph[0])),
+        accept_ph=case.accept_ph,
+        accept_pouring=case.accept_pouring,
+        elsewhere=elsewhere(case.inputs, grams, case.basis.homes),
+        jugs=() if jugs is None else (jugs,),
+        chalk=chalk,
+    )
+
+
+def _undo_soda(acid_reserve_meq_l: float, volume_l: float) -> float:
+    """Baking soda that takes up the acid reserve once its gas has left the open tub [g]."""
+    alkalinity_mol_g = float(per_gram(SODA)["Na"])
+    return max(acid_reserve_meq_l * volume_l / 1000.0, 0.0) / alkalinity_mol_g
+
+
+def _pigment_assumptions(case: Case, low: float, high: float) -> list[Note]:
+    """How far each pigment can be trusted, and what that leaves open of the change."""
+    colourants = list(dict.fromkeys(colour.colourant for colour in case.inputs.colours))
+    notes = [
+        Note(f"assume.colour.{trust(which)}", {"colour": which.label}, "colour")
+        for which in colourants
+        if which.kind == "pigment" and trust(which) in ("estimated", "recalled", "reported")
+    ]
+    if high >= LEAST_CHANGE_TOLD and any(which.kind == "pigment" for which in colourants):
+        notes.append(Note("assume.colour.range", {"low": low, "high": high}, "colour"))
+    return notes
+
+
+def _bath_warnings(case: Case, grams: float, solved: SolvedBath) -> tuple[Note, ...]:
+    bath, equilibrium = solved.bath, solved.equilibrium
+    parts = Blend(case.inputs.activator.parts).parts
+    notes = list(undissolved(parts, grams, bath.water_kg, bath.temperature_c))
+    for solid in ("calcium_citrate", "calcium_tartrate"):
+        index = float(equilibrium.saturation[solid])
+        if index > SATURATION_TO_MENTION:
+            notes.append(
+                Note("warn.bath.cloud", {"solid": solid.replace("_", " "), "index": index})
+            )
+    if float(equilibrium.saturation["potassium_bitartrate"]) > 0.0:
+        notes.append(Note("warn.bath.bitartrate", {}, "activator.parts"))
+    if not equilibrium.converged:
+        notes.append(Note("warn.bath.not-converged", {}))
+    if not equilibrium.in_range:
+        notes.append(
+            Note(
+                "warn.bath.out-of-range",
+                {
+                    "ionic_strength": float(equilibrium.ionic_strength),
+                    "temperature_c": float(bath.temperature_c),
+                },
+            )
+        )
+    if not case.setting.bath.strengths:
+        notes.append(Note("warn.bath.no-colour", {}, "colour"))
+    return tuple(notes)
