@@ -116,7 +116,7 @@ def show_plan(inputs: RecipeInputs, asked: Asked, files: Files = NO_FILES, *, as
             asked.text(plan, homes, whole=True), draw_plan_head(plan), files.sheet, files.paper
         )
     answer(
-        PlanDocument(plan.to_pour(), homes),
+        PlanDocument(plan, homes),
         lambda: asked.text(plan, homes),
         as_json=as_json,
         written=files.written,
