@@ -22,7 +22,7 @@ from indicator.jar_model import Unread as Unread
 from indicator.notes import Value, say
 from indicator.robust_fit import SET_ASIDE_WEIGHT
 from indicator.spread import SPREADS
-from indicator.tables import value_of
+from indicator.tables import NINE_IN_TEN_SD, value_of
 from indicator.words import threshold
 
 Array = NDArray[np.float64]
@@ -297,7 +297,7 @@ def _fitted(jars: CalibrationJars, column: int, number: float, spread: float) ->
     form = jars.which.forms[place].form if place >= 0 else ""
     prior_sd = float(jars.prior_sd[column])
     move, sd = float(number) * prior_sd, float(spread) * prior_sd
-    reach = value_of(SPREADS, "ninety_percent") * sd
+    reach = NINE_IN_TEN_SD * sd
     expected = {
         "pka": float(jars.which.pka[place]), "shift": jars.expected_shift,
         "curve": jars.expected_curve, "strength": jars.start_strength,

@@ -23,7 +23,7 @@ from indicator.robust_fit import RobustFit
 from indicator.speciation import form_fractions
 from indicator.spread import SPREADS, cast_error, reading_error
 from indicator.srgb import lab_from_linear
-from indicator.tables import value_of
+from indicator.tables import NINE_IN_TEN_SD, value_of
 
 Array = NDArray[np.float64]
 
@@ -154,7 +154,7 @@ class CalibrationJars(NamedNumbers, RobustFit):
         known = self.which.per_percent
         if self.petals_percent is None or known is None:
             return UNKNOWN_STRENGTH_SD
-        return float(np.log(known.high / known.low) / (2 * value_of(SPREADS, "ninety_percent")))
+        return float(np.log(known.high / known.low) / (2 * NINE_IN_TEN_SD))
 
     def _of_pigment(self) -> dict[Name, float]:
         """Constants and heights that these jars can tell, each with its spread."""
@@ -172,7 +172,7 @@ class CalibrationJars(NamedNumbers, RobustFit):
         thinned = {kind: grams * self.series.dilution for kind, grams in surfactants_g_l.items()}
         self.bound = micelle_shift(thinned, Range(1.0, 1.0, 1.0)).best
         self.expected_shift = float(shift.best)
-        width = float(shift.high - shift.low) / (2 * value_of(SPREADS, "ninety_percent"))
+        width = float(shift.high - shift.low) / (2 * NINE_IN_TEN_SD)
         return {plain("shift"): max(width, 1e-3)}
 
     def _of_view(self) -> dict[Name, float]:

@@ -20,6 +20,8 @@ from typing import Any, TypeVar, cast, get_args, get_type_hints
 Row = TypeVar("Row")
 
 SOURCES = "sources.csv"
+NINE_IN_TEN_SD = 1.6448536269514722
+"""Standard deviations of a normal distribution on either side of its middle nine cases in ten."""
 
 
 class DataError(ValueError):

@@ -18,13 +18,11 @@ from indicator.colourants import Colourant, ColourantLike, Range
 from indicator.fading import fading, fading_conditions
 from indicator.notes import Note, Value
 from indicator.pigments import colourant
-from indicator.tables import Number, number_of, numbers_in, value_of
+from indicator.tables import NINE_IN_TEN_SD, Number, number_of, numbers_in, value_of
 
 Array = NDArray[np.float64]
 
 COVERAGE = 0.90
-_WITHIN = 1.6448536269514722
-"""Standard deviations that hold nine cases in ten of a normal distribution."""
 _WIDEST_LOG_SD = 1.5
 _LEAST = 1e-6
 _MINUTES_PER_DAY = 1440.0
@@ -188,17 +186,17 @@ def infusion(
     outside = _outside_log_variance(celsius, time)
 
     def log_sd(end: float, away: Array) -> Array:
-        by_pigment = abs(np.log(max(end / usual.best, _LEAST))) / _WITHIN
-        by_way = np.maximum(away, 0.0) / _WITHIN
+        by_pigment = abs(np.log(max(end / usual.best, _LEAST))) / NINE_IN_TEN_SD
+        by_way = np.maximum(away, 0.0) / NINE_IN_TEN_SD
         return np.asarray(np.sqrt(by_pigment**2 + by_way**2 + outside))
 
     low_sd = log_sd(usual.low, likeliest - ends.min(axis=(-2, -1)))
     high_sd = log_sd(usual.high, ends.max(axis=(-2, -1)) - likeliest)
     best = percent * usual.best * np.exp(likeliest)
     return Infusion(
-        low=np.asarray(best * np.exp(-_WITHIN * low_sd)),
+        low=np.asarray(best * np.exp(-NINE_IN_TEN_SD * low_sd)),
         best=np.asarray(best),
-        high=np.asarray(best * np.exp(_WITHIN * high_sd)),
+        high=np.asarray(best * np.exp(NINE_IN_TEN_SD * high_sd)),
         share_of_plateau=np.asarray(np.exp(shares[..., 0, 0])),
         relative_sd=_relative(0.5 * (low_sd + high_sd)),
         in_range=np.asarray(outside == 0.0),
@@ -481,7 +479,7 @@ def _made_up(liquid: Infusion, worth: Range) -> Range:
 
 def _as_measured(per_cm: float) -> Range:
     relative = reading_spread("pigment_strength", "measured").sd_relative
-    factor = float(np.exp(_WITHIN * np.sqrt(np.log1p(relative**2))))
+    factor = float(np.exp(NINE_IN_TEN_SD * np.sqrt(np.log1p(relative**2))))
     return Range(per_cm, per_cm / factor, per_cm * factor)
 
 

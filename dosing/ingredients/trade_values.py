@@ -11,12 +11,12 @@ from typing import Any, TypeVar, cast
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from indicator.tables import Number, number_of, read_table
+from indicator.tables import NINE_IN_TEN_SD, Number, number_of, read_table
 
 Array = NDArray[np.float64]
 Row = TypeVar("Row")
 
-NINE_IN_TEN = 2.0 * 1.645
+NINE_IN_TEN = 2.0 * NINE_IN_TEN_SD
 """Standard deviations between the ends of nine cases in ten."""
 SAME_STEP = 0.02
 """Share by which two units of one step of a strip may differ."""

@@ -8,7 +8,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from dosing.jar.fit import Fit
-from dosing.jar.model import JarModel, expit, ninety_percent
+from dosing.jar.model import JarModel, expit
+from indicator.tables import NINE_IN_TEN_SD
 
 
 @dataclass(frozen=True)
@@ -98,6 +99,6 @@ def pigment_numbers(model: JarModel, fitted: Fit) -> tuple[PigmentNumber, ...]:
 
 def _learnt(fitted: Fit, place: int, unit: Callable[[float], float]) -> Learnt:
     """A number in its own unit, told by its standard deviations from what was expected."""
-    prior, best = ninety_percent(), float(fitted.numbers[place])
+    prior, best = NINE_IN_TEN_SD, float(fitted.numbers[place])
     reach = prior * float(np.sqrt(fitted.covariance[place, place]))
     return Learnt(*map(unit, (best - reach, best, best + reach, -prior, 0.0, prior)))

@@ -26,8 +26,8 @@ from indicator.appearance import photographed_lab
 from indicator.colourants import Colourant
 from indicator.named_numbers import Name, NamedNumbers, felt_constants, pigment_numbers, plain
 from indicator.optics import View
-from indicator.spread import SPREADS, ReadingError, reading_error
-from indicator.tables import number_of, value_of
+from indicator.spread import ReadingError, reading_error
+from indicator.tables import NINE_IN_TEN_SD, number_of, value_of
 
 Array = NDArray[np.float64]
 TABLE = "trade/jar_test.csv"
@@ -108,11 +108,6 @@ def kind_read(by: str) -> str:
     return COLOUR_KINDS.get(by, "ph")
 
 
-def ninety_percent() -> float:
-    """Standard deviations on either side of nine cases in ten."""
-    return value_of(SPREADS, "ninety_percent")
-
-
 def ph_noise(by: str, ph: ArrayLike) -> tuple[Array, float]:
     """Standard deviations of pH readings: of each, and by which all are off together.
 
@@ -161,7 +156,7 @@ class JarModel(NamedNumbers):
         self.shared_sd = shared_sd
         gas = number_of(TABLE, "gas_lost")
         low, best, high = (_logit(x) for x in (gas.low or 0.0, gas.value, gas.high or 1.0))
-        self.gas, self.gas_sd = best, (high - low) / (2 * ninety_percent())
+        self.gas, self.gas_sd = best, (high - low) / (2 * NINE_IN_TEN_SD)
         self.colour_error: ReadingError | None = None if kind == "ph" else reading_error(kind)
         self.pigments = () if kind == "ph" else _pigments(jar.inputs)
         super().__init__(self._spreads())
@@ -378,7 +373,7 @@ def _product_sd(inputs: RecipeInputs) -> float:
     if foam is not None and foam.titratable_meq_kg is not None:
         return jar_value("product_measured")
     low, high = typical("foam_bath_titratable").ends
-    return float(np.log(high / low)) / (2 * ninety_percent())
+    return float(np.log(high / low)) / (2 * NINE_IN_TEN_SD)
 
 
 @cache
