@@ -37,13 +37,13 @@ MIXING_FRAMES, LATER_FRAMES, FADE_FRAMES = 48, 10, 4
 BOX = (59.0, 216.0, 1021.0, 1021.0)
 TIDE = (59.0, 140.0, 1021.0, 152.0)
 """Where the water and the tide mark stand in a film of `SIDE` [px]."""
-GRID = 216
+GRID = 160
 """Points along a side at which the swirl is worked out."""
 POUR_X, POUR_Y = 0.2, 0.04
 """Where it is poured, in the water's width and height."""
 STREAM = ((1, 1, 1.0, 0.0), (2, 1, 0.7, 1.0), (3, 2, 0.5, 1.7), (5, 3, 0.22, 2.9))
 """Eddies across and down, their strength, and how fast they come and go."""
-SUBSTEPS = 4
+SUBSTEPS = 3
 _COLOURS = 200
 
 
@@ -53,7 +53,7 @@ def write_film(shown: Shown, course: Course, volume_l: float, path: Path, side: 
     Parameters
     ----------
     shown : Shown
-        What its shop picture shows, of which the first water, the caution and the foam are taken.
+        What its shop picture shows: the first water, the foam, and what stands against it.
     course : Course
         Colours of both zones along the time.
     volume_l : float
@@ -72,7 +72,7 @@ def write_film(shown: Shown, course: Course, volume_l: float, path: Path, side: 
     """
     if path.suffix.lower() not in (".gif", ".webp"):
         raise ValueError(say("picture.film-ending", {"file": repr(str(path))}))
-    film = _Film(shown, course, volume_l, side)
+    film = Film(shown, course, volume_l, side)
     images = film.images()
     lasting = [HOLD_MS, *[FRAME_MS] * (len(images) - FADE_FRAMES - 2), LAST_MS]
     lasting += [FRAME_MS] * FADE_FRAMES
@@ -90,7 +90,9 @@ def write_film(shown: Shown, course: Course, volume_l: float, path: Path, side: 
 
 
 @dataclass(frozen=True)
-class _Film:
+class Film:
+    """Frames of a pour, as `write_film` takes them."""
+
     shown: Shown
     course: Course
     volume_l: float
@@ -205,7 +207,8 @@ class _Film:
         """What lies behind the water."""
         paper = Paper()
         paper.vessel([GROUND], BOX, 15.0, 200.0)
-        paper.text(BOX[2], 108, notice(self.shown), 34, room=640, align="right", weight="bold")
+        told = " · ".join(filter(None, (self.shown.why_not, notice(self.shown))))
+        paper.text(BOX[2], 108, told, 34, room=640, align="right", weight="bold")
         return self._drawn(paper).convert("RGB")
 
     @cached_property
@@ -279,7 +282,7 @@ def carried(swirl: Array, source: Array, stirred: float, turned: float) -> Array
         whence = np.stack([y - step * down, x - step * across]) * (GRID - 1)
         moved = map_coordinates(np.maximum(swirl, source), whence, order=1, mode="nearest")
         swirl = np.asarray(moved)
-    return np.asarray(gaussian_filter(swirl, 2.0 * turned**0.5, mode="nearest"))
+    return np.asarray(gaussian_filter(swirl, 1.5 * turned**0.5, mode="nearest"))
 
 
 def _grid() -> Array:
