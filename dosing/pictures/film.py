@@ -41,7 +41,7 @@ GRID = 160
 """Points along a side at which the swirl is worked out."""
 POUR_X, POUR_Y = 0.2, 0.04
 """Where it is poured, in the water's width and height."""
-STREAM = ((1, 1, 1.0, 0.0), (2, 1, 0.7, 1.0), (3, 2, 0.5, 1.7), (5, 3, 0.22, 2.9))
+STREAM = ((1, 1, 0.6, 0.0), (2, 2, -0.6, 0.8), (3, 4, 0.55, 1.7), (6, 5, -0.3, 3.1))
 """Eddies across and down, their strength, and how fast they come and go."""
 SUBSTEPS = 3
 _COLOURS = 200
@@ -282,7 +282,7 @@ def carried(swirl: Array, source: Array, stirred: float, turned: float) -> Array
         whence = np.stack([y - step * down, x - step * across]) * (GRID - 1)
         moved = map_coordinates(np.maximum(swirl, source), whence, order=1, mode="nearest")
         swirl = np.asarray(moved)
-    return np.asarray(gaussian_filter(swirl, 1.5 * turned**0.5, mode="nearest"))
+    return np.asarray(gaussian_filter(swirl, 1.2 * turned**0.5, mode="nearest"))
 
 
 def _grid() -> Array:

@@ -27,6 +27,10 @@ INK = "#23262B"
 FAINT = "#65625C"
 """The same ink, thinned, for remarks."""
 ENAMEL = "#FFFFFF"
+SHADE = "#E9E3D5"
+"""Paper behind what may be, or does, as it should."""
+ALIKE = 8.0
+"""CIELAB lightness by which two waters differ that a grey print tells apart."""
 FAMILY = "DejaVu Sans"
 """A humanist sans that comes with the drawing library (Bitstream Vera licence, free to embed)."""
 SIDE = 1080
@@ -204,6 +208,8 @@ class Paper:
             line = wave(end, top, bottom)
             before = np.concatenate([line, [[left, bottom], [left, top]]])
             self.area(before, water, facecolor=colour, zorder=3.9 - 0.1 * place)
+            if abs(lightness(colour) - lightness(waters[place + 1])) < ALIKE:
+                self.axes.plot(*line.T, color=GROUND, lw=0.72 * HAIRLINE, zorder=3.95)
         self.area(inside, facecolor="none", zorder=5, **edge)
         self.rule(left, top, right, top, 2 * HAIRLINE)
 
@@ -238,8 +244,13 @@ def wave(x: float, top: float, bottom: float) -> Array:
     return np.column_stack([x + sway, top + (bottom - top) * down])
 
 
-def ink_on(colour: str) -> str:
-    """Ink that is read on a water: dark on a light one, the paper's own white on a dark one."""
+def lightness(colour: str) -> float:
+    """CIELAB lightness of a colour ``#rrggbb``, 0 to 100."""
     from indicator.appearance import lab_from_hex
 
-    return INK if float(lab_from_hex(colour)[0]) > 58.0 else GROUND
+    return float(lab_from_hex(colour)[0])
+
+
+def ink_on(colour: str) -> str:
+    """Ink that is read on a water: dark on a light one, the paper's own white on a dark one."""
+    return INK if lightness(colour) > 58.0 else GROUND

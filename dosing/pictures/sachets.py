@@ -18,7 +18,7 @@ from dosing.bath.assembled import assemble
 from dosing.bath.inputs import RecipeInputs
 from dosing.bath.mixed import colour_at
 from dosing.ingredients.hardness_units import alkalinity_in
-from dosing.pictures.paper import FAINT, Paper
+from dosing.pictures.paper import FAINT, SHADE, Paper, basin
 from dosing.plan.households import DOES_NOT_TURN, TOO_SOUR, TURNS, in_tub
 from dosing.sachets.sizes import SachetAnswer
 from dosing.words.filters import grams, litres, of_hundred
@@ -35,9 +35,9 @@ MOST_COLUMNS, ENDS = 5, (0.02, 0.98)
 """The homes between these shares have columns of their own; the last has what is beyond."""
 ROWS = 3
 """Sizes of tub, each with as many homes."""
-LEFT, RIGHT, TOP, BOTTOM = 140.0, 1050.0, 210.0, 950.0
+LEFT, RIGHT, TOP, BOTTOM = 130.0, 1060.0, 200.0, 950.0
 """Where the tubs stand [px]."""
-FEWEST, MOST = 0.45, 0.86
+FEWEST, MOST = 0.5, 0.84
 """Width of the tub of fewest and of most homes, in its place."""
 LEVEL = {TURNS: "ok", DOES_NOT_TURN: "ok", TOO_SOUR: "stop"}
 
@@ -89,9 +89,12 @@ def draw_sachet(answer: SachetAnswer, inputs: RecipeInputs) -> Figure:
     wide, tall = (RIGHT - LEFT) / (len(edges) - 1), (BOTTOM - TOP) / ROWS
     largest = max(cell.share for cell in cells)
     for cell in cells:
+        if cell.verdict == TURNS:
+            x, y = LEFT + wide * cell.column, TOP + tall * cell.row
+            paper.area(basin((x, y, x + wide, y + tall), 0.0), facecolor=SHADE, zorder=0)
         x, floor = LEFT + wide * (cell.column + 0.5), TOP + tall * (cell.row + 0.72)
         half = wide / 2 * (FEWEST + (MOST - FEWEST) * float(np.sqrt(cell.share / largest)))
-        box = (x - half, floor - 1.15 * half, x + half, floor)
+        box = (x - half, floor - 1.3 * half, x + half, floor)
         paper.vessel((cell.before, cell.after), box, 4.0, 0.4 * half, LEVEL[cell.verdict])
         mark = say(f"picture.sachet-mark.{cell.verdict.replace(' ', '-')}")
         paper.text(x, floor + 50, mark, 38, align="center", weight="bold")
