@@ -17,7 +17,7 @@ from dosing.plan.case import MIND, OK, Case
 from dosing.plan.cautions import LEVELS
 from dosing.plan.odds import odds
 from dosing.plan.path import Match, step_for, turns
-from dosing.plan.pouring import Pouring, pour_at_once
+from dosing.plan.pouring import Pouring, pour_at_once, with_chalk
 from dosing.plan.records import Odds, OtherDose, Wish
 from indicator.words import change_level
 
@@ -64,7 +64,7 @@ def given(case: Case, grams: float) -> Choice:
     -------
     Choice
     """
-    pouring = pour_at_once(case.possible, grams, case.bathers)
+    pouring = with_chalk(pour_at_once(case.possible, grams, case.bathers), case.bathers)
     ph = float(case.basis.after(grams).ph)
     match = Match(int(np.argmin(np.abs(case.path.ph - ph))), True, 0.0)
     wished = odds(case, Wish("dose", ""), pouring)
@@ -103,7 +103,8 @@ def chosen(case: Case, wish: Wish) -> Choice:
 
 
 def _at(case: Case, wish: Wish, match: Match, ideal: Match, level: int) -> Choice:
-    pouring = case.basis.allowed.poured(case.path, match.step, level)
+    gentle = case.basis.allowed.poured(case.path, match.step, level)
+    pouring = with_chalk(gentle, case.bathers)
     grams = float(case.path.grams[match.step])
     return Choice(grams, match, ideal, pouring, level, odds(case, wish, pouring))
 

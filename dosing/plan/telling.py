@@ -28,7 +28,7 @@ from dosing.plan.households import elsewhere
 from dosing.plan.later import laters
 from dosing.plan.next_reading import NextStep, next_steps
 from dosing.plan.odds import variance_shares
-from dosing.plan.pouring import Pouring, with_chalk, with_later
+from dosing.plan.pouring import Pouring, with_later
 from dosing.plan.records import NO_SPOONS, DoseRange, Plan, Pour, Sight, Undone, Wish
 from dosing.plan.ribbon import dose_ribbon
 from dosing.plan.situation import situation_of
@@ -73,8 +73,7 @@ def told(case: Case, wish: Wish, choice: Choice) -> Plan:
     undo_g = _undo_soda(float(bath.acid_reserve_meq_l()), float(setting.bath.volume_l))
     undone = bath.with_activator(undo_g, per_gram(SODA))
     later, *undone_later = laters((bath, undone) if undo_g > 0 else (bath,), setting)
-    pouring = with_chalk(choice.pouring, case.bathers)
-    pouring = with_later(pouring, later.low.ph, later.high.ph, case.bathers)
+    pouring = with_later(choice.pouring, later.low.ph, later.high.ph, case.bathers)
     sights = _sights(case, _moments(bath, undone if undo_g > 0 else None, pouring, setting.bath))
     before, after = sights["before"], sights["after"]
     chalk = chalk_of(solved, aired, setting.view, bath.air_co2_ppm)

@@ -92,7 +92,10 @@ def test_dose_scales_with_the_tub() -> None:
 
 @pytest.mark.slow
 def test_a_child_is_never_planned_below_five_on_the_acid_side() -> None:
-    plan = make_plan(SOAK)
+    refused = make_plan(SOAK)
+    assert refused.ph_acid_side >= 5.0
+    assert refused.pours == (), "pH 5.2 is not to be had: nothing is laid out for 5.4"
+    plan = make_plan(wish(target="5.4"))
     assert plan.ph_acid_side >= 5.0
     assert len(plan.pours) > 1, "one pour would pass below 5.0 in the softest of these waters"
     assert plan.pours[0].ph_acid_side >= 5.0
@@ -252,7 +255,7 @@ def test_no_plan_that_breaks_a_gate_looks_like_success(
         plan.ph_alkaline_side,
         plan.ph_acid_side_airing,
         plan.ph_alkaline_side_airing,
-        plan.pours[0].ph_acid_side,
+        *(pour.ph_acid_side for pour in plan.pours[:1]),
     ]
     worst = LEVELS[int(gate_level(np.array(values), bathers).max())]
     if plan.reached:
