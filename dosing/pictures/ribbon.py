@@ -29,6 +29,8 @@ TYPE = 21.0
 APART = 16.0
 """Least space between two labels of a row [px]."""
 MOST_TICKS = 8
+HEIGHTS = (64, 94)
+"""Above the waterline of what is marked: the dose, the most [px]."""
 SHORE = 30.0
 """Height of the hatched part at the ribbon's floor [px]."""
 
@@ -67,9 +69,9 @@ def draw_plan_head(plan: Plan) -> Figure:
     shown = shown_plan(plan)
     if not plan.has_ribbon:
         return draw_head(shown)
-    paper = Paper(SIDE, 520)
+    paper = Paper(SIDE, 536)
     draw_waters(paper, shown, (22.0, 52.0, 1058.0, 236.0), 80.0)
-    draw_ribbon(paper, plan, shown, (22.0, 356.0, 1058.0, 430.0))
+    draw_ribbon(paper, plan, shown, (22.0, 372.0, 1058.0, 446.0))
     return paper.figure
 
 
@@ -103,8 +105,9 @@ def draw_ribbon(paper: Paper, plan: Plan, shown: Shown, box: Box) -> None:
             shore = (start, floor - SHORE, stop, floor)
             paper.hatch(name, shore, Outline(basin(shore, 0.0)), ink)
             told = f"{mark(name)} {level(name)}"
-            told = told if len(told) * 0.6 * TYPE < stop - start else mark(name)
-            paper.text((start + stop) / 2, floor + 66, told, TYPE, align="center")
+            room = stop - start - APART / 2
+            told = told if 0.4 * TYPE * len(told) < room else mark(name)
+            paper.text((start + stop) / 2, floor + 66, told, TYPE, room=room, align="center")
     paper.rule(left - 12, top, right + 12, top, 3.0)
     for mass in _round_steps(most):
         x = left + (right - left) * mass / most
@@ -114,13 +117,11 @@ def draw_ribbon(paper: Paper, plan: Plan, shown: Shown, box: Box) -> None:
     marks = list(_marks(plan)) if shown.poured else []
     places = [left + (right - left) * min(mass / most, 1.0) for mass, _ in marks]
     _ph_along(paper, plan, box, places)
-    for x, (_, text), height, align in zip(
-        places, marks, (46, 74), ("right", "left"), strict=False
-    ):
+    for x, (_, text), height in zip(places, marks, HEIGHTS, strict=False):
         paper.rule(x, floor, x, top - height, 3.0)
-        align = "left" if x < left + 140 else "right" if x > right - 220 else align
-        beside = 8 if align == "left" else -8
-        paper.text(x + beside, top - height + 14, text, TYPE, align=align)
+        beside = {"left": 8, "right": -8}
+        align = "left" if x < left + 220 else "right"
+        paper.text(x + beside[align], top - height + 14, text, TYPE, align=align)
 
 
 def _marks(plan: Plan) -> Iterator[tuple[float, str]]:

@@ -160,7 +160,7 @@ def test_the_ribbon_has_the_colour_of_each_dose() -> None:
         if min(abs(plan.pour_g - plan.ribbon.grams[place]), abs(plan.never_over_g)) < 0.5:
             continue
         wished = levels(str(plan.ribbon.colours.hex[place]))
-        assert np.abs(image[370, round(x)].astype(int) - wished).max() <= 3
+        assert np.abs(image[386, round(x)].astype(int) - wished).max() <= 3
     words = words_of(figure_of("5", "head"))
     assert {"pour 14 g", "never over 17 g"} <= set(words)
 
