@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cached_property
 from itertools import groupby
 
@@ -14,7 +14,7 @@ from indicator.absorbance import form_spectra, mixture_absorbance
 from indicator.appearance import SeenColour, seen
 from indicator.colourants import Colourant, Strengths
 from indicator.optics import View
-from indicator.pigments import by_record
+from indicator.pigments import by_record, dye_molarity, infusion_strength
 from indicator.spread import DRAWS, spread_delta_e
 
 Array = NDArray[np.float64]
@@ -74,11 +74,11 @@ class Ladder:
 
     strengths: Mapping[Colourant, float]
     """Colourant to strength: pH-1 absorbance per cm, or mol/L for a dye."""
-    looked: View
+    looked: View = field(metadata={"working": True})
     """Vessel, light and observer."""
-    ph: Array
+    ph: Array = field(metadata={"working": True})
     """The rungs, shape (rungs,)."""
-    colours: SeenColour
+    colours: SeenColour = field(metadata={"working": True})
     """Of each rung."""
 
     @property
@@ -100,6 +100,11 @@ class Ladder:
     def light(self) -> str:
         """Light that it is seen by."""
         return self.looked.light
+
+    @property
+    def observer_deg(self) -> int:
+        """Standard observer: 2 or 10 [degrees]."""
+        return self.looked.observer_deg
 
     @cached_property
     def absorbance(self) -> Array:
@@ -185,9 +190,38 @@ def shown_strength(which: Colourant, view: View) -> float:
     float
         PH-1 absorbance per cm, or mol/L of a dye.
     """
-    height = 1.0 if which.kind == "pigment" else float(form_spectra(which).max())
     passes = 2.0 if view.kind == "tub" else 1.0
-    return SHOWN_ABSORBANCE / (height * view.path_cm * passes)
+    return SHOWN_ABSORBANCE / (_height(which) * view.path_cm * passes)
+
+
+def typed_strength(which: Colourant, kind: str, number: float) -> float:
+    """Strength of a colourant in a vessel, as a person states it.
+
+    Parameters
+    ----------
+    which : Colourant
+        Pigment or dye.
+    kind : str
+        ``"absorbance"`` (per cm, of a pigment at pH 1) or ``"percent"`` (g per 100 mL of dried
+        petals brewed, or of dye).
+    number : float
+        [1/cm] or [% w/v].
+
+    Returns
+    -------
+    float
+        pH-1 absorbance per cm, or mol/L of a dye.
+    """
+    if kind == "percent" and which.kind == "dye":
+        return float(dye_molarity(which, 10.0 * number))
+    if kind == "percent":
+        return float(infusion_strength(which, number))
+    return number / _height(which)
+
+
+def _height(which: Colourant) -> float:
+    """Absorbance per cm at the maximum of strength 1; a pigment's strength is its own."""
+    return 1.0 if which.kind == "pigment" else float(form_spectra(which).max())
 
 
 def maxima(absorbance: ArrayLike) -> list[int]:

@@ -7,6 +7,7 @@ table beside it.
 from __future__ import annotations
 
 import csv
+import json
 import math
 import re
 import tomllib
@@ -17,54 +18,54 @@ from typing import Any
 
 from indicator.colourants import BandRow, Colourant, FormRow, FormSpectrum, Range
 from indicator.files import was_read, whole_file
-from indicator.notes import say
+from indicator.notes import Value, say
 from indicator.tables import DataError
 
 LARGEST_BYTES = 1_000_000
 SCHEMA = 1
 NAME = re.compile(r"[a-z0-9][a-z0-9-]{0,47}")
-SHAPES = ("gaussian", "exponential")
-MOST_ROWS = 200
+MOST_ROWS, MOST_POINTS, MOST_LETTERS, MOST_SHOWN = 200, 5000, 200, 60
 OWN = "OWN"
-CONFIDENCES = (OWN, "SEEN", "SEEN-2", "MEMORY", "DERIVED", "CALC", "DESIGN", "GUESS")
-_WHOSE = {"source": ("text", "own"), "confidence": ("choice", CONFIDENCES, OWN)}
-_TOP: dict[str, tuple[Any, ...]] = {
-    "name": ("text",),
-    "kind": ("choice", ("pigment", "dye"), "pigment"),
-    "label": ("text", ""),
-    "aliases": ("texts",),
-    "based_on": ("text", ""),
-    "strength_sd": ("number", 0.0, 3.0, 0.5),
-    "steady_from_ph": ("optional", 0.0, 14.0),
-    "below_steady": ("choice", ("weakens", "settles"), "weakens"),
-    "stains": ("choice", ("little", "strongly"), "strongly"),
-    "micelle_shift": ("optional_range", -10.0, 10.0),
-}
-_OF_KIND: dict[str, dict[str, tuple[Any, ...]]] = {
-    "pigment": {"per_percent": ("range", 0.0, 300.0)},
-    "dye": {"molar_mass": ("number", 10.0, 1e5), "content": ("range", 0.0, 1.0)},
-}
+
+_TOP = (
+    "name", "kind", "label", "aliases", "based_on", "strength_sd", "steady_from_ph",
+    "below_steady", "stains", "micelle_shift",
+)  # fmt: skip
+_OF_KIND = {"pigment": ("per_percent",), "dye": ("molar_mass", "content")}
+_FORM = (
+    "group", "form", "from_form", "protons", "pka", "pka_sd", "height_sd", "source", "confidence",
+)  # fmt: skip
+_BAND = ("form", "shape", "centre_nm", "width_nm", "height", "source", "confidence")
 _ELSEWHERE = {"schema", "form", "band", "spectra", "made", "per_percent", "molar_mass", "content"}
 """Keys that are read by others, or by one kind of colourant."""
-_FORM: dict[str, tuple[Any, ...]] = {
-    "group": ("text", "pigment"),
-    "form": ("text",),
-    "from_form": ("text", ""),
-    "protons": ("number", 0, 4, 1),
-    "pka": ("optional", -2.0, 16.0),
-    "pka_sd": ("number", 0.0, 5.0, 0.5),
-    "height_sd": ("optional", 0.0, 3.0),
-    **_WHOSE,
+_NUMBERS = {
+    "strength_sd": (0.0, 3.0),
+    "steady_from_ph": (0.0, 14.0),
+    "molar_mass": (10.0, 1e5),
+    "protons": (0, 4),
+    "pka": (-2.0, 16.0),
+    "pka_sd": (0.0, 5.0),
+    "height_sd": (0.0, 3.0),
+    "centre_nm": (100.0, 1500.0),
+    "width_nm": (1.0, 1000.0),
+    "height": (0.0, 1e7),
 }
-_BAND: dict[str, tuple[Any, ...]] = {
-    "form": ("text",),
-    "shape": ("choice", SHAPES, "gaussian"),
-    "centre_nm": ("number", 100.0, 1500.0),
-    "width_nm": ("number", 1.0, 1000.0),
-    "height": ("number", 0.0, 1e7),
-    **_WHOSE,
+"""Ends between which the numbers of these keys lie; other keys have a text."""
+_RANGES = {"per_percent": (0.0, 300.0), "content": (0.0, 1.0), "micelle_shift": (-10.0, 10.0)}
+_CHOICES = {
+    "kind": ("pigment", "dye"),
+    "below_steady": ("weakens", "settles"),
+    "stains": ("little", "strongly"),
+    "shape": ("gaussian", "exponential"),
+    "confidence": (OWN, "SEEN", "SEEN-2", "MEMORY", "DERIVED", "CALC", "DESIGN", "GUESS"),
 }
-"""What may stand in each table: the reader of its value, limits and what stands for nothing."""
+_DEFAULTS: dict[str, Any] = {
+    "kind": "pigment", "label": "", "aliases": (), "based_on": "", "strength_sd": 0.5,
+    "steady_from_ph": None, "below_steady": "weakens", "stains": "strongly", "micelle_shift": None,
+    "group": "pigment", "from_form": "", "protons": 1, "pka": None, "pka_sd": 0.5,
+    "height_sd": None, "shape": "gaussian", "source": "own", "confidence": OWN,
+}  # fmt: skip
+"""What stands for nothing; a key that is not here has to be there."""
 
 
 def read_pigment_file(path: Path) -> Colourant:
@@ -82,27 +83,22 @@ def read_pigment_file(path: Path) -> Colourant:
         the key, the value and what is accepted.
     """
     table = _Table(path, "", _toml(path))
-    schema = table.content.get("schema")
-    if schema != SCHEMA:
-        accepted = say("pigment-file.accepted.schema", {"schema": SCHEMA})
-        raise table.wrong("schema", schema, accepted)
+    if table.content.get("schema") != SCHEMA:
+        raise table.wrong("schema", _accepted("schema", schema=SCHEMA))
     top = table.read(_TOP, _ELSEWHERE)
     name = top["name"]
     if not NAME.fullmatch(name):
-        raise table.wrong("name", name, say("pigment-file.accepted.name"))
+        raise table.wrong("name", _accepted("name"))
     forms, height_sds = _forms(table, name)
     known = tuple(form.form for form in forms)
-    bands = tuple(
-        BandRow(colourant=name, **row.read({**_BAND, "form": ("choice", known)}))
-        for row in table.rows("band")
-    )
-    spectra = _spectra(table, known)
+    bands = tuple(BandRow(name, **row.read(_BAND, of=known)) for row in table.rows("band"))
+    spectra = tuple(_spectrum(row, known) for row in _curves(table))
     if not bands and not spectra:
-        raise table.wrong("band", None, say("pigment-file.accepted.band"))
-    of_kind: dict[str, Any] = {"per_percent": None, "molar_mass": None, "content": None}
+        raise table.wrong("band", _accepted("band"))
+    of_kind = {key: None for keys in _OF_KIND.values() for key in keys}
     return Colourant(
         **top | {"label": top["label"] or name.replace("-", " ")},
-        **of_kind | table.values(_OF_KIND[top["kind"]]),
+        **of_kind | {key: table.value(key) for key in _OF_KIND[top["kind"]]},
         forms=forms,
         bands=bands,
         spectra=spectra,
@@ -159,16 +155,14 @@ def _pairs(values: Mapping[str, object]) -> list[str]:
 
 
 def _toml_value(value: object) -> str:
-    if isinstance(value, bool):
-        return "true" if value else "false"
-    if isinstance(value, int):
-        return str(value)
-    if isinstance(value, float):
-        return f"{value:.6g}" if "." in f"{value:.6g}" or "e" in f"{value:.6g}" else f"{value:.1f}"
+    """A value as TOML has it: texts, numbers and truths stand there as in JSON."""
     if isinstance(value, list | tuple):
-        return "[" + ", ".join(map(_toml_value, value)) + "]"
-    text = str(value).replace("\\", "\\\\").replace('"', '\\"')
-    return '"' + "".join(c if c.isprintable() else " " for c in text) + '"'
+        return f"[{', '.join(map(_toml_value, value))}]"
+    if isinstance(value, float):
+        value = float(f"{value:.6g}")
+    if isinstance(value, str):
+        value = _printable(value)
+    return json.dumps(value, ensure_ascii=False)
 
 
 def _content(path: Path) -> bytes:
@@ -179,19 +173,17 @@ def _content(path: Path) -> bytes:
     DataError
         If it is no plain file, cannot be read or is too large.
     """
-    code, values = "", {"file": str(path)}
+    values = {"file": str(path)}
+    if path.exists() and not path.is_file():
+        raise DataError(say("pigment-file.no-plain-file", values))
     try:
-        if path.exists() and not path.is_file():
-            code = "no-plain-file"
-        else:
-            with path.open("rb") as stream:
-                content = stream.read(LARGEST_BYTES + 1)
-            code = "large" if len(content) > LARGEST_BYTES else ""
+        with path.open("rb") as stream:
+            content = stream.read(LARGEST_BYTES + 1)
     except (OSError, ValueError) as error:
-        values["reason"] = getattr(error, "strerror", None) or say("pigment-file.no-file")
-        raise DataError(say("pigment-file.unreadable", values)) from error
-    if code:
-        raise DataError(say(f"pigment-file.{code}", values))
+        reason = getattr(error, "strerror", None) or say("pigment-file.no-file")
+        raise DataError(say("pigment-file.unreadable", values | {"reason": reason})) from error
+    if len(content) > LARGEST_BYTES:
+        raise DataError(say("pigment-file.large", values))
     return content
 
 
@@ -210,74 +202,88 @@ class _Table:
     def __init__(self, path: Path, place: str, content: Mapping[str, Any]) -> None:
         self.path, self.place, self.content = path, place, content
 
-    def wrong(self, key: str, value: object, accepted: str) -> DataError:
+    def wrong(self, key: str, accepted: str) -> DataError:
+        """That what stands under a key is none of what is accepted."""
+        value = self.content.get(key)
         shown = say("pigment-file.nothing") if value is None else repr(value)
         values = {
             "file": str(self.path),
             "field": f"{self.place}{key}",
-            "value": shown if len(shown) <= 60 else f"{shown[:57]}...",
+            "value": shown if len(shown) <= MOST_SHOWN else f"{shown[: MOST_SHOWN - 3]}...",
             "accepted": accepted,
         }
         return DataError(say("pigment-file.wrong", values))
 
     def read(
-        self, spec: Mapping[str, tuple[Any, ...]], others: Collection[str] = ()
+        self, keys: Collection[str], others: Collection[str] = (), of: Sequence[str] = ()
     ) -> dict[str, Any]:
-        """Values of a table that has no other keys than these and the others."""
-        for key, value in self.content.items():
-            if key not in spec and key not in others:
-                raise self.wrong(key, value, ", ".join(sorted({*spec, *others})))
-        return self.values(spec)
+        """Values of a table that has no other keys than these and the others.
 
-    def values(self, spec: Mapping[str, tuple[Any, ...]]) -> dict[str, Any]:
-        return {key: getattr(self, how)(key, *limits) for key, (how, *limits) in spec.items()}
+        ``of`` are the forms that its ``form`` may name.
+        """
+        for key in self.content:
+            if key not in keys and key not in others:
+                raise self.wrong(key, ", ".join(sorted({*keys, *others})))
+        if of and self.content.get("form") not in of:
+            raise self.wrong("form", ", ".join(of))
+        return {key: self.value(key) for key in keys}
 
-    def text(self, key: str, default: str | None = None) -> str:
-        value = self.content.get(key, default)
-        if not isinstance(value, str) or len(value) > 200:
-            raise self.wrong(key, value, say("pigment-file.accepted.text"))
-        return "".join(c if c.isprintable() else " " for c in value)
+    def value(self, key: str) -> Any:
+        """What stands under a key, checked; or what stands for nothing."""
+        if key not in self.content and key in _DEFAULTS:
+            return _DEFAULTS[key]
+        value = self.content.get(key)
+        if key in _NUMBERS:
+            return self.number(key, *_NUMBERS[key])
+        if key in _RANGES:
+            return self.ends(key, *_RANGES[key])
+        if key in _CHOICES:
+            fits, accepted = value in _CHOICES[key], ", ".join(_CHOICES[key])
+        elif key == "aliases":
+            fits, accepted = _are(str, value), _accepted("texts")
+        else:
+            fits = isinstance(value, str) and len(value) <= MOST_LETTERS
+            accepted = _accepted("text")
+        if not fits:
+            raise self.wrong(key, accepted)
+        return _printable(value) if isinstance(value, str) else tuple(value or ())
 
-    def texts(self, key: str) -> tuple[str, ...]:
-        value = self.content.get(key, [])
-        if not isinstance(value, list) or not all(isinstance(text, str) for text in value):
-            raise self.wrong(key, value, say("pigment-file.accepted.texts"))
-        return tuple(value)
-
-    def choice(self, key: str, accepted: tuple[str, ...], default: str | None = None) -> str:
-        value = self.content.get(key, default)
-        if value not in accepted:
-            raise self.wrong(key, value, ", ".join(accepted))
-        return str(value)
-
-    def number(self, key: str, low: float, high: float, default: float | None = None) -> float:
-        value = self.content.get(key, default)
+    def number(self, key: str, low: float, high: float) -> float:
+        """A number between two ends."""
+        value: Any = self.content.get(key)
         if not _is_number(value) or not low <= value <= high:
-            values = {"low": low, "high": high}
-            raise self.wrong(key, value, say("pigment-file.accepted.number", values))
+            raise self.wrong(key, _accepted("number", low=low, high=high))
         return float(value)
 
-    def optional(self, key: str, low: float, high: float) -> float | None:
-        return self.number(key, low, high) if key in self.content else None
-
-    def range(self, key: str, low: float, high: float) -> Range:
+    def ends(self, key: str, low: float, high: float) -> Range:
+        """A range; an end that is missing is the best value itself."""
         content = self.content.get(key)
         if not isinstance(content, dict):
-            raise self.wrong(key, content, say("pigment-file.accepted.range"))
-        inside = _Table(self.path, f"{key}.", content)
-        best = inside.read({"best": ("number", low, high)}, ("low", "high"))["best"]
-        ends = {"low": ("number", low, best, best), "high": ("number", best, high, best)}
-        return Range(best, **inside.values(ends))
-
-    def optional_range(self, key: str, low: float, high: float) -> Range | None:
-        return self.range(key, low, high) if key in self.content else None
+            raise self.wrong(key, _accepted("range"))
+        if unknown := content.keys() - {"best", "low", "high"}:
+            raise _Table(self.path, f"{key}.", content).wrong(unknown.pop(), "best, low, high")
+        best = _Table(self.path, f"{key}.", content).number("best", low, high)
+        inside = _Table(self.path, f"{key}.", {"low": best, "high": best} | content)
+        return Range(best, inside.number("low", low, best), inside.number("high", best, high))
 
     def rows(self, key: str) -> list[_Table]:
-        value = self.content.get(key, [])
-        rows = isinstance(value, list) and all(isinstance(row, dict) for row in value)
-        if not rows or len(value) > MOST_ROWS:
-            raise self.wrong(key, value, say("pigment-file.accepted.rows", {"key": key}))
-        return [_Table(self.path, f"{key}[{n}].", row) for n, row in enumerate(value, start=1)]
+        """Tables of an array of tables."""
+        rows = self.content.get(key, [])
+        if not _are(dict, rows) or len(rows) > MOST_ROWS:
+            raise self.wrong(key, _accepted("rows", key=key))
+        return [_Table(self.path, f"{key}[{n}].", row) for n, row in enumerate(rows, start=1)]
+
+
+def _printable(text: str) -> str:
+    return "".join(c if c.isprintable() else " " for c in text)
+
+
+def _accepted(what: str, **values: Value) -> str:
+    return say(f"pigment-file.accepted.{what}", values)
+
+
+def _are(kind: type, value: object) -> bool:
+    return isinstance(value, list) and all(isinstance(item, kind) for item in value)
 
 
 def _forms(table: _Table, name: str) -> tuple[tuple[FormRow, ...], tuple[tuple[str, float], ...]]:
@@ -288,37 +294,27 @@ def _forms(table: _Table, name: str) -> tuple[tuple[FormRow, ...], tuple[tuple[s
         values = row.read(_FORM)
         form, before, group = values["form"], values["from_form"], values["group"]
         if form in {earlier.form for earlier in forms}:
-            raise row.wrong("form", form, say("pigment-file.accepted.new-form"))
-        if before and (group, before) not in {(earlier.group, earlier.form) for earlier in forms}:
-            accepted = say("pigment-file.accepted.from-form", {"group": group})
-            raise row.wrong("from_form", before, accepted)
-        if before:
-            values |= row.values({"protons": ("number", 1, 4, 1), "pka": ("number", -2.0, 16.0)})
-        else:
+            raise row.wrong("form", _accepted("new-form"))
+        if not before:
             values |= {"protons": 0, "pka": None, "pka_sd": None}
+        elif (group, before) not in {(earlier.group, earlier.form) for earlier in forms}:
+            raise row.wrong("from_form", _accepted("from-form", group=group))
+        elif values["pka"] is None or values["protons"] < 1:
+            row.number("pka", *_NUMBERS["pka"])
+            row.number("protons", 1, 4)
         height = values.pop("height_sd")
         heights += [] if height is None else [(form, height)]
         forms.append(FormRow(name, **values | {"protons": int(values["protons"])}))
     if not forms:
-        raise table.wrong("form", None, say("pigment-file.accepted.form"))
+        raise table.wrong("form", _accepted("form"))
     return tuple(forms), tuple(heights)
 
 
-def _spectra(table: _Table, known: Sequence[str]) -> tuple[FormSpectrum, ...]:
-    """Spectra given in the file, or in a CSV table beside it whose columns are the forms."""
-    given = table.content.get("spectra", [])
-    if isinstance(given, str):
-        return _csv_spectra(table, given, known)
-    spectra = []
-    for row in table.rows("spectra"):
-        form = row.choice("form", tuple(known))
-        row.read({}, ("form", "wavelength_nm", "height"))
-        columns = (row.content.get(key) for key in ("wavelength_nm", "height"))
-        spectra.append(_spectrum(row, form, *columns))
-    return tuple(spectra)
-
-
-def _csv_spectra(table: _Table, name: str, known: Sequence[str]) -> tuple[FormSpectrum, ...]:
+def _curves(table: _Table) -> list[_Table]:
+    """Tables of spectra: those in the file, or the columns of the CSV table that it names."""
+    name = table.content.get("spectra")
+    if not isinstance(name, str):
+        return table.rows("spectra")
     file = table.path.parent / name
     try:
         text = _content(file).decode("utf-8-sig")
@@ -327,35 +323,33 @@ def _csv_spectra(table: _Table, name: str, known: Sequence[str]) -> tuple[FormSp
         raise DataError(say("pigment-file.unreadable", values)) from error
     was_read(file)
     lines = [line for line in text.splitlines() if line.strip() and not line.startswith("#")]
-    header, *rows = list(csv.reader(lines)) or [[]]
-    head = [cell.strip() for cell in header]
-    if head[:1] != ["wavelength_nm"] or len(head) < 2 or not set(head[1:]) <= set(known):
-        accepted = say("pigment-file.accepted.columns", {"forms": ", ".join(known)})
-        raise table.wrong("spectra", ",".join(head), accepted)
-    columns: list[list[object]] = [[] for _ in head]
-    for row in rows:
-        if len(row) != len(head):
-            raise table.wrong("spectra", ",".join(row), say("pigment-file.accepted.numbers"))
-        for column, cell in zip(columns, row, strict=True):
-            column.append(_float(cell))
-    return tuple(
-        _spectrum(table, form, columns[0], heights)
-        for form, heights in zip(head[1:], columns[1:], strict=True)
-    )
+    head, *rows = [[cell.strip() for cell in row] for row in csv.reader(lines)] or [[]]
+    if head[:1] != ["wavelength_nm"] or len(head) < 2:
+        known = ", ".join(str(row.content.get("form")) for row in table.rows("form"))
+        raise table.wrong("spectra", _accepted("columns", forms=known))
+    if not rows or any(len(row) != len(head) for row in rows):
+        raise table.wrong("spectra", _accepted("numbers"))
+    nm, *heights = ([*map(_float, column)] for column in zip(*rows, strict=True))
+    return [
+        _Table(file, f"{form}.", {"form": form, "wavelength_nm": nm, "height": height})
+        for form, height in zip(head[1:], heights, strict=True)
+    ]
 
 
-def _spectrum(table: _Table, form: str, nm: object, height: object) -> FormSpectrum:
-    accepted = say("pigment-file.accepted.numbers")
-    if not isinstance(nm, list) or not isinstance(height, list) or not 2 <= len(nm) <= 5000:
-        raise table.wrong("spectra", nm, accepted)
+def _spectrum(row: _Table, known: Sequence[str]) -> FormSpectrum:
+    """The spectrum of a form: rising wavelengths, and as many heights."""
+    row.read(("form",), ("wavelength_nm", "height"), of=known)
+    nm: Any = row.content.get("wavelength_nm")
+    height: Any = row.content.get("height")
+    for key, numbers in (("wavelength_nm", nm), ("height", height)):
+        sound = isinstance(numbers, list) and 2 <= len(numbers) <= MOST_POINTS
+        if not sound or not all(_is_number(number) and number >= 0 for number in numbers):
+            raise row.wrong(key, _accepted("numbers"))
     if len(nm) != len(height):
-        raise table.wrong("spectra", f"{len(nm)} and {len(height)}", accepted)
-    for number in (*nm, *height):
-        if not _is_number(number) or number < 0:
-            raise table.wrong("spectra", number, accepted)
+        raise row.wrong("height", _accepted("numbers"))
     if any(later <= earlier for earlier, later in pairwise(nm)):
-        raise table.wrong("spectra", "wavelength_nm", say("pigment-file.accepted.rising"))
-    return FormSpectrum(form, tuple(map(float, nm)), tuple(map(float, height)))
+        raise row.wrong("wavelength_nm", _accepted("rising"))
+    return FormSpectrum(row.content["form"], tuple(map(float, nm)), tuple(map(float, height)))
 
 
 def _is_number(value: Any) -> bool:

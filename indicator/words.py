@@ -54,6 +54,14 @@ class _WordRow:
 
 
 @dataclass(frozen=True)
+class _FamilyRow:
+    part: str
+    family: str
+    source: str
+    confidence: str
+
+
+@dataclass(frozen=True)
 class Target:
     """A wished end: exactly one of pH, word and hex is given."""
 
@@ -159,6 +167,26 @@ def published_name(lab: ArrayLike, word: ArrayLike | None = None) -> Text:
             away = ((_even(colours[same])[:, None] - middles[belong]) ** 2).sum(axis=-1)
             phrases[same] = names[belong][away.argmin(axis=-1)]
     return phrases
+
+
+def colour_family(word: ArrayLike, name: ArrayLike) -> Text:
+    """Family that people count a colour to in front of a row of glasses: magenta is a pink.
+
+    Parameters
+    ----------
+    word, name : array_like
+        Plain words and published names of the colours, shape (...).
+
+    Returns
+    -------
+    numpy.ndarray
+        Shape (...); the word itself where ``data/colour/families.csv`` says nothing else.
+    """
+    families, names = np.array(word, dtype="<U12"), np.asarray(name)
+    for row in read_table("colour/families.csv", _FamilyRow):
+        within = np.char.find(names, row.part) >= 0
+        families[within | (np.asarray(word) == row.part)] = row.family
+    return families
 
 
 def matches_word(lab: ArrayLike, word: str) -> NDArray[np.bool_]:

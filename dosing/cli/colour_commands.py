@@ -7,16 +7,13 @@ from typing import Annotated
 
 import typer
 
+from dosing.cli import colours
 from dosing.cli.options import (
     Command,
     Demo,
-    Depth,
     Json,
     Light,
-    Observer,
-    Picture,
     Recipe,
-    Strength,
 )
 from indicator.notes import say
 
@@ -71,55 +68,6 @@ def keep(
     keeps.run_keep(**context.params)
 
 
-def pigments(
-    context: typer.Context,
-    view: Annotated[str, typer.Option("--view", help=say("help.view"))] = "jar",
-    depth: Depth = None,
-    light: Light = None,
-    observer: Observer = None,
-    as_json: Json = False,
-) -> None:
-    """Every pigment and dye with its colours."""
-    from dosing.cli import colours
-
-    colours.run_pigments(**context.params)
-
-
-def swatch(
-    context: typer.Context,
-    pigments: Annotated[list[str], typer.Argument(help=say("help.liquids"))],
-    ph: Annotated[str, typer.Option("--ph", help=say("help.ph-list"))] = "2,3,4,5,6,7,8,9,10",
-    strength: Strength = None,
-    view: Annotated[list[str] | None, typer.Option("--view", help=say("help.views"))] = None,
-    depth: Depth = None,
-    light: Light = None,
-    observer: Observer = None,
-    picture: Picture = None,
-    as_json: Json = False,
-) -> None:
-    """Colours of pigments along the pH."""
-    from dosing.cli import swatches
-
-    swatches.run_swatch(swatches.SwatchOptions(**context.params))
-
-
-def spectrum(
-    context: typer.Context,
-    pigment: Annotated[str, typer.Argument(help=say("help.liquid"), metavar="PIGMENT[+DYE...]")],
-    ph: Annotated[str, typer.Option("--ph", help=say("help.ph-list"))] = "3,5,7,9",
-    strength: Strength = None,
-    view: Annotated[str, typer.Option("--view", help=say("help.view"))] = "jar",
-    depth: Depth = None,
-    light: Light = None,
-    observer: Observer = None,
-    as_json: Json = False,
-) -> None:
-    """Absorbance spectrum of a pigment or mixture."""
-    from dosing.cli import spectra
-
-    spectra.run_spectrum(**context.params)
-
-
 def calibrate(
     context: typer.Context,
     pigment: Annotated[str, typer.Argument(help=say("help.calibrate-pigment"))],
@@ -160,8 +108,6 @@ COMMANDS = (
     Command(brew, "help.brew"),
     Command(steep, "help.steep"),
     Command(keep, "help.keep"),
-    Command(pigments, "help.pigments"),
-    Command(swatch, "help.swatch"),
-    Command(spectrum, "help.spectrum"),
+    colours.COMMAND,
     Command(calibrate, "help.calibrate"),
 )

@@ -1,126 +1,177 @@
-"""``pigments``: every pigment and dye with its colours along the pH and how far to trust them."""
+"""``colours``: pigments and dyes along the pH: all of them, a ladder, or a row of jars."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+import re
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
 
-import numpy as np
+import typer
 
-from dosing.cli.output import show
-from dosing.cli.own_files import known_pigments
-from dosing.cli.swatches import view_of
-from dosing.plan.cautions import permissions
-from dosing.words.colours import pigments_lines
-from indicator.colourants import Range
-from indicator.ladders import Ladder, WordSpan, ladder, shown_strength
-from indicator.notes import Note
-from indicator.pigments import trust
-from indicator.tables import citation
+from dosing.cli.options import Command, Json, More, Paper, Picture, Sheet, Strength, more_option
+from indicator.notes import say
 
-PH_STEPS = np.round(np.arange(1.0, 12.001, 0.1), 1)
+if TYPE_CHECKING:
+    from collections.abc import Sequence
 
+    from dosing.bottle.rainbow import Stock
+    from indicator.colourants import Colourant
+    from indicator.optics import View
+    from indicator.pigments import Pigments
 
-@dataclass(frozen=True)
-class Market:
-    """Standing of a colour in the cosmetics of a market."""
-
-    market: str
-    listed: str
-    remark: str
-    source: str
+MOST_RUNGS, MOST_LADDERS = 200, 24
 
 
-@dataclass(frozen=True)
-class Step:
-    """A colour along the pH."""
-
-    ph: float
-    hex: str
-
-
-@dataclass(frozen=True)
-class ListedPigment:
-    """A pigment or dye."""
-
-    name: str
-    kind: str
-    label: str
-    trust: str
-    """How far its numbers are to be trusted."""
-    sources: tuple[str, ...]
-    """In words of one's own for a file of one's own."""
-    strength: float
-    """At which it is shown: pH-1 absorbance per cm, or mol/L of a dye."""
-    strength_per_percent: Range | None
-    """PH-1 absorbance per cm of an infusion of 1 % w/v dried petals; None for a dye."""
-    strength_sd: float
-    stains: str
-    markets: tuple[Market, ...]
-    words: tuple[WordSpan, ...]
-    ribbon: tuple[Step, ...]
-
-
-@dataclass(frozen=True)
-class PigmentsDocument:
-    """Answer of ``pigments``."""
-
-    view: str
-    path_cm: float
-    light: str
-    observer_deg: int
-    pigments: tuple[ListedPigment, ...]
-    warnings: tuple[Note, ...]
-    """Files that could not be read."""
-
-
-def run_pigments(
-    *, view: str, depth: str | None, light: str | None, observer: str | None, as_json: bool
+def colours(
+    names: Annotated[list[str] | None, typer.Argument(help=say("help.liquids"))] = None,
+    ph: Annotated[str, typer.Option("--ph", help=say("help.ph-list"))] = "2,3,4,5,6,7,8,9,10",
+    view: Annotated[list[str] | None, typer.Option("--view", help=say("help.views"))] = None,
+    strength: Strength = None,
+    spectrum: Annotated[bool, typer.Option("--spectrum", help=say("help.spectrum"))] = False,
+    jars: Annotated[int | None, typer.Option("--jars", help=say("help.jars"))] = None,
+    stock: Annotated[list[str] | None, typer.Option("--stock", help=say("help.stock"))] = None,
+    recipe: Annotated[
+        Path | None, typer.Option("--recipe", metavar="FILE", help=say("help.water-of"))
+    ] = None,
+    picture: Picture = None,
+    sheet: Sheet = None,
+    more: More = False,
+    as_json: Json = False,
+    depth: Annotated[str | None, more_option("--depth", help="help.depth")] = None,
+    light: Annotated[str | None, more_option("--light", help="help.light")] = None,
+    paper: Paper = "A4",
 ) -> None:
-    """List every pigment and dye with its colours, the shipped ones first and then the maker's own.
+    """Colours of pigments along the pH."""
+    from dosing.bottle.rainbow import USUAL_STOCKS, rainbow
+    from dosing.cli.given import Files, recipe_of
+    from dosing.cli.output import answer
+    from dosing.cli.own_files import known_pigments
+    from dosing.pictures.sheets import write_picture, write_sheet
+    from dosing.recipe.quantities import InputError
+    from dosing.words.colours import ColoursDocument, refused_files
+    from dosing.words.templates import render
+    from indicator.ladders import ladder
+    from indicator.pigments import check_distinct, unsteady
 
-    Parameters
-    ----------
-    view : str
-        Vessel.
-    depth : str or None
-        Width or depth, with a unit; the usual one if not given.
-    light, observer : str or None
-        The usual ones if not given.
-    as_json : bool
-        Whether one document is printed.
-    """
-    looked = view_of(view.strip().lower(), depth, light, observer)
+    files = Files(picture, sheet, paper)
     known = known_pigments()
-    listed = [
-        ladder({which: shown_strength(which, looked)}, PH_STEPS, looked) for which in known.every
+    liquids = list(dict.fromkeys(tuple(_colourants(text, known)) for text in names or []))
+    check_distinct(which for liquid in liquids for which in liquid)
+    views = _views(view or ["jar"], depth, light)
+    rungs = _ph_values(ph)
+    if len(liquids) * len(views) > MOST_LADDERS:
+        values = {"count": len(liquids) * len(views), "most": MOST_LADDERS}
+        raise InputError(say("cli.ladders", values), "view")
+    row = None
+    if jars is not None:
+        if len(liquids) != 1 or len(views) != 1 or views[0].kind == "tub":
+            raise InputError(say("rainbow.of-one"), "jars", jars)
+        strengths = _strengths(liquids[0], strength, views[0])
+        stocks = [_stock(text) for text in stock] if stock else USUAL_STOCKS
+        row = rainbow(recipe_of(recipe, None), strengths, jars, views[0], stocks)
+    elif stock or recipe:
+        raise InputError(say("rainbow.no-jars"), "jars")
+    ladders = [
+        ladder(_strengths(liquid, strength, looked), rungs, looked)
+        for liquid in liquids or [(which,) for which in known.every]
+        for looked in views
     ]
-    document = PigmentsDocument(
-        view=looked.kind,
-        path_cm=looked.path_cm,
-        light=looked.light,
-        observer_deg=looked.observer_deg,
-        pigments=tuple(map(_listed, listed)),
-        warnings=tuple(Note("pigments.file", {"message": message}) for message in known.refused),
+    document = ColoursDocument(
+        ladders=tuple(ladders) if row is None else (row.ladder,),
+        rainbow=row,
+        listed=not liquids,
+        spectrum=spectrum,
+        warnings=(
+            # The lowest pH may do more to a colour than its forms tell.
+            *unsteady((which for liquid in liquids for which in liquid), min(rungs)),
+            *(() if liquids else refused_files(known.refused)),
+        ),
     )
-    lines = pigments_lines(listed, looked, known.refused)
-    show(document, lines, as_json=as_json)
+
+    def text(*, more: bool = more) -> str:
+        return render("colours", answer=document, more=more, own_water=recipe is not None)
+
+    if picture or sheet:
+        from dosing.pictures.ladder import draw_ladders
+
+        figure = draw_ladders(document.ladders, shade=row is None)
+        if picture:
+            write_picture(figure, picture)
+        if sheet:
+            write_sheet(text(more=more or row is not None), figure, sheet, paper)
+    answer(document, text, as_json=as_json, written=files.written)
 
 
-def _listed(ladder: Ladder) -> ListedPigment:
-    ((which, strength),) = ladder.strengths.items()
-    rows = [row.source for row in which.forms] + [row.source for row in which.bands]
-    sources = dict.fromkeys(rows)
-    return ListedPigment(
-        name=which.name,
-        kind=which.kind,
-        label=which.label,
-        trust=trust(which),
-        sources=tuple(sources if which.own else map(citation, sources)),
-        strength=strength,
-        strength_per_percent=which.per_percent,
-        strength_sd=which.strength_sd,
-        stains=which.stains,
-        markets=tuple(Market(*row) for row in permissions(which)),
-        words=ladder.words,
-        ribbon=tuple(map(Step, PH_STEPS.tolist(), map(str, ladder.colours.hex))),
-    )
+COMMAND = Command(colours, "help.colours")
+
+
+def _colourants(liquid: str, pigments: Pigments) -> list[Colourant]:
+    """Colourants of a liquid such as ``butterfly-pea+tartrazine``, each once."""
+    from dosing.recipe.quantities import InputError
+    from indicator.own import at_home
+
+    # A pigment file may have a plus in its path.
+    whole = liquid.endswith(".toml") and at_home(liquid).is_file()
+    parts = [liquid] if whole else [part.strip() for part in liquid.split("+")]
+    if len(parts) > 1 and not all(parts):
+        raise InputError(say("cli.mixture", {"value": liquid}), "pigment", liquid)
+    return list(dict.fromkeys(map(pigments.find, parts)))
+
+
+def _views(names: Sequence[str], depth: str | None, light: str | None) -> list[View]:
+    """The views of those names, each once."""
+    from dosing.recipe.quantities import InputError, length_cm
+    from indicator.appearance import light_name
+    from indicator.optics import VIEWS, small_view, tub_view, view_value
+
+    vessels = list(dict.fromkeys(name.strip().lower() for name in names))
+    for name in vessels:
+        if name not in VIEWS:
+            raise InputError(say("cli.view", {"value": name}), "view", name)
+    if len(vessels) > 1 and depth is not None:
+        values = {"value": depth, "views": ", ".join(vessels)}
+        raise InputError(say("cli.depth-of-several", values), "depth", depth)
+    path = None if depth is None else length_cm(depth, "depth")
+    lit = light_name("D65" if light is None else light)
+    usual = view_value("tub_depth")
+    return [
+        tub_view(usual if path is None else path, lit)
+        if name == "tub"
+        else small_view(name, path, lit)
+        for name in vessels
+    ]
+
+
+def _ph_values(text: str) -> list[float]:
+    """A list of pH values as it is typed."""
+    from dosing.recipe.quantities import InputError
+    from dosing.recipe.quantities import ph as typed_ph
+
+    values = [typed_ph(part.strip(), "ph") for part in text.split(",") if part.strip()]
+    if not 1 <= len(values) <= MOST_RUNGS:
+        raise InputError(say("cli.ph-list", {"count": len(values), "most": MOST_RUNGS}), "ph", text)
+    return values
+
+
+def _strengths(liquid: Sequence[Colourant], text: str | None, view: View) -> dict[Colourant, float]:
+    """Strength of each colourant in the vessel: as typed, else one at which it shows."""
+    from dosing.recipe.quantities import colour_strength
+    from indicator.ladders import shown_strength, typed_strength
+
+    if text is None:
+        return {which: shown_strength(which, view) for which in liquid}
+    typed = colour_strength(text, "strength")
+    return {which: typed_strength(which, typed.kind, typed.value) for which in liquid}
+
+
+def _stock(text: str) -> Stock:
+    """A solution such as ``"citric acid 5 %"``."""
+    from dosing.bottle.rainbow import Stock
+    from dosing.ingredients.powders import powder
+    from dosing.recipe.quantities import InputError
+
+    written = re.fullmatch(r"\s*(.*\S)\s+(\d+(?:[.,]\d+)?)\s*%\s*", text)
+    if written is None:
+        raise InputError(say("rainbow.stock", {"value": text}), "stock", text)
+    name, percent = written[1].lower().replace(" ", "-"), written[2].replace(",", ".")
+    return Stock(powder(name).name, float(percent))

@@ -9,7 +9,6 @@ from typing import TYPE_CHECKING
 
 from dosing.pictures.vessel import draw_vessel, vessel_height
 from dosing.plan.cautions import gate_level
-from dosing.words.colours import amount_phrase, colours_phrase, view_phrase
 from indicator.appearance import light_label
 from indicator.ladders import Ladder, Swatch
 from indicator.notes import say
@@ -30,13 +29,15 @@ SHADE = "#E7E1D2"
 """Paper behind vessels with a pH that one may bathe in."""
 
 
-def draw_ladders(ladders: Sequence[Ladder]) -> Figure:
+def draw_ladders(ladders: Sequence[Ladder], *, shade: bool = True) -> Figure:
     """Ladders one below the other: vessels in section, with the pH and the word under each.
 
     Parameters
     ----------
     ladders : sequence of Ladder
         One or more; the same place in each row is the same rung.
+    shade : bool
+        Whether those with a pH that one may bathe in are shaded; not of jars for a table.
 
     Returns
     -------
@@ -52,18 +53,18 @@ def draw_ladders(ladders: Sequence[Ladder]) -> Figure:
         if number:
             y -= 0.3
             sheet.rule(MARGIN, y, WIDTH - MARGIN, y)
-        title = say("view.ladder", {"colours": colours_phrase(drawn.strengths)})
+        labels = " + ".join(which.label for which in drawn.strengths)
+        title = say("view.ladder", {"colours": labels})
         size = TITLE if len(ladders) == 1 else HEADING
         y = sheet.text(MARGIN, y - 0.08, title[:1].upper() + title[1:], size, width=room)
-        amounts = [amount_phrase(which, value) for which, value in drawn.strengths.items()]
-        liquid = " · ".join([*amounts, view_phrase(drawn.looked)])
-        y = sheet.text(MARGIN, y - 0.02, liquid, WORD, width=room, ink=FAINT) - 0.1
-        y = _rows(sheet, drawn, y)
-    y = sheet.text(MARGIN, y - 0.24, _remark(ladders), REMARK, width=room, ink=FAINT)
+        vessel = say(f"view.{drawn.view}", {"path_cm": drawn.path_cm})
+        y = sheet.text(MARGIN, y - 0.02, vessel, WORD, width=room, ink=FAINT) - 0.1
+        y = _rows(sheet, drawn, y, shade=shade)
+    y = sheet.text(MARGIN, y - 0.24, _remark(ladders, shade=shade), REMARK, width=room, ink=FAINT)
     return sheet.finished(y - 0.25)
 
 
-def _rows(sheet: Sheet, drawn: Ladder, top: float) -> float:
+def _rows(sheet: Sheet, drawn: Ladder, top: float, *, shade: bool) -> float:
     """The vessels of a ladder, row by row; returns the lower end."""
     swatches = drawn.swatches
     most = max(PER_ROW, ceil(len(swatches) / MOST_ROWS))
@@ -71,7 +72,10 @@ def _rows(sheet: Sheet, drawn: Ladder, top: float) -> float:
     place = (WIDTH - 2 * MARGIN) / max(columns, 3)
     y = top
     for start in range(0, len(swatches), columns):
-        y = _row(sheet, drawn.view, swatches[start : start + columns], y, place)
+        row, above = swatches[start : start + columns], y
+        y = _row(sheet, drawn.view, row, above, place)
+        if shade:
+            _shade(sheet, row, (above, y + 0.06), place)
     return y
 
 
@@ -90,7 +94,6 @@ def _row(sheet: Sheet, view: str, row: Sequence[Swatch], top: float, place: floa
         for line in sheet.lines(swatch.phrase + mark, WORD * shrink, 0.95 * place):
             y = sheet.text(x, y, line, WORD * shrink, align="center")
         bottom = min(bottom, y)
-    _shade(sheet, row, (top, bottom - 0.06), place)
     return bottom - 0.12
 
 
@@ -108,12 +111,12 @@ def _shade(sheet: Sheet, row: Sequence[Swatch], ends: tuple[float, float], place
             sheet.axes.add_artist(shade)
 
 
-def _remark(ladders: Sequence[Ladder]) -> str:
+def _remark(ladders: Sequence[Ladder], *, shade: bool) -> str:
     """What the shading and the marks mean, and what the colours are computed for."""
     swatches = [swatch for drawn in ladders for swatch in drawn.swatches]
     lights = ", ".join(dict.fromkeys(light_label(drawn.light) for drawn in ladders))
     parts = [say("view.ladder-note", {"light": lights})]
-    if (gate_level([swatch.ph for swatch in swatches], "adult") == 0).any():
+    if shade and (gate_level([swatch.ph for swatch in swatches], "adult") == 0).any():
         parts.insert(0, say("view.bathable"))
     if not all(swatch.in_gamut for swatch in swatches):
         parts.append(say("view.out-of-gamut"))

@@ -103,6 +103,8 @@ def document(record: object) -> dict[str, Any]:
 def keys_of(record: type) -> dict[str, Any]:
     """Keys of a record with their types, those of the fields first.
 
+    Fields with metadata are workings, and no keys.
+
     Parameters
     ----------
     record : type
@@ -114,7 +116,7 @@ def keys_of(record: type) -> dict[str, Any]:
         Name of a field or property to its type.
     """
     hints = get_type_hints(record)
-    hints = {part.name: hints[part.name] for part in fields(record)}
+    hints = {part.name: hints[part.name] for part in fields(record) if not part.metadata}
     for kind in record.__mro__:
         for name, value in vars(kind).items():
             if isinstance(value, property):

@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 import json
-import shlex
-import subprocess
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -63,7 +61,7 @@ def test_a_table_becomes_a_pigment_that_every_command_takes(
     assert found["strength"]["low"] < STRENGTH < found["strength"]["high"]
     assert found["strength_per_percent"]["best"] == pytest.approx(STRENGTH / 2, rel=0.1)
     assert (home / "pigments" / "our-petals.toml").is_file()
-    assert run(["swatch", "our-petals", "--ph", "3,7", "--json"]) == 0
+    assert run(["colours", "our-petals", "--ph", "3,7", "--json"]) == 0
     assert json.loads(capsys.readouterr().out)["ladders"][0]["pigment"] == "our-petals"
     assert run(["pigments", "--json"]) == 0
     listed = {one["name"]: one for one in json.loads(capsys.readouterr().out)["pigments"]}
@@ -90,7 +88,7 @@ def test_a_file_beside_the_recipe(tmp_path: Path, capsys: pytest.CaptureFixture[
     assert run(["plan", str(folder / "bath.toml"), "--json"]) in (0, 3)
     plan = json.loads(capsys.readouterr().out)
     assert plan["before"]["visibility_delta_e"] > 5
-    assert run(["swatch", str(folder / "mine.toml"), "--json"]) == 0
+    assert run(["colours", str(folder / "mine.toml"), "--json"]) == 0
 
 
 def test_the_folder_can_be_named_after_the_command(
@@ -99,10 +97,10 @@ def test_the_folder_can_be_named_after_the_command(
     other = str(tmp_path / "other")
     words = ["calibrate", "butterfly-pea", hex_table(tmp_path), "--diluted", "60", "--name", "ours"]
     assert run([*words, "--data-dir", other]) == 0
-    assert run(["swatch", "ours", "--data-dir", other]) == 0
-    assert run(["--data-dir", other, "swatch", "ours"]) == 0
+    assert run(["colours", "ours", "--data-dir", other]) == 0
+    assert run(["--data-dir", other, "colours", "ours"]) == 0
     capsys.readouterr()
-    assert run(["swatch", "ours"]) == 2
+    assert run(["colours", "ours"]) == 2
     assert "colourant is 'ours'" in capsys.readouterr().err
 
 
@@ -176,21 +174,6 @@ def test_a_candles_cast_is_asked_about(tmp_path: Path, capsys: pytest.CaptureFix
     assert json.loads(capsys.readouterr().out)["white_cast"] == pytest.approx(5.0, rel=0.05)
     assert run([*words, "--overwrite"]) == 0
     assert "is it white paper?" in capsys.readouterr().out
-
-
-def test_the_example_of_the_readme_works_as_printed(
-    tmp_path: Path, capsys: pytest.CaptureFixture[str]
-) -> None:
-    readme = (Path(__file__).resolve().parents[2] / "README.md").read_text(encoding="utf-8")
-    block = readme.split("## A pigment of your own")[1].split("```")[1].strip().splitlines()
-    assert block[0].startswith("printf")
-    subprocess.run(["sh", "-c", block[0]], check=True, cwd=tmp_path)
-    assert "--diluted 60" in block[1]
-    for line in block[1:]:
-        program, *words = shlex.split(line, comments=True)
-        assert program == "huedose"
-        assert run(words) == 0, line
-    assert "our petals" in capsys.readouterr().out
 
 
 def test_one_jar_replaces_the_guess_of_the_strength(

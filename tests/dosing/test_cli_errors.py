@@ -69,7 +69,6 @@ def has(text: str, *parts: str) -> None:
         (["plan", "--demo"], ["--demo"]),
         (["plan", "one.toml", "two.toml"], ["two.toml"]),
         (["plan", "--dose", "5 g", "--target", "5"], ["dose", "target"]),
-        (["swatch"], ["pigment"]),
         (["equilibrium"], ["CSV"]),
         (["recipe"], ["--blank", "--schema", "--demo"]),
         (["recipe", "--blank", "--schema"], ["--blank", "--schema"]),
@@ -153,7 +152,7 @@ def test_doses(dose: str, parts: list[str], refused: Refused) -> None:
     ids=lambda value: str(value)[:60],
 )
 def test_swatches(arguments: list[str], parts: list[str], refused: Refused) -> None:
-    has(refused("swatch", *arguments), *parts)
+    has(refused("colours", *arguments), *parts)
 
 
 @pytest.mark.parametrize(
@@ -179,7 +178,9 @@ def test_waters(arguments: list[str], parts: list[str], refused: Refused) -> Non
     has(refused("water", *arguments), *parts)
 
 
-@pytest.mark.parametrize("command", [["plan"], ["plan", "--dose", "5 g"], ["swatch", "tartrazine"]])
+@pytest.mark.parametrize(
+    "command", [["plan"], ["plan", "--dose", "5 g"], ["colours", "tartrazine"]]
+)
 def test_pictures(command: list[str], refused: Refused, tmp_path: Path) -> None:
     has(refused(*command, "--picture", tmp_path / "soak.gif"), "soak.gif", ".png", ".svg", ".pdf")
     has(refused(*command, "--picture", tmp_path / "soak"), "picture", ".png")
@@ -200,8 +201,8 @@ LONG = "x" * 3000
         ["plan", f"--{LONG}"],
         ["plan", f"/nowhere/{LONG}.toml"],
         ["plan", "--picture", LONG],
-        ["swatch", LONG],
-        ["swatch", "tartrazine", "--light", "it's " + "x y " * 750],
+        ["colours", LONG],
+        ["colours", "tartrazine", "--light", "it's " + "x y " * 750],
         [LONG],
         ["water", "--like", LONG],
         ["design", "blue", "pink", "--shelf", LONG],
@@ -237,7 +238,7 @@ def there(tmp_path: Path) -> Callable[[str], Path]:
         (["programme", "--steps", "6"], "--picture", "soak.png"),
         (["sachet"], "--picture", "soak.png"),
         (["jar", "--instructions"], "--picture", "jar.pdf"),
-        (["swatch", "tartrazine"], "--picture", "soak.png"),
+        (["colours", "tartrazine"], "--picture", "soak.png"),
         (["design", "blue", "pink"], "--picture", "soak.png"),
         (["design", "blue", "pink"], "--write", "soak.toml"),
         (["equilibrium"], "-o", "solved.csv"),

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
@@ -27,33 +28,36 @@ def no_own_pigments(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
 
 @pytest.mark.parametrize("view", ["jar", "tub", "bottle", "beaker"])
 def test_every_colourant_is_listed_with_its_words(huedose: Run, view: str) -> None:
-    code, out, err = huedose("pigments", "--view", view, "--json")
-    listed = json.loads(out)["pigments"]
+    code, out, err = huedose("colours", "--view", view, "--json")
+    found = json.loads(out)
     assert (code, err) == (0, "")
-    assert [one["name"] for one in listed] == list(colourant_names())
-    for one in listed:
+    names = list(colourant_names())
+    assert [one["name"] for one in found["colourants"]] == names
+    assert [one["pigment"] for one in found["ladders"]] == names
+    for one, drawn in zip(found["colourants"], found["ladders"], strict=True):
         assert one["trust"] in ("published", "recalled", "estimated", "reported")
         assert one["sources"]
-        spans = one["words"]
-        assert spans[0]["from_ph"] == 1.0
-        assert spans[-1]["to_ph"] == 12.0
-        assert len(one["ribbon"]) == 111
+        spans = drawn["words"]
+        assert (spans[0]["from_ph"], spans[-1]["to_ph"]) == (2.0, 10.0)
         if one["kind"] == "dye":
             assert len(spans) == 1
 
 
-def test_the_list_is_readable_in_a_narrow_window(huedose: Run) -> None:
-    code, out, err = huedose("pigments", COLUMNS="60", encoding="cp1252")
+def test_the_list_has_a_line_for_each(huedose: Run) -> None:
+    code, out, err = huedose("colours", COLUMNS="80", encoding="cp437")
+    lines = out.splitlines()
     assert (code, err) == (0, "")
-    assert max(len(line) for line in out.splitlines()) <= 60
+    assert len(lines) == len(colourant_names()) + 3
     for name in colourant_names():
-        assert name in out
-    assert "partly our own estimate" in " ".join(out.split())
+        (line,) = [line for line in lines if line.strip().startswith(f"{name}:")]
+        assert re.search(r"\((published|memory|estimate|trade)\)$", line)
+    narrow = huedose("colours", COLUMNS="40", encoding="cp1252")[1]
+    assert max(map(len, narrow.splitlines())) <= 40
 
 
 def test_a_market_is_told_with_its_source(huedose: Run) -> None:
-    _, out, _ = huedose("pigments", "--json")
-    turmeric = next(one for one in json.loads(out)["pigments"] if one["name"] == "turmeric")
+    _, out, _ = huedose("colours", "turmeric", "--ph", "7", "--json")
+    (turmeric,) = json.loads(out)["colourants"]
     markets = {one["market"]: one for one in turmeric["markets"]}
     assert markets["EU"]["listed"] == "yes"
     assert markets["US"]["listed"] == "no"
@@ -91,15 +95,17 @@ def test_own_pigments_are_listed_after_the_shipped_ones(huedose: Run, tmp_path: 
     folder.mkdir()
     (folder / "ours.toml").write_text(OWN, encoding="utf-8")
     (folder / "broken.toml").write_text("schema = ", encoding="utf-8")
-    code, out, _ = huedose("pigments", "--json")
+    code, out, _ = huedose("colours", "--json")
     found = json.loads(out)
     assert code == 0
-    assert [one["name"] for one in found["pigments"]] == [*colourant_names(), "our-petals"]
-    assert (found["pigments"][-1]["trust"], found["pigments"][-1]["sources"]) == ("own", ["own"])
+    known = found["colourants"]
+    assert [one["name"] for one in known] == [*colourant_names(), "our-petals"]
+    assert (known[-1]["trust"], known[-1]["sources"]) == ("own", ["own"])
     (warning,) = found["warnings"]
     assert "broken.toml" in warning["message"]
-    _, text, _ = huedose("pigments", COLUMNS="96")
-    assert "our-petals (pigment, follows the pH)" in text
+    _, text, _ = huedose("colours", COLUMNS="96")
+    assert "our-petals: " in text
+    assert "(your own file)" in text
     assert "broken.toml" in text
 
 
@@ -107,20 +113,21 @@ def test_an_own_pigment_is_mixed_and_drawn_like_any_other(huedose: Run, tmp_path
     folder = tmp_path / "pigments"
     folder.mkdir()
     (folder / "ours.toml").write_text(OWN, encoding="utf-8")
-    code, out, _ = huedose("swatch", "our-petals+tartrazine", "--ph", "3,9", "--json")
+    code, out, _ = huedose("colours", "our-petals+tartrazine", "--ph", "3,9", "--json")
     assert code == 0
     assert set(json.loads(out)["ladders"][0]["strengths"]) == {"our-petals", "tartrazine"}
-    code, out, _ = huedose("spectrum", "our-petals", "--ph", "2,10", "--json")
-    assert [one["lambda_max_nm"] for one in json.loads(out)["spectra"]] == [520.0, 610.0]
+    code, out, _ = huedose("colours", "our-petals", "--ph", "2,10", "--json")
+    (drawn,) = json.loads(out)["ladders"]
+    assert [one["lambda_max_nm"] for one in drawn["swatches"]] == [520.0, 610.0]
 
 
 def test_a_pigment_file_with_a_plus_in_its_path(huedose: Run, tmp_path: Path) -> None:
     file = tmp_path / "a+b.toml"
     file.write_text(OWN, encoding="utf-8")
-    code, out, _ = huedose("swatch", file, "--ph", "3", "--json")
+    code, out, _ = huedose("colours", file, "--ph", "3", "--json")
     assert (code, json.loads(out)["ladders"][0]["pigment"]) == (0, "our-petals")
     # It is not known by its name for having been opened.
-    code, _, err = huedose("swatch", "our-petals", "--ph", "3")
+    code, _, err = huedose("colours", "our-petals", "--ph", "3")
     assert (code, "colourant is 'our-petals'" in err) == (2, True)
 
 

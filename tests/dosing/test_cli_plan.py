@@ -447,7 +447,7 @@ def test_no_line_is_wider_where_a_reason_is_needed(adult: Path, huedose: Run) ->
 
 @pytest.mark.slow
 @pytest.mark.parametrize("encoding", ["ascii", "cp1252", "cp437"])
-@pytest.mark.parametrize("what", [["plan", "--demo", "1"], ["swatch", "tartrazine"]], ids=str)
+@pytest.mark.parametrize("what", [["plan", "--demo", "1"], ["colours", "tartrazine"]], ids=str)
 def test_any_encoding_can_be_written(encoding: str, what: list[str], huedose: Run) -> None:
     code, expected, _ = huedose(*what)
     same, out, err = huedose(*what, encoding=encoding)

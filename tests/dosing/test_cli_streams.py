@@ -188,7 +188,7 @@ main()
 @pytest.mark.slow
 @pytest.mark.parametrize(("number", "code"), [(signal.SIGINT, 130), (signal.SIGTERM, 143)])
 def test_a_signal_leaves_no_draft(number: int, code: int, tmp_path: Path) -> None:
-    command = [*COMMAND[:2], WRITING, "swatch", "tartrazine", "--picture", str(tmp_path / "x.svg")]
+    command = [*COMMAND[:2], WRITING, "colours", "tartrazine", "--picture", str(tmp_path / "x.svg")]
     with subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.PIPE) as process:
         assert process.stdout is not None
         process.stdout.readline()
@@ -205,7 +205,7 @@ def test_the_drawing_library_says_nothing_on_the_error_stream(tmp_path: Path) ->
     settings = tmp_path / "matplotlibrc"
     settings.write_text("no.such.key: 1\n", encoding="utf-8")
     done = subprocess.run(
-        [*COMMAND, "swatch", "tartrazine", "--picture", tmp_path / "x.svg"],
+        [*COMMAND, "colours", "tartrazine", "--picture", tmp_path / "x.svg"],
         capture_output=True,
         env={**os.environ, "MATPLOTLIBRC": str(settings)},
     )

@@ -13,7 +13,6 @@ from matplotlib.figure import Figure
 
 from dosing.pictures.ladder import SHADE, draw_ladders
 from dosing.pictures.vessel import draw_vessel
-from dosing.words.colours import view_phrase
 from indicator.ladders import ladder
 from indicator.optics import VIEWS, View, beaker_view, bottle_view, jar_view, tub_view
 from indicator.sheet import GROUND, write_picture
@@ -87,7 +86,7 @@ def test_ladders_stand_one_below_the_other_each_with_its_words() -> None:
     texts = draw_ladders(ladders).axes[0].texts
     words = [text.get_text() for text in texts]
     all_words = " ".join(words).replace("\N{NO-BREAK SPACE}", " ")
-    for part in ("Butterfly pea + tartrazine", "Red cabbage", "standard observer of 10°", "FL2"):
+    for part in ("Butterfly pea + tartrazine", "Red cabbage", "FL2"):
         assert part in all_words
     for one in ladders:
         assert sum(words.count(swatch.phrase) for swatch in one.swatches)
@@ -100,13 +99,6 @@ def test_ladders_stand_one_below_the_other_each_with_its_words() -> None:
     # The same rung stands in the same place of every ladder.
     assert len({x for x, _ in rows["9.0"]}) == 1
     assert rows["9.0"][0][1] > rows["9.0"][1][1]
-
-
-def test_the_observer_is_told_where_it_is_not_the_usual_one() -> None:
-    assert "observer" not in view_phrase(tub_view(25.0, observer_deg=10))
-    assert "observer of 2°" in view_phrase(tub_view(25.0, observer_deg=2))
-    assert "observer" not in view_phrase(beaker_view(observer_deg=2))
-    assert "6.7 cm" in view_phrase(beaker_view(observer_deg=10))
 
 
 @pytest.mark.slow

@@ -65,8 +65,10 @@ KEYS = {
         " strength_per_cm reckoned_per_cm share_of_plateau measured notes warnings coverage"
     ),
     "keep": "version days temperature_c ph colours fresh kept soak light warnings change_delta_e",
-    "pigments": "version view path_cm light observer_deg pigments warnings",
-    "swatch": "version ladders warnings",
+    "colours": (
+        "version ladders rainbow listed spectrum warnings colourants wavelength_nm"
+        " absorbance_per_cm bathable_ph beyond_screens doubt"
+    ),
     "jar": (
         "version title by unit target target_ph reached target_met dose_held_back check_first"
         " alkalinity_meq_l product_buffer pka_shift pigment_numbers gas_lost acid_scale offset_ph"
@@ -95,10 +97,6 @@ KEYS = {
     ),
     "equilibrium": "version solutions warnings",
     "equilibrium-species": "version species",
-    "spectrum": (
-        "version pigment strength strength_unit strengths view path_cm light observer_deg"
-        " absorbance_unit wavelength_nm spectra"
-    ),
 }
 """Top-level keys of each command: they stay, so a change here breaks somebody's program."""
 
@@ -152,7 +150,7 @@ STABLE = {
         "sizes.grams sizes.turns_share sizes.does_not_turn_share sizes.past_limit_share blends"
     ),
     "jar": "alkalinity_meq_l.low alkalinity_meq_l.best alkalinity_meq_l.high dose_g per_litre_g",
-    "swatch": "ladders.pigment ladders.view ladders.swatches.ph ladders.swatches.hex",
+    "colours": "ladders.pigment ladders.view ladders.swatches.ph ladders.swatches.hex",
     "calibrate": "strength numbers.what numbers.form numbers.best numbers.low numbers.high",
 }
 """Keys that other programs were promised, however deep they stand."""

@@ -23,20 +23,18 @@ from dosing.bottle.steeping import Steeping
 from dosing.cli import (
     brews,
     calibrates,
-    colours,
     designs,
     jars,
     plans,
     sachets,
     solutions,
-    spectra,
-    swatches,
     timelines,
 )
 from dosing.ingredients.tap import WaterLook
 from dosing.jar.records import JarAnswer
 from dosing.soak.records import Course
 from dosing.soak.stages import Programme
+from dosing.words.colours import ColoursDocument
 from dosing.words.documents import SERIES, TOLD, VERSION, is_pairs, keys_of, stands_beside
 
 FOLDER = Path(__file__).resolve().parents[2] / "data" / "schemas"
@@ -56,9 +54,7 @@ DOCUMENTS: dict[str, type] = {
     "brew": brews.BrewDocument,
     "steep": Steeping,
     "keep": Kept,
-    "pigments": colours.PigmentsDocument,
-    "swatch": swatches.SwatchDocument,
-    "spectrum": spectra.SpectrumDocument,
+    "colours": ColoursDocument,
     "water": WaterLook,
     "equilibrium": solutions.SolutionsDocument,
     "equilibrium-species": solutions.SpeciesDocument,
