@@ -24,6 +24,8 @@ from indicator.notes import listed, say
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
+LONG = 28
+"""Letters of what is poured that have a line of their own."""
 TOLD = ("justify", "stop")
 """Caution levels whose word stands on the picture."""
 BUBBLES = 420
@@ -151,9 +153,13 @@ def draw_shop(shown: Shown) -> Figure:
         draw_foam(paper, box[0], box[2], box[1])
     room = box[2] - box[0]
     said, weight = shown.why_not or shown.poured, "bold" if shown.why_not else "normal"
-    used = paper.text(box[2], 108, said, 34, room=0.62 * room, align="right", weight=weight)
-    paper.text(box[0], 108, shown.title, 46, room=room - used - 30)
-    paper.text(box[2], 150, notice(shown), 28, room=room, align="right")
+    if len(said) > LONG:
+        paper.text(box[0], 70, shown.title, 46, room=room)
+        paper.text(box[0], 116, said, 34, room=room, weight=weight)
+    else:
+        used = paper.text(box[2], 108, said, 34, align="right", weight=weight)
+        paper.text(box[0], 108, shown.title, 46, room=room - used - 30)
+    paper.text(box[2], 154, notice(shown), 28, room=room, align="right")
     return paper.figure
 
 
