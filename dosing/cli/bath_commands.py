@@ -44,7 +44,7 @@ def design(
         str | None, typer.Option("--bathers", help=say("help.design-bathers"))
     ] = None,
     view: Annotated[str | None, typer.Option("--view", help=say("help.design-view"))] = None,
-    count: Annotated[int, typer.Option("--count", help=say("help.design-count"))] = 5,
+    count: Annotated[int, typer.Option("--count", help=say("help.design-count"))] = 3,
     seed: Annotated[int, typer.Option("--seed", help=say("help.seed"))] = 12,
     price: Annotated[list[str] | None, typer.Option("--price", help=say("help.price"))] = None,
     picture: Picture = None,

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import shlex
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from difflib import get_close_matches
 from pathlib import Path
 from typing import Any
@@ -71,8 +71,6 @@ class DesignDocument:
     """How to make each infusion and solution that is poured."""
     next_commands: tuple[NextCommands, ...]
     """Of each design."""
-    beyond_shelf_commands: NextCommands | None
-    display_only_commands: NextCommands | None
 
 
 def run_design(asked: DesignOptions) -> int:
@@ -160,22 +158,13 @@ def _picked(effects: Effects, pick: int | None) -> Design:
 
 
 def _document(effects: Effects, asked: DesignOptions) -> DesignDocument:
-    beyond, shown = effects.beyond_shelf, effects.display_only
-    further = None if beyond is None else replace(asked, shelf=_shelf_of(beyond))
-    apart = None if shown is None else replace(asked, bathers="nobody")
     return DesignDocument(
         answer=effects,
         stocks=tuple(stock_lines(effects)),
         next_commands=tuple(
             _next_commands(asked, rank) for rank, _ in enumerate(effects.designs, start=1)
         ),
-        beyond_shelf_commands=None if further is None else _next_commands(further, 1),
-        display_only_commands=None if apart is None else _next_commands(apart, 1),
     )
-
-
-def _shelf_of(design: Design) -> str:
-    return ", ".join([*(colour.name for colour in design.colours), *dict(design.activator)])
 
 
 def _next_commands(asked: DesignOptions, rank: int) -> NextCommands:

@@ -13,8 +13,9 @@ from difflib import get_close_matches
 
 from dosing.bath.assembled import assemble
 from dosing.bath.inputs import RecipeInputs
-from dosing.effects.designs import Design, labels
+from dosing.effects.designs import Design
 from dosing.effects.desk import Desk
+from dosing.effects.gallery import GalleryEffect, instead_of
 from dosing.effects.reach import reaches_of
 from dosing.effects.shelf import Shelf, whole_shelf
 from dosing.effects.task import End
@@ -25,11 +26,12 @@ from dosing.plan.case import MIND
 from dosing.plan.cautions import Caution, Verdicts, judged_bathers
 from dosing.plan.pouring import gentlest_ph
 from indicator.notes import Note, Value, listed, say
-from indicator.pigments import SHIPPED, trust
+from indicator.pigments import trust
+from indicator.threads import one_thread
 from indicator.words import colour_words, parse_target, wish_words
 
 SEED = 12
-COUNT = 5
+COUNT = 3
 MOST_COUNT = 20
 
 
@@ -44,13 +46,12 @@ class Effects:
     depth_cm: float
     designs: tuple[Design, ...]
     """Within the cautions and of the shelf, the best first."""
-    beyond_shelf: Design | None
-    """The best within the cautions with any colour, where the shelf's do not reach."""
-    display_only: Design | None
-    """The best without bathers, where nothing within the cautions reaches."""
     blocked: tuple[Caution, ...]
     """Cautions that forbid the bath whatever its colours are."""
+    instead: tuple[GalleryEffect, ...]
+    """Effects of the gallery that do work, where these designs do not reach both colours."""
     needed: tuple[Note, ...]
+    """What stands in the way."""
     warnings: tuple[Note, ...]
 
     @property
@@ -117,6 +118,7 @@ def wished_end(written: str, which: str) -> End:
     return End(target.word or str(target.hex), target.word, target.hex)
 
 
+@one_thread()
 def design_effects(
     inputs: RecipeInputs,
     start: End,
@@ -126,9 +128,8 @@ def design_effects(
     count: int = COUNT,
     seed: int = SEED,
     prices: Mapping[str, float] | None = None,
-    further: bool = True,
 ) -> Effects:
-    """Designs that come nearest to a start and an end in the tub of a recipe.
+    """Pigments, dyes and dose that lead from a first to a last colour in the tub of a recipe.
 
     Parameters
     ----------
@@ -144,14 +145,11 @@ def design_effects(
         Of the search; the same seed gives the same answer.
     prices : mapping of str to float, optional
         Colour or powder to its price per gram of petals or powder.
-    further : bool
-        Whether to look, where nothing reaches, for colours beyond the shelf and for a design that
-        is only to be looked at.
 
     Returns
     -------
     Effects
-        Designs within the cautions, the best first, and what would lead further.
+        Designs within the cautions, the best first, and what works where they miss.
 
     Raises
     ------
@@ -163,23 +161,11 @@ def design_effects(
     if not 1 <= count <= MOST_COUNT:
         raise ValueError(say("design.error.count", {"value": count, "most": MOST_COUNT}))
     check_one_water(inputs.water)
-    everything = whole_shelf(inputs.colours, SHIPPED if shelf is None else shelf.pigments)
-    chosen = everything if shelf is None else shelf
+    chosen = whole_shelf(inputs.colours) if shelf is None else shelf
     bare = assemble(replace(inputs, colours=()))
-    reaches = reaches_of(inputs, chosen)
-    desk = Desk(inputs, start, end, chosen, seed, prices or {}, bare, reaches)
+    desk = Desk(inputs, (start, end), chosen, seed, prices or {}, bare, reaches_of(inputs, chosen))
     designs = desk.designs(count)
-    beyond: Design | None = None
-    shown: Design | None = None
-    if further and not (designs and designs[0].reached) and not desk.blocked:
-        if not chosen.whole:
-            wider = replace(desk, shelf=replace(everything, powders=chosen.powders))
-            beyond = _better(wider.designs(1), designs)
-        occupied = inputs.tub.adults_in_tub + inputs.tub.children_in_tub > 0
-        if desk.bathers != "nobody" and not occupied:
-            alone = replace(inputs.wish, bathers="nobody", child_age_years=None)
-            display = replace(desk, inputs=replace(inputs, wish=alone))
-            shown = _better(display.designs(1), designs)
+    reached = bool(designs) and designs[0].reached
     return Effects(
         start=start,
         end=end,
@@ -187,48 +173,11 @@ def design_effects(
         volume_l=float(bare.bath.volume_l),
         depth_cm=bare.depth_cm,
         designs=designs,
-        beyond_shelf=beyond,
-        display_only=shown,
         blocked=desk.blocked,
-        needed=_needed(desk, designs, beyond, shown, further=further),
-        warnings=_warnings(desk, [d for d in (*designs, beyond, shown) if d is not None]),
+        instead=() if reached or desk.blocked else instead_of(start, end, desk.bathers),
+        needed=() if reached else tuple(_hindrances(desk, designs)),
+        warnings=_warnings(desk, designs),
     )
-
-
-def _better(beyond: Sequence[Design], designs: Sequence[Design]) -> Design | None:
-    """What comes clearly nearer than the best that there is."""
-    if not beyond:
-        return None
-    if not designs or beyond[0].reached:
-        return beyond[0]
-    return beyond[0] if beyond[0].cost < 0.8 * designs[0].cost else None
-
-
-def _needed(
-    desk: Desk,
-    designs: Sequence[Design],
-    beyond: Design | None,
-    shown: Design | None,
-    *,
-    further: bool,
-) -> tuple[Note, ...]:
-    """What would have to change for the effect to come true."""
-    if designs and designs[0].reached:
-        return ()
-    notes = list(_hindrances(desk, designs))
-    for code, design in (("beyond-shelf", beyond), ("display", shown)):
-        if design is not None:
-            values: dict[str, Value] = {
-                "colours": labels(design),
-                "ph": design.after.ph,
-                "before": str(design.before.colour.phrase),
-                "after": str(design.after.colour.phrase),
-            }
-            suffix = "" if design.reached else "-nearer"
-            notes.append(Note(f"design.needed.{code}{suffix}", values))
-    if further and not desk.blocked and shown is None and beyond is None and designs:
-        notes.append(Note("design.needed.nothing", {}))
-    return tuple(notes)
 
 
 def _hindrances(desk: Desk, designs: Sequence[Design]) -> Iterator[Note]:
@@ -252,8 +201,8 @@ def _hindrances(desk: Desk, designs: Sequence[Design]) -> Iterator[Note]:
 def _shortfall(desk: Desk, best: Design) -> Iterator[Note]:
     """Which end the best design misses, and whether the gate is what holds it."""
     for which, end, sight, words, met in (
-        ("start", desk.start, best.before, best.start_words, best.start_met),
-        ("end", desk.end, best.after, best.end_words, best.end_met),
+        ("start", desk.wishes.start, best.before, best.start_words, best.start_met),
+        ("end", desk.wishes.end, best.after, best.end_words, best.end_met),
     ):
         if not met:
             values: dict[str, Value] = {

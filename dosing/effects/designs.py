@@ -6,10 +6,14 @@ from dataclasses import dataclass
 
 from dosing.bath.inputs import RecipeInputs
 from dosing.effects.shelf import Stock
-from dosing.plan.cautions import Caution, Verdicts
+from dosing.ingredients.trade_values import typical
+from dosing.plan.cautions import Caution, Verdicts, permissions
 from dosing.plan.records import Sight
 from indicator.notes import Note, listed
 from indicator.pigments import Colourant
+
+LISTED = ("no", "unclear", "yes")
+"""What a market's list says of a colour, the strictest first."""
 
 
 @dataclass(frozen=True)
@@ -43,6 +47,38 @@ class DesignedColour:
         """Dried petals or dye powder [g]; None where only the absorbance of its stock is known."""
         per_l = self.stock.grams_per_l
         return None if per_l is None else per_l * self.amount_ml / 1000.0
+
+
+def infusion_ml(colours: tuple[DesignedColour, ...]) -> float:
+    """Brew of all the pigments of a design together [mL]; dyes are counted out in drops beside."""
+    return sum(colour.amount_ml for colour in colours if not colour.stock.is_dye)
+
+
+def sellable(colours: tuple[DesignedColour, ...]) -> bool:
+    """Whether the brew for one bath fits a bottle that is sold with it (``typical.csv``)."""
+    return infusion_ml(colours) <= 1000.0 * typical("bottle_for_sale").value
+
+
+def market_says(colours: tuple[DesignedColour, ...], market: str) -> str:
+    """What a market's list of cosmetic colours says of a design, by its strictest colour.
+
+    Parameters
+    ----------
+    colours : tuple of DesignedColour
+        Those of the design.
+    market : str
+        ``"EU"``, ``"UK"`` or ``"US"``.
+
+    Returns
+    -------
+    str
+        ``"yes"``, ``"unclear"`` (also where the tables say nothing) or ``"no"``.
+    """
+    listed = [
+        next((row[1] for row in permissions(colour.colourant) if row[0] == market), "unclear")
+        for colour in colours
+    ]
+    return min(listed, key=LISTED.index)
 
 
 @dataclass(frozen=True)
@@ -91,7 +127,6 @@ class Design:
     """Caution level of its pH."""
     cautions: tuple[Caution, ...]
     """Those of a plan of it, the heaviest first."""
-    not_for_bathing: bool
     verdicts: Verdicts
     """Whether it may be poured, given and sold."""
     cost: float
@@ -115,6 +150,11 @@ class Design:
     def ph_after(self) -> float:
         """Of the tub after the dose."""
         return self.after.ph
+
+    @property
+    def not_for_bathing(self) -> bool:
+        """Whether it was judged with nobody in the tub."""
+        return self.inputs.wish.bathers == "nobody"
 
     @property
     def reached(self) -> bool:

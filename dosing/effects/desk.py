@@ -36,7 +36,7 @@ Array = NDArray[np.float64]
 
 SAME_PIGMENTS = 2
 """Most designs of one list that share their pigments."""
-MORE_TRIED = 5
+MORE_TRIED = 3
 """Designs, beyond those asked for, that are worked out before the best are shown."""
 BACK_STEPS = 12
 """Steps of the pH that a design may give way for the cautions, as its infusion thins the water."""
@@ -57,8 +57,8 @@ class Desk:
     """One bath with one shelf, on which designs are made."""
 
     inputs: RecipeInputs
-    start: End
-    end: End
+    wished: tuple[End, End]
+    """The first and the last colour."""
     shelf: Shelf
     seed: int
     prices: Mapping[str, float]
@@ -67,10 +67,10 @@ class Desk:
     reaches: tuple[Reach, ...]
     """One activator for each side to which the shelf can lead the tub."""
 
-    @property
+    @cached_property
     def wishes(self) -> Wishes:
         """Wishes, bottles and prices that a verdict on a mixture is asked by."""
-        return Wishes(self.start, self.end, self.stocks, self.prices)
+        return Wishes(*self.wished, self.stocks, self.prices)
 
     @property
     def bathers(self) -> str:
@@ -153,22 +153,27 @@ class Desk:
 
     def designs(self, count: int) -> tuple[Design, ...]:
         """The best designs of this desk, the best first."""
-        if self.blocked or not self.usable:
+        if self.blocked:
             return ()
         candidates = self._candidates(count + MORE_TRIED)
-        poured = [self._design(candidate) for candidate in candidates]
-        passed = [design for design in poured if design is not None]
-        order = sorted(passed, key=lambda design: (not design.reached, design.cost))
-        if order and not order[0].reached:
-            # What is much further off tells nothing more.
-            order = [design for design in order if design.cost < order[0].cost + FURTHER_OFF]
-        return tuple(_distinct(order)[:count])
+        tried = [poured for candidate in candidates if (poured := self._poured(candidate))]
+        designs: list[Design] = []
+        for poured in sorted(tried, key=lambda poured: poured.rank):
+            missed = designs and not designs[0].reached
+            if len(designs) == count or (missed and poured.cost > FURTHER_OFF + designs[0].cost):
+                # What is much further off than the nearest near miss says nothing more.
+                break
+            colours = [colour.colourant for colour in poured.inputs.colours]
+            if _news(colours, [design.colourants for design in designs]):
+                designs += filter(None, [design_of(poured)])
+        return tuple(designs)
 
-    def _candidates(self, most: int) -> list[Candidate]:
-        """The best mixtures, no two of one kind."""
+    @cached_property
+    def task(self) -> Task | None:
+        """What the search is given; None where the tub does not turn."""
         field = self.field
-        if field is None:
-            return []
+        if field is None or not self.usable:
+            return None
         pka = surfactant_pka(self.usable, self.bare.bath.surfactants_g_l)
         bottles = {which: self.stocks[which].per_cm_or_molar for which in self.usable}
         # Strength 1 is a litre of the bottle over its strength in every litre of the tub.
@@ -179,9 +184,12 @@ class Desk:
         }
         inks = palette(self.usable, field, self.bare.view, bottles, acid, pka)
         fills = float(self.bare.bath.volume_l) / typical("usual_bottle").value
-        task = Task(self.start, self.end, field, inks, self.bare.view, fills)
+        return Task(self.wishes.start, self.wishes.end, field, inks, self.bare.view, fills)
+
+    def _candidates(self, most: int) -> list[Candidate]:
+        """The best mixtures, no two of one kind."""
         kept: list[Candidate] = []
-        for candidate in search(task, self.seed):
+        for candidate in () if self.task is None else search(self.task, self.seed):
             colours = candidate.colourants
             others = [other.colourants for other in kept if set(other.colourants) != set(colours)]
             if _pigments(colours) and _news(colours, others):
@@ -209,7 +217,7 @@ class Desk:
             wish=replace(self.inputs.wish, target=f"{candidate.ph:.2f}"),
         )
 
-    def _design(self, candidate: Candidate) -> Design | None:
+    def _poured(self, candidate: Candidate) -> Poured | None:
         """The mixture in this tub, poured at once; None where no pH near its own passes."""
         inputs = self._filled(candidate)
         setting, possible = assemble(inputs), possible_tubs(inputs)
@@ -219,8 +227,8 @@ class Desk:
             if np.isfinite(grams) and grams > 0:
                 pouring = pour_at_once(possible, grams, self.bathers)
                 if pouring.level <= accepted:
-                    poured = Poured(_aimed(inputs, ph), setting, possible, pouring)
-                    return design_of(poured, self.wishes, candidate.cost)
+                    aimed = _aimed(inputs, ph)
+                    return Poured(self.wishes, aimed, setting, possible, pouring, candidate.cost)
         return None
 
     def _sour(self, inputs: RecipeInputs) -> bool:
@@ -270,11 +278,3 @@ def _news(colours: Sequence[Colourant], others: Sequence[Sequence[Colourant]]) -
 
 def _pigments(colours: Sequence[Colourant]) -> frozenset[Colourant]:
     return frozenset(which for which in colours if which.kind == "pigment")
-
-
-def _distinct(designs: Sequence[Design]) -> list[Design]:
-    kept: list[Design] = []
-    for design in designs:
-        if _news(design.colourants, [other.colourants for other in kept]):
-            kept.append(design)
-    return kept

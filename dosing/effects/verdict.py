@@ -1,12 +1,12 @@
-"""The verdict on a mixture that is poured in its tub: what is told of it as a design."""
+"""The verdict on a mixture that is poured in its tub: what is said of it as a design."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
-from numpy.typing import NDArray
 
 from dosing.bath.assembled import Setting, sour_meq
 from dosing.bath.chalk import Chalked, chalk_note, chalk_of
@@ -47,19 +47,7 @@ from indicator.words import (
     word_votes,
 )
 
-Array = NDArray[np.float64]
-
 LEAST_ALKALINITY_MEQ_L = 0.1
-
-
-@dataclass(frozen=True)
-class Poured:
-    """A mixture in its tub, and how it is poured."""
-
-    inputs: RecipeInputs
-    setting: Setting
-    possible: Possible
-    pouring: Pouring
 
 
 @dataclass(frozen=True)
@@ -72,41 +60,103 @@ class Wishes:
     prices: Mapping[str, float]
 
 
-def design_of(poured: Poured, wishes: Wishes, cost: float) -> Design | None:
-    """The design with everything that is told of it; None where a caution forbids it.
+@dataclass(frozen=True)
+class Poured:
+    """A mixture in its tub, poured at once: what is seen, how surely, and how it ranks."""
 
-    Parameters
-    ----------
-    poured : Poured
-        The mixture in its tub.
-    wishes : Wishes
-        The two colours, what is poured from, and prices.
-    cost : float
-        Penalty of the mixture by itself, as `dosing.effects.task.Task.cost`.
+    wishes: Wishes
+    inputs: RecipeInputs
+    setting: Setting
+    possible: Possible
+    pouring: Pouring
+    mixture_cost: float = 0.0
+    """Penalty of the mixture by itself, as `dosing.effects.task.Task.cost`."""
 
-    Returns
-    -------
-    Design or None
-        As it is told.
-    """
-    inputs, setting, pouring = poured.inputs, poured.setting, poured.pouring
+    @property
+    def dose_g(self) -> float:
+        """Activator in the tub [g]."""
+        return self.pouring.totals_g[-1]
+
+    @cached_property
+    def before(self) -> Sight:
+        """The tub before the activator."""
+        return self._sight("before", 0.0)
+
+    @cached_property
+    def after(self) -> Sight:
+        """The tub after it."""
+        return self._sight("after", self.dose_g)
+
+    def _sight(self, moment: str, grams: float) -> Sight:
+        setting = self.setting
+        solved = setting.bath.with_activator(grams, setting.per_gram).solve()
+        return Sight(moment, float(solved.ph), solved.seen(setting.view))
+
+    @cached_property
+    def chalk(self) -> tuple[Chalked, ...]:
+        """The tub with the chalk out, where it may fall."""
+        bath = self.setting.bath.with_activator(self.dose_g, self.setting.per_gram)
+        return chalk_of(bath.solve(), bath.at_rest(), self.setting.view, bath.air_co2_ppm)
+
+    @cached_property
+    def met(self) -> tuple[bool, bool]:
+        """Whether start and end are as wished; the end with all the chalk out too."""
+        end, after = self.wishes.end, self.after
+        # A written recipe wishes for the pH: that must hold as well.
+        kept = all(
+            _met(end, Sight(chalked.moment, chalked.ph, chalked.colour))
+            and abs(chalked.ph - after.ph) <= typical("wished_ph_within").value
+            for chalked in self.chalk
+            if chalked.moment == "after"
+        )
+        return _met(self.wishes.start, self.before), _met(end, after) and kept
+
+    @cached_property
+    def shares(self) -> tuple[float, float]:
+        """In how many draws of the pigments both wishes hold, and in how many tubs the end does."""
+        twins = self.possible.setting
+        both_ph = np.array([self.before.ph, self.after.ph])
+        draws = drawn_labs(self.setting.bath.strengths, both_ph, self.setting.view)
+        sure = meets(self.wishes.start, draws[:, 0]) & meets(self.wishes.end, draws[:, 1])
+        ending = colour_at(
+            twins.bath.strengths, self.pouring.ending_ph, twins.view, twins.bath.surfactants_g_l
+        )
+        return float(np.mean(sure)), float(np.mean(meets(self.wishes.end, ending.lab)))
+
+    @property
+    def cost(self) -> float:
+        """Penalty with the doubt: a wish that holds for no other petals or tub is not met."""
+        return self.mixture_cost + ASKED * sum(1.0 - share for share in self.shares)
+
+    @property
+    def rank(self) -> tuple[bool, float]:
+        """What designs are sorted by: those that reach both ends first, then the cost."""
+        return not all(self.met), self.cost
+
+
+def design_of(poured: Poured) -> Design | None:
+    """The design with everything that is said of it; None where a caution forbids it."""
+    inputs, setting, wishes = poured.inputs, poured.setting, poured.wishes
+    pouring = poured.pouring
     bathers = judged_bathers(inputs.wish.bathers)
-    before, after = _sights(setting, pouring.totals_g[-1])
-    chalk = _chalk(setting, pouring.totals_g[-1])
+    before, after, chalk = poured.before, poured.after, poured.chalk
     if chalk:
         pouring = with_chalk(pouring, bathers)
     jugs = jugs_of_pours(inputs.activator.parts, pouring.totals_g, setting.bath)
-    jugs_told = () if jugs is None else (jugs,)
-    situation = situation_of(inputs, pouring.moments(before.ph), jugs=jugs_told, chalk=bool(chalk))
+    situation = situation_of(
+        inputs,
+        pouring.moments(before.ph),
+        jugs=() if jugs is None else (jugs,),
+        chalk=bool(chalk),
+    )
     cautions = judge(situation)
-    # What other homes say of the same grams forbids no mixture, but giving it away.
-    passed_on = replace(situation, elsewhere=elsewhere(inputs, pouring.totals_g[-1]))
     if exit_code(cautions) != 0:
         return None
-    sure_share, tubs_share = _shares(poured, wishes, before.ph, after.ph)
-    # A wish that holds in no other tub, or for no other batch of petals, is not met.
-    doubt = ASKED * ((1.0 - sure_share) + (1.0 - tubs_share))
-    price, unpriced = _price(inputs, pouring.totals_g[-1], wishes)
+    # What other homes say of the same grams forbids no mixture, but giving it away.
+    passed_on = replace(situation, elsewhere=elsewhere(inputs, poured.dose_g))
+    past = bath_level(pouring.ending_ph, pouring.ending_reserve, bathers) > MIND
+    price, unpriced = _price(inputs, poured.dose_g, wishes)
+    chalked = chalk_note(chalk, (after.ph,))
     return Design(
         inputs=inputs,
         colours=tuple(
@@ -119,30 +169,27 @@ def design_of(poured: Poured, wishes: Wishes, cost: float) -> Design | None:
             for colour in inputs.colours
         ),
         activator=tuple(Blend(inputs.activator.parts).parts.items()),
-        dose_g=pouring.totals_g[-1],
+        dose_g=poured.dose_g,
         before=before,
         after=after,
         ph_acid_side=pouring.final[0],
         ph_alkaline_side=pouring.final[1],
-        past_limit_share=float(
-            np.mean(bath_level(pouring.ending_ph, pouring.ending_reserve, bathers) > MIND)
-        ),
+        past_limit_share=float(np.mean(past)),
         change_delta_e=float(delta_e(before.colour.lab, after.colour.lab)),
-        start_met=_met(wishes.start, before),
-        end_met=_met(wishes.end, after) and _kept(wishes.end, after, chalk),
+        start_met=poured.met[0],
+        end_met=poured.met[1],
         start_words=_words(wishes.start, before),
         end_words=_words(wishes.end, after),
         start_delta_e=_distance(wishes.start, before),
         end_delta_e=_distance(wishes.end, after),
-        sure_share=sure_share,
-        tubs_share=tubs_share,
+        sure_share=poured.shares[0],
+        tubs_share=poured.shares[1],
         level=LEVELS[pouring.level],
         cautions=cautions,
-        not_for_bathing=bathers == "nobody",
         verdicts=verdicts(passed_on),
-        cost=cost + doubt,
+        cost=poured.cost,
         notes=(
-            *_chalk_notes(chalk, after),
+            *(() if chalked is None else (chalked,)),
             *_acid_notes(inputs, setting),
             *_design_notes(inputs),
         ),
@@ -151,53 +198,10 @@ def design_of(poured: Poured, wishes: Wishes, cost: float) -> Design | None:
     )
 
 
-def _chalk(setting: Setting, grams: float) -> tuple[Chalked, ...]:
-    bath = setting.bath.with_activator(grams, setting.per_gram)
-    return chalk_of(bath.solve(), bath.at_rest(), setting.view, bath.air_co2_ppm)
-
-
-def _kept(end: End, after: Sight, chalk: Sequence[Chalked]) -> bool:
-    """Whether end and pH, which a written recipe wishes for, hold with all the chalk out."""
-    return all(
-        _met(end, Sight(chalked.moment, chalked.ph, chalked.colour))
-        and abs(chalked.ph - after.ph) <= typical("wished_ph_within").value
-        for chalked in chalk
-        if chalked.moment == "after"
-    )
-
-
-def _chalk_notes(chalk: Sequence[Chalked], after: Sight) -> tuple[Note, ...]:
-    note = chalk_note(chalk, (after.ph,))
-    return () if note is None else (note,)
-
-
 def takes_up_meq(setting: Setting) -> float:
     """Acid that the water of a tub takes up [meq]."""
     alkalinity = max(float(setting.water.alkalinity_meq_l), LEAST_ALKALINITY_MEQ_L)
     return alkalinity * float(setting.bath.volume_l)
-
-
-def _sights(setting: Setting, grams: float) -> tuple[Sight, Sight]:
-    """The tub before, and after so much activator."""
-    before = setting.bath.solve()
-    after = setting.bath.with_activator(grams, setting.per_gram).solve()
-    return (
-        Sight("before", float(before.ph), before.seen(setting.view)),
-        Sight("after", float(after.ph), after.seen(setting.view)),
-    )
-
-
-def _shares(
-    poured: Poured, wishes: Wishes, before_ph: float, after_ph: float
-) -> tuple[float, float]:
-    """In how many draws of the pigments both wishes hold, and in how many tubs the end does."""
-    setting, twins = poured.setting, poured.possible.setting
-    draws = drawn_labs(setting.bath.strengths, np.array([before_ph, after_ph]), setting.view)
-    sure = meets(wishes.start, draws[:, 0]) & meets(wishes.end, draws[:, 1])
-    ending = colour_at(
-        twins.bath.strengths, poured.pouring.ending_ph, twins.view, twins.bath.surfactants_g_l
-    )
-    return float(np.mean(sure)), float(np.mean(meets(wishes.end, ending.lab)))
 
 
 def _met(end: End, sight: Sight) -> bool:

@@ -147,9 +147,8 @@ def _amount(colour: DesignedColour) -> str:
 
 
 def shown_designs(effects: Effects) -> list[Design]:
-    """Every design that is shown, those that lead further last."""
-    shown = [*effects.designs, effects.beyond_shelf, effects.display_only]
-    return [design for design in shown if design is not None]
+    """Every design that is shown."""
+    return list(effects.designs)
 
 
 def stock_lines(effects: Effects) -> list[str]:
@@ -176,7 +175,7 @@ def _stock_line(code: str, alike: list[DesignedColour]) -> str:
 
 def shared_cautions(effects: Effects) -> list[Caution]:
     """Cautions that hold for every design that is to be poured, the heaviest first."""
-    poured = [design for design in (*effects.designs, effects.beyond_shelf) if design is not None]
+    poured = list(effects.designs)
     if not poured:
         return []
     others = [_messages(design) for design in poured]
@@ -187,8 +186,7 @@ def shared_cautions(effects: Effects) -> list[Caution]:
 
 def cautions_heading(effects: Effects) -> str:
     """Code of the heading over the cautions that are told once."""
-    apart = effects.display_only is not None
-    return "design.heading-cautions" if apart else "plan.heading.cautions"
+    return "plan.heading.cautions"
 
 
 def own_cautions(design: Design, effects: Effects) -> list[Caution]:
@@ -205,8 +203,6 @@ def own_cautions(design: Design, effects: Effects) -> list[Caution]:
     -------
     list of Caution
     """
-    if design is effects.display_only:
-        return list(design.cautions)
     shared = {caution.message for caution in shared_cautions(effects)}
     return [caution for caution in design.cautions if caution.message not in shared]
 
@@ -233,10 +229,6 @@ def next_lines(effects: Effects, written: str | None = None) -> Iterator[str]:
         yield say("design.next-written", {"file": written})
     elif effects.designs:
         yield say("design.next")
-    if effects.beyond_shelf is not None:
-        yield say("design.next-beyond")
-    if effects.display_only is not None:
-        yield say("design.next-display")
 
 
 def dose_line(design: Design) -> str:
@@ -362,9 +354,6 @@ def design_lines(effects: Effects, file: str | None) -> Iterator[Line]:
         yield from _design(design, effects, heading)
     needed = [note for note in effects.needed if not note.code.startswith("caution.")]
     yield from bullets(needed, "design.heading-needed")
-    for code, extra in (("beyond-shelf", effects.beyond_shelf), ("display", effects.display_only)):
-        if extra is not None:
-            yield from _design(extra, effects, f"{say(f'design.{code}')}: {labels(extra)}")
     shared = map(wording.caution_line, shared_cautions(effects))
     yield from under(shared, cautions_heading(effects), hang=4)
     yield from bullets(stock_lines(effects), "design.heading-stocks")

@@ -119,7 +119,6 @@ def test_steps_homes_sachets_and_designs_look_at_the_reserve() -> None:
         wished_end("pink", "end"),
         shelf=read_shelf("black carrot, tartrazine, citric acid"),
         count=3,
-        further=False,
     )
     for design in designed.designs:
         assert make_plan(design.inputs).acid_reserve_high_meq_l <= 3.0 + 1e-6

@@ -257,9 +257,8 @@ def test_a_design_is_judged_at_both_ends() -> None:
     end = wished_end(str(after.word), "end")
     before = wished_end(str(setting.bath.solve().seen(setting.view).hex), "start")
     stock = stocks((colourant("butterfly-pea"),), inputs.colours)
-    design = design_of(
-        Poured(inputs, setting, possible, pouring), Wishes(before, end, stock, {}), 0.0
-    )
+    wishes = Wishes(before, end, stock, {})
+    design = design_of(Poured(wishes, inputs, setting, possible, pouring))
     assert design is not None
     assert str(design.after.colour.word) == end.word
     assert not design.end_met

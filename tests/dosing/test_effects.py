@@ -74,7 +74,6 @@ def designed(
     shelf: str,
     bathers: str = "adult",
     count: int = 3,
-    further: bool = False,
 ) -> Effects:
     return design_effects(
         soak(bathers),
@@ -82,7 +81,6 @@ def designed(
         wished_end(end, "end"),
         shelf=read_shelf(shelf),
         count=count,
-        further=further,
     )
 
 
@@ -297,21 +295,16 @@ def test_famous_wishes_are_no_long_shots_or_are_told_as_such(wish: str) -> None:
     assert found.designs[0].sure_share > 0.5 or hardly
 
 
-@pytest.mark.slow
-def test_what_petals_cannot_do_in_a_bath_is_said_and_shown_apart() -> None:
-    found = designed("blue", "purple", PETALS_AND_YELLOW, further=True)
+def test_what_petals_cannot_do_in_a_bath_is_said_and_what_works_is_named() -> None:
+    found = designed("blue", "purple", PETALS_AND_YELLOW)
     assert not found.reached
     assert found.designs
     assert not any(one.end_met for one in found.designs)
-    beyond, shown = found.beyond_shelf, found.display_only
-    assert beyond is not None
-    assert beyond.reached
-    assert not beyond.not_for_bathing
-    assert shown is not None
-    assert shown.not_for_bathing
-    assert shown.after.ph < 4.0
-    codes = {note.code for note in found.needed}
-    assert {"design.needed.end", "design.needed.beyond-shelf", "design.needed.display"} <= codes
+    assert "design.needed.end" in {note.code for note in found.needed}
+    first, *others = found.instead
+    assert (first.start, first.end) == ("blue", "purple")
+    assert len(others) in (1, 2)
+    assert designed("blue", "pink", "black carrot, tartrazine, citric acid").instead == ()
 
 
 @pytest.mark.slow
@@ -370,17 +363,6 @@ def test_no_design_passes_a_hard_limit(start: str, end: str, bathers: str) -> No
         check_limits(design, bathers)
 
 
-@pytest.mark.slow
-@pytest.mark.parametrize("bathers", ["adult", "child"])
-def test_what_is_shown_beyond_keeps_its_limits_too(bathers: str) -> None:
-    found = designed("pink", "green", "roselle, tartrazine, citric acid", bathers, 1, further=True)
-    for design in (*found.designs, found.beyond_shelf):
-        if design is not None:
-            check_limits(design, bathers)
-    if found.display_only is not None:
-        check_limits(found.display_only, "nobody")
-
-
 def check_limits(design: Design, bathers: str) -> None:
     assert design.inputs.wish.bathers == bathers
     assert design.not_for_bathing == (bathers == "nobody")
@@ -429,7 +411,6 @@ def test_unsure_water_keeps_a_design_from_its_end_and_the_answer_says_so() -> No
         wished_end("orange", "end"),
         shelf=read_shelf("purple sweet potato, tartrazine, citric acid"),
         count=1,
-        further=False,
     )
     (design,) = found.designs
     assert not found.reached
@@ -448,7 +429,6 @@ def test_a_colour_that_a_market_forbids_is_left_out() -> None:
         wished_end("pink", "end"),
         shelf=read_shelf("black carrot, tartrazine, citric acid"),
         count=1,
-        further=False,
     )
     assert not found.designs
     assert not found.reached
@@ -478,7 +458,7 @@ def test_bath_that_a_caution_forbids_gets_no_design() -> None:
         count=1,
     )
     assert found.designs == ()
-    assert found.display_only is None
+    assert found.instead == ()
     assert [one.code for one in found.blocked] == ["child-under-three"]
 
 

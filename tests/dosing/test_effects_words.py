@@ -56,7 +56,6 @@ def designed(inputs: RecipeInputs, start: str, end: str, shelf: str | None = Non
         wished_end(end, "end"),
         shelf=None if shelf is None else read_shelf(shelf),
         count=1,
-        further=False,
     )
 
 

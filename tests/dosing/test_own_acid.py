@@ -86,7 +86,6 @@ def test_design_with_a_sour_infusion_is_the_plan_of_it_to_the_dose() -> None:
         wished_end("red", "end"),
         shelf=read_shelf("roselle, tartrazine, citric acid"),
         count=2,
-        further=False,
     )
     assert found.designs
     for design in found.designs:

@@ -55,9 +55,9 @@ KEYS = {
         " band_ph serving_blend_g"
     ),
     "design": (
-        "version start end volume_l depth_cm designs beyond_shelf display_only blocked needed"
+        "version start end volume_l depth_cm designs blocked instead needed"
         " warnings bathers vessel verdicts allowed reached stocks next_commands"
-        " beyond_shelf_commands display_only_commands"
+        ""
     ),
     "brew": "version volume_l bottle_ml baths verdicts cautions amounts bottles",
     "steep": (
