@@ -26,12 +26,12 @@ Places = NDArray[np.intp]
 
 MOST_PIGMENTS, MOST_DYES = 2, 2
 MOST_MEMBERS = MOST_PIGMENTS + MOST_DYES
-SPREAD = 256
+SPREAD = 128
 """Mixtures of every set that are tried first."""
 PEOPLE = 64
 """The best of them, which evolve together."""
 ROWS_AT_ONCE = 6000
-PROMISING_SETS, KEPT_SETS = 60, 24
+PROMISING_SETS, KEPT_SETS = 48, 14
 """Sets that evolve at all, and that are followed to the end."""
 FIRST_GENERATIONS, LAST_GENERATIONS = 14, 18
 EXACT_GENERATIONS = 8
