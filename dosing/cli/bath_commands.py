@@ -7,14 +7,13 @@ from typing import Annotated
 
 import typer
 
-from dosing.cli import plan
+from dosing.cli import design, plan
 from dosing.cli.options import (
     AcceptPh,
     AcceptPouring,
     Command,
     Demo,
     Json,
-    Picture,
     Recipe,
     TargetWish,
 )
@@ -29,35 +28,6 @@ def new(
     from dosing.cli import asking
 
     raise typer.Exit(asking.run_new(file, as_json=as_json))
-
-
-def design(
-    context: typer.Context,
-    start: Annotated[str, typer.Argument(help=say("help.design-start"))],
-    end: Annotated[str, typer.Argument(help=say("help.design-end"))],
-    recipe: Annotated[
-        Path | None, typer.Option("--recipe", metavar="FILE", help=say("help.design-recipe"))
-    ] = None,
-    demo: Demo = None,
-    shelf: Annotated[str | None, typer.Option("--shelf", help=say("help.shelf-of"))] = None,
-    bathers: Annotated[
-        str | None, typer.Option("--bathers", help=say("help.design-bathers"))
-    ] = None,
-    view: Annotated[str | None, typer.Option("--view", help=say("help.design-view"))] = None,
-    count: Annotated[int, typer.Option("--count", help=say("help.design-count"))] = 3,
-    seed: Annotated[int, typer.Option("--seed", help=say("help.seed"))] = 12,
-    price: Annotated[list[str] | None, typer.Option("--price", help=say("help.price"))] = None,
-    picture: Picture = None,
-    write: Annotated[
-        Path | None, typer.Option("--write", metavar="FILE", help=say("help.write-design"))
-    ] = None,
-    pick: Annotated[int | None, typer.Option("--pick", help=say("help.pick"))] = None,
-    as_json: Json = False,
-) -> None:
-    """From a start colour to an end colour."""
-    from dosing.cli import designs
-
-    raise typer.Exit(designs.run_design(designs.DesignOptions(**context.params)))
 
 
 def programme(
@@ -177,7 +147,7 @@ ABOUT = "bath"
 COMMANDS = (
     Command(new, "help.new"),
     plan.COMMAND,
-    Command(design, "help.design"),
+    design.COMMAND,
     Command(programme, "help.programme"),
     Command(timeline, "help.timeline", "time"),
     Command(jar, "help.jar-test"),

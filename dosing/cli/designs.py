@@ -1,186 +1,191 @@
-"""``design``: from a start colour to an end colour, as a list, a picture and a recipe file."""
+"""Designs and the gallery asked for and shown."""
 
 from __future__ import annotations
 
-import shlex
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from difflib import get_close_matches
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-from dosing.bath.inputs import BATHERS, RecipeInputs
+from dosing.bath.inputs import BATHERS
 from dosing.cli.codes import NOT_MET
-from dosing.cli.given import check_picture, tables_of
-from dosing.cli.output import show
+from dosing.cli.given import Files, tables_of
+from dosing.cli.output import answer
 from dosing.cli.outputs import check_free
 from dosing.cli.own_files import known_pigments
 from dosing.effects.answer import Effects, design_effects, wished_end
 from dosing.effects.designs import Design
+from dosing.effects.gallery import GalleryEffect, gallery
 from dosing.effects.prices import prices_per_gram
-from dosing.effects.shelf import read_shelf, whole_shelf
+from dosing.effects.shelf import Shelf, read_shelf, whole_shelf
 from dosing.effects.written import designed_recipe
-from dosing.pictures.sheets import write_picture
 from dosing.recipe import recipe_from
-from dosing.recipe.quantities import InputError, refuse
-from dosing.words.effects import design_lines, stock_lines
+from dosing.recipe.quantities import InputError
+from dosing.words.templates import render
+from indicator.accepted import one_of
 from indicator.files import whole_file
 from indicator.notes import say
-from indicator.optics import VIEWS
+from indicator.pigments import Pigments
 
-DRAFT = "soak.toml"
-"""File that the next command names where none was given."""
+if TYPE_CHECKING:
+    from dosing.pictures.shop import Shown
 
 
 @dataclass(frozen=True)
-class DesignOptions:
-    """Options of ``design``, as they were typed."""
+class GalleryDocument:
+    """Answer of ``design`` without colours."""
 
-    start: str
-    end: str
-    recipe: Path | None
-    demo: str | None
+    effects: tuple[GalleryEffect, ...]
+    """The best of every pair of words, the surest first."""
+
+
+@dataclass(frozen=True)
+class Asked:
+    """Options of ``design``, as they were typed; refused where a file cannot be written."""
+
     shelf: str | None
     bathers: str | None
-    view: str | None
-    count: int
-    seed: int
-    price: Sequence[str] | None
-    picture: Path | None
     write: Path | None
     pick: int | None
-    as_json: bool
+    count: int
+    price: Sequence[str]
+    more: bool
+    cautions: bool
+
+    def __post_init__(self) -> None:
+        if self.bathers is not None:
+            one_of("bathers", self.bathers, BATHERS)
+        if self.write is None:
+            if self.pick is not None:
+                raise InputError(say("design.error.pick-alone", {"value": self.pick}), "pick")
+            return
+        file = str(self.write)
+        if self.write.suffix.lower() != ".toml":
+            raise InputError(say("design.error.write-ending", {"file": file}), "write", file)
+        if self.write.is_dir() or not self.write.parent.is_dir():
+            raise InputError(say("cli.output-folder", {"file": file}), "write", file)
+        check_free(self.write, "write")
+
+    def shelf_of(self, pigments: Pigments) -> Shelf | None:
+        """What is on the shelf; None where nothing was named."""
+        return None if self.shelf is None else read_shelf(self.shelf, pigments)
+
+    def tables(self, written: dict[str, Any]) -> dict[str, Any]:
+        """Tables of a recipe, for the bathers that were asked for."""
+        if self.bathers is None:
+            return written
+        wish = {**written.get("wish", {}), "bathers": self.bathers}
+        if self.bathers != "child":
+            wish.pop("child_age", None)
+        return {**written, "wish": wish}
+
+    def picked(self, effects: Effects) -> Design:
+        """The design that is written: the first, or that of a number."""
+        number, count = self.pick or 1, len(effects.designs)
+        if not 1 <= number <= count:
+            raise InputError(say("design.error.pick", {"value": number, "count": count}), "pick")
+        return effects.designs[number - 1]
 
 
-@dataclass(frozen=True)
-class NextCommands:
-    """Commands to run before anything is poured."""
+def show_gallery(asked: Asked, files: Files, given: Mapping[str, object], *, as_json: bool) -> int:
+    """Show the effects that work, the surest first.
 
-    write: str
-    """Writes the design down."""
-    plan: str
-    """Plans it."""
+    Parameters
+    ----------
+    asked : Asked
+        The shelf and the bathers, if any.
+    files : Files
+        What is written beside it: the picture is that of the first effect.
+    given : mapping
+        Options that are for one effect alone; None for those that were not given.
+    as_json : bool
+        Whether one document is printed.
+
+    Returns
+    -------
+    int
+        Exit code: 0, or `NOT_MET` where the shelf has no effect.
+    """
+    for option, value in given.items():
+        if value is not None:
+            raise InputError(say("design.error.both-colours", {"option": f"--{option}"}), option)
+    effects = gallery(bathers=asked.bathers, shelf=asked.shelf_of(known_pigments()))
+
+    def text(*, whole: bool = False) -> str:
+        return render("gallery", effects=effects, asked=asked, bare=whole)
+
+    if effects and (files.picture or files.sheet):
+        from dosing.pictures.shop import shown_effect
+
+        _draw(shown_effect(effects[0]), text(whole=True), files)
+    answer(GalleryDocument(effects), text, as_json=as_json, written=files.written)
+    return 0 if effects else NOT_MET
 
 
-@dataclass(frozen=True)
-class DesignDocument:
-    """Answer of ``design``."""
+def show_design(
+    wished: tuple[str, str],
+    recipe: tuple[Path | None, str | None],
+    asked: Asked,
+    files: Files,
+    *,
+    as_json: bool,
+) -> int:
+    """Find designs from a start to an end colour, and show the best.
 
-    answer: Effects
-    stocks: tuple[str, ...]
-    """How to make each infusion and solution that is poured."""
-    next_commands: tuple[NextCommands, ...]
-    """Of each design."""
+    Parameters
+    ----------
+    wished : tuple of str
+        Start and end, as they were typed.
+    recipe : tuple
+        Recipe file and name of a demo; None for those that were not given.
+    asked : Asked
+        Shelf, bathers, prices, and how much of the answer is shown.
+    files : Files
+        What is written beside it.
+    as_json : bool
+        Whether one document is printed.
 
-
-def run_design(asked: DesignOptions) -> int:
-    """Find designs and show them; returns the exit code."""
-    check_picture(asked.picture)
-    _check_write(asked)
-    start, end = wished_end(asked.start, "start"), wished_end(asked.end, "end")
-    tables = tables_of(asked.recipe, asked.demo)
-    inputs = _as_asked(tables, asked)
+    Returns
+    -------
+    int
+        Exit code: 0, or `NOT_MET`.
+    """
+    start, end = wished_end(wished[0], "start"), wished_end(wished[1], "end")
+    tables = asked.tables(tables_of(*recipe))
+    inputs = recipe_from(tables, recipe[0] or "recipe", known_pigments())
     pigments = known_pigments().beside(colour.colourant for colour in inputs.colours)
-    shelf = whole_shelf(inputs.colours, pigments)
-    if asked.shelf is not None:
-        shelf = read_shelf(asked.shelf, pigments)
     effects = design_effects(
         inputs,
         start,
         end,
-        shelf=shelf,
+        shelf=asked.shelf_of(pigments) or whole_shelf(inputs.colours, pigments),
         count=asked.count,
-        seed=asked.seed,
-        prices=prices_per_gram(asked.price or (), pigments),
+        prices=prices_per_gram(asked.price, pigments),
     )
     if asked.write is not None and (effects.designs or asked.pick):
-        chosen = _picked(effects, asked.pick)
-        text = designed_recipe(tables, effects, chosen, known_pigments())
+        written = designed_recipe(tables, effects, asked.picked(effects), known_pigments())
         with whole_file(asked.write) as draft:
-            draft.write_text(text, encoding="utf-8")
-    if asked.picture is not None:
-        from dosing.pictures.shop import draw_shop, shown_design
+            draft.write_text(written, encoding="utf-8")
+
+    def text(*, whole: bool = False) -> str:
+        return render("design", effects=effects, asked=asked, wished=wished, bare=whole)
+
+    if files.picture or files.sheet:
+        from dosing.pictures.shop import shown_design
 
         shown = shown_design(effects, foam=inputs.foam_bath is not None)
-        write_picture(draw_shop(shown), asked.picture)
-    lines = design_lines(effects, None if asked.write is None else str(asked.write))
-    show(_document(effects, asked), lines, asked.picture, as_json=asked.as_json)
+        _draw(shown, text(whole=True), files)
+    answer(effects, text, as_json=as_json, written=files.written)
     return 0 if effects.reached and effects.allowed else NOT_MET
 
 
-def _check_write(asked: DesignOptions) -> None:
-    """Refuse what cannot be written before anything is computed."""
-    if asked.seed < 0:
-        raise InputError(say("design.error.seed", {"value": asked.seed}), "seed", asked.seed)
-    if asked.write is None:
-        if asked.pick is not None:
-            raise InputError(say("design.error.pick-alone", {"value": asked.pick}), "pick")
-        return
-    file = str(asked.write)
-    if asked.write.suffix.lower() != ".toml":
-        raise InputError(say("design.error.write-ending", {"file": file}), "write", file)
-    if asked.write.is_dir() or not asked.write.parent.is_dir():
-        raise InputError(say("cli.output-folder", {"file": file}), "write", file)
-    check_free(asked.write, "write")
+def _draw(shown: Shown, text: str, files: Files) -> None:
+    """Write the shop picture, and the page to print."""
+    from dosing.pictures.ribbon import draw_head
+    from dosing.pictures.sheets import write_picture, write_sheet
+    from dosing.pictures.shop import draw_shop
 
-
-def _as_asked(tables: dict[str, Any], asked: DesignOptions) -> RecipeInputs:
-    """The recipe, its tables changed to the bathers and the view that were asked for."""
-    name = "recipe" if asked.recipe is None else asked.recipe
-    pigments = known_pigments()
-    inputs = recipe_from(tables, name, pigments)
-    wish = tables.setdefault("wish", {})
-    if asked.bathers is not None:
-        wish["bathers"] = _choice("bathers", asked.bathers, BATHERS)
-        if wish["bathers"] != "child":
-            wish.pop("child_age", None)
-    if asked.view is not None:
-        wish["view"] = _choice("view", asked.view, VIEWS)
-    return recipe_from(tables, name, pigments) if asked.bathers or asked.view else inputs
-
-
-def _choice(field: str, written: str, accepted: Sequence[str]) -> str:
-    wanted = written.strip().casefold()
-    if wanted in accepted:
-        return wanted
-    close = get_close_matches(wanted, accepted, n=1)
-    hint = say("error.near", {"name": close[0]}) if close else ""
-    raise refuse("error.choice", field, written, ", ".join(accepted), hint=hint)
-
-
-def _picked(effects: Effects, pick: int | None) -> Design:
-    """The design that is written: the first, or that of a number."""
-    number = 1 if pick is None else pick
-    count = len(effects.designs)
-    if not 1 <= number <= count:
-        raise InputError(say("design.error.pick", {"value": number, "count": count}), "pick")
-    return effects.designs[number - 1]
-
-
-def _document(effects: Effects, asked: DesignOptions) -> DesignDocument:
-    return DesignDocument(
-        answer=effects,
-        stocks=tuple(stock_lines(effects)),
-        next_commands=tuple(
-            _next_commands(asked, rank) for rank, _ in enumerate(effects.designs, start=1)
-        ),
-    )
-
-
-def _next_commands(asked: DesignOptions, rank: int) -> NextCommands:
-    """What writes a design down and plans it."""
-    file = str(asked.write or DRAFT)
-    words = ["huedose", "design", asked.start, asked.end]
-    for option, value in (
-        ("recipe", asked.recipe),
-        ("demo", asked.demo),
-        ("shelf", asked.shelf),
-        ("bathers", asked.bathers),
-        ("view", asked.view),
-        ("count", asked.count),
-        ("seed", asked.seed),
-        ("write", file),
-        ("pick", rank),
-    ):
-        words += [] if value is None else [f"--{option}", str(value)]
-    return NextCommands(shlex.join(words), shlex.join(["huedose", "plan", file]))
+    if files.picture is not None:
+        write_picture(draw_shop(shown), files.picture)
+    if files.sheet is not None:
+        write_sheet(text, draw_head(shown), files.sheet, files.paper)

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 from dosing.bath.inputs import RecipeInputs
-from dosing.effects.shelf import Stock
+from dosing.effects.shelf import DROPS_BELOW_ML, Stock
+from dosing.ingredients.powders import scale_step
 from dosing.ingredients.trade_values import typical
 from dosing.plan.cautions import Caution, Verdicts, permissions
 from dosing.plan.records import Sight
@@ -43,20 +45,22 @@ class DesignedColour:
         return "mL"
 
     @property
+    def drops(self) -> int | None:
+        """Drops of a dye of which so little is taken that they are counted; None of others."""
+        if not self.stock.is_dye or self.amount_ml >= DROPS_BELOW_ML:
+            return None
+        return round(self.amount_ml / typical("drop_volume").value)
+
+    @property
     def grams(self) -> float | None:
         """Dried petals or dye powder [g]; None where only the absorbance of its stock is known."""
         per_l = self.stock.grams_per_l
         return None if per_l is None else per_l * self.amount_ml / 1000.0
 
 
-def infusion_ml(colours: tuple[DesignedColour, ...]) -> float:
-    """Brew of all the pigments of a design together [mL]; dyes are counted out in drops beside."""
-    return sum(colour.amount_ml for colour in colours if not colour.stock.is_dye)
-
-
-def sellable(colours: tuple[DesignedColour, ...]) -> bool:
-    """Whether the brew for one bath fits a bottle that is sold with it (``typical.csv``)."""
-    return infusion_ml(colours) <= 1000.0 * typical("bottle_for_sale").value
+def liquid_ml(colours: tuple[DesignedColour, ...]) -> float:
+    """Brews and dye solutions of a design together [mL]."""
+    return sum(colour.amount_ml for colour in colours)
 
 
 def market_says(colours: tuple[DesignedColour, ...], market: str) -> str:
@@ -81,6 +85,14 @@ def market_says(colours: tuple[DesignedColour, ...], market: str) -> str:
     return min(listed, key=LISTED.index)
 
 
+TINGED = 0.15
+"""Share of the votes for another word from which a colour is said to be tinged with it."""
+MOSTLY = 0.5
+"""Share of the votes of names with the very word in them, below which people may say another."""
+HARDLY = 0.4
+"""Share of the draws below which a design will hardly come out."""
+
+
 @dataclass(frozen=True)
 class WordSight:
     """Certainty that a colour has the wished word."""
@@ -93,6 +105,19 @@ class WordSight:
     """Every plain word with its share, the surest first."""
     shade: str | None = None
     """A maker's word that many would use instead, such as olive."""
+    word: str | None = None
+    """The wished word; None where it is not the plain word of the colour, or a hex was wished."""
+
+    @property
+    def rival(self) -> tuple[str, float] | None:
+        """Another word that many would give a colour that counts as wished, and its share."""
+        other = next((pair for pair in self.votes if pair[0] != self.word), None)
+        return other if self.word and other and other[1] >= TINGED else None
+
+    @property
+    def seldom_called(self) -> bool:
+        """Whether people may use another word for a colour that counts as wished."""
+        return bool(self.word) and self.called is not None and self.called < MOSTLY
 
 
 @dataclass(frozen=True)
@@ -134,7 +159,7 @@ class Design:
     price: float | None
     """What it costs, where something has a price."""
     unpriced: tuple[str, ...]
-    """What of it has none."""
+    """What of it has none, in words."""
 
     @property
     def colourants(self) -> tuple[Colourant, ...]:
@@ -155,6 +180,17 @@ class Design:
     def not_for_bathing(self) -> bool:
         """Whether it was judged with nobody in the tub."""
         return self.inputs.wish.bathers == "nobody"
+
+    @property
+    def pour_g(self) -> float:
+        """The dose as a kitchen scale shows it, rounded down so that no gate is passed [g]."""
+        step = scale_step(self.dose_g)
+        return math.floor(self.dose_g / step + 1e-9) * step
+
+    @property
+    def hardly(self) -> bool:
+        """Whether it will hardly come out, as far as its pigments are known."""
+        return self.sure_share < HARDLY
 
     @property
     def reached(self) -> bool:

@@ -11,9 +11,10 @@ from functools import cache
 from typing import Any
 
 from dosing.bath.inputs import RecipeInputs
-from dosing.effects.designs import Design, DesignedColour, infusion_ml, market_says, sellable
+from dosing.effects.designs import Design, DesignedColour, liquid_ml, market_says
 from dosing.effects.shelf import Shelf, stocks
 from dosing.effects.task import End
+from dosing.ingredients.trade_values import typical
 from dosing.recipe import demo_recipe
 from indicator.pigments import Colourant, colourant
 from indicator.tables import read_table
@@ -103,14 +104,25 @@ class GalleryEffect:
         return tuple(colour.colourant for colour in self.colours)
 
     @property
-    def infusion_ml(self) -> float:
-        """Brew for one bath [mL]."""
-        return infusion_ml(self.colours)
+    def liquid_ml(self) -> float:
+        """Brews and dye solutions for one bath [mL]."""
+        return liquid_ml(self.colours)
 
     @property
     def sellable(self) -> bool:
-        """Whether that brew fits a bottle that is sold with one bath."""
-        return sellable(self.colours)
+        """Whether those fit a bottle that is sold with one bath."""
+        return self.liquid_ml <= 1000.0 * typical("bottle_for_sale").value
+
+    @property
+    def chance(self) -> float:
+        """Share of tubs and of batches of unknown petals in which both words hold, 0 to 1."""
+        return self.sure_share * self.tubs_share
+
+    @property
+    def rank(self) -> tuple[int, float]:
+        """What the gallery is sorted by: a change across the room, of one bottle; then the cost."""
+        faint = self.change_delta_e < typical("showy_change").value
+        return faint + (self.liquid_ml > 1000.0 * typical("usual_bottle").value), self.cost
 
     @property
     def markets(self) -> dict[str, str]:
@@ -160,7 +172,7 @@ def gallery(
     """
     wanted = "adult" if bathers in ("adult", "nobody") else "child"
     best: dict[tuple[str, str], GalleryEffect] = {}
-    for effect in _every():
+    for effect in every_effect():
         if (
             effect.bathers == wanted
             and (shelf is None or effect.on(shelf))
@@ -237,8 +249,10 @@ def gallery_row(design: Design, start: str, end: str) -> dict[str, Any]:
     }
 
 
-def _every() -> list[GalleryEffect]:
-    return sorted(read_table(TABLE, GalleryEffect), key=lambda effect: effect.cost)
+@cache
+def every_effect() -> tuple[GalleryEffect, ...]:
+    """Every row of the gallery, the best first: several of a pair, and for a child and an adult."""
+    return tuple(sorted(read_table(TABLE, GalleryEffect), key=lambda effect: effect.rank))
 
 
 @cache

@@ -17,7 +17,7 @@ from dosing.bath.possible_tubs import Possible
 from dosing.effects.designs import Design, DesignedColour, WordSight
 from dosing.effects.shelf import Stock
 from dosing.effects.task import ASKED, End, meets
-from dosing.ingredients.powders import Blend
+from dosing.ingredients.powders import Blend, powder
 from dosing.ingredients.trade_values import typical
 from dosing.plan.case import MIND
 from dosing.plan.cautions import (
@@ -230,7 +230,8 @@ def _words(end: End, sight: Sight) -> WordSight:
         zip(colour_words(), (float(vote) for vote in word_votes(lab)), strict=True),
         key=lambda pair: -pair[1],
     )
-    return WordSight(_certainty(end, sight), called, tuple(votes), makers_word(lab))
+    word = end.word if str(sight.colour.word) == end.word else None
+    return WordSight(_certainty(end, sight), called, tuple(votes), makers_word(lab), word)
 
 
 def _price(
@@ -240,14 +241,18 @@ def _price(
     prices = wishes.prices
     if not prices:
         return None, ()
-    parts = {name: share * grams for name, share in Blend(inputs.activator.parts).parts.items()}
-    masses: dict[str, float | None] = {**parts}
+    masses: dict[str, float | None] = {
+        name: share * grams for name, share in Blend(inputs.activator.parts).parts.items()
+    }
+    labels = {name: powder(name).label for name in masses}
     for colour in inputs.colours:
         per_l = wishes.stocks[colour.colourant].grams_per_l
         masses[colour.name] = None if per_l is None else per_l * colour.amount / 1000.0
-    known = {n: m for n, m in masses.items() if n in prices and m is not None}
+        labels[colour.name] = colour.colourant.label
+    known = {name: mass for name, mass in masses.items() if name in prices and mass is not None}
     price = sum(prices[name] * mass for name, mass in known.items())
-    return (price if known else None), tuple(n for n in masses if n not in known)
+    without = tuple(label for name, label in labels.items() if name not in known)
+    return (price if known else None), without
 
 
 def _acid_notes(inputs: RecipeInputs, setting: Setting) -> tuple[Note, ...]:

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 from dosing.effects.answer import Effects
 from dosing.effects.designs import Design, DesignedColour
+from dosing.effects.gallery import GalleryEffect
 from dosing.recipe.writing import recipe_toml
 from indicator.notes import Value, say
 from indicator.pigments import SHIPPED, Pigments
@@ -39,20 +40,48 @@ def designed_recipe(
         TOML; the same tub with the colours, the powders and the target pH of the design.
     """
     named: dict[str, Value] = {"start": effects.start.text, "end": effects.end.text}
-    met = design.start_met and design.end_met
-    code = "design.title" if met else "design.title-missed"
+    code = "design.title" if design.reached else "design.title-missed"
     title = say(code, {**named, "title": effects.inputs.title})[:LONGEST_TITLE]
-    whole: dict[str, Any] = {
+    parts, target = design.inputs.activator.parts, str(design.inputs.wish.target)
+    whole = _with_effect(tables, design.colours, parts, target, pigments)
+    comment = "design.recipe.comment" if design.reached else "design.recipe.comment-missed"
+    return recipe_toml(say(comment, named), title, whole)
+
+
+def recipe_with(tables: Mapping[str, Any], effect: GalleryEffect) -> dict[str, Any]:
+    """Tables of a recipe whose tub shows an effect of the gallery.
+
+    Parameters
+    ----------
+    tables : mapping
+        Tub, water, foam bath and bathers, as written in a recipe.
+    effect : GalleryEffect
+        Its amounts are for `GalleryEffect.volume_l`; they go in step with the tub if the caller
+        scales them.
+
+    Returns
+    -------
+    dict
+        The same with colours, activator and target; for `dosing.recipe.recipe_from` or
+        `dosing.recipe.writing.recipe_toml`.
+    """
+    target = f"{effect.ph_after:.2f}"
+    return _with_effect(tables, effect.colours, {effect.powder: 1.0}, target, SHIPPED)
+
+
+def _with_effect(
+    tables: Mapping[str, Any],
+    colours: Sequence[DesignedColour],
+    parts: Mapping[str, float],
+    target: str,
+    pigments: Pigments,
+) -> dict[str, Any]:
+    return {
         **tables,
-        "colour": [_colour(colour, pigments) for colour in design.colours],
-        "activator": {
-            **tables.get("activator", {}),
-            "parts": dict(design.inputs.activator.parts),
-        },
-        "wish": {**tables.get("wish", {}), "target": str(design.inputs.wish.target)},
+        "colour": [_colour(colour, pigments) for colour in colours],
+        "activator": {**tables.get("activator", {}), "parts": dict(parts)},
+        "wish": {**tables.get("wish", {}), "target": target},
     }
-    comment = say("design.recipe.comment" if met else "design.recipe.comment-missed", named)
-    return recipe_toml(comment, title, whole)
 
 
 def _colour(colour: DesignedColour, pigments: Pigments) -> dict[str, Any]:

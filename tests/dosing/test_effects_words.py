@@ -14,7 +14,6 @@ from dosing.effects.answer import Effects, design_effects, wished_end
 from dosing.effects.designs import WordSight
 from dosing.effects.shelf import measured_out, read_shelf, stocks
 from dosing.recipe import demo_recipe, parse_recipe
-from dosing.words import effects as told
 from indicator.absorbance import mixture_absorbance
 from indicator.appearance import seen
 from indicator.optics import tub_view
@@ -114,33 +113,27 @@ def test_designs_are_called_so_as_surely_as_mixtures_by_hand(wish: tuple[str, st
 def test_what_people_call_a_design_is_told() -> None:
     blue, green = over_all_pigments("blue", "pink"), over_all_pigments("green", "orange")
     assert blue.designs[0].level == "ok"
-    assert not any("votes" in text for text in told.doubtful_words(blue.designs[0], blue))
-    start, *_ = told.doubtful_words(green.designs[0], green)
-    assert start.startswith("the start")
-    assert "olive" in start
+    assert blue.designs[0].start_words.rival is None
+    assert blue.designs[0].end_words.rival is None
+    assert green.designs[0].start_words.shade == "olive"
 
 
-@pytest.mark.slow
 def test_doubt_about_a_word_is_told_with_the_votes() -> None:
-    """A design whose end is a colour between orange and brown, its votes those of the survey."""
-    found = designed(soak(), "yellow", "orange", "black carrot, tartrazine, sunset yellow, citric")
-    best = found.designs[0]
-    assert str(best.after.colour.word) == "orange"
+    """Colours between orange and brown, their votes those of the survey."""
 
-    def doubts(written: str) -> list[str]:
+    def words(written: str) -> WordSight:
         lab = lab_from_hex(written)
         shares = zip(colour_words(), word_votes(lab).tolist(), strict=True)
         votes = tuple(sorted(shares, key=lambda pair: -pair[1]))
         called = float(called_certainty(lab, "orange"))
-        words = WordSight(dict(votes)["orange"], called, votes, makers_word(lab))
-        texts = told.doubtful_words(replace(best, end_words=words), found)
-        return [text for text in texts if text.startswith("the end")]
+        return WordSight(dict(votes)["orange"], called, votes, makers_word(lab), "orange")
 
     # The second is nearer to the survey's own orange, with less than 15 votes of 100 for brown.
-    (text,) = doubts("#CB7723")
-    assert text.startswith("the end is a brownish orange: ")
-    assert text.endswith(" 80 say orange, 20 say brown")
-    assert doubts("#D07A2D") == []
+    between = words("#CB7723")
+    assert between.rival is not None
+    assert between.rival[0] == "brown"
+    assert (round(between.certainty, 1), round(between.rival[1], 1)) == (0.8, 0.2)
+    assert words("#D07A2D").rival is None
 
 
 @pytest.mark.slow

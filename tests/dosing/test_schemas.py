@@ -55,10 +55,10 @@ KEYS = {
         " band_ph serving_blend_g"
     ),
     "design": (
-        "version start end volume_l depth_cm designs blocked instead needed"
-        " warnings bathers vessel verdicts allowed reached stocks next_commands"
-        ""
+        "version start end volume_l depth_cm designs blocked instead needed warnings bathers"
+        " vessel verdicts allowed reached"
     ),
+    "design-gallery": "version effects",
     "brew": "version volume_l bottle_ml baths verdicts cautions amounts bottles",
     "steep": (
         "version pigment petals_percent temperature_c minutes makes_g lidded pressed brew"

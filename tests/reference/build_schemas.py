@@ -30,6 +30,7 @@ from dosing.cli import (
     solutions,
     timelines,
 )
+from dosing.effects.answer import Effects
 from dosing.ingredients.tap import WaterLook
 from dosing.jar.records import JarAnswer
 from dosing.soak.records import Course
@@ -50,7 +51,8 @@ DOCUMENTS: dict[str, type] = {
     "time": Course,
     "time-forbidden": timelines.TimeForbidden,
     "sachet": sachets.SachetDocument,
-    "design": designs.DesignDocument,
+    "design": Effects,
+    "design-gallery": designs.GalleryDocument,
     "brew": brews.BrewDocument,
     "steep": Steeping,
     "keep": Kept,
