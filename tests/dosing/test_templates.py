@@ -1,11 +1,17 @@
 """Templates: each of their branches is rendered, and answers stay short."""
 
+from collections.abc import Callable, Iterator
+from dataclasses import replace
+from typing import Any
+
 import pytest
 
-from dosing import demo_recipe, make_plan
+from dosing import Tub, demo_recipe, make_plan
+from dosing.plan.records import FirstPortion, OtherDose, Wish
 from dosing.words.marks import paragraphs, plain
 from dosing.words.templates import render
 
+Missed = Callable[..., list[str]]
 PLAN_LINES = 14
 
 
@@ -24,3 +30,47 @@ def test_marks() -> None:
     assert line.lines(80) == ["  blue to pink"]
     assert line.lines(80, block=4) == ["  " + "\N{NO-BREAK SPACE}" * 4 + " blue to pink"]
     assert command.lines(5) == ["  huedose plan"]
+
+
+def plans() -> Iterator[Any]:
+    """Plans that differ in whatever a sentence depends on."""
+    soak, basin = Tub.demo("1"), Tub.demo("4").plan().plan
+    plan = soak.plan().plan
+    pale = replace(plan.before, colour=replace(plan.before.colour, visibility="hardly"))
+    stronger = OtherDose(16.0, 5.1, "mind", 0.9, 0.2)
+    jugs, pour = plan.jugs, plan.pours[0]
+    assert jugs is not None
+    failed = replace(plan, wish_met=False, reached=False, pours=(), wish=Wish("none", ""))
+    yield from (plan, basin, Tub.demo("3").plan().plan, Tub.demo("2").plan().plan)
+    yield soak.with_(parts={"citric-acid": 2, "epsom-salt": 1}).plan().plan
+    yield from (soak.pour("6 g").plan, soak.pour("60 g").plan, soak.pour("0 g").plan)
+    yield from (soak.plan(target="pink").plan, soak.plan(target="5.9").plan)
+    yield from (replace(plan, offer=stronger), replace(plan, milder=stronger))
+    yield replace(plan, wish=Wish("none", ""), pours=(), warnings=plan.assumptions)
+    bottled = replace(plan.verdicts, give=plan.verdicts.pour)
+    yield replace(
+        plan, verdicts=bottled, after=replace(plan.after, colour=plan.ribbon.colours.at(5))
+    )
+    yield from (replace(plan, strip_at_end=True), replace(failed, do_next="strip"))
+    yield replace(failed, first_portion=FirstPortion(2.0, 5.5, 0.3))
+    yield replace(plan, before=pale, wish=Wish("none", ""), to_be_seen=plan.enough)
+    yield replace(plan, jugs=None, market="EU", undone=None)
+    yield replace(plan, jugs=replace(jugs, count=2, undissolved_g=10.0))
+    sips = (replace(pour, total_g=6.0), pour, replace(pour, total_g=13.0, spare=True))
+    yield replace(plan, pours=sips, look_by="meter", stop_ph=5.8)
+    yield replace(
+        plan, pours=sips, look_by="colour", after=replace(plan.after, colour=plan.before.colour)
+    )
+    sour = replace(plan.amounts[0], level="stop")
+    yield replace(plan, amounts=(sour, replace(plan.amounts[1], in_step=True)))
+
+
+@pytest.mark.slow
+def test_every_branch_of_a_plan_is_rendered(branches_missed: Missed) -> None:
+    shown = [(True, False, False), (False, True, False), (False, False, False)]
+    contexts = [
+        dict(zip(("plan", "more", "cautions", "bare"), (plan, *how), strict=True))
+        for plan in plans()
+        for how in shown
+    ]
+    assert branches_missed("plan", contexts) == []
