@@ -4,6 +4,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import replace
 from typing import Any
 
+import numpy as np
 import pytest
 
 from dosing import Tub, demo_recipe, make_plan
@@ -36,7 +37,7 @@ def plans() -> Iterator[Any]:
     """Plans that differ in whatever a sentence depends on."""
     soak, basin = Tub.demo("1"), Tub.demo("4").plan().plan
     plan = soak.plan().plan
-    pale = replace(plan.before, colour=replace(plan.before.colour, visibility="hardly"))
+    pale = replace(plan.before, colour=replace(plan.before.colour, visibility=np.asarray("hardly")))
     stronger = OtherDose(16.0, 5.1, "mind", 0.9, 0.2)
     jugs, pour = plan.jugs, plan.pours[0]
     assert jugs is not None
@@ -58,9 +59,8 @@ def plans() -> Iterator[Any]:
     yield replace(plan, jugs=replace(jugs, count=2, undissolved_g=10.0))
     sips = (replace(pour, total_g=6.0), pour, replace(pour, total_g=13.0, spare=True))
     yield replace(plan, pours=sips, look_by="meter", stop_ph=5.8)
-    yield replace(
-        plan, pours=sips, look_by="colour", after=replace(plan.after, colour=plan.before.colour)
-    )
+    yield replace(plan, pours=sips, look_by="colour")
+    yield replace(plan, after=replace(plan.after, colour=plan.before.colour))
     sour = replace(plan.amounts[0], level="stop")
     yield replace(plan, amounts=(sour, replace(plan.amounts[1], in_step=True)))
 
