@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 
 from dosing.bath.mixing import taken
 from dosing.pictures.paper import GROUND, INK, SIDE, Paper, basin
-from dosing.pictures.shop import Shown, draw_foam, notice
+from dosing.pictures.shop import TUB, Shown, draw_foam, notice
 from dosing.soak.records import Course
 from dosing.soak.zones import MIXED_WITHIN
 from indicator.files import whole_file
@@ -206,7 +206,7 @@ class Film:
     def paper(self) -> Image:
         """What lies behind the water."""
         paper = Paper()
-        paper.vessel([GROUND], BOX, 15.0, 200.0)
+        paper.vessel([GROUND], BOX, TUB, 15.0)
         told = " · ".join(filter(None, (self.shown.why_not, notice(self.shown))))
         paper.text(BOX[2], 108, told, 34, room=640, align="right", weight="bold")
         return self._drawn(paper).convert("RGB")
@@ -217,7 +217,7 @@ class Film:
         paper = Paper()
         paper.figure.set_facecolor("none")
         left, top, right, _ = BOX
-        paper.area(basin(BOX, 200.0), facecolor="none", edgecolor=INK, lw=1.44)
+        paper.area(basin(BOX, TUB.corner), facecolor="none", edgecolor=INK, lw=1.44)
         paper.rule(left, top, right, top, 4.0)
         paper.rule(TIDE[0], TIDE[1], TIDE[2], TIDE[1])
         if self.shown.foam:
@@ -229,7 +229,7 @@ class Film:
         """Where there is water."""
         paper = Paper()
         paper.figure.set_facecolor("none")
-        paper.area(basin(BOX, 200.0), facecolor=INK)
+        paper.area(basin(BOX, TUB.corner), facecolor=INK)
         return self._drawn(paper).getchannel("A")
 
     def _drawn(self, paper: Paper) -> Image:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
-from dosing.pictures.paper import FAINT, Paper
+from dosing.pictures.paper import FAINT, Paper, Shape
 from dosing.plan.households import Home
 from dosing.plan.records import Plan
 from dosing.words.filters import grams, litres, ppm
@@ -55,7 +55,7 @@ def _home(paper: Paper, home: Home, x: float, top: float) -> None:
     half = (LARGE if home.size == "large" else SMALL) / 2
     box = (x - half, top + 290 - half, x + half, top + 300)
     waters = [str(sight.colour.hex) for sight in (home.before, home.after)]
-    paper.vessel(waters, box, 8.0, 0.45 * half, home.level)
+    paper.vessel(waters, box, Shape(0.45 * half, 24.0), 8.0, home.level)
     verdict = home.verdict.replace(" ", "-")
     paper.text(x, top + 352, say(f"picture.verdict.{verdict}"), 30, align="center", weight="bold")
     values = {"before": home.before.ph, "after": home.after.ph}

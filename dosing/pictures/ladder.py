@@ -7,30 +7,33 @@ from itertools import groupby
 from math import ceil
 from typing import TYPE_CHECKING
 
-from dosing.pictures.vessel import draw_vessel, vessel_height
+from dosing.pictures.paper import FAINT, GROUND, SHADE, SIDE, Paper, Shape, basin
 from dosing.plan.cautions import gate_level
 from indicator.appearance import light_label
 from indicator.ladders import Ladder, Swatch
 from indicator.notes import say
-from indicator.sheet import FAINT, GROUND, Sheet
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
-WIDTH, MARGIN = 9.0, 0.4
-"""Of the page, and around what stands on it [in]."""
+MARGIN, ROOM = 44.0, SIDE - 88.0
 PER_ROW, MOST_ROWS = 5, 6
 """Vessels side by side, more only where the rows would be too many."""
-FILLED = 0.86
-"""Share of its place that a vessel is wide at most; none is higher than its place is wide."""
-TITLE, HEADING, NUMBER, WORD, REMARK = 17.0, 13.0, 14.0, 10.0, 8.0
-"""Sizes of type [points]."""
-SHADE = "#E7E1D2"
-"""Paper behind vessels with a pH that one may bathe in."""
+FULL = 190.0
+"""Place of a vessel beside which its words have their whole size [px]."""
+TITLE, HEADING, NUMBER, WORD, REMARK = 40.0, 32.0, 34.0, 24.0, 19.0
+"""Sizes of type [px]."""
+VESSELS = {
+    "tub": (0.84, 0.42, Shape(0.2, 0.11)),
+    "jar": (0.74, 0.7, Shape(0.12, 0.3, neck=0.86)),
+    "bottle": (0.48, 0.62, Shape(0.06, 0.4, neck=0.3)),
+    "beaker": (0.7, 0.66, Shape(0.05, 0.28)),
+}
+"""Width of the water and its depth, and the vessel around it, in places of a ladder."""
 
 
 def draw_ladders(ladders: Sequence[Ladder], *, shade: bool = True) -> Figure:
-    """Ladders one below the other: vessels in section, with the pH and the word under each.
+    """Draw ladders one below the other: vessels in section, the pH and the word under each.
 
     Parameters
     ----------
@@ -42,73 +45,67 @@ def draw_ladders(ladders: Sequence[Ladder], *, shade: bool = True) -> Figure:
     Returns
     -------
     matplotlib.figure.Figure
-        Not attached to any window; save it with `indicator.sheet.write_picture`.
+        Save it with `dosing.pictures.sheets.write_picture`.
     """
-    sheet = Sheet(WIDTH)
-    room = WIDTH - 2 * MARGIN
-    y = -0.3
+    paper = Paper(SIDE, 1.0)
+    y = 30.0
     if len(ladders) > 1:
-        y = sheet.text(MARGIN, y, say("view.ladders"), TITLE, width=room) - 0.1
+        y = paper.paragraph(MARGIN, y, say("view.ladders"), TITLE, ROOM) + 10
     for number, drawn in enumerate(ladders):
         if number:
-            y -= 0.3
-            sheet.rule(MARGIN, y, WIDTH - MARGIN, y)
+            paper.rule(MARGIN, y + 30, MARGIN + ROOM, y + 30)
+            y += 40
         labels = " + ".join(which.label for which in drawn.strengths)
         title = say("view.ladder", {"colours": labels})
         size = TITLE if len(ladders) == 1 else HEADING
-        y = sheet.text(MARGIN, y - 0.08, title[:1].upper() + title[1:], size, width=room)
+        y = paper.paragraph(MARGIN, y, title[:1].upper() + title[1:], size, ROOM)
         vessel = say(f"view.{drawn.view}", {"path_cm": drawn.path_cm})
-        y = sheet.text(MARGIN, y - 0.02, vessel, WORD, width=room, ink=FAINT) - 0.1
-        y = _rows(sheet, drawn, y, shade=shade)
-    y = sheet.text(MARGIN, y - 0.24, _remark(ladders, shade=shade), REMARK, width=room, ink=FAINT)
-    return sheet.finished(y - 0.25)
+        y = paper.paragraph(MARGIN, y, vessel, WORD, ROOM, color=FAINT) + 12
+        y = _rows(paper, drawn, y, shade=shade)
+    remark = _remark(ladders, shade=shade)
+    return paper.cropped(paper.paragraph(MARGIN, y + 24, remark, REMARK, ROOM, color=FAINT) + 30)
 
 
-def _rows(sheet: Sheet, drawn: Ladder, top: float, *, shade: bool) -> float:
+def _rows(paper: Paper, drawn: Ladder, top: float, *, shade: bool) -> float:
     """The vessels of a ladder, row by row; returns the lower end."""
     swatches = drawn.swatches
     most = max(PER_ROW, ceil(len(swatches) / MOST_ROWS))
     columns = ceil(len(swatches) / ceil(len(swatches) / most))
-    place = (WIDTH - 2 * MARGIN) / max(columns, 3)
-    y = top
+    place = ROOM / max(columns, 3)
     for start in range(0, len(swatches), columns):
-        row, above = swatches[start : start + columns], y
-        y = _row(sheet, drawn.view, row, above, place)
+        row, above = swatches[start : start + columns], top
+        top = max(_vessel(paper, drawn.view, k, row[k], above, place) for k in range(len(row))) + 10
         if shade:
-            _shade(sheet, row, (above, y + 0.06), place)
-    return y
+            _shade(paper, row, (above, top), place)
+    return top
 
 
-def _row(sheet: Sheet, view: str, row: Sequence[Swatch], top: float, place: float) -> float:
-    """One row of vessels, each in the middle of a place of that width; returns the lower end."""
-    width = place * min(FILLED, 1.0 / vessel_height(view, 1.0))
-    floor = top - 0.14 - vessel_height(view, width)
-    shrink = min(1.0, place / 1.6)
-    bottom = floor
-    for k, swatch in enumerate(row):
-        x = MARGIN + place * (k + 0.5)
-        draw_vessel(sheet.axes, view, swatch.hex or GROUND, x, floor, width)
-        number = say("view.ph" if k == 0 else "view.number", {"ph": swatch.ph})
-        y = sheet.text(x, floor - 0.06, number, NUMBER * shrink, align="center")
-        mark = "" if swatch.in_gamut else f" {say('view.out-of-gamut-mark')}"
-        for line in sheet.lines(swatch.phrase + mark, WORD * shrink, 0.95 * place):
-            y = sheet.text(x, y, line, WORD * shrink, align="center")
-        bottom = min(bottom, y)
-    return bottom - 0.12
+def _vessel(
+    paper: Paper, view: str, column: int, swatch: Swatch, top: float, place: float
+) -> float:
+    """One vessel in the middle of its place, and its words; returns the lower end."""
+    wide, deep, shape = VESSELS[view]
+    x, water = MARGIN + place * (column + 0.5), top + 12 + place * shape.above
+    box = (x - place * wide / 2, water, x + place * wide / 2, water + place * deep)
+    shape = Shape(place * shape.corner, place * shape.above, shape.neck)
+    paper.vessel([swatch.hex or GROUND], box, shape, 0.03 * place)
+    shrink = min(1.0, place / FULL)
+    y = box[3] + 0.03 * place + 44 * shrink
+    number = say("view.ph" if column == 0 else "view.number", {"ph": swatch.ph})
+    paper.text(x, y, number, NUMBER * shrink, align="center")
+    mark = "" if swatch.in_gamut else f" {say('view.out-of-gamut-mark')}"
+    words = swatch.phrase + mark
+    return paper.paragraph(x, y + 8 * shrink, words, WORD * shrink, 0.95 * place, align="center")
 
 
-def _shade(sheet: Sheet, row: Sequence[Swatch], ends: tuple[float, float], place: float) -> None:
+def _shade(paper: Paper, row: Sequence[Swatch], ends: tuple[float, float], place: float) -> None:
     """Shade the places of a row whose pH needs no caution for an adult."""
-    from matplotlib.patches import Rectangle
-
     levels = gate_level([swatch.ph for swatch in row], "adult")
     for bathable, run in groupby(range(len(row)), key=lambda k: levels[k] == 0):
         if bathable:
             first, *others = run
-            corner = (MARGIN + place * first, ends[1])
-            wide = place * (1 + len(others))
-            shade = Rectangle(corner, wide, ends[0] - ends[1], color=SHADE, linewidth=0, zorder=0)
-            sheet.axes.add_artist(shade)
+            left, right = (MARGIN + place * k for k in (first, first + 1 + len(others)))
+            paper.area(basin((left, ends[0], right, ends[1]), 0.0), facecolor=SHADE, zorder=0)
 
 
 def _remark(ladders: Sequence[Ladder], *, shade: bool) -> str:

@@ -7,6 +7,8 @@ strong colour on it; everything else is one ink on warm paper, so that a grey pr
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from textwrap import wrap
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -38,6 +40,10 @@ SIDE = 1080
 HAIRLINE = 2.0
 """[px]"""
 _DPI = 100.0
+LONGEST = 40_000
+"""Longest side of a picture in pixels; twice that cannot be drawn."""
+LETTER = 0.55
+"""Width of a letter over the size of its type, on average."""
 _LEAST_TYPE = 0.6
 """How far a line of type shrinks before it is cut."""
 HATCHING = {"mind": (40.0, False), "justify": (20.0, False), "stop": (20.0, True)}
@@ -110,6 +116,41 @@ class Paper:
             written.set_text(text.rstrip() + "…")
         return self._length(written)
 
+    def paragraph(
+        self, x: float, y: float, text: str, size: float, room: float, **style: Any
+    ) -> float:
+        """Write a text in as many lines as it takes.
+
+        Parameters
+        ----------
+        x, y : float
+            As in `text`; the top of the first line [px].
+        text : str
+            Its words.
+        size : float
+            Height of the type [px].
+        room : float
+            Longest line [px].
+        **style
+            As in `text`.
+
+        Returns
+        -------
+        float
+            y below it [px].
+        """
+        for line in wrap(text, max(int(room / (LETTER * size)), 1)):
+            y += 1.25 * size
+            self.text(x, y - 0.25 * size, line, size, room=room, **style)
+        return y
+
+    def cropped(self, height: float) -> Figure:
+        """The picture cut off below a height [px]; a very long one has fewer pixels."""
+        self.figure.set_size_inches(self.width / _DPI, height / _DPI)
+        self.figure.set_dpi(_DPI * min(1.0, LONGEST / height))
+        self.axes.set_ylim(height, 0.0)
+        return self.figure
+
     def _length(self, written: Any) -> float:
         return float(written.get_window_extent(self._renderer).width)
 
@@ -174,7 +215,7 @@ class Paper:
         hatched.set_clip_path(clip, self.axes.transData)
 
     def vessel(
-        self, waters: Sequence[str], box: Box, wall: float, corner: float, level: str = "ok"
+        self, waters: Sequence[str], box: Box, shape: Shape, wall: float, level: str = "ok"
     ) -> None:
         """Draw a vessel in section, its waters touching along a wave.
 
@@ -184,19 +225,19 @@ class Paper:
             Colours from left to right, ``#rrggbb``.
         box : tuple of float
             Left, waterline, right and bottom of the water [px].
+        shape : Shape
+            Of the vessel.
         wall : float
-            How thick the vessel is; its rim stands three times that above the water [px].
-        corner : float
-            How far its lower corners are rounded [px].
+            How thick it is [px].
         level : str
             Caution level of the last water, which is hatched by it.
         """
         from matplotlib.path import Path as Outline
 
         left, top, right, bottom = box
-        rim = top - 3 * wall
-        inside, dry = (basin((left, y, right, bottom), corner) for y in (top, rim))
-        shell = basin((left - wall, rim, right + wall, bottom + wall), corner + wall)
+        inside, dry = basin(box, shape.corner), shape.section(box)
+        outer = replace(shape, corner=shape.corner + wall)
+        shell = outer.section((left - wall, top, right + wall, bottom + wall))
         edge: dict[str, Any] = {"edgecolor": INK, "lw": 0.72 * HAIRLINE}
         self.area(np.concatenate([shell, dry[::-1]]), facecolor=ENAMEL, zorder=1, **edge)
         water = Outline(inside)
@@ -211,7 +252,40 @@ class Paper:
             if abs(lightness(colour) - lightness(waters[place + 1])) < ALIKE:
                 self.axes.plot(*line.T, color=GROUND, lw=0.72 * HAIRLINE, zorder=3.95)
         self.area(inside, facecolor="none", zorder=5, **edge)
-        self.rule(left, top, right, top, 2 * HAIRLINE)
+        self.rule(left, top, right, top, min(2 * HAIRLINE, wall / 2))
+
+
+@dataclass(frozen=True)
+class Shape:
+    """Shape of a vessel around its water; lengths in pixels."""
+
+    corner: float
+    """Radius of the lower corners."""
+    above: float
+    """From the water up to the rim."""
+    neck: float = 1.0
+    """Width at the rim over that of the water."""
+
+    def section(self, box: Box) -> Array:
+        """Section from the left rim down and up to the right one, shape (points, 2) [px].
+
+        Parameters
+        ----------
+        box : tuple of float
+            Left, waterline, right and bottom of the water [px].
+
+        Returns
+        -------
+        numpy.ndarray
+        """
+        left, top, right, _ = box
+        up = np.linspace(1.0, 0.0, 40)
+        ease = np.clip(up / 0.6, 0.0, 1.0)
+        inwards = 0.5 * (1.0 - self.neck) * (right - left) * ease * ease * (3.0 - 2.0 * ease)
+        height = top - self.above * up
+        rise = np.column_stack([left + inwards, height])
+        fall = np.column_stack([right - inwards, height])[::-1]
+        return np.concatenate([rise, basin(box, self.corner), fall])
 
 
 def basin(box: Box, corner: float) -> Array:

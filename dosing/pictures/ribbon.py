@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from dosing.pictures.paper import HATCHING, SIDE, Box, Paper, basin, ink_on
+from dosing.pictures.paper import HATCHING, SIDE, Box, Paper, Shape, basin, ink_on
 from dosing.pictures.shop import Shown, draw_waters, shown_plan
 from dosing.plan.records import Plan
 from dosing.words.filters import grams, level, mark
@@ -49,7 +49,7 @@ def draw_head(shown: Shown) -> Figure:
         For `dosing.pictures.sheets.write_sheet`.
     """
     paper = Paper(SIDE, 300)
-    draw_waters(paper, shown, (22.0, 52.0, 1058.0, 276.0), 90.0)
+    draw_waters(paper, shown, (22.0, 52.0, 1058.0, 276.0), Shape(90.0, 45.0))
     return paper.figure
 
 
@@ -70,7 +70,7 @@ def draw_plan_head(plan: Plan) -> Figure:
     if not plan.has_ribbon:
         return draw_head(shown)
     paper = Paper(SIDE, 536)
-    draw_waters(paper, shown, (22.0, 52.0, 1058.0, 236.0), 80.0)
+    draw_waters(paper, shown, (22.0, 52.0, 1058.0, 236.0), Shape(80.0, 45.0))
     draw_ribbon(paper, plan, shown, (22.0, 372.0, 1058.0, 446.0))
     return paper.figure
 

@@ -18,7 +18,7 @@ from dosing.bath.assembled import assemble
 from dosing.bath.inputs import RecipeInputs
 from dosing.bath.mixed import colour_at
 from dosing.ingredients.hardness_units import alkalinity_in
-from dosing.pictures.paper import FAINT, SHADE, Paper, basin
+from dosing.pictures.paper import FAINT, SHADE, Paper, Shape, basin
 from dosing.plan.households import DOES_NOT_TURN, TOO_SOUR, TURNS, in_tub
 from dosing.sachets.sizes import SachetAnswer
 from dosing.words.filters import grams, litres, of_hundred
@@ -95,7 +95,9 @@ def draw_sachet(answer: SachetAnswer, inputs: RecipeInputs) -> Figure:
         x, floor = LEFT + wide * (cell.column + 0.5), TOP + tall * (cell.row + 0.72)
         half = wide / 2 * (FEWEST + (MOST - FEWEST) * float(np.sqrt(cell.share / largest)))
         box = (x - half, floor - 1.3 * half, x + half, floor)
-        paper.vessel((cell.before, cell.after), box, 4.0, 0.4 * half, LEVEL[cell.verdict])
+        paper.vessel(
+            (cell.before, cell.after), box, Shape(0.4 * half, 12.0), 4.0, LEVEL[cell.verdict]
+        )
         mark = say(f"picture.sachet-mark.{cell.verdict.replace(' ', '-')}")
         paper.text(x, floor + 50, mark, 38, align="center", weight="bold")
     for row, volume in enumerate(tubs_l):

@@ -16,7 +16,7 @@ from dosing.effects.answer import Effects
 from dosing.effects.designs import Design
 from dosing.effects.gallery import GalleryEffect
 from dosing.ingredients.powders import powder
-from dosing.pictures.paper import ENAMEL, Box, Paper, ink_on
+from dosing.pictures.paper import ENAMEL, Box, Paper, Shape, ink_on
 from dosing.plan.records import Plan
 from dosing.words.filters import grams, level, mark
 from indicator.appearance import SeenColour
@@ -25,6 +25,7 @@ from indicator.notes import listed, say
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
+TUB = Shape(200.0, 45.0)
 LONG = 28
 """Letters of what is poured that have a line of their own."""
 TOLD = ("justify", "stop")
@@ -172,7 +173,7 @@ def draw_shop(shown: Shown) -> Figure:
     """
     paper = Paper()
     box = (59.0, 216.0, 1021.0, 1021.0)
-    draw_waters(paper, shown, box, 200.0)
+    draw_waters(paper, shown, box, TUB)
     if shown.foam:
         draw_foam(paper, box[0], box[2], box[1])
     room = box[2] - box[0]
@@ -194,7 +195,7 @@ def notice(shown: Shown) -> str:
     return " · ".join(told)
 
 
-def draw_waters(paper: Paper, shown: Shown, box: Box, corner: float) -> None:
+def draw_waters(paper: Paper, shown: Shown, box: Box, shape: Shape) -> None:
     """Draw the vessel with its waters, and the pH of each under the waterline.
 
     Parameters
@@ -205,11 +206,11 @@ def draw_waters(paper: Paper, shown: Shown, box: Box, corner: float) -> None:
         Whose waters.
     box : tuple of float
         Left, waterline, right and bottom of the water [px].
-    corner : float
-        How far the vessel's corners are rounded [px].
+    shape : Shape
+        Of the vessel.
     """
     colours = [colour for _, colour in shown.waters]
-    paper.vessel(colours, box, 15.0, corner, shown.level if shown.level in TOLD else "ok")
+    paper.vessel(colours, box, shape, 15.0, shown.level if shown.level in TOLD else "ok")
     each = (box[2] - box[0]) / len(colours)
     for place, (ph, colour) in enumerate(shown.waters):
         x, text = box[0] + each * (place + 0.5), say("picture.ph", {"ph": ph})

@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from PIL import Image
 
 from dosing.pictures.homes import draw_homes
-from dosing.pictures.paper import Paper
+from dosing.pictures.paper import Paper, Shape
 from dosing.pictures.ribbon import _round_steps, draw_plan_head, runs
 from dosing.pictures.sachets import draw_sachet, grid_of
 from dosing.pictures.sheets import ENDINGS, write_picture
@@ -146,7 +146,7 @@ def test_the_hatching_gets_denser_with_the_level() -> None:
     lines = []
     for level in ("ok", "mind", "justify", "stop"):
         paper = Paper()
-        paper.vessel(["#204060"], (100.0, 100.0, 900.0, 900.0), 10.0, 0.0, level)
+        paper.vessel(["#204060"], (100.0, 100.0, 900.0, 900.0), Shape(0.0, 30.0), 10.0, level)
         lines.append(sum(len(hatch.get_paths()) for hatch in paper.axes.collections))
     assert lines[0] == 0
     assert lines[3] > 1.8 * lines[2] > 3 * lines[1] > 0

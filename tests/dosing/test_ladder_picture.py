@@ -11,11 +11,11 @@ import pytest
 from matplotlib.colors import to_rgb
 from matplotlib.figure import Figure
 
-from dosing.pictures.ladder import SHADE, draw_ladders
-from dosing.pictures.vessel import draw_vessel
+from dosing.pictures.ladder import VESSELS, draw_ladders
+from dosing.pictures.paper import GROUND, SHADE
+from dosing.pictures.sheets import write_picture
 from indicator.ladders import ladder
 from indicator.optics import VIEWS, View, beaker_view, bottle_view, jar_view, tub_view
-from indicator.sheet import GROUND, write_picture
 
 PH = [2.0, 4.0, 7.0, 9.0]
 STRENGTHS = {"butterfly-pea": 0.05}
@@ -98,44 +98,30 @@ def test_ladders_stand_one_below_the_other_each_with_its_words() -> None:
         assert first[1] == last[1]
     # The same rung stands in the same place of every ladder.
     assert len({x for x, _ in rows["9.0"]}) == 1
-    assert rows["9.0"][0][1] > rows["9.0"][1][1]
+    assert rows["9.0"][0][1] < rows["9.0"][1][1]
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize(("pixels", "side"), [(2e6, 40_000), (60e6, 1_500)])
-def test_a_large_sheet_gets_fewer_pixels_per_inch(
-    pixels: float, side: int, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+def test_a_very_long_picture_gets_fewer_pixels(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     ladders = [ladder(STRENGTHS, PH, bottle_view())] * 6
-    assert draw_ladders(ladders).dpi == 200
-    monkeypatch.setattr("indicator.sheet.MOST_PIXELS", pixels)
-    monkeypatch.setattr("indicator.sheet.LONGEST_SIDE", side)
+    whole = draw_ladders(ladders)
+    monkeypatch.setattr("dosing.pictures.paper.LONGEST", 1_000)
     figure = draw_ladders(ladders)
-    assert figure.dpi < 200
+    assert figure.dpi < whole.dpi
     file = tmp_path / "ladders.png"
     write_picture(figure, file)
     rows, columns = matplotlib.image.imread(file).shape[:2]
-    assert rows <= side
-    assert rows * columns <= 1.01 * pixels
+    assert rows == pytest.approx(1_000, abs=1)
+    assert columns / rows == pytest.approx(whole.bbox.width / whole.bbox.height, rel=0.01)
 
 
-def test_a_beaker_has_a_spout_on_one_side_only() -> None:
-    axes = Figure(figsize=(2, 2)).add_subplot()
-    draw_vessel(axes, "beaker", "#8060C0", 0.0, 0.0, 1.0)
-    across = np.concatenate([np.asarray(patch.get_path().vertices)[:, 0] for patch in axes.patches])
-    assert across.max() == pytest.approx(0.5)
-    assert across.min() < -0.55
-
-
-def test_every_view_can_be_drawn() -> None:
-    for kind in VIEWS:
-        axes = Figure().add_subplot()
-        assert draw_vessel(axes, kind, "#8060C0", 0, 0, 1, after="#C06080") > 0
-
-
-def test_unknown_vessel_is_refused() -> None:
-    with pytest.raises(ValueError, match="vessel is 'teapot'"):
-        draw_vessel(Figure().add_subplot(), "teapot", "#FFFFFF", 0, 0, 1)
+def test_every_view_has_a_vessel() -> None:
+    assert set(VESSELS) == set(VIEWS)
+    for wide, deep, shape in VESSELS.values():
+        assert wide < 0.9
+        assert deep + shape.above < 1.1
 
 
 def rendered(figure: Figure) -> np.ndarray:
