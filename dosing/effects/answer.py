@@ -23,7 +23,8 @@ from dosing.ingredients.powders import Blend
 from dosing.ingredients.water import check_one_water
 from dosing.plan.answer import preview
 from dosing.plan.case import MIND
-from dosing.plan.cautions import Caution, Verdicts, judged_bathers
+from dosing.plan.cautions import Caution, Verdicts
+from dosing.plan.levels import judged_bathers
 from dosing.plan.pouring import gentlest_ph
 from indicator.notes import Note, Value, listed, say
 from indicator.pigments import trust

@@ -9,8 +9,9 @@ from dosing.bath.inputs import RecipeInputs
 from dosing.effects.shelf import DROPS_BELOW_ML, Stock
 from dosing.ingredients.powders import scale_step
 from dosing.ingredients.trade_values import typical
-from dosing.plan.cautions import Caution, Verdicts, permissions
+from dosing.plan.cautions import Caution, Verdicts
 from dosing.plan.records import Sight
+from dosing.plan.rules import permissions
 from indicator.notes import Note, listed
 from indicator.pigments import Colourant
 

@@ -26,9 +26,10 @@ from dosing.effects.verdict import Poured, Wishes, design_of, takes_up_meq
 from dosing.ingredients.own_acid import own_acid
 from dosing.ingredients.trade_values import typical
 from dosing.plan.case import MIND, OK
-from dosing.plan.cautions import Caution, Moment, exit_code, judge, judged_bathers
+from dosing.plan.cautions import Caution, Moment, Situation, exit_code
+from dosing.plan.levels import judged_bathers
 from dosing.plan.pouring import pour_at_once
-from dosing.plan.situation import situation_of
+from dosing.plan.rules import judge
 from indicator.colourants import Colourant
 from indicator.fading import fading_in, fading_names
 
@@ -86,7 +87,7 @@ class Desk:
     def blocked(self) -> tuple[Caution, ...]:
         """Cautions that forbid the bath before any colour is in it."""
         start = Moment("before", self.ph_before, self.ph_before, 0.0)
-        cautions = judge(situation_of(replace(self.inputs, colours=()), (start,)))
+        cautions = judge(Situation(replace(self.inputs, colours=()), (start,)))
         return tuple(caution for caution in cautions if exit_code((caution,)) != 0)
 
     @cached_property
@@ -96,7 +97,7 @@ class Desk:
         forbidden = {}
         for which in self.shelf.colours:
             coloured = replace(self.inputs, colours=(_colour_inputs(self.stocks[which], 1.0),))
-            cautions = judge(situation_of(coloured, neutral))
+            cautions = judge(Situation(coloured, neutral))
             against = [caution for caution in cautions if exit_code((caution,)) != 0]
             if against:
                 forbidden[which] = against[0]

@@ -14,7 +14,7 @@ from dosing.bath.possible_tubs import both_sides, possible_tubs
 from dosing.effects.shelf import Shelf
 from dosing.effects.task import PH_STEP, Field
 from dosing.plan.case import MIND
-from dosing.plan.cautions import bath_level
+from dosing.plan.levels import bath_level
 from dosing.plan.path import colour_path, turns
 
 Array = NDArray[np.float64]

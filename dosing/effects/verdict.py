@@ -20,19 +20,12 @@ from dosing.effects.task import ASKED, End, meets
 from dosing.ingredients.powders import Blend, powder
 from dosing.ingredients.trade_values import typical
 from dosing.plan.case import MIND
-from dosing.plan.cautions import (
-    LEVELS,
-    bath_level,
-    exit_code,
-    judge,
-    judged_bathers,
-    permissions,
-    verdicts,
-)
+from dosing.plan.cautions import Situation, exit_code
 from dosing.plan.households import elsewhere
+from dosing.plan.levels import LEVELS, bath_level, judged_bathers
 from dosing.plan.pouring import Pouring, with_chalk
 from dosing.plan.records import Sight
-from dosing.plan.situation import situation_of
+from dosing.plan.rules import judge, permissions, verdicts
 from indicator.appearance import delta_e
 from indicator.notes import Note, Value
 from indicator.pigments import Colourant, trust
@@ -143,7 +136,7 @@ def design_of(poured: Poured) -> Design | None:
     if chalk:
         pouring = with_chalk(pouring, bathers)
     jugs = jugs_of_pours(inputs.activator.parts, pouring.totals_g, setting.bath)
-    situation = situation_of(
+    situation = Situation(
         inputs,
         pouring.moments(before.ph),
         jugs=() if jugs is None else (jugs,),

@@ -23,18 +23,13 @@ from dosing.jar.learnt import Learnt, learnt_numbers, pigment_numbers
 from dosing.jar.model import Array, JarModel, Readings, jar_value
 from dosing.jar.records import Addition, JarAnswer, StepFit, TubDose
 from dosing.plan.case import JUSTIFY, MIND
-from dosing.plan.cautions import (
-    bather_assumptions,
-    judge,
-    judged_bathers,
-    not_for_bathing,
-    verdicts,
-)
+from dosing.plan.cautions import Situation, bather_assumptions, not_for_bathing
 from dosing.plan.households import elsewhere
+from dosing.plan.levels import judged_bathers
 from dosing.plan.path import Match, Path, colour_path, path_through, step_for, turns
 from dosing.plan.pouring import most_to_pour, pour_gently, with_chalk
 from dosing.plan.records import DoseRange, Wish
-from dosing.plan.situation import situation_of
+from dosing.plan.rules import judge, verdicts
 from indicator.absorbance import mixture_absorbance
 from indicator.appearance import delta_e, hex_of_lab, seen
 from indicator.notes import Note, Value, say
@@ -144,7 +139,7 @@ def _dosed(
     gentle = pour_gently(possible, path, step, lambda: dose.high, bathers, accepted, instrument)
     pouring = with_chalk(gentle, bathers)
     jugs = jugs_of_pours(model.tub.activator.parts, pouring.totals_g, assemble(model.tub).bath)
-    situation = situation_of(
+    situation = Situation(
         model.tub,
         pouring.moments(float(path.ph[0])),
         accept_ph=accept[0],

@@ -8,7 +8,7 @@ from math import ceil
 from typing import TYPE_CHECKING
 
 from dosing.pictures.paper import FAINT, GROUND, SHADE, SIDE, Paper, Shape, basin
-from dosing.plan.cautions import gate_level
+from dosing.plan.levels import gate_level
 from indicator.appearance import light_label
 from indicator.ladders import Ladder, Swatch
 from indicator.notes import say

@@ -14,7 +14,7 @@ from dosing.bath.mixed import NEUTRAL_PH, Bath, colour_at
 from dosing.bath.possible_tubs import READ_ROWS, Possible, both_sides
 from dosing.ingredients.own_acid import own_acid
 from dosing.ingredients.trade_values import typical
-from dosing.plan.cautions import LEVELS, bath_level, judged_bathers
+from dosing.plan.levels import LEVELS, bath_level, judged_bathers
 from indicator.appearance import SeenColour
 from indicator.colourants import Colourant
 from indicator.optics import bottle_view

@@ -22,9 +22,10 @@ from dosing.bath.possible_tubs import (
 from dosing.ingredients.water import WaterReadings, check_one_water
 from dosing.plan.allowed import Allowed
 from dosing.plan.brewing import TintAmount, tint_amounts
-from dosing.plan.cautions import GIVEN, LEVELS, bath_level, judged_bathers
+from dosing.plan.cautions import GIVEN
 from dosing.plan.curves import Curves
 from dosing.plan.households import stated_homes
+from dosing.plan.levels import LEVELS, bath_level, judged_bathers
 from dosing.plan.next_reading import better_readings
 from dosing.plan.odds import obvious_share
 from dosing.plan.path import Path, colour_path, path_through

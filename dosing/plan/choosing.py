@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from dosing.ingredients.trade_values import typical
 from dosing.plan.case import MIND, OK, Case
-from dosing.plan.cautions import LEVELS
+from dosing.plan.levels import LEVELS
 from dosing.plan.odds import odds
 from dosing.plan.path import Match, step_for, turns
 from dosing.plan.pouring import Pouring, pour_at_once, with_chalk

@@ -13,8 +13,10 @@ from dosing.bath.inputs import RecipeInputs, TubInputs
 from dosing.bath.mixed import NEUTRAL_PH, air_ends_ppm
 from dosing.ingredients.trade_values import typical
 from dosing.ingredients.water import Reading, WaterReadings
-from dosing.plan.cautions import LEVELS, Caution, bath_level, judged_bathers, past_elsewhere
+from dosing.plan.cautions import Caution
+from dosing.plan.levels import LEVELS, bath_level, judged_bathers
 from dosing.plan.records import Sight, Wish
+from dosing.plan.rules import past_elsewhere
 from indicator.appearance import delta_e
 from indicator.tables import read_table
 from indicator.words import change_level, matches_word

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from dosing.bath.mixed import surfactant_pka
 from dosing.bath.possible_tubs import QUANTITIES, Possible
 from dosing.ingredients.trade_values import typical
-from dosing.plan.cautions import bath_level
+from dosing.plan.levels import bath_level
 from dosing.plan.pouring import Pouring
 from dosing.plan.records import Odds, VarianceShare, Wish
 from indicator.appearance import delta_e, lab_from_hex, lab_of

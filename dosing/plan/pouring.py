@@ -18,8 +18,9 @@ from dosing.bath.chalk import may_fall, settled_ph
 from dosing.bath.mixed import Bath
 from dosing.bath.possible_tubs import ACID_SIDE, READ_ROWS, Possible, both_sides
 from dosing.ingredients.trade_values import typical
-from dosing.plan.cautions import Moment, bath_level, gate_level, reserve_limit
+from dosing.plan.cautions import Moment
 from dosing.plan.curves import PouredTubs, Tubs
+from dosing.plan.levels import bath_level, gate_level, reserve_limit
 from dosing.plan.look import Look, look_between
 from dosing.plan.path import Path
 

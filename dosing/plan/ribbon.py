@@ -6,7 +6,7 @@ import numpy as np
 
 from dosing.bath.mixed import colour_at
 from dosing.plan.case import JUSTIFY, Case
-from dosing.plan.cautions import LEVELS, bath_level
+from dosing.plan.levels import LEVELS, bath_level
 from dosing.plan.path import Path
 from dosing.plan.pouring import Pouring
 from dosing.plan.records import Ribbon

@@ -17,10 +17,8 @@ from dosing.plan.cautions import (
     Situation,
     bather_assumptions,
     exit_code,
-    judge,
     not_for_bathing,
     pour_forbidden,
-    verdicts,
 )
 from dosing.plan.change_range import change_range
 from dosing.plan.choosing import Choice
@@ -31,7 +29,7 @@ from dosing.plan.odds import variance_shares
 from dosing.plan.pouring import Pouring, with_later
 from dosing.plan.records import NO_SPOONS, DoseRange, Plan, Pour, Sight, Undone, Wish
 from dosing.plan.ribbon import dose_ribbon
-from dosing.plan.situation import situation_of
+from dosing.plan.rules import judge, verdicts
 from dosing.plan.strength import enough
 from dosing.plan.unknown_water import alkalinity_read, do_next, first_portion
 from dosing.plan.what_would_help import kept_by_chalk, needed
@@ -254,7 +252,7 @@ def _jugs(case: Case, pours: tuple[Pour, ...]) -> Jugs | None:
 def _situation(
     case: Case, pouring: Pouring, grams: float, jugs: Jugs | None, *, chalk: bool
 ) -> Situation:
-    return situation_of(
+    return Situation(
         case.inputs,
         pouring.moments(float(case.path.ph[0])),
         accept_ph=case.accept_ph,

@@ -10,7 +10,8 @@ from numpy.typing import NDArray
 from dosing.bath.chalk import Chalked
 from dosing.ingredients.trade_values import reading_spread, typical
 from dosing.plan.case import Case
-from dosing.plan.cautions import LEVELS, Caution, exit_code
+from dosing.plan.cautions import Caution, exit_code
+from dosing.plan.levels import LEVELS
 from dosing.plan.next_reading import finest_drop_ppm, kit_is_finer
 from dosing.plan.odds import variance_shares
 from dosing.plan.path import Match, turns

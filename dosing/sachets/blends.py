@@ -21,8 +21,9 @@ from dosing.bath.inputs import RecipeInputs
 from dosing.bath.jugs import fill_jugs
 from dosing.bath.mixed import Bath
 from dosing.ingredients.powders import blend_per_gram, per_gram, powder
-from dosing.plan.cautions import LEVELS, Caution, exit_code, judge, judged_bathers, reserve_level
-from dosing.plan.situation import situation_of
+from dosing.plan.cautions import Caution, Situation, exit_code
+from dosing.plan.levels import LEVELS, judged_bathers, reserve_level
+from dosing.plan.rules import judge
 from dosing.sachets.counting import sachet_value
 from dosing.sachets.home_doses import filled
 from dosing.sachets.populations import Homes
@@ -411,7 +412,7 @@ class _Search:
         )
         poured = replace(self.inputs, activator=replace(self.inputs.activator, parts=parts))
         jugs = (fill_jugs(parts, proposal.grams, self.tub),)
-        situation = situation_of(poured, moments, whose_tap=False, jugs=jugs)
+        situation = Situation(poured, moments, whose_tap=False, jugs=jugs)
         return replace(proposal, cautions=judge(situation))
 
 

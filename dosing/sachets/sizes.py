@@ -15,19 +15,10 @@ from dosing.bath.mixed import Bath
 from dosing.bath.possible_tubs import ALKALINE_SIDE
 from dosing.ingredients.powders import Blend
 from dosing.ingredients.trade_values import typical
-from dosing.plan.cautions import (
-    LEVELS,
-    Caution,
-    Moment,
-    Verdicts,
-    exit_code,
-    judge,
-    judged_bathers,
-    reserve_limit,
-    verdicts,
-)
+from dosing.plan.cautions import Caution, Moment, Situation, Verdicts, exit_code
+from dosing.plan.levels import LEVELS, judged_bathers, reserve_limit
 from dosing.plan.pouring import gentlest_ph
-from dosing.plan.situation import situation_of
+from dosing.plan.rules import judge, verdicts
 from dosing.sachets.counting import Counted, Shares, sachet_value, size_shares
 from dosing.sachets.home_doses import (
     HomeDoses,
@@ -375,7 +366,7 @@ def _cautions(
         most = max(moment.reserve_meq_l for moment in poured)
         sourest = min(poured, key=lambda pour: pour.ph_acid_side)
         moments.append(replace(sourest, reserve_meq_l=most))
-    situation = situation_of(
+    situation = Situation(
         inputs, tuple(moments), accept_ph=accept_ph, whose_tap=False, jugs=_jugs(answer)
     )
     # Of tubs into which nothing is poured no pH need be told.

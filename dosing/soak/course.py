@@ -23,14 +23,8 @@ from dosing.equilibrium import Equilibrium
 from dosing.ingredients.powders import Blend, per_gram, powder
 from dosing.ingredients.trade_values import typical
 from dosing.plan.case import JUSTIFY, MIND
-from dosing.plan.cautions import (
-    GIVEN,
-    LEVELS,
-    Caution,
-    gate_level,
-    judged_bathers,
-    rounded_outwards,
-)
+from dosing.plan.cautions import GIVEN, Caution
+from dosing.plan.levels import LEVELS, gate_level, judged_bathers, rounded_outwards
 from dosing.plan.pouring import gentlest_ph
 from dosing.plan.records import Plan
 from dosing.soak.dissolving import dissolving, has_grains, seconds_to_dissolve, usual_grain

@@ -9,16 +9,8 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from dosing.plan.cautions import (
-    LEVELS,
-    Verdict,
-    Verdicts,
-    exit_code,
-    gate_level,
-    heaviest_first,
-    pour_forbidden,
-    reserve_level,
-)
+from dosing.plan.cautions import Verdict, Verdicts, exit_code, heaviest_first, pour_forbidden
+from dosing.plan.levels import LEVELS, gate_level, reserve_level
 from dosing.plan.records import Plan
 from dosing.soak.records import Course, OtherWay, Timeline
 

@@ -34,23 +34,21 @@ from dosing.ingredients.trade_values import typical
 from dosing.plan.answer import make_plan
 from dosing.plan.case import Basis, Case, case
 from dosing.plan.cautions import (
-    LEVELS,
     Caution,
     Moment,
     Situation,
     bather_assumptions,
     exit_code,
     heaviest_first,
-    judge,
     not_for_bathing,
     pour_forbidden,
-    verdicts,
 )
 from dosing.plan.households import elsewhere
+from dosing.plan.levels import LEVELS
 from dosing.plan.path import Match, Path, colour_path, path_through, step_for, turns
 from dosing.plan.pouring import Pouring, pour_at_once, with_chalk, worst_level
 from dosing.plan.records import Plan, Wish
-from dosing.plan.situation import situation_of
+from dosing.plan.rules import judge, verdicts
 from dosing.plan.what_would_help import kept_by_chalk, needed
 from dosing.soak.stages import Programme, Stage, StepPoured
 from dosing.soak.way_back import SODA, soda_back
@@ -432,7 +430,7 @@ class _Programme:
             reserve = pouring.reserve_meq_l
             moments.append(Moment(f"step-{number}", *pouring.final, reserve))
             moments.append(Moment(f"step-{number}-airing", *pouring.aired, reserve))
-        situation = situation_of(
+        situation = Situation(
             self.inputs,
             tuple(moments),
             accept_ph=self.reasons["accept_ph"],

@@ -9,7 +9,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from dosing.bottle.rainbow import Rainbow
-from dosing.plan.cautions import gate_level, permissions
+from dosing.plan.levels import gate_level
+from dosing.plan.rules import permissions
 from indicator.colourants import Colourant, Range, trust
 from indicator.ladders import FINE_NM, Ladder
 from indicator.notes import Note

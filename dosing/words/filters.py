@@ -9,7 +9,8 @@ from typing import Any
 
 from dosing.ingredients.hardness_units import alkalinity_in
 from dosing.ingredients.powders import kitchen_round_g, powder, scale_step, spoon_words
-from dosing.plan.cautions import Verdict, rounded_outwards
+from dosing.plan.cautions import Verdict
+from dosing.plan.levels import rounded_outwards
 from indicator.notes import CATALOGUE, Note, listed, say, sentence
 from indicator.tables import read_toml
 from indicator.words import change_level, visibility_level

@@ -11,7 +11,7 @@ from dosing.jar.guide import Guide
 from dosing.jar.learnt import Learnt
 from dosing.jar.model import JarModel
 from dosing.jar.records import JarAnswer, StepFit
-from dosing.plan.cautions import rounded_outwards
+from dosing.plan.levels import rounded_outwards
 from dosing.plan.records import DoseRange
 from dosing.words import jar_guide, wording
 from dosing.words.jar_guide import PER

@@ -15,7 +15,7 @@ from dosing.jar.doubts import LITTLE_TOLD
 from dosing.jar.guide import Guide, SurerWay
 from dosing.jar.kit import finest_step
 from dosing.jar.model import jar_value, kind_read
-from dosing.plan.cautions import LEVELS, gate_level, judged_bathers
+from dosing.plan.levels import LEVELS, gate_level, judged_bathers
 from dosing.words import wording
 from indicator.notes import Value, say, sentence
 

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from dosing.bath.chalk import chalk_note
 from dosing.ingredients.powders import powder
 from dosing.ingredients.trade_values import typical
-from dosing.plan.cautions import rounded_outwards
+from dosing.plan.levels import rounded_outwards
 from dosing.plan.records import LEAST_DRIFT_PH
 from dosing.soak.amounts import Printed, printed
 from dosing.soak.moments import roughly

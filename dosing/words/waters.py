@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dosing.ingredients.hardness_units import alkalinity_in, hardness_in
 from dosing.ingredients.tap import WaterLook
-from dosing.plan.cautions import LEVELS
+from dosing.plan.levels import LEVELS
 from dosing.plan.pouring import gentlest_ph
 from dosing.words.lines import Line, bullets, titled, under
 from dosing.words.wording import grams

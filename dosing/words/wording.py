@@ -10,9 +10,10 @@ from dosing.ingredients.hardness_units import alkalinity_in
 from dosing.ingredients.powders import LEAST_SPOON, powder, scale_step, spoon_words
 from dosing.ingredients.trade_values import reading_spread, typical
 from dosing.plan.brewing import TintAmount
-from dosing.plan.cautions import Caution, Verdict, Verdicts, exit_code, rounded_outwards
+from dosing.plan.cautions import Caution, Verdict, Verdicts, exit_code
 from dosing.plan.cautions import heaviest_first as heaviest_first
 from dosing.plan.households import DOES_NOT_TURN, PAST_LIMIT, TURNS, Home
+from dosing.plan.levels import rounded_outwards
 from dosing.plan.next_reading import NextStep, finest_drop_ppm
 from dosing.plan.records import LEAST_DRIFT_PH, ColourAmount, Later, Plan, Sight
 from indicator.notes import Value, say, sentence

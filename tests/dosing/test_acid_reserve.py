@@ -17,8 +17,9 @@ from dosing.effects.answer import design_effects, wished_end
 from dosing.effects.shelf import read_shelf
 from dosing.ingredients.water import WaterReadings
 from dosing.plan.answer import make_plan, preview
-from dosing.plan.cautions import LEVELS, Caution, exit_code, pour_forbidden, reserve_level
+from dosing.plan.cautions import Caution, exit_code, pour_forbidden
 from dosing.plan.households import six_homes
+from dosing.plan.levels import LEVELS, reserve_level
 from dosing.plan.records import Wish
 from dosing.recipe import demo_recipe
 from dosing.sachets.populations import draw_homes

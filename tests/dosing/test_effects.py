@@ -22,7 +22,8 @@ from dosing.effects.shelf import read_shelf, stocks, whole_shelf
 from dosing.effects.task import End, Field, Task, meets, palette
 from dosing.effects.verdict import Wishes, _price
 from dosing.plan.answer import make_plan, preview
-from dosing.plan.cautions import LEVELS, exit_code, gate_level
+from dosing.plan.cautions import exit_code
+from dosing.plan.levels import LEVELS, gate_level
 from dosing.plan.pouring import pour_at_once
 from dosing.recipe import demo_recipe, parse_recipe
 from indicator.absorbance import mixture_absorbance

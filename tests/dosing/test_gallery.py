@@ -20,7 +20,8 @@ from dosing.effects.shelf import read_shelf
 from dosing.effects.task import End
 from dosing.effects.written import recipe_with
 from dosing.plan.answer import make_plan
-from dosing.plan.cautions import LEVELS, exit_code
+from dosing.plan.cautions import exit_code
+from dosing.plan.levels import LEVELS
 from dosing.recipe import demo_tables, recipe_from
 from indicator.appearance import delta_e
 from indicator.srgb import lab_from_hex

@@ -132,7 +132,8 @@ def rendered(figure: Figure) -> np.ndarray:
 
 
 def test_what_one_may_bathe_in_is_shaded() -> None:
-    # data/trade/ph_gates.csv: from pH 5.0 to 9.0 an adult needs no caution (Health Canada 2012).
+    # data/trade/caution_limits.csv: an adult needs no caution from pH 5.0 to 9.0
+    # (Health Canada 2012).
     def shaded(ph: list[float]) -> float:
         figure = draw_ladders([ladder(STRENGTHS, ph, jar_view())])
         near = np.abs(rendered(figure).reshape(-1, 3) - to_rgb(SHADE)).max(axis=1) < 0.005

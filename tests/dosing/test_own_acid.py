@@ -20,7 +20,8 @@ from dosing.ingredients.trade_values import typical
 from dosing.ingredients.water import WaterReadings
 from dosing.plan.answer import make_plan, preview
 from dosing.plan.brewing import tint_amounts
-from dosing.plan.cautions import exit_code, gate_level
+from dosing.plan.cautions import exit_code
+from dosing.plan.levels import gate_level
 from dosing.recipe import demo_recipe, parse_recipe
 from indicator.notes import sentence
 from indicator.pigments import colourant

@@ -21,7 +21,8 @@ from dosing.bath.possible_tubs import alkalinity_reading, normal_numbers, possib
 from dosing.ingredients.powders import per_gram
 from dosing.ingredients.water import WaterReadings
 from dosing.plan.answer import make_plan, preview
-from dosing.plan.cautions import LEVELS, exit_code, gate_level
+from dosing.plan.cautions import exit_code
+from dosing.plan.levels import LEVELS, gate_level
 from dosing.plan.pouring import safe_first
 from indicator.notes import sentence
 from indicator.pigments import colourant

@@ -17,7 +17,8 @@ from dosing.equilibrium import strong_charge
 from dosing.ingredients.powders import per_gram
 from dosing.pictures.programme import draw_programme
 from dosing.plan.answer import make_plan
-from dosing.plan.cautions import LEVELS, exit_code, gate_level
+from dosing.plan.cautions import exit_code
+from dosing.plan.levels import LEVELS, gate_level
 from dosing.plan.pouring import pour_at_once
 from dosing.recipe import demo_names, demo_recipe
 from dosing.soak.amounts import printed

@@ -12,8 +12,8 @@ from numpy.typing import NDArray
 from dosing.bath.assembled import Truth, assemble
 from dosing.bath.inputs import ActivatorInputs, RecipeInputs, WishInputs
 from dosing.ingredients.water import WaterReadings
-from dosing.plan.cautions import LEVELS, bath_level, gate_level
 from dosing.plan.households import DOES_NOT_TURN, TOO_SOUR, TURNS, in_tub, verdict
+from dosing.plan.levels import LEVELS, bath_level, gate_level
 from dosing.plan.records import Sight, Wish
 from dosing.recipe import demo_recipe
 from dosing.sachets.counting import size_shares

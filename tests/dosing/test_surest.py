@@ -11,8 +11,8 @@ from dosing.bath.inputs import RecipeInputs
 from dosing.ingredients.water import WaterReadings
 from dosing.plan.answer import make_plan, preview
 from dosing.plan.case import MIND, OK, case
-from dosing.plan.cautions import LEVELS
 from dosing.plan.choosing import knee
+from dosing.plan.levels import LEVELS
 from dosing.plan.odds import obvious_share
 from dosing.plan.pouring import pour_at_once
 from dosing.plan.records import Plan

@@ -27,7 +27,7 @@ from dosing.bath.open_tub import (
 )
 from dosing.equilibrium import default_air_co2_ppm, solve
 from dosing.ingredients.powders import powder_names, solubility_g_per_kg
-from dosing.plan.cautions import LEVELS, gate_level
+from dosing.plan.levels import LEVELS, gate_level
 from dosing.recipe import demo_names, demo_recipe
 from dosing.soak.course import follow
 from dosing.soak.dissolving import (

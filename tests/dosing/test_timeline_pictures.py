@@ -14,7 +14,7 @@ from dosing.pictures.course import draw_timeline
 from dosing.pictures.moving import draw_frames, frame_times
 from dosing.pictures.poster import RIGHT
 from dosing.plan.answer import make_plan, preview
-from dosing.plan.cautions import LEVELS, gate_level
+from dosing.plan.levels import LEVELS, gate_level
 from dosing.plan.records import Plan
 from dosing.recipe import demo_names, demo_recipe
 from dosing.soak.axis import stretches

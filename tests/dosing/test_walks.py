@@ -12,7 +12,7 @@ from typing import Any
 
 import pytest
 
-from dosing.plan.cautions import LEVELS
+from dosing.plan.levels import LEVELS
 
 HERE = Path(__file__).resolve().parent / "walks"
 Run = Callable[..., tuple[int, str, str]]
