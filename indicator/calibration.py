@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, replace
+from datetime import date
 from functools import partial
 from typing import Any, TypeVar
 
@@ -42,6 +43,12 @@ MOST_MISFIT = 1.8
 """Jars that fit worse, or that only a most unusual pigment fits, are told to be of another one."""
 ADDED = ("pka", "shift", "curve")
 """Numbers that move by a sum; the others by a factor."""
+ASIDE = ("strength", "gain", "curve", "amount")
+"""Numbers that are no part of a pigment."""
+FAR = 2.5
+"""Standard deviations of a move from which it is told what may be wrong."""
+SCATTERED = 1.5
+"""Scatter over the stated one from which it is told."""
 ODD, MUCH = 2.0, 6.0
 """Standard deviations of a move from which other pigments are tried; how much better one fits."""
 START_WIDTH = 64.0
@@ -72,6 +79,10 @@ class FittedNumber:
         added = self.what in ADDED
         move = self.best - self.prior if added else float(np.log(self.best / self.prior))
         return move / self.prior_sd
+
+    def far(self) -> bool:
+        """Whether it is so far from the library that something may be wrong."""
+        return abs(self.moved) > FAR
 
     @property
     def learnt(self) -> bool:
@@ -132,11 +143,48 @@ class Calibration:
         known = (number for number in self.numbers if number.prior_sd < UNKNOWN_STRENGTH_SD)
         return max((abs(number.moved) for number in known), default=0.0)
 
+    def told(self) -> tuple[FittedNumber, ...]:
+        """Numbers of the pigment itself that the jars told something about."""
+        return tuple(n for n in self.numbers if n.what not in ASIDE and n.learnt)
+
+    def light_times(self) -> float | None:
+        """Light on the jars over that on the white, where it is oddly far from 1."""
+        return next((n.best for n in self.numbers if n.what == "gain" and n.far()), None)
+
+    def strength_times(self) -> float | None:
+        """Strength over the one such petals have, where it is oddly far from 1."""
+        strength = self.numbers[0]
+        known = self.strength_per_percent is not None and strength.far()
+        return strength.best / strength.prior if known else None
+
+    def milligrams_l(self) -> Range | None:
+        """Strength of a dye in pure dye [mg/L]."""
+        grams = self.start.molar_mass
+        if grams is None:
+            return None
+        return Range(*(1000.0 * grams * end for end in vars(self.strength).values()))
+
+    def scattered(self) -> bool:
+        """Whether the jars scatter clearly more than such readings should."""
+        return self.misfit > SCATTERED
+
     @property
     def doubtful(self) -> bool:
         """Whether these jars hardly are of this pigment."""
         unlikely = self.surprise < LEAST_CHANCE or self.misfit > MOST_MISFIT
         return unlikely or self.nearer is not None
+
+    def provenance(self) -> dict[str, object]:
+        """How the pigment came about, for its file."""
+        return {
+            "from_pigment": self.start.name,
+            "on": date.today().isoformat(),
+            "jars": len(self.jars),
+            "set_aside": [jar.label for jar in self.jars if jar.set_aside],
+            "residual": self.residual,
+            "misfit": self.misfit,
+            "learnt": [f"{n.what} {n.form}".strip() for n in self.numbers if n.learnt],
+        }
 
 
 def calibrate(

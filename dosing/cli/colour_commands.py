@@ -2,17 +2,15 @@
 
 from __future__ import annotations
 
-from pathlib import Path
 from typing import Annotated
 
 import typer
 
-from dosing.cli import colours
+from dosing.cli import calibrate, colours
 from dosing.cli.options import (
     Command,
     Demo,
     Json,
-    Light,
     Recipe,
 )
 from indicator.notes import say
@@ -68,46 +66,11 @@ def keep(
     keeps.run_keep(**context.params)
 
 
-def calibrate(
-    context: typer.Context,
-    pigment: Annotated[str, typer.Argument(help=say("help.calibrate-pigment"))],
-    series: Annotated[Path | None, typer.Argument(help=say("help.calibrate-series"))] = None,
-    photo: Annotated[
-        Path | None, typer.Option("--photo", metavar="FILE", help=say("help.photo"))
-    ] = None,
-    white: Annotated[list[str] | None, typer.Option("--white", help=say("help.white"))] = None,
-    jar: Annotated[list[str] | None, typer.Option("--jar", help=say("help.jar"))] = None,
-    path: Annotated[str | None, typer.Option("--path", help=say("help.path"))] = None,
-    light: Light = None,
-    diluted: Annotated[float, typer.Option("--diluted", help=say("help.diluted"))] = 1.0,
-    petals: Annotated[
-        str | None, typer.Option("--petals", help=say("help.calibrate-petals"))
-    ] = None,
-    ph_by: Annotated[str, typer.Option("--ph-by", help=say("help.ph-by"))] = "meter",
-    in_foam_bath: Annotated[
-        str | None, typer.Option("--in-foam-bath", help=say("help.in-foam-bath"))
-    ] = None,
-    only_strength: Annotated[
-        bool, typer.Option("--only-strength", help=say("help.only-strength"))
-    ] = False,
-    name: Annotated[str | None, typer.Option("--name", help=say("help.pigment-name"))] = None,
-    output: Annotated[
-        Path | None, typer.Option("-o", "--output", help=say("help.pigment-output"))
-    ] = None,
-    anyway: Annotated[bool, typer.Option("--anyway", help=say("help.anyway"))] = False,
-    as_json: Json = False,
-) -> None:
-    """A pigment fitted to the maker's own jars."""
-    from dosing.cli import calibrates
-
-    raise typer.Exit(calibrates.run_calibrate(calibrates.CalibrateOptions(**context.params)))
-
-
 ABOUT = "colour"
 COMMANDS = (
     Command(brew, "help.brew"),
     Command(steep, "help.steep"),
     Command(keep, "help.keep"),
     colours.COMMAND,
-    Command(calibrate, "help.calibrate"),
+    calibrate.COMMAND,
 )

@@ -43,13 +43,10 @@ AcceptPh = Annotated[str | None, more_option("--accept-ph", metavar="WHY", help=
 AcceptPouring = Annotated[
     str | None, more_option("--accept-pouring", metavar="WHY", help="help.accept-pouring")
 ]
-Light = Annotated[str | None, typer.Option("--light", help=say("help.light"))]
-Observer = Annotated[str | None, typer.Option("--observer", help=say("help.observer"))]
 Recipe = Annotated[Path | None, typer.Argument(help=say("help.recipe-argument"))]
 Demo = Annotated[str | None, typer.Option("--demo", help=say("help.demo"))]
 TargetWish = Annotated[str | None, typer.Option("--target", help=say("help.target"))]
 Strength = Annotated[str | None, typer.Option("--strength", help=say("help.strength"))]
-Depth = Annotated[str | None, typer.Option("--depth", help=say("help.depth"))]
 
 
 @dataclass(frozen=True)

@@ -63,8 +63,8 @@ def test_a_table_becomes_a_pigment_that_every_command_takes(
     assert (home / "pigments" / "our-petals.toml").is_file()
     assert run(["colours", "our-petals", "--ph", "3,7", "--json"]) == 0
     assert json.loads(capsys.readouterr().out)["ladders"][0]["pigment"] == "our-petals"
-    assert run(["pigments", "--json"]) == 0
-    listed = {one["name"]: one for one in json.loads(capsys.readouterr().out)["pigments"]}
+    assert run(["colours", "--json"]) == 0
+    listed = {one["name"]: one for one in json.loads(capsys.readouterr().out)["colourants"]}
     assert listed["our-petals"]["trust"] == "own"
     recipe = '[tub]\nvolume = "120 L"\n[[colour]]\npigment = "our-petals"\namount = "400 mL"\n'
     (tmp_path / "bath.toml").write_text(recipe)
@@ -149,7 +149,7 @@ def test_jars_that_cannot_be_read_are_left_out_by_name(
     assert run([*words, "--overwrite"]) == 0
     text = " ".join(capsys.readouterr().out.split())
     for label in dropped:
-        assert f"{label}: left out. The patch" in text
+        assert f"{label} is left out. The patch" in text
 
 
 def test_too_few_jars_that_can_be_read_get_one_sentence(

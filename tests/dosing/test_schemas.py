@@ -86,7 +86,7 @@ KEYS = {
     "jar-no-room": "version title refused verdicts cautions",
     "jar-first-picture": "version by read expected residual",
     "calibrate": (
-        "version start pigment name file readings path_cm strength strength_unit"
+        "version start pigment refused name file readings path_cm strength strength_unit"
         " strength_per_percent coverage numbers jars dropped white_cast residual residual_unit"
         " misfit surprise cost furthest doubtful nearer"
     ),

@@ -22,7 +22,6 @@ from dosing.bottle.keeping import Kept
 from dosing.bottle.steeping import Steeping
 from dosing.cli import (
     brews,
-    calibrates,
     designs,
     jars,
     plans,
@@ -35,6 +34,7 @@ from dosing.ingredients.tap import WaterLook
 from dosing.jar.records import JarAnswer
 from dosing.soak.records import Course
 from dosing.soak.stages import Programme
+from dosing.words.calibration import CalibrationDocument
 from dosing.words.colours import ColoursDocument
 from dosing.words.documents import SERIES, TOLD, VERSION, is_pairs, keys_of, stands_beside
 
@@ -46,7 +46,7 @@ DOCUMENTS: dict[str, type] = {
     "jar-instructions": jars.Instructions,
     "jar-no-room": jars.NoRoom,
     "jar-first-picture": jars.FirstPicture,
-    "calibrate": calibrates.CalibrationDocument,
+    "calibrate": CalibrationDocument,
     "programme": Programme,
     "time": Course,
     "time-forbidden": timelines.TimeForbidden,
