@@ -28,7 +28,7 @@ from indicator.notes import say
 from indicator.pigments import Pigments
 
 if TYPE_CHECKING:
-    from dosing.pictures.shop import Shown
+    from matplotlib.figure import Figure
 
 
 @dataclass(frozen=True)
@@ -115,9 +115,10 @@ def show_gallery(asked: Asked, files: Files, given: Mapping[str, object], *, as_
         return render("gallery", effects=effects, asked=asked, bare=whole)
 
     if effects and (files.picture or files.sheet):
-        from dosing.pictures.shop import shown_effect
+        from dosing.pictures.tubs import draw_gallery
 
-        _draw(shown_effect(effects[0]), text(whole=True), files)
+        figure = draw_gallery(effects)
+        _draw(figure, figure, text(whole=True), files)
     answer(GalleryDocument(effects), text, as_json=as_json, written=files.written)
     return 0 if effects else NOT_MET
 
@@ -171,21 +172,20 @@ def show_design(
         return render("design", effects=effects, asked=asked, wished=wished, bare=whole)
 
     if files.picture or files.sheet:
-        from dosing.pictures.shop import shown_design
+        from dosing.pictures.ribbon import draw_head
+        from dosing.pictures.shop import draw_shop, shown_design
 
         shown = shown_design(effects, foam=inputs.foam_bath is not None)
-        _draw(shown, text(whole=True), files)
+        _draw(draw_shop(shown), draw_head(shown), text(whole=True), files)
     answer(effects, text, as_json=as_json, written=files.written)
     return 0 if effects.reached and effects.allowed else NOT_MET
 
 
-def _draw(shown: Shown, text: str, files: Files) -> None:
-    """Write the shop picture, and the page to print."""
-    from dosing.pictures.ribbon import draw_head
+def _draw(figure: Figure, head: Figure, text: str, files: Files) -> None:
+    """Write the picture, and the page to print with a picture at its head."""
     from dosing.pictures.sheets import write_picture, write_sheet
-    from dosing.pictures.shop import draw_shop
 
     if files.picture is not None:
-        write_picture(draw_shop(shown), files.picture)
+        write_picture(figure, files.picture)
     if files.sheet is not None:
-        write_sheet(text, draw_head(shown), files.sheet, files.paper)
+        write_sheet(text, head, files.sheet, files.paper)

@@ -131,6 +131,6 @@ def _picture(plan: Plan, homes: tuple[Home, ...] | None, inputs: RecipeInputs) -
         from dosing.pictures.shop import draw_shop, shown_plan
 
         return draw_shop(shown_plan(plan, foam=inputs.foam_bath is not None))
-    from dosing.pictures.homes import draw_homes
+    from dosing.pictures.tubs import draw_homes
 
     return draw_homes(plan, homes)

@@ -14,7 +14,6 @@ import numpy as np
 
 from dosing.effects.answer import Effects
 from dosing.effects.designs import Design
-from dosing.effects.gallery import GalleryEffect
 from dosing.ingredients.powders import powder
 from dosing.pictures.paper import ENAMEL, Box, Paper, Shape, ink_on
 from dosing.plan.records import Plan
@@ -97,33 +96,10 @@ def shown_design(effects: Effects, *, foam: bool = False) -> Shown:
         raise ValueError(say("picture.no-design"))
     design = effects.designs[0]
     waters = [(sight.ph, sight.colour) for sight in (design.before, design.after)]
-    title = say("picture.effect", {"start": effects.start.text, "end": effects.end.text})
+    ends = {"start": effects.start.text, "end": effects.end.text}
+    title = say("picture.effect", ends).capitalize()
     poured = _poured(design.dose_g, design.activator)
     return _shown(design, title, waters, poured, reached=design.reached, foam=foam)
-
-
-def shown_effect(effect: GalleryEffect) -> Shown:
-    """An effect of the gallery, in its tub with a little foam.
-
-    Parameters
-    ----------
-    effect : GalleryEffect
-        A row of the gallery.
-
-    Returns
-    -------
-    Shown
-        For `draw_shop`.
-    """
-    return Shown(
-        title=say("picture.effect", {"start": effect.start, "end": effect.end}),
-        waters=tuple((sight.ph, sight.hex) for sight in (effect.before, effect.after)),
-        poured=_poured(effect.dose_g, ((effect.powder, 1.0),)),
-        why_not="",
-        level=effect.level,
-        not_for_bathing=False,
-        foam=True,
-    )
 
 
 def _poured(dose_g: float, activator: tuple[tuple[str, float], ...]) -> str:

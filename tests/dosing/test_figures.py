@@ -15,12 +15,13 @@ from matplotlib.text import Text
 from numpy.typing import NDArray
 from PIL import Image
 
-from dosing.pictures.homes import draw_homes
+from dosing.effects.gallery import gallery
 from dosing.pictures.paper import Paper, Shape
 from dosing.pictures.ribbon import _round_steps, draw_plan_head, runs
 from dosing.pictures.sachets import draw_sachet, grid_of
 from dosing.pictures.sheets import ENDINGS, write_picture
 from dosing.pictures.shop import Shown, draw_shop, shown_plan
+from dosing.pictures.tubs import draw_gallery, draw_homes
 from dosing.plan.answer import make_plan, preview
 from dosing.plan.households import TOO_SOUR, TURNS, Home, six_homes
 from dosing.plan.records import Plan
@@ -47,6 +48,8 @@ def homes_of(name: str) -> tuple[Home, ...]:
 
 
 def figure_of(name: str, kind: str) -> Figure:
+    if kind == "gallery":
+        return draw_gallery(gallery())
     if kind == "homes":
         return draw_homes(plan_of("5"), homes_of("5"))
     if kind == "head":
@@ -115,7 +118,9 @@ def test_a_picture_of_what_needs_a_reason_or_nobody_bathes_in_has_the_word() -> 
     assert (missed.poured, missed.why_not) == ("", "Not as wished")
 
 
-@pytest.mark.parametrize(("name", "kind"), [*product(CASES, ("shop", "head")), ("5", "homes")])
+@pytest.mark.parametrize(
+    ("name", "kind"), [*product(CASES, ("shop", "head")), ("5", "homes"), ("", "gallery")]
+)
 def test_no_words_leave_the_picture_or_lie_on_each_other(name: str, kind: str) -> None:
     figure = figure_of(name, kind)
     figure.canvas.draw()
@@ -175,6 +180,15 @@ def test_homes_are_drawn_with_their_own_water_and_verdict() -> None:
     assert sum("turns" in word for word in words) >= sum(home.verdict == TURNS for home in homes)
     assert sum("too sour" in word for word in words) == sum(h.verdict == TOO_SOUR for h in homes)
     assert "your water" in words
+
+
+def test_the_gallery_shows_the_first_effects() -> None:
+    figure = figure_of("", "gallery")
+    words, image = " ".join(words_of(figure)), pixels(figure).reshape(-1, 3)
+    for effect in gallery()[:6]:
+        assert f"{effect.start} to {effect.end}".capitalize() in words
+        for sight in (effect.before, effect.after):
+            assert np.all(image == levels(sight.hex), axis=1).sum() > 5000
 
 
 def test_every_home_of_a_sachet_is_in_one_cell_of_its_picture() -> None:

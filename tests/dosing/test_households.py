@@ -15,7 +15,7 @@ from hypothesis import strategies as st
 
 from dosing.bath.assembled import assemble
 from dosing.bath.possible_tubs import possible_tubs
-from dosing.pictures.homes import draw_homes
+from dosing.pictures.tubs import draw_homes
 from dosing.plan.answer import make_plan, preview
 from dosing.plan.brewing import bottle_looks, tint_amounts
 from dosing.plan.case import case
