@@ -7,14 +7,13 @@ from typing import Annotated
 
 import typer
 
-from dosing.cli import design, plan
+from dosing.cli import design, plan, soak
 from dosing.cli.options import (
     AcceptPh,
     AcceptPouring,
     Command,
     Demo,
     Json,
-    Recipe,
     TargetWish,
 )
 from indicator.notes import say
@@ -28,50 +27,6 @@ def new(
     from dosing.cli import asking
 
     raise typer.Exit(asking.run_new(file, as_json=as_json))
-
-
-def programme(
-    context: typer.Context,
-    steps: Annotated[str, typer.Option("--steps", help=say("help.programme-steps"))],
-    recipe: Recipe = None,
-    demo: Demo = None,
-    accept_ph: AcceptPh = None,
-    accept_pouring: AcceptPouring = None,
-    picture: Annotated[
-        Path | None,
-        typer.Option("--picture", metavar="FILE", help=say("help.programme-picture")),
-    ] = None,
-    as_json: Json = False,
-) -> None:
-    """Several pours after each other."""
-    from dosing.cli import timelines
-
-    raise typer.Exit(timelines.run_programme(**context.params))
-
-
-def timeline(
-    context: typer.Context,
-    recipe: Recipe = None,
-    demo: Demo = None,
-    dose: Annotated[str | None, typer.Option("--dose", help=say("help.timeline-dose"))] = None,
-    stir: Annotated[str, typer.Option("--stir", help=say("help.timeline-stir"))] = "hand",
-    poured: Annotated[
-        str | None, typer.Option("--poured", help=say("help.timeline-poured"))
-    ] = None,
-    grain: Annotated[str | None, typer.Option("--grain", help=say("help.timeline-grain"))] = None,
-    minutes: Annotated[float, typer.Option("--minutes", help=say("help.timeline-minutes"))] = 60,
-    accept_ph: AcceptPh = None,
-    accept_pouring: AcceptPouring = None,
-    picture: Annotated[
-        Path | None,
-        typer.Option("--picture", metavar="FILE", help=say("help.timeline-picture")),
-    ] = None,
-    as_json: Json = False,
-) -> None:
-    """From the pour to the end of the soak."""
-    from dosing.cli import timelines
-
-    raise typer.Exit(timelines.run_time(timelines.TimeOptions(**context.params)))
 
 
 def jar(
@@ -148,8 +103,7 @@ COMMANDS = (
     Command(new, "help.new"),
     plan.COMMAND,
     design.COMMAND,
-    Command(programme, "help.programme"),
-    Command(timeline, "help.timeline", "time"),
+    soak.COMMAND,
     Command(jar, "help.jar-test"),
     Command(recipe, "help.recipe"),
 )

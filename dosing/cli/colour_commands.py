@@ -56,7 +56,7 @@ def keep(
     time: Annotated[str, typer.Option("--time", help=say("help.time"))] = "6 weeks",
     temperature: Annotated[str, typer.Option("--temperature", help=say("help.shelf"))] = "22 C",
     ph: Annotated[str | None, typer.Option("--ph", help=say("help.bottle-ph"))] = None,
-    soak: Annotated[str, typer.Option("--soak", help=say("help.soak"))] = "60 min",
+    soak: Annotated[str, typer.Option("--soak", help=say("help.keep-soak"))] = "60 min",
     demo: Demo = None,
     as_json: Json = False,
 ) -> None:

@@ -121,9 +121,11 @@ class Film:
             before = time
             yield time, swirl
 
-    def place(self, time: float) -> int:
-        """Place of a moment along the course."""
-        return min(int(np.searchsorted(self.course.times_s, time)), len(self.course.times_s) - 1)
+    @cached_property
+    def colours(self) -> list[Array]:
+        """Colours of the tub and of the pour along the course, each of shape (times, 3)."""
+        both = (self.course.colours, self.course.colours_local)
+        return [np.array([_rgb(str(colour)) for colour in seen.hex]) for seen in both]
 
     @property
     def zone_share(self) -> float:
@@ -156,9 +158,7 @@ class Film:
 
         rest = near = _rgb(self.shown.waters[0][1])
         if time is not None:
-            place = self.place(time)
-            rest = _rgb(str(self.course.colours.hex[place]))
-            near = _rgb(str(self.course.colours_local.hex[place]))
+            rest, near = (_at(time, self.course.times_s, colours) for colours in self.colours)
         # Light adds up linearly, sRGB values do not.
         water = (rest**2.2 + (near**2.2 - rest**2.2) * swirl[..., None]) ** (1 / 2.2)
         water = np.broadcast_to(water, (GRID, GRID, 3))
@@ -184,8 +184,7 @@ class Film:
             return
         times = np.array(self.times())
         so_far = times[times <= time]
-        colours = (str(self.course.colours.hex[self.place(moment)]) for moment in so_far)
-        row = np.array([[_rgb(colour) for colour in colours]])
+        row = np.array([[_at(moment, self.course.times_s, self.colours[0]) for moment in so_far]])
         left, top, right, bottom = (self.side / SIDE * end for end in TIDE)
         wide = max(round((right - left) * len(so_far) / len(times)), 1)
         strip = Image.fromarray(np.round(255 * row).astype(np.uint8))
@@ -288,6 +287,11 @@ def carried(swirl: Array, source: Array, stirred: float, turned: float) -> Array
 def _grid() -> Array:
     """Height below the waterline and distance from the left, each of shape (grid, grid), 0 to 1."""
     return np.asarray(np.mgrid[0.0 : 1.0 : GRID * 1j, 0.0 : 1.0 : GRID * 1j])
+
+
+def _at(time: float, times_s: Array, colours: Array) -> Array:
+    """The colour of a moment, between those of the course."""
+    return np.array([np.interp(time, times_s, level) for level in colours.T])
 
 
 def _rgb(colour: str) -> Array:

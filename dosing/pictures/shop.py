@@ -17,6 +17,7 @@ from dosing.effects.designs import Design
 from dosing.ingredients.powders import powder
 from dosing.pictures.paper import ENAMEL, Box, Paper, Shape, ink_on
 from dosing.plan.records import Plan
+from dosing.soak.records import Soak
 from dosing.words.filters import grams, level, mark
 from indicator.appearance import SeenColour
 from indicator.notes import listed, say
@@ -102,6 +103,28 @@ def shown_design(effects: Effects, *, foam: bool = False) -> Shown:
     return _shown(design, title, waters, poured, reached=design.reached, foam=foam)
 
 
+def shown_soak(soak: Soak, *, foam: bool = False) -> Shown:
+    """A soak before, and after each of its steps.
+
+    Parameters
+    ----------
+    soak : Soak
+        What is followed.
+    foam : bool
+        Whether there is foam bath in the tub.
+
+    Returns
+    -------
+    Shown
+        For `draw_shop`.
+    """
+    sights = (soak.before, *(step.after for step in soak.steps))
+    waters = [(sight.ph, sight.colour) for sight in sights]
+    poured = (_poured(step.printed_g, step.powder) for step in soak.steps)
+    told = say("picture.then").join(filter(None, poured))
+    return _shown(soak, soak.title, waters, told, reached=soak.reached, foam=foam)
+
+
 def _poured(dose_g: float, activator: tuple[tuple[str, float], ...]) -> str:
     if dose_g <= 0:
         return ""
@@ -110,7 +133,7 @@ def _poured(dose_g: float, activator: tuple[tuple[str, float], ...]) -> str:
 
 
 def _shown(
-    judged: Plan | Design,
+    judged: Plan | Design | Soak,
     title: str,
     waters: Sequence[tuple[float, SeenColour]],
     poured: str,

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -13,8 +14,13 @@ from indicator.notes import say
 
 Array = NDArray[np.float64]
 
+TOLD_S = np.array([
+    0, 1, 2, 3, 5, 7, 10, 15, 20, 25, 30, 40, 50, 60, 90, 120, 180, 300,
+    600, 1200, 1800, 3600, 7200, 14400, 21600, 36000,
+])  # fmt: skip
+"""Times after every pour that are told [s]."""
 SECONDS = 300
-"""For so long every second is looked at, after every pour; then every minute."""
+"""For so long every second is worked out, after every pour; then every minute."""
 CLOSELY_S = (300.0, 900.0, 30.0)
 """From, to and step of the further moments that are worked out after every pour [s]."""
 MINUTE_S, HOUR_S = 60.0, 3600.0
@@ -51,11 +57,13 @@ def told_and_worked(minutes: int, poured_s: Array) -> tuple[Array, Array]:
         Times told, shape (times,), and moments worked out, shape (moments,) [s].
     """
     end = float(poured_s[-1]) + MINUTE_S * minutes
-    first = np.arange(0.0, SECONDS + 1.0)
-    seconds = (poured_s[:, None] + first).ravel()
-    told = np.union1d(seconds[seconds <= end], np.arange(0.0, end + 1.0, MINUTE_S))
-    close = (poured_s[:, None] + np.arange(*CLOSELY_S)).ravel()
-    return told, np.union1d(told, close[close <= end])
+    told: list[float] = [end]
+    for start, following in pairwise([*poured_s, end]):
+        told += [time for time in (start + TOLD_S).tolist() if time < following]
+    closely = np.concatenate([np.arange(SECONDS + 1.0), np.arange(*CLOSELY_S)])
+    close = (poured_s[:, None] + closely).ravel()
+    worked = np.union1d(close[close <= end], np.arange(0.0, end + 1.0, MINUTE_S))
+    return np.unique(told), np.union1d(told, worked)
 
 
 def span(seconds: float) -> str:
@@ -69,16 +77,9 @@ def span(seconds: float) -> str:
     return say("time.hours", {"count": int(np.ceil(seconds / HOUR_S - 1e-9))})
 
 
-def clock(seconds: float) -> str:
-    """A moment as a clock shows it, to the second and not rounded to rounder numbers."""
-    whole = round(seconds)
-    if whole < 2 * MINUTE_S:
-        return say("time.seconds", {"count": whole})
-    large, small, name = (HOUR_S, MINUTE_S, "hours") if whole >= 2 * HOUR_S else (60, 1, "minutes")
-    count, rest = divmod(round(whole / small), round(large / small))
-    if not rest:
-        return say(f"time.{name}", {"count": count})
-    return say(f"time.{name}-and", {"count": count, "rest": rest})
+def span_minutes(seconds: float) -> str:
+    """A time in words, to the whole minute; never rounded down."""
+    return span(MINUTE_S * float(np.ceil(seconds / MINUTE_S)))
 
 
 def roughly(seconds: float) -> str:

@@ -1,42 +1,38 @@
-"""Several pours after each other: a colour, another one, and the way back.
+"""One pour or several after each other: a colour, another one, and the way back.
 
 The recipe's activator leads on, and a powder of the other kind leads back. Each step is a plan of
 its own in the tub that the steps before have left; its cautions look at every tub that the readings
-allow, with the gas of all steps still in it and with all of it gone.
+allow, with the gas of all steps still in it and with all of it gone. A single pour is that of the
+plan.
 """
 
 from __future__ import annotations
 
 from bisect import bisect_left
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields, replace
 from functools import partial
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from dosing.bath.chalk import chalk_of
+from dosing.bath.assembled import Setting
+from dosing.bath.chalk import chalk_note, chalk_of
 from dosing.bath.inputs import RecipeInputs
 from dosing.bath.jugs import fill_jugs
 from dosing.bath.mixed import Bath, SolvedBath
 from dosing.bath.mixing import taken
 from dosing.bath.open_tub import gas_litres
-from dosing.ingredients.powders import (
-    LEAST_SPOON,
-    Blend,
-    Spoons,
-    per_gram,
-    powder,
-    scale_step,
-    spoons,
-)
+from dosing.ingredients.powders import LEAST_SPOON, Blend, per_gram, powder, scale_step, spoons
 from dosing.ingredients.trade_values import typical
-from dosing.plan.answer import make_plan
+from dosing.plan.answer import make_plan, preview
 from dosing.plan.case import Basis, Case, case
 from dosing.plan.cautions import (
     Caution,
     Moment,
     Situation,
+    Verdict,
+    Verdicts,
     bather_assumptions,
     exit_code,
     heaviest_first,
@@ -44,23 +40,25 @@ from dosing.plan.cautions import (
     pour_forbidden,
 )
 from dosing.plan.households import elsewhere
+from dosing.plan.later import later_of
 from dosing.plan.levels import LEVELS
 from dosing.plan.path import Match, Path, colour_path, path_through, step_for, turns
 from dosing.plan.pouring import Pouring, pour_at_once, with_chalk, worst_level
-from dosing.plan.records import Plan, Wish
+from dosing.plan.records import Plan, Sight, Wish
 from dosing.plan.rules import judge, verdicts
 from dosing.plan.what_would_help import kept_by_chalk, needed
-from dosing.soak.stages import Programme, Stage, StepPoured
+from dosing.soak.amounts import with_printed
+from dosing.soak.course import follow
+from dosing.soak.records import BACK, Course, Manner, Portions, Soak, Step
 from dosing.soak.way_back import SODA, soda_back
 from indicator.appearance import delta_e
 from indicator.notes import Note, Value, say
+from indicator.optics import View
 from indicator.tables import citation
 from indicator.words import parse_target
 
 Array = NDArray[np.float64]
 
-BACK = "back"
-"""The step that leads to the colour of the start."""
 BASE_BACK, ACID_BACK = SODA, "citric-acid-anhydrous"
 """What leads back from an acid, and from a base."""
 MOST_STEPS = 8
@@ -78,7 +76,7 @@ class _Way:
 
 
 @dataclass(frozen=True, kw_only=True)
-class _Step(StepPoured):
+class _Poured(Portions):
     """A step as it is poured from a tub."""
 
     way: _Way
@@ -108,39 +106,54 @@ def parse_steps(text: str) -> tuple[str, ...]:
     return steps
 
 
-def make_programme(
+def make_soak(
     inputs: RecipeInputs,
-    steps: Sequence[str],
+    steps: Sequence[str] | None = None,
     *,
+    dose_g: float | None = None,
+    manner: Manner | None = None,
     accept_ph: str | None = None,
     accept_pouring: str | None = None,
-) -> Programme:
-    """Masses, colours and cautions of several pours.
+) -> Soak:
+    """Masses, colours, times and cautions of one pour or of several.
 
     Parameters
     ----------
     inputs : RecipeInputs
         The recipe in core units.
-    steps : sequence of str
-        Each a pH, a colour word, a hex colour or ``"back"``.
+    steps : sequence of str, optional
+        Each a pH, a colour word, a hex colour or ``"back"``; the pour of the plan if not given.
+    dose_g : float, optional
+        In place of the plan's, poured at once [g].
+    manner : Manner, optional
+        How the first step is poured; course and way back are left out if not given.
     accept_ph, accept_pouring : str, optional
         As in `dosing.plan.answer.make_plan`.
 
     Returns
     -------
-    Programme
-        Its steps, cautions and verdicts.
+    Soak
+        Its steps, course, cautions and verdicts.
 
     Raises
     ------
     ValueError
         If a step is none of these, or a name in the recipe is unknown.
     """
-    reasons = {"accept_ph": accept_ph, "accept_pouring": accept_pouring}
-    return _Programme(inputs, reasons).run(steps)
+    walk = _Walk(inputs, {"accept_ph": accept_ph, "accept_pouring": accept_pouring})
+    if steps is None:
+        walk.planned_pour(dose_g)
+    for name in steps or ():
+        walk.go(name, walk.step(name))
+    course = walk.course(manner)
+    soak = walk.told(course)
+    if course is None or soak.forbidden or soak.steps[-1].back:
+        return soak
+    walk.go(BACK, walk.step(BACK))
+    return replace(soak, way_back=with_printed(walk.steps)[-1])
 
 
-class _Programme:
+class _Walk:
     """The tub on its way through the steps."""
 
     def __init__(self, inputs: RecipeInputs, reasons: Mapping[str, str | None]) -> None:
@@ -148,72 +161,103 @@ class _Programme:
         self.start = case(inputs).asked(None, *reasons.values())
         self.activator = tuple(Blend(inputs.activator.parts).parts.items())
         self.back_powder = BASE_BACK if self.start.path.acid else ACID_BACK
-        self.before = self.start.setting.bath.solve()
-        self.first = self.before.seen(self.start.setting.view)
-        """The colour of the start."""
+        self.before = _sight("before", self.start.setting.bath.solve(), self.start.setting.view)
         self.poured: dict[bool, float] = {True: 0.0, False: 0.0}
-        self.run_began: tuple[bool, float] = (True, 0.0)
-        """Direction of the pours since the last turning, and what was poured of it before."""
-        self.turning: Case = self.start
-        """The tub at the last turning."""
-        self.turned = False
-        self.stages: list[Stage] = []
+        """So far, of the activator and of the powder that leads back [g]."""
+        self.steps: list[Step] = []
         self.pourings: list[Pouring] = []
+        self.plan: Plan | None = None
+        """Of a single pour."""
 
-    def run(self, steps: Sequence[str]) -> Programme:
+    def planned_pour(self, dose_g: float | None) -> None:
+        """Pour what the plan pours, or another dose at once [g]."""
+        if dose_g is None:
+            self.plan = make_plan(self.inputs, **self.reasons)
+        else:
+            self.plan = preview(self.inputs, dose_g, **self.reasons)
+        self.go("", self._planned(self.plan))
+
+    def go(self, name: str, step: _Poured) -> None:
+        """Pour a step, and take note of the tub after it.
+
+        Parameters
+        ----------
+        name : str
+            The wish as it was written.
+        step : _Poured
+            How it is poured.
+        """
+        if step.grams <= _LITTLE_G and self.pourings:
+            # Nothing is added, so what held after the step before holds.
+            step = replace(step, pouring=self.pourings[-1])
+        else:
+            step = replace(step, pouring=with_chalk(step.pouring, step.way.case.bathers))
+        gas = _gas_litres(self._bath())
+        self.poured[step.way.onwards] += step.grams
+        freed = max(_gas_litres(self._bath()) - gas, 0.0)
+        self.steps.append(self._after(name, step, freed))
+        self.pourings.append(step.pouring)
+
+    def course(self, manner: Manner | None) -> Course | None:
+        """The first pour in time; None where nothing is poured or no manner is given."""
+        first = next((step for step in self.steps if step.grams > _LITTLE_G), None)
+        if manner is None or first is None:
+            return None
+        activator = replace(self.inputs.activator, parts=dict(first.powder))
+        setting = self.start.setting
+        if not first.onwards:
+            setting = replace(setting, per_gram=per_gram(self.back_powder))
+        inputs, totals_g = replace(self.inputs, activator=activator), np.cumsum(first.portions_g)
+        return follow(inputs, setting, totals_g.tolist(), manner, **self.reasons)
+
+    def told(self, course: Course | None) -> Soak:
+        """The whole soak, judged, with the course of its first step."""
         setting, wish = self.start.setting, self.inputs.wish
-        aired = setting.bath.at_rest()
-        gas = _gas_litres(setting.bath)
-        for name in steps:
-            step = self._step(name)
-            if step.grams <= _LITTLE_G and self.pourings:
-                # Nothing is added, so what held after the step before holds.
-                step = replace(step, pouring=self.pourings[-1])
-            else:
-                step = replace(step, pouring=with_chalk(step.pouring, step.way.case.bathers))
-            self._pour(step)
-            gas_before, gas = gas, _gas_litres(self._bath())
-            self.stages.append(self._stage(name, step, max(gas - gas_before, 0.0)))
-            self.pourings.append(step.pouring)
-        stages = tuple(self.stages)
         situation = self._situation()
-        cautions = heaviest_first((*judge(situation), *_gas_caution(stages)))
+        own = course.cautions if course else ()
+        cautions = heaviest_first((*own, *judge(situation), *_gas_caution(self.steps)))
         forbidden = pour_forbidden(cautions)
+        steps = with_printed(self.steps)
         if forbidden:
             see = Note("needed.see-cautions")
-            stages = tuple(
-                replace(stage, reached=False, needed=(*stage.needed, see)) for stage in stages
+            steps = tuple(
+                replace(step, reached=False, needed=_once((*step.needed, see))) for step in steps
             )
-        return Programme(
+        return Soak(
             title=self.inputs.title,
-            before_ph=float(self.before.ph),
-            before=self.first,
-            before_ph_airing=float(aired.ph),
-            before_airing=aired.seen(setting.view),
-            stages=stages,
-            wish_met=all(stage.wish_met for stage in stages),
-            reached=all(stage.reached for stage in stages) and exit_code(cautions) == 0,
-            forbidden=forbidden,
-            volume_l=float(setting.bath.volume_l),
-            depth_cm=setting.depth_cm,
-            before_temperature_c=float(setting.bath.temperature_c),
+            bathers=self.start.bathers,
             vessel=wish.view,
             light=wish.light,
-            bathers=self.start.bathers,
-            not_for_bathing=not_for_bathing(situation),
-            verdicts=verdicts(situation),
             market=wish.market,
-            co2_litres=sum(stage.co2_litres for stage in stages),
+            volume_l=float(setting.bath.volume_l),
+            depth_cm=setting.depth_cm,
+            temperature_c=float(setting.bath.temperature_c),
+            before=self.before,
+            before_airing=_sight("before-airing", setting.bath.at_rest(), setting.view),
+            steps=steps,
+            course=course,
+            way_back=None,
+            maximum_g=self.plan.maximum_g if self.plan else None,
+            wish_met=all(step.wish_met for step in steps),
+            reached=all(step.reached for step in steps) and exit_code(cautions) == 0,
+            forbidden=forbidden,
+            not_for_bathing=not_for_bathing(situation),
+            verdicts=_none_beyond(verdicts(situation), own),
             assumptions=(
                 *setting.assumptions,
                 *bather_assumptions(wish.bathers, wish.child_age_years),
-                Note("assume.programme.gas"),
+                *((Note("assume.programme.gas"),) if len(self.steps) > 1 else ()),
+                *(course.assumptions if course else ()),
             ),
-            warnings=setting.warnings,
+            warnings=(
+                *(course.warnings if course else ()),
+                *(self.plan.warnings if self.plan else (*setting.warnings, *_chalk_notes(steps))),
+            ),
             cautions=cautions,
         )
 
-    def _step(self, name: str) -> _Step:
+    def step(self, name: str) -> _Poured:
+        """What a step pours: a pH, a colour or ``"back"``."""
         if name.casefold() == BACK:
             return self._back()
         wish = Wish.written(name)
@@ -233,74 +277,58 @@ class _Programme:
         return [way for way in ways if way.case.path.acid == to_acid] or ways
 
     def _way(self, *, onwards: bool, through_ph: float | None) -> _Way:
-        """Where a powder leads: from the last turning if the pours since then were of it."""
-        case = self.turning if onwards == self.run_began[0] else self._case_here()
-        read, twins = self.start.setting.per_gram, self.start.possible.setting.per_gram
-        parts = self.activator
-        if not onwards:
-            read = twins = per_gram(self.back_powder)
-            parts = ((self.back_powder, 1.0),)
-        setting = replace(case.setting, per_gram=read)
-        of_twins = replace(case.possible.setting, per_gram=twins)
-        possible = replace(case.possible, read=setting, setting=of_twins)
-        path = colour_path(setting.bath, read, setting.view)
-        basis = Basis(case.inputs, setting, possible, path)
-        through = path_through(path, through_ph, setting)
-        return _Way(replace(case, basis=basis, path=through), parts, onwards)
+        """Where a powder leads from the tub with all that was poured of the other one in it."""
+        start, back = self.start, per_gram(self.back_powder)
+        other, grams = (back, self.poured[False]) if onwards else (None, self.poured[True])
+
+        def without(setting: Setting, tipped_g: ArrayLike) -> Setting:
+            poured = setting.bath.with_activator(tipped_g, other or setting.per_gram)
+            return replace(setting, bath=poured, per_gram=setting.per_gram if onwards else back)
+
+        read = without(start.setting, grams)
+        twins = without(start.possible.setting, start.possible.tipped_g(grams))
+        possible = replace(start.possible, read=read, setting=twins)
+        path = colour_path(read.bath, read.per_gram, read.view)
+        basis = Basis(start.inputs, read, possible, path)
+        parts = self.activator if onwards else ((self.back_powder, 1.0),)
+        through = path_through(path, through_ph, read)
+        return _Way(replace(start, basis=basis, path=through), parts, onwards)
 
     def _bath(self) -> Bath:
+        """The tub as read with all that was poured."""
         setting = self.start.setting
-        return self._with(setting.bath, setting.per_gram, self.poured)
-
-    def _with(
-        self, bath: Bath, activator: Mapping[str, Array], poured: Mapping[bool, ArrayLike]
-    ) -> Bath:
-        """A bath with what was poured of both powders [g]."""
-        on = bath.with_activator(poured[True], activator)
-        return on.with_activator(poured[False], per_gram(self.back_powder))
-
-    def _case_here(self) -> Case:
-        """The tub, and the possible tubs, after all pours so far."""
-        possible = self.start.possible
-        tipped = {onwards: possible.tipped_g(grams) for onwards, grams in self.poured.items()}
-        twins = self._with(possible.setting.bath, possible.setting.per_gram, tipped)
-        here = replace(self.start.setting, bath=self._bath())
-        possible = replace(possible, read=here, setting=replace(possible.setting, bath=twins))
-        basis = replace(self.start.basis, setting=here, possible=possible)
-        return replace(self.start, basis=basis)
-
-    def _since_turning(self, way: _Way) -> float:
-        """What was poured of this powder since the tub that its path starts from [g]."""
-        onwards, before = self.run_began
-        return self.poured[onwards] - before if way.onwards == onwards else 0.0
+        on = setting.bath.with_activator(self.poured[True], setting.per_gram)
+        return on.with_activator(self.poured[False], per_gram(self.back_powder))
 
     def _from_here(self, way: _Way) -> NDArray[np.bool_]:
         """Steps of a path that lie ahead."""
-        ahead = way.case.path.grams >= self._since_turning(way) - _LITTLE_G
+        ahead = way.case.path.grams >= self.poured[way.onwards] - _LITTLE_G
         # Where everything is poured already, the last step stands for the tub as it is.
         ahead[-1] = True
         return np.asarray(ahead)
 
-    def _poured(self, way: _Way, grams: float, *, wish_met: bool) -> _Step:
+    def _poured(self, way: _Way, grams: float, *, wish_met: bool) -> _Poured:
         """So many grams more of a powder, at once."""
-        total, case = self._since_turning(way) + grams, way.case
+        total, case = self.poured[way.onwards] + grams, way.case
         pouring = pour_at_once(case.possible, total, case.bathers)
-        return _Step(grams=grams, portions_g=(grams,), wish_met=wish_met, way=way, pouring=pouring)
+        return _Poured(
+            grams=grams, portions_g=(grams,), wish_met=wish_met, way=way, pouring=pouring
+        )
 
     def _keeps(self, way: _Way, grams: float) -> bool:
         """Whether the cautions allow so many grams more of a powder, at once."""
         return self._poured(way, grams, wish_met=True).keeps
 
-    def _allowed(self, way: _Way, ideal: Match, wish: Wish) -> _Step:
+    def _allowed(self, way: _Way, ideal: Match, wish: Wish) -> _Poured:
         """The ideal step if the cautions allow it, else the last one that they do."""
-        case, path, so_far = way.case, way.case.path, self._since_turning(way)
+        case, path, so_far = way.case, way.case.path, self.poured[way.onwards]
         grams = max(float(path.grams[ideal.step]) - so_far, 0.0)
         step = self._poured(way, grams, wish_met=ideal.met)
         if step.keeps or grams <= 0:
             reached = step.wish_met and step.keeps
             return step if reached else replace(step, needed=needed(case, wish, ideal, ideal, ()))
-        if way.onwards and not self.turned:
-            return self._by_plan(way, wish, so_far)
+        if way.onwards and self.poured[False] <= _LITTLE_G:
+            return self._planned(make_plan(self.inputs, target=wish.text, **self.reasons))
         last = self._last_allowed(way, so_far)
         ahead = self._from_here(way) & (np.arange(len(path.ph)) <= last)
         ahead[last] = True
@@ -311,13 +339,13 @@ class _Programme:
         furthest = Match(last, met, 0.0)
         return step if met else replace(step, needed=needed(case, wish, furthest, ideal, ()))
 
-    def _by_plan(self, way: _Way, wish: Wish, so_far: float) -> _Step:
-        """A first step that needs portions, or is not allowed: as the single plan has it."""
-        plan = make_plan(self.inputs, target=wish.text, **self.reasons)
+    def _planned(self, plan: Plan) -> _Poured:
+        """What a plan for the tub at the start still pours of the activator, in its portions."""
+        way, so_far = self._way(onwards=True, through_ph=plan.wish.ph), self.poured[True]
         total = max(plan.dose_g.best, so_far)
         step = self._poured(way, total - so_far, wish_met=plan.wish_met)
-        if len(plan.pours) > 1 and total > so_far:
-            step = replace(step, pouring=_in_portions(plan, step.pouring, way.case))
+        if total > so_far:
+            step = replace(step, pouring=_as_planned(plan, step.pouring, way.case))
         return replace(
             step,
             portions_g=_portions(plan, so_far, total),
@@ -335,19 +363,26 @@ class _Programme:
             between, True, key=lambda step: not self._keeps(way, float(grams[step]) - so_far)
         )
 
-    def _back(self) -> _Step:
+    def _back(self) -> _Poured:
         """To the colour of the start: with soda while the gas leaves; at once, with acid."""
         way = self._way(onwards=False, through_ph=None)
         path, bathers = way.case.path, way.case.bathers
         if self.back_powder != BASE_BACK:
-            wished, onwards = Wish("hex", BACK, hex=str(self.first.hex)), self._from_here(way)
+            wished, onwards = (
+                Wish("hex", BACK, hex=str(self.before.colour.hex)),
+                self._from_here(way),
+            )
             here = int(np.argmax(onwards))
-            away = float(delta_e(self.first.lab, path.colours.lab[here]))
+            away = float(delta_e(self.before.colour.lab, path.colours.lab[here]))
             near = away <= typical("same_colour_delta_e").value
             match = Match(here, True, away) if near else step_for(path, wished, onwards)
             return self._allowed(way, match, wished)
         back = soda_back(
-            self._bath(), self.start.setting, self.first, bathers, partial(self._keeps, way)
+            self._bath(),
+            self.start.setting,
+            self.before.colour,
+            bathers,
+            partial(self._keeps, way),
         )
         if back is None:
             step = self._poured(way, 0.0, wish_met=False)
@@ -355,92 +390,86 @@ class _Programme:
         grams, returning = back
         return replace(self._poured(way, grams, wish_met=True), comes_back=returning)
 
-    def _pour(self, step: _Step) -> None:
-        """Take note of what was poured."""
-        onwards = step.way.onwards
-        if onwards != self.run_began[0] and step.grams > _LITTLE_G:
-            self.turning = self._case_here()
-            self.run_began = (onwards, self.poured[onwards])
-            self.turned = True
-        self.poured[onwards] += step.grams
-
-    def _stage(self, name: str, step: _Step, co2_litres: float) -> Stage:
+    def _after(self, name: str, step: _Poured, co2_litres: float) -> Step:
         setting, way, pouring = self.start.setting, step.way, step.pouring
         bath, parts = self._bath(), dict(way.parts)
         closed, aired = bath.solve(), bath.at_rest()
-        seen, later = closed.seen(setting.view), aired.seen(setting.view)
-        last = self.stages[-1].colour if self.stages else self.first
+        after = _sight("after", closed, setting.view)
+        airing = _sight("after-airing", aired, setting.view)
+        last = self.steps[-1].after if self.steps else self.before
         sides = (*pouring.final, *pouring.aired)
         largest = max(step.portions_g)
-        measured = spoons(parts, step.grams)
         chalk = chalk_of(closed, aired, setting.view, bath.air_co2_ppm)
-        # On the way back the first colour is passed while the gas leaves.
-        back = name.casefold() == BACK
-        kept, why_not = (True, ()) if back else kept_by_chalk(Wish.written(name), chalk, self.first)
+        # On the way back the first colour is passed while the gas leaves; a plan has looked itself.
+        asked = name and name.casefold() != BACK
+        kept, why_not = (
+            kept_by_chalk(Wish.written(name), chalk, self.before.colour) if asked else (True, ())
+        )
         met = step.wish_met and kept
-        told = {note.code for note in step.needed}
-        return Stage(
+        poured = {part.name: getattr(step, part.name) for part in fields(Portions)}
+        poured |= {"wish_met": met, "needed": _once((*why_not, *step.needed))}
+        return Step(
+            **poured,
             wish=name,
             powder=way.parts,
             onwards=way.onwards,
-            grams=step.grams,
-            portions_g=step.portions_g,
             # Of water as before the first step.
             jugs=fill_jugs(parts, largest, setting.bath) if largest > _LITTLE_G else None,
-            spoons=measured,
-            weigh=not self._spoons_keep(step, measured),
+            spoons=spoons(parts, step.grams),
+            weigh=not self._spoons_keep(step),
             to_spare=self._allows(step, 0.5 * scale_step(step.grams)),
-            look_by=step.look_by,
-            stop_ph=step.stop_ph,
             total_g=self.poured[way.onwards],
-            ph=float(closed.ph),
-            ph_airing=float(aired.ph),
+            after=after,
+            after_airing=airing,
+            later=later_of(bath, setting),
             ph_acid_side=min(sides),
             ph_alkaline_side=max(sides),
-            colour=seen,
-            colour_airing=later,
             chalk=chalk,
-            change_delta_e=float(delta_e(last.lab, seen.lab)),
-            from_start_delta_e=float(delta_e(self.first.lab, later.lab)),
+            change_delta_e=float(delta_e(last.colour.lab, after.colour.lab)),
             level=LEVELS[pouring.level],
             co2_litres=co2_litres,
             fizzes=_gas_pressure_atm(closed, aired) > taken("fizz_atm").value,
-            comes_back=step.comes_back,
-            wish_met=met,
             reached=met and pouring.level <= self.start.accepted,
-            needed=(*(note for note in why_not if note.code not in told), *step.needed),
         )
 
-    def _allows(self, step: _Step, more_g: float) -> bool:
+    def _allows(self, step: _Poured, more_g: float) -> bool:
         """Whether the cautions allow so much more of a step, poured at once."""
         return len(step.portions_g) == 1 and self._keeps(step.way, more_g)
 
-    def _spoons_keep(self, step: _Step, measured: Spoons) -> bool:
+    def _spoons_keep(self, step: _Poured) -> bool:
         """Whether half a level spoon more or less, packed densely, keeps the cautions."""
+        measured = spoons(dict(step.way.parts), step.grams)
         if step.grams <= _LITTLE_G or measured.teaspoons < LEAST_SPOON:
             return False
         heaviest = round(2.0 * measured.teaspoons) / 2.0 * step.grams / measured.teaspoons_low
         return self._allows(step, max(heaviest - step.grams, 0.0))
 
     def _situation(self) -> Situation:
-        before = float(self.start.path.ph[0])
-        acid = self.pourings[0].before_acid_side if self.pourings else before
-        moments = [Moment("before", acid, before, 0.0)]
-        for number, pouring in enumerate(self.pourings, 1):
-            reserve = pouring.reserve_meq_l
-            moments.append(Moment(f"step-{number}", *pouring.final, reserve))
-            moments.append(Moment(f"step-{number}-airing", *pouring.aired, reserve))
+        first, before = self.pourings[0], float(self.start.path.ph[0])
+        moments = list(first.moments(before))
+        if len(self.pourings) > 1:
+            moments = [Moment("before", first.before_acid_side, before, 0.0)]
+            for number, pouring in enumerate(self.pourings, 1):
+                reserve = pouring.reserve_meq_l
+                moments.append(Moment(f"step-{number}", *pouring.final, reserve))
+                moments.append(Moment(f"step-{number}-airing", *pouring.aired, reserve))
         situation = Situation(
             self.inputs,
             tuple(moments),
             accept_ph=self.reasons["accept_ph"],
             accept_pouring=self.reasons["accept_pouring"],
             elsewhere=elsewhere(self.inputs, self.poured[True]),
-            jugs=tuple(stage.jugs for stage in self.stages if stage.jugs is not None),
-            chalk=any(stage.chalk for stage in self.stages),
+            jugs=tuple(step.jugs for step in self.steps if step.jugs is not None),
+            chalk=any(step.chalk for step in self.steps),
         )
-        poured = [name for stage in self.stages if stage.grams > 0 for name, _ in stage.powder]
-        return replace(situation, also_poured=tuple(poured))
+        back = any(not step.onwards and step.grams > 0 for step in self.steps)
+        return replace(situation, also_poured=(self.back_powder,) if back else ())
+
+
+def _chalk_notes(steps: Sequence[Step]) -> list[Note]:
+    """What chalk does where much of it may fall out."""
+    ends = ((step.chalk, (step.after.ph, step.after_airing.ph)) for step in steps)
+    return [note for note in (chalk_note(*each) for each in ends) if note is not None]
 
 
 def _gas_litres(bath: Bath) -> float:
@@ -450,19 +479,32 @@ def _gas_litres(bath: Bath) -> float:
     return float(gas_litres(moles, bath.temperature_c))
 
 
-def _gas_caution(stages: Sequence[Stage]) -> list[Caution]:
-    """What acid and soda in one programme set free."""
-    if not any(not stage.onwards and stage.grams > 0 for stage in stages):
+def _gas_caution(steps: Sequence[Step]) -> list[Caution]:
+    """What acid and soda in one soak set free."""
+    if not any(not step.onwards and step.grams > 0 for step in steps):
         return []
-    poured = [powder(name) for stage in stages if stage.grams > 0 for name, _ in stage.powder]
+    poured = [powder(name) for step in steps if step.grams > 0 for name, _ in step.powder]
+    bases = dict.fromkeys(known.label for known in poured if known.reaction == "base")
     values: dict[str, Value] = {
-        "litres": sum(stage.co2_litres for stage in stages),
-        "bases": say("plan.and").join(
-            dict.fromkeys(moment.label for moment in poured if moment.reaction == "base")
-        ),
+        "litres": sum(step.co2_litres for step in steps),
+        "bases": say("plan.and").join(bases),
     }
-    source = citation("carbon-dioxide")
-    return [Caution("mind", "programme-both", source, "DERIVED", values)]
+    return [Caution("mind", "programme-both", citation("carbon-dioxide"), "DERIVED", values)]
+
+
+def _none_beyond(own: Verdicts, cautions: Sequence[Caution]) -> Verdicts:
+    """Verdicts of which none allows what a caution of the pour forbids."""
+    worst = next((caution for caution in cautions if pour_forbidden((caution,))), None)
+    if worst is None:
+        return own
+    no = Verdict(worst.level, allowed=False, because=worst.code)
+    three = (own.pour, own.give, own.sell)
+    return Verdicts(*(no if verdict.allowed else verdict for verdict in three))
+
+
+def _once(notes: Sequence[Note]) -> tuple[Note, ...]:
+    """Each of some notes once, by code."""
+    return tuple({note.code: note for note in notes}.values())
 
 
 def _matched(path: Path, wish: Wish, ahead: NDArray[np.bool_]) -> Match:
@@ -470,6 +512,10 @@ def _matched(path: Path, wish: Wish, ahead: NDArray[np.bool_]) -> Match:
     if not turns(path):
         return Match(int(np.flatnonzero(ahead)[0]), False, float("nan"))
     return step_for(path, wish, ahead)
+
+
+def _sight(moment: str, solved: SolvedBath, view: View) -> Sight:
+    return Sight(moment, float(solved.ph), solved.seen(view))
 
 
 def _gas_pressure_atm(closed: SolvedBath, aired: SolvedBath) -> float:
@@ -484,14 +530,21 @@ def _distance(match: Match) -> float:
     return match.distance if np.isfinite(match.distance) else np.inf
 
 
-def _in_portions(plan: Plan, at_once: Pouring, case: Case) -> Pouring:
-    """The pouring of a plan in portions, as far as a programme judges it."""
+def _as_planned(plan: Plan, at_once: Pouring, case: Case) -> Pouring:
+    """The pouring of a plan, as far as a soak judges it."""
     final = (plan.ph_acid_side, plan.ph_alkaline_side)
     aired = (plan.ph_acid_side_airing, plan.ph_alkaline_side_airing)
     firsts = [pour.ph_acid_side for pour in plan.pours if np.isfinite(pour.ph_acid_side)]
     reserve = plan.acid_reserve_high_meq_l
-    level = worst_level([*final, *aired, *firsts], reserve, case.bathers)
-    return replace(at_once, final=final, aired=aired, reserve_meq_l=reserve, level=level)
+    return replace(
+        at_once,
+        totals_g=tuple(pour.total_g for pour in plan.pours),
+        acid_sides=tuple(pour.ph_acid_side for pour in plan.pours),
+        final=final,
+        aired=aired,
+        reserve_meq_l=reserve,
+        level=worst_level([*final, *aired, *firsts], reserve, case.bathers),
+    )
 
 
 def _portions(plan: Plan, so_far: float, total: float) -> tuple[float, ...]:

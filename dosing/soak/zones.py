@@ -117,137 +117,72 @@ def spread_powder(
     """
     from scipy.integrate import solve_ivp
 
-    pouring = _Pouring(courses, powders, np.asarray(poured_s), temperature_c)
-    edges = pouring.edges(float(moments_s[-1]))
-    state = pouring.start()
-    states = np.empty((len(state), len(moments_s)))
-    states[:, 0] = state
+    radius_um, dissolved_g, grains_g = (
+        np.stack([getattr(poured, name) for poured in powders], axis=-1)
+        for name in ("radius_um", "dissolved_g", "grains_g")
+    )
+    rates = _rates(courses, powders, radius_um, grains_g, temperature_c)
+    begins = np.asarray(poured_s, dtype=np.float64)
+    ends = begins + courses.pour_s[:, None]
+    # The rates jump where a pour begins or ends.
+    last = float(moments_s[-1])
+    edges = np.unique(np.clip([0.0, last, *begins, *ends.ravel()], 0.0, last))
+    zones = (2, *radius_um.shape)
+    state = np.concatenate([np.ones(grains_g.size), np.zeros(int(np.prod(zones)))])
+    states = np.repeat(state[:, None], len(moments_s), axis=1)
     for begin, end in pairwise(edges):
+        middle = 0.5 * (begin + end)
+        running = np.where((begins <= middle) & (middle < ends), 1.0 / courses.pour_s[:, None], 0.0)
+        inflow = np.einsum("wp,wpj->wj", running, dissolved_g)
         inside = (moments_s > begin) & (moments_s <= end)
         done = solve_ivp(
-            pouring.rates_during(0.5 * (begin + end)),
+            rates,
             (begin, end),
             state,
             method="RK45",
             t_eval=np.union1d(moments_s[inside], [end]),
+            args=(inflow, (begins <= middle)[None, :, None]),
             rtol=_RELATIVE,
             atol=_ABSOLUTE,
         )
         states[:, inside] = done.y[:, : np.count_nonzero(inside)]
         state = done.y[:, -1]
-    return pouring.spread(states, moments_s)
+    surface, in_zone = np.split(np.maximum(states, 0.0), [grains_g.size])
+    left = grains_g[..., None] * surface.reshape(*grains_g.shape, -1) ** 1.5
+    present = (begins[:, None] <= moments_s)[None, :, None]
+    return PowderInZones(
+        np.swapaxes(in_zone.reshape(*zones, -1), 0, 1), np.sum(left * present, axis=1)
+    )
 
 
-class _Pouring:
-    """The state of `spread_powder`: surfaces of the grains, and powder in the zone of the pour."""
+def _rates(
+    courses: Courses,
+    powders: Sequence[Portioned],
+    radius_um: Array,
+    grains_g: Array,
+    temperature_c: float,
+) -> Callable[..., Array]:
+    """Rates of the surfaces of the grains, and of the powder dissolved in both zones."""
+    known = [
+        dissolving(poured.name, temperature_c) if has_grains(poured.name) else _NO_GRAINS
+        for poured in powders
+    ]
+    constants = Dissolving(*np.array([astuple(row) for row in known]).T)
+    litres = np.stack([courses.zone_l, courses.rest_l])[..., None]
 
-    def __init__(
-        self,
-        courses: Courses,
-        powders: Sequence[Portioned],
-        poured_s: Array,
-        temperature_c: float,
-    ) -> None:
-        self.courses = courses
-        self.poured_s = poured_s
-        known = [
-            dissolving(poured.name, temperature_c) if has_grains(poured.name) else _NO_GRAINS
-            for poured in powders
-        ]
-        self.dissolving = Dissolving(*np.array([list(astuple(row)) for row in known]).T)
-        self.radius_um = np.stack([poured.radius_um for poured in powders], axis=-1)
-        self.dissolved_g = np.stack([poured.dissolved_g for poured in powders], axis=-1)
-        self.grains_g = np.stack([poured.grains_g for poured in powders], axis=-1)
-        self.shape = self.grains_g.shape
-        self.surfaces = int(np.prod(self.shape))
+    def rates(_time: float, state: Array, inflow: Array, present: Array) -> Array:
+        surface, in_zone = np.split(state, [grains_g.size])
+        surface = surface.reshape(grains_g.shape)
+        here, there = in_zone.reshape(2, *radius_um.shape) / litres
+        film_um = courses.film_um[:, None, None]
+        around = here[:, None] / 1000.0
+        shrinking = present * surface_rate(surface, around, constants, radius_um[:, None], film_um)
+        left = np.sqrt(np.maximum(surface, 0.0))
+        freed = np.sum(-1.5 * grains_g * left * shrinking, axis=1)
+        out = courses.exchange_l_s[:, None] * (here - there)
+        return np.concatenate([shrinking.ravel(), (inflow + freed - out).ravel(), out.ravel()])
 
-    def start(self) -> Array:
-        ways, _, powders = self.shape
-        return np.concatenate([np.ones(self.surfaces), np.zeros(ways * powders)])
-
-    def edges(self, end: float) -> list[float]:
-        """Moments at which a pour begins or ends: the rates jump there."""
-        ends = (self.poured_s[None, :] + self.courses.pour_s[:, None]).ravel()
-        within = {float(t) for t in (*self.poured_s, *ends) if 0.0 < t < end}
-        return [0.0, *sorted(within), end]
-
-    def running(self, moment: float) -> Array:
-        """Share of each pour that runs in per second, shape (ways, pours) [1/s]."""
-        begin, length = self.poured_s[None, :], self.courses.pour_s[:, None]
-        return np.where((moment >= begin) & (moment < begin + length), 1.0 / length, 0.0)
-
-    def rates_during(self, moment: float) -> Callable[[float, Array], Array]:
-        """The rates of change between two edges."""
-        courses, (ways, _, powders) = self.courses, self.shape
-        inflow = np.einsum("wp,wpj->wj", self.running(moment), self.dissolved_g)
-        present = (self.poured_s <= moment)[None, :, None] & (self.grains_g > 0.0)
-        flow = courses.exchange_l_s[:, None]
-        zone, rest = courses.zone_l[:, None], courses.rest_l[:, None]
-
-        def rates(time: float, state: Array) -> Array:
-            surface = state[: self.surfaces].reshape(self.shape)
-            in_zone = state[self.surfaces :].reshape(ways, powders)
-            total = self.in_water(surface, time)
-            shrinking = np.where(present, self._shrinking(surface, in_zone), 0.0)
-            left = np.sqrt(np.maximum(surface, 0.0))
-            dissolving = np.sum(-1.5 * self.grains_g * left * shrinking, axis=1)
-            out = flow * (in_zone / zone - (total - in_zone) / rest)
-            return np.concatenate([shrinking.ravel(), (inflow + dissolving - out).ravel()])
-
-        return rates
-
-    def _shrinking(self, surface: Array, in_zone: Array) -> Array:
-        """Rate of every surface [1/s]."""
-        around = in_zone / self.courses.zone_l[:, None] / 1000.0
-        film_um = self.courses.film_um[:, None, None]
-        radius_um = self.radius_um[:, None, :]
-        return surface_rate(surface, around[:, None, :], self.dissolving, radius_um, film_um)
-
-    def in_water(self, surface: Array, time: float) -> Array:
-        """All that is dissolved by then, shape (ways, powders) [g].
-
-        Parameters
-        ----------
-        surface : numpy.ndarray
-            Left of each grain, 1 to 0, shape (ways, pours, powders).
-        time : float
-            Since the first pour [s].
-
-        Returns
-        -------
-        numpy.ndarray
-            Shape (ways, powders) [g].
-        """
-        gone = self.grains_g * (1.0 - np.maximum(surface, 0.0) ** 1.5)
-        since = (time - self.poured_s[None, :]) / self.courses.pour_s[:, None]
-        run_in = np.clip(since, 0.0, 1.0)[..., None] * self.dissolved_g
-        return np.asarray(np.sum(gone + run_in, axis=1))
-
-    def spread(self, states: Array, moments_s: Array) -> PowderInZones:
-        """The amounts at the moments.
-
-        Parameters
-        ----------
-        states : numpy.ndarray
-            Surfaces and powder in the zone, shape (state, moments).
-        moments_s : numpy.ndarray
-            Shape (moments,) [s].
-
-        Returns
-        -------
-        PowderInZones
-            Dissolved and undissolved powder [g].
-        """
-        ways, _, powders = self.shape
-        surface = states[: self.surfaces].reshape(*self.shape, -1)
-        in_zone = states[self.surfaces :].reshape(ways, powders, -1)
-        total = np.stack(
-            [self.in_water(surface[..., k], float(t)) for k, t in enumerate(moments_s)], axis=-1
-        )
-        poured = (self.poured_s[:, None] <= moments_s)[None, :, None, :]
-        grains = self.grains_g[..., None] * np.maximum(surface, 0.0) ** 1.5 * poured
-        in_zone = np.clip(in_zone, 0.0, total)
-        return PowderInZones(np.stack([in_zone, total - in_zone], axis=1), np.sum(grains, axis=1))
+    return rates
 
 
 @dataclass(frozen=True)

@@ -11,6 +11,7 @@ from dosing.ingredients.hardness_units import alkalinity_in
 from dosing.ingredients.powders import kitchen_round_g, powder, scale_step, spoon_words
 from dosing.plan.cautions import Verdict
 from dosing.plan.levels import rounded_outwards
+from dosing.soak.moments import roughly, span, span_minutes
 from indicator.notes import CATALOGUE, Note, listed, say, sentence
 from indicator.tables import read_toml
 from indicator.words import change_level, visibility_level
@@ -335,7 +336,10 @@ FILTERS: dict[str, Callable[..., Any]] = {
         phrase,
         powder_label,
         ppm,
+        roughly,
         sentence,
+        span,
+        span_minutes,
         spoons,
         stirring_minutes,
         strip,

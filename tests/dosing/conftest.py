@@ -19,9 +19,11 @@ from jsonschema import Draft202012Validator
 
 from dosing.cli.app import app, run
 from dosing.recipe import demo_names, demo_recipe
-from dosing.soak.stages import Programme
-from dosing.soak.steps import make_programme, parse_steps
+from dosing.soak.records import Soak
+from dosing.soak.steps import make_soak, parse_steps
 from dosing.words import templates
+from dosing.words.marks import plain
+from dosing.words.templates import render
 from indicator.tables import read_text
 
 SCHEMAS = Path(__file__).resolve().parents[2] / "data" / "schemas"
@@ -104,17 +106,28 @@ def huedose_json() -> Callable[..., tuple[int, dict[str, Any]]]:
 
 
 @cache
-def _programme(steps: str, name: str = "", bathers: str = "child") -> Programme:
+def _soak(steps: str, name: str = "", bathers: str = "child") -> Soak:
     inputs = demo_recipe(name or demo_names()[0])
     if bathers == "adult":
         inputs = replace(inputs, wish=replace(inputs.wish, bathers="adult", child_age_years=None))
-    return make_programme(inputs, parse_steps(steps))
+    return make_soak(inputs, parse_steps(steps))
+
+
+def _told(soak: Soak, *, more: bool = False, width: int = 10_000) -> str:
+    rendered = render("soak", soak=soak, more=more, cautions=False, on_paper=False)
+    return plain(rendered, width=width)
 
 
 @pytest.fixture
-def made() -> Callable[..., Programme]:
-    """Several pours into a demo, each programme made once: steps, demo, bathers."""
-    return _programme
+def told() -> Callable[..., str]:
+    """What is said of a soak, a paragraph a line."""
+    return _told
+
+
+@pytest.fixture
+def made() -> Callable[..., Soak]:
+    """Several pours into a demo, each soak made once: steps, demo, bathers."""
+    return _soak
 
 
 TAG = re.compile(r"{%-?\s*(?:if|elif|else|for)\b.*?%}", re.DOTALL)

@@ -24,7 +24,7 @@ from dosing.plan.records import Wish
 from dosing.recipe import demo_recipe
 from dosing.sachets.populations import draw_homes
 from dosing.sachets.sizes import sachet_answer
-from dosing.soak.steps import make_programme
+from dosing.soak.steps import make_soak
 
 PAIR = {"citric-acid-anhydrous": 0.4, "trisodium-citrate": 0.6}
 """Shares of a pair that holds the pH near 5 however much is poured (invented for the test)."""
@@ -103,7 +103,7 @@ def test_a_plan_stops_where_the_reserve_does() -> None:
 @pytest.mark.slow
 def test_steps_homes_sachets_and_designs_look_at_the_reserve() -> None:
     hard = soak(5.0, "child", PAIR)
-    programme = make_programme(hard, ("5.6",))
+    programme = make_soak(hard, ("5.6",))
     assert not programme.reached
     homes = six_homes(hard, 119.0, Wish("none", ""), "mind")
     assert all(home.verdict == "too sour" for home in homes if home.volume_l < 130.0)
@@ -141,8 +141,8 @@ def test_a_tub_read_as_without_alkalinity_is_judged_as_it_is_read(
     )
     assert plan.ph_acid_side <= as_read + 1e-9
     assert as_read >= limit or exit_code(plan.cautions) == 3
-    steps = make_programme(inputs, ("5.8",))
-    assert steps.stages[-1].ph >= limit or exit_code(steps.cautions) == 3
+    steps = make_soak(inputs, ("5.8",))
+    assert steps.steps[-1].after.ph >= limit or exit_code(steps.cautions) == 3
     sour = preview(inputs, 3.0)
     assert sour.after.ph < limit
     assert pour_forbidden(sour.cautions)

@@ -26,7 +26,7 @@ from dosing.plan.cautions import Situation
 from dosing.recipe import demo_names, demo_recipe
 from dosing.soak.course import follow
 from dosing.soak.records import Manner
-from dosing.soak.steps import make_programme
+from dosing.soak.steps import make_soak
 from indicator import bottle_view, colour_word, colourant, jar_view, tub_view
 from indicator.accepted import reason
 
@@ -200,7 +200,7 @@ def test_bathers_in_the_tub_are_counted(argument: str, value: object) -> None:
 ONE_WATER: dict[str, Callable[[RecipeInputs], object]] = {
     "plan": make_plan,
     "preview": lambda inputs: preview(inputs, 5.0),
-    "programme": lambda inputs: make_programme(inputs, ("pH 5.5",)),
+    "soak": lambda inputs: make_soak(inputs, ("pH 5.5",)),
     "design": lambda inputs: design_effects(
         inputs, wished_end("blue", "start"), wished_end("pink", "end")
     ),
@@ -294,8 +294,8 @@ def test_a_reason_has_letters(option: str, reason: str) -> None:
 
 
 def test_a_timeline_checks_its_reason_too() -> None:
-    with pytest.raises(ValueError, match=r"^accepted_reason is "):
-        follow(DEMO, assemble(DEMO), [5.0], Manner(), accepted_reason=3 * "\u3164")
+    with pytest.raises(ValueError, match=r"^accept_pouring is "):
+        follow(DEMO, assemble(DEMO), [5.0], Manner(), accept_pouring=3 * "\u3164")
 
 
 def test_a_reason_in_any_script_is_taken() -> None:

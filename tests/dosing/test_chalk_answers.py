@@ -26,10 +26,7 @@ from dosing.plan.odds import variance_shares
 from dosing.plan.pouring import pour_at_once
 from dosing.plan.records import Plan, Wish
 from dosing.plan.what_would_help import kept_by_chalk
-from dosing.soak.course import follow
-from dosing.soak.records import Manner
-from dosing.soak.steps import make_programme
-from dosing.words import course as time_words
+from dosing.soak.steps import make_soak
 from indicator.appearance import delta_e
 from indicator.notes import sentence
 from indicator.optics import cloud_names, jar_view, tub_view
@@ -160,22 +157,23 @@ def test_a_trace_of_chalk_is_not_told() -> None:
 @pytest.mark.slow
 def test_a_programme_gives_both_ends_of_an_alkaline_step_and_of_the_way_back() -> None:
     acid = replace(recipe(HARD), activator=ActivatorInputs({"citric-acid-anhydrous": 1.0}))
-    stages = make_programme(acid, ("6.4", "back")).stages
+    stages = make_soak(acid, ("6.4", "back")).steps
     (back,) = [one for one in stages if not one.onwards]
     (airing,) = [one for one in back.chalk if one.moment == "after-airing"]
-    assert airing.ph < back.ph_airing - 0.2
+    assert airing.ph < back.after_airing.ph - 0.2
     assert back.ph_acid_side <= airing.ph
-    (soda,) = make_programme(recipe(HARD), ("8.8",)).stages
+    (soda,) = make_soak(recipe(HARD), ("8.8",)).steps
     assert soda.chalk[0].ph < 7.5
     assert soda.ph_acid_side < 7.4
 
 
-def test_the_end_of_time_is_a_range() -> None:
+def test_the_end_of_time_is_a_range(told: Callable[..., str]) -> None:
     inputs = recipe(HARD)
-    line = follow(inputs, assemble(inputs), [SODA_G], Manner(minutes=10))
-    airing = line.chalk[-1]
-    assert airing.ph < line.open_ph - 0.3
-    assert any(f"{airing.ph:.1f}" in text for text in time_words.soaking(line))
+    soak = make_soak(inputs, dose_g=SODA_G)
+    (step,) = soak.steps
+    assert step.chalk[-1].ph < step.after_airing.ph - 0.3
+    assert step.later.low.ph <= step.chalk[-1].ph + 0.1
+    assert f"(pH {step.later.low.ph:.1f} to {step.later.high.ph:.1f})" in told(soak)
 
 
 def test_chalk_is_one_end_of_hours_later() -> None:
@@ -194,7 +192,7 @@ def test_milky_water_is_a_caution_to_mind() -> None:
     assert (chalk.level, chalk.about) == ("mind", "pour")
     assert "milky" in chalk.message
     assert "chalk" not in codes(poured(1.0, soft=True))
-    programme = make_programme(recipe(HARD), ("8.8",))
+    programme = make_soak(recipe(HARD), ("8.8",))
     assert "chalk" in {one.code for one in programme.cautions}
 
 
@@ -208,7 +206,7 @@ def test_an_alkaline_wish_that_chalk_undoes_is_no_success() -> None:
     assert not plan.wish_met
     assert "needed.chalk" in [one.code for one in plan.needed]
     assert plan.odds.reached_share < 0.2
-    (stage,) = make_programme(inputs, ("8.8",)).stages
+    (stage,) = make_soak(inputs, ("8.8",)).steps
     assert not stage.reached
     assert [one.code for one in stage.needed] == ["needed.chalk"]
 
@@ -298,9 +296,9 @@ bathers = "adult"
         encoding="utf-8",
     )
     _, plan = huedose_json("plan", file, "--dose", "16 g")
-    _, programme = huedose_json("programme", file, "--steps", "8.8")
-    _, time = huedose_json("time", file, "--dose", "16 g", "--minutes", "10")
-    for found in (plan["chalk"], programme["stages"][0]["chalk"], time["chalk"]):
+    _, several = huedose_json("soak", file, "--steps", "8.8")
+    _, once = huedose_json("soak", file, "--dose", "16 g", "--minutes", "10")
+    for found in (plan["chalk"], several["steps"][0]["chalk"], once["steps"][0]["chalk"]):
         assert [one["moment"] for one in found] == ["after", "after-airing"]
         assert found[0]["ph"] < 7.5
         assert found[0]["cloud"] == "milky"

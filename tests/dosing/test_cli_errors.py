@@ -207,7 +207,7 @@ LONG = "x" * 3000
         ["water", "--like", LONG],
         ["design", "blue", "pink", "--shelf", LONG],
         ["jar", "--by", LONG, "--step", "0: 7"],
-        ["programme", "--steps", "6, " * 1000 + "x"],
+        ["soak", "--steps", "6, " * 1000 + "x"],
     ],
     ids=lambda value: str(value)[:20],
 )
@@ -233,9 +233,9 @@ def there(tmp_path: Path) -> Callable[[str], Path]:
     [
         (["plan"], "--picture", "soak.png"),
         (["plan", "--dose", "5 g"], "--picture", "soak.pdf"),
-        (["time"], "--picture", "soak.gif"),
-        (["time"], "--picture", "soak.svg"),
-        (["programme", "--steps", "6"], "--picture", "soak.png"),
+        (["soak"], "--picture", "soak.gif"),
+        (["soak"], "--sheet", "soak.pdf"),
+        (["soak", "--steps", "6"], "--picture", "soak.png"),
         (["sachet"], "--picture", "soak.png"),
         (["jar", "--instructions"], "--picture", "jar.pdf"),
         (["colours", "tartrazine"], "--picture", "soak.png"),

@@ -494,8 +494,8 @@ def test_a_picture_is_written(ending: str, opening: bytes, huedose: Run, tmp_pat
 @pytest.mark.slow
 @pytest.mark.parametrize(
     "command",
-    [["plan", "--dose", "20 g"], ["time", "--minutes", "5"], ["programme", "--steps", "6"]],
-    ids=lambda command: command[0],
+    [["plan", "--dose", "20 g"], ["soak", "--minutes", "5"], ["soak", "--steps", "6"]],
+    ids=lambda command: command[1],
 )
 def test_nothing_of_a_stopped_plan_can_be_followed(
     command: list[str], recipe: Callable[[str], Path], huedose_json: RunJson
@@ -503,14 +503,13 @@ def test_nothing_of_a_stopped_plan_can_be_followed(
     toddler = recipe('bathers = "child"\nchild_age = "2 years"')
     code, found = huedose_json(command[0], toddler, *command[1:])
     assert (code, found["verdicts"]["pour"]) == (3, "stop")
-    if command[0] == "programme":
-        assert [one["portions_g"] for one in found["stages"]] == [[]]
-        assert set(found["stages"][0]["spoons"].values()) == {0.0}
-        return
-    assert found["pours"] == []
-    if command[0] == "time":
-        assert found["jug"] is None
+    if command[0] == "soak":
+        (step,) = found["steps"]
+        assert (step["portions_g"], step["jugs"]) == ([], None)
+        assert set(step["spoons"].values()) == {0.0}
+        assert found["course"] is None or found["course"]["pours"] == []
     else:
+        assert found["pours"] == []
         assert (found["maximum_g"], found["look_by"], found["stop_ph"]) == (0.0, None, None)
         assert set(found["spoons"].values()) == {0.0}
 

@@ -33,8 +33,7 @@ from dosing.plan.odds import variance_shares
 from dosing.plan.records import Plan
 from dosing.sachets.home_doses import filled
 from dosing.sachets.populations import draw_homes
-from dosing.soak.steps import make_programme
-from dosing.words.programme import steps as said
+from dosing.soak.steps import make_soak
 from dosing.words.wording import undoing
 from indicator.pigments import colourant
 
@@ -183,13 +182,12 @@ def test_json_tells_both_times(huedose_json: Callable[..., tuple[int, dict[str, 
 
 
 @pytest.mark.slow
-def test_back_prints_right_after_and_later() -> None:
-    programme = make_programme(acid_recipe(), ("5.8", "back"))
-    back = programme.stages[-1]
-    text = " ".join(said(programme, 2))
-    assert f"pH {back.ph:.1f}" in text
-    assert f"pH {back.ph_airing:.1f}" in text
-    assert back.ph < back.ph_airing - 0.3
+def test_back_prints_right_after_and_later(told: Callable[..., str]) -> None:
+    soak = make_soak(acid_recipe(), ("5.8", "back"))
+    back = soak.steps[-1]
+    text = told(soak)
+    assert f"(pH {back.later.low.ph:.1f} to {back.later.high.ph:.1f})" in text
+    assert back.after.ph < back.later.low.ph < back.after_airing.ph - 0.3
 
 
 # The share of gas that is lost

@@ -16,9 +16,8 @@ from dosing.bath.mixed import Bath
 from dosing.plan.answer import preview
 from dosing.plan.cautions import Caution
 from dosing.recipe import demo_recipe
-from dosing.soak.course import follow
-from dosing.soak.records import Manner
-from dosing.soak.stages import Programme
+from dosing.soak.records import Soak
+from dosing.soak.steps import make_soak
 from dosing.words.sachets import dissolving
 from dosing.words.wording import mixing, ribbon_note, undoing
 
@@ -132,13 +131,12 @@ def test_nothing_to_dissolve_is_refused(grams: float) -> None:
         {"citric-acid-anhydrous": 3.0, "trisodium-citrate": 2.0},
     ],
 )
-def test_plan_time_programme_and_label_say_the_same_of_the_jug(parts: dict[str, float]) -> None:
+def test_plan_soak_and_label_say_the_same_of_the_jug(parts: dict[str, float]) -> None:
     inputs, setting = soak(parts), assemble(soak(parts))
     plan = preview(inputs, 60.0)
-    line = follow(inputs, setting, [60.0], Manner())
+    (step,) = make_soak(inputs, dose_g=60.0).steps
     label = dissolving("all-of-it", 60.0, tuple(parts.items()), setting.bath)["mix"]
-    assert line.jug is not None
-    assert plan.jugs == line.jug.filled
+    assert plan.jugs == step.jugs
     said = mixing("all of it", plan.jugs)
     assert said == label
     assert ("grains" in said) == ("cream-of-tartar" in parts)
@@ -151,13 +149,13 @@ def test_what_a_plan_prints_of_the_jug_is_in_its_json(huedose: Run, huedose_json
     jug = document["jugs"]
     assert f"about {jug['strength_percent']:.2g} %, pH {jug['ph']:.1f}" in " ".join(out.split())
     assert jug["litres"] == jug["count"] * jug["litres_each"]
-    _, timed = huedose_json("time")
-    assert {key: timed["jug"][key] for key in jug} == jug
+    _, soaked = huedose_json("soak")
+    assert soaked["steps"][0]["jugs"] == jug
 
 
 @pytest.mark.slow
 def test_strong_jugs_ask_for_glasses_and_alkaline_ones_have_a_caution_of_their_own(
-    made: Callable[..., Programme],
+    made: Callable[..., Soak],
 ) -> None:
     plan = preview(soak(), 12.0)
     assert "jug-strong" not in codes(plan.cautions)
@@ -169,7 +167,7 @@ def test_strong_jugs_ask_for_glasses_and_alkaline_ones_have_a_caution_of_their_o
     assert "jug-alkaline" not in codes(preview(soak({"baking-soda": 1.0}), 0.23).cautions)
     back = made("5.8, back")
     assert "jug-alkaline" not in codes(back.cautions)
-    assert all(one.jugs is not None for one in back.stages)
+    assert all(one.jugs is not None for one in back.steps)
 
 
 def test_the_largest_of_several_pours_decides() -> None:

@@ -244,7 +244,7 @@ def test_a_tint_of_a_tub_without_colour_is_as_sour_as_the_tub_with_that_infusion
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize("command", [("brew",), ("jar", "--instructions"), ("time",)])
+@pytest.mark.parametrize("command", [("brew",), ("jar", "--instructions"), ("soak",)])
 def test_a_tub_that_its_colour_makes_too_sour_is_told_at_every_door(
     huedose: Run, tmp_path: Path, command: tuple[str, ...]
 ) -> None:

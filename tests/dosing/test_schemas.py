@@ -30,23 +30,11 @@ PLAN = (
 KEYS = {
     "plan": PLAN,
     "new": PLAN,
-    "programme": (
-        "version title before_ph before before_ph_airing before_airing stages reached forbidden"
-        " volume_l depth_cm before_temperature_c wish_met vessel light bathers not_for_bathing"
-        " verdicts market"
-        " co2_litres assumptions warnings cautions"
+    "soak": (
+        "version title bathers vessel light market volume_l depth_cm temperature_c before"
+        " before_airing steps course way_back maximum_g wish_met reached forbidden not_for_bathing"
+        " verdicts assumptions warnings cautions co2_litres"
     ),
-    "time": (
-        "version title manner grain activator pours jug bathers acid times_s ph ph_low ph_high"
-        " ph_local temperature_c temperature_low_c temperature_high_c co2_share_left co2_share_low"
-        " co2_share_high undissolved_g colours colours_local change_delta_e before_ph before"
-        " closed_ph open_ph chalk lowest_local turned_after_s steady_after_s wait_s vessel light"
-        " depth_cm assumptions warnings cautions last_pour_s poured_g forbidden wish_met level"
-        " level_local other_way not_for_bathing verdicts market volume_l before_temperature_c"
-        " reached"
-        " dose_g maximum_g"
-    ),
-    "time-forbidden": "version title forbidden verdicts cautions",
     "sachet": (
         "version title population homes bathers purpose market wish limit_ph limit_reserve_meq_l"
         " most_past_share activator sizes sizes_given single wished_share wished reaching"

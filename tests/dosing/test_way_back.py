@@ -16,9 +16,8 @@ from dosing.bath.mixing import taken
 from dosing.bath.open_tub import co2_per_second, temperature_after
 from dosing.ingredients.powders import per_gram
 from dosing.recipe import demo_names, demo_recipe
-from dosing.soak.stages import Programme
-from dosing.soak.steps import make_programme
-from dosing.words.programme import steps as said
+from dosing.soak.records import Soak
+from dosing.soak.steps import make_soak
 from indicator.appearance import delta_e
 
 
@@ -30,11 +29,11 @@ def for_adults(inputs: RecipeInputs) -> RecipeInputs:
     return replace(inputs, wish=replace(inputs.wish, bathers="adult", child_age_years=None))
 
 
-def after_soda(inputs: RecipeInputs, programme: Programme) -> Bath:
+def after_soda(inputs: RecipeInputs, programme: Soak) -> Bath:
     """The tub of a programme that has acid steps and then one way back."""
     setting = assemble(inputs)
-    acid = max(one.total_g for one in programme.stages if one.onwards)
-    soda = programme.stages[-1].total_g
+    acid = max(one.total_g for one in programme.steps if one.onwards)
+    soda = programme.steps[-1].total_g
     bath = setting.bath.with_activator(acid, setting.per_gram)
     return bath.with_activator(soda, per_gram("sodium-bicarbonate"))
 
@@ -56,9 +55,11 @@ def gas_gone_after(bath: Bath, depth_cm: float, seconds: float, velocity: float)
     return replace(bath, totals={**bath.totals, "C": np.array(done.y[0, -1])})
 
 
-def test_the_first_colour_is_there_when_the_text_says(made: Callable[..., Programme]) -> None:
+def test_the_first_colour_is_there_when_the_text_says(
+    made: Callable[..., Soak], told: Callable[..., str]
+) -> None:
     programme = made("5.7, back")
-    back = programme.stages[-1].comes_back
+    back = programme.steps[-1].comes_back
     assert back is not None
     assert back.moved_s is not None
     assert back.alone_s is not None
@@ -70,28 +71,25 @@ def test_the_first_colour_is_there_when_the_text_says(made: Callable[..., Progra
     far = []
     for share in (0.8, 1.0, 1.2):
         tub = gas_gone_after(bath, setting.depth_cm, share * back.moved_s, velocity).solve()
-        far.append(float(delta_e(programme.before.lab, tub.seen(setting.view).lab)))
+        far.append(float(delta_e(programme.before.colour.lab, tub.seen(setting.view).lab)))
         if share == 1.0:
             assert float(tub.ph) == pytest.approx(back.ph, abs=0.03)
     assert far[1] == pytest.approx(5.0, abs=0.3)
     assert far[0] > 5.0 > far[2]
     # What stands in the text: hours, rounded up.
-    text = " ".join(said(programme, 2))
-    assert f"about {int(np.ceil(back.moved_s / 3600.0))} h with someone moving" in text
-    assert f"pH {back.ph:.1f}" in text
+    assert f"after {int(np.ceil(back.moved_s / 3600.0))} h with someone moving" in told(programme)
 
 
 @pytest.mark.parametrize("name", ["1", "3", "5"])
 def test_the_way_back_ends_where_the_water_goes_by_itself(
-    made: Callable[..., Programme], name: str
+    made: Callable[..., Soak], name: str
 ) -> None:
     # All the alkalinity is there again, and what the gas was does not matter at the end.
     programme = made("6, back", name, "adult")
-    stage = programme.stages[-1]
+    stage = programme.steps[-1]
     assert stage.wish_met
-    assert stage.ph < min(programme.before_ph, programme.before_ph_airing)
-    assert stage.ph_airing == pytest.approx(programme.before_ph_airing, abs=0.2)
-    assert "by itself" in " ".join(said(programme, 2))
+    assert stage.after.ph < min(programme.before.ph, programme.before_airing.ph)
+    assert stage.after_airing.ph == pytest.approx(programme.before_airing.ph, abs=0.2)
 
 
 def tap_that_loses_its_gas(ph: float = 7.2) -> RecipeInputs:
@@ -101,28 +99,28 @@ def tap_that_loses_its_gas(ph: float = 7.2) -> RecipeInputs:
     return replace(inputs, water=water, foam_bath=None)
 
 
-def test_back_does_not_ask_of_the_tub_what_the_tap_water_cannot_do() -> None:
-    programme = make_programme(tap_that_loses_its_gas(), ["5.6", "back"])
-    by_itself = float(delta_e(programme.before.lab, programme.before_airing.lab))
-    stage = programme.stages[-1]
+def test_back_does_not_ask_of_the_tub_what_the_tap_water_cannot_do(
+    told: Callable[..., str],
+) -> None:
+    programme = make_soak(tap_that_loses_its_gas(), ["5.6", "back"])
+    by_itself = float(delta_e(programme.before.colour.lab, programme.before_airing.colour.lab))
+    stage = programme.steps[-1]
     assert by_itself > 5.0
-    assert stage.from_start_delta_e > 5.0
+    assert float(delta_e(programme.before.colour.lab, stage.after_airing.colour.lab)) > 5.0
     assert stage.comes_back is not None
     assert stage.reached
     assert programme.reached
-    texts = said(programme, 2)
-    assert sum("baking soda" in one for one in texts) == 1
-    assert not any(one.startswith("Not back") for one in texts)
+    assert "not to be had" not in told(programme)
 
 
 def test_more_soda_is_taken_where_it_brings_the_colour_back_within_the_hour() -> None:
     inputs = tap_that_loses_its_gas(7.4)
-    programme = make_programme(inputs, ["5.2", "back"])
-    stage = programme.stages[-1]
+    programme = make_soak(inputs, ["5.2", "back"])
+    stage = programme.steps[-1]
     assert stage.comes_back is not None
     assert stage.comes_back.moved_s is not None
     assert 3000.0 < stage.comes_back.moved_s <= 3600.0
-    acid = programme.stages[0].total_g
+    acid = programme.steps[0].total_g
     bath = assemble(inputs).bath.with_activator(acid, per_gram("citric-acid-anhydrous"))
     reserve = float(bath.acid_reserve_meq_l()) * float(bath.volume_l) / 1000.0 * 84.007
     assert 1.1 * reserve < stage.grams < 2.0 * reserve
@@ -131,25 +129,25 @@ def test_more_soda_is_taken_where_it_brings_the_colour_back_within_the_hour() ->
     setting = assemble(inputs)
     moved = taken("transfer_cm_h", "moved").value
     tub = gas_gone_after(bath, setting.depth_cm, 3600.0, moved).solve()
-    assert float(delta_e(programme.before.lab, tub.seen(setting.view).lab)) > 5.0
+    assert float(delta_e(programme.before.colour.lab, tub.seen(setting.view).lab)) > 5.0
 
 
-def no_way_back() -> Programme:
+def no_way_back() -> Soak:
     """Water that is alkaline by what soda cannot give, in a tub that nobody bathes in."""
     inputs = demo()
     water = replace(inputs.water, ph=9.5, alkalinity_meq_l=0.4)
     wish = replace(inputs.wish, bathers="nobody", child_age_years=None)
-    return make_programme(replace(inputs, water=water, wish=wish, foam_bath=None), ["5", "back"])
+    return make_soak(replace(inputs, water=water, wish=wish, foam_bath=None), ["5", "back"])
 
 
-def test_where_soda_does_not_lead_back_none_is_poured() -> None:
+def test_where_soda_does_not_lead_back_none_is_poured(told: Callable[..., str]) -> None:
     programme = no_way_back()
-    stage = programme.stages[-1]
+    stage = programme.steps[-1]
     assert stage.grams == 0.0
     assert not stage.wish_met
     assert not programme.reached
     assert [one.code for one in stage.needed] == ["needed.no-way-back"]
-    text = " ".join(said(programme, 2))
-    assert "No soda is poured" in text
-    assert "Dissolve" not in text
-    assert "comes back" not in text
+    text = told(programme)
+    assert "2. back: not to be had." in text
+    assert "g of baking soda" not in text
+    assert "is back after" not in text

@@ -27,13 +27,11 @@ from dosing.cli import (
     plans,
     sachets,
     solutions,
-    timelines,
 )
 from dosing.effects.answer import Effects
 from dosing.ingredients.tap import WaterLook
 from dosing.jar.records import JarAnswer
-from dosing.soak.records import Course
-from dosing.soak.stages import Programme
+from dosing.soak.records import Soak
 from dosing.words.calibration import CalibrationDocument
 from dosing.words.colours import ColoursDocument
 from dosing.words.documents import SERIES, TOLD, VERSION, is_pairs, keys_of, stands_beside
@@ -47,9 +45,7 @@ DOCUMENTS: dict[str, type] = {
     "jar-no-room": jars.NoRoom,
     "jar-first-picture": jars.FirstPicture,
     "calibrate": CalibrationDocument,
-    "programme": Programme,
-    "time": Course,
-    "time-forbidden": timelines.TimeForbidden,
+    "soak": Soak,
     "sachet": sachets.SachetDocument,
     "design": Effects,
     "design-gallery": designs.GalleryDocument,

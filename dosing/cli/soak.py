@@ -1,0 +1,158 @@
+"""``soak``: one pour or several, from the tub before to hours later and the way back."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from dosing.cli.options import (
+    AcceptPh,
+    AcceptPouring,
+    Cautions,
+    Command,
+    Demo,
+    Json,
+    More,
+    Paper,
+    Recipe,
+    Sheet,
+    more_option,
+)
+from indicator.notes import Value, say
+
+if TYPE_CHECKING:
+    from dosing.pictures.shop import Shown
+    from dosing.soak.records import Soak
+
+FILMS = (".gif", ".webp")
+"""Endings of moving pictures."""
+
+
+def soak(
+    recipe: Recipe = None,
+    demo: Demo = None,
+    dose: Annotated[str | None, typer.Option("--dose", help=say("help.soak-dose"))] = None,
+    steps: Annotated[str | None, typer.Option("--steps", help=say("help.soak-steps"))] = None,
+    minutes: Annotated[float, typer.Option("--minutes", help=say("help.soak-minutes"))] = 60,
+    poured: Annotated[str | None, typer.Option("--poured", help=say("help.soak-poured"))] = None,
+    stir: Annotated[str, typer.Option("--stir", help=say("help.soak-stir"))] = "hand",
+    grain: Annotated[str | None, more_option("--grain", help="help.soak-grain")] = None,
+    more: More = False,
+    cautions: Cautions = False,
+    picture: Annotated[
+        Path | None, typer.Option("--picture", metavar="FILE", help=say("help.soak-picture"))
+    ] = None,
+    sheet: Sheet = None,
+    accept_ph: AcceptPh = None,
+    accept_pouring: AcceptPouring = None,
+    paper: Paper = "A4",
+    as_json: Json = False,
+) -> None:
+    """One pour or several, from the tub before to hours later."""
+    from dataclasses import replace
+
+    from dosing.cli.codes import NOT_MET
+    from dosing.cli.given import Files, check_picture, recipe_of
+    from dosing.cli.output import answer
+    from dosing.pictures.sheets import ENDINGS
+    from dosing.recipe.quantities import InputError
+    from dosing.soak.records import Manner
+    from dosing.soak.steps import make_soak
+    from dosing.words.templates import render
+    from indicator.accepted import reason
+
+    check_picture(picture, (*ENDINGS, ".gif"))
+    Files(None, sheet, paper)
+    if dose is not None and steps is not None:
+        raise InputError(say("cli.dose-and-steps"), "dose", dose)
+    inputs = recipe_of(recipe, demo)
+    manner = Manner(poured or inputs.activator.pouring, stir, grain, _minutes(minutes))
+    inputs = replace(inputs, activator=replace(inputs.activator, pouring=manner.poured))
+    followed = make_soak(
+        inputs,
+        _steps(steps),
+        dose_g=None if dose is None else _dose_g(dose),
+        manner=manner,
+        accept_ph=reason("accept-ph", accept_ph),
+        accept_pouring=reason("accept-pouring", accept_pouring),
+    )
+
+    def text(*, whole: bool) -> str:
+        told = {"more": more, "cautions": cautions or whole, "on_paper": whole}
+        return render("soak", soak=followed, **told)
+
+    if picture is not None or sheet is not None:
+        from dosing.pictures.ribbon import draw_head
+        from dosing.pictures.sheets import write_sheet
+        from dosing.pictures.shop import shown_soak
+
+        shown = shown_soak(followed, foam=inputs.foam_bath is not None)
+    if picture is not None:
+        _draw(followed, shown, picture)
+    if sheet is not None:
+        write_sheet(text(whole=True), draw_head(shown), sheet, paper)
+    answer(
+        followed.to_pour(),
+        lambda: text(whole=False),
+        as_json=as_json,
+        written=(picture, sheet),
+    )
+    raise typer.Exit(0 if followed.reached else NOT_MET)
+
+
+def _dose_g(written: str) -> float:
+    from dosing.recipe.quantities import InputError, mass_g
+
+    grams = mass_g(written, "dose")
+    if grams <= 0:
+        raise InputError(say("cli.zero-dose", {"value": repr(written)}), "dose", written)
+    return grams
+
+
+def _minutes(written: float) -> int:
+    from dosing.recipe.quantities import InputError
+    from dosing.soak.records import MOST_MINUTES
+
+    if not 1 <= written <= MOST_MINUTES:
+        wrong: dict[str, Value] = {"value": f"{written:g}", "most": MOST_MINUTES}
+        raise InputError(say("cli.minutes-wrong", wrong), "minutes", written)
+    return round(written)
+
+
+def _steps(written: str | None) -> tuple[str, ...] | None:
+    from dosing.recipe.quantities import InputError
+    from dosing.soak.steps import parse_steps
+    from indicator.words import colour_words
+
+    if written is None:
+        return None
+    try:
+        return parse_steps(written)
+    except ValueError as error:
+        values: dict[str, Value] = {
+            "reason": str(error).split(";")[0],
+            "accepted": ", ".join(colour_words()),
+        }
+        raise InputError(say("cli.steps-wrong", values), "steps", written) from None
+
+
+def _draw(followed: Soak, shown: Shown, picture: Path) -> None:
+    from dosing.pictures.film import SMALL, write_film
+    from dosing.pictures.paper import SIDE
+    from dosing.pictures.sheets import write_picture
+    from dosing.pictures.shop import draw_shop
+    from dosing.recipe.quantities import InputError
+
+    if picture.suffix.lower() not in FILMS:
+        write_picture(draw_shop(shown), picture)
+        return
+    if followed.course is None:
+        raise InputError(say("cli.nothing-to-film"), "picture")
+    # Moving pictures of few colours get large.
+    side = SMALL if picture.suffix.lower() == ".gif" else SIDE
+    write_film(shown, followed.course, followed.volume_l, picture, side)
+
+
+COMMAND = Command(soak, "help.soak")

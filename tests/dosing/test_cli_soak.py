@@ -1,0 +1,383 @@
+"""``soak`` on the command line: words, keys, pictures, refusals."""
+
+from __future__ import annotations
+
+import json
+import re
+from collections.abc import Callable
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+from PIL import Image
+
+from dosing.bath.inputs import RecipeInputs
+from dosing.recipe import demo_names, demo_recipe
+from dosing.soak.records import Manner, Soak
+from dosing.soak.steps import make_soak
+
+Run = Callable[..., tuple[int, str, str]]
+RunJson = Callable[..., tuple[int, dict[str, Any]]]
+Told = Callable[..., str]
+
+COURSE_KEYS = {
+    "times_s", "ph", "ph_local", "colours", "temperature_c", "co2_share_left", "lowest_local",
+    "turned_local_s", "turned_after_s", "steady_after_s", "wait_s",
+}  # fmt: skip
+STEP_KEYS = {
+    "wish", "powder", "grams", "printed_g", "spoons", "total_g", "after", "after_airing", "later",
+    "ph_acid_side", "ph_alkaline_side", "change_delta_e", "level", "co2_litres",
+}  # fmt: skip
+
+
+def recipe(huedose: Run, folder: Path, **changes: str) -> Path:
+    """The first demo with some lines changed."""
+    _, text, _ = huedose("recipe", "--demo", "1")
+    for old, new in changes.items():
+        lines = text.splitlines()
+        text = "\n".join(new if line.startswith(old) else line for line in lines) + "\n"
+    path = folder / "bath.toml"
+    path.write_text(text, "utf-8")
+    return path
+
+
+def changed(*, activator: dict[str, Any] | None = None, **wish: Any) -> RecipeInputs:
+    """The first demo with another wish or activator."""
+    inputs = demo_recipe(demo_names()[0])
+    if wish.get("bathers", "child") != "child":
+        wish["child_age_years"] = None
+    return replace(
+        inputs,
+        wish=replace(inputs.wish, **wish),
+        activator=replace(inputs.activator, **(activator or {})),
+    )
+
+
+# What is said
+
+
+HARD = replace(
+    changed(activator={"parts": {"soda-ash": 1.0}}, target="8.8"),
+    water=replace(demo_recipe(demo_names()[0]).water, hardness_mmol_l=3.0),
+)
+SOURED = {"parts": {"citric-acid-anhydrous": 1.0, "sodium-bicarbonate": 1.0}}
+DEMOS = ("once", "show", "several")
+SAID: dict[str, tuple[RecipeInputs, dict[str, Any], tuple[str, ...]]] = {
+    "once": (changed(), {}, ("POUR", "Nobody gets in for", "Where you pour", "Back: ")),
+    "portions": (changed(target="5.4"), {}, ("in portions: ", "and look; stop as soon as")),
+    "meter": (
+        replace(
+            changed(target="5.4"),
+            water=replace(changed().water, instrument="meter"),
+        ),
+        {},
+        ("POUR",),
+    ),
+    "dry and still": (
+        changed(),
+        {"manner": Manner("dry", "still", minutes=20)},
+        ("tip it in dry", "do not stir", "It may not be mixed", "not one colour"),
+    ),
+    "show": (
+        changed(bathers="nobody"),
+        {"manner": Manner(stir="tap", minutes=20)},
+        ("NOT FOR BATHING", "All is mixed", "let the tap run"),
+    ),
+    "show unmixed": (
+        changed(bathers="nobody"),
+        {"manner": Manner("dry", "still", minutes=2)},
+        ("It may not be mixed in this time: stir by hand.",),
+    ),
+    "missed": (changed(target="purple"), {}, ("Not every wish can be had", "cautions forbid")),
+    "forbidden": (changed(), {"dose_g": 40.0}, ("Do not pour it", "X stop: ")),
+    "nothing needed": (changed(target="teal"), {}, ("Nothing is to be poured.",)),
+    "several": (
+        changed(),
+        {"steps": ["6.2", "5.7", "back"]},
+        ("1. 6.2: ", "2. 5.7: ", "3. back: ", "open a window", "The first colour is back after"),
+    ),
+    "several missed": (
+        changed(),
+        {"steps": ["teal", "orange", "back"]},
+        ("1. teal: nothing to pour.", "2. orange: not to be had"),
+    ),
+    "several forbidden": (
+        changed(activator={"pouring": "dry", "poured": "beside"}),
+        {"steps": ["6.5", "back"]},
+        ("would do it", "Do not pour it"),
+    ),
+    "alkaline": (
+        changed(activator={"parts": {"soda-ash": 1.0}}, target="8.8"),
+        {},
+        ("as alkaline as pH", "Back: ", "citric acid", "Then it is as at first: "),
+    ),
+    "chalk": (HARD, {}, ("chalk",)),
+    "fizz": (changed(activator=SOURED), {"dose_g": 200.0}, ("fizzes",)),
+    "no way back": (
+        replace(
+            changed(bathers="nobody", target="5"),
+            water=replace(changed().water, ph=9.5, alkalinity_meq_l=0.4),
+            foam_bath=None,
+        ),
+        {},
+        ("Back: No way back to the first colour is known here.",),
+    ),
+    "salt": (
+        changed(activator={"parts": {"epsom-salt": 1.0}}),
+        {"dose_g": 20.0},
+        ("No change of colour is seen",),
+    ),
+}
+
+
+def followed(name: str) -> tuple[Soak, tuple[str, ...]]:
+    inputs, how, words = SAID[name]
+    return make_soak(inputs, **{"manner": Manner(), **how}), words
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("name", SAID)
+def test_every_branch_is_said_in_few_lines(told: Told, name: str) -> None:
+    soak, words = followed(name)
+    text = told(soak)
+    for part in words:
+        assert part in text
+    assert not re.search(r"\{|\bnan\b|\binf\b|None", told(soak, more=True))
+    lines = told(soak, width=80).split("\n")
+    # Cautions that stop it are printed whole, however long they are.
+    heavy = [one for one in lines if one.startswith(("X ", "!! "))]
+    assert len(lines) <= (20 if name in DEMOS else 24) or heavy
+    assert max(map(len, lines)) <= 80
+
+
+@pytest.mark.slow
+def test_a_forbidden_soak_says_so_first_and_not_how(huedose: Run) -> None:
+    code, out, _ = huedose("soak", "--dose", "40 g", "--minutes", "5")
+    assert code == 3
+    _, may_i, verdict, *_ = out.splitlines()
+    assert may_i.startswith("Pour it: no.")
+    assert verdict.startswith("Do not pour it: nobody should get in.")
+    for words in ("POUR", "Nobody gets in for", "Back:", "teaspoon"):
+        assert words not in out
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("columns", ["60", "96"])
+def test_soak_fits_the_window(huedose: Run, columns: str) -> None:
+    code, out, err = huedose("soak", "--steps", "6.2, back", COLUMNS=columns)
+    assert (code, err) == (0, "")
+    assert max(len(line) for line in out.splitlines()) <= int(columns)
+
+
+def test_the_first_help_has_a_dozen_options(huedose: Run) -> None:
+    _, out, _ = huedose("soak", "--help")
+    assert len(set(re.findall(r"--[a-z-]+", out)) - {"--help", "--help-all"}) <= 12
+    assert "--grain" not in out
+    assert "--grain" in huedose("soak", "--help-all")[1]
+
+
+# The document
+
+
+@pytest.mark.slow
+def test_soak_has_its_keys_and_is_small(huedose: Run, huedose_json: RunJson) -> None:
+    code, found = huedose_json("soak")
+    assert code == 0
+    course, (step,) = found["course"], found["steps"]
+    assert set(course) >= COURSE_KEYS
+    assert set(step) >= STEP_KEYS
+    count = len(course["times_s"])
+    assert count < 40
+    for key in ("ph", "temperature_c", "co2_share_left"):
+        for end in ("low", "best", "high"):
+            assert len(course[key][end]) == count, key
+    for key in ("hex", "word"):
+        assert len(course["colours"][key]) == count, key
+    _, plan = huedose_json("plan")
+    assert step["grams"] == pytest.approx(plan["dose_g"]["best"], rel=1e-9)
+    assert sum(one["grams"] for one in course["pours"]) == pytest.approx(step["grams"], rel=1e-9)
+    assert found["cautions"][0]["code"].startswith("time-before")
+    _, out, _ = huedose("soak", "--json")
+    assert len(out) < 60_000
+
+
+@pytest.mark.slow
+def test_a_single_pour_is_judged_as_its_plan(huedose_json: RunJson) -> None:
+    for arguments in ([], ["--demo", "2"], ["--demo", "4"], ["--dose", "20 g"]):
+        code, plan = huedose_json("plan", *arguments)
+        code_of_soak, soak = huedose_json("soak", "--minutes", "5", *arguments)
+        assert code == code_of_soak
+        cautions = [one for one in soak["cautions"] if not one["code"].startswith("time-")]
+        assert cautions == plan["cautions"]
+        assert json.dumps(soak["verdicts"]) == json.dumps(plan["verdicts"])
+        (step,) = soak["steps"]
+        assert step["after"]["ph"] == pytest.approx(plan["after"]["ph"], abs=1e-9)
+        side = min(plan["ph_acid_side"], plan["ph_acid_side_airing"])
+        assert step["ph_acid_side"] == pytest.approx(side, abs=1e-9)
+        low = plan["later"]["low"]["ph"]
+        assert step["later"]["low"]["ph"] == pytest.approx(low, abs=1e-6)
+
+
+@pytest.mark.slow
+def test_a_dose_of_ones_own_is_poured_at_once(huedose_json: RunJson) -> None:
+    code, found = huedose_json("soak", "--dose", "8 g", "--minutes", "5")
+    assert code == 0
+    assert [one["grams"] for one in found["course"]["pours"]] == [8.0]
+    assert found["course"]["times_s"][-1] == 300.0
+
+
+def test_a_dose_too_large_is_forbidden(huedose_json: RunJson) -> None:
+    code, found = huedose_json("soak", "--dose", "40 g", "--minutes", "2")
+    assert code == 3
+    assert found["cautions"][0]["level"] == "stop"
+    assert (found["forbidden"], found["wish_met"], found["course"]["pours"]) == (True, True, [])
+
+
+def test_several_steps_have_their_keys_and_the_way_back_its_time(huedose_json: RunJson) -> None:
+    code, found = huedose_json("soak", "--steps", "6.2, 5.7, back")
+    assert code == 0
+    assert found["reached"] is True
+    assert [one["wish"] for one in found["steps"]] == ["6.2", "5.7", "back"]
+    for step in found["steps"]:
+        assert set(step) >= STEP_KEYS
+    names = ["citric-acid-anhydrous", "citric-acid-anhydrous", "sodium-bicarbonate"]
+    assert [one["powder"] for one in found["steps"]] == [{name: 1.0} for name in names]
+    first, _, back = found["steps"]
+    assert (first["comes_back"], found["way_back"]) == (None, None)
+    assert 0.0 < back["comes_back"]["moved_s"] < back["comes_back"]["alone_s"]
+    assert back["after"]["ph"] < back["comes_back"]["ph"] < back["after_airing"]["ph"]
+    # The tap of the demo is about at rest with the air of the room already.
+    airing, before = found["before_airing"]["ph"], found["before"]["ph"]
+    assert airing == pytest.approx(before, abs=0.1)
+
+
+@pytest.mark.slow
+def test_the_way_back_of_one_pour_is_that_of_two_steps(huedose_json: RunJson) -> None:
+    _, once = huedose_json("soak")
+    _, twice = huedose_json("soak", "--steps", "5.7, back")
+    way, step = once["way_back"], twice["steps"][1]
+    assert way["grams"] == pytest.approx(step["grams"], rel=1e-9)
+    assert way["comes_back"] == step["comes_back"]
+
+
+@pytest.mark.slow
+def test_a_forbidden_soak_keeps_its_reasons_in_the_document(
+    huedose: Run, huedose_json: RunJson, tmp_path: Path
+) -> None:
+    parts = 'parts = { citric-acid-anhydrous = 1 }\npouring = "dry"\npoured = "beside"'
+    path = recipe(huedose, tmp_path, parts=parts)
+    code, found = huedose_json("soak", path, "--steps", "6.5, back")
+    assert code == 3
+    assert (found["forbidden"], found["reached"]) == (True, False)
+    assert [one["reached"] for one in found["steps"]] == [False, False]
+
+
+@pytest.mark.slow
+def test_a_wish_that_the_plan_misses_exits_3_too(huedose_json: RunJson) -> None:
+    code, found = huedose_json("plan", "--demo", "2")
+    assert (code, found["reached"]) == (3, False)
+    code, found = huedose_json("soak", "--demo", "2", "--minutes", "5")
+    assert code == 3
+    assert not found["forbidden"]
+
+
+# What is refused
+
+
+@pytest.mark.parametrize(
+    ("arguments", "words"),
+    [
+        (("--stir", "spoon"), "stir is 'spoon'; accepted are still, hand, tap"),
+        (("--poured", "bag"), "poured is 'bag'"),
+        (("--grain", "dust"), "grain is 'dust'"),
+        (("--minutes", "0"), "minutes is 0"),
+        (("--minutes", "nan"), "minutes is nan"),
+        (("--minutes", "1e9"), "minutes is 1e+09"),
+        (("--minutes", "soon"), "minutes"),
+        (("--dose", "0 g"), "dose is '0 g'"),
+        (("--dose", "12"), "dose is"),
+        (("--dose", "-3 g"), "dose is"),
+        (("--dose", "3 g", "--steps", "6"), "not both"),
+        (("--picture", "soak.mp3"), "soak.mp3"),
+        (("--picture", "/nowhere/at/all/soak.gif"), "soak"),
+        (("--sheet", "soak.png"), "soak.png"),
+        (("no-such.toml",), "no-such.toml"),
+        (("--accept-ph", " "), "accept-ph"),
+        (("--steps", ""), "steps has 0 steps"),
+        (("--steps", "frobnicate"), "frobnicate"),
+        (("--steps", "blue, 15"), "15"),
+        (("--steps", "1,2,3,4,5,6,7,8,9"), "steps has 9 steps"),
+        (("--steps", "teal", "--picture", "x.gif"), "nothing to film"),
+    ],
+)
+def test_what_cannot_be_is_one_sentence(
+    huedose: Run, arguments: tuple[str, ...], words: str
+) -> None:
+    code, out, err = huedose("soak", *arguments)
+    assert (code, out) == (2, "")
+    assert words in err
+    assert err.count("\n") == 1
+    assert "Traceback" not in err
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize(
+    "arguments",
+    [
+        ("soak", "--dose", "2 g", "--minutes", "5"),
+        ("soak", "--steps", "5.7"),
+        ("jar", "--instructions", "--by", "meter"),
+        ("plan",),
+    ],
+)
+def test_a_water_that_reads_no_alkalinity_is_answered(
+    huedose: Run, tmp_path: Path, arguments: tuple[str, ...]
+) -> None:
+    # A strip's zero pad at a high pH leaves no room for any carbonate.
+    path = recipe(huedose, tmp_path, alkalinity='alkalinity = "0 ppm"', ph="ph = 8.2")
+    command, *rest = arguments
+    code, out, err = huedose(command, path, *rest)
+    assert code in (0, 3)
+    assert err == ""
+    assert re.search(r"\bnan\b", out) is None
+
+
+# Pictures
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("arguments", [(), ("--steps", "6.2, back")])
+def test_soak_is_drawn_and_typeset(
+    huedose: Run, tmp_path: Path, arguments: tuple[str, ...]
+) -> None:
+    picture, sheet = tmp_path / "soak.png", tmp_path / "soak.pdf"
+    code, out, _ = huedose("soak", *arguments, "--picture", picture, "--sheet", sheet)
+    assert code == 0
+    assert {"soak.png", "soak.pdf"} <= set(out.replace("/", " ").replace(".\n", " ").split())
+    with Image.open(picture) as image:
+        assert image.size == (1080, 1080)
+    assert sheet.read_bytes().startswith(b"%PDF")
+    assert sorted(one.name for one in tmp_path.iterdir()) == ["soak.pdf", "soak.png"]
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("ending", ["gif", "webp"])
+def test_a_film_is_small_and_moves(huedose: Run, tmp_path: Path, ending: str) -> None:
+    path = tmp_path / f"soak.{ending}"
+    code, _, _ = huedose("soak", "--minutes", "10", "--picture", path)
+    assert code == 0
+    assert path.stat().st_size < 3_000_000
+    with Image.open(path) as image:
+        assert image.size == {"gif": (480, 480), "webp": (1080, 1080)}[ending]
+        frames = int(getattr(image, "n_frames", 1))
+        assert frames > 15
+        pictures = []
+        for frame in (0, 9, frames - 1):
+            image.seek(frame)
+            pictures.append(np.asarray(image.convert("RGB"), dtype=np.int64))
+    assert len({one.shape for one in pictures}) == 1
+    assert np.any(pictures[0] != pictures[1])
+    assert np.any(pictures[1] != pictures[2])
+    assert [one.name for one in tmp_path.iterdir()] == [path.name]
