@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
-from functools import cached_property, lru_cache
+from functools import cached_property, lru_cache, partial
 
 import numpy as np
 from numpy.typing import NDArray
@@ -29,7 +29,8 @@ from dosing.plan.levels import LEVELS, bath_level, judged_bathers
 from dosing.plan.next_reading import better_readings
 from dosing.plan.odds import obvious_share
 from dosing.plan.path import Path, colour_path, path_through
-from dosing.plan.records import ColourAmount, Sight
+from dosing.plan.records import ColourAmount, Ribbon, Sight
+from dosing.plan.ribbon import ribbon_to
 from dosing.plan.strength import to_be_seen
 from indicator.accepted import of_kind, reason
 from indicator.optics import bottle_view
@@ -94,6 +95,11 @@ class Basis:
         nodes = self.path.grams[np.linspace(0, last, min(CHANCES, last + 1)).round().astype(int)]
         ending_ph = self.curves.judged(nodes[:, None]).ph[:, :-READ_ROWS]
         return np.interp(self.path.grams, nodes, obvious_share(self.possible, ending_ph.T))
+
+    @cached_property
+    def ribbon(self) -> Callable[[float], Ribbon]:
+        """The doses up to an end [g]; the latest ones are kept."""
+        return lru_cache(maxsize=8)(partial(ribbon_to, self))
 
     @cached_property
     def bottle(self) -> Sight | None:

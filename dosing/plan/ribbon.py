@@ -2,19 +2,26 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
 import numpy as np
 
 from dosing.bath.mixed import colour_at
-from dosing.plan.case import JUSTIFY, Case
 from dosing.plan.levels import LEVELS, bath_level
 from dosing.plan.path import Path
 from dosing.plan.pouring import Pouring
 from dosing.plan.records import Ribbon
 from indicator.appearance import delta_e
 
+if TYPE_CHECKING:
+    from dosing.plan.case import Basis, Case
+
 RIBBON_DOSES = 41
 RIBBON_REACH = 1.7
-"""How far past the plan the ribbon goes, over the dose."""
+"""How far past the plan the ribbon goes at least, over the dose."""
+REACHES = 1.25
+"""From one end of a ribbon to the next larger one: a case that is asked again shows few of them."""
 
 
 def dose_ribbon(case: Case, grams: float, most: float, pouring: Pouring) -> Ribbon:
@@ -36,21 +43,38 @@ def dose_ribbon(case: Case, grams: float, most: float, pouring: Pouring) -> Ribb
     Ribbon
         At `RIBBON_DOSES` doses from 0 up.
     """
-    path = case.path
-    end = min(
-        max(RIBBON_REACH * grams, 1.15 * most, _grams_beyond_gates(case)), float(path.grams[-1])
-    )
-    doses = np.linspace(0.0, max(end, 1e-6), RIBBON_DOSES)
-    ph = np.interp(doses, path.grams, path.ph)
-    colours = colour_at(
-        case.setting.bath.strengths, ph, case.setting.view, case.setting.bath.surfactants_g_l
-    ).steady()
-    low, high = case.basis.curves.closed_sides(doses)
-    reserve = case.basis.curves.high_reserve(doses)
-    levels = np.max([bath_level(side, reserve, case.bathers) for side in (low, high)], axis=0)
-    if len(pouring.totals_g) > 1:
-        in_portions = doses <= pouring.totals_g[-1]
-        levels = np.where(in_portions, np.minimum(levels, pouring.level), levels)
+    end = max(RIBBON_REACH * grams, 1.15 * most, _grams_beyond_gates(case))
+    furthest = max(float(case.path.grams[-1]), 1e-6)
+    shorter = np.floor(np.log(furthest / np.clip(end, 1e-6, furthest)) / np.log(REACHES))
+    ribbon = case.basis.ribbon(furthest / REACHES**shorter)
+    if len(pouring.totals_g) == 1:
+        return ribbon
+    levels = [LEVELS.index(level) for level in ribbon.level]
+    gentler = np.where(ribbon.grams <= pouring.totals_g[-1], pouring.level, len(LEVELS))
+    return replace(ribbon, level=tuple(LEVELS[k] for k in np.minimum(levels, gentler)))
+
+
+def ribbon_to(basis: Basis, end_g: float) -> Ribbon:
+    """Colour, pH and caution level of doses poured at once, from nothing up to an end.
+
+    Parameters
+    ----------
+    basis : Basis
+        The recipe worked out.
+    end_g : float
+        The last dose [g].
+
+    Returns
+    -------
+    Ribbon
+        At `RIBBON_DOSES` doses in equal steps.
+    """
+    doses, bath = np.linspace(0.0, end_g, RIBBON_DOSES), basis.setting.bath
+    ph = np.interp(doses, basis.path.grams, basis.path.ph)
+    colours = colour_at(bath.strengths, ph, basis.setting.view, bath.surfactants_g_l).steady()
+    low, high = basis.curves.closed_sides(doses)
+    sides = np.stack([low, high])
+    levels = bath_level(sides, basis.curves.high_reserve(doses), basis.bathers).max(axis=0)
     return Ribbon(
         grams=doses,
         ph=ph,
@@ -64,7 +88,7 @@ def dose_ribbon(case: Case, grams: float, most: float, pouring: Pouring) -> Ribb
 def _grams_beyond_gates(case: Case) -> float:
     """Grams a little past the last gate; 0 where no gate speaks about this bath."""
     path = case.path
-    past = np.flatnonzero(case.path_level > JUSTIFY)
+    past = np.flatnonzero(case.path_level == len(LEVELS) - 1)
     if not len(past):
         return 0.0
     gate = float(path.ph[past[0]])
