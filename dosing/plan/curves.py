@@ -9,7 +9,6 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cached_property
-from typing import Protocol
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -46,30 +45,6 @@ NEAR = 0.04
 NEAR_RESERVE = 0.004
 """The same of a quantile of the acid reserve, over it where it is above 1 meq/L: next to a straight
 line, curves come nearer."""
-
-
-class PouredTubs(Protocol):
-    """Possible tubs, and the tub as read behind them, with activator in them."""
-
-    @property
-    def ph(self) -> Array: ...  # noqa: D102
-    @property
-    def ph_at_rest(self) -> Array: ...  # noqa: D102
-    def acid_reserve_meq_l(self) -> Array: ...  # noqa: D102
-
-
-class Tubs(Protocol):
-    """Tubs that agree with the readings: `Possible`, or `Curves` that come near to them."""
-
-    @property
-    def look_error(self) -> Array: ...  # noqa: D102
-    @property
-    def exact(self) -> Possible: ...  # noqa: D102
-    @property
-    def before_ph(self) -> Array: ...  # noqa: D102
-    def judged(self, grams: ArrayLike) -> PouredTubs: ...  # noqa: D102
-    def ends(self, quantity: Array) -> tuple[float, float]: ...  # noqa: D102
-    def decide(self, holds: Callable[[Tubs], bool]) -> bool: ...  # noqa: D102
 
 
 @dataclass(frozen=True)
@@ -313,3 +288,9 @@ def _closed_ph(bath: Bath) -> Array:
 
 def _resting_ph(bath: Bath) -> Array:
     return np.asarray(bath.ph_at_rest)
+
+
+PouredTubs = Bath | _Between
+"""Possible tubs, and the tub as read behind them, with activator in them."""
+Tubs = Possible | Curves | _Leaning
+"""Tubs that agree with the readings: solved, or curves that come near to them."""

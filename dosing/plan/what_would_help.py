@@ -8,17 +8,15 @@ import numpy as np
 from numpy.typing import NDArray
 
 from dosing.bath.chalk import Chalked
-from dosing.ingredients.trade_values import reading_spread, typical
+from dosing.ingredients.trade_values import typical
 from dosing.plan.case import Case
 from dosing.plan.cautions import Caution, exit_code
 from dosing.plan.levels import LEVELS
-from dosing.plan.next_reading import finest_drop_ppm, kit_is_finer
-from dosing.plan.odds import variance_shares
 from dosing.plan.path import Match, turns
 from dosing.plan.records import Wish
 from dosing.plan.strength import STRONGER, WEAKER, labs_at
 from indicator.appearance import SeenColour, delta_e, lab_from_hex
-from indicator.notes import Note, Value, say
+from indicator.notes import Note, Value
 from indicator.words import change_level, matches_word
 
 Array = NDArray[np.float64]
@@ -60,7 +58,6 @@ def needed(
             "ph": float(path.ph[ideal.step]),
             "grams": float(path.grams[ideal.step]),
             "level": level,
-            "cures": _surer(case, float(path.ph[ideal.step])),
         }
         code = {"justify": "beyond-reason", "stop": "beyond-cautions"}.get(level, "surer-water")
         notes.append(Note(f"needed.{code}", values))
@@ -117,28 +114,6 @@ def _holds(wish: Wish, fallen: Chalked, before: SeenColour) -> bool:
         away = float(delta_e(lab_from_hex(wish.hex), fallen.colour.lab))
         return away <= typical("same_colour_delta_e").value
     return str(change_level(delta_e(before.lab, fallen.colour.lab))) == "obvious"
-
-
-def _surer(case: Case, ph: float) -> str:
-    """What of the readings and tools could still be better, in words, what counts most first."""
-    inputs, spreads = case.inputs, case.basis.spreads
-    shares = {part.reading: part.share for part in variance_shares(case.possible, ph)}
-    better = {
-        "fine-scale": shares.get("weighing", 0.0)
-        * (inputs.activator.weighed_with in ("kitchen-scale", "spoon")),
-        "drop-kit": shares.get("alkalinity", 0.0) * kit_is_finer(spreads),
-        "buckets": shares.get("volume", 0.0)
-        * (spreads.volume > reading_spread("volume", "measured").sd_relative),
-    }
-    worth = typical("worthwhile_narrowing").value
-    ordered = sorted((name for name in better if better[name] >= worth), key=lambda n: -better[n])
-    by_look = [] if inputs.water.instrument == "meter" else ["meter"]
-    *others, last = (
-        say(f"needed.surer.{name}", {"step_ppm": finest_drop_ppm()})
-        for name in (*ordered, *by_look, "jar")
-    )
-    listed = say("plan.comma").join(others)
-    return say("needed.surer.or", {"listed": listed, "last": last}) if others else last
 
 
 def _another_strength(case: Case) -> tuple[Note, ...]:
