@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -176,16 +176,21 @@ def show_design(
         from dosing.pictures.shop import draw_shop, shown_design
 
         shown = shown_design(effects, foam=inputs.foam_bath is not None)
-        _draw(draw_shop(shown), draw_head(shown), text(whole=True), files)
+        if shown is None:
+            # A tub that forbids every design has words only.
+            files = replace(files, picture=None)
+            _draw(None, None, text(whole=True), files)
+        else:
+            _draw(draw_shop(shown), draw_head(shown), text(whole=True), files)
     answer(effects, text, as_json=as_json, written=files.written)
     return 0 if effects.reached and effects.allowed else NOT_MET
 
 
-def _draw(figure: Figure, head: Figure, text: str, files: Files) -> None:
+def _draw(figure: Figure | None, head: Figure | None, text: str, files: Files) -> None:
     """Write the picture, and the page to print with a picture at its head."""
     from dosing.pictures.sheets import write_picture, write_sheet
 
-    if files.picture is not None:
+    if files.picture is not None and figure is not None:
         write_picture(figure, files.picture)
     if files.sheet is not None:
         write_sheet(text, head, files.sheet, files.paper)

@@ -16,11 +16,11 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
-from dosing.bath.mixing import taken
 from dosing.pictures.paper import GROUND, INK, SIDE, Paper, basin
 from dosing.pictures.shop import TUB, Shown, draw_foam, notice
 from dosing.soak.records import Course
-from dosing.soak.zones import MIXED_WITHIN
+from dosing.soak.ways import BEST, courses_in
+from dosing.soak.zones import Courses
 from indicator.files import whole_file
 from indicator.notes import say
 
@@ -110,10 +110,9 @@ class Film:
     def swirls(self) -> Iterator[tuple[float, Array]]:
         """Every moment, and how much of the pour's water is where, shape (`GRID`, `GRID`)."""
         swirl, before = np.zeros((GRID, GRID)), 0.0
-        pour_s = taken("pour_s", self.course.manner.poured).value
         for time in self.times():
             since = self.course.since_pour(time)
-            source = poured_blob(self.zone_share) * (since < pour_s)
+            source = poured_blob(self.zone_share) * (since < self.mixing.pour_s[BEST])
             turned = min((time - before) / self.constant_s, 4.0)
             swirl = carried(swirl, source, since / self.constant_s, turned)
             # The zone keeps its share of the tub, however far it is drawn out.
@@ -127,18 +126,20 @@ class Film:
         both = (self.course.colours, self.course.colours_local)
         return [np.array([_rgb(str(colour)) for colour in seen.hex]) for seen in both]
 
+    @cached_property
+    def mixing(self) -> Courses:
+        """Zones and mixing of the pour, as is thought likely at `BEST`."""
+        return courses_in(self.volume_l, self.course.manner)
+
     @property
     def zone_share(self) -> float:
         """Share of the tub that a pour first spreads through."""
-        zone_l = taken("pour_zone_l", self.course.manner.poured).value
-        return min(zone_l / self.volume_l, taken("pour_zone_most").value)
+        return float(self.mixing.zone_l[BEST]) / self.volume_l
 
     @property
     def constant_s(self) -> float:
         """Time in which the difference of the zones falls to 1/e [s]."""
-        first = 1.0 / self.zone_share - 1.0
-        mixed_s = taken("mixed_s", self.course.manner.stir).value
-        return float(mixed_s / np.log(max(first / MIXED_WITHIN, np.e)))
+        return float(self.mixing.constant_s[BEST])
 
     def times(self) -> list[float]:
         """Moments that have a frame [s since the first pour]."""
@@ -146,7 +147,7 @@ class Film:
         end = float(self.course.times_s[-1])
         times: list[float] = []
         for start, following in zip(starts, [*starts[1:], end], strict=True):
-            mixed = min(start + taken("mixed_s", self.course.manner.stir).value, following)
+            mixed = min(start + float(self.mixing.mixed_s[BEST]), following)
             count = MIXING_FRAMES if start == starts[-1] else MIXING_FRAMES // 2
             times += [start + (mixed - start) * (k / count) ** 1.4 for k in range(1, count + 1)]
         later = np.geomspace(max(times[-1] - starts[-1], 1.0), end - starts[-1], LATER_FRAMES)

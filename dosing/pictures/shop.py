@@ -73,28 +73,23 @@ def shown_plan(plan: Plan, *, foam: bool = False) -> Shown:
     return _shown(plan, plan.title, waters, poured, reached=plan.reached, foam=foam)
 
 
-def shown_design(effects: Effects, *, foam: bool = False) -> Shown:
+def shown_design(effects: Effects, *, foam: bool = False) -> Shown | None:
     """The best design of an effect, before and after.
 
     Parameters
     ----------
     effects : Effects
-        With at least one design.
+        What `dosing.effects.answer.design_effects` found.
     foam : bool
         Whether there is foam bath in the tub.
 
     Returns
     -------
-    Shown
-        For `draw_shop`.
-
-    Raises
-    ------
-    ValueError
-        If there is nothing to show.
+    Shown or None
+        For `draw_shop`; None where every design is forbidden.
     """
     if not effects.designs:
-        raise ValueError(say("picture.no-design"))
+        return None
     design = effects.designs[0]
     waters = [(sight.ph, sight.colour) for sight in (design.before, design.after)]
     ends = {"start": effects.start.text, "end": effects.end.text}

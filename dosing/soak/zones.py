@@ -54,15 +54,19 @@ class Courses:
         return self.tub_l - self.zone_l
 
     @property
-    def exchange_l_s(self) -> Array:
-        """Water that the zones exchange [L/s].
+    def constant_s(self) -> Array:
+        """Time in which the difference of the zones falls to 1/e [s].
 
         A pour stands in its zone at tub over zone times the mean; the difference dies away with
         one time constant, which the time until mixed gives.
         """
         first = self.tub_l / self.zone_l - 1.0
-        constant_s = self.mixed_s / np.log(np.maximum(first / MIXED_WITHIN, np.e))
-        return self.zone_l * self.rest_l / self.tub_l / constant_s
+        return np.asarray(self.mixed_s / np.log(np.maximum(first / MIXED_WITHIN, np.e)))
+
+    @property
+    def exchange_l_s(self) -> Array:
+        """Water that the zones exchange [L/s]."""
+        return self.zone_l * self.rest_l / self.tub_l / self.constant_s
 
 
 @dataclass(frozen=True)

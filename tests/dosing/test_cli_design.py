@@ -288,3 +288,17 @@ def test_a_colour_that_is_gone_within_minutes_is_left_out(huedose_json: RunJson)
     names = {colour["name"] for one in found["designs"] for colour in one["colours"]}
     assert "turmeric" not in names
     assert "red-cabbage" in names
+
+
+def test_a_tub_that_forbids_every_design_has_no_picture_and_still_its_answer(
+    huedose: Run, tmp_path: Path
+) -> None:
+    recipe, picture = tmp_path / "toddler.toml", tmp_path / "toddler.png"
+    code, text, _ = huedose("recipe", "--demo", "1")
+    assert code == 0
+    recipe.write_text(text.replace("8 years", "2 years"), encoding="utf-8")
+    code, out, _ = huedose("design", "blue", "pink", "--recipe", recipe, "--picture", picture)
+    assert code == 3
+    assert "under three" in out
+    assert "Picture:" not in out
+    assert not picture.exists()
