@@ -12,7 +12,7 @@ from typing import Annotated, Any, get_type_hints
 
 import typer
 
-from dosing.cli import bath_commands, colour_commands, water_commands
+from dosing.cli import bath_commands, colour_commands, equilibrium, water_commands
 from dosing.cli.codes import INTERRUPTED
 from dosing.cli.outputs import allow_overwriting
 from dosing.cli.own_files import choose_folder
@@ -67,7 +67,7 @@ def _version() -> str:
 
 def _list_commands() -> None:
     """All commands, by what they are about."""
-    for room in (bath_commands, colour_commands, water_commands):
+    for room in (bath_commands, colour_commands, water_commands, equilibrium):
         about = say(f"help.about-{room.ABOUT}")
         for command in room.COMMANDS:
             listed = app.command(

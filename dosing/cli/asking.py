@@ -1,58 +1,97 @@
-"""``new``: six questions on the terminal, a recipe file and its plan."""
+"""The questions of ``new`` on a terminal, one line each, and what is proposed between them."""
 
 from __future__ import annotations
 
 import sys
+from collections.abc import Callable
 from pathlib import Path
+from typing import TextIO, TypeVar
 
-from dosing.cli.given import recipe_of
 from dosing.cli.output import Page
-from dosing.cli.outputs import check_free
-from dosing.cli.plans import Asked, show_plan
-from dosing.recipe import parse_recipe
-from dosing.recipe.answers import QUESTIONS, Answers, take
-from dosing.recipe.interview import recipe_text
+from dosing.cli.own_files import known_pigments
+from dosing.effects.proposal import (
+    Wish,
+    propose,
+    proposed_recipe,
+    shelf_in_words,
+    wish_in_words,
+)
+from dosing.effects.shelf import Shelf
+from dosing.recipe.answers import Answers, not_known, plain, take, unclear
 from dosing.recipe.quantities import InputError
-from indicator.files import whole_file
+from dosing.words.templates import render
 from indicator.notes import Value, say
 
+QUESTIONS = ("effect", "people", "shelf", "water", "tub", "foam")
 TRIES = 5
+Read = TypeVar("Read")
 
 
-def run_new(file: Path, *, as_json: bool) -> int:
-    """Ask the six questions, write the recipe and plan it.
+def interview(file: Path, stream: TextIO) -> str:
+    """Ask all questions, and say what can be done as soon as it is known.
 
     Parameters
     ----------
     file : Path
-        Where the recipe is written.
-    as_json : bool
-        Whether the plan is printed as one document; the questions then stand on the error stream.
+        Where the recipe will stand.
+    stream : file
+        Where the questions stand.
 
     Returns
     -------
-    int
-        Exit code of the plan.
+    str
+        Text of the recipe.
+
+    Raises
+    ------
+    InputError
+        If the answers end, or one question cannot be answered.
     """
-    if file.is_dir() or not file.parent.is_dir():
-        raise InputError(say("new.folder", {"file": str(file)}), "file", file)
-    check_free(file, "file")
-    # Beside a JSON document the questions stand on the error stream.
-    page = Page(sys.stderr if as_json else None)
-    answers = Answers()
+    page, answers = Page(stream), Answers()
+
+    def ask(question: str) -> None:
+        _ask(page, question, lambda text: (None, take(answers, question, text)))
+
     page.line(say("new.welcome"))
-    for number, question in enumerate(QUESTIONS, start=1):
-        _ask(question, number, answers, page)
-    text = recipe_text(answers, say("new.title"))
-    parse_recipe(text, file)
-    # One may have come while the questions were answered.
-    check_free(file, "file")
-    with whole_file(file) as draft:
-        draft.write_text(text, encoding="utf-8")
+    wish = _ask(page, "effect", _wish)
+    ask("people")
+    shelf = _ask(page, "shelf", _shelf)
+    proposal = propose(wish, answers.wish, shelf)
     page.line()
+    page.answer(render("new", proposal=proposal, wish=wish, purpose=answers.wish.get("purpose")))
+    for question in ("water", "tub", "foam"):
+        ask(question)
+    recipe = proposed_recipe(vars(answers), wish, proposal, shelf, known_pigments())
+    page.line()
+    if proposal.searched and not recipe.found:
+        page.line(say("new.not-found"))
+    if recipe.left_open:
+        page.line(say("new.left-open"))
     page.line(say("new.wrote", {"file": str(file)}))
     page.line()
-    return show_plan(recipe_of(file, None), Asked(), as_json=as_json)
+    return recipe.text
+
+
+def _wish(text: str) -> tuple[Wish | None, str]:
+    """First and last colour; None if somebody does not know."""
+    answer = plain(text, "effect")
+    if not_known(answer):
+        return None, say("new.decided.effect")
+    try:
+        return wish_in_words(answer)
+    except ValueError as error:
+        raise unclear("effect", text) from error
+
+
+def _shelf(text: str) -> tuple[Shelf | None, str]:
+    """Colours and powders; None if somebody does not know."""
+    answer = plain(text, "shelf")
+    if not_known(answer):
+        return None, say("new.decided.shelf")
+    try:
+        return shelf_in_words(answer, known_pigments())
+    except ValueError as error:
+        raise InputError(str(error), "shelf", text) from error
 
 
 def _line() -> str:
@@ -63,8 +102,9 @@ def _line() -> str:
         raise InputError(say("new.letters"), "answer") from error
 
 
-def _ask(question: str, number: int, answers: Answers, page: Page) -> None:
+def _ask(page: Page, question: str, read: Callable[[str], tuple[Read, str]]) -> Read:
     """Ask until there is an answer that can be used, a few times at most."""
+    number = QUESTIONS.index(question) + 1
     values: dict[str, Value] = {"number": number, "count": len(QUESTIONS)}
     page.line()
     page.line(say(f"new.ask.{question}", values), hang=3)
@@ -74,8 +114,11 @@ def _ask(question: str, number: int, answers: Answers, page: Page) -> None:
         if not line:
             raise InputError(say("new.ended", values), question)
         try:
-            return page.line(take(answers, question, line), indent=3, hang=2)
+            taken, told = read(line)
         except InputError as error:
             if left:
                 page.line(str(error), indent=3)
+            continue
+        page.line(told, indent=3, hang=2)
+        return taken
     raise InputError(say("new.gave-up", {**values, "tries": TRIES}), question)

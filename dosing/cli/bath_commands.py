@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from dosing.cli import design, plan, soak
+from dosing.cli import design, new, plan, recipe, soak
 from dosing.cli.options import (
     AcceptPh,
     AcceptPouring,
@@ -17,16 +17,6 @@ from dosing.cli.options import (
     TargetWish,
 )
 from indicator.notes import say
-
-
-def new(
-    file: Annotated[Path, typer.Argument(help=say("help.new-file"))] = Path("my-bath.toml"),
-    as_json: Json = False,
-) -> None:
-    """Six questions, a recipe and its plan."""
-    from dosing.cli import asking
-
-    raise typer.Exit(asking.run_new(file, as_json=as_json))
 
 
 def jar(
@@ -87,23 +77,12 @@ def jar(
     raise typer.Exit(jars.run_jar(jars.JarOptions(**context.params)))
 
 
-def recipe(
-    blank: Annotated[bool, typer.Option("--blank", help=say("help.blank"))] = False,
-    schema: Annotated[bool, typer.Option("--schema", help=say("help.schema"))] = False,
-    demo: Annotated[str | None, typer.Option("--demo", help=say("help.demo-text"))] = None,
-) -> None:
-    """A recipe to fill in, its schema, or one of the demos."""
-    from dosing.cli import planning
-
-    planning.run_recipe(blank=blank, schema=schema, demo=demo)
-
-
 ABOUT = "bath"
 COMMANDS = (
-    Command(new, "help.new"),
+    new.COMMAND,
     plan.COMMAND,
     design.COMMAND,
     soak.COMMAND,
     Command(jar, "help.jar-test"),
-    Command(recipe, "help.recipe"),
+    recipe.COMMAND,
 )

@@ -37,24 +37,6 @@ def water(
     waters.run_water(**context.params)
 
 
-def equilibrium(
-    context: typer.Context,
-    cases: Annotated[Path | None, typer.Argument(help=say("help.cases"))] = None,
-    output: Annotated[Path | None, typer.Option("-o", "--output", help=say("help.output"))] = None,
-    open_air: Annotated[bool, typer.Option("--open-air", help=say("help.open-air"))] = False,
-    pco2_ppm: Annotated[float | None, typer.Option("--pco2", help=say("help.pco2"))] = None,
-    species: Annotated[bool, typer.Option("--species", help=say("help.species"))] = False,
-    list_species: Annotated[
-        bool, typer.Option("--list-species", help=say("help.list-species"))
-    ] = False,
-    as_json: Json = False,
-) -> None:
-    """PH and species of any number of solutions."""
-    from dosing.cli import solutions
-
-    solutions.run_equilibrium(**context.params)
-
-
 def sachet(
     context: typer.Context,
     recipe: Recipe = None,
@@ -98,6 +80,5 @@ def sachet(
 ABOUT = "water"
 COMMANDS = (
     Command(water, "help.water"),
-    Command(equilibrium, "help.equilibrium"),
     Command(sachet, "help.sachet"),
 )

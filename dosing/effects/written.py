@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from typing import Any
 
 from dosing.effects.answer import Effects
 from dosing.effects.designs import Design, DesignedColour
 from dosing.effects.gallery import GalleryEffect
+from dosing.effects.shelf import measured_out
 from dosing.recipe.writing import recipe_toml
 from indicator.notes import Value, say
 from indicator.pigments import SHIPPED, Pigments
@@ -48,7 +50,9 @@ def designed_recipe(
     return recipe_toml(say(comment, named), title, whole)
 
 
-def recipe_with(tables: Mapping[str, Any], effect: GalleryEffect) -> dict[str, Any]:
+def recipe_with(
+    tables: Mapping[str, Any], effect: GalleryEffect, volume_l: float | None = None
+) -> dict[str, Any]:
     """Tables of a recipe whose tub shows an effect of the gallery.
 
     Parameters
@@ -56,8 +60,10 @@ def recipe_with(tables: Mapping[str, Any], effect: GalleryEffect) -> dict[str, A
     tables : mapping
         Tub, water, foam bath and bathers, as written in a recipe.
     effect : GalleryEffect
-        Its amounts are for `GalleryEffect.volume_l`; they go in step with the tub if the caller
-        scales them.
+        Its amounts are for `GalleryEffect.volume_l`.
+    volume_l : float, optional
+        Water of the tub [L], in proportion to which each colour is measured out; if not given, that
+        of the gallery.
 
     Returns
     -------
@@ -65,8 +71,12 @@ def recipe_with(tables: Mapping[str, Any], effect: GalleryEffect) -> dict[str, A
         The same with colours, activator and target; for `dosing.recipe.recipe_from` or
         `dosing.recipe.writing.recipe_toml`.
     """
-    target = f"{effect.ph_after:.2f}"
-    return _with_effect(tables, effect.colours, {effect.powder: 1.0}, target, SHIPPED)
+    times, target = (volume_l or effect.volume_l) / effect.volume_l, f"{effect.ph_after:.2f}"
+    colours = [
+        replace(each, amount_ml=measured_out(times * each.amount_ml, dye=each.stock.is_dye))
+        for each in effect.colours
+    ]
+    return _with_effect(tables, colours, {effect.powder: 1.0}, target, SHIPPED)
 
 
 def _with_effect(

@@ -292,7 +292,7 @@ def _checked(readings: WaterReadings) -> dict[str, Array]:
 def _tell_last_step(readings: WaterReadings, told: Told) -> None:
     """That the last step of a strip means this or more."""
     read = readings.alkalinity_meq_l
-    if read is None or (readings.instrument or "strip") != "strip":
+    if read is None or readings.instrument not in (None, "strip", "not-named"):
         return
     shown = np.asarray(read, dtype=float) / readings.thinned
     if np.all(reading_spread("alkalinity", "strip").at_last_step(shown)):

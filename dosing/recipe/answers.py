@@ -1,7 +1,8 @@
-"""Answers: what a person writes to each of the six questions, read into tables of the recipe.
+"""Answers: what a person writes to the questions of ``new``, read into tables of the recipe.
 
 Everything is read generously but never guessed at: what could be meant in two ways is refused with
-a sentence that shows how to say it.
+a sentence that shows how to say it. Colours and shelf are asked by whoever knows the effects
+(`dosing.effects.proposal`).
 """
 
 from __future__ import annotations
@@ -9,16 +10,18 @@ from __future__ import annotations
 import re
 from collections.abc import Callable
 from dataclasses import dataclass, field
+from functools import cache
 
 from dosing.ingredients.trade_values import typical
-from dosing.ingredients.tub import tub_size, tub_size_names
+from dosing.ingredients.tub import TubSize, tub_size, tub_size_names
 from dosing.ingredients.water import typical_water_names
 from dosing.recipe import quantities as q
-from dosing.recipe.vocabulary import kind_of, numbers_in, pattern, spelled, words
 from indicator.notes import say
+from indicator.tables import read_toml
 
-QUESTIONS = ("tub", "fill", "water", "foam", "colour", "bathers")
+QUESTIONS = ("people", "water", "tub", "foam")
 MOST_LETTERS = 200
+USUAL_TUB = "bath-tub"
 
 Table = dict[str, str]
 
@@ -30,12 +33,56 @@ class Answers:
     tub: Table = field(default_factory=dict)
     water: Table = field(default_factory=dict)
     foam_bath: Table = field(default_factory=dict)
-    colour: Table = field(default_factory=dict)
     wish: Table = field(default_factory=dict)
-    colour_wanted: bool = True
-    """Whether a colour goes in at all."""
-    size: str = "bath-tub"
-    """Kind of tub that gives what was not measured."""
+
+
+def plain(text: str, question: str) -> str:
+    """An answer in small letters, with digits for numbers in words.
+
+    Parameters
+    ----------
+    text : str
+        As it was written.
+    question : str
+        What was asked, for the sentence of a refusal.
+
+    Returns
+    -------
+    str
+
+    Raises
+    ------
+    InputError
+        If it is longer than any answer.
+    """
+    if len(text) > MOST_LETTERS:
+        raise q.InputError(say("new.too-long", {"most": MOST_LETTERS}), question, text)
+    words = text.replace("’", "'").casefold().split()
+    return " ".join(_spelled("number", word) for word in words)
+
+
+def not_known(answer: str) -> bool:
+    """Whether a `plain` answer is that somebody does not know."""
+    return not answer or _pattern("unknown").search(answer) is not None
+
+
+def unclear(question: str, text: str) -> q.InputError:
+    """Refusal of an answer, with what can be said: the sentence ``new.unclear.<question>``.
+
+    Parameters
+    ----------
+    question : str
+        What was asked.
+    text : str
+        The answer as it was written.
+
+    Returns
+    -------
+    InputError
+        For the caller to raise.
+    """
+    values = {"value": " ".join(text.split())}
+    return q.InputError(say(f"new.unclear.{question}", values), question, text)
 
 
 def take(answers: Answers, question: str, text: str) -> str:
@@ -44,9 +91,9 @@ def take(answers: Answers, question: str, text: str) -> str:
     Parameters
     ----------
     answers : Answers
-        What has been answered; changed in place only if the answer can be used.
+        What has been answered; changed only if the answer can be used.
     question : str
-        One of `QUESTIONS`, asked in their order.
+        One of `QUESTIONS`.
     text : str
         The answer as it was written.
 
@@ -60,173 +107,110 @@ def take(answers: Answers, question: str, text: str) -> str:
     InputError
         If the answer cannot be read; its sentence says what can.
     """
-    if len(text) > MOST_LETTERS:
-        raise q.InputError(say("new.too-long", {"most": MOST_LETTERS}), question, text)
-    written = " ".join(text.replace("’", "'").split())
-    plain = " ".join(spelled("number", word) for word in written.casefold().split(" "))
-    told = question == "water" and kind_of("like", plain) is not None
-    if pattern("unknown").search(plain) and not told:
-        _not_known(answers, question)
-        return say("new.unknown")
-    unclear = q.InputError(_how(question, written), question, text)
-    none = pattern("none").match(plain)
-    if question != "bathers" and not none and pattern("two_ways").search(plain):
-        raise unclear
+    answer = plain(text, question)
+    if not_known(answer) and not (question == "water" and _kind_of("like", answer)):
+        return _NOT_KNOWN[question](answers)
+    if question in ("tub", "water") and _pattern("two_ways").search(answer):
+        raise unclear(question, text)
     try:
-        taken = _TAKE[question](answers, plain)
+        taken = _TAKE[question](answers, answer)
     except q.InputError as error:
         # A quantity that can be named says more than the question does.
-        if error.field != question or not re.search(r"\d", plain):
-            raise unclear from error
+        if not re.search(r"\d", answer) or error.value is None:
+            raise unclear(question, text) from error
         raise
     if taken is None:
-        raise unclear
+        raise unclear(question, text)
     return say("new.taken", {"taken": taken})
 
 
-def _how(question: str, written: str) -> str:
-    return say(f"new.{question}", {"value": written})
+def _usual_foam(answers: Answers) -> str:
+    amount = f"{typical('foam_bath_amount').value:g} mL"
+    answers.foam_bath = {"amount": amount}
+    return say("new.decided.foam", {"amount": amount})
 
 
-def _not_known(answers: Answers, question: str) -> None:
-    """What stands in for an answer that is not known, where leaving it out would not do."""
-    if question == "fill" and "length" in answers.tub and "fill" not in answers.tub:
-        answers.tub["fill"] = _depth(answers.size, tub_size(answers.size).volume_l)
-    if question == "foam":
-        answers.foam_bath = {"amount": f"{typical('foam_bath_amount').value:g} mL"}
+_NOT_KNOWN: dict[str, Callable[[Answers], str]] = {
+    "people": lambda answers: say("new.decided.people"),
+    "water": lambda answers: say("new.decided.water"),
+    "tub": lambda answers: say("new.decided.tub", {"litres": tub_size(USUAL_TUB).volume_l}),
+    "foam": _usual_foam,
+}
+"""What is done where somebody does not know; of people, water and tub the plan assumes."""
 
 
-def _depth(size: str, litres: float) -> str:
-    """Depth of so much water in a usual tub of a size."""
-    return f"{1000.0 * litres / tub_size(size).area_cm2:.0f} cm"
-
-
-def _area(square_cm: float) -> str:
-    return f"{square_cm:.0f} cm2"
-
-
-def _understood(text: str, used: list[str], known: frozenset[str]) -> bool:
-    """Whether nothing is left of a text but known words once what was used is taken out."""
-    rest = text
-    for part in used:
-        rest = rest.replace(part, " ", 1)
-    return known.issuperset(re.findall(r"[^\W\d_][\w']*|\d+", rest))
-
-
-def _lengths(text: str, question: str) -> list[str]:
-    """All lengths of a text, also ``150 x 60 cm`` and ``5' x 2'``, checked."""
-    sides = pattern("sides").search(text)
-    if sides is not None:
-        pairs = [(number, sides[4]) for number in sides.group(1, 2, 3) if number]
-    else:
-        matches = pattern("length").finditer(text)
-        pairs = [(m[1], m[2]) if m[1] else (m[3], m[4]) for m in matches]
-    lengths = [f"{number} {spelled('unit', unit)}" for number, unit in pairs]
-    for length in lengths:
-        q.length_cm(length, question)
-    return lengths
-
-
-def _litres(text: str, question: str) -> str | None:
-    """The volume of a text, checked; None if there is none, or a number besides."""
-    volumes = list(pattern("volume").finditer(text))
-    if len(volumes) != 1 or numbers_in(text) != 1:
+def _people(answers: Answers, text: str) -> str | None:
+    """Who bathes, what for and where."""
+    said = _pattern("denied_children").sub(" ", text)
+    for place in _written("market").values():
+        said = re.sub(place, " ", said)
+    if _pattern("denied_adults").search(said) or _pattern("odd_age").search(said):
         return None
-    volume = f"{volumes[0][1]} {volumes[0][2]}"
-    q.volume_l(volume, question)
-    return volume
-
-
-def _tub(answers: Answers, text: str) -> str | None:
-    if litres := _litres(text, "tub"):
-        answers.tub = {"volume": litres}
-        return litres
-    lengths = _lengths(text, "tub")
-    if len(lengths) in (2, 3) and numbers_in(text) == len(lengths):
-        answers.tub = dict(zip(("length", "width", "fill"), lengths, strict=False))
-        return " x ".join(lengths)
-    if lengths or re.search(r"\d", text):
+    ages = [_years(match) for match in _pattern("age").finditer(_pattern("counts").sub(" ", said))]
+    young = [age for age in ages if age < typical("grown_up_years").value]
+    child, little, adult, nobody, anyone = (
+        _pattern(name).search(said) is not None
+        for name in ("children", "little_ones", "adults", "nobody", "anyone")
+    )
+    adult = adult or (bool(ages) and not young)
+    purpose = _kind_of("purpose", text)
+    known = child or young or adult or nobody or anyone or purpose
+    if not known or (nobody and (adult or child)):
         return None
-    known = {name.replace("-", " "): name for name in tub_size_names()}
-    name = known.get(text) or kind_of("tub", text)
-    if not name:
-        return None
-    answers.size = name
-    kind = tub_size(name)
-    answers.tub = {"volume": f"{kind.volume_l:g} L", "floor_area": _area(kind.area_cm2)}
-    return say("new.tub-kind", {"kind": name.replace("-", " "), "litres": kind.volume_l})
+    kinds = {kind: _kind_of(kind, text) for kind in ("purpose", "market", "view")}
+    wish: Table = {kind: said for kind, said in kinds.items() if said}
+    looked_at = nobody or (purpose in ("class", "show") and not (adult or anyone))
+    who = "child" if child or young else "nobody" if looked_at else "adult" if adult else ""
+    if who:
+        wish["bathers"] = who
+    age = min(young, default=99.0)
+    if little and age > 1.0:
+        # Under three no foam bath is right; nobody calls an older child so.
+        age = 1.0
+    if who == "child" and age < 99.0:
+        wish["child_age"] = f"{age:g} years" if age >= 2 else f"{12 * age:.3g} months"
+    answers.wish = wish
+    told = [
+        say("new.who.child-age", {"age": wish["child_age"]})
+        if "child_age" in wish
+        else say(f"new.who.{who or 'anyone'}"),
+        say(f"new.where.{wish.get('purpose', 'own')}"),
+    ]
+    if "market" in wish:
+        told.append(say(f"new.market.{wish['market']}"))
+    return say("plan.comma").join(told)
 
 
-def _fill(answers: Answers, text: str) -> str | None:
-    spoken = set(re.findall(r"[a-z']+", text))
-    if spoken & words("vague") or not spoken <= words("small", "fill"):
-        return None
-    if (litres := _litres(text, "fill")) and not spoken & words("measured"):
-        answers.tub = {"volume": litres}
-        return litres
-    lengths = _lengths(text, "fill")
-    if len(lengths) == 1 and numbers_in(text) == 1:
-        _deep(answers, lengths[0])
-        return say("new.deep", {"depth": lengths[0]})
-    return None if lengths or re.search(r"\d", text) else _level(answers, spoken)
-
-
-def _volume_alone(answers: Answers) -> bool:
-    """Whether the water was measured, and nothing is said of how deep it stands."""
-    return "volume" in answers.tub and "floor_area" not in answers.tub
-
-
-def _deep(answers: Answers, depth: str) -> None:
-    area, centimetres = tub_size(answers.size).area_cm2, q.length_cm(depth, "fill")
-    if "length" in answers.tub:
-        answers.tub["fill"] = depth
-    elif _volume_alone(answers):
-        measured = _area(1000.0 * q.volume_l(answers.tub["volume"], "tub") / centimetres)
-        try:
-            q.area_cm2(measured, "fill")
-        except q.InputError as error:
-            # So much water does not stand so low, or so high.
-            raise q.InputError(_how("fill", depth), "fill", depth) from error
-        answers.tub["floor_area"] = measured
-    else:
-        volume = f"{area * centimetres / 1000.0:.0f} L"
-        answers.tub |= {"volume": volume, "floor_area": _area(area)}
-
-
-def _level(answers: Answers, spoken: set[str]) -> str | None:
-    """Low, half or full, by the usual water of such a tub."""
-    kind = tub_size(answers.size)
-    usual = {"low": kind.low_l, "half": kind.volume_l, "full": kind.high_l}
-    litres = next((usual[level] for level in usual if level in spoken), None)
-    if litres is None:
-        return None
-    if "length" in answers.tub:
-        answers.tub["fill"] = _depth(answers.size, litres)
-        return say("new.deep", {"depth": answers.tub["fill"]})
-    # Where its water was measured, how deep that looks stays usual.
-    if not _volume_alone(answers):
-        answers.tub["volume"] = f"{litres:g} L"
-    return answers.tub["volume"]
+def _years(match: re.Match[str]) -> float:
+    """An age in years, checked."""
+    number, unit = float(match[1].replace(",", ".")), match[2] or "years"
+    return q.age_years(f"{number:g} {_spelled('age_unit', unit[0])}", "people")
 
 
 def _water(answers: Answers, text: str) -> str | None:
+    """Readings of the water, or what it is like."""
     table: Table = {}
-    for segment in pattern("readings_apart").split(text):
-        bare = pattern("of_what").sub(" ", segment)
-        name = kind_of("what_was_read", segment)
-        if numbers_in(bare) > 1 or pattern("as_metal").search(segment):
+    instrument = _kind_of("instrument", text)
+    for segment in _pattern("readings_apart").split(text):
+        bare = _pattern("of_what").sub(" ", segment)
+        name = _kind_of("what_was_read", segment)
+        if _numbers_in(bare) > 1 or _pattern("as_metal").search(segment):
             return None
-        if name is None and not numbers_in(bare):
+        if name is None and not _numbers_in(bare):
             continue
+        if name is None and _pattern("bare_reading").fullmatch(bare.strip()):
+            # Strips and kits that name nothing mostly mean it; the spread allows for hardness.
+            name, instrument = "alkalinity", "not named"
         reading = None if name is None or name in table else _reading(name, bare)
         if name is None or reading is None:
             return None
         table[name] = reading
     if table:
-        instrument = kind_of("instrument", text)
         answers.water = table | ({} if instrument is None else {"instrument": instrument})
-        return ", ".join(f"{key.replace('_', ' ')} {said}" for key, said in answers.water.items())
-    like = kind_of("like", text)
+        return say("plan.comma").join(
+            f"{key.replace('_', ' ')} {said}" for key, said in answers.water.items()
+        )
+    like = _kind_of("like", text)
     if like is None or like not in typical_water_names():
         return None
     answers.water = {"like": like}
@@ -235,16 +219,14 @@ def _water(answers: Answers, text: str) -> str | None:
 
 def _reading(name: str, bare: str) -> str | None:
     """The quantity of one reading, in a spelling that recipes know, checked."""
-    if name == "ph":
-        number = pattern("number").search(bare)
-        if number is None:
-            return None
-        q.ph(number[0].replace(",", "."), "water")
-        return number[0].replace(",", ".")
-    typed = pattern("reading").search(bare)
+    typed = _pattern("number" if name == "ph" else "reading").search(bare)
     if typed is None:
         return None
-    reading = f"{typed[1]} {spelled('unit', typed[2].replace(' ', ''))}"
+    if name == "ph":
+        reading = typed[0].replace(",", ".")
+        q.ph(reading, "water")
+        return reading
+    reading = f"{typed[1]} {_spelled('unit', typed[2].replace(' ', ''))}"
     if name == "bicarbonate":
         q.ion_mmol_l(reading, name, "water")
     else:
@@ -253,95 +235,116 @@ def _reading(name: str, bare: str) -> str | None:
     return reading
 
 
+def _tub(answers: Answers, text: str) -> str | None:
+    """Its water, its measures, or what kind it is and how full."""
+    spoken = set(re.findall(r"[a-z']+", text))
+    volumes = [f"{match[1]} {match[2]}" for match in _pattern("volume").finditer(text)]
+    for volume in volumes:
+        q.volume_l(volume, "tub")
+    lengths = _lengths(text)
+    counted = _numbers_in(text) == len(volumes) + len(lengths)
+    if spoken & _words("vague") or not counted or len(volumes) > 1 or len(lengths) > 3:
+        return None
+    known = {name.replace("-", " "): name for name in tub_size_names()}
+    kind = known.get(text) or _kind_of("tub", text.replace("deep", "") if lengths else text)
+    level = _kind_of("level", text)
+    unsaid = kind is None and level is None and not volumes and not lengths
+    if kind == "" or unsaid or (level and volumes):
+        return None
+    size = tub_size(kind or USUAL_TUB)
+    usual_l = {"low": size.low_l, "half": size.volume_l, "full": size.high_l}
+    answers.tub = _measured(volumes, lengths, size, usual_l[level or "half"])
+    if lengths or volumes:
+        return say("plan.comma").join(
+            f"{key.replace('_', ' ')} {said}" for key, said in answers.tub.items()
+        )
+    return say("new.tub", {"kind": size.name.replace("-", " "), "water": answers.tub["volume"]})
+
+
+def _measured(volumes: list[str], lengths: list[str], size: TubSize, usual_l: float) -> Table:
+    """Table of a tub from its volume or its measures; usual water where they leave it open."""
+    usual_depth = f"{1000.0 * usual_l / size.area_cm2:.0f} cm"
+    if len(lengths) > 1:
+        return dict(zip(("length", "width", "fill"), [*lengths, usual_depth], strict=False))
+    area = size.area_cm2
+    if volumes and not lengths:
+        return {"volume": volumes[0]}
+    if lengths:
+        depth = q.length_cm(lengths[0], "tub")
+        if volumes:
+            area = 1000.0 * q.volume_l(volumes[0], "tub") / depth
+        usual_l = area * depth / 1000.0
+    table = {
+        "volume": volumes[0] if volumes else f"{usual_l:.3g} L",
+        "floor_area": f"{area:.0f} cm2",
+    }
+    q.area_cm2(table["floor_area"], "tub")
+    return table
+
+
+def _lengths(text: str) -> list[str]:
+    """All lengths of a text, also ``150 x 60 cm`` and ``5' x 2'``, checked."""
+    sides = _pattern("sides").search(text)
+    if sides is not None:
+        pairs = [(number, sides[4]) for number in sides.group(1, 2, 3) if number]
+        pairs += [(m[1], m[2]) for m in _pattern("length").finditer(text, sides.end()) if m[1]]
+    else:
+        matches = _pattern("length").finditer(text)
+        pairs = [(m[1], m[2]) if m[1] else (m[3], m[4]) for m in matches]
+    lengths = [f"{number} {_spelled('unit', unit)}" for number, unit in pairs]
+    for length in lengths:
+        q.length_cm(length, "tub")
+    return lengths
+
+
 def _foam(answers: Answers, text: str) -> str | None:
-    if pattern("none").match(text):
+    """How much foam bath goes in."""
+    if _pattern("none").match(text):
         answers.foam_bath = {}
         return say("new.none")
-    amounts = [*pattern("mass").finditer(text), *pattern("volume").finditer(text)]
-    if len(amounts) != 1 or numbers_in(text) != 1:
-        return None
-    if not _understood(text, [amounts[0][0]], words("small", "foam")):
-        return None
-    amount = f"{amounts[0][1]} {amounts[0][2]}"
+    amount = " ".join(word for word in text.split() if word not in _words("small", "foam"))
     q.amount(amount, "foam")
     answers.foam_bath = {"amount": amount}
     return amount
 
 
-def _colour(answers: Answers, text: str) -> str | None:
-    if pattern("none").match(text):
-        answers.colour_wanted, answers.colour = False, {}
-        return say("new.none")
-    grams, volume, percent = (pattern(name).search(text) for name in ("mass", "volume", "percent"))
-    used = [match[0] for match in (grams, volume, percent) if match is not None]
-    if not _understood(text, used, words("small", "colour")):
-        return None
-    measured = grams or volume
-    if measured is None or (not grams and not percent and pattern("petals").search(text)):
-        return None
-    amount, strength = f"{measured[1]} {measured[2]}", percent and f"{percent[1]} %"
-    if grams and volume:
-        # Petals steeped in a volume, all of which goes in.
-        weight = q.mass_g(amount, "colour")
-        litres = q.volume_l(f"{volume[1]} {volume[2]}", "colour")
-        amount, strength = f"{weight:g} g", f"{weight / litres / 10.0:.2g} %"
-    q.amount(amount, "colour")
-    answers.colour = {"pigment": "butterfly-pea", "amount": amount}
-    if strength is None:
-        return amount
-    q.colour_strength(strength, "colour")
-    answers.colour["strength"] = strength
-    return f"{amount}, {strength}"
-
-
-def _bathers(answers: Answers, text: str) -> str | None:
-    said = pattern("denied_children").sub(" ", text)
-    if pattern("denied_adults").search(said) or pattern("odd_age").search(said):
-        return None
-    ages = [_years(match) for match in pattern("age").finditer(pattern("counts").sub(" ", said))]
-    young = [age for age in ages if age < typical("grown_up_years").value]
-    child, little, adult, nobody, anyone = (
-        pattern(name).search(said) is not None
-        for name in ("children", "little_ones", "adults", "nobody", "anyone")
-    )
-    adult = adult or (bool(ages) and not young)
-    if nobody and (adult or child):
-        return None
-    if child or young:
-        return _youngest(answers, young, little=little)
-    bathers = "nobody" if nobody else "adult" if adult else "anyone" if anyone else None
-    if bathers is None:
-        return None
-    answers.wish = {} if bathers == "anyone" else {"bathers": bathers}
-    return say(f"new.{bathers}")
-
-
-def _years(match: re.Match[str]) -> float:
-    """An age in years, checked."""
-    number, unit = float(match[1].replace(",", ".")), match[2] or "years"
-    return q.age_years(f"{number:g} {spelled('age_unit', unit[0])}", "bathers")
-
-
-def _youngest(answers: Answers, ages: list[float], *, little: bool) -> str:
-    """A child's bath, judged for the youngest who is spoken of."""
-    answers.wish = {"bathers": "child"}
-    youngest = min(ages, default=99.0)
-    if little and youngest > 1.0:
-        # Under three no foam bath is right; nobody calls an older child so.
-        answers.wish["child_age"] = "1 year"
-        return say("new.little-one")
-    if not ages:
-        return say("new.child")
-    age = f"{youngest:g} years" if youngest >= 2 else f"{12 * youngest:.3g} months"
-    answers.wish["child_age"] = age
-    return say("new.child-age", {"age": age})
-
-
 _TAKE: dict[str, Callable[[Answers, str], str | None]] = {
-    "tub": _tub,
-    "fill": _fill,
+    "people": _people,
     "water": _water,
+    "tub": _tub,
     "foam": _foam,
-    "colour": _colour,
-    "bathers": _bathers,
 }
+
+
+@cache
+def _pattern(name: str) -> re.Pattern[str]:
+    """Pattern of a name, with the patterns that it is built of."""
+
+    def whole(part: str) -> str:
+        return re.sub(r"\{(\w+)\}", lambda inner: whole(inner[1]), _written("pattern")[part])
+
+    return re.compile(whole(name))
+
+
+@cache
+def _words(*names: str) -> frozenset[str]:
+    return frozenset(word for name in names for word in _written("words")[name].split())
+
+
+def _kind_of(table: str, text: str) -> str | None:
+    """First kind of a table of ``data/text/answers.toml`` that is spoken of."""
+    return next((kind for kind, how in _written(table).items() if re.search(how, text)), None)
+
+
+def _spelled(table: str, word: str) -> str:
+    """Our spelling of a number or a unit; the word itself where it is ours."""
+    return _written(table).get(word, word)
+
+
+def _numbers_in(text: str) -> int:
+    return len(_pattern("number").findall(text))
+
+
+def _written(table: str) -> Table:
+    tables: dict[str, Table] = read_toml("text/answers.toml")
+    return tables[table]

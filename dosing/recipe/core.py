@@ -187,6 +187,8 @@ def _without_half_a_drop(
 
 
 def _instrument(water: models.WaterTable, place: Place) -> str:
+    if water.instrument == "not named":
+        place.assume("assume.recipe.not-named", "alkalinity")
     if water.instrument is not None:
         return water.instrument.replace(" ", "-")
     if water.drop_step_meq_l is not None:

@@ -108,7 +108,9 @@ Parts = Annotated[names.PowderParts, _Read(names.parts_by_powder, dict[str, Numb
 Target = Annotated[str, _Read(names.target_text, Number)]
 Light = Annotated[str, _Read(names.light_key)]
 
-Instrument = Annotated[Literal["strip", "drop kit", "meter", "jar test", "water report"], _Choice()]
+Instrument = Annotated[
+    Literal["strip", "drop kit", "meter", "jar test", "water report", "not named"], _Choice()
+]
 TypicalWater = Annotated[
     Literal["soft", "medium", "hard", "very hard", "hardest", "softened"], _Choice()
 ]

@@ -56,7 +56,7 @@ def known_colourant(
 
 @dataclass(frozen=True)
 class PowderParts:
-    """What a blend is made of."""
+    """Powders of a blend and their parts by mass."""
 
     by_powder: dict[str, float]
     """Key of each powder to its part by mass."""

@@ -1,29 +1,47 @@
-"""Six questions: what is accepted, what is refused, and that nothing is left half-written."""
+"""The questions of ``new``: what is accepted and what is proposed; nothing is half-written."""
 
 from __future__ import annotations
 
 import io
 import sys
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 from types import SimpleNamespace
 
 import pytest
 
+from dosing.bath.possible_tubs import reading_spreads
+from dosing.cli.asking import QUESTIONS
+from dosing.effects.gallery import gallery
+from dosing.effects.proposal import (
+    EffectProposal,
+    Wish,
+    propose,
+    proposed_recipe,
+    shelf_in_words,
+    wish_in_words,
+)
+from dosing.effects.shelf import Shelf
+from dosing.plan.answer import make_plan
 from dosing.recipe import parse_recipe
-from dosing.recipe.answers import QUESTIONS, Answers, take
-from dosing.recipe.interview import recipe_text
+from dosing.recipe.answers import Answers, take
 from dosing.recipe.quantities import InputError
+from dosing.recipe.writing import recipe_toml
+from dosing.words.marks import plain
+from dosing.words.templates import render
+from indicator.pigments import SHIPPED
+from indicator.tables import read_toml
 
 Run = Callable[..., tuple[int, str, str]]
 UNKNOWN = "don't know"
+TABLES = ("tub", "water", "foam_bath", "wish")
 
 
-def answered(**given: str) -> str:
+def answered(question: str, text: str) -> str:
     answers = Answers()
-    for question in QUESTIONS:
-        take(answers, question, given.get(question, UNKNOWN))
-    return recipe_text(answers, "A bath")
+    take(answers, question, text)
+    return recipe_toml("", "A bath", {name: getattr(answers, name) for name in TABLES})
 
 
 @pytest.mark.parametrize(
@@ -31,22 +49,21 @@ def answered(**given: str) -> str:
     [
         ("tub", "40 gal", ['volume = "40 gal"']),
         ("tub", "150 x 60 cm", ['length = "150 cm"', 'width = "60 cm"', "fill = "]),
+        ("tub", "150 x 60 cm, 25 cm deep", ['length = "150 cm"', 'fill = "25 cm"']),
         ("tub", "59 in by 24 in", ['length = "59 in"', 'width = "24 in"']),
         ("tub", "Child's bath", ['volume = "40 L"']),
+        ("tub", "child's bath, full", ['volume = "50 L"']),
         ("tub", "my tub is 5 feet long and 2 feet wide", ['length = "5 ft"', 'width = "2 ft"']),
         ("tub", "60 x 30 x 15 inches", ['length = "60 in"', 'width = "30 in"', 'fill = "15 in"']),
-        ("fill", "6 inches deep", ['volume = "84 L"']),
-        ("fill", "20 gallons", ['volume = "20 gallons"']),
+        ("tub", "6 inches deep", ['volume = "83.8 L"', 'floor_area = "5500 cm2"']),
+        ("tub", "120 L, 25 cm deep", ['volume = "120 l"', 'floor_area = "4800 cm2"']),
+        ("tub", "usual, low", ['volume = "75 L"']),
+        ("tub", "500 mL jar", ['volume = "500 ml"']),
         ("water", "hardness 17 dH, carbonate hardness 11 dH", ['hardness = "17 dH"', "carb"]),
         ("water", "110 mg/L alkalinity, pH 7,4", ['alkalinity = "110 mg/l"', 'ph = "7.4"']),
+        ("water", "120 ppm", ['alkalinity = "120 ppm"', 'instrument = "not named"']),
         ("water", "I don't know, but it's hard", ['like = "hard"']),
         ("water", "alkalinity 146 mg/L HCO3", ['bicarbonate = "146 mg/l"']),
-        ("foam", "two tablespoons", ['amount = "2 tablespoons"']),
-        ("colour", "10 g of flowers in 500 mL", ['amount = "10 g"', 'strength = "2 %"']),
-        ("bathers", "me and my 4 year old", ['bathers = "child"', 'child_age = "4 years"']),
-        ("bathers", "a baby", ['bathers = "child"', 'child_age = "1 year"']),
-        ("bathers", "adults, no kids", ['bathers = "adult"']),
-        ("bathers", "my nephew, 18 months", ['bathers = "child"', 'child_age = "18 months"']),
         ("water", "Soft water", ['like = "soft"']),
         ("water", "hardness 8 dH", ['hardness = "8 dH"']),
         (
@@ -54,40 +71,58 @@ def answered(**given: str) -> str:
             "pH 7.8 and alkalinity 120 ppm, by drop kit",
             ['ph = "7.8"', 'alkalinity = "120 ppm"', 'instrument = "drop kit"'],
         ),
-        ("foam", "2 tbsp", ['amount = "2 tbsp"']),
-        ("colour", "6 g dried petals", ['amount = "6 g"']),
-        ("colour", "250 mL of 3 % tea", ['amount = "250 ml"', 'strength = "3 %"']),
-        ("bathers", "my son, 18 months", ['bathers = "child"', 'child_age = "18 months"']),
-        ("bathers", "two adults", ['bathers = "adult"']),
-        ("bathers", "nobody, a display", ['bathers = "nobody"']),
-        ("bathers", "my kids, 8 and 2", ['bathers = "child"', 'child_age = "2 years"']),
-        ("bathers", "6 years, baby", ['child_age = "1 year"']),
-        ("bathers", "i am 12", ['bathers = "child"', 'child_age = "12 years"']),
-        ("bathers", "2 adults and 1 child", ['bathers = "child"']),
+        ("foam", "two tablespoons", ['amount = "2 tablespoons"']),
+        ("foam", "half a cup of bubble bath", ['amount = "half cup"']),
+        ("foam", "1/2 cup", ['amount = "1/2 cup"']),
+        ("foam", "20 drops", ['amount = "20 drops"']),
         ("foam", "0.04 L", ['amount = "0.04 l"']),
-        ("colour", "0.5 g", ['amount = "0.5 g"']),
+        ("people", "me and my 4 year old", ['bathers = "child"', 'child_age = "4 years"']),
+        ("people", "a baby", ['bathers = "child"', 'child_age = "12 months"']),
+        ("people", "adults, no kids", ['bathers = "adult"']),
+        ("people", "my nephew, 18 months", ['bathers = "child"', 'child_age = "18 months"']),
+        ("people", "two adults", ['bathers = "adult"']),
+        ("people", "nobody, a display", ['bathers = "nobody"', 'purpose = "show"']),
+        ("people", "my kids, 8 and 2", ['bathers = "child"', 'child_age = "2 years"']),
+        ("people", "6 years, baby", ['child_age = "12 months"']),
+        ("people", "i am 12", ['bathers = "child"', 'child_age = "12 years"']),
+        ("people", "2 adults and 1 child", ['bathers = "child"']),
+        ("people", "for sale in the EU", ['purpose = "sale"', 'market = "EU"']),
+        ("people", "me, for sale in the US", ['bathers = "adult"', 'market = "US"']),
+        ("people", "a class of 24, jars", ['purpose = "class"', '"nobody"', 'view = "jar"']),
+        ("people", "my class of 30 children", ['purpose = "class"', 'bathers = "child"']),
     ],
 )
 def test_an_answer_becomes_the_recipe(question: str, text: str, parts: list[str]) -> None:
-    recipe = answered(**{question: text})
+    recipe = answered(question, text)
     for part in parts:
         assert part in recipe
     parse_recipe(recipe)
 
 
+def test_we_is_not_a_country_and_a_sale_is_judged_as_for_a_child() -> None:
+    assert "market" not in answered("people", "for us")
+    assert "bathers" not in answered("people", "for sale in the US")
+
+
+def test_a_bare_reading_is_less_sure_than_a_named_one() -> None:
+    bare, named = (
+        reading_spreads(parse_recipe(answered("water", text)))
+        for text in ("240 ppm", "alkalinity 240 ppm by strip")
+    )
+    assert bare.alkalinity_meq_l == named.alkalinity_meq_l
+    assert bare.alkalinity_sd > 1.5 * named.alkalinity_sd
+
+
 @pytest.mark.parametrize("unknown", ["", "?", "don't know", "Dont Know", "I don’t know", "idk"])
-def test_not_knowing_is_an_answer_to_everything(unknown: str) -> None:
-    recipe = answered(**dict.fromkeys(QUESTIONS, unknown))
-    inputs = parse_recipe(recipe)
-    assert inputs.water.alkalinity_meq_l is None
-    assert inputs.wish.bathers is None
-    assert inputs.colours, "a clear tint's worth of colour is taken"
+def test_not_knowing_is_an_answer_with_a_decision(unknown: str) -> None:
+    answers = Answers()
+    for question in ("people", "water", "tub", "foam"):
+        assert take(answers, question, unknown).startswith("Not known: ")
+    assert answers == Answers(foam_bath={"amount": "40 mL"})
 
 
-def test_no_foam_and_no_colour_are_answers_too() -> None:
-    inputs = parse_recipe(answered(foam="none", colour="none"))
-    assert inputs.foam_bath is None
-    assert not inputs.colours
+def test_no_foam_is_an_answer_too() -> None:
+    assert "foam_bath" not in answered("foam", "none")
 
 
 @pytest.mark.parametrize(
@@ -97,40 +132,32 @@ def test_no_foam_and_no_colour_are_answers_too() -> None:
         ("tub", "a small corner tub"),  # anything from 40 to 120 L
         ("tub", "small"),
         ("tub", "4000000 L"),
-        ("fill", "deepish"),
-        ("water", "wet"),
-        ("water", "120 ppm"),
-        ("water", "alkalinity lots"),
-        ("foam", "a squirt"),
-        ("colour", "plenty"),
-        ("bathers", "the cat"),
-        ("tub", "x" * 300),
-        ("fill", "almost full"),
-        ("fill", "5 inches below full"),
-        ("water", "quite hard, 300 something"),
-        ("water", "total alkalinity 110"),
-        ("colour", "2 tbsp powder"),
-        ("colour", "hibiscus 10 g"),
+        ("tub", "almost full"),
+        ("tub", "half of 120 L"),
+        ("tub", "1 x 1 x 1 x 1 m"),
         ("tub", "1 200 L"),
         ("tub", "100-150 L"),
         ("tub", "-120 L"),
         ("tub", "not large"),
-        ("fill", "1/2 m"),
-        ("fill", "quarter full"),
-        ("fill", "half of 120 L"),
+        ("tub", "x" * 300),
+        ("water", "wet"),
+        ("water", "120"),
+        ("water", "alkalinity lots"),
+        ("water", "quite hard, 300 something"),
+        ("water", "total alkalinity 110"),
         ("water", "alkalinity 1/2 meq/l"),
         ("water", "alkalinity 80-120 ppm"),
         ("water", "alkalinity 120 ppm hardness 8 dH"),
         ("water", "hard, not soft"),
         ("water", "hardness 140 ppm as Ca"),
-        ("foam", "1/2 cup"),
+        ("foam", "a squirt"),
+        ("foam", "a handful"),
         ("foam", "no more than 40 mL"),
         ("foam", "2 x 20 mL"),
-        ("colour", "6 g in 300 mL, use 150 mL"),
-        ("colour", "6 g curcuma"),
-        ("bathers", "nobody but me"),
-        ("bathers", "no adults"),
-        ("bathers", "child -5"),
+        ("people", "the cat"),
+        ("people", "nobody but me"),
+        ("people", "no adults"),
+        ("people", "child -5"),
     ],
 )
 def test_nonsense_gets_one_sentence_and_changes_nothing(question: str, text: str) -> None:
@@ -140,6 +167,161 @@ def test_nonsense_gets_one_sentence_and_changes_nothing(question: str, text: str
     assert str(refused.value).count("\n") == 0
     assert str(refused.value).endswith(".")
     assert answers == Answers()
+
+
+@pytest.mark.parametrize(
+    ("text", "start", "end"),
+    [
+        ("blue to violet", "blue", "violet"),
+        ("from green into orange", "green", "orange"),
+        ("blue -> #8060c0", "blue", None),
+        ("teal, pink", "teal", "pink"),
+        ("pink", "", "pink"),
+    ],
+)
+def test_a_wish_is_two_colours_or_the_last(text: str, start: str, end: str | None) -> None:
+    first, last = wish_in_words(text)[0]
+    assert (first.word if first else "", last.word) == (start, end)
+
+
+@pytest.mark.parametrize("text", ["blue to soup", "#8060c0", "blue to violet to pink", "pretty"])
+def test_a_wish_that_is_no_colour_is_refused(text: str) -> None:
+    with pytest.raises(ValueError, match=r"\w"):
+        wish_in_words(text)
+
+
+def shelf(text: str) -> Shelf:
+    found = shelf_in_words(text, SHIPPED)[0]
+    assert found is not None
+    return found
+
+
+def wish(text: str) -> Wish:
+    return wish_in_words(text)[0]
+
+
+BEST = gallery(bathers="adult")[0]
+PAIR = f"{BEST.start} to {BEST.end}"
+
+
+def test_what_can_be_done_as_wished_is_proposed() -> None:
+    proposal = propose(wish(PAIR), {"bathers": "adult"}, None)
+    assert proposal.effect == BEST
+    assert proposal.as_wished
+    assert (proposal.wished, proposal.to_buy, proposal.forbidden) == (None, (), ())
+
+
+def test_another_acid_of_the_shelf_serves_too() -> None:
+    names = ", ".join(which.name for which in BEST.colourants)
+    proposal = propose(wish(PAIR), {"bathers": "adult"}, shelf(f"{names}, cream of tartar"))
+    assert proposal.as_wished
+    assert proposal.effect == replace(BEST, powder="cream-of-tartar")
+
+
+def test_acids_alone_say_nothing_of_colours() -> None:
+    proposal = propose(wish(PAIR), {"bathers": "adult"}, shelf("citric acid and cream of tartar"))
+    assert proposal.as_wished
+
+
+def test_what_the_shelf_lacks_is_named() -> None:
+    proposal = propose(wish("blue to pink"), {"bathers": "adult"}, shelf("butterfly pea, citric"))
+    assert not proposal.as_wished
+    assert proposal.effect is not None
+    assert proposal.colours == ["butterfly pea"]
+    assert proposal.to_buy
+    assert not proposal.searched
+
+
+def test_a_market_that_forbids_a_wish_is_named_at_once() -> None:
+    barred = next(effect for effect in gallery(bathers="child") if effect.markets["US"] == "no")
+    asked = wish(f"{barred.start} to {barred.end}")
+    for effect in gallery(bathers="child", market="US"):
+        if (effect.start, effect.end) == (barred.start, barred.end):
+            pytest.skip("the pair can be had with colours that are listed")
+    for purpose, forbidden in (("sale", True), ("own", False)):
+        proposal = propose(asked, {"purpose": purpose, "market": "US"}, None)
+        assert bool(proposal.forbidden) is forbidden
+        text = render("new", proposal=proposal, wish=asked, purpose=purpose)
+        assert ("may not colour a cosmetic" in text) is forbidden
+        assert proposal.as_wished is not forbidden
+
+
+def test_a_colour_of_ones_own_and_a_display_are_searched_for() -> None:
+    assert propose(wish("blue to #8060c0"), {"bathers": "adult"}, None).searched
+    pea = shelf("butterfly pea, citric acid")
+    assert propose(wish("blue to pink"), {"bathers": "nobody"}, pea).searched
+
+
+def every_branch() -> list[tuple[EffectProposal, Wish | None, str]]:
+    done = propose(None, {"bathers": "adult"}, None)
+    lacking = propose(wish("blue to pink"), {}, shelf("butterfly pea"))
+    sold = replace(done, market="EU", unclear=("elderberry",))
+    barred = replace(lacking, market="US", forbidden=("red cabbage",))
+    nothing = propose(wish(PAIR), {}, shelf("turmeric, epsom salt"))
+    searched = propose(wish("blue to #8060c0"), {}, None)
+    return [
+        (done, None, "own"),
+        (lacking, wish("blue to pink"), "own"),
+        (sold, wish(PAIR), "sale"),
+        (barred, wish("blue to pink"), "gift"),
+        (replace(done, market=None), wish(PAIR), "sale"),
+        (nothing, wish(PAIR), "own"),
+        (searched, wish("blue to #8060c0"), "own"),
+    ]
+
+
+def test_every_branch_of_the_proposal_is_said_in_few_lines() -> None:
+    texts = [plain(render("new", proposal=p, wish=w, purpose=u)) for p, w, u in every_branch()]
+    assert len(set(texts)) == len(texts)
+    assert max(text.count("\n") + 1 for text in texts) <= 8
+    assert not [text for text in texts if "{" in text or "None" in text]
+
+
+def test_questions_are_one_line_each() -> None:
+    asked = read_toml("text/en.toml")["new"]["ask"]
+    assert tuple(asked) == QUESTIONS
+    for line in asked.values():
+        assert len(line.format(number=1, count=6)) <= 80
+
+
+@pytest.mark.slow
+def test_the_recipe_is_of_the_makers_own_tub() -> None:
+    water = {"alkalinity": "95 ppm", "hardness": "6 dH", "instrument": "drop kit"}
+    tables = {
+        "tub": {"volume": "60 L"},
+        "water": water,
+        "foam_bath": {},
+        "wish": {"bathers": "adult"},
+    }
+    proposal = propose(wish(PAIR), {"bathers": "adult"}, None)
+    written = proposed_recipe(tables, wish(PAIR), proposal, None, SHIPPED)
+    made = parse_recipe(written.text)
+    assert made.tub.volume_l == 60.0
+    assert {colour.colourant for colour in made.colours} <= set(BEST.colourants)
+    assert written.found
+    assert made.wish.target is not None
+
+
+@pytest.mark.slow
+def test_no_ph_is_promised_where_nobody_read_the_water() -> None:
+    tables = {"tub": {"volume": "120 L"}, "water": {}, "foam_bath": {}, "wish": {}}
+    proposal = propose(None, {}, None)
+    written = proposed_recipe(tables, None, proposal, None, SHIPPED)
+    inputs = parse_recipe(written.text)
+    assert written.left_open
+    assert inputs.wish.target is None
+    assert make_plan(inputs).reached
+
+
+def test_what_does_not_turn_gets_a_clear_tint() -> None:
+    tables = {"tub": {"volume": "120 L"}, "water": {}, "foam_bath": {}, "wish": {}}
+    turmeric = shelf("turmeric, epsom salt")
+    proposal = propose(None, {}, turmeric)
+    assert proposal.effect is None
+    made = parse_recipe(proposed_recipe(tables, None, proposal, turmeric, SHIPPED).text)
+    assert [colour.name for colour in made.colours] == ["turmeric"]
+    assert made.activator.parts == {"epsom-salt": 1.0}
+    assert made.wish.target is None
 
 
 def asked(monkeypatch: pytest.MonkeyPatch, huedose: Run, path: Path, text: str) -> tuple[int, str]:
@@ -152,7 +334,7 @@ def test_nonsense_five_times_writes_nothing(
     monkeypatch: pytest.MonkeyPatch, huedose: Run, tmp_path: Path
 ) -> None:
     path = tmp_path / "bath.toml"
-    code, err = asked(monkeypatch, huedose, path, "blue\n" * 5 + "120 L\n" * 6)
+    code, err = asked(monkeypatch, huedose, path, "soup\n" * 5 + "120 L\n" * 6)
     assert code == 2
     assert err.count("\n") == 1
     assert list(tmp_path.iterdir()) == []
@@ -162,7 +344,7 @@ def test_answers_that_end_early_write_nothing(
     monkeypatch: pytest.MonkeyPatch, huedose: Run, tmp_path: Path
 ) -> None:
     path = tmp_path / "bath.toml"
-    code, err = asked(monkeypatch, huedose, path, "120 L\n25 cm\n")
+    code, err = asked(monkeypatch, huedose, path, "blue to pink\nme\n")
     assert (code, list(tmp_path.iterdir())) == (2, [])
     assert "question 3 of 6" in err
 
@@ -190,7 +372,7 @@ def test_a_recipe_that_is_there_is_kept(
     assert "--overwrite" in err
     monkeypatch.setattr(sys, "stdin", io.StringIO("\n" * 6))
     assert huedose("new", path, "--overwrite")[0] in (0, 3)
-    assert path.read_text(encoding="utf-8").startswith("# Written from six answers")
+    assert path.read_text(encoding="utf-8").startswith("# Written from your answers")
 
 
 @pytest.mark.slow
@@ -200,10 +382,23 @@ def test_questions_are_asked_in_any_console(
 ) -> None:
     monkeypatch.setattr(sys, "stdin", io.StringIO("\n" * 6))
     code, out, err = huedose("new", tmp_path / "bath.toml", encoding=encoding, COLUMNS="60")
-    assert (code, err) == (3, "")
-    assert "6 of 6" in out
+    # Whoever knows nothing gets a safe plan all the same.
+    assert (code, err) == (0, "")
+    assert "6/6" in out
     # The path of the recipe is not broken, however narrow the window.
     assert max(len(line) for line in out.splitlines() if "bath.toml" not in line) <= 60
+
+
+@pytest.mark.slow
+def test_a_class_gets_what_no_bather_may_have(
+    monkeypatch: pytest.MonkeyPatch, huedose: Run, tmp_path: Path
+) -> None:
+    lines = "blue to pink\na class, jars\nbutterfly pea, citric acid\n120 ppm\n1 L\nnone\n"
+    monkeypatch.setattr(sys, "stdin", io.StringIO(lines))
+    code, out, _ = huedose("new", tmp_path / "class.toml", COLUMNS="100")
+    made = parse_recipe((tmp_path / "class.toml").read_text(encoding="utf-8"))
+    assert (code, made.wish.bathers, made.wish.view) == (0, "nobody", "jar")
+    assert "NOT FOR BATHING" in out
 
 
 def test_a_file_that_comes_while_questions_are_answered_is_kept(

@@ -223,7 +223,7 @@ def test_ages_in_days_weeks_and_months_are_under_three(text: str, years: float) 
     wish = parse_recipe(f'[wish]\nchild_age = "{text}"').wish
     assert wish.child_age_years == pytest.approx(years)
     answers = Answers()
-    take(answers, "bathers", text)
+    take(answers, "people", text)
     child_age = answers.wish["child_age"]
     spoken = parse_recipe(f"[wish]\nchild_age = '{child_age}'").wish
     assert spoken.child_age_years == pytest.approx(years, rel=0.01)
