@@ -19,7 +19,8 @@ from dosing.effects.written import designed_recipe, recipe_with
 from dosing.ingredients.powders import powder
 from dosing.plan.answer import make_plan
 from dosing.plan.brewing import USUAL_PIGMENT, tint_amounts
-from dosing.plan.cautions import GIVEN, permissions
+from dosing.plan.cautions import GIVEN
+from dosing.plan.rules import permissions
 from dosing.recipe import parse_recipe
 from dosing.recipe.writing import recipe_toml
 from indicator.notes import listed, say
