@@ -37,7 +37,7 @@ from indicator.srgb import (
     shown_linear,
 )
 from indicator.srgb import lab_from_hex as lab_from_hex
-from indicator.tables import read_table, value_of
+from indicator.tables import Sourced, read_table, value_of
 from indicator.threads import one_thread
 from indicator.words import (
     colour_word,
@@ -55,12 +55,10 @@ _DIGITS = np.frombuffer("0123456789ABCDEF".encode("utf-32-le"), dtype="<u4")
 
 
 @dataclass(frozen=True)
-class _LightRow:
+class _LightRow(Sourced):
     name: str
     spectrum: str
     label: str
-    source: str
-    confidence: str
 
 
 @dataclass(frozen=True)

@@ -12,7 +12,7 @@ from functools import cache
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from indicator.tables import read_table
+from indicator.tables import Sourced, read_table
 
 Array = NDArray[np.float64]
 
@@ -22,7 +22,7 @@ _SLOPE, _FOOT = 1 / (3 * (6 / 29) ** 2), 4 / 29
 
 
 @dataclass(frozen=True)
-class _SpectraRow:
+class _SpectraRow(Sourced):
     wavelength_nm: float
     x_2: float
     y_2: float
@@ -34,18 +34,14 @@ class _SpectraRow:
     A: float
     LED_B1: float
     LED_B3: float
-    source: str
-    confidence: str
 
 
 @dataclass(frozen=True)
-class _MatrixRow:
+class _MatrixRow(Sourced):
     name: str
     first: float
     second: float
     third: float
-    source: str
-    confidence: str
 
 
 def observer_functions(observer_deg: int) -> Array:

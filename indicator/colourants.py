@@ -8,11 +8,13 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from indicator.tables import Sourced
+
 Array = NDArray[np.float64]
 
 
 @dataclass(frozen=True)
-class FormRow:
+class FormRow(Sourced):
     """One form of a colourant, and how it comes from another by losing protons."""
 
     colourant: str
@@ -22,12 +24,10 @@ class FormRow:
     protons: int
     pka: float | None
     pka_sd: float | None
-    source: str
-    confidence: str
 
 
 @dataclass(frozen=True)
-class BandRow:
+class BandRow(Sourced):
     """One absorption band of a form."""
 
     colourant: str
@@ -36,8 +36,6 @@ class BandRow:
     centre_nm: float
     width_nm: float
     height: float
-    source: str
-    confidence: str
 
 
 @dataclass(frozen=True)

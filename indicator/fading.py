@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from indicator.pigments import ColourantLike, colourant
-from indicator.tables import citation, read_table, value_of
+from indicator.tables import Sourced, citation, read_table, value_of
 
 Array = NDArray[np.float64]
 
@@ -67,7 +67,7 @@ class RateRow:
 
 
 @dataclass(frozen=True)
-class LightFading:
+class LightFading(Sourced):
     """A published loss in light: what lamp, and how fast. Never part of a forecast."""
 
     colourant: str
@@ -79,8 +79,6 @@ class LightFading:
     """[1/day]."""
     rate_high_per_day: float
     """[1/day]."""
-    source: str
-    confidence: str
 
     @property
     def citation(self) -> str:

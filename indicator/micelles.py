@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from indicator.colourants import Colourant, Range
-from indicator.tables import read_table, value_of
+from indicator.tables import Sourced, read_table, value_of
 
 Array = NDArray[np.float64]
 
@@ -23,7 +23,7 @@ CATION = "flavylium"
 
 
 @dataclass(frozen=True)
-class _MicelleRow:
+class _MicelleRow(Sourced):
     kind: str
     shift: float
     low: float
@@ -32,8 +32,6 @@ class _MicelleRow:
     cmc_low: float
     cmc_high: float
     cmc_confidence: str
-    source: str
-    confidence: str
 
 
 @dataclass(frozen=True)

@@ -11,7 +11,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from indicator.absorbance import WAVELENGTH_NM
 from indicator.accepted import as_text, number
-from indicator.tables import read_table, value_of
+from indicator.tables import Sourced, read_table, value_of
 
 Array = NDArray[np.float64]
 Row = TypeVar("Row", "_FloorRow", "_CloudRow")
@@ -28,20 +28,16 @@ FLOOR_NM = (400.0, 700.0)
 
 
 @dataclass(frozen=True)
-class _FloorRow:
+class _FloorRow(Sourced):
     name: str
     at_400_nm: float
     at_700_nm: float
-    source: str
-    confidence: str
 
 
 @dataclass(frozen=True)
-class _CloudRow:
+class _CloudRow(Sourced):
     name: str
     scattering: float
-    source: str
-    confidence: str
 
 
 @dataclass(frozen=True)

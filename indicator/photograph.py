@@ -19,7 +19,7 @@ from numpy.typing import ArrayLike, NDArray
 from indicator.files import was_read
 from indicator.notes import Value, say
 from indicator.srgb import SRGB_TO_XYZ, lab_from_linear, linear_srgb, srgb_levels
-from indicator.tables import read_table, value_of
+from indicator.tables import Sourced, read_table, value_of
 
 Array = NDArray[np.float64]
 Pixels = NDArray[np.uint8]
@@ -30,12 +30,10 @@ DARKEST = 1e-3
 
 
 @dataclass(frozen=True)
-class _ToneRow:
+class _ToneRow(Sourced):
     scene: float
     """Light over the brightest that the camera tells."""
     picture: float
-    source: str
-    confidence: str
 
 
 class UnreadableError(ValueError):

@@ -23,13 +23,13 @@ from indicator.files import was_read
 from indicator.notes import Note, say
 from indicator.own import at_home, pigment_files
 from indicator.pigment_file import read_pigment_file
-from indicator.tables import DataError, read_table
+from indicator.tables import DataError, Sourced, read_table
 
 Array = NDArray[np.float64]
 
 
 @dataclass(frozen=True)
-class _ColourantRow:
+class _ColourantRow(Sourced):
     name: str
     kind: str
     label: str
@@ -45,8 +45,6 @@ class _ColourantRow:
     steady_from_ph: float | None
     below_steady: str
     stains: str
-    source: str
-    confidence: str
     based_on: str = ""
 
 

@@ -18,7 +18,7 @@ from indicator.appearance import delta_e, lab_of
 from indicator.colourants import Colourant, Constants, Strengths
 from indicator.optics import View
 from indicator.pigments import by_record
-from indicator.tables import read_table, value_of
+from indicator.tables import Sourced, read_table, value_of
 
 Array = NDArray[np.float64]
 
@@ -32,7 +32,7 @@ MATRIX = "matrix"
 
 
 @dataclass(frozen=True)
-class ReadingError:
+class ReadingError(Sourced):
     """Error of a maker's readings of one kind."""
 
     name: str
@@ -42,8 +42,6 @@ class ReadingError:
     """A part of the reading, for a colour of its chroma."""
     gain_sd: float
     """Relative standard deviation of the light that all readings share."""
-    source: str
-    confidence: str
 
 
 def reading_error(kind: str) -> ReadingError:

@@ -28,6 +28,16 @@ class DataError(ValueError):
     """A shipped or user-made data file is missing, malformed or inconsistent."""
 
 
+@dataclass(frozen=True, kw_only=True)
+class Sourced:
+    """A row of a table that says where its numbers come from."""
+
+    source: str
+    """Key of ``data/sources.csv``; see `citation`."""
+    confidence: str
+    """How far it can be trusted, as ``data/README.md`` has it."""
+
+
 def data_root() -> Traversable:
     """Folder that holds the tables: inside the wheel, or beside the packages in a checkout."""
     packed = files("indicator").joinpath("data")
@@ -149,17 +159,13 @@ def citation(key: str) -> str:
 
 
 @dataclass(frozen=True)
-class Number:
+class Number(Sourced):
     """A number of nature or trade as its table has it."""
 
     name: str
     value: float
     """[unit]."""
     unit: str
-    source: str
-    """Key of ``data/sources.csv``; see `citation`."""
-    confidence: str
-    """How far it can be trusted, as ``data/README.md`` has it."""
     low: float | None = None
     """Lower end of where about nine cases in ten lie [unit]."""
     high: float | None = None

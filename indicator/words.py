@@ -18,7 +18,7 @@ from numpy.typing import ArrayLike, NDArray
 from indicator.accepted import as_text, numbers
 from indicator.notes import say
 from indicator.srgb import lab_from_hex, patch_lab
-from indicator.tables import read_table, value_of
+from indicator.tables import Sourced, read_table, value_of
 
 Array = NDArray[np.float64]
 Text = NDArray[np.str_]
@@ -36,29 +36,23 @@ STEM = 3
 
 
 @dataclass(frozen=True)
-class _NameRow:
+class _NameRow(Sourced):
     name: str
     hex: str
-    source: str
-    confidence: str
 
 
 @dataclass(frozen=True)
-class _WordRow:
+class _WordRow(Sourced):
     word: str
     synonyms: str
     between: str
     when_dark: str
-    source: str
-    confidence: str
 
 
 @dataclass(frozen=True)
-class _FamilyRow:
+class _FamilyRow(Sourced):
     part: str
     family: str
-    source: str
-    confidence: str
 
 
 @dataclass(frozen=True)

@@ -15,7 +15,7 @@ from types import MappingProxyType
 import numpy as np
 
 from dosing.equilibrium.constants import LN10, Array, constant
-from indicator.tables import read_table
+from indicator.tables import Sourced, read_table
 
 Shape = Callable[[Array, Array], tuple[Array, Array]]
 """Takes the ionic strength I [mol/kg] and √I; returns s with log10 γ = -A z² s, and ds/dI."""
@@ -32,14 +32,12 @@ class ActivityModel:
 
 
 @dataclass(frozen=True)
-class IonRow:
+class IonRow(Sourced):
     """One row of ``data/equilibrium/activity_ions.csv``."""
 
     metal: str
     size_angstrom: float
     linear: float
-    source: str
-    confidence: str
 
 
 @dataclass(frozen=True)

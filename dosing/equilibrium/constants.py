@@ -14,7 +14,7 @@ from functools import cache
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from indicator.tables import DataError, read_table, value_of
+from indicator.tables import DataError, Sourced, read_table, value_of
 
 Array = NDArray[np.float64]
 LN10 = float(np.log(10.0))
@@ -23,7 +23,7 @@ HENRY = "carbon-dioxide-solubility"
 
 
 @dataclass(frozen=True)
-class _WaterRow:
+class _WaterRow(Sourced):
     property: str
     c0: float
     c1: float
@@ -31,12 +31,10 @@ class _WaterRow:
     c3: float
     c4: float
     c5: float
-    source: str
-    confidence: str
 
 
 @dataclass(frozen=True)
-class _FunctionRow:
+class _FunctionRow(Sourced):
     function: str
     a1: float
     a2: float
@@ -45,8 +43,6 @@ class _FunctionRow:
     a5: float
     t_low_c: float
     t_high_c: float
-    source: str
-    confidence: str
 
 
 def constant(name: str) -> float:

@@ -16,11 +16,11 @@ from dosing.equilibrium.constants import (
     known_between_c,
     published_function,
 )
-from indicator.tables import DataError, read_table
+from indicator.tables import DataError, Sourced, read_table
 
 
 @dataclass(frozen=True)
-class ComponentRow:
+class ComponentRow(Sourced):
     """One row of ``data/equilibrium/components.csv``."""
 
     component: str
@@ -29,12 +29,10 @@ class ComponentRow:
     base_charge: int
     titrated_protons: int
     label: str
-    source: str
-    confidence: str
 
 
 @dataclass(frozen=True)
-class AcidRow:
+class AcidRow(Sourced):
     """One row of ``data/equilibrium/acids.csv``: one proton lost by an acid."""
 
     ligand: str
@@ -44,13 +42,11 @@ class AcidRow:
     dh_kj_mol: float | None
     dcp_j_mol_k: float | None
     function: str
-    source: str
-    confidence: str
     thermal_confidence: str
 
 
 @dataclass(frozen=True)
-class ComplexRow:
+class ComplexRow(Sourced):
     """One row of ``data/equilibrium/complexes.csv``."""
 
     species: str
@@ -61,12 +57,10 @@ class ComplexRow:
     log_k: float
     dh_kj_mol: float | None
     function: str
-    source: str
-    confidence: str
 
 
 @dataclass(frozen=True)
-class SolidRow:
+class SolidRow(Sourced):
     """One row of ``data/equilibrium/solids.csv``."""
 
     solid: str
@@ -79,8 +73,6 @@ class SolidRow:
     log_ksp: float
     dh_kj_mol: float | None
     function: str
-    source: str
-    confidence: str
 
 
 @dataclass(frozen=True)

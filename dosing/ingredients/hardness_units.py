@@ -15,14 +15,14 @@ from numpy.typing import ArrayLike, NDArray
 
 from dosing.ingredients.molar_mass import molar_mass
 from dosing.ingredients.trade_values import nearest
-from indicator.tables import read_table
+from indicator.tables import Sourced, read_table
 
 Array = NDArray[np.float64]
 Quantity = Literal["hardness", "alkalinity"]
 
 
 @dataclass(frozen=True)
-class Ion:
+class Ion(Sourced):
     """An ion of a water report."""
 
     ion: str
@@ -30,12 +30,10 @@ class Ion:
     """What its mass is given for."""
     charge: float
     """Without its sign."""
-    source: str
-    confidence: str
 
 
 @dataclass(frozen=True)
-class _UnitRow:
+class _UnitRow(Sourced):
     unit: str
     quantity: str
     mass_mg: float | None
@@ -43,8 +41,6 @@ class _UnitRow:
     volume_l: float
     meq_per_mmol: float
     aliases: str
-    source: str
-    confidence: str
 
     @property
     def meq_l(self) -> float:
@@ -54,12 +50,10 @@ class _UnitRow:
 
 
 @dataclass(frozen=True)
-class _ClassRow:
+class _ClassRow(Sourced):
     scheme: str
     name: str
     unit: str
-    source: str
-    confidence: str
     upper: float = np.inf
 
 

@@ -19,7 +19,7 @@ from dosing.ingredients.molar_mass import molar_mass
 from dosing.ingredients.told import Told
 from dosing.ingredients.trade_values import middle, named, names_of, typical
 from indicator.notes import Note, Value
-from indicator.tables import read_table
+from indicator.tables import Sourced, read_table
 
 Array = NDArray[np.float64]
 Parts = Mapping[str, float]
@@ -121,23 +121,19 @@ class Spoons:
 
 
 @dataclass(frozen=True)
-class _CompositionRow:
+class _CompositionRow(Sourced):
     powder: str
     component: str
     moles: float
     formula: str
     mass_share: float
-    source: str
-    confidence: str
 
 
 @dataclass(frozen=True)
-class _SolubilityRow:
+class _SolubilityRow(Sourced):
     powder: str
     temperature_c: float
     g_per_kg: float
-    source: str
-    confidence: str
 
 
 def powder_names() -> tuple[str, ...]:

@@ -24,6 +24,7 @@ from dosing.ingredients.told import Told
 from dosing.ingredients.trade_values import middle, named, names_of, reading_spread, typical
 from indicator.accepted import as_text, number, numbers, of_kind
 from indicator.notes import Note
+from indicator.tables import Sourced
 
 Array = NDArray[np.float64]
 Reading = ArrayLike | None
@@ -118,14 +119,12 @@ class Contradiction:
 
 
 @dataclass(frozen=True)
-class _WaterRow:
+class _WaterRow(Sourced):
     name: str
     alkalinity_meq_l: float
     hardness_mmol_l: float
     ph: float
     aliases: str
-    source: str
-    confidence: str
 
 
 def tap_water(readings: WaterReadings) -> TapWater:

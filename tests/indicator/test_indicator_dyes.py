@@ -25,11 +25,11 @@ def dye(pka: float, acid_nm: float, base_nm: float, e1: float, e2: float, e3: fl
     acid band over the acid form at the acid band.
     """
     forms = (
-        FormRow("dye", "dye", "acid", "", 0, None, None, "paper", "SEEN"),
-        FormRow("dye", "dye", "base", "acid", 1, pka, 0.0, "paper", "SEEN"),
+        FormRow("dye", "dye", "acid", "", 0, None, None, source="paper", confidence="SEEN"),
+        FormRow("dye", "dye", "base", "acid", 1, pka, 0.0, source="paper", confidence="SEEN"),
     )
     bands = tuple(
-        BandRow("dye", form, "gaussian", nm, NARROW_NM, height, "paper", "SEEN")
+        BandRow("dye", form, "gaussian", nm, NARROW_NM, height, source="paper", confidence="SEEN")
         for form, nm, height in (
             ("acid", acid_nm, 1.0),
             ("acid", base_nm, e1),
