@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import partial
 from typing import TypeVar
 
 import numpy as np
@@ -23,6 +24,10 @@ OBSERVERS_DEG = (2, 10)
 """Fields of view of the standard observers [degrees]."""
 DEEPEST_CM = 1000.0
 """Of any vessel: keeps a mistaken unit out [cm]."""
+SURFACE = (
+    "foam_reflectance", "obliquity", "outer_reflection", "inner_reflection", "included_reflection",
+)  # fmt: skip
+"""Fields of a tub's view that rows of ``data/colour/views.csv`` tell."""
 FLOOR_NM = (400.0, 700.0)
 """Wavelengths between which the reflectance of a floor is a straight line [nm]."""
 
@@ -74,98 +79,36 @@ class View:
         absorbance_per_cm : array_like
             Shape (..., wavelengths) [1/cm].
         """
+        absorbance = np.asarray(absorbance_per_cm, dtype=np.float64)
         if self.kind != "tub":
-            return transmitted(absorbance_per_cm, self.path_cm)
-        water = tub_reflectance(
-            absorbance_per_cm,
-            self.path_cm,
-            obliquity=self.obliquity,
-            floor_reflectance=self._floor(np.shape(absorbance_per_cm)[-1]),
-            outer_reflection=self.outer_reflection,
-            inner_reflection=self.inner_reflection,
-            included_reflection=self.included_reflection,
-            scattering_per_cm=self.scattering_per_cm,
-        )
+            return np.asarray(10.0 ** (-absorbance * self.path_cm))
+        water = self._tub_reflectance(absorbance)
         return (1.0 - self.foam_cover) * water + self.foam_cover * self.foam_reflectance
 
-    def _floor(self, wavelengths: int) -> ArrayLike:
-        """Reflectance of the floor at each wavelength; one number where it is the same at all."""
-        blue, red = self.floor_reflectance
-        if blue == red:
-            return blue
-        if wavelengths != len(WAVELENGTH_NM):
-            raise ValueError(
-                f"absorbance has {wavelengths} wavelengths; over a coloured floor accepted are the "
-                f"{len(WAVELENGTH_NM)} of the spectra"
-            )
-        return np.interp(WAVELENGTH_NM, FLOOR_NM, (blue, red))
+    def _tub_reflectance(self, absorbance: Array) -> Array:
+        """Reflectance of a tub: in, down, off the floor, up, with inner reflections and cloud.
 
-
-def transmitted(absorbance_per_cm: ArrayLike, path_cm: ArrayLike) -> Array:
-    """Transmittance of one straight pass.
-
-    Parameters
-    ----------
-    absorbance_per_cm : array_like
-        Decadic absorbance, shape (..., wavelengths) [1/cm].
-    path_cm : array_like
-        Path [cm]; broadcasts with the batch axes.
-
-    Returns
-    -------
-    numpy.ndarray
-        Share of the light, 0 to 1, shape (..., wavelengths); Bouguer, Lambert and Beer.
-    """
-    path = np.asarray(path_cm, dtype=np.float64)
-    return np.asarray(10.0 ** (-np.asarray(absorbance_per_cm) * path[..., None]))
-
-
-def tub_reflectance(
-    absorbance_per_cm: ArrayLike,
-    depth_cm: ArrayLike,
-    *,
-    obliquity: float,
-    floor_reflectance: ArrayLike,
-    outer_reflection: float,
-    inner_reflection: float,
-    included_reflection: float,
-    scattering_per_cm: ArrayLike = 0.0,
-) -> Array:
-    """Reflectance of a tub: in, down, off the floor, up, with inner reflections and cloud.
-
-    Parameters
-    ----------
-    absorbance_per_cm : array_like
-        Decadic absorbance, shape (..., wavelengths) [1/cm].
-    depth_cm : array_like
-        Depth of the water [cm]; broadcasts with the batch axes.
-    obliquity : float
-        Path over depth of one pass of light that nothing scatters: 1 straight down.
-    floor_reflectance : array_like
-        Share of light that the floor turns back, one number or shape (wavelengths,).
-    outer_reflection, inner_reflection : float
-        Share turned back by the surface from above and from below.
-    included_reflection : float
-        Part of the outer reflection that the eye looks into.
-    scattering_per_cm : array_like
-        Kubelka-Munk scattering [1/cm]; broadcasts with the absorbance.
-
-    Returns
-    -------
-    numpy.ndarray
         R = k_f + (1 - k_s)(1 - k_i) R / (1 - k_i R), where R is the reflectance of the layer over
         its ground; in clear water R = R_g T², T = 10^(-m A d). Cloud makes m larger
         (`scattered_obliquity`).
 
-    Source: Saunderson 1942, J. Opt. Soc. Am. 32:727 (surface correction); Kubelka 1948, J. Opt.
-    Soc. Am. 38:448 (layer over a ground).
-    """
-    depth = np.asarray(depth_cm, dtype=np.float64)[..., None]
-    slanted = scattered_obliquity(scattering_per_cm, depth, obliquity)
-    absorption = slanted * np.log(10.0) * np.asarray(absorbance_per_cm, dtype=np.float64)
-    ground = layer_over_ground(absorption, scattering_per_cm, depth, floor_reflectance)
-    seen = (1.0 - outer_reflection) * (1.0 - inner_reflection) * ground
-    return np.asarray(included_reflection + seen / (1.0 - inner_reflection * ground))
+        Source: Saunderson 1942, J. Opt. Soc. Am. 32:727 (surface correction); Kubelka 1948,
+        J. Opt. Soc. Am. 38:448 (layer over a ground).
+        """
+        blue, red = self.floor_reflectance
+        if blue != red and absorbance.shape[-1] != len(WAVELENGTH_NM):
+            raise ValueError(
+                f"absorbance has {absorbance.shape[-1]} wavelengths; over a coloured floor "
+                f"accepted are the {len(WAVELENGTH_NM)} of the spectra"
+            )
+        floor = blue if blue == red else np.interp(WAVELENGTH_NM, FLOOR_NM, (blue, red))
+        depth, scattering = self.path_cm, self.scattering_per_cm
+        slanted = scattered_obliquity(scattering, depth, self.obliquity)
+        absorption = slanted * np.log(10.0) * absorbance
+        ground = layer_over_ground(absorption, scattering, depth, floor)
+        inner = self.inner_reflection
+        seen = (1.0 - self.outer_reflection) * (1.0 - inner) * ground
+        return np.asarray(self.included_reflection + seen / (1.0 - inner * ground))
 
 
 def scattered_obliquity(
@@ -287,11 +230,7 @@ def tub_view(
         floor_reflectance=(ground.at_400_nm, ground.at_700_nm),
         scattering_per_cm=haze.scattering,
         foam_cover=float(foam_cover),
-        foam_reflectance=view_value("foam_reflectance"),
-        obliquity=view_value("obliquity"),
-        outer_reflection=view_value("outer_reflection"),
-        inner_reflection=view_value("inner_reflection"),
-        included_reflection=view_value("included_reflection"),
+        **{name: view_value(name) for name in SURFACE},
     )
 
 
@@ -312,72 +251,6 @@ def _named(rows: Sequence[Row], name: str, what: str) -> Row:
             return row
     accepted = ", ".join(row.name for row in rows)
     raise ValueError(f"{what} is {name!r}; accepted are {accepted}")
-
-
-def bottle_view(
-    path_cm: float | None = None, light: str = "D65", *, observer_deg: int | None = None
-) -> View:
-    """View of a clear bottle against white; as `small_view`.
-
-    Parameters
-    ----------
-    path_cm : float, optional
-        Inner width [cm]; that of ``data/colour/views.csv`` if not given.
-    light : str
-        A light as `indicator.appearance.light_name` knows it.
-    observer_deg : int, optional
-        Standard observer, 2 or 10 [degrees]; 2 if not given.
-
-    Returns
-    -------
-    View
-        Light goes through it once.
-    """
-    return small_view("bottle", path_cm, light, observer_deg=observer_deg)
-
-
-def jar_view(
-    path_cm: float | None = None, light: str = "D65", *, observer_deg: int | None = None
-) -> View:
-    """View of a jar against white, looked through sideways; as `small_view`.
-
-    Parameters
-    ----------
-    path_cm : float, optional
-        Inner width [cm]; that of ``data/colour/views.csv`` if not given.
-    light : str
-        A light as `indicator.appearance.light_name` knows it.
-    observer_deg : int, optional
-        Standard observer, 2 or 10 [degrees]; 2 if not given.
-
-    Returns
-    -------
-    View
-        Light goes through it once.
-    """
-    return small_view("jar", path_cm, light, observer_deg=observer_deg)
-
-
-def beaker_view(
-    path_cm: float | None = None, light: str = "D65", *, observer_deg: int | None = None
-) -> View:
-    """View of a laboratory beaker of 250 mL against white, looked through sideways.
-
-    Parameters
-    ----------
-    path_cm : float, optional
-        Inner width [cm]; that of ``data/colour/views.csv`` if not given.
-    light : str
-        A light as `indicator.appearance.light_name` knows it.
-    observer_deg : int, optional
-        Standard observer, 2 or 10 [degrees]; 2 if not given.
-
-    Returns
-    -------
-    View
-        Light goes through it once.
-    """
-    return small_view("beaker", path_cm, light, observer_deg=observer_deg)
 
 
 def small_view(
@@ -419,6 +292,14 @@ def small_view(
         else number("path_cm", path_cm, 0.0, DEEPEST_CM)
     )
     return View(kind, path, light, _observer(observer_deg, kind))
+
+
+bottle_view = partial(small_view, "bottle")
+"""View of a clear bottle, as `small_view`."""
+jar_view = partial(small_view, "jar")
+"""View of a jar, looked through sideways, as `small_view`."""
+beaker_view = partial(small_view, "beaker")
+"""View of a laboratory beaker of 250 mL, looked through sideways, as `small_view`."""
 
 
 def usual_observer(kind: str) -> int:

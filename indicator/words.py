@@ -218,52 +218,13 @@ def word_certainty(lab: ArrayLike, word: str) -> Array:
     numpy.ndarray
         Shape (...).
     """
-    colours = np.asarray(lab, dtype=np.float64)
     if word == "colourless":
-        return matches_word(colours, word).astype(np.float64)
-    return np.asarray(word_votes(colours)[..., colour_words().index(word)])
-
-
-def word_votes(lab: ArrayLike) -> Array:
-    """Shares of the votes of the survey's names for every plain word, 0 to 1.
-
-    Parameters
-    ----------
-    lab : array_like
-        CIELAB colours, shape (..., 3).
-
-    Returns
-    -------
-    numpy.ndarray
-        Shape (..., words), in the order of `colour_words`.
-    """
-    colours = np.asarray(lab, dtype=np.float64)
-    return _votes(colours.reshape(-1, 3)).reshape(*colours.shape[:-1], -1)
-
-
-def called_certainty(lab: ArrayLike, word: str) -> Array:
-    """Share of the votes of those names that have the word in them, 0 to 1.
-
-    Olive counts as green here, and mustard as yellow; this tells how surely people would use the
-    very word.
-
-    Parameters
-    ----------
-    lab : array_like
-        CIELAB colours, shape (..., 3).
-    word : str
-        One of `colour_words`; `word_certainty` for one that no name has in it.
-
-    Returns
-    -------
-    numpy.ndarray
-        Shape (...).
-    """
-    return both_certainties(lab, word)[1]
+        return matches_word(lab, word).astype(np.float64)
+    return certainties(lab)[0][..., colour_words().index(word)]
 
 
 def both_certainties(lab: ArrayLike, word: str) -> tuple[Array, Array]:
-    """`word_certainty` and `called_certainty` of a word that is told by votes, in one count.
+    """`certainties` of one word that is told by votes.
 
     Parameters
     ----------
@@ -277,13 +238,15 @@ def both_certainties(lab: ArrayLike, word: str) -> tuple[Array, Array]:
     tuple of numpy.ndarray
         Both of shape (...).
     """
-    certain, called = every_certainty(lab)
-    which = colour_words().index(word)
-    return certain[..., which], called[..., which]
+    certain, called = (each[..., colour_words().index(word)] for each in certainties(lab))
+    return certain, called
 
 
-def every_certainty(lab: ArrayLike) -> tuple[Array, Array]:
-    """`both_certainties` of every word.
+def certainties(lab: ArrayLike) -> tuple[Array, Array]:
+    """Shares of the votes of the survey's names for every plain word, 0 to 1.
+
+    Beside them the shares of those names that have the very word in them: olive counts as green,
+    and mustard as yellow, but people would not use the very word.
 
     Parameters
     ----------
@@ -293,7 +256,8 @@ def every_certainty(lab: ArrayLike) -> tuple[Array, Array]:
     Returns
     -------
     tuple of numpy.ndarray
-        Both of shape (..., words), in the order of `colour_words`.
+        Both of shape (..., words), in the order of `colour_words`; of a word that no name has in
+        it the two are the same.
     """
     colours = np.asarray(lab, dtype=np.float64)
     votes = _loudness(colours.reshape(-1, 3))
@@ -382,14 +346,8 @@ def _voted(lab: Array) -> Text:
     chosen = np.empty(len(flat), dtype=np.intp)
     for start in range(0, len(flat), ROWS_AT_ONCE):
         part = slice(start, start + ROWS_AT_ONCE)
-        chosen[part] = np.argmax(_votes(flat[part]), axis=1)
+        chosen[part] = np.argmax(_loudness(flat[part]) @ _survey()[1], axis=1)
     return np.array(colour_words(), dtype="<U12")[chosen].reshape(lab.shape[:-1])
-
-
-def _votes(flat: Array) -> Array:
-    """Shares of the votes, shape (colours, words), for CIELAB of shape (colours, 3)."""
-    votes = np.asarray(_loudness(flat) @ _survey()[1], dtype=np.float64)
-    return np.asarray(votes / votes.sum(axis=1, keepdims=True))
 
 
 def _loudness(flat: Array) -> NDArray[np.float32]:

@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 from dosing.bath.possible_tubs import even_numbers
 from dosing.effects.task import FAINTEST_CERTAINTY, Task, Votes
 from indicator.colourants import Colourant
-from indicator.words import both_certainties, colour_words, every_certainty
+from indicator.words import both_certainties, certainties, colour_words
 
 Array = NDArray[np.float64]
 Mask = NDArray[np.bool_]
@@ -89,7 +89,7 @@ def _tables() -> Array:
     lab = np.stack(np.meshgrid(light, side, side, indexing="ij"), axis=-1)
     flat = lab.reshape(-1, 3)
     parts = [
-        np.stack(every_certainty(flat[k : k + ROWS_AT_ONCE]), axis=1)
+        np.stack(certainties(flat[k : k + ROWS_AT_ONCE]), axis=1)
         for k in range(0, len(flat), ROWS_AT_ONCE)
     ]
     votes = np.log(np.maximum(np.concatenate(parts), FAINTEST_CERTAINTY))

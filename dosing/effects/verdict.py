@@ -32,12 +32,12 @@ from indicator.pigments import Colourant, trust
 from indicator.spread import drawn_labs
 from indicator.srgb import lab_from_hex
 from indicator.words import (
-    called_certainty,
+    both_certainties,
+    certainties,
     colour_words,
     makers_word,
     threshold,
     word_certainty,
-    word_votes,
 )
 
 LEAST_ALKALINITY_MEQ_L = 0.1
@@ -218,9 +218,9 @@ def _certainty(end: End, sight: Sight) -> float:
 def _words(end: End, sight: Sight) -> WordSight:
     """How surely a moment has its word, and which other words it might have."""
     lab = sight.colour.patch
-    called = None if end.word is None else float(called_certainty(lab, end.word))
+    called = None if end.word is None else float(both_certainties(lab, end.word)[1])
     votes = sorted(
-        zip(colour_words(), (float(vote) for vote in word_votes(lab)), strict=True),
+        zip(colour_words(), (float(vote) for vote in certainties(lab)[0]), strict=True),
         key=lambda pair: -pair[1],
     )
     word = end.word if str(sight.colour.word) == end.word else None

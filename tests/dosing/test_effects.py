@@ -32,7 +32,7 @@ from indicator.optics import tub_view
 from indicator.pigments import SHIPPED, Colourant, colourant
 from indicator.tables import citation, read_table
 from indicator.words import (
-    called_certainty,
+    both_certainties,
     colour_words,
     matches_word,
     word_certainty,
@@ -163,7 +163,7 @@ def test_search_casts_the_votes_of_pale_colours() -> None:
     """Beside grey, where the votes are another word's within one step of the table."""
     random = np.random.default_rng(6)
     lab = random.uniform((15.0, -8.0, -8.0), (95.0, 8.0, 8.0), (500, 3))
-    exact = word_certainty(lab, "pink"), called_certainty(lab, "pink")
+    exact = word_certainty(lab, "pink"), both_certainties(lab, "pink")[1]
     np.testing.assert_allclose(tabled_certainties(lab, "pink"), exact, atol=1e-5)
 
 
@@ -210,7 +210,7 @@ def test_table_of_certainty_is_near_enough() -> None:
     random = np.random.default_rng(5)
     lab = random.uniform((15.0, -60.0, -60.0), (95.0, 60.0, 70.0), (4000, 3))
     for word in ("pink", "orange"):
-        exact = np.stack([word_certainty(lab, word), called_certainty(lab, word)])
+        exact = np.stack([word_certainty(lab, word), both_certainties(lab, word)[1]])
         for error in np.abs(exact - np.stack(tabled_certainties(lab, word))):
             assert np.quantile(error, 0.99) < 0.12
             assert error.mean() < 0.01

@@ -20,12 +20,12 @@ from indicator.optics import tub_view
 from indicator.pigments import colourant
 from indicator.srgb import lab_from_hex
 from indicator.words import (
-    called_certainty,
+    both_certainties,
+    certainties,
     colour_words,
     makers_word,
     threshold,
     word_certainty,
-    word_votes,
 )
 
 LANDING = """
@@ -69,8 +69,8 @@ def test_olive_counts_as_green_and_is_told() -> None:
         lab = lab_from_hex(name)
         assert word_certainty(lab, word) > 0.5
         assert makers_word(lab) == makers
-    assert called_certainty(lab_from_hex("#6E750E"), "green") < 0.8
-    votes = word_votes(lab_from_hex("#DEA5A4"))
+    assert both_certainties(lab_from_hex("#6E750E"), "green")[1] < 0.8
+    votes = certainties(lab_from_hex("#DEA5A4"))[0]
     assert votes.sum() == pytest.approx(1.0)
     assert colour_words()[int(votes.argmax())] == "pink"
 
@@ -123,9 +123,9 @@ def test_doubt_about_a_word_is_told_with_the_votes() -> None:
 
     def words(written: str) -> WordSight:
         lab = lab_from_hex(written)
-        shares = zip(colour_words(), word_votes(lab).tolist(), strict=True)
+        shares = zip(colour_words(), certainties(lab)[0].tolist(), strict=True)
         votes = tuple(sorted(shares, key=lambda pair: -pair[1]))
-        called = float(called_certainty(lab, "orange"))
+        called = float(both_certainties(lab, "orange")[1])
         return WordSight(dict(votes)["orange"], called, votes, makers_word(lab), "orange")
 
     # The second is nearer to the survey's own orange, with less than 15 votes of 100 for brown.

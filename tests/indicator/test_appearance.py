@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 from pathlib import Path
+from typing import Any
 
 import colour
 import numpy as np
@@ -20,7 +21,7 @@ from indicator.appearance import (
     light_names,
     seen,
 )
-from indicator.optics import bottle_view, jar_view, tub_reflectance, tub_view, view_value
+from indicator.optics import View, bottle_view, jar_view, tub_view, view_value
 from indicator.words import change_level, colour_word, parse_target, threshold, visibility_level
 
 REFERENCE = Path(__file__).resolve().parents[1] / "reference"
@@ -81,6 +82,12 @@ def test_coloured_filters_match_the_colour_library_at_one_nanometre(centre: floa
     found = from_spectrum(filter_at(WAVELENGTH_NM), "D65", 10)["xyz"]
     # A thousandth of white: what summing a smooth filter at 5 nm may cost (CIE 15, 7.2).
     np.testing.assert_allclose(100 * found, xyz, atol=0.1)
+
+
+def tub_reflectance(absorbance: Any, depth: float, floor_reflectance: float, **rest: float) -> Any:
+    """Reflectance of a tub of that depth over an even floor."""
+    floor = (floor_reflectance, floor_reflectance)
+    return View("tub", depth, "D65", 10, floor, **rest).share(absorbance)
 
 
 def test_grey_of_half_reflectance_has_the_lightness_of_the_formula() -> None:

@@ -27,7 +27,6 @@ from indicator.optics import (
     layer_over_ground,
     scattered_obliquity,
     small_view,
-    tub_reflectance,
     tub_view,
     view_value,
 )
@@ -41,6 +40,12 @@ SURFACE = {
 REFERENCE = Path(__file__).resolve().parents[1] / "reference"
 shares = st.floats(0.01, 0.99)
 per_cm = st.floats(1e-4, 5.0)
+
+
+def tub_reflectance(absorbance: Any, depth: float, floor_reflectance: float, **rest: float) -> Any:
+    """Reflectance of a tub of that depth over an even floor."""
+    floor = (floor_reflectance, floor_reflectance)
+    return View("tub", depth, "D65", 10, floor, **rest).share(absorbance)
 
 
 @given(absorbance=st.floats(0.0, 2.0), depth=st.floats(0.1, 60.0), ground=shares)

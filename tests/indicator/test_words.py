@@ -18,6 +18,7 @@ from indicator.tables import read_table
 from indicator.words import (
     _NameRow,
     _word_of,
+    certainties,
     colour_word,
     colour_words,
     describe,
@@ -27,7 +28,6 @@ from indicator.words import (
     threshold,
     visibility_level,
     word_certainty,
-    word_votes,
 )
 
 REFERENCE = Path(__file__).resolve().parents[1] / "reference"
@@ -100,7 +100,7 @@ def test_makers_words_are_wishes_for_what_the_crowd_sees_in_them() -> None:
     for name in makers:
         word = parse_target(name).word
         assert word is not None
-        votes = word_votes(lab_from_hex(rows[name]))
+        votes = certainties(lab_from_hex(rows[name]))[0]
         # Coral is shared out among red, pink and orange.
         assert votes[colour_words().index(word)] > votes.max() - 0.05
 

@@ -31,7 +31,7 @@ from dosing.effects.shelf import Shelf, whole_shelf
 from dosing.effects.task import End
 from indicator.appearance import delta_e
 from indicator.threads import one_thread
-from indicator.words import colour_words, every_certainty, threshold
+from indicator.words import certainties, colour_words, threshold
 
 FILE = Path(__file__).resolve().parents[2] / "data" / "trade" / "gallery.csv"
 HEADER = """\
@@ -69,8 +69,8 @@ def likely_pairs(inputs: RecipeInputs, shelf: Shelf) -> list[tuple[str, str]]:
         strengths = low * (high / low) ** genes[:, 1:]
         step = np.rint(genes[:, 0] * (len(task.field.ph) - 1)).astype(np.intp)
         before, after = task.labs(places, strengths, step)
-        first = every_certainty(before)[0][:, columns]
-        last = every_certainty(after[:, 0])[0][:, columns]
+        first = certainties(before)[0][:, columns]
+        last = certainties(after[:, 0])[0][:, columns]
         both = np.minimum(first[:, :, None], last[:, None, :])
         both[delta_e(before, after[:, 0]) < threshold("change_obvious")] = 0.0
         best = np.maximum(best, both.max(axis=0))
