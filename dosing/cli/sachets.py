@@ -1,199 +1,199 @@
-"""``sachet``: sizes for many homes, rules by strip and by colour, and other blends."""
+"""Sachets asked for and shown."""
 
 from __future__ import annotations
 
-import math
 import re
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Sequence
+from dataclasses import dataclass
 from pathlib import Path
 
-import numpy as np
-from numpy.typing import NDArray
-
+from dosing.bath.inputs import RecipeInputs
 from dosing.cli.codes import NOT_MET
-from dosing.cli.given import check_picture, recipe_of
-from dosing.cli.output import show
-from dosing.ingredients.powders import powder
-from dosing.pictures.sheets import write_picture
+from dosing.cli.given import Files
+from dosing.cli.output import answer
+from dosing.cli.own_files import known_pigments
+from dosing.effects.prices import prices_per_gram
 from dosing.recipe import quantities
 from dosing.recipe.quantities import InputError
-from dosing.sachets.blends import (
-    USUAL_POWDERS,
-    Proposal,
-    cost_per_gram,
-    propose_blends,
-    succeeds,
-)
+from dosing.sachets.answer import SachetAnswer, sachet_answer
 from dosing.sachets.customers import customer_readings
-from dosing.sachets.populations import (
-    Homes,
-    draw_homes,
-    homes_like,
-    population_names,
-)
-from dosing.sachets.sizes import SachetAnswer, sachet_answer
-from dosing.words.label import Label, labels
-from dosing.words.sachet_page import sachet_lines
-from indicator.accepted import reason
-from indicator.notes import say
+from dosing.sachets.populations import Homes, draw_homes, homes_like, population_names
+from indicator.notes import Value, say
 
-Array = NDArray[np.float64]
-
-MOST_HOMES = 100_000
+LEAST_HOMES, MOST_HOMES = 1000, 100_000
 MOST_SIZES = 40
 _BETWEEN = re.compile(r"\s*(?:;|,(?=\s)|(?<=[A-Za-z]),)\s*")
+_BAND = re.compile(r"\s*(\d+(?:\.\d+)?)\s*(?:-|–|to)\s*(\d+(?:\.\d+)?)\s*")
 
 
 @dataclass(frozen=True)
-class SachetOptions:
-    """Options of ``sachet``, as they were typed."""
+class AskedSachet:
+    """Sizes, shares and powders asked for, as they were typed, and how much is shown."""
 
-    recipe: Path | None
-    demo: str | None
-    population: str | None
-    homes_csv: Path | None
-    read_with: str | None
-    homes: int
     sizes: str | None
     wished_share: str | None
     sachets: int | None
-    target: str | None
-    accept_ph: str | None
-    blend: bool
     powders: str | None
     band: str | None
-    prices: Sequence[str] | None
-    picture: Path | None
-    as_json: bool
+    prices: Sequence[str]
+    more: bool
+    cautions: bool
 
+    def answer(self, inputs: RecipeInputs, homes: Homes) -> SachetAnswer:
+        """Sachets of a recipe's activator.
 
-@dataclass(frozen=True)
-class SachetDocument:
-    """Answer of ``sachet``."""
+        Parameters
+        ----------
+        inputs : RecipeInputs
+            The recipe in core units.
+        homes : Homes
+            Whose they are for.
 
-    answer: SachetAnswer
-    size_costs: tuple[float, ...] | None
-    """What each of the sizes costs, in the money of the prices; None without all prices."""
-    label: tuple[Label, ...]
-    blends: tuple[Proposal, ...] | None
-    """Other activators, where they were asked for."""
-    band_ph: tuple[float, float] | None
-    """To which a blend shall keep the homes, where that was asked for."""
-    serving_blend_g: float | None
-    """The lightest blend that serves the wished share [g]."""
+        Returns
+        -------
+        SachetAnswer
 
-
-def run_sachet(asked: SachetOptions) -> int:
-    """Answer and show; returns the exit code."""
-    check_picture(asked.picture)
-    inputs = recipe_of(asked.recipe, asked.demo)
-    if asked.target is not None:
-        inputs = replace(inputs, wish=replace(inputs.wish, target=asked.target))
-    sizes = _sizes(asked.sizes)
-    share = (
-        None if asked.wished_share is None else quantities.share(asked.wished_share, "wished-share")
-    )
-    prices = _prices(asked.prices or ())
-    band = _band(asked.band)
-    powders = _powders(asked.powders)
-    why = reason("accept-ph", asked.accept_ph)
-    homes = _homes(asked)
-    answer = sachet_answer(
-        inputs,
-        homes,
-        sizes_g=sizes,
-        wished_share=share,
-        most_sachets=asked.sachets,
-        accept_ph=why,
-    )
-    blends = None
-    if asked.blend or band is not None or asked.powders is not None:
-        blends = propose_blends(inputs, homes, powders=powders, band=band, prices_per_kg=prices)
-    if asked.picture is not None:
-        from dosing.pictures.sachets import draw_sachet
-
-        write_picture(draw_sachet(answer, inputs), asked.picture)
-    costs = _costs(answer, prices)
-    serving = None if blends is None else blends.serving(answer.wished_share)
-    document = SachetDocument(
-        answer=answer,
-        size_costs=costs,
-        label=labels(answer, blends),
-        blends=None if blends is None else blends.proposals,
-        band_ph=band,
-        serving_blend_g=None if serving is None else serving.grams,
-    )
-    show(document, sachet_lines(answer, blends, costs), asked.picture, as_json=asked.as_json)
-    return 0 if succeeds(answer, blends) else NOT_MET
-
-
-def _costs(answer: SachetAnswer, prices: Mapping[str, float]) -> tuple[float, ...] | None:
-    per_gram = cost_per_gram(dict(answer.activator), prices)
-    return None if per_gram is None else tuple(per_gram * size.grams for size in answer.sizes)
-
-
-def _homes(asked: SachetOptions) -> Homes:
-    if not 1000 <= asked.homes <= MOST_HOMES:
-        values = {"value": asked.homes, "least": 1000, "most": MOST_HOMES}
-        raise InputError(say("sachet.bad-homes", values), "homes", asked.homes)
-    if asked.homes_csv is None:
-        if asked.read_with is not None:
-            alone = say("sachet.read-with-alone", {"value": asked.read_with})
-            raise InputError(alone, "read-with", asked.read_with)
-        return draw_homes(asked.population or population_names()[0], asked.homes)
-    if asked.population is not None:
-        raise InputError(say("sachet.population-and-csv"), "population", asked.population)
-    read_with = asked.read_with or "strip"
-    return homes_like(customer_readings(asked.homes_csv, read_with), asked.homes)
-
-
-def _sizes(text: str | None) -> tuple[float, ...]:
-    if text is None:
-        return ()
-    pieces = [piece for piece in _BETWEEN.split(text.strip()) if piece]
-    unit = re.search(r"[A-Za-z]+\s*$", pieces[-1]) if pieces else None
-    grams = []
-    for piece in pieces:
-        bare = re.search(r"[A-Za-z]", piece) is None and unit is not None
-        grams.append(quantities.mass_g(f"{piece} {unit[0]}" if bare and unit else piece, "sizes"))
-    if not 1 <= len(grams) <= MOST_SIZES or min(grams) <= 0:
-        raise InputError(
-            say("sachet.bad-sizes", {"value": text, "most": MOST_SIZES}), "sizes", text
+        Raises
+        ------
+        InputError
+            If something typed cannot be used.
+        """
+        share = self.wished_share
+        return sachet_answer(
+            inputs,
+            homes,
+            sizes_g=_sizes(self.sizes),
+            wished_share=None if share is None else quantities.share(share, "wished-share"),
+            most_sachets=self.sachets,
+            powders=_powders(self.powders),
+            band=_band(self.band),
+            prices_per_gram=prices_per_gram(self.prices, known_pigments()),
         )
-    return tuple(sorted(set(grams)))
+
+    def text(self, sold: SachetAnswer, *, whole: bool = False) -> str:
+        """Words of the answer.
+
+        Parameters
+        ----------
+        sold : SachetAnswer
+            The answer.
+        whole : bool
+            Whether all of it stands there, as on paper.
+
+        Returns
+        -------
+        str
+            With the marks of `dosing.words.marks`.
+        """
+        from dosing.words.templates import render
+
+        more, cautions = self.more or whole, self.cautions or whole
+        return render("sachet", answer=sold, more=more, cautions=cautions, bare=whole)
 
 
-def _prices(texts: Sequence[str]) -> dict[str, float]:
-    prices = {}
-    for text in texts:
-        name, equals, number = text.partition("=")
-        try:
-            price = float(number)
-        except ValueError:
-            price = math.nan
-        if not equals or not (math.isfinite(price) and price >= 0):
-            raise InputError(say("sachet.bad-price", {"value": text}), "price", text)
-        key = powder(name.strip()).name
-        if key in prices:
-            raise InputError(say("sachet.price-twice", {"powder": key}), "price", text)
-        prices[key] = price
-    return prices
+def show_sachet(
+    inputs: RecipeInputs, homes: Homes, asked: AskedSachet, files: Files, *, as_json: bool
+) -> int:
+    """Look for sachets, and show them.
+
+    Parameters
+    ----------
+    inputs : RecipeInputs
+        The recipe in core units.
+    homes : Homes
+        Whose they are for.
+    asked : Asked
+        Of them.
+    files : Files
+        What is written beside the answer.
+    as_json : bool
+        Whether one document is printed.
+
+    Returns
+    -------
+    int
+        Exit code: 0, or `NOT_MET`.
+    """
+    sold = asked.answer(inputs, homes)
+    if any(files.written):
+        from dosing.pictures.sachets import draw_sachet
+        from dosing.pictures.sheets import write_picture, write_sheet
+
+        if files.picture is not None:
+            write_picture(draw_sachet(sold), files.picture)
+        if files.sheet is not None:
+            write_sheet(asked.text(sold, whole=True), draw_sachet(sold), files.sheet, files.paper)
+    answer(sold, lambda: asked.text(sold), as_json=as_json, written=files.written)
+    return 0 if sold.reached else NOT_MET
+
+
+def homes_of(
+    population: str | None, homes_csv: Path | None, read_with: str | None, count: int
+) -> Homes:
+    """Homes of a population, or like those of a table of readings.
+
+    Parameters
+    ----------
+    population : str, optional
+        Its name; the first one if not given.
+    homes_csv : Path, optional
+        Readings of customers.
+    read_with : str, optional
+        What they read with; a strip if not given.
+    count : int
+        How many homes are drawn.
+
+    Returns
+    -------
+    Homes
+
+    Raises
+    ------
+    InputError
+        If both are given, or one cannot be used.
+    """
+    if not LEAST_HOMES <= count <= MOST_HOMES:
+        values: dict[str, Value] = {"value": count, "least": LEAST_HOMES, "most": MOST_HOMES}
+        raise InputError(say("sachet.bad-homes", values), "homes", count)
+    if homes_csv is None and read_with is not None:
+        raise InputError(say("sachet.read-with-alone", {"value": read_with}), "read-with")
+    if homes_csv is None:
+        return draw_homes(population or population_names()[0], count)
+    if population is not None:
+        raise InputError(say("sachet.population-and-csv"), "population", population)
+    return homes_like(customer_readings(homes_csv, read_with or "strip"), count)
+
+
+def _sizes(text: str | None) -> list[float]:
+    """Masses with commas between; what has no unit has that of the last."""
+    if text is None:
+        return []
+    pieces = [piece for piece in _BETWEEN.split(text.strip()) if piece]
+    unit = re.search(r"[A-Za-z]+\s*$", text)
+    bare = "" if unit is None else f" {unit[0]}"
+    grams = [
+        quantities.mass_g(piece if re.search("[A-Za-z]", piece) else piece + bare, "sizes")
+        for piece in pieces
+    ]
+    if not 1 <= len(grams) <= MOST_SIZES or min(grams) <= 0:
+        values: dict[str, Value] = {"value": text, "most": MOST_SIZES}
+        raise InputError(say("sachet.bad-sizes", values), "sizes", text)
+    return grams
 
 
 def _band(text: str | None) -> tuple[float, float] | None:
     if text is None:
         return None
-    ends = re.fullmatch(r"\s*(\d+(?:\.\d+)?)\s*(?:-|–|to)\s*(\d+(?:\.\d+)?)\s*", text)
+    ends = _BAND.fullmatch(text)
     if ends is None:
         raise InputError(say("sachet.bad-band", {"value": text}), "band", text)
     return quantities.ph(ends[1], "band"), quantities.ph(ends[2], "band")
 
 
-def _powders(text: str | None) -> tuple[str, ...]:
+def _powders(text: str | None) -> list[str] | None:
     if text is None:
-        return USUAL_POWDERS
+        return None
     names = [name.strip() for name in text.split(",") if name.strip()]
     if not names:
         raise InputError(say("sachet.bad-powders", {"value": text}), "powders", text)
-    return tuple(powder(name).name for name in names)
+    return names

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from dosing.equilibrium import CALCITE, mass_for_ph, solve, water_density_kg_l
-from dosing.ingredients.hardness_units import hardness_class
+from dosing.ingredients.hardness_units import hardness_class, hardness_in
 from dosing.ingredients.powders import per_gram
 from dosing.ingredients.water import TapWater
 from indicator.notes import Note
@@ -39,6 +39,8 @@ class WaterLook:
     alkalinity_meq_l: Array
     hardness_mmol_l: Array
     """Calcium plus magnesium."""
+    hardness_ppm: Array
+    """As calcium carbonate."""
     hardness_class: str
     ph: Array
     """At `temperature_c`."""
@@ -62,6 +64,7 @@ def look_at(water: TapWater) -> WaterLook:
         totals_mol_kg=water.totals,
         alkalinity_meq_l=water.alkalinity_meq_l,
         hardness_mmol_l=water.hardness_mmol_l,
+        hardness_ppm=hardness_in(water.hardness_mmol_l, "ppm"),
         hardness_class=hardness_class(float(water.hardness_mmol_l)),
         ph=solved.ph,
         temperature_c=water.temperature_c,

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from dosing.ingredients.powders import scale_step
 from dosing.sachets.home_doses import HomeDoses
 from indicator.tables import value_of
 
@@ -22,6 +23,7 @@ GRID = 120
 """Sizes that are tried, in round grams."""
 COARSE = 48
 """Sizes that are tried together with others."""
+SIDES = (0.05, 0.5, 0.95)
 
 
 @dataclass(frozen=True)
@@ -33,6 +35,44 @@ class Shares:
     does_not_turn_share: float
     past_limit_share: float
     """Past the caution limit, turned or not."""
+
+
+@dataclass(frozen=True)
+class Ends:
+    """Of a quantity in many homes."""
+
+    low: float
+    """5 % of the homes have less."""
+    middle: float
+    high: float
+    """5 % have more."""
+
+
+def ends_of(quantity: Array) -> Ends:
+    """Quantiles of a quantity over homes: 5 %, half and 95 %.
+
+    Parameters
+    ----------
+    quantity : numpy.ndarray
+        Shape (homes,); infinite where nothing is enough.
+
+    Returns
+    -------
+    Ends
+    """
+    return Ends(*np.quantile(quantity, SIDES, method="nearest").tolist())
+
+
+@dataclass(frozen=True)
+class Size:
+    """One sachet, the same in every home."""
+
+    grams: float
+    shares: Shares
+    ph: Ends
+    """Just poured."""
+    cost: float | None
+    """In the money of the prices; None if one is not known."""
 
 
 def size_shares(doses: HomeDoses, grams: ArrayLike) -> Shares:
@@ -50,7 +90,22 @@ def size_shares(doses: HomeDoses, grams: ArrayLike) -> Shares:
     Shares
         They add up to 1.
     """
-    served, over = (float(np.mean(which)) for which in doses.turned_and_past(grams))
+    return shares_of(*doses.turned_and_past(grams))
+
+
+def shares_of(turned: Mask, past: Mask) -> Shares:
+    """Shares of homes that turned within the limit, did not, and are past it.
+
+    Parameters
+    ----------
+    turned, past : numpy.ndarray
+        Which homes, shape (homes,); no home is both.
+
+    Returns
+    -------
+    Shares
+    """
+    served, over = float(np.mean(turned)), float(np.mean(past))
     return Shares(served, max(1.0 - served - over, 0.0), over)
 
 
@@ -65,11 +120,11 @@ class Counted:
     def __init__(self, doses: HomeDoses, most_past_share: float) -> None:
         self.doses = doses
         self.most_past_share = most_past_share
-        self.count = len(doses.turns_g)
-        self.served = np.isfinite(doses.turns_g) & (doses.turns_g <= doses.most_g)
+        self.most_g = np.minimum(doses.passed_g, doses.limit_g)
+        self.served = np.isfinite(doses.turns_g) & (doses.turns_g <= self.most_g)
         self.least = sachet_value("least_sachet")
-        self.grid = _round_sizes(self.doses, GRID, self.least)
-        self.coarse = _round_sizes(self.doses, COARSE, self.least)
+        self.grid = _round_sizes(doses, GRID, self.least)
+        self.coarse = _round_sizes(doses, COARSE, self.least)
 
     def best(self) -> float | None:
         """The size that serves most homes, if any within the limit serves one."""
@@ -93,21 +148,35 @@ class Counted:
 
     def _best_of(self, sizes: Array) -> tuple[float, float]:
         """The size that serves most homes within the limit, and their share; -1 if none does."""
-        turns, past = self.along(sizes)
-        turns = np.where(past <= self.most_past_share, turns, -1.0)
+        turns = self.within(*self.along(sizes))
         best = int(np.argmax(turns))
         return float(sizes[best]), float(turns[best])
 
-    def sizes_for(self, share: float) -> tuple[float | None, float | None]:
-        """The smallest size that serves a share, and the smallest that turns it, limits aside."""
-        turns, past = self.along(self.grid)
-        served = np.flatnonzero((turns >= share) & (past <= self.most_past_share))
+    def within(self, turns: Array, past: Array) -> Array:
+        """Shares that are served, -1 where too many homes end past the limit.
+
+        Parameters
+        ----------
+        turns, past : numpy.ndarray
+            As `along` gives them, of any one shape.
+
+        Returns
+        -------
+        numpy.ndarray
+            The same shape.
+        """
+        return np.where(past <= self.most_past_share, turns, -1.0)
+
+    def smallest(self, share: float) -> float | None:
+        """The smallest size that serves a share within the limit [g]; None if none does."""
+        serving = self.grid[self.within(*self.along(self.grid)) >= share]
+        return float(serving[0]) if len(serving) else None
+
+    def reaching(self, share: float) -> float | None:
+        """The smallest size that turns a share, limits aside [g]; None if none does."""
         turning = np.searchsorted(np.sort(self.doses.turns_g), self.grid, side="right")
-        reaching = np.flatnonzero(turning >= share * self.count)
-        return (
-            float(self.grid[served[0]]) if len(served) else None,
-            float(self.grid[reaching[0]]) if len(reaching) else None,
-        )
+        enough = self.grid[turning >= share * len(self.served)]
+        return float(enough[0]) if len(enough) else None
 
     def along(self, grams: Array, among: Mask | None = None) -> tuple[Array, Array]:
         """Shares of all homes that are served, and past the limit, if those `among` pour this.
@@ -124,12 +193,12 @@ class Counted:
         tuple of numpy.ndarray
             Both of shape (sizes,), 0 to 1.
         """
-        chosen = np.ones(self.count, dtype=bool) if among is None else among
-        doses, served = self.doses, self.served & chosen
-        begun = np.searchsorted(np.sort(doses.turns_g[served]), grams, side="right")
-        ended = np.searchsorted(np.sort(doses.most_g[served]), grams, side="left")
-        past = np.searchsorted(np.sort(doses.limit_g[chosen]), grams, side="left")
-        return (begun - ended) / self.count, past / self.count
+        chosen = np.ones(len(self.served), dtype=bool) if among is None else among
+        served = self.served & chosen
+        begun = np.searchsorted(np.sort(self.doses.turns_g[served]), grams, side="right")
+        ended = np.searchsorted(np.sort(self.most_g[served]), grams, side="left")
+        past = np.searchsorted(np.sort(self.doses.limit_g[chosen]), grams, side="left")
+        return (begun - ended) / len(chosen), past / len(chosen)
 
 
 def _round_sizes(doses: HomeDoses, count: int, least: float) -> Array:
@@ -146,5 +215,5 @@ def _round_sizes(doses: HomeDoses, count: int, least: float) -> Array:
 
 def round_grams(grams: Array) -> Array:
     """Grams that a scale shows, each once: whole ones, tenths below five, hundredths below half."""
-    steps = np.where(grams >= 5.0, 1.0, np.where(grams >= 0.5, 0.1, 0.01))
+    steps = np.array([scale_step(float(mass)) for mass in grams])
     return np.unique(np.maximum(np.round(grams / steps) * steps, 0.01).round(2))

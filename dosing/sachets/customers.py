@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from dosing.recipe import quantities
-from dosing.recipe.csv_rows import check_columns, csv_rows
+from dosing.recipe.csv_rows import csv_columns
 from dosing.recipe.quantities import InputError
 from dosing.sachets.counting import sachet_value
 from dosing.sachets.populations import CustomerReadings
@@ -49,25 +49,26 @@ def customer_readings(path: Path, read_with: str) -> CustomerReadings:
     InputError
         If it is no such table, or a reading is none.
     """
-    header, rows = csv_rows(path, "homes", LARGEST_BYTES)
-    named = [_named(column) for column in header]
-    check_columns([name for name, _ in named], rows, (LABEL, *_READERS), "homes")
-    if "alkalinity" not in [name for name, _ in named]:
+    units: dict[str, str] = {}
+
+    def spelled(column: str) -> str:
+        name, unit = _named(column)
+        units[name] = unit
+        return name
+
+    cells = csv_columns(path, "homes", LARGEST_BYTES, (LABEL, *_READERS), spelled)
+    if "alkalinity" not in cells:
         raise InputError(say("sachet.csv-alkalinity", {"file": str(path)}), "homes-csv")
-    columns = {
-        name: _column(name, unit, place, rows)
-        for place, (name, unit) in enumerate(named)
-        if name in _READERS
-    }
-    _check_ph(columns.get("ph"))
-    empty = np.flatnonzero(np.isnan(columns["alkalinity"]))
+    read = {name: _column(name, units[name], cells[name]) for name in _READERS if name in cells}
+    _check_ph(read.get("ph"))
+    empty = np.flatnonzero(np.isnan(read["alkalinity"]))
     if len(empty):
         raise InputError(say("sachet.csv-empty", {"row": int(empty[0]) + 1}), "alkalinity")
     return CustomerReadings(
-        alkalinity_meq_l=columns["alkalinity"],
-        hardness_mmol_l=columns.get("hardness"),
-        ph=columns.get("ph"),
-        volume_l=columns.get("volume"),
+        alkalinity_meq_l=read["alkalinity"],
+        hardness_mmol_l=read.get("hardness"),
+        ph=read.get("ph"),
+        volume_l=read.get("volume"),
         instrument=read_with.strip().replace(" ", "-"),
     )
 
@@ -92,15 +93,11 @@ def _named(column: str) -> tuple[str, str]:
     return _ALSO.get(name, name), unit.strip()
 
 
-def _column(name: str, unit: str, place: int, rows: Sequence[Sequence[str]]) -> Array:
-    read = _READERS[name]
-    numbers = np.full(len(rows), np.nan)
-    for number, row in enumerate(rows):
-        text = row[place].strip() if place < len(row) else ""
+def _column(name: str, unit: str, cells: Sequence[str]) -> Array:
+    numbers = np.full(len(cells), np.nan)
+    for row, text in enumerate(cells):
+        bare = name != "ph" and not re.search(r"[A-Za-z°]", text)
+        field = say("sachet.csv-field", {"name": name, "row": row + 1})
         if text:
-            bare = not re.search(r"[A-Za-z°]", text)
-            written = f"{text} {unit}".strip() if bare and name != "ph" else text
-            numbers[number] = read(
-                written, say("sachet.csv-field", {"name": name, "row": number + 1})
-            )
+            numbers[row] = _READERS[name](f"{text} {unit}".strip() if bare else text, field)
     return numbers

@@ -1,34 +1,26 @@
-"""Doses of homes: grams to the turn and to the limit in every home, and the pH after a sachet.
-
-A few thousand homes are solved one and all. Of more, a few doses are solved in each and the rest is
-read off its titration curve (`dosing.sachets.titration`); where that is unsure, the home is solved.
-"""
+"""Doses of homes: grams to the turn and to the limit in every home, and what counts as met."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
-from functools import cached_property
+from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from dosing.bath.assembled import Truth, assemble
 from dosing.bath.inputs import RecipeInputs
-from dosing.bath.mixed import Bath, SolvedBath
+from dosing.bath.mixed import Bath
 from dosing.ingredients.trade_values import typical
 from dosing.plan.households import in_tub, small_vessel
+from dosing.plan.levels import LEVELS, judged_bathers, reserve_limit
+from dosing.plan.pouring import gentlest_ph
 from dosing.sachets.populations import Homes
-from dosing.sachets.titration import TitrationCurves, titration_curves, tubs_at
 from dosing.sachets.turning import Turning
 
 Array = NDArray[np.float64]
 Mask = NDArray[np.bool_]
-
-WORTH_CURVES = 5000
-"""Homes from which reading their doses off curves is quicker than solving them."""
-_RESERVE_G_L = (0.3, 0.8)
-"""Doses at which it is found what a gram adds to the acid reserve."""
 
 
 @dataclass(frozen=True)
@@ -39,6 +31,32 @@ class Limit:
     """The most acid pH; 0 where nobody bathes."""
     reserve_meq_l: float
     """The most acid reserve [meq/L]; infinite where nobody bathes."""
+
+
+@dataclass(frozen=True)
+class Goal:
+    """The pH at which each home is as wished, shape (homes,), and how sour it may become."""
+
+    low: Array
+    high: Array
+    limit: Limit
+
+    def met(self, after: Bath) -> tuple[Mask, Mask]:
+        """Which tubs are as wished within the limit, and which are past it.
+
+        Parameters
+        ----------
+        after : Bath
+            The homes just after pouring, batch shape (..., homes).
+
+        Returns
+        -------
+        tuple of numpy.ndarray
+            Both of shape (..., homes).
+        """
+        past = (after.ph < self.limit.ph) | (after.acid_reserve_meq_l() > self.limit.reserve_meq_l)
+        met = (after.ph <= self.high + 1e-9) & (after.ph >= self.low - 1e-9)
+        return met & ~past, past
 
 
 @dataclass(frozen=True)
@@ -55,11 +73,6 @@ class HomeDoses:
     """Most that keeps it within the caution limit [g]; infinite where nothing passes it."""
     look_g: Array
     """Activator at which this person says that it has turned [g]."""
-
-    @property
-    def most_g(self) -> Array:
-        """Most with which a home has turned and is within the limit [g]."""
-        return np.minimum(self.passed_g, self.limit_g)
 
     def turned_and_past(self, grams: ArrayLike) -> tuple[Mask, Mask]:
         """Which homes have turned within the caution limit, and which are past it.
@@ -84,117 +97,46 @@ class Population:
     """Homes with the tubs of one recipe in them."""
 
     homes: Homes
+    """With the water that is in their tubs."""
     bath: Bath
-    """Batch shape (homes,)."""
+    """Before the sachet; batch shape (homes,)."""
     per_gram: Mapping[str, Array]
     """What a gram of the activator adds [mol/g]."""
-    volume_l: Array
-    """Tap water in each tub [L]."""
 
-    @cached_property
-    def start(self) -> SolvedBath:
-        """The tubs before."""
-        return self.bath.solve()
+    def after(self, grams: ArrayLike) -> Bath:
+        """The tubs with so much activator, shape (..., homes) [g], just poured."""
+        return self.bath.with_activator(grams, self.per_gram)
 
-    @cached_property
-    def _curves(self) -> TitrationCurves | None:
-        """Titration curves of the homes; None where they are few enough to be solved."""
-        if self.homes.count < WORTH_CURVES:
-            return None
-        return titration_curves(self.bath, self.per_gram, self.start)
-
-    @cached_property
-    def _reserves(self) -> tuple[Array, Array, Array]:
-        """Acid reserve before [meq/L], what a first gram adds, and its change by the gram."""
-        bare = self.bath.acid_reserve_meq_l()
-        doses = [share * self.bath.volume_l for share in _RESERVE_G_L]
-        less, more = (
-            (self.bath.with_activator(dose, self.per_gram).acid_reserve_meq_l() - bare) / dose
-            for dose in doses
-        )
-        bend = (more - less) / (doses[1] - doses[0])
-        return bare, less - bend * doses[0], bend
-
-    def grams_to(self, ph: Array) -> Array:
+    def grams_to(self, ph: ArrayLike) -> Array:
         """Grams that bring each tub down to a pH: 0 where it is there, infinite where none do [g].
 
         Parameters
         ----------
-        ph : numpy.ndarray
+        ph : array_like
             One for each home, or one for all; NaN where none is wished, which no grams lead to.
+
+        Returns
+        -------
+        numpy.ndarray
+            Shape (homes,) [g].
         """
-        wished = np.broadcast_to(np.asarray(ph, dtype=np.float64), self.volume_l.shape)
-        there = wished >= self.start.ph
+        wished = np.broadcast_to(np.asarray(ph, dtype=np.float64), self.bath.ph.shape)
+        there = wished >= self.bath.ph
+        # What is there already is not worth the solver's long way of finding out.
+        grams, reached, _ = self.bath.grams_for_ph(np.where(there, np.nan, wished), self.per_gram)
+        return np.where(there, 0.0, np.where(reached & np.isfinite(grams), grams, np.inf))
 
-        def solved(rows: NDArray[np.int_]) -> Array:
-            # What is there already, or never, is not worth the solver's long way of finding out.
-            open_ph = np.where(there[rows], np.nan, wished[rows])
-            grams, reached, _ = tubs_at(self.bath, rows).grams_for_ph(open_ph, self.per_gram)
-            return np.where(reached & np.isfinite(grams), np.maximum(grams, 0.0), np.inf)
-
-        read = None if self._curves is None else self._curves.grams_to(wished)
-        needed = self._looked_up(read, there | np.isnan(wished), solved)
-        return np.where(there, 0.0, np.where(np.isnan(wished), np.inf, np.maximum(needed, 0.0)))
-
-    def ph_after(self, grams: ArrayLike) -> Array:
-        """PH just after pouring, shape (homes,).
-
-        Parameters
-        ----------
-        grams : array_like
-            One for each home, or one for all [g].
-        """
-        poured = np.broadcast_to(np.asarray(grams, dtype=np.float64), self.volume_l.shape)
-
-        def solved(rows: NDArray[np.int_]) -> Array:
-            bath = tubs_at(self.bath, rows).with_activator(poured[rows], self.per_gram)
-            return bath.solve().ph
-
-        read = None if self._curves is None else self._curves.ph_after(poured)
-        return self._looked_up(read, np.zeros(len(poured), dtype=bool), solved)
-
-    def reserve_after(self, grams: ArrayLike) -> Array:
-        """Acid reserve just after pouring, shape (homes,) [meq/L].
-
-        Parameters
-        ----------
-        grams : array_like
-            One for each home, or one for all [g].
-        """
-        if self._curves is None:
-            return self.bath.with_activator(grams, self.per_gram).acid_reserve_meq_l()
-        bare, by_gram, bend = self._reserves
-        poured = np.asarray(grams, dtype=np.float64)
-        return np.asarray(bare + poured * (by_gram + bend * poured))
-
-    def grams_to_reserve(self, reserve_meq_l: float) -> Array:
-        """Grams with which the acid reserve is so much: 0 where it is, infinite where none do [g].
-
-        Parameters
-        ----------
-        reserve_meq_l : float
-            [meq/L].
-        """
-        if self._curves is None:
-            return self.bath.grams_for_reserve(reserve_meq_l, self.per_gram)
-        bare, by_gram, bend = self._reserves
-        missing = np.maximum(reserve_meq_l - bare, 0.0)
-        with np.errstate(divide="ignore", invalid="ignore"):
-            grams = 2.0 * missing / (by_gram + np.sqrt(by_gram**2 + 4.0 * bend * missing))
-        return np.where((grams >= 0.0) & np.isfinite(grams), grams, np.inf)
-
-    def _looked_up(
-        self,
-        read: Array | None,
-        known: Mask,
-        solved: Callable[[NDArray[np.int_]], Array],
-    ) -> Array:
-        """What was read off the curves, solved where it could not be and is not known anyway."""
-        if self._curves is None or read is None:
-            return solved(np.arange(self.homes.count))
-        open_rows = np.flatnonzero(~known & ~(self._curves.sure & np.isfinite(read)))
-        read[open_rows] = solved(open_rows)
-        return read
+    def first(self, count: int) -> Population:
+        """Its first homes, as varied as all: quasi-random draws are even from the start."""
+        shape = self.bath.ph.shape
+        parts: dict[str, Any] = {
+            name: np.array(np.broadcast_to(getattr(self.bath, name), shape)[:count])
+            for name in ("volume_l", "water_kg", "temperature_c")
+        }
+        totals = self.bath.totals.items()
+        parts["totals"] = {k: np.array(np.broadcast_to(of, shape)[:count]) for k, of in totals}
+        bath = replace(self.bath, **parts, strengths={}, surfactants_g_l={})
+        return replace(self, homes=self.homes.first(count), bath=bath)
 
 
 def filled(inputs: RecipeInputs, homes: Homes) -> Population:
@@ -213,23 +155,21 @@ def filled(inputs: RecipeInputs, homes: Homes) -> Population:
     Population
         One tub for each home.
     """
-    volume = homes.volume_l
     if small_vessel(inputs):
         own_l = float(assemble(inputs).bath.volume_l)
-        volume = volume * (own_l / float(np.median(volume)))
+        homes = replace(homes, volume_l=homes.volume_l * own_l / float(np.median(homes.volume_l)))
     whole = in_tub(replace(inputs, water=homes.readings()), 100.0)
-    truth = Truth(volume=volume / 100.0, warmer_c=homes.warmer_c, gas_lost=homes.gas_lost)
+    truth = Truth(volume=homes.volume_l / 100.0, warmer_c=homes.warmer_c, gas_lost=homes.gas_lost)
     setting = assemble(whole, truth)
-    shape = (homes.count,)
-    bath = setting.bath
-    bath = replace(
-        bath,
-        totals={name: np.broadcast_to(total, shape) for name, total in bath.totals.items()},
-        water_kg=np.broadcast_to(bath.water_kg, shape),
-        volume_l=np.broadcast_to(bath.volume_l, shape),
-        temperature_c=np.broadcast_to(bath.temperature_c, shape),
-    )
-    return Population(homes, bath, setting.per_gram, volume)
+    return Population(homes, setting.bath, setting.per_gram)
+
+
+def limit_of(inputs: RecipeInputs) -> Limit:
+    """Limit of how sour a bath may become for a recipe's bathers, without a written reason."""
+    bathers, accepted = judged_bathers(inputs.wish.bathers), LEVELS.index("mind")
+    if bathers == "nobody":
+        return Limit(0.0, np.inf)
+    return Limit(gentlest_ph(bathers, accepted, acid=True), reserve_limit(bathers, accepted))
 
 
 def home_doses(population: Population, turning: Turning, limit: Limit) -> HomeDoses:
@@ -249,18 +189,19 @@ def home_doses(population: Population, turning: Turning, limit: Limit) -> HomeDo
     HomeDoses
         Arrays of shape (homes,).
     """
-    start = population.start.ph
-    turned, passed, look_sd = turning.at(start, population.volume_l)
+    start = population.bath.ph
+    turned, passed, look_sd = turning.at(start, population.homes.volume_l)
     lowest = typical("lowest_ph_of_interest").value
-    looked = np.maximum(turned - look_sd * population.homes.look_error, lowest)
-    sour = np.full(len(start), limit.ph if limit.ph > 0.0 else np.nan)
-    limit_g = population.grams_to(sour)
+    limit_g = population.grams_to(limit.ph or np.nan)
     if np.isfinite(limit.reserve_meq_l):
-        limit_g = np.minimum(limit_g, population.grams_to_reserve(limit.reserve_meq_l))
+        sour_g = population.bath.grams_for_reserve(limit.reserve_meq_l, population.per_gram)
+        limit_g = np.minimum(limit_g, sour_g)
     return HomeDoses(
         start_ph=start,
         turns_g=population.grams_to(turned),
         passed_g=population.grams_to(np.where(passed > 0.0, passed, np.nan)),
         limit_g=limit_g,
-        look_g=population.grams_to(looked),
+        look_g=population.grams_to(
+            np.maximum(turned - look_sd * population.homes.look_error, lowest)
+        ),
     )

@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from functools import cache
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -73,6 +74,15 @@ class Homes:
     def count(self) -> int:
         """Number of homes."""
         return len(self.alkalinity_meq_l)
+
+    def first(self, count: int) -> Homes:
+        """Its first homes."""
+        columns: dict[str, Any] = {
+            name: column[:count]
+            for name, column in vars(self).items()
+            if isinstance(column, np.ndarray)
+        }
+        return replace(self, **columns)
 
     def readings(self) -> WaterReadings:
         """Their tap waters, as one batch."""

@@ -1,9 +1,8 @@
-"""Rules by which customers pour the right amount: by a strip, or by the colour of their tub."""
+"""Ways to sell and to pour: one size for all, a rule for a strip, or by the colour of the tub."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from itertools import combinations, combinations_with_replacement
 
 import numpy as np
@@ -13,29 +12,22 @@ from dosing.ingredients.hardness_units import alkalinity_in
 from dosing.ingredients.trade_values import reading_spread, typical
 from dosing.ingredients.tub import depth_cm
 from dosing.sachets.counting import Counted, Shares, round_grams, sachet_value, size_shares
-from dosing.sachets.home_doses import HomeDoses, Population
 from dosing.sachets.populations import Homes
 from indicator.tables import read_table
 
 Array = NDArray[np.float64]
-Mask = NDArray[np.bool_]
 
+ONE, COUNT, SIZES, COLOUR = "one", "count", "sizes", "colour"
 FILL_MARKS = 3
 
 
 @dataclass(frozen=True)
-class PadRule:
-    """Rule for a customer who reads an alkalinity strip."""
+class PadDose:
+    """Dose for a step of an alkalinity strip."""
 
-    kind: str
-    """``"count"`` (sachets of one size) or ``"sizes"`` (one of several sizes)."""
-    sizes_g: tuple[float, ...]
-    """What is sold, the smallest first [g]."""
-    pads_mg_l_caco3: tuple[float, ...]
-    """Steps of the strip [mg/L CaCO3]."""
-    grams: tuple[float, ...]
-    """Activator for each step [g]; 0 for softer waters than those that the sachets are for."""
-    shares: Shares
+    mg_l_caco3: float
+    grams: float
+    """0 for softer waters than those that the sachets are for."""
 
 
 @dataclass(frozen=True)
@@ -51,17 +43,62 @@ class FillMark:
 
 
 @dataclass(frozen=True)
-class ColourRule:
-    """Half a sachet, stir, wait, the rest by colour, never more than the maximum."""
+class Way:
+    """One way to sell and to pour."""
 
-    sachet_g: float
-    first_g: float
-    step_g: float
-    marks: tuple[FillMark, ...]
+    kind: str
+    """``"one"`` size for all; by a strip a ``"count"`` of sachets of one size or one of several
+    ``"sizes"``; by ``"colour"`` half a sachet, then portions until it has turned."""
+    sizes_g: tuple[float, ...]
+    """What is sold, the smallest first [g]."""
     shares: Shares
+    pads: tuple[PadDose, ...] = ()
+    """By the steps of the strip."""
+    step_g: float = 0.0
+    """Portions by colour, after the first one [g]."""
+    marks: tuple[FillMark, ...] = ()
+    """Never more by colour than this."""
+
+    def first_g(self, size_g: float) -> float:
+        """Grams of a size that are poured at once [g]: half of it by colour, else all."""
+        return size_g * (sachet_value("first_part") if self.kind == COLOUR else 1.0)
+
+    def pads_of(self, size_g: float) -> tuple[float, ...]:
+        """Steps of the strip for which a size is, where there are several sizes [mg/L CaCO3]."""
+        each = self.pads if self.kind == SIZES else ()
+        return tuple(pad.mg_l_caco3 for pad in each if pad.grams == size_g)
 
 
-class Pads:
+def ways_to_pour(homes: Homes, counted: Counted, most: int) -> list[tuple[Way, Array]]:
+    """Every way that keeps the caution limit, the simplest first.
+
+    Parameters
+    ----------
+    homes : Homes
+        With the water in their tubs.
+    counted : Counted
+        What they need.
+    most : int
+        Most sachets that a customer opens, and most sizes on sale.
+
+    Returns
+    -------
+    list of tuple
+        Each with the grams that are poured in every home, shape (homes,) [g].
+    """
+    pads, best = _Pads(homes, counted), counted.best()
+    several = pads.by_count(most)
+    # Who pours by colour has the sachet that is sold anyway.
+    sachet_g = counted.usual() if several is None else several[0].sizes_g[0]
+    ways = [several, pads.by_size(most), _by_colour(homes, counted, sachet_g)]
+    if best is not None:
+        way = Way(ONE, (best,), size_shares(counted.doses, best))
+        ways.insert(0, (way, np.full(homes.count, best)))
+    most_past = counted.most_past_share
+    return [way for way in filter(None, ways) if way[0].shares.past_limit_share <= most_past]
+
+
+class _Pads:
     """Homes by the step of the strip that their customers read."""
 
     def __init__(self, homes: Homes, counted: Counted) -> None:
@@ -69,97 +106,72 @@ class Pads:
         self.steps = strip_pads()
         self.read = read_pads(homes)
 
-    def by_count(self, most: int) -> PadRule | None:
+    def by_count(self, most: int) -> tuple[Way, Array] | None:
         """One size; the strip says how many: the best of all rules that rise with the step."""
-        if most < 2:
-            return None
-        grid = self.counted.grid
-        sizes = round_grams(np.concatenate([grid / most, grid]))
+        sizes = round_grams(np.concatenate([self.counted.grid / most, self.counted.grid]))
         sizes = sizes[sizes >= self.counted.least]
         tables = [
             [self.counted.along(number * sizes, self.read == pad) for number in range(1, most + 1)]
             for pad in range(len(self.steps))
         ]
-        best: tuple[float, float, tuple[int, ...]] = (0.0, 0.0, ())
+        served, size, grams = 0.0, 0.0, np.zeros(len(self.steps))
         for numbers in combinations_with_replacement(range(1, most + 1), len(self.steps)):
-            if len(set(numbers)) < 2:
-                continue
             chosen = [tables[pad][number - 1] for pad, number in enumerate(numbers)]
-            turns, past = (np.sum(each, axis=0) for each in zip(*chosen, strict=True))
-            turns = np.where(past <= self.counted.most_past_share, turns, -1.0)
+            turns = self.counted.within(*np.sum(chosen, axis=0))
             place = int(np.argmax(turns))
-            if turns[place] > best[0]:
-                best = (float(turns[place]), float(sizes[place]), numbers)
-        _, size, numbers = best
-        if not numbers:
-            return None
-        return self._rule("count", (size,), tuple(size * number for number in numbers))
+            if len(set(numbers)) > 1 and turns[place] > served:
+                served, size = float(turns[place]), float(sizes[place])
+                grams = size * np.array(numbers)
+        return self._way(COUNT, grams, size)
 
-    def by_size(self, most: int) -> PadRule | None:
+    def by_size(self, most: int) -> tuple[Way, Array] | None:
         """Several sizes; the strip says which."""
-        sizes = self.counted.coarse
-        best: tuple[float, tuple[int, ...], tuple[float, ...]] | None = None
+        served, grams = 0.0, np.zeros(len(self.steps))
         for groups in range(2, most + 1):
+            # One size more has to be worth it.
+            least = served + sachet_value("worthwhile_gain") * (served > 0.0)
             for cuts in combinations(range(1, len(self.steps)), groups - 1):
-                served, grams = self._best_of_groups(cuts, sizes)
-                better = best is None or served > best[0] + sachet_value("worthwhile_gain") * (
-                    groups > len(best[2])
-                )
-                if served > 0 and better:
-                    best = (served, cuts, grams)
-        if best is None:
-            return None
-        _, cuts, grams = best
-        ends = (*cuts, len(self.steps))
-        each = tuple(
-            grams[next(k for k, end in enumerate(ends) if pad < end)]
-            for pad in range(len(self.steps))
-        )
-        return self._rule("sizes", tuple(sorted(set(grams))), each)
+                steps = range(len(self.steps))
+                turns, each = self._best_of_groups(np.searchsorted(cuts, steps, side="right"))
+                if turns > max(served, least):
+                    served, grams = turns, each
+        return self._way(SIZES, grams)
 
-    def _kept_within(self, grams: tuple[float, ...]) -> tuple[float, ...]:
+    def _best_of_groups(self, group: NDArray[np.int_]) -> tuple[float, Array]:
+        """Share served and the grams of each step, for steps in neighbouring groups."""
+        sizes = self.counted.coarse
+        turns, past = np.zeros(()), np.zeros(())
+        for which in range(int(group[-1]) + 1):
+            turned, over = self.counted.along(sizes, group[self.read] == which)
+            turns, past = turns[..., None] + turned, past[..., None] + over
+        turns = self.counted.within(turns, past)
+        place = np.unravel_index(int(np.argmax(turns)), turns.shape)
+        return float(turns[place]), sizes[np.array(place)][group]
+
+    def _way(self, kind: str, grams: Array, size: float = 0.0) -> tuple[Way, Array] | None:
+        kept = self._kept_within(grams)
+        if not kept.any():
+            return None
+        poured = kept[self.read]
+        sold = (size,) if size else tuple(np.unique(kept[kept > 0.0]).tolist())
+        pads = zip(self.steps.tolist(), kept.tolist(), strict=True)
+        shares = size_shares(self.counted.doses, poured)
+        return Way(kind, sold, shares, tuple(PadDose(*pad) for pad in pads)), poured
+
+    def _kept_within(self, grams: Array) -> Array:
         """The same without the softest steps: those that nobody here reads, or too few pour safely.
 
         A rule is read by whoever holds the sachet, also where the water is softer than it was made
         for; there the same grams end sourer than anywhere it was counted.
         """
-        steps = range(len(self.steps))
-        past = np.asarray(grams)[self.read] > self.counted.doses.limit_g
-        homes = [self.read == step for step in steps]
-        known = [int(home.sum()) >= sachet_value("least_homes_of_a_pad") for home in homes]
-        sour = [bool(home.any()) and float(past[home].mean()) for home in homes]
-        most = sachet_value("most_past_of_a_pad")
-        unfit = [
-            step
-            for step in steps
-            if sour[step] > most or (not known[step] and any(known[step + 1 :]))
-        ]
-        softest = max(unfit, default=-1) + 1
-        return tuple(0.0 if step < softest else amount for step, amount in enumerate(grams))
-
-    def _best_of_groups(
-        self, cuts: tuple[int, ...], sizes: Array
-    ) -> tuple[float, tuple[float, ...]]:
-        """Share served and the sizes, for steps cut into neighbouring groups."""
-        turns, past = np.zeros(()), np.zeros(())
-        ends = zip((0, *cuts), (*cuts, len(self.steps)), strict=True)
-        for start, end in ends:
-            turned, over = self.counted.along(sizes, (self.read >= start) & (self.read < end))
-            turns = turns[..., None] + turned
-            past = past[..., None] + over
-        turns = np.where(past <= self.counted.most_past_share, turns, -1.0)
-        place = np.unravel_index(int(np.argmax(turns)), turns.shape)
-        return float(turns[place]), tuple(float(sizes[k]) for k in place)
-
-    def _rule(
-        self, kind: str, sizes: tuple[float, ...], grams: tuple[float, ...]
-    ) -> PadRule | None:
-        kept = self._kept_within(grams)
-        if not any(kept):
-            return None
-        sold = tuple(size for size in sizes if kind == "count" or size in kept)
-        shares = size_shares(self.counted.doses, np.asarray(kept)[self.read])
-        return PadRule(kind, sold, tuple(float(v) for v in self.steps), kept, shares)
+        steps = np.arange(len(self.steps))
+        past = grams[self.read] > self.counted.doses.limit_g
+        read = np.bincount(self.read, minlength=len(steps))
+        sour = np.bincount(self.read, past, minlength=len(steps)) / np.maximum(read, 1)
+        known = read >= sachet_value("least_homes_of_a_pad")
+        softer = np.cumsum(known[::-1])[::-1] > known
+        unfit = (sour > sachet_value("most_past_of_a_pad")) | (~known & softer)
+        return np.where(steps > np.max(steps[unfit], initial=-1), grams, 0.0)
 
 
 @dataclass(frozen=True)
@@ -183,94 +195,44 @@ def read_pads(homes: Homes) -> NDArray[np.int_]:
     return np.asarray(np.searchsorted(0.5 * (steps[1:] + steps[:-1]), read))
 
 
-def sachet_of(rules: Sequence[PadRule], counted: Counted) -> float:
-    """The sachet of those who pour by colour: the one that is sold anyway.
+def _by_colour(homes: Homes, counted: Counted, sachet_g: float) -> tuple[Way, Array]:
+    """Half a sachet, stir, wait, the rest by colour; never more than a maximum by how full it is.
 
-    Parameters
-    ----------
-    rules : sequence of PadRule
-        The strip rules.
-    counted : Counted
-        Of the homes.
-
-    Returns
-    -------
-    float
-        Its size [g].
+    Each maximum serves most homes, with as few past the limit as allowed.
     """
-    sold = (rule.sizes_g[0] for rule in rules if rule.kind == "count")
-    return next(sold, counted.usual())
-
-
-def by_colour_rule(population: Population, counted: Counted, sachet: float) -> ColourRule:
-    """Maxima per fill mark that serve most homes, each with as few past the limit as allowed.
-
-    Parameters
-    ----------
-    population : Population
-        The homes.
-    counted : Counted
-        What they need.
-    sachet : float
-        Its size [g].
-
-    Returns
-    -------
-    ColourRule
-        With its shares of homes.
-    """
-    doses, most_past = counted.doses, counted.most_past_share
-    first, step = sachet_value("first_part") * sachet, sachet_value("later_part") * sachet
-    totals = np.arange(first, sachet_value("most_by_colour") * sachet + 0.5 * step, step)
+    doses = counted.doses
+    first, step = (sachet_value(part) * sachet_g for part in ("first_part", "later_part"))
+    totals = np.arange(first, sachet_value("most_by_colour") * sachet_g + 0.5 * step, step)
     stops = np.searchsorted(totals, doses.look_g)
     each = np.arange(len(totals))[:, None]
     turned, past = doses.turned_and_past(totals[np.minimum(stops, each)])
-    ends = _fill_ends(population)
-    read = np.searchsorted(ends, _judged_fill(population))
-    homes = [read == place for place in range(len(ends))]
-    most = [totals[_most_by_colour(turned[:, of], past[:, of], most_past)] for of in homes]
+    ends = _fill_ends(homes)
+    read = np.searchsorted(ends, _judged_fill(homes))
+    most = np.full(len(ends), first)
+    for place in np.unique(read):
+        of = read == place
+        best = counted.within(turned[:, of].mean(axis=1), past[:, of].mean(axis=1))
+        most[place] = totals[int(np.argmax(best))]
     # Who fills a tub fuller is never allowed less.
     rising = np.minimum.accumulate(most[::-1])[::-1]
-    rule = ColourRule(sachet, first, step, _marks(ends, rising), Shares(0.0, 1.0, 0.0))
-    return replace(rule, shares=size_shares(doses, poured_by_colour(population, doses, rule)))
+    portions = np.ceil(np.maximum(doses.look_g - first, 0.0) / step)
+    poured = np.minimum(first + portions * step, rising[read])
+    shares = size_shares(doses, poured)
+    return Way(COLOUR, (sachet_g,), shares, step_g=step, marks=_marks(ends, rising)), poured
 
 
-def poured_by_colour(population: Population, doses: HomeDoses, rule: ColourRule) -> Array:
-    """Grams in each home of those who stop where the colour has turned, shape (homes,).
-
-    Parameters
-    ----------
-    population : Population
-        The homes.
-    doses : HomeDoses
-        What they need.
-    rule : ColourRule
-        By which they pour.
-
-    Returns
-    -------
-    numpy.ndarray
-        Shape (homes,) [g].
-    """
-    portions = np.ceil(np.maximum(doses.look_g - rule.first_g, 0.0) / rule.step_g)
-    most = np.array([mark.most_g for mark in rule.marks])
-    read = np.searchsorted([mark.up_to_l for mark in rule.marks], _judged_fill(population))
-    return np.asarray(np.minimum(rule.first_g + portions * rule.step_g, most[read]))
-
-
-def _fill_ends(population: Population) -> Array:
+def _fill_ends(homes: Homes) -> Array:
     """Round litres up to which each mark holds, the last without end."""
-    volume = population.volume_l
-    large = float(np.median(volume)) >= typical("least_tub").value
+    large = float(np.median(homes.volume_l)) >= typical("least_tub").value
     step = sachet_value("fill_mark_step") if large else 1.0
-    thirds = np.quantile(volume, np.arange(1, FILL_MARKS) / FILL_MARKS)
+    thirds = np.quantile(homes.volume_l, np.arange(1, FILL_MARKS) / FILL_MARKS)
     return np.append(np.unique(np.round(thirds / step) * step), np.inf)
 
 
-def _judged_fill(population: Population) -> Array:
+def _judged_fill(homes: Homes) -> Array:
     """What each customer judges the own tub to hold [L], shape (homes,)."""
     sd = reading_spread("volume", "by-eye").sd_relative
-    return np.asarray(population.volume_l * np.exp(sd * population.homes.fill_error))
+    return np.asarray(homes.volume_l * np.exp(sd * homes.fill_error))
 
 
 def _marks(ends: Array, most: Array) -> tuple[FillMark, ...]:
@@ -282,11 +244,3 @@ def _marks(ends: Array, most: Array) -> tuple[FillMark, ...]:
             depth = float(depth_cm(up_to_l)) if usual else None
             marks.append(FillMark(up_to_l, depth, most_g))
     return tuple(marks)
-
-
-def _most_by_colour(turned: Mask, past: Mask, most_past_share: float) -> int:
-    """Index of the maximum that serves most homes within the limit; else the first."""
-    if not turned.size:
-        return 0
-    served = np.where(past.mean(axis=1) <= most_past_share, turned.mean(axis=1), -1.0)
-    return int(np.argmax(served))

@@ -6,11 +6,10 @@ alone, so a small table serves any number of homes.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 
 from dosing.bath.assembled import assemble
 from dosing.bath.inputs import RecipeInputs
@@ -70,7 +69,7 @@ class Turning:
         return np.minimum(at_homes[0], start_ph), at_homes[1], at_homes[2]
 
 
-def turning_table(inputs: RecipeInputs, wish: Target | None, volumes_l: Sequence[float]) -> Turning:
+def turning_table(inputs: RecipeInputs, wish: Target | None, volumes_l: ArrayLike) -> Turning:
     """The table for a recipe's bottle and view.
 
     Parameters
@@ -79,8 +78,8 @@ def turning_table(inputs: RecipeInputs, wish: Target | None, volumes_l: Sequence
         Whose colours, foam bath and view are kept.
     wish : Target, optional
         A pH, a word or a hex colour; an obvious change if not given.
-    volumes_l : sequence of float
-        Least and most water of the homes [L].
+    volumes_l : array_like
+        Water of the homes, at least the least and the most of it [L].
 
     Returns
     -------
@@ -99,7 +98,7 @@ def turning_table(inputs: RecipeInputs, wish: Target | None, volumes_l: Sequence
     low, high = typical("lowest_ph_of_interest").value, typical("highest_ph_of_interest").value
     ends = np.arange(high, low - 0.5 * END_STEP_PH, -END_STEP_PH)
     starts = np.arange(STARTS_PH[0], STARTS_PH[1] + 0.5 * START_STEP_PH, START_STEP_PH)
-    volumes = np.unique(np.linspace(min(volumes_l), max(volumes_l), FILLS))
+    volumes = np.unique(np.linspace(np.min(volumes_l), np.max(volumes_l), FILLS))
     tub = in_tub(inputs, float(volumes[0]))
     rows = [
         _row(replace(tub, tub=replace(tub.tub, volume_l=float(volume))), wish, starts, ends)

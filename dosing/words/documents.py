@@ -29,9 +29,7 @@ BESIDE = frozenset({"answer", "colour", "filled", "shares"})
 """Fields whose own keys stand beside those of the record that holds them."""
 SERIES = (Ribbon,)
 """Records of equally long columns, which become lists of rows."""
-WORKINGS = frozenset(
-    ["RecipeInputs", "Bath", "HomeDoses", "Population", "Pouring", "Bench", "JarModel", "Series"]
-)
+WORKINGS = frozenset(["RecipeInputs", "Bath", "Survey", "Pouring", "Bench", "JarModel", "Series"])
 """Records that an answer was worked out from: no part of what it says.
 
 By name, so that a plan does not load the rooms of jars and sachets.

@@ -19,6 +19,7 @@ from dosing.recipe import demo_recipe
 from dosing.sachets.blends import propose_blends
 from dosing.sachets.home_doses import HomeDoses, Limit, filled, home_doses
 from dosing.sachets.populations import draw_homes
+from dosing.sachets.survey import survey_homes
 from dosing.sachets.turning import turning_table
 
 Array = NDArray[np.float64]
@@ -44,10 +45,9 @@ def test_hundred_thousand_homes_by_forty_sizes(benchmark: BenchmarkFixture) -> N
 
     def everything() -> tuple[HomeDoses, Array]:
         inside = filled(inputs, draw_homes("denmark", HOMES))
-        ends = (float(inside.volume_l.min()), float(inside.volume_l.max()))
-        table = turning_table(inputs, None, ends)
+        table = turning_table(inputs, None, inside.homes.volume_l)
         doses = home_doses(inside, table, Limit(5.0, np.inf))
-        return doses, np.stack([inside.ph_after(grams) for grams in sizes])
+        return doses, np.stack([inside.after(grams).ph for grams in sizes])
 
     doses, final_ph = once(benchmark, everything)
     assert final_ph.shape == (SIZES, HOMES)
@@ -60,6 +60,6 @@ def test_hundred_thousand_homes_by_forty_sizes(benchmark: BenchmarkFixture) -> N
 
 def test_search_for_blends(benchmark: BenchmarkFixture) -> None:
     inputs = demo_recipe("1")
-    homes = draw_homes("denmark", 2000)
-    found = once(benchmark, lambda: propose_blends(inputs, homes))
-    assert len(found.proposals) >= 2
+    survey = survey_homes(inputs, draw_homes("denmark", 2000), 3)
+    found = once(benchmark, lambda: propose_blends(survey))
+    assert len(found) >= 2

@@ -22,8 +22,8 @@ from dosing.plan.households import six_homes
 from dosing.plan.levels import LEVELS, reserve_level
 from dosing.plan.records import Wish
 from dosing.recipe import demo_recipe
+from dosing.sachets.answer import sachet_answer
 from dosing.sachets.populations import draw_homes
-from dosing.sachets.sizes import sachet_answer
 from dosing.soak.steps import make_soak
 
 PAIR = {"citric-acid-anhydrous": 0.4, "trisodium-citrate": 0.6}
@@ -111,9 +111,10 @@ def test_steps_homes_sachets_and_designs_look_at_the_reserve() -> None:
         replace(hard, wish=replace(hard.wish, target="5.6")),
         draw_homes("denmark", 300),
         sizes_g=(119.0,),
+        powders=(),
     )
     assert answer.sizes[0].shares.past_limit_share > 0.95
-    assert answer.sizes[0].ph_middle > 5.0
+    assert answer.sizes[0].ph.middle > 5.0
     designed = design_effects(
         soak(5.0, "child"),
         wished_end("blue", "start"),

@@ -18,7 +18,7 @@ from PIL import Image
 from dosing.effects.gallery import gallery
 from dosing.pictures.paper import Paper, Shape
 from dosing.pictures.ribbon import _round_steps, draw_plan_head, runs
-from dosing.pictures.sachets import draw_sachet, grid_of
+from dosing.pictures.sachets import draw_sachet
 from dosing.pictures.sheets import ENDINGS, write_picture
 from dosing.pictures.shop import Shown, draw_shop, shown_plan
 from dosing.pictures.tubs import draw_gallery, draw_homes
@@ -26,8 +26,8 @@ from dosing.plan.answer import make_plan, preview
 from dosing.plan.households import TOO_SOUR, TURNS, Home, six_homes
 from dosing.plan.records import Plan
 from dosing.recipe import demo_recipe
+from dosing.sachets.answer import sachet_answer
 from dosing.sachets.populations import draw_homes as drawn_population
-from dosing.sachets.sizes import sachet_answer
 
 CASES = ("5", "green", "too much", "nothing")
 
@@ -192,18 +192,15 @@ def test_the_gallery_shows_the_first_effects() -> None:
 
 
 def test_every_home_of_a_sachet_is_in_one_cell_of_its_picture() -> None:
-    inputs = demo_recipe("5")
-    answer = sachet_answer(inputs, drawn_population("denmark", 300))
-    grams = np.full(answer.homes, answer.sizes[0].grams)
-    rows, cells = grid_of(answer, inputs, grams, [0.0, 150.0, 250.0, np.inf])
-    assert sum(cell.share for cell in cells) == pytest.approx(1.0)
-    assert list(rows) == sorted(rows)
-    assert len({(cell.row, cell.column) for cell in cells}) == len(cells)
-    words = words_of(draw_sachet(answer, inputs))
+    answer = sachet_answer(demo_recipe("5"), drawn_population("denmark", 300), powders=())
+    cells = answer.waters
+    assert sum(cell.homes_share for cell in cells) == pytest.approx(1.0)
+    assert len({(cell.ppm, cell.litres) for cell in cells}) == len(cells)
+    words = words_of(draw_sachet(answer))
     assert any(word.startswith("Turns in ") for word in words)
     # One mark for each cell, and a legend of all three.
     marks = [word for word in words if word in ("✓", "–", "X")]
-    assert 9 <= len(marks) <= 15
+    assert len(marks) == len(cells)
 
 
 @pytest.mark.parametrize("ending", ENDINGS)

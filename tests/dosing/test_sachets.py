@@ -16,11 +16,11 @@ from dosing.plan.households import DOES_NOT_TURN, TOO_SOUR, TURNS, in_tub, verdi
 from dosing.plan.levels import LEVELS, bath_level, gate_level
 from dosing.plan.records import Sight, Wish
 from dosing.recipe import demo_recipe
+from dosing.sachets.answer import SachetAnswer, sachet_answer
 from dosing.sachets.counting import size_shares
-from dosing.sachets.home_doses import HomeDoses, Limit, filled, home_doses
+from dosing.sachets.home_doses import HomeDoses, Limit, filled, home_doses, limit_of
 from dosing.sachets.populations import Homes, draw_homes
-from dosing.sachets.rules import read_pads, strip_pads
-from dosing.sachets.sizes import SachetAnswer, caution_limit, sachet_answer
+from dosing.sachets.rules import Way, read_pads, strip_pads
 from dosing.sachets.turning import turning_table
 from indicator.appearance import delta_e
 from indicator.words import Target, parse_target
@@ -36,7 +36,11 @@ def soak(bathers: str, target: str | None) -> RecipeInputs:
 
 @cache
 def answer(bathers: str, target: str | None, population: str) -> SachetAnswer:
-    return sachet_answer(soak(bathers, target), draw_homes(population, 3000))
+    return sachet_answer(soak(bathers, target), draw_homes(population, 3000), powders=())
+
+
+def way_of(found: SachetAnswer, kind: str) -> Way:
+    return next(way for way in found.ways if way.kind == kind)
 
 
 def single_verdicts(
@@ -78,11 +82,11 @@ def test_shares_are_those_of_a_loop_over_single_tubs(
     inputs, homes = soak(bathers, word), draw_homes(population, count)
     inside = filled(inputs, homes)
     wish = None if word is None else parse_target(word)
-    ends = (float(inside.volume_l.min()), float(inside.volume_l.max()))
-    doses = home_doses(inside, turning_table(inputs, wish, ends), caution_limit(bathers))
+    table = turning_table(inputs, wish, inside.homes.volume_l)
+    doses = home_doses(inside, table, limit_of(inputs))
     shares = size_shares(doses, grams)
     wished = Wish("none", "") if word is None else Wish("word", word, word=word)
-    found = single_verdicts(inputs, homes, inside.volume_l, grams, wished)
+    found = single_verdicts(inputs, homes, inside.homes.volume_l, grams, wished)
     assert shares.turns_share == pytest.approx(found.count(TURNS) / count, abs=0.01)
     assert shares.past_limit_share == pytest.approx(found.count(TOO_SOUR) / count, abs=0.01)
     assert shares.does_not_turn_share == pytest.approx(found.count(DOES_NOT_TURN) / count, abs=0.01)
@@ -91,10 +95,9 @@ def test_shares_are_those_of_a_loop_over_single_tubs(
 @pytest.mark.parametrize(("bathers", "limit"), [("adult", 4.5), ("child", 5.0)])
 def test_the_limit_is_where_the_gates_begin(bathers: str, limit: float) -> None:
     # 5.0: Guidelines for Canadian Recreational Water Quality 2012; 4.5: a US state agency's note.
-    assert caution_limit(bathers).ph == limit
+    assert limit_of(soak(bathers, None)).ph == limit
     assert gate_level(limit, bathers) <= LEVELS.index("mind") < gate_level(limit - 0.01, bathers)
-    assert caution_limit("adult", reasoned=True).ph == 4.0
-    assert caution_limit("nobody") == Limit(0.0, np.inf)
+    assert limit_of(soak("nobody", None)) == Limit(0.0, np.inf)
 
 
 def test_shares_are_those_counted_by_hand() -> None:
@@ -113,17 +116,17 @@ def test_grams_to_the_limit_and_to_the_turn_give_these_ph() -> None:
     inside = filled(inputs, homes)
     table = turning_table(inputs, Target("ph", ph=5.4), (50.0, 250.0))
     doses = home_doses(inside, table, Limit(4.5, np.inf))
-    np.testing.assert_allclose(inside.ph_after(doses.turns_g), 5.4, atol=1e-6)
-    np.testing.assert_allclose(inside.ph_after(doses.limit_g), 4.5, atol=1e-6)
+    np.testing.assert_allclose(inside.after(doses.turns_g).ph, 5.4, atol=1e-6)
+    np.testing.assert_allclose(inside.after(doses.limit_g).ph, 4.5, atol=1e-6)
     for grams in (10.0, 25.0):
-        final_ph = inside.ph_after(grams)
+        final_ph = inside.after(grams).ph
         np.testing.assert_array_equal(final_ph < 4.5, grams > doses.limit_g)
         np.testing.assert_array_equal(final_ph <= 5.4, grams >= doses.turns_g)
 
 
 @pytest.mark.slow
 def test_shares_add_up_and_more_powder_is_never_less_sour() -> None:
-    doses = answer("adult", None, "denmark").doses
+    doses = answer("adult", None, "denmark").survey.doses
     past = []
     for grams in (0.0, 5.0, 20.0, 60.0, 400.0):
         shares = size_shares(doses, grams)
@@ -151,7 +154,7 @@ def test_the_single_size_is_the_best_of_all_that_keep_the_limit(
     assert found.single.shares.past_limit_share <= found.most_past_share
     step = 1.0 if found.single.grams >= 5 else 0.1
     others = np.arange(step, 60.0, step)
-    served = [size_shares(found.doses, grams) for grams in others]
+    served = [size_shares(found.survey.doses, grams) for grams in others]
     best = max(one.turns_share for one in served if one.past_limit_share <= found.most_past_share)
     # Sizes are tried a few per cent apart.
     assert found.single.shares.turns_share >= best - 0.02
@@ -160,16 +163,18 @@ def test_the_single_size_is_the_best_of_all_that_keep_the_limit(
 def test_a_strip_rule_serves_more_than_one_size_and_keeps_the_limit() -> None:
     found = answer("adult", None, "denmark")
     assert found.single is not None
-    pads = read_pads(found.in_homes.homes)
-    assert [rule.kind for rule in found.rules] == ["count", "sizes"]
-    for rule in found.rules:
+    pads = read_pads(found.survey.in_homes.homes)
+    for rule in (way_of(found, "count"), way_of(found, "sizes")):
         assert rule.shares.past_limit_share <= found.most_past_share
         assert rule.shares.turns_share > found.single.shares.turns_share
-        assert list(rule.grams) == sorted(rule.grams)
+        grams = [pad.grams for pad in rule.pads]
+        assert grams == sorted(grams)
         # What the customers really pour, with their misread strips.
-        poured = np.asarray(rule.grams)[pads]
-        assert size_shares(found.doses, poured) == rule.shares
-    numbers = np.asarray(found.rules[0].grams) / found.rules[0].sizes_g[0]
+        poured = np.asarray(grams)[pads]
+        assert size_shares(found.survey.doses, poured) == rule.shares
+        np.testing.assert_array_equal(found.survey.poured(rule), poured)
+    count = way_of(found, "count")
+    numbers = np.array([pad.grams for pad in count.pads]) / count.sizes_g[0]
     np.testing.assert_allclose(numbers, np.round(numbers))
     assert numbers.max() <= 3
 
@@ -178,27 +183,30 @@ def test_a_rule_says_nothing_is_for_waters_softer_than_its_homes() -> None:
     # Danish waters are hard: hardly anyone there reads the first steps of a strip, but whoever
     # holds a sachet may live in softer water, where the same grams would be far too sour.
     homes = draw_homes("denmark", 4000)
-    found = sachet_answer(soak("adult", "6.0"), homes)
-    read, limits = read_pads(found.in_homes.homes), found.doses.limit_g
-    assert found.rules
-    for rule in found.rules:
-        assert rule.grams[0] == 0.0
-        assert list(rule.grams) == sorted(rule.grams)
-        for step, grams in enumerate(rule.grams):
-            if grams > 0.0 and (read == step).any():
-                assert np.mean(grams > limits[read == step]) <= 0.05
-        assert set(rule.sizes_g) <= set(rule.grams) or rule.kind == "count"
-        shares = size_shares(found.doses, np.asarray(rule.grams)[read])
-        assert shares == rule.shares
+    found = sachet_answer(soak("adult", "6.0"), homes, powders=())
+    read, limits = read_pads(found.survey.in_homes.homes), found.survey.doses.limit_g
+    rules = [way for way in found.ways if way.pads]
+    assert rules
+    for rule in rules:
+        grams = [pad.grams for pad in rule.pads]
+        assert grams[0] == 0.0
+        assert grams == sorted(grams)
+        for step, dose in enumerate(grams):
+            if dose > 0.0 and (read == step).any():
+                assert np.mean(dose > limits[read == step]) <= 0.05
+        assert set(rule.sizes_g) <= set(grams) or rule.kind == "count"
+        assert size_shares(found.survey.doses, np.asarray(grams)[read]) == rule.shares
 
 
 @pytest.mark.slow
 def test_misread_strips_are_in_the_shares() -> None:
     homes = draw_homes("denmark", 3000)
-    exact = sachet_answer(soak("adult", None), replace(homes, strip_error=np.zeros(3000)))
+    exact = sachet_answer(
+        soak("adult", None), replace(homes, strip_error=np.zeros(3000)), powders=()
+    )
     assert (
-        exact.rules[0].shares.turns_share
-        > answer("adult", None, "denmark").rules[0].shares.turns_share
+        way_of(exact, "count").shares.turns_share
+        > way_of(answer("adult", None, "denmark"), "count").shares.turns_share
     )
     read = strip_pads()[read_pads(replace(homes, strip_error=np.zeros(3000)))]
     true = homes.alkalinity_meq_l * 50.04
@@ -208,28 +216,34 @@ def test_misread_strips_are_in_the_shares() -> None:
 
 def test_those_without_a_reading_stop_at_the_colour_or_the_maximum() -> None:
     found = answer("adult", None, "denmark")
-    rule = found.by_colour
-    assert rule is not None
-    assert rule.first_g == pytest.approx(rule.sachet_g / 2)
+    rule = way_of(found, "colour")
+    (sachet_g,) = rule.sizes_g
+    first_g = rule.first_g(sachet_g)
+    assert first_g == pytest.approx(sachet_g / 2)
     assert rule.shares.past_limit_share <= found.most_past_share + 1e-9
-    poured = found.poured("by colour")
-    assert size_shares(found.doses, poured) == rule.shares
+    poured = found.survey.poured(rule)
+    assert size_shares(found.survey.doses, poured) == rule.shares
     assert poured.max() <= max(mark.most_g for mark in rule.marks) + 1e-9
-    assert poured.min() >= rule.first_g - 1e-9
-    portions = (poured - rule.first_g) / rule.step_g
+    assert poured.min() >= first_g - 1e-9
+    portions = (poured - first_g) / rule.step_g
     np.testing.assert_allclose(portions, np.round(portions), atol=1e-9)
     # Who poured less than any maximum says that it has turned.
     below = poured < min(mark.most_g for mark in rule.marks) - 1e-9
-    assert np.all(found.doses.look_g[below] <= poured[below] + 1e-9)
+    assert np.all(found.survey.doses.look_g[below] <= poured[below] + 1e-9)
 
 
 @pytest.mark.slow
 def test_marks_rise_and_neighbours_differ() -> None:
     for population in ("denmark", "japan", "mixed", "norway-1991"):
         found = answer("adult", None, population)
-        most = [mark.most_g for mark in found.by_colour.marks]
+        marks = next((way.marks for way in found.ways if way.kind == "colour"), ())
+        if not marks:
+            # Where even by colour too many homes end past the limit, it is no way to pour.
+            assert population == "norway-1991"
+            continue
+        most = [mark.most_g for mark in marks]
         assert most == sorted(set(most))
-        ends = [mark.up_to_l for mark in found.by_colour.marks]
+        ends = [mark.up_to_l for mark in marks]
         assert ends == sorted(set(ends))
         assert ends[-1] == np.inf
 
@@ -241,16 +255,17 @@ def test_what_is_recommended_serves_the_share_or_is_the_best_of_some_worth(
     population: str, bathers: str
 ) -> None:
     found = answer(bathers, None, population)
-    served = {way: one.turns_share for way, one in found.ways.items()}
-    assert all(one.past_limit_share <= found.most_past_share for one in found.ways.values())
+    served = {way.kind: way.shares.turns_share for way in found.ways}
+    assert all(way.shares.past_limit_share <= found.most_past_share for way in found.ways)
     best = max(served.values(), default=0.0)
     if best >= found.wished_share:
-        first = next(way for way, turns in served.items() if turns >= found.wished_share)
+        first = next(kind for kind, turns in served.items() if turns >= found.wished_share)
         assert found.recommended == first
         assert found.served
     elif best >= 0.5:
         assert served[found.recommended] == best
-        assert found.recommended == found.best_way
+        assert found.best_way is not None
+        assert found.recommended == found.best_way.kind
     else:
         assert found.recommended == "none"
     assert found.served == (best >= found.wished_share)
@@ -259,9 +274,8 @@ def test_what_is_recommended_serves_the_share_or_is_the_best_of_some_worth(
 def test_no_sachet_is_offered_that_nobody_can_fill() -> None:
     found = answer("child", None, "norway-1991")
     sizes = [one.grams for one in found.sizes]
-    sizes += [grams for rule in found.rules for grams in rule.sizes_g]
+    sizes += [grams for way in found.ways for grams in way.sizes_g]
     assert min(sizes) >= 1.0
-    assert found.by_colour.sachet_g >= 1.0
 
 
 @pytest.mark.slow
@@ -269,7 +283,7 @@ def test_wished_share_and_what_it_would_cost() -> None:
     found = answer("nobody", None, "denmark")
     assert found.wished is not None
     assert found.wished.shares.turns_share >= 0.8
-    smaller = size_shares(found.doses, found.wished.grams - 2.0)
+    smaller = size_shares(found.survey.doses, found.wished.grams - 2.0)
     assert smaller.turns_share < 0.8
     assert found.wished.shares.past_limit_share == 0.0
     sour = answer("child", None, "denmark")
@@ -280,10 +294,12 @@ def test_wished_share_and_what_it_would_cost() -> None:
 
 
 def test_own_sizes_past_the_limit_are_no_success() -> None:
-    found = sachet_answer(soak("child", None), draw_homes("denmark", 2000), sizes_g=(10.0, 40.0))
+    found = sachet_answer(
+        soak("child", None), draw_homes("denmark", 2000), sizes_g=(10.0, 40.0), powders=()
+    )
     assert [one.grams for one in found.sizes] == [10.0, 40.0]
     assert [one.grams for one in found.over_the_limit] == [40.0]
-    assert found.forbidden
+    assert not found.reached
     assert not answer("child", None, "denmark").over_the_limit
 
 
@@ -292,9 +308,9 @@ def test_a_foot_bath_keeps_its_own_water() -> None:
     own_l = float(assemble(inputs).bath.volume_l)
     inside = filled(inputs, draw_homes("denmark", 500))
     if own_l < 40.0:
-        assert np.median(inside.volume_l) == pytest.approx(own_l, rel=0.05)
+        assert np.median(inside.homes.volume_l) == pytest.approx(own_l, rel=0.05)
     else:
-        assert np.median(inside.volume_l) == pytest.approx(120.0, rel=0.05)
+        assert np.median(inside.homes.volume_l) == pytest.approx(120.0, rel=0.05)
 
 
 @pytest.mark.parametrize(

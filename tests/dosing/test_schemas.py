@@ -36,11 +36,10 @@ KEYS = {
         " verdicts assumptions warnings cautions co2_litres"
     ),
     "sachet": (
-        "version title population homes bathers purpose market wish limit_ph limit_reserve_meq_l"
-        " most_past_share activator sizes sizes_given single wished_share wished reaching"
-        " too_light_g rules by_colour recommended cautions verdicts assumptions ways best_way"
-        " over_the_limit light_sizes needed_g reached served forbidden size_costs label blends"
-        " band_ph serving_blend_g"
+        "version title population homes bathers market wish limit most_past_share activator"
+        " sizes sizes_given single wished_share wished reaching too_light needed_g tubs_l ways"
+        " best_way blends band_ph cautions verdicts assumptions recommended allowed served"
+        " over_the_limit filler_parts blend_serves blend_sold reached labels offer waters"
     ),
     "design": (
         "version start end volume_l depth_cm designs blocked instead needed warnings bathers"
@@ -80,6 +79,7 @@ KEYS = {
     ),
     "water": (
         "version totals_mol_kg alkalinity_meq_l hardness_mmol_l hardness_class ph temperature_c"
+        " hardness_ppm"
         " ionic_strength_mol_kg calcite_saturation_index imbalance_percent"
         " citric_acid_g_per_100_l assumptions warnings"
     ),

@@ -25,12 +25,12 @@ from dosing.cli import (
     designs,
     jars,
     plans,
-    sachets,
     solutions,
 )
 from dosing.effects.answer import Effects
 from dosing.ingredients.tap import WaterLook
 from dosing.jar.records import JarAnswer
+from dosing.sachets.answer import SachetAnswer
 from dosing.soak.records import Soak
 from dosing.words.calibration import CalibrationDocument
 from dosing.words.colours import ColoursDocument
@@ -46,7 +46,7 @@ DOCUMENTS: dict[str, type] = {
     "jar-first-picture": jars.FirstPicture,
     "calibrate": CalibrationDocument,
     "soak": Soak,
-    "sachet": sachets.SachetDocument,
+    "sachet": SachetAnswer,
     "design": Effects,
     "design-gallery": designs.GalleryDocument,
     "brew": brews.BrewDocument,

@@ -1,0 +1,340 @@
+"""Sachets: which size turns how many homes, and which way to pour is worth selling."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from dosing.bath.inputs import RecipeInputs
+from dosing.bath.jugs import Jugs, fill_jugs
+from dosing.ingredients.powders import Blend, blend_per_gram
+from dosing.plan.cautions import Caution, Verdicts, exit_code
+from dosing.plan.levels import judged_bathers
+from dosing.plan.rules import judge, verdicts
+from dosing.sachets.blends import USUAL_POWDERS, Proposal, propose_blends
+from dosing.sachets.counting import Counted, Ends, Shares, Size, ends_of, sachet_value
+from dosing.sachets.home_doses import Limit
+from dosing.sachets.populations import Homes
+from dosing.sachets.rules import Way
+from dosing.sachets.survey import Survey, survey_homes
+from dosing.sachets.waters import WaterCell, water_cells
+from indicator.notes import Note
+from indicator.words import Target
+
+NONE = "none"
+"""Where no way is worth recommending."""
+AROUND = (0.5, 1.0, 2.0, 3.0)
+"""Sizes that are shown where none are asked for, over the best."""
+LOOKED_AT = 2000
+"""Homes by which waters are told apart."""
+
+
+@dataclass(frozen=True)
+class Label:
+    """Contents and directions of a sachet."""
+
+    kind: str
+    """How it is poured: as the kinds of ways, or a ``"blend"`` for every home."""
+    grams: float
+    parts_g: tuple[tuple[str, float], ...]
+    """Powder and its mass [g]."""
+    jugs: Jugs
+    """What is poured at once, and the tub water that it is dissolved in."""
+    for_ppm: tuple[float, ...]
+    """Steps of a strip for which it is, where there are several sizes."""
+
+
+@dataclass(frozen=True)
+class Offer:
+    """Grams that are sold, in one sachet or by a rule."""
+
+    least_g: float
+    most_g: float
+    """In one tub [g]."""
+    shares: Shares
+
+
+@dataclass(frozen=True)
+class SachetAnswer:
+    """Everything about one activator and one population."""
+
+    title: str
+    population: str
+    homes: int
+    bathers: str
+    market: str
+    wish: Target | None
+    limit: Limit
+    """How sour a bath may become."""
+    most_past_share: float
+    """Share of homes that may end past it in what looks like success."""
+    activator: tuple[tuple[str, float], ...]
+    """Powders of the blend (key of the powder table, mass share)."""
+    sizes: tuple[Size, ...]
+    """Those that were asked for, else some around the best."""
+    sizes_given: bool
+    single: Size | None
+    """The size that serves most homes; None where each takes too many past the limit."""
+    wished_share: float
+    wished: Size | None
+    """The smallest size that serves the wished share; None if none does."""
+    reaching: Size | None
+    """The smallest size that brings the wished share to its turn, limits aside."""
+    too_light: Size | None
+    """A size that nobody can weigh and fill, if it would serve clearly more homes."""
+    needed_g: Ends
+    """Mass that turns a home [g]."""
+    tubs_l: Ends
+    """Water in the tubs [L]."""
+    ways: tuple[Way, ...]
+    """Every way to sell and pour that keeps the limit, the simplest first."""
+    best_way: Way | None
+    """The simplest that serves the wished share, else the one that serves most homes."""
+    blends: tuple[Proposal, ...]
+    """Other activators, where the recipe's serves too few homes or they were asked for."""
+    band_ph: tuple[float, float] | None
+    """To which a blend shall keep the homes, where that was asked for."""
+    cautions: tuple[Caution, ...]
+    """Of the best way."""
+    verdicts: Verdicts
+    assumptions: tuple[Note, ...]
+    survey: Survey
+
+    @property
+    def recommended(self) -> str:
+        """Kind of the best way, if it serves enough homes and no caution forbids it; or "none"."""
+        least = min(self.wished_share, sachet_value("least_share"))
+        worth = self.best_way is not None and _serves(self.best_way) >= least
+        return self.best_way.kind if self.best_way and worth and self.allowed else NONE
+
+    @property
+    def allowed(self) -> bool:
+        """Whether no caution forbids the best way."""
+        return exit_code(self.cautions) == 0
+
+    @property
+    def served(self) -> bool:
+        """Whether what is recommended serves the wished share."""
+        way = self.best_way
+        return self.allowed and way is not None and _serves(way) >= self.wished_share
+
+    @property
+    def over_the_limit(self) -> tuple[Size, ...]:
+        """The sizes asked for that take too many homes past the limit."""
+        past = (size for size in self.sizes if size.shares.past_limit_share > self.most_past_share)
+        return tuple(past) if self.sizes_given else ()
+
+    @property
+    def filler_parts(self) -> int | None:
+        """Parts of a filler to one of activator that make a sachet of what is too light."""
+        if self.too_light is None:
+            return None
+        return max(round(sachet_value("filled_sachet") / self.too_light.grams), 2) - 1
+
+    def best_blend(self) -> Proposal | None:
+        """The lightest blend that serves the wished share; else the one that serves most homes."""
+        most = self.most_past_share
+        allowed = [
+            blend
+            for blend in self.blends
+            if blend.kind != "plain"
+            and blend.shares.past_limit_share <= most
+            and not blend.forbidden
+        ]
+        serving = [blend for blend in allowed if _serves(blend) >= self.wished_share]
+        lightest = min(serving, key=lambda blend: blend.grams, default=None)
+        return lightest or max(allowed, key=_serves, default=None)
+
+    @property
+    def blend_serves(self) -> bool:
+        """Whether the best blend serves the wished share."""
+        blend = self.best_blend()
+        return blend is not None and _serves(blend) >= self.wished_share
+
+    @property
+    def blend_sold(self) -> bool:
+        """Whether the best blend goes into the sachet instead of the recipe's activator."""
+        return self.blend_serves and (self.band_ph is not None or not self.served)
+
+    @property
+    def reached(self) -> bool:
+        """Whether a way or a blend serves the wished share, and nothing asked for is forbidden.
+
+        Where a band was wished, it is a blend that must keep to it.
+        """
+        served = self.blend_serves or (self.served and self.band_ph is None)
+        return served and self.allowed and not self.over_the_limit
+
+    @property
+    def labels(self) -> tuple[Label, ...]:
+        """Text for each sachet that is worth selling, as values."""
+        blend, way = self.best_blend(), self.best_way
+        if blend is not None and self.blend_sold and self.allowed:
+            return (self._label("blend", blend.grams, blend.grams, blend.parts),)
+        if way is None or self.recommended == NONE:
+            return ()
+        return tuple(
+            self._label(way.kind, size, way.first_g(size), self.activator, way.pads_of(size))
+            for size in way.sizes_g
+        )
+
+    def _label(
+        self,
+        kind: str,
+        grams: float,
+        portion_g: float,
+        parts: tuple[tuple[str, float], ...],
+        for_ppm: tuple[float, ...] = (),
+    ) -> Label:
+        jugs = fill_jugs(dict(parts), portion_g, self.survey.tub)
+        return Label(
+            kind, grams, tuple((name, grams * part) for name, part in parts), jugs, for_ppm
+        )
+
+    @property
+    def offer(self) -> Offer:
+        """Grams and shares of what is sold, or comes nearest."""
+        blend, way = self.best_blend(), self.best_way
+        if way is None or (blend is not None and self.blend_sold):
+            sold = blend if blend is not None and self.blend_sold else self.single or self.sizes[0]
+            return Offer(sold.grams, sold.grams, sold.shares)
+        poured = self.survey.poured(way)
+        return Offer(float(poured.min()), float(poured.max()), way.shares)
+
+    @property
+    def waters(self) -> tuple[WaterCell, ...]:
+        """Homes by their water and tub, with what the offer does there."""
+        survey, blend = self.survey, self.best_blend()
+        seen = survey.in_homes.first(LOOKED_AT)
+        if blend is not None and self.blend_sold:
+            after = seen.bath.with_activator(blend.grams, blend_per_gram(dict(blend.parts)))
+        elif self.best_way is not None:
+            after = seen.after(survey.poured(self.best_way)[:LOOKED_AT])
+        else:
+            after = seen.after(self.offer.most_g)
+        return water_cells(survey, seen, after)
+
+
+def sachet_answer(
+    inputs: RecipeInputs,
+    homes: Homes,
+    *,
+    sizes_g: Sequence[float] = (),
+    wished_share: float | None = None,
+    most_sachets: int | None = None,
+    powders: Sequence[str] | None = None,
+    band: tuple[float, float] | None = None,
+    prices_per_gram: Mapping[str, float] | None = None,
+) -> SachetAnswer:
+    """Shares of homes for each size, the best ways to sell and to pour, and better blends.
+
+    Parameters
+    ----------
+    inputs : RecipeInputs
+        Whose bottle, activator, temperature, wish and bathers are kept.
+    homes : Homes
+        The households.
+    sizes_g : sequence of float
+        Sachets to be judged [g]; some around the best if none are given.
+    wished_share : float, optional
+        Share of homes that shall be served, 0 to 1.
+    most_sachets : int, optional
+        Most sachets that a customer opens, and most sizes on sale: 1 to 3.
+    powders : sequence of str, optional
+        Powders for blends, none of them where empty; if not given, the usual ones where the
+        activator serves too few homes.
+    band : tuple of float, optional
+        Lowest and highest pH that a blend shall keep to.
+    prices_per_gram : mapping of str to float, optional
+        Powder to the price of a gram, in any money.
+
+    Returns
+    -------
+    SachetAnswer
+        Sizes, rules, blends, cautions and verdicts.
+
+    Raises
+    ------
+    ValueError
+        If the activator does not lower the pH, nothing can be seen, or a number is out of range.
+    """
+    share = sachet_value("wished_share") if wished_share is None else wished_share
+    most = int(sachet_value("most_sachets")) if most_sachets is None else most_sachets
+    _check(share, most, sizes_g)
+    survey = survey_homes(inputs, homes, most)
+    counted = survey.counted
+    best = _best([way for way, _ in survey.ways], share)
+    parts = Blend(inputs.activator.parts).parts
+    after = None if best is None else survey.in_homes.after(survey.poured(best))
+    situation = survey.situation(
+        parts, 0.0 if best is None else best.first_g(best.sizes_g[-1]), after
+    )
+    # Of tubs into which nothing is poured no pH need be told.
+    cautions = tuple(c for c in judge(situation) if best is not None or c.code != "ph-ok")
+    prices = prices_per_gram or {}
+    blends: tuple[Proposal, ...] = ()
+    if powders or band or (powders is None and (best is None or _serves(best) < share)):
+        blends = propose_blends(
+            survey, powders=powders or USUAL_POWDERS, band=band, prices_per_gram=prices
+        )
+    shown = sorted(set(sizes_g)) or _around(counted)
+    named = (counted.best(), counted.smallest(share), counted.reaching(share), counted.too_light())
+    size = survey.sizes([*shown, *named], prices)
+    return SachetAnswer(
+        title=inputs.title,
+        population=homes.population,
+        homes=homes.count,
+        bathers=judged_bathers(inputs.wish.bathers),
+        market=inputs.wish.market,
+        wish=survey.wish,
+        limit=survey.limit,
+        most_past_share=counted.most_past_share,
+        activator=tuple(parts.items()),
+        sizes=tuple(size[grams] for grams in shown),
+        sizes_given=bool(sizes_g),
+        single=size.get(named[0]),
+        wished_share=share,
+        wished=size.get(named[1]),
+        reaching=size.get(named[2]),
+        too_light=size.get(named[3]),
+        needed_g=ends_of(survey.doses.turns_g),
+        tubs_l=ends_of(survey.in_homes.homes.volume_l),
+        ways=tuple(way for way, _ in survey.ways),
+        best_way=best,
+        blends=blends,
+        band_ph=band,
+        cautions=cautions,
+        verdicts=verdicts(situation),
+        assumptions=homes.notes,
+        survey=survey,
+    )
+
+
+def _serves(sachet: Way | Proposal) -> float:
+    return sachet.shares.turns_share
+
+
+def _best(ways: Sequence[Way], share: float) -> Way | None:
+    """The simplest way that serves a share; else the one that serves most homes, if any."""
+    serving = next((way for way in ways if _serves(way) >= share), None)
+    best = serving or max(ways, key=_serves, default=None)
+    return best if best is not None and _serves(best) > 0.0 else None
+
+
+def _check(share: float, most: int, sizes_g: Sequence[float]) -> None:
+    if any(not (np.isfinite(size) and size >= 0) for size in sizes_g):
+        raise ValueError("a sachet size is no mass; accepted are finite masses from 0 up")
+    if not 0.0 < share < 1.0:
+        raise ValueError(f"wished share is {share:.0%}; accepted are shares between 0 % and 100 %")
+    top = int(sachet_value("most_sachets"))
+    if not 1 <= most <= top:
+        raise ValueError(f"sachets is {most}; accepted are 1 to {top}")
+
+
+def _around(counted: Counted) -> list[float]:
+    """Some sizes that show how the shares change: smaller than the best, and larger."""
+    grid, usual = counted.grid, counted.usual()
+    nearest = (np.argmin(np.abs(grid - factor * usual)) for factor in AROUND)
+    return sorted({float(grid[place]) for place in nearest})
