@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
-from dosing.pictures.paper import GROUND, INK, SIDE, Paper, basin
+from dosing.pictures.paper import ENAMEL, GROUND, INK, SIDE, Paper, basin
 from dosing.pictures.shop import TUB, Shown, draw_foam, notice
 from dosing.soak.records import Course
 from dosing.soak.ways import BEST, courses_in
@@ -44,7 +44,8 @@ POUR_X, POUR_Y = 0.2, 0.04
 STREAM = ((1, 1, 0.6, 0.0), (2, 2, -0.6, 0.8), (3, 4, 0.55, 1.7), (6, 5, -0.3, 3.1))
 """Eddies across and down, their strength, and how fast they come and go."""
 SUBSTEPS = 3
-_COLOURS = 200
+GREYS, TIDES = 24, 30
+"""Of a palette: from ink to paper, and along the tide mark."""
 
 
 def write_film(shown: Shown, course: Course, volume_l: float, path: Path, side: int = SIDE) -> None:
@@ -78,10 +79,9 @@ def write_film(shown: Shown, course: Course, volume_l: float, path: Path, side: 
     lasting += [FRAME_MS] * FADE_FRAMES
     how: dict[str, Any] = {"quality": 82, "method": 4}
     if path.suffix.lower() == ".gif":
-        from PIL import Image
-
-        palette = _palette(images)
-        images = [image.quantize(palette=palette, dither=Image.Dither.NONE) for image in images]
+        tide = film.colours[0]
+        tide = tide[:: max(len(tide) // TIDES, 1)]
+        images = [_few_colours(image, tide) for image in images]
         how = {"optimize": False}
     with whole_file(path) as draft:
         images[0].save(
@@ -301,18 +301,15 @@ def _rgb(colour: str) -> Array:
     return np.array(to_rgb(colour))
 
 
-def _palette(images: list[Image]) -> Image:
-    """One palette for all frames, with the exact colours of the first and last in it."""
+def _few_colours(image: Image, tide: Array) -> Image:
+    """A frame in 256 colours: those of the paper and of the tide mark, and the water's own."""
     from PIL import Image
 
-    side = images[0].width
-    few = images[:: max(len(images) // 8, 1)]
-    sheet = Image.new("RGB", (side, side * len(few)))
-    for place, image in enumerate(few):
-        sheet.paste(image, (0, side * place))
-    colours = sheet.quantize(_COLOURS).getpalette() or []
-    exact = [image.getpixel((side // 2, round(0.6 * side))) for image in few]
-    flat = [level for colour in dict.fromkeys(exact) for level in colour]  # type: ignore[union-attr]
+    side = image.width
+    paper = np.vstack([np.linspace(_rgb(INK), _rgb(GROUND), GREYS), _rgb(ENAMEL), tide])
+    # Away from the foam and the rounded corners.
+    water = image.crop((side // 12, side // 4, 11 * side // 12, 3 * side // 4))
+    own = water.resize((GRID, GRID)).quantize(256 - len(paper)).getpalette() or []
     palette = Image.new("P", (1, 1))
-    palette.putpalette((flat + colours)[: 3 * 256])
-    return palette
+    palette.putpalette([*np.round(255 * paper).astype(int).ravel().tolist(), *own][: 3 * 256])
+    return image.quantize(palette=palette, dither=Image.Dither.NONE)
