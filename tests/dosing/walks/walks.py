@@ -21,51 +21,40 @@ class Walk:
 
     name: str
     answers: tuple[str, str, str, str, str, str]
-    wish: str = ""
-    """Lines for the recipe's wish that nobody is asked for."""
+    """To what shall happen, for whom, the shelf, the water, the tub and the foam bath."""
     colour: str = ""
-    """Lines for the recipe's colour."""
+    """Lines for each of the recipe's colours."""
 
 
-_GUEST = (
-    "120 L",
-    "25 cm",
-    "alkalinity 95 ppm, hardness 6 dH by drop kit",
-    "30 mL",
-    "300 mL of 2 %",
-)
+_GUEST = ("alkalinity 95 ppm, hardness 6 dH by drop kit", "120 L, 25 cm deep", "30 mL")
+_PEA = "butterfly pea, citric acid"
+_KEPT = "preserved = true"
 WALKS = (
     Walk("nothing-known", (UNKNOWN,) * 6),
     Walk(
         "foot-bath-very-hard",
-        ("foot bath", "full", "alkalinity 300 ppm by drop kit, hardness 20 dH", "none",
-         "40 mL of 2 %", "adult"),
+        ("blue to purple", "adult", UNKNOWN, "alkalinity 300 ppm by drop kit, hardness 20 dH",
+         "foot bath, full", "none"),
     ),
-    Walk("child", (*_GUEST, "child, 6 years")),
+    Walk("child", ("teal to blue", "child, 6 years", _PEA, *_GUEST)),
     Walk(
         "gallons-and-spoons",
-        ("40 gal", "10 in", "alkalinity 7 gpg, hardness 9 gpg by strip", "2 tbsp", "6 g petals",
-         "two adults"),
+        ("blue to violet", "two adults", UNKNOWN, "alkalinity 7 gpg, hardness 9 gpg by strip",
+         "40 gal", "2 tbsp"),
     ),
-    Walk("softened", ("usual", "half", "softened water", "40 mL", "250 mL of 2 %", "me")),
-    Walk("hardness-only", ("150 x 60 cm", "25 cm", "hardness 8 dH", "none", "8 g", "adult")),
-    Walk("gift", (*_GUEST, "adult"), wish='purpose = "gift"', colour="preserved = true"),
-    Walk("sale-us", (*_GUEST, "adult"), wish='purpose = "sale"\nmarket = "US"',
-         colour="preserved = true"),
-    Walk("sale-eu", (*_GUEST, "adult"), wish='purpose = "sale"\nmarket = "EU"',
-         colour="preserved = true"),
-    Walk("sale-uk", (*_GUEST, "adult"), wish='purpose = "sale"\nmarket = "UK"',
-         colour="preserved = true"),
+    Walk("softened", (UNKNOWN, "me", _PEA, "softened water", "usual, half full", "40 mL")),
+    Walk("hardness-only", ("teal to blue", "adult", _PEA, "hardness 8 dH", "150 x 60 x 25 cm",
+                           "none")),
+    Walk("gift", (UNKNOWN, "me, a gift", _PEA, *_GUEST), _KEPT),
+    Walk("sale-us", (UNKNOWN, "me, for sale in the US", _PEA, *_GUEST), _KEPT),
+    Walk("sale-eu", ("green to orange", "me, for sale in the EU", UNKNOWN, *_GUEST), _KEPT),
+    Walk("sale-uk", ("blue to pink", "me, for sale in the UK", UNKNOWN, *_GUEST), _KEPT),
 )  # fmt: skip
 
 
 def finished(recipe: str, walk: Walk) -> str:
     """The recipe of `new`, with the lines of the walk in their tables."""
-    for heading, lines in (("[wish]", walk.wish), ("[[colour]]", walk.colour)):
-        if lines:
-            assert heading in recipe
-            recipe = recipe.replace(heading, f"{heading}\n{lines}")
-    return recipe
+    return recipe.replace("[[colour]]", f"[[colour]]\n{walk.colour}") if walk.colour else recipe
 
 
 def write_all() -> None:
