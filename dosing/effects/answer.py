@@ -11,12 +11,10 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from difflib import get_close_matches
 
-from dosing.bath.assembled import assemble
 from dosing.bath.inputs import RecipeInputs
 from dosing.effects.designs import Design
 from dosing.effects.desk import Desk
 from dosing.effects.gallery import GalleryEffect, instead_of
-from dosing.effects.reach import reaches_of
 from dosing.effects.shelf import Shelf, whole_shelf
 from dosing.effects.task import End
 from dosing.ingredients.powders import Blend
@@ -59,11 +57,6 @@ class Effects:
     def bathers(self) -> str:
         """``"adult"``, ``"child"`` or ``"nobody"`` as judged."""
         return judged_bathers(self.inputs.wish.bathers)
-
-    @property
-    def vessel(self) -> str:
-        """View of the water."""
-        return self.inputs.wish.view
 
     @property
     def verdicts(self) -> Verdicts | None:
@@ -163,16 +156,15 @@ def design_effects(
         raise ValueError(say("design.error.count", {"value": count, "most": MOST_COUNT}))
     check_one_water(inputs.water)
     chosen = whole_shelf(inputs.colours) if shelf is None else shelf
-    bare = assemble(replace(inputs, colours=()))
-    desk = Desk(inputs, (start, end), chosen, seed, prices or {}, bare, reaches_of(inputs, chosen))
+    desk = Desk(inputs, (start, end), chosen, seed, prices or {})
     designs = desk.designs(count)
     reached = bool(designs) and designs[0].reached
     return Effects(
         start=start,
         end=end,
         inputs=inputs,
-        volume_l=float(bare.bath.volume_l),
-        depth_cm=bare.depth_cm,
+        volume_l=float(desk.bare.bath.volume_l),
+        depth_cm=desk.bare.depth_cm,
         designs=designs,
         blocked=desk.blocked,
         instead=() if reached or desk.blocked else instead_of(start, end, desk.bathers),

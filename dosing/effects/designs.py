@@ -1,19 +1,43 @@
-"""Records of a design: colours, dose, pH and cautions, as the desk fills them."""
+"""Records of a design: its colours, dose and pH, how surely it is as wished, and its cautions."""
 
 from __future__ import annotations
 
-import math
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from functools import cached_property
 
+import numpy as np
+
+from dosing.bath.assembled import Setting, sour_meq
+from dosing.bath.chalk import Chalked, chalk_note, chalk_of
 from dosing.bath.inputs import RecipeInputs
+from dosing.bath.jugs import jugs_of_pours
+from dosing.bath.mixed import colour_at
+from dosing.bath.possible_tubs import Possible
 from dosing.effects.shelf import DROPS_BELOW_ML, Stock
-from dosing.ingredients.powders import scale_step
+from dosing.effects.task import ASKED, End, meets
+from dosing.ingredients.powders import Blend, powder, scale_floor_g, scale_step
 from dosing.ingredients.trade_values import typical
-from dosing.plan.cautions import Caution, Verdicts
+from dosing.plan.case import MIND
+from dosing.plan.cautions import Caution, Situation, Verdicts
+from dosing.plan.households import elsewhere
+from dosing.plan.levels import LEVELS, bath_level, judged_bathers
+from dosing.plan.pouring import Pouring, with_chalk
 from dosing.plan.records import Sight
-from dosing.plan.rules import permissions
-from indicator.notes import Note, listed
-from indicator.pigments import Colourant
+from dosing.plan.rules import judge, permissions, verdicts
+from indicator.appearance import delta_e
+from indicator.notes import Note, Value
+from indicator.pigments import Colourant, trust
+from indicator.spread import drawn_labs
+from indicator.srgb import lab_from_hex
+from indicator.words import (
+    both_certainties,
+    certainties,
+    colour_words,
+    makers_word,
+    threshold,
+    word_certainty,
+)
 
 LISTED = ("no", "unclear", "yes")
 """What a market's list says of a colour, the strictest first."""
@@ -86,6 +110,7 @@ def market_says(colours: tuple[DesignedColour, ...], market: str) -> str:
     return min(listed, key=LISTED.index)
 
 
+LEAST_ALKALINITY_MEQ_L = 0.1
 TINGED = 0.15
 """Share of the votes for another word from which a colour is said to be tinged with it."""
 MOSTLY = 0.5
@@ -122,50 +147,75 @@ class WordSight:
 
 
 @dataclass(frozen=True)
-class Design:
-    """A way to an effect, in grams and millilitres."""
+class Wishes:
+    """Wishes of a design, and the bottles and prices that its verdict is asked by."""
 
+    start: End
+    end: End
+    stocks: Mapping[Colourant, Stock]
+    prices: Mapping[str, float]
+
+
+@dataclass(frozen=True)
+class Design:
+    """A mixture in its tub, poured at once: grams, colours, how surely, and what speaks against it.
+
+    What takes long is worked out when it is first asked for.
+    """
+
+    wishes: Wishes
     inputs: RecipeInputs
     """The recipe that it is; its wished pH leads to the same dose."""
-    colours: tuple[DesignedColour, ...]
-    activator: tuple[tuple[str, float], ...]
-    """Powder and its mass share."""
-    dose_g: float
-    before: Sight
-    after: Sight
-    ph_acid_side: float
-    ph_alkaline_side: float
-    past_limit_share: float
-    """Share of the possible tubs whose pH passes what the cautions let pass, as a plan tells it."""
-    change_delta_e: float
-    start_met: bool
-    end_met: bool
-    start_words: WordSight
-    end_words: WordSight
-    start_delta_e: float | None
-    """CIEDE2000 from the wished colour, where one exact colour was wished."""
-    end_delta_e: float | None
-    sure_share: float
-    """Share of the draws of what is not known of the pigments in which both wishes hold."""
-    tubs_share: float
-    """Share of the possible tubs that end in the wished colour."""
-    level: str
-    """Caution level of its pH."""
-    cautions: tuple[Caution, ...]
-    """Those of a plan of it, the heaviest first."""
-    verdicts: Verdicts
-    """Whether it may be poured, given and sold."""
-    cost: float
-    notes: tuple[Note, ...]
-    price: float | None
-    """What it costs, where something has a price."""
-    unpriced: tuple[str, ...]
-    """What of it has none, in words."""
+    setting: Setting
+    possible: Possible
+    pouring: Pouring
+    mixture_cost: float = 0.0
+    """Penalty of the mixture by itself, as `dosing.effects.task.Task.cost`."""
+
+    @cached_property
+    def colours(self) -> tuple[DesignedColour, ...]:
+        """Its colours, as they are measured out."""
+        strengths, stock = self.setting.bath.strengths, self.wishes.stocks
+        return tuple(
+            DesignedColour(which, colour.amount, stock[which], float(strengths[which]))
+            for colour in self.inputs.colours
+            for which in (colour.colourant,)
+        )
 
     @property
     def colourants(self) -> tuple[Colourant, ...]:
         """Its colours, without amounts."""
-        return tuple(colour.colourant for colour in self.colours)
+        return tuple(colour.colourant for colour in self.inputs.colours)
+
+    @property
+    def activator(self) -> tuple[tuple[str, float], ...]:
+        """Powder and its mass share."""
+        return tuple(Blend(self.inputs.activator.parts).parts.items())
+
+    @property
+    def dose_g(self) -> float:
+        """Activator in the tub [g]."""
+        return self.pouring.totals_g[-1]
+
+    @property
+    def pour_g(self) -> float:
+        """The dose as a kitchen scale shows it, rounded down so that no gate is passed [g]."""
+        return scale_floor_g(self.dose_g, scale_step(self.dose_g))
+
+    @cached_property
+    def before(self) -> Sight:
+        """The tub before the activator."""
+        return self._sight("before", 0.0)
+
+    @cached_property
+    def after(self) -> Sight:
+        """The tub after the dose."""
+        return self._sight("after", self.dose_g)
+
+    def _sight(self, moment: str, grams: float) -> Sight:
+        setting = self.setting
+        solved = setting.bath.with_activator(grams, setting.per_gram).solve()
+        return Sight(moment, float(solved.ph), solved.seen(setting.view))
 
     @property
     def ph_before(self) -> float:
@@ -178,15 +228,91 @@ class Design:
         return self.after.ph
 
     @property
-    def not_for_bathing(self) -> bool:
-        """Whether it was judged with nobody in the tub."""
-        return self.inputs.wish.bathers == "nobody"
+    def ph_acid_side(self) -> float:
+        """5 % quantile of the pH over the possible tubs, chalk that may fall out of them."""
+        return self._chalked_pouring.final[0]
 
     @property
-    def pour_g(self) -> float:
-        """The dose as a kitchen scale shows it, rounded down so that no gate is passed [g]."""
-        step = scale_step(self.dose_g)
-        return math.floor(self.dose_g / step + 1e-9) * step
+    def ph_alkaline_side(self) -> float:
+        """95 % quantile of the same."""
+        return self._chalked_pouring.final[1]
+
+    @property
+    def level(self) -> str:
+        """Caution level of its pH."""
+        return LEVELS[self._chalked_pouring.level]
+
+    @property
+    def past_limit_share(self) -> float:
+        """Share of the possible tubs whose pH passes what the cautions let pass, as in a plan."""
+        pouring = self._chalked_pouring
+        level = bath_level(pouring.ending_ph, pouring.ending_reserve, self._bathers)
+        return float(np.mean(level > MIND))
+
+    @property
+    def change_delta_e(self) -> float:
+        """CIEDE2000 between before and after."""
+        return float(delta_e(self.before.colour.lab, self.after.colour.lab))
+
+    @cached_property
+    def start_met(self) -> bool:
+        """Whether the start is as wished."""
+        return _met(self.wishes.start, self.before)
+
+    @cached_property
+    def end_met(self) -> bool:
+        """Whether the end is as wished, with all the chalk out too."""
+        end, after = self.wishes.end, self.after
+        # A written recipe wishes for the pH: that must hold as well.
+        kept = all(
+            _met(end, Sight(chalked.moment, chalked.ph, chalked.colour))
+            and abs(chalked.ph - after.ph) <= typical("wished_ph_within").value
+            for chalked in self._chalk
+            if chalked.moment == "after"
+        )
+        return _met(end, after) and kept
+
+    @property
+    def reached(self) -> bool:
+        """Whether both ends are as wished; cautions let every design pass that there is."""
+        return self.start_met and self.end_met
+
+    @property
+    def start_words(self) -> WordSight:
+        """How surely the start has its word."""
+        return _words(self.wishes.start, self.before)
+
+    @property
+    def end_words(self) -> WordSight:
+        """How surely the end has its word."""
+        return _words(self.wishes.end, self.after)
+
+    @property
+    def start_delta_e(self) -> float | None:
+        """CIEDE2000 from the wished colour, where one exact colour was wished."""
+        return _distance(self.wishes.start, self.before)
+
+    @property
+    def end_delta_e(self) -> float | None:
+        """The same of the end."""
+        return _distance(self.wishes.end, self.after)
+
+    @cached_property
+    def sure_share(self) -> float:
+        """Share of the draws of what is not known of the pigments in which both wishes hold."""
+        both_ph = np.array([self.before.ph, self.after.ph])
+        draws = drawn_labs(self.setting.bath.strengths, both_ph, self.setting.view)
+        start, end = self.wishes.start, self.wishes.end
+        return float(np.mean(meets(start, draws[:, 0]) & meets(end, draws[:, 1])))
+
+    @cached_property
+    def tubs_share(self) -> float:
+        """Share of the possible tubs that end in the wished colour."""
+        tubs = self.possible.setting
+        ending = colour_at(
+            tubs.bath.strengths, self.pouring.ending_ph, tubs.view, tubs.bath.surfactants_g_l
+        )
+        return float(np.mean(meets(self.wishes.end, ending.lab)))
 
     @property
     def hardly(self) -> bool:
@@ -194,11 +320,144 @@ class Design:
         return self.sure_share < HARDLY
 
     @property
-    def reached(self) -> bool:
-        """Whether both ends are as wished; cautions let every design pass that there is."""
-        return self.start_met and self.end_met
+    def cost(self) -> float:
+        """Penalty with the doubt: a wish that holds for no other petals or tub is not met."""
+        return self.mixture_cost + ASKED * ((1.0 - self.sure_share) + (1.0 - self.tubs_share))
+
+    @cached_property
+    def cautions(self) -> tuple[Caution, ...]:
+        """Those of a plan of it, the heaviest first."""
+        return judge(self._situation)
+
+    @property
+    def not_for_bathing(self) -> bool:
+        """Whether it was judged with nobody in the tub."""
+        return self._bathers == "nobody"
+
+    @cached_property
+    def verdicts(self) -> Verdicts:
+        """Whether it may be poured, given and sold."""
+        # What other homes say of the same grams forbids no mixture, but giving it away.
+        return verdicts(replace(self._situation, elsewhere=elsewhere(self.inputs, self.dose_g)))
+
+    @property
+    def notes(self) -> tuple[Note, ...]:
+        """What to know of its chalk, its sour infusions and its colours."""
+        chalk = chalk_note(self._chalk, (self.after.ph,))
+        own = (*_acid_notes(self.inputs, self.setting), *_design_notes(self.inputs))
+        return own if chalk is None else (chalk, *own)
+
+    @property
+    def price(self) -> float | None:
+        """What it costs, where something has a price."""
+        return _price(self)[0]
+
+    @property
+    def unpriced(self) -> tuple[str, ...]:
+        """What of it has no price, in words."""
+        return _price(self)[1]
+
+    @property
+    def _bathers(self) -> str:
+        return judged_bathers(self.inputs.wish.bathers)
+
+    @cached_property
+    def _chalk(self) -> tuple[Chalked, ...]:
+        """The tub with the chalk out, where it may fall."""
+        bath = self.setting.bath.with_activator(self.dose_g, self.setting.per_gram)
+        return chalk_of(bath.solve(), bath.at_rest(), self.setting.view, bath.air_co2_ppm)
+
+    @cached_property
+    def _chalked_pouring(self) -> Pouring:
+        return with_chalk(self.pouring, self._bathers) if self._chalk else self.pouring
+
+    @cached_property
+    def _situation(self) -> Situation:
+        pouring = self._chalked_pouring
+        jugs = jugs_of_pours(self.inputs.activator.parts, pouring.totals_g, self.setting.bath)
+        return Situation(
+            self.inputs,
+            pouring.moments(self.before.ph),
+            jugs=() if jugs is None else (jugs,),
+            chalk=bool(self._chalk),
+        )
 
 
-def labels(design: Design) -> str:
-    """Names of the colours of a design, in words."""
-    return listed([colour.colourant.label for colour in design.colours])
+def takes_up_meq(setting: Setting) -> float:
+    """Acid that the water of a tub takes up [meq]."""
+    alkalinity = max(float(setting.water.alkalinity_meq_l), LEAST_ALKALINITY_MEQ_L)
+    return alkalinity * float(setting.bath.volume_l)
+
+
+def _met(end: End, sight: Sight) -> bool:
+    """Whether a moment is as wished, is seen without looking for it, and mostly called so."""
+    seen = end.faint or float(sight.colour.visibility_delta_e) >= threshold("visible")
+    mostly = end.word is None or _certainty(end, sight) >= typical("least_word_share").value
+    return bool(meets(end, sight.colour.patch)) and seen and mostly
+
+
+def _distance(end: End, sight: Sight) -> float | None:
+    return None if end.hex is None else float(delta_e(lab_from_hex(end.hex), sight.colour.patch))
+
+
+def _certainty(end: End, sight: Sight) -> float:
+    away = _distance(end, sight)
+    if away is None:
+        return float(word_certainty(sight.colour.patch, str(end.word)))
+    return float(np.exp(-away / typical("same_colour_delta_e").value))
+
+
+def _words(end: End, sight: Sight) -> WordSight:
+    """How surely a moment has its word, and which other words it might have."""
+    lab = sight.colour.patch
+    called = None if end.word is None else float(both_certainties(lab, end.word)[1])
+    votes = sorted(
+        zip(colour_words(), (float(vote) for vote in certainties(lab)[0]), strict=True),
+        key=lambda pair: -pair[1],
+    )
+    word = end.word if str(sight.colour.word) == end.word else None
+    return WordSight(_certainty(end, sight), called, tuple(votes), makers_word(lab), word)
+
+
+def _price(design: Design) -> tuple[float | None, tuple[str, ...]]:
+    """What the priced parts cost together, and the parts without a price."""
+    prices = design.wishes.prices
+    if not prices:
+        return None, ()
+    masses: dict[str, float | None] = {
+        name: share * design.dose_g for name, share in design.activator
+    }
+    labels = {name: powder(name).label for name in masses}
+    masses |= {colour.name: colour.grams for colour in design.colours}
+    labels |= {colour.name: colour.colourant.label for colour in design.colours}
+    known = {name: mass for name, mass in masses.items() if name in prices and mass is not None}
+    price = sum(prices[name] * mass for name, mass in known.items())
+    without = tuple(label for name, label in labels.items() if name not in known)
+    return (price if known else None), without
+
+
+def _acid_notes(inputs: RecipeInputs, setting: Setting) -> tuple[Note, ...]:
+    """What the infusions bring of acid themselves, where it is much beside the water's."""
+    brought = sour_meq(inputs)
+    share = sum(brought.values()) / takes_up_meq(setting)
+    if share < typical("own_acid_to_mention").value:
+        return ()
+    sourest = max(brought, key=lambda which: brought[which]).label
+    return (Note("design.note.own-acid", {"colour": sourest, "share": share}, "colour"),)
+
+
+def _design_notes(inputs: RecipeInputs) -> tuple[Note, ...]:
+    """What to know of the colours of a design: market, stains, how far they are known."""
+    notes = []
+    litres = sum(colour.volume_l for colour in inputs.colours)
+    if litres > typical("usual_bottle").value:
+        many: dict[str, Value] = {"litres": litres, "bottle": typical("usual_bottle").value}
+        notes.append(Note("design.note.bottle", many, "colour"))
+    for colour in inputs.colours:
+        which = colour.colourant
+        values: dict[str, Value] = {"colour": which.label}
+        if which.stains == "strongly":
+            notes.append(Note("design.note.stains", values, "colour"))
+        if trust(which) == "reported":
+            notes.append(Note("assume.colour.reported", values, "colour"))
+    return tuple(notes)

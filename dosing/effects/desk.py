@@ -17,12 +17,11 @@ from dosing.bath.assembled import Setting, assemble, sour_meq
 from dosing.bath.inputs import ColourInputs, RecipeInputs
 from dosing.bath.mixed import surfactant_pka
 from dosing.bath.possible_tubs import possible_tubs
-from dosing.effects.designs import Design
-from dosing.effects.reach import ACID, ALKALINE, Reach
+from dosing.effects.designs import Design, Wishes, takes_up_meq
+from dosing.effects.reach import ACID, ALKALINE, Reach, reaches_of
 from dosing.effects.search import Candidate, search
 from dosing.effects.shelf import Shelf, Stock, measured_out, stocks
 from dosing.effects.task import ASKED, PH_STEP, SOUR_STEP, End, Field, Task, palette
-from dosing.effects.verdict import Poured, Wishes, design_of, takes_up_meq
 from dosing.ingredients.own_acid import own_acid
 from dosing.ingredients.trade_values import typical
 from dosing.plan.case import MIND, OK
@@ -63,10 +62,16 @@ class Desk:
     shelf: Shelf
     seed: int
     prices: Mapping[str, float]
-    bare: Setting
-    """The tub without colours."""
-    reaches: tuple[Reach, ...]
-    """One activator for each side to which the shelf can lead the tub."""
+
+    @cached_property
+    def bare(self) -> Setting:
+        """The tub without colours."""
+        return assemble(replace(self.inputs, colours=()))
+
+    @cached_property
+    def reaches(self) -> tuple[Reach, ...]:
+        """One activator for each side to which the shelf can lead the tub."""
+        return reaches_of(self.inputs, self.shelf)
 
     @cached_property
     def wishes(self) -> Wishes:
@@ -157,16 +162,16 @@ class Desk:
         if self.blocked:
             return ()
         candidates = self._candidates(count + MORE_TRIED)
-        tried = [poured for candidate in candidates if (poured := self._poured(candidate))]
+        tried = [design for candidate in candidates if (design := self._poured(candidate))]
         designs: list[Design] = []
-        for poured in sorted(tried, key=lambda poured: poured.rank):
+        for design in sorted(tried, key=lambda design: (not design.reached, design.cost)):
             missed = designs and not designs[0].reached
-            if len(designs) == count or (missed and poured.cost > FURTHER_OFF + designs[0].cost):
+            if len(designs) == count or (missed and design.cost > FURTHER_OFF + designs[0].cost):
                 # What is much further off than the nearest near miss says nothing more.
                 break
-            colours = [colour.colourant for colour in poured.inputs.colours]
-            if _news(colours, [design.colourants for design in designs]):
-                designs += filter(None, [design_of(poured)])
+            news = _news(design.colourants, [other.colourants for other in designs])
+            if news and exit_code(design.cautions) == 0:
+                designs.append(design)
         return tuple(designs)
 
     @cached_property
@@ -218,7 +223,7 @@ class Desk:
             wish=replace(self.inputs.wish, target=f"{candidate.ph:.2f}"),
         )
 
-    def _poured(self, candidate: Candidate) -> Poured | None:
+    def _poured(self, candidate: Candidate) -> Design | None:
         """The mixture in this tub, poured at once; None where no pH near its own passes."""
         inputs = self._filled(candidate)
         setting, possible = assemble(inputs), possible_tubs(inputs)
@@ -229,7 +234,7 @@ class Desk:
                 pouring = pour_at_once(possible, grams, self.bathers)
                 if pouring.level <= accepted:
                     aimed = _aimed(inputs, ph)
-                    return Poured(self.wishes, aimed, setting, possible, pouring, candidate.cost)
+                    return Design(self.wishes, aimed, setting, possible, pouring, candidate.cost)
         return None
 
     def _sour(self, inputs: RecipeInputs) -> bool:

@@ -8,10 +8,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from functools import cache
-from typing import Any
 
 from dosing.bath.inputs import RecipeInputs
-from dosing.effects.designs import Design, DesignedColour, liquid_ml, market_says
+from dosing.effects.designs import DesignedColour, liquid_ml, market_says
 from dosing.effects.shelf import Shelf, stocks
 from dosing.effects.task import End
 from dosing.ingredients.trade_values import typical
@@ -202,51 +201,6 @@ def instead_of(start: End, end: End, bathers: str) -> tuple[GalleryEffect, ...]:
         return (effect.start != start.word) + (effect.end != end.word)
 
     return tuple(sorted(gallery(bathers=bathers), key=apart)[:MOST_INSTEAD])
-
-
-def gallery_row(design: Design, start: str, end: str) -> dict[str, Any]:
-    """Row of the table for a design.
-
-    Parameters
-    ----------
-    design : Design
-        In the tub of `gallery_tub`.
-    start, end : str
-        Its two words.
-
-    Returns
-    -------
-    dict
-        Column to cell.
-    """
-    before, after = design.before, design.after
-    (powder, _), *_ = design.activator
-    return {
-        "bathers": str(design.inputs.wish.bathers),
-        "start": start,
-        "end": end,
-        "mixture": "|".join(f"{colour.name} {colour.amount_ml:g}" for colour in design.colours),
-        "powder": powder,
-        "dose_g": round(design.dose_g, 3),
-        "volume_l": float(design.inputs.tub.volume_l or 0.0),
-        "ph_before": round(before.ph, 3),
-        "before_name": str(before.colour.phrase),
-        "before_hex": str(before.colour.hex),
-        "ph_after": round(after.ph, 3),
-        "after_name": str(after.colour.phrase),
-        "after_hex": str(after.colour.hex),
-        "ph_acid_side": round(design.ph_acid_side, 3),
-        "ph_alkaline_side": round(design.ph_alkaline_side, 3),
-        "change_delta_e": round(design.change_delta_e, 2),
-        "start_votes": round(design.start_words.certainty, 3),
-        "end_votes": round(design.end_words.certainty, 3),
-        "sure_share": round(design.sure_share, 3),
-        "tubs_share": round(design.tubs_share, 3),
-        "level": design.level,
-        "cost": round(design.cost, 4),
-        "source": "house",
-        "confidence": "DERIVED",
-    }
 
 
 @cache

@@ -4,13 +4,11 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
-from difflib import get_close_matches
 
-from dosing.effects.shelf import known_powder
-from dosing.ingredients.powders import powder_names
+from dosing.effects.shelf import shelf_item
 from dosing.recipe.quantities import InputError, mass_g
-from indicator.notes import Value, say
-from indicator.pigments import Pigments, colourant_names
+from indicator.notes import say
+from indicator.pigments import Pigments
 
 _PRICE = re.compile(r"(?P<what>.+?)\s+(?P<money>\d+(?:[.,]\d+)?)\s*(?:per|/)\s*(?P<mass>.+)")
 
@@ -46,18 +44,6 @@ def _price(text: str, pigments: Pigments) -> tuple[str, float]:
     grams = mass_g(mass if mass[:1].isdigit() else f"1 {mass}", "price")
     if grams <= 0:
         raise InputError(say("design.error.price", {"value": text}), "price", text)
-    return _priced(match["what"].strip(), pigments), float(match["money"].replace(",", ".")) / grams
-
-
-def _priced(name: str, pigments: Pigments) -> str:
-    """Key of the colour or powder that has a price."""
-    key = known_powder(name)
-    if key is not None:
-        return key
-    try:
-        return pigments.find(name).name
-    except ValueError:
-        close = get_close_matches(name, (*colourant_names(), *powder_names()), n=1, cutoff=0.5)
-        hint = say("error.near", {"name": close[0]}) if close else ""
-        values: dict[str, Value] = {"value": name, "hint": hint}
-        raise InputError(say("design.error.price-unknown", values), "price", name) from None
+    item = shelf_item(match["what"].strip(), pigments, "price")
+    name = item if isinstance(item, str) else item.name
+    return name, float(match["money"].replace(",", ".")) / grams

@@ -11,7 +11,8 @@ from dosing.bath.inputs import ColourInputs
 from dosing.ingredients.own_acid import own_acid
 from dosing.ingredients.powders import powder, powder_names
 from dosing.ingredients.trade_values import typical
-from indicator.notes import say
+from dosing.recipe.quantities import InputError
+from indicator.notes import Value, say
 from indicator.pigments import (
     SHIPPED,
     Colourant,
@@ -125,17 +126,54 @@ def read_shelf(written: str, pigments: Pigments = SHIPPED) -> Shelf:
     for name in (part.strip() for part in written.split(",")):
         if not name:
             continue
-        key = known_powder(name)
-        if key is None:
-            colours[_colour(name, pigments)] = None
+        item = shelf_item(name, pigments)
+        if isinstance(item, str):
+            powders[item] = None
         else:
-            powders[key] = None
+            colours[item] = None
     if not colours:
         raise ValueError(say("design.error.empty-shelf", {"value": written}))
     if not any(which.kind == "pigment" for which in colours):
         raise ValueError(say("design.error.no-pigment", {"value": written}))
     check_distinct(colours)
     return Shelf(tuple(colours), tuple(powders), whole=False, pigments=pigments)
+
+
+def shelf_item(written: str, pigments: Pigments, field: str = "shelf") -> Colourant | str:
+    """What a name on a shelf stands for, as people call it.
+
+    Parameters
+    ----------
+    written : str
+        Name or alias of a pigment, dye or powder, or the path of a pigment file.
+    pigments : Pigments
+        What the maker can name.
+    field : str
+        Where it was written.
+
+    Returns
+    -------
+    Colourant or str
+        The colour, or the key of the powder.
+
+    Raises
+    ------
+    InputError
+        If it is neither; the sentence offers the nearest name.
+    """
+    key = known_powder(written)
+    if key is not None:
+        return key
+    try:
+        return pigments.find(written)
+    except ValueError:
+        if written.casefold().endswith(".toml"):
+            raise
+        known = (*pigments.names, *powder_names(), *_powder_labels())
+        close = get_close_matches(_hyphened(written), known, n=1, cutoff=0.5)
+        hint = say("error.near", {"name": close[0]}) if close else ""
+        values: dict[str, Value] = {"field": field, "value": repr(written), "hint": hint}
+        raise InputError(say("design.error.unknown", values), field, written) from None
 
 
 def known_powder(written: str) -> str | None:
@@ -154,22 +192,6 @@ def _powder_labels() -> dict[str, str]:
 
 def _hyphened(written: str) -> str:
     return "-".join(written.casefold().replace("_", " ").split())
-
-
-def _colour(name: str, pigments: Pigments) -> Colourant:
-    try:
-        return pigments.find(name)
-    except ValueError as error:
-        if name.casefold().endswith(".toml"):
-            raise
-        wanted = _hyphened(name)
-        colours = whole_shelf(pigments=pigments).colours
-        known = (*(which.name for which in colours), *powder_names())
-        aliases = {alias: which.name for which in colours for alias in which.aliases}
-        close = get_close_matches(wanted, (*known, *aliases, *_powder_labels()), n=1, cutoff=0.5)
-        hint = say("error.near", {"name": close[0]}) if close else ""
-        values = {"value": repr(name), "accepted": ", ".join(known), "hint": hint}
-        raise ValueError(say("design.error.shelf", values)) from error
 
 
 def measured_out(millilitres: float, *, dye: bool) -> float:

@@ -12,7 +12,7 @@ import sys
 import types
 from collections.abc import Mapping
 from dataclasses import dataclass, fields, is_dataclass
-from functools import cache
+from functools import cache, cached_property
 from typing import Any, Union, get_args, get_origin, get_type_hints
 
 import numpy as np
@@ -29,11 +29,20 @@ BESIDE = frozenset({"answer", "colour", "filled", "shares"})
 """Fields whose own keys stand beside those of the record that holds them."""
 SERIES = (Ribbon,)
 """Records of equally long columns, which become lists of rows."""
-WORKINGS = frozenset(["RecipeInputs", "Bath", "Survey", "Pouring", "Bench", "JarModel", "Series"])
+WORKINGS = frozenset(
+    [
+        *("RecipeInputs", "Bath", "Setting", "Possible", "Pouring", "Survey", "Wishes"),
+        *("Bench", "JarModel", "Series"),
+    ]
+)
 """Records that an answer was worked out from: no part of what it says.
 
 By name, so that a plan does not load the rooms of jars and sachets.
 """
+
+
+LAZY = frozenset({"Design"})
+"""Records whose cached properties are keys like the others: worked out when first asked for."""
 
 
 @dataclass(frozen=True)
@@ -117,8 +126,9 @@ def keys_of(record: type) -> dict[str, Any]:
     hints = {part.name: hints[part.name] for part in fields(record) if not part.metadata}
     for kind in record.__mro__:
         for name, value in vars(kind).items():
-            if isinstance(value, property):
-                hints[name] = get_type_hints(value.fget)["return"]
+            lazy = isinstance(value, cached_property) and kind.__name__ in LAZY
+            if (lazy or isinstance(value, property)) and not name.startswith("_"):
+                hints[name] = get_type_hints(value.func if lazy else value.fget)["return"]
     return {name: hint for name, hint in hints.items() if _name(hint) not in WORKINGS}
 
 

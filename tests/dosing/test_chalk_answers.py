@@ -15,8 +15,8 @@ from dosing.bath.inputs import ActivatorInputs, ColourInputs, RecipeInputs, TubI
 from dosing.bath.mixed import Bath
 from dosing.bath.possible_tubs import possible_tubs
 from dosing.effects.answer import wished_end
+from dosing.effects.designs import Design, Wishes
 from dosing.effects.shelf import stocks
-from dosing.effects.verdict import Poured, Wishes, design_of
 from dosing.equilibrium import solve
 from dosing.ingredients.trade_values import typical
 from dosing.ingredients.water import WaterReadings
@@ -256,8 +256,7 @@ def test_a_design_is_judged_at_both_ends() -> None:
     before = wished_end(str(setting.bath.solve().seen(setting.view).hex), "start")
     stock = stocks((colourant("butterfly-pea"),), inputs.colours)
     wishes = Wishes(before, end, stock, {})
-    design = design_of(Poured(wishes, inputs, setting, possible, pouring))
-    assert design is not None
+    design = Design(wishes, inputs, setting, possible, pouring)
     assert str(design.after.colour.word) == end.word
     assert not design.end_met
     assert "chalk" in {one.code for one in design.cautions}

@@ -14,13 +14,12 @@ from dosing.bath.assembled import assemble
 from dosing.bath.inputs import ColourInputs, RecipeInputs
 from dosing.bath.possible_tubs import possible_tubs
 from dosing.effects.answer import Effects, design_effects, wished_end
-from dosing.effects.designs import Design
+from dosing.effects.designs import Design, Wishes
 from dosing.effects.prices import prices_per_gram
 from dosing.effects.reach import reaches_of
 from dosing.effects.search import colour_sets, search, tabled_certainties
 from dosing.effects.shelf import read_shelf, stocks, whole_shelf
 from dosing.effects.task import End, Field, Task, meets, palette
-from dosing.effects.verdict import Wishes, _price
 from dosing.plan.answer import make_plan, preview
 from dosing.plan.cautions import exit_code
 from dosing.plan.levels import LEVELS, gate_level
@@ -435,17 +434,6 @@ def test_a_colour_that_a_market_forbids_is_left_out() -> None:
     assert any(note.code == "design.warn.left-out" for note in found.warnings)
 
 
-def test_unclear_permission_is_noted() -> None:
-    found = design_effects(
-        soak("adult", purpose="own", market="EU"),
-        wished_end("blue", "start"),
-        wished_end("pink", "end"),
-        shelf=read_shelf("black carrot, tartrazine, citric acid"),
-        count=1,
-    )
-    assert "design.note.listed-unclear" in {note.code for note in found.designs[0].notes}
-
-
 def test_bath_that_a_caution_forbids_gets_no_design() -> None:
     inputs = soak("child")
     young = replace(inputs, wish=replace(inputs.wish, child_age_years=1.0))
@@ -581,14 +569,19 @@ def test_prices_are_read_by_the_gram() -> None:
 def test_half_a_litre_of_infusion_costs_its_petals_and_a_drop_its_dye() -> None:
     # 500 mL of 2 % are 10 g of petals, 10 mL of 0.1 % are 0.01 g of dye; 30 g of acid beside them.
     carrot, yellow = colourant("black-carrot"), colourant("tartrazine")
-    colours = (ColourInputs(carrot, 1.0, 500.0, "mL"), ColourInputs(yellow, 1e-6, 10.0, "mL"))
-    prices = {carrot.name: 0.1, yellow.name: 2.0, "citric-acid-anhydrous": 0.01}
     stock = stocks((carrot, yellow), ())
+    colours = tuple(
+        ColourInputs(which, stock[which].per_cm_or_molar * ml / 1000.0, ml, "mL")
+        for which, ml in ((carrot, 500.0), (yellow, 10.0))
+    )
+    prices = {carrot.name: 0.1, yellow.name: 2.0, "citric-acid-anhydrous": 0.01}
     assert [stock[which].written for which in (carrot, yellow)] == ["2 %", "0.1 %"]
     wishes = Wishes(End("blue"), End("pink"), stock, prices)
-    price, unpriced = _price(replace(soak(), colours=colours), 30.0, wishes)
-    assert price == pytest.approx(1.0 + 0.02 + 0.3)
-    assert unpriced == ()
+    inputs = replace(soak(), colours=colours)
+    setting, possible = assemble(inputs), possible_tubs(inputs)
+    design = Design(wishes, inputs, setting, possible, pour_at_once(possible, 30.0, "adult"))
+    assert design.price == pytest.approx(1.0 + 0.02 + 0.3)
+    assert design.unpriced == ()
 
 
 def test_amounts_make_the_strength_that_is_seen() -> None:

@@ -14,8 +14,8 @@ from dosing.bath.assembled import assemble, sour_meq
 from dosing.bath.inputs import FoamBathInputs, RecipeInputs, WishInputs
 from dosing.bath.possible_tubs import possible_tubs
 from dosing.effects.answer import design_effects, wished_end
+from dosing.effects.designs import takes_up_meq
 from dosing.effects.shelf import read_shelf
-from dosing.effects.verdict import takes_up_meq
 from dosing.ingredients.trade_values import typical
 from dosing.ingredients.water import WaterReadings
 from dosing.plan.answer import make_plan, preview

@@ -43,7 +43,7 @@ KEYS = {
     ),
     "design": (
         "version start end volume_l depth_cm designs blocked instead needed warnings bathers"
-        " vessel verdicts allowed reached"
+        " verdicts allowed reached"
     ),
     "design-gallery": "version effects",
     "brew": "version volume_l bottle_ml baths verdicts cautions amounts bottles",

@@ -18,14 +18,12 @@ from typing import Any
 
 import numpy as np
 
-from dosing.bath.assembled import assemble
 from dosing.bath.inputs import RecipeInputs
 from dosing.bath.possible_tubs import even_numbers
 from dosing.effects.answer import design_effects, wished_end
 from dosing.effects.designs import Design
 from dosing.effects.desk import Desk
-from dosing.effects.gallery import GALLERY_SEED, gallery_row, gallery_tub
-from dosing.effects.reach import reaches_of
+from dosing.effects.gallery import GALLERY_SEED, gallery_tub
 from dosing.effects.search import colour_sets
 from dosing.effects.shelf import Shelf, whole_shelf
 from dosing.effects.task import End
@@ -47,15 +45,15 @@ PALE = ("brown", "grey", "colourless")
 SAMPLES = 400
 NEAR = 0.35
 """Votes for both words of some mixture of an even spread, from which a pair is searched for."""
-KEPT_OF_ALL, KEPT_OF_ONE = 3, 1
+KEPT_OF_ALL, KEPT_OF_ONE = 5, 1
+LEAST_CHANCE = 0.1
+"""Share of tubs and of batches of petals in which it comes out, below which it is left out."""
 
 
 def likely_pairs(inputs: RecipeInputs, shelf: Shelf) -> list[tuple[str, str]]:
     """Pairs of words that some mixture of an even spread comes near to."""
-    bare = assemble(inputs)
     ends = (End("blue", word="blue"), End("pink", word="pink"))
-    desk = Desk(inputs, ends, shelf, GALLERY_SEED, {}, bare, reaches_of(inputs, shelf))
-    task = desk.task
+    task = Desk(inputs, ends, shelf, GALLERY_SEED, {}).task
     if task is None:
         return []
     task = replace(task, both_sides=False)
@@ -106,11 +104,45 @@ def designs(bathers: str) -> Iterator[tuple[str, str, Design]]:
             reached = [
                 design
                 for design in effects.designs
-                if design.reached and design.change_delta_e >= threshold("change_obvious")
+                if design.reached
+                and design.change_delta_e >= threshold("change_obvious")
+                and design.sure_share * design.tubs_share >= LEAST_CHANCE
             ]
             print(bathers, len(shelf.colours), start, end, len(reached), file=sys.stderr)
             for design in reached:
                 yield start, end, design
+
+
+def gallery_row(design: Design, start: str, end: str) -> dict[str, Any]:
+    """Row of the table for a design in the tub of `gallery_tub`."""
+    before, after = design.before, design.after
+    (powder, _), *_ = design.activator
+    return {
+        "bathers": str(design.inputs.wish.bathers),
+        "start": start,
+        "end": end,
+        "mixture": "|".join(f"{colour.name} {colour.amount_ml:g}" for colour in design.colours),
+        "powder": powder,
+        "dose_g": round(design.dose_g, 3),
+        "volume_l": float(design.inputs.tub.volume_l or 0.0),
+        "ph_before": round(before.ph, 3),
+        "before_name": str(before.colour.phrase),
+        "before_hex": str(before.colour.hex),
+        "ph_after": round(after.ph, 3),
+        "after_name": str(after.colour.phrase),
+        "after_hex": str(after.colour.hex),
+        "ph_acid_side": round(design.ph_acid_side, 3),
+        "ph_alkaline_side": round(design.ph_alkaline_side, 3),
+        "change_delta_e": round(design.change_delta_e, 2),
+        "start_votes": round(design.start_words.certainty, 3),
+        "end_votes": round(design.end_words.certainty, 3),
+        "sure_share": round(design.sure_share, 3),
+        "tubs_share": round(design.tubs_share, 3),
+        "level": design.level,
+        "cost": round(design.cost, 4),
+        "source": "house",
+        "confidence": "DERIVED",
+    }
 
 
 def main() -> None:
