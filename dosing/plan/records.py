@@ -76,6 +76,8 @@ EARLY = 0.8
 """Share of the dose at which a tub shall not yet look as it does at its end."""
 LEAST_DRIFT_PH = 0.3
 """A pH that moves less than this by itself is not worth a word."""
+WORTH_MORE = 0.05
+"""Share of the dose from which a further portion is worth pouring."""
 NO_SPOONS = Spoons(0.0, 0.0, 0.0, 0.0)
 
 
@@ -142,6 +144,8 @@ class FirstPortion:
 
     grams: float
     """As a kitchen scale shows it; safe in the softest water that it may be [g]."""
+    level: str
+    """Caution level that it keeps."""
     ph_acid_side: float
     """5 % quantile of the pH after it."""
     turned_share: float
@@ -391,7 +395,8 @@ class Plan:
             return "read-again"
         if self.before.colour.visibility not in ("visible", "strong"):
             return "not-tinted"
-        return "at-most" if self.nothing_to_spare else "once-more"
+        spare_g = self.never_over_g - self.pour_g
+        return "once-more" if spare_g >= WORTH_MORE * self.pour_g else "at-most"
 
     @property
     def once_more_g(self) -> float:

@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-import numpy as np
-
 from dosing.bath.inputs import RecipeInputs
 from dosing.ingredients.powders import Blend, powder, scale_floor_g, scale_step
 from dosing.plan.case import MIND, OK, Case
+from dosing.plan.levels import LEVELS
 from dosing.plan.next_reading import NextStep
 from dosing.plan.odds import odds
 from dosing.plan.pouring import grams_to_limit, pour_at_once, safe_first
@@ -51,21 +50,13 @@ def first_portion(case: Case) -> FirstPortion | None:
     if start not in ("visible", "strong"):
         return None
     for level in (OK, MIND):
-        steps = np.flatnonzero(case.basis.allowed.steps(path, level))
-        if len(steps):
-            break
-    else:
-        return None
-    safe_g = safe_first(grams_to_limit(case.possible, bathers, level, acid=path.acid))
-    most_g = min(safe_g, float(path.grams[steps[-1]]))
-    grams = scale_floor_g(most_g, scale_step(most_g))
-    if grams <= 0.0:
-        return None
-    pouring = pour_at_once(case.possible, grams, bathers)
-    turned = odds(case, Wish("none", ""), pouring).reached_share
-    if pouring.level > level or turned < LEAST_TURNED:
-        return None
-    return FirstPortion(grams, pouring.final[0], turned)
+        safe_g = safe_first(grams_to_limit(case.possible, bathers, level, acid=path.acid))
+        grams = scale_floor_g(safe_g, scale_step(safe_g))
+        pouring = pour_at_once(case.possible, grams, bathers)
+        turned = odds(case, Wish("none", ""), pouring).reached_share
+        if grams > 0.0 and pouring.level <= level and turned >= LEAST_TURNED:
+            return FirstPortion(grams, LEVELS[level], pouring.final[0], turned)
+    return None
 
 
 def do_next(case: Case, steps: tuple[NextStep, ...], *, strip_at_end: bool) -> str | None:
