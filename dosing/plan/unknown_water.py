@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+import numpy as np
+
 from dosing.bath.inputs import RecipeInputs
 from dosing.ingredients.powders import Blend, powder, scale_floor_g, scale_step
 from dosing.plan.case import MIND, OK, Case
 from dosing.plan.levels import LEVELS
 from dosing.plan.next_reading import NextStep
 from dosing.plan.odds import odds
-from dosing.plan.pouring import grams_to_limit, pour_at_once, safe_first
+from dosing.plan.pouring import pour_at_once
 from dosing.plan.records import FirstPortion, Wish
 from indicator.words import visibility_level
 
@@ -45,14 +47,15 @@ def first_portion(case: Case) -> FirstPortion | None:
     FirstPortion or None
         None where nothing shows whether it turned, or next to no tub would turn.
     """
-    path, bathers = case.path, case.bathers
+    path = case.path
     start = str(visibility_level(path.colours.visibility_delta_e[0]))
     if start not in ("visible", "strong"):
         return None
     for level in (OK, MIND):
-        safe_g = safe_first(grams_to_limit(case.possible, bathers, level, acid=path.acid))
-        grams = scale_floor_g(safe_g, scale_step(safe_g))
-        pouring = pour_at_once(case.possible, grams, bathers)
+        steps = np.flatnonzero(case.basis.allowed.steps(path, level, at_once=True))
+        most_g = float(path.grams[steps[-1]]) if len(steps) else 0.0
+        grams = scale_floor_g(most_g, scale_step(most_g))
+        pouring = pour_at_once(case.possible, grams, case.bathers)
         turned = odds(case, Wish("none", ""), pouring).reached_share
         if grams > 0.0 and pouring.level <= level and turned >= LEAST_TURNED:
             return FirstPortion(grams, LEVELS[level], pouring.final[0], turned)

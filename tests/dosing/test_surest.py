@@ -153,10 +153,11 @@ def test_unknown_water_gets_a_first_portion_that_the_softest_takes() -> None:
     first = plan.first_portion
     seen = preview(inputs, first.grams)
     assert seen.ph_acid_side == pytest.approx(first.ph_acid_side)
-    assert first.ph_acid_side >= 5.5
+    gate = {"ok": 5.5, "mind": 5.0}[first.level]
+    assert first.ph_acid_side >= gate
     assert first.turned_share == pytest.approx(seen.odds.reached_share)
-    # A third more would no longer be ok in the softest of these waters.
-    assert preview(inputs, 1.34 * first.grams).ph_acid_side < 5.5
+    # A third more would no longer keep that level in the softest of these waters.
+    assert preview(inputs, 1.34 * first.grams).ph_acid_side < gate
 
 
 def test_what_to_do_next_goes_by_what_is_known() -> None:

@@ -53,7 +53,7 @@ def plans() -> Iterator[Any]:
         plan, verdicts=bottled, after=replace(plan.after, colour=plan.ribbon.colours.at(5))
     )
     yield from (replace(plan, strip_at_end=True), replace(failed, do_next="strip"))
-    yield replace(failed, first_portion=FirstPortion(2.0, 5.5, 0.3))
+    yield replace(failed, first_portion=FirstPortion(2.0, "ok", 5.5, 0.3))
     yield replace(plan, before=pale, wish=Wish("none", ""), to_be_seen=plan.enough)
     yield replace(plan, jugs=None, market="EU", undone=None)
     yield replace(plan, jugs=replace(jugs, count=2, undissolved_g=10.0))
