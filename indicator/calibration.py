@@ -28,6 +28,8 @@ from indicator.words import threshold
 
 Array = NDArray[np.float64]
 Row = TypeVar("Row", FormRow, BandRow)
+Move = Callable[[Row, "FittedNumber"], dict[str, Any]]
+"""What a fitted number changes in a row."""
 
 LEAST_JARS = 3
 """Of different pH, below which no constant is fitted."""
@@ -297,6 +299,8 @@ def _answer(
     residual = _residuals(series, expected)
     strength = Range(fitted[0].best, fitted[0].low, fitted[0].high)
     pigment = _moved(jars, fitted, strength)
+    columns = (series.ph, residual, series.values, expected, weights[0])
+    rows = zip(series.labels, *(column.tolist() for column in columns), strict=True)
     return Calibration(
         start=jars.which,
         pigment=pigment,
@@ -305,15 +309,8 @@ def _answer(
         strength_per_percent=None if jars.petals_percent is None else pigment.per_percent,
         numbers=fitted,
         jars=tuple(
-            JarFit(
-                label=series.labels[k],
-                ph=float(series.ph[k]),
-                residual=float(residual[k]),
-                read=tuple(map(float, series.values[k])),
-                fitted=tuple(map(float, expected[k])),
-                weight=float(weights[0, k]),
-            )
-            for k in range(series.jars)
+            JarFit(label, ph, off, tuple(read), tuple(predicted), weight)
+            for label, ph, off, read, predicted, weight in rows
         ),
         residual=float(np.sqrt(np.average(residual**2, weights=weights[0]))),
         misfit=misfit,
@@ -355,10 +352,17 @@ def _fitted(jars: CalibrationJars, column: int, number: float, spread: float) ->
     return FittedNumber(what, form, prior, prior_sd, best, sd, low, high)
 
 
-def _row(row: Row, number: FittedNumber, **moved: Any) -> Row:
-    """A row with what was fitted: the maker's own where the jars told something."""
+def _refitted(
+    row: Row,
+    fitted: Mapping[str, FittedNumber],
+    moved: Callable[[Row, FittedNumber], dict[str, Any]],
+) -> Row:
+    """A row with what was fitted for its form: the maker's own where the jars told something."""
+    number = fitted.get(row.form)
+    if number is None:
+        return row
     own: dict[str, Any] = {"source": "own", "confidence": "OWN"} if number.learnt else {}
-    return replace(row, **own, **moved)
+    return replace(row, **own, **moved(row, number))
 
 
 def _moved(jars: CalibrationJars, fitted: tuple[FittedNumber, ...], strength: Range) -> Colourant:
@@ -368,45 +372,33 @@ def _moved(jars: CalibrationJars, fitted: tuple[FittedNumber, ...], strength: Ra
         {number.form: number for number in fitted if number.what == what}
         for what in ("pka", "height")
     )
-    forms = tuple(
-        _row(
-            form,
-            constants[form.form],
-            pka=constants[form.form].best,
-            pka_sd=constants[form.form].sd,
-        )
-        if form.form in constants
-        else form
-        for form in which.forms
-    )
-    bands = tuple(
-        _row(band, heights[band.form], height=band.height * heights[band.form].best)
-        if band.form in heights
-        else band
-        for band in which.bands
-    )
-    spectra = tuple(
-        replace(table, height=tuple(heights[table.form].best * level for level in table.height))
-        if table.form in heights
-        else table
-        for table in which.spectra
-    )
-    per_percent, strength_sd = which.per_percent, which.strength_sd
-    if jars.petals_percent is not None and per_percent is not None:
+    changed: dict[str, Any] = {}
+    if jars.petals_percent is not None and which.per_percent is not None:
         ends = {end: level / jars.petals_percent for end, level in vars(strength).items()}
-        per_percent = Range(**ends)
-        strength_sd = float(np.hypot(fitted[0].sd, value_of(SPREADS, "next_brew")))
-    shifts = [Range(n.best, n.low, n.high) for n in fitted if n.what == "shift"]
+        changed["per_percent"] = Range(**ends)
+        changed["strength_sd"] = float(np.hypot(fitted[0].sd, value_of(SPREADS, "next_brew")))
+    for number in fitted:
+        if number.what == "shift":
+            changed["micelle_shift"] = Range(number.best, number.low, number.high)
     return replace(
         which,
-        forms=forms,
-        bands=bands,
-        spectra=spectra,
+        forms=tuple(
+            _refitted(form, constants, lambda _, n: {"pka": n.best, "pka_sd": n.sd})
+            for form in which.forms
+        ),
+        bands=tuple(
+            _refitted(band, heights, lambda row, n: {"height": row.height * n.best})
+            for band in which.bands
+        ),
+        spectra=tuple(
+            replace(table, height=tuple(heights[table.form].best * each for each in table.height))
+            if table.form in heights
+            else table
+            for table in which.spectra
+        ),
         height_sds=tuple((number.form, number.sd) for number in heights.values()),
-        per_percent=per_percent,
-        strength_sd=strength_sd,
-        micelle_shift=shifts[0] if shifts else which.micelle_shift,
         source="own",
         confidence="OWN",
         based_on=which.family,
+        **changed,
     )

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields, replace
 from difflib import get_close_matches
 from functools import cache
 from pathlib import Path
@@ -43,8 +43,8 @@ class _ColourantRow(Sourced):
     content_high: float | None
     strength_sd: float
     steady_from_ph: float | None
-    below_steady: str
     stains: str
+    below_steady: str = "weakens"
     based_on: str = ""
 
 
@@ -157,14 +157,8 @@ def name_free(name: str, file: Path, folder: Path | None = None) -> bool:
     -------
     bool
     """
-    taken = set(_shipped_by_alias())
-    for path in pigment_files(folder):
-        if path.absolute() != file.absolute():
-            try:
-                taken |= set(_by_alias([_checked(path)]))
-            except DataError:
-                continue
-    return not set(_spellings(name)) & taken
+    others = (which for which in own_pigments(folder).own if Path(which.file) != file.absolute())
+    return not {*_shipped_by_alias(), *_by_alias(others)} & set(_spellings(name))
 
 
 def colourant_names() -> tuple[str, ...]:
@@ -297,24 +291,15 @@ def dye_molarity(dye: ColourantLike, grams_per_l: ArrayLike, content: float | No
 def _colourants() -> dict[str, Colourant]:
     forms = read_table("colour/forms.csv", FormRow)
     bands = read_table("colour/bands.csv", BandRow)
+    same = {field.name for field in fields(_ColourantRow)} & {f.name for f in fields(Colourant)}
     return {
         row.name: Colourant(
-            name=row.name,
-            kind=row.kind,
-            label=row.label,
+            **{key: getattr(row, key) for key in same - {"aliases"}},
             forms=tuple(form for form in forms if form.colourant == row.name),
             bands=tuple(band for band in bands if band.colourant == (row.based_on or row.name)),
-            strength_sd=row.strength_sd,
             per_percent=_strength(row.strength_per_percent, row.strength_low, row.strength_high),
-            molar_mass=row.molar_mass,
             content=_strength(row.dye_content, row.content_low, row.content_high),
-            steady_from_ph=row.steady_from_ph,
-            below_steady=row.below_steady or "weakens",
-            stains=row.stains,
-            source=row.source,
-            confidence=row.confidence,
             aliases=tuple(alias for alias in row.aliases.split("|") if alias),
-            based_on=row.based_on,
         )
         for row in read_table("colour/colourants.csv", _ColourantRow)
     }
