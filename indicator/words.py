@@ -56,14 +56,21 @@ class _FamilyRow(Sourced):
 
 
 @dataclass(frozen=True)
-class Target:
-    """A wished end: exactly one of pH, word and hex is given."""
+class Wish:
+    """Wish: a pH, a colour word, a hex colour, a given dose, or nothing but an obvious change."""
 
     kind: str
-    """``"ph"``, ``"word"`` or ``"hex"``."""
+    """``"ph"``, ``"word"``, ``"hex"``, ``"dose"`` (a preview) or ``"none"``."""
+    text: str
+    """As a person wrote it."""
     ph: float | None = None
     word: str | None = None
     hex: str | None = None
+
+    @classmethod
+    def written(cls, text: str | None) -> Wish:
+        """A wish as a person writes it, by `parse_target`; none if nothing is written."""
+        return cls("none", "") if text is None else parse_target(text)
 
 
 LARGEST_LAB = 1000.0
@@ -311,7 +318,7 @@ def change_level(delta_e: ArrayLike) -> Text:
     )
 
 
-def parse_target(text: str) -> Target:
+def parse_target(text: str) -> Wish:
     """A wish as a person writes it: a pH, a colour word or a hex colour.
 
     Raises
@@ -325,15 +332,15 @@ def parse_target(text: str) -> Target:
             raise ValueError(
                 f"target is {text!r}; a hex colour is # and six digits, for instance #8060C0"
             )
-        return Target("hex", hex=wanted.upper())
+        return Wish("hex", text, hex=wanted.upper())
     number = re.fullmatch(r"(?:ph\s*)?(-?\d+(?:[.,]\d+)?)", wanted)
     if number:
         ph = float(number[1].replace(",", "."))
         if not 0.0 <= ph <= 14.0:
             raise ValueError(f"target is pH {ph:g}; accepted is 0 to 14")
-        return Target("ph", ph=ph)
+        return Wish("ph", text, ph=ph)
     if word := _wishes().get(wanted):
-        return Target("word", word=word)
+        return Wish("word", text, word=word)
     raise ValueError(
         f"target is {text!r}; accepted are a pH (5.2), a hex colour (#8060C0) or one of "
         f"{', '.join(colour_words())}"

@@ -24,7 +24,7 @@ from dosing.plan.next_reading import NextStep
 from indicator.appearance import SeenColour
 from indicator.colourants import Colourant
 from indicator.notes import Note
-from indicator.words import parse_target
+from indicator.words import Wish as Wish
 
 Array = NDArray[np.float64]
 
@@ -168,32 +168,6 @@ class ColourAmount:
     def name(self) -> str:
         """Key of the colourant."""
         return self.colourant.name
-
-
-@dataclass(frozen=True)
-class Wish:
-    """Wish: a pH, a colour word, a hex colour, a given dose, or nothing but an obvious change."""
-
-    kind: str
-    """``"ph"``, ``"word"``, ``"hex"``, ``"dose"`` (a preview) or ``"none"``."""
-    text: str
-    ph: float | None = None
-    word: str | None = None
-    hex: str | None = None
-
-    @classmethod
-    def written(cls, text: str | None) -> Wish:
-        """A wish as a person writes it.
-
-        Raises
-        ------
-        ValueError
-            If it is neither a pH, a colour word nor a hex colour.
-        """
-        if text is None:
-            return cls("none", "")
-        parsed = parse_target(text)
-        return cls(parsed.kind, text, ph=parsed.ph, word=parsed.word, hex=parsed.hex)
 
 
 @dataclass(frozen=True)

@@ -21,7 +21,7 @@ from dosing.sachets.rules import Way
 from dosing.sachets.survey import Survey, survey_homes
 from dosing.sachets.waters import WaterCell, water_cells
 from indicator.notes import Note
-from indicator.words import Target
+from indicator.words import Wish
 
 NONE = "none"
 """Where no way is worth recommending."""
@@ -65,7 +65,7 @@ class SachetAnswer:
     homes: int
     bathers: str
     market: str
-    wish: Target | None
+    wish: Wish | None
     limit: Limit
     """How sour a bath may become."""
     most_past_share: float

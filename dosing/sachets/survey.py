@@ -30,7 +30,7 @@ from dosing.sachets.home_doses import (
 from dosing.sachets.populations import Homes
 from dosing.sachets.rules import Way, ways_to_pour
 from dosing.sachets.turning import Turning, turning_table
-from indicator.words import Target, parse_target
+from indicator.words import Wish, parse_target
 
 Array = NDArray[np.float64]
 
@@ -43,7 +43,7 @@ class Survey:
     """Homes of an activator: doses, counts, and the ways to pour it there."""
 
     inputs: RecipeInputs
-    wish: Target | None
+    wish: Wish | None
     tub: Bath
     """The recipe's own, as read: the water that jugs are filled with."""
     in_homes: Population
@@ -214,7 +214,7 @@ def _check_acid(inputs: RecipeInputs, tub: Bath) -> None:
         )
 
 
-def _check_turned_before(doses: HomeDoses, wish: Target | None) -> None:
+def _check_turned_before(doses: HomeDoses, wish: Wish | None) -> None:
     before = float(np.mean(doses.turns_g == 0.0))
     if before > 0.5:
         what = "" if wish is None else f" {wish.word or wish.hex or f'pH {wish.ph:g}'}"

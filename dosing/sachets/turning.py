@@ -17,7 +17,7 @@ from dosing.bath.mixed import colour_at
 from dosing.ingredients.trade_values import typical
 from dosing.plan.households import in_tub
 from indicator.appearance import delta_e, lab_from_hex
-from indicator.words import Target, change_level, matches_word, threshold
+from indicator.words import Wish, change_level, matches_word, threshold
 
 Array = NDArray[np.float64]
 Mask = NDArray[np.bool_]
@@ -69,14 +69,14 @@ class Turning:
         return np.minimum(at_homes[0], start_ph), at_homes[1], at_homes[2]
 
 
-def turning_table(inputs: RecipeInputs, wish: Target | None, volumes_l: ArrayLike) -> Turning:
+def turning_table(inputs: RecipeInputs, wish: Wish | None, volumes_l: ArrayLike) -> Turning:
     """The table for a recipe's bottle and view.
 
     Parameters
     ----------
     inputs : RecipeInputs
         Whose colours, foam bath and view are kept.
-    wish : Target, optional
+    wish : Wish, optional
         A pH, a word or a hex colour; an obvious change if not given.
     volumes_l : array_like
         Water of the homes, at least the least and the most of it [L].
@@ -109,7 +109,7 @@ def turning_table(inputs: RecipeInputs, wish: Target | None, volumes_l: ArrayLik
 
 
 def _row(
-    inputs: RecipeInputs, wish: Target | None, starts: Array, ends: Array
+    inputs: RecipeInputs, wish: Wish | None, starts: Array, ends: Array
 ) -> tuple[Array, Array, Array]:
     """One fill: for each start the run of turned pH values that pouring first comes to."""
     setting = assemble(inputs)
@@ -128,7 +128,7 @@ def _row(
     return turned, np.where(ever, passed, np.nan), _look_sd(lab, first)
 
 
-def _turned(lab: Array, begin: NDArray[np.int_], wish: Target | None, ends: Array) -> Mask:
+def _turned(lab: Array, begin: NDArray[np.int_], wish: Wish | None, ends: Array) -> Mask:
     """Whether a tub that began at each start has turned at each end, shape (starts, ends)."""
     if wish is None:
         change = delta_e(lab[begin][:, None, :], lab[None, :, :])

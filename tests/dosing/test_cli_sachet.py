@@ -24,7 +24,7 @@ from dosing.words import templates
 from dosing.words.marks import plain
 from dosing.words.templates import render
 from indicator.notes import Value
-from indicator.words import Target
+from indicator.words import Wish
 
 Run = Callable[..., tuple[int, str, str]]
 RunJson = Callable[..., tuple[int, dict[str, Any]]]
@@ -495,7 +495,7 @@ def rendered_cases() -> Iterator[dict[str, Any]]:
     yield {"answer": replace(soft, blends=(), best_way=None, ways=(), reaching=None)}
     yield {
         "answer": replace(
-            soft, needed_g=Ends(2.0, 5.0, math.inf), wish=Target("word", word="purple")
+            soft, needed_g=Ends(2.0, 5.0, math.inf), wish=Wish("word", "", word="purple")
         )
     }
     yield {"answer": replace(soft, needed_g=Ends(math.inf, math.inf, math.inf))}

@@ -23,7 +23,7 @@ from dosing.sachets.populations import Homes, draw_homes
 from dosing.sachets.rules import Way, read_pads, strip_pads
 from dosing.sachets.turning import turning_table
 from indicator.appearance import delta_e
-from indicator.words import Target, parse_target
+from indicator.words import parse_target
 
 Array = NDArray[np.float64]
 
@@ -114,7 +114,7 @@ def test_shares_are_those_counted_by_hand() -> None:
 def test_grams_to_the_limit_and_to_the_turn_give_these_ph() -> None:
     inputs, homes = soak("adult", "5.4"), draw_homes("denmark", 300)
     inside = filled(inputs, homes)
-    table = turning_table(inputs, Target("ph", ph=5.4), (50.0, 250.0))
+    table = turning_table(inputs, Wish("ph", "", ph=5.4), (50.0, 250.0))
     doses = home_doses(inside, table, Limit(4.5, np.inf))
     np.testing.assert_allclose(inside.after(doses.turns_g).ph, 5.4, atol=1e-6)
     np.testing.assert_allclose(inside.after(doses.limit_g).ph, 4.5, atol=1e-6)
