@@ -502,7 +502,8 @@ def rendered_cases() -> Iterator[dict[str, Any]]:
     yield {"answer": replace(hard, blends=(), bathers="nobody", limit=Limit(0.0, math.inf))}
     for way in hard.ways:
         sold = replace(hard, best_way=way, wished_share=0.05, band_ph=None, blends=())
-        yield {"answer": replace(sold, too_light=hard.sizes[0]), "more": True}
+        small = hard.sizes[0]
+        yield {"answer": replace(sold, too_light=small, wished=small), "more": True}
         yield {"answer": replace(sold, blends=(heavy,), wished_share=0.999), "bare": True}
     yield {"answer": replace(hard, cautions=(stop,)), "more": True, "cautions": True}
     forbidden = replace(blend, cautions=(stop,), kind="plain")

@@ -23,7 +23,8 @@ def test_every_branch_of_a_water_is_rendered(branches_missed: Callable[..., list
     never = tuple(replace(dose, grams=None) for dose in soft.citric_acid_g_per_100_l)
     rests = replace(middling, calcite_saturation_index=np.zeros(()))
     looks = (*waters, rests, replace(hard, citric_acid_g_per_100_l=never))
-    told = replace(soft, warnings=(Note("warn.water.imbalance", {"percent": 7.0, "side": "anions"}),))
+    warning = Note("warn.water.imbalance", {"percent": 7.0, "side": "anions"})
+    told = replace(soft, warnings=(warning,))
     cases: list[dict[str, Any]] = [{"water": look, "more": False} for look in looks]
     cases += [{"water": told, "more": True}]
     assert branches_missed("water", [{**case, "limits": LIMITS} for case in cases]) == []
