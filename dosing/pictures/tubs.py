@@ -79,10 +79,10 @@ def draw_gallery(effects: Sequence[GalleryEffect]) -> Figure:
 def _of_home(home: Home) -> Tub:
     values: dict[str, Value] = {"before": home.before.ph, "after": home.after.ph}
     return Tub(
-        heading=say(f"picture.water.{home.water}"),
+        heading=say(f"homes.water.{home.water}"),
         note=f"{litres(home.volume_l)} · {ppm(home.alkalinity_meq_l)}",
         waters=(str(home.before.colour.hex), str(home.after.colour.hex)),
-        verdict=say(f"picture.verdict.{home.verdict.replace(' ', '-')}"),
+        verdict=say(f"homes.verdict.{home.verdict.replace(' ', '-')}"),
         foot=say("picture.ph-from-to", values),
         level=home.level,
         large=home.size == "large",
