@@ -41,7 +41,9 @@ def draw_sachet(answer: SachetAnswer) -> Figure:
     paper, offer, cells = Paper(), answer.offer, answer.waters
     least, most = grams(offer.least_g), grams(offer.most_g)
     told = least if least == most else say("picture.sachet-range", {"least": least, "most": most})
-    used = paper.text(1040, 96, told, 34, room=560, align="right")
+    forbidden = not answer.allowed or bool(answer.over_the_limit)
+    told, weight = (say("picture.make-none"), "bold") if forbidden else (told, "normal")
+    used = paper.text(1040, 96, told, 34, room=560, align="right", weight=weight)
     paper.text(40, 96, answer.title, 44, room=970 - used)
     turns, sour = _hundred(offer.shares.turns_share), _hundred(offer.shares.past_limit_share)
     values: dict[str, Value] = {"turns": turns, "sour": sour}
@@ -51,7 +53,7 @@ def draw_sachet(answer: SachetAnswer) -> Figure:
     largest = max(cell.homes_share for cell in cells)
     for cell in cells:
         column, row = columns.index(cell.ppm), rows.index(cell.litres)
-        if cell.verdict == TURNS:
+        if cell.verdict == TURNS and not forbidden:
             left, top = LEFT + wide * column, TOP + tall * row
             shade = basin((left, top, left + wide, top + tall), 0.0)
             paper.area(shade, facecolor=SHADE, zorder=0)

@@ -201,6 +201,17 @@ def test_every_home_of_a_sachet_is_in_one_cell_of_its_picture() -> None:
     # One mark for each cell, and a legend of all three.
     marks = [word for word in words if word in ("✓", "–", "X")]
     assert len(marks) == len(cells)
+    assert "Make none" not in words
+
+
+def test_a_sachet_that_cautions_forbid_tells_no_grams_on_its_picture() -> None:
+    inputs = demo_recipe("5")
+    given = replace(inputs, wish=replace(inputs.wish, purpose="gift"))
+    answer = sachet_answer(given, drawn_population("denmark", 60), powders=())
+    assert not answer.allowed  # Petals that keep for days only.
+    words = words_of(draw_sachet(answer))
+    assert "Make none" in words
+    assert not any(word.endswith(" g") for word in words)
 
 
 @pytest.mark.parametrize("ending", ENDINGS)
