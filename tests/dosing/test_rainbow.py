@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import csv
 from collections.abc import Callable
+from dataclasses import replace
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -10,6 +13,8 @@ import pytest
 
 from dosing.bottle.rainbow import USUAL_STOCKS, Rainbow, Stock, filled_jar, rainbow
 from dosing.equilibrium import solve
+from dosing.ingredients.powders import per_gram
+from dosing.ingredients.water import WaterReadings
 from dosing.recipe import demo_recipe
 from indicator.appearance import delta_e
 from indicator.ladders import shown_strength
@@ -19,6 +24,7 @@ from indicator.words import colour_family, describe
 
 Run = Callable[..., tuple[int, str, str]]
 RunJson = Callable[..., tuple[int, dict[str, Any]]]
+REFERENCE = Path(__file__).resolve().parents[1] / "reference"
 WASHING = (Stock("citric-acid-anhydrous", 2.5), Stock("sodium-carbonate", 2.0))
 # Formula masses from IUPAC atomic weights (2021): citric acid C6H8O7, Na2CO3.
 CITRIC, CARBONATE = 192.12, 105.99
@@ -141,3 +147,19 @@ def test_the_lesson(huedose: Run, huedose_json: RunJson) -> None:
     assert found["ladders"][0]["swatches"][0]["ph"] == made["jars"][0]["ph"]
     _, default, _ = huedose("colours", "red-cabbage", "--jars", "10")
     assert "goggles" not in default
+
+
+def test_jars_have_the_ph_that_phreeqc_finds() -> None:
+    with (REFERENCE / "rainbow_phreeqc.csv").open(encoding="utf-8") as file:
+        rows = list(csv.DictReader(line for line in file if not line.startswith("#")))
+    assert len(rows) == 33
+    for one in rows:
+        water = WaterReadings(
+            alkalinity_meq_l=float(one["alkalinity_meq_l"]),
+            hardness_mmol_l=float(one["hardness_mmol_l"]),
+            ph=float(one["tap_ph"]),
+        )
+        recipe = replace(demo_recipe(1), water=water)
+        bath = filled_jar(recipe, {colourant("butterfly-pea"): 0.1}).bath
+        found = float(bath.with_activator(float(one["grams"]), per_gram(one["powder"])).ph)
+        assert found == pytest.approx(float(one["ph"]), abs=float(one["tolerance"])), one
