@@ -1,7 +1,8 @@
 """Pictures and printed sheets; heavy modules are loaded where something is drawn.
 
-Every command: ``write_picture(draw_shop(shown_plan(plan, foam=...)), path)`` of `sheets` and `shop`
-(.png, .jpg, .webp, .svg; .pdf is an A4 page), with `shown_design` and `shown_soak` for the others,
-and ``write_sheet(text, draw_head(shown), path, paper)`` of `sheets` and `ribbon`, where ``text`` is
-what `dosing.words.templates.render` gave; of a plan the head is ``draw_plan_head(plan)``.
+A picture shows, a sheet tells. ``write_picture(figure, path)`` of `sheets` saves what these draw:
+`shop.draw_shop` (one vessel, before and after, of `shown_plan`, `shown_design`, `shown_soak`),
+`tubs.draw_homes` and `draw_gallery`, `sachets.draw_sachet`, `ladder.draw_ladders`.
+``write_sheet(text, figure, path, paper)`` typesets the text of `dosing.words.templates.render`
+under a figure, for instance `ribbon.draw_plan_head` or `draw_head`; `film.write_film` films a pour.
 """
