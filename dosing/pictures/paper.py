@@ -164,7 +164,9 @@ class Paper:
         width : float
             [px]
         """
-        self.axes.plot([x, to_x], [y, to_y], color=INK, lw=0.72 * width, zorder=5)
+        self.axes.plot(
+            [x, to_x], [y, to_y], color=INK, lw=0.72 * width, zorder=5, solid_capstyle="butt"
+        )
 
     def area(self, outline: Array, clip: Outline | None = None, **style: Any) -> None:
         """Fill an area.
