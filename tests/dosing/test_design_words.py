@@ -1,0 +1,215 @@
+"""The words of ``design``: every branch of its templates, and how long its answers are."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from functools import cache
+from types import SimpleNamespace
+from typing import Any
+
+import pytest
+
+from dosing.bath.inputs import RecipeInputs
+from dosing.effects.answer import Effects, design_effects, wished_end
+from dosing.effects.gallery import gallery, gallery_tub
+from dosing.effects.shelf import read_shelf
+from dosing.recipe import demo_recipe, parse_recipe
+from dosing.words.marks import plain
+from dosing.words.templates import render
+
+MOST_LINES = 20
+YELLOWS = "purple sweet potato, tartrazine, sunset yellow, citric acid"
+CARROT = "black carrot, tartrazine, citric acid"
+
+BASIN = """
+schema = 1
+title = "Landing room"
+[tub]
+volume = "{volume}"
+volume_measured = true
+[water]
+alkalinity = "100 ppm"
+hardness = "8 dH"
+ph = 7.8
+instrument = "jar test"
+[[colour]]
+pigment = "black-carrot"
+amount = "500 mL"
+strength = "2 /cm"
+[wish]
+bathers = "{bathers}"
+"""
+
+
+def asked(**given: Any) -> SimpleNamespace:
+    usual = {"more": False, "cautions": False, "write": None, "shelf": None, "bathers": None}
+    return SimpleNamespace(**{**usual, **given})
+
+
+def basin(volume: str = "110 L", bathers: str = "adult") -> RecipeInputs:
+    return parse_recipe(BASIN.format(volume=volume, bathers=bathers))
+
+
+@cache
+def designed(
+    start: str, end: str, shelf: str, where: str = "adult", price: float = 0.0, count: int = 2
+) -> Effects:
+    inputs = {
+        "adult": lambda: gallery_tub("adult"),
+        "child": lambda: gallery_tub("child"),
+        "infant": lambda: replace(
+            demo_recipe(1), wish=replace(demo_recipe(1).wish, child_age_years=1.0)
+        ),
+        "nobody": lambda: basin(bathers="nobody"),
+        "own bottle": basin,
+        "large": lambda: basin("700 L"),
+    }[where]()
+    return design_effects(
+        inputs,
+        wished_end(start, "start"),
+        wished_end(end, "end"),
+        shelf=read_shelf(shelf),
+        count=count,
+        prices={"tartrazine": price} if price else None,
+    )
+
+
+def said(effects: Effects, *, bare: bool = False, **given: Any) -> str:
+    """The answer on one long line."""
+    text = render("design", effects=effects, asked=asked(**given), bare=bare)
+    return " ".join(plain(text).split())
+
+
+def test_a_design_says_what_to_pour_and_how_sure_it_is() -> None:
+    text = said(designed("green", "orange", YELLOWS))
+    for part in (
+        "green to orange: 120 L at 38 °C, 25 cm deep, for an adult",
+        "Pour it: yes",
+        "Green -> orange, pH 8.1 -> 4.8: a clear change.",
+        "POUR IN, and stir: ",
+        "THEN, before anyone gets in, 20 g of citric acid, dissolved, all at once.",
+        "The pH ends at ",
+        "of 100 untested batches of petals",
+        "of 100 people",
+        "Solution: 1 g of dye powder in 1 L of water.",
+        "Brew: 20 g dried to 1 L of hot water, strained.",
+        "bleach",
+        "add --write soak.toml",
+        "More: --more",
+    ):
+        assert part.casefold() in text.casefold(), part
+
+
+def test_detail_cautions_and_files_are_told_where_they_were_asked_for() -> None:
+    effects = designed("green", "orange", YELLOWS)
+    text = said(effects, more=True, cautions=True, write="soak.toml")
+    assert "Cautions" in text
+    for caution in effects.designs[0].cautions:
+        assert caution.level == "ok" or caution.message in text
+    assert "#" in text
+    assert "olive" in text
+    assert "Written: soak.toml" in text
+    assert "More: --more" not in text
+    paper = said(effects, bare=True)
+    assert "Cautions" in paper
+    assert "--write" not in paper
+
+
+def test_money_is_told_with_what_it_leaves_out() -> None:
+    text = said(designed("green", "orange", YELLOWS, price=2.0))
+    assert "It costs 0." in text
+    assert "without " in text
+
+
+def test_nobody_in_the_tub_is_told_as_that() -> None:
+    text = said(designed("blue", "pink", CARROT, "nobody"))
+    assert "NOT FOR BATHING" in text
+    assert "before anyone gets in" not in text
+    assert "Stings?" not in text
+
+
+def test_the_makers_own_bottle_is_poured() -> None:
+    assert "Black carrot: your own bottle (2 /cm)." in said(
+        designed("blue", "pink", CARROT, "own bottle")
+    )
+
+
+def test_drops_are_counted_and_an_exact_colour_has_no_votes() -> None:
+    effects = designed("#AAC9CC", "#CDD6CA", "elderberry, brilliant blue, citric acid", "child")
+    text = said(effects)
+    assert "drops of brilliant blue solution" in text
+    assert "of 100 people" not in text
+
+
+@pytest.mark.slow
+def test_much_and_sour_brew_is_told() -> None:
+    large = said(designed("blue", "pink", CARROT, "large"))
+    assert "more than a usual bottle of 1 L" in large
+    sour = said(designed("brown", "pink", "roselle, citric acid"), more=True)
+    assert "is sour itself" in sour or "cannot be done" in sour
+
+
+def test_a_tub_that_may_not_be_poured_has_no_grams() -> None:
+    text = said(designed("blue", "pink", CARROT, "infant"))
+    assert "This bath is not to be poured" in text
+    assert "three" in text
+    assert "POUR" not in text
+    assert " g of " not in text
+
+
+def test_a_powder_that_does_not_turn_is_named() -> None:
+    text = said(designed("blue", "pink", "black carrot, table salt"), write="soak.toml")
+    assert "There is no design to show." in text
+    assert "does not turn this water" in text
+    assert "soak.toml was left as it is" in text
+    assert "What works in a tub of middling water:" in text
+
+
+def test_what_misses_says_how_near_it_comes() -> None:
+    text = said(designed("blue", "orange", "butterfly pea, citric acid"), more=True)
+    assert "cannot be done within the cautions" in text
+    assert "The nearest: " in text
+    assert "The end would have to be orange" in text
+    assert "POUR" not in text
+
+
+@pytest.mark.parametrize(
+    ("start", "end", "shelf", "where"),
+    [
+        ("green", "orange", YELLOWS, "adult"),
+        ("blue", "pink", CARROT, "nobody"),
+        ("blue", "pink", CARROT, "infant"),
+        ("blue", "pink", "black carrot, table salt", "adult"),
+        ("blue", "orange", "butterfly pea, citric acid", "adult"),
+    ],
+)
+def test_first_answers_are_short(start: str, end: str, shelf: str, where: str) -> None:
+    text = render("design", effects=designed(start, end, shelf, where), asked=asked(), bare=False)
+    lines = plain(text).splitlines()
+    assert len(lines) <= MOST_LINES
+    assert max(map(len, lines)) <= 80
+    assert "" not in lines
+
+
+@pytest.mark.parametrize("bathers", [None, "adult", "child", "nobody"])
+@pytest.mark.parametrize("more", [False, True])
+def test_the_gallery_in_words(bathers: str | None, more: bool) -> None:
+    effects = gallery(bathers=bathers)
+    text = render("gallery", effects=effects, asked=asked(bathers=bathers, more=more), bare=False)
+    lines = plain(text).splitlines()
+    assert more or len(lines) <= MOST_LINES
+    flat = " ".join(" ".join(lines).split())
+    child = bathers in (None, "child")
+    assert ("a child may bathe in" in flat) == child
+    assert ("All " in flat) == (not more)
+    assert ("of liquid" in flat) == more
+    assert "To sell it: EU ask an assessor first; UK ask an assessor first; US no." in flat
+    assert "Too much brew to sell in a bottle" in flat
+    named = [one for one in effects if f"{one.start} to {one.end}:".capitalize() in flat]
+    assert len(named) == (len(effects) if more else 6)
+
+
+def test_a_gallery_of_nothing_says_what_to_do() -> None:
+    text = render("gallery", effects=(), asked=asked(shelf="beet"), bare=False)
+    assert "Nothing in the gallery" in text
+    assert '--shelf "beet"' in text
