@@ -13,6 +13,7 @@ from dosing.bath.inputs import RecipeInputs
 from dosing.effects.designs import DesignedColour, liquid_ml, market_says
 from dosing.effects.shelf import Shelf, stocks
 from dosing.effects.task import End
+from dosing.ingredients.powders import scale_floor_g, scale_step
 from dosing.ingredients.trade_values import typical
 from dosing.recipe import demo_recipe
 from indicator.pigments import Colourant, colourant
@@ -86,6 +87,11 @@ class GalleryEffect:
     def colours(self) -> tuple[DesignedColour, ...]:
         """Its colours, as they are measured out."""
         return _measured_out(self.mixture, self.volume_l)
+
+    @property
+    def pour_g(self) -> float:
+        """The dose as a kitchen scale shows it, rounded down so that no gate is passed [g]."""
+        return scale_floor_g(self.dose_g, scale_step(self.dose_g))
 
     @property
     def before(self) -> GallerySight:

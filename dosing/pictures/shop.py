@@ -94,7 +94,7 @@ def shown_design(effects: Effects, *, foam: bool = False) -> Shown | None:
     waters = [(sight.ph, sight.colour) for sight in (design.before, design.after)]
     ends = {"start": effects.start.text, "end": effects.end.text}
     title = say("picture.effect", ends).capitalize()
-    poured = _poured(design.dose_g, design.activator)
+    poured = _poured(design.pour_g, design.activator)
     return _shown(design, title, waters, poured, reached=design.reached, foam=foam)
 
 

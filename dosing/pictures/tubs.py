@@ -95,7 +95,7 @@ def _of_effect(effect: GalleryEffect) -> Tub:
         heading=say("picture.effect", values).capitalize(),
         note=" · ".join(colour.colourant.label for colour in effect.colours),
         waters=(effect.before.hex, effect.after.hex),
-        verdict=f"{grams(effect.dose_g)} {powder_label(effect.powder)}",
+        verdict=f"{grams(effect.pour_g)} {powder_label(effect.powder)}",
         foot=f"{say('picture.ph', {'ph': effect.ph_after})} {mark(effect.level)}",
         level="ok",
     )
