@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import replace
 from functools import cache
 from types import SimpleNamespace
@@ -54,18 +55,17 @@ def basin(volume: str = "110 L", bathers: str = "adult") -> RecipeInputs:
 def designed(
     start: str, end: str, shelf: str, where: str = "adult", price: float = 0.0, count: int = 2
 ) -> Effects:
-    inputs = {
+    young = demo_recipe(1)
+    tubs: dict[str, Callable[[], RecipeInputs]] = {
         "adult": lambda: gallery_tub("adult"),
         "child": lambda: gallery_tub("child"),
-        "infant": lambda: replace(
-            demo_recipe(1), wish=replace(demo_recipe(1).wish, child_age_years=1.0)
-        ),
+        "infant": lambda: replace(young, wish=replace(young.wish, child_age_years=1.0)),
         "nobody": lambda: basin(bathers="nobody"),
         "own bottle": basin,
         "large": lambda: basin("700 L"),
-    }[where]()
+    }
     return design_effects(
-        inputs,
+        tubs[where](),
         wished_end(start, "start"),
         wished_end(end, "end"),
         shelf=read_shelf(shelf),
