@@ -50,7 +50,7 @@ class Infusion:
 
 
 @dataclass(frozen=True)
-class Brew:
+class WeighedBrew:
     """Petals and water for an amount of filtered infusion."""
 
     petals_g: float
@@ -77,7 +77,7 @@ class Steeping:
     makes_g: float
     lidded: bool
     pressed: bool
-    brew: Brew
+    brew: WeighedBrew
     strength_per_cm: Range
     """Of the finished infusion: as measured, or as reckoned [1/cm]."""
     reckoned_per_cm: Range
@@ -127,6 +127,12 @@ def _best_low_high(quantity: str, pigment: str = "any") -> Array:
     return np.array([number.value, *number.ends])
 
 
+def steepable(which: Colourant) -> bool:
+    """Whether it is a pigment whose strength per cent of petals is known."""
+    usual = which.per_percent
+    return which.kind == "pigment" and usual is not None and usual.best > 0
+
+
 def infusion(
     pigment: ColourantLike, petals_percent: ArrayLike, temperature_c: ArrayLike, minutes: ArrayLike
 ) -> Infusion:
@@ -164,7 +170,7 @@ def infusion(
     6.0
     """
     known = colourant(pigment)
-    if known.kind != "pigment" or known.per_percent is None or not known.per_percent.best > 0:
+    if known.per_percent is None or not steepable(known):
         raise ValueError(
             f"colourant is {known.name!r}; accepted is a pigment whose strength per % of petals is "
             "known"
@@ -211,7 +217,7 @@ def brew(
     *,
     lidded: bool = True,
     pressed: bool = False,
-) -> Brew:
+) -> WeighedBrew:
     """Petals and water for an amount of filtered infusion, made up by weight.
 
     Parameters
@@ -229,7 +235,7 @@ def brew(
 
     Returns
     -------
-    Brew
+    WeighedBrew
 
     Raises
     ------
@@ -254,7 +260,7 @@ def brew(
     in_pot = left[[0, 2, 1]]
     worth = _PER_CENT * petals / in_pot * np.maximum(in_pot - held * petals, 0.0) / makes_g
     make_up = makes_g - filtrate[[0, 2, 1]]
-    return Brew(
+    return WeighedBrew(
         petals_g=petals,
         water_g=float(water),
         filtrate_g=Range(*map(float, filtrate)),

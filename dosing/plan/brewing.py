@@ -70,14 +70,32 @@ class BottleLook:
 
     tint: str
     percent: float
-    """Petals in it [% w/v]."""
+    """Petals in the infusion that has room in it [% w/v]."""
     petals_g: float
     """Petals in the whole bottle [g]."""
     brewable: bool
     """Whether an infusion can be made as strong as that."""
+    fits: bool
+    """Whether the infusion has room in it as strong as it is brewed now."""
     colour: SeenColour
     black: bool
     """Whether it looks nearly black."""
+
+
+@dataclass(frozen=True)
+class BottleFill:
+    """A dose out of a bottle that is filled with infusion as far as the recipe says."""
+
+    dose_ml: float
+    """For one bath [mL]."""
+    infusion_share: float
+    """Share of it that is infusion, 0 to 1: the rest is foam bath."""
+    infusion_percent: float
+    """Petals in the infusion [% w/v]."""
+    visibility_delta_e: float
+    """CIEDE2000 of the tub from one without colour."""
+    tint: str | None
+    """The strongest of `TINTS` that this reaches; None where it is not visible."""
 
 
 def tint_amounts(
@@ -101,15 +119,21 @@ def tint_amounts(
         In the order of `TINTS`.
     """
     brewed = _brewed(inputs, setting)
+    seen = _visibility(brewed, setting, _FACTORS)
+    bathers = judged_bathers(inputs.wish.bathers)
+    return tuple(_amount(tint, seen, brewed, possible, bathers) for tint in TINTS)
+
+
+def _visibility(brewed: _Brewed, setting: Setting, factors: ArrayLike) -> Array:
+    """CIEDE2000 from the same tub without colour, for so many times the recipe's colour."""
+    times = np.asarray(factors)
     colours = colour_at(
-        {which: strength * _FACTORS for which, strength in brewed.strengths.items()},
-        _soured(setting.bath, brewed.more_acid_mol(_FACTORS)).solve().ph,
+        {which: strength * times for which, strength in brewed.strengths.items()},
+        _soured(setting.bath, brewed.more_acid_mol(times)).solve().ph,
         setting.view,
         setting.bath.surfactants_g_l,
     )
-    bathers = judged_bathers(inputs.wish.bathers)
-    seen = colours.visibility_delta_e
-    return tuple(_amount(tint, seen, brewed, possible, bathers) for tint in TINTS)
+    return np.asarray(colours.visibility_delta_e)
 
 
 @dataclass(frozen=True)
@@ -134,7 +158,7 @@ class _Brewed:
 
 
 def _brewed(inputs: RecipeInputs, setting: Setting) -> _Brewed:
-    pigment, litres = _pigment(inputs), float(setting.bath.volume_l)
+    pigment, litres = brewed_pigment(inputs), float(setting.bath.volume_l)
     per_gram = _per_gram(inputs, pigment)
     strengths = dict(setting.bath.strengths)
     acid_here = acid = sum(sour_meq(inputs).values()) / _MEQ_PER_MOL
@@ -179,25 +203,71 @@ def bottle_looks(
     tuple of BottleLook
         One for each amount.
     """
-    pigment = _pigment(inputs)
-    per_gram = _per_gram(inputs, pigment)
+    pigment = brewed_pigment(inputs)
+    per_gram, share = _per_gram(inputs, pigment), infusion_share(inputs)
     most = typical("strongest_infusion_percent").value
     view = bottle_view(light=inputs.wish.light)
+    litres = bottle_ml / _ML_PER_L
     looks = []
     for amount in amounts:
-        grams_per_l = amount.petals_g * baths / (bottle_ml / _ML_PER_L)
-        percent = grams_per_l / _G_PER_L_AT_ONE_PERCENT
-        strength = 0.0 if np.isnan(per_gram) else grams_per_l * per_gram
-        colour = colour_at({pigment: np.asarray(strength)}, typical("infusion_ph").value, view)
-        black = float(colour.lab[..., 0]) < threshold("black_lightness")
         petals_g = amount.petals_g * baths
+        percent = petals_g / (litres * share) / _G_PER_L_AT_ONE_PERCENT
+        strength = 0.0 if np.isnan(per_gram) else petals_g / litres * per_gram
+        colour = colour_at({pigment: np.asarray(strength)}, typical("infusion_ph").value, view)
         looks.append(
-            BottleLook(amount.tint, percent, petals_g, bool(percent <= most), colour, black)
+            BottleLook(
+                tint=amount.tint,
+                percent=percent,
+                petals_g=petals_g,
+                brewable=bool(percent <= most),
+                fits=bool(amount.infusion_ml * baths <= share * bottle_ml),
+                colour=colour,
+                black=float(colour.lab[..., 0]) < threshold("black_lightness"),
+            )
         )
     return tuple(looks)
 
 
-def _pigment(inputs: RecipeInputs) -> Colourant:
+def bottle_fill(
+    inputs: RecipeInputs, setting: Setting, dose_ml: float, percent: float
+) -> BottleFill:
+    """Tint that a dose of the bottle gives, of which only the recipe's share is infusion.
+
+    Parameters
+    ----------
+    inputs : RecipeInputs
+        As in `tint_amounts`.
+    setting : Setting
+        The tub as read.
+    dose_ml : float
+        For one bath [mL].
+    percent : float
+        Petals in the infusion [% w/v].
+
+    Returns
+    -------
+    BottleFill
+        How far it tints the tub [CIEDE2000].
+    """
+    brewed, share = _brewed(inputs, setting), infusion_share(inputs)
+    petals_g = dose_ml * share / _ML_PER_L * percent * _G_PER_L_AT_ONE_PERCENT
+    seen = float(_visibility(brewed, setting, petals_g / brewed.petals_g))
+    reached = [tint for tint in TINTS if seen >= threshold(_THRESHOLD[tint])]
+    return BottleFill(dose_ml, share, percent, seen, reached[-1] if reached else None)
+
+
+def infusion_share(inputs: RecipeInputs) -> float:
+    """Share of the bottle that is infusion: that in the foam bath, or all of an infusion's own."""
+    own = next((c for c in inputs.colours if c.colourant == brewed_pigment(inputs)), None)
+    foam = inputs.foam_bath
+    if own is None or foam is None or own.held_in != "foam bath":
+        return 1.0
+    liquid = own.amount_unit == "mL" and foam.amount_ml > 0
+    return min(own.amount / foam.amount_ml, 1.0) if liquid else 1.0
+
+
+def brewed_pigment(inputs: RecipeInputs) -> Colourant:
+    """The first pigment of a recipe; butterfly pea where it has none."""
     pigments = (colour.colourant for colour in inputs.colours if colour.colourant.kind == "pigment")
     return next(pigments, colourant(USUAL_PIGMENT))
 

@@ -71,7 +71,7 @@ def test_a_table_becomes_a_pigment_that_every_command_takes(
     assert run(["plan", "bath.toml", "--json"]) in (0, 3)
     plan = json.loads(capsys.readouterr().out)
     assert plan["before"]["visibility_delta_e"] > 5
-    for command in (["brew", "bath.toml"], ["keep", "bath.toml"]):
+    for command in (["brew", "bath.toml"], ["brew", "bath.toml", "--baths", "2"]):
         assert run([*command, "--json"]) == 0
         capsys.readouterr()
 

@@ -14,10 +14,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from dosing.bath.assembled import assemble
+from dosing.bath.inputs import FoamBathInputs
 from dosing.bath.possible_tubs import possible_tubs
 from dosing.pictures.tubs import draw_homes
 from dosing.plan.answer import make_plan, preview
-from dosing.plan.brewing import bottle_looks, tint_amounts
+from dosing.plan.brewing import bottle_fill, bottle_looks, infusion_share, tint_amounts
 from dosing.plan.case import case
 from dosing.plan.households import TOO_SOUR, home_inputs, six_homes
 from dosing.plan.next_reading import next_steps
@@ -185,11 +186,36 @@ def test_two_figures_are_two_figures() -> None:
     assert math.isclose(float(two_figures(340.0)), 340.0)
 
 
+def test_a_dose_with_little_infusion_in_it_colours_a_tub_far_less() -> None:
+    # 60 mL of which 45 % is infusion of 2 % brings 27 mL of it: by hand, as petals per bath.
+    in_foam = replace(
+        SOAK,
+        foam_bath=FoamBathInputs(60.0),
+        colours=(replace(SOAK.colours[0], amount=27.0, held_in="foam bath", volume_l=0.0),),
+    )
+    setting = assemble(in_foam)
+    assert infusion_share(in_foam) == pytest.approx(0.45)
+    assert infusion_share(SOAK) == 1.0
+    amounts = tint_amounts(in_foam, setting, possible_tubs(in_foam))
+    percent = amounts[0].infusion_percent
+    mixed, all_of_it = (
+        bottle_fill(one, assemble(one), 60.0, percent)
+        for one in (in_foam, replace(in_foam, foam_bath=FoamBathInputs(27.0)))
+    )
+    assert mixed.infusion_share * mixed.dose_ml == pytest.approx(27.0)
+    assert mixed.visibility_delta_e < 0.7 * all_of_it.visibility_delta_e
+    for amount, look in zip(amounts, bottle_looks(in_foam, amounts, 60.0, 1), strict=True):
+        assert look.fits == (amount.infusion_ml <= 27.0)
+        assert look.percent == pytest.approx(amount.petals_g / 27.0 * 100.0)
+
+
 def test_brew_on_the_command_line(huedose: Run) -> None:
     code, out, err = huedose("brew", "--bottle", "100 mL", "--baths", "4", "--json")
     document = json.loads(out)
     assert (code, err) == (0, "")
     assert [one["tint"] for one in document["amounts"]] == ["just-visible", "clear", "showy"]
-    for arguments in (["--baths", "0"], ["--bottle", "10 g"], ["--bottle", "0 mL"]):
-        code, out, err = huedose("brew", *arguments)
-        assert (code, out, err.count("\n")) == (2, "", 1)
+    assert [one["fits"] for one in document["bottles"]] == [True, False, False]
+    assert document["fill"]["infusion_share"] == 1.0
+    _, out, _ = huedose("brew", "--bottle", "100 mL", "--baths", "4")
+    assert len(out.splitlines()) <= 20
+    assert "more than can be brewed" in " ".join(out.split())

@@ -162,10 +162,10 @@ def test_colour_that_is_too_sour_by_itself_is_not_an_amount_to_take(
     stops = bathers == "child" or showy["ph_acid_side"] < 4.0
     assert showy["level"] == ("stop" if stops else "justify")
     _, told, _ = huedose("brew", path)
-    assert "not for this bath" in told
+    assert "too sour by itself" in told
     assert f"{showy['infusion_ml']:.2g}" not in told
-    _, plan, _ = huedose("plan", path)
-    assert "not for this bath" in plan
+    _, plan, _ = huedose("plan", path, "--more")
+    assert "sour by itself" in plan
 
 
 @pytest.mark.slow

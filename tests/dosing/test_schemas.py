@@ -46,12 +46,10 @@ KEYS = {
         " verdicts allowed reached"
     ),
     "design-gallery": "version effects",
-    "brew": "version volume_l bottle_ml baths verdicts cautions amounts bottles",
-    "steep": (
-        "version pigment petals_percent temperature_c minutes makes_g lidded pressed brew"
-        " strength_per_cm reckoned_per_cm share_of_plateau measured notes warnings coverage"
+    "brew": (
+        "version title volume_l market bottle_ml baths verdicts cautions amounts bottles fill"
+        " steeping kept allowed tubs"
     ),
-    "keep": "version days temperature_c ph colours fresh kept soak light warnings change_delta_e",
     "colours": (
         "version ladders rainbow listed spectrum warnings colourants wavelength_nm"
         " absorbance_per_cm bathable_ph beyond_screens doubt"

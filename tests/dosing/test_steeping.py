@@ -267,25 +267,24 @@ def test_lukewarm_for_hours_is_warned_of() -> None:
 
 def test_the_command_tells_what_to_do(huedose: Run) -> None:
     for width in (60, 96):
-        code, out, err = huedose("steep", COLUMNS=str(width))
+        code, out, err = huedose("brew", COLUMNS=str(width))
         text = " ".join(out.split())
         assert (code, err) == (0, "")
         assert max(len(line) for line in out.splitlines()) <= width
-        assert "Weigh 10 g of dried petals and 540 g of water" in text
+        assert "BREW 500 g: 10 g of dried butterfly pea and 540 g of water." in text
         assert "75 °C" in text
         assert "25 min" in text
-        assert "to 500 g" in text
         assert "scalds" in text
         assert "the same day" in text
-        assert "on skin" in text
-        assert "huedose calibrate" in text
+        assert "try the arm first" in text
+    assert "huedose calibrate" in " ".join(huedose("brew", "--more")[1].split())
 
 
 def test_the_document_of_the_command(huedose: Run) -> None:
-    arguments = ("steep", PEA, "--petals", "3 %", "--temperature", "176 F", "--time", "0.5 hours")
+    arguments = ("brew", "--petals", "3 %", "--steep-at", "176 F", "--steep-for", "0.5 hours")
     code, out, err = huedose(*arguments, "--makes", "1 kg", "--open", "--pressed", "--json")
     assert (code, err) == (0, "")
-    found = json.loads(out)
+    found = json.loads(out)["steeping"]
     assert {
         *("pigment", "petals_percent", "temperature_c", "minutes", "makes_g", "brew"),
         *("strength_per_cm", "share_of_plateau", "measured", "notes", "warnings"),
@@ -310,7 +309,7 @@ def test_the_document_of_the_command(huedose: Run) -> None:
 
 
 def test_the_keys_for_a_recipe_give_the_same_strength(huedose: Run) -> None:
-    _, out, _ = huedose("steep", "--petals", "3 %", "--temperature", "60 C", COLUMNS="96")
+    _, out, _ = huedose("brew", "--petals", "3 %", "--steep-at", "60 C", "--more", COLUMNS="96")
     line = next(one for one in out.splitlines() if "In a recipe" in one)
     keys = line.split(": ", 1)[1].replace(", ", "\n")
     colour = parse_recipe(f'[[colour]]\npigment = "{PEA}"\namount = "1 L"\n{keys}').colours[0]
@@ -320,41 +319,49 @@ def test_the_keys_for_a_recipe_give_the_same_strength(huedose: Run) -> None:
 
 
 def test_the_measured_strength_on_the_command_line(huedose: Run) -> None:
-    code, out, _ = huedose("steep", "--measured", "5.2 /cm", "--json")
-    found = json.loads(out)
+    code, out, _ = huedose("brew", "--measured", "5.2 /cm", "--json")
+    found = json.loads(out)["steeping"]
     assert code == 0
     assert found["measured"] is True
     assert found["strength_per_cm"]["best"] == 5.2
-    _, out, _ = huedose("steep", "--measured", "5.2 /cm", COLUMNS="96")
-    assert "replaces the guess" in " ".join(out.split())
+    _, out, _ = huedose("brew", "--measured", "5.2 /cm", "--more", COLUMNS="96")
+    assert "as strong as you measured" in " ".join(out.split())
     assert 'strength = "5.2 /cm"' in out
 
 
 @pytest.mark.parametrize(
     ("arguments", "words"),
     [
-        (("tartrazine",), "a dye"),
-        (("butterfly-pie",), "did you mean"),
+        (("--pigment", "tartrazine"), "a dye"),
+        (("--pigment", "butterfly-pie"), "did you mean"),
         (("--petals", "0 %"), "petals is '0 %'"),
         (("--petals", "40 %"), "petals is '40 %'"),
         (("--petals", "5 g"), "not a unit for it"),
-        (("--temperature", "140 C"), "0 to 100 °C"),
-        (("--temperature", "75"), "without a unit"),
-        (("--time", "0 min"), "time is '0 min'"),
-        (("--time", "-5 min"), "time is '-5 min'"),
-        (("--time", "25"), "without a unit"),
+        (("--steep-at", "140 C"), "0 to 100 °C"),
+        (("--steep-at", "75"), "without a unit"),
+        (("--steep-for", "0 min"), "steep-for is '0 min'"),
+        (("--steep-for", "-5 min"), "steep-for is '-5 min'"),
+        (("--steep-for", "25"), "without a unit"),
         (("--makes", "0 g"), "makes is '0 g'"),
         (("--makes", "500"), "without a unit"),
         (("--makes", "nan g"), "not a finite number"),
         (("--measured", "0 /cm"), "above 0"),
         (("--measured", "2 %"), "not a unit for it"),
-        (("--open", "--time", "24 hours"), "boil away"),
+        (("--open", "--steep-for", "24 hours"), "boil away"),
+        (("--time", "6 horses"), "time"),
+        (("--time", "-1 day"), "time"),
+        (("--shelf", "300 C"), "shelf"),
+        (("--bottle-ph", "15"), "bottle-ph"),
+        (("--soak", "an hour or so"), "soak"),
+        (("--baths", "0"), "baths"),
+        (("--bottle", "10 g"), "bottle"),
+        (("--bottle", "0 mL"), "bottle"),
     ],
 )
 def test_nonsense_is_refused_in_one_sentence(
     huedose: Run, arguments: tuple[str, ...], words: str
 ) -> None:
-    code, out, err = huedose("steep", *arguments)
+    code, out, err = huedose("brew", *arguments)
     assert (code, out, err.count("\n")) == (2, "", 1)
     assert words in err
 

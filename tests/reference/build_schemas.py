@@ -18,10 +18,8 @@ from typing import Any, Union, get_args, get_origin
 
 import numpy as np
 
-from dosing.bottle.keeping import Kept
-from dosing.bottle.steeping import Steeping
+from dosing.bottle.answer import Brewing
 from dosing.cli import (
-    brews,
     designs,
     jars,
     plans,
@@ -49,9 +47,7 @@ DOCUMENTS: dict[str, type] = {
     "sachet": SachetAnswer,
     "design": Effects,
     "design-gallery": designs.GalleryDocument,
-    "brew": brews.BrewDocument,
-    "steep": Steeping,
-    "keep": Kept,
+    "brew": Brewing,
     "colours": ColoursDocument,
     "water": WaterLook,
     "equilibrium": solutions.SolutionsDocument,

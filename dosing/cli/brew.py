@@ -1,0 +1,113 @@
+"""``brew``: petals, water and minutes, the bottle they fill, and how that keeps."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from dosing.cli.options import Command, Demo, Json, More, Paper, Recipe, Sheet, more_option
+from indicator.notes import say
+
+if TYPE_CHECKING:
+    from indicator.colourants import Colourant
+
+MOST_BATHS = 100
+
+
+def brew(
+    recipe: Recipe = None,
+    demo: Demo = None,
+    pigment: Annotated[str | None, typer.Option("--pigment", help=say("help.brew-pigment"))] = None,
+    petals: Annotated[str | None, typer.Option("--petals", help=say("help.brew-petals"))] = None,
+    makes: Annotated[str, typer.Option("--makes", help=say("help.brew-makes"))] = "500 g",
+    bottle: Annotated[str, typer.Option("--bottle", help=say("help.bottle"))] = "250 mL",
+    baths: Annotated[int, typer.Option("--baths", help=say("help.baths"))] = 1,
+    time: Annotated[str, typer.Option("--time", help=say("help.brew-time"))] = "6 weeks",
+    shelf: Annotated[str, typer.Option("--shelf", help=say("help.brew-shelf"))] = "22 C",
+    more: More = False,
+    sheet: Sheet = None,
+    steep_at: Annotated[str | None, more_option("--steep-at", help="help.steep-at")] = None,
+    steep_for: Annotated[str | None, more_option("--steep-for", help="help.steep-for")] = None,
+    no_lid: Annotated[bool, more_option("--open", help="help.no-lid")] = False,
+    pressed: Annotated[bool, more_option("--pressed", help="help.pressed")] = False,
+    measured: Annotated[str | None, more_option("--measured", help="help.measured")] = None,
+    bottle_ph: Annotated[str | None, more_option("--bottle-ph", help="help.bottle-ph")] = None,
+    soak: Annotated[str, more_option("--soak", help="help.brew-soak")] = "60 min",
+    paper: Paper = "A4",
+    as_json: Json = False,
+) -> None:
+    """Petals, water, minutes, bottle and keeping."""
+    from dosing.bottle.answer import BrewAsked, brewing
+    from dosing.cli.codes import NOT_MET
+    from dosing.cli.given import Files, recipe_of
+    from dosing.cli.output import answer
+    from dosing.recipe import quantities as q
+    from dosing.words.templates import render
+
+    Files(None, sheet, paper)
+    if not 1 <= baths <= MOST_BATHS:
+        raise q.InputError(say("cli.baths", {"value": baths, "most": MOST_BATHS}), "baths", baths)
+    asked = BrewAsked(
+        pigment=None if pigment is None else _steeped(pigment),
+        petals_percent=None if petals is None else q.petals_percent(petals, "petals"),
+        makes_g=q.infusion_g(makes, "makes"),
+        steep_temperature_c=None
+        if steep_at is None
+        else q.steep_temperature_c(steep_at, "steep-at"),
+        steep_minutes=None if steep_for is None else q.steep_minutes(steep_for, "steep-for"),
+        lidded=not no_lid,
+        pressed=pressed,
+        measured_per_cm=None if measured is None else _measured(measured),
+        bottle_ml=_bottle_ml(bottle),
+        baths=baths,
+        days=q.days(time, "time"),
+        shelf_c=q.temperature_c(shelf, "shelf"),
+        bottle_ph=None if bottle_ph is None else q.ph(bottle_ph, "bottle-ph"),
+        soak_days=q.days(soak, "soak"),
+    )
+    brewed = brewing(recipe_of(recipe, demo), asked)
+    if sheet is not None:
+        from dosing.pictures.sheets import write_sheet
+
+        write_sheet(render("brew", brew=brewed, more=True, on_paper=True), None, sheet, paper)
+    answer(
+        brewed,
+        lambda: render("brew", brew=brewed, more=more, on_paper=False),
+        as_json=as_json,
+        written=(sheet,),
+    )
+    raise typer.Exit(0 if brewed.allowed else NOT_MET)
+
+
+def _bottle_ml(written: str) -> float:
+    from dosing.recipe.quantities import InputError, amount
+
+    size = amount(written, "bottle")
+    if size.kind != "volume" or size.value <= 0:
+        raise InputError(say("cli.bottle", {"value": written}), "bottle", written)
+    return size.value
+
+
+def _steeped(name: str) -> Colourant:
+    from dosing.bottle.steeping import steepable
+    from dosing.cli.own_files import known_pigments
+    from dosing.recipe.quantities import InputError
+
+    colourant = known_pigments().find(name)
+    if not steepable(colourant):
+        code = "cli.steep-dye" if colourant.kind != "pigment" else "cli.steep-no-strength"
+        raise InputError(say(code, {"value": name}), "pigment", name)
+    return colourant
+
+
+def _measured(written: str) -> float:
+    from dosing.recipe.quantities import InputError, absorbance_per_cm
+
+    per_cm = absorbance_per_cm(written, "measured")
+    if per_cm == 0:
+        raise InputError(say("cli.measured-nothing", {"value": written}), "measured", written)
+    return per_cm
+
+
+COMMAND = Command(brew, "help.brew")

@@ -1,0 +1,109 @@
+"""The answer of ``brew``: every branch of its template, in few lines, and what it adds up to."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import replace
+from typing import Any
+
+import pytest
+
+from dosing.bath.inputs import ColourInputs, FoamBathInputs, RecipeInputs
+from dosing.bottle.answer import BrewAsked, Brewing, brewing
+from dosing.recipe import demo_names, demo_recipe
+from dosing.words.marks import plain
+from dosing.words.templates import render
+from indicator.colourants import Colourant
+from indicator.pigments import colourant
+
+SOAK = demo_recipe(demo_names()[0])
+
+
+def colour_of(which: Colourant, **changes: Any) -> ColourInputs:
+    return replace(SOAK.colours[0], colourant=which, **changes)
+
+
+def colour(name: str, **changes: Any) -> ColourInputs:
+    return colour_of(colourant(name), **changes)
+
+
+def coloured(*colours: ColourInputs, **changes: Any) -> RecipeInputs:
+    return replace(SOAK, colours=colours, **changes)
+
+
+def told(brew: Brewing, *, more: bool = False, width: int = 10_000) -> str:
+    return plain(render("brew", brew=brew, more=more, on_paper=False), width)
+
+
+IN_FOAM = coloured(
+    colour("butterfly-pea", amount=27.0, held_in="foam bath", volume_l=0.0),
+    foam_bath=FoamBathInputs(60.0),
+)
+SAID: dict[str, tuple[RecipeInputs, BrewAsked, tuple[str, ...]]] = {
+    "usual": (SOAK, BrewAsked(), ("BREW 500 g", "lid on; leave it 25 min", "It is spoilt long")),
+    "four baths": (
+        SOAK,
+        BrewAsked(baths=4),
+        ("for 4 baths, 62 mL each", "tints the tub just visibly", "more than can be brewed"),
+    ),
+    "in foam": (IN_FOAM, BrewAsked(bottle_ml=60.0), ("45 % of it brew", "Where it does not fit")),
+    "hardly any": (IN_FOAM, BrewAsked(bottle_ml=5.0), ("too little to be seen",)),
+    "a large bottle": (SOAK, BrewAsked(bottle_ml=4000.0), ("tints the tub showily",)),
+    "cold": (SOAK, BrewAsked(steep_temperature_c=6.0, steep_minutes=720.0), ("for 12 hours",)),
+    "open and pressed": (
+        SOAK,
+        BrewAsked(lidded=False, pressed=True),
+        ("keep it as warm for 25 min", "press the petals out"),
+    ),
+    "measured": (SOAK, BrewAsked(measured_per_cm=4.1), ("as strong as you measured, 4.1 per cm",)),
+    "no colour": (replace(SOAK, colours=()), BrewAsked(), ("butterfly pea", "No rate of fading")),
+    "dye and pigment": (
+        coloured(colour("butterfly-pea"), colour("riboflavin", content=1e-6)),
+        BrewAsked(),
+        ("other colours in step", "Light fades riboflavin"),
+    ),
+    "fades in the tub": (
+        coloured(colour("turmeric", preserved=True)),
+        BrewAsked(days=3.0),
+        ("In the tub turmeric fades", "3 days"),
+    ),
+    "far from studies": (coloured(colour("roselle")), BrewAsked(), ("or far less", "nobody has")),
+    "unknown strength": (
+        coloured(
+            colour_of(
+                replace(colourant("turmeric"), per_percent=None, name="our-root"),
+                petals_percent=2.0,
+                bottle_strength=6.0,
+            )
+        ),
+        BrewAsked(),
+        ("How strong its petals get is not known",),
+    ),
+}
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("name", SAID)
+def test_every_branch_is_said_in_few_lines(name: str) -> None:
+    inputs, asked, words = SAID[name]
+    brew = brewing(inputs, asked)
+    whole = told(brew, more=True)
+    for part in words:
+        assert part in whole
+    assert not re.search(r"\{|\bnan\b|\binf\b|None", whole)
+    lines = told(brew, width=80).split("\n")
+    heavy = [line for line in lines if line.startswith(("X ", "!! "))]
+    assert len(lines) <= 20 or heavy
+    assert max(map(len, lines)) <= 80
+
+
+def test_petals_of_another_strength_fill_another_volume() -> None:
+    usual, strong = (brewing(SOAK, BrewAsked(petals_percent=p)) for p in (2.0, 4.0))
+    for thin, thick in zip(usual.amounts, strong.amounts, strict=True):
+        assert thick.petals_g == pytest.approx(thin.petals_g)
+        assert thick.infusion_ml == pytest.approx(0.5 * thin.infusion_ml)
+    assert strong.tubs == pytest.approx(2.0 * usual.tubs)
+    # Twice the colour in the same dose: by hand, 250 mL of 4 % are 10 g of petals.
+    assert strong.fill.visibility_delta_e > usual.fill.visibility_delta_e
+    assert strong.steeping is not None
+    assert strong.steeping.brew.petals_g == pytest.approx(20.0)
