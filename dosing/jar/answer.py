@@ -7,26 +7,44 @@ much water the tub holds, so the dose per litre and the tub's dose are kept apar
 
 from __future__ import annotations
 
-from dataclasses import replace
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
+from numpy.typing import ArrayLike
 
 from dosing.bath.assembled import assemble
 from dosing.bath.jugs import jugs_of_pours
-from dosing.bath.possible_tubs import POSSIBLE_TUBS, Possible, possible_tubs
+from dosing.bath.possible_tubs import (
+    POSSIBLE_TUBS,
+    QUANTITIES,
+    Possible,
+    possible_tubs,
+    reading_spreads,
+)
+from dosing.ingredients.powders import Blend, spoons
 from dosing.ingredients.trade_values import reading_spread
-from dosing.jar.design import Additions, next_additions
 from dosing.jar.doubts import doubts_of
 from dosing.jar.fit import Fit, antithetic_normals, draws, fit
-from dosing.jar.kit import finest_step
 from dosing.jar.learnt import Learnt, learnt_numbers, pigment_numbers
 from dosing.jar.model import Array, JarModel, Readings, jar_value
-from dosing.jar.records import Addition, JarAnswer, StepFit, TubDose
+from dosing.jar.records import JarAnswer, StepFit
+from dosing.jar.series import LeftOut
+from dosing.plan.answer import make_plan
 from dosing.plan.case import JUSTIFY, MIND
 from dosing.plan.cautions import Situation, bather_assumptions, not_for_bathing
 from dosing.plan.households import elsewhere
 from dosing.plan.levels import judged_bathers
-from dosing.plan.path import Match, Path, colour_path, path_through, step_for, turns
+from dosing.plan.path import (
+    Match,
+    Path,
+    colour_path,
+    path_through,
+    step_for,
+    step_for_ph,
+    turns,
+)
 from dosing.plan.pouring import most_to_pour, pour_gently, with_chalk
 from dosing.plan.records import DoseRange, Wish
 from dosing.plan.rules import judge, verdicts
@@ -38,6 +56,22 @@ from indicator.robust_fit import SET_ASIDE_WEIGHT
 SEED = 45
 
 
+@dataclass(frozen=True)
+class Aim:
+    """Aim of a dose: a step of the path of one tub."""
+
+    path: Path
+    match: Match
+    wish: Wish
+    notes: tuple[Note, ...] = ()
+    """Why it is not the plan's."""
+
+    @property
+    def ph(self) -> float:
+        """PH there."""
+        return float(self.path.ph[self.match.step])
+
+
 def jar_test(
     model: JarModel,
     readings: Readings,
@@ -46,6 +80,7 @@ def jar_test(
     target: str | None = None,
     accept_ph: str | None = None,
     accept_pouring: str | None = None,
+    left_out: Sequence[LeftOut] = (),
 ) -> JarAnswer:
     """Corrected dose of a tub from a series of readings in a jar of its water.
 
@@ -61,6 +96,8 @@ def jar_test(
         A pH, a colour word or a hex colour; overrides the recipe's.
     accept_ph, accept_pouring : str, optional
         As in `dosing.plan.answer.make_plan`.
+    left_out : sequence of LeftOut
+        Photographs that are not among the readings.
 
     Returns
     -------
@@ -71,37 +108,34 @@ def jar_test(
     ValueError
         If there are too few readings, or the target is none.
     """
-    check_readings(readings)
+    check_readings(readings, by)
     fitted = fit(model, readings)
-    path, match, wish = _aim(model, fitted.of_model, target)
-    ph = float(path.ph[match.step])
-    tub = _dosed(model, fitted, by, path, match.step, (accept_ph, accept_pouring))
-    before = per_litre_before(model, ph)
+    aim = _aim(model, fitted, readings, by, target, accept_ph)
+    tub = _dosed(model, fitted, readings, by, aim, (accept_ph, accept_pouring))
+    before = per_litre_before(model, aim.ph)
     doubts = doubts_of(
         model,
         fitted,
         readings,
-        target_ph=ph,
-        per_litre=tub.per_litre_g,
+        target_ph=aim.ph,
+        per_litre=tub["per_litre_g"],
         per_litre_before=before,
     )
-    step = finest_step(model.titrant, float(readings.added[-1]))
-    further = next_additions(model, by, ph, step, fitted, readings.added)
-    judged = dict(vars(tub))
     if doubts.check_first:
         # No pH is called harmless that rests on a doubtful series.
-        judged["cautions"] = tuple(caution for caution in tub.cautions if caution.level != "ok")
+        tub["cautions"] = tuple(caution for caution in tub["cautions"] if caution.level != "ok")
     told = learnt_numbers(model, fitted)
-    notes = _notes(model, by, told["gas"], tub.volume_share)
+    wish = model.tub.wish
     return JarAnswer(
-        **judged,
+        **tub,
         **vars(doubts),
         title=model.tub.title,
         by=by,
         unit=model.titrant.unit,
-        target_ph=ph,
-        target=wish,
-        target_met=match.met,
+        activator=tuple(Blend(model.tub.activator.parts).parts.items()),
+        target_ph=aim.ph,
+        target=aim.wish.text,
+        target_met=aim.match.met,
         alkalinity_meq_l=told["alkalinity"],
         product_buffer=told.get("product"),
         gas_lost=told["gas"],
@@ -109,59 +143,79 @@ def jar_test(
         offset_ph=told.get("offset"),
         pigment_numbers=pigment_numbers(model, fitted),
         dose_before_g=DoseRange.among(
-            possible_tubs(model.tub).grams_for_ph(ph), _grams_as_read(model, ph)
+            possible_tubs(model.tub).grams_for_ph(aim.ph), _grams_as_read(model, aim.ph)
         ),
         per_litre_before_g=before,
         volume_l=model.litres,
-        ph_before=float(path.ph[0]),
-        after=path.colours.at(match.step),
+        ph_before=float(aim.path.ph[0]),
+        before=aim.path.colours.at(0),
+        after=aim.path.colours.at(aim.match.step),
         steps=_steps(model, readings, fitted),
+        left_out=tuple(left_out),
         scatter=float(fitted.misfit),
-        next_additions=_worthwhile(model, further, float(readings.added[-1])),
-        next_share_of_width=further.share_of_width,
-        market=model.tub.wish.market,
-        notes=(*notes, *bather_assumptions(model.tub.wish.bathers, model.tub.wish.child_age_years)),
+        market=wish.market,
+        notes=(
+            *aim.notes,
+            *_notes(model, by, told["gas"]),
+            *bather_assumptions(wish.bathers, wish.child_age_years),
+        ),
     )
 
 
 def _dosed(
-    model: JarModel, fitted: Fit, by: str, path: Path, step: int, accept: tuple[str | None, ...]
-) -> TubDose:
-    """The dose at a step of the path, among the tubs that readings and jar allow."""
-    possible = _possible(model, fitted)
-    ph, grams = float(path.ph[step]), float(path.grams[step])
-    dose = DoseRange.among(possible.grams_for_ph(ph), grams)
-    needed = model.grams_for_ph(draws(fitted, POSSIBLE_TUBS, SEED), ph)
+    model: JarModel,
+    fitted: Fit,
+    readings: Readings,
+    by: str,
+    aim: Aim,
+    accept: tuple[str | None, ...],
+) -> dict[str, Any]:
+    """The dose at the aim among the tubs that readings and jar allow, and how it is judged."""
+    possible, numbers = _possible(model, fitted), draws(fitted, POSSIBLE_TUBS, SEED)
+    ph: ArrayLike = _turned_ph(model, readings, numbers) if _at_turn(by, aim.wish) else aim.ph
+    grams = float(aim.path.grams[aim.match.step])
+    dose = DoseRange.among(_needed(possible, ph), grams)
+    needed = model.grams_for_ph(numbers, ph)
     bathers = judged_bathers(model.tub.wish.bathers)
     accepted = JUSTIFY if accept[0] else MIND
     # What can be read in the tub between portions.
     instrument = by if by == "meter" else model.tub.water.instrument or "none"
-    gentle = pour_gently(possible, path, step, lambda: dose.high, bathers, accepted, instrument)
+    gentle = pour_gently(
+        possible, aim.path, aim.match.step, lambda: dose.high, bathers, accepted, instrument
+    )
     pouring = with_chalk(gentle, bathers)
     jugs = jugs_of_pours(model.tub.activator.parts, pouring.totals_g, assemble(model.tub).bath)
     situation = Situation(
         model.tub,
-        pouring.moments(float(path.ph[0])),
+        pouring.moments(float(aim.path.ph[0])),
         accept_ph=accept[0],
         accept_pouring=accept[1],
         elsewhere=elsewhere(model.tub, grams),
         jugs=() if jugs is None else (jugs,),
     )
-    return TubDose(
-        dose_g=dose,
-        per_litre_g=_per_litre(model, needed, grams),
-        maximum_g=most_to_pour(possible, pouring, grams, dose.high, bathers, accepted),
-        volume_share=_volume_share(possible, needed),
-        pouring=pouring,
-        jugs=jugs,
-        cautions=judge(situation),
-        not_for_bathing=not_for_bathing(situation),
-        verdicts=verdicts(situation),
-    )
+    return {
+        "dose_g": dose,
+        "per_litre_g": _per_litre(model, needed, grams),
+        "maximum_g": most_to_pour(possible, pouring, grams, dose.high, bathers, accepted),
+        "spoons": spoons(model.tub.activator.parts, grams),
+        "volume_share": _volume_share(possible, needed),
+        "pouring": pouring,
+        "jugs": jugs,
+        "cautions": judge(situation),
+        "not_for_bathing": not_for_bathing(situation),
+        "verdicts": verdicts(situation),
+    }
 
 
-def check_readings(readings: Readings) -> None:
+def check_readings(readings: Readings, by: str) -> None:
     """Refuse a series that no answer can rest on.
+
+    Parameters
+    ----------
+    readings : Readings
+        A single series.
+    by : str
+        What was read, of `dosing.jar.kit.BY`: a turn is a series by itself.
 
     Raises
     ------
@@ -175,12 +229,14 @@ def check_readings(readings: Readings) -> None:
     count = len(readings.added)
     least, most = (int(jar_value(key)) for key in ("least_readings", "most_readings"))
     different = len(np.unique(readings.added))
-    if different < least or count > most:
+    if different < (1 if by == "turn" else least) or count > most:
         raise ValueError(say("jar.count", {"count": different, "least": least, "most": most}))
 
 
-def target_ph(model: JarModel, target: str | None) -> float:
-    """PH that the recipe as read leads to; the middle of a test is laid there.
+def aim_as_read(
+    model: JarModel, target: str | None, numbers: Array | None = None, accept_ph: str | None = None
+) -> Aim:
+    """The plan's own aim on the path of a tub, or the nearest where its pigment gives it elsewhere.
 
     Parameters
     ----------
@@ -188,40 +244,77 @@ def target_ph(model: JarModel, target: str | None) -> float:
         The jar and the tub.
     target : str or None
         A pH, a colour word or a hex colour; None for the recipe's.
+    numbers : numpy.ndarray, optional
+        Of the tub, shape (numbers,); as the recipe has it if not given.
+    accept_ph : str, optional
+        As in `dosing.plan.answer.make_plan`.
 
     Returns
     -------
-    float
-        pH of the tub.
+    Aim
 
     Raises
     ------
     ValueError
         If the target is none, or nothing was asked for.
     """
-    path, match, _ = _aim(model, model.as_read, target)
-    return float(path.ph[match.step])
-
-
-def _aim(model: JarModel, numbers: Array, target: str | None) -> tuple[Path, Match, str]:
-    """The path of the tub with these numbers, where on it the target is, and the target."""
     wish = Wish.written(model.tub.wish.target if target is None else target)
-    setting = model.tubs(numbers)
-    path = colour_path(setting.bath, setting.per_gram, setting.view)
-    path = path_through(path, wish.ph, setting)
+    setting = model.tubs(model.as_read if numbers is None else numbers)
+    ph = wish.ph
+    if ph is None:
+        if not setting.bath.strengths:
+            raise ValueError(say("jar.no-target"))
+        plan = make_plan(model.tub, target=target, accept_ph=accept_ph)
+        ph = plan.after.ph if plan.wish_met else None
+    path = path_through(colour_path(setting.bath, setting.per_gram, setting.view), ph, setting)
     if not turns(path):
         values: dict[str, Value] = {"ph": float(path.ph[0]), "end": float(path.ph[-1])}
         raise ValueError(say("jar.no-turn", values))
-    if wish.ph is None:
-        if not setting.bath.strengths:
-            raise ValueError(say("jar.no-target"))
+    if wish.ph is None and numbers is not None and model.pigments:
         # In the colours of the pigment as the jar has it.
         pka = {which: model.pigment(which, numbers)[0] for which in model.pigments}
-        if pka:
-            colours = seen(mixture_absorbance(setting.bath.strengths, path.ph, pka), setting.view)
-            change = delta_e(colours.lab[0], colours.lab)
-            path = replace(path, colours=colours, change_delta_e=change)
-    return path, step_for(path, wish, np.ones(len(path.ph), dtype=bool)), wish.text
+        colours = seen(mixture_absorbance(setting.bath.strengths, path.ph, pka), setting.view)
+        change = delta_e(colours.lab[0], colours.lab)
+        path = replace(path, colours=colours, change_delta_e=change)
+    everywhere = np.ones(len(path.ph), dtype=bool)
+    if ph is None:
+        return Aim(path, step_for(path, wish, everywhere), wish)
+    planned = step_for_ph(path, ph)
+    there = np.arange(len(path.ph)) == planned.step
+    if wish.ph is not None or not model.pigments or step_for(path, wish, there).met:
+        return Aim(path, planned, wish)
+    moved = step_for(path, wish, everywhere)
+    ends: dict[str, Value] = {"planned": ph, "ph": float(path.ph[moved.step])}
+    return Aim(path, moved, wish, (Note("jar.note.aim-moved", ends),))
+
+
+def _aim(
+    model: JarModel,
+    fitted: Fit,
+    readings: Readings,
+    by: str,
+    target: str | None,
+    accept_ph: str | None,
+) -> Aim:
+    """The plan's aim by what the jar found; where a jar turned by eye, its turn is the aim."""
+    numbers = fitted.of_model
+    aim = aim_as_read(model, target, numbers, accept_ph)
+    if not _at_turn(by, aim.wish):
+        return aim
+    setting, ph = model.tubs(numbers), float(_turned_ph(model, readings, numbers))
+    path = path_through(aim.path, ph, setting)
+    ends: dict[str, Value] = {"planned": aim.ph, "ph": ph}
+    return Aim(path, step_for_ph(path, ph), aim.wish, (Note("jar.note.aim-turn", ends),))
+
+
+def _at_turn(by: str, wish: Wish) -> bool:
+    """Whether the dose is to give the colour that the jar turned to, at whatever pH that is."""
+    return by == "turn" and wish.ph is None
+
+
+def _turned_ph(model: JarModel, readings: Readings, numbers: Array) -> Array:
+    """PH at which the jar turned, for numbers of shape (..., numbers)."""
+    return np.asarray(readings.values[0, 0] - model.move(numbers, "offset"))
 
 
 def _possible(model: JarModel, fitted: Fit) -> Possible:
@@ -234,6 +327,13 @@ def _possible(model: JarModel, fitted: Fit) -> Possible:
     warmth = read.setting.bath.temperature_c
     warm = replace(setting, bath=replace(setting.bath, temperature_c=warmth))
     return replace(read, read=here, setting=warm)
+
+
+def _needed(possible: Possible, ph: ArrayLike) -> Array:
+    """Grams that bring each possible tub to a pH, one for all or its own [g]; NaN where none do."""
+    setting, off = possible.setting, possible.drawn[:, QUANTITIES.index("constants")]
+    grams, _, _ = setting.bath.grams_for_ph(ph, setting.per_gram)
+    return np.asarray(grams * np.exp(possible.constants * off))
 
 
 def per_litre_before(model: JarModel, ph: float) -> DoseRange:
@@ -251,8 +351,33 @@ def per_litre_before(model: JarModel, ph: float) -> DoseRange:
     DoseRange
         [g/L].
     """
-    numbers = antithetic_normals(POSSIBLE_TUBS, len(model.names), SEED)
+    spread = reading_spreads(model.tub)
+    usual = max(spread.alkalinity_sd, spread.alkalinity_sd_above) / model.alkalinity_sd
+    widths = np.where([what == "alkalinity" for what, *_ in model.names], usual, 1.0)
+    numbers = widths * antithetic_normals(POSSIBLE_TUBS, len(model.names), SEED)
     return _per_litre(model, model.grams_for_ph(numbers, ph), _grams_as_read(model, ph))
+
+
+def per_litre_by_turn(model: JarModel, jars: Readings) -> DoseRange:
+    """Dose per litre that brings the tub to the colour that a jar turned to.
+
+    Parameters
+    ----------
+    model : JarModel
+        The jars and the tub.
+    jars : Readings
+        Of `dosing.jar.bench.Bench.turns`.
+
+    Returns
+    -------
+    DoseRange
+        [g/L].
+    """
+    fitted = fit(model, jars)
+    numbers = draws(fitted, POSSIBLE_TUBS, SEED)
+    best = model.grams_for_ph(fitted.of_model, _turned_ph(model, jars, fitted.of_model))
+    needed = model.grams_for_ph(numbers, _turned_ph(model, jars, numbers))
+    return _per_litre(model, needed, float(np.nan_to_num(best)))
 
 
 def _per_litre(model: JarModel, needed: Array, grams: float) -> DoseRange:
@@ -285,18 +410,19 @@ def _steps(model: JarModel, readings: Readings, fitted: Fit) -> tuple[StepFit, .
         away = (readings.values - fitted.expected)[:, 0]
     else:
         away = np.atleast_1d(delta_e(fitted.expected, readings.values))
+    ml = model.titrant.ml_per_unit
     return tuple(
         StepFit(
             number=k + 1,
-            added=float(readings.added[k]),
-            ml=model.titrant.ml(float(readings.added[k])),
+            added=float(added),
+            ml=None if ml is None else ml * float(added),
             read=_shown(readings.values[k]),
             expected=_shown(fitted.expected[k]),
             word=readings.words[k] if readings.words else None,
             residual=float(away[k]),
             set_aside=bool(fitted.weights[k] < SET_ASIDE_WEIGHT),
         )
-        for k in range(len(readings.added))
+        for k, added in enumerate(readings.added)
     )
 
 
@@ -305,16 +431,7 @@ def _shown(reading: Array) -> float | str:
     return float(reading[0]) if len(reading) == 1 else str(hex_of_lab(reading, "D65", 2))
 
 
-def _worthwhile(model: JarModel, further: Additions, done: float) -> tuple[Addition, ...]:
-    """Further additions, where they narrow the dose enough."""
-    if 1.0 - further.share_of_width < jar_value("worthwhile_reading"):
-        return ()
-    adds = np.diff(further.totals, prepend=done).tolist()
-    both = zip(adds, further.totals.tolist(), strict=True)
-    return tuple(Addition(add, total, model.titrant.ml(add)) for add, total in both)
-
-
-def _notes(model: JarModel, by: str, gas: Learnt, volume_share: float) -> list[Note]:
+def _notes(model: JarModel, by: str, gas: Learnt) -> list[Note]:
     """What the answer rests on."""
     notes = [Note("jar.note.gas", {"low": gas.prior_low, "high": gas.prior_high})]
     if model.tub.foam_bath is not None and model.jar.inputs.foam_bath is None:
@@ -322,6 +439,4 @@ def _notes(model: JarModel, by: str, gas: Learnt, volume_share: float) -> list[N
     notes.append(Note("jar.note.solution", {"off": model.scale_sd}))
     if by == "strip":
         notes.append(Note("jar.note.strip", {"off": reading_spread("ph", by).sd_absolute}))
-    if volume_share > 0.5:
-        notes.append(Note("jar.note.volume", {"share": volume_share}))
     return notes

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from dosing.jar.fit import STEP, Fit, antithetic_normals, draws
+from dosing.jar.fit import STEP, antithetic_normals
 from dosing.jar.kit import finest_step
 from dosing.jar.model import JarModel, jar_value, kind_read, ph_noise
 
@@ -61,57 +61,13 @@ def first_additions(model: JarModel, by: str, ph: float, step: float | None = No
     worlds = antithetic_normals(_worlds(count), count, SEED)
     if step is None:
         step = finest_step(model.titrant, units_to_ph(model, ph))
-    totals = np.concatenate([[0.0], _places(model, ph, 0.0, step)])
-    more = int(jar_value(f"readings_by_{by}")) - 1
-    return _chosen(model, by, ph, totals, more, worlds, np.zeros((count, count)))
-
-
-def next_additions(
-    model: JarModel, by: str, ph: float, step: float, fitted: Fit, done: Array
-) -> Additions:
-    """Further readings in the same jar after a series.
-
-    Parameters
-    ----------
-    model : JarModel
-        The jar as the recipe has it.
-    by : str
-        What is read, of `dosing.jar.kit.BY`.
-    ph : float
-        pH at which the dose is to be known.
-    step : float
-        What the tool that adds can tell [unit of the titrant].
-    fitted : Fit
-        What the series told.
-    done : numpy.ndarray
-        Totals that it had, shape (steps,) [unit of the titrant].
-
-    Returns
-    -------
-    Additions
-        Empty where nothing more can be added.
-    """
-    count = len(model.names)
-    worlds = draws(fitted, _worlds(count), SEED)
-    known = np.linalg.inv(fitted.covariance[:count, :count]) - np.eye(count)
-    totals = _places(model, ph, float(done[-1]), step)
-    return _chosen(model, by, ph, totals, int(jar_value("further_readings")), worlds, known)
-
-
-def _chosen(
-    model: JarModel, by: str, ph: float, totals: Array, count: int, worlds: Array, known: Array
-) -> Additions:
-    """The `count` totals that narrow the dose most, and the jar without acid if it is there."""
+    totals = np.concatenate([[0.0], _places(model, ph, step)])
     towards = _dose_slopes(model, worlds, ph)
-    information = np.eye(len(model.names)) + known + np.zeros((len(worlds), 1, 1))
+    information = np.eye(count) + np.zeros((len(worlds), 1, 1))
     before = _width(information, towards)
-    if not len(totals):
-        return Additions(totals, 1.0)
     told = _told_by(model, by, worlds, totals)
-    chosen: list[int] = []
-    if totals[0] == 0.0:
-        chosen, information = [0], information + told[:, 0]
-    for _ in range(min(count, len(totals) - len(chosen))):
+    chosen, information = [0], information + told[:, 0]
+    for _ in range(min(int(jar_value(f"readings_by_{by}")), len(totals)) - 1):
         widths = [
             np.inf if k in chosen else _width(information + told[:, k], towards)
             for k in range(len(totals))
@@ -122,15 +78,14 @@ def _chosen(
     return Additions(totals[np.sort(chosen)], min(share, 1.0))
 
 
-def _places(model: JarModel, ph: float, done: float, step: float) -> Array:
+def _places(model: JarModel, ph: float, step: float) -> Array:
     """Totals to choose from: close together around the target, wider apart beyond."""
     aim = units_to_ph(model, ph)
     most = jar_value("beyond_target_by_" + ("ph" if model.kind == "ph" else "colour")) * aim
     half = int(jar_value("places")) // 2
     near = np.linspace(0.0, 1.5 * aim, half + 1)[1:]
     far = np.geomspace(1.5 * aim, most, half + 1)[1:]
-    totals = np.unique(np.maximum(np.round(np.concatenate([near, far]) / step), 1.0) * step)
-    return np.asarray(totals[totals > done + 0.5 * step])
+    return np.unique(np.maximum(np.round(np.concatenate([near, far]) / step), 1.0) * step)
 
 
 def units_to_ph(model: JarModel, ph: float) -> float:
@@ -177,7 +132,7 @@ def _told_by(model: JarModel, by: str, worlds: Array, totals: Array) -> Array:
     along = (model.predicted(worlds, totals + nudge) - here) / nudge
     absolute, relative = model.titrant.each_sd
     added_sd = np.hypot(absolute, relative * totals / np.sqrt(jar_value(f"readings_by_{by}")))
-    white = model.whitening(here, noise_at(by, here))
+    white = model.whitening(here, _noise_at(by, here))
     # Per world and total: values by numbers, whitened with the error of the addition.
     design = (slopes * white[:, None]).transpose(0, 2, 1, 3)
     off = (along * white * added_sd[:, None])[..., None]
@@ -194,21 +149,8 @@ def _nudged(worlds: Array) -> Array:
     return np.asarray(worlds[:, None] + STEP * moves)
 
 
-def noise_at(by: str, values: Array) -> Array:
-    """Standard deviation of the pH readings of a laid-out test, shape (totals,); 0 of colours.
-
-    Parameters
-    ----------
-    by : str
-        What is read, of `dosing.jar.kit.BY`.
-    values : numpy.ndarray
-        The readings, shape (..., totals, values).
-
-    Returns
-    -------
-    numpy.ndarray
-        Shape (totals,).
-    """
+def _noise_at(by: str, values: Array) -> Array:
+    """Standard deviation of the pH readings of a laid-out test, shape (totals,); 0 of colours."""
     if kind_read(by) != "ph":
         # A colour has its own error; a word stands for a single number, within about 1 pH.
         return np.full(values.shape[-2], float(values.shape[-1] == 1))

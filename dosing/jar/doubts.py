@@ -93,7 +93,7 @@ def doubts_of(
     if other is not None:
         warnings.append(Note("jar.warn.other-strength", values, "solution"))
     warnings += _not_passed(model, fitted, readings, target_ph)
-    if _width(per_litre) > LITTLE_TOLD * _width(per_litre_before):
+    if _relative_width(per_litre) > LITTLE_TOLD * _relative_width(per_litre_before):
         warnings.append(Note("jar.warn.little-told", {}, "series"))
     wrong = {*against, *(("series",) if apart else ()), *(("strength",) if other else ())}
     check = (Note(f"jar.first.{what}", values, "series") for what in FIRST if what in wrong)
@@ -171,6 +171,8 @@ def alkalinity_was_read(inputs: RecipeInputs) -> bool:
 
 
 def _not_passed(model: JarModel, fitted: Fit, readings: Readings, target_ph: float) -> list[Note]:
+    if len(readings.added) < jar_value("least_readings"):
+        return []
     ph = model.jar_ph(fitted.of_model, readings.added)
     low, high = float(ph.min()), float(ph.max())
     if low - PASSED_BY <= target_ph <= high + PASSED_BY:
@@ -179,5 +181,5 @@ def _not_passed(model: JarModel, fitted: Fit, readings: Readings, target_ph: flo
     return [Note("jar.warn.target-not-passed", values, "series")]
 
 
-def _width(dose: DoseRange) -> float:
-    return dose.high - dose.low
+def _relative_width(dose: DoseRange) -> float:
+    return (dose.high - dose.low) / max(dose.best, 1e-9)

@@ -104,7 +104,8 @@ class _Jars(RobustFit):
         # A handful of readings says little of its scatter beside what instruments are known for:
         # a stated scatter that is unsure by so much counts as so many readings.
         self.known_scatter = 1.0 / (2.0 * jar_value("scatter_unsure") ** 2)
-        single = np.diff(readings.added, prepend=0.0)
+        self.one_jar = not readings.soda
+        single = np.diff(readings.added, prepend=0.0) if self.one_jar else readings.added
         absolute, relative = model.titrant.each_sd
         self.added_sd = np.where(single > 0, np.hypot(absolute, relative * single), 0.0)
         self.poured = np.flatnonzero(single > 0)
@@ -121,7 +122,9 @@ class _Jars(RobustFit):
         """Totals in the jar with the errors of all additions so far, shape (..., steps)."""
         errors = np.zeros((*numbers.shape[:-1], len(self.readings.added)))
         errors[..., self.poured] = numbers[..., self.shared :] * self.added_sd[self.poured]
-        return np.asarray(self.readings.added + np.cumsum(errors, axis=-1))
+        return np.asarray(
+            self.readings.added + (np.cumsum(errors, axis=-1) if self.one_jar else errors)
+        )
 
     def predicted(self, numbers: Array) -> Array:
         """Readings of numbers (series, numbers), shape (series, steps, values)."""
@@ -142,9 +145,10 @@ class _Jars(RobustFit):
         moved = self.model.predicted(numbers[:, None, :count] + moves, totals)
         here = moved[:, 0]
         slopes = (moved[:, 2:] - here[:, None]) / STEP
-        # The error of an addition stays in the jar: it moves this reading and all that follow.
+        # The error of an addition stays in its jar: it moves this reading and all that follow.
         along = (moved[:, 1] - here) / nudge
-        after = np.arange(len(self.readings.added)) >= self.poured[:, None]
+        steps = np.arange(len(self.readings.added))
+        after = steps >= self.poured[:, None] if self.one_jar else steps == self.poured[:, None]
         kept = (after * self.added_sd[self.poured, None])[..., None] * along[:, None]
         return here, np.concatenate([slopes, kept], axis=1)
 

@@ -2,19 +2,34 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
+
+import numpy as np
 
 from dosing.bath.assembled import assemble
 from dosing.bath.mixed import colour_at
-from dosing.ingredients.powders import undissolved
-from dosing.jar.answer import per_litre_before, target_ph
+from dosing.equilibrium import water_density_kg_l
+from dosing.ingredients.powders import powders_on_scale_g
+from dosing.ingredients.trade_values import typical
+from dosing.jar.answer import aim_as_read, per_litre_before, per_litre_by_turn
 from dosing.jar.bench import Bench
-from dosing.jar.design import Additions, first_additions, units_to_ph
-from dosing.jar.kit import KITCHEN_C
-from dosing.jar.model import JarModel, jar_value, ph_noise
+from dosing.jar.design import first_additions, units_to_ph
+from dosing.jar.doubts import LITTLE_TOLD
+from dosing.jar.kit import finest_step
+from dosing.jar.model import Array, JarModel
+from dosing.plan.cautions import Caution, Verdicts
+from dosing.plan.levels import LEVELS, gate_level, judged_bathers
 from dosing.plan.records import DoseRange
 from indicator.appearance import SeenColour
-from indicator.notes import Note
+
+PER_L = 100.0
+"""Litres that a dose is told for."""
+BUCKET_L = 5.0
+"""From here on a jar is a bucket already [L]."""
+COARSE = 3.0
+"""Steps of the tool that adds: a target nearer than that is hardly found with it."""
+STOP_TIMES = 4.0
+"""Over what is expected: where a jar that has not turned is given up."""
 
 
 @dataclass(frozen=True)
@@ -34,13 +49,30 @@ class TableRow:
 
 
 @dataclass(frozen=True)
-class SurerWay:
-    """A surer way to do the test."""
+class IntoJar:
+    """A measure of colour or foam bath that goes into the jar beside its water."""
 
-    by: str
-    """What is read with instead, or ``"syringe"`` for a solution by the mL."""
-    expected_share_of_width: float
-    """Expected width of the dose's interval over that without any test."""
+    name: str
+    """Of the colour; empty for the foam bath."""
+    ml: float | None
+    """Of the liquid, the strained brew of petals [mL]; null for a powder."""
+    grams: float | None
+
+    @property
+    def teaspoons(self) -> float | None:
+        """Teaspoons of it, where halves of it tell; else null."""
+        if self.ml is None:
+            return None
+        halves = 2.0 * self.ml / typical("teaspoon_us").value
+        whole = round(halves)
+        return whole / 2.0 if whole and abs(halves - whole) < 0.05 * halves else None
+
+    @property
+    def drops(self) -> int | None:
+        """Drops of it, where it is less than a millilitre; else null."""
+        if self.ml is None or self.ml >= 1.0:
+            return None
+        return max(round(self.ml / typical("drop_volume").value), 1)
 
 
 @dataclass(frozen=True)
@@ -56,31 +88,99 @@ class Guide:
     model: JarModel
     target_ph: float
     aim: float
-    """What takes the jar to the target [unit of the additions]."""
-    powders: tuple[str, ...]
-    """Of what goes into the jar."""
-    weighed_g: tuple[float, ...]
-    """Weighings of the solution; empty where powder is added dry."""
+    """What takes the jar to the target or, by eye, to its turn [unit of the additions]."""
+    aim_low: float
+    """The same where the water takes little acid."""
+    aim_high: float
+    """The same where it takes much."""
+    aim_matched: float | None
+    """What takes its twin with the soda there; null where there is none."""
+    solution: tuple[tuple[str, float], ...]
+    """Grams of each powder in the first solution that is made; of a dry mix their shares."""
+    solution_water_g: float | None
+    """Water that they go into; null where powder is added dry."""
+    thinned: tuple[float, float] | None
+    """Grams of that solution and of water that make a weaker one; null where it is not thinned."""
+    spoonfuls: float | None
+    """Teaspoons of powder in a litre of tap water, where it is made by the spoon."""
     solution_percent: float | None
     """By weight; null where powder is added dry."""
     jar_l: float
     """Water in the jar before any acid."""
-    plain: bool
-    """Whether the jar holds tap water alone."""
+    jar_g: float
+    """The same by weight."""
+    into_jar: tuple[IntoJar, ...]
     colour_times: float
     """Colour over what the tub has in as much water."""
     readings: tuple[TableRow, ...]
+    """What is added and read; of a turn, which is counted, none."""
     per_litre_before_g: DoseRange
     """Without the test."""
     expected_share_of_width: float
     """Expected width of the dose's interval over that without the test."""
-    surer_ways: tuple[SurerWay, ...]
-    notes: tuple[Note, ...]
+
+    @property
+    def plain(self) -> bool:
+        """Whether the jar holds tap water alone."""
+        return not self.into_jar
 
     @property
     def fits(self) -> bool:
         """Whether the jar has room for what is added."""
         return self.unit != "mL" or self.readings[-1].total <= 1000.0 * self.jar_l
+
+    @property
+    def give_up(self) -> float:
+        """Units at which a jar that has not turned is given up, with what is wrong in it."""
+        return float(np.ceil(max(self.aim_high, STOP_TIMES * self.aim)))
+
+    @property
+    def totals(self) -> tuple[float, ...]:
+        """Totals in the jar at each reading, but for the first [unit of the additions]."""
+        return tuple(row.total for row in self.readings if row.total > 0)
+
+    @property
+    def before_g(self) -> float:
+        """Error of the dose in 100 L without the test, either way [g]."""
+        return 0.5 * PER_L * (self.per_litre_before_g.high - self.per_litre_before_g.low)
+
+    @property
+    def after_g(self) -> float:
+        """Error of the dose in 100 L after the test, either way [g]."""
+        return self.expected_share_of_width * self.before_g
+
+    @property
+    def tells_little(self) -> bool:
+        """Whether the test is hardly better than the recipe's readings."""
+        return self.expected_share_of_width > LITTLE_TOLD
+
+    @property
+    def coarse(self) -> bool:
+        """Whether the target is too near for the tool that adds."""
+        return self.aim < COARSE * finest_step(self.model.titrant, self.aim)
+
+    @property
+    def in_bucket(self) -> bool:
+        """Whether the jar is a bucket already."""
+        return self.jar_l >= BUCKET_L
+
+    @property
+    def beyond_bath(self) -> bool:
+        """Whether the jar goes where the bath may not."""
+        bathers = judged_bathers(self.model.tub.wish.bathers)
+        return int(gate_level(self.target_ph, bathers)) >= LEVELS.index("justify")
+
+
+@dataclass(frozen=True)
+class Instructions:
+    """Answer of ``jar --instructions``."""
+
+    answer: Guide
+    command: str
+    """What is typed when the test is done."""
+    verdicts: Verdicts
+    """Pouring before any acid; giving and selling as it is planned."""
+    cautions: tuple[Caution, ...]
 
 
 def guide(bench: Bench, target: str | None) -> Guide:
@@ -89,7 +189,7 @@ def guide(bench: Bench, target: str | None) -> Guide:
     Parameters
     ----------
     bench : Bench
-        As `Bench.laid_out` fills it in.
+        What is at hand; what is not said is filled in.
     target : str, optional
         A pH, a colour word or a hex colour; the recipe's if None.
 
@@ -102,11 +202,25 @@ def guide(bench: Bench, target: str | None) -> Guide:
     ValueError
         If the target is none, or the bench cannot be used.
     """
+    ph = aim_as_read(bench.model(), target).ph
+    bench = bench.laid_out(ph)
     model = bench.model()
-    ph = target_ph(model, target)
-    aim = units_to_ph(model, ph)
-    additions = first_additions(model, bench.by, ph)
-    share, content = additions.share_of_width, model.jar.inputs
+    before = per_litre_before(model, ph)
+    aim = units_to_ph(model, bench.turn[0] if bench.by == "turn" else ph)
+    low, high = (aim * end / before.best for end in (before.low, before.high))
+    rows: tuple[TableRow, ...] = ()
+    matched = None
+    if bench.by == "turn":
+        jars = bench.expected_turns(aim)
+        matched = float(jars.added[-1]) if jars.soda else None
+        after = per_litre_by_turn(bench.model(jars), jars)
+        share = min((after.high - after.low) / (before.high - before.low), 1.0)
+    else:
+        additions = first_additions(model, bench.by, ph)
+        rows, share = _rows(model, additions.totals), additions.share_of_width
+    dry = bench.dry
+    grams, water_g = (1.0, None) if dry else bench.made_from
+    litres, warmth = model.jar.litres, model.jar.temperature_c
     return Guide(
         title=model.tub.title,
         by=bench.by,
@@ -115,59 +229,50 @@ def guide(bench: Bench, target: str | None) -> Guide:
         model=model,
         target_ph=ph,
         aim=aim,
-        powders=tuple(bench.parts),
-        weighed_g=bench.weighed_g,
-        solution_percent=None if bench.dry else bench.strength_percent,
-        jar_l=model.jar.litres,
-        plain=not content.colours and content.foam_bath is None,
+        aim_low=low,
+        aim_high=high,
+        aim_matched=matched,
+        solution=tuple(bench.parts.items()) if dry else powders_on_scale_g(bench.parts, grams),
+        solution_water_g=water_g,
+        thinned=None if dry else bench.thinned_from,
+        spoonfuls=bench.spoonfuls,
+        solution_percent=None if dry else bench.strength_percent,
+        jar_l=litres,
+        jar_g=1000.0 * litres * float(water_density_kg_l(warmth)),
+        into_jar=_into_jar(model),
         colour_times=bench.times,
-        readings=_rows(model, additions),
-        per_litre_before_g=per_litre_before(model, ph),
+        readings=rows,
+        per_litre_before_g=before,
         expected_share_of_width=share,
-        surer_ways=_surer_ways(bench, model, ph, share),
-        notes=_undissolved(bench),
     )
 
 
-def _undissolved(bench: Bench) -> tuple[Note, ...]:
-    """What would stay on the bottom of the strongest solution that is made."""
-    if bench.dry:
-        return ()
-    first, *more = bench.weighed_g
-    strongest = jar_value("stock_percent") if more else bench.strength_percent
-    litres = first * (100.0 / strongest - 1.0) / 1000.0
-    return undissolved(bench.parts, first, litres, KITCHEN_C)
+def _into_jar(model: JarModel) -> tuple[IntoJar, ...]:
+    """Foam bath and colour as a kitchen measures them: of petals the strained brew."""
+    jar = model.jar
+    share = jar.litres / float(assemble(model.tub).bath.volume_l)
+    foam = jar.inputs.foam_bath
+    things = [] if foam is None else [IntoJar("", share * foam.amount_ml, None)]
+    for colour in jar.inputs.colours:
+        if colour.held_in == "foam bath":
+            continue
+        liquid = colour.amount_unit != "g" or colour.volume_l > 0
+        ml, grams = 1000.0 * share * colour.volume_l, share * colour.amount
+        label = colour.colourant.label
+        things.append(IntoJar(label, ml if liquid else None, None if liquid else grams))
+    return tuple(things)
 
 
-def _surer_ways(bench: Bench, model: JarModel, ph: float, share: float) -> tuple[SurerWay, ...]:
-    """A syringe in place of drops or dry powder, and other readings where this one leaves much."""
-    tests: dict[str, tuple[JarModel, str]] = {}
-    if bench.unit != "mL":
-        by_ml = replace(bench, unit="mL", percent=None, weighed_g=())
-        by_ml = replace(by_ml, weighed_g=by_ml.good_weighings())
-        tests["syringe"] = (by_ml.model(), bench.by)
-    if share > jar_value("much_left"):
-        jar = model.jar
-        plain = replace(jar, inputs=replace(jar.inputs, foam_bath=None, colours=()))
-        for by, sample in (("meter", jar), ("drop-kit", plain), ("strip", plain)):
-            if by != bench.by:
-                shared = ph_noise(by, ph)[1]
-                tests[by] = (JarModel(model.tub, sample, model.titrant, "ph", shared), by)
-    left = {way: first_additions(*test, ph).share_of_width for way, test in tests.items()}
-    worth = jar_value("worth_changing") * share
-    return tuple(SurerWay(way, of) for way, of in left.items() if of < worth)
-
-
-def _rows(model: JarModel, additions: Additions) -> tuple[TableRow, ...]:
-    ph = model.jar_ph(model.as_read, additions.totals)
+def _rows(model: JarModel, totals: Array) -> tuple[TableRow, ...]:
+    ph, adds = model.jar_ph(model.as_read, totals), np.diff(totals, prepend=0.0)
     bath, colours = assemble(model.jar.inputs).bath, None
     if bath.strengths and model.view is not None:
         colours = colour_at(bath.strengths, ph, model.view, bath.surfactants_g_l)
     return tuple(
         TableRow(
             number=k + 1,
-            add=float(additions.additions[k]),
-            total=float(additions.totals[k]),
+            add=float(adds[k]),
+            total=float(totals[k]),
             expected_ph=float(ph[k]),
             expected=None if colours is None else colours.at(k),
         )

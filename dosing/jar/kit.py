@@ -15,32 +15,35 @@ from dosing.bath.assembled import assemble
 from dosing.bath.inputs import RecipeInputs
 from dosing.bath.possible_tubs import relative_spreads
 from dosing.equilibrium import water_density_kg_l
-from dosing.ingredients.powders import Blend, blend_per_gram, powder
+from dosing.ingredients.powders import blend_per_gram, spoons
 from dosing.ingredients.trade_values import reading_spread, typical
-from dosing.jar.model import Array, Jar, Titrant, jar_value, kind_read
+from dosing.jar.fit import antithetic_normals
+from dosing.jar.model import TABLE, Array, Jar, Titrant, jar_value
 from indicator.absorbance import mixture_absorbance
-from indicator.appearance import photographed_linear
+from indicator.appearance import delta_e, photographed_linear
 from indicator.notes import say
 from indicator.optics import View
 from indicator.spread import drawn_labs
+from indicator.tables import NINE_IN_TEN_SD, number_of
 from indicator.words import word_certainty
 
-BY = ("meter", "drop-kit", "strip", "colour", "photograph")
+BY = ("meter", "drop-kit", "strip", "colour", "photograph", "turn")
 """What tells the pH of a jar; ``colour`` is the jar's own as somebody noted it, ``photograph`` the
-same from a picture with white paper in it."""
-UNITS = ("mL", "drops", "pinches", "g")
+same from a picture with white paper in it, ``turn`` that it is clearly another colour than a twin
+without acid."""
+OF_COLOUR = ("colour", "photograph", "turn")
+UNITS = ("mL", "drops", "tsp", "pinches", "g")
+COUNTED = ("drops", "tsp", "pinches")
+"""Units that are counted whole."""
 SCALES = ("kitchen-scale", "fine-scale")
 KITCHEN_C = 20.0
 """Where solutions are made [°C]."""
-STRENGTHS = (10.0, 5.0, 2.0, 1.0)
-"""Of a solution that is easily made from a stock, or is it [% by weight]."""
-LEAST_DROPS, MOST_DROPS = 10.0, 40.0
-"""To the target: fewer are coarse, of more a hand loses count."""
 LEAST_STEPS = 5.0
 """Of the tool that adds, to the target."""
 CAMERA_TIMES = (10.0, 7.0, 5.0, 4.0, 3.0, 2.5, 2.0, 1.5, 1.0, 0.7, 0.5, 0.3, 0.2, 0.1)
 """Times the tub's colour that are tried for a jar before a camera."""
 SEEN_PH = np.arange(2.5, 9.51, 0.05)
+TURN_SEED = 5
 
 
 def jar_of(
@@ -78,14 +81,19 @@ def jar_of(
         replace(
             colour,
             content=colour.content * colour_times,
+            amount=colour.amount * colour_times,
             volume_l=colour.volume_l * colour_times,
         )
         for colour in inputs.colours
     )
+    foam = inputs.foam_bath
+    if foam is not None and any(colour.held_in == "foam bath" for colour in colours):
+        # What stands in one bottle is poured together.
+        foam = replace(foam, amount_ml=foam.amount_ml * colour_times)
     content = replace(
         inputs,
         water_temperature_c=temperature_c,
-        foam_bath=None if plain else inputs.foam_bath,
+        foam_bath=None if plain else foam,
         colours=() if plain else colours,
     )
     grams = 1000.0 * litres
@@ -153,8 +161,9 @@ def titrant(
     made_sd: float = 0.0,
     same_powder: bool,
     drops_per_ml: float | None = None,
+    of_tap: bool = False,
 ) -> Titrant:
-    """A powder in water by the millilitre or the drop, or dry by the gram or the pinch.
+    """A powder in water by the millilitre, drop or teaspoon, or dry by the gram or the pinch.
 
     Parameters
     ----------
@@ -162,7 +171,7 @@ def titrant(
         The powder or blend.
     percent : float or None
         Powder in 100 g of the solution [g]; None where powder is added dry.
-    unit : {"mL", "drops", "pinches", "g"}
+    unit : {"mL", "drops", "tsp", "pinches", "g"}
         What is counted.
     made_sd : float
         Relative standard deviation of the solution's strength, as `weighing_sd` gives it.
@@ -170,6 +179,8 @@ def titrant(
         Whether the tub gets the same powder.
     drops_per_ml : float, optional
         Drops counted into 1 mL; a usual dropper if not given.
+    of_tap : bool
+        Whether the solution was made with the tap water of the jar.
 
     Returns
     -------
@@ -186,21 +197,35 @@ def titrant(
         if not low <= percent <= high:
             values = {"percent": percent, "low": low, "high": high}
             raise ValueError(say("jar.solution-range", values))
-        ml, strength = _drop_ml(drops_per_ml) if unit == "drops" else 1.0, _grams_per_ml(percent)
-        grams, water_kg = strength * ml, (_density(percent) - strength) * ml / 1000.0
+        ml, density = _unit_ml(unit, drops_per_ml), _density(percent)
+        grams = ml * density * percent / 100.0
+        water_kg = (ml * density - grams) / 1000.0
     elif unit == "pinches":
-        bulk = sum(powder(name).bulk_g_ml * share for name, share in Blend(parts).parts.items())
-        grams = jar_value("pinch_volume") * bulk
+        grams = jar_value("pinch_volume") * bulk_g_ml(parts)
     tool_sd, each_sd = _tool(unit, counted=drops_per_ml is not None)
     return Titrant(
         unit=unit,
         grams_per_unit=grams,
         mol_per_unit={name: grams * float(mol) for name, mol in blend_per_gram(parts).items()},
         water_kg_per_unit=water_kg,
+        ml_per_unit=None if percent is None else _unit_ml(unit, None),
         scale_sd=float(np.hypot(made_sd, tool_sd)),
         each_sd=each_sd,
         same_powder=same_powder,
+        of_tap=of_tap,
     )
+
+
+def bulk_g_ml(parts: Mapping[str, float]) -> float:
+    """Bulk density of a powder or blend in a level spoon [g/mL]."""
+    return 1.0 / (typical("teaspoon_us").value * spoons(parts, 1.0).teaspoons)
+
+
+def _unit_ml(unit: str, drops_per_ml: float | None) -> float:
+    """Volume of a unit of a solution [mL]."""
+    if unit == "drops":
+        return typical("drop_volume").value if drops_per_ml is None else 1.0 / drops_per_ml
+    return typical("teaspoon_us").value if unit == "tsp" else 1.0
 
 
 def _tool(unit: str, *, counted: bool) -> tuple[float, tuple[float, float]]:
@@ -231,7 +256,7 @@ def check_instrument(by: str, jar: Jar) -> None:
         If the jar's colour or foam misleads the instrument, or the jar has no colour to read.
     """
     coloured, foaming = bool(jar.inputs.colours), jar.inputs.foam_bath is not None
-    if kind_read(by) != "ph":
+    if by in OF_COLOUR:
         if not coloured:
             raise ValueError(say("jar.nothing-to-see"))
         return
@@ -256,45 +281,16 @@ def finest_step(titrant: Titrant, aim: float) -> float:
     float
         [unit of the titrant].
     """
-    if titrant.unit in ("drops", "pinches"):
+    if titrant.unit in COUNTED:
         return 1.0
     # Below 0.05 g a fine scale tells little, below 0.1 mL a syringe.
     steps = (1.0, 0.5, 0.2, 0.1) if titrant.unit == "mL" else (0.5, 0.2, 0.1, 0.05)
     return next((step for step in steps if aim >= LEAST_STEPS * step), steps[-1])
 
 
-def drops_holding(grams: float, percent: float, drops_per_ml: float | None) -> float:
-    """Drops of a solution [% by weight] that hold so much powder [g].
-
-    Parameters
-    ----------
-    grams : float
-        Powder [g].
-    percent : float
-        Of the solution [% by weight].
-    drops_per_ml : float or None
-        Drops counted into 1 mL; None for a usual dropper.
-
-    Returns
-    -------
-    float
-        Drops, not rounded to whole ones.
-    """
-    return grams / (_grams_per_ml(percent) * _drop_ml(drops_per_ml))
-
-
-def _grams_per_ml(percent: float) -> float:
-    """Powder in a mL of solution [g]."""
-    return _density(percent) * percent / 100.0
-
-
 def _density(percent: float) -> float:
     """Of a solution where it is made [g/mL]."""
     return float(water_density_kg_l(KITCHEN_C)) + jar_value("solution_density_slope") * percent
-
-
-def _drop_ml(drops_per_ml: float | None) -> float:
-    return typical("drop_volume").value if drops_per_ml is None else 1.0 / drops_per_ml
 
 
 def word_reading(jar: Jar, view: View, word: str) -> tuple[float, float]:
@@ -330,3 +326,52 @@ def word_reading(jar: Jar, view: View, word: str) -> tuple[float, float]:
     share: Array = votes / votes.sum()
     mean = float(share @ SEEN_PH)
     return mean, float(np.sqrt(share @ (SEEN_PH - mean) ** 2))
+
+
+def turn_reading(
+    jar: Jar, view: View, start_ph: float, start_sd: float, *, acid: bool
+) -> tuple[float, float]:
+    """PH at which a jar is clearly another colour than its twin, and its standard deviation.
+
+    Over what is not known of its pigments, of the water's own pH, and of how large a difference
+    somebody calls clear (``turn_seen`` of ``jar_test.csv``).
+
+    Parameters
+    ----------
+    jar : Jar
+        With colour in it.
+    view : View
+        How it is looked at.
+    start_ph, start_sd : float
+        pH of the twin, and its standard deviation.
+    acid : bool
+        Whether what is added lowers the pH.
+
+    Returns
+    -------
+    tuple of float
+        [pH].
+
+    Raises
+    ------
+    ValueError
+        If the jar may well never turn.
+    """
+    bath = assemble(jar.inputs).bath
+    strengths = {which: float(strength) for which, strength in bath.strengths.items()}
+    labs = drawn_labs(strengths, SEEN_PH, view)
+    every = np.arange(len(labs))
+    normal = antithetic_normals(len(labs), 2, TURN_SEED)
+    start = start_ph + start_sd * normal[:, 0]
+    seen = number_of(TABLE, "turn_seen")
+    width = np.log((seen.high or seen.value) / (seen.low or seen.value)) / (2 * NINE_IN_TEN_SD)
+    enough = seen.value * np.exp(width * normal[:, 1])
+    twin = labs[every, np.abs(SEEN_PH[:, None] - start).argmin(axis=0)]
+    beyond = (start[:, None] > SEEN_PH) if acid else (start[:, None] < SEEN_PH)
+    past = beyond & (delta_e(twin[:, None], labs) >= enough[:, None])
+    turned = past.any(axis=1)
+    if turned.mean() < jar_value("least_turning"):
+        raise ValueError(say("jar.turn-never"))
+    first = len(SEEN_PH) - 1 - past[:, ::-1].argmax(axis=1) if acid else past.argmax(axis=1)
+    ph = SEEN_PH[first[turned]]
+    return float(ph.mean()), float(ph.std())

@@ -24,7 +24,7 @@ class Learnt:
     prior_high: float
 
     def shifted(self, by: float) -> Learnt:
-        """The same, so much higher."""
+        """The number so much higher."""
         return Learnt(**{end: value + by for end, value in vars(self).items()})
 
 

@@ -19,8 +19,9 @@ from dosing.bath.inputs import FoamBathInputs, RecipeInputs
 from dosing.bath.mixed import surfactant_pka
 from dosing.bath.possible_tubs import reading_spreads
 from dosing.equilibrium import dissolved_co2, solve, water_density_kg_l
+from dosing.ingredients.powders import Parts, per_gram, spoons
 from dosing.ingredients.product import foam_bath_totals
-from dosing.ingredients.trade_values import reading_spread, typical
+from dosing.ingredients.trade_values import NINE_IN_TEN, reading_spread, typical
 from indicator.absorbance import mixture_absorbance
 from indicator.appearance import photographed_lab
 from indicator.colourants import Colourant
@@ -35,6 +36,7 @@ COLOUR_KINDS = {"colour": "hex", "photograph": "photograph"}
 """What reads the jar's own colour, and by which row of its errors."""
 FELT_PH = (2.5, 9.7)
 """Constants of a pigment outside are not felt in a jar test."""
+SODA = "sodium-bicarbonate"
 LEAST_ALKALINITY = 1e-3
 """Of a water in the fit [meq/L]; nothing at all has no logarithm of a dose."""
 
@@ -63,7 +65,7 @@ class Titrant:
     """Titrant by its unit: a mL of solution, a drop, a pinch or a gram of powder."""
 
     unit: str
-    """``"mL"``, ``"drops"``, ``"pinches"`` or ``"g"``."""
+    """Of `dosing.jar.kit.UNITS`."""
     grams_per_unit: float
     """Powder in one unit [g]; 0 for a titrant that is no powder of the shelf."""
     mol_per_unit: Mapping[str, float]
@@ -76,11 +78,10 @@ class Titrant:
     """Standard deviation of a single addition: absolute [unit], relative."""
     same_powder: bool = True
     """Whether it is the powder that the tub gets, so that its purity is the same."""
-
-    def ml(self, units: float) -> float | None:
-        """Volume of so many units [mL], drops of a usual dropper; None where they are dry."""
-        drop = typical("drop_volume").value
-        return {"mL": units, "drops": units * drop}.get(self.unit)
+    of_tap: bool = False
+    """Whether its water is that of the jar, so that it thins nothing."""
+    ml_per_unit: float | None = None
+    """Volume of a unit [mL], a drop of a usual dropper; None where it is dry."""
 
 
 @dataclass(frozen=True)
@@ -101,6 +102,9 @@ class Readings:
     """How the colours were seen."""
     words: tuple[str, ...] = ()
     """Colour words that the pH values stand for; empty where pH was read."""
+    soda: tuple[float, ...] = ()
+    """Spoonfuls of soda solution in each of several jars of the same water [tablespoons]; empty
+    where all readings are of one jar."""
 
 
 def kind_read(by: str) -> str:
@@ -129,6 +133,37 @@ def ph_noise(by: str, ph: ArrayLike) -> tuple[Array, float]:
     return np.asarray(own), float(np.sqrt(shared) * np.max(spread))
 
 
+@dataclass(frozen=True)
+class _Soda:
+    """Baking soda in jars of the same water: what it adds to their alkalinity is known."""
+
+    moles: Array
+    """In each jar [mol], shape (jars,)."""
+    water_kg: Array
+    """Tap water that comes with it [kg], shape (jars,)."""
+    sd: float
+    """Relative standard deviation of the moles, which all jars share."""
+
+    @classmethod
+    def in_jars(cls, tablespoons: tuple[float, ...]) -> _Soda:
+        """Tablespoons of a solution of a level teaspoon of baking soda in a litre of tap water."""
+        spoon_l = typical("teaspoon_us").value / 1000.0
+        grams = 1.0 / spoons(SODA, 1.0).teaspoons
+        litres = spoon_l * typical("teaspoons_per_tablespoon").value * np.array(tablespoons)
+        moles = litres * grams * float(per_gram(SODA)["Na"])
+        return cls(moles, litres, spooned_sd({SODA: 1.0}))
+
+
+def spooned_sd(parts: Parts) -> float:
+    """Relative standard deviation of powder in a solution by the spoon, counted by the spoon.
+
+    How loosely it may lie, how level a spoon is filled, and the spoon itself, which counts twice.
+    """
+    lies = spoons(parts, 1.0)
+    loose = np.log(lies.teaspoons_high / lies.teaspoons_low) / NINE_IN_TEN
+    return float(np.linalg.norm([loose, jar_value("level"), 2.0 * jar_value("tsp_scale")]))
+
+
 class JarModel(NamedNumbers):
     """Model of a jar, and of the tub that it stands for.
 
@@ -144,16 +179,23 @@ class JarModel(NamedNumbers):
         kind: str,
         shared_sd: float,
         view: View | None = None,
+        *,
+        blind: bool = False,
+        soda: tuple[float, ...] = (),
     ) -> None:
         self.tub, self.jar, self.titrant, self.kind, self.view = tub, jar, titrant, kind, view
         spreads = reading_spreads(tub)
         self.alkalinity = spreads.alkalinity_meq_l
         self.alkalinity_sd = max(spreads.alkalinity_sd, spreads.alkalinity_sd_above)
+        if blind:
+            # Of a water that nobody read hardly anything is expected.
+            self.alkalinity_sd = jar_value("blind_alkalinity_sd")
         self.ph_sd, self.hardness_sd = spreads.tap_ph, spreads.hardness
         self.purity_sd, self.strength_sd = spreads.purity, spreads.pigment
         self.scale_sd = float(np.hypot(titrant.scale_sd, jar.sd))
         self.product_sd = _product_sd(tub)
         self.shared_sd = shared_sd
+        self.soda = _Soda.in_jars(soda) if soda else None
         gas = number_of(TABLE, "gas_lost")
         low, best, high = (_logit(x) for x in (gas.low or 0.0, gas.value, gas.high or 1.0))
         self.gas, self.gas_sd = best, (high - low) / (2 * NINE_IN_TEN_SD)
@@ -173,6 +215,8 @@ class JarModel(NamedNumbers):
         }  # fmt: skip
         if self.tub.foam_bath is None:
             del spreads["product"]
+        if self.soda is not None:
+            spreads["soda"] = self.soda.sd
         if self.colour_error is None:
             return {plain(what): sd for what, sd in spreads.items()}
         del spreads["offset"]
@@ -233,15 +277,15 @@ class JarModel(NamedNumbers):
         """Water of the tub as read [L]."""
         return float(self.tubs(self.as_read).bath.volume_l)
 
-    def grams_for_ph(self, numbers: Array, ph: float) -> Array:
+    def grams_for_ph(self, numbers: Array, ph: ArrayLike) -> Array:
         """Grams that bring tubs of these numbers to a pH; NaN where none do.
 
         Parameters
         ----------
         numbers : numpy.ndarray
             Shape (..., numbers).
-        ph : float
-            The wished pH.
+        ph : array_like
+            The wished pH, one for all or of shape (...).
 
         Returns
         -------
@@ -275,14 +319,20 @@ class JarModel(NamedNumbers):
             scale = scale * np.exp(self.move(numbers, "purity"))
         units = np.maximum(added, 0.0)
         sample_kg = self.jar.litres * water_density_kg_l(self.jar.temperature_c)
+        if self.soda is not None:
+            sample_kg = sample_kg + self.soda.water_kg
         water_kg = sample_kg + units * titrant.water_kg_per_unit
+        thinned = np.ones_like(water_kg) if titrant.of_tap else sample_kg / water_kg
         totals = {
-            name: np.asarray(total)[..., None] * sample_kg / water_kg
+            name: np.asarray(total)[..., None] * thinned
             for name, total in setting.bath.totals.items()
         }
         for name, moles in titrant.mol_per_unit.items():
             acid = moles * units * scale[..., None] / water_kg
             totals[name] = totals.get(name, np.zeros(())) + acid
+        if self.soda is not None:
+            more = self.soda.moles * np.exp(self.move(numbers, "soda"))[..., None] / water_kg
+            totals |= {name: totals[name] + more for name in ("Na", "C")}
         closed = solve(totals, self.jar.temperature_c)
         # Gas leaves a stirred jar within minutes: the same series with a share of it gone.
         free = np.maximum(closed.molality["CO2"] - self._air, 0.0) * (units > 0)

@@ -7,13 +7,27 @@ from dataclasses import dataclass
 import numpy as np
 
 from dosing.bath.jugs import Jugs
+from dosing.ingredients.powders import (
+    Spoons,
+    portions_on_scale_g,
+    powders_on_scale_g,
+    scale_floor_g,
+    scale_step,
+)
+from dosing.ingredients.trade_values import NINE_IN_TEN, reading_spread
 from dosing.jar.doubts import Doubts
 from dosing.jar.learnt import Learnt, PigmentNumber
+from dosing.jar.series import LeftOut
 from dosing.plan.cautions import Caution, Verdicts, exit_code, pour_forbidden
 from dosing.plan.pouring import Pouring
 from dosing.plan.records import DoseRange
 from indicator.appearance import SeenColour
 from indicator.notes import Note
+
+AS_SURE_AS = ("jar-test", "water-report")
+"""Instruments that a recipe may name, from sure to rough."""
+MOSTLY = 0.5
+"""Share of the dose's spread from which the volume is what is worth reading next."""
 
 
 @dataclass(frozen=True)
@@ -39,39 +53,7 @@ class StepFit:
 
 
 @dataclass(frozen=True)
-class Addition:
-    """A further addition to the same jar."""
-
-    add: float
-    """Beyond what is in the jar [unit of the titrant]."""
-    total: float
-    """In the jar then [unit of the titrant]."""
-    ml: float | None
-    """The addition [mL]; null where powder is added dry."""
-
-
-@dataclass(frozen=True)
-class TubDose:
-    """The dose that a series leaves, in this tub, and how it is judged."""
-
-    dose_g: DoseRange
-    per_litre_g: DoseRange
-    """Without what is not known of the tub's volume."""
-    maximum_g: float
-    """Never more than this in this tub."""
-    volume_share: float
-    """Share of what is left open of the dose (variance of its logarithm) that is the volume."""
-    pouring: Pouring
-    jugs: Jugs | None
-    """What the largest portion is dissolved in; null where nothing is poured."""
-    cautions: tuple[Caution, ...]
-    not_for_bathing: bool
-    verdicts: Verdicts
-    """Whether the dose may be poured, given and sold."""
-
-
-@dataclass(frozen=True)
-class JarAnswer(TubDose, Doubts):
+class JarAnswer(Doubts):
     """Answer of a jar test: the dose in this tub, and how its numbers moved."""
 
     title: str
@@ -79,11 +61,33 @@ class JarAnswer(TubDose, Doubts):
     """What the jar was read with."""
     unit: str
     """Of the additions."""
+    activator: tuple[tuple[str, float], ...]
+    """Powders of the blend (key of the powder table, mass share)."""
     target_ph: float
     target: str
-    """As it was asked for; empty for the mildest obvious change."""
+    """As it was asked for; empty for the surest change that is mild."""
     target_met: bool
     """Whether the activator leads to the target, cautions aside."""
+    dose_g: DoseRange
+    dose_before_g: DoseRange
+    per_litre_g: DoseRange
+    """Without what is not known of the tub's volume."""
+    per_litre_before_g: DoseRange
+    maximum_g: float
+    """Never more than this in this tub."""
+    spoons: Spoons
+    """Of the dose."""
+    volume_l: float
+    volume_share: float
+    """Share of what is left open of the dose (variance of its logarithm) that is the volume."""
+    pouring: Pouring
+    jugs: Jugs | None
+    """What the largest portion is dissolved in; null where nothing is poured."""
+    ph_before: float
+    before: SeenColour
+    """The tub before, as the jar has its pigment."""
+    after: SeenColour
+    """The tub at the target, as the jar has its pigment."""
     alkalinity_meq_l: Learnt
     product_buffer: Learnt | None
     """Buffer of the foam bath over the expected one."""
@@ -95,21 +99,18 @@ class JarAnswer(TubDose, Doubts):
     """By which the instrument is off at all readings."""
     pigment_numbers: tuple[PigmentNumber, ...]
     """Constants of the pigments."""
-    dose_before_g: DoseRange
-    per_litre_before_g: DoseRange
-    volume_l: float
-    ph_before: float
-    after: SeenColour
-    """The tub at the target, as the jar has its pigment."""
     steps: tuple[StepFit, ...]
+    left_out: tuple[LeftOut, ...]
+    """Photographs that told no colour."""
     scatter: float
     """Of the readings over what their instrument should have."""
-    next_additions: tuple[Addition, ...]
-    """Further additions to the same jar; empty where they would tell little."""
-    next_share_of_width: float
-    """Expected width of the dose's interval with them over that without."""
+    cautions: tuple[Caution, ...]
+    not_for_bathing: bool
+    verdicts: Verdicts
+    """Whether the dose may be poured, given and sold."""
     market: str
     notes: tuple[Note, ...]
+    """What it rests on."""
 
     @property
     def pka_shift(self) -> Learnt | None:
@@ -145,10 +146,67 @@ class JarAnswer(TubDose, Doubts):
         return self.dose_held_back or not self.verdicts.pour.allowed
 
     @property
+    def poured(self) -> bool:
+        """Whether something is poured: for a wish that cannot be met nothing is."""
+        return not self.stopped and self.target_met and self.dose_g.best > 0
+
+    @property
     def pours_g(self) -> tuple[float, ...]:
         """Portions that are poured, one after the other [g]."""
-        totals = () if self.stopped else self.pouring.totals_g
+        totals = self.pouring.totals_g if self.poured else ()
         return tuple(float(grams) for grams in np.diff(totals, prepend=0.0))
+
+    @property
+    def scale_step_g(self) -> float:
+        """Step of the kitchen scale to which the dose is weighed [g]."""
+        return scale_step(self.dose_g.best)
+
+    @property
+    def never_over_g(self) -> float:
+        """Never more than this: the maximum, rounded down to the scale's step [g]."""
+        return scale_floor_g(self.maximum_g, self.scale_step_g)
+
+    @property
+    def pour_g(self) -> float:
+        """Dose to the step of a kitchen scale, never above the most [g]."""
+        most = np.inf if self.stopped else self.never_over_g
+        return min(float(np.round(self.dose_g.best / self.scale_step_g) * self.scale_step_g), most)
+
+    @property
+    def powder_g(self) -> tuple[tuple[str, float], ...]:
+        """Grams of each powder of the blend; they add up to the dose on the scale [g]."""
+        return powders_on_scale_g(dict(self.activator), self.pour_g)
+
+    @property
+    def portions_g(self) -> tuple[float, ...]:
+        """`pours_g` as a kitchen scale shows them, none above the most [g]."""
+        totals = np.cumsum(self.pours_g).tolist()
+        return tuple(portions_on_scale_g(totals, self.maximum_g, self.scale_step_g)[1])
+
+    @property
+    def recipe_instrument(self) -> str | None:
+        """Instrument that a recipe may name for the alkalinity: no surer than what the jar found.
+
+        None where the jar found too little for it to be written down.
+        """
+        level = self.alkalinity_meq_l
+        sd = (level.high - level.low) / NINE_IN_TEN
+        rougher = (
+            tool
+            for tool in AS_SURE_AS
+            if float(reading_spread("alkalinity", tool).sd(level.best)) >= sd
+        )
+        return None if self.dose_held_back else next(rougher, None)
+
+    @property
+    def why_moved(self) -> tuple[Note, ...]:
+        """Why the aim is not the plan's; empty where it is."""
+        return tuple(note for note in self.notes if note.code.startswith("jar.note.aim-"))
+
+    @property
+    def volume_by_far(self) -> bool:
+        """Whether what is open of the dose is mostly the tub's volume."""
+        return self.volume_share > MOSTLY
 
     @property
     def ph_acid_side(self) -> float:

@@ -1,4 +1,4 @@
-"""A series of readings in a jar, written or photographed, to plain numbers with their spread.
+"""A series of readings in a jar, typed, in a table or photographed, to plain numbers.
 
 Photographs, one at each step, become colours relative to the white paper beside the jar.
 """
@@ -13,25 +13,48 @@ from typing import TypeVar
 
 import numpy as np
 
-from dosing.jar.bench import Bench
+from dosing.jar.bench import MATCHED, TURNED, Bench
 from dosing.jar.kit import word_reading
 from dosing.jar.model import Array, Readings, jar_value, kind_read, ph_noise
+from dosing.recipe.csv_rows import csv_columns
 from dosing.recipe.quantities import InputError, alkalinity_meq_l
 from dosing.recipe.quantities import ph as typed_ph
 from indicator.notes import Value, say
-from indicator.photograph import Patch, parse_patch, patch_colours, picked_lab, read_picture
+from indicator.photograph import (
+    Patch,
+    parse_patch,
+    patch_colours,
+    picked_lab,
+    read_picture,
+)
 from indicator.spread import cast_error
 from indicator.srgb import lab_from_hex
 from indicator.words import parse_target
 
 Read = TypeVar("Read")
-MOST = {"mL": 5000.0, "drops": 5000.0, "pinches": 500.0, "g": 500.0}
+LARGEST_BYTES = 200_000
+MOST = {"mL": 5000.0, "drops": 5000.0, "tsp": 500.0, "pinches": 500.0, "g": 500.0}
 """Of one series, by unit."""
+COLUMNS = {unit.casefold(): unit for unit in MOST}
+UNIT_NAMES = COLUMNS | {
+    "drop": "drops", "teaspoon": "tsp", "teaspoons": "tsp", "pinch": "pinches", "gram": "g",
+    "grams": "g", "millilitres": "mL",
+}  # fmt: skip
 PAPER, LIQUID = "white", "liquid"
+BESIDE = (PAPER, LIQUID)
+"""Columns beside ``photo``: where the white paper and the jar's liquid are in each picture.
+
+Beside ``hex`` the first is the paper's colour in the same picture.
+"""
+KINDS = ("ph", "hex", "word", "photo")
+OTHER_NAMES = dict.fromkeys(("photograph", "picture", "image"), "photo")
 ENDINGS = (
     ".jpg", ".jpeg", ".png", ".webp", ".tif", ".tiff", ".bmp", ".gif", ".avif", ".heic", ".heif",
 )  # fmt: skip
 """By which a reading is told to be a picture; whether it can be read is seen when it is."""
+_STEP = re.compile(
+    r"\s*(?P<amount>[^\s:]+)\s*(?P<unit>[a-z]+)?\s*:\s*(?P<read>.*\S)\s*", re.IGNORECASE
+)
 
 
 @dataclass(frozen=True)
@@ -40,6 +63,16 @@ class Rectangles:
 
     white: tuple[Patch, ...] = ()
     liquid: Patch | None = None
+
+
+@dataclass(frozen=True)
+class LeftOut:
+    """A photograph that told no colour, so that the series goes on without it."""
+
+    number: int
+    """Of the reading, from 1."""
+    file: str
+    why: str
 
 
 @dataclass(frozen=True)
@@ -65,7 +98,7 @@ class WrittenSeries:
 
     @property
     def kind(self) -> str:
-        """The one kind of all readings: ``"ph"``, ``"hex"``, ``"word"`` or ``"photo"``.
+        """The one kind of all readings: ``"ph"``, ``"hex"``, ``"word"``, ``"photo"``, ``"turn"``.
 
         Colours picked from pictures beside the paper's colour tell as much as the pictures.
 
@@ -87,10 +120,103 @@ def _kind_of(text: str) -> str:
         return "photo"
     if text.startswith("#"):
         return "hex"
+    if text.strip().casefold() in (TURNED, MATCHED):
+        return "turn"
     return "word" if re.match(r"[a-zA-Z]", text) and not re.match(r"(?i)ph|nan|inf", text) else "ph"
 
 
-def readings_of(series: WrittenSeries, bench: Bench, everywhere: Rectangles) -> Readings:
+def is_picture(text: str) -> bool:
+    """Whether a reading is the name of a picture."""
+    return text.strip().casefold().endswith(ENDINGS)
+
+
+def series_of(table: Path | None, steps: Sequence[str]) -> WrittenSeries:
+    """The series of a table or of what was typed, step by step.
+
+    Parameters
+    ----------
+    table : Path, optional
+        A CSV file.
+    steps : sequence of str
+        Such as ``"4: 6.8"`` or ``"4 drops: violet"``.
+
+    Returns
+    -------
+    WrittenSeries
+
+    Raises
+    ------
+    InputError
+        If there is none, or both, or it cannot be used.
+    """
+    if table is not None and steps:
+        raise InputError(say("jar.error.two-series"), "step")
+    if table is not None:
+        return _from_table(table)
+    if not steps:
+        raise InputError(say("jar.error.nothing"), "series")
+    return _from_steps(steps)
+
+
+def _from_steps(steps: Sequence[str]) -> WrittenSeries:
+    matches = []
+    for text in steps:
+        match = _STEP.fullmatch(text)
+        if match is None:
+            raise InputError(say("jar.error.step", {"value": repr(text[:60])}), "step", text)
+        matches.append(match)
+    units = sorted({unit_name(match["unit"]) for match in matches if match["unit"]})
+    if len(units) > 1:
+        values: dict[str, Value] = {"found": ", ".join(units), "unit": units[0]}
+        raise InputError(say("jar.error.two-units", values), "step")
+    amounts = tuple(match["amount"] for match in matches)
+    reads = tuple(match["read"] for match in matches)
+    return WrittenSeries(units[0] if units else None, amounts, reads, "step")
+
+
+def unit_name(text: str) -> str:
+    """The unit of an amount by its own name.
+
+    Raises
+    ------
+    InputError
+        If it is none.
+    """
+    plain = text.strip().casefold()
+    if plain not in UNIT_NAMES:
+        raise InputError(say("jar.error.unit", {"value": repr(text[:40])}), "unit", text)
+    return UNIT_NAMES[plain]
+
+
+def _from_table(table: Path) -> WrittenSeries:
+    known = (*COLUMNS, *KINDS, *BESIDE)
+    cells = csv_columns(table, "series", LARGEST_BYTES, known, _spelled)
+    amounts = [name for name in cells if name in COLUMNS]
+    kinds = [name for name in cells if name in KINDS]
+    beside = {name: cells[name] for name in BESIDE if name in cells}
+    wrong = ""
+    if len(amounts) != 1:
+        wrong = "two-amounts" if amounts else "no-amount"
+    elif len(kinds) != 1:
+        wrong = "reading"
+    elif kinds != ["photo"] and beside and (kinds, [*beside]) != (["hex"], [PAPER]):
+        wrong = "no-photo"
+    if wrong:
+        file: dict[str, Value] = {"file": repr(str(table)), "found": ", ".join(amounts)}
+        raise InputError(say(f"jar.error.{wrong}", file), "series")
+    (amount,), (kind,) = amounts, kinds
+    unit = COLUMNS[amount]
+    return WrittenSeries(unit, cells[amount], cells[kind], "series", kind, table.parent, beside)
+
+
+def _spelled(name: str) -> str:
+    plain = name.casefold()
+    return OTHER_NAMES.get(plain, plain)
+
+
+def readings_of(
+    series: WrittenSeries, bench: Bench, everywhere: Rectangles
+) -> tuple[Readings, tuple[LeftOut, ...]]:
     """The series in plain numbers, with how far each reading may be off.
 
     Parameters
@@ -104,7 +230,8 @@ def readings_of(series: WrittenSeries, bench: Bench, everywhere: Rectangles) -> 
 
     Returns
     -------
-    Readings
+    tuple
+        The Readings, and the photographs that are not among them.
 
     Raises
     ------
@@ -116,13 +243,18 @@ def readings_of(series: WrittenSeries, bench: Bench, everywhere: Rectangles) -> 
     if (kind != "photo" or series.picked) and everywhere != Rectangles():
         raise InputError(say("jar.error.rectangles"), PAPER if everywhere.white else LIQUID)
     if kind == "word":
-        return _by_words(series, added, bench)
+        return _by_words(series, added, bench), ()
+    if kind == "turn":
+        return _by_turn(series, added, bench), ()
     if kind == "ph":
         ph = np.array(_each(series, lambda text: typed_ph(text, series.name), bench.by))
         noise, shared = ph_noise(bench.by, ph)
-        return Readings(added, ph[:, None], "ph", noise, shared, view)
-    labs, casts = _colours(series, kind, everywhere)
-    return Readings(added, labs, kind_read(bench.by), cast_error(casts), 0.0, view)
+        return Readings(added, ph[:, None], "ph", noise, shared, view), ()
+    told, left_out = _colours(series, kind, everywhere)
+    labs = np.stack([lab for lab, _ in told.values()])
+    casts = cast_error(np.array([cast for _, cast in told.values()]))
+    by = kind_read(bench.by)
+    return Readings(added[[*told]], labs, by, casts, 0.0, view), left_out
 
 
 def _each(series: WrittenSeries, read: Callable[[str], Read], by: str | None = None) -> list[Read]:
@@ -151,19 +283,18 @@ def _bad(text: str, row: int, series: WrittenSeries, why: str = "") -> InputErro
     return InputError(say(f"jar.error.value{why}", values), series.name, text)
 
 
-def _colours(series: WrittenSeries, kind: str, everywhere: Rectangles) -> tuple[Array, Array]:
-    """CIELAB of the liquid at each reading, shape (readings, 3), and the cast of the white."""
+def _colours(
+    series: WrittenSeries, kind: str, everywhere: Rectangles
+) -> tuple[dict[int, tuple[Array, float]], tuple[LeftOut, ...]]:
+    """CIELAB of the liquid and cast of the white by place in the series, and what told none."""
     if kind == "hex":
-        labs = np.stack(_each(series, lab_from_hex))
-        return labs, np.ones(len(labs))
+        return {place: (lab, 1.0) for place, lab in enumerate(_each(series, lab_from_hex))}, ()
     nothing = ("",) * len(series.reads)
-    papers, liquids = (series.beside.get(name, nothing) for name in (PAPER, LIQUID))
-    if series.picked:
-        rows = range(1, len(series.reads) + 1)
-        told = list(map(picked_colour, series.reads, papers, rows))
-    else:
-        told = _photographed(series, papers, liquids, everywhere)
-    return np.stack([lab for lab, _ in told]), np.array([cast for _, cast in told])
+    papers, liquids = (series.beside.get(name, nothing) for name in BESIDE)
+    if not series.picked:
+        return _photographed(series, papers, liquids, everywhere)
+    told = map(_picked, series.reads, papers, range(1, len(series.reads) + 1))
+    return dict(enumerate(told)), ()
 
 
 def _photographed(
@@ -171,10 +302,11 @@ def _photographed(
     papers: tuple[str, ...],
     liquids: tuple[str, ...],
     everywhere: Rectangles,
-) -> list[tuple[Array, float]]:
+) -> tuple[dict[int, tuple[Array, float]], tuple[LeftOut, ...]]:
     """Colour and cast of every photograph; what one says of itself goes before what holds for all.
 
-    Which files are named is looked at before any is opened.
+    Which files are named is looked at before any is opened. One that tells no colour is left out,
+    as long as enough of them do.
     """
     shots: dict[Path, tuple[int, Rectangles]] = {}
     for row, (text, paper, liquid) in enumerate(zip(series.reads, papers, liquids, strict=True), 1):
@@ -182,10 +314,22 @@ def _photographed(
             raise _bad(text, row, series, "-photo")
         own, file = rectangles([paper], liquid, row), series.folder / text
         if file in shots:
-            raise refused(file, row, "photo-twice", "series", {"first": shots[file][0]})
+            raise _refused(file, row, "photo-twice", "series", {"first": shots[file][0]})
         where = Rectangles(own.white or everywhere.white, own.liquid or everywhere.liquid)
         shots[file] = (row, where)
-    return [photographed_colour(file, where, row) for file, (row, where) in shots.items()]
+    told, left_out = {}, []
+    for file, (row, where) in shots.items():
+        try:
+            told[row - 1] = _photographed_colour(file, where, row)
+        except ValueError as error:
+            if isinstance(error, InputError):
+                raise
+            left_out.append(LeftOut(row, file.name[:60], str(error)))
+    if left_out and len(told) < jar_value("least_readings"):
+        first = left_out[0]
+        why: dict[str, Value] = {"why": first.why}
+        raise _refused(Path(first.file), first.number, "photo", "series", why)
+    return told, tuple(left_out)
 
 
 def _by_words(series: WrittenSeries, added: Array, bench: Bench) -> Readings:
@@ -205,6 +349,18 @@ def _word(text: str) -> str:
     return word
 
 
+def _by_turn(series: WrittenSeries, added: Array, bench: Bench) -> Readings:
+    """The turn of a jar, and of its twin with soda, as the pH that it stands for.
+
+    It came between this unit and the one before. By how much that pH is off is a number of the
+    fit, so that the dose can follow the turn itself.
+    """
+    words = tuple(text.strip().casefold() for text in series.reads)
+    if words not in ((TURNED,), (TURNED, MATCHED)) or added[0] < 1.0:
+        raise InputError(say("jar.error.turned-once"), series.name)
+    return bench.turns(added - 0.5, words)
+
+
 def _amounts(series: WrittenSeries, unit: str) -> Array:
     """Totals in the jar, shape (readings,) [unit]."""
     totals: list[float] = []
@@ -222,11 +378,6 @@ def _amounts(series: WrittenSeries, unit: str) -> Array:
             raise InputError(say("jar.error.order", values), series.name, text)
         totals.append(total)
     return np.array(totals)
-
-
-def is_picture(text: str) -> bool:
-    """Whether a reading is the name of a picture."""
-    return text.strip().casefold().endswith(ENDINGS)
 
 
 def rectangles(white: Sequence[str], liquid: str | None, row: int | None = None) -> Rectangles:
@@ -260,31 +411,13 @@ def rectangles(white: Sequence[str], liquid: str | None, row: int | None = None)
             raise InputError(say(f"jar.error.{code}", values), field, text) from error
 
     return Rectangles(
-        tuple(patch(text, "white") for text in white if text.strip()),
-        patch(liquid, "liquid") if liquid else None,
+        tuple(patch(text, PAPER) for text in white if text.strip()),
+        patch(liquid, LIQUID) if liquid else None,
     )
 
 
-def picked_colour(colour: str, white: str, row: int) -> tuple[Array, float]:
-    """A colour picked from a picture beside the white paper's.
-
-    Parameters
-    ----------
-    colour, white : str
-        As # and six digits.
-    row : int
-        Of the series, from 1.
-
-    Returns
-    -------
-    tuple of numpy.ndarray and float
-        CIELAB, shape (3,), and the paper's cast.
-
-    Raises
-    ------
-    InputError
-        If one cannot be told.
-    """
+def _picked(colour: str, white: str, row: int) -> tuple[Array, float]:
+    """CIELAB of a colour picked from a picture beside the white paper's, and the paper's cast."""
     try:
         return picked_lab(colour, white)
     except ValueError as error:
@@ -294,67 +427,29 @@ def picked_colour(colour: str, white: str, row: int) -> tuple[Array, float]:
         raise InputError(say("jar.error.picked", values), "series", colour) from error
 
 
-def photographed_colour(file: Path, where: Rectangles, row: int) -> tuple[Array, float]:
-    """Colour of the liquid in a photograph.
+def _photographed_colour(file: Path, where: Rectangles, row: int) -> tuple[Array, float]:
+    """CIELAB of the liquid in a photograph, and the cast of the paper; ValueError if it tells none.
 
-    Parameters
-    ----------
-    file : Path
-        The picture.
-    where : Rectangles
-        Where to look in it.
-    row : int
-        Of the series, from 1.
-
-    Returns
-    -------
-    tuple of numpy.ndarray and float
-        CIELAB, shape (3,), and the cast of the paper.
-
-    Raises
-    ------
-    InputError
-        If it cannot be read, or does not tell the colour.
+    What was typed wrong is an InputError.
     """
     if not where.white:
-        raise refused(file, row, "photo-white", "white")
+        raise _refused(file, row, "photo-white", PAPER)
     if where.liquid is None:
-        raise refused(file, row, "photo-liquid", "liquid")
+        raise _refused(file, row, "photo-liquid", LIQUID)
     if any(patch.overlaps(where.liquid) for patch in where.white):
         values: dict[str, Value] = {"liquid": str(where.liquid)}
-        raise refused(file, row, "photo-overlap", "liquid", values)
+        raise _refused(file, row, "photo-overlap", LIQUID, values)
     try:
         told = patch_colours(read_picture(file), where.white, [where.liquid])
-        if told.unread[0]:
-            raise ValueError(told.unread[0])
-        return told.lab[0], told.cast
-    except ValueError as error:
-        raise refused(file, row, "photo", "series", {"why": str(error)}) from error
     except OSError as error:
-        raise refused(file, row, "photo-file", "series", {"why": error.strerror or ""}) from error
+        raise _refused(file, row, "photo-file", "series", {"why": error.strerror or ""}) from error
+    if told.unread[0]:
+        raise ValueError(told.unread[0])
+    return told.lab[0], told.cast
 
 
-def refused(
-    file: Path, row: int, code: str, field: str, more: dict[str, Value] | None = None
+def _refused(
+    file: Path, row: int, code: str, field: str, more: Mapping[str, Value] | None = None
 ) -> InputError:
-    """That a photograph cannot be used, ready to be raised.
-
-    Parameters
-    ----------
-    file : Path
-        The picture.
-    row : int
-        Of the series, from 1.
-    code : str
-        Of the sentence, below ``jar.error``.
-    field : str
-        What has to be changed.
-    more : dict, optional
-        What the sentence quotes beside row and file.
-
-    Returns
-    -------
-    InputError
-    """
     values: dict[str, Value] = {"row": row, "file": repr(file.name[:60])}
-    return InputError(say(f"jar.error.{code}", values | (more or {})), field)
+    return InputError(say(f"jar.error.{code}", values | dict(more or {})), field)

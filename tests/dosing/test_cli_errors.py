@@ -237,7 +237,7 @@ def there(tmp_path: Path) -> Callable[[str], Path]:
         (["soak"], "--sheet", "soak.pdf"),
         (["soak", "--steps", "6"], "--picture", "soak.png"),
         (["sachet"], "--picture", "soak.png"),
-        (["jar", "--instructions"], "--picture", "jar.pdf"),
+        (["jar", "--instructions"], "--sheet", "jar.pdf"),
         (["colours", "tartrazine"], "--picture", "soak.png"),
         (["design", "blue", "pink"], "--picture", "soak.png"),
         (["design", "blue", "pink"], "--write", "soak.toml"),

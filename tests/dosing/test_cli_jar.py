@@ -11,16 +11,13 @@ from typing import Any
 
 import pytest
 
-from dosing.jar.bench import Bench
-from dosing.jar.guide import guide
-from dosing.pictures.jar import draw_guide
-from dosing.recipe import demo_recipe
-
 Run = Callable[..., tuple[int, str, str]]
 RunJson = Callable[..., tuple[int, dict[str, Any]]]
 
 DEMO = Path(__file__).parents[2] / "data" / "demo" / "evening_soak_jar.csv"
-MADE = ("--solution", "1 %", "--weighed", "30 g", "--weighed", "50 g", "--jar", "1000 g")
+ACID = "1 %, 30 g, 50 g"
+MADE = ("--solution", ACID, "--jar", "1000 g")
+PLAIN_JAR = ("--solution", ACID, "--jar", "1000 g, plain")
 STEPS = ("--step", "0: 8.3", "--step", "8: 6.4", "--step", "12: 5.8")
 
 
@@ -54,15 +51,21 @@ def test_words_fit_a_narrow_window_and_say_what_is_surer(huedose: Run) -> None:
     code, out, err = huedose("jar", DEMO, "--by", "meter", *MADE, COLUMNS="60")
     assert (code, err) == (0, "")
     assert max(map(len, out.splitlines())) <= 60
-    for part in ("The corrected dose", "before the jar", "Reading by reading", "Cautions"):
-        assert part in out
-    assert "g of citric acid" in out
+    told = " ".join(out.split())
+    for part in (
+        "POUR 14 g of citric acid",
+        "Never more than",
+        "(before the test 1",
+        "Your water:",
+    ):
+        assert part in told
 
 
 @pytest.mark.slow
 def test_drops_are_worth_their_volume(huedose: Run) -> None:
     steps = ("--step", "0: 8.3", "--step", "160 drops: 6.4", "--step", "240 drops: 5.8")
-    code, out, _ = huedose("jar", *steps, "--by", "meter", *MADE, "--drops-per-ml", "20", "--json")
+    made = ("--solution", f"{ACID}, 20 drops/mL", "--jar", "1000 g")
+    code, out, _ = huedose("jar", *steps, "--by", "meter", *made, "--json")
     by_drop = json.loads(out)
     _, out, _ = huedose("jar", *STEPS, "--by", "meter", *MADE, "--json")
     by_ml = json.loads(out)
@@ -76,7 +79,7 @@ def test_drops_are_worth_their_volume(huedose: Run) -> None:
 def test_a_strip_is_taken_in_a_plain_jar_with_its_spread(huedose: Run) -> None:
     widths = {}
     for by in ("strip", "meter"):
-        code, out, _ = huedose("jar", *STEPS, "--by", by, "--plain", *MADE, "--json")
+        code, out, _ = huedose("jar", *STEPS, "--by", by, *PLAIN_JAR, "--json")
         assert code == 0
         found = json.loads(out)
         widths[by] = found["per_litre_g"]["high"] - found["per_litre_g"]["low"]
@@ -90,7 +93,8 @@ def test_a_strip_is_taken_in_a_plain_jar_with_its_spread(huedose: Run) -> None:
 def test_colours_and_words_are_read_as_the_jars_own(huedose: Run, tmp_path: Path) -> None:
     table = tmp_path / "jar.csv"
     table.write_text("ml,hex\n0,#00A0C1\n6,#3E97D3\n10,#5590D4\n13,#6089D1\n40,#7F86D0\n")
-    code, out, _ = huedose("jar", table, "--colour-times", "4", *MADE, "--json")
+    made = ("--solution", ACID, "--jar")
+    code, out, _ = huedose("jar", table, *made, "1000 g, 4 x colour", "--json")
     found = json.loads(out)
     assert code == 0
     assert found["by"] == "colour"
@@ -98,7 +102,7 @@ def test_colours_and_words_are_read_as_the_jars_own(huedose: Run, tmp_path: Path
     assert found["steps"][0]["read"] == "#00A0C1"
     assert found["steps"][0]["expected"].startswith("#")
     steps = ("--step", "0: blue", "--step", "12: blue", "--step", "60: violet")
-    code, out, _ = huedose("jar", *steps, "--colour-times", "8", *MADE)
+    code, out, _ = huedose("jar", *steps, *made, "1000 g, 8 x colour", "--more")
     assert code == 0
     assert "violet, so about pH" in out
 
@@ -106,8 +110,8 @@ def test_colours_and_words_are_read_as_the_jars_own(huedose: Run, tmp_path: Path
 def test_a_forbidden_dose_ends_with_three(huedose: Run) -> None:
     code, out, _ = huedose("jar", *STEPS, "--by", "meter", *MADE, "--target", "3.5")
     assert code == 3
-    assert "A caution forbids this dose. Do not pour it." in out
-    assert "Dissolve it" not in out
+    assert "Do not pour this: a caution forbids it" in out
+    assert "POUR" not in out
 
 
 # By these the acid was 0.73 times as strong as written and the water twice as hard as taken.
@@ -141,10 +145,10 @@ def test_a_series_that_contradicts_the_recipe_holds_the_dose_back(
     code, out, err = huedose("jar", medium, "--by", "meter", *CONTRADICTING)
     assert (code, err) == (3, "")
     lines = out.splitlines()
-    assert lines[1].startswith("Do not pour yet; check this first. Check the strength of")
+    assert lines[1].startswith("Do not pour yet. Check this first: Check the strength of")
     assert "Read the tap water's alkalinity" in " ".join(out.split())
-    assert re.search(r"Would be \d+ g of citric acid", out)
-    for never in ("Aim for", "never more than", "Dissolve it", "In portions", "ok:"):
+    assert re.search(r"It would be \d+ g of citric acid", out)
+    for never in ("POUR", "Never more than", "tir it into", "in portions", "ok:"):
         assert never not in out, never
     assert "which nobody" in out
     code, out, _ = huedose("jar", medium, "--by", "meter", *CONTRADICTING, "--json")
@@ -202,7 +206,6 @@ def test_one_misread_step_is_set_aside_and_two_hold_the_dose_back(huedose: Run) 
     code, out, _ = huedose("jar", *steps_of([8.27, 6.86, 6.49, 7.9, *SOUND[4:]]), "--by", "meter",
                            *MADE)  # fmt: skip
     assert "agrees least with the others" in out
-    assert "times" not in out.split("The corrected dose")[0]
 
 
 @pytest.mark.slow
@@ -216,40 +219,26 @@ def test_three_readings_cannot_tell_which_of_them_is_wrong(huedose: Run) -> None
 
 @pytest.mark.slow
 def test_the_acid_that_is_left_never_goes_into_the_bath(huedose: Run, medium: Path) -> None:
-    for more, part in (
-        ((), "the 250 g of stock alone hold 25 g of citric acid"),
-        (("--weighed", "5 g"), "it was made with 5 g of citric acid"),
-    ):
+    for more in ((), ("--solution", "1 %, 5 g"), ("--unit", "g")):
         _, out, _ = huedose("jar", medium, "--instructions", "--by", "meter", *more)
         told = " ".join(out.split())
-        assert "goes down the sink, never into the bath" in told
-        assert part in told
-        assert "can go into the bath" not in told
-    _, out, _ = huedose("jar", medium, "--instructions", "--by", "meter", "--unit", "g")
-    assert "acid that is left" not in out
+        assert "What is left goes down the sink, never into the bath" in told
 
 
 @pytest.mark.slow
-def test_dry_powder_is_weighed_nowhere_and_says_what_is_surer(huedose: Run, medium: Path) -> None:
-    code, out, _ = huedose("jar", medium, "--instructions", "--unit", "pinches", COLUMNS="200")
+def test_dry_powder_is_weighed_nowhere(huedose: Run, medium: Path) -> None:
+    ask = ("jar", medium, "--instructions", "--unit", "pinches", "--by", "photograph")
+    code, out, _ = huedose(*ask)
     assert code == 0
-    assert "--weighed" not in out
+    assert "--solution" not in out
     assert "1 pinches" not in out
-    lines = out.splitlines()
-    table = lines[lines.index("What to add, and what to note") + 1 :][:4]
-    assert table[2].split()[:7] == ["2.", "1", "pinch", "1", "pinch", "pH", "4.0"]
-    assert table[1].split()[:4] == ["1.", "–", "0", "pinches"]
-    # Every column begins at the same place.
-    assert len({line.index("pH") for line in table[1:]}) == 1
-    assert "too little for this tool" in out
-    assert "from a syringe" in out
-    assert "hardly better than your readings" in out
-    _, out, _ = huedose("jar", medium, "--instructions", "--unit", "pinches", "--json")
-    found = json.loads(out)
-    assert found["weighed_g"] == []
+    _, out, _ = huedose(*ask, "--jar", "1000 g")
+    told = " ".join(out.split())
+    assert "too little for this tool" in told
+    assert "hardly better than you know" in told
+    found = json.loads(huedose(*ask, "--jar", "1000 g", "--json")[1])
+    assert found["solution_water_g"] is None
     assert found["expected_share_of_width"] > 0.8
-    surer = {one["by"]: one["expected_share_of_width"] for one in found["surer_ways"]}
-    assert surer["syringe"] < 0.8 * found["expected_share_of_width"]
 
 
 @pytest.mark.slow
@@ -259,9 +248,9 @@ def test_drops_are_few_enough_to_count(huedose: Run, medium: Path) -> None:
     found = json.loads(out)
     assert code == 0
     assert found["solution_percent"] == 10
-    assert found["weighed_g"] == [30]
+    assert found["solution"] == {"citric-acid-anhydrous": 30}
     assert found["readings"][-1]["total"] <= 80
-    assert '--solution "10 %"' in found["command"]
+    assert '--solution "10 %, 30 g"' in found["command"]
     # 1 % takes 1.5 meq/L x 64 mg of acid = 0.1 g and more: 150 drops of a twentieth of a mL.
     code, out, err = huedose(*ask, "--solution", "1 %")
     assert (code, out) == (2, "")
@@ -277,15 +266,15 @@ def test_drops_are_few_enough_to_count(huedose: Run, medium: Path) -> None:
 def test_the_printed_command_carries_what_was_asked_and_runs(
     huedose: Run, medium: Path, tmp_path: Path
 ) -> None:
-    asked = ("--scale", "fine-scale", "--acid", "malic-acid", "--temperature", "30 C",
-             "--solution", "2 %", "--target", "6.2")  # fmt: skip
+    asked = ("--solution", "2 %, 30 g, 50 g, malic-acid", "--jar", "1000 g, 30 C",
+             "--target", "6.2")  # fmt: skip
     code, out, _ = huedose("jar", medium, "--instructions", "--by", "meter", *asked, "--json")
     assert code == 0
     found = json.loads(out)
     words = shlex.split(found["command"])[2:]
     for word in asked:
         assert word in words
-    assert any("malic acid" in text for text in found["instructions"])
+    assert found["solution"] == {"malic-acid": 30}
     table = tmp_path / "jar.csv"
     rows = [f"{one['total']},{one['expected_ph']:.2f}" for one in found["readings"]]
     table.write_text("\n".join(["ml,ph", *rows]))
@@ -299,12 +288,10 @@ def test_the_printed_command_carries_what_was_asked_and_runs(
 def test_a_reading_of_the_other_drop_kit_is_sent_to_the_recipe(huedose: Run) -> None:
     for read, by in (("100 ppm", "drop-kit"), ("100", "pH drop kit"), ("8 dH", "meter")):
         steps = ("--step", f"0: {read}", "--step", "4: 7")
-        code, out, err = huedose("jar", *steps, "--by", by, "--plain")
+        code, out, err = huedose("jar", *steps, "--by", by, "--jar", "1 L, plain")
         assert (code, out) == (2, "")
         assert "means a pH drop kit" in err
         assert "[water] alkalinity" in err
-    _, out, _ = huedose("jar", "--instructions", "--by", "drop-kit")
-    assert "goes into the recipe" in " ".join(out.split())
 
 
 @pytest.mark.slow
@@ -319,9 +306,15 @@ def test_a_recipe_read_with_an_alkalinity_kit_is_not_taken_for_a_ph_kit(
     assert json.loads(out)["by"] == "photograph"
 
 
-def test_the_help_says_what_the_picture_is(huedose: Run) -> None:
+def test_the_first_help_lists_no_more_than_twelve_options(huedose: Run) -> None:
     _, out, _ = huedose("jar", "--help", COLUMNS="200")
-    assert "With --instructions: draw them as a page" in out
+    _, whole, _ = huedose("jar", "--help-all", COLUMNS="200")
+    listed = [set(re.findall(r"^│ (--[a-z-]+)", text, re.MULTILINE)) for text in (out, whole)]
+    # The recipe and the series are one argument.
+    assert len(listed[0] - {"--help"}) + 1 <= 12
+    assert listed[1] - listed[0] == {
+        "--unit", "--white", "--liquid", "--accept-ph", "--accept-pouring", "--paper",
+    }  # fmt: skip
 
 
 @pytest.mark.slow
@@ -331,59 +324,11 @@ def test_what_a_test_buys_is_told_in_grams(huedose: Run, medium: Path) -> None:
     found = json.loads(out)
     before = found["per_litre_before_g"]
     half = 50 * (before["high"] - before["low"]) * found["expected_share_of_width"]
-    told = found["instructions"][0]
-    assert f"{half:.2g} g either way" in told
+    told = " ".join(huedose(*ask)[1].split())
+    assert f"after it about {half:.2g} g either way" in told
     assert "width" not in told
-    assert "%" not in told
     # Whole millilitres where five or more lead to the aim.
     assert all(one["total"] == round(one["total"]) for one in found["readings"])
-
-
-@pytest.mark.slow
-def test_the_far_additions_of_a_colour_test_say_what_they_are_for(
-    huedose: Run, medium: Path
-) -> None:
-    _, out, _ = huedose("jar", medium, "--instructions", "--json")
-    found = json.loads(out)
-    assert any("go far past the aim on purpose" in text for text in found["instructions"])
-    _, out, _ = huedose("jar", medium, "--instructions", "--by", "meter", "--json")
-    assert not any("on purpose" in text for text in json.loads(out)["instructions"])
-
-
-@pytest.mark.slow
-@pytest.mark.parametrize(
-    ("unit", "by"),
-    [
-        ("pinches", "colour"),
-        ("drops", "photograph"),
-        ("drops", "drop-kit"),
-        ("mL", "meter"),
-        ("mL", "photograph"),
-    ],
-)
-def test_nothing_on_the_page_overlaps(unit: str, by: str) -> None:
-    bench = Bench(
-        recipe=demo_recipe("1"),
-        by=by,
-        unit=unit,
-        # Of 1 % acid the drops run into hundreds: the widest cells there are.
-        percent=1.0,
-        weighed_g=() if unit == "pinches" else (30.0,),
-        water_weighed=True,
-        temperature_c=30.0,
-        plain=by == "drop-kit",
-        colour_times=5.0,
-    )
-    figure = draw_guide(guide(bench, None), "huedose jar jar.csv")
-    figure.canvas.draw()
-    boxes = [text.get_window_extent() for text in figure.axes[0].texts if text.get_text()]
-    assert len(boxes) > 30
-    for place, box in enumerate(boxes):
-        for other in boxes[place + 1 :]:
-            apart = box.x1 <= other.x0 or other.x1 <= box.x0
-            # Lines of a paragraph may touch where letters reach below.
-            assert apart or not min(box.y1, other.y1) - max(box.y0, other.y0) > 4.0
-    assert max(box.x1 for box in boxes) <= figure.bbox.width
 
 
 @pytest.mark.slow
@@ -394,7 +339,14 @@ def test_more_of_a_sour_infusion_brings_more_acid_into_the_jar(huedose: Run, med
     for recipe in (medium, sour):
         for times in ("1", "5"):
             _, out, _ = huedose(
-                "jar", recipe, "--instructions", "--by", "colour", "--colour-times", times, "--json"
+                "jar",
+                recipe,
+                "--instructions",
+                "--by",
+                "colour",
+                "--jar",
+                f"1000 g, {times} x colour",
+                "--json",
             )
             start[recipe.stem, times] = json.loads(out)["readings"][0]["expected_ph"]
     # Butterfly pea: 0.1 meq per g, a guess; a small part of what the water takes up.
@@ -409,7 +361,7 @@ def test_more_of_a_sour_infusion_brings_more_acid_into_the_jar(huedose: Run, med
 def test_instructions_are_laid_out_and_can_be_printed(huedose: Run, tmp_path: Path) -> None:
     page = tmp_path / "jar.pdf"
     code, out, err = huedose(
-        "jar", "--instructions", "--by", "meter", "--picture", page, COLUMNS="60"
+        "jar", "--instructions", "--by", "meter", "--sheet", page, COLUMNS="60"
     )
     assert (code, err) == (0, "")
     assert page.read_bytes().startswith(b"%PDF")
@@ -417,8 +369,6 @@ def test_instructions_are_laid_out_and_can_be_printed(huedose: Run, tmp_path: Pa
     assert max(map(len, wrapped)) <= 60
     # A command is there to be copied, so it stays on one line.
     assert any("huedose jar" in line and "--by meter" in line for line in out.splitlines())
-    for part in ("weigh 30 g", "What to add, and what to note", "________", "--by meter"):
-        assert part in " ".join(out.split()), part
     code, out, _ = huedose("jar", "--instructions", "--by", "strip", "--json")
     found = json.loads(out)
     assert code == 0
@@ -429,7 +379,7 @@ def test_instructions_are_laid_out_and_can_be_printed(huedose: Run, tmp_path: Pa
     low = min(one["expected_ph"] for one in found["readings"])
     assert low < found["target_ph"] < found["readings"][0]["expected_ph"]
     assert 0 < found["expected_share_of_width"] < 1
-    assert "--plain" in found["command"]
+    assert '--jar "1000 g, plain"' in found["command"]
 
 
 @pytest.mark.parametrize(
@@ -447,7 +397,7 @@ def test_instructions_are_laid_out_and_can_be_printed(huedose: Run, tmp_path: Pa
         (("--step", "0: nan", "--step", "4: 7", "--by", "meter"), "Reading 1"),
         (("--step", "0: 8", "--step", "4: 77", "--by", "meter"), "Reading 2"),
         (("--step", "4: 7", "--step", "2: 8", "--by", "meter"), "fall from 4 to 2"),
-        (("--step", "4 L: 7", "--step", "5: 6", "--by", "meter"), "step is"),
+        (("--step", "4 L: 7", "--step", "5: 6", "--by", "meter"), "unit is"),
         (("--step", "0: 8", "--step", "4: #12345", "--by", "meter"), "several kinds"),
         (("--step", "0: blue", "--step", "4: bleu"), "Reading 2"),
         (("--step", "0: brown", "--step", "4: brown"), "no colour that this jar shows"),
@@ -456,21 +406,24 @@ def test_instructions_are_laid_out_and_can_be_printed(huedose: Run, tmp_path: Pa
         ((*STEPS, "--by", "meter", "--solution", "1"), "1"),
         ((*STEPS, "--by", "meter", "--solution", "40 %"), "solution"),
         ((*STEPS, "--by", "meter", "--solution", "1 %", "--unit", "g"), "dry powder"),
-        ((*STEPS, "--by", "meter", "--weighed", "0 g"), "weighed"),
-        ((*STEPS, "--by", "meter", "--scale", "yardstick"), "kitchen-scale"),
-        ((*STEPS, "--by", "meter", "--acid", "citrus-acid"), "citric"),
+        ((*STEPS, "--by", "meter", "--solution", "1 %, 0 g"), "solution is '0 g'"),
+        ((*STEPS, "--by", "meter", "--solution", "1 cup"), "solution"),
+        ((*STEPS, "--by", "meter", "--solution", "1 %, citrus-acid"), "citric"),
         ((*STEPS, "--by", "meter", "--jar", "500 L"), "jar"),
         ((*STEPS, "--by", "meter", "--jar", "1"), "jar"),
-        ((*STEPS, "--by", "meter", "--drops-per-ml", "nan"), "drops-per-ml"),
-        ((*STEPS, "--by", "meter", "--colour-times", "0"), "colour-times"),
-        ((*STEPS, "--by", "meter", "--plain", "--with-foam"), "keep one"),
-        (("--step", "0: blue", "--step", "4: blue", "--plain"), "--plain"),
+        ((*STEPS, "--by", "meter", "--solution", "1 %, nan drops/mL"), "accepted are 5 to 60"),
+        ((*STEPS, "--by", "meter", "--jar", "1 L, 0 x colour"), "0.1 to 50 times"),
+        ((*STEPS, "--by", "meter", "--jar", "1 L, blue"), "jar"),
+        (("--step", "6 tsp: turned", "--step", "9 tsp: turned"), "two readings"),
+        (("--step", "6 tsp: turned", "--by", "meter"), "--by turn"),
+        (("--step", "6: 5.1", "--by", "turn"), "the readings are pH"),
+        (("--step", "6 tsp: turned"), "solution is not given"),
+        (("--step", "0: blue", "--step", "4: blue", "--jar", "1 L, plain"), "leave plain out"),
         ((*STEPS, "--by", "meter", *MADE, "--target", "tartan"), "target"),
         ((*STEPS, "--by", "meter", "--demo", "99"), "99"),
-        ((*STEPS, "--by", "meter", "--picture", "jar.png"), "--instructions"),
         (("nowhere.csv", "--by", "meter"), "nowhere.csv"),
         (("one.csv", "two.csv", "--by", "meter"), "one series"),
-        (("--instructions", "--by", "strip", "--with-foam"), "undyed twin"),
+        (("--instructions", "--by", "photograph", "--jar", "1 L, plain"), "leave plain out"),
     ],
 )
 def test_bad_input_gets_one_sentence(huedose: Run, words: tuple[str, ...], part: str) -> None:
@@ -522,26 +475,23 @@ def test_portions_of_a_jar_are_poured_as_carefully_as_those_of_a_plan(
         encoding="utf-8",
     )
     steps = ("--step", "0: #82C3E5", "--step", "13: #89C2E8", "--step", "24: #99B8E9")
-    more = ("--solution", "1 %", "--colour-times", "3", "--target", "5.2")
+    more = ("--solution", "1 %", "--jar", "1 L, 3 x colour", "--target", "5.2")
     code, out, _ = huedose("jar", path, *steps, *more)
     flat = " ".join(out.split())
     assert code == 0
-    assert re.search(r"Before anyone gets in, in portions of \d+ g, \d+ g", flat)
-    assert re.search(
-        r"Dissolve each in a jug of tub water \(1\.0 L, about [\d.]+ %, pH \d\.\d\)", flat
-    )
-    assert re.search(r"stop as soon as it is [a-z ]+ \(#[0-9A-F]{6}\)", flat)
+    assert re.search(r"pour in portions of \d+ g, \d+ g", flat)
+    assert re.search(r"Each time dissolve one in [\d.]+ L of tub water", flat)
+    assert re.search(r"Stop as soon as it is [a-z ]+", flat)
     # So little was found that it is not worth writing down.
     assert "under [water]" not in flat
     _, out, _ = huedose("jar", DEMO, "--by", "meter", *MADE)
     flat = " ".join(out.split())
-    assert re.search(r'alkalinity = "2\.\d\d meq/L" and instrument = "jar test"', flat)
+    assert re.search(r'alkalinity = "1\d\d ppm", instrument = "jar test"', flat)
 
 
 @pytest.mark.slow
 def test_the_strength_of_the_acid_is_asked_for(huedose: Run) -> None:
-    without = [one for one in MADE if one not in ("--solution", "1 %")]
-    code, out, err = huedose("jar", DEMO, "--by", "meter", *without)
+    code, out, err = huedose("jar", DEMO, "--by", "meter", "--jar", "1000 g")
     assert (code, out, err.count("\n")) == (2, "", 1)
     assert "solution is not given, but the acid was added in mL" in err
     for unit, asked in (("mL", True), ("drops", True), ("g", False)):

@@ -26,10 +26,7 @@ WARM = np.array([0.95, 0.85, 0.65])
 """Linear share of a white that a warm lamp leaves in red, green and blue."""
 TOTALS = np.array([0.0, 3, 6, 8, 9, 10, 11, 12, 13, 14, 27, 32, 38, 45])
 WHITE, LIQUID = ("--white", "10,10,60,40"), ("--liquid", "110,70,40,60")
-TESTED = (
-    *("--by", "photograph", "--colour-times", "3", "--solution", "1 %"),
-    *("--weighed", "30 g", "--weighed", "50 g"),
-)
+TESTED = (*("--by", "photograph", "--jar", "1 L, 3 x colour", "--solution", "1 %, 30 g, 50 g"),)
 MORE_ALKALINE = 0.25
 """Of the water in the pictures than its report says [meq/L]."""
 
@@ -173,7 +170,7 @@ def test_colours_picked_beside_the_papers_tell_as_much_as_the_pictures(
         ((*WHITE, "--liquid", "60,40,40,40"), "'jar0.png': the liquid 60,40,40,40 reaches into"),
         ((*WHITE, "--liquid", "190,70,40,60"), "Reading 1, 'jar0.png': The patch"),
         (("--white", "110,70,40,60", "--liquid", "300,300,9,9"), "Reading 1, 'jar0.png'"),
-        ((*WHITE, *LIQUID, "--plain"), "leave --plain out"),
+        ((*WHITE, *LIQUID, "--jar", "1 L, plain"), "leave plain out"),
     ],
 )
 def test_what_is_no_photograph_of_a_jar(
@@ -213,11 +210,31 @@ def test_the_first_picture_can_be_looked_at_alone(
     assert "This picture can be used" in out
 
 
-def test_a_shadow_on_one_jar_is_refused_by_its_name(huedose: Run, series: Path) -> None:
+def test_a_shadow_on_one_jar_leaves_it_out_by_its_name(huedose: Run, series: Path) -> None:
+    _, out, _ = huedose("jar", series, *TESTED, *WHITE, *LIQUID, "--json")
+    sound = json.loads(out)
     photograph(series.parent / "jar9.png", "#5590D4", shadow=True)
-    code, _, err = huedose("jar", series, *TESTED, *WHITE, *LIQUID)
-    assert code == 2
-    assert "Reading 5, 'jar9.png': The patch 110,70,40,60 is not even" in " ".join(err.split())
+    code, out, err = huedose("jar", series, *TESTED, *WHITE, *LIQUID, "--json")
+    assert (code, err) == (0, "")
+    found = json.loads(out)
+    (left,) = found["left_out"]
+    assert (left["number"], left["file"]) == (5, "jar9.png")
+    assert "The patch 110,70,40,60 is not even" in left["why"]
+    assert [step["added"] for step in found["steps"]] == [*TOTALS[:4], *TOTALS[5:]]
+    assert found["dose_g"]["best"] == pytest.approx(sound["dose_g"]["best"], rel=0.03)
+    assert sound["left_out"] == []
+    _, out, _ = huedose("jar", series, *TESTED, *WHITE, *LIQUID)
+    assert "Reading 5 is left out. jar9.png: The patch" in " ".join(out.split())
+
+
+def test_a_series_that_shows_nothing_is_refused_by_its_first_picture(
+    huedose: Run, series: Path
+) -> None:
+    for total in TOTALS[1:]:
+        photograph(series.parent / f"jar{total:.0f}.png", "#5590D4", shadow=True)
+    code, out, err = huedose("jar", series, *TESTED, *WHITE, *LIQUID)
+    assert (code, out) == (2, "")
+    assert "Reading 2, 'jar3.png': The patch 110,70,40,60 is not even" in " ".join(err.split())
 
 
 @pytest.mark.parametrize(

@@ -177,7 +177,7 @@ def test_intervals_hold_in_worlds_whose_ph_is_from_phreeqc() -> None:
     # allows.
     module = worlds_module()
     counted = {row["by"]: row for row in rows_of("jar_coverage.csv") if row["water"] == "phreeqc"}
-    assert set(counted) == set(BY)
+    assert set(counted) == set(module.BY)
     for row in counted.values():
         assert int(row["worlds"]) >= (100 if row["by"] == "colour" else 500)
         assert 0.80 <= float(row["coverage"]) <= 0.97, row
@@ -197,7 +197,8 @@ def test_intervals_are_as_wide_as_they_say() -> None:
         for row in rows_of("jar_coverage.csv")
         if (row["water"], row["weighed"], row["layout"]) == ("evening soak", "stock", "laid out")
     ]
-    assert {row["by"] for row in usual} == set(BY)
+    # A turn by eye is counted in PHREEQC's worlds alone.
+    assert {row["by"] for row in usual} == set(BY) - {"turn"}
     for row in usual:
         # Where nothing at all turns a drawn water there is no dose to count.
         assert int(row["worlds"]) >= 1990
@@ -476,14 +477,6 @@ def test_a_laid_out_test_passes_the_target_and_beats_even_steps(soak_model: JarM
         )
         widths.append(float(found.covariance[0, 0]))
     assert widths[0] < 0.6 * widths[1]
-
-
-def test_further_additions_lie_beyond_what_is_in_the_jar(soak_model: JarModel) -> None:
-    short = series(soak_model, "meter", np.zeros(len(soak_model.names)), [0.0, 2.0, 4.0])
-    answer = answered(soak_model, short)
-    assert answer.next_additions
-    assert all(addition.total > 4.0 for addition in answer.next_additions)
-    assert answer.next_share_of_width < 0.8
 
 
 # Refusals

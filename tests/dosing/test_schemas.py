@@ -55,20 +55,22 @@ KEYS = {
         " absorbance_per_cm bathable_ph beyond_screens doubt"
     ),
     "jar": (
-        "version title by unit target target_ph reached target_met dose_held_back check_first"
-        " alkalinity_meq_l product_buffer pka_shift pigment_numbers gas_lost acid_scale offset_ph"
-        " dose_g dose_before_g per_litre_g per_litre_before_g maximum_g pours_g jugs volume_l"
-        " volume_share ph_before after ph_acid_side ph_alkaline_side ph_acid_side_airing"
-        " ph_alkaline_side_airing steps consistent worst_step scatter next_additions"
-        " next_share_of_width not_for_bathing forbidden stopped cautions notes warnings verdicts"
-        " market"
+        "version worst_step warnings check_first title by unit activator target_ph target"
+        " target_met dose_g dose_before_g per_litre_g per_litre_before_g maximum_g spoons"
+        " volume_l volume_share jugs ph_before before after alkalinity_meq_l product_buffer"
+        " gas_lost acid_scale offset_ph pigment_numbers steps left_out scatter cautions"
+        " not_for_bathing verdicts market notes pka_shift consistent dose_held_back forbidden"
+        " reached stopped poured pours_g scale_step_g never_over_g pour_g powder_g portions_g"
+        " recipe_instrument why_moved volume_by_far ph_acid_side ph_alkaline_side"
+        " ph_acid_side_airing ph_alkaline_side_airing"
     ),
     "jar-instructions": (
-        "version title by unit target_ph aim powders weighed_g solution_percent jar_l plain"
-        " colour_times readings per_litre_before_g expected_share_of_width surer_ways notes fits"
-        " command instructions verdicts cautions"
+        "version title by unit target_ph aim aim_low aim_high aim_matched solution"
+        " solution_water_g thinned spoonfuls solution_percent jar_l jar_g into_jar"
+        " colour_times readings per_litre_before_g expected_share_of_width plain fits give_up"
+        " totals before_g after_g tells_little coarse in_bucket beyond_bath command verdicts"
+        " cautions"
     ),
-    "jar-no-room": "version title refused verdicts cautions",
     "jar-first-picture": "version by read expected residual",
     "calibrate": (
         "version start pigment refused name file readings path_cm strength strength_unit"

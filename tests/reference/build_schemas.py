@@ -21,12 +21,13 @@ import numpy as np
 from dosing.bottle.answer import Brewing
 from dosing.cli import (
     designs,
-    jars,
     plans,
     solutions,
 )
 from dosing.effects.answer import Effects
 from dosing.ingredients.tap import WaterLook
+from dosing.jar.asked import FirstPicture
+from dosing.jar.guide import Instructions
 from dosing.jar.records import JarAnswer
 from dosing.sachets.answer import SachetAnswer
 from dosing.soak.records import Soak
@@ -39,9 +40,8 @@ DOCUMENTS: dict[str, type] = {
     "plan": plans.PlanDocument,
     "new": plans.PlanDocument,
     "jar": JarAnswer,
-    "jar-instructions": jars.Instructions,
-    "jar-no-room": jars.NoRoom,
-    "jar-first-picture": jars.FirstPicture,
+    "jar-instructions": Instructions,
+    "jar-first-picture": FirstPicture,
     "calibrate": CalibrationDocument,
     "soak": Soak,
     "sachet": SachetAnswer,

@@ -16,17 +16,23 @@ from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.interpolate import PchipInterpolator
 
+from dosing.bath.assembled import assemble
 from dosing.bath.inputs import ActivatorInputs, RecipeInputs, TubInputs, WishInputs
 from dosing.equilibrium import water_density_kg_l
 from dosing.ingredients.water import WaterReadings
+from dosing.jar.answer import per_litre_before, per_litre_by_turn
+from dosing.jar.bench import MATCHED, TURNED, Bench
 from dosing.jar.design import first_additions, units_to_ph
 from dosing.jar.fit import Fit, draws, fit
 from dosing.jar.kit import jar_of, titrant, weighing_sd
 from dosing.jar.model import JarModel, Readings, kind_read, ph_noise
 from dosing.recipe import demo_recipe
-from indicator.appearance import hex_of_lab, lab_from_hex
+from indicator.appearance import delta_e, hex_of_lab, lab_from_hex
 from indicator.optics import jar_view, view_value
+from indicator.spread import drawn_labs
+from indicator.tables import NINE_IN_TEN_SD, number_of
 
 Array = NDArray[np.float64]
 
@@ -256,6 +262,49 @@ def _seen(model: JarModel, added: Array, ph: Array, random: np.random.Generator)
     labs[wrong] = labs[random.integers(0, len(added), int(wrong.sum()))]
     written = np.stack([lab_from_hex(str(one)) for one in hex_of_lab(labs, "D65", 2)])
     return Readings(added, written, model.kind, noise, 0.0, model.view)
+
+
+def turn_worlds() -> list[dict[str, str]]:
+    """Rows of turn_phreeqc.csv, one for each test by eye."""
+    lines = Path(__file__).with_name("turn_phreeqc.csv").read_text(encoding="utf-8").splitlines()
+    return list(csv.DictReader(line for line in lines if not line.startswith("#")))
+
+
+def turn_hit(row: dict[str, str], *, twin: bool = True) -> tuple[bool, float] | None:
+    """Whether the interval of a test by eye holds the dose that turns the tub as the jar turned.
+
+    Beside it the width of the interval over the one of an unread water; None where the jar does
+    not turn within the spoonfuls of the file. Whoever looks has a pigment within what is not known
+    of it, and calls a difference clear that lies within `turn_seen`; two jugs look the same to a
+    tenth of pH.
+    """
+    random = np.random.default_rng(int(row["world"]))
+    recipe = replace(demo_recipe("1"), water=WaterReadings(), foam_bath=None)
+    bench = Bench(recipe=recipe, by="turn", unit="tsp").with_solution("1 tsp in 1 L").laid_out(6.0)
+    view, strengths = bench.view, assemble(bench.jar().inputs).bath.strengths
+    ph, twin_ph = (np.array([float(one) for one in row[key].split()]) for key in ("ph", "twin_ph"))
+    draw = int(random.integers(0, 200))
+    labs = drawn_labs({which: float(one) for which, one in strengths.items()}, ph, view)[draw]
+    start = drawn_labs({k: float(v) for k, v in strengths.items()}, twin_ph[:1], view)[draw]
+    seen = number_of("trade/jar_test.csv", "turn_seen")
+    width = np.log((seen.high or 0.0) / (seen.low or 1.0)) / (2 * NINE_IN_TEN_SD)
+    enough = seen.value * np.exp(width * random.standard_normal())
+    turned = np.flatnonzero(np.atleast_1d(delta_e(start, labs)) >= enough)
+    turned = turned[turned > 0]
+    alike = twin_ph[1:] <= (ph[turned[0]] if len(turned) else 0.0) + random.normal(0, 0.1)
+    if not len(turned) or not alike.any():
+        return None
+    counts = [float(turned[0]), 1.0 + float(np.argmax(alike))]
+    words = (TURNED, MATCHED)[: 1 + twin]
+    jars = bench.turns(np.array(counts[: 1 + twin]) - 0.5, words)
+    model = bench.model(jars)
+    found = per_litre_by_turn(model, jars)
+    dose_ph = np.array([8.0, 7.5, 7.0, 6.5, 6.0, 5.5, 5.0, 4.5, 4.0, 3.5, 3.0])
+    doses = np.array([float(one) for one in row["dose_g_l"].split()])
+    true = float(PchipInterpolator(-dose_ph, doses)(-ph[turned[0]]))
+    true *= float(water_density_kg_l(38.0))
+    before = per_litre_before(model, float(ph[turned[0]]))
+    return found.low <= true <= found.high, (found.high - found.low) / (before.high - before.low)
 
 
 def ways_to_read(jars: Sequence[dict[str, str]]) -> list[tuple[dict[str, str], str]]:

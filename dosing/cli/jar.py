@@ -1,0 +1,174 @@
+"""``jar``: a series of readings in, the corrected dose out; or how to do the test."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from dosing.cli.options import (
+    AcceptPh,
+    AcceptPouring,
+    Cautions,
+    Command,
+    Demo,
+    Json,
+    More,
+    Paper,
+    Sheet,
+    TargetWish,
+    more_option,
+)
+from indicator.notes import say
+
+if TYPE_CHECKING:
+    from dosing.cli.given import Files
+    from dosing.jar.asked import JarRequest
+    from dosing.jar.guide import Guide
+
+TABLES = (".csv", ".tsv", ".txt")
+RECTANGLE = "X,Y,WIDTH,HEIGHT"
+"""In a command, for what only the pictures tell."""
+
+
+def jar(
+    files: Annotated[
+        list[Path] | None, typer.Argument(help=say("help.jar-files"), metavar="[RECIPE] [SERIES]")
+    ] = None,
+    demo: Demo = None,
+    step: Annotated[
+        list[str] | None,
+        typer.Option("--step", metavar='"ML: READING"', help=say("help.jar-step")),
+    ] = None,
+    by: Annotated[str | None, typer.Option("--by", help=say("help.jar-by"))] = None,
+    solution: Annotated[
+        str | None, typer.Option("--solution", help=say("help.jar-solution"))
+    ] = None,
+    size: Annotated[str | None, typer.Option("--jar", help=say("help.jar-size"))] = None,
+    target: TargetWish = None,
+    instructions: Annotated[
+        bool, typer.Option("--instructions", help=say("help.jar-instructions"))
+    ] = False,
+    more: More = False,
+    cautions: Cautions = False,
+    sheet: Sheet = None,
+    as_json: Json = False,
+    unit: Annotated[str | None, more_option("--unit", help="help.jar-unit")] = None,
+    white: Annotated[
+        list[str] | None, more_option("--white", metavar=RECTANGLE, help="help.jar-white")
+    ] = None,
+    liquid: Annotated[
+        str | None, more_option("--liquid", metavar=RECTANGLE, help="help.jar-liquid")
+    ] = None,
+    accept_ph: AcceptPh = None,
+    accept_pouring: AcceptPouring = None,
+    paper: Paper = "A4",
+) -> None:
+    """A jar of the bath titrated, and the dose corrected."""
+    from dosing.cli.given import Files, recipe_of
+    from dosing.jar.asked import JarRequest
+    from indicator.accepted import reason
+
+    recipe, table = _files(files or [])
+    shown = _Shown(Files(sheet=sheet, paper=paper), more, cautions, as_json)
+    asked = JarRequest(
+        recipe_of(recipe, demo), table, tuple(step or ()), by, unit, solution, size,
+        tuple(white or ()), liquid, target, reason("accept-ph", accept_ph),
+        reason("accept-pouring", accept_pouring),
+    )  # fmt: skip
+    whose = str(recipe) if recipe is not None else f"--demo {demo}" if demo else ""
+    raise typer.Exit(_laid_out(asked, whose, shown) if instructions else _answered(asked, shown))
+
+
+@dataclass(frozen=True)
+class _Shown:
+    """How an answer is shown."""
+
+    files: Files
+    more: bool
+    cautions: bool
+    as_json: bool
+
+    def show(self, record: object, template: str, **records: object) -> None:
+        """On the terminal, and on the sheet with every caution."""
+        from dosing.cli.output import answer
+        from dosing.words.templates import render
+
+        def text(whole: bool = False) -> str:
+            cautions = self.cautions or whole
+            return render(template, more=self.more or whole, all_cautions=cautions, **records)
+
+        if self.files.sheet is not None:
+            from dosing.pictures.sheets import write_sheet
+
+            write_sheet(text(whole=True), None, self.files.sheet, self.files.paper)
+        answer(record, text, as_json=self.as_json, written=self.files.written)
+
+
+def _answered(asked: JarRequest, shown: _Shown) -> int:
+    """Show the corrected dose, or that a first picture can be used."""
+    from dosing.cli.codes import NOT_MET
+    from dosing.jar.asked import FirstPicture
+
+    told = asked.answer()
+    if isinstance(told, FirstPicture):
+        shown.show(told, "jar-picture", jar=told)
+        return 0
+    shown.show(told, "jar", jar=told)
+    return 0 if told.reached else NOT_MET
+
+
+def _laid_out(asked: JarRequest, whose: str, shown: _Shown) -> int:
+    """Show how the test is done; 3 where the bath is forbidden for its purpose."""
+    from dosing.cli.codes import NOT_MET
+    from dosing.jar.guide import Instructions
+    from dosing.plan.answer import without_activator
+
+    guide = asked.guide()
+    command = _command(guide, asked, whose)
+    own = without_activator(
+        asked.recipe, accept_ph=asked.accept_ph, accept_pouring=asked.accept_pouring
+    )
+    record = Instructions(guide, command, own.verdicts, own.cautions)
+    shown.show(record, "jar-guide", guide=guide, plan=own, command=command)
+    return 0 if guide.fits and own.verdicts.of(asked.recipe.wish.purpose).allowed else NOT_MET
+
+
+def _files(files: list[Path]) -> tuple[Path | None, Path | None]:
+    """The recipe and the table of a series."""
+    from dosing.recipe.quantities import InputError
+
+    tables = [file for file in files if file.suffix.lower() in TABLES]
+    recipes = [file for file in files if file not in tables]
+    if len(tables) > 1 or len(recipes) > 1:
+        raise InputError(say("jar.error.files"), "files")
+    return (recipes[0] if recipes else None), (tables[0] if tables else None)
+
+
+def _command(guide: Guide, asked: JarRequest, whose: str) -> str:
+    """What is typed when the test is done; `whose` names the recipe."""
+    from dosing.cli.output import printable
+
+    words, bench = ["huedose jar"], guide.bench
+    if whose:
+        name = printable(whose)
+        words.append(f'"{name}"' if " " in name and not name.startswith("--demo") else name)
+    if guide.by == "turn":
+        words.append(f'--step "N {guide.unit}: turned"')
+        if guide.aim_matched is not None:
+            words.append(f'--step "M {guide.unit}: matched"')
+    else:
+        words.append("jar.csv")
+    told = {"solution": bench.typed_solution, "jar": bench.typed_jar, "target": asked.target}
+    words += [f'--{option} "{printable(text)}"' for option, text in told.items() if text]
+    if guide.by != "turn":
+        words.append(f"--by {guide.by}")
+    if guide.by == "photograph":
+        words += [f"--white {patch}" for patch in asked.white or (RECTANGLE,)]
+        words.append(f"--liquid {asked.liquid or RECTANGLE}")
+    return " ".join(words)
+
+
+COMMAND = Command(jar, "help.jar-test")

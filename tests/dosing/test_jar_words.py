@@ -1,0 +1,230 @@
+"""The jar test in words: every branch of its templates, and how long its answers are."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from dosing.bath.inputs import RecipeInputs, TubInputs, WishInputs
+from dosing.ingredients.water import WaterReadings
+from dosing.jar.asked import FirstPicture, JarRequest
+from dosing.jar.guide import Guide
+from dosing.jar.records import JarAnswer
+from dosing.jar.series import LeftOut
+from dosing.plan.answer import preview
+from dosing.plan.look import Look
+from dosing.plan.records import Plan
+from dosing.recipe import demo_recipe
+from dosing.words.marks import plain
+from dosing.words.templates import render
+from indicator.notes import Note
+
+SERIES = Path(__file__).parents[2] / "data" / "demo" / "evening_soak_jar.csv"
+BLEND = {"citric-acid-anhydrous": 0.5, "epsom-salt": 0.35, "cream-of-tartar": 0.15}
+FEW = 20
+"""Lines of an answer at 80 columns, beside cautions that are printed whole."""
+
+
+def unread(**more: object) -> RecipeInputs:
+    """The demo's tub, in a water that nobody read."""
+    return replace(demo_recipe("1"), water=WaterReadings(), **more)  # type: ignore[arg-type]
+
+
+def told(answer: JarAnswer, *, more: bool = False, all_cautions: bool = False) -> str:
+    return plain(render("jar", jar=answer, more=more, all_cautions=all_cautions))
+
+
+def shown(guide: Guide, own: Plan, *, more: bool = False, all_cautions: bool = False) -> str:
+    values = {"guide": guide, "plan": own, "command": "huedose jar"}
+    return plain(render("jar-guide", more=more, all_cautions=all_cautions, **values))
+
+
+@pytest.fixture(scope="module")
+def soak() -> JarAnswer:
+    asked = JarRequest(
+        demo_recipe("1"), SERIES, by="meter", solution="1 %, 30 g, 50 g", jar="1000 g"
+    )
+    answer = asked.answer()
+    assert isinstance(answer, JarAnswer)
+    return answer
+
+
+@pytest.fixture(scope="module")
+def own() -> Plan:
+    return preview(demo_recipe("1"), 0.0)
+
+
+def test_the_corrected_dose_comes_first_and_is_short(soak: JarAnswer) -> None:
+    lines = told(soak).splitlines()
+    assert len(lines) <= FEW
+    assert lines[2].startswith("POUR 14 g of citric acid. Never more than")
+    assert max(map(len, lines)) <= 80
+    whole = told(soak, more=True, all_cautions=True)
+    assert "In 100 L" in whole
+    assert "Cautions" in whole
+
+
+def test_every_branch_of_the_answer_is_rendered(soak: JarAnswer) -> None:
+    step = replace(soak.steps[0], word="violet", read=5.0, expected=5.1, set_aside=True)
+    hexed = replace(soak.steps[1], read="#112233", expected="#223344")
+    look = Look("colour", 5.7, 0.2, acid=True)
+    portions = replace(soak.pouring, totals_g=(5.0, 10.0, 13.0), look=look)
+    meter = replace(portions, look=replace(look, by="meter"))
+    changed = {
+        "Left out": replace(soak, left_out=(LeftOut(5, "jar9.png", "it is uneven."),)),
+        "portions of 5 g, 5 g, 3 g": replace(soak, pouring=portions),
+        "when the meter shows 5.7": replace(soak, pouring=meter),
+        "colour of your jug": replace(soak, pouring=portions, by="turn"),
+        "15 % of": replace(soak, activator=tuple(BLEND.items())),
+        "Surer: count buckets": replace(soak, volume_share=0.7),
+        "does not bring this bath to pink": replace(soak, target_met=False, target="pink"),
+        "NOT FOR BATHING": replace(soak, not_for_bathing=True),
+        "fits least": replace(soak, worst_step=3),
+        "contradicts the others": replace(soak, steps=(step, hexed)),
+        "tells little more": replace(soak, warnings=(Note("jar.warn.little-told", {}, "series"),)),
+        "the aim is now": replace(
+            soak, notes=(Note("jar.note.aim-moved", {"planned": 5.0, "ph": 5.5}),)
+        ),
+        "already": replace(soak, dose_g=replace(soak.dose_g, low=0.0, best=0.0, high=0.0)),
+    }
+    expected = {"Left out": "Reading 5 is left out. jar9.png", "15 % of": "citric acid 7 g, Epsom"}
+    for part, answer in changed.items():
+        text = " ".join(told(answer, more=True, all_cautions=True).split())
+        assert expected.get(part, part) in text, part
+    assert told(replace(soak, product_buffer=None, offset_ph=None), more=True)
+
+
+def test_what_forbids_pouring_is_said_before_the_dose(soak: JarAnswer) -> None:
+    check = (Note("jar.first.series", {}, "series"), Note("jar.first.gas", {}, "series"))
+    held = told(replace(soak, check_first=check, maximum_g=0.0)).splitlines()
+    assert held[1].startswith("Do not pour yet. Check this first: Repeat the series")
+    sour = JarRequest(
+        demo_recipe("1"), SERIES, by="meter", solution="1 %, 30 g", jar="1000 g", target="3.5"
+    ).answer()
+    assert isinstance(sour, JarAnswer)
+    forbidden = told(sour).splitlines()
+    assert forbidden[1] == "Do not pour this: a caution forbids it, see below."
+    assert any(line.startswith("X stop:") for line in forbidden)
+    for text in ("\n".join(held), "\n".join(forbidden)):
+        assert "POUR" not in text
+
+
+def test_a_first_picture_is_told() -> None:
+    text = plain(render("jar-picture", jar=FirstPicture("photograph", "#102030", "#203040", 4.0)))
+    assert "a difference of 4" in text
+
+
+WAYS: tuple[tuple[dict[str, str], str], ...] = (
+    ({}, "Take a picture"),
+    ({"by": "meter"}, "Read with the meter"),
+    ({"by": "drop-kit", "unit": "drops"}, "drops"),
+    ({"by": "strip"}, "No colour, no foam bath"),
+    ({"by": "colour"}, "hex,white"),
+    ({"by": "meter", "unit": "g"}, "a fine scale"),
+    ({"by": "meter", "unit": "pinches"}, "Bucket: "),
+    ({"by": "meter", "unit": "pinches", "jar": "1 L"}, "too little for this tool"),
+    ({"by": "meter", "unit": "tsp", "solution": "1 tsp in 1 L"}, "1 teaspoon (level) of citric"),
+    ({"by": "turn"}, "until both look the same"),
+    ({"by": "turn", "unit": "pinches"}, "by the pinch"),
+    ({"by": "meter", "target": "3.5"}, "this bath may not"),
+)
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize(("asked", "part"), WAYS)
+def test_every_way_to_do_the_test_fits_a_page(asked: dict[str, str], part: str, own: Plan) -> None:
+    guide = JarRequest(demo_recipe("1"), **asked).guide()  # type: ignore[arg-type]
+    text = shown(guide, own)
+    assert part in " ".join(text.split())
+    # A command is never broken.
+    assert len(text.splitlines()) <= FEW
+    assert shown(guide, own, more=True, all_cautions=True)
+
+
+@pytest.mark.slow
+def test_a_jar_without_room_and_a_bath_that_is_forbidden_say_so(own: Plan) -> None:
+    guide = JarRequest(
+        demo_recipe("1"), by="meter", solution="0.05 %", jar="100 g", target="3"
+    ).guide()
+    assert not guide.fits
+    assert "It cannot be done this way" in shown(guide, own)
+    closed = replace(own.verdicts.pour, level="stop", allowed=False)
+    forbidden = replace(own, verdicts=replace(own.verdicts, pour=closed))
+    assert shown(guide, forbidden).startswith("This bath is not to be used as it stands.")
+
+
+@pytest.mark.slow
+def test_a_kitchen_can_measure_what_it_is_told() -> None:
+    # Of petals the strained brew, in half teaspoons; a blend by its powders; no stock of what
+    # does not dissolve in it: 15 % cream of tartar of 10 % is 15 g/L, and 6 g/L dissolve at 20 °C.
+    soak = unread()
+    petals = replace(soak.colours[0], amount=8.4, amount_unit="g")
+    by_eye = JarRequest(replace(soak, colours=(petals,))).guide()
+    assert by_eye.by == "turn"
+    foam, brew = by_eye.into_jar
+    assert foam.drops is not None
+    assert brew.teaspoons is not None
+    assert brew.ml == pytest.approx(4.92892 * brew.teaspoons, rel=0.01)
+    blend = replace(soak, activator=replace(soak.activator, parts=BLEND))
+    weighed = JarRequest(blend, by="meter").guide()
+    assert weighed.thinned is None
+    assert dict(weighed.solution) == {
+        "citric-acid-anhydrous": 10.0, "epsom-salt": 7.0, "cream-of-tartar": 3.0,
+    }  # fmt: skip
+    assert weighed.solution_water_g == pytest.approx(1980.0)
+    assert JarRequest(soak, by="meter").guide().thinned == (50.0, 450.0)
+
+
+@pytest.mark.slow
+def test_coloured_foam_bath_brings_its_own_colour_along() -> None:
+    soak = demo_recipe("1")
+    held = replace(soak.colours[0], held_in="foam bath")
+    both = replace(soak, colours=(held,))
+    guide = JarRequest(both, by="colour", jar="1000 g, 4 x colour").guide()
+    (only,) = guide.into_jar
+    assert only.name == ""
+    assert soak.foam_bath is not None
+    share = 1000.0 / float(guide.jar_g) * guide.jar_l / guide.model.litres
+    assert only.ml == pytest.approx(4.0 * share * soak.foam_bath.amount_ml, rel=1e-6)
+
+
+@pytest.mark.slow
+def test_the_plans_aim_is_kept() -> None:
+    # No wish: whatever the plan chooses is what the jar doses.
+    from dosing.plan.answer import make_plan
+
+    soak = demo_recipe("1")
+    free = replace(soak, wish=WishInputs(None, "adult"), tub=TubInputs(volume_l=120.0))
+    plan = make_plan(free)
+    assert plan.wish_met
+    asked = JarRequest(free, SERIES, by="meter", solution="1 %, 30 g, 50 g", jar="1000 g")
+    answer = asked.answer()
+    assert isinstance(answer, JarAnswer)
+    assert answer.target_ph == pytest.approx(plan.after.ph, abs=0.006)
+    assert answer.why_moved == ()
+
+
+@pytest.mark.slow
+def test_a_turn_by_eye_doses_the_colour_of_the_jug() -> None:
+    steps = ("5 tsp: turned", "12 tsp: matched")
+    soak = unread(wish=WishInputs(None, "adult"))
+    asked = JarRequest(soak, steps=steps, solution="1 tsp in 1 L", jar="1 L, 5 x colour")
+    answer = asked.answer()
+    assert isinstance(answer, JarAnswer)
+    assert [note.code for note in answer.why_moved] == ["jar.note.aim-turn"]
+    # 4.5 of 5 mL from a litre with 4.19 g of citric acid to a litre.
+    grams = 1.0 / 1.0 * 4.92892 * 0.85
+    jug = 4.5 * 4.92892 / 1000.0 * grams
+    assert answer.per_litre_g.best == pytest.approx(jug, rel=0.12)
+    assert answer.per_litre_g.low < jug < answer.per_litre_g.high
+    lone = replace(asked, steps=steps[:1]).answer()
+    assert isinstance(lone, JarAnswer)
+
+    def width(one: JarAnswer) -> float:
+        return float(np.log(one.alkalinity_meq_l.high / max(one.alkalinity_meq_l.low, 0.05)))
+
+    # The twin tells what a spoonful of acid is worth in this water.
+    assert width(answer) < 0.7 * width(lone)
