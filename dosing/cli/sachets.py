@@ -78,7 +78,7 @@ class AskedSachet:
         sold : SachetAnswer
             The answer.
         whole : bool
-            Whether all of it stands there, as on paper.
+            Whether the label and all cautions stand there, as on paper.
 
         Returns
         -------
@@ -87,8 +87,8 @@ class AskedSachet:
         """
         from dosing.words.templates import render
 
-        more, cautions = self.more or whole, self.cautions or whole
-        return render("sachet", answer=sold, more=more, cautions=cautions, bare=whole)
+        cautions = self.cautions or whole
+        return render("sachet", answer=sold, more=self.more, cautions=cautions, bare=whole)
 
 
 def show_sachet(

@@ -505,7 +505,13 @@ def rendered_cases() -> Iterator[dict[str, Any]]:
         small = hard.sizes[0]
         yield {"answer": replace(sold, too_light=small, wished=small), "more": True}
         yield {"answer": replace(sold, blends=(heavy,), wished_share=0.999), "bare": True}
+        yield {
+            "answer": replace(sold, best_way=replace(way, sizes_g=way.sizes_g[:1])),
+            "more": True,
+        }
     yield {"answer": replace(hard, cautions=(stop,)), "more": True, "cautions": True}
+    stings = Caution("mind", "ph-mind", "here", "DESIGN", {"ph": 4.5, "moment": ""})
+    yield {"answer": replace(hard, wished_share=0.05, blends=(), cautions=(stings,))}
     forbidden = replace(blend, cautions=(stop,), kind="plain")
     yield {"answer": replace(hard, blends=(forbidden,)), "more": True}
 
