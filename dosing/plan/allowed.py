@@ -33,7 +33,7 @@ SPREAD_SEARCH = 24
 
 @dataclass(frozen=True)
 class Allowed:
-    """What may be poured into the possible tubs, for those who bathe, up to a caution level."""
+    """Doses that the possible tubs take up to a caution level, for those who bathe."""
 
     curves: Curves
     path: Path
@@ -167,7 +167,7 @@ class Allowed:
         return most_to_pour(self.curves, pouring, aim, most, self.bathers, level)
 
     def _reach_g(self, path: Path, step: int, accepted: int) -> float:
-        """What all but a few possible tubs need, within the tub's own limit [g]."""
+        """Dose that all but a few possible tubs need, within the tub's own limit [g]."""
         aim = float(path.grams[step])
         if aim == 0.0:
             return 0.0

@@ -80,7 +80,7 @@ class Basis:
 
     @cached_property
     def allowed(self) -> Allowed:
-        """What may be poured, by caution level."""
+        """Doses that may be poured, by caution level."""
         instrument = instrument_of(self.inputs.water)
         return Allowed(self.curves, self.path, self.path_level, self.bathers, instrument)
 

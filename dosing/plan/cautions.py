@@ -93,7 +93,7 @@ class Situation:
 
     @property
     def purpose(self) -> str:
-        """What the recipe is for."""
+        """Purpose of the recipe."""
         return self.inputs.wish.purpose
 
     @property
@@ -107,7 +107,7 @@ class Situation:
         return [powder(name) for name in self.inputs.activator.parts]
 
     def meant_for(self, purpose: str) -> Situation:
-        """The same bath for another purpose."""
+        """Situation of this bath made for another purpose."""
         wish = replace(self.inputs.wish, purpose=purpose)
         return replace(self, inputs=replace(self.inputs, wish=wish))
 

@@ -1,4 +1,4 @@
-"""Odds: in how many of the possible tubs a plan comes true, and what keeps it from being surer."""
+"""Odds: how many of the possible tubs come out as wished, and what keeps that from more."""
 
 from __future__ import annotations
 
@@ -7,14 +7,22 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
+from dosing.bath.assembled import Setting
+from dosing.bath.inputs import RecipeInputs
 from dosing.bath.mixed import surfactant_pka
-from dosing.bath.possible_tubs import QUANTITIES, Possible
+from dosing.bath.possible_tubs import (
+    ACID_SIDE,
+    ALKALINE_SIDE,
+    QUANTITIES,
+    Possible,
+    relative_spreads,
+)
 from dosing.ingredients.trade_values import typical
 from dosing.plan.levels import bath_level
 from dosing.plan.pouring import Pouring
 from dosing.plan.records import Odds, VarianceShare, Wish
 from indicator.appearance import delta_e, lab_from_hex, lab_of
-from indicator.spread import drawn_absorbance
+from indicator.spread import DRAWS, SEED, drawn_absorbance, drawn_labs
 from indicator.words import matches_word, threshold
 
 if TYPE_CHECKING:
@@ -73,6 +81,40 @@ def obvious_share(possible: Possible, ending_ph: Array) -> Array:
         return np.zeros(ending_ph.shape[1:])
     before, after = _labs(possible, ending_ph)
     return np.asarray(np.mean(delta_e(before, after) >= threshold("change_obvious"), axis=0))
+
+
+def change_range(
+    inputs: RecipeInputs, setting: Setting, ph_before: float, ph_after: float
+) -> tuple[float, float]:
+    """5 % and 95 % quantile of the change between two pH values of one tub.
+
+    Parameters
+    ----------
+    inputs : RecipeInputs
+        The recipe; its instruments tell how far the strength is known.
+    setting : Setting
+        The tub as read.
+    ph_before, ph_after : float
+        pH of the two moments.
+
+    Returns
+    -------
+    tuple of float
+        CIEDE2000; nothing at all where the recipe has no colour.
+    """
+    if not setting.bath.strengths:
+        return (0.0, 0.0)
+    *_, strength_sd = relative_spreads(inputs)
+    sigma = np.sqrt(np.log1p(strength_sd**2))
+    normal = np.random.default_rng(SEED - 1).standard_normal((DRAWS, 1))
+    factor = np.exp(sigma * normal)
+    strengths = {
+        name: np.asarray(strength) * factor for name, strength in setting.bath.strengths.items()
+    }
+    pka = surfactant_pka(strengths, setting.bath.surfactants_g_l)
+    labs = drawn_labs(strengths, np.array([ph_before, ph_after]), setting.view, pka=pka)
+    low, high = np.quantile(delta_e(labs[:, 0], labs[:, 1]), (ACID_SIDE, ALKALINE_SIDE))
+    return (float(low), float(high))
 
 
 def variance_shares(possible: Possible, ph: float) -> tuple[VarianceShare, ...]:

@@ -196,8 +196,7 @@ def portions_pass(
     def passes(totals: tuple[float, ...]) -> bool:
         return tubs.decide(lambda at: _played(at, look, totals, bathers).level <= accepted)
 
-    counts = range(2, int(typical("most_portions").value) + 1)
-    return any(passes(_portions(first, grams, grams, count)) for count in counts)
+    return any(passes(_portions(first, grams, grams, count)) for count in _counts())
 
 
 def pour_in_portions(
@@ -247,12 +246,11 @@ def pour_in_portions(
 
         return tubs.decide(holds)
 
-    counts = range(2, int(typical("most_portions").value) + 1)
-    for count in counts:
+    for count in _counts():
         if passes(count, 0.0):
             # What is offered beyond the aim only makes it less safe.
             return played(count, next((spare for spare in SPARES if passes(count, spare)), 0.0))
-    return min((played(count, 0.0) for count in counts), key=lambda pouring: pouring.level)
+    return min((played(count, 0.0) for count in _counts()), key=lambda pouring: pouring.level)
 
 
 def safe_first(reaching_g: Array) -> float:
@@ -343,6 +341,11 @@ def most_to_pour(
         middle = 0.5 * (low + high)
         low, high = (middle, high) if passes(middle) else (low, middle)
     return low
+
+
+def _counts() -> range:
+    """Numbers of portions that are tried."""
+    return range(2, int(typical("most_portions").value) + 1)
 
 
 def _portions(first: float, aim: float, most: float, portions: int) -> tuple[float, ...]:

@@ -140,7 +140,7 @@ class OtherDose:
 
 @dataclass(frozen=True)
 class FirstPortion:
-    """What may be poured into water that nobody has tested, to see whether it turns."""
+    """Portion for water that nobody has tested, to see whether it turns."""
 
     grams: float
     """As a kitchen scale shows it; safe in the softest water that it may be [g]."""

@@ -20,19 +20,23 @@ from dosing.plan.cautions import (
     not_for_bathing,
     pour_forbidden,
 )
-from dosing.plan.change_range import change_range
 from dosing.plan.choosing import Choice
 from dosing.plan.households import elsewhere
 from dosing.plan.later import laters
 from dosing.plan.next_reading import NextStep, next_steps
-from dosing.plan.odds import variance_shares
+from dosing.plan.odds import change_range, variance_shares
 from dosing.plan.pouring import Pouring, with_later
 from dosing.plan.records import NO_SPOONS, DoseRange, Plan, Pour, Sight, Undone, Wish
 from dosing.plan.ribbon import dose_ribbon
 from dosing.plan.rules import judge, verdicts
 from dosing.plan.strength import enough
-from dosing.plan.unknown_water import alkalinity_read, do_next, first_portion
-from dosing.plan.what_would_help import kept_by_chalk, needed
+from dosing.plan.what_would_help import (
+    alkalinity_read,
+    do_next,
+    first_portion,
+    kept_by_chalk,
+    needed,
+)
 from indicator.appearance import delta_e
 from indicator.deficiency import change_seen_by
 from indicator.notes import Note

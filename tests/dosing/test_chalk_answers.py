@@ -196,17 +196,22 @@ def test_milky_water_is_a_caution_to_mind() -> None:
     assert "chalk" in {one.code for one in programme.cautions}
 
 
-@pytest.mark.slow
+SCALING = replace(recipe(HARD), wish=WishInputs(target="8.8", bathers="adult"))
+
+
 def test_an_alkaline_wish_that_chalk_undoes_is_no_success() -> None:
-    inputs = replace(recipe(HARD), wish=WishInputs(target="8.8", bathers="adult"))
-    plan = make_plan(inputs)
+    plan = make_plan(SCALING)
     assert plan.after.ph == pytest.approx(8.8, abs=0.02)
     assert plan.chalk[0].ph < 8.5
     assert not plan.reached
     assert not plan.wish_met
     assert "needed.chalk" in [one.code for one in plan.needed]
     assert plan.odds.reached_share < 0.2
-    (stage,) = make_soak(inputs, ("8.8",)).steps
+
+
+@pytest.mark.slow
+def test_nor_is_a_step_of_a_soak() -> None:
+    (stage,) = make_soak(SCALING, ("8.8",)).steps
     assert not stage.reached
     assert [one.code for one in stage.needed] == ["needed.chalk"]
 
