@@ -7,6 +7,7 @@ The colour library takes most of a second to load: it is imported only for a lig
 from __future__ import annotations
 
 import re
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from difflib import get_close_matches
 from functools import cache
@@ -16,7 +17,6 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from indicator.absorbance import WAVELENGTH_NM
-from indicator.chunks import in_chunks
 from indicator.cie import (
     adaptation,
     lab_from_xyz,
@@ -25,7 +25,7 @@ from indicator.cie import (
     xyz_from_lab,
 )
 from indicator.cie import delta_e as delta_e
-from indicator.notes import say
+from indicator.notes import Value, say
 from indicator.optics import View
 from indicator.srgb import (
     WHITE,
@@ -50,6 +50,9 @@ from indicator.words import (
 Array = NDArray[np.float64]
 Text = NDArray[np.str_]
 
+ROWS_AT_ONCE = 4096
+"""Of 81 wavelengths: some 3 MB for each array that is worked with, which a processor's cache holds
+in part; larger chunks are slower."""
 _KELVIN = re.compile(r"(\d+|\d{1,2},\d{3})k(?:elvin)?")
 _DIGITS = np.frombuffer("0123456789ABCDEF".encode("utf-32-le"), dtype="<u4")
 
@@ -119,19 +122,6 @@ def _steady_words(lab: Array, words: Text) -> Text:
     return kept
 
 
-class UnknownLightError(ValueError):
-    """No light has the name that was given."""
-
-    def __init__(self, written: str, accepted: str, nearest: str | None = None) -> None:
-        hint = "" if nearest is None else say("error.near", {"name": nearest})
-        values = {"field": "light", "value": repr(written), "accepted": accepted, "hint": hint}
-        super().__init__(say("error.choice", values))
-        self.accepted = accepted
-        """What is accepted, in words."""
-        self.nearest = nearest
-        """The name that may have been meant."""
-
-
 def light_names() -> tuple[str, ...]:
     """Names of our own lights; the illuminants of CIE 15 are accepted beside them."""
     return tuple(row.name for row in read_table("colour/lights.csv", _LightRow))
@@ -156,46 +146,41 @@ def light_name(written: str) -> str:
 
     Raises
     ------
-    UnknownLightError
+    ValueError
         If there is no such light, or the colour temperature is out of reach.
     """
+    values: dict[str, Value] = {"field": "light", "value": repr(written), "hint": ""}
     kelvin = _kelvin(written)
     if kelvin is not None:
         low, high = (_limit(end) for end in ("coolest", "hottest"))
         if not low <= kelvin <= high:
-            raise UnknownLightError(
-                written, say("error.accepted.kelvin", {"low": low, "high": high})
-            )
+            accepted = say("error.accepted.kelvin", {"low": low, "high": high})
+            raise ValueError(say("error.choice", values | {"accepted": accepted}))
         return f"{kelvin:.0f} K"
     rows = read_table("colour/lights.csv", _LightRow)
     known = {_plain(word): row.name for row in rows for word in (row.name, row.label)}
     wanted = _plain(written)
     if wanted not in known:
         known |= {_plain(name): name for name in _illuminants() if _plain(name) not in known}
-    if wanted not in known:
-        close = get_close_matches(wanted, known, n=1, cutoff=0.6)
-        accepted = say("error.accepted.light", {"names": ", ".join(light_names())})
-        raise UnknownLightError(written, accepted, known[close[0]] if close else None)
-    return known[wanted]
+    if wanted in known:
+        return known[wanted]
+    for close in get_close_matches(wanted, known, n=1, cutoff=0.6):
+        values["hint"] = say("error.near", {"name": known[close]})
+    accepted = say("error.accepted.light", {"names": ", ".join(light_names())})
+    raise ValueError(say("error.choice", values | {"accepted": accepted}))
 
 
 def light_label(light: str) -> str:
-    """Name by which people call a light.
+    """Name by which people call a light; of a light that is none of ours its own name.
 
     Raises
     ------
-    UnknownLightError
+    ValueError
         If there is no light of that name.
     """
     name = light_name(light)
-    for row in read_table("colour/lights.csv", _LightRow):
-        if row.name == name:
-            return row.label
-    if _kelvin(name) is not None:
-        return say("light.kelvin", {"name": name})
-    families = ("FL", "HP", "LED", "ID", "D")
-    family = next((start for start in families if name.startswith(start)), "other")
-    return say(f"light.{family}", {"name": name})
+    labels = {row.name: row.label for row in read_table("colour/lights.csv", _LightRow)}
+    return labels.get(name) or say("light.other", {"name": name})
 
 
 def _kelvin(light: str) -> float | None:
@@ -245,7 +230,7 @@ def seen(absorbance_per_cm: ArrayLike, view: View) -> SeenColour:
 
     Raises
     ------
-    UnknownLightError
+    ValueError
         If the light is unknown.
     ValueError
         If the observer is neither 2 nor 10.
@@ -284,7 +269,7 @@ def lab_of(absorbance_per_cm: ArrayLike, view: View) -> Array:
     """
     share = view.share(np.asarray(absorbance_per_cm, dtype=np.float64))
     weights = _weights(view.light, view.observer_deg)
-    return xyz_to_lab(share @ weights, view.light, view.observer_deg)
+    return lab_from_xyz(share @ weights, _white(light_name(view.light), view.observer_deg))
 
 
 def from_spectrum(share: ArrayLike, light: str, observer_deg: int) -> dict[str, Any]:
@@ -322,7 +307,7 @@ def _plain_if_single(fields: dict[str, Any]) -> dict[str, Any]:
 def _numbers(share: Array, light: str, observer_deg: int) -> dict[str, Array]:
     """XYZ and CIELAB, shapes (n, 3), of spectra of shape (n, wavelengths)."""
     xyz = share @ _weights(light, observer_deg)
-    return {"xyz": xyz, "lab": xyz_to_lab(xyz, light, observer_deg)}
+    return {"xyz": xyz, "lab": lab_from_xyz(xyz, _white(light, observer_deg))}
 
 
 def _named(share: Array, light: str, observer_deg: int) -> dict[str, Any]:
@@ -381,26 +366,6 @@ def _weights(light: str, observer_deg: int) -> Array:
 @cache
 def _white(light: str, observer_deg: int) -> Array:
     return np.asarray(_weights(light, observer_deg).sum(axis=0))
-
-
-def xyz_to_lab(xyz: ArrayLike, light: str, observer_deg: int) -> Array:
-    """CIELAB of tristimulus values relative to the white of a light and observer.
-
-    Parameters
-    ----------
-    xyz : array_like
-        Tristimulus values, the white's Y being 1, shape (..., 3).
-    light : str
-        A light as `light_name` knows it.
-    observer_deg : int
-        Standard observer, 2 or 10 [degrees].
-
-    Returns
-    -------
-    numpy.ndarray
-        L*, a*, b*, shape (..., 3); ISO/CIE 11664-4.
-    """
-    return lab_from_xyz(xyz, _white(light_name(light), observer_deg))
 
 
 def photographed_linear(absorbance_per_cm: ArrayLike, view: View) -> Array:
@@ -485,3 +450,31 @@ def _hex(levels: NDArray[np.int_], known: NDArray[np.bool_]) -> Text:
     letters = np.full((*known.shape, 7), ord("#"), dtype="<u4")
     letters[..., 1::2], letters[..., 2::2] = _DIGITS[levels >> 4], _DIGITS[levels & 15]
     return np.where(known, letters.view("<U7")[..., 0], "")
+
+
+def in_chunks(
+    work: Callable[[Array], Mapping[str, Any]], rows: Array, at_once: int = ROWS_AT_ONCE
+) -> dict[str, Any]:
+    """Work on a large batch of rows part by part.
+
+    Parameters
+    ----------
+    work : callable
+        Takes rows of shape (n, m) to named arrays that begin with an axis of length n. Each row
+        has to be worked on for itself.
+    rows : numpy.ndarray
+        Shape (..., m); the batch axes may be any or none.
+    at_once : int
+        Most rows that are handed to `work` together.
+
+    Returns
+    -------
+    dict of str to numpy.ndarray
+        The same arrays over the batch shape of `rows`. What `work` needs besides takes the memory
+        of one part.
+    """
+    batch = rows.shape[:-1]
+    flat = rows.reshape(-1, rows.shape[-1])
+    parts = [work(flat[start : start + at_once]) for start in range(0, len(flat) or 1, at_once)]
+    whole = {name: np.concatenate([part[name] for part in parts]) for name in parts[0]}
+    return {name: array.reshape((*batch, *array.shape[1:])) for name, array in whole.items()}

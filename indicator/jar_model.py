@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from indicator.absorbance import WAVELENGTH_NM, form_spectra
+from indicator.absorbance import WAVELENGTH_NM, form_fractions, form_spectra
 from indicator.appearance import lab_of, photographed_linear
 from indicator.colourants import Colourant, Range
 from indicator.micelles import CATION, has_cation, micelle_shift
@@ -20,7 +20,6 @@ from indicator.named_numbers import Name, NamedNumbers, felt_constants, pigment_
 from indicator.optics import View
 from indicator.photograph import toned
 from indicator.robust_fit import RobustFit
-from indicator.speciation import form_fractions
 from indicator.spread import SPREADS, cast_error, reading_error
 from indicator.srgb import lab_from_linear
 from indicator.tables import NINE_IN_TEN_SD, value_of

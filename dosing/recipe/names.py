@@ -172,13 +172,13 @@ def light_key(written: str, field: str) -> str:
     InputError
         If no light is called so.
     """
-    from indicator.appearance import UnknownLightError, light_name
+    from indicator.appearance import light_name
 
     try:
         return light_name(written)
-    except UnknownLightError as error:
-        hint = "" if error.nearest is None else say("error.near", {"name": error.nearest})
-        raise q.refuse("error.choice", field, written, error.accepted, hint=hint) from None
+    except ValueError as error:
+        accepted = str(error).partition("; accepted are ")[2].removesuffix(".")
+        raise q.refuse("error.choice", field, written, accepted, hint="") from None
 
 
 def child_years(written: str, field: str) -> float:

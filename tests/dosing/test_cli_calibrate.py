@@ -12,11 +12,10 @@ import pytest
 from PIL import Image
 
 from dosing.cli.app import run
-from indicator.absorbance import form_spectra
+from indicator.absorbance import form_fractions, form_spectra
 from indicator.appearance import seen
 from indicator.optics import jar_view
 from indicator.pigments import colourant
-from indicator.speciation import form_fractions
 
 PH = [2.0, 3.0, 4.0, 5.0, 6.0, 7.0, 8.0, 9.0]
 TURN = 3.7

@@ -13,7 +13,7 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from indicator.absorbance import WAVELENGTH_NM, form_spectra
+from indicator.absorbance import WAVELENGTH_NM, form_fractions, form_spectra
 from indicator.appearance import lab_from_hex, lab_of, seen
 from indicator.calibration import Calibration, Series, calibrate
 from indicator.colourants import Range
@@ -21,7 +21,6 @@ from indicator.micelles import micelle_shift, shifted_pka
 from indicator.optics import jar_view
 from indicator.photograph import patch_colours
 from indicator.pigments import colourant
-from indicator.speciation import form_fractions
 from indicator.spread import draws_of, height_sd
 
 Array = NDArray[np.float64]

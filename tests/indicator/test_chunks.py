@@ -11,8 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from indicator.absorbance import mixture_absorbance
-from indicator.appearance import from_spectrum, seen
-from indicator.chunks import ROWS_AT_ONCE, in_chunks
+from indicator.appearance import ROWS_AT_ONCE, from_spectrum, in_chunks, seen
 from indicator.optics import jar_view, tub_view
 
 

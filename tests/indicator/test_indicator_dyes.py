@@ -11,9 +11,8 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from indicator.absorbance import form_spectra
+from indicator.absorbance import form_fractions, form_spectra
 from indicator.pigments import BandRow, Colourant, FormRow, colourant
-from indicator.speciation import form_fractions
 
 NARROW_NM = 12.0
 

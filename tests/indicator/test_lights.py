@@ -12,7 +12,6 @@ import pytest
 
 from indicator.absorbance import WAVELENGTH_NM
 from indicator.appearance import (
-    UnknownLightError,
     from_spectrum,
     hex_of_lab,
     lab_from_hex,
@@ -100,7 +99,7 @@ def test_every_light_of_the_library_shows_a_perfect_white_as_white() -> None:
     for name in colour.SDS_ILLUMINANTS:
         try:
             accepted.append(light_name(name))
-        except UnknownLightError:
+        except ValueError:
             # ISO 7589: spectra that end before the red does.
             assert name.startswith("ISO 7589")
     assert len(accepted) == len(set(accepted)) >= 50
@@ -181,7 +180,7 @@ def test_white_is_white_at_any_colour_temperature(kelvin: int) -> None:
 
 @pytest.mark.parametrize("written", ["0 K", "999 K", "26000K", "999999999999 K"])
 def test_a_colour_temperature_out_of_reach_is_refused_in_a_sentence(written: str) -> None:
-    with pytest.raises(UnknownLightError) as caught:
+    with pytest.raises(ValueError, match="light is") as caught:
         light_name(written)
     sentence = f"light is {written!r}; accepted are colour temperatures from 1000 to 25000 K"
     assert str(caught.value).startswith(sentence)
@@ -197,7 +196,7 @@ def test_our_led_lights_are_those_of_the_standard() -> None:
     [("warm LED", "LED-warm"), ("FL22", "FL2"), ("D66", "D65"), ("moonshine", None), ("", None)],
 )
 def test_an_unknown_light_is_refused_in_a_sentence(written: str, nearest: str | None) -> None:
-    with pytest.raises(UnknownLightError) as caught:
+    with pytest.raises(ValueError, match="light is") as caught:
         light_name(written)
     sentence = str(caught.value)
     assert sentence.startswith(f"light is {written!r}; accepted are {', '.join(light_names())}, ")
@@ -205,7 +204,8 @@ def test_an_unknown_light_is_refused_in_a_sentence(written: str, nearest: str | 
         "a colour temperature such as 2700 K, or an illuminant of CIE 15 such as D50, FL2, LED-B5"
         in sentence
     )
-    assert caught.value.nearest == nearest
+    hint = "" if nearest is None else f" (did you mean {nearest!r}?)"
+    assert sentence.endswith(f"{hint}.")
     assert ("did you mean" in sentence) == (nearest is not None)
 
 
@@ -214,8 +214,6 @@ def test_every_light_has_words() -> None:
         label = light_label(name)
         assert label == light_label(name.lower())
         assert name in label or name in light_names()
-    assert light_label("ID50").startswith("indoor")
-    assert light_label("LED-B5").startswith("LED")
 
 
 @pytest.mark.slow

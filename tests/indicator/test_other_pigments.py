@@ -9,11 +9,10 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from indicator.absorbance import form_spectra, mixture_absorbance
+from indicator.absorbance import form_fractions, form_spectra, mixture_absorbance
 from indicator.appearance import SeenColour, seen
 from indicator.optics import View, jar_view
 from indicator.pigments import colourant, colourant_names, dye_molarity, trust
-from indicator.speciation import form_fractions
 from indicator.spread import height_sd
 from indicator.tables import citation
 

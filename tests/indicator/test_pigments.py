@@ -10,10 +10,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from indicator.absorbance import WAVELENGTH_NM, form_spectra, mixture_absorbance
+from indicator.absorbance import WAVELENGTH_NM, form_fractions, form_spectra, mixture_absorbance
 from indicator.colourants import BandRow, FormRow
 from indicator.pigments import colourant, colourant_names, dye_molarity, infusion_strength
-from indicator.speciation import form_fractions
 from indicator.tables import read_table
 
 REFERENCE = Path(__file__).resolve().parents[1] / "reference"

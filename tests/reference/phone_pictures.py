@@ -17,11 +17,10 @@ from numpy.typing import NDArray
 from PIL import Image
 from scipy.interpolate import PchipInterpolator
 
-from indicator.absorbance import form_spectra
+from indicator.absorbance import form_fractions, form_spectra
 from indicator.optics import jar_view
 from indicator.photograph import Patch
 from indicator.pigments import colourant
-from indicator.speciation import form_fractions
 from indicator.spread import draws_of
 
 Array = NDArray[np.float64]
