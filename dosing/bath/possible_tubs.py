@@ -7,30 +7,23 @@ batch at once.
 
 from __future__ import annotations
 
-import math
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
-from functools import cache, cached_property, lru_cache
-from statistics import NormalDist
+from functools import cached_property, lru_cache
 from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from dosing.bath.assembled import Setting, Truth, assemble, hardness_open, sour_meq, water_l
-from dosing.bath.inputs import ColourInputs, RecipeInputs, TubInputs
+from dosing.bath.assembled import Setting, Truth, assemble
+from dosing.bath.draws import gas_lost_filling, log_normal, normal_numbers, room_air_co2_ppm
+from dosing.bath.inputs import RecipeInputs
 from dosing.bath.mixed import Bath, air_ends_ppm
-from dosing.ingredients.own_acid import own_acid
-from dosing.ingredients.powders import Blend, powder
+from dosing.bath.spreads import Spreads, own_acid_sd, reading_spreads
 from dosing.ingredients.trade_values import (
-    NINE_IN_TEN,
     Instrument,
-    instruments,
     reading_spread,
-    typical,
 )
-from dosing.ingredients.tub import displacement_l, displacement_sd_l
-from dosing.ingredients.water import WaterReadings, tap_water
 
 Array = NDArray[np.float64]
 
@@ -38,8 +31,6 @@ READ_ROWS = 2
 """Rows of `Possible.judged` behind the possible tubs: the tub as read, in two airs."""
 POSSIBLE_TUBS = 512
 """Doubling it moves the ends of the range by less than 2 % (tests/dosing/test_plan.py)."""
-MANY_TUBS = 5000
-"""From which loading the quantiles of a library is quicker than working out each."""
 SEED = 20
 QUANTITIES = (
     "alkalinity",
@@ -55,11 +46,7 @@ QUANTITIES = (
     "air_co2",
 )
 """What is not known of a tub, in the order in which it is drawn."""
-PRIMES = (2, 3, 5, 7, 11, 13, 17, 19, 23, 29, 31)
-"""Bases of the sequence, one for each uncertain quantity."""
 ACID_SIDE, ALKALINE_SIDE = 0.05, 0.95
-LEAST_HARDNESS = 0.05
-"""Of a reading that is told apart from none [mmol/L]."""
 LEAST_VOLUME = 0.1
 """Of the water as read, however little the bathers may have left of it."""
 COVERAGE = 0.90
@@ -238,53 +225,6 @@ class Possible:
         return lru_cache(maxsize=8)(solved)
 
 
-@dataclass(frozen=True)
-class Spreads:
-    """Errors of the readings of a recipe."""
-
-    alkalinity_meq_l: float
-    """As read or assumed."""
-    alkalinity_sd: float
-    """Standard deviation [meq/L]."""
-    volume: float
-    """Relative standard deviation, as the next two; with bathers in it, of water and bathers."""
-    purity: float
-    pigment: float
-    tap_ph: float = 0.0
-    """Standard deviation of the tap water's pH."""
-    constants: float = 0.0
-    """Relative standard deviation of a dose by the constants of equilibrium."""
-    hardness: float = 0.0
-    """Relative standard deviation, as read or as it goes with the alkalinity."""
-    alkalinity_sd_above: float = 0.0
-    """Of an alkalinity above the reading, where that is more than below it [meq/L]."""
-    bathers: float = 0.0
-    """What bathers displaced in the reading, over the water without them."""
-
-    def alkalinity(self, normal: ArrayLike) -> Array:
-        """Alkalinity that many standard deviations from the reading, folded at nothing [meq/L]."""
-        moved = np.asarray(normal, dtype=np.float64)
-        above = max(self.alkalinity_sd, self.alkalinity_sd_above)
-        sd = np.where(moved > 0, above, self.alkalinity_sd)
-        return np.asarray(np.abs(self.alkalinity_meq_l + sd * moved))
-
-
-def reading_spreads(inputs: RecipeInputs) -> Spreads:
-    """The spreads of a recipe's readings, by the instruments they were taken with."""
-    level, below, above = alkalinity_reading(inputs)
-    constants = typical("constants_relative").value
-    return Spreads(
-        level,
-        below,
-        *relative_spreads(inputs),
-        _tap_ph(inputs),
-        constants,
-        _hardness(inputs.water),
-        above,
-        _bathers(inputs.tub),
-    )
-
-
 def possible_tubs(
     inputs: RecipeInputs,
     count: int = POSSIBLE_TUBS,
@@ -322,7 +262,7 @@ def possible_tubs(
     normal = normal_numbers(count, len(QUANTITIES), seed)
     spread = reading_spreads(inputs) if spreads is None else spreads
     volume, purity, pigment = (
-        _log_normal(getattr(spread, name), normal[:, QUANTITIES.index(name)])
+        log_normal(getattr(spread, name), normal[:, QUANTITIES.index(name)])
         for name in ("volume", "purity", "pigment")
     )
     # The spread is that of water and bathers together, who are taken off.
@@ -332,8 +272,8 @@ def possible_tubs(
     alkalinity = spread.alkalinity(normal[:, QUANTITIES.index("alkalinity")])
     tap_ph = spread.tap_ph * normal[:, QUANTITIES.index("tap_ph")]
     # A strong brew is a sour brew.
-    sourness = _log_normal(_own_acid(inputs), normal[:, QUANTITIES.index("pigment")])
-    hardness = _log_normal(spread.hardness, normal[:, QUANTITIES.index("hardness")])
+    sourness = log_normal(own_acid_sd(inputs), normal[:, QUANTITIES.index("pigment")])
+    hardness = log_normal(spread.hardness, normal[:, QUANTITIES.index("hardness")])
     truth = Truth(
         alkalinity,
         volume,
@@ -355,53 +295,6 @@ def possible_tubs(
         weighing=reading_spread("mass", inputs.activator.weighed_with),
         constants=spread.constants,
     )
-
-
-def alkalinity_reading(inputs: RecipeInputs) -> tuple[float, float, float]:
-    """Alkalinity as read or assumed, and its standard deviations below and above [meq/L]."""
-    readings = inputs.water
-    if readings.alkalinity_meq_l is not None or readings.carbonate_hardness_meq_l is not None:
-        instrument = readings.instrument or "strip"
-    elif readings.hardness_mmol_l is not None or readings.calcium_mmol_l is not None:
-        instrument = "from-hardness"
-    else:
-        instrument = "unknown"
-    level = float(np.asarray(tap_water(readings).alkalinity_meq_l))
-    spread = reading_spread("alkalinity", instrument)
-    if readings.drop_step_meq_l is not None:
-        spread = spread.counted(readings.drop_step_meq_l)
-    below, above = spread.sides(level, readings.thinned)
-    # Strips of carbonate hardness have other steps.
-    whole = readings.alkalinity_meq_l is not None
-    return level, float(below), float(above if whole else below)
-
-
-def relative_spreads(inputs: RecipeInputs) -> tuple[float, float, float]:
-    """Relative standard deviations of volume, activator purity and pigment strength."""
-    return (_volume(inputs), _purity(inputs), _pigment(inputs))
-
-
-def _tap_ph(inputs: RecipeInputs) -> float:
-    """Standard deviation of the tap water's pH, by what read it or by what is usual."""
-    if inputs.water.ph is None:
-        return reading_spread("ph", "typical").sd_absolute
-    known = instruments("ph")
-    instrument = inputs.water.instrument or "strip"
-    return reading_spread("ph", instrument if instrument in known else "strip").sd_absolute
-
-
-def _hardness(readings: WaterReadings) -> float:
-    """Relative standard deviation of the hardness, by what read it or what usually goes along."""
-    if not hardness_open(readings):
-        return 0.0
-    if readings.hardness_mmol_l is None:
-        low, high = typical("alkalinity_share_of_hardness").ends
-        return float(np.log(high / low)) / NINE_IN_TEN
-    level = float(np.mean(np.asarray(readings.hardness_mmol_l)))
-    known = instruments("hardness")
-    instrument = readings.instrument or "strip"
-    spread = reading_spread("hardness", instrument if instrument in known else "strip")
-    return float(spread.sd(level)) / max(level, LEAST_HARDNESS)
 
 
 def sides(ph: Array) -> tuple[Array, Array]:
@@ -430,150 +323,3 @@ def both_sides(quantity: Array) -> tuple[Array, Array]:
     tubs, read = quantity[..., :-READ_ROWS], quantity[..., -READ_ROWS:]
     low, high = sides(tubs)
     return np.fmin(low, np.fmin.reduce(read, axis=-1)), np.fmax(high, np.fmax.reduce(read, axis=-1))
-
-
-def _volume(inputs: RecipeInputs) -> float:
-    tub = inputs.tub
-    if tub.volume_measured:
-        instrument = "measured"
-    elif tub.volume_l is not None:
-        instrument = "by-eye"
-    else:
-        instrument = "typical" if tub.fill_cm is None else "dimensions"
-    read = reading_spread("volume", instrument).sd_relative
-    bathers = displacement_sd_l(tub.adults_in_tub, tub.children_in_tub)
-    return float(np.hypot(read, bathers / _line_l(tub))) if bathers > 0 else read
-
-
-def _bathers(tub: TubInputs) -> float:
-    """What bathers in the reading displace, over the water that is left without them."""
-    taken = float(displacement_l(tub.adults_in_tub, tub.children_in_tub))
-    return taken / water_l(tub) if taken > 0 else 0.0
-
-
-def _line_l(tub: TubInputs) -> float:
-    """Water and bathers, as read [L]."""
-    return water_l(tub) + float(displacement_l(tub.adults_in_tub, tub.children_in_tub))
-
-
-def _purity(inputs: RecipeInputs) -> float:
-    parts = Blend(inputs.activator.parts).parts
-    off = (share * powder(name).purity_sd for name, share in parts.items())
-    return math.hypot(inputs.activator.parts_spread, *off)
-
-
-def _pigment(inputs: RecipeInputs) -> float:
-    measured = reading_spread("pigment_strength", "measured").sd_relative
-    return max([measured, *(_strength_sd(colour) for colour in inputs.colours)])
-
-
-def _own_acid(inputs: RecipeInputs) -> float:
-    """Relative standard deviation of the acid that all infusions bring together."""
-    brought = sour_meq(inputs)
-    whole = sum(brought.values())
-    if whole <= 0:
-        return 0.0
-    return sum(meq * own_acid(which).relative_sd for which, meq in brought.items()) / whole
-
-
-def _strength_sd(colour: ColourInputs) -> float:
-    if colour.strength_sd is not None:
-        return colour.strength_sd
-    if colour.strength_measured:
-        return 0.0
-    return colour.colourant.strength_sd
-
-
-def gas_lost_filling(normal: Array) -> Array:
-    """Share of the gas beyond that of the air that leaves a tap's water, by normal numbers."""
-    odds = np.exp(_between("gas_lost_filling", normal, lambda share: np.log(share / (1.0 - share))))
-    return np.asarray(odds / (1.0 + odds))
-
-
-def room_air_co2_ppm(normal: Array) -> Array:
-    """Carbon dioxide of the air of bathrooms, by normal numbers [ppm]."""
-    return np.asarray(np.exp(_between("room_air_co2", normal, np.log)))
-
-
-def _between(key: str, normal: Array, scale: Callable[[float], float]) -> Array:
-    """A typical value with normal sides of their own, on a scale."""
-    usual = typical(key)
-    low, high = (float(scale(end)) for end in usual.ends)
-    best = float(scale(usual.value))
-    sd = np.where(normal > 0, high - best, best - low) / (0.5 * NINE_IN_TEN)
-    return np.asarray(best + sd * normal)
-
-
-def _log_normal(relative_sd: float, normal: Array) -> Array:
-    """Factors with mean 1 and the given relative standard deviation."""
-    sigma = np.sqrt(np.log1p(relative_sd**2))
-    return np.asarray(np.exp(sigma * normal - 0.5 * sigma**2))
-
-
-@cache
-def normal_numbers(count: int, dimensions: int, seed: int) -> Array:
-    """Evenly spread normal numbers, shape (count, dimensions).
-
-    Parameters
-    ----------
-    count : int
-        How many of each.
-    dimensions : int
-        How many quantities vary.
-    seed : int
-        Of the random shift of the sequence.
-
-    Returns
-    -------
-    numpy.ndarray
-        Mean 0, standard deviation 1; shared by every call, so that nothing may write to it.
-    """
-    # The ends of the unit interval have no finite normal quantile.
-    uniform = np.clip(even_numbers(count, dimensions, seed), 1e-6, 1.0 - 1e-6)
-    if count < MANY_TUBS:
-        return np.asarray(np.vectorize(NormalDist().inv_cdf, otypes=[float])(uniform))
-    from scipy.special import ndtri
-
-    return np.asarray(ndtri(uniform))
-
-
-def even_numbers(count: int, dimensions: int, seed: int) -> Array:
-    """Numbers spread evenly from 0 to 1, shape (count, dimensions).
-
-    A Halton sequence, its digits permuted and shifted at random: in so few dimensions as even as
-    one needs, without the half second that loading a statistics package takes.
-
-    Source: Halton 1960, Numerische Mathematik 2:84.
-
-    Parameters
-    ----------
-    count : int
-        How many of each.
-    dimensions : int
-        How many quantities vary.
-    seed : int
-        Of the permutations and of the shift.
-
-    Returns
-    -------
-    numpy.ndarray
-        Shape (count, dimensions).
-    """
-    random = np.random.default_rng(seed)
-    shift = random.random(dimensions)
-    places = np.arange(1, count + 1)
-    orders = [random.permutation(base) for base in PRIMES[:dimensions]]
-    halton = np.stack([_radical_inverse(places, order) for order in orders], axis=-1)
-    return np.asarray((halton + shift) % 1.0)
-
-
-def _radical_inverse(places: NDArray[np.int_], order: NDArray[np.int_]) -> Array:
-    """Digits of each number, replaced by the order's and mirrored at the point."""
-    base = len(order)
-    mirrored = np.zeros(len(places))
-    rest, weight = places, 1.0 / base
-    while np.any(rest > 0):
-        rest, digit = np.divmod(rest, base)
-        mirrored += weight * order[digit]
-        weight /= base
-    return mirrored

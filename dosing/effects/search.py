@@ -15,7 +15,7 @@ from itertools import combinations, pairwise
 import numpy as np
 from numpy.typing import NDArray
 
-from dosing.bath.possible_tubs import even_numbers
+from dosing.bath.draws import even_numbers
 from dosing.effects.task import FAINTEST_CERTAINTY, Task, Votes
 from indicator.colourants import Colourant
 from indicator.words import both_certainties, certainties, colour_words

@@ -16,13 +16,8 @@ from numpy.typing import ArrayLike
 
 from dosing.bath.assembled import assemble
 from dosing.bath.jugs import jugs_of_pours
-from dosing.bath.possible_tubs import (
-    POSSIBLE_TUBS,
-    QUANTITIES,
-    Possible,
-    possible_tubs,
-    reading_spreads,
-)
+from dosing.bath.possible_tubs import POSSIBLE_TUBS, QUANTITIES, Possible, possible_tubs
+from dosing.bath.spreads import reading_spreads
 from dosing.ingredients.powders import Blend, spoons
 from dosing.ingredients.trade_values import reading_spread
 from dosing.jar.doubts import doubts_of

@@ -11,7 +11,7 @@ import numpy as np
 
 from dosing.bath.assembled import assemble
 from dosing.bath.inputs import RecipeInputs
-from dosing.bath.possible_tubs import reading_spreads
+from dosing.bath.spreads import reading_spreads
 from dosing.equilibrium import water_density_kg_l
 from dosing.ingredients.powders import Blend, Parts, powder, undissolved
 from dosing.ingredients.trade_values import typical

@@ -13,7 +13,7 @@ import numpy as np
 
 from dosing.bath.assembled import assemble
 from dosing.bath.inputs import RecipeInputs
-from dosing.bath.possible_tubs import relative_spreads
+from dosing.bath.spreads import relative_spreads
 from dosing.equilibrium import water_density_kg_l
 from dosing.ingredients.powders import blend_per_gram, spoons
 from dosing.ingredients.trade_values import reading_spread, typical

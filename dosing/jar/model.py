@@ -17,7 +17,7 @@ from numpy.typing import ArrayLike, NDArray
 from dosing.bath.assembled import Setting, Truth, assemble
 from dosing.bath.inputs import FoamBathInputs, RecipeInputs
 from dosing.bath.mixed import surfactant_pka
-from dosing.bath.possible_tubs import reading_spreads
+from dosing.bath.spreads import reading_spreads
 from dosing.equilibrium import dissolved_co2, solve, water_density_kg_l
 from dosing.ingredients.powders import Parts, per_gram, spoons
 from dosing.ingredients.product import foam_bath_totals

@@ -12,13 +12,8 @@ from numpy.typing import NDArray
 from dosing.bath.assembled import Setting, assemble
 from dosing.bath.inputs import RecipeInputs
 from dosing.bath.mixed import Bath, colour_at
-from dosing.bath.possible_tubs import (
-    READ_ROWS,
-    Possible,
-    Spreads,
-    possible_tubs,
-    reading_spreads,
-)
+from dosing.bath.possible_tubs import READ_ROWS, Possible, possible_tubs
+from dosing.bath.spreads import Spreads, reading_spreads
 from dosing.ingredients.water import WaterReadings, check_one_water
 from dosing.plan.allowed import Allowed
 from dosing.plan.brewing import TintAmount, tint_amounts

@@ -8,12 +8,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from dosing.bath.inputs import RecipeInputs
-from dosing.bath.possible_tubs import (
-    ACID_SIDE,
-    ALKALINE_SIDE,
-    Possible,
-    Spreads,
-)
+from dosing.bath.possible_tubs import ACID_SIDE, ALKALINE_SIDE, Possible
+from dosing.bath.spreads import Spreads
 from dosing.ingredients.hardness_units import alkalinity_in
 from dosing.ingredients.trade_values import reading_spread, typical
 

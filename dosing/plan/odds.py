@@ -10,13 +10,8 @@ from numpy.typing import NDArray
 from dosing.bath.assembled import Setting
 from dosing.bath.inputs import RecipeInputs
 from dosing.bath.mixed import surfactant_pka
-from dosing.bath.possible_tubs import (
-    ACID_SIDE,
-    ALKALINE_SIDE,
-    QUANTITIES,
-    Possible,
-    relative_spreads,
-)
+from dosing.bath.possible_tubs import ACID_SIDE, ALKALINE_SIDE, QUANTITIES, Possible
+from dosing.bath.spreads import relative_spreads
 from dosing.ingredients.trade_values import typical
 from dosing.plan.levels import bath_level
 from dosing.plan.pouring import Pouring

@@ -8,6 +8,7 @@ from dataclasses import replace
 from typing import Any, Literal
 
 from dosing.bath.inputs import ColourInputs, FoamBathInputs
+from dosing.bath.spreads import strength_sd
 from dosing.ingredients.trade_values import reading_spread, typical
 from dosing.recipe.models import ColourTable, DropTestTable, RecipeFile
 from dosing.recipe.names import known_colourant
@@ -86,7 +87,7 @@ def _brought(colour: ColourTable, pigments: Pigments, light: str, place: Place) 
     bring = _dye if kind == "dye" else _pigment
     made = bring(which, colour, amount, place)
     if amount.spread > 0:
-        made = replace(made, strength_sd=math.hypot(_strength_sd(made), amount.spread))
+        made = replace(made, strength_sd=math.hypot(strength_sd(made), amount.spread))
     if colour.amount.kind == "drops":
         made = replace(made, amount=colour.amount.value, amount_unit="drops")
     return made
@@ -168,15 +169,6 @@ def _dye(which: Colourant, colour: ColourTable, amount: Amount, place: Place) ->
         # Dyes are weighed: a mass is as good as a reading.
         strength_measured=True,
     )
-
-
-def _strength_sd(made: ColourInputs) -> float:
-    """Relative standard deviation of a colour's strength before its amount is measured out."""
-    if made.strength_sd is not None:
-        return made.strength_sd
-    if made.strength_measured:
-        return reading_spread("pigment_strength", "measured").sd_relative
-    return made.colourant.strength_sd
 
 
 def _steeped_strength(

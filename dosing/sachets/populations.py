@@ -15,7 +15,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from dosing.bath.possible_tubs import gas_lost_filling, normal_numbers
+from dosing.bath.draws import gas_lost_filling, normal_numbers
 from dosing.ingredients.hardness_units import (
     alkalinity_in,
     alkalinity_meq_l,

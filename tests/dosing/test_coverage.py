@@ -11,7 +11,8 @@ from numpy.typing import NDArray
 
 from dosing.bath.assembled import Truth, assemble
 from dosing.bath.inputs import ActivatorInputs, RecipeInputs, TubInputs, WishInputs
-from dosing.bath.possible_tubs import ACID_SIDE, ALKALINE_SIDE, possible_tubs, reading_spreads
+from dosing.bath.possible_tubs import ACID_SIDE, ALKALINE_SIDE, possible_tubs
+from dosing.bath.spreads import reading_spreads
 from dosing.ingredients.trade_values import reading_spread
 from dosing.ingredients.water import WaterReadings, drops_counted_meq_l
 from dosing.plan.answer import make_plan, preview

@@ -12,7 +12,7 @@ import pytest
 from dosing.bath.assembled import assemble
 from dosing.bath.inputs import ColourInputs
 from dosing.bath.mixed import colour_at
-from dosing.bath.possible_tubs import relative_spreads
+from dosing.bath.spreads import relative_spreads
 from dosing.bottle.drops import peak, water_by_absorbance, water_by_colour
 from dosing.recipe import parse_recipe
 from dosing.recipe.quantities import InputError

@@ -11,7 +11,7 @@ from types import SimpleNamespace
 
 import pytest
 
-from dosing.bath.possible_tubs import reading_spreads
+from dosing.bath.spreads import reading_spreads
 from dosing.cli.asking import QUESTIONS
 from dosing.effects.gallery import gallery
 from dosing.effects.proposal import (

@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 
 from dosing.bath.assembled import Truth, assemble
+from dosing.bath.draws import normal_numbers
 from dosing.bath.inputs import (
     ActivatorInputs,
     ColourInputs,
@@ -17,7 +18,8 @@ from dosing.bath.inputs import (
     TubInputs,
     WishInputs,
 )
-from dosing.bath.possible_tubs import alkalinity_reading, normal_numbers, possible_tubs
+from dosing.bath.possible_tubs import possible_tubs
+from dosing.bath.spreads import alkalinity_reading
 from dosing.ingredients.powders import per_gram
 from dosing.ingredients.water import WaterReadings
 from dosing.plan.answer import make_plan, preview

@@ -13,7 +13,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from dosing.bath.assembled import assemble
-from dosing.bath.possible_tubs import possible_tubs, relative_spreads
+from dosing.bath.possible_tubs import possible_tubs
+from dosing.bath.spreads import relative_spreads
 from dosing.bottle.steeping import (
     brew,
     evaporated_share,

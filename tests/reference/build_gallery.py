@@ -19,7 +19,6 @@ from typing import Any
 import numpy as np
 
 from dosing.bath.inputs import RecipeInputs
-from dosing.bath.possible_tubs import even_numbers
 from dosing.effects.answer import design_effects, wished_end
 from dosing.effects.designs import Design
 from dosing.effects.desk import Desk

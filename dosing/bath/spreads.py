@@ -1,0 +1,169 @@
+"""Spreads of the readings of a recipe, by the instruments that they were taken with."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from dosing.bath.assembled import hardness_open, sour_meq, water_l
+from dosing.bath.inputs import ColourInputs, RecipeInputs, TubInputs
+from dosing.ingredients.own_acid import own_acid
+from dosing.ingredients.powders import Blend, powder
+from dosing.ingredients.trade_values import NINE_IN_TEN, instruments, reading_spread, typical
+from dosing.ingredients.tub import displacement_l, displacement_sd_l
+from dosing.ingredients.water import WaterReadings, tap_water
+
+Array = NDArray[np.float64]
+
+LEAST_HARDNESS = 0.05
+"""Of a reading that is told apart from none [mmol/L]."""
+
+
+@dataclass(frozen=True)
+class Spreads:
+    """Errors of the readings of a recipe."""
+
+    alkalinity_meq_l: float
+    """As read or assumed."""
+    alkalinity_sd: float
+    """Standard deviation [meq/L]."""
+    volume: float
+    """Relative standard deviation, as the next two; with bathers in it, of water and bathers."""
+    purity: float
+    pigment: float
+    tap_ph: float = 0.0
+    """Standard deviation of the tap water's pH."""
+    constants: float = 0.0
+    """Relative standard deviation of a dose by the constants of equilibrium."""
+    hardness: float = 0.0
+    """Relative standard deviation, as read or as it goes with the alkalinity."""
+    alkalinity_sd_above: float = 0.0
+    """Of an alkalinity above the reading, where that is more than below it [meq/L]."""
+    bathers: float = 0.0
+    """What bathers displaced in the reading, over the water without them."""
+
+    def alkalinity(self, normal: ArrayLike) -> Array:
+        """Alkalinity that many standard deviations from the reading, folded at nothing [meq/L]."""
+        moved = np.asarray(normal, dtype=np.float64)
+        above = max(self.alkalinity_sd, self.alkalinity_sd_above)
+        sd = np.where(moved > 0, above, self.alkalinity_sd)
+        return np.asarray(np.abs(self.alkalinity_meq_l + sd * moved))
+
+
+def reading_spreads(inputs: RecipeInputs) -> Spreads:
+    """The spreads of a recipe's readings, by the instruments they were taken with."""
+    level, below, above = alkalinity_reading(inputs)
+    constants = typical("constants_relative").value
+    return Spreads(
+        level,
+        below,
+        *relative_spreads(inputs),
+        _tap_ph(inputs),
+        constants,
+        _hardness(inputs.water),
+        above,
+        _bathers(inputs.tub),
+    )
+
+
+def alkalinity_reading(inputs: RecipeInputs) -> tuple[float, float, float]:
+    """Alkalinity as read or assumed, and its standard deviations below and above [meq/L]."""
+    readings = inputs.water
+    if readings.alkalinity_meq_l is not None or readings.carbonate_hardness_meq_l is not None:
+        instrument = readings.instrument or "strip"
+    elif readings.hardness_mmol_l is not None or readings.calcium_mmol_l is not None:
+        instrument = "from-hardness"
+    else:
+        instrument = "unknown"
+    level = float(np.asarray(tap_water(readings).alkalinity_meq_l))
+    spread = reading_spread("alkalinity", instrument)
+    if readings.drop_step_meq_l is not None:
+        spread = spread.counted(readings.drop_step_meq_l)
+    below, above = spread.sides(level, readings.thinned)
+    # Strips of carbonate hardness have other steps.
+    whole = readings.alkalinity_meq_l is not None
+    return level, float(below), float(above if whole else below)
+
+
+def relative_spreads(inputs: RecipeInputs) -> tuple[float, float, float]:
+    """Relative standard deviations of volume, activator purity and pigment strength."""
+    return (_volume(inputs), _purity(inputs), _pigment(inputs))
+
+
+def _tap_ph(inputs: RecipeInputs) -> float:
+    """Standard deviation of the tap water's pH, by what read it or by what is usual."""
+    if inputs.water.ph is None:
+        return reading_spread("ph", "typical").sd_absolute
+    known = instruments("ph")
+    instrument = inputs.water.instrument or "strip"
+    return reading_spread("ph", instrument if instrument in known else "strip").sd_absolute
+
+
+def _hardness(readings: WaterReadings) -> float:
+    """Relative standard deviation of the hardness, by what read it or what usually goes along."""
+    if not hardness_open(readings):
+        return 0.0
+    if readings.hardness_mmol_l is None:
+        low, high = typical("alkalinity_share_of_hardness").ends
+        return float(np.log(high / low)) / NINE_IN_TEN
+    level = float(np.mean(np.asarray(readings.hardness_mmol_l)))
+    known = instruments("hardness")
+    instrument = readings.instrument or "strip"
+    spread = reading_spread("hardness", instrument if instrument in known else "strip")
+    return float(spread.sd(level)) / max(level, LEAST_HARDNESS)
+
+
+def _volume(inputs: RecipeInputs) -> float:
+    tub = inputs.tub
+    if tub.volume_measured:
+        instrument = "measured"
+    elif tub.volume_l is not None:
+        instrument = "by-eye"
+    else:
+        instrument = "typical" if tub.fill_cm is None else "dimensions"
+    read = reading_spread("volume", instrument).sd_relative
+    bathers = displacement_sd_l(tub.adults_in_tub, tub.children_in_tub)
+    return float(np.hypot(read, bathers / _line_l(tub))) if bathers > 0 else read
+
+
+def _bathers(tub: TubInputs) -> float:
+    """What bathers in the reading displace, over the water that is left without them."""
+    taken = float(displacement_l(tub.adults_in_tub, tub.children_in_tub))
+    return taken / water_l(tub) if taken > 0 else 0.0
+
+
+def _line_l(tub: TubInputs) -> float:
+    """Water and bathers, as read [L]."""
+    return water_l(tub) + float(displacement_l(tub.adults_in_tub, tub.children_in_tub))
+
+
+def _purity(inputs: RecipeInputs) -> float:
+    parts = Blend(inputs.activator.parts).parts
+    off = (share * powder(name).purity_sd for name, share in parts.items())
+    return math.hypot(inputs.activator.parts_spread, *off)
+
+
+def _pigment(inputs: RecipeInputs) -> float:
+    measured = reading_spread("pigment_strength", "measured").sd_relative
+    return max([measured, *(strength_sd(colour) for colour in inputs.colours)])
+
+
+def own_acid_sd(inputs: RecipeInputs) -> float:
+    """Relative standard deviation of the acid that all infusions bring together."""
+    brought = sour_meq(inputs)
+    whole = sum(brought.values())
+    if whole <= 0:
+        return 0.0
+    return sum(meq * own_acid(which).relative_sd for which, meq in brought.items()) / whole
+
+
+def strength_sd(colour: ColourInputs) -> float:
+    """Relative standard deviation of a colour's strength, by how it was found."""
+    if colour.strength_sd is not None:
+        return colour.strength_sd
+    if colour.strength_measured:
+        return reading_spread("pigment_strength", "measured").sd_relative
+    return colour.colourant.strength_sd
