@@ -18,6 +18,7 @@ from typing import Any
 
 import numpy as np
 
+from dosing.bath.draws import even_numbers
 from dosing.bath.inputs import RecipeInputs
 from dosing.effects.answer import design_effects, wished_end
 from dosing.effects.designs import Design
