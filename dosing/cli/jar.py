@@ -24,6 +24,8 @@ from dosing.cli.options import (
 from indicator.notes import say
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from dosing.cli.given import Files
     from dosing.jar.asked import JarRequest
     from dosing.jar.guide import Guide
@@ -91,8 +93,14 @@ class _Shown:
     cautions: bool
     as_json: bool
 
-    def show(self, record: object, template: str, **records: object) -> None:
-        """On the terminal, and on the sheet with every caution."""
+    def show(
+        self,
+        record: object,
+        template: str,
+        jars: Sequence[tuple[str, str]] = (),
+        **records: object,
+    ) -> None:
+        """On the terminal, and on the sheet with every caution and a row of jars."""
         from dosing.cli.output import answer
         from dosing.words.templates import render
 
@@ -101,9 +109,11 @@ class _Shown:
             return render(template, more=self.more or whole, all_cautions=cautions, **records)
 
         if self.files.sheet is not None:
+            from dosing.pictures.ribbon import draw_jars
             from dosing.pictures.sheets import write_sheet
 
-            write_sheet(text(whole=True), None, self.files.sheet, self.files.paper)
+            head = draw_jars(jars) if jars else None
+            write_sheet(text(whole=True), head, self.files.sheet, self.files.paper)
         answer(record, text, as_json=self.as_json, written=self.files.written)
 
 
@@ -132,7 +142,12 @@ def _laid_out(asked: JarRequest, whose: str, shown: _Shown) -> int:
         asked.recipe, accept_ph=asked.accept_ph, accept_pouring=asked.accept_pouring
     )
     record = Instructions(guide, command, own.verdicts, own.cautions)
-    shown.show(record, "jar-guide", guide=guide, plan=own, command=command)
+    jars = [
+        (f"{row.total:g} {guide.unit}", str(row.expected.hex))
+        for row in guide.readings
+        if row.expected is not None
+    ]
+    shown.show(record, "jar-guide", jars, guide=guide, plan=own, command=command)
     return 0 if guide.fits and own.verdicts.of(asked.recipe.wish.purpose).allowed else NOT_MET
 
 

@@ -67,13 +67,14 @@ def draw_jars(jars: Sequence[tuple[str, str]]) -> Figure:
         For `dosing.pictures.sheets.write_sheet`.
     """
     place = min((SIDE - 40.0) / len(jars), 180.0)
-    paper = Paper(SIDE, 1.25 * place + 60.0)
+    size = 0.22 * min(place, 136.0)
+    paper = Paper(SIDE, 1.25 * place + 2.0 * size)
     for number, (text, colour) in enumerate(jars):
         x, half = 20.0 + place * (number + 0.5), 0.38 * place
         box = (x - half, 0.4 * place, x + half, 1.15 * place)
         shape = Shape(0.12 * place, 0.34 * place, neck=0.86)
         paper.vessel([colour], box, shape, 0.03 * place)
-        paper.text(x, 1.2 * place + 36.0, text, 0.22 * min(place, 136.0), align="center")
+        paper.text(x, 1.2 * place + 1.5 * size, text, size, align="center")
     return paper.figure
 
 

@@ -17,7 +17,7 @@ from PIL import Image
 
 from dosing.effects.gallery import gallery
 from dosing.pictures.paper import Paper, Shape
-from dosing.pictures.ribbon import _round_steps, draw_plan_head, runs
+from dosing.pictures.ribbon import _round_steps, draw_jars, draw_plan_head, runs
 from dosing.pictures.sachets import draw_sachet
 from dosing.pictures.sheets import ENDINGS, write_picture
 from dosing.pictures.shop import Shown, draw_shop, shown_plan
@@ -48,6 +48,8 @@ def homes_of(name: str) -> tuple[Home, ...]:
 
 
 def figure_of(name: str, kind: str) -> Figure:
+    if kind == "jars":
+        return draw_jars([(f"{count} mL", "#204060") for count in range(18)])
     if kind == "gallery":
         return draw_gallery(gallery())
     if kind == "homes":
@@ -119,7 +121,8 @@ def test_a_picture_of_what_needs_a_reason_or_nobody_bathes_in_has_the_word() -> 
 
 
 @pytest.mark.parametrize(
-    ("name", "kind"), [*product(CASES, ("shop", "head")), ("5", "homes"), ("", "gallery")]
+    ("name", "kind"),
+    [*product(CASES, ("shop", "head")), ("5", "homes"), ("", "gallery"), ("", "jars")],
 )
 def test_no_words_leave_the_picture_or_lie_on_each_other(name: str, kind: str) -> None:
     figure = figure_of(name, kind)
