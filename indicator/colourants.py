@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -152,6 +152,11 @@ def trust(which: Colourant) -> str:
     confidences |= {which.confidence} - {"OWN"}
     if which.source == "trade-reports":
         return "reported"
-    if confidences & {"GUESS", "DESIGN"}:
+    return weakest(confidences)
+
+
+def weakest(confidences: Collection[str]) -> str:
+    """What rests on several numbers, by the weakest of their confidences: as `trust`."""
+    if {"GUESS", "DESIGN"} & {*confidences}:
         return "estimated"
     return "recalled" if "MEMORY" in confidences else "published"

@@ -11,10 +11,12 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cache
+from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from indicator.colourants import weakest
 from indicator.pigments import ColourantLike, colourant
 from indicator.tables import Sourced, citation, read_table, value_of
 
@@ -185,9 +187,7 @@ def fading_trust(which: ColourantLike, condition: str, series: str) -> str:
     """
     rows = _named(colourant(which).family, condition, series)
     confidences = {confidence for row in rows for confidence in (row.confidence, row.ea_confidence)}
-    if confidences & {"GUESS", "DESIGN"}:
-        return "estimated"
-    return "recalled" if "MEMORY" in confidences else "published"
+    return weakest(confidences)
 
 
 def fading(
@@ -271,50 +271,52 @@ def fading_in(
         If there is no such place or colourant, or no rate of it is published.
     """
     known = colourant(which)
-    key = known.family
     if place not in PLACES:
         raise ValueError(f"place is {place!r}; accepted are {', '.join(PLACES)}")
-    ranked = list(enumerate(PLACES[place][int(preserved)]))
-    sets = [rows for _, condition in ranked for rows in _series(key, condition)]
-    rank = np.array([place for place, condition in ranked for _ in _series(key, condition)])
-    if not sets:
+    ranked = [
+        (rank, rows)
+        for rank, condition in enumerate(PLACES[place][int(preserved)])
+        for rows in _series(known.family, condition)
+    ]
+    if not ranked:
         names = ", ".join(fading_names())
         raise ValueError(f"colourant is {known.name!r}; with a rate of fading are {names}")
+    ranks, sets = np.array([rank for rank, _ in ranked]), [rows for _, rows in ranked]
     acidity, celsius = _broadcast(ph, temperature_c)
     pairs = [_interpolated(rows, acidity, celsius) for rows in sets]
-    ln_rates, ln_spreads = (
-        np.stack(logarithms, axis=-1) for logarithms in zip(*pairs, strict=True)
-    )
-    reach = value_of(LIMITS, "ph_reach")
+    ln_rates, ln_spreads = (np.stack(each, axis=-1) for each in zip(*pairs, strict=True))
     low, high = (np.array([rows[end].ph for rows in sets]) for end in (0, -1))
-    at = acidity[..., None]
+    cold, hot = np.array([_measured(rows) for rows in sets]).T
+    reach, at = value_of(LIMITS, "ph_reach"), acidity[..., None]
     counts = (at >= low - reach) & (at <= high + reach)
     studies = counts.sum(axis=-1)
     # Where nothing is published near, the fitting set stands alone, with the rate of its own pH.
     counts[..., 0] |= studies == 0
-    chosen = np.where(counts, rank * _APART + ln_spreads, np.inf).argmin(axis=-1)
-    inside = (at >= low) & (at <= high)
-    within = np.take_along_axis(inside, chosen[..., None], axis=-1)[..., 0]
-    best = np.take_along_axis(ln_rates, chosen[..., None], axis=-1)[..., 0]
-    slowest = np.where(counts, ln_rates - ln_spreads, np.inf).min(axis=-1)
-    fastest = np.where(counts, ln_rates + ln_spreads, -np.inf).max(axis=-1)
-    conditions, series, media = (
-        np.array([getattr(rows[0], what) for rows in sets])
-        for what in ("condition", "series", "medium")
-    )
-    cold, hot = np.array([_measured(rows) for rows in sets]).T
+    chosen = np.where(counts, ranks * _APART + ln_spreads, np.inf).argmin(axis=-1)
+
+    def of_chosen(each: NDArray[Any]) -> NDArray[Any]:
+        return np.take_along_axis(each, chosen[..., None], axis=-1)[..., 0]
+
+    within = of_chosen((at >= low) & (at <= high))
     carried = _carried(cold[chosen], hot[chosen], celsius)
+    ln_best, ln_slowest, ln_fastest = (
+        of_chosen(ln_rates),
+        np.where(counts, ln_rates - ln_spreads, np.inf).min(axis=-1),
+        np.where(counts, ln_rates + ln_spreads, -np.inf).max(axis=-1),
+    )
+    texts = {
+        what: np.array([getattr(rows[0], what) for rows in sets])[chosen]
+        for what in ("condition", "series", "medium")
+    }
     return PlaceFading(
-        best=Fading(np.asarray(np.exp(best)), within, carried),
-        slowest=Fading(np.asarray(np.exp(slowest)), within, carried),
-        fastest=Fading(np.asarray(np.exp(fastest)), within, carried),
-        condition=np.asarray(conditions[chosen]),
-        series=np.asarray(series[chosen]),
+        best=Fading(np.exp(ln_best), within, carried),
+        slowest=Fading(np.exp(ln_slowest), within, carried),
+        fastest=Fading(np.exp(ln_fastest), within, carried),
         studies=np.asarray(studies),
         ph_published=(float(low.min()), float(high.max())),
         measured_low_c=np.asarray(cold[chosen]),
         measured_high_c=np.asarray(hot[chosen]),
-        medium=np.asarray(media[chosen]),
+        **texts,
     )
 
 

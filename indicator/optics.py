@@ -2,20 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import partial
-from typing import TypeVar
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from indicator.absorbance import WAVELENGTH_NM
 from indicator.accepted import as_text, number
-from indicator.tables import Sourced, read_table, value_of
+from indicator.tables import Sourced, read_table, row_named, value_of
 
 Array = NDArray[np.float64]
-Row = TypeVar("Row", "_FloorRow", "_CloudRow")
 
 SMALL_VESSELS = ("bottle", "jar", "beaker")
 """Views through which light goes once, against white."""
@@ -220,8 +217,8 @@ def tub_view(
     """
     as_text("light", light)
     number("foam_cover", foam_cover, 0.0, 1.0)
-    ground = _named(read_table("colour/floors.csv", _FloorRow), floor, "floor")
-    haze = _named(read_table("colour/clouds.csv", _CloudRow), cloud, "cloud")
+    ground = row_named("colour/floors.csv", _FloorRow, as_text("floor", floor), "floor")
+    haze = row_named("colour/clouds.csv", _CloudRow, as_text("cloud", cloud), "cloud")
     return View(
         kind="tub",
         path_cm=number("depth_cm", depth_cm, 0.0, DEEPEST_CM),
@@ -242,15 +239,6 @@ def floor_names() -> tuple[str, ...]:
 def cloud_names() -> tuple[str, ...]:
     """Names of how cloudy water may be."""
     return tuple(row.name for row in read_table("colour/clouds.csv", _CloudRow))
-
-
-def _named(rows: Sequence[Row], name: str, what: str) -> Row:
-    as_text(what, name)
-    for row in rows:
-        if row.name == name:
-            return row
-    accepted = ", ".join(row.name for row in rows)
-    raise ValueError(f"{what} is {name!r}; accepted are {accepted}")
 
 
 def small_view(

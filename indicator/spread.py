@@ -18,7 +18,7 @@ from indicator.appearance import delta_e, lab_of
 from indicator.colourants import Colourant, Constants, Strengths
 from indicator.optics import View
 from indicator.pigments import by_record
-from indicator.tables import Sourced, read_table, value_of
+from indicator.tables import Sourced, row_named, value_of
 
 Array = NDArray[np.float64]
 
@@ -63,11 +63,7 @@ def reading_error(kind: str) -> ReadingError:
     >>> reading_error("photograph").absolute
     3.0
     """
-    rows = read_table(READINGS, ReadingError)
-    for row in rows:
-        if row.name == kind:
-            return row
-    raise ValueError(f"reading is {kind!r}; accepted are {', '.join(row.name for row in rows)}")
+    return row_named(READINGS, ReadingError, kind, "reading")
 
 
 def cast_error(cast: ArrayLike) -> Array:

@@ -100,6 +100,31 @@ def read_table(name: str, row_type: type[Row]) -> tuple[Row, ...]:
     return cast(tuple[Row, ...], _read_table(name, cast(Hashable, row_type)))
 
 
+def row_named(table: str, row_type: type[Row], name: str, field: str) -> Row:
+    """The row of a table with that name.
+
+    Parameters
+    ----------
+    table : str
+        Path below ``data/``.
+    row_type : type
+        Its rows, which have a ``name``.
+    name : str
+        The name in question.
+    field : str
+        What the sentence of a refusal calls it.
+
+    Raises
+    ------
+    ValueError
+        If there is none; the sentence lists those there are.
+    """
+    rows: dict[str, Row] = {vars(row)["name"]: row for row in read_table(table, row_type)}
+    if name not in rows:
+        raise ValueError(f"{field} is {name!r}; accepted are {', '.join(rows)}")
+    return rows[name]
+
+
 @cache
 def _read_table(name: str, row_type: Any) -> tuple[Any, ...]:
     if not is_dataclass(row_type):
