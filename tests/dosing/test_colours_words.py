@@ -1,0 +1,117 @@
+"""What ``colours`` says: every branch of its template, in any letters and in any width."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+from typing import Any
+
+import pytest
+
+from dosing.bottle.rainbow import Stock, rainbow
+from dosing.recipe import demo_recipe
+from dosing.words.colours import ColoursDocument, refused_files
+from dosing.words.marks import plain
+from dosing.words.templates import render
+from indicator.ladders import ladder, shown_strength
+from indicator.optics import jar_view, tub_view
+from indicator.pigments import SHIPPED, colourant, unsteady
+
+Run = Callable[..., tuple[int, str, str]]
+
+
+def document(*names: str, ph: tuple[float, ...] = (3.0, 7.0, 10.0), **more: Any) -> ColoursDocument:
+    view = more.pop("view", jar_view())
+    liquids = [[colourant(part) for part in name.split("+")] for name in names]
+    plain_document = ColoursDocument(
+        ladders=tuple(
+            ladder({which: shown_strength(which, view) for which in liquid}, ph, view)
+            for liquid in liquids
+        ),
+        rainbow=None,
+        listed=False,
+        spectrum=False,
+        warnings=(),
+    )
+    return replace(plain_document, **more)
+
+
+def words(answer: ColoursDocument, *, more: bool = False, own_water: bool = False) -> str:
+    text = plain(render("colours", answer=answer, more=more, own_water=own_water))
+    return " ".join(text.split())
+
+
+@pytest.mark.parametrize(
+    ("text", "parts"),
+    [
+        (lambda: words(document("beet")), ["Beet in a clear jar", "pH 7.0 of these"]),
+        (lambda: words(document("red-cabbage", ph=(2.0, 3.0))), ["Red cabbage"]),
+        (lambda: words(document("red-cabbage", ph=(5.0, 9.0))), ["bathe in pH 5.0 to 9.0 of"]),
+        (lambda: words(document("turmeric", view=tub_view(25.0))), ["Turmeric stains skin"]),
+        (lambda: words(document("red-cabbage"), more=True), ["0.1 per cm at pH 1", "estimate"]),
+        (lambda: words(document("tartrazine"), more=True), ["mol/L", "memory"]),
+        (lambda: words(document("red-cabbage", spectrum=True)), [" nm (0.", "absorbance peaks"]),
+        (lambda: words(document("turmeric", "beet", spectrum=True)), ["Turmeric in", "Beet in"]),
+        (
+            lambda: words(document("tartrazine", warnings=unsteady(["tartrazine"], 2.0))),
+            ["! Below pH 3.0 tartrazine"],
+        ),
+        (
+            lambda: words(
+                document(*(one.name for one in SHIPPED.every), listed=True, ph=(2.0, 7.0, 10.0))
+            ),
+            ["tartrazine: yellow at every pH (memory)", "beet: pink", "huedose colours NAME"],
+        ),
+        (
+            lambda: words(document("beet", listed=True, warnings=refused_files(["No, x.toml."]))),
+            ["! No, x.toml."],
+        ),
+    ],
+)
+def test_every_branch_is_said(text: Callable[[], str], parts: list[str]) -> None:
+    said = text()
+    for part in parts:
+        assert part in said
+
+
+def test_clear_water_has_no_maximum() -> None:
+    clear = ladder({colourant("beet"): 0.0}, [7.0], jar_view())
+    assert "colourless no maximum" in words(document("beet", ladders=(clear,), spectrum=True))
+
+
+def test_how_sure_the_words_are_is_said_in_three_grades() -> None:
+    """A dye hardly differs from batch to batch; a pigment near a turn may be another colour."""
+    grades = {document(name, ph=(7.0,)).doubt for name in ("brilliant-blue", "red-cabbage")}
+    assert "rough" in grades
+    assert document("brilliant-blue", ph=(7.0,)).doubt != "rough"
+
+
+@pytest.mark.parametrize("own_water", [True, False])
+@pytest.mark.parametrize("more", [True, False])
+@pytest.mark.parametrize("count", [5, 14])
+def test_a_row_of_jars(count: int, more: bool, own_water: bool) -> None:
+    view = jar_view()
+    liquid = {
+        colourant(name): shown_strength(colourant(name), view) for name in ("roselle", "beet")
+    }
+    stocks = (Stock("citric-acid-anhydrous", 2.0), Stock("sodium-carbonate", 2.0))
+    row = rainbow(demo_recipe(1), liquid, count, view, stocks)
+    answer = document("beet", ladders=(row.ladder,), rainbow=row)
+    said = words(answer, more=more, own_water=own_water)
+    assert f"{count} jars from" in said
+    assert "dried roselle plus" in said
+    assert "goggles" in said
+    assert ("Lesson: " in said) is more
+    assert ("our demo's tap water" in said) is not own_water
+    # The finer name stands beside the family where there is room for it.
+    assert (f"({row.jars[0].name})" in said) is (more or count <= 8)
+
+
+@pytest.mark.parametrize("encoding", ["cp437", "cp1252", "ascii", "utf-8"])
+def test_any_terminal_shows_a_row(huedose: Run, encoding: str) -> None:
+    code, out, err = huedose(
+        *("colours", "red-cabbage", "--jars", "9"), COLUMNS="40", NO_COLOR="1", encoding=encoding
+    )
+    assert (code, err) == (0, "")
+    assert max(map(len, out.splitlines())) <= 40
+    assert "?" not in out
