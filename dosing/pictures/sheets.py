@@ -91,33 +91,27 @@ def write_sheet(text: str, figure: Figure | None, path: Path, paper: str = "A4")
         draft.write_bytes(typeset(text, figure, paper))
 
 
-def typeset(text: str, figure: Figure | None, paper: str = "A4", kind: str = "pdf") -> Any:
+def typeset(text: str, figure: Figure | None, paper: str = "A4") -> bytes:
     """The sheet as the bytes of a file.
 
     Parameters
     ----------
     text, figure, paper
         As for `write_sheet`.
-    kind : str
-        ``"pdf"``, or ``"png"`` to look at it.
 
     Returns
     -------
     bytes
-        One document; as ``"png"`` a list of several pages, where there are more.
+        Of a .pdf.
     """
     import matplotlib
     import typst
 
     source, inputs = sheet_source(text, figure, paper)
-    fonts = Path(matplotlib.get_data_path()) / "fonts" / "ttf"
-    return typst.compile(
-        source,
-        format=kind,  # type: ignore[call-overload]
-        font_paths=[str(fonts)],
-        ignore_system_fonts=True,
-        sys_inputs=inputs,
-    )
+    # DejaVu Sans, as it comes with the drawing library.
+    folder = str(Path(matplotlib.get_data_path()) / "fonts" / "ttf")
+    fonts = typst.Fonts(include_system_fonts=False, font_paths=[folder])
+    return typst.compile(source, format="pdf", font_paths=fonts, sys_inputs=inputs)
 
 
 def sheet_source(text: str, figure: Figure | None, paper: str) -> tuple[bytes, dict[str, str]]:
