@@ -32,6 +32,8 @@ from indicator.words import colour_words, parse_target, wish_words
 SEED = 12
 COUNT = 3
 MOST_COUNT = 20
+AT_THE_GATE_PH = 0.1
+"""Distance of the most acid (or alkaline) tub from the limit, within which that is what holds."""
 
 
 @dataclass(frozen=True)
@@ -206,12 +208,12 @@ def _shortfall(desk: Desk, best: Design) -> Iterator[Note]:
             }
             half = "-half" if str(sight.colour.word) == end.word else ""
             yield Note(f"design.needed.{which}{half}", values)
-    field = desk.field
-    if field is None or best.end_met or desk.bathers == "nobody":
+    if best.end_met or desk.bathers == "nobody":
         return
-    gate = gentlest_ph(desk.bathers, MIND, acid=best.after.ph < best.before.ph)
-    edge = field.ph[0] if best.after.ph < best.before.ph else field.ph[-1]
-    if abs(best.after.ph - edge) < 0.1:
+    acid = best.after.ph < best.before.ph
+    gate = gentlest_ph(desk.bathers, MIND, acid=acid)
+    edge = best.ph_acid_side if acid else best.ph_alkaline_side
+    if abs(edge - gate) < AT_THE_GATE_PH:
         yield Note("design.needed.at-the-gate", {"ph": float(best.after.ph), "gate": gate})
 
 

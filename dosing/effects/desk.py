@@ -18,10 +18,10 @@ from dosing.bath.inputs import ColourInputs, RecipeInputs
 from dosing.bath.mixed import surfactant_pka
 from dosing.bath.possible_tubs import possible_tubs
 from dosing.effects.designs import Design, Wishes, takes_up_meq
-from dosing.effects.reach import ACID, ALKALINE, Reach, reaches_of
+from dosing.effects.reach import Reach, reaches_of
 from dosing.effects.search import Candidate, search
 from dosing.effects.shelf import Shelf, Stock, measured_out, stocks
-from dosing.effects.task import ASKED, PH_STEP, SOUR_STEP, End, Field, Task, palette
+from dosing.effects.task import ASKED, PH_STEP, SOUR_STEP, End, Task, palette
 from dosing.ingredients.own_acid import own_acid
 from dosing.ingredients.trade_values import typical
 from dosing.plan.case import MIND, OK
@@ -48,8 +48,6 @@ FURTHER_OFF = ASKED
 """Cost beyond the nearest design at which another near miss is not worth showing."""
 
 MINUTES_PER_DAY = 1440.0
-PER_PH = ("ph", "acid_side", "alkaline_side", "minded")
-"""What a field has for each of its pH values."""
 
 
 @dataclass(frozen=True)
@@ -136,19 +134,6 @@ class Desk:
         return left if _pigments(left) else ()
 
     @cached_property
-    def field(self) -> Field | None:
-        """Where designs may end; None where the tub does not turn."""
-        parts = [reach.field(self.bathers) for reach in self.reaches]
-        ph = np.concatenate([part.ph for part in parts]) if parts else np.zeros(0)
-        if not len(ph):
-            return None
-        order = np.argsort(ph)
-        acid, alkaline, minded = (
-            np.concatenate([getattr(part, name) for part in parts])[order] for name in PER_PH[1:]
-        )
-        return Field(self.ph_before, ph[order], acid, alkaline, minded, self._sour_starts)
-
-    @cached_property
     def _sour_starts(self) -> Array:
         """The tub before, as pH, along the acid of sour infusions; empty where none is sour."""
         if not any(own_acid(which).meq_per_g > 0 for which in self.usable):
@@ -161,8 +146,12 @@ class Desk:
         """The best designs of this desk, the best first."""
         if self.blocked:
             return ()
-        candidates = self._candidates(count + MORE_TRIED)
-        tried = [design for candidate in candidates if (design := self._poured(candidate))]
+        tried = [
+            design
+            for reach, task in self.tasks
+            for candidate in self._candidates(task, count + MORE_TRIED)
+            if (design := self._poured(candidate, reach))
+        ]
         designs: list[Design] = []
         for design in sorted(tried, key=lambda design: (not design.reached, design.cost)):
             missed = designs and not designs[0].reached
@@ -175,11 +164,10 @@ class Desk:
         return tuple(designs)
 
     @cached_property
-    def task(self) -> Task | None:
-        """What the search is given; None where the tub does not turn."""
-        field = self.field
-        if field is None or not self.usable:
-            return None
+    def tasks(self) -> list[tuple[Reach, Task]]:
+        """What the search is given, for each activator that turns the tub."""
+        if not self.usable:
+            return []
         pka = surfactant_pka(self.usable, self.bare.bath.surfactants_g_l)
         bottles = {which: self.stocks[which].per_cm_or_molar for which in self.usable}
         # Strength 1 is a litre of the bottle over its strength in every litre of the tub.
@@ -188,21 +176,27 @@ class Desk:
             which: self.stocks[which].acid_meq_l / strength / takes_up
             for which, strength in bottles.items()
         }
-        inks = palette(self.usable, field, self.bare.view, bottles, acid, pka)
         fills = float(self.bare.bath.volume_l) / typical("usual_bottle").value
-        return Task(self.wishes.start, self.wishes.end, field, inks, self.bare.view, fills)
+        tasks = []
+        for reach in self.reaches:
+            field = reach.field(self.bathers, self._sour_starts)
+            if len(field.ph):
+                inks = palette(self.usable, field, self.bare.view, bottles, acid, pka)
+                task = Task(*self.wished, field, inks, self.bare.view, fills)
+                tasks.append((reach, task))
+        return tasks
 
-    def _candidates(self, most: int) -> list[Candidate]:
+    def _candidates(self, task: Task, most: int) -> list[Candidate]:
         """The best mixtures, no two of one kind."""
         kept: list[Candidate] = []
-        for candidate in () if self.task is None else search(self.task, self.seed):
+        for candidate in search(task, self.seed):
             colours = candidate.colourants
             others = [other.colourants for other in kept if set(other.colourants) != set(colours)]
             if _pigments(colours) and _news(colours, others):
                 kept.append(candidate)
         return kept[:most]
 
-    def _filled(self, candidate: Candidate) -> RecipeInputs:
+    def _filled(self, candidate: Candidate, reach: Reach) -> RecipeInputs:
         """The recipe of a mixture, its amounts as they are measured out."""
         base_l = float(self.bare.bath.volume_l)
         stock = [self.stocks[which] for which in candidate.colourants]
@@ -214,8 +208,6 @@ class Desk:
             _colour_inputs(liquid, measured_out(1000.0 * share * total_l, dye=liquid.is_dye))
             for liquid, share in zip(stock, shares, strict=True)
         )
-        side = ACID if candidate.ph < self.ph_before else ALKALINE
-        reach = next(reach for reach in self.reaches if reach.side == side)
         return replace(
             self.inputs,
             colours=colours,
@@ -223,11 +215,11 @@ class Desk:
             wish=replace(self.inputs.wish, target=f"{candidate.ph:.2f}"),
         )
 
-    def _poured(self, candidate: Candidate) -> Design | None:
+    def _poured(self, candidate: Candidate, reach: Reach) -> Design | None:
         """The mixture in this tub, poured at once; None where no pH near its own passes."""
-        inputs = self._filled(candidate)
+        inputs = self._filled(candidate, reach)
         setting, possible = assemble(inputs), possible_tubs(inputs)
-        accepted = MIND if self._minded(candidate.ph) else OK
+        accepted = MIND if candidate.minded else OK
         for ph in self._backwards(candidate.ph, sour=self._sour(inputs)):
             grams = float(setting.bath.grams_for_ph(ph, setting.per_gram)[0])
             if np.isfinite(grams) and grams > 0:
@@ -241,11 +233,6 @@ class Desk:
         """Whether the infusions bring acid enough to widen what the tubs may come to."""
         share = sum(sour_meq(inputs).values()) / takes_up_meq(self.bare)
         return share >= typical("own_acid_to_mention").value
-
-    def _minded(self, ph: float) -> bool:
-        """Whether a caution asks to mind what the search aimed at."""
-        field = self.field
-        return field is not None and bool(field.minded[np.argmin(np.abs(field.ph - ph))])
 
     def _backwards(self, ph: float, *, sour: bool) -> Iterator[float]:
         """A pH, and others a little nearer to the start."""

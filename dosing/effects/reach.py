@@ -45,8 +45,20 @@ class Reach:
         """Width of the pH values that it leads to [pH]."""
         return abs(float(self.ph[-1] - self.ph[0]))
 
-    def field(self, bathers: str) -> Field:
-        """The pH values that may be aimed at, each poured at once, for those who bathe."""
+    def field(self, bathers: str, sour_ph: Array) -> Field:
+        """The pH values that may be aimed at, each poured at once.
+
+        Parameters
+        ----------
+        bathers : str
+            As in `dosing.plan.levels.gate_level`.
+        sour_ph : ndarray
+            As in `Field`.
+
+        Returns
+        -------
+        Field
+        """
         order = np.argsort(self.ph)
         first = np.ceil(self.ph[order[0]] / PH_STEP - 1e-9)
         last = np.floor(self.ph[order[-1]] / PH_STEP + 1e-9)
@@ -58,7 +70,8 @@ class Reach:
         )
         level = np.max([bath_level(side, reserve, bathers) for side in (lowest, highest)], axis=0)
         kept = level <= MIND
-        return Field(float(self.ph[0]), ph[kept], acid[kept], alkaline[kept], level[kept] == MIND)
+        minded = level[kept] == MIND
+        return Field(float(self.ph[0]), ph[kept], acid[kept], alkaline[kept], minded, sour_ph)
 
 
 def reaches_of(inputs: RecipeInputs, shelf: Shelf) -> tuple[Reach, ...]:

@@ -59,6 +59,8 @@ class Candidate:
     strengths: tuple[float, ...]
     """pH-1 absorbance per cm of a pigment, mol/L of a dye."""
     ph: float
+    minded: bool
+    """Whether a caution asks to mind that pH."""
     cost: float
 
 
@@ -173,7 +175,7 @@ def search(task: Task, seed: int, kept: int = KEPT_SETS) -> list[Candidate]:
     tribes = _founded(task, sets, seed).ahead(PROMISING_SETS)
     tribes = _evolved(task, tribes, FIRST_GENERATIONS, random).ahead(kept)
     tribes = _evolved(task, tribes, LAST_GENERATIONS, random)
-    settled = _settled(task, tribes, random, seed)
+    settled = _settled(task, tribes.fittest(PEOPLE // 2), random)
     candidates = [_candidate(task, *best) for best in zip(*settled.best(), strict=True)]
     return sorted(candidates, key=lambda candidate: candidate.cost)
 
@@ -222,24 +224,18 @@ def _founded(task: Task, sets: Sequence[tuple[int, ...]], seed: int) -> _Tribes:
     return _judged_tribes(aim_alone, members, genes, rough_certainties).fittest(PEOPLE)
 
 
-def _settled(task: Task, tribes: _Tribes, random: np.random.Generator, seed: int) -> _Tribes:
+def _settled(task: Task, tribes: _Tribes, random: np.random.Generator) -> _Tribes:
     """Sets followed to their end by the votes themselves, on each side of a gate on its own.
 
     The cost goes up by a step at a gate, which those who have settled on one side do not cross.
     """
-    spread = even_numbers(SPREAD, 1 + MOST_MEMBERS, seed)
-    fresh = np.broadcast_to(spread, (len(tribes.members), *spread.shape))
     ends = []
     for low, high in _stretches(task.field.minded):
-        elsewhere, here = fresh.copy(), tribes.genes.copy()
-        elsewhere[..., 0] = low + fresh[..., 0] * (high - low)
-        here[..., 0] = np.clip(here[..., 0], low, high)
-        for genes, votes in ((here, both_certainties), (elsewhere, tabled_certainties)):
-            start = _judged_tribes(task, tribes.members, genes, votes).fittest(PEOPLE // 2)
-            evolved = _evolved(
-                task, start, EXACT_GENERATIONS, random, both_certainties, (low, high)
-            )
-            ends.append(_polished(task, evolved, random, (low, high)))
+        genes = tribes.genes.copy()
+        genes[..., 0] = np.clip(genes[..., 0], low, high)
+        start = _judged_tribes(task, tribes.members, genes, both_certainties)
+        evolved = _evolved(task, start, EXACT_GENERATIONS, random, both_certainties, (low, high))
+        ends.append(_polished(task, evolved, random, (low, high)))
     return reduce(_together, ends)
 
 
@@ -340,5 +336,6 @@ def _candidate(task: Task, members: Places, genes: Array) -> Candidate:
         colourants=tuple(task.palette.colourants[places[0, k]] for k in used),
         strengths=tuple(float(strengths[0, k]) for k in used),
         ph=float(task.field.ph[step[0]]),
+        minded=bool(task.field.minded[step[0]]),
         cost=cost,
     )

@@ -53,10 +53,10 @@ LEAST_CHANCE = 0.1
 def likely_pairs(inputs: RecipeInputs, shelf: Shelf) -> list[tuple[str, str]]:
     """Pairs of words that some mixture of an even spread comes near to."""
     ends = (End("blue", word="blue"), End("pink", word="pink"))
-    task = Desk(inputs, ends, shelf, GALLERY_SEED, {}).task
-    if task is None:
+    tasks = Desk(inputs, ends, shelf, GALLERY_SEED, {}).tasks
+    if not tasks:
         return []
-    task = replace(task, both_sides=False)
+    task = replace(tasks[0][1], both_sides=False)
     words = [word for word in colour_words() if word not in PALE]
     columns = [colour_words().index(word) for word in words]
     best = np.zeros((len(words), len(words)))
