@@ -195,20 +195,20 @@ def _hindrances(desk: Desk, designs: Sequence[Design]) -> Iterator[Note]:
 
 def _shortfall(desk: Desk, best: Design) -> Iterator[Note]:
     """Which end the best design misses, and whether the gate is what holds it."""
-    for which, end, sight, words, met in (
-        ("start", desk.wishes.start, best.before, best.start_words, best.start_met),
-        ("end", desk.wishes.end, best.after, best.end_words, best.end_met),
+    for which, wish, sight, match in (
+        ("start", desk.wishes.start, best.before, best.start),
+        ("end", desk.wishes.end, best.after, best.end),
     ):
-        if not met:
+        if not match.met:
             values: dict[str, Value] = {
-                "wish": end.text,
+                "wish": wish.text,
                 "name": str(sight.colour.phrase),
                 "ph": sight.ph,
-                "share": 100.0 * words.certainty,
+                "share": 100.0 * match.certainty,
             }
-            half = "-half" if str(sight.colour.word) == end.word else ""
+            half = "-half" if match.word else ""
             yield Note(f"design.needed.{which}{half}", values)
-    if best.end_met or desk.bathers == "nobody":
+    if best.end.met or desk.bathers == "nobody":
         return
     acid = best.after.ph < best.before.ph
     gate = gentlest_ph(desk.bathers, MIND, acid=acid)

@@ -25,7 +25,7 @@ from dosing.plan.levels import LEVELS, bath_level, judged_bathers
 from dosing.plan.pouring import Pouring, with_chalk
 from dosing.plan.records import Sight
 from dosing.plan.rules import judge, permissions, verdicts
-from indicator.appearance import delta_e
+from indicator.appearance import SeenColour, delta_e
 from indicator.notes import Note, Value
 from indicator.pigments import Colourant, trust
 from indicator.spread import drawn_labs
@@ -120,19 +120,23 @@ HARDLY = 0.4
 
 
 @dataclass(frozen=True)
-class WordSight:
-    """Certainty that a colour has the wished word."""
+class Match:
+    """How well a colour matches the wish for it."""
 
+    met: bool
+    """Whether it is as wished, is seen without looking for it, and is mostly called so."""
     certainty: float
     """Share of the votes of a crowd's names for it, 0 to 1; of an exact colour how near it is."""
+    delta_e: float | None
+    """CIEDE2000 from an exact colour that was wished."""
+    word: str | None
+    """The wished word, where it is the plain word of the colour."""
     called: float | None
     """Share of the votes of names with that very word in them; None of an exact colour."""
     votes: tuple[tuple[str, float], ...]
     """Every plain word with its share, the surest first."""
-    shade: str | None = None
+    shade: str | None
     """A maker's word that many would use instead, such as olive."""
-    word: str | None = None
-    """The wished word; None where it is not the plain word of the colour, or a hex was wished."""
 
     @property
     def rival(self) -> tuple[str, float] | None:
@@ -255,47 +259,26 @@ class Design:
         return float(delta_e(self.before.colour.lab, self.after.colour.lab))
 
     @cached_property
-    def start_met(self) -> bool:
-        """Whether the start is as wished."""
-        return _met(self.wishes.start, self.before)
+    def start(self) -> Match:
+        """How the start matches its wish."""
+        return match(self.wishes.start, self.before.colour)
 
     @cached_property
-    def end_met(self) -> bool:
-        """Whether the end is as wished, with all the chalk out too."""
-        end, after = self.wishes.end, self.after
+    def end(self) -> Match:
+        """How the end matches its wish, with all the chalk out too."""
+        ended, within = match(self.wishes.end, self.after.colour), typical("wished_ph_within").value
         # A written recipe wishes for the pH: that must hold as well.
         kept = all(
-            _met(end, Sight(chalked.moment, chalked.ph, chalked.colour))
-            and abs(chalked.ph - after.ph) <= typical("wished_ph_within").value
+            match(self.wishes.end, chalked.colour).met and abs(chalked.ph - self.after.ph) <= within
             for chalked in self._chalk
             if chalked.moment == "after"
         )
-        return _met(end, after) and kept
+        return replace(ended, met=ended.met and kept)
 
     @property
     def reached(self) -> bool:
         """Whether both ends are as wished; cautions let every design pass that there is."""
-        return self.start_met and self.end_met
-
-    @property
-    def start_words(self) -> WordSight:
-        """How surely the start has its word."""
-        return _words(self.wishes.start, self.before)
-
-    @property
-    def end_words(self) -> WordSight:
-        """How surely the end has its word."""
-        return _words(self.wishes.end, self.after)
-
-    @property
-    def start_delta_e(self) -> float | None:
-        """CIEDE2000 from the wished colour, where one exact colour was wished."""
-        return _distance(self.wishes.start, self.before)
-
-    @property
-    def end_delta_e(self) -> float | None:
-        """The same of the end."""
-        return _distance(self.wishes.end, self.after)
+        return self.start.met and self.end.met
 
     @cached_property
     def sure_share(self) -> float:
@@ -389,34 +372,38 @@ def takes_up_meq(setting: Setting) -> float:
     return alkalinity * float(setting.bath.volume_l)
 
 
-def _met(end: End, sight: Sight) -> bool:
-    """Whether a moment is as wished, is seen without looking for it, and mostly called so."""
-    seen = end.faint or float(sight.colour.visibility_delta_e) >= threshold("visible")
-    mostly = end.word is None or _certainty(end, sight) >= typical("least_word_share").value
-    return bool(meets(end, sight.colour.patch)) and seen and mostly
+def match(wish: End, colour: SeenColour) -> Match:
+    """How well a colour matches a wish, and what else people would call it.
 
+    Parameters
+    ----------
+    wish : End
+        A plain word or an exact colour.
+    colour : SeenColour
+        A single colour.
 
-def _distance(end: End, sight: Sight) -> float | None:
-    return None if end.hex is None else float(delta_e(lab_from_hex(end.hex), sight.colour.patch))
-
-
-def _certainty(end: End, sight: Sight) -> float:
-    away = _distance(end, sight)
+    Returns
+    -------
+    Match
+    """
+    lab = colour.patch
+    seen = wish.faint or float(colour.visibility_delta_e) >= threshold("visible")
+    away = None if wish.hex is None else float(delta_e(lab_from_hex(wish.hex), lab))
     if away is None:
-        return float(word_certainty(sight.colour.patch, str(end.word)))
-    return float(np.exp(-away / typical("same_colour_delta_e").value))
-
-
-def _words(end: End, sight: Sight) -> WordSight:
-    """How surely a moment has its word, and which other words it might have."""
-    lab = sight.colour.patch
-    called = None if end.word is None else float(both_certainties(lab, end.word)[1])
-    votes = sorted(
-        zip(colour_words(), (float(vote) for vote in certainties(lab)[0]), strict=True),
-        key=lambda pair: -pair[1],
+        certainty = float(word_certainty(lab, str(wish.word)))
+    else:
+        certainty = float(np.exp(-away / typical("same_colour_delta_e").value))
+    mostly = wish.word is None or certainty >= typical("least_word_share").value
+    votes = zip(colour_words(), map(float, certainties(lab)[0]), strict=True)
+    return Match(
+        met=bool(meets(wish, lab)) and seen and mostly,
+        certainty=certainty,
+        delta_e=away,
+        word=wish.word if str(colour.word) == wish.word else None,
+        called=None if wish.word is None else float(both_certainties(lab, wish.word)[1]),
+        votes=tuple(sorted(votes, key=lambda pair: -pair[1])),
+        shade=makers_word(lab),
     )
-    word = end.word if str(sight.colour.word) == end.word else None
-    return WordSight(_certainty(end, sight), called, tuple(votes), makers_word(lab), word)
 
 
 def _price(design: Design) -> tuple[float | None, tuple[str, ...]]:

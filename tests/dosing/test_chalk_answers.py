@@ -263,7 +263,7 @@ def test_a_design_is_judged_at_both_ends() -> None:
     wishes = Wishes(before, end, stock, {})
     design = Design(wishes, inputs, setting, possible, pouring)
     assert str(design.after.colour.word) == end.word
-    assert not design.end_met
+    assert not design.end.met
     assert "chalk" in {one.code for one in design.cautions}
     assert "warn.bath.chalk" in {one.code for one in design.notes}
     assert design.ph_acid_side < 7.3

@@ -247,9 +247,9 @@ def test_planted_world_is_found_through_the_whole_chain() -> None:
         )
         assert found.reached
         (best,) = found.designs
-        assert best.start_delta_e is not None
-        assert best.end_delta_e is not None
-        assert max(best.start_delta_e, best.end_delta_e) < 1.5
+        assert best.start.delta_e is not None
+        assert best.end.delta_e is not None
+        assert max(best.start.delta_e, best.end.delta_e) < 1.5
 
 
 TWO_YELLOWS = "tartrazine, sunset yellow, citric acid"
@@ -297,7 +297,7 @@ def test_what_petals_cannot_do_in_a_bath_is_said_and_what_works_is_named() -> No
     found = designed("blue", "purple", PETALS_AND_YELLOW)
     assert not found.reached
     assert found.designs
-    assert not any(one.end_met for one in found.designs)
+    assert not any(one.end.met for one in found.designs)
     assert "design.needed.end" in {note.code for note in found.needed}
     first, *others = found.instead
     assert (first.start, first.end) == ("blue", "purple")

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from dataclasses import replace
 from functools import cache
+from types import SimpleNamespace
+from typing import Any
 
 import numpy as np
 import pytest
@@ -11,8 +13,9 @@ import pytest
 from dosing.bath.assembled import assemble
 from dosing.bath.inputs import RecipeInputs
 from dosing.effects.answer import Effects, design_effects, wished_end
-from dosing.effects.designs import WordSight
+from dosing.effects.designs import Match, match
 from dosing.effects.shelf import measured_out, read_shelf, stocks
+from dosing.effects.task import End
 from dosing.recipe import demo_recipe, parse_recipe
 from indicator.absorbance import mixture_absorbance
 from indicator.appearance import seen
@@ -95,7 +98,7 @@ def test_designs_are_called_so_as_surely_as_mixtures_by_hand(wish: tuple[str, st
     found = over_all_pigments(*wish)
     assert found.reached
     best = found.designs[0]
-    ours = np.array([best.start_words.certainty, best.end_words.certainty])
+    ours = np.array([best.start.certainty, best.end.certainty])
     amounts, ph = HAND_MADE[wish]
     bottles = {one.colourant.name: one for one in stocks([*map(colourant, amounts)], ()).values()}
     bare = assemble(replace(soak(), colours=())).bath
@@ -113,20 +116,19 @@ def test_designs_are_called_so_as_surely_as_mixtures_by_hand(wish: tuple[str, st
 def test_what_people_call_a_design_is_told() -> None:
     blue, green = over_all_pigments("blue", "pink"), over_all_pigments("green", "orange")
     assert blue.designs[0].level == "ok"
-    assert blue.designs[0].start_words.rival is None
-    assert blue.designs[0].end_words.rival is None
-    assert green.designs[0].start_words.shade == "olive"
+    assert blue.designs[0].start.rival is None
+    assert blue.designs[0].end.rival is None
+    assert green.designs[0].start.shade == "olive"
 
 
 def test_doubt_about_a_word_is_told_with_the_votes() -> None:
     """Colours between orange and brown, their votes those of the survey."""
 
-    def words(written: str) -> WordSight:
-        lab = lab_from_hex(written)
-        shares = zip(colour_words(), certainties(lab)[0].tolist(), strict=True)
-        votes = tuple(sorted(shares, key=lambda pair: -pair[1]))
-        called = float(both_certainties(lab, "orange")[1])
-        return WordSight(dict(votes)["orange"], called, votes, makers_word(lab), "orange")
+    def words(written: str) -> Match:
+        patch: Any = SimpleNamespace(
+            patch=lab_from_hex(written), word="orange", visibility_delta_e=30.0
+        )
+        return match(End("orange", word="orange"), patch)
 
     # The second is nearer to the survey's own orange, with less than 15 votes of 100 for brown.
     between = words("#CB7723")
@@ -154,12 +156,12 @@ def test_designs_fit_a_bottle_or_say_how_much_they_need() -> None:
 def test_colour_that_fewer_than_half_call_so_is_not_reached() -> None:
     found = designed(parse_recipe(LANDING), "blue", "pink", "roselle, citric acid")
     (design,) = found.designs
-    for words, sight, met in (
-        (design.start_words, design.before, design.start_met),
-        (design.end_words, design.after, design.end_met),
+    for words, sight in (
+        (design.start, design.before),
+        (design.end, design.after),
     ):
         seen_at_all = float(sight.colour.visibility_delta_e) >= threshold("visible")
-        assert met == (words.certainty >= 0.5 and seen_at_all)
+        assert words.met == (words.certainty >= 0.5 and seen_at_all)
         if str(sight.colour.word) != "colourless":
             assert dict(words.votes)[str(sight.colour.word)] == words.votes[0][1]
     assert not found.reached
