@@ -116,9 +116,10 @@ def _surest(case: Case, wish: Wish, ideal: Match) -> Choice:
         return _at(case, wish, Match(0, False, float("nan")), ideal, case.accepted)
     mild, strong = at_levels[0], at_levels[-1]
     gains = strong.odds.reached_share - mild.odds.reached_share
-    only_strong = strong.match.met and not mild.match.met
-    if only_strong or gains >= typical("worth_a_level").value:
+    if gains >= typical("worth_a_level").value:
         return replace(strong, milder=_other(case, mild, gains))
+    # What is hardly less sure than a change that may be expected may be expected too.
+    mild = replace(mild, match=replace(mild.match, met=mild.match.met or strong.match.met))
     if gains < typical("surest_within").value:
         return mild
     return replace(mild, offer=_other(case, strong, gains))
