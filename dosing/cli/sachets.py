@@ -161,7 +161,8 @@ def homes_of(
         return draw_homes(population or population_names()[0], count)
     if population is not None:
         raise InputError(say("sachet.population-and-csv"), "population", population)
-    return homes_like(customer_readings(homes_csv, read_with or "strip"), count)
+    readings, volume_l = customer_readings(homes_csv, read_with or "strip")
+    return homes_like(readings, count, volume_l=volume_l)
 
 
 def _sizes(text: str | None) -> list[float]:

@@ -9,11 +9,11 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
+from dosing.ingredients.water import WaterReadings
 from dosing.recipe import quantities
 from dosing.recipe.csv_rows import csv_columns
 from dosing.recipe.quantities import InputError
 from dosing.sachets.counting import sachet_value
-from dosing.sachets.populations import CustomerReadings
 from indicator.notes import say
 
 Array = NDArray[np.float64]
@@ -30,7 +30,7 @@ _ALSO = {"litres": "volume", "liters": "volume", "water": "volume"}
 _HEADER = re.compile(r"(?P<name>\w+?)[\s_]*(?:\[(?P<a>.*)\]|\((?P<b>.*)\)|\s(?P<c>.*))?", re.ASCII)
 
 
-def customer_readings(path: Path, read_with: str) -> CustomerReadings:
+def customer_readings(path: Path, read_with: str) -> tuple[WaterReadings, Array]:
     """Customers' readings of a CSV table whose units stand in the header or in the cells.
 
     Parameters
@@ -42,7 +42,8 @@ def customer_readings(path: Path, read_with: str) -> CustomerReadings:
 
     Returns
     -------
-    CustomerReadings
+    tuple
+        Readings of the waters, and the water in each tub [L]; NaN where a cell was empty.
 
     Raises
     ------
@@ -64,13 +65,13 @@ def customer_readings(path: Path, read_with: str) -> CustomerReadings:
     empty = np.flatnonzero(np.isnan(read["alkalinity"]))
     if len(empty):
         raise InputError(say("sachet.csv-empty", {"row": int(empty[0]) + 1}), "alkalinity")
-    return CustomerReadings(
-        alkalinity_meq_l=read["alkalinity"],
-        hardness_mmol_l=read.get("hardness"),
-        ph=read.get("ph"),
-        volume_l=read.get("volume"),
+    readings = WaterReadings(
+        read["alkalinity"],
+        read.get("ph", np.nan),
+        read.get("hardness", np.nan),
         instrument=read_with.strip().replace(" ", "-"),
     )
+    return readings, read.get("volume", np.full(1, np.nan))
 
 
 def _check_ph(ph: Array | None) -> None:

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
-from typing import Any
+from dataclasses import dataclass, fields, replace
+from typing import Any, TypeVar
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -21,6 +21,7 @@ from dosing.sachets.turning import Turning
 
 Array = NDArray[np.float64]
 Mask = NDArray[np.bool_]
+Record = TypeVar("Record", Homes, Bath)
 
 
 @dataclass(frozen=True)
@@ -129,14 +130,23 @@ class Population:
     def first(self, count: int) -> Population:
         """Its first homes, as varied as all: quasi-random draws are even from the start."""
         shape = self.bath.ph.shape
-        parts: dict[str, Any] = {
-            name: np.array(np.broadcast_to(getattr(self.bath, name), shape)[:count])
-            for name in ("volume_l", "water_kg", "temperature_c")
-        }
-        totals = self.bath.totals.items()
-        parts["totals"] = {k: np.array(np.broadcast_to(of, shape)[:count]) for k, of in totals}
-        bath = replace(self.bath, **parts, strengths={}, surfactants_g_l={})
-        return replace(self, homes=self.homes.first(count), bath=bath)
+        bath = replace(self.bath, strengths={}, surfactants_g_l={})
+        return replace(
+            self, homes=_first(self.homes, count, shape), bath=_first(bath, count, shape)
+        )
+
+
+def _first(record: Record, count: int, shape: tuple[int, ...]) -> Record:
+    """The first entries of all arrays of a record whose batch has a shape."""
+
+    def cut(part: Any) -> Any:
+        if isinstance(part, Mapping):
+            return {name: cut(each) for name, each in part.items()}
+        return np.broadcast_to(part, shape)[:count] if isinstance(part, np.ndarray) else part
+
+    return replace(
+        record, **{each.name: cut(getattr(record, each.name)) for each in fields(record)}
+    )
 
 
 def filled(inputs: RecipeInputs, homes: Homes) -> Population:

@@ -10,10 +10,9 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from functools import cache
-from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 
 from dosing.bath.draws import gas_lost_filling, normal_numbers
 from dosing.ingredients.hardness_units import (
@@ -75,34 +74,9 @@ class Homes:
         """Number of homes."""
         return len(self.alkalinity_meq_l)
 
-    def first(self, count: int) -> Homes:
-        """Its first homes."""
-        columns: dict[str, Any] = {
-            name: column[:count]
-            for name, column in vars(self).items()
-            if isinstance(column, np.ndarray)
-        }
-        return replace(self, **columns)
-
     def readings(self) -> WaterReadings:
         """Their tap waters, as one batch."""
-        return WaterReadings(
-            alkalinity_meq_l=self.alkalinity_meq_l,
-            hardness_mmol_l=self.hardness_mmol_l,
-            ph=self.ph,
-        )
-
-
-@dataclass(frozen=True)
-class CustomerReadings:
-    """Readings that customers wrote, one entry each; NaN where a cell was empty."""
-
-    alkalinity_meq_l: Array
-    hardness_mmol_l: Array | None = None
-    ph: Array | None = None
-    volume_l: Array | None = None
-    instrument: str = "strip"
-    """What the water was read with, a name that `reading_spread` knows for alkalinity."""
+        return WaterReadings(self.alkalinity_meq_l, self.ph, self.hardness_mmol_l)
 
 
 @dataclass(frozen=True)
@@ -199,7 +173,9 @@ def draw_homes(name: str, count: int, seed: int = SEED) -> Homes:
     )
 
 
-def homes_like(readings: CustomerReadings, count: int, seed: int = SEED) -> Homes:
+def homes_like(
+    readings: WaterReadings, count: int, seed: int = SEED, volume_l: ArrayLike = np.nan
+) -> Homes:
     """Homes like those of the maker's customers: drawn with replacement, then smoothed.
 
     Each drawn reading is moved by a normal error of its instrument, so that a handful of pads
@@ -208,12 +184,16 @@ def homes_like(readings: CustomerReadings, count: int, seed: int = SEED) -> Home
 
     Parameters
     ----------
-    readings : CustomerReadings
-        At least as many as ``least_readings`` in ``data/trade/sachets.csv``.
+    readings : WaterReadings
+        Alkalinity, and where known hardness and pH, of the customers' waters, with what they were
+        read with, a strip if not said; arrays with NaN where a cell was empty. At least as many as
+        ``least_readings`` in ``data/trade/sachets.csv``.
     count : int
         Number of homes.
     seed : int
         The same homes for the same seed.
+    volume_l : array_like
+        Water in their tubs, NaN where nobody said [L].
 
     Returns
     -------
@@ -227,7 +207,8 @@ def homes_like(readings: CustomerReadings, count: int, seed: int = SEED) -> Home
         unknown.
     """
     alkalinity = np.asarray(readings.alkalinity_meq_l, dtype=np.float64)
-    kit = readings.instrument == "drop-kit"
+    instrument = readings.instrument or "strip"
+    kit = instrument == "drop-kit"
     if kit:
         alkalinity = drops_counted_meq_l(alkalinity, usual_drop_step_meq_l(alkalinity))
     least = int(value_of("trade/sachets.csv", "least_readings"))
@@ -239,19 +220,14 @@ def homes_like(readings: CustomerReadings, count: int, seed: int = SEED) -> Home
     random = np.random.default_rng(seed)
     which = random.integers(0, len(alkalinity), count)
     noise = random.standard_normal((3, count))
-    spread = reading_spread("alkalinity", readings.instrument)
-    smoothed = np.abs(spread.around(alkalinity[which], noise[0]))
-    hardness_spread, ph_spread = (
-        _read_with(readings.instrument, quantity) for quantity in ("hardness", "ph")
-    )
-    usual_hardness = smoothed / (2.0 * typical("alkalinity_share_of_hardness").value)
+    smoothed = np.abs(reading_spread("alkalinity", instrument).around(alkalinity[which], noise[0]))
     hardness, ph, volume = (
-        np.full(count, np.nan) if read is None else np.asarray(read, dtype=np.float64)[which]
-        for read in (readings.hardness_mmol_l, readings.ph, readings.volume_l)
+        np.broadcast_to(np.asarray(read, dtype=np.float64), alkalinity.shape)[which]
+        for read in (readings.hardness_mmol_l, readings.ph, volume_l)
     )
-    lowest, highest = typical("tap_ph_lowest").value, typical("tap_ph_highest").value
-    hardness = np.abs(hardness + hardness_spread.sd(hardness) * noise[1])
-    smoothed_ph = np.clip(ph + ph_spread.sd(ph) * noise[2], lowest, highest)
+    ends = typical("tap_ph_lowest").value, typical("tap_ph_highest").value
+    moved_ph = np.clip(ph + _read_with(instrument, "ph").sd(ph) * noise[2], *ends)
+    moved = np.abs(hardness + _read_with(instrument, "hardness").sd(hardness) * noise[1])
     litres = _or_usual(_smoothed_l(volume, random), usual.volume_l)
     notes = [Note("sachet.population.own", {"count": len(alkalinity)})]
     if kit:
@@ -261,12 +237,13 @@ def homes_like(readings: CustomerReadings, count: int, seed: int = SEED) -> Home
         notes.append(Note("sachet.own.ph", {"ph": typical("tap_ph").value}))
     if np.isnan(volume).any():
         notes.append(Note("sachet.own.volume", {"median": float(np.median(litres))}))
+    share = typical("alkalinity_share_of_hardness").value
     return replace(
         usual,
         population="own",
         alkalinity_meq_l=smoothed,
-        hardness_mmol_l=_or_usual(hardness, usual_hardness),
-        ph=_or_usual(smoothed_ph, usual.ph),
+        hardness_mmol_l=_or_usual(moved, smoothed / (2.0 * share)),
+        ph=_or_usual(moved_ph, usual.ph),
         volume_l=litres,
         notes=tuple(notes),
     )

@@ -10,9 +10,8 @@ import pytest
 from dosing.equilibrium import solve
 from dosing.ingredients.hardness_units import alkalinity_in, hardness_in
 from dosing.ingredients.trade_values import reading_spread
-from dosing.ingredients.water import tap_water
+from dosing.ingredients.water import WaterReadings, tap_water
 from dosing.sachets.populations import (
-    CustomerReadings,
     draw_homes,
     homes_like,
     population_names,
@@ -139,18 +138,18 @@ def test_own_readings_are_smoothed_by_the_strip() -> None:
     random = np.random.default_rng(4)
     pads = random.choice([0.8, 1.6, 2.4, 3.6], 40)
     volume = random.choice([90.0, 150.0], 40)
-    homes = homes_like(CustomerReadings(alkalinity_meq_l=pads, volume_l=volume), MANY)
+    homes = homes_like(WaterReadings(pads), MANY, volume_l=volume)
     sd = float(reading_spread("alkalinity", "strip").sd(2.0))
     assert np.mean(homes.alkalinity_meq_l) == pytest.approx(np.mean(pads), abs=0.05)
     assert np.var(homes.alkalinity_meq_l) == pytest.approx(np.var(pads) + sd**2, rel=0.1)
     assert np.mean(homes.volume_l) == pytest.approx(np.mean(volume), rel=0.05)
     assert {note.code for note in homes.notes} == {"sachet.population.own", "sachet.own.ph"}
-    kit = homes_like(CustomerReadings(alkalinity_meq_l=pads, instrument="drop-kit"), MANY)
+    kit = homes_like(WaterReadings(alkalinity_meq_l=pads, instrument="drop-kit"), MANY)
     assert np.var(kit.alkalinity_meq_l) < np.var(homes.alkalinity_meq_l)
 
 
 def test_a_single_water_read_by_all_stays_about_itself() -> None:
-    same = CustomerReadings(
+    same = WaterReadings(
         alkalinity_meq_l=np.full(20, 3.0),
         hardness_mmol_l=np.full(20, 2.0),
         ph=np.full(20, 7.4),
@@ -167,12 +166,12 @@ def test_what_is_no_population_is_refused() -> None:
     with pytest.raises(ValueError, match="denmark"):
         draw_homes("danmark", 10)
     with pytest.raises(ValueError, match="accepted are 20 or more"):
-        homes_like(CustomerReadings(alkalinity_meq_l=np.ones(19)), 100)
+        homes_like(WaterReadings(alkalinity_meq_l=np.ones(19)), 100)
     gap = np.ones(25)
     gap[3] = np.nan
     with pytest.raises(ValueError, match="missing"):
-        homes_like(CustomerReadings(alkalinity_meq_l=gap), 100)
+        homes_like(WaterReadings(alkalinity_meq_l=gap), 100)
     with pytest.raises(ValueError, match="strip"):
-        homes_like(CustomerReadings(alkalinity_meq_l=np.ones(25), instrument="nose"), 100)
+        homes_like(WaterReadings(alkalinity_meq_l=np.ones(25), instrument="nose"), 100)
     with pytest.raises(ValueError, match="1 or more"):
         draw_homes("denmark", 0)
