@@ -153,10 +153,15 @@ class SachetAnswer:
         blend = self.best_blend()
         return blend is not None and _serves(blend) >= self.wished_share
 
+    def sold_blend(self) -> Proposal | None:
+        """The best blend, where it goes into the sachet instead of the recipe's activator."""
+        sold = self.blend_serves and (self.band_ph is not None or not self.served)
+        return self.best_blend() if sold else None
+
     @property
     def blend_sold(self) -> bool:
         """Whether the best blend goes into the sachet instead of the recipe's activator."""
-        return self.blend_serves and (self.band_ph is not None or not self.served)
+        return self.sold_blend() is not None
 
     @property
     def reached(self) -> bool:
@@ -170,8 +175,8 @@ class SachetAnswer:
     @property
     def labels(self) -> tuple[Label, ...]:
         """Text for each sachet that is worth selling, as values."""
-        blend, way = self.best_blend(), self.best_way
-        if blend is not None and self.blend_sold and self.allowed:
+        blend, way = self.sold_blend(), self.best_way
+        if blend is not None and self.allowed:
             return (self._label("blend", blend.grams, blend.grams, blend.parts),)
         if way is None or self.recommended == NONE:
             return ()
@@ -196,24 +201,22 @@ class SachetAnswer:
     @property
     def offer(self) -> Offer:
         """Grams and shares of what is sold, or comes nearest."""
-        blend, way = self.best_blend(), self.best_way
-        if way is None or (blend is not None and self.blend_sold):
-            sold = blend if blend is not None and self.blend_sold else self.single or self.sizes[0]
-            return Offer(sold.grams, sold.grams, sold.shares)
-        poured = self.survey.poured(way)
-        return Offer(float(poured.min()), float(poured.max()), way.shares)
+        sold, way = self.sold_blend(), self.best_way
+        if sold is None and way is not None:
+            poured = self.survey.poured(way)
+            return Offer(float(poured.min()), float(poured.max()), way.shares)
+        size = sold or self.single or self.sizes[0]
+        return Offer(size.grams, size.grams, size.shares)
 
     @property
     def waters(self) -> tuple[WaterCell, ...]:
         """Homes by their water and tub, with what the offer does there."""
-        survey, blend = self.survey, self.best_blend()
+        survey, blend, way = self.survey, self.sold_blend(), self.best_way
         seen = survey.in_homes.first(LOOKED_AT)
-        if blend is not None and self.blend_sold:
-            after = seen.bath.with_activator(blend.grams, blend_per_gram(dict(blend.parts)))
-        elif self.best_way is not None:
-            after = seen.after(survey.poured(self.best_way)[:LOOKED_AT])
+        if blend is None:
+            after = seen.after(survey.poured(way)[:LOOKED_AT] if way else self.offer.most_g)
         else:
-            after = seen.after(self.offer.most_g)
+            after = seen.bath.with_activator(blend.grams, blend_per_gram(dict(blend.parts)))
         return water_cells(survey, seen, after)
 
 
