@@ -56,6 +56,8 @@ def draw_homes(plan: Plan, homes: Sequence[Home]) -> Figure:
     """
     allowed = plan.verdicts.pour.allowed
     told = grams(plan.pour_g) if allowed else say("picture.do-not-pour")
+    if plan.not_for_bathing:
+        told = f"{told}, {say('picture.not-for-bathing')}"
     return _drawn(plan.title, told, [_of_home(home) for home in homes])
 
 
