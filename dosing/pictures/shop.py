@@ -15,7 +15,7 @@ import numpy as np
 from dosing.effects.answer import Effects
 from dosing.effects.designs import Design
 from dosing.ingredients.powders import powder
-from dosing.pictures.paper import ENAMEL, Box, Paper, Shape, ink_on
+from dosing.pictures.paper import ENAMEL, Box, Paper, Shape, basin, ink_on
 from dosing.plan.records import Plan
 from dosing.soak.records import Soak
 from dosing.words.filters import grams, level, mark
@@ -228,11 +228,14 @@ def draw_foam(paper: Paper, left: float, right: float, waterline: float) -> None
 
     drawn = np.random.default_rng(7)
     # Heaped in drifts, with the small bubbles lying in front.
-    x = np.sort(drawn.uniform(left + 16, right - 16, BUBBLES))
+    x = drawn.uniform(left + 22, right - 22, BUBBLES)
     drift = 0.55 + 0.45 * np.sin(x / 47.0) * np.sin(x / 131.0 + 1.0)
     radius = np.sort(5.0 + 21.0 * drawn.power(0.7, BUBBLES))[::-1]
-    order = drawn.permutation(BUBBLES)
-    x, drift = x[order], drift[order]
+    paper.area(
+        basin((left + 1, waterline - 12, right - 1, waterline + 4), 0.0),
+        facecolor=ENAMEL,
+        zorder=5.4,
+    )
     y = waterline + 4 - drift * drawn.uniform(0.0, 34.0, BUBBLES) - 0.2 * radius
     radius *= 0.6 + 0.4 * drift
     for middle_x, middle_y, size in zip(x, y, radius, strict=True):
