@@ -12,28 +12,14 @@ from functools import cache
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from indicator.tables import Sourced, read_table
+from indicator.tables import Sourced, columns_in, read_table
 
 Array = NDArray[np.float64]
 
+SPECTRA = "colour/standard_spectra.csv"
 _KNEE = (6 / 29) ** 3
 """XYZ over white below which CIELAB is a straight line."""
 _SLOPE, _FOOT = 1 / (3 * (6 / 29) ** 2), 4 / 29
-
-
-@dataclass(frozen=True)
-class _SpectraRow(Sourced):
-    wavelength_nm: float
-    x_2: float
-    y_2: float
-    z_2: float
-    x_10: float
-    y_10: float
-    z_10: float
-    D65: float
-    A: float
-    LED_B1: float
-    LED_B3: float
 
 
 @dataclass(frozen=True)
@@ -59,13 +45,14 @@ def observer_functions(observer_deg: int) -> Array:
     """
     if observer_deg not in (2, 10):
         raise ValueError(f"observer is {observer_deg}; accepted are 2 and 10")
-    return np.stack([_column(f"{axis}_{observer_deg}") for axis in "xyz"], axis=-1)
+    spectra = columns_in(SPECTRA)
+    return np.stack([spectra[f"{axis}_{observer_deg}"] for axis in "xyz"], axis=-1)
 
 
 def light_power(name: str) -> Array | None:
     """Relative power of an illuminant, shape (wavelengths,); None where the table has it not."""
-    column = name.replace("-", "_")
-    return _column(column) if column in ("D65", "A", "LED_B1", "LED_B3") else None
+    power = columns_in(SPECTRA).get(name.replace("-", "_"))
+    return None if power is None else np.array(power)
 
 
 @cache
@@ -73,11 +60,6 @@ def matrix(name: str) -> Array:
     """A matrix of ``data/colour/matrices.csv``, shape (3, 3)."""
     rows = read_table("colour/matrices.csv", _MatrixRow)
     return np.array([(row.first, row.second, row.third) for row in rows if row.name == name])
-
-
-def _column(name: str) -> Array:
-    rows = read_table("colour/standard_spectra.csv", _SpectraRow)
-    return np.array([getattr(row, name) for row in rows], dtype=np.float64)
 
 
 def adaptation(white: ArrayLike, target: ArrayLike) -> Array:

@@ -19,7 +19,7 @@ from numpy.typing import ArrayLike, NDArray
 from indicator.files import was_read
 from indicator.notes import Value, say
 from indicator.srgb import SRGB_TO_XYZ, lab_from_linear, linear_srgb, srgb_levels
-from indicator.tables import Sourced, read_table, value_of
+from indicator.tables import columns_in, value_of
 
 Array = NDArray[np.float64]
 Pixels = NDArray[np.uint8]
@@ -27,13 +27,6 @@ Pixels = NDArray[np.uint8]
 LIMITS = "colour/photograph.csv"
 DARKEST = 1e-3
 """Of the white, below which a picture tells nothing and a logarithm is held."""
-
-
-@dataclass(frozen=True)
-class _ToneRow(Sourced):
-    scene: float
-    """Light over the brightest that the camera tells."""
-    picture: float
 
 
 class UnreadableError(ValueError):
@@ -120,7 +113,7 @@ def read_picture(path: Path) -> Pixels:
     """
     from PIL import Image, UnidentifiedImageError
 
-    values: dict[str, Value] = {"file": str(path), "most": value_of(LIMITS, "most_megapixels")}
+    values: dict[str, Value] = {"file": str(path), "most": _limit("most_megapixels")}
     was_read(path)
     with warnings.catch_warnings():
         # The library warns of large pictures; ours is the sentence about them.
@@ -143,7 +136,7 @@ def _pixels(picture: Any, values: dict[str, Value]) -> Pixels:
     from PIL import ImageOps
 
     megapixels = picture.width * picture.height / 1e6
-    if megapixels > value_of(LIMITS, "most_megapixels"):
+    if megapixels > _limit("most_megapixels"):
         raise ValueError(say("photo.huge", values | {"megapixels": megapixels}))
     if picture.mode in ("1", "L", "LA", "I", "F", "I;16"):
         raise ValueError(say("photo.grey", values))
@@ -226,8 +219,8 @@ def toned(linear: ArrayLike, white: ArrayLike, share: ArrayLike) -> Array:
     numpy.ndarray
         Shape (..., 3), of the picture over its white.
     """
-    rows = read_table("colour/camera_tones.csv", _ToneRow)
-    scene, picture = (np.log([getattr(row, end) for row in rows]) for end in ("scene", "picture"))
+    tones = columns_in("colour/camera_tones.csv")
+    scene, picture = np.log(tones["scene"]), np.log(tones["picture"])
     shown = np.log(np.asarray(white, dtype=np.float64))
     there = np.interp(shown, picture, scene)
     light = np.log(np.maximum(np.asarray(linear, dtype=np.float64), DARKEST))
@@ -258,18 +251,22 @@ def picked_lab(colour: str, white: str) -> tuple[Array, float]:
     """
     level, paper = map(_picked, (colour, white))
     paper = _checked_white(paper, white)
-    if (level > value_of(LIMITS, "most_over_white") * paper).any():
+    if (level > _limit("most_over_white") * paper).any():
         raise ValueError(say("photo.brighter", {"colour": colour, "white": white}))
     return _lab(level, paper), float(paper.max() / paper.min())
 
 
 def _picked(text: str) -> Array:
     levels = srgb_levels(text)
-    if levels.max() >= value_of(LIMITS, "burnt_level"):
+    if levels.max() >= _limit("burnt_level"):
         raise ValueError(say("photo.picked-burnt", {"colour": text}))
-    if levels.min() <= value_of(LIMITS, "black_level"):
+    if levels.min() <= _limit("black_level"):
         raise ValueError(say("photo.picked-black", {"colour": text}))
     return linear_srgb(levels)
+
+
+def _limit(name: str) -> float:
+    return value_of(LIMITS, name)
 
 
 def _lab(level: Array, white: Array) -> Array:
@@ -290,9 +287,9 @@ def _white(pixels: Pixels, patch: Patch) -> Array:
 def _checked_white(level: Array, what: str) -> Array:
     """The level of a white, if it is one."""
     values: dict[str, Value] = {"patch": what}
-    if level.max() < value_of(LIMITS, "least_white"):
+    if level.max() < _limit("least_white"):
         raise ValueError(say("photo.dark-white", values))
-    if level.max() > value_of(LIMITS, "most_coloured_white") * level.min():
+    if level.max() > _limit("most_coloured_white") * level.min():
         raise ValueError(say("photo.coloured-white", values))
     return level
 
@@ -305,19 +302,19 @@ def _level(pixels: Pixels, patch: Patch, name: str = "") -> Array:
     if patch.x + patch.width > columns or patch.y + patch.height > rows:
         size = {"columns": columns, "rows": rows}
         raise ValueError(say("photo.outside", values | size))
-    if min(patch.width, patch.height) < value_of(LIMITS, "least_side"):
-        least = {"least": value_of(LIMITS, "least_side")}
+    if min(patch.width, patch.height) < _limit("least_side"):
+        least = {"least": _limit("least_side")}
         raise ValueError(say("photo.small", values | least))
     part = pixels[patch.y : patch.y + patch.height, patch.x : patch.x + patch.width]
-    burnt = float(np.mean((part >= value_of(LIMITS, "burnt_level")).any(axis=-1)))
-    if burnt > value_of(LIMITS, "most_burnt"):
+    burnt = float(np.mean((part >= _limit("burnt_level")).any(axis=-1)))
+    if burnt > _limit("most_burnt"):
         raise UnreadableError(say("photo.burnt", values | {"share": burnt}))
-    black = float(np.mean((part <= value_of(LIMITS, "black_level")).any(axis=-1)))
-    if black > value_of(LIMITS, "most_black"):
+    black = float(np.mean((part <= _limit("black_level")).any(axis=-1)))
+    if black > _limit("most_black"):
         raise UnreadableError(say("photo.black", values | {"share": black}))
     linear = linear_srgb(part)
     level = np.median(linear.reshape(-1, 3), axis=0)
-    if _unevenness(linear, level) > value_of(LIMITS, "most_uneven"):
+    if _unevenness(linear, level) > _limit("most_uneven"):
         raise UnreadableError(say("photo.uneven", values))
     return np.asarray(level)
 

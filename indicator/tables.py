@@ -129,14 +129,7 @@ def row_named(table: str, row_type: type[Row], name: str, field: str) -> Row:
 def _read_table(name: str, row_type: Any) -> tuple[Any, ...]:
     if not is_dataclass(row_type):
         raise TypeError(f"row_type must be a dataclass, not {row_type!r}")
-    lines = [
-        (number, line)
-        for number, line in enumerate(read_text(name).splitlines(), start=1)
-        if line.strip() and not line.startswith("#")
-    ]
-    if not lines:
-        raise DataError(f"data file {name!r} has no column names")
-    reader = csv.DictReader([line for _, line in lines], restkey="")
+    numbers, reader = _reader(name)
     needed = {field.name: field.default is MISSING for field in fields(row_type)}
     columns = set(reader.fieldnames or ())
     if unknown := columns - needed.keys():
@@ -145,9 +138,29 @@ def _read_table(name: str, row_type: Any) -> tuple[Any, ...]:
         raise DataError(f"data file {name!r} lacks the columns {sorted(absent)}")
     hints = get_type_hints(row_type)
     return tuple(
-        _row(name, lines[index + 1][0], cells, row_type, hints)
-        for index, cells in enumerate(reader)
+        _row(name, numbers[index + 1], cells, row_type, hints) for index, cells in enumerate(reader)
     )
+
+
+def _reader(name: str) -> tuple[list[int], csv.DictReader[str]]:
+    """Lines of a table without its comments, by their numbers, and a reader of them."""
+    lines = [
+        (number, line)
+        for number, line in enumerate(read_text(name).splitlines(), start=1)
+        if line.strip() and not line.startswith("#")
+    ]
+    if not lines:
+        raise DataError(f"data file {name!r} has no column names")
+    return [number for number, _ in lines], csv.DictReader([line for _, line in lines], restkey="")
+
+
+@cache
+def columns_in(table: str) -> Mapping[str, tuple[float, ...]]:
+    """Columns of numbers of a table by their names; those of texts are left out."""
+    _, reader = _reader(table)
+    rows = list(reader)
+    numeric = [name for name in reader.fieldnames or () if name not in ("source", "confidence")]
+    return {name: tuple(float(row[name]) for row in rows) for name in numeric}
 
 
 @dataclass(frozen=True)
