@@ -152,10 +152,9 @@ def number(field: str, value: object, low: float, high: float) -> float:
         If it is outside them or nan.
     """
     array = _plain(field, value)
-    if array.ndim:
-        _wrong(TypeError, "accepted.number", field, value, low=low, high=high)
-    if not low <= array <= high:
-        _wrong(ValueError, "accepted.number", field, value, low=low, high=high)
+    if array.ndim or not low <= array <= high:
+        error = TypeError if array.ndim else ValueError
+        _wrong(error, "accepted.number", field, value, low=low, high=high)
     return float(array)
 
 

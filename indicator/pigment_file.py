@@ -12,6 +12,7 @@ import math
 import re
 import tomllib
 from collections.abc import Collection, Mapping, Sequence
+from dataclasses import fields
 from itertools import pairwise
 from pathlib import Path
 from typing import Any
@@ -32,10 +33,9 @@ _TOP = (
     "below_steady", "stains", "micelle_shift",
 )  # fmt: skip
 _OF_KIND = {"pigment": ("per_percent",), "dye": ("molar_mass", "content")}
-_FORM = (
-    "group", "form", "from_form", "protons", "pka", "pka_sd", "height_sd", "source", "confidence",
-)  # fmt: skip
-_BAND = ("form", "shape", "centre_nm", "width_nm", "height", "source", "confidence")
+_FORM, _BAND = (
+    [each.name for each in fields(row) if each.name != "colourant"] for row in (FormRow, BandRow)
+)
 _ELSEWHERE = {"schema", "form", "band", "spectra", "made", "per_percent", "molar_mass", "content"}
 """Keys that are read by others, or by one kind of colourant."""
 _NUMBERS = {
@@ -291,7 +291,7 @@ def _forms(table: _Table, name: str) -> tuple[tuple[FormRow, ...], tuple[tuple[s
     forms: list[FormRow] = []
     heights = []
     for row in table.rows("form"):
-        values = row.read(_FORM)
+        values = row.read([*_FORM, "height_sd"])
         form, before, group = values["form"], values["from_form"], values["group"]
         if form in {earlier.form for earlier in forms}:
             raise row.wrong("form", _accepted("new-form"))

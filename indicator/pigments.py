@@ -12,12 +12,9 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from indicator.accepted import as_text
-from indicator.colourants import BandRow as BandRow
+from indicator.colourants import BandRow, FormRow, Range, Strengths
 from indicator.colourants import Colourant as Colourant
 from indicator.colourants import ColourantLike as ColourantLike
-from indicator.colourants import FormRow as FormRow
-from indicator.colourants import Range as Range
-from indicator.colourants import Strengths as Strengths
 from indicator.colourants import trust as trust
 from indicator.files import was_read
 from indicator.notes import Note, say

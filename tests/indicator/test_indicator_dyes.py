@@ -12,7 +12,8 @@ import numpy as np
 import pytest
 
 from indicator.absorbance import form_fractions, form_spectra
-from indicator.pigments import BandRow, Colourant, FormRow, colourant
+from indicator.colourants import BandRow, Colourant, FormRow
+from indicator.pigments import colourant
 
 NARROW_NM = 12.0
 
