@@ -13,7 +13,7 @@ import warnings
 from collections.abc import Callable
 from types import FrameType
 
-from dosing.cli.codes import ENDED, INTERRUPTED
+from dosing.cli.session import ENDED, INTERRUPTED
 
 
 def main() -> None:

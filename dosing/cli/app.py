@@ -12,10 +12,21 @@ from typing import Annotated, Any, get_type_hints
 
 import typer
 
-from dosing.cli import bath_commands, colour_commands, equilibrium, water_commands
-from dosing.cli.codes import INTERRUPTED
-from dosing.cli.outputs import allow_overwriting
-from dosing.cli.own_files import choose_folder
+from dosing.cli import (
+    brew,
+    calibrate,
+    colours,
+    design,
+    equilibrium,
+    jar,
+    new,
+    plan,
+    recipe,
+    sachet,
+    soak,
+    water,
+)
+from dosing.cli.session import INTERRUPTED, begin
 from indicator.files import InputFileError, keeping_what_is_read
 from indicator.notes import say
 
@@ -28,6 +39,14 @@ _OVERLONG = re.compile(
     r"""(?<!\w)(?:'(?:[^'\\]|\\.){200,}'|"(?:[^"\\]|\\.){200,}")(?!\w)|\S{200,}"""
 )
 """What was written, in quotes or in one word, longer than anyone reads."""
+
+PANELS = {
+    "bath": (new, plan, design, soak, jar),
+    "colour": (brew, colours, calibrate),
+    "water": (water, sachet),
+    "rest": (recipe, equilibrium),
+}
+"""Commands in the order of the work, by what they are about."""
 
 app = typer.Typer(
     name="huedose",
@@ -47,8 +66,7 @@ def _top(
     ] = None,
     overwrite: Annotated[bool, typer.Option(OVERWRITE, help=say("help.overwrite"))] = False,
 ) -> None:
-    choose_folder(data_dir)
-    allow_overwriting(overwrite)
+    begin(data_dir, overwrite=overwrite)
     if version:
         typer.echo(f"huedose {_version()}")
         raise typer.Exit
@@ -66,14 +84,12 @@ def _version() -> str:
 
 
 def _list_commands() -> None:
-    """All commands, by what they are about."""
-    for room in (bath_commands, colour_commands, water_commands, equilibrium):
-        about = say(f"help.about-{room.ABOUT}")
-        for command in room.COMMANDS:
+    for about, rooms in PANELS.items():
+        for command in (room.COMMAND for room in rooms):
             listed = app.command(
                 command.name,
                 help=say(command.help),
-                rich_help_panel=about,
+                rich_help_panel=say(f"help.about-{about}"),
                 epilog=say("help.help-all") if _has_hidden(command.run) else None,
             )
             listed(command.run)

@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import TextIO, TypeVar
 
 from dosing.cli.output import Page
-from dosing.cli.own_files import known_pigments
+from dosing.cli.session import known_pigments
 from dosing.effects.proposal import (
     Wish,
     propose,

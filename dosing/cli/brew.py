@@ -39,9 +39,9 @@ def brew(
 ) -> None:
     """Petals, water, minutes, bottle and keeping."""
     from dosing.bottle.answer import BrewAsked, brewing
-    from dosing.cli.codes import NOT_MET
     from dosing.cli.given import Files, recipe_of
     from dosing.cli.output import answer
+    from dosing.cli.session import NOT_MET
     from dosing.recipe import quantities as q
     from dosing.words.templates import render
 
@@ -91,7 +91,7 @@ def _bottle_ml(written: str) -> float:
 
 def _steeped(name: str) -> Colourant:
     from dosing.bottle.steeping import steepable
-    from dosing.cli.own_files import known_pigments
+    from dosing.cli.session import known_pigments
     from dosing.recipe.quantities import InputError
 
     colourant = known_pigments().find(name)

@@ -47,9 +47,8 @@ def calibrate(
     """A pigment fitted to the maker's own jars."""
     from dataclasses import replace
 
-    from dosing.cli.codes import NOT_MET
     from dosing.cli.output import answer
-    from dosing.cli.own_files import chosen_folder, known_pigments
+    from dosing.cli.session import NOT_MET, chosen_folder, known_pigments
     from dosing.recipe.jar_readings import JarReadings, active_matter, brewed_percent
     from dosing.recipe.quantities import InputError
     from dosing.words.calibration import CalibrationDocument
@@ -98,8 +97,7 @@ COMMAND = Command(calibrate, "help.calibrate")
 
 def _file(name: str | None, output: Path | None, which: Colourant) -> Path:
     """Where the pigment is written, and by its name there what it is called."""
-    from dosing.cli.outputs import check_free
-    from dosing.cli.own_files import chosen_folder
+    from dosing.cli.session import check_free, chosen_folder
     from dosing.recipe.quantities import InputError
     from indicator.own import pigment_folder
     from indicator.pigment_file import NAME

@@ -45,7 +45,7 @@ def colours(
     from dosing.bottle.rainbow import USUAL_STOCKS, rainbow
     from dosing.cli.given import Files, recipe_of
     from dosing.cli.output import answer
-    from dosing.cli.own_files import known_pigments
+    from dosing.cli.session import known_pigments
     from dosing.pictures.sheets import write_picture, write_sheet
     from dosing.recipe.quantities import InputError
     from dosing.words.colours import ColoursDocument, refused_files

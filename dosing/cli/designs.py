@@ -8,11 +8,9 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from dosing.bath.inputs import BATHERS
-from dosing.cli.codes import NOT_MET
 from dosing.cli.given import Files, tables_of
 from dosing.cli.output import answer
-from dosing.cli.outputs import check_free
-from dosing.cli.own_files import known_pigments
+from dosing.cli.session import NOT_MET, check_free, known_pigments
 from dosing.effects.answer import Effects, design_effects, wished_end
 from dosing.effects.designs import Design
 from dosing.effects.gallery import GalleryEffect, gallery

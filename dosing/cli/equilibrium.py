@@ -24,7 +24,7 @@ def equilibrium(
 ) -> None:
     """PH and species of any number of solutions."""
     from dosing.cli import solutions
-    from dosing.cli.outputs import check_free
+    from dosing.cli.session import check_free
     from dosing.recipe.quantities import InputError
 
     if list_species:
@@ -44,5 +44,4 @@ def equilibrium(
     return solutions.show(table, warnings, output, as_json=as_json)
 
 
-ABOUT = "chemists"
-COMMANDS = (Command(equilibrium, "help.equilibrium"),)
+COMMAND = Command(equilibrium, "help.equilibrium")

@@ -8,8 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from dosing.bath.inputs import RecipeInputs
-from dosing.cli.outputs import check_free
-from dosing.cli.own_files import known_pigments
+from dosing.cli.session import check_free, known_pigments
 from dosing.pictures.sheets import ENDINGS, PAPERS
 from dosing.recipe import demo_names, demo_tables, load_tables, recipe_from
 from dosing.recipe.quantities import InputError

@@ -119,7 +119,7 @@ class _Shown:
 
 def _answered(asked: JarRequest, shown: _Shown) -> int:
     """Show the corrected dose, or that a first picture can be used."""
-    from dosing.cli.codes import NOT_MET
+    from dosing.cli.session import NOT_MET
     from dosing.jar.asked import FirstPicture
 
     told = asked.answer()
@@ -132,7 +132,7 @@ def _answered(asked: JarRequest, shown: _Shown) -> int:
 
 def _laid_out(asked: JarRequest, whose: str, shown: _Shown) -> int:
     """Show how the test is done; 3 where the bath is forbidden for its purpose."""
-    from dosing.cli.codes import NOT_MET
+    from dosing.cli.session import NOT_MET
     from dosing.jar.guide import Instructions
     from dosing.plan.answer import without_activator
 

@@ -19,9 +19,8 @@ def new(
     import sys
 
     from dosing.cli.asking import interview
-    from dosing.cli.outputs import check_free
-    from dosing.cli.own_files import known_pigments
     from dosing.cli.plans import Asked, show_plan
+    from dosing.cli.session import check_free, known_pigments
     from dosing.recipe import parse_recipe
     from dosing.recipe.quantities import InputError
     from indicator.files import whole_file

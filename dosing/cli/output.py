@@ -12,7 +12,6 @@ from rich.text import Text
 
 from dosing.cli.streams import in_letters_of
 from dosing.words.documents import write_json
-from dosing.words.lines import Line
 from dosing.words.marks import STAND_IN, Paragraph, paragraphs
 from indicator.notes import say
 
@@ -40,8 +39,8 @@ class Page:
         """The text in letters that the stream can write."""
         return in_letters_of(self.stream.encoding or "ascii", printable(text))
 
-    def line(self, text: str = "", indent: int = 0, hang: int = 0, style: str = "") -> None:
-        """One paragraph, wrapped to the width, later lines indented by ``hang`` more.
+    def line(self, text: str = "", indent: int = 0, hang: int = 0) -> None:
+        """One paragraph, wrapped to the width.
 
         Parameters
         ----------
@@ -51,25 +50,9 @@ class Page:
             Columns before it.
         hang : int
             Further columns before its later lines.
-        style : str
-            How it is shown, as `rich` names it.
         """
-        for part in self._wrapped(text, indent, hang):
-            self._print(Text(part, style=style))
-
-    def show(self, lines: Iterable[Line]) -> None:
-        """Lines of an answer, one after the other."""
-        for line in lines:
-            indent = line.indent + (len(BLOCK) + 2 if line.beside and self.coloured else 0)
-            if line.whole:
-                self._print(Text(" " * indent + self.fit(line.text)))
-            elif not line.hexes:
-                self.line(line.text, indent, line.hang, style="bold" if line.bold else "")
-            elif line.text:
-                self._beside(line.hexes[0], line.hexes[-1], line.text, indent)
-            elif self.coloured:
-                strip = (Text(" ", style=f"on {hex_colour}") for hex_colour in line.hexes)
-                self._print(Text(" " * indent).append_text(Text().join(strip)))
+        for part in Paragraph(self.fit(text), indent, hang=hang).lines(self.width):
+            self._print(Text(part))
 
     def answer(self, rendered: str) -> None:
         """An answer as its template gives it."""
@@ -88,30 +71,6 @@ class Page:
                     start += width
                 start = line.find(STAND_IN * block, start)
             self._print(row)
-
-    def _wrapped(self, text: str, indent: int, hang: int) -> list[str]:
-        from textwrap import wrap
-
-        return wrap(
-            self.fit(text),
-            width=self.width,
-            initial_indent=" " * indent,
-            subsequent_indent=" " * (indent + hang),
-            break_long_words=False,
-            break_on_hyphens=False,
-        ) or [""]
-
-    def _beside(self, before: str, after: str, text: str, indent: int) -> None:
-        """Two blocks of colour side by side where the terminal has them, and words beside."""
-        beside = indent + len(BLOCK) + 2 if self.coloured else indent
-        first, *rest = self._wrapped(text, beside, 4)
-        row = Text(first)
-        if self.coloured:
-            middle = indent + len(BLOCK) // 2
-            row.stylize(f"on {before}", indent, middle)
-            row.stylize(f"on {after}", middle, indent + len(BLOCK))
-        for line in (row, *map(Text, rest)):
-            self._print(line)
 
     def _print(self, line: Text) -> None:
         self.console.print(line, soft_wrap=True)
@@ -135,31 +94,6 @@ def to_error(message: str) -> None:
     """One sentence on the error stream."""
     page = Page(sys.stderr)
     page.console.print(Text(page.fit(message)), soft_wrap=True)
-
-
-def show(
-    record: object, lines: Iterable[Line], picture: Path | None = None, *, as_json: bool
-) -> None:
-    """Show an answer: as one JSON document, or in lines with the picture that was written.
-
-    Parameters
-    ----------
-    record : dataclass instance
-        The answer, for `dosing.words.documents`.
-    lines : iterable of Line
-        The same for people; taken only where no JSON was asked for.
-    picture : Path, optional
-        File of the picture.
-    as_json : bool
-        Whether JSON was asked for.
-    """
-    if as_json:
-        write_json(record)
-        return
-    page = Page()
-    page.show(lines)
-    if picture is not None:
-        page.line(say("cli.picture-written", {"file": str(picture)}))
 
 
 def answer(

@@ -6,9 +6,9 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from dosing.bath.inputs import RecipeInputs
-from dosing.cli.codes import NOT_MET
 from dosing.cli.given import NO_FILES, Files
 from dosing.cli.output import answer
+from dosing.cli.session import NOT_MET
 from dosing.plan.answer import make_plan, preview
 from dosing.plan.cautions import GIVEN, exit_code
 from dosing.plan.households import PAST_LIMIT, Home, six_homes

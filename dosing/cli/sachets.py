@@ -8,10 +8,9 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from dosing.bath.inputs import RecipeInputs
-from dosing.cli.codes import NOT_MET
 from dosing.cli.given import Files
 from dosing.cli.output import answer
-from dosing.cli.own_files import known_pigments
+from dosing.cli.session import NOT_MET, known_pigments
 from dosing.effects.prices import prices_per_gram
 from dosing.recipe import quantities
 from dosing.recipe.quantities import InputError

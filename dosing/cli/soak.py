@@ -53,9 +53,9 @@ def soak(
     """One pour or several, from the tub before to hours later."""
     from dataclasses import replace
 
-    from dosing.cli.codes import NOT_MET
     from dosing.cli.given import Files, check_picture, recipe_of
     from dosing.cli.output import answer
+    from dosing.cli.session import NOT_MET
     from dosing.pictures.sheets import ENDINGS
     from dosing.recipe.quantities import InputError
     from dosing.soak.records import Manner

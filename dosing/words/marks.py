@@ -15,7 +15,6 @@ SWATCH = re.compile(r"\[(#[0-9A-Fa-f]{6}(?:/#[0-9A-Fa-f]{6})*)\] ?")
 STAND_IN = "\N{NO-BREAK SPACE}"
 """Holds the place of a swatch while lines are broken; never written by a template."""
 HANG = 2
-"""Columns by which the later lines of a paragraph are indented further."""
 
 
 @dataclass(frozen=True)
@@ -28,6 +27,8 @@ class Paragraph:
     bold: bool = False
     whole: bool = False
     """Whether it is there to be copied, and never broken."""
+    hang: int = HANG
+    """Columns by which its later lines are indented further."""
 
     @property
     def swatches(self) -> list[list[str]]:
@@ -57,7 +58,7 @@ class Paragraph:
             text,
             width=width,
             initial_indent=margin,
-            subsequent_indent=margin + " " * HANG,
+            subsequent_indent=margin + " " * self.hang,
             break_long_words=False,
             break_on_hyphens=False,
         ) or [""]

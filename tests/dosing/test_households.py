@@ -23,7 +23,7 @@ from dosing.plan.households import TOO_SOUR, home_inputs, six_homes
 from dosing.plan.next_reading import next_steps
 from dosing.plan.records import Wish
 from dosing.recipe import demo_names, demo_recipe
-from dosing.words.wording import two_figures
+from dosing.words.filters import two_figures
 from indicator.words import visibility_level
 
 Run = Callable[..., tuple[int, str, str]]

@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 from jsonschema import Draft202012Validator
 
-from dosing.cli import bath_commands, colour_commands, water_commands
+from dosing.cli.app import PANELS
 
 SCRIPT = Path(__file__).resolve().parents[1] / "reference" / "build_schemas.py"
 schemas = SimpleNamespace(**run_path(str(SCRIPT)))
@@ -91,7 +91,7 @@ KEYS = {
 
 def listed_commands() -> set[str]:
     """Commands with --json."""
-    every = (*bath_commands.COMMANDS, *colour_commands.COMMANDS, *water_commands.COMMANDS)
+    every = (room.COMMAND for rooms in PANELS.values() for room in rooms)
     return {
         one.name or one.run.__name__
         for one in every
