@@ -241,16 +241,20 @@ def proposed_recipe(
     """
     text, found = _written(tables, wish, proposal, shelf, pigments)
     whole = tomllib.loads(text)
-    if "target" not in whole.get("wish", {}) or _reached(text, pigments):
+    # In a water that was read, what a search does not find does not turn as it does elsewhere.
+    promised = (found or not tables["water"]) and _reached(text, pigments)
+    if promised or "target" not in whole.get("wish", {}):
         return ProposedRecipe(text, found, left_open=False)
     volume_l = water_l(parse_recipe(text, "recipe", pigments).tub)
     others = (recipe_with(tables, effect, volume_l) for effect in proposal.others[:MOST_TRIED])
-    for tried in (whole, *others):
-        del tried["wish"]["target"]
-        without = recipe_toml(say("new.comment"), say("new.title"), tried)
-        if _reached(without, pigments):
-            return ProposedRecipe(without, found, left_open=True)
-    return ProposedRecipe(text, found, left_open=False)
+    first, *further = (_without_target(tables) for tables in (whole, *others))
+    open_text = next((other for other in (first, *further) if _reached(other, pigments)), first)
+    return ProposedRecipe(open_text, found, left_open=True)
+
+
+def _without_target(tables: dict[str, Any]) -> str:
+    kept = {key: value for key, value in tables["wish"].items() if key != "target"}
+    return recipe_toml(say("new.comment"), say("new.title"), {**tables, "wish": kept})
 
 
 def _reached(text: str, pigments: Pigments) -> bool:

@@ -17,7 +17,7 @@ from dosing.plan.levels import LEVELS
 HERE = Path(__file__).resolve().parent / "walks"
 Run = Callable[..., tuple[int, str, str]]
 # Given or sold, the same grams are too sour in other homes.
-REFUSED = {"nothing-known": 3, "gift": 3, "sale-eu": 3, "sale-uk": 3, "sale-us": 3}
+REFUSED = {"gift": 3, "sale-eu": 3, "sale-uk": 3, "sale-us": 3}
 
 
 def _walks() -> Any:
@@ -65,7 +65,8 @@ def test_a_walk_ends_in_a_plan_or_in_a_refusal_with_a_way_out(
     assert (code, err) == (REFUSED.get(name, 0), "")
     assert plan["reached"] is (code == 0)
     if code == 0:
-        assert plan["change_delta_e"] >= 9.9
+        # A design reaches the names that were wished, else the change is an obvious one.
+        assert plan["change_delta_e"] >= (9.0 if plan["wish"]["kind"] == "ph" else 9.9)
         assert max(LEVELS.index(one["level"]) for one in plan["cautions"]) <= 1
     else:
         assert plan["needed"]
@@ -84,29 +85,22 @@ def shown(name: str) -> str:
     return " ".join((HERE / f"{name}.txt").read_text(encoding="utf-8").split())
 
 
-def test_unknown_water_gives_a_range_portions_and_a_jar_test() -> None:
+def test_unknown_water_gets_a_decision() -> None:
     text = shown("nothing-known")
-    assert "in portions" in text
-    assert "Test it in a jar" in text
-    assert "only a middling guess" in text
+    assert "Next: find out what your water takes, in five minutes" in text
+    assert "POUR" in text
 
 
 def test_hardness_alone_is_a_wide_guess() -> None:
     text = shown("hardness-only")
-    assert "Hardness is not alkalinity" in text
-    low, high = (
-        float(part.split()[0]) for part in text.split("lies between ")[1].split(" and ")[:2]
-    )
-    assert high > 2 * float(low)
+    assert "ask your water company for the alkalinity" in text
+    poured, need = (float(text.split(before)[1].split()[0]) for before in ("POUR", "may need"))
+    assert need > 1.4 * poured
 
 
-def test_softened_water_keeps_its_alkalinity() -> None:
-    assert "softened or naturally sodium-rich" in shown("softened")
-
-
-def test_a_child_and_a_sale_are_told_apart() -> None:
-    assert "stay within arm's reach" in shown("child")
-    assert "arm's reach" not in shown("gift")
-    assert "not a listed cosmetic colour" in shown("sale-us")
-    assert "ask your assessor before you sell" in shown("sale-eu")
+def test_a_child_a_gift_and_a_sale_are_told_apart() -> None:
+    assert "for a child" in shown("child")
+    assert "for an adult" in shown("gift")
+    assert "is not a listed cosmetic colour" in shown("sale-us")
     assert "ask your assessor before you sell" in shown("sale-uk")
+    assert "too sour in 3 of 5 other homes" in shown("sale-eu")
