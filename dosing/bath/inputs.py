@@ -204,7 +204,7 @@ class WishInputs(_Checked):
     """Wish of a recipe: target, bathers, purpose, market and view."""
 
     target: str | None = None
-    """A pH, a colour word or a hex colour; None for the mildest obvious change."""
+    """A pH, a colour word or a hex colour; None for the surest clear change."""
     bathers: str | None = None
     """``"adult"``, ``"child"``, ``"nobody"``; None: not said."""
     child_age_years: float | None = None

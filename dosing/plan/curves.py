@@ -231,10 +231,6 @@ class Curves:
         """Acid and alkaline side of the pH after each of several doses [g], solved exactly."""
         return self._sides(doses, self.closed, _closed_ph, NEAR, (ACID_SIDE, ALKALINE_SIDE))
 
-    def resting_sides(self, doses: Array) -> tuple[Array, Array]:
-        """Both sides of the pH, as `closed_sides`, in the air of the room."""
-        return self._sides(doses, self.at_rest, _resting_ph, NEAR, (ACID_SIDE, ALKALINE_SIDE))
-
     def high_reserve(self, doses: Array) -> Array:
         """High side of the acid reserve after each of several doses, solved exactly [meq/L]."""
         rough = self.judged(doses[:, None]).acid_reserve_meq_l()
@@ -284,10 +280,6 @@ def _evenly(ph: Array, grams: Array) -> Array:
 
 def _closed_ph(bath: Bath) -> Array:
     return np.asarray(bath.ph)
-
-
-def _resting_ph(bath: Bath) -> Array:
-    return np.asarray(bath.ph_at_rest)
 
 
 PouredTubs = Bath | _Between
