@@ -267,9 +267,8 @@ def lab_of(absorbance_per_cm: ArrayLike, view: View) -> Array:
     numpy.ndarray
         Shape (..., 3).
     """
-    share = view.share(np.asarray(absorbance_per_cm, dtype=np.float64))
-    weights = _weights(view.light, view.observer_deg)
-    return lab_from_xyz(share @ weights, _white(light_name(view.light), view.observer_deg))
+    white = _white(light_name(view.light), view.observer_deg)
+    return lab_from_xyz(_xyz(absorbance_per_cm, view), white)
 
 
 def from_spectrum(share: ArrayLike, light: str, observer_deg: int) -> dict[str, Any]:
@@ -386,10 +385,14 @@ def photographed_linear(absorbance_per_cm: ArrayLike, view: View) -> Array:
     numpy.ndarray
         Shape (..., 3), 0 to 1.
     """
-    known = light_name(view.light)
-    share = view.share(np.asarray(absorbance_per_cm, dtype=np.float64))
-    xyz = share @ _weights(known, view.observer_deg)
-    return np.asarray(np.clip(xyz @ _to_linear_srgb(known, view.observer_deg).T, 0.0, 1.0))
+    to_linear = _to_linear_srgb(light_name(view.light), view.observer_deg)
+    return np.asarray(np.clip(_xyz(absorbance_per_cm, view) @ to_linear.T, 0.0, 1.0))
+
+
+def _xyz(absorbance_per_cm: ArrayLike, view: View) -> Array:
+    """Tristimulus values of a liquid, shape (..., 3)."""
+    weights = _weights(light_name(view.light), view.observer_deg)
+    return np.asarray(view.share(absorbance_per_cm) @ weights)
 
 
 def photographed_lab(absorbance_per_cm: ArrayLike, view: View) -> Array:

@@ -15,7 +15,7 @@ from dosing.plan.answer import make_plan
 from dosing.plan.records import Plan
 from dosing.recipe import load_recipe
 from indicator.own import VARIABLE
-from indicator.pigments import colourant_names, own_pigments
+from indicator.pigments import colourant, colourant_names, own_pigments, trust
 
 Run = Callable[..., tuple[int, str, str]]
 
@@ -50,7 +50,11 @@ def test_the_list_has_a_line_for_each(huedose: Run) -> None:
     assert len(lines) == len(colourant_names()) + 3
     for name in colourant_names():
         (line,) = [line for line in lines if line.strip().startswith(f"{name}:")]
-        assert re.search(r"\((published|memory|estimate|trade)\)$", line)
+        said = re.search(r"\((published|from memory|trade)\)$", line)
+        assert (said is None) is (trust(colourant(name)) == "estimated")
+    assert "Partly our estimates, or as said." in out
+    coloured = huedose("colours", COLUMNS="80", FORCE_COLOR="1", COLORTERM="truecolor")[1]
+    assert len(coloured.splitlines()) == len(lines)
     narrow = huedose("colours", COLUMNS="40", encoding="cp1252")[1]
     assert max(map(len, narrow.splitlines())) <= 40
 

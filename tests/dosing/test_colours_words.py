@@ -48,7 +48,10 @@ def words(answer: ColoursDocument, *, more: bool = False, own_water: bool = Fals
         (lambda: words(document("red-cabbage", ph=(2.0, 3.0))), ["Red cabbage"]),
         (lambda: words(document("red-cabbage", ph=(5.0, 9.0))), ["bathe in pH 5.0 to 9.0 of"]),
         (lambda: words(document("turmeric", view=tub_view(25.0))), ["Turmeric stains skin"]),
-        (lambda: words(document("red-cabbage"), more=True), ["0.1 per cm at pH 1", "estimate"]),
+        (
+            lambda: words(document("red-cabbage"), more=True),
+            ["0.1 per cm at pH 1", "partly our estimate"],
+        ),
         (lambda: words(document("tartrazine"), more=True), ["mol/L", "memory"]),
         (lambda: words(document("red-cabbage", spectrum=True)), [" nm (0.", "absorbance peaks"]),
         (lambda: words(document("turmeric", "beet", spectrum=True)), ["Turmeric in", "Beet in"]),
@@ -60,7 +63,7 @@ def words(answer: ColoursDocument, *, more: bool = False, own_water: bool = Fals
             lambda: words(
                 document(*(one.name for one in SHIPPED.every), listed=True, ph=(2.0, 7.0, 10.0))
             ),
-            ["tartrazine: yellow at every pH (memory)", "beet: pink", "huedose colours NAME"],
+            ["tartrazine: yellow at every pH (from memory)", "beet: pink", "huedose colours NAME"],
         ),
         (
             lambda: words(document("beet", listed=True, warnings=refused_files(["No, x.toml."]))),
