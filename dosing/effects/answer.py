@@ -170,17 +170,13 @@ def design_effects(
         designs=designs,
         blocked=desk.blocked,
         instead=() if reached or desk.blocked else instead_of(start, end, desk.bathers),
-        needed=() if reached else tuple(_hindrances(desk, designs)),
-        warnings=_warnings(desk, designs),
+        needed=() if reached or desk.blocked else tuple(_hindrances(desk, designs)),
+        warnings=tuple(_warnings(desk, designs)),
     )
 
 
 def _hindrances(desk: Desk, designs: Sequence[Design]) -> Iterator[Note]:
     """What stands in the way with what there is."""
-    for caution in desk.blocked:
-        yield Note(f"caution.{caution.code}", caution.values)
-    if desk.blocked:
-        return
     against = {caution.code: caution for caution in desk.forbidden.values()}
     for caution in against.values() if not desk.usable else ():
         yield Note(f"caution.{caution.code}", caution.values)
@@ -217,24 +213,22 @@ def _shortfall(desk: Desk, best: Design) -> Iterator[Note]:
         yield Note("design.needed.at-the-gate", {"ph": float(best.after.ph), "gate": gate})
 
 
-def _warnings(desk: Desk, designs: Sequence[Design]) -> tuple[Note, ...]:
-    notes = []
-    if not desk.shelf.powders and not desk.shelf.whole:
-        powders = ", ".join(Blend(desk.inputs.activator.parts).parts)
-        notes.append(Note("design.warn.activator", {"powders": powders}, "shelf"))
-    for which, caution in desk.forbidden.items():
-        values: dict[str, Value] = {"colour": which.label, "why": caution.message}
-        if not desk.shelf.whole:
-            notes.append(Note("design.warn.left-out", values, "shelf"))
+def _warnings(desk: Desk, designs: Sequence[Design]) -> Iterator[Note]:
+    """What was left out or taken without being named, and how far the pigments are known."""
+    if not desk.shelf.whole:
+        if not desk.shelf.powders:
+            powders = ", ".join(Blend(desk.inputs.activator.parts).parts)
+            yield Note("design.warn.activator", {"powders": powders}, "shelf")
+        for which, caution in desk.forbidden.items():
+            why: dict[str, Value] = {"colour": which.label, "why": caution.message}
+            yield Note("design.warn.left-out", why, "shelf")
+    elif desk.forbidden and desk.usable:
+        yield Note("design.warn.left-out-many", {"count": len(desk.forbidden)}, "wish.market")
     for which, minutes in desk.short_lived.items():
-        values = {"colour": which.label, "minutes": minutes, "ph": desk.ph_before}
-        notes.append(Note("design.warn.short-lived", values, "shelf"))
-    if desk.shelf.whole and desk.forbidden and desk.usable:
-        count = len(desk.forbidden)
-        notes.append(Note("design.warn.left-out-many", {"count": count}, "wish.market"))
+        gone: dict[str, Value] = {"colour": which.label, "minutes": minutes, "ph": desk.ph_before}
+        yield Note("design.warn.short-lived", gone, "shelf")
     used = dict.fromkeys(which for design in designs for which in design.colourants)
     for how in ("estimated", "recalled"):
         labels = [which.label for which in used if which.kind == "pigment" and trust(which) == how]
         if labels:
-            notes.append(Note(f"design.warn.{how}", {"colours": listed(labels)}, "colour"))
-    return tuple(notes)
+            yield Note(f"design.warn.{how}", {"colours": listed(labels)}, "colour")

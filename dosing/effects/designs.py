@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from functools import cached_property
 
@@ -26,8 +26,8 @@ from dosing.plan.pouring import Pouring, with_chalk
 from dosing.plan.records import Sight
 from dosing.plan.rules import judge, permissions, verdicts
 from indicator.appearance import SeenColour, delta_e
-from indicator.notes import Note, Value
-from indicator.pigments import Colourant, trust
+from indicator.notes import Note
+from indicator.pigments import Colourant
 from indicator.spread import drawn_labs
 from indicator.srgb import lab_from_hex
 from indicator.words import (
@@ -327,8 +327,7 @@ class Design:
     def notes(self) -> tuple[Note, ...]:
         """What to know of its chalk, its sour infusions and its colours."""
         chalk = chalk_note(self._chalk, (self.after.ph,))
-        own = (*_acid_notes(self.inputs, self.setting), *_design_notes(self.inputs))
-        return own if chalk is None else (chalk, *own)
+        return (*filter(None, [chalk]), *_colour_notes(self.inputs, self.setting))
 
     @property
     def price(self) -> float | None:
@@ -423,28 +422,19 @@ def _price(design: Design) -> tuple[float | None, tuple[str, ...]]:
     return (price if known else None), without
 
 
-def _acid_notes(inputs: RecipeInputs, setting: Setting) -> tuple[Note, ...]:
-    """What the infusions bring of acid themselves, where it is much beside the water's."""
+def _colour_notes(inputs: RecipeInputs, setting: Setting) -> Iterator[Note]:
+    """Acid of the infusions where it is much beside the water's, much brew, and stains."""
     brought = sour_meq(inputs)
     share = sum(brought.values()) / takes_up_meq(setting)
-    if share < typical("own_acid_to_mention").value:
-        return ()
-    sourest = max(brought, key=lambda which: brought[which]).label
-    return (Note("design.note.own-acid", {"colour": sourest, "share": share}, "colour"),)
-
-
-def _design_notes(inputs: RecipeInputs) -> tuple[Note, ...]:
-    """What to know of the colours of a design: market, stains, how far they are known."""
-    notes = []
-    litres = sum(colour.volume_l for colour in inputs.colours)
-    if litres > typical("usual_bottle").value:
-        many: dict[str, Value] = {"litres": litres, "bottle": typical("usual_bottle").value}
-        notes.append(Note("design.note.bottle", many, "colour"))
+    if share >= typical("own_acid_to_mention").value:
+        sourest = max(brought, key=lambda which: brought[which]).label
+        yield Note("design.note.own-acid", {"colour": sourest, "share": share}, "colour")
+    litres, bottle = (
+        sum(colour.volume_l for colour in inputs.colours),
+        typical("usual_bottle").value,
+    )
+    if litres > bottle:
+        yield Note("design.note.bottle", {"litres": litres, "bottle": bottle}, "colour")
     for colour in inputs.colours:
-        which = colour.colourant
-        values: dict[str, Value] = {"colour": which.label}
-        if which.stains == "strongly":
-            notes.append(Note("design.note.stains", values, "colour"))
-        if trust(which) == "reported":
-            notes.append(Note("assume.colour.reported", values, "colour"))
-    return tuple(notes)
+        if colour.colourant.stains == "strongly":
+            yield Note("design.note.stains", {"colour": colour.colourant.label}, "colour")

@@ -1,7 +1,7 @@
 """The desk at which designs are made: mixtures of the search become amounts and are poured.
 
 What a mixture needs for this tub, and how it is poured so that every possible tub keeps what the
-cautions let pass; what is then told of it is the business of `dosing.effects.verdict`.
+cautions let pass; what is then said of it is the business of `dosing.effects.designs`.
 """
 
 from __future__ import annotations
@@ -89,22 +89,22 @@ class Desk:
     @cached_property
     def blocked(self) -> tuple[Caution, ...]:
         """Cautions that forbid the bath before any colour is in it."""
-        start = Moment("before", self.ph_before, self.ph_before, 0.0)
-        cautions = judge(Situation(replace(self.inputs, colours=()), (start,)))
-        return tuple(caution for caution in cautions if exit_code((caution,)) != 0)
+        return self._against((), self.ph_before)
 
     @cached_property
     def forbidden(self) -> Mapping[Colourant, Caution]:
         """Colours of the shelf that a rule keeps out of this bath, and the rule."""
-        neutral = (Moment("before", 7.0, 7.0, 0.0),)
-        forbidden = {}
-        for which in self.shelf.colours:
-            coloured = replace(self.inputs, colours=(_colour_inputs(self.stocks[which], 1.0),))
-            cautions = judge(Situation(coloured, neutral))
-            against = [caution for caution in cautions if exit_code((caution,)) != 0]
-            if against:
-                forbidden[which] = against[0]
-        return forbidden
+        against = {
+            which: self._against((_colour_inputs(stock, 1.0),), 7.0)
+            for which, stock in self.stocks.items()
+        }
+        return {which: cautions[0] for which, cautions in against.items() if cautions}
+
+    def _against(self, colours: tuple[ColourInputs, ...], ph: float) -> tuple[Caution, ...]:
+        """Cautions that forbid a bath of these colours at a pH, before any activator."""
+        before = Moment("before", ph, ph, 0.0)
+        cautions = judge(Situation(replace(self.inputs, colours=colours), (before,)))
+        return tuple(caution for caution in cautions if exit_code((caution,)) != 0)
 
     @cached_property
     def stocks(self) -> Mapping[Colourant, Stock]:
