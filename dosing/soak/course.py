@@ -236,7 +236,6 @@ class _Played:
             undissolved_g=undissolved[BEST, shown],
             colours=colours,
             colours_local=colours_local,
-            change_delta_e=np.asarray(delta_e(seen_before.lab, colours.lab)),
             lowest_local=extreme,
             turned_local_s=self._turned_after(seen_before, POUR_ZONE),
             turned_after_s=self._turned_after(seen_before, REST),

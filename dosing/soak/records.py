@@ -112,8 +112,6 @@ class Course:
     colours: SeenColour
     """Of the tub away from the pour."""
     colours_local: SeenColour
-    change_delta_e: Array
-    """CIEDE2000 against the tub before."""
     lowest_local: LocalExtreme
     turned_local_s: float | None
     """When nine tenths of the change of colour are there where it is poured, from the first pour
@@ -224,9 +222,6 @@ class Soak:
     title: str
     bathers: str
     """``"adult"``, ``"child"`` or ``"nobody"`` as judged."""
-    vessel: str
-    """``"tub"``, ``"jar"`` or ``"bottle"``: how the water is looked at."""
-    light: str
     market: str
     volume_l: float
     depth_cm: float

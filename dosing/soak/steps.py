@@ -8,7 +8,6 @@ plan.
 
 from __future__ import annotations
 
-from bisect import bisect_left
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, fields, replace
 from functools import partial
@@ -22,9 +21,7 @@ from dosing.bath.inputs import RecipeInputs
 from dosing.bath.jugs import fill_jugs
 from dosing.bath.mixed import Bath, SolvedBath
 from dosing.bath.mixing import taken
-from dosing.bath.open_tub import gas_litres
-from dosing.ingredients.powders import LEAST_SPOON, Blend, per_gram, powder, scale_step, spoons
-from dosing.ingredients.trade_values import typical
+from dosing.ingredients.powders import LEAST_SPOON, Blend, per_gram, scale_step, spoons
 from dosing.plan.answer import make_plan, preview
 from dosing.plan.case import Basis, Case, case
 from dosing.plan.cautions import (
@@ -43,18 +40,19 @@ from dosing.plan.households import elsewhere
 from dosing.plan.later import later_of
 from dosing.plan.levels import LEVELS
 from dosing.plan.path import Match, Path, colour_path, path_through, step_for, turns
-from dosing.plan.pouring import Pouring, pour_at_once, with_chalk, worst_level
+from dosing.plan.pouring import Pouring, pour_at_once, with_chalk
 from dosing.plan.records import Plan, Sight, Wish
 from dosing.plan.rules import judge, verdicts
 from dosing.plan.what_would_help import kept_by_chalk, needed
 from dosing.soak.amounts import with_printed
 from dosing.soak.course import follow
+from dosing.soak.gas import gas_caution, gas_left_l, gas_pressure_atm
+from dosing.soak.planned import as_planned, portions_ahead_g
 from dosing.soak.records import BACK, Course, Manner, Portions, Soak, Step
 from dosing.soak.way_back import SODA, soda_back
 from indicator.appearance import delta_e
-from indicator.notes import Note, Value, say
+from indicator.notes import Note
 from indicator.optics import View
-from indicator.tables import citation
 from indicator.words import parse_target
 
 Array = NDArray[np.float64]
@@ -71,8 +69,8 @@ class _Way:
 
     case: Case
     """With the tub, the possible tubs and the path of this powder."""
-    parts: tuple[tuple[str, float], ...]
     onwards: bool
+    """Whether it is the recipe's activator, not what leads back."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -159,8 +157,9 @@ class _Walk:
     def __init__(self, inputs: RecipeInputs, reasons: Mapping[str, str | None]) -> None:
         self.inputs, self.reasons = inputs, reasons
         self.start = case(inputs).asked(None, *reasons.values())
-        self.activator = tuple(Blend(inputs.activator.parts).parts.items())
         self.back_powder = BASE_BACK if self.start.path.acid else ACID_BACK
+        self.parts = {True: Blend(inputs.activator.parts).parts, False: {self.back_powder: 1.0}}
+        """Powders of the activator, and what leads back, with their shares."""
         self.before = _sight("before", self.start.setting.bath.solve(), self.start.setting.view)
         self.poured: dict[bool, float] = {True: 0.0, False: 0.0}
         """So far, of the activator and of the powder that leads back [g]."""
@@ -192,9 +191,9 @@ class _Walk:
             step = replace(step, pouring=self.pourings[-1])
         else:
             step = replace(step, pouring=with_chalk(step.pouring, step.way.case.bathers))
-        gas = _gas_litres(self._bath())
+        gas = gas_left_l(self._bath())
         self.poured[step.way.onwards] += step.grams
-        freed = max(_gas_litres(self._bath()) - gas, 0.0)
+        freed = max(gas_left_l(self._bath()) - gas, 0.0)
         self.steps.append(self._after(name, step, freed))
         self.pourings.append(step.pouring)
 
@@ -215,19 +214,14 @@ class _Walk:
         setting, wish = self.start.setting, self.inputs.wish
         situation = self._situation()
         own = course.cautions if course else ()
-        cautions = heaviest_first((*own, *judge(situation), *_gas_caution(self.steps)))
+        cautions = heaviest_first((*own, *judge(situation), *gas_caution(self.steps)))
         forbidden = pour_forbidden(cautions)
         steps = with_printed(self.steps)
         if forbidden:
-            see = Note("needed.see-cautions")
-            steps = tuple(
-                replace(step, reached=False, needed=_once((*step.needed, see))) for step in steps
-            )
+            steps = tuple(replace(step, reached=False) for step in steps)
         return Soak(
             title=self.inputs.title,
             bathers=self.start.bathers,
-            vessel=wish.view,
-            light=wish.light,
             market=wish.market,
             volume_l=float(setting.bath.volume_l),
             depth_cm=setting.depth_cm,
@@ -265,7 +259,7 @@ class _Walk:
             (way, _matched(way.case.path, wish, self._from_here(way))) for way in self._ways(wish)
         ]
         met = [pair for pair in matches if pair[1].met]
-        way, match = met[0] if met else min(matches, key=lambda pair: _distance(pair[1]))
+        way, match = (met or matches)[0]
         return self._allowed(way, match, wish)
 
     def _ways(self, wish: Wish) -> list[_Way]:
@@ -290,9 +284,7 @@ class _Walk:
         possible = replace(start.possible, read=read, setting=twins)
         path = colour_path(read.bath, read.per_gram, read.view)
         basis = Basis(start.inputs, read, possible, path)
-        parts = self.activator if onwards else ((self.back_powder, 1.0),)
-        through = path_through(path, through_ph, read)
-        return _Way(replace(start, basis=basis, path=through), parts, onwards)
+        return _Way(replace(start, basis=basis, path=path_through(path, through_ph, read)), onwards)
 
     def _bath(self) -> Bath:
         """The tub as read with all that was poured."""
@@ -320,68 +312,44 @@ class _Walk:
         return self._poured(way, grams, wish_met=True).keeps
 
     def _allowed(self, way: _Way, ideal: Match, wish: Wish) -> _Poured:
-        """The ideal step if the cautions allow it, else the last one that they do."""
-        case, path, so_far = way.case, way.case.path, self.poured[way.onwards]
-        grams = max(float(path.grams[ideal.step]) - so_far, 0.0)
+        """The ideal step where it meets the wish within the cautions; else nothing, and why."""
+        case, so_far = way.case, self.poured[way.onwards]
+        grams = max(float(case.path.grams[ideal.step]) - so_far, 0.0)
         step = self._poured(way, grams, wish_met=ideal.met)
-        if step.keeps or grams <= 0:
-            reached = step.wish_met and step.keeps
-            return step if reached else replace(step, needed=needed(case, wish, ideal, ideal, ()))
+        if ideal.met and (step.keeps or grams <= 0):
+            return step
         if way.onwards and self.poured[False] <= _LITTLE_G:
             return self._planned(make_plan(self.inputs, target=wish.text, **self.reasons))
-        last = self._last_allowed(way, so_far)
-        ahead = self._from_here(way) & (np.arange(len(path.ph)) <= last)
-        ahead[last] = True
-        nearest = _matched(path, wish, ahead)
-        met = nearest.met and nearest.step <= last
-        grams = max(float(path.grams[min(nearest.step, last)]) - so_far, 0.0)
-        step = self._poured(way, grams, wish_met=met)
-        furthest = Match(last, met, 0.0)
-        return step if met else replace(step, needed=needed(case, wish, furthest, ideal, ()))
+        why_not = needed(case, wish, Match(0, False, np.nan), ideal, ())
+        return replace(self._poured(way, 0.0, wish_met=False), needed=why_not)
 
     def _planned(self, plan: Plan) -> _Poured:
         """What a plan for the tub at the start still pours of the activator, in its portions."""
         way, so_far = self._way(onwards=True, through_ph=plan.wish.ph), self.poured[True]
-        total = max(plan.dose_g.best, so_far)
+        # Where a wish fails no dose is laid out for another.
+        total = max(plan.dose_g.best, so_far) if plan.wish_met else so_far
         step = self._poured(way, total - so_far, wish_met=plan.wish_met)
         if total > so_far:
-            step = replace(step, pouring=_as_planned(plan, step.pouring, way.case))
+            step = replace(step, pouring=as_planned(plan, step.pouring, way.case))
         return replace(
             step,
-            portions_g=_portions(plan, so_far, total),
+            portions_g=portions_ahead_g(plan, so_far, total),
             needed=plan.needed,
             look_by=plan.look_by,
             stop_ph=plan.stop_ph,
         )
 
-    def _last_allowed(self, way: _Way, so_far: float) -> int:
-        """The furthest step whose pour, at once, the cautions allow."""
-        grams, end = way.case.path.grams, len(way.case.path.grams) - 1
-        here = min(int(np.searchsorted(grams, so_far)), end)
-        between = range(here + 1, end)
-        return here + bisect_left(
-            between, True, key=lambda step: not self._keeps(way, float(grams[step]) - so_far)
-        )
-
     def _back(self) -> _Poured:
         """To the colour of the start: with soda while the gas leaves; at once, with acid."""
         way = self._way(onwards=False, through_ph=None)
-        path, bathers = way.case.path, way.case.bathers
         if self.back_powder != BASE_BACK:
-            wished, onwards = (
-                Wish("hex", BACK, hex=str(self.before.colour.hex)),
-                self._from_here(way),
-            )
-            here = int(np.argmax(onwards))
-            away = float(delta_e(self.before.colour.lab, path.colours.lab[here]))
-            near = away <= typical("same_colour_delta_e").value
-            match = Match(here, True, away) if near else step_for(path, wished, onwards)
-            return self._allowed(way, match, wished)
+            wished = Wish("hex", BACK, hex=str(self.before.colour.hex))
+            return self._allowed(way, step_for(way.case.path, wished, self._from_here(way)), wished)
         back = soda_back(
             self._bath(),
             self.start.setting,
             self.before.colour,
-            bathers,
+            way.case.bathers,
             partial(self._keeps, way),
         )
         if back is None:
@@ -392,7 +360,7 @@ class _Walk:
 
     def _after(self, name: str, step: _Poured, co2_litres: float) -> Step:
         setting, way, pouring = self.start.setting, step.way, step.pouring
-        bath, parts = self._bath(), dict(way.parts)
+        bath, parts = self._bath(), self.parts[way.onwards]
         closed, aired = bath.solve(), bath.at_rest()
         after = _sight("after", closed, setting.view)
         airing = _sight("after-airing", aired, setting.view)
@@ -411,7 +379,7 @@ class _Walk:
         return Step(
             **poured,
             wish=name,
-            powder=way.parts,
+            powder=tuple(parts.items()),
             onwards=way.onwards,
             # Of water as before the first step.
             jugs=fill_jugs(parts, largest, setting.bath) if largest > _LITTLE_G else None,
@@ -428,7 +396,7 @@ class _Walk:
             change_delta_e=float(delta_e(last.colour.lab, after.colour.lab)),
             level=LEVELS[pouring.level],
             co2_litres=co2_litres,
-            fizzes=_gas_pressure_atm(closed, aired) > taken("fizz_atm").value,
+            fizzes=gas_pressure_atm(closed, aired) > taken("fizz_atm").value,
             reached=met and pouring.level <= self.start.accepted,
         )
 
@@ -438,7 +406,7 @@ class _Walk:
 
     def _spoons_keep(self, step: _Poured) -> bool:
         """Whether half a level spoon more or less, packed densely, keeps the cautions."""
-        measured = spoons(dict(step.way.parts), step.grams)
+        measured = spoons(self.parts[step.way.onwards], step.grams)
         if step.grams <= _LITTLE_G or measured.teaspoons < LEAST_SPOON:
             return False
         heaviest = round(2.0 * measured.teaspoons) / 2.0 * step.grams / measured.teaspoons_low
@@ -472,26 +440,6 @@ def _chalk_notes(steps: Sequence[Step]) -> list[Note]:
     return [note for note in (chalk_note(*each) for each in ends) if note is not None]
 
 
-def _gas_litres(bath: Bath) -> float:
-    """Carbon dioxide that a tub can still give off [L]."""
-    kept = bath.at_rest().inorganic_carbon_mol_kg
-    moles = (bath.totals.get("C", np.zeros(())) - kept) * bath.water_kg
-    return float(gas_litres(moles, bath.temperature_c))
-
-
-def _gas_caution(steps: Sequence[Step]) -> list[Caution]:
-    """What acid and soda in one soak set free."""
-    if not any(not step.onwards and step.grams > 0 for step in steps):
-        return []
-    poured = [powder(name) for step in steps if step.grams > 0 for name, _ in step.powder]
-    bases = dict.fromkeys(known.label for known in poured if known.reaction == "base")
-    values: dict[str, Value] = {
-        "litres": sum(step.co2_litres for step in steps),
-        "bases": say("plan.and").join(bases),
-    }
-    return [Caution("mind", "programme-both", citation("carbon-dioxide"), "DERIVED", values)]
-
-
 def _none_beyond(own: Verdicts, cautions: Sequence[Caution]) -> Verdicts:
     """Verdicts of which none allows what a caution of the pour forbids."""
     worst = next((caution for caution in cautions if pour_forbidden((caution,))), None)
@@ -516,46 +464,3 @@ def _matched(path: Path, wish: Wish, ahead: NDArray[np.bool_]) -> Match:
 
 def _sight(moment: str, solved: SolvedBath, view: View) -> Sight:
     return Sight(moment, float(solved.ph), solved.seen(view))
-
-
-def _gas_pressure_atm(closed: SolvedBath, aired: SolvedBath) -> float:
-    """Pressure of the gas in a closed bath, by what it holds at rest with the air."""
-    held, at_rest = (
-        float(np.asarray(bath.equilibrium.molality["CO2"])) for bath in (closed, aired)
-    )
-    return held / at_rest * float(np.asarray(closed.bath.air_co2_ppm)) * 1e-6
-
-
-def _distance(match: Match) -> float:
-    return match.distance if np.isfinite(match.distance) else np.inf
-
-
-def _as_planned(plan: Plan, at_once: Pouring, case: Case) -> Pouring:
-    """The pouring of a plan, as far as a soak judges it."""
-    final = (plan.ph_acid_side, plan.ph_alkaline_side)
-    aired = (plan.ph_acid_side_airing, plan.ph_alkaline_side_airing)
-    firsts = [pour.ph_acid_side for pour in plan.pours if np.isfinite(pour.ph_acid_side)]
-    reserve = plan.acid_reserve_high_meq_l
-    return replace(
-        at_once,
-        totals_g=tuple(pour.total_g for pour in plan.pours),
-        acid_sides=tuple(pour.ph_acid_side for pour in plan.pours),
-        final=final,
-        aired=aired,
-        reserve_meq_l=reserve,
-        level=worst_level([*final, *aired, *firsts], reserve, case.bathers),
-    )
-
-
-def _portions(plan: Plan, so_far: float, total: float) -> tuple[float, ...]:
-    """The pours of a plan that are still ahead and lead no further than its aim [g].
-
-    Behind its first pour a plan goes on in equal steps; what is left of them is shared out evenly,
-    so that no step is larger than the plan's and none is a mere pinch.
-    """
-    marks = [pour.total_g for pour in plan.pours if so_far < pour.total_g <= total * 1.001]
-    if not marks or marks[-1] < total * 0.999:
-        marks.append(total)
-    if plan.pours and so_far >= plan.pours[0].total_g:
-        marks = [float(mark) for mark in np.linspace(so_far, total, len(marks) + 1)[1:]]
-    return tuple(float(v) for v in np.diff([so_far, *marks]))

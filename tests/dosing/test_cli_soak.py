@@ -59,7 +59,7 @@ def changed(*, activator: dict[str, Any] | None = None, **wish: Any) -> RecipeIn
 
 
 HARD = replace(
-    changed(activator={"parts": {"soda-ash": 1.0}}, target="8.8"),
+    changed(activator={"parts": {"soda-ash": 1.0}}, target="8.6"),
     water=replace(demo_recipe(demo_names()[0]).water, hardness_mmol_l=3.0),
 )
 SOURED = {"parts": {"citric-acid-anhydrous": 1.0, "sodium-bicarbonate": 1.0}}
@@ -90,7 +90,7 @@ SAID: dict[str, tuple[RecipeInputs, dict[str, Any], tuple[str, ...]]] = {
         {"manner": Manner("dry", "still", minutes=2)},
         ("It may not be mixed in this time: stir by hand.",),
     ),
-    "missed": (changed(target="purple"), {}, ("Not every wish can be had", "cautions forbid")),
+    "missed": (changed(target="purple"), {}, ("No safe pour gives what is wished.",)),
     "forbidden": (changed(), {"dose_g": 40.0}, ("Do not pour it", "X stop: ")),
     "nothing needed": (changed(target="teal"), {}, ("Nothing is to be poured.",)),
     "several": (
@@ -101,7 +101,7 @@ SAID: dict[str, tuple[RecipeInputs, dict[str, Any], tuple[str, ...]]] = {
     "several missed": (
         changed(),
         {"steps": ["teal", "orange", "back"]},
-        ("1. teal: nothing to pour.", "2. orange: not to be had"),
+        ("1. teal: nothing to pour.", "2. orange: not to be had, so nothing is poured."),
     ),
     "several forbidden": (
         changed(activator={"pouring": "dry", "poured": "beside"}),
@@ -109,7 +109,7 @@ SAID: dict[str, tuple[RecipeInputs, dict[str, Any], tuple[str, ...]]] = {
         ("would do it", "Do not pour it"),
     ),
     "alkaline": (
-        changed(activator={"parts": {"soda-ash": 1.0}}, target="8.8"),
+        changed(activator={"parts": {"soda-ash": 1.0}}, target="8.6"),
         {},
         ("as alkaline as pH", "Back: ", "citric acid", "Then it is as at first: "),
     ),
@@ -205,7 +205,7 @@ def test_soak_has_its_keys_and_is_small(huedose: Run, huedose_json: RunJson) -> 
 
 @pytest.mark.slow
 def test_a_single_pour_is_judged_as_its_plan(huedose_json: RunJson) -> None:
-    for arguments in ([], ["--demo", "2"], ["--demo", "4"], ["--dose", "20 g"]):
+    for arguments in ([], ["--demo", "4"], ["--demo", "5"], ["--dose", "20 g"]):
         code, plan = huedose_json("plan", *arguments)
         code_of_soak, soak = huedose_json("soak", "--minutes", "5", *arguments)
         assert code == code_of_soak

@@ -31,7 +31,7 @@ KEYS = {
     "plan": PLAN,
     "new": PLAN,
     "soak": (
-        "version title bathers vessel light market volume_l depth_cm temperature_c before"
+        "version title bathers market volume_l depth_cm temperature_c before"
         " before_airing steps course way_back maximum_g wish_met reached forbidden not_for_bathing"
         " verdicts assumptions warnings cautions co2_litres"
     ),
