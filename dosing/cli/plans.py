@@ -76,10 +76,12 @@ class Asked:
         str
             With the marks of `dosing.words.marks`.
         """
+        from dosing.effects.gallery import effects_instead
         from dosing.words.templates import render
 
         cautions = self.cautions or whole
-        told = render("plan", plan=plan, more=self.more, cautions=cautions, bare=whole)
+        how = {"more": self.more, "cautions": cautions, "bare": whole}
+        told = render("plan", plan=plan, instead=effects_instead(plan), **how)
         return told if homes is None else told + render("homes", plan=plan, homes=homes)
 
 

@@ -15,6 +15,7 @@ from dosing.effects.shelf import Shelf, stocks
 from dosing.effects.task import End
 from dosing.ingredients.powders import scale_floor_g, scale_step
 from dosing.ingredients.trade_values import typical
+from dosing.plan.records import Plan
 from dosing.recipe import demo_recipe
 from indicator.pigments import Colourant, colourant
 from indicator.tables import read_table
@@ -207,6 +208,14 @@ def instead_of(start: End, end: End, bathers: str) -> tuple[GalleryEffect, ...]:
         return (effect.start != start.word) + (effect.end != end.word)
 
     return tuple(sorted(gallery(bathers=bathers), key=apart)[:MOST_INSTEAD])
+
+
+def effects_instead(plan: Plan) -> tuple[GalleryEffect, ...]:
+    """Effects that do work, where a plan's colour does not come out as wished; else none."""
+    if plan.wish_met or plan.wish.kind not in ("word", "hex", "none"):
+        return ()
+    start = End("", str(plan.before.colour.word))
+    return instead_of(start, End("", plan.wish.word), plan.bathers)
 
 
 @cache

@@ -160,11 +160,15 @@ class Answer:
 
     def __repr__(self) -> str:
         """The answer in a dozen lines."""
-        return plain(render("plan", plan=self.plan, more=False, cautions=False, bare=True))
+        return plain(
+            render("plan", plan=self.plan, instead=(), more=False, cautions=False, bare=True)
+        )
 
     def text(self) -> str:
         """Everything that ``huedose plan`` says."""
-        return plain(render("plan", plan=self.plan, more=True, cautions=True, bare=True))
+        return plain(
+            render("plan", plan=self.plan, instead=(), more=True, cautions=True, bare=True)
+        )
 
     def to_dict(self) -> dict[str, Any]:
         """Document of ``huedose plan --json``, as a dict."""

@@ -133,8 +133,13 @@ def made() -> Callable[..., Soak]:
 TAG = re.compile(r"{%-?\s*(?:if|elif|else|for)\b.*?%}", re.DOTALL)
 
 
-def branches_missed(name: str, contexts: Iterable[dict[str, Any]]) -> list[str]:
-    """Tags of a template, and of what it includes, whose body no context renders."""
+def branches_missed(
+    name: str, contexts: Iterable[dict[str, Any]], elsewhere: Iterable[str] = ()
+) -> list[str]:
+    """Tags of a template, and of what it includes, whose body no context renders.
+
+    Templates ``elsewhere`` have their own check.
+    """
     tags: dict[int, str] = {}
     seen: set[int] = set()
 
@@ -145,9 +150,13 @@ def branches_missed(name: str, contexts: Iterable[dict[str, Any]]) -> list[str]:
 
         return TAG.sub(mark, source)
 
+    def load(part: str) -> str:
+        source = read_text(f"{templates.FOLDER}/{part}.txt")
+        return source if part in elsewhere else marked(source)
+
     real = templates._templates()
     marking: Environment = real.overlay(
-        loader=FunctionLoader(lambda part: marked(read_text(f"{templates.FOLDER}/{part}.txt"))),
+        loader=FunctionLoader(load),
         cache_size=-1,
     )
     marking.globals = {**real.globals, "_rendered": seen.add}

@@ -165,7 +165,7 @@ def test_undoing_gives_the_ph_that_its_alkalinity_has_in_air() -> None:
     assert plan.after.ph < plan.undone.right_after.ph < 7.0 < plan.undone.airing.ph
     ends = plan.undone.later
     assert plan.undone.right_after.ph < ends.low.ph < plan.undone.airing.ph < ends.high.ph
-    text = render("plan", plan=plan, more=True, cautions=False, bare=True)
+    text = render("plan", plan=plan, instead=(), more=True, cautions=False, bare=True)
     for ph in (plan.undone.right_after.ph, ends.low.ph, ends.high.ph):
         assert f"{ph:.1f}" in text
 

@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 
 from dosing import Tub, demo_recipe, make_plan
+from dosing.effects.gallery import effects_instead
 from dosing.plan.records import FirstPortion, OtherDose, Wish
 from dosing.words.marks import paragraphs, plain
 from dosing.words.templates import render
@@ -19,7 +20,7 @@ PLAN_LINES = 14
 @pytest.mark.parametrize("demo", ["1", "2", "3", "4", "4-green", "5"])
 def test_a_plan_is_said_in_a_few_lines(demo: str) -> None:
     plan = make_plan(demo_recipe(demo))
-    text = plain(render("plan", plan=plan, more=False, cautions=False, bare=False))
+    text = plain(render("plan", plan=plan, instead=(), more=False, cautions=False, bare=False))
     assert text.count("\n") < PLAN_LINES, text
     assert max(map(len, text.splitlines())) <= 80
 
@@ -69,8 +70,9 @@ def plans() -> Iterator[Any]:
 def test_every_branch_of_a_plan_is_rendered(branches_missed: Missed) -> None:
     shown = [(True, False, False), (False, True, False), (False, False, False)]
     contexts = [
-        dict(zip(("plan", "more", "cautions", "bare"), (plan, *how), strict=True))
+        {"plan": plan, "instead": effects_instead(plan)}
+        | dict(zip(("more", "cautions", "bare"), how, strict=True))
         for plan in plans()
         for how in shown
     ]
-    assert branches_missed("plan", contexts) == []
+    assert branches_missed("plan", contexts, ["effects-shared"]) == []
