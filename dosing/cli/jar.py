@@ -118,14 +118,10 @@ class _Shown:
 
 
 def _answered(asked: JarRequest, shown: _Shown) -> int:
-    """Show the corrected dose, or that a first picture can be used."""
+    """Show the corrected dose."""
     from dosing.cli.session import NOT_MET
-    from dosing.jar.asked import FirstPicture
 
     told = asked.answer()
-    if isinstance(told, FirstPicture):
-        shown.show(told, "jar-picture", jar=told)
-        return 0
     shown.show(told, "jar", jar=told)
     return 0 if told.reached else NOT_MET
 

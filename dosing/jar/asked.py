@@ -11,11 +11,10 @@ from dosing.jar.answer import jar_test
 from dosing.jar.bench import BY_NAMES, Bench, water_was_read
 from dosing.jar.guide import Guide, guide
 from dosing.jar.kit import UNITS
-from dosing.jar.model import JarModel, Readings, kind_read
+from dosing.jar.model import kind_read
 from dosing.jar.records import JarAnswer
 from dosing.jar.series import WrittenSeries, readings_of, rectangles, series_of, unit_name
 from dosing.recipe.quantities import InputError
-from indicator.appearance import delta_e, hex_of_lab
 from indicator.notes import Note, Value, say
 from indicator.photograph import LIMITS as PHOTOGRAPH
 from indicator.spread import cast_error
@@ -27,19 +26,6 @@ BY_EYE_JAR, WEIGHED_JAR, BUCKET = "1 L", "1000 g", "10 L"
 """What is filled where nothing is said: by a jug, by a scale, and for pinches of dry powder."""
 OF_KIND = {"photo": "photograph", "turn": "turn"}
 """What has read a series of a kind; any other that is no pH is a colour that was noted."""
-
-
-@dataclass(frozen=True)
-class FirstPicture:
-    """Colour in a single photograph of the jar, before a whole series is taken."""
-
-    by: str
-    read: str
-    """Colour of the liquid, # and six digits."""
-    expected: str
-    """The same as the recipe lets expect."""
-    residual: float
-    """CIEDE2000 between both."""
 
 
 @dataclass(frozen=True)
@@ -61,8 +47,8 @@ class JarRequest:
     accept_ph: str | None = None
     accept_pouring: str | None = None
 
-    def answer(self) -> JarAnswer | FirstPicture:
-        """The corrected dose of a series, or the colour of a single photograph.
+    def answer(self) -> JarAnswer:
+        """The corrected dose of a series.
 
         Raises
         ------
@@ -73,8 +59,6 @@ class JarRequest:
         bench = self._bench(self._by(series), self._unit(series.unit))
         readings, left_out = readings_of(series, bench, rectangles(self.white, self.liquid))
         model = bench.model(readings)
-        if series.kind == "photo" and len(readings.added) == 1:
-            return _first_picture(model, readings)
         if not bench.dry and bench.percent is None:
             # Half the strength taken for all of it would double the dose.
             raise InputError(say("jar.error.solution-missing", {"unit": bench.unit}), "solution")
@@ -133,7 +117,7 @@ class JarRequest:
                 raise InputError(say("jar.error.by-ph", values), "by", self.by)
             return by
         meant = OF_KIND.get(kind, "colour")
-        if by not in (None, meant) and not (series.picked and by == "colour"):
+        if by not in (None, meant):
             raise InputError(say(f"jar.error.by-{meant}", values), "by", self.by)
         return meant
 
@@ -160,10 +144,3 @@ def _by_name(written: str | None) -> str | None:
     if by is None:
         raise InputError(say("jar.error.by", {"value": repr(written)}), "by", written)
     return by
-
-
-def _first_picture(model: JarModel, readings: Readings) -> FirstPicture:
-    """That a picture can be used, before acid and time go into a whole series."""
-    expected = model.predicted(model.as_read, readings.added)
-    read, told = (str(hex_of_lab(labs[0], "D65", 2)) for labs in (readings.values, expected))
-    return FirstPicture("photograph", read, told, float(delta_e(readings.values[0], expected[0])))

@@ -18,14 +18,13 @@ from dosing.equilibrium import water_density_kg_l
 from dosing.ingredients.powders import blend_per_gram, spoons
 from dosing.ingredients.trade_values import reading_spread, typical
 from dosing.jar.fit import antithetic_normals
-from dosing.jar.model import TABLE, Array, Jar, Titrant, jar_value
+from dosing.jar.model import TABLE, Jar, Titrant, jar_value
 from indicator.absorbance import mixture_absorbance
 from indicator.appearance import delta_e, photographed_linear
 from indicator.notes import say
 from indicator.optics import View
 from indicator.spread import drawn_labs
 from indicator.tables import NINE_IN_TEN_SD, number_of
-from indicator.words import word_certainty
 
 BY = ("meter", "drop-kit", "strip", "colour", "photograph", "turn")
 """What tells the pH of a jar; ``colour`` is the jar's own as somebody noted it, ``photograph`` the
@@ -291,41 +290,6 @@ def finest_step(titrant: Titrant, aim: float) -> float:
 def _density(percent: float) -> float:
     """Of a solution where it is made [g/mL]."""
     return float(water_density_kg_l(KITCHEN_C)) + jar_value("solution_density_slope") * percent
-
-
-def word_reading(jar: Jar, view: View, word: str) -> tuple[float, float]:
-    """The pH that a colour word in a jar stands for, and its standard deviation.
-
-    Over the pH that the jar may have, and over what is not known of its pigments, the word is as
-    likely as its share of the votes.
-
-    Parameters
-    ----------
-    jar : Jar
-        With colour in it.
-    view : View
-        How it is looked at.
-    word : str
-        One of `indicator.words.colour_words`.
-
-    Returns
-    -------
-    tuple of float
-        [pH].
-
-    Raises
-    ------
-    ValueError
-        If the jar hardly shows that word at any pH.
-    """
-    bath = assemble(jar.inputs).bath
-    strengths = {which: float(strength) for which, strength in bath.strengths.items()}
-    votes = word_certainty(drawn_labs(strengths, SEEN_PH, view), word).mean(axis=0)
-    if float(votes.max()) < jar_value("least_seen_word"):
-        raise ValueError(say("jar.word-never", {"word": word}))
-    share: Array = votes / votes.sum()
-    mean = float(share @ SEEN_PH)
-    return mean, float(np.sqrt(share @ (SEEN_PH - mean) ** 2))
 
 
 def turn_reading(

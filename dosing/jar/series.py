@@ -14,22 +14,14 @@ from typing import TypeVar
 import numpy as np
 
 from dosing.jar.bench import MATCHED, TURNED, Bench
-from dosing.jar.kit import word_reading
-from dosing.jar.model import Array, Readings, jar_value, kind_read, ph_noise
+from dosing.jar.model import Array, Readings, jar_value, ph_noise
 from dosing.recipe.csv_rows import csv_columns
 from dosing.recipe.quantities import InputError, alkalinity_meq_l
 from dosing.recipe.quantities import ph as typed_ph
 from indicator.notes import Value, say
-from indicator.photograph import (
-    Patch,
-    parse_patch,
-    patch_colours,
-    picked_lab,
-    read_picture,
-)
+from indicator.photograph import Patch, parse_patch, patch_colours, read_picture
 from indicator.spread import cast_error
 from indicator.srgb import lab_from_hex
-from indicator.words import parse_target
 
 Read = TypeVar("Read")
 LARGEST_BYTES = 200_000
@@ -42,11 +34,8 @@ UNIT_NAMES = COLUMNS | {
 }  # fmt: skip
 PAPER, LIQUID = "white", "liquid"
 BESIDE = (PAPER, LIQUID)
-"""Columns beside ``photo``: where the white paper and the jar's liquid are in each picture.
-
-Beside ``hex`` the first is the paper's colour in the same picture.
-"""
-KINDS = ("ph", "hex", "word", "photo")
+"""Columns beside ``photo``: where the white paper and the jar's liquid are in each picture."""
+KINDS = ("ph", "hex", "photo")
 OTHER_NAMES = dict.fromkeys(("photograph", "picture", "image"), "photo")
 ENDINGS = (
     ".jpg", ".jpeg", ".png", ".webp", ".tif", ".tiff", ".bmp", ".gif", ".avif", ".heic", ".heif",
@@ -89,25 +78,18 @@ class WrittenSeries:
     folder: Path = Path()
     """From which the names of photographs are told."""
     beside: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
-    """Of single readings: the paper's rectangle or colour, and the liquid's rectangle."""
-
-    @property
-    def picked(self) -> bool:
-        """Whether colours were picked from pictures, the paper's beside the liquid's."""
-        return self.column == "hex" and PAPER in self.beside
+    """Of single readings: the paper's and the liquid's rectangle."""
 
     @property
     def kind(self) -> str:
-        """The one kind of all readings: ``"ph"``, ``"hex"``, ``"word"``, ``"photo"``, ``"turn"``.
-
-        Colours picked from pictures beside the paper's colour tell as much as the pictures.
+        """The one kind of all readings: ``"ph"``, ``"hex"``, ``"photo"`` or ``"turn"``.
 
         Raises
         ------
         InputError
             If readings of several kinds are mixed.
         """
-        if self.column == "photo" or self.picked:
+        if self.column == "photo":
             return "photo"
         kinds = sorted({_kind_of(text) for text in self.reads})
         if len(kinds) > 1:
@@ -122,7 +104,7 @@ def _kind_of(text: str) -> str:
         return "hex"
     if text.strip().casefold() in (TURNED, MATCHED):
         return "turn"
-    return "word" if re.match(r"[a-zA-Z]", text) and not re.match(r"(?i)ph|nan|inf", text) else "ph"
+    return "ph"
 
 
 def is_picture(text: str) -> bool:
@@ -199,7 +181,7 @@ def _from_table(table: Path) -> WrittenSeries:
         wrong = "two-amounts" if amounts else "no-amount"
     elif len(kinds) != 1:
         wrong = "reading"
-    elif kinds != ["photo"] and beside and (kinds, [*beside]) != (["hex"], [PAPER]):
+    elif kinds != ["photo"] and beside:
         wrong = "no-photo"
     if wrong:
         file: dict[str, Value] = {"file": repr(str(table)), "found": ", ".join(amounts)}
@@ -240,21 +222,21 @@ def readings_of(
     """
     kind, view = series.kind, bench.view
     added = _amounts(series, bench.unit)
-    if (kind != "photo" or series.picked) and everywhere != Rectangles():
+    if kind != "photo" and everywhere != Rectangles():
         raise InputError(say("jar.error.rectangles"), PAPER if everywhere.white else LIQUID)
-    if kind == "word":
-        return _by_words(series, added, bench), ()
     if kind == "turn":
         return _by_turn(series, added, bench), ()
     if kind == "ph":
         ph = np.array(_each(series, lambda text: typed_ph(text, series.name), bench.by))
         noise, shared = ph_noise(bench.by, ph)
         return Readings(added, ph[:, None], "ph", noise, shared, view), ()
-    told, left_out = _colours(series, kind, everywhere)
+    if kind == "hex":
+        labs = np.stack(_each(series, lab_from_hex))
+        return Readings(added, labs, "hex", np.zeros(len(labs)), 0.0, view), ()
+    told, left_out = _photographed(series, everywhere)
     labs = np.stack([lab for lab, _ in told.values()])
     casts = cast_error(np.array([cast for _, cast in told.values()]))
-    by = kind_read(bench.by)
-    return Readings(added[[*told]], labs, by, casts, 0.0, view), left_out
+    return Readings(added[[*told]], labs, "photograph", casts, 0.0, view), left_out
 
 
 def _each(series: WrittenSeries, read: Callable[[str], Read], by: str | None = None) -> list[Read]:
@@ -283,25 +265,8 @@ def _bad(text: str, row: int, series: WrittenSeries, why: str = "") -> InputErro
     return InputError(say(f"jar.error.value{why}", values), series.name, text)
 
 
-def _colours(
-    series: WrittenSeries, kind: str, everywhere: Rectangles
-) -> tuple[dict[int, tuple[Array, float]], tuple[LeftOut, ...]]:
-    """CIELAB of the liquid and cast of the white by place in the series, and what told none."""
-    if kind == "hex":
-        return {place: (lab, 1.0) for place, lab in enumerate(_each(series, lab_from_hex))}, ()
-    nothing = ("",) * len(series.reads)
-    papers, liquids = (series.beside.get(name, nothing) for name in BESIDE)
-    if not series.picked:
-        return _photographed(series, papers, liquids, everywhere)
-    told = map(_picked, series.reads, papers, range(1, len(series.reads) + 1))
-    return dict(enumerate(told)), ()
-
-
 def _photographed(
-    series: WrittenSeries,
-    papers: tuple[str, ...],
-    liquids: tuple[str, ...],
-    everywhere: Rectangles,
+    series: WrittenSeries, everywhere: Rectangles
 ) -> tuple[dict[int, tuple[Array, float]], tuple[LeftOut, ...]]:
     """Colour and cast of every photograph; what one says of itself goes before what holds for all.
 
@@ -309,6 +274,8 @@ def _photographed(
     as long as enough of them do.
     """
     shots: dict[Path, tuple[int, Rectangles]] = {}
+    nothing = ("",) * len(series.reads)
+    papers, liquids = (series.beside.get(name, nothing) for name in BESIDE)
     for row, (text, paper, liquid) in enumerate(zip(series.reads, papers, liquids, strict=True), 1):
         if not is_picture(text):
             raise _bad(text, row, series, "-photo")
@@ -330,23 +297,6 @@ def _photographed(
         why: dict[str, Value] = {"why": first.why}
         raise _refused(Path(first.file), first.number, "photo", "series", why)
     return told, tuple(left_out)
-
-
-def _by_words(series: WrittenSeries, added: Array, bench: Bench) -> Readings:
-    """Colour words as the pH that each stands for in this jar."""
-    words, jar, view = _each(series, _word), bench.jar(), bench.view
-    ph, deviations = np.array([word_reading(jar, view, word) for word in words]).T
-    shared = jar_value("shared_word")
-    common = float(np.sqrt(shared) * np.mean(deviations))
-    noise = np.sqrt(1.0 - shared) * deviations
-    return Readings(added, ph[:, None], "ph", noise, common, view, tuple(words))
-
-
-def _word(text: str) -> str:
-    word = parse_target(text).word
-    if word is None:
-        raise ValueError(text)
-    return word
 
 
 def _by_turn(series: WrittenSeries, added: Array, bench: Bench) -> Readings:
@@ -414,17 +364,6 @@ def rectangles(white: Sequence[str], liquid: str | None, row: int | None = None)
         tuple(patch(text, PAPER) for text in white if text.strip()),
         patch(liquid, LIQUID) if liquid else None,
     )
-
-
-def _picked(colour: str, white: str, row: int) -> tuple[Array, float]:
-    """CIELAB of a colour picked from a picture beside the white paper's, and the paper's cast."""
-    try:
-        return picked_lab(colour, white)
-    except ValueError as error:
-        values: dict[str, Value] = {
-            "row": row, "colour": colour[:20], "white": white[:20], "why": str(error),
-        }  # fmt: skip
-        raise InputError(say("jar.error.picked", values), "series", colour) from error
 
 
 def _photographed_colour(file: Path, where: Rectangles, row: int) -> tuple[Array, float]:

@@ -71,7 +71,6 @@ KEYS = {
         " totals before_g after_g tells_little coarse in_bucket beyond_bath command verdicts"
         " cautions"
     ),
-    "jar-first-picture": "version by read expected residual",
     "calibrate": (
         "version start pigment refused name file readings path_cm strength strength_unit"
         " strength_per_percent coverage numbers jars dropped white_cast residual residual_unit"

@@ -26,7 +26,6 @@ from dosing.cli import (
 )
 from dosing.effects.answer import Effects
 from dosing.ingredients.tap import WaterLook
-from dosing.jar.asked import FirstPicture
 from dosing.jar.guide import Instructions
 from dosing.jar.records import JarAnswer
 from dosing.sachets.answer import SachetAnswer
@@ -41,7 +40,6 @@ DOCUMENTS: dict[str, type] = {
     "new": plans.PlanDocument,
     "jar": JarAnswer,
     "jar-instructions": Instructions,
-    "jar-first-picture": FirstPicture,
     "calibrate": CalibrationDocument,
     "soak": Soak,
     "sachet": SachetAnswer,

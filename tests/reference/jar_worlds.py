@@ -12,6 +12,7 @@ import csv
 from collections.abc import Iterator, Sequence
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass, replace
+from functools import partial
 from pathlib import Path
 
 import numpy as np
@@ -346,6 +347,28 @@ def _phreeqc_rows(hits: Sequence[tuple[str, bool]]) -> Iterator[dict[str, object
         }
 
 
+TURNS = {"with its twin": True, "alone": False}
+
+
+def _turn_rows() -> Iterator[dict[str, object]]:
+    """Counts of tests by eye, with the twin that holds soda and without it."""
+    worlds = turn_worlds()
+    for layout, twin in TURNS.items():
+        with ProcessPoolExecutor(PROCESSES) as pool:
+            found = list(pool.map(partial(turn_hit, twin=twin), worlds, chunksize=10))
+        turned = [one for one in found if one is not None]
+        yield {
+            "water": "phreeqc",
+            "alkalinity_meq_l": "",
+            "by": "turn",
+            "weighed": "spoon",
+            "layout": layout,
+            "worlds": len(turned),
+            "coverage": f"{np.mean([hit for hit, _ in turned]):.4f}",
+            "ratio_to_strip": f"{np.median([width for _, width in turned]):.4f}",
+        }
+
+
 def main() -> None:
     """Write the table."""
     from reference_csv import write_csv
@@ -354,7 +377,7 @@ def main() -> None:
     with ProcessPoolExecutor(PROCESSES) as pool:
         rows = list(pool.map(_row, CASES))
         found = list(pool.map(phreeqc_hit, jars, ways, chunksize=20))
-    rows += _phreeqc_rows(list(zip(ways, found, strict=True)))
+    rows += [*_phreeqc_rows(list(zip(ways, found, strict=True))), *_turn_rows()]
     write_csv(
         "jar_coverage.csv",
         [
@@ -365,7 +388,8 @@ def main() -> None:
             "layout: the additions of the printed instructions, or a syringe's 1 mL each time.",
             "water phreeqc: the jars of jar_phreeqc.csv, whose truth is PHREEQC's.",
             "coverage: of the 90 % interval of the dose per litre.  ratio_to_strip: mean width of"
-            " that interval over the one with an alkalinity strip and no jar.",
+            " that interval over the one with an alkalinity strip and no jar; of turns the median"
+            " over the one of a water that nobody read (turn_phreeqc.csv).",
         ],
         rows,
     )
