@@ -18,7 +18,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from indicator.files import was_read
 from indicator.notes import Value, say
-from indicator.srgb import SRGB_TO_XYZ, lab_from_linear, linear_srgb, srgb_levels
+from indicator.srgb import SRGB_TO_XYZ, lab_from_linear, linear_srgb
 from indicator.tables import columns_in, value_of
 
 Array = NDArray[np.float64]
@@ -226,43 +226,6 @@ def toned(linear: ArrayLike, white: ArrayLike, share: ArrayLike) -> Array:
     light = np.log(np.maximum(np.asarray(linear, dtype=np.float64), DARKEST))
     bent = np.interp(light + there, scene, picture) - shown
     return np.asarray(np.exp(light + np.asarray(share) * (bent - light)))
-
-
-def picked_lab(colour: str, white: str) -> tuple[Array, float]:
-    """CIELAB of a colour picked from a picture, relative to the white picked from the same one.
-
-    Beside it the cast of the white, its brightest over its darkest linear channel.
-
-    Parameters
-    ----------
-    colour, white : str
-        sRGB as ``#`` and six digits.
-
-    Returns
-    -------
-    numpy.ndarray
-        Shape (3,), for daylight and the 2 degree observer.
-
-    Raises
-    ------
-    ValueError
-        If one is no such colour, is burnt out or too strong, or the white is none; the sentence
-        says which.
-    """
-    level, paper = map(_picked, (colour, white))
-    paper = _checked_white(paper, white)
-    if (level > _limit("most_over_white") * paper).any():
-        raise ValueError(say("photo.brighter", {"colour": colour, "white": white}))
-    return _lab(level, paper), float(paper.max() / paper.min())
-
-
-def _picked(text: str) -> Array:
-    levels = srgb_levels(text)
-    if levels.max() >= _limit("burnt_level"):
-        raise ValueError(say("photo.picked-burnt", {"colour": text}))
-    if levels.min() <= _limit("black_level"):
-        raise ValueError(say("photo.picked-black", {"colour": text}))
-    return linear_srgb(levels)
 
 
 def _limit(name: str) -> float:

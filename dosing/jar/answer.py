@@ -18,7 +18,7 @@ from dosing.bath.assembled import assemble
 from dosing.bath.jugs import jugs_of_pours
 from dosing.bath.possible_tubs import POSSIBLE_TUBS, QUANTITIES, Possible, possible_tubs
 from dosing.bath.spreads import reading_spreads
-from dosing.ingredients.powders import Blend, spoons
+from dosing.ingredients.powders import Blend
 from dosing.ingredients.trade_values import reading_spread
 from dosing.jar.doubts import doubts_of
 from dosing.jar.fit import Fit, antithetic_normals, draws, fit
@@ -192,7 +192,6 @@ def _dosed(
         "dose_g": dose,
         "per_litre_g": _per_litre(model, needed, grams),
         "maximum_g": most_to_pour(possible, pouring, grams, dose.high, bathers, accepted),
-        "spoons": spoons(model.tub.activator.parts, grams),
         "volume_share": _volume_share(possible, needed),
         "pouring": pouring,
         "jugs": jugs,
@@ -405,12 +404,10 @@ def _steps(model: JarModel, readings: Readings, fitted: Fit) -> tuple[StepFit, .
         away = (readings.values - fitted.expected)[:, 0]
     else:
         away = np.atleast_1d(delta_e(fitted.expected, readings.values))
-    ml = model.titrant.ml_per_unit
     return tuple(
         StepFit(
             number=k + 1,
             added=float(added),
-            ml=None if ml is None else ml * float(added),
             read=_shown(readings.values[k]),
             expected=_shown(fitted.expected[k]),
             word=readings.words[k] if readings.words else None,

@@ -63,20 +63,17 @@ NEUTRAL = 7.0
 """Where a reading's spread is taken before there is one [pH]."""
 BUCKET_L = 10.0
 """In which pinches of dry powder are not too much [L]."""
-STRENGTHS = (10.0, 5.0, 2.0, 1.0)
-"""Of a solution that is easily made from a stock, or is it [% by weight]."""
 WEAKER = (1.0, 0.5)
 """Of one that is made at once, since its stock would not dissolve [% by weight]."""
 WEAK_L = 2.0
 """How much of that is made, so that a kitchen scale can weigh its powders [L]."""
 SPOONFULS = (4.0, 2.0, 1.0, 0.5)
 """Teaspoons of powder in a litre of tap water that are tried."""
-LEAST_COUNT, MOST_COUNT = {"drops": 10.0, "tsp": 3.0}, 40.0
-"""Units to the target: fewer are coarse, of more a hand loses count."""
+LEAST_COUNT, MOST_COUNT = 3.0, 40.0
+"""Spoonfuls to the target: fewer are coarse, of more a hand loses count."""
 MOST_TIMES = 10.0
 """Colour of a jar over that of the tub, for the eye."""
 LITRES = (0.05, 20.0)
-DROPS_PER_ML = (5.0, 60.0)
 TIMES = (0.1, 50.0)
 PLAIN = "plain"
 TURNED, MATCHED = "turned", "matched"
@@ -103,7 +100,6 @@ class Bench:
     spoonfuls: float | None = None
     """Teaspoons of powder in a litre of the jar's own tap water, where no scale made the
     solution."""
-    drops_per_ml: float | None = None
     water: float = 1.0
     """In the jar before any acid [L], or [kg] where it is weighed."""
     water_weighed: bool = False
@@ -187,7 +183,6 @@ class Bench:
             unit=self.unit,
             made_sd=0.0 if self.dry else float(np.hypot(self.weighed_off, purity)),
             same_powder=same,
-            drops_per_ml=self.drops_per_ml,
             of_tap=self.spoonfuls is not None,
         )
         if self.by != "turn":
@@ -296,7 +291,7 @@ class Bench:
         Raises
         ------
         ValueError
-            If a test by drops or spoons would take too many.
+            If a test by spoons would take too many.
         """
         bench = self
         if bench.colour_times is None and bench.by in OF_COLOUR:
@@ -311,18 +306,15 @@ class Bench:
                 bench, unit="pinches", percent=None, weighed_g=(), spoonfuls=None, water=BUCKET_L,
                 water_weighed=False,
             )  # fmt: skip
-        if bench.unit not in LEAST_COUNT:
+        if bench.unit != "tsp":
             return ways[0]
         counts = [units_to_ph(way.model(), ph) for way in ways]
         # The strongest whose units are fine enough: the fewest to count.
-        fine = (k for k, count in enumerate(counts) if count >= LEAST_COUNT[bench.unit])
+        fine = (k for k, count in enumerate(counts) if count >= LEAST_COUNT)
         chosen = next(fine, -1)
         if counts[chosen] > MOST_COUNT:
-            values: dict[str, Value] = {
-                "count": counts[chosen], "percent": ways[chosen].strength_percent,
-                "unit": bench.unit,
-            }  # fmt: skip
-            raise ValueError(say("jar.error.drops-many", values))
+            values = {"count": counts[chosen], "percent": ways[chosen].strength_percent}
+            raise ValueError(say("jar.error.spoons-many", values))
         return ways[chosen]
 
     def _solutions(self) -> list[Bench]:
@@ -331,9 +323,6 @@ class Bench:
             return [replace(self, weighed_g=self.weighed_g or self._good_weighings())]
         if self.unit == "tsp":
             return [replace(self, **_by_spoon(self.parts, count)) for count in SPOONFULS]
-        if self.unit == "drops":
-            each = [replace(self, percent=percent) for percent in STRENGTHS]
-            return [replace(way, weighed_g=way._good_weighings()) for way in each]
         first = replace(self, weighed_g=self.weighed_g or self._good_weighings())
         weak = ((percent, self.weighed_g or (10.0 * WEAK_L * percent,)) for percent in WEAKER)
         return [first, *(replace(self, percent=each, weighed_g=made) for each, made in weak)]
@@ -389,8 +378,6 @@ class Bench:
             words.insert(0, f"{self.spoonfuls:g} tsp in 1 L")
         elif not self.dry:
             words = [f"{self.strength_percent:g} %", *(f"{g:g} g" for g in self.weighed_g), *words]
-        if self.drops_per_ml is not None:
-            words.append(f"{self.drops_per_ml:g} drops/mL")
         return ", ".join(words)
 
     @property
@@ -413,7 +400,7 @@ class Bench:
         ----------
         text : str
             A strength (``"1 %"``) or how it was made (``"1 tsp in 1 L"``); after commas
-            weighings, another powder, drops in a mL: ``"1 %, 30 g, 50 g, malic-acid"``.
+            weighings and another powder: ``"1 %, 30 g, 50 g, malic-acid"``.
 
         Raises
         ------
@@ -430,11 +417,9 @@ class Bench:
         return bench
 
     def _of_solution(self, part: str) -> dict[str, Any]:
-        made, drops = re.fullmatch(r"(.+?) in (.+)", part), re.fullmatch(r"(.+?) ?drops/ml", part)
+        made = re.fullmatch(r"(.+?) in (.+)", part)
         if made:
             return _made(part, made[1], made[2], self.parts)
-        if drops:
-            return {"drops_per_ml": _number(part, drops[1], DROPS_PER_ML, "solution", "drops")}
         if "%" in part or " per" in part:
             strength = colour_strength(part, "solution")
             if strength.kind == "percent":
@@ -474,11 +459,16 @@ class Bench:
 
 
 def _of_jar(part: str) -> dict[str, Any]:
-    times = re.fullmatch(r"(.+?) ?(?:x|times)(?: the)?(?: colou?r)?", part)
+    times = re.fullmatch(r"(\d+(?:[.,]\d+)?) ?(?:x|times)(?: the)?(?: colou?r)?", part)
     if part == PLAIN:
         return {"plain": True}
     if times:
-        return {"colour_times": _number(part, times[1], TIMES, "jar", "times")}
+        number = (
+            float(times[1].replace(",", ".")) if re.fullmatch(r"\d+([.,]\d+)?", times[1]) else 0.0
+        )
+        if not TIMES[0] <= number <= TIMES[1]:
+            raise InputError(say("jar.error.times", {"value": repr(part[:40])}), "jar", part)
+        return {"colour_times": number}
     if re.fullmatch(r".+?(°|deg)? ?[cf]", part):
         return {"temperature_c": temperature_c(part, "jar")}
     if re.fullmatch(r"[\d., ]+(cm|mm|in|inch|inches)", part):
@@ -492,17 +482,6 @@ def _of_jar(part: str) -> dict[str, Any]:
 def _parts(text: str) -> list[str]:
     """What stands between commas, in small letters."""
     return [part.strip().casefold() for part in re.split(r",\s+|;", text) if part.strip()]
-
-
-def _number(whole: str, text: str, limits: tuple[float, float], field: str, code: str) -> float:
-    """A plain number within its limits."""
-    try:
-        number = float(text.replace(",", "."))
-    except ValueError:
-        number = float("nan")
-    if not limits[0] <= number <= limits[1]:
-        raise InputError(say(f"jar.error.{code}", {"value": repr(whole[:40])}), field, whole)
-    return number
 
 
 def _made(part: str, taken_text: str, water_text: str, parts: Parts) -> dict[str, Any]:

@@ -33,11 +33,6 @@ class Additions:
     share_of_width: float
     """Expected width of the dose's interval with them over that without, at most 1."""
 
-    @property
-    def additions(self) -> Array:
-        """Additions from each reading to the next, shape (readings,) [unit of the titrant]."""
-        return np.diff(self.totals, prepend=0.0)
-
 
 def first_additions(model: JarModel, by: str, ph: float, step: float | None = None) -> Additions:
     """The readings of a whole test, the jar without any acid the first.

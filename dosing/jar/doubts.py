@@ -28,8 +28,6 @@ FIRST = ("series", "pigment", "offset", "ph", "strength", "scale", "alkalinity",
 """What is checked in which order: the quickest first, and the acid before the water."""
 OTHER_STRENGTH = 2.0
 """How many times as strong, or as weak, an acid of another strength is taken to be."""
-OF_A_SOLUTION = ("mL", "drops")
-"""Units whose acid has a strength that somebody mixed."""
 LEAST_SHARE = 0.05
 """Of the alkalinity as read, below which a jar told none."""
 LITTLE_TOLD = 0.8
@@ -115,7 +113,7 @@ def _other_strength(model: JarModel, fitted: Fit, level: Learnt) -> str | None:
     with acid of the other strength; ``other_strength`` of ``jar_test.csv`` is how much better that
     must be.
     """
-    if model.titrant.unit not in OF_A_SOLUTION:
+    if model.titrant.unit != "mL":
         return None
     spreads = {
         "alkalinity": model.alkalinity_sd / max(model.alkalinity, model.alkalinity_sd),

@@ -31,8 +31,8 @@ BY = ("meter", "drop-kit", "strip", "colour", "photograph", "turn")
 same from a picture with white paper in it, ``turn`` that it is clearly another colour than a twin
 without acid."""
 OF_COLOUR = ("colour", "photograph", "turn")
-UNITS = ("mL", "drops", "tsp", "pinches", "g")
-COUNTED = ("drops", "tsp", "pinches")
+UNITS = ("mL", "tsp", "pinches", "g")
+COUNTED = ("tsp", "pinches")
 """Units that are counted whole."""
 SCALES = ("kitchen-scale", "fine-scale")
 KITCHEN_C = 20.0
@@ -159,10 +159,9 @@ def titrant(
     unit: str = "mL",
     made_sd: float = 0.0,
     same_powder: bool,
-    drops_per_ml: float | None = None,
     of_tap: bool = False,
 ) -> Titrant:
-    """A powder in water by the millilitre, drop or teaspoon, or dry by the gram or the pinch.
+    """A powder in water by the millilitre or teaspoon, or dry by the gram or the pinch.
 
     Parameters
     ----------
@@ -170,14 +169,12 @@ def titrant(
         The powder or blend.
     percent : float or None
         Powder in 100 g of the solution [g]; None where powder is added dry.
-    unit : {"mL", "drops", "tsp", "pinches", "g"}
+    unit : {"mL", "tsp", "pinches", "g"}
         What is counted.
     made_sd : float
         Relative standard deviation of the solution's strength, as `weighing_sd` gives it.
     same_powder : bool
         Whether the tub gets the same powder.
-    drops_per_ml : float, optional
-        Drops counted into 1 mL; a usual dropper if not given.
     of_tap : bool
         Whether the solution was made with the tap water of the jar.
 
@@ -196,18 +193,17 @@ def titrant(
         if not low <= percent <= high:
             values = {"percent": percent, "low": low, "high": high}
             raise ValueError(say("jar.solution-range", values))
-        ml, density = _unit_ml(unit, drops_per_ml), _density(percent)
+        ml, density = typical("teaspoon_us").value if unit == "tsp" else 1.0, _density(percent)
         grams = ml * density * percent / 100.0
         water_kg = (ml * density - grams) / 1000.0
     elif unit == "pinches":
         grams = jar_value("pinch_volume") * bulk_g_ml(parts)
-    tool_sd, each_sd = _tool(unit, counted=drops_per_ml is not None)
+    tool_sd, each_sd = _tool(unit)
     return Titrant(
         unit=unit,
         grams_per_unit=grams,
         mol_per_unit={name: grams * float(mol) for name, mol in blend_per_gram(parts).items()},
         water_kg_per_unit=water_kg,
-        ml_per_unit=None if percent is None else _unit_ml(unit, None),
         scale_sd=float(np.hypot(made_sd, tool_sd)),
         each_sd=each_sd,
         same_powder=same_powder,
@@ -220,23 +216,14 @@ def bulk_g_ml(parts: Mapping[str, float]) -> float:
     return 1.0 / (typical("teaspoon_us").value * spoons(parts, 1.0).teaspoons)
 
 
-def _unit_ml(unit: str, drops_per_ml: float | None) -> float:
-    """Volume of a unit of a solution [mL]."""
-    if unit == "drops":
-        return typical("drop_volume").value if drops_per_ml is None else 1.0 / drops_per_ml
-    return typical("teaspoon_us").value if unit == "tsp" else 1.0
-
-
-def _tool(unit: str, *, counted: bool) -> tuple[float, tuple[float, float]]:
+def _tool(unit: str) -> tuple[float, tuple[float, float]]:
     """Standard deviations of what adds: relative of all, and absolute and relative of each."""
     if unit == "g":
         spread = reading_spread("mass", "fine-scale")
         return spread.sd_relative, (spread.sd_absolute, 0.0)
     tool = "syringe" if unit == "mL" else unit
     each = (jar_value(f"{tool}_each"), jar_value(f"{tool}_each_share"))
-    if unit == "drops" and not counted:
-        return reading_spread("drop", "dropper").sd_relative, each
-    return jar_value("drops_scale_counted" if unit == "drops" else f"{tool}_scale"), each
+    return jar_value(f"{tool}_scale"), each
 
 
 def check_instrument(by: str, jar: Jar) -> None:

@@ -80,8 +80,6 @@ class Titrant:
     """Whether it is the powder that the tub gets, so that its purity is the same."""
     of_tap: bool = False
     """Whether its water is that of the jar, so that it thins nothing."""
-    ml_per_unit: float | None = None
-    """Volume of a unit [mL], a drop of a usual dropper; None where it is dry."""
 
 
 @dataclass(frozen=True)

@@ -8,7 +8,6 @@ import numpy as np
 
 from dosing.bath.jugs import Jugs
 from dosing.ingredients.powders import (
-    Spoons,
     portions_on_scale_g,
     powders_on_scale_g,
     scale_floor_g,
@@ -38,8 +37,6 @@ class StepFit:
     """From 1."""
     added: float
     """In the jar by then [unit of the titrant]."""
-    ml: float | None
-    """The same [mL]; null where powder is added dry."""
     read: float | str
     """pH, or a colour as # and six digits."""
     expected: float | str
@@ -75,8 +72,6 @@ class JarAnswer(Doubts):
     per_litre_before_g: DoseRange
     maximum_g: float
     """Never more than this in this tub."""
-    spoons: Spoons
-    """Of the dose."""
     volume_l: float
     volume_share: float
     """Share of what is left open of the dose (variance of its logarithm) that is the volume."""
@@ -217,13 +212,3 @@ class JarAnswer(Doubts):
     def ph_alkaline_side(self) -> float:
         """95 % quantile of the same."""
         return self.pouring.final[1]
-
-    @property
-    def ph_acid_side_airing(self) -> float:
-        """5 % quantile of the pH when the carbon dioxide has left."""
-        return self.pouring.aired[0]
-
-    @property
-    def ph_alkaline_side_airing(self) -> float:
-        """95 % quantile of the same."""
-        return self.pouring.aired[1]

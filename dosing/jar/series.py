@@ -25,11 +25,11 @@ from indicator.srgb import lab_from_hex
 
 Read = TypeVar("Read")
 LARGEST_BYTES = 200_000
-MOST = {"mL": 5000.0, "drops": 5000.0, "tsp": 500.0, "pinches": 500.0, "g": 500.0}
+MOST = {"mL": 5000.0, "tsp": 500.0, "pinches": 500.0, "g": 500.0}
 """Of one series, by unit."""
 COLUMNS = {unit.casefold(): unit for unit in MOST}
 UNIT_NAMES = COLUMNS | {
-    "drop": "drops", "teaspoon": "tsp", "teaspoons": "tsp", "pinch": "pinches", "gram": "g",
+    "teaspoon": "tsp", "teaspoons": "tsp", "pinch": "pinches", "gram": "g",
     "grams": "g", "millilitres": "mL",
 }  # fmt: skip
 PAPER, LIQUID = "white", "liquid"
@@ -120,7 +120,7 @@ def series_of(table: Path | None, steps: Sequence[str]) -> WrittenSeries:
     table : Path, optional
         A CSV file.
     steps : sequence of str
-        Such as ``"4: 6.8"`` or ``"4 drops: violet"``.
+        Such as ``"4: 6.8"`` or ``"6 tsp: turned"``.
 
     Returns
     -------

@@ -128,38 +128,6 @@ def test_a_picture_may_have_rectangles_of_its_own(huedose: Run, series: Path) ->
     assert max(step["residual"] for step in json.loads(out)["steps"]) < 2.5
 
 
-def picked_table(series: Path) -> str:
-    """The liquid's and the paper's colour in each picture, as a colour picker shows them."""
-    lines = ["ml,hex,white"]
-    for total in TOTALS:
-        picture = np.asarray(Image.open(series.parent / f"jar{total:.0f}.png"))
-        paper, liquid = (f"#{bytes(picture[y, x]).hex().upper()}" for y, x in ((20, 20), (90, 130)))
-        lines.append(f"{total:.0f},{liquid},{paper}")
-    return "\n".join(lines) + "\n"
-
-
-@pytest.mark.slow
-def test_colours_picked_beside_the_papers_tell_as_much_as_the_pictures(
-    huedose: Run, series: Path
-) -> None:
-    tested = TESTED[2:]
-    pictures = huedose("jar", series, *TESTED, *WHITE, *LIQUID, "--json")
-    table = series.with_name("picked.csv")
-    table.write_text(picked_table(series))
-    for by in ((), ("--by", "colour"), ("--by", "photograph")):
-        code, out, err = huedose("jar", table, *by, *tested, "--json")
-        assert (code, err) == (0, "")
-        found, known = json.loads(out), json.loads(pictures[1])
-        assert found["by"] == known["by"] == "photograph"
-        assert found["dose_g"] == pytest.approx(known["dose_g"], rel=1e-6)
-    # Without the paper the same colours are taken as they are: yellower, and off by more.
-    bare = series.with_name("bare.csv")
-    bare.write_text("".join(f"{row.rsplit(',', 1)[0]}\n" for row in picked_table(series).split()))
-    _, out, _ = huedose("jar", bare, *tested, "--json")
-    assert json.loads(out)["by"] == "colour"
-    assert json.loads(out)["dose_g"] != pytest.approx(known["dose_g"], rel=0.01)
-
-
 @pytest.mark.parametrize(
     ("words", "part"),
     [
@@ -194,20 +162,6 @@ def test_a_dose_does_not_rest_on_the_wall_or_the_paper(
     assert found["dose_held_back"] is True
     assert "jar.first.pigment" in {note["code"] for note in found["check_first"]}
     assert found["pours_g"] == []
-
-
-def test_the_first_picture_can_be_looked_at_alone(
-    huedose: Run, series: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    monkeypatch.chdir(series.parent)
-    words = ("--step", "0: jar0.png", *TESTED, *WHITE, *LIQUID)
-    code, out, _ = huedose("jar", *words, "--json")
-    found = json.loads(out)
-    assert code == 0
-    assert found["residual"] < 12
-    assert found["read"].startswith("#")
-    code, out, _ = huedose("jar", *words)
-    assert "This picture can be used" in out
 
 
 def test_a_shadow_on_one_jar_leaves_it_out_by_its_name(huedose: Run, series: Path) -> None:
@@ -256,12 +210,6 @@ def test_a_series_that_shows_nothing_is_refused_by_its_first_picture(
             "Reading 2: white is '1,2'",
         ),
         ("ml,hex,liquid\n0,#00A0C1,\n9,#00A0C1,\n", (), "has no column photo"),
-        ("ml,hex,white\n0,#20A0C1,#F0F0EE\n9,#20A0C1,\n", (), "Reading 2, #20A0C1 beside"),
-        ("ml,hex,white\n0,#00A0C1,#F0F0EE\n9,#00A0C1,#F0F0EE\n", (), "too strong"),
-        ("ml,hex,white\n0,#20A0C1,#8A8A88\n9,#20A0C1,#8A8A88\n", (), "brighter than the white"),
-        ("ml,hex,white\n0,#20A0C1,#FFFFFF\n9,#20A0C1,#FFFFFF\n", (), "burnt out"),
-        ("ml,hex,white\n0,#20A0C1,#302F30\n9,#20A0C1,#302F30\n", (), "too dark"),
-        ("ml,hex,white\n0,#20A0C1,#F0F0EE\n9,#20A0C1,#F0F0EE\n", ("--white", "1,2,9,9"), "white"),
         ("ml,hex\n0,#00A0C1\n9,#00A0C1\n", WHITE, "are no photographs"),
         ("ml,hex\n0,#00A0C1\n9,#00A0C1\n", ("--by", "photograph"), "write --by colour"),
     ],

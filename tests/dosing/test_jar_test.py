@@ -26,7 +26,6 @@ from dosing.jar.kit import (
     jar_of,
     titrant,
     weighing_sd,
-    word_reading,
 )
 from dosing.jar.model import Jar, JarModel, Readings, Titrant, jar_value, ph_noise
 from dosing.jar.records import JarAnswer
@@ -541,12 +540,11 @@ def test_weighing_more_is_surer_than_weighing_five_grams() -> None:
     assert weighing_sd([5.0], "fine-scale") < 0.01
 
 
-def test_a_hundred_drops_are_five_millilitres_and_a_pinch_is_no_fine_dose() -> None:
-    ml, drops = citric(), titrant(CITRIC, 1.0, unit="drops", made_sd=0.03, same_powder=True)
-    assert 100 * drops.grams_per_unit == pytest.approx(5 * ml.grams_per_unit)
-    assert drops.scale_sd > ml.scale_sd
-    counted = titrant(CITRIC, 1.0, unit="drops", made_sd=0.03, same_powder=True, drops_per_ml=20)
-    assert counted.scale_sd < drops.scale_sd
+def test_a_teaspoon_is_a_teaspoon_and_a_pinch_is_no_fine_dose() -> None:
+    ml, spoons = citric(), titrant(CITRIC, 1.0, unit="tsp", made_sd=0.03, same_powder=True)
+    # A US teaspoon is 4.92892159375 mL (NIST Handbook 44, appendix C).
+    assert spoons.grams_per_unit == pytest.approx(4.92892 * ml.grams_per_unit, rel=1e-5)
+    assert spoons.scale_sd > ml.scale_sd
     pinch = titrant(CITRIC, None, unit="pinches", same_powder=True)
     assert 0.1 < pinch.grams_per_unit < 0.6
     assert pinch.scale_sd > 0.2
@@ -555,16 +553,6 @@ def test_a_hundred_drops_are_five_millilitres_and_a_pinch_is_no_fine_dose() -> N
 def test_one_per_cent_holds_ten_milligrams_in_a_millilitre() -> None:
     # 1 g in 100 g; the density of 1 % citric acid is 1.002 g/mL (from memory, unverified).
     assert citric().grams_per_unit == pytest.approx(0.01, rel=0.005)
-
-
-def test_a_word_stands_for_the_ph_where_the_jar_shows_it(soak: RecipeInputs) -> None:
-    jar = jar_of(soak, plain=False, litres=1.0, weighed=True, temperature_c=25.0, colour_times=8.0)
-    blue, _ = word_reading(jar, jar_view(), "blue")
-    violet, sd = word_reading(jar, jar_view(), "violet")
-    assert violet < blue
-    assert 0.2 < sd < 2.0
-    with pytest.raises(ValueError, match="brown"):
-        word_reading(jar, jar_view(), "brown")
 
 
 def test_per_litre_means_of_the_water_in_the_tub(soak_model: JarModel) -> None:

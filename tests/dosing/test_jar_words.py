@@ -10,7 +10,7 @@ import pytest
 
 from dosing.bath.inputs import RecipeInputs, TubInputs, WishInputs
 from dosing.ingredients.water import WaterReadings
-from dosing.jar.asked import FirstPicture, JarRequest
+from dosing.jar.asked import JarRequest
 from dosing.jar.guide import Guide
 from dosing.jar.records import JarAnswer
 from dosing.jar.series import LeftOut
@@ -112,17 +112,12 @@ def test_what_forbids_pouring_is_said_before_the_dose(soak: JarAnswer) -> None:
         assert "POUR" not in text
 
 
-def test_a_first_picture_is_told() -> None:
-    text = plain(render("jar-picture", jar=FirstPicture("photograph", "#102030", "#203040", 4.0)))
-    assert "a difference of 4" in text
-
-
 WAYS: tuple[tuple[dict[str, str], str], ...] = (
     ({}, "Take a picture"),
     ({"by": "meter"}, "Read with the meter"),
-    ({"by": "drop-kit", "unit": "drops"}, "drops"),
+    ({"by": "drop-kit"}, "Read with the pH drop kit"),
     ({"by": "strip"}, "No colour, no foam bath"),
-    ({"by": "colour"}, "hex,white"),
+    ({"by": "colour"}, "ml,hex"),
     ({"by": "meter", "unit": "g"}, "a fine scale"),
     ({"by": "meter", "unit": "pinches"}, "Bucket: "),
     ({"by": "meter", "unit": "pinches", "jar": "1 L"}, "too little for this tool"),

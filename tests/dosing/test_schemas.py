@@ -56,13 +56,13 @@ KEYS = {
     ),
     "jar": (
         "version worst_step warnings check_first title by unit activator target_ph target"
-        " target_met dose_g dose_before_g per_litre_g per_litre_before_g maximum_g spoons"
+        " target_met dose_g dose_before_g per_litre_g per_litre_before_g maximum_g"
         " volume_l volume_share jugs ph_before before after alkalinity_meq_l product_buffer"
         " gas_lost acid_scale offset_ph pigment_numbers steps left_out scatter cautions"
         " not_for_bathing verdicts market notes pka_shift consistent dose_held_back forbidden"
         " reached stopped poured pours_g scale_step_g never_over_g pour_g powder_g portions_g"
         " recipe_instrument why_moved volume_by_far ph_acid_side ph_alkaline_side"
-        " ph_acid_side_airing ph_alkaline_side_airing"
+        ""
     ),
     "jar-instructions": (
         "version title by unit target_ph aim aim_low aim_high aim_matched solution"
