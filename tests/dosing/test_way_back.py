@@ -148,6 +148,6 @@ def test_where_soda_does_not_lead_back_none_is_poured(told: Callable[..., str]) 
     assert not programme.reached
     assert [one.code for one in stage.needed] == ["needed.no-way-back"]
     text = told(programme)
-    assert "2. back: not to be had." in text
+    assert "2. back: not to be had, so nothing is poured." in text
     assert "g of baking soda" not in text
     assert "is back after" not in text
