@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -61,7 +61,7 @@ class AskedSachet:
         return sachet_answer(
             inputs,
             homes,
-            sizes_g=_sizes(self.sizes),
+            sizes_g=_sizes(self.sizes, inputs.activator.parts),
             wished_share=None if share is None else quantities.share(share, "wished-share"),
             most_sachets=self.sachets,
             powders=_powders(self.powders),
@@ -164,17 +164,15 @@ def homes_of(
     return homes_like(readings, count, volume_l=volume_l)
 
 
-def _sizes(text: str | None) -> list[float]:
-    """Masses with commas between; what has no unit has that of the last."""
+def _sizes(text: str | None, parts: Mapping[str, float]) -> list[float]:
+    """Masses or spoons of a blend, with commas between; what has no unit has that of the last."""
     if text is None:
         return []
     pieces = [piece for piece in _BETWEEN.split(text.strip()) if piece]
     unit = re.search(r"[A-Za-z]+\s*$", text)
     bare = "" if unit is None else f" {unit[0]}"
-    grams = [
-        quantities.mass_g(piece if re.search("[A-Za-z]", piece) else piece + bare, "sizes")
-        for piece in pieces
-    ]
+    typed = [piece if re.search("[A-Za-z]", piece) else piece + bare for piece in pieces]
+    grams = [quantities.powder_mass(size, parts, "sizes").value for size in typed]
     if not 1 <= len(grams) <= MOST_SIZES or min(grams) <= 0:
         values: dict[str, Value] = {"value": text, "most": MOST_SIZES}
         raise InputError(say("sachet.bad-sizes", values), "sizes", text)

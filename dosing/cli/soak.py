@@ -23,6 +23,7 @@ from dosing.cli.options import (
 from indicator.notes import Value, say
 
 if TYPE_CHECKING:
+    from dosing.bath.inputs import RecipeInputs
     from dosing.pictures.shop import Shown
     from dosing.soak.records import Soak
 
@@ -70,10 +71,11 @@ def soak(
     inputs = recipe_of(recipe, demo)
     manner = Manner(poured or inputs.activator.pouring, stir, grain, _minutes(minutes))
     inputs = replace(inputs, activator=replace(inputs.activator, pouring=manner.poured))
+    inputs, dose_g = _measured(inputs, dose)
     followed = make_soak(
         inputs,
         _steps(steps),
-        dose_g=None if dose is None else _dose_g(dose),
+        dose_g=dose_g,
         manner=manner,
         accept_ph=reason("accept-ph", accept_ph),
         accept_pouring=reason("accept-pouring", accept_pouring),
@@ -102,13 +104,17 @@ def soak(
     raise typer.Exit(0 if followed.reached else NOT_MET)
 
 
-def _dose_g(written: str) -> float:
-    from dosing.recipe.quantities import InputError, mass_g
+def _measured(inputs: RecipeInputs, dose: str | None) -> tuple[RecipeInputs, float | None]:
+    """The recipe with how its dose is measured, and the dose [g]; None for the plan's own."""
+    from dosing.recipe import measured_dose
+    from dosing.recipe.quantities import InputError
 
-    grams = mass_g(written, "dose")
+    if dose is None:
+        return inputs, None
+    measured, grams = measured_dose(inputs, dose)
     if grams <= 0:
-        raise InputError(say("cli.zero-dose", {"value": repr(written)}), "dose", written)
-    return grams
+        raise InputError(say("cli.zero-dose", {"value": repr(dose)}), "dose", dose)
+    return measured, grams
 
 
 def _minutes(written: float) -> int:

@@ -256,6 +256,8 @@ def test_a_level_teaspoon_of_powder(name: str, grams: float) -> None:
     assert abs(spoon.value / grams - 1.0) < spoon.spread
     assert q.powder_mass("1 tbsp", {name: 1.0}).value == pytest.approx(3.0 * spoon.value)
     assert q.powder_mass("7 g", {name: 1.0}) == q.Amount("mass", 7.0)
+    with pytest.raises(q.InputError, match="ml is not a unit for it"):
+        q.powder_mass("60 mL", {name: 1.0})
 
 
 def test_an_amount_is_a_volume_or_a_mass() -> None:

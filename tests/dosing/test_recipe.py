@@ -6,9 +6,11 @@ import json
 import math
 import pickle
 import re
+from collections.abc import Callable
 from dataclasses import replace
 from importlib import import_module
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
@@ -586,3 +588,25 @@ def test_parts_and_doses_by_the_spoon() -> None:
     assert measured_dose(alone, "12 g") == (alone, 12.0)
     both = refused('[activator]\nparts = { citric-acid = "2 tsp", epsom-salt = 1 }')
     assert (both.field, "none in spoons" in str(both)) == ("activator.parts.epsom-salt", True)
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize(
+    "command",
+    [
+        ("plan", "--dose", "2 tsp"),
+        ("soak", "--dose", "2 tsp"),
+        ("sachet", "--sizes", "2, 3 tsp", "--homes", "1000"),
+    ],
+)
+def test_commands_take_a_dose_by_the_spoon(
+    huedose_json: Callable[..., tuple[int, dict[str, Any]]], command: tuple[str, ...]
+) -> None:
+    code, document = huedose_json(*command)
+    assert code in (0, 3)
+    grams = {
+        "plan": lambda: document["dose_g"]["best"],
+        "soak": lambda: sum(step["grams"] for step in document["steps"]),
+        "sachet": lambda: document["sizes"][0]["grams"],
+    }[command[0]]()
+    assert grams == pytest.approx(2 * 4.92892 * 0.85, rel=1e-3)

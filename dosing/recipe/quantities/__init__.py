@@ -317,7 +317,7 @@ def powder_mass(
     """
     typed = Typed(kind, text, field)
     number, unit = typed.measure()
-    if not unit.kind.endswith("volume"):
+    if not (unit.spread and unit.kind.endswith("volume")):
         return Amount("mass", typed.core())
     per_gram = spoons(parts, 1.0)
     millilitres = per_gram.teaspoons * typical("teaspoon_us").value
