@@ -88,6 +88,11 @@ def liquid_ml(colours: tuple[DesignedColour, ...]) -> float:
     return sum(colour.amount_ml for colour in colours)
 
 
+def sellable(colours: tuple[DesignedColour, ...]) -> bool:
+    """Whether those fit a bottle that is sold with one bath."""
+    return liquid_ml(colours) <= 1000.0 * typical("bottle_for_sale").value
+
+
 def market_says(colours: tuple[DesignedColour, ...], market: str) -> str:
     """What a market's list of cosmetic colours says of a design, by its strictest colour.
 
@@ -190,6 +195,11 @@ class Design:
     def colourants(self) -> tuple[Colourant, ...]:
         """Its colours, without amounts."""
         return tuple(colour.colourant for colour in self.inputs.colours)
+
+    @property
+    def sellable(self) -> bool:
+        """Whether its brews and solutions fit a bottle that is sold with one bath."""
+        return sellable(self.colours)
 
     @property
     def activator(self) -> tuple[tuple[str, float], ...]:

@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 from functools import cache
 
 from dosing.bath.inputs import RecipeInputs
-from dosing.effects.designs import DesignedColour, liquid_ml, market_says
+from dosing.effects.designs import DesignedColour, liquid_ml, market_says, sellable
 from dosing.effects.shelf import Shelf, stocks
 from dosing.effects.task import End
 from dosing.ingredients.powders import scale_floor_g, scale_step
@@ -117,7 +117,7 @@ class GalleryEffect:
     @property
     def sellable(self) -> bool:
         """Whether those fit a bottle that is sold with one bath."""
-        return self.liquid_ml <= 1000.0 * typical("bottle_for_sale").value
+        return sellable(self.colours)
 
     @property
     def chance(self) -> float:

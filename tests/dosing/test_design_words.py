@@ -104,6 +104,7 @@ def test_detail_cautions_and_files_are_told_where_they_were_asked_for() -> None:
     effects = designed("green", "orange", YELLOWS)
     text = said(effects, more=True, cautions=True, write="soak.toml")
     assert "Cautions" in text
+    assert "Too much brew to sell in a bottle" in text
     for caution in effects.designs[0].cautions:
         assert caution.level == "ok" or caution.message in text
     assert "#" in text
