@@ -18,7 +18,7 @@ from dosing.ingredients.trade_values import typical
 from dosing.plan.records import Plan
 from dosing.recipe import demo_recipe
 from indicator.pigments import Colourant, colourant
-from indicator.tables import read_table
+from indicator.tables import Sourced, read_table
 
 TABLE = "trade/gallery.csv"
 DEMO = "1"
@@ -41,7 +41,7 @@ class GallerySight:
 
 
 @dataclass(frozen=True)
-class GalleryEffect:
+class GalleryEffect(Sourced):
     """One effect of the gallery, a row of its table: what is seen, what is poured, how sure."""
 
     bathers: str
@@ -81,8 +81,6 @@ class GalleryEffect:
     """Caution level of its pH."""
     cost: float
     """Penalty by which designs are ranked; less is better."""
-    source: str
-    confidence: str
 
     @property
     def colours(self) -> tuple[DesignedColour, ...]:

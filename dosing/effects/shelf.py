@@ -22,7 +22,7 @@ from indicator.pigments import (
     infusion_strength,
     trust,
 )
-from indicator.tables import read_table
+from indicator.tables import Sourced, read_table
 
 G_PER_L_AT_ONE_PERCENT = 10.0
 DROPS_BELOW_ML = 2.0
@@ -70,11 +70,9 @@ class Stock:
 
 
 @dataclass(frozen=True)
-class _StockRow:
+class _StockRow(Sourced):
     dye: str
     percent: float
-    source: str
-    confidence: str
 
 
 def whole_shelf(colours: Sequence[ColourInputs] = (), pigments: Pigments = SHIPPED) -> Shelf:

@@ -18,7 +18,7 @@ from dosing.plan.levels import LEVELS, bath_level, judged_bathers
 from dosing.plan.records import Sight, Wish
 from dosing.plan.rules import past_elsewhere
 from indicator.appearance import delta_e
-from indicator.tables import read_table
+from indicator.tables import Sourced, read_table
 from indicator.words import change_level, matches_word
 
 OWN = "own"
@@ -29,7 +29,7 @@ PAST_LIMIT = (TOO_SOUR, TOO_ALKALINE)
 
 
 @dataclass(frozen=True)
-class _HomeRow:
+class _HomeRow(Sourced):
     name: str
     water: str
     alkalinity_meq_l: float
@@ -38,8 +38,6 @@ class _HomeRow:
     size: str
     volume_l: float
     share: float
-    source: str
-    confidence: str
 
 
 @dataclass(frozen=True)

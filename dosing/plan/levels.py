@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from dosing.bath.inputs import BATHERS
-from indicator.tables import read_table
+from indicator.tables import Sourced, read_table
 
 Array = NDArray[np.float64]
 
@@ -21,7 +21,7 @@ LEVELS = ("ok", "mind", "justify", "stop")
 
 
 @dataclass(frozen=True)
-class CautionLimit:
+class CautionLimit(Sourced):
     """Where a caution level begins: a row of ``data/trade/caution_limits.csv``."""
 
     name: str
@@ -29,8 +29,6 @@ class CautionLimit:
     limit: float
     level: str
     unit: str
-    source: str
-    confidence: str
 
 
 @cache

@@ -31,7 +31,7 @@ from dosing.plan.levels import (
 )
 from indicator.notes import Value, say
 from indicator.pigments import Colourant, ColourantLike, colourant
-from indicator.tables import citation, read_table
+from indicator.tables import Sourced, citation, read_table
 
 Array = NDArray[np.float64]
 
@@ -41,21 +41,17 @@ OF_THE_OWN_TUB = ("hot-water", "cold-water", "water-contradicts")
 
 
 @dataclass(frozen=True)
-class _PermissionRow:
+class _PermissionRow(Sourced):
     colourant: str
     market: str
     listed: str
     remark: str
-    source: str
-    confidence: str
 
 
 @dataclass(frozen=True)
-class _MetalRow:
+class _MetalRow(Sourced):
     colourant: str
     blues: str
-    source: str
-    confidence: str
 
 
 def judge(situation: Situation) -> tuple[Caution, ...]:

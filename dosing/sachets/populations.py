@@ -25,7 +25,7 @@ from dosing.ingredients.trade_values import Instrument, nearest, reading_spread,
 from dosing.ingredients.tub import most_tub_l
 from dosing.ingredients.water import WaterReadings, drops_counted_meq_l, usual_drop_step_meq_l
 from indicator.notes import Note
-from indicator.tables import DataError, read_table, value_of
+from indicator.tables import DataError, Sourced, read_table, value_of
 
 Array = NDArray[np.float64]
 
@@ -80,7 +80,7 @@ class Homes:
 
 
 @dataclass(frozen=True)
-class Statistic:
+class Statistic(Sourced):
     """One published (or chosen) distribution of one quantity over homes."""
 
     name: str
@@ -98,8 +98,6 @@ class Statistic:
     sd: float | None
     count: float | None
     with_leading: float
-    source: str
-    confidence: str
 
 
 def population_names() -> tuple[str, ...]:

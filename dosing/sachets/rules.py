@@ -13,7 +13,7 @@ from dosing.ingredients.trade_values import reading_spread, typical
 from dosing.ingredients.tub import depth_cm
 from dosing.sachets.counting import Counted, Shares, round_grams, sachet_value, size_shares
 from dosing.sachets.populations import Homes
-from indicator.tables import read_table
+from indicator.tables import Sourced, read_table
 
 Array = NDArray[np.float64]
 
@@ -175,10 +175,8 @@ class _Pads:
 
 
 @dataclass(frozen=True)
-class _PadRow:
+class _PadRow(Sourced):
     mg_l_caco3: float
-    source: str
-    confidence: str
 
 
 def strip_pads() -> Array:

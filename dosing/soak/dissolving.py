@@ -16,7 +16,7 @@ from dosing.bath.mixing import taken
 from dosing.equilibrium import kelvin, water_density_kg_l
 from dosing.ingredients.powders import powder, solubility_g_per_kg
 from dosing.ingredients.trade_values import nearest
-from indicator.tables import read_table
+from indicator.tables import Sourced, read_table
 
 Array = NDArray[np.float64]
 
@@ -28,13 +28,11 @@ _STEPS = 400
 
 
 @dataclass(frozen=True)
-class _GrainRow:
+class _GrainRow(Sourced):
     powder: str
     diffusion_1e9: float
     density_g_ml: float
     usual_grain: str
-    source: str
-    confidence: str
 
 
 def water_viscosity_pa_s(temperature_c: ArrayLike) -> Array:

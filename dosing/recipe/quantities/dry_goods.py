@@ -6,11 +6,11 @@ from dataclasses import dataclass
 from functools import cache
 
 from dosing.ingredients.trade_values import NINE_IN_TEN
-from indicator.tables import read_table
+from indicator.tables import Sourced, read_table
 
 
 @dataclass(frozen=True)
-class DryGoods:
+class DryGoods(Sourced):
     """Bulk density of dry goods: a row of ``data/trade/dry_goods.csv``."""
 
     name: str
@@ -20,8 +20,6 @@ class DryGoods:
     bulk_g_ml: float
     """As it lies in a level spoon or cup [g/mL]."""
     bulk_high_g_ml: float
-    source: str
-    confidence: str
 
     @property
     def spread(self) -> float:

@@ -19,11 +19,11 @@ from dosing.recipe.quantities.units import (
     water_unit_of,
 )
 from indicator.notes import Value, say
-from indicator.tables import read_table
+from indicator.tables import Sourced, read_table
 
 
 @dataclass(frozen=True)
-class Limits:
+class Limits(Sourced):
     """Core unit of a kind of quantity, and how far a value may go."""
 
     kind: str
@@ -38,8 +38,6 @@ class Limits:
     """Smallest accepted value [shown]."""
     high: float
     """Largest accepted value [shown]."""
-    source: str
-    confidence: str
 
 
 @cache

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from functools import cache
 
 from dosing.ingredients.hardness_units import Quantity, water_units
-from indicator.tables import read_table
+from indicator.tables import Sourced, read_table
 
 # A name, perhaps to a power, perhaps over another.
 _SHAPE = re.compile(r"(1?/)?([a-z_]+)(-1|2|3)?(?:/([a-z_]+))?")
@@ -15,7 +15,7 @@ _POWERS = {"length": {-1: "1/length", 2: "area", 3: "volume"}}
 
 
 @dataclass(frozen=True)
-class _FactorRow:
+class _FactorRow(Sourced):
     unit: str
     kind: str
     factor: float
@@ -23,8 +23,6 @@ class _FactorRow:
     prefixed: bool
     aliases: str
     spread: float
-    source: str
-    confidence: str
 
 
 @dataclass(frozen=True)
