@@ -106,14 +106,14 @@ def brewing(inputs: RecipeInputs, asked: BrewAsked) -> Brewing:
     """
     setting, own = assemble(inputs), without_activator(inputs)
     amounts = tint_amounts(inputs, setting, possible_tubs(inputs))
-    pigment = asked.pigment or brewed_pigment(inputs)
-    recipe_percent = amounts[0].infusion_percent
-    percent = asked.petals_percent
-    if percent is not None and pigment == brewed_pigment(inputs):
+    of_recipe = brewed_pigment(inputs)
+    pigment = asked.pigment or of_recipe
+    usual = typical("usual_infusion_percent").value
+    percent = asked.petals_percent or (
+        amounts[0].infusion_percent if pigment == of_recipe else usual
+    )
+    if pigment == of_recipe:
         amounts = tuple(_of_strength(amount, percent) for amount in amounts)
-    if percent is None:
-        of_recipe = pigment in {colour.colourant for colour in inputs.colours}
-        percent = recipe_percent if of_recipe else typical("usual_infusion_percent").value
     made = None
     if steepable(pigment):
         made = steep(

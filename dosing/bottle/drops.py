@@ -7,7 +7,6 @@ pigment's forms at the pH of that water is part of how far the strength may be o
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -82,8 +81,10 @@ def water_by_absorbance(which: ColourantLike, absorbance_per_cm: float, ph: floa
     """
     known = colourant(which)
     relative = reading_spread("pigment_strength", "measured").sd_relative
-    spread = np.hypot(relative, _peak_sd(known, ph))
-    return WaterStrength(absorbance_per_cm / peak(known, ph), float(np.hypot(spread, _drop_sd())))
+    drawn = _highest(drawn_absorbance({known: 1.0}, np.full(DRAWS, ph)))
+    return WaterStrength(
+        absorbance_per_cm / peak(known, ph), _with_drop(relative, _relative(np.log(drawn)))
+    )
 
 
 def water_by_colour(
@@ -129,10 +130,9 @@ def water_by_colour(
     pigment = _colour_sd(
         known, float(sides[1]), ph, view, (seen.lab[2] - seen.lab[0]) / 2.0 / _STEP
     )
-    spread = np.hypot(off / max(slope, 1e-6), pigment)
     return WaterStrength(
         strength=float(np.exp(log_strength)),
-        relative_sd=float(np.hypot(spread, _drop_sd())),
+        relative_sd=_with_drop(off / max(slope, 1e-6), pigment),
         nearest_hex=nearest,
         nearest_delta_e=away,
         from_clear_delta_e=float(delta_e(lab_from_hex("#FFFFFF"), read)),
@@ -161,12 +161,6 @@ def _highest(spectrum: Array) -> Array:
     return np.asarray(spectrum[..., WAVELENGTH_NM >= _VISIBLE_FROM_NM].max(axis=-1))
 
 
-def _peak_sd(which: Colourant, ph: float) -> float:
-    """Relative standard deviation of `peak`, by what is not known of the colourant; 0 of a dye."""
-    drawn = _highest(drawn_absorbance({which: 1.0}, np.full(DRAWS, ph)))
-    return _relative(np.log(drawn))
-
-
 def _colour_sd(which: Colourant, strength: float, ph: float, view: View, per_ln: Array) -> float:
     """What a colour may be off by the colourant's own spread, as a part of its strength.
 
@@ -176,6 +170,12 @@ def _colour_sd(which: Colourant, strength: float, ph: float, view: View, per_ln:
     drawn = drawn_labs({which: strength}, ph, view)
     along = (drawn - drawn.mean(axis=0)) @ per_ln / max(float(per_ln @ per_ln), 1e-6)
     return _relative(along)
+
+
+def _with_drop(reading_sd: float, pigment_sd: float) -> float:
+    """Relative standard deviation of a reading, the pigment and a drop's own together."""
+    drop = reading_spread("drop", "dropper").sd_relative
+    return float(np.linalg.norm([reading_sd, pigment_sd, drop]))
 
 
 def _relative(logarithms: Array) -> float:
@@ -188,13 +188,6 @@ def _nearest(which: Colourant, log_strength: Array, ph: float, view: View, read:
     Several may give the same eight-bit colour; then the middle one.
     """
     seen = colour_at({which: np.exp(log_strength)}, ph, view)
-    away = delta_e(_labs(seen.hex), read)
+    shown = np.stack([lab_from_hex(str(each)) for each in seen.hex])
+    away = delta_e(shown, read)
     return float(np.mean(log_strength[away <= away.min() + 1e-9]))
-
-
-def _labs(hexes: Sequence[str] | NDArray[np.str_]) -> Array:
-    return np.stack([lab_from_hex(str(each)) for each in hexes])
-
-
-def _drop_sd() -> float:
-    return reading_spread("drop", "dropper").sd_relative

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -169,15 +169,9 @@ def keep(
         soak=soak,
         light=tuple(dict.fromkeys(lamp for which in known for lamp in light_fading(which))),
         warnings=(
-            *_notes("keep.light", (which for which in pigments if not light_fading(which))),
+            *_colour_notes(pigments, colours),
             *_range_notes(colours, in_bottle),
             *_carried_notes(colours, temperature_c, soak),
-            *_notes(
-                "keep.isolate",
-                (colour.colourant for colour in colours if colour.share.medium == "isolate"),
-            ),
-            *_trust_notes(colours),
-            *_notes("keep.unknown", (which for which in pigments if not fading_conditions(which))),
         ),
     )
 
@@ -253,9 +247,16 @@ def _left(
     return {which: aged[which] / total for which, total in fresh.items() if total > 0.0}
 
 
-def _notes(code: str, colours: Iterable[Colourant]) -> list[Note]:
-    """The same note of some colours, each once."""
-    return [Note(code, {"colour": which.label}) for which in dict.fromkeys(colours)]
+def _colour_notes(pigments: Sequence[Colourant], colours: Sequence[KeptColour]) -> Iterator[Note]:
+    """What is not known of colours, or rests on little; each said once."""
+    noted = [("light", which) for which in pigments if not light_fading(which)]
+    noted += [("isolate", kept.colourant) for kept in colours if kept.share.medium == "isolate"]
+    for kept in colours:
+        trust = fading_trust(kept.colourant, kept.condition, kept.share.series)
+        noted += [(trust, kept.colourant)] if trust != "published" else []
+    noted += [("unknown", which) for which in pigments if not fading_conditions(which)]
+    for code, which in dict.fromkeys(noted):
+        yield Note(f"keep.{code}", {"colour": which.label})
 
 
 def _range_notes(colours: Sequence[KeptColour], ph: float) -> list[Note]:
@@ -294,17 +295,3 @@ def _carried_notes(
             }
             notes.setdefault((text, which, share.measured_c), Note(text, values))
     return tuple(notes.values())
-
-
-def _trust_notes(colours: Sequence[KeptColour]) -> list[Note]:
-    """Colours whose followed rates are not all published ones."""
-    trusts = {
-        kept.colourant: fading_trust(kept.colourant, kept.condition, kept.share.series)
-        for kept in colours
-    }
-    return [
-        note
-        for which, trust in trusts.items()
-        if trust != "published"
-        for note in _notes(f"keep.{trust}", [which])
-    ]

@@ -29,6 +29,8 @@ _MINUTES_PER_DAY = 1440.0
 _PER_CENT = 100.0
 _CONSTANTS = "equilibrium/constants.csv"
 _TABLE = "colour/steeping.csv"
+_PLATEAU = ("coolest", "warmest", "shortest", "longest")
+"""Ends of where the papers agree."""
 
 
 @dataclass(frozen=True)
@@ -382,27 +384,18 @@ def steeping_notes(
     tuple of Note
     """
     known = colourant(pigment)
+    ends = {end: steeping_value(f"plateau_{end}") for end in _PLATEAU}
     cold, most = steeping_value("cold_below"), typical("strongest_infusion_percent").value
-    shortest, longest, coolest, warmest = (
-        steeping_value(f"plateau_{end}") for end in ("shortest", "longest", "coolest", "warmest")
-    )
     worth_a_word = {
         "cold": temperature_c < cold,
-        "cool": cold <= temperature_c < coolest,
-        "boiling": temperature_c > warmest,
-        "short": minutes < shortest,
-        "long": minutes > longest and temperature_c >= coolest,
+        "cool": cold <= temperature_c < ends["coolest"],
+        "boiling": temperature_c > ends["warmest"],
+        "short": minutes < ends["shortest"],
+        "long": minutes > ends["longest"] and temperature_c >= ends["coolest"],
         "mash": petals_percent > most,
         "no-loss": not _has_loss(known),
     }
-    values: dict[str, Value] = {
-        "coolest": coolest,
-        "warmest": warmest,
-        "shortest": shortest,
-        "longest": longest,
-        "most": most,
-        "colour": known.label,
-    }
+    values: dict[str, Value] = {**ends, "most": most, "colour": known.label}
     return tuple(Note(f"steep.note.{code}", values) for code, so in worth_a_word.items() if so)
 
 
@@ -458,13 +451,13 @@ def _over_rt(celsius: ArrayLike, reference_c: float) -> Array:
 
 def _outside_log_variance(celsius: Array, minutes: Array) -> Array:
     """Variance that the logarithm of the strength gains where the papers do not reach."""
-    cooler = np.maximum(steeping_value("plateau_coolest") - celsius, 0.0)
-    hotter = np.maximum(celsius - steeping_value("plateau_warmest"), 0.0)
-    shorter = np.maximum(np.log(steeping_value("plateau_shortest") / minutes), 0.0)
-    longer = np.maximum(np.log(minutes / steeping_value("plateau_longest")), 0.0)
-    by_heat = steeping_value("extra_sd_per_degree_cooler") * cooler
-    by_heat = by_heat + steeping_value("extra_sd_per_degree_hotter") * hotter
-    by_time = steeping_value("extra_sd_per_ln_time") * (shorter + longer)
+    coolest, warmest, shortest, longest = (steeping_value(f"plateau_{end}") for end in _PLATEAU)
+    by_heat = steeping_value("extra_sd_per_degree_cooler") * np.maximum(coolest - celsius, 0.0)
+    by_heat += steeping_value("extra_sd_per_degree_hotter") * np.maximum(celsius - warmest, 0.0)
+    beyond = np.maximum(np.log(shortest / minutes), 0.0) + np.maximum(
+        np.log(minutes / longest), 0.0
+    )
+    by_time = steeping_value("extra_sd_per_ln_time") * beyond
     return np.asarray(np.log1p(by_heat**2) + np.log1p(by_time**2))
 
 

@@ -229,7 +229,7 @@ def test_the_mixture_is_planned(huedose: Run, tmp_path: Path) -> None:
     plan = json.loads(out)
     codes = {one["code"] for one in plan["assumptions"]}
     assert {"assume.recipe.steeped", "assume.recipe.drop-test"} <= codes
-    code, out, _ = huedose("plan", path, COLUMNS="60")
+    code, out, _ = huedose("plan", path, "--more", COLUMNS="60")
     assert "the same dropper" in " ".join(out.split())
 
 
