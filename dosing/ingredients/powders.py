@@ -281,7 +281,7 @@ def remarks(parts: Parts) -> tuple[Note, ...]:
     return tuple(note for name in Blend(parts).parts if (note := powder(name).remark) is not None)
 
 
-def spoons(name_or_parts: str | Parts, mass_g: float, *, teaspoon: str = "us") -> Spoons:
+def spoons(name_or_parts: str | Parts, mass_g: float) -> Spoons:
     """Level spoons that hold a mass.
 
     A blend is taken as powders beside each other; mixed fine and coarse grains pack denser, so
@@ -293,23 +293,19 @@ def spoons(name_or_parts: str | Parts, mass_g: float, *, teaspoon: str = "us") -
         A powder, or a blend as for `blend_per_gram`.
     mass_g : float
         Mass [g].
-    teaspoon : {"us", "metric"}
-        Teaspoon of 4.929 mL or of 5 mL.
 
     Returns
     -------
     Spoons
-        Teaspoons of that measure, with their range, and tablespoons.
+        Level teaspoons of 4.929 mL with their range, and tablespoons.
 
     Raises
     ------
     ValueError
-        If the powder or the teaspoon is unknown.
+        If a powder is unknown.
     """
     parts = {name_or_parts: 1.0} if isinstance(name_or_parts, str) else name_or_parts
-    if teaspoon not in ("us", "metric"):
-        raise ValueError(f"unknown teaspoon {teaspoon!r}; known are 'us' and 'metric'")
-    spoon_ml = typical(f"teaspoon_{teaspoon}").value
+    spoon_ml = typical("teaspoon_us").value
     kinds = [(powder(name), share) for name, share in Blend(parts).parts.items()]
     best, low, high = (
         mass_g / spoon_ml * sum(share / getattr(kind, f"bulk_{end}g_ml") for kind, share in kinds)

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from dosing.ingredients.told import Told
-from dosing.ingredients.trade_values import NINE_IN_TEN, middle, named, nearest, typical
+from dosing.ingredients.trade_values import NINE_IN_TEN, middle, named, typical
 from indicator.notes import Note
 from indicator.tables import read_table
 
@@ -16,11 +16,6 @@ Array = NDArray[np.float64]
 
 _TABLE = "trade/tub_sizes.csv"
 _LITRES_PER_CM3 = 1e-3
-_SHAPES = {
-    "at-waterline": "tub_shape_at_waterline",
-    "at-half-depth": "tub_shape_at_half_depth",
-    "box": "tub_shape_box",
-}
 
 
 @dataclass(frozen=True)
@@ -99,32 +94,16 @@ def tub_volume_l(
         Depth of the water over the floor [cm].
     shape_factor : array_like, optional
         Volume as a share of length times width times depth. Walls slope and corners are round:
-        if not given, the usual share for lengths taken at the waterline. See `shape_factor`.
+        if not given, the usual share for lengths taken at the waterline.
 
     Returns
     -------
     ndarray
         Volume [L].
     """
-    factor = typical(_SHAPES["at-waterline"]).value if shape_factor is None else shape_factor
+    factor = typical("tub_shape_at_waterline").value if shape_factor is None else shape_factor
     sides = (length_cm, width_cm, fill_cm, factor)
     return np.asarray(_LITRES_PER_CM3 * np.prod(np.broadcast_arrays(*sides), axis=0))
-
-
-def shape_factor(measured: str) -> float:
-    """Share of length times width times depth that a tub holds.
-
-    Parameters
-    ----------
-    measured : {"at-waterline", "at-half-depth", "box"}
-        Where length and width were taken; ``"box"`` for upright walls.
-
-    Raises
-    ------
-    ValueError
-        If it is none of these.
-    """
-    return typical(_SHAPES[nearest(measured, _SHAPES, "place of measuring")]).value
 
 
 def displacement_l(adults: ArrayLike = 0, children: ArrayLike = 0) -> Array:
@@ -192,24 +171,17 @@ def tub_water(
     length_cm: ArrayLike | None = None,
     width_cm: ArrayLike | None = None,
     fill_cm: ArrayLike | None = None,
-    measured: str = "at-waterline",
-    size: str | None = None,
     adults_in_tub: int = 0,
     children_in_tub: int = 0,
 ) -> TubWater:
-    """Water and depth from a volume, from measures, or from the kind of tub alone.
+    """Water and depth from a volume, from measures, or of a usual bath tub.
 
     Parameters
     ----------
     volume_l : array_like, optional
         Water without bathers [L].
     length_cm, width_cm, fill_cm : array_like, optional
-        Measures of the water [cm]; all three or none, and not together with a volume.
-    measured : str
-        Where length and width were taken, as for `shape_factor`.
-    size : str, optional
-        Kind of tub, which gives its area and, with neither volume nor measures, its water. If not
-        given, a bath tub, or the vessel that usually holds so little.
+        Measures at the waterline [cm]; all three or none, and not together with a volume.
     adults_in_tub, children_in_tub : int
         Bathers who sat in the tub when the fill was read; their volume is taken off.
 
@@ -223,8 +195,7 @@ def tub_water(
         If measures are missing or contradict, nothing is left beside the bathers, a value is
         not positive and finite, or the volume is that of a hot tub or pool.
     """
-    kind = tub_size(size) if size is not None else _usual_size(volume_l)
-    told = Told()
+    kind, told = _usual_size(volume_l), Told()
     measures = {"length_cm": length_cm, "width_cm": width_cm, "fill_cm": fill_cm}
     given = {name: _positive(name, x) for name, x in measures.items() if x is not None}
     if given and len(given) < len(measures):
@@ -233,9 +204,8 @@ def tub_water(
     if given and volume_l is not None:
         raise ValueError("volume_l and length_cm are both given; give the one or the other")
     if given:
-        factor = shape_factor(measured)
-        line = tub_volume_l(**given, shape_factor=factor)
-        told.add(f"assume.tub.shape-{measured}", "tub.length", share=factor)
+        line, shape = tub_volume_l(**given), typical("tub_shape_at_waterline")
+        told.add("assume.tub.shape-at-waterline", "tub.length", share=shape.value)
     elif volume_l is not None:
         line = _positive("volume_l", volume_l)
     else:

@@ -196,14 +196,6 @@ def test_spoons_are_ordered_and_grow_with_mass(parts: dict[str, float], grams: f
     assert level.teaspoons_low < level.teaspoons < level.teaspoons_high
     assert level.tablespoons * 3 == pytest.approx(level.teaspoons)
     assert spoons(parts, 2 * grams).teaspoons_low == pytest.approx(2 * level.teaspoons_low)
-    # A metric teaspoon is 1.4 % larger.
-    metric = spoons(parts, grams, teaspoon="metric").teaspoons
-    assert level.teaspoons / metric == pytest.approx(5 / 4.92892159375)
-
-
-def test_unknown_teaspoon_is_refused() -> None:
-    with pytest.raises(ValueError, match="unknown teaspoon 'uk'"):
-        spoons("table-salt", 1.0, teaspoon="uk")
 
 
 @pytest.mark.parametrize(

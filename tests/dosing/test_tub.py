@@ -10,7 +10,6 @@ from dosing.ingredients.trade_values import instruments, middle, reading_spread,
 from dosing.ingredients.tub import (
     depth_cm,
     displacement_l,
-    shape_factor,
     tub_size,
     tub_size_names,
     tub_volume_l,
@@ -49,10 +48,6 @@ def test_volume_and_depth_go_back_and_forth(length: float, width: float, fill: f
     assert float(depth_cm(volume, length * width)) == pytest.approx(fill)
 
 
-def test_a_box_holds_most() -> None:
-    assert shape_factor("at-waterline") < shape_factor("at-half-depth") < shape_factor("box") == 1
-
-
 def test_bathers_take_their_share() -> None:
     # Published displacement of a bather at a normal soak: 30 to 57 L.
     assert 30 <= float(displacement_l(1)) <= 57
@@ -78,7 +73,7 @@ def test_nothing_given_is_a_usual_tub() -> None:
 
 
 def test_foot_bath_is_shallow() -> None:
-    assert 5 <= float(tub_water(size="foot-bath").depth_cm) <= 15
+    assert 5 <= float(tub_water(volume_l=tub_size("foot-bath").volume_l).depth_cm) <= 15
 
 
 def test_every_size_is_in_order() -> None:
@@ -115,8 +110,6 @@ def test_contradicting_or_missing_measures_are_refused() -> None:
         tub_water(volume_l=80, adults_in_tub=2)
     with pytest.raises(ValueError, match="bathers_in_tub is -1"):
         tub_water(volume_l=80, adults_in_tub=-1)
-    with pytest.raises(ValueError, match="unknown place of measuring"):
-        tub_water(length_cm=150, width_cm=58, fill_cm=30, measured="at-the-rim")
 
 
 def test_nan_passes_through() -> None:
