@@ -192,7 +192,7 @@ class Desk:
         for candidate in search(task, self.seed):
             colours = candidate.colourants
             others = [other.colourants for other in kept if set(other.colourants) != set(colours)]
-            if _pigments(colours) and _news(colours, others):
+            if _news(colours, others):
                 kept.append(candidate)
         return kept[:most]
 

@@ -324,16 +324,18 @@ def _candidate(task: Task, members: Places, genes: Array) -> Candidate:
     """The best of a set, without members that are not worth their place."""
     places, strengths, step = _mixtures(task, members[None], genes[None])
     cost = float(task.cost(places, strengths, step)[0])
+    known = task.palette.colourants
     for member in np.flatnonzero(strengths[0]):
         less = strengths.copy()
         less[0, member] = 0.0
-        if less.any():
+        # Without a pigment nothing turns.
+        if any(known[places[0, k]].kind == "pigment" for k in np.flatnonzero(less[0])):
             lighter = float(task.cost(places, less, step)[0])
             if lighter <= cost:
                 strengths, cost = less, lighter
     used = np.flatnonzero(strengths[0])
     return Candidate(
-        colourants=tuple(task.palette.colourants[places[0, k]] for k in used),
+        colourants=tuple(known[places[0, k]] for k in used),
         strengths=tuple(float(strengths[0, k]) for k in used),
         ph=float(task.field.ph[step[0]]),
         minded=bool(task.field.minded[step[0]]),
