@@ -210,6 +210,7 @@ def rainbow(
     count: int,
     view: View,
     stocks: Sequence[Stock] = USUAL_STOCKS,
+    ph_ends: tuple[float, float] | None = None,
 ) -> Rainbow:
     """Doses of stock solutions that give jars of one brew even steps of colour.
 
@@ -225,6 +226,8 @@ def rainbow(
         How the jars are looked at.
     stocks : sequence of Stock
         Solutions at hand, made with the same tap water.
+    ph_ends : tuple of float, optional
+        Lowest and highest pH of a jar; whatever the solutions reach if not given.
 
     Returns
     -------
@@ -239,10 +242,13 @@ def rainbow(
     for stock in stocks:
         _check(stock)
     setting = filled_jar(recipe, strengths)
-    doses = _doses(setting.bath, stocks)
+    low, high = ph_ends or (-np.inf, np.inf)
+    doses = [dose for dose in _doses(setting.bath, stocks) if low <= dose.ph <= high]
     if not FEWEST_JARS <= count <= min(MOST_JARS, len(doses)):
         values = {"value": count, "low": FEWEST_JARS, "high": min(MOST_JARS, len(doses))}
-        raise ValueError(say("rainbow.jars", values))
+        raise ValueError(
+            say(f"rainbow.{'jars' if len(doses) >= FEWEST_JARS else 'no-doses'}", values)
+        )
     every = ladder(strengths, [dose.ph for dose in doses], view)
     chosen = _evenly(every.colours.lab, count)
     # Words are steadied along what is seen, not along what is left out.

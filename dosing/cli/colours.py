@@ -20,11 +20,12 @@ if TYPE_CHECKING:
     from indicator.pigments import Pigments
 
 MOST_RUNGS, MOST_LADDERS = 200, 24
+USUAL_PH = "2,3,4,5,6,7,8,9,10"
 
 
 def colours(
     names: Annotated[list[str] | None, typer.Argument(help=say("help.liquids"))] = None,
-    ph: Annotated[str, typer.Option("--ph", help=say("help.ph-list"))] = "2,3,4,5,6,7,8,9,10",
+    ph: Annotated[str | None, typer.Option("--ph", help=say("help.ph-list"))] = None,
     view: Annotated[list[str] | None, typer.Option("--view", help=say("help.views"))] = None,
     strength: Strength = None,
     spectrum: Annotated[bool, typer.Option("--spectrum", help=say("help.spectrum"))] = False,
@@ -58,7 +59,7 @@ def colours(
     liquids = list(dict.fromkeys(tuple(_colourants(text, known)) for text in names or []))
     check_distinct(which for liquid in liquids for which in liquid)
     views = _views(view or ["jar"], depth, light)
-    rungs = _ph_values(ph)
+    rungs = _ph_values(USUAL_PH if ph is None else ph)
     if len(liquids) * len(views) > MOST_LADDERS:
         values = {"count": len(liquids) * len(views), "most": MOST_LADDERS}
         raise InputError(say("cli.ladders", values), "view")
@@ -68,7 +69,10 @@ def colours(
             raise InputError(say("rainbow.of-one"), "jars", jars)
         strengths = _strengths(liquids[0], strength, views[0])
         stocks = [_stock(text) for text in stock] if stock else USUAL_STOCKS
-        row = rainbow(recipe_of(recipe, None), strengths, jars, views[0], stocks)
+        row = rainbow(
+            recipe_of(recipe, None), strengths, jars, views[0], stocks,
+            ph_ends=None if ph is None else (min(rungs), max(rungs)),
+        )  # fmt: skip
     elif stock or recipe:
         raise InputError(say("rainbow.no-jars"), "jars")
     ladders = [

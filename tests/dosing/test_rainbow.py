@@ -88,6 +88,13 @@ def test_baking_soda_ends_where_bicarbonate_does() -> None:
     assert row(12, WASHING).jars[-1].answer.ph > 10.5
 
 
+def test_a_row_keeps_within_the_ph_that_is_asked_for(huedose_json: RunJson) -> None:
+    _, found = huedose_json("colours", "red-cabbage", "--jars", "6", "--ph", "4,7")
+    ph = [jar["ph"] for jar in found["rainbow"]["jars"]]
+    assert 4.0 <= ph[0] < 4.3
+    assert 6.7 < ph[-1] <= 7.0
+
+
 def test_what_is_made_is_enough_for_all_jars() -> None:
     made = row(24)
     for solution in made.solutions:
@@ -117,6 +124,7 @@ def test_magenta_is_a_pink_to_people() -> None:
         (["--jars", "9", "--stock", "epsom salt 5 %"], ["neither acid nor base"]),
         (["--jars", "9", "--view", "tub"], ["no tub"]),
         (["--stock", "citric acid 5 %"], ["--jars"]),
+        (["--jars", "9", "--ph", "9,10"], ["no drops of these solutions"]),
     ],
     ids=str,
 )
