@@ -13,15 +13,23 @@ from dosing.bath.spreads import Spreads
 from dosing.ingredients.hardness_units import alkalinity_in
 from dosing.ingredients.trade_values import reading_spread, typical
 
+MAIN_SHARE = 0.5
+"""Of a doubt, from which it is the first to be lessened."""
+
 
 @dataclass(frozen=True)
 class NextStep:
     """A reading that narrows the dose."""
 
     code: str
-    """``"jar-test"``, ``"drop-kit"``, ``"buckets"``, or ``"strength"`` (of the colour)."""
+    """``"jar-test"``, ``"drop-kit"``, ``"buckets"``, ``"fine-scale"`` or ``"strength"`` (of the
+    colour)."""
+    now_low_g: float
+    """Where the range of the dose that is wished begins as the readings stand [g]."""
+    now_high_g: float
+    """Where it ends [g]."""
     low_g: float
-    """Where the range of the dose would begin [g]."""
+    """Where it would begin [g]."""
     high_g: float
     """Where it would end [g]."""
     narrows: float
@@ -29,7 +37,12 @@ class NextStep:
 
 
 def next_steps(
-    inputs: RecipeInputs, surer: Mapping[str, Possible], ph: float, low_g: float, high_g: float
+    inputs: RecipeInputs,
+    surer: Mapping[str, Possible],
+    ph: float,
+    low_g: float,
+    high_g: float,
+    weighing_share: float = 0.0,
 ) -> tuple[NextStep, ...]:
     """Readings that would narrow the dose, the one that buys most first.
 
@@ -43,6 +56,8 @@ def next_steps(
         pH to which the dose leads.
     low_g, high_g : float
         Ends of its range as the readings stand [g].
+    weighing_share : float
+        Share of the scale or spoon in what keeps the pour from being what is needed, 0 to 1.
 
     Returns
     -------
@@ -56,11 +71,18 @@ def next_steps(
             continue
         low, high = np.nanquantile(grams, (ACID_SIDE, ALKALINE_SIDE))
         narrows = 1.0 - float(high - low) / max(high_g - low_g, 1e-12)
-        steps.append(NextStep(code, float(low), float(high), narrows))
+        steps.append(NextStep(code, low_g, high_g, float(low), float(high), narrows))
     worth = typical("worthwhile_narrowing").value
-    told = sorted((step for step in steps if step.narrows >= worth), key=lambda step: -step.narrows)
+    # What is needed matters less where the scale keeps the pour off it anyway.
+    told = [step for step in steps if step.narrows * (1.0 - weighing_share) >= worth]
+    told.sort(key=lambda step: -step.narrows)
+    coarse = inputs.activator.weighed_with in ("kitchen-scale", "spoon")
+    if coarse and weighing_share >= worth:
+        # It narrows what is poured, not what is needed.
+        place = 0 if weighing_share >= MAIN_SHARE else len(told)
+        told.insert(place, NextStep("fine-scale", low_g, high_g, low_g, high_g, 0.0))
     if any(not colour.strength_measured for colour in inputs.colours):
-        told.append(NextStep("strength", low_g, high_g, 0.0))
+        told.append(NextStep("strength", low_g, high_g, low_g, high_g, 0.0))
     return tuple(told)
 
 

@@ -24,9 +24,9 @@ from dosing.plan.choosing import Choice
 from dosing.plan.households import elsewhere
 from dosing.plan.later import laters
 from dosing.plan.next_reading import NextStep, next_steps
-from dosing.plan.odds import change_range, variance_shares
+from dosing.plan.odds import WEIGHING, change_range, variance_shares
 from dosing.plan.pouring import Pouring, with_later
-from dosing.plan.records import NO_SPOONS, DoseRange, Plan, Pour, Sight, Undone, Wish
+from dosing.plan.records import NO_SPOONS, DoseRange, Plan, Pour, Sight, Undone, VarianceShare, Wish
 from dosing.plan.ribbon import dose_ribbon
 from dosing.plan.rules import judge, verdicts
 from dosing.plan.strength import enough
@@ -94,7 +94,8 @@ def told(case: Case, wish: Wish, choice: Choice) -> Plan:
     ok = choice.reached and kept and exit_code(cautions) == 0
     dose_g = DoseRange.among(case.possible.grams_for_ph(float(solved.ph)), grams)
     most = grams if wish.kind == "dose" else _most(case, choice, pouring)
-    readings = _next_steps(case, dose_g, float(solved.ph))
+    shares = variance_shares(case.possible, float(solved.ph)) if grams > 0 else ()
+    readings = _next_steps(case, choice, dose_g, float(solved.ph), shares)
     unknown = not (met or alkalinity_read(case.inputs))
     plan = Plan(
         title=case.inputs.title,
@@ -133,7 +134,7 @@ def told(case: Case, wish: Wish, choice: Choice) -> Plan:
         ph_acid_side=pouring.final[0],
         ph_alkaline_side=pouring.final[1],
         odds=choice.odds,
-        variance_shares=variance_shares(case.possible, float(solved.ph)) if grams > 0 else (),
+        variance_shares=shares,
         after_acid_side=sights["after-acid-side"],
         after_alkaline_side=sights["after-alkaline-side"],
         ph_acid_side_airing=pouring.aired[0],
@@ -222,10 +223,20 @@ def _distance(wish: Wish, after: Sight) -> float | None:
     return float(delta_e(lab_from_hex(wish.hex), after.colour.lab))
 
 
-def _next_steps(case: Case, dose_g: DoseRange, ph: float) -> tuple[NextStep, ...]:
+def _next_steps(
+    case: Case, choice: Choice, dose_g: DoseRange, ph: float, shares: tuple[VarianceShare, ...]
+) -> tuple[NextStep, ...]:
+    """Readings for a surer dose: of the plan, or of what was wished where that is out of reach."""
+    ideal = choice.ideal
+    if ideal.met and not choice.match.met:
+        ph = float(case.path.ph[ideal.step])
+        needed_g, grams = case.possible.grams_for_ph(ph), float(case.path.grams[ideal.step])
+        dose_g, shares = DoseRange.among(needed_g, grams), variance_shares(case.possible, ph)
     if dose_g.best <= 0 or dose_g.high <= dose_g.low:
         return ()
-    return next_steps(case.inputs, case.basis.surer, ph, dose_g.low, dose_g.high)
+    weighing = sum(part.share for part in shares if part.reading == WEIGHING)
+    surer = case.basis.surer
+    return next_steps(case.inputs, surer, ph, dose_g.low, dose_g.high, weighing)
 
 
 def _pours(

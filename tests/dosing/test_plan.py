@@ -26,7 +26,6 @@ from dosing.plan.answer import make_plan, preview
 from dosing.plan.cautions import exit_code
 from dosing.plan.levels import LEVELS, gate_level
 from dosing.plan.pouring import safe_first
-from indicator.notes import sentence
 from indicator.pigments import colourant
 
 SOAK = RecipeInputs(
@@ -206,12 +205,12 @@ def test_plan_says_which_tool_would_make_it_surer() -> None:
     for scale in ("kitchen-scale", "spoon", "fine-scale"):
         poured = replace(small.activator, weighed_with=scale)
         plan = make_plan(replace(small, activator=poured))
-        told[scale] = " ".join(sentence(note) for note in plan.needed)
-    assert "weigh on a fine scale" in told["kitchen-scale"]
-    assert "weigh on a fine scale" in told["spoon"]
-    assert "drop kit" not in told["kitchen-scale"]
+        told[scale] = [step.code for step in plan.next_steps]
+    assert told["kitchen-scale"][0] == "fine-scale"
+    assert "fine-scale" in told["spoon"]
+    assert "drop-kit" not in told["kitchen-scale"]
     assert "buckets" not in told["kitchen-scale"]
-    assert "weigh on a fine scale" not in told["fine-scale"]
+    assert "fine-scale" not in told["fine-scale"]
 
 
 @pytest.mark.slow
