@@ -65,7 +65,7 @@ def interview(file: Path, stream: TextIO) -> str:
     page.line()
     if proposal.searched and not recipe.found:
         page.line(say("new.not-found"))
-    if recipe.left_open:
+    elif recipe.left_open:
         page.line(say("new.left-open"))
     page.line(say("new.wrote", {"file": str(file)}))
     page.line()

@@ -25,6 +25,7 @@ from dosing.recipe import parse_recipe
 from dosing.recipe.writing import recipe_toml
 from indicator.notes import listed, say
 from indicator.pigments import SHIPPED, Pigments
+from indicator.tables import read_toml
 
 Wish = tuple[End | None, End]
 """First and last colour; None where any first one will do."""
@@ -130,7 +131,8 @@ def shelf_in_words(text: str, pigments: Pigments) -> tuple[Shelf | None, str]:
     ValueError
         As `dosing.effects.shelf.read_shelf`.
     """
-    written = [name for name in _NAMES.split(text) if name]
+    called = read_toml("text/answers.toml")["shelf"]
+    written = [str(called.get(name, name)) for name in _NAMES.split(text) if name]
     powders = tuple(key for key in map(known_powder, written) if key)
     if len(powders) == len(written):
         # Somebody who names acids only has said nothing of colours.
@@ -277,7 +279,8 @@ def _written(
         found = design_effects(bare, start, end, shelf=colours, count=1)
         if found.reached:
             return designed_recipe(tables, found, found.designs[0], pigments), True
-    effect = proposal.effect
+    # What a market forbids can be looked at all the same: the plan says so.
+    effect = proposal.effect or (proposal.wished if proposal.forbidden else None)
     if effect is not None:
         title = say("new.titled", {"start": effect.start, "end": effect.end})
         return recipe_toml(comment, title, recipe_with(tables, effect, water_l(bare.tub))), False

@@ -207,9 +207,9 @@ def _water(answers: Answers, text: str) -> str | None:
         table[name] = reading
     if table:
         answers.water = table | ({} if instrument is None else {"instrument": instrument})
-        return say("plan.comma").join(
-            f"{key.replace('_', ' ')} {said}" for key, said in answers.water.items()
-        )
+        told = [f"{key.replace('_', ' ')} {said}" for key, said in table.items()]
+        named = {None: "", "not named": say("new.not-named")}
+        return say("plan.comma").join(filter(None, [*told, named.get(instrument, instrument)]))
     like = _kind_of("like", text)
     if like is None or like not in typical_water_names():
         return None

@@ -223,6 +223,12 @@ def test_acids_alone_say_nothing_of_colours() -> None:
     assert proposal.as_wished
 
 
+def test_what_people_call_it_is_on_the_shelf() -> None:
+    found = shelf("petals, acid and soda")
+    assert [which.name for which in found.colours] == ["butterfly-pea"]
+    assert found.powders == ("citric-acid-anhydrous", "sodium-bicarbonate")
+
+
 def test_what_the_shelf_lacks_is_named() -> None:
     proposal = propose(wish("blue to pink"), {"bathers": "adult"}, shelf("butterfly pea, citric"))
     assert not proposal.as_wished
@@ -267,6 +273,7 @@ def every_branch() -> list[tuple[EffectProposal, Wish | None, str]]:
         (replace(done, market=None), wish(PAIR), "sale"),
         (nothing, wish(PAIR), "own"),
         (searched, wish("blue to #8060c0"), "own"),
+        (replace(nothing, market="US", forbidden=("red cabbage",)), wish(PAIR), "sale"),
     ]
 
 
