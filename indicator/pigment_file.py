@@ -127,13 +127,10 @@ def write_pigment_file(which: Colourant, path: Path, made: Mapping[str, object])
         If the folder cannot be written to.
     """
     lines = [f"# {say('pigment-file.header')}", f"schema = {SCHEMA}"]
-    plain = {
-        "name", "kind", "label", "aliases", "based_on", "strength_sd", "molar_mass",
-        "steady_from_ph", "stains", *(() if which.steady_from_ph is None else ("below_steady",)),
-    }  # fmt: skip
-    lines += _pairs({key: value for key, value in vars(which).items() if key in plain})
+    plain = (key for key in (*_TOP, "molar_mass") if key not in _RANGES)
+    lines += _pairs({key: getattr(which, key) for key in plain})
     heights = dict(which.height_sds)
-    ranges = ((key, getattr(which, key)) for key in ("per_percent", "content", "micelle_shift"))
+    ranges = ((key, getattr(which, key)) for key in _RANGES)
     tables = [
         *((f"[{key}]", vars(ends)) for key, ends in ranges if ends is not None),
         ("[made]", made),

@@ -114,6 +114,10 @@ def row_named(table: str, row_type: type[Row], name: str, field: str) -> Row:
     field : str
         What the sentence of a refusal calls it.
 
+    Returns
+    -------
+    row_type
+
     Raises
     ------
     ValueError

@@ -38,7 +38,7 @@ SAME_PH = 0.05
 
 
 @dataclass(frozen=True)
-class Stock:
+class StockSolution:
     """A powder dissolved in tap water."""
 
     powder: str
@@ -62,14 +62,17 @@ class Stock:
         return powder(self.powder).remark_key == "carbonate-caustic"
 
 
-USUAL_STOCKS = (Stock("citric-acid-anhydrous", 2.5), Stock("sodium-bicarbonate", 2.5))
+USUAL_STOCKS = (
+    StockSolution("citric-acid-anhydrous", 2.5),
+    StockSolution("sodium-bicarbonate", 2.5),
+)
 
 
 @dataclass(frozen=True)
 class Dose:
     """What goes into a jar beside brew and water."""
 
-    stock: Stock | None
+    stock: StockSolution | None
     """Solution of it; None for plain water."""
     drops: int
     """Of the solution; 0 where it is measured in millilitres, or none goes in."""
@@ -97,7 +100,7 @@ class RainbowJar:
 class StockNeeded:
     """A stock solution for all jars, with some to spare."""
 
-    answer: Stock
+    answer: StockSolution
     millilitres: float
     """[mL]."""
     grams: float
@@ -144,7 +147,7 @@ class Rainbow:
     doses: tuple[Dose, ...] = field(metadata={"working": True})
     ladder: Ladder = field(metadata={"working": True})
     """Colours of the jars."""
-    stocks: tuple[Stock, ...]
+    stocks: tuple[StockSolution, ...]
     """Those at hand."""
     plain_ph: float
     """Of brew and tap water alone."""
@@ -209,7 +212,7 @@ def rainbow(
     strengths: Mapping[Colourant, float],
     count: int,
     view: View,
-    stocks: Sequence[Stock] = USUAL_STOCKS,
+    stocks: Sequence[StockSolution] = USUAL_STOCKS,
     ph_ends: tuple[float, float] | None = None,
 ) -> Rainbow:
     """Doses of stock solutions that give jars of one brew even steps of colour.
@@ -224,7 +227,7 @@ def rainbow(
         Jars, from 2 to 60.
     view : View
         How the jars are looked at.
-    stocks : sequence of Stock
+    stocks : sequence of StockSolution
         Solutions at hand, made with the same tap water.
     ph_ends : tuple of float, optional
         Lowest and highest pH of a jar; whatever the solutions reach if not given.
@@ -297,7 +300,7 @@ def _of(name: str) -> float:
     return value_of("trade/class_jars.csv", name)
 
 
-def _check(stock: Stock) -> None:
+def _check(stock: StockSolution) -> None:
     """Refuse a stock solution that moves no pH or cannot be made."""
     most = float(solubility_g_per_kg(stock.powder, _of("temperature")).g_per_kg) / G_PER_L
     values: dict[str, Value] = {"powder": stock.label, "percent": stock.percent, "most": most}
@@ -324,7 +327,7 @@ def _colours(strengths: Mapping[Colourant, float]) -> list[ColourInputs]:
     ]
 
 
-def _doses(bath: Bath, stocks: Sequence[Stock]) -> list[Dose]:
+def _doses(bath: Bath, stocks: Sequence[StockSolution]) -> list[Dose]:
     """What hands can measure of each stock, by the pH it leads to, none twice."""
     drops = np.arange(0, _of("most_drops") + 1)
     drop_ml, step_ml = typical("drop_volume").value, _of("millilitre_step")

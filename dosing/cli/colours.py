@@ -14,7 +14,7 @@ from indicator.notes import say
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from dosing.bottle.rainbow import Stock
+    from dosing.bottle.rainbow import StockSolution
     from indicator.colourants import Colourant
     from indicator.optics import View
     from indicator.pigments import Pigments
@@ -168,9 +168,9 @@ def _strengths(liquid: Sequence[Colourant], text: str | None, view: View) -> dic
     return {which: typed_strength(which, typed.kind, typed.value) for which in liquid}
 
 
-def _stock(text: str) -> Stock:
+def _stock(text: str) -> StockSolution:
     """A solution such as ``"citric acid 5 %"``."""
-    from dosing.bottle.rainbow import Stock
+    from dosing.bottle.rainbow import StockSolution
     from dosing.ingredients.powders import powder
     from dosing.recipe.quantities import InputError
 
@@ -178,4 +178,4 @@ def _stock(text: str) -> Stock:
     if written is None:
         raise InputError(say("rainbow.stock", {"value": text}), "stock", text)
     name, percent = written[1].lower().replace(" ", "-"), written[2].replace(",", ".")
-    return Stock(powder(name).name, float(percent))
+    return StockSolution(powder(name).name, float(percent))

@@ -8,7 +8,7 @@ from typing import Any
 
 import pytest
 
-from dosing.bottle.rainbow import Stock, rainbow
+from dosing.bottle.rainbow import StockSolution, rainbow
 from dosing.recipe import demo_recipe
 from dosing.words.colours import ColoursDocument, refused_files
 from dosing.words.marks import plain
@@ -97,7 +97,7 @@ def test_a_row_of_jars(count: int, more: bool, own_water: bool) -> None:
     liquid = {
         colourant(name): shown_strength(colourant(name), view) for name in ("roselle", "beet")
     }
-    stocks = (Stock("citric-acid-anhydrous", 2.0), Stock("sodium-carbonate", 2.0))
+    stocks = (StockSolution("citric-acid-anhydrous", 2.0), StockSolution("sodium-carbonate", 2.0))
     row = rainbow(demo_recipe(1), liquid, count, view, stocks)
     answer = document("beet", ladders=(row.ladder,), rainbow=row)
     said = words(answer, more=more, own_water=own_water)

@@ -11,7 +11,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from dosing.bottle.rainbow import USUAL_STOCKS, Rainbow, Stock, filled_jar, rainbow
+from dosing.bottle.rainbow import USUAL_STOCKS, Rainbow, StockSolution, filled_jar, rainbow
 from dosing.equilibrium import solve
 from dosing.ingredients.powders import per_gram
 from dosing.ingredients.water import WaterReadings
@@ -25,12 +25,14 @@ from indicator.words import colour_family, describe
 Run = Callable[..., tuple[int, str, str]]
 RunJson = Callable[..., tuple[int, dict[str, Any]]]
 REFERENCE = Path(__file__).resolve().parents[1] / "reference"
-WASHING = (Stock("citric-acid-anhydrous", 2.5), Stock("sodium-carbonate", 2.0))
+WASHING = (StockSolution("citric-acid-anhydrous", 2.5), StockSolution("sodium-carbonate", 2.0))
 # Formula masses from IUPAC atomic weights (2021): citric acid C6H8O7, Na2CO3.
 CITRIC, CARBONATE = 192.12, 105.99
 
 
-def row(count: int = 12, stocks: tuple[Stock, ...] = WASHING, name: str = "red-cabbage") -> Rainbow:
+def row(
+    count: int = 12, stocks: tuple[StockSolution, ...] = WASHING, name: str = "red-cabbage"
+) -> Rainbow:
     which, view = colourant(name), jar_view()
     return rainbow(demo_recipe(1), {which: shown_strength(which, view)}, count, view, stocks)
 
