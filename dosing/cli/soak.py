@@ -20,7 +20,7 @@ from dosing.cli.options import (
     Sheet,
     more_option,
 )
-from indicator.notes import Value, say
+from indicator.notes import say
 
 if TYPE_CHECKING:
     from dosing.bath.inputs import RecipeInputs
@@ -36,7 +36,7 @@ def soak(
     demo: Demo = None,
     dose: Annotated[str | None, typer.Option("--dose", help=say("help.soak-dose"))] = None,
     steps: Annotated[str | None, typer.Option("--steps", help=say("help.soak-steps"))] = None,
-    minutes: Annotated[float, typer.Option("--minutes", help=say("help.soak-minutes"))] = 60,
+    minutes: Annotated[int, typer.Option("--minutes", help=say("help.soak-minutes"))] = 60,
     poured: Annotated[str | None, typer.Option("--poured", help=say("help.soak-poured"))] = None,
     stir: Annotated[str, typer.Option("--stir", help=say("help.soak-stir"))] = "hand",
     grain: Annotated[str | None, more_option("--grain", help="help.soak-grain")] = None,
@@ -60,7 +60,7 @@ def soak(
     from dosing.pictures.sheets import ENDINGS
     from dosing.recipe.quantities import InputError
     from dosing.soak.records import Manner
-    from dosing.soak.steps import make_soak
+    from dosing.soak.steps import make_soak, parse_steps
     from dosing.words.templates import render
     from indicator.accepted import reason
 
@@ -69,12 +69,12 @@ def soak(
     if dose is not None and steps is not None:
         raise InputError(say("cli.dose-and-steps"), "dose", dose)
     inputs = recipe_of(recipe, demo)
-    manner = Manner(poured or inputs.activator.pouring, stir, grain, _minutes(minutes))
+    manner = Manner(poured or inputs.activator.pouring, stir, grain, minutes)
     inputs = replace(inputs, activator=replace(inputs.activator, pouring=manner.poured))
     inputs, dose_g = _measured(inputs, dose)
     followed = make_soak(
         inputs,
-        _steps(steps),
+        None if steps is None else parse_steps(steps),
         dose_g=dose_g,
         manner=manner,
         accept_ph=reason("accept-ph", accept_ph),
@@ -115,33 +115,6 @@ def _measured(inputs: RecipeInputs, dose: str | None) -> tuple[RecipeInputs, flo
     if grams <= 0:
         raise InputError(say("cli.zero-dose", {"value": repr(dose)}), "dose", dose)
     return measured, grams
-
-
-def _minutes(written: float) -> int:
-    from dosing.recipe.quantities import InputError
-    from dosing.soak.records import MOST_MINUTES
-
-    if not 1 <= written <= MOST_MINUTES:
-        wrong: dict[str, Value] = {"value": f"{written:g}", "most": MOST_MINUTES}
-        raise InputError(say("cli.minutes-wrong", wrong), "minutes", written)
-    return round(written)
-
-
-def _steps(written: str | None) -> tuple[str, ...] | None:
-    from dosing.recipe.quantities import InputError
-    from dosing.soak.steps import parse_steps
-    from indicator.words import colour_words
-
-    if written is None:
-        return None
-    try:
-        return parse_steps(written)
-    except ValueError as error:
-        values: dict[str, Value] = {
-            "reason": str(error).split(";")[0],
-            "accepted": ", ".join(colour_words()),
-        }
-        raise InputError(say("cli.steps-wrong", values), "steps", written) from None
 
 
 def _draw(followed: Soak, shown: Shown, picture: Path) -> None:

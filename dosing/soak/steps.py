@@ -100,7 +100,10 @@ def parse_steps(text: str) -> tuple[str, ...]:
         raise ValueError(f"steps has {len(steps)} steps; accepted are 1 to {MOST_STEPS}")
     for step in steps:
         if step.casefold() != BACK:
-            parse_target(step)
+            try:
+                parse_target(step)
+            except ValueError as error:
+                raise ValueError(f"steps: {error}, or back") from None
     return steps
 
 
