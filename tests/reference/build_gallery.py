@@ -12,6 +12,7 @@ import csv
 import sys
 from collections.abc import Iterator
 from dataclasses import replace
+from importlib.metadata import version
 from itertools import permutations
 from pathlib import Path
 from typing import Any
@@ -34,8 +35,8 @@ from indicator.words import certainties, colour_words, threshold
 FILE = Path(__file__).resolve().parents[2] / "data" / "trade" / "gallery.csv"
 HEADER = """\
 # The best effects within the cautions of an adult and of a child (8 years), worked out by
-# tests/reference/build_gallery.py with seed {seed}, in the tub, water and foam bath of
-# data/demo/1_evening_soak.toml, of infusions and solutions of usual strength. Not edited by hand.
+# tests/reference/build_gallery.py of huedose {version} with seed {seed}, in tub, water and foam
+# bath of data/demo/1_evening_soak.toml, of infusions and solutions of usual strength. Not edited.
 # mixture: colourants and mL of each, between bars. dose_g [g] in volume_l [L]. ph_after as aimed
 # at; its sides are 5 and 95 % quantiles over the possible tubs. votes, shares: 0 to 1.
 # change_delta_e: CIEDE2000. cost: penalty, see dosing/effects/README.md.
@@ -158,7 +159,7 @@ def main() -> None:
                     rows[key] = row
     ordered = sorted(rows.values(), key=lambda row: (row["bathers"], row["cost"]))
     with FILE.open("w", encoding="utf-8", newline="") as file:
-        file.write(HEADER.format(seed=GALLERY_SEED))
+        file.write(HEADER.format(version=version("huedose"), seed=GALLERY_SEED))
         table = csv.DictWriter(file, list(ordered[0]), lineterminator="\n")
         table.writeheader()
         table.writerows(ordered)
