@@ -8,9 +8,9 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from dosing.bath.inputs import BATHERS
-from dosing.cli.given import Files, tables_of
+from dosing.cli.given import Files, check_picture, tables_of
 from dosing.cli.output import answer
-from dosing.cli.session import NOT_MET, check_free, known_pigments
+from dosing.cli.session import NOT_MET, known_pigments
 from dosing.effects.answer import Effects, design_effects, wished_end
 from dosing.effects.designs import Design
 from dosing.effects.gallery import GalleryEffect, gallery
@@ -53,16 +53,9 @@ class Asked:
     def __post_init__(self) -> None:
         if self.bathers is not None:
             one_of("bathers", self.bathers, BATHERS)
-        if self.write is None:
-            if self.pick is not None:
-                raise InputError(say("design.error.pick-alone", {"value": self.pick}), "pick")
-            return
-        file = str(self.write)
-        if self.write.suffix.lower() != ".toml":
-            raise InputError(say("design.error.write-ending", {"file": file}), "write", file)
-        if self.write.is_dir() or not self.write.parent.is_dir():
-            raise InputError(say("cli.output-folder", {"file": file}), "write", file)
-        check_free(self.write, "write")
+        if self.write is None and self.pick is not None:
+            raise InputError(say("design.error.pick-alone", {"value": self.pick}), "pick")
+        check_picture(self.write, (".toml",), "write")
 
     def shelf_of(self, pigments: Pigments) -> Shelf | None:
         """What is on the shelf; None where nothing was named."""

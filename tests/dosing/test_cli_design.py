@@ -248,7 +248,7 @@ def test_pictures_and_sheets_are_written(huedose: Run, tmp_path: Path) -> None:
         (("blue", "pink", "--price", "gold 5 per 1 g"), "no colour or powder"),
         (("blue", "pink", "--pick", "2"), "without --write"),
         (("blue", "pink", "--write", "soak.txt"), ".toml"),
-        (("blue", "pink", "--write", "no-such-folder/soak.toml"), "folder does not exist"),
+        (("blue", "pink", "--write", "no-such-folder/soak.toml"), "folder that exists"),
         (("blue", "pink", "--picture", "soak.bmp"), ".png"),
         (("blue", "pink", "--demo", "9"), "demo is '9'"),
         (("blue", "pink", "--recipe", "no-such.toml"), "no-such.toml"),
