@@ -231,25 +231,21 @@ def seen(absorbance_per_cm: ArrayLike, view: View) -> SeenColour:
     Raises
     ------
     ValueError
-        If the light is unknown.
-    ValueError
-        If the observer is neither 2 nor 10.
+        If the light is unknown, or the observer is neither 2 nor 10.
     """
     light = light_name(view.light)
-    clear = _numbers(view.share(np.zeros((1, len(WAVELENGTH_NM)))), light, view.observer_deg)
+    clear = lab_of(np.zeros((1, len(WAVELENGTH_NM))), view)
 
     def part(absorbance: Array) -> dict[str, Any]:
         colour = _named(view.share(absorbance), light, view.observer_deg)
-        difference = np.asarray(delta_e(clear["lab"], colour["lab"]))
+        difference = np.asarray(delta_e(clear, colour["lab"]))
         return {
             **colour,
             "visibility_delta_e": difference,
             "visibility": np.asarray(visibility_level(difference)),
         }
 
-    return SeenColour(
-        **_plain_if_single(in_chunks(part, np.asarray(absorbance_per_cm, dtype=np.float64)))
-    )
+    return SeenColour(**in_chunks(part, np.asarray(absorbance_per_cm, dtype=np.float64)))
 
 
 def lab_of(absorbance_per_cm: ArrayLike, view: View) -> Array:
@@ -291,34 +287,21 @@ def from_spectrum(share: ArrayLike, light: str, observer_deg: int) -> dict[str, 
         CIELAB has a last axis of 3.
     """
     name = light_name(light)
-    return _plain_if_single(
-        in_chunks(
-            lambda part: _named(part, name, observer_deg), np.asarray(share, dtype=np.float64)
-        )
-    )
-
-
-def _plain_if_single(fields: dict[str, Any]) -> dict[str, Any]:
-    """Arrays without batch axes as plain values."""
-    return {name: array[()] for name, array in fields.items()}
-
-
-def _numbers(share: Array, light: str, observer_deg: int) -> dict[str, Array]:
-    """XYZ and CIELAB, shapes (n, 3), of spectra of shape (n, wavelengths)."""
-    xyz = share @ _weights(light, observer_deg)
-    return {"xyz": xyz, "lab": lab_from_xyz(xyz, _white(light, observer_deg))}
+    spectra = np.asarray(share, dtype=np.float64)
+    return in_chunks(lambda part: _named(part, name, observer_deg), spectra)
 
 
 def _named(share: Array, light: str, observer_deg: int) -> dict[str, Any]:
     """All that is told of the colour itself, for spectra of shape (n, wavelengths)."""
-    numbers = _numbers(share, light, observer_deg)
-    lab = numbers["lab"]
-    linear = numbers["xyz"] @ _to_linear_srgb(light, observer_deg).T
+    xyz = share @ _weights(light, observer_deg)
+    lab = lab_from_xyz(xyz, _white(light, observer_deg))
+    linear = xyz @ _to_linear_srgb(light, observer_deg).T
     levels, known = _levels(linear)
     patch = np.where(known[:, None], lab_from_linear(linear_srgb(levels)), np.nan)
     word = colour_word(patch)
     return {
-        **numbers,
+        "xyz": xyz,
+        "lab": lab,
         "hex": _hex(levels, known),
         "patch": patch,
         "hue_deg": np.degrees(np.arctan2(lab[..., 2], lab[..., 1])) % 360.0,
@@ -473,11 +456,11 @@ def in_chunks(
     Returns
     -------
     dict of str to numpy.ndarray
-        The same arrays over the batch shape of `rows`. What `work` needs besides takes the memory
-        of one part.
+        The same arrays over the batch shape of `rows`, plain values for a single row. What `work`
+        needs besides takes the memory of one part.
     """
     batch = rows.shape[:-1]
     flat = rows.reshape(-1, rows.shape[-1])
     parts = [work(flat[start : start + at_once]) for start in range(0, len(flat) or 1, at_once)]
     whole = {name: np.concatenate([part[name] for part in parts]) for name in parts[0]}
-    return {name: array.reshape((*batch, *array.shape[1:])) for name, array in whole.items()}
+    return {name: each.reshape((*batch, *each.shape[1:]))[()] for name, each in whole.items()}
