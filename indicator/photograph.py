@@ -263,18 +263,15 @@ def _level(pixels: Pixels, patch: Patch, name: str = "") -> Array:
     values: dict[str, Value] = {"what": what, "patch": str(patch)}
     rows, columns = pixels.shape[:2]
     if patch.x + patch.width > columns or patch.y + patch.height > rows:
-        size = {"columns": columns, "rows": rows}
-        raise ValueError(say("photo.outside", values | size))
+        raise ValueError(say("photo.outside", values | {"columns": columns, "rows": rows}))
     if min(patch.width, patch.height) < _limit("least_side"):
-        least = {"least": _limit("least_side")}
-        raise ValueError(say("photo.small", values | least))
+        raise ValueError(say("photo.small", values | {"least": _limit("least_side")}))
     part = pixels[patch.y : patch.y + patch.height, patch.x : patch.x + patch.width]
-    burnt = float(np.mean((part >= _limit("burnt_level")).any(axis=-1)))
-    if burnt > _limit("most_burnt"):
-        raise UnreadableError(say("photo.burnt", values | {"share": burnt}))
-    black = float(np.mean((part <= _limit("black_level")).any(axis=-1)))
-    if black > _limit("most_black"):
-        raise UnreadableError(say("photo.black", values | {"share": black}))
+    ends = {"burnt": part >= _limit("burnt_level"), "black": part <= _limit("black_level")}
+    for what_is_wrong, at_the_end in ends.items():
+        share = float(np.mean(at_the_end.any(axis=-1)))
+        if share > _limit(f"most_{what_is_wrong}"):
+            raise UnreadableError(say(f"photo.{what_is_wrong}", values | {"share": share}))
     linear = linear_srgb(part)
     level = np.median(linear.reshape(-1, 3), axis=0)
     if _unevenness(linear, level) > _limit("most_uneven"):
