@@ -19,8 +19,9 @@ from dosing.equilibrium import dissolved_co2, solve
 from dosing.ingredients.own_acid import own_acid
 from dosing.ingredients.powders import Blend, blend_per_gram, remarks
 from dosing.ingredients.product import FoamBath, foam_bath_totals
+from dosing.ingredients.sums import added
 from dosing.ingredients.trade_values import middle, typical
-from dosing.ingredients.tub import depth_cm, tub_water
+from dosing.ingredients.tub import TubWater, depth_cm, tub_water
 from dosing.ingredients.water import (
     LEAST_CARBON,
     Reading,
@@ -129,18 +130,13 @@ def assemble(inputs: RecipeInputs, truth: Truth | None = None) -> Setting:
         for colour in inputs.colours
     ]
     warm = inputs.water_temperature_c + np.asarray(scale.warmer_c)
-    lost, air = (
-        typical(key).value if given is None else given
-        for key, given in (
-            ("gas_lost_filling", scale.gas_lost),
-            ("room_air_co2", scale.air_co2_ppm),
-        )
-    )
+    lost = _or_usual(scale.gas_lost, "gas_lost_filling")
+    air = _or_usual(scale.air_co2_ppm, "room_air_co2")
     bath = fill_tub(
         _run_in(tap, warm, lost, air),
-        tub.volume_l * np.asarray(scale.volume),
+        float(tub.volume_l) * np.asarray(scale.volume),
         warm,
-        foam_totals_mol=_added(foam_bath, _sourness(inputs, scale.own_acid)),
+        foam_totals_mol=added((foam_bath, _sourness(inputs, scale.own_acid))),
         foam_volume_l=0.0 if foam is None else foam.amount_ml / 1000.0,
         colours=colours,
     )
@@ -152,8 +148,8 @@ def assemble(inputs: RecipeInputs, truth: Truth | None = None) -> Setting:
         water=tap,
         bath=bath,
         per_gram=per_gram,
-        view=_view(inputs, tub.depth_cm),
-        depth_cm=tub.depth_cm,
+        view=_view(inputs, float(tub.depth_cm)),
+        depth_cm=float(tub.depth_cm),
         bottle=bottle,
         assumptions=(
             *inputs.assumptions,
@@ -230,18 +226,10 @@ def hardness_open(readings: WaterReadings) -> bool:
 
 def water_l(tub: TubInputs) -> float:
     """Water of a tub as read, without bathers [L]."""
-    return _tub(tub).volume_l
+    return float(_tub(tub).volume_l)
 
 
-@dataclass(frozen=True)
-class _Tub:
-    volume_l: float
-    depth_cm: float
-    assumptions: tuple[Note, ...]
-    warnings: tuple[Note, ...]
-
-
-def _tub(tub: TubInputs) -> _Tub:
+def _tub(tub: TubInputs) -> TubWater:
     filled = tub_water(
         volume_l=tub.volume_l,
         length_cm=tub.length_cm,
@@ -250,12 +238,11 @@ def _tub(tub: TubInputs) -> _Tub:
         adults_in_tub=tub.adults_in_tub,
         children_in_tub=tub.children_in_tub,
     )
-    depth, assumptions = float(filled.depth_cm), filled.assumptions
-    if tub.floor_area_cm2 is not None and tub.fill_cm is None:
-        line = float(filled.volume_l) if tub.volume_l is None else tub.volume_l
-        depth = float(depth_cm(line, tub.floor_area_cm2))
-        assumptions = tuple(note for note in assumptions if note.code != "assume.tub.area")
-    return _Tub(float(filled.volume_l), depth, assumptions, filled.warnings)
+    if tub.floor_area_cm2 is None or tub.fill_cm is not None:
+        return filled
+    line = filled.volume_l if tub.volume_l is None else tub.volume_l
+    told = tuple(note for note in filled.assumptions if note.code != "assume.tub.area")
+    return replace(filled, depth_cm=depth_cm(line, tub.floor_area_cm2), assumptions=told)
 
 
 def _foam(foam: FoamBathInputs | None) -> tuple[dict[str, Array], tuple[Note, ...]]:
@@ -288,21 +275,15 @@ def sour_meq(inputs: RecipeInputs) -> dict[Colourant, float]:
     """
     foam = inputs.foam_bath
     titrated = foam is not None and foam.titratable_meq_kg is not None
-    brought: dict[Colourant, float] = {}
-    for colour in inputs.colours:
-        if not (titrated and colour.held_in == "foam bath"):
-            brought[colour.colourant] = brought.get(colour.colourant, 0.0) + _own_meq(colour)
-    return brought
+    return added(
+        {colour.colourant: _own_meq(colour)}
+        for colour in inputs.colours
+        if not (titrated and colour.held_in == "foam bath")
+    )
 
 
 def _own_meq(colour: ColourInputs) -> float:
     return petals_g(colour) * own_acid(colour.colourant).meq_per_g
-
-
-def _added(first: Mapping[str, Array], second: Mapping[str, Array]) -> dict[str, Array]:
-    """Totals of two things that are poured together [mol]."""
-    names = dict.fromkeys((*first, *second))
-    return {name: np.asarray(first.get(name, 0.0) + second.get(name, 0.0)) for name in names}
 
 
 def _sourness(inputs: RecipeInputs, scale: ArrayLike) -> dict[str, Array]:
@@ -425,7 +406,4 @@ def _thinned(foam: FoamBathInputs | None, volume_l: Array) -> dict[str, Array]:
 
 
 def _summed(colours: list[ColourInputs], litres: float) -> dict[Colourant, float]:
-    strengths: dict[Colourant, float] = {}
-    for colour in colours:
-        strengths[colour.colourant] = strengths.get(colour.colourant, 0.0) + colour.content / litres
-    return strengths
+    return added({colour.colourant: colour.content / litres} for colour in colours)

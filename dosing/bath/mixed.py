@@ -15,6 +15,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from dosing.equilibrium import Equilibrium, mass_for_ph, settle_chalk, solve, water_density_kg_l
 from dosing.ingredients.molar_mass import molar_mass
+from dosing.ingredients.sums import added
 from dosing.ingredients.trade_values import typical
 from dosing.ingredients.water import TapWater
 from indicator.absorbance import mixture_absorbance
@@ -84,10 +85,8 @@ class Bath:
             The same water with more in it; batch shapes broadcast.
         """
         per_kg = np.asarray(mass_g, dtype=np.float64) / self.water_kg
-        totals = dict(self.totals)
-        for name, moles in per_gram.items():
-            totals[name] = totals.get(name, np.zeros(())) + per_kg * np.asarray(moles)
-        return replace(self, totals=totals)
+        poured = {name: per_kg * np.asarray(moles) for name, moles in per_gram.items()}
+        return replace(self, totals=added((self.totals, poured)))
 
     def solve(self, *, pco2_ppm: ArrayLike | None = None, chalk: bool = False) -> SolvedBath:
         """PH and every species; closed to the air, or at rest with air of this carbon dioxide.
@@ -321,11 +320,10 @@ def fill_tub(
     total_l = tap_l + added_l
     share = tap_l / total_l
     water_kg = total_l * density
-    totals = {name: np.asarray(total) * share for name, total in water.totals.items()}
-    for name, moles in (foam_totals_mol or {}).items():
-        totals[name] = totals.get(name, np.zeros(())) + np.asarray(moles) / water_kg
-    strengths: dict[Colourant, Array] = {}
-    for colour in colours:
-        strength = np.asarray(colour.content, dtype=np.float64) / total_l
-        strengths[colour.colourant] = strengths.get(colour.colourant, np.zeros(())) + strength
-    return Bath(totals, total_l, water_kg, temperature, strengths)
+    tap = {name: np.asarray(total) * share for name, total in water.totals.items()}
+    foam = {name: np.asarray(moles) / water_kg for name, moles in (foam_totals_mol or {}).items()}
+    strengths = added(
+        {colour.colourant: np.asarray(colour.content, dtype=np.float64) / total_l}
+        for colour in colours
+    )
+    return Bath(added((tap, foam)), total_l, water_kg, temperature, strengths)

@@ -260,36 +260,29 @@ def possible_tubs(
         The tub as read, and `count` others.
     """
     normal = normal_numbers(count, len(QUANTITIES), seed)
+    drawn = dict(zip(QUANTITIES, normal.T, strict=True))
     spread = reading_spreads(inputs) if spreads is None else spreads
-    volume, purity, pigment = (
-        log_normal(getattr(spread, name), normal[:, QUANTITIES.index(name)])
-        for name in ("volume", "purity", "pigment")
-    )
     # The spread is that of water and bathers together, who are taken off.
-    volume = np.maximum((1.0 + spread.bathers) * volume - spread.bathers, LEAST_VOLUME)
-    # A strength is judged by its middle brew, a volume by its mean.
-    pigment = pigment * np.sqrt(1.0 + spread.pigment**2)
-    alkalinity = spread.alkalinity(normal[:, QUANTITIES.index("alkalinity")])
-    tap_ph = spread.tap_ph * normal[:, QUANTITIES.index("tap_ph")]
+    volume = (1.0 + spread.bathers) * log_normal(spread.volume, drawn["volume"]) - spread.bathers
     # A strong brew is a sour brew.
-    sourness = log_normal(own_acid_sd(inputs), normal[:, QUANTITIES.index("pigment")])
-    hardness = log_normal(spread.hardness, normal[:, QUANTITIES.index("hardness")])
+    sourness = log_normal(own_acid_sd(inputs), drawn["pigment"])
     truth = Truth(
-        alkalinity,
-        volume,
-        purity,
-        pigment,
-        tap_ph,
+        alkalinity_meq_l=spread.alkalinity(drawn["alkalinity"]),
+        volume=np.maximum(volume, LEAST_VOLUME),
+        purity=log_normal(spread.purity, drawn["purity"]),
+        # A strength is judged by its middle brew, a volume by its mean.
+        pigment=log_normal(spread.pigment, drawn["pigment"]) * np.sqrt(1.0 + spread.pigment**2),
+        tap_ph=spread.tap_ph * drawn["tap_ph"],
         own_acid=sourness,
-        hardness=hardness,
-        gas_lost=gas_lost_filling(normal[:, QUANTITIES.index("gas_lost")]),
-        air_co2_ppm=room_air_co2_ppm(normal[:, QUANTITIES.index("air_co2")]),
+        hardness=log_normal(spread.hardness, drawn["hardness"]),
+        gas_lost=gas_lost_filling(drawn["gas_lost"]),
+        air_co2_ppm=room_air_co2_ppm(drawn["air_co2"]),
     )
     setting = assemble(inputs, truth)
     return Possible(
         read=read or assemble(inputs),
         setting=setting,
-        look_error=normal[:, QUANTITIES.index("look")],
+        look_error=drawn["look"],
         drawn=normal,
         sourness=sourness,
         weighing=reading_spread("mass", inputs.activator.weighed_with),

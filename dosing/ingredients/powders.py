@@ -16,6 +16,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from dosing.equilibrium import kelvin
 from dosing.ingredients.molar_mass import molar_mass
+from dosing.ingredients.sums import added
 from dosing.ingredients.told import Told
 from dosing.ingredients.trade_values import middle, named, names_of, typical
 from indicator.notes import Note, Value
@@ -197,11 +198,10 @@ def blend_per_gram(parts: Parts, purity: Mapping[str, ArrayLike] | None = None) 
     contents = {powder(name).name: value for name, value in (purity or {}).items()}
     if strange := sorted(set(contents) - set(shares)):
         raise ValueError(f"purity is given for {strange[0]!r}, which is not in the blend")
-    total: dict[str, Array] = {}
-    for name, share in shares.items():
-        for component, moles in per_gram(name, contents.get(name)).items():
-            total[component] = total.get(component, np.zeros(())) + share * moles
-    return total
+    return added(
+        {key: share * moles for key, moles in per_gram(name, contents.get(name)).items()}
+        for name, share in shares.items()
+    )
 
 
 def solubility_g_per_kg(name: str, temperature_c: ArrayLike) -> Solubility:
