@@ -80,14 +80,17 @@ def colours(
         for liquid in liquids or [(which,) for which in known.every]
         for looked in views
     ]
+    if row is not None:
+        ladders = [row.ladder]
+    # The lowest pH may do more to a colour than its forms tell.
+    lowest = min(float(each.ph.min()) for each in ladders)
     document = ColoursDocument(
-        ladders=tuple(ladders) if row is None else (row.ladder,),
+        ladders=tuple(ladders),
         rainbow=row,
         listed=not liquids,
         spectrum=spectrum,
         warnings=(
-            # The lowest pH may do more to a colour than its forms tell.
-            *unsteady((which for liquid in liquids for which in liquid), min(rungs)),
+            *unsteady((which for liquid in liquids for which in liquid), lowest),
             *(() if liquids else refused_files(known.refused)),
         ),
     )

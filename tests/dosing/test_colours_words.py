@@ -110,6 +110,18 @@ def test_a_row_of_jars(count: int, more: bool, own_water: bool) -> None:
     assert (f"({row.jars[0].name})" in said) is (more or count <= 8)
 
 
+def test_a_colour_that_follows_no_ph_makes_no_rainbow(huedose: Run) -> None:
+    command = ("colours", "brilliant-blue", "--jars", "4", "--stock", "white vinegar 100 %")
+    _, out, _ = huedose(*command, COLUMNS="80")
+    assert "4 jars, all blue: brilliant blue" in out
+    assert "No rainbow" in out
+    assert "of white vinegar 5 %, as it is." in out
+    assert "strain" not in out
+    # These jars end at pH 3.1, above where the dye weakens.
+    assert "loses some of its strength" not in out
+    assert "No rainbow" not in huedose("colours", "red-cabbage", "--jars", "4")[1]
+
+
 @pytest.mark.parametrize("encoding", ["cp437", "cp1252", "ascii", "utf-8"])
 def test_any_terminal_shows_a_row(huedose: Run, encoding: str) -> None:
     code, out, err = huedose(
