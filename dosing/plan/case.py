@@ -58,15 +58,11 @@ class Basis:
             lambda grams: self.setting.bath.with_activator(grams, self.setting.per_gram)
         )
 
-    def levels_along(self, path: Path) -> NDArray[np.int_]:
-        """Caution level of the tub as read at each step of a path."""
-        bath = self.setting.bath.with_activator(path.grams, self.setting.per_gram)
-        return bath_level(path.ph, bath.acid_reserve_meq_l(), self.bathers)
-
     @cached_property
     def path_level(self) -> NDArray[np.int_]:
-        """Of the path in equal steps."""
-        return self.levels_along(self.path)
+        """Caution level of the tub as read along its path, by pH and acid reserve."""
+        bath = self.setting.bath.with_activator(self.path.grams, self.setting.per_gram)
+        return bath_level(self.path.ph, bath.acid_reserve_meq_l(), self.bathers)
 
     @property
     def bathers(self) -> str:
@@ -171,17 +167,11 @@ class Case:
         own = self.inputs.wish.purpose not in GIVEN
         return JUSTIFY if self.accept_ph and own else MIND
 
-    @cached_property
-    def path_level(self) -> NDArray[np.int_]:
-        """Caution level of the tub as read along its path, by pH and acid reserve."""
-        basis = self.basis
-        return basis.path_level if self.path is basis.path else basis.levels_along(self.path)
-
     @property
     def limit_ph(self) -> float:
         """The last pH of the path at which the tub as read keeps the accepted level."""
-        within = np.flatnonzero(self.path_level <= self.accepted)
-        return float(self.path.ph[within[-1] if len(within) else 0])
+        within = np.flatnonzero(self.basis.path_level <= self.accepted)
+        return float(self.basis.path.ph[within[-1] if len(within) else 0])
 
     def asked(
         self, through_ph: float | None, accept_ph: str | None, accept_pouring: str | None

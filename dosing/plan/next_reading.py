@@ -10,7 +10,6 @@ import numpy as np
 from dosing.bath.inputs import RecipeInputs
 from dosing.bath.possible_tubs import ACID_SIDE, ALKALINE_SIDE, Possible
 from dosing.bath.spreads import Spreads
-from dosing.ingredients.hardness_units import alkalinity_in
 from dosing.ingredients.trade_values import reading_spread, typical
 
 MAIN_SHARE = 0.5
@@ -104,17 +103,8 @@ def _with_drop_kit(now: Spreads) -> Spreads:
 
 def finest_kit_sd(now: Spreads) -> float:
     """Standard deviation of the alkalinity by a kit of the finest usual drops [meq/L]."""
-    kit = reading_spread("alkalinity", "drop-kit").counted(_finest_drop_meq_l())
+    kit = reading_spread("alkalinity", "drop-kit").counted(typical("drop_step").ends[0])
     return float(kit.sd(now.alkalinity_meq_l))
-
-
-def finest_drop_ppm() -> float:
-    """Worth of a drop in the kit that is suggested [mg/L as calcium carbonate]."""
-    return float(alkalinity_in(_finest_drop_meq_l(), "ppm"))
-
-
-def _finest_drop_meq_l() -> float:
-    return typical("drop_step").ends[0]
 
 
 def kit_is_finer(now: Spreads) -> bool:

@@ -9,7 +9,6 @@ import numpy as np
 
 from dosing.bath.mixed import colour_at
 from dosing.plan.levels import LEVELS, bath_level
-from dosing.plan.path import Path
 from dosing.plan.pouring import Pouring
 from dosing.plan.records import Ribbon
 from indicator.appearance import delta_e
@@ -20,6 +19,8 @@ if TYPE_CHECKING:
 RIBBON_DOSES = 41
 RIBBON_REACH = 1.7
 """How far past the plan the ribbon goes at least, over the dose."""
+PAST_GATE_PH = 0.2
+"""How far past the last gate it goes."""
 REACHES = 1.25
 """From one end of a ribbon to the next larger one: a case that is asked again shows few of them."""
 
@@ -43,7 +44,7 @@ def dose_ribbon(case: Case, grams: float, most: float, pouring: Pouring) -> Ribb
     Ribbon
         At `RIBBON_DOSES` doses from 0 up.
     """
-    end = max(RIBBON_REACH * grams, 1.15 * most, _grams_beyond_gates(case))
+    end = max(RIBBON_REACH * grams, 1.15 * most, _grams_beyond_gates(case.basis))
     furthest = max(float(case.path.grams[-1]), 1e-6)
     shorter = np.floor(np.log(furthest / np.clip(end, 1e-6, furthest)) / np.log(REACHES))
     ribbon = case.basis.ribbon(furthest / REACHES**shorter)
@@ -85,17 +86,11 @@ def ribbon_to(basis: Basis, end_g: float) -> Ribbon:
     )
 
 
-def _grams_beyond_gates(case: Case) -> float:
+def _grams_beyond_gates(basis: Basis) -> float:
     """Grams a little past the last gate; 0 where no gate speaks about this bath."""
-    path = case.path
-    past = np.flatnonzero(case.path_level == len(LEVELS) - 1)
+    path = basis.path
+    past = np.flatnonzero(basis.path_level == len(LEVELS) - 1)
     if not len(past):
         return 0.0
-    gate = float(path.ph[past[0]])
-    return _grams_at(path, gate - 0.2 if path.acid else gate + 0.2)
-
-
-def _grams_at(path: Path, ph: float) -> float:
-    """Grams at a pH of the tub as read; at the end of the path where it lies beyond."""
-    order = np.argsort(path.ph)
-    return float(np.interp(ph, path.ph[order], path.grams[order]))
+    beyond = np.abs(path.ph - path.ph[past[0]]) <= PAST_GATE_PH
+    return float(path.grams[beyond].max())

@@ -13,7 +13,7 @@ from dosing.ingredients.powders import Blend, powder, scale_floor_g, scale_step
 from dosing.ingredients.trade_values import typical
 from dosing.plan.case import MIND, OK, Case
 from dosing.plan.cautions import Caution, exit_code
-from dosing.plan.levels import LEVELS
+from dosing.plan.levels import LEVELS, bath_level
 from dosing.plan.next_reading import NextStep
 from dosing.plan.odds import odds
 from dosing.plan.path import Match, turns
@@ -61,12 +61,10 @@ def needed(
         values = {"ph": float(path.ph[0]), "nearest_ph": float(path.ph[-1])}
         return (Note("needed.no-turn", values),)
     if ideal.met and ideal.step > match.step:
-        level = LEVELS[case.path_level[ideal.step]]
-        values = {
-            "ph": float(path.ph[ideal.step]),
-            "grams": float(path.grams[ideal.step]),
-            "level": level,
-        }
+        ph, grams = float(path.ph[ideal.step]), float(path.grams[ideal.step])
+        reserve = case.basis.after(grams).acid_reserve_meq_l()
+        level = LEVELS[int(bath_level(ph, reserve, case.bathers))]
+        values = {"ph": ph, "grams": grams, "level": level}
         code = {"justify": "beyond-reason", "stop": "beyond-cautions"}.get(level, "surer-water")
         notes.append(Note(f"needed.{code}", values))
     elif wish.ph is not None and not ideal.met:
