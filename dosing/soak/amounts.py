@@ -1,4 +1,4 @@
-"""Masses of a soak as they are printed, so that the numbers of one page add up."""
+"""Masses of a soak: as they are printed, so that a page adds up, and the portions of a plan."""
 
 from __future__ import annotations
 
@@ -8,6 +8,7 @@ from dataclasses import replace
 import numpy as np
 
 from dosing.ingredients.powders import kitchen_round_g, scale_floor_g, scale_step
+from dosing.plan.records import Plan
 from dosing.soak.records import Step
 
 _FINE_ENOUGH = 2.5
@@ -43,3 +44,29 @@ def _scale_g(step: Step) -> float:
     if step.grams <= 0:
         return 1.0
     return min(scale_step(step.grams), scale_step(_FINE_ENOUGH * min(step.portions_g)))
+
+
+def portions_ahead_g(plan: Plan, so_far: float, total: float) -> tuple[float, ...]:
+    """The pours of a plan that are still ahead and lead no further than its aim [g].
+
+    Behind its first pour a plan goes on in equal steps; what is left of them is shared out evenly,
+    so that no step is larger than the plan's and none is a mere pinch.
+
+    Parameters
+    ----------
+    plan : Plan
+        For the tub at the start.
+    so_far, total : float
+        In the tub already, and in the end [g].
+
+    Returns
+    -------
+    tuple of float
+        [g].
+    """
+    marks = [pour.total_g for pour in plan.pours if so_far < pour.total_g <= total * 1.001]
+    if not marks or marks[-1] < total * 0.999:
+        marks.append(total)
+    if plan.pours and so_far >= plan.pours[0].total_g:
+        marks = [float(mark) for mark in np.linspace(so_far, total, len(marks) + 1)[1:]]
+    return tuple(float(v) for v in np.diff([so_far, *marks]))

@@ -19,15 +19,14 @@ from dosing.bath.mixed import colour_at
 from dosing.bath.mixing import taken
 from dosing.bath.open_tub import co2_per_second, foam_slows, temperature_after
 from dosing.equilibrium import Equilibrium
-from dosing.ingredients.powders import Blend, per_gram
+from dosing.ingredients.powders import Blend, per_gram, powder
 from dosing.ingredients.trade_values import typical
 from dosing.plan.case import JUSTIFY, MIND
-from dosing.plan.cautions import GIVEN
-from dosing.plan.levels import LEVELS, gate_level, judged_bathers
+from dosing.plan.cautions import GIVEN, Caution
+from dosing.plan.levels import LEVELS, gate_level, judged_bathers, rounded_outwards
 from dosing.plan.pouring import gentlest_ph
-from dosing.soak.course_notes import assumed, cautioned, stays_beyond
 from dosing.soak.dissolving import dissolving, has_grains, seconds_to_dissolve, usual_grain
-from dosing.soak.moments import look_interval_s, told_and_worked
+from dosing.soak.moments import look_interval_s, span, told_and_worked
 from dosing.soak.records import Course, LocalExtreme, Manner, PourAt, Ways
 from dosing.soak.ways import BEST, ENDS, WAYS, courses_in, ends
 from dosing.soak.zones import POUR_ZONE, REST, Portioned, leave_to_air, spread_powder
@@ -35,6 +34,7 @@ from indicator.accepted import reason
 from indicator.appearance import SeenColour, delta_e
 from indicator.colourants import Range
 from indicator.notes import Note, Value
+from indicator.tables import citation
 from indicator.words import change_level
 
 Array = NDArray[np.float64]
@@ -221,7 +221,6 @@ class _Played:
         level = JUSTIFY if accept_ph and wish.purpose not in GIVEN else MIND
         beyond = gate_level(self.ph, self.bathers) > level
         waits = [self._after(way) for way in unsteady | np.any(beyond, axis=1)]
-        lasting_s = float(self.moments_s[-1] - self.poured_s[-1])
         return Course(
             manner=self.manner,
             grain=self.grain,
@@ -241,25 +240,9 @@ class _Played:
             turned_after_s=self._turned_after(seen_before, REST),
             steady_after_s=self._after(unsteady[BEST]),
             wait_s=None if None in waits else max(wait for wait in waits if wait is not None),
-            assumptions=assumed(
-                self.manner,
-                self.grain,
-                self.courses,
-                self._gas_cm_h(),
-                self.temperature_c,
-                alone=self.bathers == "nobody",
-            ),
+            assumptions=self._assumptions(),
             warnings=self._warnings(float(undissolved[BEST, -1])),
-            cautions=(
-                *((stays_beyond(lasting_s),) if np.any(beyond[:, REST, -1]) else ()),
-                *cautioned(
-                    extreme,
-                    self.inputs.activator.poured,
-                    accept_pouring,
-                    acid=self.acid,
-                    adult=self.bathers == "adult",
-                ),
-            ),
+            cautions=self._cautions(extreme, bool(np.any(beyond[:, REST, -1])), accept_pouring),
         )
 
     def _colours(self, ph: Array) -> SeenColour:
@@ -326,10 +309,52 @@ class _Played:
         )
         return max(lasting, default=0.0)
 
-    def _gas_cm_h(self) -> Array:
-        """Velocity at which gas leaves the tub at its first warmth, shape (ways,) [cm/h]."""
-        slowed = self._bathed_cm_h() * ends("foam", foam_slows(self.setting.bath))
-        return 3600.0 * co2_per_second(slowed, self.setting.bath.temperature_c, 1.0)
+    def _assumptions(self) -> tuple[Note, ...]:
+        """On mixing, grains, gas, cooling and colour."""
+        bath, mixed = self.setting.bath, taken("mixed_s", self.manner.stir)
+        times = {"best": span(mixed.value), "low": span(mixed.low), "high": span(mixed.high)}
+        room, end_c = taken("room_c").value, self.temperature_c[:, -1]
+        cooling = "cooling" if self.temperature_c[BEST, 0] > room else "no-cooling"
+        # At the first warmth of the tub.
+        slowed = self._bathed_cm_h() * ends("foam", foam_slows(bath))
+        gas_cm_h = 3600.0 * co2_per_second(slowed, bath.temperature_c, 1.0)
+        who = "nobody" if self.bathers == "nobody" else "bather"
+        return (
+            Note("assume.time.zones", _range(self.courses.zone_l)),
+            Note(f"assume.time.mixed-{self.manner.stir}", dict(times)),
+            *(_grain_note(name, size) for name, size in self.grain.items()),
+            Note(f"assume.time.gas-{who}", _range(gas_cm_h)),
+            Note(
+                f"assume.time.{cooling}",
+                {**_range(end_c), "room": room, "end": float(end_c[BEST])},
+            ),
+            Note("assume.time.colour", {}),
+        )
+
+    def _cautions(
+        self, extreme: LocalExtreme, stays_beyond: bool, reason: str | None
+    ) -> tuple[Caution, ...]:
+        """What a tub that stays beyond its gate, and the water near the pour, mean for bathers."""
+        cautions, house = [], citation("house")
+        if stays_beyond:
+            lasting = {"time": span(float(self.moments_s[-1] - self.poured_s[-1]))}
+            cautions.append(Caution("stop", "time-stays-beyond", house, "DESIGN", dict(lasting)))
+        if extreme.level == "ok" or extreme.gate_ph is None:
+            return tuple(cautions)
+        worst = extreme.ph.low if self.acid else extreme.ph.high
+        values: dict[str, Value] = {
+            "ph": rounded_outwards(worst, down=self.acid),
+            "gate": extreme.gate_ph,
+            "time": span(extreme.seconds_below_gate_long or 0.0),
+            "reason": reason or "",
+        }
+        poured, level = self.inputs.activator.poured, "mind"
+        if poured == "beside":
+            # How adults pour beside themselves is for them to justify, as in a plan.
+            own = self.bathers == "adult" and extreme.level == "stop"
+            level = "justify" if own else extreme.level
+        code = f"time-{poured}-{'acid' if self.acid else 'alkaline'}"
+        return (*cautions, Caution(level, code, house, "DESIGN", values))
 
     def _warnings(self, undissolved_g: float) -> tuple[Note, ...]:
         # Highest pressure that the dissolved gas has anywhere.
@@ -343,6 +368,17 @@ class _Played:
         }
         left: dict[str, Value] = {"grams": undissolved_g, "minutes": self.manner.minutes}
         return tuple(Note(code, left) for code, holds in troubles.items() if holds)
+
+
+def _grain_note(name: str, grain: str) -> Note:
+    size = taken("grain_um", grain)
+    sizes_mm = _range(np.array([size.value, size.low, size.high]) / 1000.0)
+    return Note("assume.time.grain", {"powder": powder(name).label, **sizes_mm}, "activator.parts")
+
+
+def _range(ways: Array) -> dict[str, Value]:
+    """The likely way and the ends of all."""
+    return {"best": float(ways[BEST]), "low": float(ways.min()), "high": float(ways.max())}
 
 
 def _ways(played: Array) -> Ways:

@@ -40,14 +40,13 @@ from dosing.plan.households import elsewhere
 from dosing.plan.later import later_of
 from dosing.plan.levels import LEVELS
 from dosing.plan.path import Match, Path, colour_path, path_through, step_for, turns
-from dosing.plan.pouring import Pouring, pour_at_once, with_chalk
+from dosing.plan.pouring import Pouring, pour_at_once, with_chalk, worst_level
 from dosing.plan.records import Plan, Sight, Wish
 from dosing.plan.rules import judge, verdicts
 from dosing.plan.what_would_help import kept_by_chalk, needed
-from dosing.soak.amounts import with_printed
+from dosing.soak.amounts import portions_ahead_g, with_printed
 from dosing.soak.course import follow
 from dosing.soak.gas import gas_caution, gas_left_l, gas_pressure_atm
-from dosing.soak.planned import as_planned, portions_ahead_g
 from dosing.soak.records import BACK, Course, Manner, Portions, Soak, Step
 from dosing.soak.way_back import SODA, soda_back
 from indicator.appearance import delta_e
@@ -333,7 +332,7 @@ class _Walk:
         total = max(plan.dose_g.best, so_far) if plan.wish_met else so_far
         step = self._poured(way, total - so_far, wish_met=plan.wish_met)
         if total > so_far:
-            step = replace(step, pouring=as_planned(plan, step.pouring, way.case))
+            step = replace(step, pouring=_as_planned(plan, step.pouring, way.case))
         return replace(
             step,
             portions_g=portions_ahead_g(plan, so_far, total),
@@ -467,3 +466,20 @@ def _matched(path: Path, wish: Wish, ahead: NDArray[np.bool_]) -> Match:
 
 def _sight(moment: str, solved: SolvedBath, view: View) -> Sight:
     return Sight(moment, float(solved.ph), solved.seen(view))
+
+
+def _as_planned(plan: Plan, at_once: Pouring, case: Case) -> Pouring:
+    """The pouring of a plan, as far as a soak judges it."""
+    final = (plan.ph_acid_side, plan.ph_alkaline_side)
+    aired = (plan.ph_acid_side_airing, plan.ph_alkaline_side_airing)
+    firsts = [pour.ph_acid_side for pour in plan.pours if np.isfinite(pour.ph_acid_side)]
+    reserve = plan.acid_reserve_high_meq_l
+    return replace(
+        at_once,
+        totals_g=tuple(pour.total_g for pour in plan.pours),
+        acid_sides=tuple(pour.ph_acid_side for pour in plan.pours),
+        final=final,
+        aired=aired,
+        reserve_meq_l=reserve,
+        level=worst_level([*final, *aired, *firsts], reserve, case.bathers),
+    )
