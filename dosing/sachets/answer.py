@@ -41,7 +41,7 @@ class Label:
     parts_g: tuple[tuple[str, float], ...]
     """Powder and its mass [g]."""
     jugs: Jugs
-    """What is poured at once, and the tub water that it is dissolved in."""
+    """Tub water that it is dissolved in."""
     for_ppm: tuple[float, ...]
     """Steps of a strip for which it is, where there are several sizes."""
 
@@ -177,23 +177,21 @@ class SachetAnswer:
         """Text for each sachet that is worth selling, as values."""
         blend, way = self.sold_blend(), self.best_way
         if blend is not None and self.allowed:
-            return (self._label("blend", blend.grams, blend.grams, blend.parts),)
+            return (self._label("blend", blend.grams, blend.parts),)
         if way is None or self.recommended == NONE:
             return ()
         return tuple(
-            self._label(way.kind, size, way.first_g(size), self.activator, way.pads_of(size))
-            for size in way.sizes_g
+            self._label(way.kind, size, self.activator, way.pads_of(size)) for size in way.sizes_g
         )
 
     def _label(
         self,
         kind: str,
         grams: float,
-        portion_g: float,
         parts: tuple[tuple[str, float], ...],
         for_ppm: tuple[float, ...] = (),
     ) -> Label:
-        jugs = fill_jugs(dict(parts), portion_g, self.survey.tub)
+        jugs = fill_jugs(dict(parts), grams, self.survey.tub)
         return Label(
             kind, grams, tuple((name, grams * part) for name, part in parts), jugs, for_ppm
         )
@@ -271,9 +269,7 @@ def sachet_answer(
     best = _best([way for way, _ in survey.ways], share)
     parts = Blend(inputs.activator.parts).parts
     after = None if best is None else survey.in_homes.after(survey.poured(best))
-    situation = survey.situation(
-        parts, 0.0 if best is None else best.first_g(best.sizes_g[-1]), after
-    )
+    situation = survey.situation(parts, 0.0 if best is None else best.sizes_g[-1], after)
     # Of tubs into which nothing is poured no pH need be told.
     cautions = tuple(c for c in judge(situation) if best is not None or c.code != "ph-ok")
     prices = prices_per_gram or {}

@@ -32,11 +32,11 @@ Array = NDArray[np.float64]
 ANY = "any"
 """Name of the rows that hold where a region has none of its own."""
 SEED = 20
-ERRORS = ("strip", "look", "fill")
+ERRORS = ("strip", "look")
 """What customers misjudge, each a normal number of its own per home."""
 SHY = 0.999
 """Of the water from which a tub is none: the most that a smoothed one holds."""
-_DRAWN = ("leading", "second", "ph", "volume", "temperature", *ERRORS)
+_DRAWN = ("leading", "second", "ph", "volume", "temperature", *ERRORS, "gas")
 _SCORES = np.linspace(-4.0, 4.0, 321)
 """Normal scores at which a distribution is tabulated."""
 _PERCENTILES = {"p05": 0.05, "p25": 0.25, "median": 0.5, "p75": 0.75, "p95": 0.95}
@@ -65,8 +65,6 @@ class Homes:
     """By how many standard deviations a customer's strip is off."""
     look_error: Array
     """By how many standard deviations a look at the colour is off."""
-    fill_error: Array
-    """By how many standard deviations the customer's litres are off."""
     notes: tuple[Note, ...] = ()
 
     @property
@@ -162,11 +160,9 @@ def draw_homes(name: str, count: int, seed: int = SEED) -> Homes:
         ph=drawn["ph"],
         volume_l=drawn["volume"],
         warmer_c=drawn["temperature"],
-        # How a tub is filled goes with nothing else: a stream of its own.
-        gas_lost=gas_lost_filling(np.random.default_rng(seed).standard_normal(count)),
+        gas_lost=gas_lost_filling(scores["gas"]),
         strip_error=scores["strip"],
         look_error=scores["look"],
-        fill_error=scores["fill"],
         notes=_population_notes(rows),
     )
 

@@ -1,4 +1,4 @@
-"""Ways to sell and to pour: one size for all, a rule for a strip, or by the colour of the tub."""
+"""Ways to sell and to pour: one size for all, one more by the colour, or a rule for a strip."""
 
 from __future__ import annotations
 
@@ -9,8 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from dosing.ingredients.hardness_units import alkalinity_in
-from dosing.ingredients.trade_values import reading_spread, typical
-from dosing.ingredients.tub import depth_cm
+from dosing.ingredients.trade_values import reading_spread
 from dosing.sachets.counting import Counted, Shares, round_grams, sachet_value, size_shares
 from dosing.sachets.populations import Homes
 from indicator.tables import Sourced, read_table
@@ -18,7 +17,6 @@ from indicator.tables import Sourced, read_table
 Array = NDArray[np.float64]
 
 ONE, COUNT, SIZES, COLOUR = "one", "count", "sizes", "colour"
-FILL_MARKS = 3
 
 
 @dataclass(frozen=True)
@@ -31,37 +29,17 @@ class PadDose:
 
 
 @dataclass(frozen=True)
-class FillMark:
-    """Dose for a customer without any reading, by how full the tub is."""
-
-    up_to_l: float
-    """Water as the customer judges it [L]; infinite for the last mark."""
-    depth_cm: float | None
-    """Depth of that much in a usual tub [cm]; None where there is no end or no usual tub."""
-    most_g: float
-    """Never more than this [g]."""
-
-
-@dataclass(frozen=True)
 class Way:
     """One way to sell and to pour."""
 
     kind: str
     """``"one"`` size for all; by a strip a ``"count"`` of sachets of one size or one of several
-    ``"sizes"``; by ``"colour"`` half a sachet, then portions until it has turned."""
+    ``"sizes"``; by ``"colour"`` one sachet, and where it has not turned one more."""
     sizes_g: tuple[float, ...]
     """What is sold, the smallest first [g]."""
     shares: Shares
     pads: tuple[PadDose, ...] = ()
     """By the steps of the strip."""
-    step_g: float = 0.0
-    """Portions by colour, after the first one [g]."""
-    marks: tuple[FillMark, ...] = ()
-    """Never more by colour than this."""
-
-    def first_g(self, size_g: float) -> float:
-        """Grams of a size that are poured at once [g]: half of it by colour, else all."""
-        return size_g * (sachet_value("first_part") if self.kind == COLOUR else 1.0)
 
     def pads_of(self, size_g: float) -> tuple[float, ...]:
         """Steps of the strip for which a size is, where there are several sizes [mg/L CaCO3]."""
@@ -87,10 +65,7 @@ def ways_to_pour(homes: Homes, counted: Counted, most: int) -> list[tuple[Way, A
         Each with the grams that are poured in every home, shape (homes,) [g].
     """
     pads, best = _Pads(homes, counted), counted.best()
-    several = pads.by_count(most)
-    # Who pours by colour has the sachet that is sold anyway.
-    sachet_g = counted.usual() if several is None else several[0].sizes_g[0]
-    ways = [several, pads.by_size(most), _by_colour(homes, counted, sachet_g)]
+    ways = [_by_colour(counted), pads.by_count(most), pads.by_size(most)]
     if best is not None:
         way = Way(ONE, (best,), size_shares(counted.doses, best))
         ways.insert(0, (way, np.full(homes.count, best)))
@@ -193,52 +168,13 @@ def read_pads(homes: Homes) -> NDArray[np.int_]:
     return np.asarray(np.searchsorted(0.5 * (steps[1:] + steps[:-1]), read))
 
 
-def _by_colour(homes: Homes, counted: Counted, sachet_g: float) -> tuple[Way, Array]:
-    """Half a sachet, stir, wait, the rest by colour; never more than a maximum by how full it is.
-
-    Each maximum serves most homes, with as few past the limit as allowed.
-    """
-    doses = counted.doses
-    first, step = (sachet_value(part) * sachet_g for part in ("first_part", "later_part"))
-    totals = np.arange(first, sachet_value("most_by_colour") * sachet_g + 0.5 * step, step)
-    stops = np.searchsorted(totals, doses.look_g)
-    each = np.arange(len(totals))[:, None]
-    turned, past = doses.turned_and_past(totals[np.minimum(stops, each)])
-    ends = _fill_ends(homes)
-    read = np.searchsorted(ends, _judged_fill(homes))
-    most = np.full(len(ends), first)
-    for place in np.unique(read):
-        of = read == place
-        best = counted.within(turned[:, of].mean(axis=1), past[:, of].mean(axis=1))
-        most[place] = totals[int(np.argmax(best))]
-    # Who fills a tub fuller is never allowed less.
-    rising = np.minimum.accumulate(most[::-1])[::-1]
-    portions = np.ceil(np.maximum(doses.look_g - first, 0.0) / step)
-    poured = np.minimum(first + portions * step, rising[read])
-    shares = size_shares(doses, poured)
-    return Way(COLOUR, (sachet_g,), shares, step_g=step, marks=_marks(ends, rising)), poured
-
-
-def _fill_ends(homes: Homes) -> Array:
-    """Round litres up to which each mark holds, the last without end."""
-    large = float(np.median(homes.volume_l)) >= typical("least_tub").value
-    step = sachet_value("fill_mark_step") if large else 1.0
-    thirds = np.quantile(homes.volume_l, np.arange(1, FILL_MARKS) / FILL_MARKS)
-    return np.append(np.unique(np.round(thirds / step) * step), np.inf)
-
-
-def _judged_fill(homes: Homes) -> Array:
-    """What each customer judges the own tub to hold [L], shape (homes,)."""
-    sd = reading_spread("volume", "by-eye").sd_relative
-    return np.asarray(homes.volume_l * np.exp(sd * homes.fill_error))
-
-
-def _marks(ends: Array, most: Array) -> tuple[FillMark, ...]:
-    """Marks, neighbours with the same maximum as one."""
-    marks = []
-    for place, (up_to_l, most_g) in enumerate(zip(ends.tolist(), most.tolist(), strict=True)):
-        if most_g not in most[place + 1 :]:
-            usual = typical("least_tub").value <= up_to_l < np.inf
-            depth = float(depth_cm(up_to_l)) if usual else None
-            marks.append(FillMark(up_to_l, depth, most_g))
-    return tuple(marks)
+def _by_colour(counted: Counted) -> tuple[Way, Array] | None:
+    """One sachet, stir, look; where it has not turned by then, once more as much."""
+    doses, best = counted.doses, 0.0
+    way = None
+    for size in counted.coarse.tolist():
+        poured = np.where(doses.look_g <= size, size, 2.0 * size)
+        shares = size_shares(doses, poured)
+        if shares.past_limit_share <= counted.most_past_share and shares.turns_share > best:
+            best, way = shares.turns_share, (Way(COLOUR, (size,), shares), poured)
+    return way

@@ -69,7 +69,6 @@ def test_json_has_its_keys_and_shares_add_up(huedose_json: RunJson) -> None:
     assert (document["population"], document["homes"]) == ("denmark", 1000)
     assert document["limit"]["ph"] == 5.0
     ways = {way["kind"]: way for way in document["ways"]}
-    assert ways["colour"]["marks"][-1]["up_to_l"] is None
     assert [pad["mg_l_caco3"] for pad in ways["count"]["pads"]] == [0, 40, 80, 120, 180, 240]
 
 
