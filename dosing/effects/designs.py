@@ -11,7 +11,7 @@ import numpy as np
 from dosing.bath.assembled import Setting, sour_meq
 from dosing.bath.chalk import Chalked, chalk_note, chalk_of
 from dosing.bath.inputs import RecipeInputs
-from dosing.bath.jugs import jugs_of_pours
+from dosing.bath.jugs import Jugs, jugs_of_pours
 from dosing.bath.mixed import colour_at
 from dosing.bath.possible_tubs import Possible
 from dosing.effects.shelf import DROPS_BELOW_ML, Stock
@@ -217,6 +217,13 @@ class Design:
         return scale_floor_g(self.dose_g, scale_step(self.dose_g))
 
     @cached_property
+    def jugs(self) -> Jugs | None:
+        """Jugs of tub water that the dose is dissolved in; None where that is not known."""
+        return jugs_of_pours(
+            self.inputs.activator.parts, self._chalked_pouring.totals_g, self.setting.bath
+        )
+
+    @cached_property
     def before(self) -> Sight:
         """The tub before the activator."""
         return self._sight("before", 0.0)
@@ -366,11 +373,10 @@ class Design:
     @cached_property
     def _situation(self) -> Situation:
         pouring = self._chalked_pouring
-        jugs = jugs_of_pours(self.inputs.activator.parts, pouring.totals_g, self.setting.bath)
         return Situation(
             self.inputs,
             pouring.moments(self.before.ph),
-            jugs=() if jugs is None else (jugs,),
+            jugs=() if self.jugs is None else (self.jugs,),
             chalk=bool(self._chalk),
         )
 

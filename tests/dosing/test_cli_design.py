@@ -133,7 +133,7 @@ def test_a_first_answer_is_short_and_names_every_amount(huedose: Run) -> None:
     for part in (
         "mL of purple sweet potato brew (",
         "mL of tartrazine solution",
-        "g of citric acid, dissolved, all at once",
+        "g of citric acid in ",
         "20 g dried to 1 L of hot water",
         "1 g of dye powder in 1 L of water",
         "It costs",
