@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from dosing.bath.mixed import Bath, SolvedBath
+from dosing.bath.mixed import SolvedBath
 from dosing.equilibrium import CALCITE
 from dosing.ingredients.trade_values import typical
 from indicator.appearance import SeenColour
@@ -59,9 +59,13 @@ def settled_ph(solved: SolvedBath, pco2_ppm: ArrayLike | None = None) -> Array:
     """
     ph = np.array(solved.ph, dtype=np.float64)
     over = may_fall(solved)
+
+    def part(batch: ArrayLike) -> Array:
+        return np.broadcast_to(np.asarray(batch, dtype=np.float64), over.shape)[over]
+
     if np.any(over):
-        air = None if pco2_ppm is None else np.broadcast_to(pco2_ppm, over.shape)[over]
-        ph[over] = _some(solved.bath, over).solve(pco2_ppm=air, chalk=True).ph
+        air = None if pco2_ppm is None else part(pco2_ppm)
+        ph[over] = solved.bath.each(part).solve(pco2_ppm=air, chalk=True).ph
     return ph
 
 
@@ -179,18 +183,3 @@ def clouded(view: View, chalk_g_l: float) -> View:
         return view
     cloud = tub_view(view.path_cm, view.light, cloud=cloud_of(chalk_g_l)).scattering_per_cm
     return replace(view, scattering_per_cm=max(view.scattering_per_cm, cloud))
-
-
-def _some(bath: Bath, which: NDArray[np.bool_]) -> Bath:
-    """Some tubs of a batch, without their colours."""
-
-    def part(batch: ArrayLike) -> Array:
-        return np.broadcast_to(np.asarray(batch, dtype=np.float64), which.shape)[which]
-
-    return Bath(
-        totals={name: part(batch) for name, batch in bath.totals.items()},
-        volume_l=part(bath.volume_l),
-        water_kg=part(bath.water_kg),
-        temperature_c=part(bath.temperature_c),
-        strengths={},
-    )

@@ -40,7 +40,20 @@ def _between(key: str, normal: Array, scale: Callable[[float], float]) -> Array:
 
 
 def log_normal(relative_sd: float, normal: Array) -> Array:
-    """Factors with mean 1 and the given relative standard deviation."""
+    """Factors with mean 1 and the given relative standard deviation.
+
+    Parameters
+    ----------
+    relative_sd : float
+        Of the factors.
+    normal : numpy.ndarray
+        Standard normal numbers.
+
+    Returns
+    -------
+    numpy.ndarray
+        Shape of `normal`.
+    """
     sigma = np.sqrt(np.log1p(relative_sd**2))
     return np.asarray(np.exp(sigma * normal - 0.5 * sigma**2))
 

@@ -15,6 +15,7 @@ import numpy as np
 
 from dosing.bath.mixed import Bath
 from dosing.ingredients.powders import Blend, Parts, per_gram, powder, solubility_g_per_kg
+from dosing.ingredients.sums import added
 from dosing.ingredients.trade_values import typical
 
 
@@ -158,10 +159,9 @@ def _soluble(name: str, temperature_c: float) -> float:
 
 
 def _with(bath: Bath, dissolved: Mapping[str, float], water_kg: float) -> Bath:
-    """Tub water with powders in it [g in all, kg]."""
-    totals = dict(bath.totals)
-    for name, mass in dissolved.items():
-        for component, moles in per_gram(name).items():
-            before = totals.get(component, np.zeros(()))
-            totals[component] = before + mass * moles / water_kg
-    return replace(bath, totals=totals)
+    """The bath's water with so much of each powder in it [g]."""
+    poured = (
+        {key: mass * moles / water_kg for key, moles in per_gram(name).items()}
+        for name, mass in dissolved.items()
+    )
+    return replace(bath, totals=added((bath.totals, *poured)))

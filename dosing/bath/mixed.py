@@ -6,7 +6,7 @@ is an array of one batch shape, so one tub and a thousand possible tubs are the 
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 
@@ -87,6 +87,18 @@ class Bath:
         per_kg = np.asarray(mass_g, dtype=np.float64) / self.water_kg
         poured = {name: per_kg * np.asarray(moles) for name, moles in per_gram.items()}
         return replace(self, totals=added((self.totals, poured)))
+
+    def each(self, part: Callable[[ArrayLike], Array]) -> Bath:
+        """The bath with a function of every number of its batch, such as a choice of rows."""
+        return replace(
+            self,
+            totals={name: part(total) for name, total in self.totals.items()},
+            volume_l=part(self.volume_l),
+            water_kg=part(self.water_kg),
+            temperature_c=part(self.temperature_c),
+            strengths={which: part(strength) for which, strength in self.strengths.items()},
+            air_co2_ppm=part(self.air_co2_ppm),
+        )
 
     def solve(self, *, pco2_ppm: ArrayLike | None = None, chalk: bool = False) -> SolvedBath:
         """PH and every species; closed to the air, or at rest with air of this carbon dioxide.

@@ -8,7 +8,7 @@ batch at once.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import cached_property, lru_cache
 from typing import Any
 
@@ -129,14 +129,7 @@ class Possible:
             Batch shape (n,).
         """
         bath, per_gram = self.without_activator
-        chosen = replace(
-            bath,
-            totals={name: total[rows] for name, total in bath.totals.items()},
-            volume_l=bath.volume_l[rows],
-            water_kg=bath.water_kg[rows],
-            temperature_c=bath.temperature_c[rows],
-            air_co2_ppm=np.asarray(bath.air_co2_ppm)[rows],
-        )
+        chosen = bath.each(lambda batch: np.asarray(batch)[rows])
         return chosen.with_activator(
             added_g, {name: moles[rows] for name, moles in per_gram.items()}
         )

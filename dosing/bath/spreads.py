@@ -12,7 +12,13 @@ from dosing.bath.assembled import hardness_open, sour_meq, water_l
 from dosing.bath.inputs import ColourInputs, RecipeInputs, TubInputs
 from dosing.ingredients.own_acid import own_acid
 from dosing.ingredients.powders import Blend, powder
-from dosing.ingredients.trade_values import NINE_IN_TEN, instruments, reading_spread, typical
+from dosing.ingredients.trade_values import (
+    NINE_IN_TEN,
+    Instrument,
+    instruments,
+    reading_spread,
+    typical,
+)
 from dosing.ingredients.tub import displacement_l, displacement_sd_l
 from dosing.ingredients.water import WaterReadings, tap_water
 
@@ -97,9 +103,7 @@ def _tap_ph(inputs: RecipeInputs) -> float:
     """Standard deviation of the tap water's pH, by what read it or by what is usual."""
     if inputs.water.ph is None:
         return reading_spread("ph", "typical").sd_absolute
-    known = instruments("ph")
-    instrument = inputs.water.instrument or "strip"
-    return reading_spread("ph", instrument if instrument in known else "strip").sd_absolute
+    return _beside_alkalinity("ph", inputs.water).sd_absolute
 
 
 def _hardness(readings: WaterReadings) -> float:
@@ -110,10 +114,14 @@ def _hardness(readings: WaterReadings) -> float:
         low, high = typical("alkalinity_share_of_hardness").ends
         return float(np.log(high / low)) / NINE_IN_TEN
     level = float(np.mean(np.asarray(readings.hardness_mmol_l)))
-    known = instruments("hardness")
-    instrument = readings.instrument or "strip"
-    spread = reading_spread("hardness", instrument if instrument in known else "strip")
+    spread = _beside_alkalinity("hardness", readings)
     return float(spread.sd(level)) / max(level, LEAST_HARDNESS)
+
+
+def _beside_alkalinity(quantity: str, readings: WaterReadings) -> Instrument:
+    """Error of a quantity by what read the alkalinity; a strip's where that does not read it."""
+    known = readings.instrument in instruments(quantity)
+    return reading_spread(quantity, str(readings.instrument) if known else "strip")
 
 
 def _volume(inputs: RecipeInputs) -> float:
