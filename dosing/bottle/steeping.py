@@ -81,9 +81,9 @@ class Steeping:
     pressed: bool
     brew: WeighedBrew
     strength_per_cm: Range
-    """Of the finished infusion: as measured, or as reckoned [1/cm]."""
-    reckoned_per_cm: Range
-    """As reckoned, whether measured or not [1/cm]."""
+    """Of the finished infusion: as measured, or as computed [1/cm]."""
+    expected_per_cm: Range
+    """As computed, whether measured or not [1/cm]."""
     share_of_plateau: float
     measured: bool
     notes: tuple[Note, ...]
@@ -320,7 +320,7 @@ def steep(
     temperature_c, minutes : float, optional
         Of the steeping [°C], [min]; the usual ones if not given.
     measured_per_cm : float, optional
-        pH-1 absorbance of the finished infusion, above 0 [1/cm]; it replaces what is reckoned.
+        pH-1 absorbance of the finished infusion, above 0 [1/cm]; it replaces what is computed.
 
     Returns
     -------
@@ -337,8 +337,8 @@ def steep(
     time = steeping_value("usual_minutes") if minutes is None else minutes
     made = brew(petals_percent, makes_g, celsius, time, lidded=lidded, pressed=pressed)
     liquid = infusion(pigment, made.brewed_percent.best, celsius, time)
-    reckoned = _made_up(liquid, made.brewed_percent)
-    strength = reckoned if measured_per_cm is None else _as_measured(measured_per_cm)
+    expected = _made_up(liquid, made.brewed_percent)
+    strength = expected if measured_per_cm is None else _as_measured(measured_per_cm)
     return Steeping(
         pigment=colourant(pigment),
         petals_percent=petals_percent,
@@ -349,7 +349,7 @@ def steep(
         pressed=pressed,
         brew=made,
         strength_per_cm=strength,
-        reckoned_per_cm=reckoned,
+        expected_per_cm=expected,
         share_of_plateau=float(liquid.share_of_plateau),
         measured=measured_per_cm is not None,
         notes=(
@@ -359,7 +359,7 @@ def steep(
                 "petals",
             ),
             *steeping_notes(pigment, petals_percent, celsius, time),
-            *_beside_reckoning(measured_per_cm, reckoned),
+            *_beside_expected(measured_per_cm, expected),
         ),
         warnings=_warnings(celsius, time),
     )
@@ -482,11 +482,11 @@ def _as_measured(per_cm: float) -> Range:
     return Range(per_cm, per_cm / factor, per_cm * factor)
 
 
-def _beside_reckoning(measured: float | None, reckoned: Range) -> tuple[Note, ...]:
-    if measured is None or reckoned.low <= measured <= reckoned.high:
+def _beside_expected(measured: float | None, expected: Range) -> tuple[Note, ...]:
+    if measured is None or expected.low <= measured <= expected.high:
         return ()
-    side = "below" if measured < reckoned.low else "above"
-    values: dict[str, Value] = {"low": reckoned.low, "high": reckoned.high}
+    side = "below" if measured < expected.low else "above"
+    values: dict[str, Value] = {"low": expected.low, "high": expected.high}
     return (Note(f"steep.note.measured-{side}", values, "measured"),)
 
 

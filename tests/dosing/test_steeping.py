@@ -223,7 +223,7 @@ def test_a_measured_strength_replaces_the_guess() -> None:
     assert known.strength_per_cm.best == 4.1
     # 8 % standard deviation of an instrument (data/trade/instruments.csv), nine cases in ten.
     assert known.strength_per_cm.high / 4.1 == pytest.approx(math.exp(1.645 * 0.08), rel=2e-3)
-    assert known.reckoned_per_cm == guess.strength_per_cm
+    assert known.expected_per_cm == guess.strength_per_cm
     assert known.brew == guess.brew
     assert "steep.note.measured-below" not in {note.code for note in known.notes}
     odd = steep(PEA, petals_percent=2.0, makes_g=500.0, measured_per_cm=0.4)
