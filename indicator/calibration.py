@@ -177,7 +177,7 @@ class Calibration:
         return unlikely or self.nearer is not None
 
     def provenance(self) -> dict[str, object]:
-        """How the pigment came about, for its file."""
+        """Provenance of the pigment, for its file."""
         return {
             "from_pigment": self.start.name,
             "on": date.today().isoformat(),

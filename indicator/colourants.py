@@ -156,7 +156,7 @@ def trust(which: Colourant) -> str:
 
 
 def weakest(confidences: Collection[str]) -> str:
-    """What rests on several numbers, by the weakest of their confidences: as `trust`."""
+    """Trust in what rests on several numbers, by the weakest of their confidences: as `trust`."""
     if {"GUESS", "DESIGN"} & {*confidences}:
         return "estimated"
     return "recalled" if "MEMORY" in confidences else "published"

@@ -70,7 +70,7 @@ USUAL_STOCKS = (
 
 @dataclass(frozen=True)
 class Dose:
-    """What goes into a jar beside brew and water."""
+    """Dose of a jar, beside brew and water."""
 
     stock: StockSolution | None
     """Solution of it; None for plain water."""

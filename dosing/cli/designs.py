@@ -58,7 +58,7 @@ class Asked:
         check_picture(self.write, (".toml",), "write")
 
     def shelf_of(self, pigments: Pigments) -> Shelf | None:
-        """What is on the shelf; None where nothing was named."""
+        """Colours and powders on the shelf; None where nothing was named."""
         return None if self.shelf is None else read_shelf(self.shelf, pigments)
 
     def tables(self, written: dict[str, Any]) -> dict[str, Any]:

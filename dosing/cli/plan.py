@@ -40,10 +40,10 @@ def plan(
 ) -> None:
     """Dose, colours and cautions for a recipe."""
     from dosing.cli.given import Files, recipe_of
-    from dosing.cli.plans import Asked, show_plan
+    from dosing.cli.plans import PlanWish, show_plan
 
     files = Files(picture, sheet, paper)
-    asked = Asked(target, dose, accept_ph, accept_pouring, homes, more, cautions)
+    asked = PlanWish(target, dose, accept_ph, accept_pouring, homes, more, cautions)
     raise typer.Exit(show_plan(recipe_of(recipe, demo), asked, files, as_json=as_json))
 
 

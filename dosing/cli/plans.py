@@ -32,7 +32,7 @@ class PlanDocument:
 
 
 @dataclass(frozen=True)
-class Asked:
+class PlanWish:
     """Wish and reasons of a plan, as they were typed, and how much of it is shown."""
 
     target: str | None = None
@@ -85,14 +85,16 @@ class Asked:
         return told if homes is None else told + render("homes", plan=plan, homes=homes)
 
 
-def show_plan(inputs: RecipeInputs, asked: Asked, files: Files = NO_FILES, *, as_json: bool) -> int:
+def show_plan(
+    inputs: RecipeInputs, asked: PlanWish, files: Files = NO_FILES, *, as_json: bool
+) -> int:
     """Plan a recipe, and show the plan.
 
     Parameters
     ----------
     inputs : RecipeInputs
         The recipe in core units.
-    asked : Asked
+    asked : PlanWish
         What is asked of it.
     files : Files
         What is written beside it.

@@ -125,8 +125,8 @@ HARDLY = 0.4
 
 
 @dataclass(frozen=True)
-class Match:
-    """How well a colour matches the wish for it."""
+class ColourMatch:
+    """Match of a colour with the wish for it."""
 
     met: bool
     """Whether it is as wished, is seen without looking for it, and is mostly called so."""
@@ -276,12 +276,12 @@ class Design:
         return float(delta_e(self.before.colour.lab, self.after.colour.lab))
 
     @cached_property
-    def start(self) -> Match:
+    def start(self) -> ColourMatch:
         """How the start matches its wish."""
         return match(self.wishes.start, self.before.colour)
 
     @cached_property
-    def end(self) -> Match:
+    def end(self) -> ColourMatch:
         """How the end matches its wish, with all the chalk out too."""
         ended, within = match(self.wishes.end, self.after.colour), typical("wished_ph_within").value
         # A written recipe wishes for the pH: that must hold as well.
@@ -387,8 +387,8 @@ def takes_up_meq(setting: Setting) -> float:
     return alkalinity * float(setting.bath.volume_l)
 
 
-def match(wish: End, colour: SeenColour) -> Match:
-    """How well a colour matches a wish, and what else people would call it.
+def match(wish: End, colour: SeenColour) -> ColourMatch:
+    """Match of a colour with a wish, and what else people would call it.
 
     Parameters
     ----------
@@ -399,7 +399,7 @@ def match(wish: End, colour: SeenColour) -> Match:
 
     Returns
     -------
-    Match
+    ColourMatch
     """
     lab = colour.patch
     seen = wish.faint or float(colour.visibility_delta_e) >= threshold("visible")
@@ -410,7 +410,7 @@ def match(wish: End, colour: SeenColour) -> Match:
         certainty = float(np.exp(-away / typical("same_colour_delta_e").value))
     mostly = wish.word is None or certainty >= typical("least_word_share").value
     votes = zip(colour_words(), map(float, certainties(lab)[0]), strict=True)
-    return Match(
+    return ColourMatch(
         met=bool(meets(wish, lab)) and seen and mostly,
         certainty=certainty,
         delta_e=away,

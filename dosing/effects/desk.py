@@ -165,7 +165,7 @@ class Desk:
 
     @cached_property
     def tasks(self) -> list[tuple[Reach, Task]]:
-        """What the search is given, for each activator that turns the tub."""
+        """Tasks of the search, for each activator that turns the tub."""
         if not self.usable:
             return []
         pka = surfactant_pka(self.usable, self.bare.bath.surfactants_g_l)

@@ -124,7 +124,7 @@ class GalleryEffect(Sourced):
 
     @property
     def rank(self) -> tuple[int, float]:
-        """What the gallery is sorted by: a change across the room, of one bottle; then the cost."""
+        """Order in the gallery: a change across the room, of one bottle; then the cost."""
         faint = self.change_delta_e < typical("showy_change").value
         return faint + (self.liquid_ml > 1000.0 * typical("usual_bottle").value), self.cost
 

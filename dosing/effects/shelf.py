@@ -138,7 +138,7 @@ def read_shelf(written: str, pigments: Pigments = SHIPPED) -> Shelf:
 
 
 def shelf_item(written: str, pigments: Pigments, field: str = "shelf") -> Colourant | str:
-    """What a name on a shelf stands for, as people call it.
+    """Colour or powder that a name on a shelf stands for, as people call it.
 
     Parameters
     ----------

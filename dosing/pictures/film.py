@@ -154,7 +154,19 @@ class Film:
         return [*times, *(starts[-1] + later[1:])]
 
     def frame(self, time: float | None, swirl: Array) -> Image:
-        """One moment; None before the first pour."""
+        """One moment of the film.
+
+        Parameters
+        ----------
+        time : float or None
+            After the first pour [s]; None before it.
+        swirl : numpy.ndarray
+            Share of the water from where it was poured, 0 to 1, shape (grid, grid).
+
+        Returns
+        -------
+        PIL.Image.Image
+        """
         from PIL import Image
 
         rest = near = _rgb(self.shown.waters[0][1])
@@ -204,7 +216,7 @@ class Film:
 
     @cached_property
     def paper(self) -> Image:
-        """What lies behind the water."""
+        """Background: everything behind the water."""
         paper = Paper()
         paper.vessel([GROUND], BOX, TUB, 15.0)
         told = " · ".join(filter(None, (self.shown.why_not, notice(self.shown))))
@@ -213,7 +225,7 @@ class Film:
 
     @cached_property
     def front(self) -> Image:
-        """What lies before it: waterline, edge and foam, the rest clear."""
+        """Foreground: what lies before it: waterline, edge and foam, the rest clear."""
         paper = Paper()
         paper.figure.set_facecolor("none")
         left, top, right, _ = BOX

@@ -314,7 +314,20 @@ def basin(box: Box, corner: float) -> Array:
 
 
 def wave(x: float, top: float, bottom: float) -> Array:
-    """The line along which two waters touch, shape (points, 2) [px]."""
+    """The line along which two waters touch.
+
+    Parameters
+    ----------
+    x : float
+        About which it sways [px].
+    top, bottom : float
+        Its ends [px].
+
+    Returns
+    -------
+    numpy.ndarray
+        Shape (points, 2) [px].
+    """
     down = np.linspace(0.0, 1.0, 80)
     sway = 0.055 * (bottom - top) * np.sin(2 * np.pi * down)
     return np.column_stack([x + sway, top + (bottom - top) * down])

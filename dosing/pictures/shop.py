@@ -37,7 +37,7 @@ FROTH = "#DDD8CE"
 
 @dataclass(frozen=True)
 class Shown:
-    """What a shop picture shows."""
+    """Content of a shop picture."""
 
     title: str
     waters: tuple[tuple[float, str], ...]

@@ -25,7 +25,7 @@ SMALL, LARGE = 236.0, 292.0
 
 
 @dataclass(frozen=True)
-class Tub:
+class ShownTub:
     """One tub with what stands above and below it."""
 
     heading: str
@@ -78,9 +78,9 @@ def draw_gallery(effects: Sequence[GalleryEffect]) -> Figure:
     return _drawn(say("picture.gallery"), told, [_of_effect(effect) for effect in effects])
 
 
-def _of_home(home: Home) -> Tub:
+def _of_home(home: Home) -> ShownTub:
     values: dict[str, Value] = {"before": home.before.ph, "after": home.after.ph}
-    return Tub(
+    return ShownTub(
         heading=say(f"homes.water.{home.water}"),
         note=f"{litres(home.volume_l)} · {ppm(home.alkalinity_meq_l)}",
         waters=(str(home.before.colour.hex), str(home.after.colour.hex)),
@@ -91,9 +91,9 @@ def _of_home(home: Home) -> Tub:
     )
 
 
-def _of_effect(effect: GalleryEffect) -> Tub:
+def _of_effect(effect: GalleryEffect) -> ShownTub:
     values: dict[str, Value] = {"start": effect.start, "end": effect.end}
-    return Tub(
+    return ShownTub(
         heading=say("picture.effect", values).capitalize(),
         note=" · ".join(colour.colourant.label for colour in effect.colours),
         waters=(effect.before.hex, effect.after.hex),
@@ -103,7 +103,7 @@ def _of_effect(effect: GalleryEffect) -> Tub:
     )
 
 
-def _drawn(title: str, told: str, tubs: Sequence[Tub]) -> Figure:
+def _drawn(title: str, told: str, tubs: Sequence[ShownTub]) -> Figure:
     paper = Paper()
     used = paper.text(1040, 96, told, 34, room=600, align="right")
     paper.text(40, 96, title, 44, room=970 - used)
@@ -113,7 +113,7 @@ def _drawn(title: str, told: str, tubs: Sequence[Tub]) -> Figure:
     return paper.figure
 
 
-def _tub(paper: Paper, tub: Tub, x: float, top: float) -> None:
+def _tub(paper: Paper, tub: ShownTub, x: float, top: float) -> None:
     """One tub around x, with its words."""
     half = (LARGE if tub.large else SMALL) / 2
     box = (x - half, top + 290 - half, x + half, top + 300)

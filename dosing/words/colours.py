@@ -52,7 +52,7 @@ class ColourantListed:
 
     @classmethod
     def of(cls, which: Colourant) -> ColourantListed:
-        """What is known of a colourant."""
+        """Facts that are known of a colourant."""
         sources = dict.fromkeys(
             [row.source for row in which.forms] + [row.source for row in which.bands]
         )
