@@ -94,7 +94,7 @@ def sellable(colours: tuple[DesignedColour, ...]) -> bool:
 
 
 def market_says(colours: tuple[DesignedColour, ...], market: str) -> str:
-    """What a market's list of cosmetic colours says of a design, by its strictest colour.
+    """Say of a market's list of cosmetic colours on a design, by its strictest colour.
 
     Parameters
     ----------

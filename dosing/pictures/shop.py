@@ -183,7 +183,7 @@ def draw_shop(shown: Shown) -> Figure:
 
 
 def notice(shown: Shown) -> str:
-    """What a picture has to say of its cautions: the level's word, and that nobody may bathe."""
+    """Cautions as a picture says them: the level's word, and that nobody may bathe."""
     told = [f"{mark(shown.level)} {level(shown.level)}"] if shown.level in TOLD else []
     told += [say("picture.not-for-bathing")] if shown.not_for_bathing else []
     return " · ".join(told)

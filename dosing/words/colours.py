@@ -111,7 +111,7 @@ class ColoursDocument:
 
     @property
     def doubt(self) -> str:
-        """How surely people will see these words: ``"sure"``, ``"fair"`` or ``"rough"``."""
+        """Doubt whether people will see these words: ``"sure"``, ``"fair"`` or ``"rough"``."""
         most = max(float(ladder.spread_delta_e.max()) for ladder in self.ladders)
         grades = (("sure", "change_subtle"), ("fair", "change_obvious"))
         return next((word for word, limit in grades if most < threshold(limit)), "rough")

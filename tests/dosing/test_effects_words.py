@@ -13,7 +13,7 @@ import pytest
 from dosing.bath.assembled import assemble
 from dosing.bath.inputs import RecipeInputs
 from dosing.effects.answer import Effects, design_effects, wished_end
-from dosing.effects.designs import Match, match
+from dosing.effects.designs import ColourMatch, match
 from dosing.effects.shelf import measured_out, read_shelf, stocks
 from dosing.effects.task import End
 from dosing.recipe import demo_recipe, parse_recipe
@@ -124,7 +124,7 @@ def test_what_people_call_a_design_is_told() -> None:
 def test_doubt_about_a_word_is_told_with_the_votes() -> None:
     """Colours between orange and brown, their votes those of the survey."""
 
-    def words(written: str) -> Match:
+    def words(written: str) -> ColourMatch:
         patch: Any = SimpleNamespace(
             patch=lab_from_hex(written), word="orange", visibility_delta_e=30.0
         )
