@@ -175,7 +175,11 @@ def test_intervals_hold_in_worlds_whose_ph_is_from_phreeqc() -> None:
     # build_jar_phreeqc.py. They are counted by jar_worlds.py; here a few, as far as chance
     # allows.
     module = worlds_module()
-    counted = {row["by"]: row for row in rows_of("jar_coverage.csv") if row["water"] == "phreeqc"}
+    counted = {
+        row["by"]: row
+        for row in rows_of("jar_coverage.csv")
+        if row["water"] == "phreeqc" and row["by"] != "turn"
+    }
     assert set(counted) == set(module.BY)
     for row in counted.values():
         assert int(row["worlds"]) >= (100 if row["by"] == "colour" else 500)
@@ -184,6 +188,22 @@ def test_intervals_hold_in_worlds_whose_ph_is_from_phreeqc() -> None:
     hits = [module.phreeqc_hit(row, row["by"]) for row in others[::50]]
     assert len(hits) == 30
     assert 0.70 <= np.mean(hits) <= 1.0
+
+
+@pytest.mark.slow
+def test_a_test_by_eye_holds_in_waters_that_nobody_read() -> None:
+    # Spoons for scales, PHREEQC's pH, 0.3 to 6 meq/L: build_turn_phreeqc.py, counted by
+    # jar_worlds.py. A twelfth of them now, as far as chance allows.
+    module = worlds_module()
+    stored = {row["layout"]: row for row in rows_of("jar_coverage.csv") if row["by"] == "turn"}
+    assert set(stored) == {"with its twin", "alone", "no test"}
+    for layout in ("with its twin", "alone"):
+        assert int(stored[layout]["worlds"]) >= 290
+        assert 0.85 <= float(stored[layout]["coverage"]) <= 0.98
+    # What is usual holds in far fewer of these waters than what was counted.
+    assert float(stored["no test"]["coverage"]) < 0.8
+    found = [module.turn_hit(row) for row in module.turn_worlds()[::25]]
+    assert np.mean([one[0] for one in found if one is not None]) >= 0.6
 
 
 # Intervals

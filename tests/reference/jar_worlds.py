@@ -271,13 +271,13 @@ def turn_worlds() -> list[dict[str, str]]:
     return list(csv.DictReader(line for line in lines if not line.startswith("#")))
 
 
-def turn_hit(row: dict[str, str], *, twin: bool = True) -> tuple[bool, float] | None:
+def turn_hit(row: dict[str, str], *, twin: bool = True) -> tuple[bool, float, bool] | None:
     """Whether the interval of a test by eye holds the dose that turns the tub as the jar turned.
 
-    Beside it the width of the interval over the one of an unread water; None where the jar does
-    not turn within the spoonfuls of the file. Whoever looks has a pigment within what is not known
-    of it, and calls a difference clear that lies within `turn_seen`; two jugs look the same to a
-    tenth of pH.
+    Beside it the width of the interval over the one of an unread water, and whether that one holds
+    it; None where the jar does not turn within the spoonfuls of the file. Whoever looks has a
+    pigment within what is not known of it, and calls a difference clear that lies within
+    `turn_seen`; two jugs look the same to a tenth of pH.
     """
     random = np.random.default_rng(int(row["world"]))
     recipe = replace(demo_recipe("1"), water=WaterReadings(), foam_bath=None)
@@ -288,8 +288,8 @@ def turn_hit(row: dict[str, str], *, twin: bool = True) -> tuple[bool, float] | 
     labs = drawn_labs({which: float(one) for which, one in strengths.items()}, ph, view)[draw]
     start = drawn_labs({k: float(v) for k, v in strengths.items()}, twin_ph[:1], view)[draw]
     seen = number_of("trade/jar_test.csv", "turn_seen")
-    width = np.log((seen.high or 0.0) / (seen.low or 1.0)) / (2 * NINE_IN_TEN_SD)
-    enough = seen.value * np.exp(width * random.standard_normal())
+    spread = np.log((seen.high or 0.0) / (seen.low or 1.0)) / (2 * NINE_IN_TEN_SD)
+    enough = seen.value * np.exp(spread * random.standard_normal())
     turned = np.flatnonzero(np.atleast_1d(delta_e(start, labs)) >= enough)
     turned = turned[turned > 0]
     alike = twin_ph[1:] <= (ph[turned[0]] if len(turned) else 0.0) + random.normal(0, 0.1)
@@ -305,7 +305,8 @@ def turn_hit(row: dict[str, str], *, twin: bool = True) -> tuple[bool, float] | 
     true = float(PchipInterpolator(-dose_ph, doses)(-ph[turned[0]]))
     true *= float(water_density_kg_l(38.0))
     before = per_litre_before(model, float(ph[turned[0]]))
-    return found.low <= true <= found.high, (found.high - found.low) / (before.high - before.low)
+    width = (found.high - found.low) / (before.high - before.low)
+    return found.low <= true <= found.high, width, before.low <= true <= before.high
 
 
 def ways_to_read(jars: Sequence[dict[str, str]]) -> list[tuple[dict[str, str], str]]:
@@ -347,25 +348,29 @@ def _phreeqc_rows(hits: Sequence[tuple[str, bool]]) -> Iterator[dict[str, object
         }
 
 
-TURNS = {"with its twin": True, "alone": False}
-
-
 def _turn_rows() -> Iterator[dict[str, object]]:
-    """Counts of tests by eye, with the twin that holds soda and without it."""
+    """Counts of tests by eye: with the twin that holds soda, without it, and of no test at all."""
     worlds = turn_worlds()
-    for layout, twin in TURNS.items():
-        with ProcessPoolExecutor(PROCESSES) as pool:
-            found = list(pool.map(partial(turn_hit, twin=twin), worlds, chunksize=10))
-        turned = [one for one in found if one is not None]
+    with ProcessPoolExecutor(PROCESSES) as pool:
+        both, lone = (
+            [one for one in pool.map(partial(turn_hit, twin=twin), worlds, chunksize=10) if one]
+            for twin in (True, False)
+        )
+    for layout, found, hits in (
+        ("with its twin", both, [hit for hit, _, _ in both]),
+        ("alone", lone, [hit for hit, _, _ in lone]),
+        ("no test", lone, [hit for _, _, hit in lone]),
+    ):
+        width = 1.0 if layout == "no test" else np.median([width for _, width, _ in found])
         yield {
             "water": "phreeqc",
             "alkalinity_meq_l": "",
             "by": "turn",
             "weighed": "spoon",
             "layout": layout,
-            "worlds": len(turned),
-            "coverage": f"{np.mean([hit for hit, _ in turned]):.4f}",
-            "ratio_to_strip": f"{np.median([width for _, width in turned]):.4f}",
+            "worlds": len(found),
+            "coverage": f"{np.mean(hits):.4f}",
+            "ratio_to_strip": f"{width:.4f}",
         }
 
 
