@@ -13,7 +13,7 @@ from dataclasses import dataclass, field
 from functools import cache
 
 from dosing.ingredients.trade_values import typical
-from dosing.ingredients.tub import TubSize, tub_size, tub_size_names
+from dosing.ingredients.tub import TubSize, tub_size, tub_size_names, tub_volume_l
 from dosing.ingredients.water import typical_water_names
 from dosing.recipe import quantities as q
 from indicator.notes import say
@@ -265,7 +265,10 @@ def _measured(volumes: list[str], lengths: list[str], size: TubSize, usual_l: fl
     """Table of a tub from its volume or its measures; usual water where they leave it open."""
     usual_depth = f"{1000.0 * usual_l / size.area_cm2:.0f} cm"
     if len(lengths) > 1:
-        return dict(zip(("length", "width", "fill"), [*lengths, usual_depth], strict=False))
+        sides = [*lengths, usual_depth][:3]
+        held_l = float(tub_volume_l(*(q.length_cm(side, "tub") for side in sides)))
+        q.volume_l(f"{held_l:.2f} L", "tub")
+        return dict(zip(("length", "width", "fill"), sides, strict=True))
     area = size.area_cm2
     if volumes and not lengths:
         return {"volume": volumes[0]}
@@ -279,6 +282,7 @@ def _measured(volumes: list[str], lengths: list[str], size: TubSize, usual_l: fl
         "floor_area": f"{area:.0f} cm2",
     }
     q.area_cm2(table["floor_area"], "tub")
+    q.volume_l(table["volume"], "tub")
     return table
 
 

@@ -136,6 +136,8 @@ def test_no_foam_is_an_answer_too() -> None:
         ("tub", "half of 120 L"),
         ("tub", "1 x 1 x 1 x 1 m"),
         ("tub", "1 200 L"),
+        ("tub", "120 in"),  # deep: more water than any tub
+        ("tub", "3 x 2 x 1 m"),
         ("tub", "100-150 L"),
         ("tub", "-120 L"),
         ("tub", "not large"),
