@@ -277,7 +277,7 @@ class Design:
 
     @cached_property
     def start(self) -> ColourMatch:
-        """How the start matches its wish."""
+        """Match of the start with its wish."""
         return match(self.wishes.start, self.before.colour)
 
     @cached_property
