@@ -40,7 +40,7 @@ from indicator.words import (
 )
 
 LISTED = ("no", "unclear", "yes")
-"""What a market's list says of a colour, the strictest first."""
+"""Say of a market's list on a colour, the strictest first."""
 
 
 @dataclass(frozen=True)
@@ -282,7 +282,7 @@ class Design:
 
     @cached_property
     def end(self) -> ColourMatch:
-        """How the end matches its wish, with all the chalk out too."""
+        """Match of the end with its wish, with all the chalk out too."""
         ended, within = match(self.wishes.end, self.after.colour), typical("wished_ph_within").value
         # A written recipe wishes for the pH: that must hold as well.
         kept = all(
