@@ -191,6 +191,7 @@ def test_rates_on_dry_paper_are_told() -> None:
     assert list(told(kept)).count("keep.carried-soak-paper") == 1
 
 
+@pytest.mark.slow
 def test_one_study_far_from_its_temperature_has_a_range(huedose: Run, tmp_path: Path) -> None:
     path = tmp_path / "root.toml"
     path.write_text(
@@ -221,6 +222,7 @@ def test_light_is_told_and_never_counted() -> None:
     assert lit.colours[0].share == plain.colours[0].share
 
 
+@pytest.mark.slow
 def test_the_shelf_question_on_the_command_line(huedose: Run) -> None:
     arguments = (
         "brew",
@@ -272,6 +274,7 @@ target = "6"
 """
 
 
+@pytest.mark.slow
 def test_many_colours_on_the_command_line(huedose: Run, tmp_path: Path) -> None:
     path = tmp_path / "many.toml"
     path.write_text(MANY, encoding="utf-8")
@@ -309,6 +312,7 @@ strength = "0.1 %"
 """
 
 
+@pytest.mark.slow
 def test_a_recipe_without_a_known_rate_says_so(huedose: Run, tmp_path: Path) -> None:
     path = tmp_path / "dye.toml"
     path.write_text(DYE, encoding="utf-8")

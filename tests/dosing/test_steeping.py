@@ -266,6 +266,7 @@ def test_lukewarm_for_hours_is_warned_of() -> None:
     assert {"steep.warn.germs", "steep.warn.skin"} <= codes(6.0, 720.0)
 
 
+@pytest.mark.slow
 def test_the_command_tells_what_to_do(huedose: Run) -> None:
     for width in (60, 96):
         code, out, err = huedose("brew", COLUMNS=str(width))
@@ -319,6 +320,7 @@ def test_the_keys_for_a_recipe_give_the_same_strength(huedose: Run) -> None:
     assert not colour.strength_measured
 
 
+@pytest.mark.slow
 def test_the_measured_strength_on_the_command_line(huedose: Run) -> None:
     code, out, _ = huedose("brew", "--measured", "5.2 /cm", "--json")
     found = json.loads(out)["steeping"]
