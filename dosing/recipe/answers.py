@@ -306,7 +306,8 @@ def _foam(answers: Answers, text: str) -> str | None:
     if _pattern("none").match(text):
         answers.foam_bath = {}
         return say("new.none")
-    amount = " ".join(word for word in text.split() if word not in _words("small", "foam"))
+    filler = _words("small", "foam") - {"a", "an"}
+    amount = " ".join(word for word in text.split() if word not in filler)
     q.amount(amount, "foam")
     answers.foam_bath = {"amount": amount}
     return amount
