@@ -12,6 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from dosing.bath.inputs import RecipeInputs
+from dosing.ingredients.hardness_units import alkalinity_in
 from dosing.jar.fit import ENOUGH_TO_JUDGE, Fit
 from dosing.jar.learnt import Learnt, learnt_numbers
 from dosing.jar.model import JarModel, Readings, jar_value
@@ -150,10 +151,11 @@ def _worst_step(fitted: Fit, readings: Readings, against: list[str], *, apart: b
 
 def _values(model: JarModel, fitted: Fit, told: Mapping[str, Learnt]) -> dict[str, Value]:
     """What the sentences quote."""
-    read: dict[str, Value] = {"read": told["alkalinity"].prior_best}
+    level = told["alkalinity"]
+    read: dict[str, Value] = {"read": float(alkalinity_in(level.prior_best, "ppm"))}
     how = "read" if alkalinity_was_read(model.tub) else "assumed"
     return read | {
-        "best": told["alkalinity"].best,
+        "best": float(alkalinity_in(level.best, "ppm")),
         "taken": say(f"jar.taken.{how}", read),
         "factor": told["scale"].best,
         "times": float(fitted.misfit),

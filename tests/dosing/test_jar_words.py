@@ -101,6 +101,7 @@ def test_what_forbids_pouring_is_said_before_the_dose(soak: JarAnswer) -> None:
     check = (Note("jar.first.series", {}, "series"), Note("jar.first.gas", {}, "series"))
     held = told(replace(soak, check_first=check, maximum_g=0.0)).splitlines()
     assert held[1].startswith("Do not pour yet. Check this first: Repeat the series")
+    assert "Right in" not in "".join(held)
     sour = JarRequest(
         demo_recipe("1"), SERIES, by="meter", solution="1 %, 30 g", jar="1000 g", target="3.5"
     ).answer()
