@@ -342,18 +342,18 @@ class Design:
 
     @property
     def notes(self) -> tuple[Note, ...]:
-        """What to know of its chalk, its sour infusions and its colours."""
+        """Notes on its chalk, its sour infusions and its colours."""
         chalk = chalk_note(self._chalk, (self.after.ph,))
         return (*filter(None, [chalk]), *_colour_notes(self.inputs, self.setting))
 
     @property
     def price(self) -> float | None:
-        """What it costs, where something has a price."""
+        """Cost, where something has a price."""
         return _price(self)[0]
 
     @property
     def unpriced(self) -> tuple[str, ...]:
-        """What of it has no price, in words."""
+        """Parts of it without a price, in words."""
         return _price(self)[1]
 
     @property
@@ -422,7 +422,7 @@ def match(wish: End, colour: SeenColour) -> ColourMatch:
 
 
 def _price(design: Design) -> tuple[float | None, tuple[str, ...]]:
-    """What the priced parts cost together, and the parts without a price."""
+    """Cost of the priced parts together, and the parts without a price."""
     prices = design.wishes.prices
     if not prices:
         return None, ()
