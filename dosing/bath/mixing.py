@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from functools import cache
 
-from indicator.tables import DataError, read_table
+from indicator.tables import DataError, Sourced, read_table
 
 
 @dataclass(frozen=True)
@@ -21,15 +21,13 @@ class Taken:
 
 
 @dataclass(frozen=True)
-class _MixingRow:
+class _MixingRow(Sourced):
     name: str
     way: str
     value: float
     low: float | None
     high: float | None
     unit: str
-    source: str
-    confidence: str
 
 
 def taken(name: str, way: str = "any") -> Taken:

@@ -6,24 +6,20 @@ import re
 from dataclasses import dataclass
 from functools import cache
 
-from indicator.tables import read_table
+from indicator.tables import Sourced, read_table
 
 _TOKEN = re.compile(r"([A-Z][a-z]?)(\d*)")
 _PART = re.compile(r"(\d*)((?:[A-Z][a-z]?\d*)+)")
 
 
 @dataclass(frozen=True)
-class AtomicWeight:
+class AtomicWeight(Sourced):
     """One row of the table of atomic weights."""
 
     element: str
     """Symbol of the element."""
     weight: float
     """Standard atomic weight [g/mol]."""
-    source: str
-    """Key of the source."""
-    confidence: str
-    """How far the number can be trusted."""
 
 
 @cache

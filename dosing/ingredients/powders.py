@@ -32,7 +32,7 @@ LEAST_SPOON = 0.25
 
 
 @dataclass(frozen=True)
-class Powder:
+class Powder(Sourced):
     """A powder, or a kitchen acid that is weighed: a row of ``data/trade/powders.csv``."""
 
     name: str
@@ -56,10 +56,6 @@ class Powder:
     remark_key: str
     aliases: str
     """Other names, separated by spaces."""
-    source: str
-    """Key of the source of the bulk density."""
-    confidence: str
-    """How far the bulk density can be trusted."""
 
     @property
     def mol_per_g(self) -> Mapping[str, float]:

@@ -10,7 +10,7 @@ from numpy.typing import ArrayLike, NDArray
 from dosing.ingredients.told import Told
 from dosing.ingredients.trade_values import NINE_IN_TEN, middle, named, typical
 from indicator.notes import Note
-from indicator.tables import read_table
+from indicator.tables import Sourced, read_table
 
 Array = NDArray[np.float64]
 
@@ -19,7 +19,7 @@ _LITRES_PER_CM3 = 1e-3
 
 
 @dataclass(frozen=True)
-class TubSize:
+class TubSize(Sourced):
     """A usual kind of vessel."""
 
     name: str
@@ -36,10 +36,6 @@ class TubSize:
     """True where the water is treated and kept, so that nothing may be added."""
     aliases: str
     """Other names, separated by spaces."""
-    source: str
-    """Key of the source of the litres."""
-    confidence: str
-    """How far they can be trusted."""
 
 
 @dataclass(frozen=True)
