@@ -1,6 +1,6 @@
 """Write the gallery of effects to ``data/trade/gallery.csv``.
 
-Run by hand after a pigment, a gate or the search changes, for a quarter of an hour:
+Run by hand after a pigment, a gate or the search changes, for five to fifteen minutes:
 ``python tests/reference/build_gallery.py``. For an adult and for a child every pair of words that
 some mixture comes near to is designed in the gallery's tub: over all pigments, and over each
 pigment with every dye and with none, so that who has but one of them finds what it can do.
