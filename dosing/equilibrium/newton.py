@@ -76,8 +76,9 @@ class Amounts:
 
 @dataclass(frozen=True)
 class Problem:
-    """Totals and constants of a batch of solutions."""
+    """A batch of solutions: their system, its constants and their totals."""
 
+    layout: Layout
     ln_k: Array
     """ln of each species' constant, shape (species, solutions)."""
     slope: Array
@@ -127,7 +128,10 @@ def rows_of(batch: Batch, rows: Rows) -> Batch:
     """
     parts: dict[str, Any] = dict(vars(batch))
     for name, part in parts.items():
-        parts[name] = part[..., rows] if isinstance(part, np.ndarray) else rows_of(part, rows)
+        if isinstance(part, np.ndarray):
+            parts[name] = part[..., rows]
+        elif isinstance(part, Amounts | Activity):
+            parts[name] = rows_of(part, rows)
     return replace(batch, **parts)
 
 
@@ -262,13 +266,13 @@ def layout_of(components: tuple[str, ...], gas: bool, activity: str) -> Layout:
     )
 
 
-def speciate(layout: Layout, problem: Problem, u: Array) -> tuple[Array, Activity]:
+def speciate(problem: Problem, u: Array) -> tuple[Array, Activity]:
     """Molality of every species at the given unknowns, and the activity coefficients.
 
     Parameters
     ----------
-    layout, problem : Layout, Problem
-        The system and its totals.
+    problem : Problem
+        System, constants and totals.
     u : numpy.ndarray
         Unknowns, shape (metals + 3, solutions).
 
@@ -278,7 +282,7 @@ def speciate(layout: Layout, problem: Problem, u: Array) -> tuple[Array, Activit
         Molalities [mol/kg], shape (species, solutions), good until the next call of this thread;
         each ligand's total is kept exactly.
     """
-    system = layout.system
+    layout = problem.layout
     activity = activity_coefficients(
         layout.model, layout.ions, u[STRENGTH], problem.slope, problem.size
     )
@@ -287,20 +291,18 @@ def speciate(layout: Layout, problem: Problem, u: Array) -> tuple[Array, Activit
     molality += problem.ln_k
     molality[layout.ion_places] -= activity.excess
     np.exp(molality, out=molality)
-    bound = molality[system.free_count :]
-    bound *= (problem.held.ligand / (layout.membership @ bound))[system.group_of]
+    bound = molality[layout.system.free_count :]
+    bound *= (problem.held.ligand / (layout.membership @ bound))[layout.system.group_of]
     return molality, activity
 
 
-def evaluate(layout: Layout, problem: Problem, u: Array) -> Trial:
+def evaluate(problem: Problem, u: Array) -> Trial:
     """Mass and charge balances at the given unknowns, as `speciate` takes them.
 
     Parameters
     ----------
-    layout : Layout
-        Of the system.
     problem : Problem
-        Totals and constants.
+        System, constants and totals.
     u : numpy.ndarray
         Unknowns as in `speciate`, shape (metals + 3, solutions).
 
@@ -309,9 +311,9 @@ def evaluate(layout: Layout, problem: Problem, u: Array) -> Trial:
     Trial
         Sums over the species and how far they are from what is held.
     """
-    metals = len(layout.system.metals)
-    molality, activity = speciate(layout, problem, u)
-    sums, held = layout.sums @ molality, problem.held
+    held, metals = problem.held, len(problem.held.metal)
+    molality, activity = speciate(problem, u)
+    sums = problem.layout.sums @ molality
     return Trial(
         molality=molality,
         activity=activity,
@@ -323,20 +325,19 @@ def evaluate(layout: Layout, problem: Problem, u: Array) -> Trial:
     )
 
 
-def _jacobian(layout: Layout, trial: Trial, ligand: Array) -> tuple[Array, Array]:
+def _jacobian(problem: Problem, trial: Trial) -> tuple[Array, Array]:
     """Derivatives of (metals, charge, strength) by (metals, x, I), and the ligands' means.
 
     The means are √total times the mean of each feature over the ligand's forms.
     """
-    system = layout.system
-    metals = len(system.metals)
-    count = len(trial.charge)
+    layout = problem.layout
+    metals, count = trial.metal.shape
     matrix = _scratch("matrix", len(layout.products), count)
     means = _scratch("means", len(layout.means), count)
     np.matmul(layout.products, trial.molality, out=matrix)
-    np.matmul(layout.means, trial.molality[system.free_count :], out=means)
+    np.matmul(layout.means, trial.molality[layout.system.free_count :], out=means)
     matrix = matrix.reshape(metals + 2, metals + 2, count)
-    for (start, stop, first), total in zip(layout.mean_rows, ligand, strict=True):
+    for (start, stop, first), total in zip(layout.mean_rows, problem.held.ligand, strict=True):
         mean = means[start:stop]
         mean /= np.sqrt(total)
         square = _scratch("square", len(mean) - 2, len(mean) - 1, count)
@@ -351,16 +352,15 @@ def _jacobian(layout: Layout, trial: Trial, ligand: Array) -> tuple[Array, Array
     return matrix, means
 
 
-def _addition_column(
-    layout: Layout, addition: Amounts, trial: Trial, held: Amounts, means: Array
-) -> Array:
+def _addition_column(problem: Problem, addition: Amounts, trial: Trial, means: Array) -> Array:
     """Derivative of (metals, charge, strength) by the amount added."""
+    held = problem.held
     column = np.zeros((len(trial.metal) + 2, len(trial.charge)))
     column[-2], column[-1] = addition.strong_charge, addition.inert_strength
     # The wanted total moves too; in the logarithmic residual it counts as a share.
     column[:-2] = -addition.metal * trial.metal / held.metal
     share = addition.ligand / np.sqrt(held.ligand)
-    for (start, stop, first), brought in zip(layout.mean_rows, share, strict=True):
+    for (start, stop, first), brought in zip(problem.layout.mean_rows, share, strict=True):
         column[first:-1] += brought * means[start + 1 : stop - 1]
         column[-1] += brought * means[start]
     return column
@@ -385,20 +385,14 @@ def _eliminate(matrix: Array, right: Array) -> Array:
 
 
 def _moved(
-    layout: Layout,
-    problem: Problem,
-    addition: Amounts | None,
-    u: Array,
-    trial: Trial,
-    *,
-    fixed_x: bool,
+    problem: Problem, addition: Amounts | None, u: Array, trial: Trial, *, fixed_x: bool
 ) -> Array:
     """The unknowns after a step, kept within what one linearisation can be trusted for."""
     metals = len(trial.metal)
-    matrix, means = _jacobian(layout, trial, problem.held.ligand)
+    matrix, means = _jacobian(problem, trial)
     right = np.vstack([-trial.log_ratio * trial.metal, -trial.charge[None], -trial.strength[None]])
     if addition is not None:
-        matrix[:, metals] = _addition_column(layout, addition, trial, problem.held, means)
+        matrix[:, metals] = _addition_column(problem, addition, trial, means)
     elif fixed_x:
         rest = [*range(metals), metals + 1]
         matrix, right = matrix[np.ix_(rest, rest)], right[rest]
@@ -414,7 +408,6 @@ def _moved(
 
 
 def iterate(
-    layout: Layout,
     problem: Problem,
     addition: Amounts | None,
     u: Array,
@@ -428,8 +421,8 @@ def iterate(
 
     Parameters
     ----------
-    layout, problem : Layout, Problem
-        The system and its totals.
+    problem : Problem
+        System, constants and totals.
     addition : Amounts or None
         What a unit of the addition brings, where its amount is sought.
     u : numpy.ndarray
@@ -449,7 +442,7 @@ def iterate(
     rows = np.arange(u.shape[1])
     for _ in range(steps):
         wanted = problem if addition is None else with_amount(problem, addition, u[AMOUNT])
-        trial = evaluate(layout, wanted, u)
+        trial = evaluate(wanted, u)
         balanced = np.abs(trial.strength) <= STRENGTH_TOLERANCE * np.maximum(u[STRENGTH], 1e-9)
         balanced &= np.abs(trial.log_ratio).max(axis=0, initial=0.0) <= BALANCE_TOLERANCE
         if addition is not None or not fixed_x:
@@ -466,18 +459,18 @@ def iterate(
             problem, wanted = rows_of(problem, left), rows_of(wanted, left)
             trial = rows_of(trial, left)
             addition = None if addition is None else rows_of(addition, left)
-        u = _moved(layout, wanted, addition, u, trial, fixed_x=fixed_x)
+        u = _moved(wanted, addition, u, trial, fixed_x=fixed_x)
     result[:, rows] = u
     return result, done
 
 
-def first_guess(layout: Layout, problem: Problem, x: Array | None) -> Array:
+def first_guess(problem: Problem, x: Array | None) -> Array:
     """Unknowns to start from, by halving with fixed activity coefficients.
 
     Parameters
     ----------
-    layout, problem : Layout, Problem
-        The system and its totals.
+    problem : Problem
+        System, constants and totals.
     x : numpy.ndarray or None
         ln a(H+) if it is given; then only the metals and the ionic strength are guessed.
 
@@ -486,7 +479,7 @@ def first_guess(layout: Layout, problem: Problem, x: Array | None) -> Array:
     numpy.ndarray
         Shape (metals + 3, solutions).
     """
-    system, held = layout.system, problem.held
+    system, held = problem.layout.system, problem.held
     y = np.log(held.metal)
     strength = (
         held.inert_strength
@@ -495,22 +488,22 @@ def first_guess(layout: Layout, problem: Problem, x: Array | None) -> Array:
         + 1e-7
     )
     if x is None:
-        x = _electroneutral(layout, problem, y, strength)
+        x = _electroneutral(problem, y, strength)
     else:
         # At a given pH the acid or base itself can be most of the ionic strength.
         water = problem.ln_k[system.place("", "", -1)]
         strength = strength + 0.5 * (np.exp(x) + np.exp(water - x))
     u = np.vstack([y, x, strength, np.zeros_like(x)])
     # The free metals by the complexes at this guess.
-    trial = evaluate(layout, problem, u)
+    trial = evaluate(problem, u)
     u[:X] -= np.clip(trial.log_ratio, -3.0, 3.0)
     u[STRENGTH] += trial.strength
     return u
 
 
-def _electroneutral(layout: Layout, problem: Problem, y: Array, strength: Array) -> Array:
+def _electroneutral(problem: Problem, y: Array, strength: Array) -> Array:
     """X at which the charge is balanced with all metal free, near enough to start from."""
-    ligands = len(layout.system.ligands)
+    layout, ligands = problem.layout, len(problem.held.ligand)
     activity = activity_coefficients(
         layout.model, layout.ions, strength, problem.slope, problem.size
     )

@@ -9,49 +9,45 @@ from numpy.typing import NDArray
 
 from dosing.equilibrium import newton
 from dosing.equilibrium.constants import Array
-from dosing.equilibrium.newton import AMOUNT, Amounts, Layout, Problem, rows_of
+from dosing.equilibrium.newton import AMOUNT, Amounts, Mask, Problem, rows_of
 
 Rows = NDArray[np.intp]
 HALVINGS = 50
 
 
-def solved_state(layout: Layout, problem: Problem) -> tuple[Array, newton.Mask]:
+def solved_state(problem: Problem) -> tuple[Array, Mask]:
     """Unknowns of each row that is electroneutral, and whether they were found.
 
     Parameters
     ----------
-    layout, problem : Layout, Problem
-        The system and its totals.
+    problem : Problem
+        System, constants and totals.
 
     Returns
     -------
     tuple of numpy.ndarray
         Unknowns as in `dosing.equilibrium.newton`, and a mask of shape (solutions,).
     """
-    guess = newton.first_guess(layout, problem, None)
-    u, done = newton.iterate(layout, problem, None, guess, fixed_x=False)
-    stuck = np.flatnonzero(~done)
-    if len(stuck):
+    u, done = newton.iterate(problem, None, newton.first_guess(problem, None), fixed_x=False)
 
-        def charge(rows: Rows, x: Array) -> tuple[Array, Array]:
-            return _imbalance(layout, rows_of(problem, stuck[rows]), x)
+    def charge(rows: Rows, x: Array) -> tuple[Array, Array]:
+        return _imbalance(rows_of(problem, rows), x)
 
-        ends = (np.full(len(stuck), end) for end in (newton.LOWEST_X, newton.HIGHEST_X))
-        rows, near = _halved(charge, *ends)
-        part = rows_of(problem, stuck[rows])
-        u[:, stuck[rows]], done[stuck[rows]] = newton.iterate(
-            layout, part, None, near, fixed_x=False
-        )
+    ends = (np.full(len(done), end) for end in (newton.LOWEST_X, newton.HIGHEST_X))
+    rows, near = _halved(charge, np.flatnonzero(~done), *ends)
+    if len(rows):
+        part = rows_of(problem, rows)
+        u[:, rows], done[rows] = newton.iterate(part, None, near, fixed_x=False)
     return u, done
 
 
-def state_at_ph(layout: Layout, problem: Problem, x: Array) -> tuple[Array, newton.Mask]:
+def state_at_ph(problem: Problem, x: Array) -> tuple[Array, Mask]:
     """Unknowns of each row at a given ln a(H+), and whether its balances hold.
 
     Parameters
     ----------
-    layout, problem : Layout, Problem
-        The system and its totals.
+    problem : Problem
+        System, constants and totals.
     x : numpy.ndarray
         ln a(H+), shape (solutions,).
 
@@ -60,27 +56,29 @@ def state_at_ph(layout: Layout, problem: Problem, x: Array) -> tuple[Array, newt
     tuple of numpy.ndarray
         Unknowns, shape (metals + 3, solutions), and a mask of shape (solutions,).
     """
-    guess = newton.first_guess(layout, problem, x)
-    return newton.iterate(layout, problem, None, guess, fixed_x=True, steps=60)
+    guess = newton.first_guess(problem, x)
+    return newton.iterate(problem, None, guess, fixed_x=True, steps=60)
 
 
-def _imbalance(layout: Layout, problem: Problem, x: Array) -> tuple[Array, Array]:
+def _imbalance(problem: Problem, x: Array) -> tuple[Array, Array]:
     """Charge [mol/kg] of each row at ln a(H+), and the unknowns there."""
-    u, _ = state_at_ph(layout, problem, x)
-    return newton.evaluate(layout, problem, u).charge, u
+    u, _ = state_at_ph(problem, x)
+    return newton.evaluate(problem, u).charge, u
 
 
 def _halved(
-    charge: Callable[[Rows, Array], tuple[Array, Array]], low: Array, high: Array
+    charge: Callable[[Rows, Array], tuple[Array, Array]], rows: Rows, low: Array, high: Array
 ) -> tuple[Rows, Array]:
-    """Rows whose charge changes sign between two ends, and their unknowns next to the root.
+    """Those rows whose charge changes sign between two ends, and their unknowns by the root.
 
     Rows without a root between the ends leave at once.
     """
-    every = np.arange(len(low))
-    at_low, at_high = np.sign(charge(every, low)[0]), np.sign(charge(every, high)[0])
-    rows = np.flatnonzero(at_low != at_high)
-    low, high, side = low[rows], high[rows], at_low[rows]
+    if not len(rows):
+        return rows, np.empty((0, 0))
+    low, high = low[rows], high[rows]
+    side, other = np.sign(charge(rows, low)[0]), np.sign(charge(rows, high)[0])
+    has_root = side != other
+    rows, low, high, side = rows[has_root], low[has_root], high[has_root], side[has_root]
     u = np.empty((0, 0))
     for _ in range(HALVINGS if len(rows) else 0):
         middle = 0.5 * (low + high)
@@ -91,14 +89,14 @@ def _halved(
 
 
 def state_with_amount(
-    layout: Layout, problem: Problem, addition: Amounts, x: Array, most: Array
-) -> tuple[Array, newton.Mask]:
+    problem: Problem, addition: Amounts, x: Array, most: Array
+) -> tuple[Array, Mask]:
     """Unknowns of each row at ln a(H+) with the amount of the addition that leads there.
 
     Parameters
     ----------
-    layout, problem : Layout, Problem
-        The system and its totals.
+    problem : Problem
+        System, constants and totals without the addition.
     addition : Amounts
         What a unit of the addition brings.
     x, most : numpy.ndarray
@@ -110,33 +108,25 @@ def state_with_amount(
         Unknowns, shape (metals + 3, solutions), and a mask of shape (solutions,); false where no
         amount up to ``most`` leads there.
     """
-    u, _ = newton.iterate(
-        layout, problem, None, newton.first_guess(layout, problem, x), fixed_x=True
-    )
+    u, _ = newton.iterate(problem, None, newton.first_guess(problem, x), fixed_x=True)
     u[AMOUNT] += 1e-3 * most
     # The metals of a component that only the addition brings start from what it brings.
-    metals = len(layout.system.metals)
-    brought = newton.with_amount(problem, addition, u[AMOUNT])
-    u[:metals] = np.maximum(u[:metals], np.log(brought.held.metal) - 3.0)
-    u, done = newton.iterate(layout, problem, addition, u, fixed_x=True)
+    brought = newton.with_amount(problem, addition, u[AMOUNT]).held.metal
+    u[: len(brought)] = np.maximum(u[: len(brought)], np.log(brought) - 3.0)
+    u, done = newton.iterate(problem, addition, u, fixed_x=True)
     reached = done & (u[AMOUNT] <= most)
-    unsure = np.flatnonzero(~reached | (u[AMOUNT] <= 0))
-    if not len(unsure):
-        return u, reached
+    unsure = ~reached | (u[AMOUNT] <= 0)
 
     def charge(rows: Rows, amount: Array) -> tuple[Array, Array]:
-        of = unsure[rows]
-        mixed = newton.with_amount(rows_of(problem, of), rows_of(addition, of), amount)
-        here, found = _imbalance(layout, mixed, x[of])
-        found[AMOUNT] = amount
-        return here, found
+        mixed = newton.with_amount(rows_of(problem, rows), rows_of(addition, rows), amount)
+        here, state = _imbalance(mixed, x[rows])
+        state[AMOUNT] = amount
+        return here, state
 
     reached[unsure] = False
-    rows, near = _halved(charge, np.zeros(len(unsure)), most[unsure])
+    rows, near = _halved(charge, np.flatnonzero(unsure), np.zeros_like(most), most)
     if len(rows):
-        of = unsure[rows]
-        u[:, of], done = newton.iterate(
-            layout, rows_of(problem, of), rows_of(addition, of), near, fixed_x=True
-        )
-        reached[of] = done & (u[AMOUNT, of] <= most[of])
+        part, brings = rows_of(problem, rows), rows_of(addition, rows)
+        u[:, rows], done = newton.iterate(part, brings, near, fixed_x=True)
+        reached[rows] = done & (u[AMOUNT, rows] <= most[rows])
     return u, reached

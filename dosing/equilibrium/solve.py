@@ -34,7 +34,7 @@ from dosing.equilibrium.newton import (
     with_amount,
 )
 from dosing.equilibrium.search import solved_state, state_at_ph, state_with_amount
-from dosing.equilibrium.species import SolidRow, System, canonical, component_rows, solid_rows
+from dosing.equilibrium.species import System, canonical, component_rows, solid_rows
 from indicator.accepted import numbers, of_kind
 from indicator.threads import one_thread
 
@@ -73,28 +73,18 @@ class Equilibrium:
         return self.batch.layout.system
 
     @cached_property
-    def _speciated(self) -> tuple[Array, Array, Array]:
-        molality, unit, excess = self.batch.speciated()
-        shape = np.shape(self.ph)
-        molality, excess = (rows.reshape(-1, *shape) for rows in (molality, excess))
-        return molality, self.batch.shaped(unit), excess
+    def _speciated(self) -> Array:
+        return self.batch.speciated().reshape(2, -1, *np.shape(self.ph))
 
     @property
     def species_molality(self) -> Array:
         """Molalities of `system.species` [mol/kg water], species on the first axis."""
-        return self._speciated[0]
+        return np.asarray(self._speciated[0])
 
     @property
     def ln_gamma(self) -> Array:
-        """Ln of the activity coefficient of an ion of charge one; z² times this for others."""
-        return self._speciated[1]
-
-    @property
-    def ln_gamma_excess(self) -> dict[str, Array]:
-        """Ln of the activity coefficient of free metals beyond that of their charge, by name."""
-        layout = self.batch.layout
-        names = [self.system.metals[metal] for metal in layout.ion_metals]
-        return dict(zip(names, self._speciated[2], strict=True))
+        """Ln of the activity coefficients of `system.species`, species on the first axis."""
+        return np.asarray(self._speciated[1])
 
     @cached_property
     def charge_error(self) -> Array:
@@ -118,13 +108,11 @@ class Equilibrium:
         -inf where a constituent is absent; above zero the solid can form, though calcium citrate
         and tartrate stay in solution for hours at an index below about one.
         """
-        return {row.solid: self._saturation_index(row) for row in solid_rows()}
+        return {row.solid: self.saturation_of(row.solid) for row in solid_rows()}
 
     def saturation_of(self, solid: str) -> Array:
         """Saturation index of one solid, as `saturation` has it; KeyError if it is unknown."""
-        return self._saturation_index({row.solid: row for row in solid_rows()}[solid])
-
-    def _saturation_index(self, row: SolidRow) -> Array:
+        row = {row.solid: row for row in solid_rows()}[solid]
         constants = coefficients(row.log_ksp, row.dh_kj_mol, None, row.function)
         log_ksp = np.tensordot(constants, temperature_basis(self.temperature_c), axes=1)
         metal = self._log_activity(row.metal, "", 0)
@@ -137,9 +125,8 @@ class Equilibrium:
         if place < 0:
             return np.full(np.shape(self.ph), -np.inf)
         with np.errstate(divide="ignore"):
-            ln_activity = np.log(self.species_molality[place])
-        ln_activity = ln_activity + self.system.charge[place] ** 2 * self.ln_gamma
-        return np.asarray((ln_activity + self.ln_gamma_excess.get(metal, 0.0)) / LN10)
+            ln_activity = np.log(self.species_molality[place]) + self.ln_gamma[place]
+        return np.asarray(ln_activity / LN10)
 
 
 @dataclass(frozen=True)
@@ -199,10 +186,9 @@ def solve(
     for rows in _chunks(batch.valid):
         problem = batch.problem(rows)
         if batch.x is None:
-            batch.u[:, rows], batch.converged[rows] = solved_state(batch.layout, problem)
+            batch.u[:, rows], batch.converged[rows] = solved_state(problem)
         else:
-            at = batch.x[rows]
-            batch.u[:, rows], batch.converged[rows] = state_at_ph(batch.layout, problem, at)
+            batch.u[:, rows], batch.converged[rows] = state_at_ph(problem, batch.x[rows])
     return batch.equilibrium()
 
 
@@ -241,10 +227,7 @@ def mass_for_ph(
     ValueError
         As `solve`; also if the addition adds nothing.
     """
-    of_kind("totals", totals, Mapping)
-    of_kind("per_unit", per_unit, Mapping)
-    start = {name: totals.get(name, 0.0) for name in {*totals, *per_unit}}
-    batch = _flattened(start, temperature_c, ph, pco2_ppm, activity, per_unit)
+    batch = _flattened(totals, temperature_c, ph, pco2_ppm, activity, per_unit)
     most = batch.most_added()
     count = len(most)
     reached, limiting = np.zeros(count, dtype=bool), np.full(count, np.nan)
@@ -350,7 +333,7 @@ class _Batch:
             ligand=np.maximum(held.ligand, TOTAL_FLOOR),
             metal=np.maximum(held.metal, TOTAL_FLOOR),
         )
-        return Problem(ln_k, *debye_huckel(self.temperature_c[rows]), floored)
+        return Problem(self.layout, ln_k, *debye_huckel(self.temperature_c[rows]), floored)
 
     def amounts(self, moles: Mapping[str, Array], rows: Rows) -> Amounts:
         """Totals, or what a unit of an addition brings, as the solver takes them."""
@@ -374,18 +357,18 @@ class _Batch:
 
     @one_thread()
     @np.errstate(all="ignore")
-    def speciated(self) -> tuple[Array, Array, Array]:
-        """Molality of every species, ln γ of an ion of charge one, and what metals have beyond."""
-        count = len(self.temperature_c)
-        molality = np.empty((len(self.layout.system.species), count))
-        unit, excess = np.empty(count), np.empty((len(self.layout.ion_metals), count))
+    def speciated(self) -> Array:
+        """Molality and ln γ of every species, shape (2, species, solutions)."""
+        charge, count = self.layout.system.charge, len(self.temperature_c)
+        found = np.empty((2, len(charge), count))
         for start in range(0, count, CHUNK):
             rows = slice(start, start + CHUNK)
-            here, activity = speciate(self.layout, self.problem(rows), self.u[:, rows])
+            molality, activity = speciate(self.problem(rows), self.u[:, rows])
             # Nothing but the floor under the totals of absent components.
-            here[here < 1e-150] = 0.0
-            molality[:, rows], unit[rows], excess[:, rows] = here, activity.unit, activity.excess
-        return molality, unit, excess
+            molality[molality < 1e-150] = 0.0
+            found[:, :, rows] = molality, np.multiply.outer(charge**2, activity.unit)
+            found[1, self.layout.ion_places, rows] += activity.excess
+        return found
 
     def equilibrium(self) -> Equilibrium:
         """The results in the shape of the inputs."""
@@ -420,20 +403,27 @@ class _Batch:
     def add_up_to(self, rows: NDArray[np.intp], most: Array) -> tuple[NDArray[np.bool_], Array]:
         """Find the amount for some solutions; whether there is one, else the limiting pH."""
         assert self.x is not None
-        layout, problem = self.layout, self.problem(rows)
-        addition = self.amounts(self.addition, rows)
-        u, reached = state_with_amount(layout, problem, addition, self.x[rows], most)
+        problem, addition = self.problem(rows), self.amounts(self.addition, rows)
+        u, reached = state_with_amount(problem, addition, self.x[rows], most)
         done, limiting = reached.copy(), np.full(len(rows), np.nan)
         missed = np.flatnonzero(~reached)
         if len(missed):
             part, wished = rows_of(problem, missed), self.x[rows][missed]
-            u[:, missed], done[missed] = solved_state(layout, part)
+            u[:, missed], done[missed] = solved_state(part)
             most_of_it = with_amount(part, rows_of(addition, missed), most[missed])
-            bare, full = u[X, missed], solved_state(layout, most_of_it)[0][X]
+            bare, full = u[X, missed], solved_state(most_of_it)[0][X]
             nearer = np.where(np.abs(bare - wished) <= np.abs(full - wished), bare, full)
             limiting[missed] = -nearer / LN10
         self.u[:, rows], self.converged[rows] = u, done
         return reached, limiting
+
+
+def _moles(field: str, moles: Mapping[str, ArrayLike]) -> dict[str, Array]:
+    of_kind(field, moles, Mapping)
+    return {
+        name: numbers(f"{field}[{name!r}]", moles[name], 0.0, MOST_MOL_KG)
+        for name in canonical(moles)
+    }
 
 
 def _flattened(
@@ -445,22 +435,14 @@ def _flattened(
     per_unit: Mapping[str, ArrayLike] = MappingProxyType({}),
 ) -> _Batch:
     """Check, broadcast and flatten the inputs; leave out components that are nowhere."""
-    of_kind("totals", totals, Mapping)
-    given = {
-        name: numbers(f"totals[{name!r}]", totals[name], 0.0, MOST_MOL_KG)
-        for name in canonical(totals)
-    }
-    added = {
-        name: numbers(f"per_unit[{name!r}]", per_unit[name], 0.0, MOST_MOL_KG)
-        for name in canonical(per_unit)
-    }
+    given, added = _moles("totals", totals), _moles("per_unit", per_unit)
+    given = dict.fromkeys(added, np.zeros(())) | given
     if pco2_ppm is not None:
         given["C"] = np.zeros(())
-    optional = (("ph", ph, PHS), ("pco2_ppm", pco2_ppm, (0.0, 1e6)))
     extra = {"temperature_c": numbers("temperature_c", temperature_c, *TEMPERATURES_C)}
-    extra |= {
-        name: numbers(name, value, *ends) for name, value, ends in optional if value is not None
-    }
+    for name, value, ends in (("ph", ph, PHS), ("pco2_ppm", pco2_ppm, (0.0, 1e6))):
+        if value is not None:
+            extra[name] = numbers(name, value, *ends)
     inputs = [*given.values(), *added.values(), *extra.values()]
     shape = np.broadcast_shapes(*(array.shape for array in inputs))
 
