@@ -275,10 +275,14 @@ def _written(
     bare = parse_recipe(recipe_toml(comment, title, tables), title, pigments)
     # Where nobody read the water there is nothing to fit a mixture to.
     fits = tables["water"] or proposal.searched
+    found = None
     for start, end, colours in _searches(wish, proposal, shelf) if fits else ():
         found = design_effects(bare, start, end, shelf=colours, count=1)
         if found.reached:
             return designed_recipe(tables, found, found.designs[0], pigments), True
+    if found is not None and found.designs:
+        # Not both colours, but nearer in this very tub than a mixture for another.
+        return designed_recipe(tables, found, found.designs[0], pigments), False
     # What a market forbids can be looked at all the same: the plan says so.
     effect = proposal.effect or (proposal.wished if proposal.forbidden else None)
     if effect is not None:
