@@ -22,8 +22,8 @@ NOTEBOOKS = sorted(FOLDER.glob("*.ipynb"))
 LONGEST_S = 60.0
 LARGEST_BYTES = 20_000
 LOGIC = (
-    ast.FunctionDef, ast.AsyncFunctionDef, ast.ClassDef, ast.Lambda, ast.While, ast.If, ast.Try,
-    ast.Assert,
+    ast.FunctionDef, ast.AsyncFunctionDef, ast.ClassDef, ast.Lambda, ast.While, ast.If, ast.IfExp,
+    ast.Try, ast.Match, ast.Assert,
 )  # fmt: skip
 
 
