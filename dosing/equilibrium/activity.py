@@ -7,9 +7,8 @@ limit of ionic strength everything is held, so that pH stays monotone in added a
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
-from functools import partial
 from types import MappingProxyType
 
 import numpy as np
@@ -17,16 +16,15 @@ import numpy as np
 from dosing.equilibrium.constants import LN10, Array, constant
 from indicator.tables import Sourced, read_table
 
-Shape = Callable[[Array, Array], tuple[Array, Array]]
-"""Takes the ionic strength I [mol/kg] and √I; returns s with log10 γ = -A z² s, and ds/dI."""
-
 
 @dataclass(frozen=True)
 class ActivityModel:
-    """Activity coefficients as functions of the ionic strength."""
+    """Activity coefficients by ionic strength I: log10 γ = -A z² (√I/(1 + size √I) - linear I)."""
 
-    shape: Shape
-    """For all ions."""
+    size: float
+    """[kg^0.5 mol^-0.5]."""
+    linear: float
+    """[kg/mol]."""
     ion_specific: bool = False
     """Whether ions in ``data/equilibrium/activity_ions.csv`` follow their own equation."""
 
@@ -54,23 +52,17 @@ class Activity:
     """Its derivative by the ionic strength [kg/mol]."""
 
 
-def _extended(size: float, linear: float, strength: Array, root: Array) -> tuple[Array, Array]:
-    """S = √I/(1 + size √I) - linear I."""
-    below = 1.0 + size * root
-    return root / below - linear * strength, 0.5 / (root * below * below) - linear
-
-
 ACTIVITY_MODELS: Mapping[str, ActivityModel] = MappingProxyType(
     {
-        "davies_truesdell_jones": ActivityModel(partial(_extended, 1.0, 0.3), ion_specific=True),
+        "davies_truesdell_jones": ActivityModel(1.0, 0.3, ion_specific=True),
         # Davies 1962 (Ion Association), and 1938.
-        "davies_0.3": ActivityModel(partial(_extended, 1.0, 0.3)),
-        "davies_0.2": ActivityModel(partial(_extended, 1.0, 0.2)),
+        "davies_0.3": ActivityModel(1.0, 0.3),
+        "davies_0.2": ActivityModel(1.0, 0.2),
         # Bates and Guggenheim 1960: the convention behind the pH standards.
-        "bates_guggenheim": ActivityModel(partial(_extended, 1.5, 0.0)),
+        "bates_guggenheim": ActivityModel(1.5, 0.0),
         # Güntelberg 1926.
-        "guntelberg": ActivityModel(partial(_extended, 1.0, 0.0)),
-        "limiting_law": ActivityModel(partial(_extended, 0.0, 0.0)),
+        "guntelberg": ActivityModel(1.0, 0.0),
+        "limiting_law": ActivityModel(0.0, 0.0),
     }
 )
 DEFAULT_ACTIVITY_MODEL = "davies_truesdell_jones"
@@ -113,9 +105,9 @@ def activity_coefficients(
     # A floor far below any real water keeps the square root's derivative finite.
     held = np.clip(ionic_strength, 1e-14, limit)
     root = np.sqrt(held)
-    shape, derivative = model.shape(held, root)
-    scale = -LN10 * slope
-    unit, unit_slope = scale * shape, inside * (scale * derivative)
+    scale, below = -LN10 * slope, 1.0 + model.size * root
+    unit = scale * (root / below - model.linear * held)
+    unit_slope = inside * (scale * (0.5 / (root * below * below) - model.linear))
     charge, size_angstrom, linear = ions
     square, steady = charge**2, LN10 * linear
     below = 1.0 + size_angstrom * (size * root)

@@ -6,12 +6,10 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
-from dosing.equilibrium.constants import LN10
+from dosing.equilibrium.constants import LN10, Array
 from dosing.equilibrium.solve import Equilibrium, solve
-
-Array = NDArray[np.float64]
 
 CALCITE = "calcite"
 NEAR_ENOUGH = 1e-8
@@ -61,26 +59,21 @@ def settle_chalk(
         As `solve`.
     """
     clear = solve(totals, temperature_c, pco2_ppm=pco2_ppm)
-    shape = np.shape(clear.ph)
+    shape, flat = np.shape(clear.ph), clear.batch
     index = np.ravel(clear.saturation_of(CALCITE))
     over = np.flatnonzero(np.ravel(clear.converged) & (index > NEAR_ENOUGH))
     chalk = np.zeros(len(index))
     if not len(over):
         return Settled(clear, chalk.reshape(shape)[()])
-
-    def of_over(given: ArrayLike) -> Array:
-        return np.broadcast_to(np.asarray(given, dtype=np.float64), shape).ravel()[over]
-
-    air = None if pco2_ppm is None else of_over(pco2_ppm)
-    warm = of_over(temperature_c)
-    part = {name: of_over(total) for name, total in clear.totals.items()}
+    air = None if flat.pco2_ppm is None else flat.pco2_ppm[over]
+    part = {name: total[over] for name, total in flat.totals.items()}
     # What calcite is made of, the scarcer of which limits it.
     taken = ("Ca", "C") if air is None else ("Ca",)
     most = np.minimum.reduce([part[name] for name in taken])
 
     def index_at(log_left: Array) -> Array:
         totals_left = _without(part, -np.expm1(log_left) * most, taken)
-        solved = solve(totals_left, warm, pco2_ppm=air)
+        solved = solve(totals_left, flat.temperature_c[over], pco2_ppm=air)
         return np.asarray(solved.saturation_of(CALCITE))
 
     chalk[over] = -np.expm1(_no_excess(index_at, index[over])) * most

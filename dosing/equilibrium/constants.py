@@ -79,14 +79,6 @@ def water_density_kg_l(temperature_c: ArrayLike) -> Array:
     return np.asarray(numerator / denominator / 1000.0)
 
 
-def dielectric_constant(temperature_c: ArrayLike) -> Array:
-    """Relative permittivity of water.
-
-    Source: Malmberg and Maryott 1956, J. Res. NBS 56:1.
-    """
-    return _of_water("dielectric", temperature_c)
-
-
 def debye_huckel(temperature_c: ArrayLike) -> tuple[Array, Array]:
     """Debye–Hückel limiting slope A and size factor B, at a temperature [°C].
 
@@ -94,9 +86,10 @@ def debye_huckel(temperature_c: ArrayLike) -> tuple[Array, Array]:
     -------
     tuple of numpy.ndarray
         A for log10 of the activity coefficient [kg^0.5 mol^-0.5], and B [kg^0.5 mol^-0.5 per
-        angstrom], of the shape of the temperature. Source: Truesdell and Jones 1974.
+        angstrom], of the shape of the temperature. Source: Truesdell and Jones 1974; relative
+        permittivity of water: Malmberg and Maryott 1956, J. Res. NBS 56:1.
     """
-    heat = dielectric_constant(temperature_c) * kelvin(temperature_c)
+    heat = _of_water("dielectric", temperature_c) * kelvin(temperature_c)
     root = np.sqrt(water_density_kg_l(temperature_c) / heat)
     slope = constant("debye_huckel_factor") * root / heat
     return np.asarray(slope), np.asarray(constant("debye_huckel_size_factor") * root)
@@ -152,31 +145,6 @@ def dissolved_co2(pco2_ppm: ArrayLike, temperature_c: ArrayLike) -> Array:
     return np.asarray(10.0**log_k * np.asarray(pco2_ppm, dtype=np.float64) * 1e-6)
 
 
-def integrated_vant_hoff(log_k: float, dh_kj_mol: float, dcp_j_mol_k: float) -> Array:
-    """Coefficients of log K from its value at 25 °C, an enthalpy and a heat capacity.
-
-    Parameters
-    ----------
-    log_k : float
-        log10 K at 25 °C.
-    dh_kj_mol : float
-        Enthalpy of the reaction at 25 °C [kJ/mol].
-    dcp_j_mol_k : float
-        Heat capacity of the reaction, taken as constant [J/(mol K)].
-
-    Returns
-    -------
-    numpy.ndarray
-        Shape (5,). ln K = ln K0 - (dH/R)(1/T - 1/T0) + (dCp/R)(T0/T - 1 + ln(T/T0)).
-    """
-    gas_constant, T0 = constant("gas_constant"), constant("reference_temperature")
-    enthalpy = 1000.0 * dh_kj_mol / gas_constant
-    heat_capacity = dcp_j_mol_k / gas_constant
-    level = enthalpy / T0 - heat_capacity * (1.0 + np.log(T0))
-    falling = (heat_capacity * T0 - enthalpy) / LN10
-    return np.array([log_k + level / LN10, 0.0, falling, heat_capacity, 0.0])
-
-
 def coefficients(
     log_k: float, dh_kj_mol: float | None, dcp_j_mol_k: float | None, function: str
 ) -> Array:
@@ -189,7 +157,7 @@ def coefficients(
     dh_kj_mol : float or None
         Enthalpy of the reaction at 25 °C [kJ/mol]; 0 if None.
     dcp_j_mol_k : float or None
-        Change of heat capacity [J/(mol K)]; 0 if None.
+        Heat capacity of the reaction, taken as constant [J/(mol K)]; 0 if None.
     function : str
         Name of a published function of temperature, whose source stands beside it in
         ``data/equilibrium/temperature_functions.csv``; empty if there is none.
@@ -197,8 +165,14 @@ def coefficients(
     Returns
     -------
     numpy.ndarray
-        What `temperature_basis` is multiplied with, shape (5,).
+        What `temperature_basis` is multiplied with, shape (5,). Without a function
+        ln K = ln K0 - (dH/R)(1/T - 1/T0) + (dCp/R)(T0/T - 1 + ln(T/T0)).
     """
     if function:
         return published_function(function)
-    return integrated_vant_hoff(log_k, dh_kj_mol or 0.0, dcp_j_mol_k or 0.0)
+    gas_constant, T0 = constant("gas_constant"), constant("reference_temperature")
+    enthalpy = 1000.0 * (dh_kj_mol or 0.0) / gas_constant
+    heat_capacity = (dcp_j_mol_k or 0.0) / gas_constant
+    level = enthalpy / T0 - heat_capacity * (1.0 + np.log(T0))
+    falling = (heat_capacity * T0 - enthalpy) / LN10
+    return np.array([log_k + level / LN10, 0.0, falling, heat_capacity, 0.0])

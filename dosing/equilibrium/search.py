@@ -8,8 +8,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from dosing.equilibrium import newton
-from dosing.equilibrium.constants import Array
-from dosing.equilibrium.newton import AMOUNT, Amounts, Mask, Problem, rows_of
+from dosing.equilibrium.constants import LN10, Array
+from dosing.equilibrium.newton import AMOUNT, Amounts, Mask, Problem, X, rows_of, with_amount
 
 Rows = NDArray[np.intp]
 HALVINGS = 50
@@ -90,8 +90,10 @@ def _halved(
 
 def state_with_amount(
     problem: Problem, addition: Amounts, x: Array, most: Array
-) -> tuple[Array, Mask]:
+) -> tuple[Array, Mask, Mask, Array]:
     """Unknowns of each row at ln a(H+) with the amount of the addition that leads there.
+
+    Where no amount up to the greatest leads there, the unknowns are those without any.
 
     Parameters
     ----------
@@ -105,20 +107,20 @@ def state_with_amount(
     Returns
     -------
     tuple of numpy.ndarray
-        Unknowns, shape (metals + 3, solutions), and a mask of shape (solutions,); false where no
-        amount up to ``most`` leads there.
+        Unknowns, shape (metals + 3, solutions); and of shape (solutions,): whether they are
+        balanced, whether an amount leads there, and else the nearest pH that an amount gives.
     """
     u, _ = newton.iterate(problem, None, newton.first_guess(problem, x), fixed_x=True)
     u[AMOUNT] += 1e-3 * most
     # The metals of a component that only the addition brings start from what it brings.
-    brought = newton.with_amount(problem, addition, u[AMOUNT]).held.metal
+    brought = with_amount(problem, addition, u[AMOUNT]).held.metal
     u[: len(brought)] = np.maximum(u[: len(brought)], np.log(brought) - 3.0)
     u, done = newton.iterate(problem, addition, u, fixed_x=True)
     reached = done & (u[AMOUNT] <= most)
     unsure = ~reached | (u[AMOUNT] <= 0)
 
     def charge(rows: Rows, amount: Array) -> tuple[Array, Array]:
-        mixed = newton.with_amount(rows_of(problem, rows), rows_of(addition, rows), amount)
+        mixed = with_amount(rows_of(problem, rows), rows_of(addition, rows), amount)
         here, state = _imbalance(mixed, x[rows])
         state[AMOUNT] = amount
         return here, state
@@ -129,4 +131,13 @@ def state_with_amount(
         part, brings = rows_of(problem, rows), rows_of(addition, rows)
         u[:, rows], done = newton.iterate(part, brings, near, fixed_x=True)
         reached[rows] = done & (u[AMOUNT, rows] <= most[rows])
-    return u, reached
+    done, limiting = reached.copy(), np.full(len(most), np.nan)
+    missed = np.flatnonzero(~reached)
+    if len(missed):
+        part, wished = rows_of(problem, missed), x[missed]
+        u[:, missed], done[missed] = solved_state(part)
+        most_of_it = with_amount(part, rows_of(addition, missed), most[missed])
+        bare, full = u[X, missed], solved_state(most_of_it)[0][X]
+        nearer = np.where(np.abs(bare - wished) <= np.abs(full - wished), bare, full)
+        limiting[missed] = -nearer / LN10
+    return u, done, reached, limiting

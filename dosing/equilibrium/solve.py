@@ -29,9 +29,7 @@ from dosing.equilibrium.newton import (
     Problem,
     X,
     layout_of,
-    rows_of,
     speciate,
-    with_amount,
 )
 from dosing.equilibrium.search import solved_state, state_at_ph, state_with_amount
 from dosing.equilibrium.species import System, canonical, component_rows, solid_rows
@@ -231,8 +229,11 @@ def mass_for_ph(
     most = batch.most_added()
     count = len(most)
     reached, limiting = np.zeros(count, dtype=bool), np.full(count, np.nan)
+    assert batch.x is not None
     for rows in _chunks(batch.valid):
-        reached[rows], limiting[rows] = batch.add_up_to(rows, most[rows])
+        problem, addition = batch.problem(rows), batch.amounts(batch.addition, rows)
+        found = state_with_amount(problem, addition, batch.x[rows], most[rows])
+        batch.u[:, rows], batch.converged[rows], reached[rows], limiting[rows] = found
     amount = batch.u[AMOUNT]
     for name, per_kg in batch.addition.items():
         batch.totals[name] = batch.totals[name] + per_kg * amount
@@ -399,23 +400,6 @@ class _Batch:
         if np.any(self.valid & ~(per_kg > 0)):
             raise ValueError("per_unit is empty or zero; accepted is at least one amount > 0")
         return np.asarray(constant("ionic_strength_limit") / np.where(per_kg > 0, per_kg, 1.0))
-
-    def add_up_to(self, rows: NDArray[np.intp], most: Array) -> tuple[NDArray[np.bool_], Array]:
-        """Find the amount for some solutions; whether there is one, else the limiting pH."""
-        assert self.x is not None
-        problem, addition = self.problem(rows), self.amounts(self.addition, rows)
-        u, reached = state_with_amount(problem, addition, self.x[rows], most)
-        done, limiting = reached.copy(), np.full(len(rows), np.nan)
-        missed = np.flatnonzero(~reached)
-        if len(missed):
-            part, wished = rows_of(problem, missed), self.x[rows][missed]
-            u[:, missed], done[missed] = solved_state(part)
-            most_of_it = with_amount(part, rows_of(addition, missed), most[missed])
-            bare, full = u[X, missed], solved_state(most_of_it)[0][X]
-            nearer = np.where(np.abs(bare - wished) <= np.abs(full - wished), bare, full)
-            limiting[missed] = -nearer / LN10
-        self.u[:, rows], self.converged[rows] = u, done
-        return reached, limiting
 
 
 def _moles(field: str, moles: Mapping[str, ArrayLike]) -> dict[str, Array]:

@@ -86,6 +86,8 @@ class Species:
     ligand: str
     log_k: Array
     """Five temperature coefficients of the overall constant from free metal and base ligand."""
+    functions: tuple[str, ...] = ()
+    """Published functions of temperature behind it."""
 
 
 @cache
@@ -137,9 +139,11 @@ def protonation(ligand: str, protons: int) -> Array:
 
 def _acid_species(ligand: ComponentRow) -> list[Species]:
     name, charge = ligand.component, ligand.base_charge
-    forms = [ligand.base_species, *(row.acid_species for row in reversed(_acid_steps(name)))]
+    steps = _acid_steps(name)
+    forms = [ligand.base_species, *(row.acid_species for row in reversed(steps))]
+    known = tuple(row.function for row in steps)
     return [
-        Species(form, charge + protons, protons, "", name, protonation(name, protons))
+        Species(form, charge + protons, protons, "", name, protonation(name, protons), known)
         for protons, form in enumerate(forms)
     ]
 
@@ -151,12 +155,8 @@ def _complex_species(row: ComplexRow) -> Species:
     if row.ligand:
         charge += rows[row.ligand].base_charge
         log_k = log_k + protonation(row.ligand, row.from_protons)
-    return Species(row.species, charge, row.protons, row.metal, row.ligand, log_k)
-
-
-def complex_rows() -> tuple[ComplexRow, ...]:
-    """Complexes of the table."""
-    return read_table("equilibrium/complexes.csv", ComplexRow)
+    made_of = row.protons, row.metal, row.ligand
+    return Species(row.species, charge, *made_of, log_k, (row.function,))
 
 
 @cache
@@ -164,7 +164,7 @@ def all_species() -> tuple[Species, ...]:
     """Species that the tables know, inert ions included."""
     known = [
         Species("H+", 1, 1, "", "", np.zeros(5)),
-        Species("OH-", -1, -1, "", "", published_function("water")),
+        Species("OH-", -1, -1, "", "", published_function("water"), ("water",)),
     ]
     for row in component_rows().values():
         if row.role == "ligand":
@@ -172,7 +172,8 @@ def all_species() -> tuple[Species, ...]:
         else:
             metal = row.component if row.role == "metal" else ""
             known.append(Species(row.base_species, row.base_charge, 0, metal, "", np.zeros(5)))
-    known.extend(_complex_species(row) for row in complex_rows())
+    complexes = read_table("equilibrium/complexes.csv", ComplexRow)
+    known.extend(_complex_species(row) for row in complexes)
     if len({species.name for species in known}) < len(known):
         raise DataError("two species of data/equilibrium have the same name")
     return tuple(known)
@@ -191,7 +192,6 @@ class System:
     fixed by the activities alone; bound species share the total of their ligand.
     """
 
-    components: tuple[str, ...]
     metals: tuple[str, ...]
     ligands: tuple[str, ...]
     inert: tuple[str, ...]
@@ -276,13 +276,13 @@ def system_of(components: tuple[str, ...], gas: bool) -> System:
     groups = [[s for s in formed if s.ligand not in ligands]]
     groups += [[s for s in formed if s.ligand == ligand] for ligand in ligands]
     ordered = [species for group in groups for species in group]
+    functions = {name for species in ordered for name in species.functions}
     log_k, protons, power = zip(*(_laid_out(species, gas) for species in ordered), strict=True)
 
     def charges(names: tuple[str, ...]) -> Array:
         return np.array([rows[name].base_charge for name in names], dtype=np.float64)
 
     return System(
-        components=components,
         metals=metals,
         ligands=ligands,
         inert=inert,
@@ -297,7 +297,7 @@ def system_of(components: tuple[str, ...], gas: bool) -> System:
         metal_charge=charges(metals),
         ligand_charge=charges(ligands),
         inert_charge=charges(inert),
-        temperatures_c=known_between_c(_functions(ordered, gas)),
+        temperatures_c=known_between_c(functions | ({HENRY} if gas else set())),
     )
 
 
@@ -312,15 +312,6 @@ def _laid_out(species: Species, gas: bool) -> tuple[Array, int, int]:
         log_k = log_k - protonation("C", 2) + published_function(HENRY)
         protons, ligand = protons - 2, 0
     return log_k, protons, metal**2 + ligand**2 - species.charge**2
-
-
-def _functions(species: list[Species], gas: bool) -> set[str]:
-    """Published functions of temperature behind the constants of some species."""
-    names = {each.name for each in species}
-    functions = {"water", *(row.function for row in complex_rows() if row.species in names)}
-    for ligand in {each.ligand for each in species if each.ligand}:
-        functions |= {row.function for row in _acid_steps(ligand)}
-    return functions | ({HENRY} if gas else set())
 
 
 def canonical(names: Iterable[str]) -> tuple[str, ...]:
