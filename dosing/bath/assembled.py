@@ -21,7 +21,7 @@ from dosing.ingredients.powders import Blend, blend_per_gram, remarks
 from dosing.ingredients.product import FoamBath, foam_bath_totals
 from dosing.ingredients.sums import added
 from dosing.ingredients.trade_values import middle, typical
-from dosing.ingredients.tub import TubWater, depth_cm, tub_water
+from dosing.ingredients.tub import TubWater, tub_water
 from dosing.ingredients.water import (
     LEAST_CARBON,
     Reading,
@@ -142,7 +142,7 @@ def assemble(inputs: RecipeInputs, truth: Truth | None = None) -> Setting:
     )
     bath = replace(bath, surfactants_g_l=_thinned(foam, bath.volume_l), air_co2_ppm=air)
     parts = Blend(inputs.activator.parts).parts
-    per_gram = blend_per_gram(parts, dict.fromkeys(parts, np.asarray(scale.purity)))
+    per_gram = blend_per_gram(parts, scale.purity)
     bottle, bottle_notes = _bottle(inputs)
     return Setting(
         water=tap,
@@ -230,19 +230,15 @@ def water_l(tub: TubInputs) -> float:
 
 
 def _tub(tub: TubInputs) -> TubWater:
-    filled = tub_water(
+    return tub_water(
         volume_l=tub.volume_l,
         length_cm=tub.length_cm,
         width_cm=tub.width_cm,
         fill_cm=tub.fill_cm,
+        floor_area_cm2=tub.floor_area_cm2,
         adults_in_tub=tub.adults_in_tub,
         children_in_tub=tub.children_in_tub,
     )
-    if tub.floor_area_cm2 is None or tub.fill_cm is not None:
-        return filled
-    line = filled.volume_l if tub.volume_l is None else tub.volume_l
-    told = tuple(note for note in filled.assumptions if note.code != "assume.tub.area")
-    return replace(filled, depth_cm=depth_cm(line, tub.floor_area_cm2), assumptions=told)
 
 
 def _foam(foam: FoamBathInputs | None) -> tuple[dict[str, Array], tuple[Note, ...]]:

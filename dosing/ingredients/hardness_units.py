@@ -51,7 +51,6 @@ class _UnitRow(Sourced):
 
 @dataclass(frozen=True)
 class _ClassRow(Sourced):
-    scheme: str
     name: str
     unit: str
     upper: float = np.inf
@@ -163,34 +162,14 @@ def ion_mmol_l(mg_l: ArrayLike, ion: str) -> Array:
     return np.asarray(mg_l, dtype=float) / molar_mass(ions()[nearest(ion, ions(), "ion")].formula)
 
 
-def hardness_class(hardness_mmol_l: float, scheme: str = "usgs") -> str:
-    """Class of a hardness for people: soft, medium, hard, very-hard.
+def hardness_class(mmol_l: float) -> str:
+    """Class of a hardness [mmol/L] for people: soft, medium, hard, very-hard; empty for NaN.
 
-    Parameters
-    ----------
-    hardness_mmol_l : float
-        Calcium plus magnesium [mmol/L].
-    scheme : {"usgs", "germany"}
-        Four classes with bounds at 60, 120 and 180 mg/L CaCO3, or three with bounds at 1.5 and
-        2.5 mmol/L.
-
-    Returns
-    -------
-    str
-        Name of the class; empty for NaN.
-
-    Raises
-    ------
-    ValueError
-        If the scheme is unknown.
+    The bounds of the US Geological Survey are 60, 120 and 180 mg/L CaCO3.
     """
-    rows: tuple[_ClassRow, ...] = read_table("trade/hardness_classes.csv", _ClassRow)
-    known = nearest(scheme, dict.fromkeys(row.scheme for row in rows), "scheme of classes")
-    for row in rows:
-        upper = row.upper * unit_meq_l("hardness", row.unit) / 2
-        if row.scheme == known and hardness_mmol_l <= upper:
-            return row.name
-    return ""
+    rows = read_table("trade/hardness_classes.csv", _ClassRow)
+    classes = (row.name for row in rows if mmol_l <= hardness_mmol_l(row.upper, row.unit))
+    return next(classes, "")
 
 
 @cache

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 from dosing.ingredients.trade_values import NINE_IN_TEN
 from indicator.pigments import ColourantLike, colourant
-from indicator.tables import read_table
+from indicator.tables import Sourced, read_table
 
 ANY = "any"
 """Name of the row for pigments that have none."""
@@ -20,7 +20,7 @@ UNKNOWN = "unknown"
 
 
 @dataclass(frozen=True)
-class OwnAcid:
+class OwnAcid(Sourced):
     """Acid of a dried pigment, as strong base to pH 8: a row of ``data/colour/own_acid.csv``."""
 
     name: str
@@ -31,8 +31,6 @@ class OwnAcid:
     """Lower end of nine in ten [meq per g]."""
     high: float
     """Upper end of nine in ten [meq per g]."""
-    source: str
-    confidence: str
 
     @property
     def relative_sd(self) -> float:
@@ -40,7 +38,7 @@ class OwnAcid:
         return (self.high - self.low) / NINE_IN_TEN / self.meq_per_g if self.meq_per_g else 0.0
 
 
-NO_ACID = OwnAcid("dye", 0.0, 0.0, 0.0, "", "")
+NO_ACID = OwnAcid("dye", 0.0, 0.0, 0.0, source="", confidence="")
 
 
 def own_acid(which: ColourantLike) -> OwnAcid:

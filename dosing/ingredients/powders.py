@@ -149,54 +149,37 @@ def powder(name: str) -> Powder:
     return named(name, "powder", _TABLE, Powder)
 
 
-def per_gram(name: str, purity: ArrayLike | None = None) -> dict[str, Array]:
-    """Moles of each component in a gram of a powder as weighed.
-
-    Parameters
-    ----------
-    name : str
-        Powder or alias.
-    purity : array_like, optional
-        Content as a share of the declared one (1 if not given): 0.98 for a citric acid that
-        has drawn 2 % of water, 1.1 for a lemon juice a tenth stronger than the typical one.
-
-    Returns
-    -------
-    dict of str to ndarray
-        Component to moles [mol/g], each in the shape of ``purity``.
-    """
-    share = np.asarray(1.0 if purity is None else purity, dtype=float)
-    return {component: moles * share for component, moles in powder(name).mol_per_g.items()}
+def per_gram(name: str) -> dict[str, Array]:
+    """Moles of each component in a gram of a powder of the declared quality [mol/g]."""
+    return {component: np.asarray(moles) for component, moles in powder(name).mol_per_g.items()}
 
 
-def blend_per_gram(parts: Parts, purity: Mapping[str, ArrayLike] | None = None) -> dict[str, Array]:
+def blend_per_gram(parts: Parts, purity: ArrayLike = 1.0) -> dict[str, Array]:
     """Moles of each component in a gram of a blend as weighed.
 
     Parameters
     ----------
     parts : mapping of str to float
         Powder to its part by mass; parts, per cent or grams alike.
-    purity : mapping of str to array_like, optional
-        Content of a powder as a share of the declared one; 1 where not given.
+    purity : array_like
+        Content of all powders as a share of the declared one: 0.98 for an acid that has drawn
+        2 % of water.
 
     Returns
     -------
     dict of str to ndarray
-        Component to moles [mol/g]; components that two powders share are summed.
+        Component to moles [mol/g], each in the shape of ``purity``; components that two powders
+        share are summed.
 
     Raises
     ------
     ValueError
-        If a powder is unknown, a part is negative, all parts are 0, or a purity is given for a
-        powder that is not in the blend.
+        If a powder is unknown, a part is negative, or all parts are 0.
     """
-    shares = Blend(parts).parts
-    contents = {powder(name).name: value for name, value in (purity or {}).items()}
-    if strange := sorted(set(contents) - set(shares)):
-        raise ValueError(f"purity is given for {strange[0]!r}, which is not in the blend")
+    content = np.asarray(purity, dtype=float)
     return added(
-        {key: share * moles for key, moles in per_gram(name, contents.get(name)).items()}
-        for name, share in shares.items()
+        {key: share * (moles * content) for key, moles in per_gram(name).items()}
+        for name, share in Blend(parts).parts.items()
     )
 
 
@@ -219,11 +202,10 @@ def solubility_g_per_kg(name: str, temperature_c: ArrayLike) -> Solubility:
         Fields in the shape of ``temperature_c``.
     """
     temperature = np.asarray(temperature_c, dtype=float)
-    rows = _solubility().get(powder(name).name)
-    if rows is None:
+    celsius, grams = _solubility(powder(name).name)
+    if not len(celsius):
         free = np.where(np.isnan(temperature), np.nan, np.inf)
         return Solubility(free, ~np.isnan(temperature))
-    celsius, grams = rows
     ln_grams = np.interp(-1 / kelvin(temperature), -1 / kelvin(celsius), np.log(grams))
     return Solubility(np.exp(ln_grams), (temperature >= celsius[0]) & (temperature <= celsius[-1]))
 
@@ -441,12 +423,11 @@ def _compositions() -> dict[str, tuple[dict[str, float], dict[str, float]]]:
 
 
 @cache
-def _solubility() -> dict[str, tuple[Array, Array]]:
-    points: dict[str, list[tuple[float, float]]] = {}
-    for row in read_table("trade/solubility.csv", _SolubilityRow):
-        points.setdefault(row.powder, []).append((row.temperature_c, row.g_per_kg))
-    sorted_points = {name: np.array(sorted(rows)) for name, rows in points.items()}
-    return {name: (rows[:, 0], rows[:, 1]) for name, rows in sorted_points.items()}
+def _solubility(name: str) -> Array:
+    """Temperatures [°C] and what dissolves of a powder [g/kg], shape (2, points)."""
+    rows = read_table("trade/solubility.csv", _SolubilityRow)
+    points = sorted((row.temperature_c, row.g_per_kg) for row in rows if row.powder == name)
+    return np.array(points).reshape(-1, 2).T
 
 
 def scale_step(mass: float) -> float:

@@ -22,6 +22,8 @@ Array = NDArray[np.float64]
 # Below this the titration lies so far from the buffer's pK that it says nothing about it.
 _LEAST_CHARGE_SWING = 0.02
 _FIXED_POINT_ROUNDS = 4
+TITRATED_TO_PH = 4.5
+"""Where the titration of an alkalinity ends."""
 
 
 @dataclass(frozen=True)
@@ -30,8 +32,6 @@ class FoamBath:
 
     totals: Mapping[str, Array]
     """Component to amount [mol] (not per kilogram of water)."""
-    capacity_meq_kg: Array
-    """``product_buffer`` in the product [meq/kg]."""
     assumptions: tuple[Note, ...]
     """What was assumed because nobody measured it."""
 
@@ -40,9 +40,6 @@ def foam_bath_totals(
     amount_g: ArrayLike,
     ph: ArrayLike | None = None,
     titratable_meq_kg: ArrayLike | None = None,
-    *,
-    titrated_to_ph: ArrayLike = 4.5,
-    temperature_c: ArrayLike = 25.0,
 ) -> FoamBath:
     """Buffer that an amount of foam bath brings into the tub.
 
@@ -57,11 +54,7 @@ def foam_bath_totals(
         pH of the product; a usual one if not given.
     titratable_meq_kg : array_like, optional
         Acid (positive) or base (negative) per kilogram of product that takes it from its own
-        pH to ``titrated_to_ph`` [meq/kg]; a usual capacity if not given.
-    titrated_to_ph : array_like
-        pH at which that titration ended.
-    temperature_c : array_like
-        Temperature of the titration [°C].
+        pH to `TITRATED_TO_PH` at 25 °C [meq/kg]; a usual capacity if not given.
 
     Returns
     -------
@@ -78,7 +71,6 @@ def foam_bath_totals(
         raise ValueError(
             f"amount_g is {1000 * float(np.min(amount_kg)):g}; it must be a number from 0 up"
         )
-    temperature = np.asarray(temperature_c, dtype=float)
     told = Told()
     if ph is None:
         ph = typical("foam_bath_ph").value
@@ -86,26 +78,27 @@ def foam_bath_totals(
     own_ph = np.asarray(ph, dtype=float)
     if titratable_meq_kg is None:
         usual = typical("foam_bath_titratable")
-        start = np.asarray(typical("foam_bath_titratable_from_ph").value)
-        end = np.asarray(typical("foam_bath_titratable_to_ph").value)
+        start, end = (
+            np.asarray(typical(f"foam_bath_titratable_{way}_ph").value) for way in ("from", "to")
+        )
         taken = np.asarray(usual.value)
         low, high = usual.ends
         code = "assume.product.titratable"
         told.add(code, "foam_bath.titratable", meq_kg=usual.value, low=low, high=high)
     else:
-        start, end = own_ph, np.asarray(titrated_to_ph, dtype=float)
+        start, end = own_ph, np.asarray(TITRATED_TO_PH)
         taken = np.asarray(titratable_meq_kg, dtype=float)
         _check_direction(taken, start, end)
-    capacity = _capacity(taken, start, end, temperature)
+    capacity = _capacity(taken, start, end)
     # Net charge of the diluted product at its own pH, per kilogram of product [mol/kg].
-    charge = _charge(capacity, own_ph, temperature) * 1e-3
+    charge = _charge(capacity, own_ph) * 1e-3
     per_kg = {
         "product_buffer": capacity * 1e-3,
         "cation": np.maximum(-charge, 0.0),
         "anion": np.maximum(charge, 0.0),
     }
     totals = {name: amount_kg * moles for name, moles in per_kg.items()}
-    return FoamBath(totals, capacity, tuple(told.assumptions))
+    return FoamBath(totals, tuple(told.assumptions))
 
 
 def _check_direction(taken: Array, start: Array, end: Array) -> None:
@@ -119,14 +112,14 @@ def _check_direction(taken: Array, start: Array, end: Array) -> None:
         )
 
 
-def _capacity(taken: Array, start: Array, end: Array, temperature: Array) -> Array:
+def _capacity(taken: Array, start: Array, end: Array) -> Array:
     """Buffer [meq/kg of product] that takes up ``taken`` between two pH values."""
     capacity = np.abs(taken)
     for _ in range(_FIXED_POINT_ROUNDS):
         # Nearly linear in the capacity; the rest is the ionic strength of the solution itself.
-        blank = _charge(np.zeros(()), end, temperature) - _charge(np.zeros(()), start, temperature)
+        blank = _charge(np.zeros(()), end) - _charge(np.zeros(()), start)
         probe = np.maximum(capacity, 1e-3)
-        swing = _charge(probe, end, temperature) - _charge(probe, start, temperature) - blank
+        swing = _charge(probe, end) - _charge(probe, start) - blank
         if np.any((taken != 0) & (np.abs(swing / probe) < _LEAST_CHARGE_SWING)):
             raise ValueError(
                 f"titratable_meq_kg spans only pH {middle(start):g} to {middle(end):g}, too "
@@ -138,7 +131,7 @@ def _capacity(taken: Array, start: Array, end: Array, temperature: Array) -> Arr
     return capacity
 
 
-def _charge(capacity: Array, ph: Array, temperature: Array) -> Array:
+def _charge(capacity: Array, ph: Array) -> Array:
     """Net charge of the buffer and water of the diluted product [meq/kg of product]."""
     dilution = typical("foam_bath_titration_strength").value
     molality = np.asarray(capacity * 1e-3 * dilution, dtype=float)
@@ -147,6 +140,6 @@ def _charge(capacity: Array, ph: Array, temperature: Array) -> Array:
     for _ in range(2):
         # The counter-ion is there for the ionic strength; its own charge is taken out again.
         totals: dict[str, ArrayLike] = {"product_buffer": molality, "cation": counter}
-        charge = np.asarray(solve(totals, temperature, ph=ph).charge_error) - counter
+        charge = np.asarray(solve(totals, ph=ph).charge_error) - counter
         counter = np.maximum(-charge, 0.0)
     return charge / dilution * 1e3

@@ -11,7 +11,7 @@ from typing import Any, TypeVar, cast
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from indicator.tables import NINE_IN_TEN_SD, Number, number_of, read_table
+from indicator.tables import NINE_IN_TEN_SD, Number, Sourced, number_of, read_table
 
 Array = NDArray[np.float64]
 Row = TypeVar("Row")
@@ -23,7 +23,7 @@ SAME_STEP = 0.02
 
 
 @dataclass(frozen=True)
-class Instrument:
+class Instrument(Sourced):
     """Error of a reading: a row of ``data/trade/instruments.csv``."""
 
     quantity: str
@@ -34,10 +34,6 @@ class Instrument:
     """Standard deviation that does not grow with the reading [unit of the quantity]."""
     sd_relative: float
     """Standard deviation as a share of the reading."""
-    source: str
-    """Key of the source."""
-    confidence: str
-    """How far the two can be trusted."""
     last_step: float = np.inf
     """The reading that means this or more [unit of the quantity]; infinite if there is none."""
     sd_past_last: float = 0.0

@@ -74,31 +74,25 @@ def tub_size_names() -> tuple[str, ...]:
     return tuple(row.name for row in read_table(_TABLE, TubSize) if not row.refuse)
 
 
-def tub_volume_l(
-    length_cm: ArrayLike,
-    width_cm: ArrayLike,
-    fill_cm: ArrayLike,
-    shape_factor: ArrayLike | None = None,
-) -> Array:
+def tub_volume_l(length_cm: ArrayLike, width_cm: ArrayLike, fill_cm: ArrayLike) -> Array:
     """Volume below the waterline of a tub.
+
+    Walls slope and corners are round, so that it is a share of length times width times depth:
+    the row ``tub_shape_at_waterline`` of ``data/trade/typical.csv``.
 
     Parameters
     ----------
     length_cm, width_cm : array_like
-        Inside length and width of the water [cm].
+        Inside length and width at the waterline [cm].
     fill_cm : array_like
         Depth of the water over the floor [cm].
-    shape_factor : array_like, optional
-        Volume as a share of length times width times depth. Walls slope and corners are round:
-        if not given, the usual share for lengths taken at the waterline.
 
     Returns
     -------
     ndarray
         Volume [L].
     """
-    factor = typical("tub_shape_at_waterline").value if shape_factor is None else shape_factor
-    sides = (length_cm, width_cm, fill_cm, factor)
+    sides = (length_cm, width_cm, fill_cm, typical("tub_shape_at_waterline").value)
     return np.asarray(_LITRES_PER_CM3 * np.prod(np.broadcast_arrays(*sides), axis=0))
 
 
@@ -167,6 +161,7 @@ def tub_water(
     length_cm: ArrayLike | None = None,
     width_cm: ArrayLike | None = None,
     fill_cm: ArrayLike | None = None,
+    floor_area_cm2: float | None = None,
     adults_in_tub: int = 0,
     children_in_tub: int = 0,
 ) -> TubWater:
@@ -178,6 +173,8 @@ def tub_water(
         Water without bathers [L].
     length_cm, width_cm, fill_cm : array_like, optional
         Measures at the waterline [cm]; all three or none, and not together with a volume.
+    floor_area_cm2 : float, optional
+        Mean area of the water, if the fill is not measured [cm²]; a usual one if not given.
     adults_in_tub, children_in_tub : int
         Bathers who sat in the tub when the fill was read; their volume is taken off.
 
@@ -209,11 +206,9 @@ def tub_water(
         litres = {"volume_l": kind.volume_l, "low_l": kind.low_l, "high_l": kind.high_l}
         told.add("assume.tub.volume", "tub.volume", **litres)
     water = _without_bathers(line, adults_in_tub, children_in_tub, told)
-    if given:
-        depth = given["fill_cm"]
-    else:
-        # Bathers raise the water, so the depth is that of the line, not of the water alone.
-        depth = depth_cm(line, kind.area_cm2)
+    # Bathers raise the water, so the depth is that of the line, not of the water alone.
+    depth = given["fill_cm"] if given else depth_cm(line, floor_area_cm2 or kind.area_cm2)
+    if not given and floor_area_cm2 is None:
         told.add("assume.tub.area", "tub.volume", area_cm2=kind.area_cm2)
     _judge_volume(water, told)
     return TubWater(water, depth, tuple(told.assumptions), tuple(told.warnings))

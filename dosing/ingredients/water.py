@@ -34,6 +34,7 @@ _ALKALI = {"Na": "sodium", "K": "potassium"}
 _ANIONS = {"Cl": "chloride", "SO4": "sulfate", "NO3": "nitrate"}
 """Component: name of its reading, and of its usual share among the ions nobody measured."""
 
+_MAIN_IONS = {"Na", "Cl", "SO4"}
 _HOW_READ = ("instrument", "reading_temperature_c", "thinned", "drop_step_meq_l")
 
 TOO_ACID = "warn.water.ph-too-acid"
@@ -164,10 +165,7 @@ def tap_water(readings: WaterReadings) -> TapWater:
         told.add("assume.water.hardness", "water.hardness", hardness_mmol_l=middle(hardness))
         hard = _split(hardness, told)
     _tell_soda_water(alkalinity, hard[0] + hard[1], told)
-    ions = dict(zip(("Ca", "Mg"), hard, strict=True))
-    for component, name in (_ALKALI | _ANIONS).items():
-        if f"{name}_mmol_l" in given:
-            ions[component] = given[f"{name}_mmol_l"]
+    ions = dict(zip(("Ca", "Mg"), hard, strict=True)) | _other_ions(given)
     ions, imbalance = _neutral(ions, alkalinity, told)
     low, high = typical("tap_ph_lowest").value, typical("tap_ph_highest").value
     if middle(ph) < low or middle(ph) > high:
@@ -378,13 +376,14 @@ def _alkalinity(given: Mapping[str, Array], hard: tuple[Array, Array] | None, to
 
 def _strong_ion_difference(given: Mapping[str, Array], hard: tuple[Array, Array]) -> Array | None:
     """Cations minus anions [meq/L] without the alkalinity; None unless the main ones are read."""
-    if not all(f"{name}_mmol_l" in given for name in ("sodium", "chloride", "sulfate")):
-        return None
-    ions = {
-        component: given.get(f"{name}_mmol_l", np.zeros(()))
-        for component, name in (_ALKALI | _ANIONS).items()
-    }
-    return np.asarray(2 * sum(hard) + strong_charge(ions))
+    ions = _other_ions(given)
+    return np.asarray(2 * sum(hard) + strong_charge(ions)) if ions.keys() >= _MAIN_IONS else None
+
+
+def _other_ions(given: Mapping[str, Array]) -> dict[str, Array]:
+    """What was read of the ions besides calcium and magnesium [mmol/L]."""
+    read = {component: f"{name}_mmol_l" for component, name in (_ALKALI | _ANIONS).items()}
+    return {component: given[name] for component, name in read.items() if name in given}
 
 
 def _likelier(alkalinity: Array, carbonate: Array, left_over: Array | None, told: Told) -> Array:

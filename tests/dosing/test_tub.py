@@ -44,8 +44,8 @@ def test_usual_soak_lies_in_the_published_range() -> None:
 
 @given(length=CM, width=CM, fill=CM)
 def test_volume_and_depth_go_back_and_forth(length: float, width: float, fill: float) -> None:
-    volume = tub_volume_l(length, width, fill, 1.0)
-    assert float(depth_cm(volume, length * width)) == pytest.approx(fill)
+    volume, share = tub_volume_l(length, width, fill), typical("tub_shape_at_waterline").value
+    assert float(depth_cm(volume, share * length * width)) == pytest.approx(fill)
 
 
 def test_bathers_take_their_share() -> None:

@@ -286,14 +286,7 @@ def test_typical_waters_fall_in_their_class() -> None:
 )
 def test_hardness_classes_of_the_us_geological_survey(mg_l: float, name: str) -> None:
     assert hardness_class(mg_l / 100.0869) == name
-
-
-@pytest.mark.parametrize(
-    ("dh", "name"), [(8.3, "soft"), (8.5, "medium"), (13.9, "medium"), (14.1, "hard")]
-)
-def test_hardness_classes_of_the_german_law(dh: float, name: str) -> None:
-    assert hardness_class(dh * 0.178325, "germany") == name
-    assert hardness_class(float("nan"), "germany") == ""
+    assert hardness_class(float("nan")) == ""
 
 
 @pytest.mark.parametrize("value", [-0.1, np.inf, np.array([1.0, -2.0])])
