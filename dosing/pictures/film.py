@@ -89,6 +89,10 @@ def write_film(shown: Shown, course: Course, volume_l: float, path: Path, side: 
         )
 
 
+CLOCK_SHARE = 0.148
+"""Share of a frame's height that the minutes and the tide mark take."""
+
+
 @dataclass(frozen=True)
 class Film:
     """Frames of a pour, as `write_film` takes them."""
@@ -105,7 +109,12 @@ class Film:
         frames = [self.frame(None, np.zeros(()))]
         frames += [self.frame(time, swirl) for time, swirl in self.swirls()]
         back = np.linspace(0.0, 1.0, FADE_FRAMES + 2)[1:-1]
-        return [*frames, *(Image.blend(frames[-1], frames[0], share) for share in back)]
+        faded = [Image.blend(frames[-1], frames[0], share) for share in back]
+        # Two clocks on top of each other cannot be read.
+        clock = frames[0].crop((0, 0, self.side, round(CLOCK_SHARE * self.side)))
+        for image in faded:
+            image.paste(clock)
+        return [*frames, *faded]
 
     def swirls(self) -> Iterator[tuple[float, Array]]:
         """Every moment, and how much of the pour's water is where, shape (`GRID`, `GRID`)."""

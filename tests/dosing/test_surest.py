@@ -7,6 +7,7 @@ from typing import Any
 import numpy as np
 import pytest
 
+from dosing import Tub
 from dosing.bath.inputs import RecipeInputs
 from dosing.ingredients.water import WaterReadings
 from dosing.plan.answer import make_plan, preview
@@ -189,3 +190,11 @@ def test_a_range_beyond_the_most_is_told_once() -> None:
     plan = surest()
     assert plan.may_need_g == plan.dose_g.high > plan.never_over_g
     assert make_plan(recipe(target="6.5")).may_need_g == 0.0
+
+
+def test_a_spare_portion_is_the_one_that_may_follow() -> None:
+    unread = {"alkalinity": "120 ppm", "instrument": "strip", "hardness": None, "ph": None}
+    plan = Tub.demo().with_(water=unread).plan().plan
+    assert any(pour.spare for pour in plan.pours)
+    assert plan.correcting == "at-most"
+    assert plan.portions[-1].total_g + plan.once_more_g <= plan.never_over_g
