@@ -369,7 +369,9 @@ class Plan:
             return "read-again"
         if self.before.colour.visibility not in ("visible", "strong"):
             return "not-tinted"
-        spare_g = self.never_over_g - self.pour_g
+        # A spare portion of the plan is the one further portion already.
+        planned = any(pour.spare for pour in self.pours)
+        spare_g = 0.0 if planned else self.never_over_g - self.pour_g
         return "once-more" if spare_g >= WORTH_MORE * self.pour_g else "at-most"
 
     @property
