@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from dosing.bath.inputs import ColourInputs, FoamBathInputs, RecipeInputs, TubInputs
-from dosing.bath.mixed import Bath, ColourContent, fill_tub
+from dosing.bath.mixed import Bath, fill_tub
 from dosing.equilibrium import dissolved_co2, solve
 from dosing.ingredients.own_acid import own_acid
 from dosing.ingredients.powders import Blend, blend_per_gram, remarks
@@ -120,15 +120,9 @@ def assemble(inputs: RecipeInputs, truth: Truth | None = None) -> Setting:
     tap = _tap(inputs, scale)
     tub = _tub(inputs.tub)
     foam = inputs.foam_bath
-    foam_bath, foam_notes = _foam(foam)
-    colours = [
-        ColourContent(
-            colour.colourant,
-            np.asarray(colour.content) * np.asarray(scale.pigment),
-            0.0 if colour.held_in == "foam bath" else colour.volume_l,
-        )
-        for colour in inputs.colours
-    ]
+    foam_bath = _foam(foam)
+    own_l = sum(c.volume_l for c in inputs.colours if c.held_in != "foam bath")
+    pigment = np.asarray(scale.pigment)
     warm = inputs.water_temperature_c + np.asarray(scale.warmer_c)
     lost = _or_usual(scale.gas_lost, "gas_lost_filling")
     air = _or_usual(scale.air_co2_ppm, "room_air_co2")
@@ -136,9 +130,9 @@ def assemble(inputs: RecipeInputs, truth: Truth | None = None) -> Setting:
         _run_in(tap, warm, lost, air),
         float(tub.volume_l) * np.asarray(scale.volume),
         warm,
-        foam_totals_mol=added((foam_bath, _sourness(inputs, scale.own_acid))),
-        foam_volume_l=0.0 if foam is None else foam.amount_ml / 1000.0,
-        colours=colours,
+        added_l=own_l if foam is None else foam.amount_ml / 1000.0 + own_l,
+        added_mol=added((foam_bath.totals, _sourness(inputs, scale.own_acid))),
+        contents=added({c.colourant: c.content * pigment} for c in inputs.colours),
     )
     bath = replace(bath, surfactants_g_l=_thinned(foam, bath.volume_l), air_co2_ppm=air)
     parts = Blend(inputs.activator.parts).parts
@@ -155,7 +149,7 @@ def assemble(inputs: RecipeInputs, truth: Truth | None = None) -> Setting:
             *inputs.assumptions,
             *tub.assumptions,
             *tap.assumptions,
-            *foam_notes,
+            *foam_bath.assumptions,
             *bottle_notes,
             *_sour_notes(inputs, tap, bath),
             _gas_note(),
@@ -241,16 +235,11 @@ def _tub(tub: TubInputs) -> TubWater:
     )
 
 
-def _foam(foam: FoamBathInputs | None) -> tuple[dict[str, Array], tuple[Note, ...]]:
-    if foam is None:
-        return {}, ()
-    brought = _brought(foam)
-    return dict(brought.totals), brought.assumptions
-
-
 @lru_cache(maxsize=64)
-def _brought(foam: FoamBathInputs) -> FoamBath:
+def _foam(foam: FoamBathInputs | None) -> FoamBath:
     """What a foam bath brings; the many tubs of one plan hold the same."""
+    if foam is None:
+        return FoamBath({}, ())
     grams = foam.amount_ml * typical("foam_bath_density").value
     return foam_bath_totals(grams, foam.ph, foam.titratable_meq_kg)
 
@@ -272,14 +261,10 @@ def sour_meq(inputs: RecipeInputs) -> dict[Colourant, float]:
     foam = inputs.foam_bath
     titrated = foam is not None and foam.titratable_meq_kg is not None
     return added(
-        {colour.colourant: _own_meq(colour)}
+        {colour.colourant: petals_g(colour) * own_acid(colour.colourant).meq_per_g}
         for colour in inputs.colours
         if not (titrated and colour.held_in == "foam bath")
     )
-
-
-def _own_meq(colour: ColourInputs) -> float:
-    return petals_g(colour) * own_acid(colour.colourant).meq_per_g
 
 
 def _sourness(inputs: RecipeInputs, scale: ArrayLike) -> dict[str, Array]:
@@ -304,12 +289,10 @@ def _sour_notes(inputs: RecipeInputs, tap: TapWater, bath: Bath) -> tuple[Note, 
     takes_up = middle(np.asarray(tap.alkalinity_meq_l) * bath.volume_l)
     if brought <= typical("own_acid_to_mention").value * takes_up:
         return unknown
-    values: dict[str, Value] = {
-        "colour": max(by_colour, key=lambda which: by_colour[which]).label,
-    }
+    sourest = max(by_colour, key=lambda which: by_colour[which]).label
     if brought > takes_up:
-        return (*unknown, Note("assume.colour.own-acid-more", values, "colour"))
-    values["share"] = brought / takes_up
+        return (*unknown, Note("assume.colour.own-acid-more", {"colour": sourest}, "colour"))
+    values: dict[str, Value] = {"colour": sourest, "share": brought / takes_up}
     return (*unknown, Note("assume.colour.own-acid", values, "colour"))
 
 
@@ -364,14 +347,10 @@ def _micelle_notes(
 ) -> tuple[Note, ...]:
     """What the surfactants do to each pigment in the bottle."""
     notes = []
-    for colour in colours:
-        which = colour.colourant
-        if not has_cation(which):
-            continue
-        shift = micelle_shift(surfactants, which.micelle_shift)
-        measured = which.micelle_shift is not None
+    for which, shift in _shifts(colours, surfactants):
         if not float(shift.best):
             continue
+        measured = which.micelle_shift is not None
         code = "assume.bottle.micelles-measured" if measured else "assume.bottle.micelles"
         if float(shift.best) < 0:
             code = "assume.bottle.micelles-of-base"
@@ -383,14 +362,20 @@ def _micelle_notes(
 
 def _tub_micelle_notes(colours: Sequence[ColourInputs], bath: Bath) -> tuple[Note, ...]:
     """What the surfactants do to each pigment in the tub, where they are enough to do anything."""
-    notes = []
-    for colour in colours:
-        which = colour.colourant
-        shift = middle(micelle_shift(bath.surfactants_g_l, which.micelle_shift).best)
-        if has_cation(which) and abs(shift) >= typical("same_ph").value:
-            values: dict[str, Value] = {"colour": which.label, "best": shift}
-            notes.append(Note("assume.tub.micelles", values, "foam_bath.amount"))
-    return tuple(notes)
+    best = [(which.label, middle(s.best)) for which, s in _shifts(colours, bath.surfactants_g_l)]
+    return tuple(
+        Note("assume.tub.micelles", {"colour": label, "best": shift}, "foam_bath.amount")
+        for label, shift in best
+        if abs(shift) >= typical("same_ph").value
+    )
+
+
+def _shifts(
+    colours: Sequence[ColourInputs], surfactants: Mapping[str, ArrayLike]
+) -> list[tuple[Colourant, Shift]]:
+    """Pigments that micelles may hold, and how far these move their pKa."""
+    pigments = (c.colourant for c in colours if has_cation(c.colourant))
+    return [(which, micelle_shift(surfactants, which.micelle_shift)) for which in pigments]
 
 
 def _thinned(foam: FoamBathInputs | None, volume_l: Array) -> dict[str, Array]:

@@ -52,35 +52,6 @@ _KINDS: Mapping[str, type] = {
 }
 
 
-def check_bathers(bathers: str | None, child_age_years: float | None) -> None:
-    """Refuse bathers, or an age, that cautions do not know.
-
-    Parameters
-    ----------
-    bathers : str or None
-        Who bathes, one of `BATHERS`; None if nobody said.
-    child_age_years : float or None
-        Age of the youngest child [years].
-
-    Raises
-    ------
-    TypeError, ValueError
-        Naming which.
-    """
-    if bathers is not None:
-        one_of("bathers", bathers, BATHERS)
-    if child_age_years is None:
-        return
-    age = number("child_age_years", child_age_years, *_BOUNDS["child_age_years"])
-    if bathers in ("adult", "nobody"):
-        values: dict[str, Value] = {
-            "field": "child_age_years",
-            "value": f"{age:g}",
-            "bathers": repr(bathers),
-        }
-        raise ValueError(say("error.age-without-child", values))
-
-
 class _Checked:
     """A record that refuses numbers out of bounds and words that nothing knows."""
 
@@ -217,8 +188,11 @@ class WishInputs(_Checked):
     """Standard observer, 2 or 10 [degrees]; None for the usual one of the vessel."""
 
     def __post_init__(self) -> None:
-        check_bathers(self.bathers, self.child_age_years)
+        """Refuse an age where no child bathes."""
         super().__post_init__()
+        if self.child_age_years is not None and self.bathers in ("adult", "nobody"):
+            age = {"field": "child_age_years", "value": f"{self.child_age_years:g}"}
+            raise ValueError(say("error.age-without-child", age | {"bathers": repr(self.bathers)}))
 
 
 @dataclass(frozen=True)

@@ -6,9 +6,10 @@ is an array of one batch shape, so one tub and a thousand possible tubs are the 
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from functools import cached_property
+from types import MappingProxyType
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -37,17 +38,6 @@ def air_ends_ppm() -> tuple[float, float]:
     """As much, and as little, carbon dioxide as the air of a bathroom may hold [ppm]."""
     low, high = typical("room_air_co2").ends
     return high, low
-
-
-@dataclass(frozen=True)
-class ColourContent:
-    """Content and volume of one colourant that is poured into the tub."""
-
-    colourant: Colourant
-    content: ArrayLike
-    """Of a pigment: pH-1 absorbance per cm times litres; of a dye: mol."""
-    volume_l: ArrayLike = 0.0
-    """Volume of the liquid that carries it and is not already counted elsewhere [L]."""
 
 
 @dataclass(frozen=True)
@@ -154,11 +144,7 @@ class Bath:
         return np.asarray(-1000.0 * at_neutral.charge_error * self.water_kg / self.volume_l)
 
     def grams_for_ph(
-        self,
-        ph: ArrayLike,
-        per_gram: Mapping[str, ArrayLike],
-        *,
-        pco2_ppm: ArrayLike | None = None,
+        self, ph: ArrayLike, per_gram: Mapping[str, ArrayLike]
     ) -> tuple[Array, NDArray[np.bool_], Array]:
         """Grams of activator for a pH, whether any amount gets there, and the limiting pH.
 
@@ -168,8 +154,6 @@ class Bath:
             Wished pH.
         per_gram : mapping of str to array_like
             What a gram of the activator adds [mol/g].
-        pco2_ppm : array_like, optional
-            As in `solve`.
 
         Returns
         -------
@@ -177,7 +161,7 @@ class Bath:
             Grams [g], whether the pH is reached, and the pH that no amount passes; the broadcast
             shape.
         """
-        amount = mass_for_ph(self.totals, per_gram, ph, self.temperature_c, pco2_ppm=pco2_ppm)
+        amount = mass_for_ph(self.totals, per_gram, ph, self.temperature_c)
         return np.asarray(amount.mass * self.water_kg), amount.reached, amount.limiting_ph
 
     def acid_reserve_meq_l(self) -> Array:
@@ -296,9 +280,9 @@ def fill_tub(
     volume_l: ArrayLike,
     temperature_c: ArrayLike,
     *,
-    foam_totals_mol: Mapping[str, ArrayLike] | None = None,
-    foam_volume_l: ArrayLike = 0.0,
-    colours: Sequence[ColourContent] = (),
+    added_l: ArrayLike = 0.0,
+    added_mol: Mapping[str, ArrayLike] = MappingProxyType({}),
+    contents: Mapping[Colourant, ArrayLike] = MappingProxyType({}),
 ) -> Bath:
     """Bath of tap water with foam bath and colours in it, before any activator.
 
@@ -310,13 +294,13 @@ def fill_tub(
         Tap water in the tub [L].
     temperature_c : array_like
         Temperature in the tub [°C].
-    foam_totals_mol : mapping of str to array_like, optional
-        What the foam bath brings [mol].
-    foam_volume_l : array_like
-        Its volume [L].
-    colours : sequence of ColourContent
-        What the colourants bring; their own few acids and salts are left out, a thousandth of
-        the bath's. (Those of sour infusions come with the foam bath's: `dosing.bath.assembled`.)
+    added_l : array_like
+        Volume of foam bath and of the liquids that carry the colours [L].
+    added_mol : mapping of str to array_like
+        What they bring [mol]. The few acids and salts of colours that are not sour are left out,
+        a thousandth of the bath's.
+    contents : mapping of Colourant to array_like
+        Of a pigment: pH-1 absorbance per cm times litres; of a dye: mol.
 
     Returns
     -------
@@ -326,16 +310,13 @@ def fill_tub(
     tap_l = np.asarray(volume_l, dtype=np.float64)
     temperature = np.asarray(temperature_c, dtype=np.float64)
     density = water_density_kg_l(temperature)
-    added_l = np.asarray(foam_volume_l, dtype=np.float64) + sum(
-        np.asarray(colour.volume_l, dtype=np.float64) for colour in colours
-    )
-    total_l = tap_l + added_l
+    total_l = tap_l + np.asarray(added_l, dtype=np.float64)
     share = tap_l / total_l
     water_kg = total_l * density
     tap = {name: np.asarray(total) * share for name, total in water.totals.items()}
-    foam = {name: np.asarray(moles) / water_kg for name, moles in (foam_totals_mol or {}).items()}
-    strengths = added(
-        {colour.colourant: np.asarray(colour.content, dtype=np.float64) / total_l}
-        for colour in colours
-    )
-    return Bath(added((tap, foam)), total_l, water_kg, temperature, strengths)
+    brought = {name: np.asarray(moles) / water_kg for name, moles in added_mol.items()}
+    strengths = {
+        which: np.asarray(content, dtype=np.float64) / total_l
+        for which, content in contents.items()
+    }
+    return Bath(added((tap, brought)), total_l, water_kg, temperature, strengths)

@@ -5,32 +5,15 @@ from __future__ import annotations
 from dataclasses import dataclass
 from functools import cache
 
-from indicator.tables import DataError, Sourced, read_table
+from indicator.tables import DataError, Number, read_table
 
 
 @dataclass(frozen=True)
-class Taken:
-    """A number of ``data/trade/mixing.csv`` with its range."""
-
-    value: float
-    low: float
-    """Lower end of where about nine cases in ten lie; the value itself where none is stated."""
-    high: float
-    source: str
-    confidence: str
+class _MixingRow(Number):
+    way: str = "any"
 
 
-@dataclass(frozen=True)
-class _MixingRow(Sourced):
-    name: str
-    way: str
-    value: float
-    low: float | None
-    high: float | None
-    unit: str
-
-
-def taken(name: str, way: str = "any") -> Taken:
+def taken(name: str, way: str = "any") -> Number:
     """Usual value and range of a quantity of pouring and mixing.
 
     Parameters
@@ -42,8 +25,8 @@ def taken(name: str, way: str = "any") -> Taken:
 
     Returns
     -------
-    Taken
-        Value, low and high [unit of the row], source and confidence.
+    Number
+        Value and its ends [unit of the row], source and confidence.
 
     Raises
     ------
@@ -53,9 +36,7 @@ def taken(name: str, way: str = "any") -> Taken:
     row = _mixing().get((name, way))
     if row is None:
         raise DataError(f"data/trade/mixing.csv has no row {name!r} for {way!r}")
-    low = row.value if row.low is None else row.low
-    high = row.value if row.high is None else row.high
-    return Taken(row.value, low, high, row.source, row.confidence)
+    return row
 
 
 @cache

@@ -8,9 +8,10 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from dosing.bath.mixed import Bath, SolvedBath
-from dosing.bath.mixing import Taken, taken
+from dosing.bath.mixing import taken
 from dosing.equilibrium import kelvin, water_density_kg_l
 from dosing.equilibrium.constants import constant
+from indicator.tables import Number
 
 Array = NDArray[np.float64]
 
@@ -65,7 +66,7 @@ def co2_per_second(
     return np.asarray(velocity / _SECONDS_PER_HOUR / np.asarray(depth_cm, dtype=np.float64))
 
 
-def foam_slows(bath: Bath) -> Taken:
+def foam_slows(bath: Bath) -> Number:
     """Transfer velocity over that of a tub without foam bath: surfactants slow it."""
     foaming = any(np.any(np.asarray(grams) > 0.0) for grams in bath.surfactants_g_l.values())
     return taken("foam_transfer", "foam" if foaming else "none")

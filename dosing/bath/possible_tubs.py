@@ -20,10 +20,7 @@ from dosing.bath.draws import gas_lost_filling, log_normal, normal_numbers, room
 from dosing.bath.inputs import RecipeInputs
 from dosing.bath.mixed import Bath, air_ends_ppm
 from dosing.bath.spreads import Spreads, own_acid_sd, reading_spreads
-from dosing.ingredients.trade_values import (
-    Instrument,
-    reading_spread,
-)
+from dosing.ingredients.trade_values import Instrument, reading_spread
 
 Array = NDArray[np.float64]
 
@@ -70,18 +67,6 @@ class Possible:
     """How far the mass of activator may be off [g]."""
     constants: float
     """Relative standard deviation that the constants of equilibrium leave to a dose."""
-
-    def final_ph(self, grams: ArrayLike) -> Array:
-        """PH of every possible tub after the same grams.
-
-        Parameters
-        ----------
-        grams : array_like
-            Shape (doses, 1) or ().
-        """
-        tipped = self.tipped_g(grams)
-        bath = self.setting.bath.with_activator(tipped, self.setting.per_gram)
-        return np.asarray(bath.solve().ph)
 
     def judged(self, grams: ArrayLike) -> Bath:
         """The possible tubs, and as the last ones the tub as read, after the same grams.

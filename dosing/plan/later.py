@@ -67,7 +67,7 @@ def laters(baths: Sequence[Bath], setting: Setting) -> list[Later]:
         name: np.array([[float(bath.totals.get(name, 0.0))] for bath in baths]) for name in names
     }
     course = leaving(replace(tub, totals=totals, air_co2_ppm=air))
-    velocity = taken("transfer_cm_h", "still").low * foam_slows(tub).low
+    velocity = taken("transfer_cm_h", "still").ends[0] * foam_slows(tub).ends[0]
     warm = float(tub.temperature_c)
     passed = constants_after(hours * _SECONDS_PER_HOUR, velocity, warm, setting.depth_cm)
     carbon = np.zeros(course.ph.shape[:-1])

@@ -312,7 +312,8 @@ class _Played:
     def _assumptions(self) -> tuple[Note, ...]:
         """On mixing, grains, gas, cooling and colour."""
         bath, mixed = self.setting.bath, taken("mixed_s", self.manner.stir)
-        times = {"best": span(mixed.value), "low": span(mixed.low), "high": span(mixed.high)}
+        best, low, high = map(span, (mixed.value, *mixed.ends))
+        times = {"best": best, "low": low, "high": high}
         room, end_c = taken("room_c").value, self.temperature_c[:, -1]
         cooling = "cooling" if self.temperature_c[BEST, 0] > room else "no-cooling"
         # At the first warmth of the tub.
@@ -372,7 +373,7 @@ class _Played:
 
 def _grain_note(name: str, grain: str) -> Note:
     size = taken("grain_um", grain)
-    sizes_mm = _range(np.array([size.value, size.low, size.high]) / 1000.0)
+    sizes_mm = _range(np.array([size.value, *size.ends]) / 1000.0)
     return Note("assume.time.grain", {"powder": powder(name).label, **sizes_mm}, "activator.parts")
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from dosing.bath.mixing import Taken, taken
+from dosing.bath.mixing import taken
 from dosing.soak.records import Manner
 from dosing.soak.zones import Courses
 from indicator.tables import Number
@@ -30,14 +30,14 @@ ENDS = {
 """Which end of each doubtful number a way takes, in the order of the ways."""
 
 
-def ends(name: str, row: Taken | Number) -> Array:
+def ends(name: str, row: Number) -> Array:
     """A doubtful number in each of the ways.
 
     Parameters
     ----------
     name : str
         Of `ENDS`.
-    row : Taken or Number
+    row : Number
         Its value, low and high.
 
     Returns
@@ -45,7 +45,8 @@ def ends(name: str, row: Taken | Number) -> Array:
     numpy.ndarray
         Shape (ways,), in the unit of the row.
     """
-    return np.array([getattr(row, end) for end in ENDS[name]], dtype=np.float64)
+    range_of = dict(zip(("value", "low", "high"), (row.value, *row.ends), strict=True))
+    return np.array([range_of[end] for end in ENDS[name]], dtype=np.float64)
 
 
 def courses_in(tub_l: float, manner: Manner) -> Courses:

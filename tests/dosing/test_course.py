@@ -150,7 +150,7 @@ def test_a_tub_with_a_bather_loses_gas_as_trade_knows_it() -> None:
     # Transfer velocity of a tub with a bather, 10 to 30 cm/h; from memory, unverified.
     low, high = (
         float(co2_per_second(value, 38.0, 1.0)) * 3600.0
-        for value in (taken("transfer_cm_h", "moved").low, taken("transfer_cm_h", "moved").high)
+        for value in taken("transfer_cm_h", "moved").ends
     )
     assert 9.0 < low < 13.0
     assert 27.0 < high < 33.0
@@ -194,7 +194,7 @@ def test_pour_zone_of_a_jug_is_that_of_a_sinking_plume() -> None:
     buoyancy = 9.81 * 0.4 * 0.03 * flow
     carried_l = 0.15 * buoyancy ** (1 / 3) * 0.25 ** (5 / 3) * 30.0 * 1000.0
     zone = taken("pour_zone_l", "jug")
-    assert zone.low < carried_l < zone.high
+    assert zone.ends[0] < carried_l < zone.ends[1]
     assert carried_l == pytest.approx(zone.value, rel=0.15)
 
 
@@ -205,7 +205,7 @@ def test_mixing_by_a_tap_is_that_of_a_jet() -> None:
     width = np.sqrt(4 * flow / (np.pi * speed))
     mixed = taken("mixed_s", "tap")
     for long in (1.2, 1.7):
-        assert mixed.low < 3 * long**2 / (speed * width) < mixed.high
+        assert mixed.ends[0] < 3 * long**2 / (speed * width) < mixed.ends[1]
 
 
 # Dissolving
@@ -550,7 +550,7 @@ def test_the_worst_near_the_pour_is_what_the_strength_there_gives() -> None:
     setting = assemble(inputs)
     line = follow(inputs, setting, [DOSE_G], Manner(stir="still"))
     zone = taken("pour_zone_l", "jug")
-    mass = DOSE_G * float(setting.bath.volume_l) / zone.low
+    mass = DOSE_G * float(setting.bath.volume_l) / zone.ends[0]
     sourest = float(setting.bath.with_activator(mass, setting.per_gram).solve().ph)
     assert sourest <= line.lowest_local.ph.low + 0.002
     assert line.lowest_local.ph.low == pytest.approx(sourest, abs=0.15)
