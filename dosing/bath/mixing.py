@@ -2,26 +2,18 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from functools import cache
-
-from indicator.tables import DataError, Number, read_table
+from indicator.tables import Number, number_of
 
 
-@dataclass(frozen=True)
-class _MixingRow(Number):
-    way: str = "any"
-
-
-def taken(name: str, way: str = "any") -> Number:
+def taken(name: str, way: str = "") -> Number:
     """Usual value and range of a quantity of pouring and mixing.
 
     Parameters
     ----------
     name : str
-        First column of ``data/trade/mixing.csv``.
+        Quantity, as ``data/trade/mixing.csv`` has it.
     way : str
-        When the row holds, for instance ``"hand"`` or ``"jug"``.
+        When the row holds, for instance ``"hand"`` or ``"jug"``; empty if always.
 
     Returns
     -------
@@ -33,12 +25,4 @@ def taken(name: str, way: str = "any") -> Number:
     DataError
         If the table has no such row.
     """
-    row = _mixing().get((name, way))
-    if row is None:
-        raise DataError(f"data/trade/mixing.csv has no row {name!r} for {way!r}")
-    return row
-
-
-@cache
-def _mixing() -> dict[tuple[str, str], _MixingRow]:
-    return {(row.name, row.way): row for row in read_table("trade/mixing.csv", _MixingRow)}
+    return number_of("trade/mixing.csv", f"{name}:{way}" if way else name)

@@ -182,15 +182,11 @@ def leaving(bath: Bath) -> Leaving:
     return Leaving(np.asarray(solved.ph), gas / in_air * pco2 * 1e-6, constants, carbon, rest)
 
 
-def seconds_for(
-    constants: ArrayLike, transfer_cm_h: float, start_c: float, depth_cm: float
-) -> Array:
-    """Seconds that so many time constants take in a tub that cools; infinite beyond three days [s].
+def constants_passed(transfer_cm_h: float, start_c: float, depth_cm: float) -> tuple[Array, Array]:
+    """Three days of a tub that cools, and the time constants of its gas that have passed by then.
 
     Parameters
     ----------
-    constants : array_like
-        Time constants of the dissolved gas, as in `Leaving`; any shape.
     transfer_cm_h : float
         As in `co2_per_second` [cm/h].
     start_c : float
@@ -200,41 +196,9 @@ def seconds_for(
 
     Returns
     -------
-    numpy.ndarray
-        [s], shape of `constants`.
+    tuple of numpy.ndarray
+        Seconds since the pour [s], and time constants as in `Leaving`; both shape (moments,).
     """
-    seconds, done = _constants_done(transfer_cm_h, start_c, depth_cm)
-    return np.asarray(np.interp(np.asarray(constants), done, seconds, right=np.inf))
-
-
-def constants_after(
-    seconds: ArrayLike, transfer_cm_h: float, start_c: float, depth_cm: float
-) -> Array:
-    """Time constants of the gas that have passed after some time; the inverse of `seconds_for`.
-
-    Parameters
-    ----------
-    seconds : array_like
-        Since the pour [s]; any shape.
-    transfer_cm_h : float
-        Transfer velocity for a Schmidt number of 600 [cm/h].
-    start_c : float
-        Temperature at first [°C].
-    depth_cm : float
-        Volume over surface [cm].
-
-    Returns
-    -------
-    numpy.ndarray
-        Time constants, shape of `seconds`.
-    """
-    return np.asarray(
-        np.interp(np.asarray(seconds), *_constants_done(transfer_cm_h, start_c, depth_cm))
-    )
-
-
-def _constants_done(transfer_cm_h: float, start_c: float, depth_cm: float) -> tuple[Array, Array]:
-    """Times of three days [s], and the time constants that have passed by then."""
     seconds = np.arange(0.0, _LONGEST_S + _STEP_S, _STEP_S)
     loss = taken("surface_loss_w_m2_k").value
     warm = temperature_after(seconds, start_c, taken("room_c").value, loss, depth_cm)

@@ -9,12 +9,11 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
-from functools import cache
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from indicator.tables import DataError, Sourced, read_table, value_of
+from indicator.tables import Sourced, row_named, value_of
 
 Array = NDArray[np.float64]
 LN10 = float(np.log(10.0))
@@ -24,7 +23,7 @@ HENRY = "carbon-dioxide-solubility"
 
 @dataclass(frozen=True)
 class _WaterRow(Sourced):
-    property: str
+    name: str
     c0: float
     c1: float
     c2: float
@@ -35,7 +34,7 @@ class _WaterRow(Sourced):
 
 @dataclass(frozen=True)
 class _FunctionRow(Sourced):
-    function: str
+    name: str
     a1: float
     a2: float
     a3: float
@@ -52,7 +51,7 @@ def constant(name: str) -> float:
 
 def _of_water(name: str, temperature_c: ArrayLike) -> Array:
     """A polynomial of ``data/equilibrium/water.csv`` at a temperature [°C]."""
-    row = {row.property: row for row in read_table("equilibrium/water.csv", _WaterRow)}[name]
+    row = row_named("equilibrium/water.csv", _WaterRow, name, "property")
     terms = (row.c0, row.c1, row.c2, row.c3, row.c4, row.c5)
     celsius = np.asarray(temperature_c, dtype=np.float64)
     return np.asarray(np.polynomial.polynomial.polyval(celsius, terms))
@@ -101,12 +100,8 @@ def temperature_basis(temperature_c: ArrayLike) -> Array:
     return np.stack([np.ones_like(T), T, 1.0 / T, np.log10(T), 1.0 / (T * T)])
 
 
-@cache
 def _function(name: str) -> _FunctionRow:
-    for row in read_table("equilibrium/temperature_functions.csv", _FunctionRow):
-        if row.function == name:
-            return row
-    raise DataError(f"data/equilibrium/temperature_functions.csv has no function {name!r}")
+    return row_named("equilibrium/temperature_functions.csv", _FunctionRow, name, "function")
 
 
 def published_function(name: str) -> Array:

@@ -26,6 +26,7 @@ from dosing.equilibrium.activity import (
 )
 from dosing.equilibrium.constants import Array
 from dosing.equilibrium.species import System, system_of
+from indicator.accepted import one_of
 
 Mask = NDArray[np.bool_]
 Rows = NDArray[np.intp] | Mask
@@ -219,9 +220,7 @@ def layout_of(components: tuple[str, ...], gas: bool, activity: str) -> Layout:
     ValueError
         If there is no activity model of that name.
     """
-    if activity not in ACTIVITY_MODELS:
-        accepted = ", ".join(ACTIVITY_MODELS)
-        raise ValueError(f"activity is {activity!r}; accepted are {accepted}")
+    one_of("activity", activity, tuple(ACTIVITY_MODELS))
     system, model = system_of(components, gas), ACTIVITY_MODELS[activity]
     ligands = range(len(system.ligands))
     protons, half_square = system.protons, 0.5 * system.charge**2

@@ -3,23 +3,12 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
 from functools import cache
 
-from indicator.tables import Sourced, read_table
+from indicator.tables import numbers_in
 
 _TOKEN = re.compile(r"([A-Z][a-z]?)(\d*)")
 _PART = re.compile(r"(\d*)((?:[A-Z][a-z]?\d*)+)")
-
-
-@dataclass(frozen=True)
-class AtomicWeight(Sourced):
-    """One row of the table of atomic weights."""
-
-    element: str
-    """Symbol of the element."""
-    weight: float
-    """Standard atomic weight [g/mol]."""
 
 
 @cache
@@ -41,8 +30,7 @@ def molar_mass(formula: str) -> float:
     ValueError
         If the formula cannot be read or names an element that the table lacks.
     """
-    rows = read_table("trade/atomic_weights.csv", AtomicWeight)
-    weights = {row.element: row.weight for row in rows}
+    weights = numbers_in("trade/atomic_weights.csv")
     total = 0.0
     for part in formula.split("."):
         match = _PART.fullmatch(part)
@@ -51,5 +39,5 @@ def molar_mass(formula: str) -> float:
         for element, count in _TOKEN.findall(match[2]):
             if element not in weights:
                 raise ValueError(f"formula {formula!r} has the unknown element {element!r}")
-            total += int(match[1] or 1) * weights[element] * int(count or 1)
+            total += int(match[1] or 1) * weights[element].value * int(count or 1)
     return total

@@ -63,14 +63,10 @@ def foam_bath_totals(
     Raises
     ------
     ValueError
-        If the amount is negative, the sign of the reading contradicts its end point, or the
+        If the sign of the reading contradicts its end point, or the
         titration spans too little for any capacity to follow from it.
     """
     amount_kg = np.asarray(amount_g, dtype=float) / 1000
-    if np.any(amount_kg < 0) or np.any(np.isinf(amount_kg)):
-        raise ValueError(
-            f"amount_g is {1000 * float(np.min(amount_kg)):g}; it must be a number from 0 up"
-        )
     told = Told()
     if ph is None:
         ph = typical("foam_bath_ph").value

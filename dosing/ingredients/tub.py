@@ -225,8 +225,6 @@ def _usual_size(volume_l: ArrayLike | None) -> TubSize:
 
 
 def _without_bathers(line_l: Array, adults: int, children: int, told: Told) -> Array:
-    if adults < 0 or children < 0:
-        raise ValueError(f"bathers_in_tub is {min(adults, children)}; it must be from 0 up")
     taken = float(displacement_l(adults, children))
     if taken == 0:
         return line_l

@@ -17,7 +17,7 @@ from dosing.bath.assembled import Setting
 from dosing.bath.chalk import clouded, may_fall
 from dosing.bath.mixed import Bath, SolvedBath, colour_at
 from dosing.bath.mixing import taken
-from dosing.bath.open_tub import constants_after, foam_slows, leaving
+from dosing.bath.open_tub import constants_passed, foam_slows, leaving
 from dosing.ingredients.trade_values import typical
 from dosing.plan.records import Later, Sight
 
@@ -69,7 +69,9 @@ def laters(baths: Sequence[Bath], setting: Setting) -> list[Later]:
     course = leaving(replace(tub, totals=totals, air_co2_ppm=air))
     velocity = taken("transfer_cm_h", "still").ends[0] * foam_slows(tub).ends[0]
     warm = float(tub.temperature_c)
-    passed = constants_after(hours * _SECONDS_PER_HOUR, velocity, warm, setting.depth_cm)
+    passed = np.interp(
+        hours * _SECONDS_PER_HOUR, *constants_passed(velocity, warm, setting.depth_cm)
+    )
     carbon = np.zeros(course.ph.shape[:-1])
     for place in np.ndindex(carbon.shape):
         carbon[place] = np.interp(passed, course.since_quiet[place], course.carbon[place])

@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 from dosing.bath.assembled import Setting
 from dosing.bath.mixed import Bath, colour_at
 from dosing.bath.mixing import taken
-from dosing.bath.open_tub import foam_slows, leaving, seconds_for
+from dosing.bath.open_tub import constants_passed, foam_slows, leaving
 from dosing.ingredients.powders import per_gram
 from dosing.ingredients.trade_values import typical
 from dosing.soak.moments import HOUR_S
@@ -102,10 +102,11 @@ def _returns(poured: Bath, setting: Setting, start: SeenColour) -> list[Return]:
     since = np.maximum(course.since_quiet[tubs, first], 0.0)
     constants = np.where(np.any(like, axis=-1), since, np.inf)
     slowed, warm = foam_slows(poured).value, float(poured.temperature_c)
-    ways = [
-        seconds_for(constants, slowed * taken("transfer_cm_h", way).value, warm, setting.depth_cm)
-        for way in ("moved", "still")
-    ]
+    ways = []
+    for way in ("moved", "still"):
+        velocity = slowed * taken("transfer_cm_h", way).value
+        seconds, passed = constants_passed(velocity, warm, setting.depth_cm)
+        ways.append(np.interp(constants, passed, seconds, right=np.inf))
     ends = [[float(wait) if np.isfinite(wait) else None for wait in way] for way in ways]
     return [
         Return(float(ph), *wait) for ph, *wait in zip(course.ph[tubs, first], *ends, strict=True)

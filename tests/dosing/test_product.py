@@ -74,5 +74,3 @@ def test_contradicting_readings_are_refused() -> None:
         foam_bath_totals(60.0, 4.0, 15.0)
     with pytest.raises(ValueError, match="too little to tell"):
         foam_bath_totals(60.0, 4.6, 15.0)
-    with pytest.raises(ValueError, match="amount_g is -1"):
-        foam_bath_totals(-1.0)

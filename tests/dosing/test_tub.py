@@ -108,8 +108,6 @@ def test_contradicting_or_missing_measures_are_refused() -> None:
         tub_water(volume_l=np.inf)
     with pytest.raises(ValueError, match="bathers_in_tub takes up"):
         tub_water(volume_l=80, adults_in_tub=2)
-    with pytest.raises(ValueError, match="bathers_in_tub is -1"):
-        tub_water(volume_l=80, adults_in_tub=-1)
 
 
 def test_nan_passes_through() -> None:
