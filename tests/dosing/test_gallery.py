@@ -23,6 +23,7 @@ from dosing.plan.answer import make_plan
 from dosing.plan.cautions import exit_code
 from dosing.plan.levels import LEVELS
 from dosing.recipe import demo_tables, recipe_from
+from dosing.words import templates
 from indicator.appearance import delta_e
 from indicator.srgb import lab_from_hex
 from indicator.words import colour_words
@@ -132,3 +133,11 @@ def test_amounts_say_when_they_fit_no_bottle_that_is_sold() -> None:
         assert one.sellable == (sum(colour.amount_ml for colour in one.colours) <= 250.0)
     assert any(one.sellable for one in rows)
     assert not all(one.sellable for one in rows)
+
+
+def test_an_effect_is_named_without_the_grams_of_another_tub() -> None:
+    words: Any = templates._templates().get_template("effects-shared").module
+    effect = every_effect()[0]
+    named = words.named_only(effect)
+    assert all(which.label in named for which in effect.colourants)
+    assert " g" not in named
