@@ -11,11 +11,11 @@ from dataclasses import dataclass, field, replace
 from functools import lru_cache
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
 from dosing.bath.inputs import ColourInputs, FoamBathInputs, RecipeInputs, TubInputs
 from dosing.bath.mixed import Bath, fill_tub
-from dosing.equilibrium import dissolved_co2, solve
+from dosing.equilibrium import Array, dissolved_co2, solve
 from dosing.ingredients.own_acid import own_acid
 from dosing.ingredients.powders import Blend, blend_per_gram, remarks
 from dosing.ingredients.product import FoamBath, foam_bath_totals
@@ -35,8 +35,6 @@ from indicator.micelles import Shift, has_cation, micelle_shift
 from indicator.notes import Note, Value
 from indicator.optics import View, small_view, tub_view
 from indicator.pigments import infusion_strength
-
-Array = NDArray[np.float64]
 
 USUAL_SURFACTANTS = ("anionic", "amphoteric")
 _G_PER_L = 10.0

@@ -13,13 +13,11 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from dosing.bath.mixed import SolvedBath
-from dosing.equilibrium import CALCITE
+from dosing.equilibrium import CALCITE, Array
 from dosing.ingredients.trade_values import typical
 from indicator.appearance import SeenColour
 from indicator.notes import Note, Value
 from indicator.optics import View, tub_view
-
-Array = NDArray[np.float64]
 
 
 @dataclass(frozen=True)

@@ -9,9 +9,8 @@ from statistics import NormalDist
 import numpy as np
 from numpy.typing import NDArray
 
+from dosing.equilibrium import Array
 from dosing.ingredients.trade_values import NINE_IN_TEN, typical
-
-Array = NDArray[np.float64]
 
 MANY_TUBS = 5000
 """From which loading the quantiles of a library is quicker than working out each."""

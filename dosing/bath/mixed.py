@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from dosing.equilibrium import Equilibrium, mass_for_ph, settle_chalk, solve, water_density_kg_l
+from dosing.equilibrium.constants import Array
 from dosing.ingredients.molar_mass import molar_mass
 from dosing.ingredients.sums import added
 from dosing.ingredients.trade_values import typical
@@ -26,7 +27,6 @@ from indicator.micelles import micelle_shift, shifted_pka
 from indicator.optics import View
 from indicator.pigments import colourant
 
-Array = NDArray[np.float64]
 NEUTRAL_PH = 7.0
 
 

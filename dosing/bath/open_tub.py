@@ -5,15 +5,13 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
 from dosing.bath.mixed import Bath, SolvedBath
 from dosing.bath.mixing import taken
-from dosing.equilibrium import kelvin, water_density_kg_l
+from dosing.equilibrium import Array, kelvin, water_density_kg_l
 from dosing.equilibrium.constants import constant
 from indicator.tables import Number
-
-Array = NDArray[np.float64]
 
 _SCHMIDT_OF_VELOCITIES = 600.0
 _ATMOSPHERE_PA = 101_325.0

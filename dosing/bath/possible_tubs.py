@@ -20,9 +20,8 @@ from dosing.bath.draws import gas_lost_filling, log_normal, normal_numbers, room
 from dosing.bath.inputs import RecipeInputs
 from dosing.bath.mixed import Bath, air_ends_ppm
 from dosing.bath.spreads import Spreads, own_acid_sd, reading_spreads
+from dosing.equilibrium import Array
 from dosing.ingredients.trade_values import Instrument, reading_spread
-
-Array = NDArray[np.float64]
 
 READ_ROWS = 2
 """Rows of `Possible.judged` behind the possible tubs: the tub as read, in two airs."""

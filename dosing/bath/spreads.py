@@ -6,10 +6,11 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
 from dosing.bath.assembled import hardness_open, sour_meq, water_l
 from dosing.bath.inputs import ColourInputs, RecipeInputs, TubInputs
+from dosing.equilibrium import Array
 from dosing.ingredients.own_acid import own_acid
 from dosing.ingredients.powders import Blend, powder
 from dosing.ingredients.trade_values import (
@@ -21,8 +22,6 @@ from dosing.ingredients.trade_values import (
 )
 from dosing.ingredients.tub import displacement_l, displacement_sd_l
 from dosing.ingredients.water import WaterReadings, tap_water
-
-Array = NDArray[np.float64]
 
 LEAST_HARDNESS = 0.05
 """Of a reading that is told apart from none [mmol/L]."""
@@ -71,7 +70,7 @@ def reading_spreads(inputs: RecipeInputs) -> Spreads:
         constants,
         _hardness(inputs.water),
         above,
-        _bathers(inputs.tub),
+        _volume(inputs.tub)[1],
     )
 
 
@@ -96,7 +95,7 @@ def alkalinity_reading(inputs: RecipeInputs) -> tuple[float, float, float]:
 
 def relative_spreads(inputs: RecipeInputs) -> tuple[float, float, float]:
     """Relative standard deviations of volume, activator purity and pigment strength."""
-    return (_volume(inputs), _purity(inputs), _pigment(inputs))
+    return (_volume(inputs.tub)[0], _purity(inputs), _pigment(inputs))
 
 
 def _tap_ph(inputs: RecipeInputs) -> float:
@@ -124,8 +123,8 @@ def _beside_alkalinity(quantity: str, readings: WaterReadings) -> Instrument:
     return reading_spread(quantity, str(readings.instrument) if known else "strip")
 
 
-def _volume(inputs: RecipeInputs) -> float:
-    tub = inputs.tub
+def _volume(tub: TubInputs) -> tuple[float, float]:
+    """Relative spread of water and bathers, and what these displace over the water alone."""
     if tub.volume_measured:
         instrument = "measured"
     elif tub.volume_l is not None:
@@ -133,19 +132,11 @@ def _volume(inputs: RecipeInputs) -> float:
     else:
         instrument = "typical" if tub.fill_cm is None else "dimensions"
     read = reading_spread("volume", instrument).sd_relative
-    bathers = displacement_sd_l(tub.adults_in_tub, tub.children_in_tub)
-    return float(np.hypot(read, bathers / _line_l(tub))) if bathers > 0 else read
-
-
-def _bathers(tub: TubInputs) -> float:
-    """What bathers in the reading displace, over the water that is left without them."""
-    taken = float(displacement_l(tub.adults_in_tub, tub.children_in_tub))
-    return taken / water_l(tub) if taken > 0 else 0.0
-
-
-def _line_l(tub: TubInputs) -> float:
-    """Water and bathers, as read [L]."""
-    return water_l(tub) + float(displacement_l(tub.adults_in_tub, tub.children_in_tub))
+    bathers = tub.adults_in_tub, tub.children_in_tub
+    if not any(bathers):
+        return read, 0.0
+    water, taken = water_l(tub), float(displacement_l(*bathers))
+    return float(np.hypot(read, displacement_sd_l(*bathers) / (water + taken))), taken / water
 
 
 def _purity(inputs: RecipeInputs) -> float:

@@ -2,7 +2,7 @@
 
 from dosing.equilibrium.activity import ACTIVITY_MODELS
 from dosing.equilibrium.chalk import CALCITE, Settled, settle_chalk
-from dosing.equilibrium.constants import constant, dissolved_co2, kelvin, water_density_kg_l
+from dosing.equilibrium.constants import Array, constant, dissolved_co2, kelvin, water_density_kg_l
 from dosing.equilibrium.solve import (
     PHS,
     TEMPERATURES_C,
@@ -30,6 +30,7 @@ __all__ = [
     "COMPONENTS",
     "PHS",
     "TEMPERATURES_C",
+    "Array",
     "Equilibrium",
     "MassForPh",
     "Settled",

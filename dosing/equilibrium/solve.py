@@ -71,8 +71,20 @@ class Equilibrium:
         return self.batch.layout.system
 
     @cached_property
+    @one_thread()
+    @np.errstate(all="ignore")
     def _speciated(self) -> Array:
-        return self.batch.speciated().reshape(2, -1, *np.shape(self.ph))
+        """Molality and ln γ of every species, shape (2, species, ...)."""
+        batch, charge = self.batch, self.system.charge
+        found = np.empty((2, len(charge), len(batch.temperature_c)))
+        for start in range(0, len(batch.temperature_c), CHUNK):
+            rows = slice(start, start + CHUNK)
+            molality, activity = speciate(batch.problem(rows), batch.u[:, rows])
+            # Nothing but the floor under the totals of absent components.
+            molality[molality < 1e-150] = 0.0
+            found[:, :, rows] = molality, np.multiply.outer(charge**2, activity.unit)
+            found[1, batch.layout.ion_places, rows] += activity.excess
+        return found.reshape(2, -1, *np.shape(self.ph))
 
     @property
     def species_molality(self) -> Array:
@@ -226,8 +238,11 @@ def mass_for_ph(
         As `solve`; also if the addition adds nothing.
     """
     batch = _flattened(totals, temperature_c, ph, pco2_ppm, activity, per_unit)
-    most = batch.most_added()
-    count = len(most)
+    count = len(batch.valid)
+    per_kg = np.sum([*batch.addition.values(), np.zeros(count)], axis=0)
+    if np.any(batch.valid & ~(per_kg > 0)):
+        raise ValueError("per_unit is empty or zero; accepted is at least one amount > 0")
+    most = constant("ionic_strength_limit") / np.where(per_kg > 0, per_kg, 1.0)
     reached, limiting = np.zeros(count, dtype=bool), np.full(count, np.nan)
     assert batch.x is not None
     for rows in _chunks(batch.valid):
@@ -235,8 +250,8 @@ def mass_for_ph(
         found = state_with_amount(problem, addition, batch.x[rows], most[rows])
         batch.u[:, rows], batch.converged[rows], reached[rows], limiting[rows] = found
     amount = batch.u[AMOUNT]
-    for name, per_kg in batch.addition.items():
-        batch.totals[name] = batch.totals[name] + per_kg * amount
+    for name, brought in batch.addition.items():
+        batch.totals[name] = batch.totals[name] + brought * amount
     return MassForPh(
         mass=batch.shaped(np.where(reached, amount, np.nan)),
         reached=batch.shaped(reached),
@@ -356,21 +371,6 @@ class _Batch:
             inert_strength=0.5 * system.inert_charge**2 @ inert,
         )
 
-    @one_thread()
-    @np.errstate(all="ignore")
-    def speciated(self) -> Array:
-        """Molality and ln γ of every species, shape (2, species, solutions)."""
-        charge, count = self.layout.system.charge, len(self.temperature_c)
-        found = np.empty((2, len(charge), count))
-        for start in range(0, count, CHUNK):
-            rows = slice(start, start + CHUNK)
-            molality, activity = speciate(self.problem(rows), self.u[:, rows])
-            # Nothing but the floor under the totals of absent components.
-            molality[molality < 1e-150] = 0.0
-            found[:, :, rows] = molality, np.multiply.outer(charge**2, activity.unit)
-            found[1, self.layout.ion_places, rows] += activity.excess
-        return found
-
     def equilibrium(self) -> Equilibrium:
         """The results in the shape of the inputs."""
         low, high = self.layout.system.temperatures_c
@@ -393,13 +393,6 @@ class _Batch:
     def shaped(self, flat: NDArray[Any]) -> Any:
         """In the shape of the inputs; a plain scalar where that is ()."""
         return flat.reshape(self.shape)[()]
-
-    def most_added(self) -> Array:
-        """Units of the addition that reach the limit of the activity model, shape (solutions,)."""
-        per_kg = np.sum([*self.addition.values(), np.zeros(len(self.valid))], axis=0)
-        if np.any(self.valid & ~(per_kg > 0)):
-            raise ValueError("per_unit is empty or zero; accepted is at least one amount > 0")
-        return np.asarray(constant("ionic_strength_limit") / np.where(per_kg > 0, per_kg, 1.0))
 
 
 def _moles(field: str, moles: Mapping[str, ArrayLike]) -> dict[str, Array]:

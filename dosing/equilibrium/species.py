@@ -16,7 +16,7 @@ from dosing.equilibrium.constants import (
     known_between_c,
     published_function,
 )
-from indicator.tables import DataError, Sourced, read_table
+from indicator.tables import Sourced, read_table
 
 
 @dataclass(frozen=True)
@@ -103,11 +103,8 @@ def solid_rows() -> tuple[SolidRow, ...]:
 
 @cache
 def _acid_steps(ligand: str) -> tuple[AcidRow, ...]:
-    rows = [row for row in read_table("equilibrium/acids.csv", AcidRow) if row.ligand == ligand]
-    steps = tuple(sorted(rows, key=lambda row: row.step))
-    if [row.step for row in steps] != list(range(1, len(steps) + 1)):
-        raise DataError(f"data/equilibrium/acids.csv: the steps of {ligand!r} are not 1, 2, 3 ...")
-    return steps
+    rows = read_table("equilibrium/acids.csv", AcidRow)
+    return tuple(sorted((row for row in rows if row.ligand == ligand), key=lambda row: row.step))
 
 
 @cache
@@ -128,8 +125,6 @@ def protonation(ligand: str, protons: int) -> Array:
         step has its source in ``data/equilibrium/acids.csv``.
     """
     steps = _acid_steps(ligand)
-    if protons > len(steps):
-        raise DataError(f"{ligand!r} takes at most {len(steps)} protons, not {protons}")
     total = np.zeros(5)
     for row in steps[len(steps) - protons :]:
         # A published function is of log K, the table's pk is its negative.
@@ -174,8 +169,6 @@ def all_species() -> tuple[Species, ...]:
             known.append(Species(row.base_species, row.base_charge, 0, metal, "", np.zeros(5)))
     complexes = read_table("equilibrium/complexes.csv", ComplexRow)
     known.extend(_complex_species(row) for row in complexes)
-    if len({species.name for species in known}) < len(known):
-        raise DataError("two species of data/equilibrium have the same name")
     return tuple(known)
 
 

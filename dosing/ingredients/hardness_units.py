@@ -11,13 +11,13 @@ from functools import cache
 from typing import Literal
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from dosing.equilibrium import Array
 from dosing.ingredients.molar_mass import molar_mass
 from dosing.ingredients.trade_values import nearest
 from indicator.tables import Sourced, read_table
 
-Array = NDArray[np.float64]
 Quantity = Literal["hardness", "alkalinity"]
 
 

@@ -14,7 +14,7 @@ from functools import cache
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from dosing.equilibrium import kelvin
+from dosing.equilibrium import Array, kelvin
 from dosing.ingredients.molar_mass import molar_mass
 from dosing.ingredients.sums import added
 from dosing.ingredients.told import Told
@@ -22,7 +22,6 @@ from dosing.ingredients.trade_values import middle, named, names_of, typical
 from indicator.notes import Note, Value
 from indicator.tables import Sourced, read_table
 
-Array = NDArray[np.float64]
 Parts = Mapping[str, float]
 
 

@@ -10,14 +10,12 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
-from dosing.equilibrium import solve
+from dosing.equilibrium import Array, solve
 from dosing.ingredients.told import Told
 from dosing.ingredients.trade_values import middle, typical
 from indicator.notes import Note
-
-Array = NDArray[np.float64]
 
 # Below this the titration lies so far from the buffer's pK that it says nothing about it.
 _LEAST_CHARGE_SWING = 0.02

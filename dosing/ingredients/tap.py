@@ -6,15 +6,13 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
-from dosing.equilibrium import CALCITE, mass_for_ph, solve, water_density_kg_l
+from dosing.equilibrium import CALCITE, Array, mass_for_ph, solve, water_density_kg_l
 from dosing.ingredients.hardness_units import hardness_class, hardness_in
 from dosing.ingredients.powders import per_gram
 from dosing.ingredients.water import TapWater
 from indicator.notes import Note
 
-Array = NDArray[np.float64]
 TARGETS = (6.0, 5.5, 5.0, 4.5)
 BATH_C = 38.0
 LITRES = 100.0

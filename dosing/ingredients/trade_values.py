@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from difflib import get_close_matches
 from functools import cache
@@ -11,9 +11,9 @@ from typing import Any, TypeVar, cast
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from dosing.equilibrium import Array
 from indicator.tables import NINE_IN_TEN_SD, Number, Sourced, number_of, read_table
 
-Array = NDArray[np.float64]
 Row = TypeVar("Row")
 
 NINE_IN_TEN = 2.0 * NINE_IN_TEN_SD
@@ -132,15 +132,14 @@ def reading_spread(quantity: str, instrument: str) -> Instrument:
     ValueError
         If the quantity is unknown, or is not read with such an instrument.
     """
-    table = _instruments()
-    known = table[nearest(quantity, table, "quantity")]
+    known = instruments(quantity)
     return known[nearest(instrument, known, f"instrument for {quantity}")]
 
 
-def instruments(quantity: str) -> tuple[str, ...]:
-    """Names of the instruments that `reading_spread` knows for ``quantity``."""
+def instruments(quantity: str) -> Mapping[str, Instrument]:
+    """Instruments that read a quantity, by name."""
     table = _instruments()
-    return tuple(table[nearest(quantity, table, "quantity")])
+    return table[nearest(quantity, table, "quantity")]
 
 
 def nearest(name: str, known: Iterable[str], what: str) -> str:

@@ -5,14 +5,13 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from dosing.equilibrium import Array
 from dosing.ingredients.told import Told
 from dosing.ingredients.trade_values import NINE_IN_TEN, middle, named, typical
 from indicator.notes import Note
 from indicator.tables import Sourced, read_table
-
-Array = NDArray[np.float64]
 
 _TABLE = "trade/tub_sizes.csv"
 _LITRES_PER_CM3 = 1e-3
@@ -112,10 +111,8 @@ def displacement_l(adults: ArrayLike = 0, children: ArrayLike = 0) -> Array:
         [L], the broadcast shape; per bather the rows ``displacement_adult`` and
         ``displacement_child`` of ``data/trade/typical.csv``.
     """
-    return (
-        np.asarray(adults, dtype=float) * typical("displacement_adult").value
-        + np.asarray(children, dtype=float) * typical("displacement_child").value
-    )
+    each = {size: typical(f"displacement_{size}").value for size in ("adult", "child")}
+    return np.asarray(adults) * each["adult"] + np.asarray(children) * each["child"]
 
 
 def displacement_sd_l(adults: int = 0, children: int = 0) -> float:

@@ -10,11 +10,12 @@ from collections.abc import Mapping
 from dataclasses import dataclass, fields
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
 from dosing.equilibrium import (
     PHS,
     TEMPERATURES_C,
+    Array,
     carbon_from_alkalinity,
     strong_charge,
     water_density_kg_l,
@@ -26,7 +27,6 @@ from indicator.accepted import as_text, number, numbers, of_kind
 from indicator.notes import Note
 from indicator.tables import Sourced
 
-Array = NDArray[np.float64]
 Reading = ArrayLike | None
 _TABLE = "trade/waters.csv"
 

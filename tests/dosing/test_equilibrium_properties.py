@@ -23,7 +23,8 @@ from dosing.equilibrium import (
     strong_charge,
 )
 from dosing.equilibrium.constants import known_between_c, temperature_basis
-from dosing.equilibrium.species import solid_rows
+from dosing.equilibrium.species import AcidRow, ComplexRow, solid_rows
+from indicator.tables import read_table
 
 REFERENCE = Path(__file__).resolve().parents[1] / "reference"
 BALANCE = 1e-10
@@ -111,6 +112,17 @@ def test_names_tell_the_charges() -> None:
     assert set(everything.molality) == set(species_names())
     named = [charge_in_name(species.name) for species in everything.system.species]
     assert named == everything.system.charge.tolist()
+
+
+def test_every_species_has_its_own_name_and_every_acid_its_steps() -> None:
+    assert len(set(species_names())) == len(species_names())
+    steps: dict[str, list[int]] = {}
+    for row in read_table("equilibrium/acids.csv", AcidRow):
+        steps.setdefault(row.ligand, []).append(row.step)
+    assert all(sorted(of_one) == [*range(1, len(of_one) + 1)] for of_one in steps.values())
+    # No complex holds more protons than its acid takes up.
+    for complex_row in read_table("equilibrium/complexes.csv", ComplexRow):
+        assert complex_row.from_protons <= len(steps.get(complex_row.ligand, ()))
 
 
 @pytest.mark.slow
