@@ -69,6 +69,19 @@ def test_the_homes_reach_from_soft_water_to_three_hundred_ppm() -> None:
     assert ppm["hardest-large"] == pytest.approx(300.0, abs=1.0)
 
 
+def test_a_gift_is_judged_in_water_where_its_maker_never_was() -> None:
+    # Between 4.0 and 4.5 a grown-up needs a written reason, and nobody else has read the maker's.
+    gift = demo_recipe("5")
+    gift = replace(gift, wish=replace(gift.wish, purpose="gift"))
+    soft = assemble(home_inputs("soft-small", gift))
+    assert 4.0 < float(soft.bath.with_activator(8.0, soft.per_gram).ph) < 4.5
+    given = preview(gift, 8.0)
+    assert [c.level for c in given.cautions if c.code == "homes-too-sour"] == ["stop"]
+    assert (given.verdicts.pour.allowed, given.verdicts.give.allowed) == (True, False)
+    assert not given.reached
+    assert preview(demo_recipe("5"), 8.0).reached
+
+
 @pytest.mark.slow
 def test_a_gift_that_is_too_sour_somewhere_is_no_success(huedose: Run, tmp_path: Path) -> None:
     path = tmp_path / "gift.toml"

@@ -14,10 +14,13 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
+from dosing.bath.assembled import assemble
 from dosing.bath.inputs import ActivatorInputs, RecipeInputs, TubInputs, WishInputs
+from dosing.bath.mixed import colour_at
 from dosing.equilibrium import water_density_kg_l
 from dosing.ingredients.water import WaterReadings
 from dosing.jar.answer import jar_test
+from dosing.jar.bench import Bench
 from dosing.jar.design import first_additions, units_to_ph
 from dosing.jar.fit import Fit, fit
 from dosing.jar.kit import (
@@ -25,12 +28,14 @@ from dosing.jar.kit import (
     check_instrument,
     jar_of,
     titrant,
+    turn_reading,
     weighing_sd,
 )
 from dosing.jar.model import Jar, JarModel, Readings, Titrant, jar_value, ph_noise
 from dosing.jar.records import JarAnswer
 from dosing.plan.answer import make_plan
 from dosing.recipe import demo_recipe
+from indicator.appearance import delta_e
 from indicator.notes import sentence
 from indicator.optics import jar_view
 
@@ -568,6 +573,27 @@ def test_a_teaspoon_is_a_teaspoon_and_a_pinch_is_no_fine_dose() -> None:
     pinch = titrant(CITRIC, None, unit="pinches", same_powder=True)
     assert 0.1 < pinch.grams_per_unit < 0.6
     assert pinch.scale_sd > 0.2
+
+
+def test_a_pinch_weighs_as_the_powder_lies() -> None:
+    # 0.31 mL of cream of tartar at 0.67 g/mL (jar_test.csv, powders.csv).
+    pinch = titrant({"cream-of-tartar": 1.0}, None, unit="pinches", same_powder=True)
+    assert pinch.grams_per_unit == pytest.approx(0.31 * 0.67, rel=1e-6)
+
+
+def test_spoonfuls_in_water_are_a_share_of_both() -> None:
+    # 10 spoons of 4.92892 mL (NIST Handbook 44) at 0.85 g/mL are 41.896 g, in 541.896 g in all.
+    bench = Bench(demo_recipe("1"), "meter").with_solution("10 tsp in 0.5 L")
+    assert bench.percent == pytest.approx(100.0 * 41.896 / 541.896, rel=1e-4)
+    assert bench.spoonfuls == pytest.approx(20.0)
+
+
+def test_a_jar_turns_where_its_colour_has_clearly_changed(soak: RecipeInputs) -> None:
+    jar, view = jar_of(soak, plain=False, litres=1.0, weighed=True, temperature_c=25.0), jar_view()
+    ph, _ = turn_reading(jar, view, 7.6, 0.2, acid=True)
+    seen = colour_at(assemble(jar.inputs).bath.strengths, np.array([7.6, ph]), view)
+    # Somebody calls it clear from 6 to 17 (``turn_seen``).
+    assert 6.0 < delta_e(seen.lab[0], seen.lab[1]) < 17.0
 
 
 def test_one_per_cent_holds_ten_milligrams_in_a_millilitre() -> None:

@@ -117,6 +117,21 @@ def test_one_further_portion_never_passes_the_most() -> None:
     assert preview(recipe(), plan.maximum_g).verdicts.pour.allowed
 
 
+def test_what_is_printed_is_rounded_by_hand() -> None:
+    plan = make_plan(recipe(target="5.7"))
+    pour = replace(plan.pours[0], spoons=replace(plan.spoons, teaspoons=3.0))
+    ten = replace(plan, dose_g=replace(plan.dose_g, best=9.6, high=18.0), pours=(pour,))
+    # Whole grams from five up: the dose to the nearest, the most down, and what is between them.
+    some = replace(ten, maximum_g=14.9)
+    assert (some.pour_g, some.never_over_g, some.once_more_g) == (10.0, 14.0, 4.0)
+    # The most lies below the dose's own next gram.
+    assert replace(ten, maximum_g=9.7).pour_g == replace(ten, maximum_g=9.7).never_over_g == 9.0
+    # Three spoons that lie densest, 2.4 to the 9.6 g, hold 12 g.
+    dense = replace(some, spoons=replace(plan.spoons, teaspoons=3.0, teaspoons_low=2.4))
+    assert replace(dense, maximum_g=12.1).spoons_keep_limit
+    assert not replace(dense, maximum_g=11.9).spoons_keep_limit
+
+
 def test_nothing_is_added_at_the_most() -> None:
     assert surest().nothing_to_spare
     assert surest().correcting == "at-most"

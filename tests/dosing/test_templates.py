@@ -10,6 +10,9 @@ import pytest
 from dosing import Tub, demo_recipe, make_plan
 from dosing.effects.gallery import effects_instead
 from dosing.plan.records import FirstPortion, OtherDose, Wish
+from dosing.soak.records import Manner
+from dosing.soak.steps import make_soak
+from dosing.words.filters import level, of_ten, ph_at_least, ph_at_most
 from dosing.words.marks import paragraphs, plain
 from dosing.words.templates import render
 
@@ -64,6 +67,54 @@ def plans() -> Iterator[Any]:
     yield replace(plan, after=replace(plan.after, colour=plan.before.colour))
     sour = replace(plan.amounts[0], level="stop")
     yield replace(plan, amounts=(sour, replace(plan.amounts[1], in_step=True)))
+
+
+def said(plan: Any) -> str:
+    text = plain(render("plan", plan=plan, instead=(), more=False, cautions=False, bare=False))
+    return " ".join(text.split())
+
+
+def test_a_forbidden_plan_tells_nothing_to_pour() -> None:
+    soak = Tub.demo("1")
+    unread = {"alkalinity": None, "hardness": None, "instrument": None, "water": {"ph": None}}
+    toddler = soak.with_(child_age="2 years", **unread).plan(target="pink").plan
+    # Foam bath is for nobody under three, however little acid any tap water takes.
+    assert toddler.first_portion is not None
+    for plan in (soak.pour("60 g").plan, toddler):
+        (stop, *_) = (caution for caution in plan.cautions if caution.level == "stop")
+        text = said(plan)
+        assert "POUR" not in text
+        assert "Pour it: no" in text
+        assert f"X stop: {stop.message}" in text
+
+
+def test_a_plan_tells_its_most_and_who_is_in_the_tub() -> None:
+    plan = Tub.demo("1").plan(target="5.7").plan
+    plan = replace(plan, maximum_g=14.9, dose_g=replace(plan.dose_g, best=9.2, high=21.0))
+    text = said(plan)
+    assert "POUR 9 g of citric acid" in text
+    assert "Never more than 14 g in all." in text
+    assert "Once only, with nobody in the tub: 5 g more" in text
+    needs_reason = replace(plan.cautions[0], level="justify")
+    assert f"!! {level('justify')}: {needs_reason.message}" in said(
+        replace(plan, cautions=(needs_reason,))
+    )
+
+
+def test_a_forbidden_soak_tells_nothing_to_pour() -> None:
+    soak = make_soak(demo_recipe("1"), dose_g=40.0, manner=Manner(minutes=5))
+    text = plain(render("soak", soak=soak, more=False, cautions=False, on_paper=False))
+    assert soak.course is not None
+    assert soak.steps[0].printed_g == 40.0
+    assert "POUR" not in text
+    assert "Nobody gets in for" not in text
+
+
+def test_shares_in_words_never_promise_all() -> None:
+    assert [of_ten(share) for share in (0.949, 0.951, 0.44, 0.02)] == [
+        "9 of 10", "10 of 10", "4 of 10", "hardly any",
+    ]  # fmt: skip
+    assert (ph_at_least(5.49), ph_at_most(5.41)) == ("5.4", "5.5")
 
 
 @pytest.mark.slow

@@ -6,6 +6,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from dosing.bath.mixed import fill_tub
+from dosing.ingredients.powders import per_gram
 from dosing.ingredients.trade_values import instruments, middle, reading_spread, typical
 from dosing.ingredients.tub import (
     depth_cm,
@@ -15,6 +17,7 @@ from dosing.ingredients.tub import (
     tub_volume_l,
     tub_water,
 )
+from dosing.ingredients.water import WaterReadings, tap_water
 from indicator.notes import sentence
 
 REFERENCE = Path(__file__).parents[1] / "reference"
@@ -151,3 +154,11 @@ def test_unknown_instrument_is_refused() -> None:
 def test_middle_of_a_batch_leaves_out_what_is_missing() -> None:
     assert middle([1.0, np.nan, 3.0]) == 2.0
     assert np.isnan(middle([np.nan]))
+
+
+def test_a_mole_of_powder_is_a_mole_in_the_tub() -> None:
+    # Citric acid is 192.12 g/mol (IUPAC 2021 weights); water of 40 degrees is 0.9922 kg/L (Kell
+    # 1975, J. Chem. Eng. Data 20:97), so that 100 L of it are 99.22 kg.
+    water = tap_water(WaterReadings(alkalinity_meq_l=2.0))
+    bath = fill_tub(water, 100.0, 40.0).with_activator(192.12, per_gram("citric-acid"))
+    assert 99.22 * float(bath.totals["citrate"]) == pytest.approx(1.0, rel=1e-3)
