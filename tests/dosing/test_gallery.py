@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
 
+import numpy as np
 import pytest
 
+from dosing.bath.assembled import assemble
+from dosing.bath.inputs import RecipeInputs
 from dosing.effects.answer import design_effects, wished_end
 from dosing.effects.gallery import (
     DEMO,
@@ -29,12 +33,14 @@ from indicator.srgb import lab_from_hex
 from indicator.words import colour_words
 
 
+def recipe_of(effect: GalleryEffect) -> RecipeInputs:
+    child = {"child_age": "8 years"} if effect.bathers == "child" else {}
+    wish = {"bathers": effect.bathers, **child}
+    return recipe_from(recipe_with({**demo_tables(DEMO), "wish": wish}, effect))
+
+
 def planned(effect: GalleryEffect) -> Any:
-    wish = {"bathers": effect.bathers}
-    if effect.bathers == "child":
-        wish["child_age"] = "8 years"
-    tables = recipe_with({**demo_tables(DEMO), "wish": wish}, effect)
-    return make_plan(recipe_from(tables))
+    return make_plan(recipe_of(effect))
 
 
 def check_row(effect: GalleryEffect) -> None:
@@ -81,6 +87,21 @@ def test_the_search_finds_the_best_of_the_gallery_again() -> None:
             )
             assert found.reached
             assert found.designs[0].cost <= effect.cost + 0.05
+
+
+def test_every_dose_leads_to_the_ph_beside_it() -> None:
+    for effect in every_effect():
+        tub = assemble(recipe_of(effect))
+        ends = tub.bath.with_activator([0.0, effect.dose_g], tub.per_gram).ph
+        np.testing.assert_allclose(ends, (effect.ph_before, effect.ph_after), atol=0.01)
+        # A grown-up needs a reason from pH 4.5 on, a child's bath ends at 5.0.
+        assert effect.ph_acid_side >= {"adult": 4.5, "child": 5.0}[effect.bathers]
+
+
+def test_what_is_poured_is_rounded_down_to_the_scale() -> None:
+    effect = every_effect()[0]
+    for exact, shown in ((12.96, 12.0), (3.27, 3.2), (0.487, 0.48)):
+        assert replace(effect, dose_g=exact).pour_g == shown
 
 
 def test_rows_are_safe_seen_and_named_in_plain_words() -> None:
