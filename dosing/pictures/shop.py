@@ -54,7 +54,9 @@ class Shown:
 
 
 def shown_plan(plan: Plan, *, foam: bool = False) -> Shown:
-    """A plan or a preview, before and after.
+    """A plan or a preview, before and after; only before where nothing is to be poured.
+
+    A preview shows what its dose would do, also where it is forbidden: then it is hatched.
 
     Parameters
     ----------
@@ -68,9 +70,12 @@ def shown_plan(plan: Plan, *, foam: bool = False) -> Shown:
     Shown
         For `draw_shop`.
     """
-    waters = [(sight.ph, sight.colour) for sight in (plan.before, plan.after)]
-    poured = _poured(plan.pour_g, plan.activator)
-    return _shown(plan, plan.title, waters, poured, reached=plan.reached, foam=foam)
+    met = plan.wish_met and not plan.forbidden
+    sights = (plan.before, plan.after) if met or plan.wish.kind == "dose" else (plan.before,)
+    waters = [(sight.ph, sight.colour) for sight in sights]
+    portions = [pour.grams for pour in plan.portions if not pour.spare]
+    poured = _poured(portions, plan.activator, plan.scale_step_g)
+    return _shown(plan, plan.title, waters, poured, reached=met, foam=foam)
 
 
 def shown_design(effects: Effects, *, foam: bool = False) -> Shown | None:
@@ -94,7 +99,7 @@ def shown_design(effects: Effects, *, foam: bool = False) -> Shown | None:
     waters = [(sight.ph, sight.colour) for sight in (design.before, design.after)]
     ends = {"start": effects.start.text, "end": effects.end.text}
     title = say("picture.effect", ends).capitalize()
-    poured = _poured(design.pour_g, design.activator)
+    poured = _poured([design.pour_g], design.activator)
     return _shown(design, title, waters, poured, reached=design.reached, foam=foam)
 
 
@@ -115,16 +120,22 @@ def shown_soak(soak: Soak, *, foam: bool = False) -> Shown:
     """
     sights = (soak.before, *(step.after for step in soak.steps))
     waters = [(sight.ph, sight.colour) for sight in sights]
-    poured = (_poured(step.printed_g, step.powder) for step in soak.steps)
+    poured = (_poured([step.printed_g], step.powder) for step in soak.steps)
     told = say("picture.then").join(filter(None, poured))
     return _shown(soak, soak.title, waters, told, reached=soak.reached, foam=foam)
 
 
-def _poured(dose_g: float, activator: tuple[tuple[str, float], ...]) -> str:
-    if dose_g <= 0:
+def _poured(
+    portions_g: Sequence[float],
+    activator: tuple[tuple[str, float], ...],
+    step_g: float | None = None,
+) -> str:
+    """Portions one after the other, and of what; nothing where there is none."""
+    if sum(portions_g) <= 0:
         return ""
+    masses = say("picture.and-then").join(grams(mass, step_g) for mass in portions_g)
     names = listed([powder(name).label for name, _ in activator])
-    return say("picture.poured", {"grams": grams(dose_g), "powder": names})
+    return say("picture.poured", {"grams": masses, "powder": names})
 
 
 def _shown(

@@ -116,8 +116,27 @@ def test_a_picture_of_what_needs_a_reason_or_nobody_bathes_in_has_the_word() -> 
     marked = replace(shown, level="justify", not_for_bathing=True)
     assert "!! needs your written reason · not for bathing" in words_of(draw_shop(marked))
     assert not any("!" in words for words in words_of(draw_shop(shown)))
-    missed = shown_plan(replace(plan_of("5"), reached=False))
+
+
+def test_the_picture_follows_whether_it_may_be_poured_and_does_what_was_wished() -> None:
+    plan = plan_of("5")
+    # What only must not be sold is poured all the same.
+    unsold = shown_plan(replace(plan, reached=False))
+    assert (unsold.poured, unsold.why_not, len(unsold.waters)) == ("14 g citric acid", "", 2)
+    # Where nothing is poured nothing turns.
+    missed = shown_plan(replace(plan, reached=False, wish_met=False, pours=()))
     assert (missed.poured, missed.why_not) == ("", "Not as wished")
+    assert missed.waters == ((plan.before.ph, str(plan.before.colour.hex)),)
+
+
+def test_the_picture_tells_portions_one_by_one_without_the_spare_one() -> None:
+    (pour,) = plan_of("5").pours
+    halves = (
+        replace(pour, grams=7.0, total_g=7.0),
+        replace(pour, grams=7.0, total_g=14.0),
+        replace(pour, grams=3.0, total_g=17.0, spare=True),
+    )
+    assert shown_plan(replace(plan_of("5"), pours=halves)).poured == "7 g + 7 g citric acid"
 
 
 @pytest.mark.parametrize(
