@@ -14,7 +14,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from dosing.cli.output import to_error
-from dosing.equilibrium import COMPONENTS, Equilibrium, default_air_co2_ppm, solve, species_names
+from dosing.equilibrium import COMPONENTS, Equilibrium, solve, species_names
+from dosing.equilibrium.constants import constant
 from dosing.recipe.csv_rows import csv_columns
 from dosing.recipe.quantities import InputError
 from dosing.words.documents import write_json
@@ -96,7 +97,7 @@ def solved(
         Warnings.
     """
     count = len(next(iter(columns.values())))
-    air = default_air_co2_ppm() if pco2_ppm is None else pco2_ppm
+    air = constant("air_co2") if pco2_ppm is None else pco2_ppm
     found = solve(
         {name: column for name, column in columns.items() if name not in LIMITS},
         columns.get("temperature_c", np.full(count, USUAL_TEMPERATURE_C)),

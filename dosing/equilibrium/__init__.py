@@ -2,7 +2,7 @@
 
 from dosing.equilibrium.activity import ACTIVITY_MODELS
 from dosing.equilibrium.chalk import CALCITE, Settled, settle_chalk
-from dosing.equilibrium.constants import Array, constant, dissolved_co2, kelvin, water_density_kg_l
+from dosing.equilibrium.constants import Array, dissolved_co2, kelvin, water_density_kg_l
 from dosing.equilibrium.solve import (
     PHS,
     TEMPERATURES_C,
@@ -19,11 +19,6 @@ COMPONENTS = tuple(component_rows())
 """Names of all components, in the order of the table."""
 
 
-def default_air_co2_ppm() -> float:
-    """Carbon dioxide of the open air [ppm]."""
-    return constant("air_co2")
-
-
 __all__ = [
     "ACTIVITY_MODELS",
     "CALCITE",
@@ -35,7 +30,6 @@ __all__ = [
     "MassForPh",
     "Settled",
     "carbon_from_alkalinity",
-    "default_air_co2_ppm",
     "dissolved_co2",
     "kelvin",
     "mass_for_ph",

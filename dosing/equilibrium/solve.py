@@ -25,7 +25,6 @@ from dosing.equilibrium.newton import (
     STRENGTH,
     TOTAL_FLOOR,
     Amounts,
-    Layout,
     Problem,
     X,
     layout_of,
@@ -192,7 +191,7 @@ def solve(
     TypeError
         If something is no plain number: nothing, text, a date, a masked array.
     """
-    batch = _flattened(totals, temperature_c, ph, pco2_ppm, activity)
+    batch = _Batch(totals, temperature_c, ph, pco2_ppm, activity)
     for rows in _chunks(batch.valid):
         problem = batch.problem(rows)
         if batch.x is None:
@@ -237,7 +236,7 @@ def mass_for_ph(
     ValueError
         As `solve`; also if the addition adds nothing.
     """
-    batch = _flattened(totals, temperature_c, ph, pco2_ppm, activity, per_unit)
+    batch = _Batch(totals, temperature_c, ph, pco2_ppm, activity, per_unit)
     count = len(batch.valid)
     per_kg = np.sum([*batch.addition.values(), np.zeros(count)], axis=0)
     if np.any(batch.valid & ~(per_kg > 0)):
@@ -315,25 +314,51 @@ def _chunks(chosen: NDArray[np.bool_]) -> Iterator[NDArray[np.intp]]:
         yield rows[start : start + CHUNK]
 
 
-@dataclass(frozen=True)
 class _Batch:
     """One call: its inputs on one axis, and the state its chunks write their results into."""
 
-    layout: Layout
-    shape: tuple[int, ...]
-    totals: dict[str, Array]
-    """[mol/kg water], each of shape (solutions,)."""
-    addition: Mapping[str, Array]
-    """What a unit of the addition brings, each of shape (solutions,)."""
-    temperature_c: Array
-    pco2_ppm: Array | None
-    x: Array | None
-    """ln a(H+) where the pH is given."""
-    valid: NDArray[np.bool_]
-    """Whether no input is NaN."""
-    u: Array
-    """Unknowns as in `dosing.equilibrium.newton`; NaN where an input is."""
-    converged: NDArray[np.bool_]
+    def __init__(
+        self,
+        totals: Mapping[str, ArrayLike],
+        temperature_c: ArrayLike,
+        ph: ArrayLike | None,
+        pco2_ppm: ArrayLike | None,
+        activity: str,
+        per_unit: Mapping[str, ArrayLike] = MappingProxyType({}),
+    ) -> None:
+        """Check, broadcast and flatten the inputs; leave out components that are nowhere."""
+        given, added = _moles("totals", totals), _moles("per_unit", per_unit)
+        given = dict.fromkeys(added, np.zeros(())) | given
+        gas = pco2_ppm is not None
+        if gas:
+            given["C"] = np.zeros(())
+        extra = {"temperature_c": numbers("temperature_c", temperature_c, *TEMPERATURES_C)}
+        for name, value, ends in (("ph", ph, PHS), ("pco2_ppm", pco2_ppm, (0.0, 1e6))):
+            if value is not None:
+                extra[name] = numbers(name, value, *ends)
+        inputs = [*given.values(), *added.values(), *extra.values()]
+        self.shape = np.broadcast_shapes(*(array.shape for array in inputs))
+
+        def flat(array: Array) -> Array:
+            return np.broadcast_to(array, self.shape).ravel()
+
+        present = tuple(
+            name
+            for name in canonical(given)
+            if name in added or np.any(given[name] != 0) or (gas and name == "C")
+        )
+        self.layout = layout_of(present, gas, activity)
+        self.totals = {name: flat(given[name]) for name in present}
+        # What a unit of the addition brings.
+        self.addition = {name: flat(moles) for name, moles in added.items()}
+        self.temperature_c = flat(extra["temperature_c"])
+        self.pco2_ppm = flat(extra["pco2_ppm"]) if gas else None
+        # ln a(H+), where the pH is given.
+        self.x = -LN10 * flat(extra["ph"]) if ph is not None else None
+        # Where no input is NaN; elsewhere the unknowns stay it.
+        self.valid = np.isfinite(np.sum([flat(array) for array in inputs], axis=0))
+        self.u = np.full((len(self.layout.system.metals) + 3, len(self.valid)), np.nan)
+        self.converged = np.zeros(len(self.valid), dtype=bool)
 
     def problem(self, rows: Rows) -> Problem:
         """Totals and constants of some solutions."""
@@ -401,48 +426,3 @@ def _moles(field: str, moles: Mapping[str, ArrayLike]) -> dict[str, Array]:
         name: numbers(f"{field}[{name!r}]", moles[name], 0.0, MOST_MOL_KG)
         for name in canonical(moles)
     }
-
-
-def _flattened(
-    totals: Mapping[str, ArrayLike],
-    temperature_c: ArrayLike,
-    ph: ArrayLike | None,
-    pco2_ppm: ArrayLike | None,
-    activity: str,
-    per_unit: Mapping[str, ArrayLike] = MappingProxyType({}),
-) -> _Batch:
-    """Check, broadcast and flatten the inputs; leave out components that are nowhere."""
-    given, added = _moles("totals", totals), _moles("per_unit", per_unit)
-    given = dict.fromkeys(added, np.zeros(())) | given
-    if pco2_ppm is not None:
-        given["C"] = np.zeros(())
-    extra = {"temperature_c": numbers("temperature_c", temperature_c, *TEMPERATURES_C)}
-    for name, value, ends in (("ph", ph, PHS), ("pco2_ppm", pco2_ppm, (0.0, 1e6))):
-        if value is not None:
-            extra[name] = numbers(name, value, *ends)
-    inputs = [*given.values(), *added.values(), *extra.values()]
-    shape = np.broadcast_shapes(*(array.shape for array in inputs))
-
-    def flat(array: Array) -> Array:
-        return np.broadcast_to(array, shape).ravel()
-
-    gas = pco2_ppm is not None
-    present = tuple(
-        name
-        for name in canonical(given)
-        if name in added or np.any(given[name] != 0) or (gas and name == "C")
-    )
-    layout = layout_of(present, gas, activity)
-    temperature = flat(extra["temperature_c"])
-    return _Batch(
-        layout=layout,
-        shape=shape,
-        totals={name: flat(given[name]) for name in present},
-        addition={name: flat(moles) for name, moles in added.items()},
-        temperature_c=temperature,
-        pco2_ppm=flat(extra["pco2_ppm"]) if gas else None,
-        x=-LN10 * flat(extra["ph"]) if ph is not None else None,
-        valid=np.isfinite(np.sum([flat(array) for array in inputs], axis=0)),
-        u=np.full((len(layout.system.metals) + 3, len(temperature)), np.nan),
-        converged=np.zeros(len(temperature), dtype=bool),
-    )

@@ -26,7 +26,8 @@ from dosing.bath.open_tub import (
     schmidt_co2,
     temperature_after,
 )
-from dosing.equilibrium import default_air_co2_ppm, solve
+from dosing.equilibrium import solve
+from dosing.equilibrium.constants import constant
 from dosing.ingredients.powders import powder_names, solubility_g_per_kg
 from dosing.plan.levels import LEVELS, gate_level
 from dosing.recipe import demo_names, demo_recipe
@@ -358,7 +359,7 @@ def _dosed(
         found = solve({**everything, "C": carbon}, celsius)
         return {"ph": np.asarray(found.ph), "gas": np.asarray(found.molality["CO2"])}
 
-    air = float(np.asarray(solve(totals, celsius, pco2_ppm=default_air_co2_ppm()).molality["CO2"]))
+    air = float(np.asarray(solve(totals, celsius, pco2_ppm=constant("air_co2")).molality["CO2"]))
     left = leave_to_air(
         _quick(),
         np.full(shape, totals["C"]),
@@ -391,7 +392,7 @@ def test_the_course_of_the_ph_agrees_with_phreeqc() -> None:
         ph, _ = _dosed(totals, celsius, rate, moments)
         ours = np.interp(np.array(constants) / rate, moments, ph)
         theirs = np.array([float(row[f"ph_after_{one:g}"]) for one in constants])
-        opened = float(solve(totals, celsius, pco2_ppm=default_air_co2_ppm()).ph)
+        opened = float(solve(totals, celsius, pco2_ppm=constant("air_co2")).ph)
         off = [*(ours - theirs), ph[0] - float(row["ph_closed"]), opened - float(row["ph_open"])]
         worst = max(worst, float(np.max(np.abs(off))))
     assert worst < 0.03
@@ -405,7 +406,7 @@ def test_gas_that_leaves_one_tub_agrees_with_phreeqc_too() -> None:
         totals["citrate"] = np.array(float(row["citrate"]))
         warm = np.array(float(row["temperature_c"]))
         one = np.ones(())
-        found = leaving(Bath(totals, one, one, warm, {}, {}, default_air_co2_ppm()))
+        found = leaving(Bath(totals, one, one, warm, {}, {}, constant("air_co2")))
         ours = np.interp(wanted, found.constants, found.ph)
         theirs = [float(row[f"ph_after_{one:g}"]) for one in wanted]
         assert ours == pytest.approx(theirs, abs=0.03)
@@ -431,7 +432,7 @@ def test_the_two_ends_of_the_course_are_the_two_equilibria() -> None:
         celsius = float(row["temperature_c"])
         totals = {name: float(row[name]) for name in ("Ca", "Mg", "Na", "Cl", "C", "citrate")}
         closed = float(solve(totals, celsius).ph)
-        opened = solve(totals, celsius, pco2_ppm=default_air_co2_ppm())
+        opened = solve(totals, celsius, pco2_ppm=constant("air_co2"))
         kept = [k for k, one in enumerate(opened.system.species) if one.ligand == "C"]
         carbon = float(np.sum(opened.species_molality[kept])) * np.array([1.0, 1.001])
         gas = np.asarray(solve({**totals, "C": carbon}, celsius).molality["CO2"])
