@@ -34,6 +34,17 @@ def test_a_tub_answers_as_the_functions_do() -> None:
         assert soak.pour(dose).plan.after.ph == twelve.after.ph
 
 
+def test_a_spoonful_is_less_sure_than_the_same_grams_on_a_scale() -> None:
+    soak = Tub.demo()
+    spooned = soak.pour("2 tsp").plan
+    weighed = soak.pour(spooned.dose_g.best).plan
+    # Two spoons of 4.92892 mL (NIST Handbook 44) at 0.85 g/mL: the same acid, less well known.
+    assert spooned.dose_g.best == weighed.dose_g.best == pytest.approx(8.379, abs=1e-3)
+    assert spooned.after.ph == weighed.after.ph
+    assert spooned.ph_acid_side < weighed.ph_acid_side - 0.01
+    assert spooned.ph_alkaline_side > weighed.ph_alkaline_side + 0.01
+
+
 def test_a_tub_with_other_readings_leaves_the_first_as_it_was(tmp_path: Path) -> None:
     path = tmp_path / "soak.toml"
     path.write_text(demo_text(1), encoding="utf-8")
