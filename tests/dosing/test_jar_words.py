@@ -67,6 +67,11 @@ def test_the_corrected_dose_comes_first_and_is_short(soak: JarAnswer) -> None:
     assert "Cautions" in whole
 
 
+def test_ends_of_the_ph_are_told_outwards(soak: JarAnswer) -> None:
+    text = " ".join(told(replace(soak, pouring=replace(soak.pouring, final=(5.49, 6.11)))).split())
+    assert "(pH 5.7, somewhere from 5.4 to 6.2)" in text
+
+
 def test_every_branch_of_the_answer_is_rendered(soak: JarAnswer) -> None:
     step = replace(soak.steps[0], word="violet", read=5.0, expected=5.1, set_aside=True)
     hexed = replace(soak.steps[1], read="#112233", expected="#223344")
