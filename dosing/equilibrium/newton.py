@@ -10,23 +10,15 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, fields, replace
-from functools import cache
 from threading import local
 from typing import Any, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
 
-from dosing.equilibrium.activity import (
-    ACTIVITY_MODELS,
-    Activity,
-    ActivityModel,
-    activity_coefficients,
-    ion_rows,
-)
+from dosing.equilibrium.activity import Activity, activity_coefficients
 from dosing.equilibrium.constants import Array
-from dosing.equilibrium.species import System, system_of
-from indicator.accepted import one_of
+from dosing.equilibrium.layout import Layout
 
 Mask = NDArray[np.bool_]
 Rows = NDArray[np.intp] | Mask
@@ -158,111 +150,6 @@ def with_amount(problem: Problem, addition: Amounts, amount: Array) -> Problem:
         for f in fields(Amounts)
     }
     return replace(problem, held=Amounts(**held))
-
-
-@dataclass(frozen=True)
-class Layout:
-    """Which sums over species a Newton step needs, as matrices; made once per system.
-
-    A feature is a number per species: membership in each metal, protons n, half its squared charge,
-    and the power k of the activity coefficient. Equations are (metals, n, z²/2), the exponents of
-    the unknowns (metals, n, k).
-    """
-
-    system: System
-    model: ActivityModel
-    ions: tuple[Array, Array, Array]
-    """Charge, size and linear term of metals with an equation of their own, each (ions, 1)."""
-    ion_metals: NDArray[np.intp]
-    """Which metals these are."""
-    ion_places: NDArray[np.intp]
-    """Their free species."""
-    exponents: Array
-    """Shape (species, metals + 2)."""
-    sums: Array
-    """Equations and the size of the charge, shape (metals + 3, species)."""
-    products: Array
-    """Products of equation and exponent, shape ((metals + 2)², species)."""
-    membership: Array
-    """One where a bound species belongs to the ligand, shape (ligands, bound species)."""
-    means: Array
-    """Per ligand z²/2, the metals from its first one, n and k; shape (rows, bound species)."""
-    mean_rows: tuple[tuple[int, int, int], ...]
-    """First row, row behind the last, and first metal of each ligand in `means`."""
-    levels: Array
-    """Sums the species of one ligand and one number of protons, shape (levels, species)."""
-    level_protons: Array
-    """Shape (levels,)."""
-    level_sums: Array
-    """Protons of the free levels, then of each ligand, then each ligand; (1 + 2 ligands, levels)"""
-
-
-@cache
-def layout_of(components: tuple[str, ...], gas: bool, activity: str) -> Layout:
-    """Arrays that a system of components is solved with, made on first use.
-
-    Parameters
-    ----------
-    components : tuple of str
-        Names, in the order of the component table.
-    gas : bool
-        Whether inorganic carbon is held by the carbon dioxide of the air.
-    activity : str
-        Name in `ACTIVITY_MODELS`.
-
-    Returns
-    -------
-    Layout
-        Shared by every call; nothing may write to its arrays.
-
-    Raises
-    ------
-    ValueError
-        If there is no activity model of that name.
-    """
-    one_of("activity", activity, tuple(ACTIVITY_MODELS))
-    system, model = system_of(components, gas), ACTIVITY_MODELS[activity]
-    ligands = range(len(system.ligands))
-    protons, half_square = system.protons, 0.5 * system.charge**2
-    core = np.vstack([system.in_metal.T, protons])
-    equations = np.vstack([core, half_square])
-    exponents = np.vstack([core, system.gamma_power])
-    free = np.full(system.free_count, -1)
-    group = np.concatenate([free, system.group_of])
-    members = group == np.arange(len(ligands))[:, None]
-    levels, place = np.unique(np.stack([group, protons]), axis=1, return_inverse=True)
-    of_level, level_protons = levels
-    in_level = of_level == np.arange(len(ligands))[:, None]
-    means: list[Array] = []
-    mean_rows = []
-    for ligand in ligands:
-        first = int(np.argmax((core * members[ligand]).any(axis=1)))
-        start = sum(len(rows) for rows in means)
-        means.append(np.vstack([half_square, exponents[first:]]) * members[ligand])
-        mean_rows.append((start, start + len(means[-1]), first))
-    rows = ion_rows(system.metals) if model.ion_specific else ()
-    ion_metals = np.array([system.metals.index(row.metal) for row in rows], dtype=np.intp)
-    own = [(row.size_angstrom, row.linear) for row in rows]
-    sizes, linears = np.array(own, dtype=np.float64).reshape(-1, 2).T[..., None]
-    bound = slice(system.free_count, None)
-    return Layout(
-        system=system,
-        model=model,
-        ions=(system.metal_charge[ion_metals][:, None], sizes, linears),
-        ion_metals=ion_metals,
-        ion_places=np.array([system.place(row.metal, "", 0) for row in rows], dtype=np.intp),
-        exponents=np.ascontiguousarray(exponents.T),
-        sums=np.vstack([equations, np.abs(system.charge)]),
-        products=(equations[:, None] * exponents[None]).reshape(-1, len(group)),
-        membership=np.ascontiguousarray(members[:, bound], dtype=np.float64),
-        means=np.vstack([np.zeros((0, len(group))), *means])[:, bound].copy(),
-        mean_rows=tuple(mean_rows),
-        levels=np.equal(place.ravel(), np.arange(levels.shape[1])[:, None]).astype(np.float64),
-        level_protons=level_protons,
-        level_sums=np.vstack(
-            [np.where(of_level < 0, level_protons, 0.0), in_level * level_protons, in_level]
-        ),
-    )
 
 
 def speciate(problem: Problem, u: Array) -> tuple[Array, Activity]:

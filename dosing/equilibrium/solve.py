@@ -20,6 +20,7 @@ from dosing.equilibrium.constants import (
     debye_huckel,
     temperature_basis,
 )
+from dosing.equilibrium.layout import layout_of
 from dosing.equilibrium.newton import (
     AMOUNT,
     STRENGTH,
@@ -27,7 +28,6 @@ from dosing.equilibrium.newton import (
     Amounts,
     Problem,
     X,
-    layout_of,
     speciate,
 )
 from dosing.equilibrium.search import solved_state, state_at_ph, state_with_amount

@@ -7,7 +7,6 @@ from dataclasses import dataclass
 from functools import cache
 
 import numpy as np
-from numpy.typing import NDArray
 
 from dosing.equilibrium.constants import (
     HENRY,
@@ -177,41 +176,70 @@ def species_names() -> tuple[str, ...]:
     return tuple(species.name for species in all_species())
 
 
-@dataclass(frozen=True)
 class System:
     """The species of one set of components, laid out for the solver.
 
     Free species (H+, OH-, free metals, hydroxides and, under a gas, all carbonate species) are
     fixed by the activities alone; bound species share the total of their ligand.
+
+    Attributes
+    ----------
+    metals, ligands, inert : tuple of str
+        Components by their role.
+    species : list of Species
+        Free species first, then those of each ligand in the order of `ligands`.
+    free_count : int
+        Number of free species.
+    group_of : numpy.ndarray
+        Index of the ligand of each bound species, shape (bound,).
+    log_k : numpy.ndarray
+        Temperature coefficients of the overall constants, shape (species, 5).
+    protons : numpy.ndarray
+        Protons per species, shape (species,); minus one for OH-, relative to CO2 under a gas.
+    gamma_power : numpy.ndarray
+        Exponent k with [species] = K aH^n [M] [L] γ₁^k, shape (species,).
+    in_metal : numpy.ndarray
+        One where a species holds the metal, shape (species, metals).
+    charge : numpy.ndarray
+        Charge of each species, shape (species,).
+    metal_charge, ligand_charge, inert_charge : numpy.ndarray
+        Charges of the components in their base form, shapes (metals,), (ligands,), (inert,).
+    temperatures_c : tuple of float
+        Between which the activity model and every constant of these species is known [°C].
     """
 
-    metals: tuple[str, ...]
-    ligands: tuple[str, ...]
-    inert: tuple[str, ...]
-    species: tuple[Species, ...]
-    """Free species first, then those of each ligand in the order of `ligands`."""
-    log_k: Array
-    """Temperature coefficients of the overall constants, shape (species, 5)."""
-    free_count: int
-    """Number of free species."""
-    group_of: NDArray[np.intp]
-    """Index of the ligand of each bound species, shape (bound,)."""
-    protons: Array
-    """Protons per species, shape (species,); minus one for OH-, relative to CO2 under a gas."""
-    in_metal: Array
-    """One where a species holds the metal, shape (species, metals)."""
-    gamma_power: Array
-    """Exponent k with [species] = K aH^n [M] [L] γ₁^k, shape (species,)."""
-    charge: Array
-    """Charge of each species, shape (species,)."""
-    metal_charge: Array
-    """Shape (metals,)."""
-    ligand_charge: Array
-    """Charge of each ligand's base form, shape (ligands,)."""
-    inert_charge: Array
-    """Shape (inert,)."""
-    temperatures_c: tuple[float, float]
-    """Between which the activity model and every constant of these species is known [°C]."""
+    def __init__(self, components: tuple[str, ...], gas: bool) -> None:
+        rows = component_rows()
+        self.metals, ligands, self.inert = (
+            tuple(name for name in components if rows[name].role == role)
+            for role in ("metal", "ligand", "inert")
+        )
+        self.ligands = tuple(name for name in ligands if not (gas and name == "C"))
+        ions = {row.base_species for row in rows.values() if row.role == "inert"}
+        formed = [
+            species
+            for species in all_species()
+            if species.metal in (*self.metals, "")
+            and species.ligand in (*self.ligands, "", *("C" if gas else ""))
+            and species.name not in ions
+        ]
+        groups = [[s for s in formed if s.ligand not in self.ligands]]
+        groups += [[s for s in formed if s.ligand == ligand] for ligand in self.ligands]
+        self.species = [species for group in groups for species in group]
+        self.free_count = len(groups[0])
+        self.group_of = np.repeat(np.arange(len(self.ligands)), [len(one) for one in groups[1:]])
+        log_k, protons, power = zip(*(_laid_out(each, gas) for each in self.species), strict=True)
+        self.log_k, self.protons = np.array(log_k), np.array(protons, dtype=np.float64)
+        self.gamma_power = np.array(power, dtype=np.float64)
+        held = [[float(each.metal == metal) for metal in self.metals] for each in self.species]
+        self.in_metal = np.array(held)
+        self.charge = np.array([each.charge for each in self.species], dtype=np.float64)
+        self.metal_charge, self.ligand_charge, self.inert_charge = (
+            np.array([rows[name].base_charge for name in names], dtype=np.float64)
+            for names in (self.metals, self.ligands, self.inert)
+        )
+        functions = {name for each in self.species for name in each.functions}
+        self.temperatures_c = known_between_c(functions | ({HENRY} if gas else set()))
 
     def place(self, metal: str, ligand: str, protons: int) -> int:
         """Place among the species of the one that these make up; -1 if there is none.
@@ -249,49 +277,9 @@ def system_of(components: tuple[str, ...], gas: bool) -> System:
     Returns
     -------
     System
-        Free species first, then those of each ligand; shared by every call.
+        Shared by every call; nothing may write to its arrays.
     """
-    rows = component_rows()
-    metals, ligands, inert = (
-        tuple(name for name in components if rows[name].role == role)
-        for role in ("metal", "ligand", "inert")
-    )
-    if gas:
-        ligands = tuple(name for name in ligands if name != "C")
-    ions = {row.base_species for row in rows.values() if row.role == "inert"}
-    formed = [
-        species
-        for species in all_species()
-        if species.metal in (*metals, "")
-        and species.ligand in (*ligands, "", *("C" if gas else ""))
-        and species.name not in ions
-    ]
-    groups = [[s for s in formed if s.ligand not in ligands]]
-    groups += [[s for s in formed if s.ligand == ligand] for ligand in ligands]
-    ordered = [species for group in groups for species in group]
-    functions = {name for species in ordered for name in species.functions}
-    log_k, protons, power = zip(*(_laid_out(species, gas) for species in ordered), strict=True)
-
-    def charges(names: tuple[str, ...]) -> Array:
-        return np.array([rows[name].base_charge for name in names], dtype=np.float64)
-
-    return System(
-        metals=metals,
-        ligands=ligands,
-        inert=inert,
-        species=tuple(ordered),
-        log_k=np.array(log_k),
-        free_count=len(groups[0]),
-        group_of=np.repeat(np.arange(len(ligands)), [len(group) for group in groups[1:]]),
-        protons=np.array(protons, dtype=np.float64),
-        in_metal=np.array([[float(s.metal == metal) for metal in metals] for s in ordered]),
-        gamma_power=np.array(power, dtype=np.float64),
-        charge=np.array([s.charge for s in ordered], dtype=np.float64),
-        metal_charge=charges(metals),
-        ligand_charge=charges(ligands),
-        inert_charge=charges(inert),
-        temperatures_c=known_between_c(functions | ({HENRY} if gas else set())),
-    )
+    return System(components, gas)
 
 
 def _laid_out(species: Species, gas: bool) -> tuple[Array, int, int]:
