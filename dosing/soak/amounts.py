@@ -39,6 +39,31 @@ def with_printed(steps: Sequence[Step]) -> tuple[Step, ...]:
     return tuple(shown)
 
 
+def as_plan_prints(step: Step, plan: Plan) -> Step:
+    """The pour of a plan with its masses to the same step of a scale as the plan prints them.
+
+    Parameters
+    ----------
+    step : Step
+        The only one of a soak.
+    plan : Plan
+        Whose pour it is.
+
+    Returns
+    -------
+    Step
+        No printed mass passes the most of the plan, and level spoons stand where the plan has them.
+    """
+    portions = tuple(pour.grams for pour in plan.portions if not pour.spare)
+    return replace(
+        step,
+        printed_g=plan.pour_g,
+        printed_portions_g=portions,
+        scale_g=plan.scale_step_g,
+        weigh=not plan.spoons_keep_limit,
+    )
+
+
 def _scale_g(step: Step) -> float:
     """Step of a kitchen scale for a step's masses [g]."""
     if step.grams <= 0:

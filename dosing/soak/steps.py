@@ -44,7 +44,7 @@ from dosing.plan.pouring import Pouring, pour_at_once, with_chalk, worst_level
 from dosing.plan.records import Plan, Sight, Wish
 from dosing.plan.rules import judge, verdicts
 from dosing.plan.what_would_help import kept_by_chalk, needed
-from dosing.soak.amounts import portions_ahead_g, with_printed
+from dosing.soak.amounts import as_plan_prints, portions_ahead_g, with_printed
 from dosing.soak.course import follow
 from dosing.soak.gas import gas_caution, gas_left_l, gas_pressure_atm
 from dosing.soak.records import BACK, Course, Manner, Portions, Soak, Step
@@ -219,6 +219,8 @@ class _Walk:
         cautions = heaviest_first((*own, *judge(situation), *gas_caution(self.steps)))
         forbidden = pour_forbidden(cautions)
         steps = with_printed(self.steps)
+        if self.plan is not None and self.plan.pours and self.plan.wish_met:
+            steps = (as_plan_prints(self.steps[0], self.plan),)
         if forbidden:
             steps = tuple(replace(step, reached=False) for step in steps)
         return Soak(

@@ -90,13 +90,17 @@ SAID: dict[str, tuple[RecipeInputs, dict[str, Any], tuple[str, ...]]] = {
         {"manner": Manner("dry", "still", minutes=2)},
         ("It may not be mixed in this time: stir by hand.",),
     ),
-    "missed": (changed(target="purple"), {}, ("No safe pour gives what is wished.",)),
+    "missed": (
+        changed(target="purple"),
+        {},
+        ("Pour it: nothing to pour.", "No safe pour gives what is wished."),
+    ),
     "forbidden": (changed(), {"dose_g": 40.0}, ("Do not pour it", "X stop: ")),
     "nothing needed": (changed(target="teal"), {}, ("Nothing is to be poured.",)),
     "several": (
         changed(),
         {"steps": ["6.2", "5.7", "back"]},
-        ("1. 6.2: ", "2. 5.7: ", "3. back: ", "open a window", "The first colour is back after"),
+        ("1. 6.2: ", "2. 5.7: ", "3. back: ", "open a window", "at once; the colour follows as the gas leaves"),
     ),
     "several missed": (
         changed(),
