@@ -179,8 +179,8 @@ class Step(Portions):
     total_g: float
     """All of this powder that is in the tub after the step."""
     printed_g: float = 0.0
-    """`grams` as printed: to the step of a scale, as the plan prints its pour; of several steps down
-    where the cautions leave nothing to spare, so that they add up to their totals."""
+    """`grams` as printed: to the step of a scale, as the plan prints its pour; of several steps
+    down where the cautions leave nothing to spare, so that they add up to their totals."""
     printed_portions_g: tuple[float, ...] = ()
     """`portions_g` likewise; they add up to `printed_g`."""
     scale_g: float = 1.0

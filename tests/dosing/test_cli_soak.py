@@ -100,7 +100,7 @@ SAID: dict[str, tuple[RecipeInputs, dict[str, Any], tuple[str, ...]]] = {
     "several": (
         changed(),
         {"steps": ["6.2", "5.7", "back"]},
-        ("1. 6.2: ", "2. 5.7: ", "3. back: ", "open a window", "at once; the colour follows as the gas leaves"),
+        ("1. 6.2: ", "2. 5.7: ", "3. back: ", "open a window", "the colour follows as"),
     ),
     "several missed": (
         changed(),
