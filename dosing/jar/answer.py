@@ -18,7 +18,7 @@ from dosing.bath.assembled import assemble
 from dosing.bath.jugs import jugs_of_pours
 from dosing.bath.possible_tubs import POSSIBLE_TUBS, QUANTITIES, Possible, possible_tubs
 from dosing.bath.spreads import reading_spreads
-from dosing.ingredients.powders import Blend
+from dosing.ingredients.powders import Blend, spoons
 from dosing.ingredients.trade_values import reading_spread
 from dosing.jar.doubts import doubts_of
 from dosing.jar.fit import Fit, antithetic_normals, draws, fit
@@ -43,6 +43,7 @@ from dosing.plan.path import (
 from dosing.plan.pouring import most_to_pour, pour_gently, with_chalk
 from dosing.plan.records import DoseRange, Wish
 from dosing.plan.rules import judge, verdicts
+from dosing.plan.telling import SODA, undo_soda_g
 from indicator.absorbance import mixture_absorbance
 from indicator.appearance import delta_e, hex_of_lab, seen
 from indicator.notes import Note, Value, say
@@ -180,6 +181,8 @@ def _dosed(
     )
     pouring = with_chalk(gentle, bathers)
     jugs = jugs_of_pours(model.tub.activator.parts, pouring.totals_g, assemble(model.tub).bath)
+    here = model.tubs(fitted.of_model)
+    soda_g = undo_soda_g(here.bath.with_activator(grams, here.per_gram))
     situation = Situation(
         model.tub,
         pouring.moments(float(aim.path.ph[0])),
@@ -195,6 +198,9 @@ def _dosed(
         "volume_share": _volume_share(possible, needed),
         "pouring": pouring,
         "jugs": jugs,
+        "undo_soda_g": soda_g,
+        "undo_soda_teaspoons": spoons(SODA, soda_g).teaspoons,
+        "bathers": bathers,
         "cautions": judge(situation),
         "not_for_bathing": not_for_bathing(situation),
         "verdicts": verdicts(situation),

@@ -19,7 +19,7 @@ from dosing.jar.learnt import Learnt, PigmentNumber
 from dosing.jar.series import LeftOut
 from dosing.plan.cautions import Caution, Verdicts, exit_code, pour_forbidden
 from dosing.plan.pouring import Pouring
-from dosing.plan.records import DoseRange
+from dosing.plan.records import DoseRange, correcting
 from indicator.appearance import SeenColour
 from indicator.notes import Note
 
@@ -99,6 +99,11 @@ class JarAnswer(Doubts):
     """Photographs that told no colour."""
     scatter: float
     """Of the readings over what their instrument should have."""
+    undo_soda_g: float
+    """Baking soda that takes the acid of the dose back [g]."""
+    undo_soda_teaspoons: float
+    bathers: str
+    """``"adult"``, ``"child"`` or ``"nobody"`` as judged."""
     cautions: tuple[Caution, ...]
     not_for_bathing: bool
     verdicts: Verdicts
@@ -177,6 +182,25 @@ class JarAnswer(Doubts):
         """`pours_g` as a kitchen scale shows them, none above the most [g]."""
         totals = np.cumsum(self.pours_g).tolist()
         return tuple(portions_on_scale_g(totals, self.maximum_g, self.scale_step_g)[1])
+
+    @property
+    def spare_portions(self) -> tuple[bool, ...]:
+        """Which of `portions_g` are poured only where the tub has not turned."""
+        dose_g = self.dose_g.best * 1.001
+        return tuple(total > dose_g for total in np.cumsum(self.pours_g).tolist())
+
+    @property
+    def correcting(self) -> str:
+        """As `dosing.plan.records.correcting`; ``"nothing-poured"`` where nothing is."""
+        if not self.poured:
+            return "nothing-poured"
+        most_g = self.pour_g if any(self.spare_portions) else self.never_over_g
+        return correcting(self.before, self.pour_g, most_g)
+
+    @property
+    def once_more_g(self) -> float:
+        """The one further portion for a tub that has not turned [g]; 0 where none may follow."""
+        return round(self.never_over_g - self.pour_g, 6) if self.correcting == "once-more" else 0.0
 
     @property
     def recipe_instrument(self) -> str | None:

@@ -201,6 +201,26 @@ class Undone:
     later: Later
 
 
+def correcting(before: SeenColour, poured_g: float, most_g: float) -> str:
+    """Whether more may follow where a tub has not turned.
+
+    Parameters
+    ----------
+    before : SeenColour
+        The tub before anything is poured.
+    poured_g, most_g : float
+        The dose and the most, as a scale shows them [g].
+
+    Returns
+    -------
+    str
+        ``"once-more"``, ``"at-most"``, or ``"not-tinted"`` where nothing shows whether it turned.
+    """
+    if before.visibility not in ("visible", "strong"):
+        return "not-tinted"
+    return "once-more" if most_g - poured_g >= WORTH_MORE * poured_g else "at-most"
+
+
 @dataclass(frozen=True)
 class Plan:
     """The answer for one tub."""
@@ -367,12 +387,10 @@ class Plan:
             return "nothing-poured"
         if self.strip_at_end:
             return "read-again"
-        if self.before.colour.visibility not in ("visible", "strong"):
-            return "not-tinted"
         # A spare portion of the plan is the one further portion already.
         planned = any(pour.spare for pour in self.pours)
-        spare_g = 0.0 if planned else self.never_over_g - self.pour_g
-        return "once-more" if spare_g >= WORTH_MORE * self.pour_g else "at-most"
+        most_g = self.pour_g if planned else self.never_over_g
+        return correcting(self.before.colour, self.pour_g, most_g)
 
     @property
     def once_more_g(self) -> float:

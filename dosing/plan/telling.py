@@ -72,7 +72,7 @@ def told(case: Case, wish: Wish, choice: Choice) -> Plan:
     parts = Blend(case.inputs.activator.parts).parts
     bath = case.basis.after(grams)
     solved, aired = bath.solve(), bath.at_rest()
-    undo_g = _undo_soda(float(bath.acid_reserve_meq_l()), float(setting.bath.volume_l))
+    undo_g = undo_soda_g(bath)
     undone = bath.with_activator(undo_g, per_gram(SODA))
     later, *undone_later = laters((bath, undone) if undo_g > 0 else (bath,), setting)
     pouring = with_later(choice.pouring, later.low.ph, later.high.ph, case.bathers)
@@ -278,8 +278,9 @@ def _situation(
     )
 
 
-def _undo_soda(acid_reserve_meq_l: float, volume_l: float) -> float:
+def undo_soda_g(bath: Bath) -> float:
     """Baking soda that takes up the acid reserve once its gas has left the open tub [g]."""
+    acid_reserve_meq_l, volume_l = float(bath.acid_reserve_meq_l()), float(bath.volume_l)
     alkalinity_mol_g = float(per_gram(SODA)["Na"])
     return max(acid_reserve_meq_l * volume_l / 1000.0, 0.0) / alkalinity_mol_g
 

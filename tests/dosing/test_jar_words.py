@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 from pathlib import Path
 
@@ -60,7 +61,12 @@ def own() -> Plan:
 def test_the_corrected_dose_comes_first_and_is_short(soak: JarAnswer) -> None:
     lines = told(soak).splitlines()
     assert len(lines) <= FEW
-    assert lines[2].startswith("POUR 14 g of citric acid. Never more than")
+    assert lines[0] == "Jar test: Evening soak, 120 L, for a child"
+    assert lines[1].startswith("Pour it: yes")
+    assert lines[3].startswith("POUR 14 g of citric acid. Never more than")
+    flat = " ".join(" ".join(lines).split())
+    assert "Not turned? " in flat
+    assert re.search(r"Stings, or too sour\? Out, and rinse; [\d½]+ level .*take it back", flat)
     assert max(map(len, lines)) <= 80
     whole = told(soak, more=True, all_cautions=True)
     assert "In 100 L" in whole
@@ -105,6 +111,7 @@ def test_every_branch_of_the_answer_is_rendered(soak: JarAnswer) -> None:
 def test_what_forbids_pouring_is_said_before_the_dose(soak: JarAnswer) -> None:
     check = (Note("jar.first.series", {}, "series"), Note("jar.first.gas", {}, "series"))
     held = told(replace(soak, check_first=check, maximum_g=0.0)).splitlines()
+    assert not any(line.startswith("Pour it") for line in held)
     assert held[1].startswith("Do not pour yet. Check this first: Repeat the series")
     assert "Right in" not in "".join(held)
     sour = JarRequest(
@@ -112,10 +119,34 @@ def test_what_forbids_pouring_is_said_before_the_dose(soak: JarAnswer) -> None:
     ).answer()
     assert isinstance(sour, JarAnswer)
     forbidden = told(sour).splitlines()
-    assert forbidden[1] == "Do not pour this: a caution forbids it, see below."
-    assert any(line.startswith("X stop:") for line in forbidden)
+    assert forbidden[2] == "Do not pour this: a caution forbids it, see below."
+    assert forbidden[3].startswith("X stop:")
     for text in ("\n".join(held), "\n".join(forbidden)):
         assert "POUR" not in text
+
+
+def test_the_cautions_of_the_plan_stand_with_the_dose(soak: JarAnswer) -> None:
+    mind = [told for told in soak.cautions if told.level == "mind"]
+    special = [told for told in mind if told.special]
+    usual = [told for told in mind if not told.special]
+    third = replace(special[0], code=usual[-1].code, values=usual[-1].values)
+    unsold = replace(usual[0], level="stop", about="sell", special=True)
+    shown = told(replace(soak, cautions=(*usual[1:-1], *special[:2], third, unsold)))
+    flat = " ".join(shown.split())
+    places = [flat.index(" ".join(told.message.split())) for told in (unsold, *special[:2])]
+    assert places == sorted(places)
+    assert places[0] < flat.index("POUR") < places[1]
+    # At most two of the lighter ones, and none that every bath has.
+    assert sum(line.startswith("! ") for line in shown.splitlines()) == 2
+
+
+def test_a_spare_portion_is_poured_only_where_the_tub_has_not_turned(soak: JarAnswer) -> None:
+    best = soak.dose_g.best
+    pouring = replace(soak.pouring, totals_g=(0.6 * best, best, best + 2.0))
+    spared = replace(soak, pouring=pouring, maximum_g=best + 2.0)
+    flat = " ".join(told(spared).split())
+    assert re.search(r"portions of \d+ g, \d+ g, only if it has not turned \d g", flat)
+    assert "Not turned? Add nothing: this is the most." in flat
 
 
 WAYS: tuple[tuple[dict[str, str], str], ...] = (
