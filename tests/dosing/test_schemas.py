@@ -57,7 +57,8 @@ KEYS = {
     "jar": (
         "version worst_step warnings check_first title by unit activator target_ph target"
         " target_met dose_g dose_before_g per_litre_g per_litre_before_g maximum_g"
-        " volume_l volume_share undo_soda_g undo_soda_teaspoons bathers jugs ph_before before after alkalinity_meq_l"
+        " volume_l volume_share undo_soda_g undo_soda_teaspoons bathers"
+        " jugs ph_before before after alkalinity_meq_l"
         " product_buffer spare_portions correcting once_more_g"
         " gas_lost acid_scale offset_ph pigment_numbers steps left_out scatter cautions"
         " not_for_bathing verdicts market notes pka_shift consistent dose_held_back forbidden"
