@@ -59,12 +59,15 @@ class Powder(Sourced):
     @property
     def mol_per_g(self) -> Mapping[str, float]:
         """Moles of each component in a gram of the declared quality [mol/g]."""
-        return _compositions()[self.name][0]
+        return {
+            row.component: row.mass_share * row.moles / molar_mass(row.formula)
+            for row in _composition(self.name)
+        }
 
     @property
     def content(self) -> float:
         """Acids, bases and salts in a gram as sold [g/g]; the rest of a liquid is water."""
-        return sum(_compositions()[self.name][1].values())
+        return sum({row.formula: row.mass_share for row in _composition(self.name)}.values())
 
     @property
     def remark(self) -> Note | None:
@@ -411,14 +414,10 @@ def _in_halves(halves: int) -> str:
 
 
 @cache
-def _compositions() -> dict[str, tuple[dict[str, float], dict[str, float]]]:
-    """Moles of components [mol/g] and shares of formulas [g/g] in a gram, by powder."""
-    compositions: dict[str, tuple[dict[str, float], dict[str, float]]] = {}
-    for row in read_table("trade/powder_composition.csv", _CompositionRow):
-        moles, shares = compositions.setdefault(row.powder, ({}, {}))
-        moles[row.component] = row.mass_share * row.moles / molar_mass(row.formula)
-        shares[row.formula] = row.mass_share
-    return compositions
+def _composition(name: str) -> tuple[_CompositionRow, ...]:
+    """What a powder is made of: components, and formulas with their shares of its mass."""
+    rows = read_table("trade/powder_composition.csv", _CompositionRow)
+    return tuple(row for row in rows if row.powder == name)
 
 
 @cache

@@ -7,7 +7,7 @@ assumed openly, and the water is made electroneutral before its inorganic carbon
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, fields
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -104,8 +104,6 @@ class TapWater:
     """What was assumed because nobody measured it."""
     warnings: tuple[Note, ...]
     """Where the readings are doubtful or contradict one another."""
-    contradicts: bool = False
-    """Whether no tap water of that alkalinity has the pH that was read."""
 
 
 @dataclass(frozen=True)
@@ -185,7 +183,6 @@ def tap_water(readings: WaterReadings) -> TapWater:
         imbalance_percent=full(imbalance),
         assumptions=tuple(told.assumptions),
         warnings=tuple(told.warnings),
-        contradicts=any(note.code == TOO_ACID for note in told.warnings),
     )
 
 
@@ -208,7 +205,7 @@ def contradicted(readings: WaterReadings) -> Contradiction | None:
         # Only a pH below the usual one can hide an acid water; most recipes are done here.
         return None
     tap = tap_water(readings)
-    if not tap.contradicts:
+    if all(note.code != TOO_ACID for note in tap.warnings):
         return None
     ppm = float(alkalinity_in(middle(tap.alkalinity_meq_l), "mg_l_caco3"))
     read = readings.alkalinity_meq_l, readings.carbonate_hardness_meq_l
@@ -275,14 +272,10 @@ def _checked(readings: WaterReadings) -> dict[str, Array]:
     number("thinned", readings.thinned, 1.0, MOST_IN_A_LITRE)
     if readings.drop_step_meq_l is not None:
         number("drop_step_meq_l", readings.drop_step_meq_l, 0.0, MOST_IN_A_LITRE)
-    taken = {
-        field.name: getattr(readings, field.name)
-        for field in fields(readings)
-        if field.name not in _HOW_READ and getattr(readings, field.name) is not None
-    }
     return {
         name: numbers(name, reading, 0.0, PHS[1] if name == "ph" else MOST_IN_A_LITRE)
-        for name, reading in taken.items()
+        for name, reading in vars(readings).items()
+        if name not in _HOW_READ and reading is not None
     }
 
 
