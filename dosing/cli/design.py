@@ -51,11 +51,9 @@ def design(
 
     files = Files(picture, sheet, paper)
     asked = Asked(shelf, bathers, write, pick, count, price or (), more, cautions)
-    if start is None:
+    if start is None or end is None:
         given = {"recipe": recipe, "demo": demo, "write": write, "price": price or None}
-        raise typer.Exit(show_gallery(asked, files, given, as_json=as_json))
-    if end is None:
-        raise ValueError(say("design.error.one-colour", {"value": start}))
+        raise typer.Exit(show_gallery(start, asked, files, given, as_json=as_json))
     raise typer.Exit(show_design((start, end), (recipe, demo), asked, files, as_json=as_json))
 
 

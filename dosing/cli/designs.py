@@ -78,11 +78,15 @@ class Asked:
         return effects.designs[number - 1]
 
 
-def show_gallery(asked: Asked, files: Files, given: Mapping[str, object], *, as_json: bool) -> int:
+def show_gallery(
+    first: str | None, asked: Asked, files: Files, given: Mapping[str, object], *, as_json: bool
+) -> int:
     """Show the effects that work, the surest first.
 
     Parameters
     ----------
+    first : str, optional
+        The first colour, as it was typed; effects of any first colour if not given.
     asked : Asked
         The shelf and the bathers, if any.
     files : Files
@@ -100,10 +104,15 @@ def show_gallery(asked: Asked, files: Files, given: Mapping[str, object], *, as_
     for option, value in given.items():
         if value is not None:
             raise InputError(say("design.error.both-colours", {"option": f"--{option}"}), option)
+    start = None if first is None else wished_end(first, "start")
+    if start is not None and start.word is None:
+        raise InputError(say("design.error.one-colour", {"value": start.text}), "start", first)
     effects = gallery(bathers=asked.bathers, shelf=asked.shelf_of(known_pigments()))
+    if start is not None:
+        effects = tuple(effect for effect in effects if effect.start == start.word)
 
     def text(*, whole: bool = False) -> str:
-        return render("gallery", effects=effects, asked=asked, bare=whole)
+        return render("gallery", effects=effects, start=start, asked=asked, bare=whole)
 
     if effects and (files.picture or files.sheet):
         from dosing.pictures.tubs import draw_gallery

@@ -14,7 +14,7 @@ from difflib import get_close_matches
 from dosing.bath.inputs import RecipeInputs
 from dosing.effects.designs import Design
 from dosing.effects.desk import Desk
-from dosing.effects.gallery import GalleryEffect, instead_of
+from dosing.effects.gallery import GalleryEffect, gallery_tub, instead_of
 from dosing.effects.shelf import Shelf, whole_shelf
 from dosing.effects.task import End
 from dosing.ingredients.powders import Blend
@@ -74,6 +74,14 @@ class Effects:
         """Whether the first design may be used for the recipe's purpose."""
         purpose = self.inputs.wish.purpose
         return all(design.verdicts.of(purpose).allowed for design in self.designs[:1])
+
+    def in_gallery_tub(self) -> bool:
+        """Whether tub, water and foam bath are those that the gallery's grams are for."""
+        theirs = gallery_tub(self.bathers)
+        return all(
+            getattr(self.inputs, part) == getattr(theirs, part)
+            for part in ("tub", "water", "water_temperature_c", "foam_bath")
+        )
 
     @property
     def reached(self) -> bool:
@@ -177,9 +185,8 @@ def design_effects(
 
 def _hindrances(desk: Desk, designs: Sequence[Design]) -> Iterator[Note]:
     """What stands in the way with what there is."""
-    against = {caution.code: caution for caution in desk.forbidden.values()}
-    for caution in against.values() if not desk.usable else ():
-        yield Note(f"caution.{caution.code}", caution.values)
+    if not desk.usable:
+        yield from _all_forbidden(desk)
     if not desk.reaches:
         powders = ", ".join(desk.shelf.powders or desk.inputs.activator.parts)
         yield Note("design.needed.no-turn", {"powders": powders})
@@ -187,6 +194,17 @@ def _hindrances(desk: Desk, designs: Sequence[Design]) -> Iterator[Note]:
         yield Note("design.needed.no-dose", {})
     if designs:
         yield from _shortfall(desk, designs[0])
+
+
+def _all_forbidden(desk: Desk) -> Iterator[Note]:
+    """Why no pigment may be taken: of those of the shelf, else of those that the effect needs."""
+    named = desk.shelf.colours
+    if desk.shelf.whole:
+        named = instead_of(*desk.wished, desk.bathers)[0].colourants
+        yield Note("design.needed.no-pigment", {})
+    against = {desk.forbidden[which].code: which for which in named if which in desk.forbidden}
+    for code, which in against.items():
+        yield Note(f"caution.{code}", desk.forbidden[which].values)
 
 
 def _shortfall(desk: Desk, best: Design) -> Iterator[Note]:

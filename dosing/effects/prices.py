@@ -1,4 +1,4 @@
-"""Prices of colours and powders, as a person writes it: "tartrazine 4.50 per 100 g"."""
+"""Prices of colours and powders, as a person writes it: "tartrazine 4.50 euro per 100 g"."""
 
 from __future__ import annotations
 
@@ -10,7 +10,11 @@ from dosing.recipe.quantities import InputError, mass_g
 from indicator.notes import say
 from indicator.pigments import Pigments
 
-_PRICE = re.compile(r"(?P<what>.+?)\s+(?P<money>\d+(?:[.,]\d+)?)\s*(?:per|/)\s*(?P<mass>.+)")
+_PRICE = re.compile(
+    # A sign or three capitals before the number, or any word behind it, is a currency.
+    r"(?P<what>.+?)\s+(?:[^\w\s.,+−-]+|[A-Z]{3})?\s*(?P<money>\d+(?:[.,]\d+)?)[^\d/,.]*?\.?\s*"
+    r"(?:per\b|/)\s*(?P<mass>.+)"
+)
 
 
 def prices_per_gram(written: Sequence[str], pigments: Pigments) -> dict[str, float]:

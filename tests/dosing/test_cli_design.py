@@ -9,8 +9,10 @@ from typing import Any
 
 import pytest
 
+from dosing.effects.prices import prices_per_gram
 from dosing.plan.answer import make_plan
 from dosing.recipe import load_recipe
+from indicator.pigments import SHIPPED
 
 Run = Callable[..., tuple[int, str, str]]
 RunJson = Callable[..., tuple[int, dict[str, Any]]]
@@ -211,6 +213,38 @@ def test_the_gallery_is_short_and_names_both_colours(huedose: Run, huedose_json:
     assert all(one["start"] in more.casefold() for one in found["effects"])
 
 
+def test_one_colour_lists_what_the_gallery_has_from_there(
+    huedose: Run, huedose_json: RunJson
+) -> None:
+    code, found = huedose_json("design", "green")
+    assert code == 0
+    assert {one["start"] for one in found["effects"]} == {"green"}
+    _, out, _ = huedose("design", "green")
+    assert len(out.splitlines()) <= MOST_LINES
+    assert "from green" in out
+    assert "Green to orange" in out
+    code, out, _ = huedose("design", "grey")
+    assert code == 3
+    assert "Nothing in the gallery starts grey." in out
+
+
+@pytest.mark.parametrize(
+    ("written", "per_gram"),
+    [
+        ("tartrazine 4.50 per 100 g", 0.045),
+        ("tartrazine 12 euro per kg", 0.012),
+        ("tartrazine 12 US dollars per kg", 0.012),
+        ("tartrazine €4,50/100 g", 0.045),
+        ("tartrazine 4,50 €/100 g", 0.045),
+        ("tartrazine GBP 3 per 10 g", 0.3),
+        ("tartrazine 90 kr. per kg", 0.09),
+        ("tartrazine 12per kg", 0.012),
+    ],
+)
+def test_a_price_may_be_in_any_money(written: str, per_gram: float) -> None:
+    assert prices_per_gram([written], SHIPPED) == {"tartrazine": pytest.approx(per_gram)}
+
+
 def test_the_gallery_of_a_shelf_has_only_what_is_on_it(huedose: Run, huedose_json: RunJson) -> None:
     code, found = huedose_json("design", "--shelf", "red cabbage, citric acid")
     assert code == 0
@@ -252,7 +286,10 @@ def test_pictures_and_sheets_are_written(huedose: Run, tmp_path: Path) -> None:
         (("blue", "pink", "--picture", "soak.bmp"), ".png"),
         (("blue", "pink", "--demo", "9"), "demo is '9'"),
         (("blue", "pink", "--recipe", "no-such.toml"), "no-such.toml"),
-        (("blue",), "end"),
+        (("#204060",), "has no end beside it"),
+        (("blue", "--recipe", "soak.toml"), "name both colours"),
+        (("gren",), "did you mean 'green'"),
+        (("blue", "pink", "--price", "tartrazine -5 per g"), "price is 'tartrazine -5 per g'"),
         (("--write", "soak.toml"), "name both colours"),
         (("--recipe", "soak.toml"), "name both colours"),
     ],

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from dataclasses import replace
 from functools import cache
@@ -163,7 +164,27 @@ def test_a_powder_that_does_not_turn_is_named() -> None:
     assert "There is no design to show." in text
     assert "does not turn this water" in text
     assert "soak.toml was left as it is" in text
-    assert "What works in a tub of middling water:" in text
+    assert "What works in 120 L of middling water: Blue to pink: " in text
+    assert "mL + citric acid" in text
+    assert "picture:" not in text
+
+
+def test_another_tub_gets_no_grams_of_the_gallerys() -> None:
+    small = said(designed("blue", "pink", "black carrot, table salt", "own bottle"))
+    assert "What works in 120 L of middling water: Blue to pink: " in small
+    works = small.split("What works")[1]
+    assert not re.search(r"\d (g|mL)\b", works)
+
+
+def test_a_sale_that_forbids_every_pigment_names_none_that_nobody_asked_for() -> None:
+    inputs = gallery_tub("adult")
+    sold = replace(inputs, wish=replace(inputs.wish, purpose="sale", market="EU"))
+    effects = design_effects(sold, wished_end("blue", "start"), wished_end("violet", "end"))
+    text = said(effects)
+    assert "leave no pigment to choose from." in text
+    assert "An infusion of red cabbage without preservative" in text
+    assert "elderberry" not in text
+    assert "What works for your own use in 120 L" in text
 
 
 def test_what_misses_says_how_near_it_comes() -> None:
@@ -196,13 +217,16 @@ def test_first_answers_are_short(start: str, end: str, shelf: str, where: str) -
 @pytest.mark.parametrize("more", [False, True])
 def test_the_gallery_in_words(bathers: str | None, more: bool) -> None:
     effects = gallery(bathers=bathers)
-    text = render("gallery", effects=effects, asked=asked(bathers=bathers, more=more), bare=False)
+    text = render(
+        "gallery", effects=effects, start=None, asked=asked(bathers=bathers, more=more), bare=False
+    )
     lines = plain(text).splitlines()
     assert more or len(lines) <= MOST_LINES
     flat = " ".join(" ".join(lines).split())
     child = bathers in (None, "child")
     assert ("a child may bathe in" in flat) == child
     assert ("All " in flat) == (not more)
+    assert "so many of 10 tubs it works with untested petals" in flat
     assert ("of liquid" in flat) == more
     assert "To sell it: EU ask an assessor first; UK ask an assessor first; US no." in flat
     assert "Too much brew to sell in a bottle" in flat
@@ -211,6 +235,6 @@ def test_the_gallery_in_words(bathers: str | None, more: bool) -> None:
 
 
 def test_a_gallery_of_nothing_says_what_to_do() -> None:
-    text = render("gallery", effects=(), asked=asked(shelf="beet"), bare=False)
+    text = render("gallery", effects=(), start=None, asked=asked(shelf="beet"), bare=False)
     assert "Nothing in the gallery" in text
     assert '--shelf "beet"' in text
