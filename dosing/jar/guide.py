@@ -54,6 +54,8 @@ class IntoJar:
 
     name: str
     """Of the colour; empty for the foam bath."""
+    kind: str
+    """``"pigment"`` (of which the brew is strained), ``"dye"`` or ``"foam bath"``."""
     ml: float | None
     """Of the liquid, the strained brew of petals [mL]; null for a powder."""
     grams: float | None
@@ -252,14 +254,15 @@ def _into_jar(model: JarModel) -> tuple[IntoJar, ...]:
     jar = model.jar
     share = jar.litres / float(assemble(model.tub).bath.volume_l)
     foam = jar.inputs.foam_bath
-    things = [] if foam is None else [IntoJar("", share * foam.amount_ml, None)]
+    things = [] if foam is None else [IntoJar("", "foam bath", share * foam.amount_ml, None)]
     for colour in jar.inputs.colours:
         if colour.held_in == "foam bath":
             continue
         liquid = colour.amount_unit != "g" or colour.volume_l > 0
         ml, grams = 1000.0 * share * colour.volume_l, share * colour.amount
-        label = colour.colourant.label
-        things.append(IntoJar(label, ml if liquid else None, None if liquid else grams))
+        which = colour.colourant
+        amount = (ml, None) if liquid else (None, grams)
+        things.append(IntoJar(which.label, which.kind, *amount))
     return tuple(things)
 
 

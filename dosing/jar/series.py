@@ -42,7 +42,7 @@ ENDINGS = (
 )  # fmt: skip
 """By which a reading is told to be a picture; whether it can be read is seen when it is."""
 _STEP = re.compile(
-    r"\s*(?P<amount>[^\s:]+)\s*(?P<unit>[a-z]+)?\s*:\s*(?P<read>.*\S)\s*", re.IGNORECASE
+    r"\s*(?P<amount>[-+.,\d]+|[^\s:]+)\s*(?P<unit>[a-z]+)?\s*:\s*(?P<read>.*\S)\s*", re.IGNORECASE
 )
 
 

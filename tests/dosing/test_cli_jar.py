@@ -11,6 +11,9 @@ from typing import Any
 
 import pytest
 
+from dosing.jar.series import series_of
+from indicator.notes import say
+
 Run = Callable[..., tuple[int, str, str]]
 RunJson = Callable[..., tuple[int, dict[str, Any]]]
 
@@ -343,10 +346,34 @@ def test_instructions_are_laid_out_and_can_be_printed(huedose: Run, tmp_path: Pa
     assert '--jar "1000 g, plain"' in found["command"]
 
 
+def test_the_example_of_the_help_runs_as_it_stands(
+    huedose: Run, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    recipe = Path(__file__).parents[2] / "data" / "demo" / "5_blue_to_pink.toml"
+    (tmp_path / "my-bath.toml").write_text(recipe.read_text(encoding="utf-8"), encoding="utf-8")
+    monkeypatch.chdir(tmp_path)
+    _, example = say("help.jar-test").split("Example: huedose ")
+    code, out, err = huedose(*shlex.split(example))
+    assert (code, err) == (0, "")
+    assert "POUR" in out
+
+
+def test_a_step_may_have_its_unit_and_a_decimal_comma() -> None:
+    written = [("6ml: 6,9", "6", "6,9"), ("6,5 mL:6.7", "6,5", "6.7"), ("1.5tsp: 6", "1.5", "6")]
+    for text, amount, read in written:
+        series = series_of(None, [text])
+        assert (series.amounts, series.reads) == ((amount,), (read,))
+        assert series.unit == ("tsp" if "tsp" in text else "mL")
+
+
 @pytest.mark.parametrize(
     ("words", "part"),
     [
         ((), "--instructions"),
+        (
+            ("--step", "0 - 8.1", *STEPS, "--by", "meter"),
+            'a colon and what was read, for instance "4: 6.8"',
+        ),
         (("--step", "0: 8.3", "--step", "4: 6.9"), "by is not given"),
         ((*STEPS, "--by", "litmus"), "accepted are meter"),
         ((*STEPS, "--by", "strip"), "undyed twin"),

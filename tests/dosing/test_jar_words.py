@@ -12,7 +12,7 @@ import pytest
 from dosing.bath.inputs import RecipeInputs, TubInputs, WishInputs
 from dosing.ingredients.water import WaterReadings
 from dosing.jar.asked import JarRequest
-from dosing.jar.guide import Guide
+from dosing.jar.guide import Guide, IntoJar
 from dosing.jar.records import JarAnswer
 from dosing.jar.series import LeftOut
 from dosing.plan.answer import preview
@@ -221,6 +221,17 @@ def test_coloured_foam_bath_brings_its_own_colour_along() -> None:
     assert soak.foam_bath is not None
     share = 1000.0 / float(guide.jar_g) * guide.jar_l / guide.model.litres
     assert only.ml == pytest.approx(4.0 * share * soak.foam_bath.amount_ml, rel=1e-6)
+
+
+def test_a_dye_is_a_solution_and_petals_are_a_brew(own: Plan) -> None:
+    guide = JarRequest(demo_recipe("1"), by="meter").guide()
+    dyed = replace(guide, into_jar=(
+        IntoJar("allura red", "dye", 0.7, None), IntoJar("black carrot", "pigment", 7.4, None),
+    ))  # fmt: skip
+    flat = " ".join(shown(dyed, own).split())
+    assert "14 drops of your allura red solution" in flat
+    assert "of your strained black carrot brew" in flat
+    assert {thing.kind for thing in guide.into_jar} == {"foam bath", "pigment"}
 
 
 @pytest.mark.slow
