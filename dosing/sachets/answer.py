@@ -114,6 +114,10 @@ class SachetAnswer:
         """Whether no caution forbids the best way."""
         return exit_code(self.cautions) == 0
 
+    def worth_making(self) -> bool:
+        """Whether a way to pour or a blend is worth making, and no caution forbids it."""
+        return self.allowed and (self.blend_sold or self.recommended != NONE)
+
     @property
     def served(self) -> bool:
         """Whether what is recommended serves the wished share."""
@@ -174,11 +178,14 @@ class SachetAnswer:
 
     @property
     def labels(self) -> tuple[Label, ...]:
-        """Text for each sachet that is worth selling, as values."""
+        """Text for each sachet that is worth making and may leave the house, as values."""
         blend, way = self.sold_blend(), self.best_way
-        if blend is not None and self.allowed:
+        leaves_house = self.verdicts.give.allowed or self.verdicts.sell.allowed
+        if not (self.worth_making() and leaves_house):
+            return ()
+        if blend is not None:
             return (self._label("blend", blend.grams, blend.parts),)
-        if way is None or self.recommended == NONE:
+        if way is None:
             return ()
         return tuple(
             self._label(way.kind, size, self.activator, way.pads_of(size)) for size in way.sizes_g

@@ -20,6 +20,8 @@ MARKS = {"ok": "", "mind": "!", "justify": "!!", "stop": "X"}
 """Each caution level has a mark beside its word, so that no colour need carry it."""
 ALMOST_ALL = 0.95
 """Share from which a thing is so in all of ten."""
+SOME = 0.005
+"""Share up to which a thing is so in fewer than one of a hundred."""
 _SHORT = ((2 / 24, "minutes", 1 / 1440), (2.0, "hours", 1 / 24), (21.0, "days", 1.0))
 _LONG = ((120.0, "weeks", 7.0), (1500.0, "months", 365.25 / 12), (math.inf, "years", 365.25))
 
@@ -156,6 +158,21 @@ def of_ten(share: float) -> str:
 def of_hundred(share: float) -> str:
     """A share as so many of a hundred, never none."""
     return say("filter.of-hundred", {"n": max(1, round(100 * share))})
+
+
+def hundred(share: float) -> str:
+    """A share as so many of a hundred; few are not none, and nearly all are not all.
+
+    Examples
+    --------
+    >>> hundred(0.0), hundred(0.004), hundred(0.87), hundred(0.996)
+    ('none', 'hardly any', '87', 'nearly all')
+    """
+    if share in (0.0, 1.0):
+        return say("filter.all" if share else "filter.none")
+    if share <= SOME or share >= 1.0 - SOME:
+        return say("filter.hardly-any" if share <= SOME else "filter.nearly-all")
+    return f"{100 * share:.0f}"
 
 
 def time_span(days: float) -> str:
@@ -320,6 +337,7 @@ FILTERS: dict[str, Callable[..., Any]] = {
         each_powder,
         grams,
         grams_to,
+        hundred,
         level,
         listed,
         litres,
