@@ -157,8 +157,10 @@ def _command(arguments: Sequence[str]) -> Any:
     """The command line, with every option in its help where the whole help is asked for."""
     top: Any = typer.main.get_command(app)
     if HELP_ALL in arguments:
-        for option in (option for command in top.commands.values() for option in command.params):
-            option.hidden = False
+        for command in top.commands.values():
+            command.epilog = None
+            for option in command.params:
+                option.hidden = False
     return top
 
 

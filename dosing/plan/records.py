@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -9,6 +10,7 @@ from numpy.typing import NDArray
 
 from dosing.bath.chalk import Chalked
 from dosing.bath.jugs import Jugs
+from dosing.bath.mixing import taken
 from dosing.bath.possible_tubs import ACID_SIDE, ALKALINE_SIDE, COVERAGE
 from dosing.ingredients.powders import (
     LEAST_SPOON,
@@ -72,6 +74,8 @@ class DoseRange:
         return cls(min(float(low), best), best, max(float(high), best), COVERAGE)
 
 
+STIR_MIN = 1.0
+"""Minutes for which a pour is stirred by hand."""
 EARLY = 0.8
 """Share of the dose at which a tub shall not yet look as it does at its end."""
 LEAST_DRIFT_PH = 0.3
@@ -240,6 +244,10 @@ class Plan:
     """What would have to change to reach the wish."""
     amounts: tuple[TintAmount, ...]
     """Colour for each tint of this tub."""
+    colours: tuple[ColourAmount, ...]
+    """Colours that go in, as the recipe has them."""
+    foam_bath_ml: float
+    """Foam bath that goes in [mL]; 0 without."""
     to_be_seen: tuple[ColourAmount, ...]
     """Colour that would tint the tub visibly, where that of the recipe does not."""
     enough: tuple[ColourAmount, ...]
@@ -374,6 +382,12 @@ class Plan:
         """High end of the dose where that lies beyond the most [g]; 0 where it does not."""
         beyond = self.dose_g.high >= self.never_over_g + self.scale_step_g
         return self.dose_g.high if beyond and self.pours else 0.0
+
+    @property
+    def wait_min(self) -> int:
+        """Whole minutes from the pour until the stirred tub is surely one water [min]."""
+        slowest_s = taken("mixed_s", "hand").ends[1]
+        return math.ceil((60.0 * STIR_MIN + slowest_s) / 60.0)
 
     @property
     def correcting(self) -> str:

@@ -46,7 +46,7 @@ def to_be_seen(inputs: RecipeInputs, setting: Setting) -> tuple[ColourAmount, ..
     if not strengths or levels[0] in ("visible", "strong") or not len(seen):
         return ()
     factor = float(STRONGER[seen[0]])
-    return _amounts(inputs, factor)
+    return amounts_in(inputs, factor)
 
 
 def enough(
@@ -79,10 +79,23 @@ def enough(
     factor = float(WEAKER[np.argmin(np.append(as_good, False)) - 1])
     if change_level(change[0]) != "obvious" or factor >= typical("nearly_all_colour").value:
         return ()
-    return _amounts(inputs, factor)
+    return amounts_in(inputs, factor)
 
 
-def _amounts(inputs: RecipeInputs, factor: float) -> tuple[ColourAmount, ...]:
+def amounts_in(inputs: RecipeInputs, factor: float = 1.0) -> tuple[ColourAmount, ...]:
+    """Amounts of the colours of a recipe.
+
+    Parameters
+    ----------
+    inputs : RecipeInputs
+        The recipe in core units.
+    factor : float
+        Times what it has.
+
+    Returns
+    -------
+    tuple of ColourAmount
+    """
     return tuple(
         ColourAmount(colour.colourant, factor, factor * colour.amount, colour.amount_unit)
         for colour in inputs.colours

@@ -29,7 +29,7 @@ from dosing.plan.pouring import Pouring, with_later
 from dosing.plan.records import NO_SPOONS, DoseRange, Plan, Pour, Sight, Undone, VarianceShare, Wish
 from dosing.plan.ribbon import dose_ribbon
 from dosing.plan.rules import judge, verdicts
-from dosing.plan.strength import enough
+from dosing.plan.strength import amounts_in, enough
 from dosing.plan.what_would_help import (
     alkalinity_read,
     do_next,
@@ -106,6 +106,8 @@ def told(case: Case, wish: Wish, choice: Choice) -> Plan:
         nearest_delta_e=_distance(wish, after),
         needed=() if ok else (*why_not, *needed(case, wish, match, choice.ideal, cautions)),
         amounts=case.basis.tints,
+        colours=amounts_in(case.inputs),
+        foam_bath_ml=0.0 if case.inputs.foam_bath is None else case.inputs.foam_bath.amount_ml,
         to_be_seen=case.basis.to_be_seen,
         enough=enough(case.inputs, setting, before.ph, after.ph),
         dose_g=dose_g,

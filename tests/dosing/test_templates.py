@@ -2,6 +2,7 @@
 
 from collections.abc import Callable, Iterator
 from dataclasses import replace
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -18,6 +19,7 @@ from dosing.words.templates import render
 
 Missed = Callable[..., list[str]]
 PLAN_LINES = 14
+WALKS = Path(__file__).parent / "walks"
 
 
 @pytest.mark.parametrize("demo", ["1", "2", "3", "4", "4-green", "5"])
@@ -26,6 +28,31 @@ def test_a_plan_is_said_in_a_few_lines(demo: str) -> None:
     text = plain(render("plan", plan=plan, instead=(), more=False, cautions=False, bare=False))
     assert text.count("\n") < PLAN_LINES, text
     assert max(map(len, text.splitlines())) <= 80
+
+
+@pytest.mark.parametrize("walk", sorted(WALKS.glob("*.toml")), ids=lambda walk: walk.stem)
+def test_a_walk_is_said_in_a_few_lines(walk: Path) -> None:
+    plan = Tub.load(walk).plan().plan
+    text = plain(render("plan", plan=plan, instead=(), more=False, cautions=False, bare=False))
+    heavy = sum(caution.level in ("justify", "stop") for caution in plan.cautions)
+    assert text.count("\n") < PLAN_LINES + 3 * heavy, text
+
+
+def test_the_first_portion_is_what_is_told_in_bold() -> None:
+    plan = Tub.load(WALKS / "nothing-known.toml").plan().plan
+    text = plain(render("plan", plan=plan, instead=(), more=False, cautions=False, bare=False))
+    first, total = (f"{grams:.1f} g" for grams in (plan.portions[0].grams, plan.pour_g))
+    (line,) = [line for line in text.splitlines() if line.startswith("POUR")]
+    assert f"in portions: {first}" in line
+    # The whole of it at once would be too sour: nobody shall read it as one dose.
+    assert f"POUR {total}" not in text
+
+
+def test_nothing_is_offered_beyond_the_most() -> None:
+    plan = Tub.demo("1").plan().plan
+    beyond = replace(plan, offer=OtherDose(plan.never_over_g + 1.0, 5.0, "mind", 0.9, 0.1))
+    text = render("plan", plan=beyond, instead=(), more=False, cautions=False, bare=False)
+    assert "Bolder" not in text
 
 
 def test_marks() -> None:
@@ -42,7 +69,7 @@ def plans() -> Iterator[Any]:
     soak, basin = Tub.demo("1"), Tub.demo("4").plan().plan
     plan = soak.plan().plan
     pale = replace(plan.before, colour=replace(plan.before.colour, visibility=np.asarray("hardly")))
-    stronger = OtherDose(16.0, 5.1, "mind", 0.9, 0.2)
+    stronger = OtherDose(13.0, 5.6, "mind", 0.9, 0.2)
     jugs, pour = plan.jugs, plan.pours[0]
     assert jugs is not None
     failed = replace(plan, wish_met=False, reached=False, pours=(), wish=Wish("none", ""))
@@ -64,6 +91,8 @@ def plans() -> Iterator[Any]:
     sips = (replace(pour, total_g=6.0), pour, replace(pour, total_g=13.0, spare=True))
     yield replace(plan, pours=sips, look_by="meter", stop_ph=5.8)
     yield replace(plan, pours=sips, look_by="colour")
+    mix = (("citric-acid-anhydrous", 0.5), ("cream-of-tartar", 0.5))
+    yield replace(plan, pours=sips, look_by="colour", activator=mix)
     yield replace(plan, after=replace(plan.after, colour=plan.before.colour))
     sour = replace(plan.amounts[0], level="stop")
     yield replace(plan, amounts=(sour, replace(plan.amounts[1], in_step=True)))
