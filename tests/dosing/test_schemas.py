@@ -15,8 +15,8 @@ SCRIPT = Path(__file__).resolve().parents[1] / "reference" / "build_schemas.py"
 schemas = SimpleNamespace(**run_path(str(SCRIPT)))
 
 PLAN = (
-    "version title wish reached wish_met nearest nearest_delta_e needed amounts colours foam_bath_ml to_be_seen enough"
-    " dose_g offer milder first_portion do_next strip_at_end"
+    "version title wish reached wish_met nearest nearest_delta_e needed amounts colours"
+    " foam_bath_ml to_be_seen enough dose_g offer milder first_portion do_next strip_at_end"
     " spoons maximum_g pours jugs look_by stop_ph activator before after after_airing later chalk"
     " bottle change_delta_e change_delta_e_low change_delta_e_high change_seen_by ph_acid_side"
     " ph_alkaline_side odds variance_shares after_acid_side after_alkaline_side"
