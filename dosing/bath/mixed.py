@@ -30,10 +30,6 @@ from indicator.pigments import colourant
 NEUTRAL_PH = 7.0
 
 
-def _usual_room() -> float:
-    return typical("room_air_co2").value
-
-
 def air_ends_ppm() -> tuple[float, float]:
     """As much, and as little, carbon dioxide as the air of a bathroom may hold [ppm]."""
     low, high = typical("room_air_co2").ends
@@ -56,7 +52,7 @@ class Bath:
     """Colourant to its strength in this liquid: pH-1 absorbance per cm, or mol/L for a dye."""
     surfactants_g_l: Mapping[str, ArrayLike] = field(default_factory=dict)
     """Kind of surfactant to its concentration in this liquid [g/L]."""
-    air_co2_ppm: ArrayLike = field(default_factory=_usual_room)
+    air_co2_ppm: ArrayLike = field(default_factory=lambda: typical("room_air_co2").value)
     """Carbon dioxide of the room's air [ppm]."""
 
     def with_activator(self, mass_g: ArrayLike, per_gram: Mapping[str, ArrayLike]) -> Bath:

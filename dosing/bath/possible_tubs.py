@@ -67,6 +67,10 @@ class Possible:
     constants: float
     """Relative standard deviation that the constants of equilibrium leave to a dose."""
 
+    def final_ph(self, grams: ArrayLike) -> Array:
+        """PH of every possible tub after the same grams, of shape (doses, 1) or ()."""
+        return self.judged(grams).ph[..., :-READ_ROWS]
+
     def judged(self, grams: ArrayLike) -> Bath:
         """The possible tubs, and as the last ones the tub as read, after the same grams.
 

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from dosing.bath.assembled import Truth, assemble
 from dosing.bath.inputs import ActivatorInputs, RecipeInputs, TubInputs, WishInputs
-from dosing.bath.possible_tubs import ACID_SIDE, ALKALINE_SIDE, READ_ROWS, possible_tubs
+from dosing.bath.possible_tubs import ACID_SIDE, ALKALINE_SIDE, possible_tubs
 from dosing.bath.spreads import reading_spreads
 from dosing.ingredients.trade_values import reading_spread
 from dosing.ingredients.water import WaterReadings, drops_counted_meq_l
@@ -393,7 +393,7 @@ def test_the_share_of_tubs_where_a_wish_comes_true_is_counted() -> None:
     plan = make_plan(inputs, target="5.7", accept_ph=None)
     # Played again by hand: one pour into tubs drawn with another seed.
     tubs = possible_tubs(inputs, count=4096, seed=77)
-    final = tubs.judged(plan.dose_g.best).ph[:-READ_ROWS]
+    final = tubs.final_ph(plan.dose_g.best)
     assert plan.odds.reached_share == pytest.approx(np.mean(np.abs(final - 5.7) <= 0.3), abs=0.04)
     assert plan.odds.past_limit_share == pytest.approx(np.mean(final < 5.0), abs=0.02)
 

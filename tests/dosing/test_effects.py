@@ -12,7 +12,7 @@ import pytest
 
 from dosing.bath.assembled import assemble
 from dosing.bath.inputs import ColourInputs, RecipeInputs
-from dosing.bath.possible_tubs import READ_ROWS, possible_tubs
+from dosing.bath.possible_tubs import possible_tubs
 from dosing.effects.answer import Effects, design_effects, wished_end
 from dosing.effects.designs import Design, Wishes
 from dosing.effects.prices import prices_per_gram
@@ -318,7 +318,7 @@ def test_designs_differ_and_none_only_adds_to_another() -> None:
 def in_every_tub(design: Design) -> np.ndarray:
     """PH of every possible tub, worked out tub by tub from the recipe alone."""
     possible = possible_tubs(design.inputs)
-    return possible.judged(design.dose_g).ph[:-READ_ROWS]
+    return possible.final_ph(design.dose_g)
 
 
 def test_shares_are_those_of_the_possible_tubs() -> None:
