@@ -68,7 +68,7 @@ def jar(
     accept_pouring: AcceptPouring = None,
     paper: Paper = "A4",
 ) -> None:
-    """A jar of the bath titrated, and the dose corrected."""
+    """A jar of the bath tested, and the dose corrected."""
     from dosing.cli.given import Files, recipe_of
     from dosing.jar.asked import JarRequest
     from indicator.accepted import reason

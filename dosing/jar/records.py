@@ -23,7 +23,7 @@ from dosing.plan.records import DoseRange, correcting
 from indicator.appearance import SeenColour
 from indicator.notes import Note
 
-AS_SURE_AS = ("jar-test", "water-report")
+AS_SURE_AS = ("jar-test", "rough-jar-test")
 """Instruments that a recipe may name, from sure to rough."""
 MOSTLY = 0.5
 """Share of the dose's spread from which the volume is what is worth reading next."""

@@ -109,7 +109,10 @@ Target = Annotated[str, _Read(names.target_text, Number)]
 Light = Annotated[str, _Read(names.light_key)]
 
 Instrument = Annotated[
-    Literal["strip", "drop kit", "meter", "jar test", "water report", "not named"], _Choice()
+    Literal[
+        "strip", "drop kit", "meter", "jar test", "rough jar test", "water report", "not named"
+    ],
+    _Choice(),
 ]
 TypicalWater = Annotated[
     Literal["soft", "medium", "hard", "very hard", "hardest", "softened"], _Choice()

@@ -10,6 +10,8 @@ import numpy as np
 import pytest
 
 from dosing.bath.inputs import RecipeInputs, TubInputs, WishInputs
+from dosing.bath.spreads import reading_spreads
+from dosing.ingredients.trade_values import NINE_IN_TEN
 from dosing.ingredients.water import WaterReadings
 from dosing.jar.asked import JarRequest
 from dosing.jar.guide import Guide, IntoJar
@@ -18,10 +20,11 @@ from dosing.jar.series import LeftOut
 from dosing.plan.answer import preview
 from dosing.plan.look import Look
 from dosing.plan.records import Plan
-from dosing.recipe import demo_recipe
+from dosing.recipe import demo_recipe, parse_recipe
 from dosing.words.marks import plain
 from dosing.words.templates import render
 from indicator.notes import Note
+from indicator.tables import read_text
 
 SERIES = Path(__file__).parents[2] / "data" / "demo" / "evening_soak_jar.csv"
 BLEND = {"citric-acid-anhydrous": 0.5, "epsom-salt": 0.35, "cream-of-tartar": 0.15}
@@ -138,6 +141,25 @@ def test_the_cautions_of_the_plan_stand_with_the_dose(soak: JarAnswer) -> None:
     assert places[0] < flat.index("POUR") < places[1]
     # At most two of the lighter ones, and none that every bath has.
     assert sum(line.startswith("! ") for line in shown.splitlines()) == 2
+
+
+def test_a_recipe_reads_the_instrument_that_the_answer_says(soak: JarAnswer) -> None:
+    level, offered = soak.alkalinity_meq_l, read_text("text/recipe_blank.toml")
+    said = set()
+    for off in (0.2, 0.4):
+        low, high = level.best - off, level.best + off
+        answer = replace(soak, alkalinity_meq_l=replace(level, low=low, high=high))
+        flat = " ".join(told(answer).split())
+        words = re.search(r'(alkalinity = "\d+ ppm"), (instrument = "([a-z ]+)")', flat)
+        assert words is not None
+        said.add(words[3])
+        assert f", {words[3]}" in offered
+        inputs = parse_recipe(
+            f'schema = 1\n[tub]\nvolume = "120 L"\n[water]\n{words[1]}\n{words[2]}\n', "mine"
+        )
+        # No surer than what the jar told.
+        assert reading_spreads(inputs).alkalinity_sd >= (high - low) / NINE_IN_TEN
+    assert said == {"jar test", "rough jar test"}
 
 
 def test_a_spare_portion_is_poured_only_where_the_tub_has_not_turned(soak: JarAnswer) -> None:
