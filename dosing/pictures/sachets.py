@@ -1,7 +1,7 @@
 """The picture of a sachet: in which waters and tubs it turns, seen at one glance.
 
-Tubs stand by the alkalinity of their water and by their size, each before and after the sachet; a
-tub is the larger, the more homes are like it, and its mark says what becomes of most of these.
+Tubs stand by the alkalinity of their water and by their size, each before and after the sachet.
+Under each stand what becomes of most homes like it, as a mark, and how many these are.
 """
 
 from __future__ import annotations
@@ -11,18 +11,22 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from dosing.pictures.paper import FAINT, SHADE, Paper, Shape, basin
-from dosing.plan.households import TOO_SOUR, TURNS
+from dosing.plan.households import DOES_NOT_TURN, TOO_SOUR, TURNS
 from dosing.sachets.answer import SachetAnswer
-from dosing.words.filters import grams, litres, of_hundred
+from dosing.sachets.waters import WaterCell
+from dosing.words.filters import grams, hundred, litres
 from indicator.notes import Value, say
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
-LEFT, RIGHT, TOP, BOTTOM = 130.0, 1060.0, 200.0, 950.0
+LEFT, RIGHT, TOP, BOTTOM = 140.0, 1060.0, 190.0, 915.0
 """Where the tubs stand [px]."""
-FEWEST, MOST = 0.5, 0.84
-"""Width of the tub of fewest and of most homes, in its place."""
+WIDEST = 0.84
+"""Width of the largest tub over its place."""
+MARKS = {TURNS: "✓", DOES_NOT_TURN: "–", TOO_SOUR: "X"}
+GAP = 56.0
+"""Between two entries of the legend [px]."""
 
 
 def draw_sachet(answer: SachetAnswer) -> Figure:
@@ -38,46 +42,70 @@ def draw_sachet(answer: SachetAnswer) -> Figure:
     matplotlib.figure.Figure
         Square; save it with `dosing.pictures.sheets.write_picture`.
     """
-    paper, offer, cells = Paper(), answer.offer, answer.waters
-    least, most = grams(offer.least_g), grams(offer.most_g)
-    told = least if least == most else say("picture.sachet-range", {"least": least, "most": most})
-    forbidden = not answer.allowed or bool(answer.over_the_limit)
-    told, weight = (say("picture.make-none"), "bold") if forbidden else (told, "normal")
-    used = paper.text(1040, 96, told, 34, room=560, align="right", weight=weight)
-    paper.text(40, 96, answer.title, 44, room=970 - used)
-    turns, sour = _hundred(offer.shares.turns_share), _hundred(offer.shares.past_limit_share)
-    values: dict[str, Value] = {"turns": turns, "sour": sour}
-    paper.text(40, 156, say("picture.sachet-homes", values), 30, room=1000, weight="bold")
+    paper, cells = Paper(), answer.waters
+    made = answer.worth_making() and not answer.over_the_limit
+    _head(paper, answer, made=made)
     columns, rows = sorted({cell.ppm for cell in cells}), sorted({cell.litres for cell in cells})
     wide, tall = (RIGHT - LEFT) / len(columns), (BOTTOM - TOP) / len(rows)
-    largest = max(cell.homes_share for cell in cells)
     for cell in cells:
         column, row = columns.index(cell.ppm), rows.index(cell.litres)
-        if cell.verdict == TURNS and not forbidden:
-            left, top = LEFT + wide * column, TOP + tall * row
-            shade = basin((left, top, left + wide, top + tall), 0.0)
-            paper.area(shade, facecolor=SHADE, zorder=0)
-        x, floor = LEFT + wide * (column + 0.5), TOP + tall * (row + 0.72)
-        size = FEWEST + (MOST - FEWEST) * float(np.sqrt(cell.homes_share / largest))
-        half = size * min(wide, tall) / 2
-        box = (x - half, floor - 1.3 * half, x + half, floor)
-        colours = (str(cell.before.colour.hex), str(cell.after.colour.hex))
-        level = "stop" if cell.verdict == TOO_SOUR else "ok"
-        paper.vessel(colours, box, Shape(0.4 * half, 12.0), 4.0, level)
-        mark = say(f"picture.sachet-mark.{cell.verdict.replace(' ', '-')}")
-        paper.text(x, floor + 50, mark, 38, align="center", weight="bold")
+        left, top = LEFT + wide * column, TOP + tall * row
+        size = WIDEST * float(np.sqrt(sum(cell.litres) / sum(rows[-1])))
+        _tub(paper, cell, (left, top, left + wide, top + tall), size, shade=made)
     for row, (low, high) in enumerate(rows):
-        paper.text(40, TOP + tall * (row + 0.6), litres((low + high) / 2), 28, room=LEFT - 50)
+        paper.text(40, TOP + tall * (row + 0.5), litres((low + high) / 2), 30, room=LEFT - 50)
     for column, ends in enumerate(columns):
         x = LEFT + wide * (column + 0.5)
-        paper.text(x, BOTTOM + 44, _between(*ends), 27, room=wide - 4, align="center")
-    paper.text(RIGHT, BOTTOM + 88, say("picture.sachet-water"), 26, align="right", color=FAINT)
-    paper.text(40, BOTTOM + 88, say("picture.sachet-marks"), 26, room=620, color=FAINT)
+        paper.text(x, BOTTOM + 40, _between(*ends), 30, room=wide - 8, align="center")
+    paper.text(RIGHT, BOTTOM + 82, say("picture.sachet-water"), 30, align="right", color=FAINT)
+    x = 40.0
+    for verdict, told in _verdicts(answer).items():
+        x += GAP + paper.text(x, BOTTOM + 140, f"{MARKS[verdict]} {told}", 32)
     return paper.figure
 
 
-def _hundred(share: float) -> str:
-    return of_hundred(share) if share else say("picture.none")
+def _head(paper: Paper, answer: SachetAnswer, *, made: bool) -> None:
+    """Title, grams, and what becomes of a hundred homes; no grams where none is to be made."""
+    least, most = grams(answer.offer.least_g), grams(answer.offer.most_g)
+    told = least if least == most else say("picture.sachet-range", {"least": least, "most": most})
+    told, weight = (told, "normal") if made else (say("picture.make-none"), "bold")
+    used = paper.text(1040, 96, told, 34, room=560, align="right", weight=weight)
+    paper.text(40, 96, answer.title, 44, room=970 - used)
+    shares = answer.offer.shares
+    turns, sour = hundred(shares.turns_share), hundred(shares.past_limit_share)
+    values: dict[str, Value] = {"turns": turns, "sour": sour}
+    line = say("picture.sachet-homes" if made else "picture.sachet-at-best", values)
+    paper.text(40, 156, line, 32, room=1000, weight="bold")
+
+
+def _tub(
+    paper: Paper, cell: WaterCell, place: tuple[float, float, float, float], size: float, *,
+    shade: bool,
+) -> None:  # fmt: skip
+    """One tub in its place, as wide as `size` of it, with its mark and its homes."""
+    left, top, right, bottom = place
+    x, floor = (left + right) / 2, top + 0.6 * (bottom - top)
+    half = size * min(right - left, bottom - top) / 2
+    if shade and cell.verdict == TURNS:
+        paper.area(basin(place, 0.0), facecolor=SHADE, zorder=0)
+    colours = (str(cell.before.colour.hex), str(cell.after.colour.hex))
+    level = "stop" if cell.verdict == TOO_SOUR else "ok"
+    box = (x - half, floor - 1.3 * half, x + half, floor)
+    paper.vessel(colours, box, Shape(0.4 * half, 12.0), 4.0, level)
+    paper.text(x, floor + 48, MARKS[cell.verdict], 38, align="center", weight="bold")
+    homes = hundred(cell.homes_share)
+    homes = say("picture.of-hundred", {"count": homes}) if homes.isdigit() else homes
+    paper.text(x, floor + 80, homes, 27, room=right - left - 8, align="center")
+
+
+def _verdicts(answer: SachetAnswer) -> dict[str, str]:
+    """What the marks mean; a tub may change and yet fall short of the pH or colour wished."""
+    wished = "change" if answer.wish is None else answer.wish.kind
+    return {
+        TURNS: say("picture.sachet-mark.turns"),
+        DOES_NOT_TURN: say(f"picture.sachet-mark.not-{wished}"),
+        TOO_SOUR: say("picture.sachet-mark.too-sour"),
+    }
 
 
 def _between(low: float, high: float) -> str:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from functools import cache
-from itertools import product
+from itertools import pairwise, product
 from pathlib import Path
 
 import numpy as np
@@ -28,6 +28,7 @@ from dosing.plan.records import Plan
 from dosing.recipe import demo_recipe
 from dosing.sachets.answer import sachet_answer
 from dosing.sachets.populations import draw_homes as drawn_population
+from dosing.words.filters import hundred
 
 CASES = ("5", "green", "too much", "nothing")
 
@@ -219,11 +220,42 @@ def test_every_home_of_a_sachet_is_in_one_cell_of_its_picture() -> None:
     assert sum(cell.homes_share for cell in cells) == pytest.approx(1.0)
     assert len({(cell.ppm, cell.litres) for cell in cells}) == len(cells)
     words = words_of(draw_sachet(answer))
-    assert any(word.startswith("Turns in ") for word in words)
+    # The same numbers as in the text, in the same words.
+    shares = answer.offer.shares
+    turns, sour = hundred(shares.turns_share), hundred(shares.past_limit_share)
+    assert f"At best, of 100 homes: turns in {turns}, too sour in {sour}" in words
     # One mark for each cell, and a legend of all three.
     marks = [word for word in words if word in ("✓", "–", "X")]
     assert len(marks) == len(cells)
-    assert "Make none" not in words
+    assert {"✓ turns", "– not far enough", "X too sour"} <= set(words)
+    # Plain acid turns too few of these to be worth making.
+    assert "Make none" in words
+
+
+def test_tubs_of_a_row_of_a_sachet_are_drawn_alike_and_its_legend_has_gaps() -> None:
+    answer = sachet_answer(demo_recipe("5"), drawn_population("denmark", 300), powders=())
+    assert answer.wish is not None
+    figure = draw_sachet(replace(answer, wish=None))
+    # The waterline of each tub is a level rule, as wide as the tub.
+    widths: dict[float, set[float]] = {}
+    for line in figure.axes[0].lines:
+        ends = np.asarray(line.get_xydata())
+        if len(ends) == 2:
+            width = round(float(ends[1, 0] - ends[0, 0]), 3)
+            widths.setdefault(round(float(ends[0, 1]), 3), set()).add(width)
+    rows = sorted({cell.litres for cell in answer.waters})
+    assert len(widths) == len(rows)
+    assert all(len(each) == 1 for each in widths.values())
+    assert sorted(widths) == sorted(widths, key=lambda y: max(widths[y]))
+    texts = figure.axes[0].texts
+    entries = [text for text in texts if text.get_text()[1:] in
+               (" turns", " does not turn", " too sour")]  # fmt: skip
+    boxes = sorted((Text.get_window_extent(text) for text in entries), key=lambda box: box.x0)
+    assert len(boxes) == 3
+    assert all(after.x0 - box.x1 > 30 for box, after in pairwise(boxes))
+    for kind in ("word", "hex"):
+        wished = replace(answer, wish=replace(answer.wish, kind=kind))
+        assert "– not that colour" in words_of(draw_sachet(wished))
 
 
 def test_a_sachet_that_cautions_forbid_tells_no_grams_on_its_picture() -> None:
