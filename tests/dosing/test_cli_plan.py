@@ -349,9 +349,9 @@ def test_spoons_are_not_offered_where_they_would_pass_the_most(
         )
         spoon_g = plan["dose_g"]["best"] / plan["spoons"]["teaspoons_low"]
         assert (halves * spoon_g <= plan["maximum_g"]) is spooned
-        steps = text[text.index("How to pour") : text.index("Colour along")]
-        assert ("teaspoon" in steps) is (spooned and len(pours) > 1)
-        assert ("Weigh it" in text) is not spooned
+        single = len(plan["portions"]) == 1
+        assert ("(weigh it)" in text) is (single and not spooned)
+        assert ("teaspoon" in text[: text.index("Stings")]) is (single and spooned)
 
 
 @pytest.mark.slow
@@ -406,7 +406,7 @@ def test_a_stop_stands_in_the_text(toddler: Path, huedose: Run, huedose_json: Ru
 def test_ph_has_one_decimal(demo: str, huedose: Run) -> None:
     _, out, _ = huedose("plan", "--demo", demo)
     shown = re.findall(r"pH\s+(\d[\d.]*\d|\d)", out)
-    assert len(shown) >= 8
+    assert shown
     assert [one for one in shown if not re.fullmatch(r"\d{1,2}\.\d", one)] == []
 
 
