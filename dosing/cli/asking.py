@@ -15,6 +15,7 @@ from dosing.effects.proposal import (
     proposed_recipe,
     shelf_in_words,
     wish_in_words,
+    wish_said,
 )
 from dosing.effects.shelf import Shelf
 from dosing.recipe.answers import Answers, not_known, plain, take, unclear
@@ -63,9 +64,12 @@ def interview(file: Path, stream: TextIO) -> str:
         ask(question)
     recipe = proposed_recipe(vars(answers), wish, proposal, shelf, known_pigments())
     page.line()
-    if proposal.searched and not recipe.found:
+    if wish is not None and recipe.instead:
+        told = {"wish": wish_said(wish), "start": recipe.instead[0], "end": recipe.instead[1]}
+        page.line(say("new.instead", told))
+    elif proposal.searched and not recipe.found:
         page.line(say("new.not-found"))
-    elif recipe.left_open:
+    if recipe.left_open:
         page.line(say("new.left-open"))
     page.line(say("new.wrote", {"file": str(file)}))
     page.line()
@@ -79,6 +83,8 @@ def _wish(text: str) -> tuple[Wish | None, str]:
         return None, say("new.decided.effect")
     try:
         return wish_in_words(answer)
+    except InputError:
+        raise
     except ValueError as error:
         raise unclear("effect", text) from error
 

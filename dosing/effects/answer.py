@@ -114,12 +114,18 @@ def wished_end(written: str, which: str) -> End:
     except ValueError:
         target = None
     if target is None or target.kind == "ph":
-        close = get_close_matches(written.strip().casefold(), wish_words(), n=1, cutoff=0.5)
-        hint = say("error.near", {"name": close[0]}) if close else ""
+        near = near_word(written)
+        hint = say("error.near", {"name": near}) if near else ""
         accepted = ", ".join(colour_words())
         values = {"which": which, "value": repr(written), "accepted": accepted, "hint": hint}
         raise ValueError(say("design.error.colour", values))
     return End(target.word or str(target.hex), target.word, target.hex)
+
+
+def near_word(written: str) -> str | None:
+    """Colour word that is spelled most like a text; None where none is."""
+    close = get_close_matches(written.strip().casefold(), wish_words(), n=1, cutoff=0.7)
+    return close[0] if close else None
 
 
 @one_thread()

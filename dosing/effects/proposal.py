@@ -11,17 +11,19 @@ from typing import Any
 from dosing.bath.assembled import assemble, water_l
 from dosing.bath.inputs import RecipeInputs
 from dosing.bath.possible_tubs import possible_tubs
-from dosing.effects.answer import design_effects, wished_end
+from dosing.effects.answer import design_effects, near_word, wished_end
 from dosing.effects.gallery import GalleryEffect, gallery
 from dosing.effects.shelf import Shelf, known_powder, measured_out, read_shelf, whole_shelf
-from dosing.effects.task import End
+from dosing.effects.task import End, meets
 from dosing.effects.written import designed_recipe, recipe_with
 from dosing.ingredients.powders import powder
 from dosing.plan.answer import make_plan
 from dosing.plan.brewing import USUAL_PIGMENT, tint_amounts
 from dosing.plan.cautions import GIVEN
+from dosing.plan.records import Sight
 from dosing.plan.rules import permissions
 from dosing.recipe import parse_recipe
+from dosing.recipe.quantities import InputError
 from dosing.recipe.writing import recipe_toml
 from indicator.notes import listed, say
 from indicator.pigments import SHIPPED, Pigments
@@ -33,6 +35,8 @@ MOST_TRIED = 5
 """Other effects that are tried where a water keeps a plan from the nearest."""
 _BETWEEN = re.compile(r"\s*(?:->|→|\b(?:in)?to\b|,)\s*")
 _NAMES = re.compile(r"\s*(?:[,;]|\band\b)\s*")
+_FOR_WHOM = re.compile(r"\s+for\s.*$")
+"""Whom it is for is the next question."""
 _FILLER = re.compile(r"^(?:from|turn(?:s|ing)?|a|it|something|that|ends?|in)\s+")
 
 
@@ -77,6 +81,8 @@ class ProposedRecipe:
     """Whether a search in this very tub found it."""
     left_open: bool
     """Whether its pH was left open: this water keeps a plan from it, but not from a change."""
+    instead: tuple[str, ...] = ()
+    """Both colours of its plan, where they are not those wished."""
 
 
 def wish_in_words(text: str) -> tuple[Wish, str]:
@@ -95,19 +101,31 @@ def wish_in_words(text: str) -> tuple[Wish, str]:
 
     Raises
     ------
+    InputError
+        If one of them is nearly a colour's name; the sentence offers that.
     ValueError
         If one of them is no colour, or there are more.
     """
-    *before, last = _BETWEEN.split(_FILLER.sub("", text))
+    *before, last = _BETWEEN.split(_FILLER.sub("", _FOR_WHOM.sub("", text)))
+    for written in (*before, last):
+        near = near_word(written)
+        if near not in (None, written):
+            raise InputError(say("new.near", {"value": written, "name": near}), "effect", text)
     if len(before) > 1:
         raise ValueError(text)
     start = wished_end(before[0], "start") if before and before[0] else None
     end = wished_end(last, "end")
     if start is None and end.word is None:
         raise ValueError(text)
+    wish = (start, end)
+    return wish, say("new.taken", {"taken": wish_said(wish)})
+
+
+def wish_said(wish: Wish) -> str:
+    """A wish in words."""
+    start, end = wish
     values = {"start": "" if start is None else start.text, "end": end.text}
-    taken = say("new.effect" if start else "new.effect-end", values)
-    return (start, end), say("new.taken", {"taken": taken})
+    return say("new.effect" if start else "new.effect-end", values)
 
 
 def shelf_in_words(text: str, pigments: Pigments) -> tuple[Shelf | None, str]:
@@ -241,6 +259,34 @@ def proposed_recipe(
     -------
     ProposedRecipe
     """
+    proposed = _kept(tables, wish, proposal, shelf, pigments)
+    if wish is None:
+        return proposed
+    plan = make_plan(parse_recipe(proposed.text, "recipe", pigments))
+    sights = (plan.before, plan.after)
+    if not plan.wish_met or all(map(_is_as_wished, wish, sights)):
+        return proposed
+    phrases = [str(sight.colour.phrase) for sight in sights]
+    if phrases[0] == phrases[1]:
+        phrases = [str(sight.colour.name) for sight in sights]
+    return replace(proposed, instead=tuple(phrases))
+
+
+def _is_as_wished(end: End | None, sight: Sight) -> bool:
+    """Whether a tub has a wished colour, by the name that its plan gives it."""
+    if end is None or str(sight.colour.word) == end.word:
+        return True
+    return bool(meets(end, sight.colour.patch))
+
+
+def _kept(
+    tables: Mapping[str, Any],
+    wish: Wish | None,
+    proposal: EffectProposal,
+    shelf: Shelf | None,
+    pigments: Pigments,
+) -> ProposedRecipe:
+    """The recipe with its pH, or without where this water does not keep it."""
     text, found = _written(tables, wish, proposal, shelf, pigments)
     whole = tomllib.loads(text)
     # In a water that was read, what a search does not find does not turn as it does elsewhere.

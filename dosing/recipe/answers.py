@@ -201,6 +201,9 @@ def _water(answers: Answers, text: str) -> str | None:
         if name is None and _pattern("bare_reading").fullmatch(bare.strip()):
             # Strips and kits that name nothing mostly mean it; the spread allows for hardness.
             name, instrument = "alkalinity", "not named"
+        elif name is None and _pattern("reading").fullmatch(bare.strip()):
+            which = {"value": str(_reading("hardness", bare))}
+            raise q.InputError(say("new.which-reading", which), "water", text)
         reading = None if name is None or name in table else _reading(name, bare)
         if name is None or reading is None:
             return None

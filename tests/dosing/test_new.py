@@ -180,6 +180,8 @@ def test_nonsense_gets_one_sentence_and_changes_nothing(question: str, text: str
         ("blue -> #8060c0", "blue", None),
         ("teal, pink", "teal", "pink"),
         ("pink", "", "pink"),
+        ("blue to pink for adults", "blue", "pink"),
+        ("violet for my 6 year old", "", "violet"),
     ],
 )
 def test_a_wish_is_two_colours_or_the_last(text: str, start: str, end: str | None) -> None:
@@ -191,6 +193,18 @@ def test_a_wish_is_two_colours_or_the_last(text: str, start: str, end: str | Non
 def test_a_wish_that_is_no_colour_is_refused(text: str) -> None:
     with pytest.raises(ValueError, match=r"\w"):
         wish_in_words(text)
+
+
+@pytest.mark.parametrize(("text", "near"), [("blue to pinck", "pink"), ("gren to orange", "green")])
+def test_a_wish_that_is_nearly_a_colour_gets_its_name(text: str, near: str) -> None:
+    with pytest.raises(InputError, match=f"did you mean '{near}'"):
+        wish_in_words(text)
+
+
+@pytest.mark.parametrize("text", ["7 dH", "pH 7.4, 12 fH", "8 gpg"])
+def test_a_bare_degree_is_asked_which_reading_it_is(text: str) -> None:
+    with pytest.raises(InputError, match=r"of what\? Write hardness .* or alkalinity "):
+        take(Answers(), "water", text)
 
 
 def shelf(text: str) -> Shelf:
@@ -283,8 +297,43 @@ def every_branch() -> list[tuple[EffectProposal, Wish | None, str]]:
 def test_every_branch_of_the_proposal_is_said_in_few_lines() -> None:
     texts = [plain(render("new", proposal=p, wish=w, purpose=u)) for p, w, u in every_branch()]
     assert len(set(texts)) == len(texts)
-    assert max(text.count("\n") + 1 for text in texts) <= 8
+    assert max(text.count("\n") + 1 for text in texts) <= 11
     assert not [text for text in texts if "{" in text or "None" in text]
+
+
+def test_a_sale_hears_both_reasons_and_the_way_out() -> None:
+    proposal = propose(wish(PAIR), {"purpose": "sale", "market": "EU"}, None)
+    assert proposal.unclear
+    said = " ".join(render("new", proposal=proposal, wish=wish(PAIR), purpose="sale").split())
+    for part in ("ask a safety assessor", "The brew keeps for a few days", "preserved = true"):
+        assert part in said
+    own = render("new", proposal=proposal, wish=wish(PAIR), purpose="own")
+    assert "preserved = true" not in own
+
+
+def test_a_share_of_tubs_says_what_it_counts() -> None:
+    proposal = propose(wish(PAIR), {"bathers": "adult"}, None)
+    said = render("new", proposal=proposal, wish=wish(PAIR), purpose="own")
+    assert "with untested petals it works in" in said
+
+
+@pytest.mark.slow
+def test_what_a_plan_shows_in_place_of_a_wish_is_known() -> None:
+    tables = {"tub": {"volume": "120 L"}, "water": {}, "foam_bath": {}, "wish": {}}
+    pea = shelf("butterfly pea, citric acid")
+    for wished in (None, wish("green to orange"), wish("teal to blue"), wish("blue")):
+        proposal = propose(wished, {}, pea)
+        written = proposed_recipe(tables, wished, proposal, pea, SHIPPED)
+        plan = make_plan(parse_recipe(written.text))
+        words = [str(sight.colour.word) for sight in (plan.before, plan.after)]
+        ends = [
+            end.word if end else shown
+            for end, shown in zip(wished or (None, None), words, strict=True)
+        ]
+        assert plan.wish_met
+        assert bool(written.instead) == (words != ends)
+        phrases = (str(plan.before.colour.phrase), str(plan.after.colour.phrase))
+        assert phrases[0] == phrases[1] or written.instead in ((), phrases)
 
 
 def test_questions_are_one_line_each() -> None:
