@@ -431,6 +431,8 @@ def test_colour_is_shown_where_it_can_be_and_not_where_it_is_unwanted(huedose: R
     [
         *((["--demo", demo], 60) for demo in DEMOS),
         (["--demo", "1"], 80),
+        (["--demo", "5", "--more", "--cautions"], 40),
+        (["--demo", "1", "--target", "pink"], 40),
     ],
     ids=str,
 )
