@@ -99,9 +99,11 @@ def colours(
         return render("colours", answer=document, more=more, own_water=recipe is not None)
 
     if picture or sheet:
-        from dosing.pictures.ladder import draw_ladders
+        from dosing.pictures.ladder import draw_jar_rows, draw_ladders, draw_overview
 
-        figure = draw_ladders(document.ladders, shade=row is None)
+        figure = (draw_ladders if liquids else draw_overview)(document.ladders)
+        if row is not None:
+            figure = draw_jar_rows(row)
         if picture:
             write_picture(figure, picture)
         if sheet:

@@ -228,6 +228,18 @@ def test_the_answer_is_twenty_lines(huedose: Run, options: tuple[str, ...]) -> N
         assert hard not in out
 
 
+@pytest.mark.parametrize("asked", [(), ("red-cabbage", "--jars", "24")], ids=str)
+def test_a_picture_of_many_colours_is_one_to_hang_up(
+    huedose: Run, tmp_path: Path, asked: tuple[str, ...]
+) -> None:
+    file = tmp_path / "many.png"
+    code, _, err = huedose("colours", *asked, "--picture", file)
+    assert (code, err) == (0, "")
+    with Image.open(file) as drawn:
+        assert drawn.width == 1080
+        assert drawn.height <= 1500
+
+
 RECIPE = """
 [tub]
 volume = "250 mL"

@@ -10,12 +10,17 @@ import numpy as np
 import pytest
 from matplotlib.colors import to_rgb
 from matplotlib.figure import Figure
+from matplotlib.text import Text
+from matplotlib.transforms import Bbox
 
-from dosing.pictures.ladder import VESSELS, draw_ladders
+from dosing.bottle.rainbow import USUAL_STOCKS, rainbow
+from dosing.pictures.ladder import VESSELS, draw_jar_rows, draw_ladders, draw_overview
 from dosing.pictures.paper import GROUND, SHADE
 from dosing.pictures.sheets import write_picture
+from dosing.recipe import demo_recipe
 from indicator.ladders import ladder
 from indicator.optics import VIEWS, View, beaker_view, bottle_view, jar_view, tub_view
+from indicator.pigments import colourant
 
 PH = [2.0, 4.0, 7.0, 9.0]
 STRENGTHS = {"butterfly-pea": 0.05}
@@ -40,6 +45,59 @@ def test_picture_shows_every_computed_colour_its_ph_and_its_word(view: View) -> 
 
 def draw_ladder(strengths: dict[str, float], ph: list[float], view: View) -> Figure:
     return draw_ladders([ladder(strengths, ph, view)])
+
+
+def boxes_of(figure: Figure) -> dict[str, Bbox]:
+    """Where each text of a picture stands; none leaves the paper or meets another."""
+    figure.canvas.draw()
+    boxes = [Text.get_window_extent(text) for text in figure.axes[0].texts]
+    for k, box in enumerate(boxes):
+        assert figure.bbox.x0 <= box.x0 <= box.x1 <= figure.bbox.x1
+        assert figure.bbox.y0 <= box.y0 <= box.y1 <= figure.bbox.y1
+        for other in boxes[:k]:
+            # Type has room below its letters that the next line may use.
+            wide = min(box.x1, other.x1) - max(box.x0, other.x0)
+            high = min(box.y1, other.y1) - max(box.y0, other.y0)
+            assert not (wide > 2 and high > 8)
+    return {text.get_text(): box for text, box in zip(figure.axes[0].texts, boxes, strict=True)}
+
+
+@pytest.mark.parametrize("count", [1, 3, 16, 40])
+def test_many_ladders_fit_on_one_picture(count: int) -> None:
+    """Every colour of each, in at most one and a half squares."""
+    drawn = ladder({"red-cabbage": 0.05}, PH, jar_view())
+    figure = draw_overview([drawn] * count)
+    assert figure.bbox.width == 1080
+    assert figure.bbox.height <= 1500
+    names = [text.get_text() for text in figure.axes[0].texts]
+    assert names.count("Red cabbage") == count
+    assert {"pH 2", "4", "7", "9"} <= set(boxes_of(figure))
+    pixels = rendered(figure).reshape(-1, 3)
+    for swatch in drawn.swatches:
+        near = np.abs(pixels - to_rgb(swatch.hex)).max(axis=1) < 0.01
+        assert near.sum() > 800 * count**0.5
+
+
+def test_ladders_of_several_vessels_name_theirs() -> None:
+    looked = [ladder(STRENGTHS, PH, view) for view in (jar_view(), tub_view(25.0))]
+    assert {"Butterfly pea, jar", "Butterfly pea, tub"} <= set(boxes_of(draw_overview(looked)))
+
+
+def test_jars_stand_in_rows_of_eight_with_large_words() -> None:
+    strengths = {colourant("red-cabbage"): 0.05}
+    row = rainbow(demo_recipe("1"), strengths, 24, jar_view(), USUAL_STOCKS)
+    figure = draw_jar_rows(row)
+    assert figure.bbox.height < 1080
+    boxes = boxes_of(figure)
+    tops = [round(boxes[str(jar.number)].y0) for jar in row.jars]
+    assert [tops.count(top) for top in dict.fromkeys(tops)] == [8, 8, 8]
+    # A ninth of the square's width for each; its words are read at a third of the size.
+    sizes = [float(text.get_fontsize()) for text in figure.axes[0].texts if text.get_text() in
+             {jar.family for jar in row.jars}]  # fmt: skip
+    assert len(sizes) == 24
+    assert min(sizes) > 18
+    words = set(boxes)
+    assert all(f"pH {jar.answer.ph:.1f}" in words for jar in row.jars)
 
 
 LONG = {
