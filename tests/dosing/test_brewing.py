@@ -40,15 +40,23 @@ IN_FOAM = coloured(
     foam_bath=FoamBathInputs(60.0),
 )
 SAID: dict[str, tuple[RecipeInputs, BrewAsked, tuple[str, ...]]] = {
-    "usual": (SOAK, BrewAsked(), ("BREW 500 g", "lid on; leave it 25 min", "It is spoilt long")),
+    "usual": (
+        SOAK,
+        BrewAsked(),
+        ("BREW 500 g", "all for one bath, tints", "hardly any (87 % at best) of"),
+    ),
     "four baths": (
         SOAK,
         BrewAsked(baths=4),
-        ("for 4 baths, 62 mL each", "tints the tub just visibly", "more than can be brewed"),
+        ("62 mL for each of 4 baths", "tints the tub faintly", "more than can be brewed"),
     ),
-    "in foam": (IN_FOAM, BrewAsked(bottle_ml=60.0), ("45 % of it brew", "Where it does not fit")),
+    "in foam": (
+        IN_FOAM,
+        BrewAsked(bottle_ml=60.0),
+        ("45 % brew, the rest foam bath", "Where it does not fit"),
+    ),
     "hardly any": (IN_FOAM, BrewAsked(bottle_ml=5.0), ("too little to be seen",)),
-    "a large bottle": (SOAK, BrewAsked(bottle_ml=4000.0), ("tints the tub showily",)),
+    "a large bottle": (SOAK, BrewAsked(bottle_ml=4000.0), ("tints the tub strongly",)),
     "cold": (SOAK, BrewAsked(steep_temperature_c=6.0, steep_minutes=720.0), ("for 12 hours",)),
     "open and pressed": (
         SOAK,
@@ -91,6 +99,9 @@ def test_every_branch_is_said_in_few_lines(name: str) -> None:
     for part in words:
         assert part in whole
     assert not re.search(r"\{|\bnan\b|\binf\b|None", whole)
+    first = told(brew)
+    # One number for how strong the brew is, in grams and not as a share.
+    assert not re.search(r"% brew\b(?!, the rest)|\b0 %", first)
     lines = told(brew, width=80).split("\n")
     heavy = [line for line in lines if line.startswith(("X ", "!! "))]
     assert len(lines) <= 20 or heavy
