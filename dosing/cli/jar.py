@@ -32,7 +32,8 @@ if TYPE_CHECKING:
 
 TABLES = (".csv", ".tsv", ".txt")
 RECTANGLE = "X,Y,WIDTH,HEIGHT"
-"""In a command, for what only the pictures tell."""
+PAPER, LIQUID = "A", "B"
+"""In a command, for the rectangles that only the pictures tell."""
 
 
 def jar(
@@ -174,11 +175,9 @@ def _command(guide: Guide, asked: JarRequest, whose: str) -> str:
         words.append("jar.csv")
     told = {"solution": bench.typed_solution, "jar": bench.typed_jar, "target": asked.target}
     words += [f'--{option} "{printable(text)}"' for option, text in told.items() if text]
-    if guide.by != "turn":
-        words.append(f"--by {guide.by}")
     if guide.by == "photograph":
-        words += [f"--white {patch}" for patch in asked.white or (RECTANGLE,)]
-        words.append(f"--liquid {asked.liquid or RECTANGLE}")
+        words += [f"--white {patch}" for patch in asked.white or (PAPER,)]
+        words.append(f"--liquid {asked.liquid or LIQUID}")
     return " ".join(words)
 
 

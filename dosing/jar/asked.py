@@ -96,20 +96,28 @@ class JarRequest:
         usual = BUCKET if unit == "pinches" else BY_EYE_JAR if by == "turn" else WEIGHED_JAR
         asked = replace(self, jar=self.jar or usual)
         bench = asked._bench(by, unit)
-        return guide(replace(bench, plain=bench.plain or by in MISLED), self.target)
+        laid_out = guide(replace(bench, plain=bench.plain or by in MISLED), self.target)
+        if by == "meter" or (by == "turn" and not laid_out.tells_little):
+            return laid_out
+        metered = replace(self, by="meter", unit=None if by == "turn" else self.unit)
+        return replace(laid_out, by_meter_g=metered.guide().after_g)
 
     def _usual_reading(self) -> str:
         """Reading that will be taken; a drop kit of the recipe tells alkalinity, not pH."""
         if self.recipe.water.instrument == "meter":
             return "meter"
-        if not self.recipe.colours or "plain" in (self.jar or ""):
+        if not self.recipe.colours or "plain" in (self.jar or "") or water_was_read(self.recipe):
+            # A colour that is looked at tells hardly more than a water that was read.
             return "strip"
-        return "photograph" if water_was_read(self.recipe) else "turn"
+        return "turn"
 
     def _by(self, series: WrittenSeries) -> str:
         """Instrument that was read, where the readings are of this kind."""
         by, kind = _by_name(self.by), series.kind
-        values: dict[str, Value] = {"value": repr(self.by)}
+        values: dict[str, Value] = {"value": repr(self.by), "found": series.by or ""}
+        if series.by is not None and by not in (None, series.by):
+            raise InputError(say("jar.error.two-by", values), "by", self.by)
+        by = by or series.by
         if kind == "ph":
             if by is None:
                 raise InputError(say("jar.error.by-missing"), "by")

@@ -382,9 +382,10 @@ class Bench:
 
     @property
     def typed_jar(self) -> str:
-        """The jar as `with_jar` reads it."""
+        """The jar as `with_jar` reads it; empty where it is the usual one."""
         water = f"{1000 * self.water:g} g" if self.water_weighed else f"{self.water:g} L"
-        words = [water, PLAIN] if self.plain else [water]
+        usual = self.water == Bench.water and not self.water_weighed
+        words = [*([] if usual else [water]), *([PLAIN] if self.plain else [])]
         if self.times != 1.0:
             words.append(f"{self.times:.3g} x colour")
         if self.path_cm is not None:

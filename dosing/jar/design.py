@@ -62,9 +62,14 @@ def first_additions(model: JarModel, by: str, ph: float, step: float | None = No
     before = _width(information, towards)
     told = _told_by(model, by, worlds, totals)
     chosen, information = [0], information + told[:, 0]
-    for _ in range(min(int(jar_value(f"readings_by_{by}")), len(totals)) - 1):
+    passed = totals >= units_to_ph(model, ph)
+    for left in reversed(range(min(int(jar_value(f"readings_by_{by}")), len(totals)) - 1)):
+        # A test that stops before the target leaves the dose to a guess.
+        must_pass = left == 0 and not passed[chosen].any()
         widths = [
-            np.inf if k in chosen else _width(information + told[:, k], towards)
+            np.inf
+            if k in chosen or (must_pass and not passed[k])
+            else _width(information + told[:, k], towards)
             for k in range(len(totals))
         ]
         chosen.append(int(np.argmin(widths)))

@@ -120,6 +120,8 @@ class Guide:
     """Without the test."""
     expected_share_of_width: float
     """Expected width of the dose's interval over that without the test."""
+    by_meter_g: float | None = None
+    """`after_g` of the same test with a pH meter; null where that is not worth a word."""
 
     @property
     def plain(self) -> bool:
@@ -155,6 +157,13 @@ class Guide:
     def tells_little(self) -> bool:
         """Whether the test is hardly better than the recipe's readings."""
         return self.expected_share_of_width > LITTLE_TOLD
+
+    @property
+    def meter_tells(self) -> bool:
+        """Whether a pH meter is worth getting: with it the dose is clearly surer."""
+        return self.by_meter_g is not None and self.by_meter_g < LITTLE_TOLD * min(
+            self.before_g, self.after_g
+        )
 
     @property
     def coarse(self) -> bool:

@@ -33,9 +33,11 @@ UNIT_NAMES = COLUMNS | {
     "grams": "g", "millilitres": "mL",
 }  # fmt: skip
 PAPER, LIQUID = "white", "liquid"
+OF_PH = ("meter", "drop-kit", "strip")
+"""What reads pH, as the column of its readings may be called."""
 BESIDE = (PAPER, LIQUID)
 """Columns beside ``photo``: where the white paper and the jar's liquid are in each picture."""
-KINDS = ("ph", "hex", "photo")
+KINDS = ("ph", "hex", "photo", *OF_PH)
 OTHER_NAMES = dict.fromkeys(("photograph", "picture", "image"), "photo")
 ENDINGS = (
     ".jpg", ".jpeg", ".png", ".webp", ".tif", ".tiff", ".bmp", ".gif", ".avif", ".heic", ".heif",
@@ -75,6 +77,8 @@ class WrittenSeries:
     """``"series"`` or ``"step"``, for messages."""
     column: str = ""
     """Of the readings in a table."""
+    by: str | None = None
+    """What read them, where the column is called so."""
     folder: Path = Path()
     """From which the names of photographs are told."""
     beside: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
@@ -188,7 +192,8 @@ def _from_table(table: Path) -> WrittenSeries:
         raise InputError(say(f"jar.error.{wrong}", file), "series")
     (amount,), (kind,) = amounts, kinds
     unit = COLUMNS[amount]
-    return WrittenSeries(unit, cells[amount], cells[kind], "series", kind, table.parent, beside)
+    by = kind if kind in OF_PH else None
+    return WrittenSeries(unit, cells[amount], cells[kind], "series", kind, by, table.parent, beside)
 
 
 def _spelled(name: str) -> str:

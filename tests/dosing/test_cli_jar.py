@@ -220,7 +220,7 @@ def test_dry_powder_is_weighed_nowhere(huedose: Run, medium: Path) -> None:
     _, out, _ = huedose(*ask, "--jar", "1000 g")
     told = " ".join(out.split())
     assert "too little for this tool" in told
-    assert "hardly better than you know" in told
+    assert "hardly more than you know" in told
     found = json.loads(huedose(*ask, "--jar", "1000 g", "--json")[1])
     assert found["solution_water_g"] is None
     assert found["expected_share_of_width"] > 0.8
@@ -241,7 +241,9 @@ def test_the_printed_command_carries_what_was_asked_and_runs(
     assert found["solution"] == {"malic-acid": 30}
     table = tmp_path / "jar.csv"
     rows = [f"{one['total']},{one['expected_ph']:.2f}" for one in found["readings"]]
-    table.write_text("\n".join(["ml,ph", *rows]))
+    table.write_text("\n".join(["ml,meter", *rows]))
+    # The table names what has read it.
+    assert "--by" not in words
     words[words.index("jar.csv")] = str(table)
     code, out, err = huedose("jar", *words, "--json")
     assert err == ""
@@ -267,7 +269,7 @@ def test_a_recipe_read_with_an_alkalinity_kit_is_not_taken_for_a_ph_kit(
         MEDIUM.replace("[[", 'alkalinity = "1.5 meq/L"\ninstrument = "drop kit"\n[[', 1)
     )
     _, out, _ = huedose("jar", known, "--instructions", "--json")
-    assert json.loads(out)["by"] == "photograph"
+    assert json.loads(out)["by"] == "strip"
 
 
 def test_the_first_help_lists_no_more_than_twelve_options(huedose: Run) -> None:
@@ -332,7 +334,7 @@ def test_instructions_are_laid_out_and_can_be_printed(huedose: Run, tmp_path: Pa
     wrapped = [line for line in out.replace(str(page), "").splitlines() if "huedose" not in line]
     assert max(map(len, wrapped)) <= 60
     # A command is there to be copied, so it stays on one line.
-    assert any("huedose jar" in line and "--by meter" in line for line in out.splitlines())
+    assert any("huedose jar" in line and "--jar" in line for line in out.splitlines())
     code, out, _ = huedose("jar", "--instructions", "--by", "strip", "--json")
     found = json.loads(out)
     assert code == 0
@@ -356,6 +358,28 @@ def test_the_example_of_the_help_runs_as_it_stands(
     code, out, err = huedose(*shlex.split(example))
     assert (code, err) == (0, "")
     assert "POUR" in out
+
+
+def test_what_is_to_be_typed_is_short(huedose: Run) -> None:
+    for by, longest in (("meter", 80), ("strip", 80), ("photograph", 110)):
+        _, out, _ = huedose("jar", "--demo", "5", "--instructions", "--by", by)
+        (command,) = (line for line in out.splitlines() if "huedose jar" in line)
+        assert len(command.strip()) <= longest
+        assert f"first line ml,{by.removesuffix('graph')}" in " ".join(out.split())
+
+
+def test_a_table_may_say_what_has_read_it(huedose: Run, tmp_path: Path) -> None:
+    table = tmp_path / "jar.csv"
+    shown = []
+    for column, more in (("meter", ()), ("ph", ("--by", "meter"))):
+        table.write_text(DEMO.read_text().replace("ml,ph", f"ml,{column}"))
+        shown.append(huedose("jar", table, *more, *MADE))
+    assert shown[0] == shown[1]
+    assert shown[0][0] == 0
+    table.write_text(DEMO.read_text().replace("ml,ph", "ml,meter"))
+    code, out, err = huedose("jar", table, "--by", "strip", *MADE)
+    assert (code, out) == (2, "")
+    assert "by is 'strip', but the readings are called meter" in err
 
 
 def test_a_step_may_have_its_unit_and_a_decimal_comma() -> None:

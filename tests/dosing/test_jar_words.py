@@ -14,6 +14,8 @@ from dosing.bath.spreads import reading_spreads
 from dosing.ingredients.trade_values import NINE_IN_TEN
 from dosing.ingredients.water import WaterReadings
 from dosing.jar.asked import JarRequest
+from dosing.jar.bench import Bench
+from dosing.jar.design import first_additions, units_to_ph
 from dosing.jar.guide import Guide, IntoJar
 from dosing.jar.records import JarAnswer
 from dosing.jar.series import LeftOut
@@ -172,7 +174,10 @@ def test_a_spare_portion_is_poured_only_where_the_tub_has_not_turned(soak: JarAn
 
 
 WAYS: tuple[tuple[dict[str, str], str], ...] = (
-    ({}, "Take a picture"),
+    ({}, "Dip a fresh strip"),
+    ({"by": "photograph"}, "From photographs you learn hardly more"),
+    ({"by": "photograph"}, "A pH meter tells it to about"),
+    ({"by": "strip"}, "With a pH meter about"),
     ({"by": "meter"}, "Read with the meter"),
     ({"by": "drop-kit"}, "Read with the pH drop kit"),
     ({"by": "strip"}, "No colour, no foam bath"),
@@ -243,6 +248,30 @@ def test_coloured_foam_bath_brings_its_own_colour_along() -> None:
     assert soak.foam_bath is not None
     share = 1000.0 / float(guide.jar_g) * guide.jar_l / guide.model.litres
     assert only.ml == pytest.approx(4.0 * share * soak.foam_bath.amount_ml, rel=1e-6)
+
+
+def test_a_test_is_short_stays_near_the_aim_and_passes_it() -> None:
+    for number, by in (("1", "photograph"), ("5", "strip"), ("2", "colour"), ("4", "meter")):
+        bench = Bench(demo_recipe(number), by=by, plain=by == "strip")
+        model = bench.laid_out(5.5).model()
+        aim = units_to_ph(model, 5.5)
+        totals = first_additions(model, by, 5.5).totals
+        assert len(totals) <= 8
+        assert aim < totals[-1] <= 1.6 * aim
+
+
+def test_a_reading_that_tells_little_says_first_which_would(own: Plan) -> None:
+    guide = JarRequest(demo_recipe("1"), by="meter").guide()
+    for share, meter_g, part in (
+        (0.9, 0.5, "hardly more than you know already. A pH meter tells it to about 0.5 g"),
+        (0.5, 0.5, "With a pH meter about 0.5 g (--by meter)."),
+    ):
+        poor = replace(guide, by="strip", expected_share_of_width=share, by_meter_g=meter_g)
+        flat = " ".join(shown(poor, own).split())
+        assert part in flat
+        assert ("hardly more" in flat.split(" It tells how much ")[0]) == (share > 0.8)
+    for none in (None, 5.0):
+        assert "pH meter" not in shown(replace(guide, by="strip", by_meter_g=none), own)
 
 
 def test_a_dye_is_a_solution_and_petals_are_a_brew(own: Plan) -> None:

@@ -69,7 +69,8 @@ KEYS = {
     "jar-instructions": (
         "version title by unit target_ph aim aim_low aim_high aim_matched solution"
         " solution_water_g thinned spoonfuls solution_percent jar_l jar_g into_jar"
-        " colour_times readings per_litre_before_g expected_share_of_width plain fits give_up"
+        " colour_times readings per_litre_before_g expected_share_of_width by_meter_g meter_tells"
+        " plain fits give_up"
         " totals before_g after_g tells_little coarse in_bucket beyond_bath command verdicts"
         " cautions"
     ),
