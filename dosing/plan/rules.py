@@ -35,6 +35,8 @@ from indicator.tables import Sourced, citation, read_table
 
 Array = NDArray[np.float64]
 
+SAME_PH = 0.02
+"""pH values nearer than this are one for a caution."""
 NEUTRAL_PH = 7.0
 OF_THE_OWN_TUB = ("hot-water", "cold-water", "water-contradicts")
 """Cautions about the maker's own water, which nobody else has."""
@@ -152,6 +154,8 @@ def _ph(situation: Situation) -> Iterator[Caution]:
     among = [extremes[k] for k in np.flatnonzero(levels == worst)]
     # Of equally bad moments the most acid or most alkaline one is named.
     ph, moment = max(among, key=lambda pair: abs(pair[0] - NEUTRAL_PH))
+    # What comes first is the cause; what follows moves it by less than anyone reads.
+    moment = next(name for value, name in among if abs(value - ph) < SAME_PH)
     values: dict[str, Value] = {
         "ph": rounded_outwards(ph, down=ph < NEUTRAL_PH),
         "low": lowest,

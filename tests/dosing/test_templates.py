@@ -50,6 +50,25 @@ def test_the_first_portion_is_what_is_told_in_bold() -> None:
     assert f"POUR {total}" not in text
 
 
+def test_a_stop_is_not_called_by_the_colour_that_is_there_already() -> None:
+    plan = Tub.demo("1").plan().plan
+    blue = replace(plan.after.colour, phrase=plan.before.colour.phrase)
+    sips = (replace(plan.pours[0], grams=6.0, total_g=6.0), plan.pours[0])
+    alike = replace(plan, pours=sips, look_by="colour", after=replace(plan.after, colour=blue))
+    text = render("plan", plan=alike, instead=(), more=False, cautions=False, bare=False)
+    assert f"Stop as soon as it is {plan.after.colour.name}" in text
+    assert f"Stop as soon as it is {plan.before.colour.phrase}" not in text
+
+
+def test_what_no_kitchen_scale_shows_is_measured_in_a_solution() -> None:
+    plan = Tub.demo("1").plan().plan
+    dose = replace(plan.dose_g, best=0.36)
+    tiny = replace(plan, dose_g=dose, maximum_g=0.4, pours=(replace(plan.pours[0], total_g=0.36),))
+    text = render("plan", plan=tiny, instead=(), more=False, cautions=False, bare=False)
+    # 5 g in a litre are 5 mg in a millilitre: 0.36 g are 72 mL.
+    assert "0.36 g is 72 mL of that" in text
+
+
 def test_nothing_is_offered_beyond_the_most() -> None:
     plan = Tub.demo("1").plan().plan
     beyond = replace(plan, offer=OtherDose(plan.never_over_g + 1.0, 5.0, "mind", 0.9, 0.1))
@@ -95,6 +114,7 @@ def plans() -> Iterator[Any]:
     yield replace(plan, pours=sips, look_by="colour")
     mix = (("citric-acid-anhydrous", 0.5), ("cream-of-tartar", 0.5))
     yield replace(plan, pours=sips, look_by="colour", activator=mix)
+    yield replace(plan, dose_g=replace(plan.dose_g, best=0.4), pours=(replace(pour, total_g=0.4),))
     yield replace(plan, after=replace(plan.after, colour=plan.before.colour))
     sour = replace(plan.amounts[0], level="stop")
     yield replace(plan, amounts=(sour, replace(plan.amounts[1], in_step=True)))
