@@ -20,6 +20,8 @@ Array = NDArray[np.float64]
 
 LARGEST_BYTES = 5_000_000
 LABEL = "home"
+NOT_KNOWN = ("don't know", "not known", "unknown", "?", "-")
+"""As people fill a cell that they have no reading for."""
 _READERS: dict[str, Callable[[object, str], float]] = {
     "alkalinity": quantities.alkalinity_meq_l,
     "hardness": quantities.hardness_mmol_l,
@@ -43,12 +45,13 @@ def customer_readings(path: Path, read_with: str) -> tuple[WaterReadings, Array]
     Returns
     -------
     tuple
-        Readings of the waters, and the water in each tub [L]; NaN where a cell was empty.
+        Readings of the waters, and the water in each tub [L]; NaN where a cell was empty or said
+        that it is not known.
 
     Raises
     ------
     InputError
-        If it is no such table, or a reading is none.
+        If it is no such table, too few know their alkalinity, or a reading is none.
     """
     units: dict[str, str] = {}
 
@@ -60,11 +63,12 @@ def customer_readings(path: Path, read_with: str) -> tuple[WaterReadings, Array]
     cells = csv_columns(path, "homes", LARGEST_BYTES, (LABEL, *_READERS), spelled)
     if "alkalinity" not in cells:
         raise InputError(say("sachet.csv-alkalinity", {"file": str(path)}), "homes-csv")
+    known = sum(not _not_known(text) for text in cells["alkalinity"])
+    if known < (least := int(sachet_value("least_readings"))):
+        values = {"count": known, "least": least}
+        raise InputError(say("sachet.csv-few", values), "homes-csv", known)
     read = {name: _column(name, units[name], cells[name]) for name in _READERS if name in cells}
     _check_ph(read.get("ph"))
-    empty = np.flatnonzero(np.isnan(read["alkalinity"]))
-    if len(empty):
-        raise InputError(say("sachet.csv-empty", {"row": int(empty[0]) + 1}), "alkalinity")
     readings = WaterReadings(
         read["alkalinity"],
         read.get("ph", np.nan),
@@ -72,6 +76,10 @@ def customer_readings(path: Path, read_with: str) -> tuple[WaterReadings, Array]
         instrument=read_with.strip().replace(" ", "-"),
     )
     return readings, read.get("volume", np.full(1, np.nan))
+
+
+def _not_known(text: str) -> bool:
+    return not text or text.casefold().replace("’", "'") in NOT_KNOWN
 
 
 def _check_ph(ph: Array | None) -> None:
@@ -99,6 +107,6 @@ def _column(name: str, unit: str, cells: Sequence[str]) -> Array:
     for row, text in enumerate(cells):
         bare = name != "ph" and not re.search(r"[A-Za-z°]", text)
         field = say("sachet.csv-field", {"name": name, "row": row + 1})
-        if text:
+        if not _not_known(text):
             numbers[row] = _READERS[name](f"{text} {unit}".strip() if bare else text, field)
     return numbers

@@ -180,7 +180,8 @@ def homes_like(
     ----------
     readings : WaterReadings
         Alkalinity, and where known hardness and pH, of the customers' waters, with what they were
-        read with, a strip if not said; arrays with NaN where a cell was empty. At least as many as
+        read with, a strip if not said; arrays with NaN where a cell was empty. A home whose
+        alkalinity nobody knows has the water of one of the others. At least as many are known as
         ``least_readings`` in ``data/trade/sachets.csv``.
     count : int
         Number of homes.
@@ -197,33 +198,39 @@ def homes_like(
     Raises
     ------
     ValueError
-        If there are too few readings, one of the alkalinities is missing, or the instrument is
-        unknown.
+        If too few alkalinities are known, or the instrument is unknown.
     """
     alkalinity = np.asarray(readings.alkalinity_meq_l, dtype=np.float64)
     instrument = readings.instrument or "strip"
     kit = instrument == "drop-kit"
+    known = np.flatnonzero(np.isfinite(alkalinity))
+    least = int(value_of("trade/sachets.csv", "least_readings"))
+    if len(known) < least:
+        raise ValueError(f"customer readings are {len(known)}; accepted are {least} or more")
     if kit:
         alkalinity = drops_counted_meq_l(alkalinity, usual_drop_step_meq_l(alkalinity))
-    least = int(value_of("trade/sachets.csv", "least_readings"))
-    if len(alkalinity) < least:
-        raise ValueError(f"customer readings are {len(alkalinity)}; accepted are {least} or more")
-    if not np.all(np.isfinite(alkalinity)):
-        raise ValueError("alkalinity of a customer reading is missing; every row needs one")
     usual = draw_homes(population_names()[0], count, seed)
     random = np.random.default_rng(seed)
     which = random.integers(0, len(alkalinity), count)
+    others = np.random.default_rng(seed + 1).choice(known, count)
+    water = np.where(np.isfinite(alkalinity[which]), which, others)
     noise = random.standard_normal((3, count))
-    smoothed = np.abs(reading_spread("alkalinity", instrument).around(alkalinity[which], noise[0]))
+    smoothed = np.abs(reading_spread("alkalinity", instrument).around(alkalinity[water], noise[0]))
     hardness, ph, volume = (
-        np.broadcast_to(np.asarray(read, dtype=np.float64), alkalinity.shape)[which]
-        for read in (readings.hardness_mmol_l, readings.ph, volume_l)
+        np.broadcast_to(np.asarray(read, dtype=np.float64), alkalinity.shape)[drawn]
+        for read, drawn in (
+            (readings.hardness_mmol_l, water),
+            (readings.ph, water),
+            (volume_l, which),
+        )
     )
     ends = typical("tap_ph_lowest").value, typical("tap_ph_highest").value
     moved_ph = np.clip(ph + _read_with(instrument, "ph").sd(ph) * noise[2], *ends)
     moved = np.abs(hardness + _read_with(instrument, "hardness").sd(hardness) * noise[1])
     litres = _or_usual(_smoothed_l(volume, random), usual.volume_l)
     notes = [Note("sachet.population.own", {"count": len(alkalinity)})]
+    if len(known) < len(alkalinity):
+        notes.append(Note("sachet.own.unknown", {"count": len(alkalinity) - len(known)}))
     if kit:
         step = typical("drop_step").value
         notes.append(Note("sachet.own.drops", {"step_ppm": float(alkalinity_in(step, "ppm"))}))

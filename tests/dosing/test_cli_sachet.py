@@ -11,6 +11,7 @@ from functools import cache
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pytest
 
 from dosing.bath.inputs import RecipeInputs
@@ -20,11 +21,11 @@ from dosing.sachets.answer import SachetAnswer, sachet_answer
 from dosing.sachets.blends import Proposal
 from dosing.sachets.counting import Ends, Shares
 from dosing.sachets.home_doses import Limit
-from dosing.sachets.populations import draw_homes
+from dosing.sachets.populations import draw_homes, population_names
 from dosing.words.filters import hundred
 from dosing.words.marks import plain
 from dosing.words.templates import render
-from indicator.notes import Value
+from indicator.notes import Value, say
 from indicator.tables import read_text
 from indicator.words import Wish
 
@@ -468,6 +469,26 @@ def test_customer_readings_take_units_from_header_or_cell(
     assert "30 customers" in in_header["assumptions"][0]["message"]
 
 
+def test_who_does_not_know_the_alkalinity_is_one_of_the_homes(
+    huedose_json: RunJson, tmp_path: Path
+) -> None:
+    known = [f"{80 + 10 * (k % 9)},{90 + 5 * (k % 12)}" for k in range(24)]
+    unknown = [",120", "don't know,120", "Unknown,120", "?,120"]
+    table = "\n".join(["alkalinity [ppm],volume [L]", *known, *unknown]) + "\n"
+    _, document = huedose_json("sachet", "--homes-csv", customers(tmp_path, table), *FEW)
+    told = " ".join(note["message"] for note in document["assumptions"])
+    assert "28 customers" in told
+    assert "4 of them gave no alkalinity" in told
+
+
+def test_the_regions_named_to_who_has_few_readings_are_the_hardest_and_the_softest() -> None:
+    names = population_names()
+    middle = {name: np.median(draw_homes(name, 200).alkalinity_meq_l) for name in names}
+    sentence = say("sachet.csv-few", {"count": 9, "least": 20})
+    assert f"{max(names, key=middle.__getitem__)} where the water is hard" in sentence
+    assert f"{min(names, key=middle.__getitem__)} where it is soft" in sentence
+
+
 def test_a_large_tub_among_the_guests_is_one_of_the_homes(huedose: Run, tmp_path: Path) -> None:
     rows = "\n".join(["120 ppm,120 L"] * 24 + ["100 ppm,700 L"])
     code, _, err = huedose(
@@ -494,10 +515,12 @@ def test_a_large_tub_among_the_guests_is_one_of_the_homes(huedose: Run, tmp_path
         (("--target", "blue"), "before any sachet"),
         (("--read-with", "nose", "--homes-csv", "GOOD"), "nose"),
         (("--population", "japan", "--homes-csv", "GOOD"), "give one of the two"),
-        (("--homes-csv", "SHORT"), "accepted are 20 or more"),
+        (("--homes-csv", "SHORT"), "has 9 homes with an alkalinity; accepted are 20 or more, or"),
+        # Said before what is wrong with a cell, so that nobody mends the cells of too few homes.
+        (("--homes-csv", "SHORT_ODD"), "--population denmark where the water is hard"),
         (("--read-with", "meter"), "homes-csv"),
         (("--homes-csv", "ODD_PH"), "ph, row 3 is 3"),
-        (("--homes-csv", "GAP"), "row 3 is empty"),
+        (("--homes-csv", "GAPS"), "has 19 homes with an alkalinity"),
         (("--homes-csv", "UNIT"), "alkalinity, row 1"),
         (("--homes-csv", "COLUMN"), "alkalinity"),
         (("--picture", "sachet.bmp"), ".png"),
@@ -510,7 +533,8 @@ def test_bad_input_is_one_sentence_and_exit_2(
     tables = {
         "GOOD": good,
         "SHORT": good[:10],
-        "GAP": [*good[:3], '""', *good[4:]],
+        "SHORT_ODD": [*good[:9], "much"],
+        "GAPS": [*good[:20], *("don't know" for _ in range(5))],
         "UNIT": ["alkalinity", *good[1:]],
         "COLUMN": ["alkalinty [ppm]", *good[1:]],
         "ODD_PH": good,

@@ -162,15 +162,34 @@ def test_a_single_water_read_by_all_stays_about_itself() -> None:
     assert np.std(homes.ph) == pytest.approx(0.1, abs=0.01)
 
 
+@pytest.mark.parametrize("instrument", ["strip", "drop-kit"])
+def test_a_home_of_unknown_water_has_that_of_the_others_and_its_own_tub(instrument: str) -> None:
+    known = np.repeat([1.0, 4.0], 12)
+    read = np.concatenate([known, np.full(8, np.nan)])
+    ph = np.concatenate([np.repeat([7.0, 8.0], 12), np.full(8, np.nan)])
+    litres = np.concatenate([np.full(24, 100.0), np.full(8, 200.0)])
+    homes = homes_like(WaterReadings(read, ph, instrument=instrument), MANY, volume_l=litres)
+    few = homes_like(WaterReadings(known, ph[:24], instrument=instrument), MANY)
+    assert np.all(np.isfinite(homes.alkalinity_meq_l))
+    assert np.quantile(homes.alkalinity_meq_l, (0.25, 0.75)) == pytest.approx(
+        np.quantile(few.alkalinity_meq_l, (0.25, 0.75)), rel=0.05
+    )
+    # pH and alkalinity of one water stay together; a quarter of the tubs are the large ones.
+    together, of_known = (np.corrcoef(h.ph, h.alkalinity_meq_l)[0, 1] for h in (homes, few))
+    assert together == pytest.approx(of_known, abs=0.05)
+    assert np.mean(homes.volume_l > 150.0) == pytest.approx(0.25, abs=0.03)
+    assert "sachet.own.unknown" in [note.code for note in homes.notes]
+    assert "sachet.own.unknown" not in [note.code for note in few.notes]
+
+
 def test_what_is_no_population_is_refused() -> None:
     with pytest.raises(ValueError, match="denmark"):
         draw_homes("danmark", 10)
     with pytest.raises(ValueError, match="accepted are 20 or more"):
         homes_like(WaterReadings(alkalinity_meq_l=np.ones(19)), 100)
-    gap = np.ones(25)
-    gap[3] = np.nan
-    with pytest.raises(ValueError, match="missing"):
-        homes_like(WaterReadings(alkalinity_meq_l=gap), 100)
+    gaps = np.where(np.arange(25) < 6, np.nan, 1.0)
+    with pytest.raises(ValueError, match="readings are 19; accepted are 20 or more"):
+        homes_like(WaterReadings(alkalinity_meq_l=gaps), 100)
     with pytest.raises(ValueError, match="strip"):
         homes_like(WaterReadings(alkalinity_meq_l=np.ones(25), instrument="nose"), 100)
     with pytest.raises(ValueError, match="1 or more"):
