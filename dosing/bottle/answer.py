@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 from dosing.bath.assembled import assemble
-from dosing.bath.inputs import RecipeInputs
+from dosing.bath.inputs import ColourInputs, RecipeInputs
 from dosing.bath.possible_tubs import possible_tubs
 from dosing.bottle.keeping import USUAL_SOAK_DAYS, Kept, keep
 from dosing.bottle.steeping import Steeping, steep, steepable
@@ -22,6 +22,9 @@ from dosing.plan.brewing import (
 )
 from dosing.plan.cautions import Caution, Verdicts
 from indicator.colourants import Colourant
+
+BREW_L = 0.1
+"""Of another pigment's brew, to begin with: the tints say how much it takes [L]."""
 
 
 @dataclass(frozen=True)
@@ -104,16 +107,13 @@ def brewing(inputs: RecipeInputs, asked: BrewAsked) -> Brewing:
     ValueError
         As `dosing.bottle.steeping.steep`.
     """
+    if asked.pigment is not None and asked.pigment != brewed_pigment(inputs):
+        inputs = _with_brew_of(inputs, asked.pigment)
     setting, own = assemble(inputs), without_activator(inputs)
     amounts = tint_amounts(inputs, setting, possible_tubs(inputs))
-    of_recipe = brewed_pigment(inputs)
-    pigment = asked.pigment or of_recipe
-    usual = typical("usual_infusion_percent").value
-    percent = asked.petals_percent or (
-        amounts[0].infusion_percent if pigment == of_recipe else usual
-    )
-    if pigment == of_recipe:
-        amounts = tuple(_of_strength(amount, percent) for amount in amounts)
+    pigment = brewed_pigment(inputs)
+    percent = asked.petals_percent or amounts[0].infusion_percent
+    amounts = tuple(_of_strength(amount, percent) for amount in amounts)
     made = None
     if steepable(pigment):
         made = steep(
@@ -152,6 +152,24 @@ def brewing(inputs: RecipeInputs, asked: BrewAsked) -> Brewing:
         allowed=own.verdicts.of(inputs.wish.purpose).allowed
         and not any(amount.forbidden for amount in amounts),
     )
+
+
+def _with_brew_of(inputs: RecipeInputs, pigment: Colourant) -> RecipeInputs:
+    """The recipe with a usual brew of another pigment in place of its colours."""
+    percent = typical("usual_infusion_percent").value
+    if pigment.per_percent is None:
+        return inputs
+    per_cm = pigment.per_percent.best * percent
+    brew = ColourInputs(
+        pigment,
+        content=per_cm * BREW_L,
+        amount=1000.0 * BREW_L,
+        amount_unit="mL",
+        volume_l=BREW_L,
+        bottle_strength=per_cm,
+        petals_percent=percent,
+    )
+    return replace(inputs, colours=(brew,))
 
 
 def _of_strength(amount: TintAmount, percent: float) -> TintAmount:

@@ -118,3 +118,12 @@ def test_petals_of_another_strength_fill_another_volume() -> None:
     assert strong.fill.visibility_delta_e > usual.fill.visibility_delta_e
     assert strong.steeping is not None
     assert strong.steeping.brew.petals_g == pytest.approx(20.0)
+
+
+def test_another_pigment_is_brewed_with_amounts_of_its_own() -> None:
+    asked = BrewAsked(pigment=colourant("red-cabbage"))
+    own, other = (brewing(demo_recipe("1"), each) for each in (BrewAsked(), asked))
+    assert other.amounts[1].petals_g != pytest.approx(own.amounts[1].petals_g, rel=0.02)
+    strong = brewing(demo_recipe("1"), replace(asked, petals_percent=8.0))
+    # Four times the petals in it: a quarter of the brew for the same tub.
+    assert strong.tubs == pytest.approx(4.0 * other.tubs, rel=1e-6)
