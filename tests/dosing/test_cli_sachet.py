@@ -17,12 +17,13 @@ import pytest
 from dosing.bath.inputs import RecipeInputs
 from dosing.plan.cautions import Caution
 from dosing.recipe import demo_recipe
-from dosing.sachets.answer import SachetAnswer, sachet_answer
+from dosing.sachets.answer import Label, SachetAnswer, sachet_answer
 from dosing.sachets.blends import Proposal
 from dosing.sachets.counting import Ends, Shares
 from dosing.sachets.home_doses import Limit
 from dosing.sachets.populations import draw_homes, population_names
-from dosing.words.filters import hundred
+from dosing.sachets.rules import Way
+from dosing.words.filters import hundred, millilitres
 from dosing.words.marks import plain
 from dosing.words.templates import render
 from indicator.notes import Value, say
@@ -376,6 +377,27 @@ def test_what_is_written_on_it_holds_what_a_guest_must_know() -> None:
     assert "only to look at" in told(replace(sold, bathers="nobody"))
 
 
+@pytest.mark.slow
+def test_what_is_written_on_sachets_by_a_rule_names_no_dose_of_one_bath() -> None:
+    inputs = that_keeps("1")
+    wish = replace(inputs.wish, bathers="adult", child_age_years=None, target=None)
+    hard = sachet_answer(replace(inputs, wish=wish), draw_homes("denmark", 400), powders=())
+    assert {way.kind for way in hard.ways} == {"one", "colour", "count", "sizes"}
+    for way in hard.ways:
+        text = told(replace(hard, best_way=way, wished_share=0.05))
+        (short,) = re.findall(r'Write on[^"]*"([^"]*)"', text)
+        alone = way.kind == "one"
+        assert short.startswith(f"{way.sizes_g[0]:.0f} g for one" if alone else "For one coloured")
+        assert ("the rule above" in text) == (not alone)
+        # Of several sizes the largest decides how much water it is dissolved in.
+        jug = re.findall(r"in (\d+ m?L) of tub water", short)
+        assert jug == [millilitres(1000.0 * hard_label(hard, way).jugs.litres)]
+
+
+def hard_label(hard: SachetAnswer, way: Way) -> Label:
+    return replace(hard, best_way=way, wished_share=0.05).labels[-1]
+
+
 def test_nothing_is_written_on_what_must_not_leave_the_house() -> None:
     sold = for_guests()
     no = replace(sold.verdicts.give, level="stop", allowed=False, because="unpreserved-given")
@@ -656,8 +678,8 @@ def rendered_cases() -> Iterator[dict[str, Any]]:
 @pytest.mark.slow
 def test_every_branch_of_the_template_is_rendered(branches_missed: Callable[..., Any]) -> None:
     cases = [{"more": False, "cautions": False, "bare": False, **case} for case in rendered_cases()]
-    # A label always has its jugs.
-    assert branches_missed("sachet", cases) == ["{% if jugs is none -%}"]
+    # What answers share is checked with the plan.
+    assert branches_missed("sachet", cases, ["shared"]) == []
 
 
 @pytest.mark.parametrize(("demo", "met"), [("1", 3), ("5", 0)])
