@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from dosing.effects.gallery import GalleryEffect
 from dosing.pictures.paper import FAINT, Paper, Shape
+from dosing.pictures.shop import shown_plan
 from dosing.plan.households import Home
 from dosing.plan.records import Plan
 from dosing.words.filters import grams, litres, mark, powder_label, ppm
@@ -54,8 +55,7 @@ def draw_homes(plan: Plan, homes: Sequence[Home]) -> Figure:
     matplotlib.figure.Figure
         Square; save it with `dosing.pictures.sheets.write_picture`.
     """
-    allowed = plan.verdicts.pour.allowed
-    told = grams(plan.pour_g) if allowed else say("picture.do-not-pour")
+    told = shown_plan(plan).why_not or grams(plan.pour_g)
     if plan.not_for_bathing:
         told = f"{told}, {say('picture.not-for-bathing')}"
     return _drawn(plan.title, told, [_of_home(home) for home in homes])

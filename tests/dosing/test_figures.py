@@ -128,6 +128,10 @@ def test_the_picture_follows_whether_it_may_be_poured_and_does_what_was_wished()
     missed = shown_plan(replace(plan, reached=False, wish_met=False, pours=()))
     assert (missed.poured, missed.why_not) == ("", "Not as wished")
     assert missed.waters == ((plan.before.ph, str(plan.before.colour.hex)),)
+    # Nor do the homes tell grams then.
+    homes = words_of(draw_homes(replace(plan, wish_met=False, pours=()), homes_of("5")))
+    assert "Not as wished" in homes
+    assert "14 g" not in homes
 
 
 def test_the_picture_tells_portions_one_by_one_without_the_spare_one() -> None:
