@@ -78,6 +78,8 @@ class _Poured(Portions):
 
     way: _Way
     pouring: Pouring
+    planned: bool = False
+    """Whether it is judged as a plan has judged it."""
 
     @property
     def keeps(self) -> bool:
@@ -191,7 +193,8 @@ class _Walk:
         if step.grams <= _LITTLE_G and self.pourings:
             # Nothing is added, so what held after the step before holds.
             step = replace(step, pouring=self.pourings[-1])
-        else:
+        elif not step.planned:
+            # A plan has told both ends of its chalk already.
             step = replace(step, pouring=with_chalk(step.pouring, step.way.case.bathers))
         gas = gas_left_l(self._bath())
         self.poured[step.way.onwards] += step.grams
@@ -334,7 +337,8 @@ class _Walk:
         total = max(plan.dose_g.best, so_far) if plan.wish_met else so_far
         step = self._poured(way, total - so_far, wish_met=plan.wish_met)
         if total > so_far:
-            step = replace(step, pouring=_as_planned(plan, step.pouring, way.case))
+            pouring = _as_planned(plan, step.pouring, way.case)
+            step = replace(step, pouring=pouring, planned=True)
         return replace(
             step,
             portions_g=portions_ahead_g(plan, so_far, total),

@@ -209,7 +209,8 @@ def test_soak_has_its_keys_and_is_small(huedose: Run, huedose_json: RunJson) -> 
 
 @pytest.mark.slow
 def test_a_single_pour_is_judged_as_its_plan(huedose_json: RunJson) -> None:
-    for arguments in ([], ["--demo", "4"], ["--demo", "5"], ["--dose", "20 g"]):
+    unread = Path(__file__).parent / "walks" / "nothing-known.toml"
+    for arguments in ([], [unread], ["--demo", "4"], ["--demo", "5"], ["--dose", "20 g"]):
         code, plan = huedose_json("plan", *arguments)
         code_of_soak, soak = huedose_json("soak", "--minutes", "5", *arguments)
         assert code == code_of_soak
