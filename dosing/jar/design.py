@@ -34,7 +34,15 @@ class Additions:
     """Expected width of the dose's interval with them over that without, at most 1."""
 
 
-def first_additions(model: JarModel, by: str, ph: float, step: float | None = None) -> Additions:
+def first_additions(
+    model: JarModel,
+    by: str,
+    ph: float,
+    step: float | None = None,
+    *,
+    readings: int | None = None,
+    beyond: float | None = None,
+) -> Additions:
     """The readings of a whole test, the jar without any acid the first.
 
     Parameters
@@ -47,6 +55,10 @@ def first_additions(model: JarModel, by: str, ph: float, step: float | None = No
         pH at which the dose is to be known.
     step : float, optional
         What the tool that adds can tell [unit of the titrant]; that of the kitchen's if not given.
+    readings : int, optional
+        How many there are; those of the printed instructions if not given.
+    beyond : float, optional
+        Dose of the target up to which additions are tried; that of the instructions if not given.
 
     Returns
     -------
@@ -56,14 +68,16 @@ def first_additions(model: JarModel, by: str, ph: float, step: float | None = No
     worlds = antithetic_normals(_worlds(count), count, SEED)
     if step is None:
         step = finest_step(model.titrant, units_to_ph(model, ph))
-    totals = np.concatenate([[0.0], _places(model, ph, step)])
+    if readings is None:
+        readings = int(jar_value(f"readings_by_{by}"))
+    totals = np.concatenate([[0.0], _places(model, ph, step, beyond)])
     towards = _dose_slopes(model, worlds, ph)
     information = np.eye(count) + np.zeros((len(worlds), 1, 1))
     before = _width(information, towards)
-    told = _told_by(model, by, worlds, totals)
+    told = _told_by(model, by, worlds, totals, readings)
     chosen, information = [0], information + told[:, 0]
     passed = totals >= units_to_ph(model, ph)
-    for left in reversed(range(min(int(jar_value(f"readings_by_{by}")), len(totals)) - 1)):
+    for left in reversed(range(min(readings, len(totals)) - 1)):
         # A test that stops before the target leaves the dose to a guess.
         must_pass = left == 0 and not passed[chosen].any()
         widths = [
@@ -78,10 +92,10 @@ def first_additions(model: JarModel, by: str, ph: float, step: float | None = No
     return Additions(totals[np.sort(chosen)], min(share, 1.0))
 
 
-def _places(model: JarModel, ph: float, step: float) -> Array:
+def _places(model: JarModel, ph: float, step: float, beyond: float | None) -> Array:
     """Totals to choose from: close together around the target, wider apart beyond."""
     aim = units_to_ph(model, ph)
-    most = jar_value("beyond_target_by_" + ("ph" if model.kind == "ph" else "colour")) * aim
+    most = (jar_value("beyond_target") if beyond is None else beyond) * aim
     half = int(jar_value("places")) // 2
     near = np.linspace(0.0, 1.5 * aim, half + 1)[1:]
     far = np.geomspace(1.5 * aim, most, half + 1)[1:]
@@ -123,15 +137,18 @@ def _worlds(numbers: int) -> int:
     return max(int(jar_value("worlds")), 2 * numbers + 2)
 
 
-def _told_by(model: JarModel, by: str, worlds: Array, totals: Array) -> Array:
-    """Information of one reading at each total, shape (worlds, totals, numbers, numbers)."""
+def _told_by(model: JarModel, by: str, worlds: Array, totals: Array, count: int) -> Array:
+    """Information of one of `count` readings at each total.
+
+    Its shape is (worlds, totals, numbers, numbers).
+    """
     readings = model.predicted(_nudged(worlds), totals)
     here, slopes = readings[:, 0], (readings[:, 1:] - readings[:, :1]) / STEP
     # The error of an addition is taken as one of its reading, as though each were alone.
     nudge = 1e-3 * max(float(totals.max()), 1e-6)
     along = (model.predicted(worlds, totals + nudge) - here) / nudge
     absolute, relative = model.titrant.each_sd
-    added_sd = np.hypot(absolute, relative * totals / np.sqrt(jar_value(f"readings_by_{by}")))
+    added_sd = np.hypot(absolute, relative * totals / np.sqrt(count))
     white = model.whitening(here, _noise_at(by, here))
     # Per world and total: values by numbers, whitened with the error of the addition.
     design = (slopes * white[:, None]).transpose(0, 2, 1, 3)

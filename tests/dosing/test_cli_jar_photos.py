@@ -225,16 +225,18 @@ def test_tables_that_do_not_fit(
 
 
 @pytest.mark.slow
-def test_the_instructions_of_a_coloured_bath_ask_for_pictures(
+def test_the_instructions_by_photograph_ask_for_pictures(
     huedose: Run, huedose_json: RunJson
 ) -> None:
-    code, found = huedose_json("jar", "--instructions")
+    ask = ("jar", "--instructions", "--by", "photograph")
+    code, found = huedose_json(*ask)
     assert (code, found["by"], found["colour_times"]) == (0, "photograph", 3)
-    _, out, _ = huedose("jar", "--instructions")
+    _, out, _ = huedose(*ask)
     assert "ml,photo" in out
-    assert "--white X,Y,WIDTH,HEIGHT --liquid X,Y,WIDTH,HEIGHT" in found["command"]
+    assert "--white A --liquid B" in found["command"]
+    assert "A, B: a rectangle X,Y,WIDTH,HEIGHT" in out
     given = ("--white", "1,2,30,40", "--liquid", "5,6,70,80")
-    _, out, _ = huedose("jar", "--instructions", *given, "--json")
+    _, out, _ = huedose(*ask, *given, "--json")
     assert "--white 1,2,30,40 --liquid 5,6,70,80" in json.loads(out)["command"]
 
 
@@ -245,7 +247,7 @@ def test_a_deep_bath_is_thinned_for_the_camera(huedose: Run, tmp_path: Path) -> 
     for strength in ("2 /cm", "6 /cm", "40 /cm"):
         bath = tmp_path / "bath.toml"
         bath.write_text(soak.replace('strength = "6 /cm"', f'strength = "{strength}"'))
-        _, out, _ = huedose("jar", bath, "--instructions", "--json")
+        _, out, _ = huedose("jar", bath, "--instructions", "--by", "photograph", "--json")
         found = json.loads(out)
         told[strength] = found["colour_times"]
         hexes = [row["expected"]["hex"] for row in found["readings"]]

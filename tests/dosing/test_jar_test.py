@@ -262,6 +262,16 @@ def test_intervals_hold_in_a_smaller_set_counted_now(
     assert counted.ratio == pytest.approx(float(stored["ratio_to_strip"]), rel=0.12)
 
 
+@pytest.mark.slow
+@pytest.mark.parametrize(("by", "most"), [("strip", 2 / 3), ("photograph", 0.9)])
+def test_the_fewer_readings_of_the_instructions_keep_their_intervals(by: str, most: float) -> None:
+    # Few worlds, counted now: fewer readings may tell less, and the interval must say so.
+    module = worlds_module()
+    counted = module.simulate(module.Case("evening soak", by, *module.SOAK, "printed"), 24, 5)
+    assert 0.75 <= counted.coverage <= 1.0
+    assert counted.ratio < most
+
+
 @pytest.mark.parametrize(
     ("by", "layout", "most"),
     [

@@ -62,10 +62,17 @@ class Case:
     hardness_mmol_l: float
     ph: float
     layout: str = "laid out"
-    """``"laid out"`` as the instructions have it, or ``"each mL"`` to half beyond the target."""
+    """``"laid out"`` as `COUNTED` says, ``"printed"`` as the instructions have it, or ``"each mL"``
+    to half beyond the target."""
 
 
-BY = ("meter", "drop-kit", "strip", "colour", "photograph")
+COUNTED = {
+    "meter": (8, 2.0), "drop-kit": (12, 2.0), "strip": (10, 2.0), "colour": (18, 6.0),
+    "photograph": (18, 6.0),
+}  # fmt: skip
+"""Readings of a test that is counted, and up to which times the target's dose they go: more and
+further than the printed instructions ask for."""
+BY = tuple(COUNTED)
 COLOUR_JARS = {"photograph": 500, "colour": 100}
 """Ways to read PHREEQC's coloured jars, each with its own error, and how many of them: doubtful
 ones are fitted anew without each reading, which takes seconds."""
@@ -163,7 +170,10 @@ def totals_of(case: Case, model: JarModel) -> Array:
     if case.layout == "each mL":
         aim = units_to_ph(model, TARGET)
         return np.arange(0.0, np.ceil(1.5 * aim) + 1.0)
-    return first_additions(model, case.by, TARGET, 1.0).totals
+    if case.layout == "printed":
+        return first_additions(model, case.by, TARGET, 1.0).totals
+    readings, beyond = COUNTED[case.by]
+    return first_additions(model, case.by, TARGET, 1.0, readings=readings, beyond=beyond).totals
 
 
 def _worlds(
@@ -390,7 +400,8 @@ def main() -> None:
             "by: what read the jar (strip and drop kit in plain tap water; in a jar of three times"
             " the tub's colour, colour as hex noted from a telephone's pictures, photograph as one"
             " with white paper in it).  weighed: how the 1 % acid was made on a kitchen scale.",
-            "layout: the additions of the printed instructions, or a syringe's 1 mL each time.",
+            "layout: additions that tell most (meter 8 readings, drop-kit 12, strip 10, to twice"
+            " the target's dose; colours 18, to six times), or a syringe's 1 mL each time.",
             "water phreeqc: the jars of jar_phreeqc.csv, whose truth is PHREEQC's.",
             "coverage: of the 90 % interval of the dose per litre.  ratio_to_strip: mean width of"
             " that interval over the one with an alkalinity strip and no jar; of turns the median"
