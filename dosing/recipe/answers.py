@@ -121,7 +121,9 @@ def take(answers: Answers, question: str, text: str) -> str:
         raise
     if taken is None:
         raise unclear(question, text)
-    return say("new.taken", {"taken": taken})
+    told = say("new.taken", {"taken": taken})
+    asked_of = question == "people" and _pattern("unwell").search(answer)
+    return f"{told} {say('new.ask-doctor')}" if asked_of else told
 
 
 def _usual_foam(answers: Answers) -> str:
@@ -152,7 +154,7 @@ def _people(answers: Answers, text: str) -> str | None:
         _pattern(name).search(said) is not None
         for name in ("children", "little_ones", "adults", "nobody", "anyone")
     )
-    adult = adult or (bool(ages) and not young)
+    adult = adult or (bool(ages) and not young) or _pattern("pregnant").search(said) is not None
     purpose = _kind_of("purpose", text)
     known = child or young or adult or nobody or anyone or purpose
     if not known or (nobody and (adult or child)):

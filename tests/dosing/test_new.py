@@ -474,3 +474,19 @@ def test_a_file_that_comes_while_questions_are_answered_is_kept(
     code, _, err = huedose("new", path)
     assert (code, path.read_text(encoding="utf-8")) == (2, "mine")
     assert "--overwrite" in err
+
+
+@pytest.mark.parametrize(
+    ("said", "asks"),
+    [
+        ("me, pregnant", True),
+        ("pregnant", True),
+        ("grandmother with heart trouble", True),
+        ("child, 6 years, eczema", True),
+        ("me", False),
+        ("child, 6 years", False),
+    ],
+)
+def test_who_is_ill_or_pregnant_is_sent_to_a_doctor(said: str, asks: bool) -> None:
+    # In pregnancy or illness ask a doctor first: common practice, no source.
+    assert ("Ask a doctor" in take(Answers(), "people", said)) is asks
