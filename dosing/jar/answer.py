@@ -113,6 +113,7 @@ def jar_test(
         model,
         fitted,
         readings,
+        by=by,
         target_ph=aim.ph,
         per_litre=tub["per_litre_g"],
         per_litre_before=before,

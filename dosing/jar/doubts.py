@@ -25,7 +25,7 @@ TOLD = ("alkalinity", "ph", "scale", "offset", "gas")
 OF_PIGMENT = {"strength", "gain", "pka", "height"}
 """Numbers of colours; where one of them contradicts, the colours or where they were read are
 wrong."""
-FIRST = ("series", "pigment", "offset", "ph", "strength", "scale", "alkalinity", "gas")
+FIRST = ("late", "series", "pigment", "offset", "ph", "strength", "scale", "alkalinity", "gas")
 """What is checked in which order: the quickest first, and the acid before the water."""
 OTHER_STRENGTH = 2.0
 """How many times as strong, or as weak, an acid of another strength is taken to be."""
@@ -53,6 +53,7 @@ def doubts_of(
     fitted: Fit,
     readings: Readings,
     *,
+    by: str,
     target_ph: float,
     per_litre: DoseRange,
     per_litre_before: DoseRange,
@@ -67,6 +68,8 @@ def doubts_of(
         What the series told.
     readings : Readings
         The series.
+    by : str
+        What it was read with.
     target_ph : float
         pH that the dose leads to.
     per_litre, per_litre_before : DoseRange
@@ -91,10 +94,17 @@ def doubts_of(
     values["half_or_twice"] = say(f"jar.taken.{other or 'half'}")
     if other is not None:
         warnings.append(Note("jar.warn.other-strength", values, "solution"))
-    warnings += _not_passed(model, fitted, readings, target_ph)
+    # What turned by eye has reached its aim, whatever pH that is.
+    warnings += [] if by == "turn" else _not_passed(model, fitted, readings, target_ph)
     if _relative_width(per_litre) > LITTLE_TOLD * _relative_width(per_litre_before):
         warnings.append(Note("jar.warn.little-told", {}, "series"))
-    wrong = {*against, *(("series",) if apart else ()), *(("strength",) if other else ())}
+    late = by == "turn" and per_litre.best > per_litre_before.high
+    wrong = {
+        *(("late",) if late else ()),
+        *against,
+        *(("series",) if apart else ()),
+        *(("strength",) if other else ()),
+    }
     check = (Note(f"jar.first.{what}", values, "series") for what in FIRST if what in wrong)
     return Doubts(worst, tuple(warnings), tuple(check))
 

@@ -514,3 +514,16 @@ def test_instructions_do_not_swallow_a_series(huedose: Run) -> None:
         code, out, err = huedose("jar", "--instructions", *given)
         assert (code, out) == (2, "")
         assert "without --instructions" in err
+
+
+@pytest.mark.parametrize(("turned", "matched", "code"), [(5, 13, 0), (30, 45, 3)])
+def test_a_jug_that_turns_far_too_late_gives_no_dose(
+    huedose: Run, turned: int, matched: int, code: int
+) -> None:
+    unread = Path(__file__).parent / "walks" / "nothing-known.toml"
+    steps = ("--step", f"{turned} tsp: turned", "--step", f"{matched} tsp: matched")
+    acid = ("--solution", "0.5 tsp in 1 L", "--jar", "6.49 x colour")
+    result, out, _ = huedose("jar", unread, *steps, *acid)
+    assert result == code
+    assert ("POUR" in out) is (code == 0)
+    assert "go on adding" not in out

@@ -365,7 +365,7 @@ def test_where_the_name_of_the_end_comes_early_its_colour_is_given(
     }
     assert plan["after"]["name"] in early
     text = " ".join(huedose("plan", path, "--target", "#2A5A90")[1].split())
-    assert "like the picture of this plan" in text
+    assert "like the picture of it" in text
 
 
 @pytest.mark.slow
