@@ -72,9 +72,12 @@ def soak(
     manner = Manner(poured or inputs.activator.pouring, stir, grain, minutes)
     inputs = replace(inputs, activator=replace(inputs.activator, pouring=manner.poured))
     inputs, dose_g = _measured(inputs, dose)
+    wishes = None if steps is None else parse_steps(steps)
+    if picture is not None and picture.suffix.lower() in FILMS and wishes and len(wishes) > 1:
+        raise InputError(say("cli.film-one-pour", {"steps": len(wishes)}), "picture", picture)
     followed = make_soak(
         inputs,
-        None if steps is None else parse_steps(steps),
+        wishes,
         dose_g=dose_g,
         manner=manner,
         accept_ph=reason("accept-ph", accept_ph),

@@ -315,6 +315,7 @@ def test_a_wish_that_the_plan_misses_exits_3_too(huedose_json: RunJson) -> None:
         (("--steps", "blue, 15"), "15"),
         (("--steps", "1,2,3,4,5,6,7,8,9"), "steps has 9 steps"),
         (("--steps", "teal", "--picture", "x.gif"), "nothing to film"),
+        (("--steps", "6, back", "--picture", "x.gif"), "film of one pour"),
     ],
 )
 def test_what_cannot_be_is_one_sentence(
