@@ -114,3 +114,11 @@ def test_functions_are_small_enough_to_call_and_say_what_they_take(path: Path) -
 
 def test_the_guide_for_contributors_is_short() -> None:
     assert (ROOT / "DEVELOPERS.md").stat().st_size <= DEVELOPERS_BYTES
+
+
+def test_nothing_lies_about_at_the_top() -> None:
+    rooms = {"dosing", "indicator", "data", "notebooks", "tests"}
+    papers = {"README.md", "DEVELOPERS.md", "LICENSE", "pyproject.toml"}
+    built = {"build", "dist"}
+    there = {path.name for path in ROOT.iterdir() if not path.name.startswith(".")}
+    assert {name for name in there if not name.endswith(".egg-info")} <= rooms | papers | built
