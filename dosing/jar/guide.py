@@ -218,9 +218,9 @@ def guide(bench: Bench, target: str | None) -> Guide:
     model = bench.model()
     before = per_litre_before(model, ph)
     aim = units_to_ph(model, bench.turn[0] if bench.by == "turn" else ph)
-    # A water without alkalinity takes next to nothing: its two ends are its aim.
-    per_best = aim / before.best if before.best > 0 else 0.0
-    low, high = (max(per_best * end, aim * (before.best <= 0)) for end in (before.low, before.high))
+    low = high = aim
+    if before.best > 0:
+        low, high = (aim * end / before.best for end in (before.low, before.high))
     rows: tuple[TableRow, ...] = ()
     matched = None
     if bench.by == "turn":

@@ -65,10 +65,11 @@ def needed(
         reserve = case.basis.after(grams).acid_reserve_meq_l()
         level = LEVELS[int(bath_level(ph, reserve, case.bathers))]
         values = {"ph": ph, "grams": grams, "level": level}
-        codes = {"justify": "beyond-reason", "stop": "beyond-cautions"}
-        # A reason that was written opens the pH of the tub as read, not of all that it may be.
-        code = "surer-water" if case.accept_ph and level == "justify" else codes.get(level)
-        notes.append(Note(f"needed.{code or 'surer-water'}", values))
+        codes = {"stop": "beyond-cautions"}
+        if not case.accept_ph:
+            # A reason that was written opens the pH of the tub as read, not of all it may be.
+            codes["justify"] = "beyond-reason"
+        notes.append(Note(f"needed.{codes.get(level, 'surer-water')}", values))
     elif wish.ph is not None and not ideal.met:
         values = {"ph": wish.ph, "nearest_ph": float(path.ph[ideal.step])}
         away = (wish.ph > float(path.ph[0])) == path.acid
