@@ -149,8 +149,20 @@ def _run(arguments: Sequence[str] | None) -> int:
         shown = getattr(error, "format_message", None)
         if shown is None:
             raise
-        return _refused(str(shown()))
+        return _refused(_of_option(error) or str(shown()))
     return result if isinstance(result, int) else 0
+
+
+def _of_option(error: Any) -> str:
+    """Sentence on an option's value that is no number; else nothing."""
+    found = getattr(error.__cause__, "errors", None)
+    option = getattr(error, "param", None)
+    if found is None or option is None:
+        return ""
+    first = found()[0]
+    kind = "whole" if str(first["type"]).startswith("int") else "number"
+    values = {"option": option.opts[0].lstrip("-"), "value": repr(first["input"])}
+    return say(f"cli.option-{kind}", values)
 
 
 def _command(arguments: Sequence[str]) -> Any:

@@ -99,14 +99,16 @@ class _Shown:
         record: object,
         template: str,
         jars: Sequence[tuple[str, str]] = (),
+        *,
+        bath: bool = True,
         **records: object,
     ) -> None:
-        """On the terminal, and on the sheet with every caution and a row of jars."""
+        """On the terminal, and on the sheet with a row of jars, and every caution of a bath."""
         from dosing.cli.output import answer
         from dosing.words.templates import render
 
         def text(whole: bool = False) -> str:
-            cautions = self.cautions or whole
+            cautions = self.cautions or (whole and bath)
             return render(template, more=self.more or whole, all_cautions=cautions, **records)
 
         if self.files.sheet is not None:
@@ -144,7 +146,9 @@ def _laid_out(asked: JarRequest, whose: str, shown: _Shown) -> int:
         for row in guide.readings
         if row.expected is not None
     ]
-    shown.show(record, "jar-guide", jars, guide=guide, plan=own, command=command)
+    told: dict[str, object] = {"guide": guide, "plan": own, "command": command}
+    # Nobody bathes in a jug: what a tub asks for is said with its plan.
+    shown.show(record, "jar-guide", jars, bath=False, **told)
     return 0 if guide.fits and own.verdicts.of(asked.recipe.wish.purpose).allowed else NOT_MET
 
 

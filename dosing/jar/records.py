@@ -8,6 +8,7 @@ import numpy as np
 
 from dosing.bath.jugs import Jugs
 from dosing.ingredients.powders import (
+    kitchen_round_g,
     portions_on_scale_g,
     powders_on_scale_g,
     scale_floor_g,
@@ -169,8 +170,8 @@ class JarAnswer(Doubts):
     @property
     def pour_g(self) -> float:
         """Dose to the step of a kitchen scale, never above the most [g]."""
-        most = np.inf if self.stopped else self.never_over_g
-        return min(float(np.round(self.dose_g.best / self.scale_step_g) * self.scale_step_g), most)
+        rounded_g = float(kitchen_round_g(self.dose_g.best, self.scale_step_g))
+        return rounded_g if self.stopped else min(rounded_g, self.never_over_g)
 
     @property
     def powder_g(self) -> tuple[tuple[str, float], ...]:

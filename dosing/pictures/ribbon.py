@@ -151,7 +151,9 @@ def draw_ribbon(paper: Paper, plan: Plan, shown: Shown, box: Box) -> None:
 
 def _marks(plan: Plan) -> Iterator[tuple[float, str]]:
     """The dose, and the most where a scale tells it from the dose."""
-    yield plan.pour_g, say("picture.dose", {"grams": grams(plan.pour_g)})
+    poured = [pour.grams for pour in plan.portions if not pour.spare] or [plan.pour_g]
+    masses = say("picture.and-then").join(grams(mass, plan.scale_step_g) for mass in poured)
+    yield plan.pour_g, say("picture.dose", {"grams": masses})
     if plan.wish.kind != "dose" and not plan.nothing_to_spare:
         yield plan.never_over_g, say("picture.most", {"grams": grams(plan.never_over_g)})
 

@@ -15,7 +15,7 @@ import numpy as np
 from dosing.effects.answer import Effects
 from dosing.effects.designs import Design
 from dosing.ingredients.powders import powder
-from dosing.pictures.paper import ENAMEL, Box, Paper, Shape, basin, ink_on
+from dosing.pictures.paper import ENAMEL, LETTER, Box, Paper, Shape, basin, ink_on
 from dosing.plan.records import Plan
 from dosing.soak.records import Soak
 from dosing.words.filters import grams, level, mark
@@ -26,8 +26,8 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
 TUB = Shape(200.0, 45.0)
-LONG = 28
-"""Letters of what is poured that have a line of their own."""
+TITLE, SAID = 46.0, 34.0
+"""Type of the title, and of what is poured [px]."""
 TOLD = ("justify", "stop")
 """Caution levels whose word stands on the picture."""
 BUBBLES = 420
@@ -183,12 +183,12 @@ def draw_shop(shown: Shown) -> Figure:
         draw_foam(paper, box[0], box[2], box[1])
     room = box[2] - box[0]
     said, weight = shown.why_not or shown.poured, "bold" if shown.why_not else "normal"
-    if len(said) > LONG:
-        paper.text(box[0], 70, shown.title, 46, room=room)
-        paper.text(box[0], 116, said, 34, room=room, weight=weight)
+    if LETTER * (TITLE * len(shown.title) + SAID * len(said)) > room:
+        paper.text(box[0], 70, shown.title, TITLE, room=room)
+        paper.text(box[0], 116, said, SAID, room=room, weight=weight)
     else:
-        used = paper.text(box[2], 108, said, 34, align="right", weight=weight)
-        paper.text(box[0], 108, shown.title, 46, room=room - used - 30)
+        used = paper.text(box[2], 108, said, SAID, align="right", weight=weight)
+        paper.text(box[0], 108, shown.title, TITLE, room=room - used - 30)
     paper.text(box[2], 154, notice(shown), 28, room=room, align="right")
     return paper.figure
 
