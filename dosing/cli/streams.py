@@ -103,7 +103,7 @@ class Patient(io.TextIOBase):
         self._stream: TextIO = io.StringIO() if stream is None else stream
 
     @property
-    def encoding(self) -> str:  # type: ignore[override]
+    def encoding(self) -> str:  # type: ignore[override]  # an attribute there
         """That of the stream behind it."""
         return self._stream.encoding or "ascii"
 

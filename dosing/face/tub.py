@@ -95,8 +95,9 @@ class Tub:
         for key, value in readings.items():
             if key in keys_of("recipe"):
                 old = tables.get(key)
-                both = isinstance(value, Mapping) and isinstance(old, Mapping)
-                _set(tables, key, {**old, **value} if both else value)  # type: ignore[dict-item]
+                if isinstance(value, Mapping) and isinstance(old, Mapping):
+                    value = {**old, **value}
+                _set(tables, key, value)
             else:
                 _set(tables.setdefault(_table_of(key), {}), key, value)
         changed = Tub(tables, self.name, self.pigments)

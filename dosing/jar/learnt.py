@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
+from functools import partial
+from operator import mul
 
 import numpy as np
 
@@ -92,7 +94,7 @@ def pigment_numbers(model: JarModel, fitted: Fit) -> tuple[PigmentNumber, ...]:
     for place, (what, name, form) in enumerate(fitted.names):
         if what == "pka":
             row = pigments[name].forms[form]
-            moved = _learnt(fitted, place, lambda number, sd=row.pka_sd or 0.0: sd * number)  # type: ignore[misc]
+            moved = _learnt(fitted, place, partial(mul, row.pka_sd or 0.0))
             numbers.append(PigmentNumber(name, row.form, moved.shifted(row.pka or 0.0)))
     return tuple(numbers)
 

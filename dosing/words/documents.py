@@ -140,7 +140,7 @@ def bare(hint: Any) -> Any:
     """A type without its None."""
     if get_origin(hint) in (Union, types.UnionType):
         arms = [arm for arm in get_args(hint) if arm is not type(None)]
-        return arms[0] if len(arms) == 1 else Union[tuple(arms)]  # noqa: UP007
+        return arms[0] if len(arms) == 1 else Union[tuple(arms)]  # noqa: UP007 - no bar joins a tuple
     return hint
 
 
