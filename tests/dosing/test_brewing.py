@@ -127,3 +127,11 @@ def test_another_pigment_is_brewed_with_amounts_of_its_own() -> None:
     strong = brewing(demo_recipe("1"), replace(asked, petals_percent=8.0))
     # Four times the petals in it: a quarter of the brew for the same tub.
     assert strong.tubs == pytest.approx(4.0 * other.tubs, rel=1e-6)
+
+
+def test_a_tint_that_no_amount_gives_is_said() -> None:
+    brew = brewing(SOAK, BrewAsked())
+    never = replace(brew.amounts[2], infusion_ml=float("nan"), petals_g=float("nan"))
+    text = told(replace(brew, amounts=(*brew.amounts[:2], never)))
+    assert "showy cannot be had" in text
+    assert "nan" not in text

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -154,6 +154,54 @@ def test_every_branch_is_said_in_few_lines(told: Told, name: str) -> None:
     heavy = [one for one in lines if one.startswith(("X ", "!! "))]
     assert len(lines) <= (20 if name in DEMOS else 24) or heavy
     assert max(map(len, lines)) <= 80
+
+
+def unusual(several: Soak, dry: Soak) -> Iterator[Soak]:
+    """Soaks with what few tubs have."""
+    first, *others = several.steps
+    back = others[-1]
+    assert first.jugs is not None
+    assert back.comes_back is not None
+    slurry = replace(first.jugs, undissolved_g=5.0)
+    for step in (
+        replace(first, fizzes=True),
+        replace(first, jugs=slurry),
+        replace(first, printed_portions_g=(2.0, 3.0), look_by="meter", stop_ph=6.2),
+    ):
+        yield replace(several, steps=(step, *others))
+    never = replace(back, comes_back=replace(back.comes_back, moved_s=None, alone_s=None))
+    yield replace(several, steps=(first, *others[:-1], never))
+    yield replace(several, course=dry.course)
+    yield replace(dry, steps=(replace(dry.steps[0], fizzes=True),))
+
+
+@pytest.mark.slow
+def test_every_branch_of_a_soak_is_rendered(branches_missed: Callable[..., list[str]]) -> None:
+    soaks = [followed(name)[0] for name in SAID]
+    soaks += unusual(followed("several")[0], followed("dry and still")[0])
+    how = [(False, False, False), (True, True, False), (True, True, True)]
+    contexts = [
+        {"soak": soak, "more": more, "cautions": cautions, "on_paper": paper}
+        for soak in soaks
+        for more, cautions, paper in how
+    ]
+    assert branches_missed("soak", contexts, ["shared"]) == []
+
+
+@pytest.mark.slow
+def test_a_tub_that_stays_changed_for_days_is_answered(huedose: Run, tmp_path: Path) -> None:
+    deep = tmp_path / "deep.toml"
+    deep.write_text(
+        'tub = { volume = "450 L" }\nwater = { alkalinity = "6 meq/L" }\nfoam_bath = { amount = "240 mL" }\n'
+        "activator = { parts = { citric-acid = 2, malic-acid = 1 } }\n"
+        'wish = { bathers = "adult" }\n[[colour]]\npigment = "red-cabbage"\n'
+        'amount = "710 mL"\nstrength = "2 %"\n',
+        encoding="utf-8",
+    )
+    code, out, err = huedose("soak", deep)
+    assert (code, err) == (0, "")
+    # Gas leaves by the surface alone, and slower under foam: more than 3 days at 80 cm of depth.
+    assert "not within three days left alone" in " ".join(out.split())
 
 
 @pytest.mark.slow

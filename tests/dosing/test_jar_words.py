@@ -17,6 +17,7 @@ from dosing.jar.asked import JarRequest
 from dosing.jar.bench import Bench
 from dosing.jar.design import first_additions, units_to_ph
 from dosing.jar.guide import Guide, IntoJar
+from dosing.jar.learnt import Learnt, PigmentNumber
 from dosing.jar.records import JarAnswer
 from dosing.jar.series import LeftOut
 from dosing.plan.answer import preview
@@ -111,6 +112,11 @@ def test_every_branch_of_the_answer_is_rendered(soak: JarAnswer) -> None:
         text = " ".join(told(answer, more=True, all_cautions=True).split())
         assert expected.get(part, part) in text, part
     assert told(replace(soak, product_buffer=None, offset_ph=None), more=True)
+    turned = Learnt(2.4, 2.9, 3.1, 2.3, 2.6, 2.9)
+    number = PigmentNumber("butterfly-pea", "red", turned)
+    # 2.9 where 2.6 was expected.
+    text = told(replace(soak, pigment_numbers=(number,)), more=True)
+    assert "The pigment turns +0.3 pH from where it was expected" in " ".join(text.split())
 
 
 def test_what_forbids_pouring_is_said_before_the_dose(soak: JarAnswer) -> None:

@@ -282,7 +282,11 @@ def every_branch() -> list[tuple[EffectProposal, Wish | None, str]]:
     barred = replace(lacking, market="US", forbidden=("red cabbage",))
     nothing = propose(wish(PAIR), {}, shelf("turmeric, epsom salt"))
     searched = propose(wish("blue to #8060c0"), {}, None)
+    pink = wish("blue to pink")
+    assert pink is not None
     return [
+        (lacking, (None, pink[1]), "own"),
+        (lacking, None, "own"),
         (done, None, "own"),
         (lacking, wish("blue to pink"), "own"),
         (sold, wish(PAIR), "sale"),
