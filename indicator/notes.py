@@ -6,14 +6,17 @@ Core functions return `Note` records; the sentence a person reads is looked up i
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from string import Formatter
+from typing import Any
 
 from indicator.tables import DataError, read_toml
 
 Value = str | float | int
 CATALOGUE = "text/en.toml"
+_POWER_OF_TEN = re.compile(r"-?[\d.]+e\+\d+")
 
 
 @dataclass(frozen=True)
@@ -26,6 +29,14 @@ class Note:
     """Values that the sentence quotes, in the units that the catalogue states."""
     field: str = ""
     """Recipe field the note is about, for instance ``"water.hardness"``; empty if none."""
+
+
+class _Plain(Formatter):
+    """Formatter whose large numbers are written out: 130, not 1.3e+02."""
+
+    def format_field(self, value: Any, format_spec: str) -> str:
+        text = str(super().format_field(value, format_spec))
+        return f"{float(text):.0f}" if _POWER_OF_TEN.fullmatch(text) else text
 
 
 def say(code: str, values: Mapping[str, Value] | None = None) -> str:
@@ -53,7 +64,7 @@ def say(code: str, values: Mapping[str, Value] | None = None) -> str:
     if not isinstance(entry, str):
         raise DataError(f"the text catalogue has no sentence {code!r}")
     try:
-        return Formatter().vformat(entry, (), values or {})
+        return _Plain().vformat(entry, (), values or {})
     except KeyError as error:
         raise DataError(f"the sentence {code!r} needs the value {error}") from error
 

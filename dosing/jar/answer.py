@@ -353,7 +353,9 @@ def per_litre_before(model: JarModel, ph: float) -> DoseRange:
         [g/L].
     """
     spread = reading_spreads(model.tub)
-    usual = max(spread.alkalinity_sd, spread.alkalinity_sd_above) / model.alkalinity_sd
+    sd = max(spread.alkalinity_sd, spread.alkalinity_sd_above)
+    # A kit that counts no drop leaves nothing open, to neither of the two.
+    usual = sd / model.alkalinity_sd if model.alkalinity_sd > 0 else 1.0
     widths = np.where([what == "alkalinity" for what, *_ in model.names], usual, 1.0)
     numbers = widths * antithetic_normals(POSSIBLE_TUBS, len(model.names), SEED)
     return _per_litre(model, model.grams_for_ph(numbers, ph), _grams_as_read(model, ph))

@@ -192,7 +192,8 @@ def test_every_branch_of_a_soak_is_rendered(branches_missed: Callable[..., list[
 def test_a_tub_that_stays_changed_for_days_is_answered(huedose: Run, tmp_path: Path) -> None:
     deep = tmp_path / "deep.toml"
     deep.write_text(
-        'tub = { volume = "450 L" }\nwater = { alkalinity = "6 meq/L" }\nfoam_bath = { amount = "240 mL" }\n'
+        'tub = { volume = "450 L" }\nwater = { alkalinity = "6 meq/L" }\n'
+        'foam_bath = { amount = "240 mL" }\n'
         "activator = { parts = { citric-acid = 2, malic-acid = 1 } }\n"
         'wish = { bathers = "adult" }\n[[colour]]\npigment = "red-cabbage"\n'
         'amount = "710 mL"\nstrength = "2 %"\n',
