@@ -144,7 +144,7 @@ def test_the_lesson(huedose: Run, huedose_json: RunJson) -> None:
     _, found = huedose_json(*command, "--stock", "citric acid 5 %", "--stock", "washing soda 2 %")
     _, out, _ = huedose(*command, "--stock", "washing soda 2 %", "--more", COLUMNS="80")
     assert "goggles" in out
-    assert "not to drink and not to bathe in" in out
+    assert "not to drink, not to bathe in" in out
     assert "Lesson: 35 minutes, 10 jars" in out
     # Nobody bathes in a jar: no caution of a tub.
     for word in ("bleach", "rinse, drain", "empty tub"):

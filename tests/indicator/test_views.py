@@ -240,8 +240,6 @@ def test_a_beaker_shows_a_colour_between_bottle_and_jar() -> None:
 def test_every_view_has_its_words() -> None:
     for kind in VIEWS:
         assert "7.5 cm" in say(f"view.{kind}", {"path_cm": 7.5})
-        assert say(f"plan.noun.{kind}")
-        assert say(f"plan.vessel.{kind}", {"volume": "1 L", "temperature": 20.0, "depth": "9 cm"})
 
 
 def test_clear_water_is_exact_where_light_only_goes_down_and_up() -> None:
