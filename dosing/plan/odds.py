@@ -28,6 +28,8 @@ Mask = NDArray[np.bool_]
 
 OF_THE_DOSE = ("alkalinity", "volume", "hardness", "tap_ph", "gas_lost", "purity", "constants")
 """What the needed dose hangs on; the others act after it is chosen."""
+CLEAR = Wish("none", "")
+"""An obvious change, to whatever colour."""
 WEIGHING = "weighing"
 """What is poured hangs on it: spoons may be off by more than the water."""
 
@@ -47,14 +49,21 @@ def odds(case: Case, wish: Wish, pouring: Pouring) -> Odds:
     Returns
     -------
     Odds
-        Both shares, 0 to 1.
+        The shares, 0 to 1.
     """
-    ending_ph, possible = pouring.ending_ph, case.possible
-    true = _true(possible, wish, ending_ph)
+    past = bath_level(pouring.ending_ph, pouring.ending_reserve, case.bathers) > case.accepted
+    clear = _share(case.possible, CLEAR, pouring)
+    plain = wish.kind in ("none", "dose")
+    reached = clear if plain else _share(case.possible, wish, pouring)
+    return Odds(reached, float(np.mean(past)), clear)
+
+
+def _share(possible: Possible, wish: Wish, pouring: Pouring) -> float:
+    """Share of the possible tubs in which a wish comes true, and stays once chalk is out."""
+    true = _true(possible, wish, pouring.ending_ph)
     if pouring.settled_ph is not None:
         true = true & _true(possible, wish, pouring.settled_ph)
-    past = bath_level(ending_ph, pouring.ending_reserve, case.bathers) > case.accepted
-    return Odds(float(np.mean(true)), float(np.mean(past)))
+    return float(np.mean(true))
 
 
 def obvious_share(possible: Possible, ending_ph: Array) -> Array:

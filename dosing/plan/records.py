@@ -182,6 +182,8 @@ class Odds:
     """Where the wish comes true; without a wish, where the change is obvious."""
     past_limit_share: float
     """Where the pH, when pouring ends, is beyond what the plan may have."""
+    clear_share: float
+    """Where the change is obvious, whatever was wished, each tub with a pigment of its own."""
 
 
 @dataclass(frozen=True)
@@ -252,6 +254,8 @@ class Plan:
     """Colour that would tint the tub visibly, where that of the recipe does not."""
     enough: tuple[ColourAmount, ...]
     """Less colour that shows nearly the change of the recipe's, where much of it is wasted."""
+    most_per_gram: tuple[ColourAmount, ...]
+    """Colour with the largest obvious change per gram of it, where that is much less."""
     dose_g: DoseRange
     offer: OtherDose | None
     """A stronger dose that makes the change surer; never chosen by itself."""

@@ -49,10 +49,10 @@ def to_be_seen(inputs: RecipeInputs, setting: Setting) -> tuple[ColourAmount, ..
     return amounts_in(inputs, factor)
 
 
-def enough(
+def worth_it(
     inputs: RecipeInputs, setting: Setting, ph_before: float, ph_after: float
-) -> tuple[ColourAmount, ...]:
-    """Least amounts of the colours that show nearly the change of the recipe's; CIEDE2000.
+) -> tuple[tuple[ColourAmount, ...], tuple[ColourAmount, ...]]:
+    """Less colour that still shows an obvious change: nearly all of it, or the most per gram.
 
     Parameters
     ----------
@@ -65,21 +65,27 @@ def enough(
 
     Returns
     -------
-    tuple of ColourAmount
-        One for each colour, all by the same factor; empty where the recipe's is not much more.
+    tuple of tuple of ColourAmount
+        The least that shows nearly the change of the recipe's (CIEDE2000), and what shows the most
+        change per gram among what is obvious; one for each colour, all by the same factor. Empty
+        where the recipe's is not much more.
     """
     if not setting.bath.strengths:
-        return ()
+        return (), ()
     labs = labs_at(setting, WEAKER, [ph_before, ph_after])
     change, visible = delta_e(labs[:, 0], labs[:, 1]), _visibility(setting, labs[:, 0])
     share = typical("worthwhile_share_of_change").value
-    as_good = (change >= share * change[0]) & (change_level(change) == change_level(change[0]))
-    as_good &= np.isin(visible, ("visible", "strong")) | (visible == visible[0])
+    obvious = (change_level(change) == "obvious") & np.isin(visible, ("visible", "strong"))
+    if not obvious[0]:
+        return (), ()
     # Down from the recipe's, without a gap.
-    factor = float(WEAKER[np.argmin(np.append(as_good, False)) - 1])
-    if change_level(change[0]) != "obvious" or factor >= typical("nearly_all_colour").value:
-        return ()
-    return amounts_in(inputs, factor)
+    least = float(WEAKER[np.argmin(np.append(obvious & (change >= share * change[0]), False)) - 1])
+    most_per_gram = float(WEAKER[np.argmax(np.where(obvious, change / WEAKER, 0.0))])
+    most = typical("nearly_all_colour").value
+    return (
+        amounts_in(inputs, least) if least < most else (),
+        amounts_in(inputs, most_per_gram) if most_per_gram < most else (),
+    )
 
 
 def amounts_in(inputs: RecipeInputs, factor: float = 1.0) -> tuple[ColourAmount, ...]:

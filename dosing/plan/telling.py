@@ -29,7 +29,7 @@ from dosing.plan.pouring import Pouring, with_later
 from dosing.plan.records import NO_SPOONS, DoseRange, Plan, Pour, Sight, Undone, VarianceShare, Wish
 from dosing.plan.ribbon import dose_ribbon
 from dosing.plan.rules import judge, verdicts
-from dosing.plan.strength import amounts_in, enough
+from dosing.plan.strength import amounts_in, worth_it
 from dosing.plan.what_would_help import (
     alkalinity_read,
     do_next,
@@ -97,6 +97,7 @@ def told(case: Case, wish: Wish, choice: Choice) -> Plan:
     shares = variance_shares(case.possible, float(solved.ph)) if grams > 0 else ()
     readings = _next_steps(case, choice, dose_g, float(solved.ph), shares)
     unknown = not (met or alkalinity_read(case.inputs))
+    enough, most_per_gram = worth_it(case.inputs, setting, before.ph, after.ph)
     plan = Plan(
         title=case.inputs.title,
         wish=wish,
@@ -109,7 +110,8 @@ def told(case: Case, wish: Wish, choice: Choice) -> Plan:
         colours=amounts_in(case.inputs),
         foam_bath_ml=0.0 if case.inputs.foam_bath is None else case.inputs.foam_bath.amount_ml,
         to_be_seen=case.basis.to_be_seen,
-        enough=enough(case.inputs, setting, before.ph, after.ph),
+        enough=enough,
+        most_per_gram=most_per_gram,
         dose_g=dose_g,
         offer=choice.offer,
         milder=choice.milder,

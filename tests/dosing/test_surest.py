@@ -199,6 +199,26 @@ def test_less_colour_that_shows_nearly_the_same_is_told() -> None:
     assert shown.change_delta_e >= 0.88 * plan.change_delta_e
     assert less.amount == pytest.approx(less.factor * inputs.colours[0].amount)
     assert surest("3").enough == ()
+    (worth,) = plan.most_per_gram
+    assert worth.factor < less.factor
+
+    def change(factor: float) -> float:
+        made = tuple(replace(colour, content=colour.content * factor) for colour in inputs.colours)
+        return preview(replace(inputs, colours=made), plan.dose_g.best).change_delta_e
+
+    # By plans of their own: nothing else that is clear changes more for each gram.
+    best = change(worth.factor) / worth.factor
+    tried = [factor for factor in np.geomspace(0.03, 1.0, 6) if change(factor) >= 10.0]
+    assert all(change(factor) / factor <= 1.1 * best for factor in tried)
+
+
+def test_every_wish_says_in_how_many_tubs_the_change_is_clear() -> None:
+    for target in ("5.9", "blue"):
+        plan = make_plan(recipe(target=target))
+        shown = preview(recipe(), plan.dose_g.best)
+        assert plan.odds.clear_share == pytest.approx(shown.odds.reached_share, abs=0.02)
+        assert plan.odds.clear_share != plan.odds.reached_share
+    assert surest().odds.clear_share == surest().odds.reached_share
 
 
 def test_a_range_beyond_the_most_is_told_once() -> None:
