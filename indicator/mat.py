@@ -40,6 +40,8 @@ class Mat:
     """Middles of the places for glasses, row by row, shape (places, 2)."""
     ring: float
     """Diameter of the ring around each place."""
+    pitch: tuple[float, float]
+    """From marker to marker, across and down."""
 
     @property
     def linear(self) -> Array:
@@ -88,6 +90,7 @@ def photo_mat(name: str) -> Mat:
         lightness=np.resize([of[f"patch_{k}"] for k in (1, 2, 3, 4)], len(every)),
         places=side / 2 + pitch * (_grid(*count) + 0.5),
         ring=of["ring"],
+        pitch=(of["pitch_across"], of["pitch_down"]),
     )
 
 

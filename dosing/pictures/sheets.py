@@ -104,10 +104,26 @@ def typeset(text: str, figure: Figure | None, paper: str = "A4") -> bytes:
     bytes
         Of a .pdf.
     """
+    return compiled(*sheet_source(text, figure, paper))
+
+
+def compiled(source: bytes, inputs: dict[str, str]) -> bytes:
+    """A template with its data as the bytes of a .pdf.
+
+    Parameters
+    ----------
+    source : bytes
+        Of the template.
+    inputs : dict of str to str
+        Its ``sys.inputs``.
+
+    Returns
+    -------
+    bytes
+    """
     import matplotlib
     import typst
 
-    source, inputs = sheet_source(text, figure, paper)
     # DejaVu Sans, as it comes with the drawing library.
     folder = str(Path(matplotlib.get_data_path()) / "fonts" / "ttf")
     fonts = typst.Fonts(include_system_fonts=False, font_paths=[folder])

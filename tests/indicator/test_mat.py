@@ -39,11 +39,7 @@ def test_nothing_covers_anything_and_markers_keep_bare_paper_around_them(name: s
 @SHEETS
 def test_every_place_has_paper_and_every_grey_around_it(name: str) -> None:
     mat = photo_mat(name)
-    step = np.ptp(mat.markers.mean(axis=1), axis=0) / (
-        3 if name == SIX else 1,
-        2 if name == SIX else 1,
-    )
     away = np.abs(mat.patches.mean(axis=1) - mat.places[:, None])
-    beside = (away <= step / 2 + 0.01).all(axis=-1)
+    beside = (away <= np.array(mat.pitch) / 2 + 0.01).all(axis=-1)
     for lightness in (100, 80, 60, 40):
         assert (beside[:, mat.lightness == lightness].sum(axis=1) == 4).all()
