@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from dosing.equilibrium import Array
 from dosing.ingredients.trade_values import NINE_IN_TEN, typical
+from indicator.tables import Number
 
 MANY_TUBS = 5000
 """From which loading the quantiles of a library is quicker than working out each."""
@@ -20,18 +21,34 @@ PRIMES = (2, 3, 5, 7, 11, 13, 17, 19, 23, 29, 31)
 
 def gas_lost_filling(normal: Array) -> Array:
     """Share of the gas beyond that of the air that leaves a tap's water, by normal numbers."""
-    odds = np.exp(_between("gas_lost_filling", normal, lambda share: np.log(share / (1.0 - share))))
+    odds = np.exp(
+        between(typical("gas_lost_filling"), normal, lambda share: np.log(share / (1.0 - share)))
+    )
     return np.asarray(odds / (1.0 + odds))
 
 
 def room_air_co2_ppm(normal: Array) -> Array:
     """Carbon dioxide of the air of bathrooms, by normal numbers [ppm]."""
-    return np.asarray(np.exp(_between("room_air_co2", normal, np.log)))
+    return np.asarray(np.exp(between(typical("room_air_co2"), normal, np.log)))
 
 
-def _between(key: str, normal: Array, scale: Callable[[float], float]) -> Array:
-    """A typical value with normal sides of their own, on a scale."""
-    usual = typical(key)
+def between(usual: Number, normal: Array, scale: Callable[[float], float]) -> Array:
+    """A number with normal sides of their own, on a scale.
+
+    Parameters
+    ----------
+    usual : Number
+        Its value, and ends between which nine cases in ten lie.
+    normal : numpy.ndarray
+        Standard normal numbers.
+    scale : callable
+        On which it is normal to either side.
+
+    Returns
+    -------
+    numpy.ndarray
+        On that scale, shape of `normal`.
+    """
     low, high = (float(scale(end)) for end in usual.ends)
     best = float(scale(usual.value))
     sd = np.where(normal > 0, high - best, best - low) / (0.5 * NINE_IN_TEN)

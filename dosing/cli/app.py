@@ -19,6 +19,7 @@ from dosing.cli import (
     design,
     equilibrium,
     jar,
+    mat,
     new,
     plan,
     recipe,
@@ -42,7 +43,7 @@ _OVERLONG = re.compile(
 
 PANELS = {
     "bath": (new, plan, design, soak, jar),
-    "colour": (brew, colours, calibrate),
+    "colour": (brew, colours, mat, calibrate),
     "water": (water, sachet),
     "rest": (recipe, equilibrium),
 }

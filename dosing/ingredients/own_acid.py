@@ -41,13 +41,13 @@ class OwnAcid(Sourced):
 NO_ACID = OwnAcid("dye", 0.0, 0.0, 0.0, source="", confidence="")
 
 
-def own_acid(which: ColourantLike) -> OwnAcid:
+def own_acid(which: ColourantLike | None) -> OwnAcid:
     """Acid that a colourant brings; none of a dye.
 
     Parameters
     ----------
-    which : Colourant or str
-        A record, or the name of a shipped colourant.
+    which : Colourant or str, optional
+        A record, or the name of a shipped colourant; None for a pigment like most.
 
     Raises
     ------
@@ -59,8 +59,10 @@ def own_acid(which: ColourantLike) -> OwnAcid:
     >>> own_acid("roselle").meq_per_g
     2.3
     """
+    rows = {row.name: row for row in read_table("colour/own_acid.csv", OwnAcid)}
+    if which is None:
+        return rows[ANY]
     known = colourant(which)
     if known.kind == "dye":
         return NO_ACID
-    rows = {row.name: row for row in read_table("colour/own_acid.csv", OwnAcid)}
     return rows[UNKNOWN] if known.unrelated else rows.get(known.family, rows[ANY])

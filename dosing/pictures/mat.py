@@ -3,11 +3,16 @@
 from __future__ import annotations
 
 import json
+from typing import Any
 
 import numpy as np
 
+from dosing.bottle.kitchen import POWDERS, Kitchen, KitchenGlass
 from dosing.pictures.paper import FAINT, INK
 from dosing.pictures.sheets import PAPERS, compiled
+from dosing.words.filters import grams, ph, ph_at_least, ph_at_most
+from dosing.words.marks import paragraphs
+from dosing.words.templates import render
 from indicator.mat import SINGLE, Mat, marker_cells
 from indicator.notes import say
 from indicator.srgb import encoded_levels
@@ -15,17 +20,20 @@ from indicator.tables import read_text
 
 BARE = 100.0
 """CIELAB lightness of paper that nothing is printed on."""
+STOCKS = (*POWDERS, "water")
 Boxes = list[list[float]]
 """Left, top, width and height [mm]; of a patch also its grey, 0 to 255."""
 
 
-def mat_page(mat: Mat, paper: str = "A4") -> bytes:
-    """A photo mat on its page.
+def mat_pages(mat: Mat, kitchen: Kitchen | None, paper: str = "A4") -> bytes:
+    """A photo mat on its page, and the kitchen solutions on a second.
 
     Parameters
     ----------
     mat : Mat
         The sheet.
+    kitchen : Kitchen, optional
+        Solutions of known pH for its places.
     paper : str
         ``"A4"`` or ``"Letter"``.
 
@@ -34,16 +42,16 @@ def mat_page(mat: Mat, paper: str = "A4") -> bytes:
     bytes
         Of a .pdf.
     """
-    return compiled(*mat_source(mat, paper))
+    return compiled(*mat_source(mat, kitchen, paper))
 
 
-def mat_source(mat: Mat, paper: str) -> tuple[bytes, dict[str, str]]:
+def mat_source(mat: Mat, kitchen: Kitchen | None, paper: str) -> tuple[bytes, dict[str, str]]:
     """The mat's template, and the data that it is filled with.
 
     Parameters
     ----------
-    mat, paper
-        As for `mat_page`.
+    mat, kitchen, paper
+        As for `mat_pages`.
 
     Returns
     -------
@@ -64,8 +72,34 @@ def mat_source(mat: Mat, paper: str) -> tuple[bytes, dict[str, str]]:
         "below": mat.pitch[1] / 2,
         **{word: say(f"mat.{word}") for word in ("title", "about", "scale", "beside")},
         "advice": say(f"mat.{mat.name}"),
+        "kitchen": None if kitchen is None else _solutions(kitchen),
     }
     return read_text("text/mat.typ").encode(), {"mat": json.dumps(page)}
+
+
+def _solutions(kitchen: Kitchen) -> dict[str, Any]:
+    """Text of the second page, with its table by rows."""
+    told = {"kitchen": kitchen, "one": False, "written": True, "on_paper": True}
+    title, *lines = paragraphs(render("mat", **told))
+    table = next(place for place, line in enumerate(lines) if line.whole)
+    return {
+        "title": title.text,
+        "above": [(line.indent, line.text) for line in lines[:table]],
+        "head": [say(f"mat.head-{column}") for column in ("place", *STOCKS, "ph", "range")],
+        "rows": [_row(glass) for glass in kitchen.glasses],
+        "below": [(line.indent, line.text) for line in lines[table + 1 :]],
+    }
+
+
+def _row(glass: KitchenGlass) -> list[str]:
+    amounts = (vars(glass.mixture)[f"{stock}_g"] for stock in STOCKS)
+    low, high = ph_at_least(glass.ph.low), ph_at_most(glass.ph.high)
+    return [
+        str(glass.mixture.place),
+        *(grams(amount) if amount else "–" for amount in amounts),
+        ph(glass.ph.best),
+        say("mat.range", {"low": low, "high": high}),
+    ]
 
 
 def _black(mat: Mat, place: int) -> Boxes:

@@ -11,7 +11,8 @@ import pytest
 import typst
 from numpy.typing import NDArray
 
-from dosing.pictures.mat import mat_page, mat_source
+from dosing.bottle.kitchen import kitchen_solutions
+from dosing.pictures.mat import mat_pages, mat_source
 from indicator.mat import SINGLE, SIX, Mat, photo_mat
 
 # ISO 216: A4 is 210 mm by 297 mm. ANSI/ASME Y14.1: Letter is 8.5 in by 11 in.
@@ -22,7 +23,7 @@ PAGES = pytest.mark.parametrize(("name", "paper"), [*product([SIX, SINGLE], SIZE
 
 def printed(mat: Mat, paper: str) -> NDArray[np.uint8]:
     """The page in grey levels at `DPI`."""
-    source, inputs = mat_source(mat, paper)
+    source, inputs = mat_source(mat, None, paper)
     png = typst.compile(source, format="png", ppi=DPI, sys_inputs=inputs)
     return np.asarray(cv2.imdecode(np.frombuffer(png, np.uint8), cv2.IMREAD_GRAYSCALE))
 
@@ -79,8 +80,21 @@ def test_patches_are_printed_where_and_as_grey_as_the_table_has_them(name: str, 
 
 
 @PAGES
-def test_it_is_a_page_of_real_paper(name: str, paper: str) -> None:
-    boxes = re.findall(rb"/MediaBox\s*\[\s*0 0 ([\d.]+) ([\d.]+)", mat_page(photo_mat(name), paper))
-    assert len(boxes) == 1
-    sides = [float(side) * 25.4 / 72 for side in boxes[0]]
-    assert sides == pytest.approx(sorted(SIZES_MM[paper], reverse=name == SIX), abs=0.05)
+def test_pages_are_of_real_paper(name: str, paper: str) -> None:
+    kitchen = kitchen_solutions() if name == SIX else None
+    pages = mat_pages(photo_mat(name), kitchen, paper)
+    boxes = re.findall(rb"/MediaBox\s*\[\s*0 0 ([\d.]+) ([\d.]+)", pages)
+    upright = SIZES_MM[paper]
+    # The six places lie across the page, the table of the second one stands.
+    sizes = [upright[::-1], upright] if name == SIX else [upright]
+    found = [[float(side) * 25.4 / 72 for side in box] for box in boxes]
+    np.testing.assert_allclose(found, sizes, atol=0.05)
+
+
+def test_the_second_page_holds_every_glass_of_the_table() -> None:
+    kitchen = kitchen_solutions()
+    source, inputs = mat_source(photo_mat(SIX), kitchen, "A4")
+    words = re.findall(r'"text": "([^"]*)"', typst.query(source, "table", sys_inputs=inputs))
+    for glass in kitchen.glasses:
+        assert f"{glass.ph.best:.1f}" in words
+        assert f"{glass.mixture.water_g:.0f} g" in words

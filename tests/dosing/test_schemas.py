@@ -79,6 +79,10 @@ KEYS = {
         " strength_per_percent coverage numbers jars dropped white_cast residual residual_unit"
         " misfit surprise cost furthest doubtful nearer"
     ),
+    "mat": (
+        "version citric_acid_g_per_kg baking_soda_g_per_kg washing_soda_g_per_kg glass_mixture_g"
+        " glass_infusion_g thinned oven_c oven_minutes oven_left glasses"
+    ),
     "water": (
         "version totals_mol_kg alkalinity_meq_l hardness_mmol_l hardness_class ph temperature_c"
         " hardness_ppm"

@@ -19,6 +19,7 @@ from typing import Any, Union, get_args, get_origin
 import numpy as np
 
 from dosing.bottle.answer import Brewing
+from dosing.bottle.kitchen import Kitchen
 from dosing.cli import (
     designs,
     plans,
@@ -47,6 +48,7 @@ DOCUMENTS: dict[str, type] = {
     "design-gallery": designs.GalleryDocument,
     "brew": Brewing,
     "colours": ColoursDocument,
+    "mat": Kitchen,
     "water": WaterLook,
     "equilibrium": solutions.SolutionsDocument,
     "equilibrium-species": solutions.SpeciesDocument,

@@ -1,0 +1,44 @@
+"""``mat``: the photo mat to print, and kitchen solutions of known pH."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from dosing.cli.options import Command, Json
+from indicator.notes import say
+
+
+def mat(
+    output: Annotated[
+        Path | None, typer.Option("-o", "--output", metavar="FILE", help=say("help.mat-output"))
+    ] = None,
+    paper: Annotated[str, typer.Option("--paper", help=say("help.paper"))] = "A4",
+    one: Annotated[bool, typer.Option("--one", help=say("help.mat-one"))] = False,
+    as_json: Json = False,
+) -> None:
+    """A photo mat to print."""
+    from dosing.bottle.kitchen import kitchen_solutions
+    from dosing.cli.given import check_picture
+    from dosing.cli.output import answer
+    from dosing.pictures.mat import mat_pages
+    from dosing.pictures.sheets import PAPERS
+    from dosing.words.templates import render
+    from indicator.accepted import one_of
+    from indicator.files import whole_file
+    from indicator.mat import SINGLE, SIX, photo_mat
+
+    check_picture(output, (".pdf",), "output")
+    one_of("paper", paper, tuple(PAPERS))
+    kitchen = kitchen_solutions()
+    if output is not None:
+        pages = mat_pages(photo_mat(SINGLE if one else SIX), None if one else kitchen, paper)
+        with whole_file(output) as draft:
+            draft.write_bytes(pages)
+    told = {"kitchen": kitchen, "one": one, "written": output is not None, "on_paper": False}
+    answer(kitchen, lambda: render("mat", **told), as_json=as_json, written=(output,))
+
+
+COMMAND = Command(mat, "help.mat")
