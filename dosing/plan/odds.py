@@ -108,17 +108,38 @@ def change_range(
     """
     if not setting.bath.strengths:
         return (0.0, 0.0)
+    labs = possible_labs(inputs, setting, np.array([ph_before, ph_after]))
+    low, high = np.quantile(delta_e(labs[:, 0], labs[:, 1]), (ACID_SIDE, ALKALINE_SIDE))
+    return (float(low), float(high))
+
+
+def possible_labs(inputs: RecipeInputs, setting: Setting, ph: Array, count: int = DRAWS) -> Array:
+    """Colours of one tub with each of the pigments that the maker's may be, of their strength too.
+
+    Parameters
+    ----------
+    inputs : RecipeInputs
+        The recipe; its instruments tell how far the strength is known.
+    setting : Setting
+        The tub as read.
+    ph : numpy.ndarray
+        pH, shape (n,).
+    count : int
+        Number of pigments.
+
+    Returns
+    -------
+    numpy.ndarray
+        CIELAB, shape (count, n, 3); the same pigments for every tub.
+    """
     *_, strength_sd = relative_spreads(inputs)
     sigma = np.sqrt(np.log1p(strength_sd**2))
-    normal = np.random.default_rng(SEED - 1).standard_normal((DRAWS, 1))
-    factor = np.exp(sigma * normal)
+    factor = np.exp(sigma * np.random.default_rng(SEED - 1).standard_normal((count, 1)))
     strengths = {
         name: np.asarray(strength) * factor for name, strength in setting.bath.strengths.items()
     }
     pka = surfactant_pka(strengths, setting.bath.surfactants_g_l)
-    labs = drawn_labs(strengths, np.array([ph_before, ph_after]), setting.view, pka=pka)
-    low, high = np.quantile(delta_e(labs[:, 0], labs[:, 1]), (ACID_SIDE, ALKALINE_SIDE))
-    return (float(low), float(high))
+    return drawn_labs(strengths, ph, setting.view, count, pka)
 
 
 def variance_shares(possible: Possible, ph: float) -> tuple[VarianceShare, ...]:

@@ -13,7 +13,7 @@ from dosing.ingredients.powders import Blend, blend_per_gram
 from dosing.plan.cautions import Caution, Verdicts, exit_code
 from dosing.plan.levels import judged_bathers
 from dosing.plan.rules import judge, verdicts
-from dosing.sachets.blends import USUAL_POWDERS, Proposal, propose_blends
+from dosing.sachets.blends import USUAL_POWDERS, Proposal, propose_blends, serves
 from dosing.sachets.counting import Counted, Ends, Shares, Size, ends_of, sachet_value
 from dosing.sachets.home_doses import Limit
 from dosing.sachets.populations import Homes
@@ -106,7 +106,7 @@ class SachetAnswer:
     def recommended(self) -> str:
         """Kind of the best way, if it serves enough homes and no caution forbids it; or "none"."""
         least = min(self.wished_share, sachet_value("least_share"))
-        worth = self.best_way is not None and _serves(self.best_way) >= least
+        worth = self.best_way is not None and serves(self.best_way) >= least
         return self.best_way.kind if self.best_way and worth and self.allowed else NONE
 
     @property
@@ -122,7 +122,7 @@ class SachetAnswer:
     def served(self) -> bool:
         """Whether what is recommended serves the wished share."""
         way = self.best_way
-        return self.allowed and way is not None and _serves(way) >= self.wished_share
+        return self.allowed and way is not None and serves(way) >= self.wished_share
 
     @property
     def over_the_limit(self) -> tuple[Size, ...]:
@@ -147,15 +147,15 @@ class SachetAnswer:
             and blend.shares.past_limit_share <= most
             and not blend.forbidden
         ]
-        serving = [blend for blend in allowed if _serves(blend) >= self.wished_share]
+        serving = [blend for blend in allowed if serves(blend) >= self.wished_share]
         lightest = min(serving, key=lambda blend: blend.grams, default=None)
-        return lightest or max(allowed, key=_serves, default=None)
+        return lightest or max(allowed, key=serves, default=None)
 
     @property
     def blend_serves(self) -> bool:
         """Whether the best blend serves the wished share."""
         blend = self.best_blend()
-        return blend is not None and _serves(blend) >= self.wished_share
+        return blend is not None and serves(blend) >= self.wished_share
 
     def sold_blend(self) -> Proposal | None:
         """The best blend, where it goes into the sachet instead of the recipe's activator."""
@@ -281,7 +281,7 @@ def sachet_answer(
     cautions = tuple(c for c in judge(situation) if best is not None or c.code != "ph-ok")
     prices = prices_per_gram or {}
     blends: tuple[Proposal, ...] = ()
-    if powders or band or (powders is None and (best is None or _serves(best) < share)):
+    if powders or band or (powders is None and (best is None or serves(best) < share)):
         blends = propose_blends(
             survey, powders=powders or USUAL_POWDERS, band=band, prices_per_gram=prices
         )
@@ -318,15 +318,11 @@ def sachet_answer(
     )
 
 
-def _serves(sachet: Way | Proposal) -> float:
-    return sachet.shares.turns_share
-
-
 def _best(ways: Sequence[Way], share: float) -> Way | None:
     """The simplest way that serves a share; else the one that serves most homes, if any."""
-    serving = next((way for way in ways if _serves(way) >= share), None)
-    best = serving or max(ways, key=_serves, default=None)
-    return best if best is not None and _serves(best) > 0.0 else None
+    serving = next((way for way in ways if serves(way) >= share), None)
+    best = serving or max(ways, key=serves, default=None)
+    return best if best is not None and serves(best) > 0.0 else None
 
 
 def _check(share: float, most: int, sizes_g: Sequence[float]) -> None:

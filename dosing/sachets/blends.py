@@ -22,6 +22,7 @@ from dosing.ingredients.powders import blend_per_gram, per_gram, powder
 from dosing.plan.cautions import Caution, exit_code
 from dosing.plan.rules import judge
 from dosing.sachets.counting import Ends, Size, ends_of, sachet_value, shares_of
+from dosing.sachets.rules import Way
 from dosing.sachets.survey import Survey, cost_of
 
 Array = NDArray[np.float64]
@@ -115,12 +116,13 @@ def propose_blends(
     _check(names, band)
     search = _Search(survey, names, band, prices_per_gram or {})
     plain, best = search.solved()
-    chosen = {"plain": max(plain, key=_suits)} if plain else {}
+    chosen = {"plain": max(plain, key=serves)} if plain else {}
     return tuple(search.judged(blend) for blend in _distinct({**chosen, **_chosen(best)}))
 
 
-def _suits(proposal: Proposal) -> float:
-    return proposal.shares.turns_share
+def serves(sachet: Way | Proposal) -> float:
+    """Share of homes that a way to pour, or a blend, turns within the limit, 0 to 1."""
+    return sachet.shares.turns_share
 
 
 def _check(names: Sequence[str], band: tuple[float, float] | None) -> None:
@@ -244,7 +246,7 @@ class _Search:
             for place, mass in enumerate(masses.tolist())
         ]
         most = self.most_past_share if limited else 1.0
-        return [p for p in proposals if _suits(p) > 0 and p.shares.past_limit_share <= most]
+        return [p for p in proposals if serves(p) > 0 and p.shares.past_limit_share <= most]
 
     def judged(self, proposal: Proposal) -> Proposal:
         """A blend with its cautions."""
@@ -279,9 +281,9 @@ def _chosen(solved: Sequence[Proposal]) -> dict[str, Proposal]:
     """The widest, and the lightest and cheapest that are nearly as wide."""
     if not solved:
         return {}
-    top = max(map(_suits, solved))
-    widest = [blend for blend in solved if _suits(blend) >= top - NEARLY]
-    nearly = [b for b in solved if _suits(b) >= sachet_value("blend_light_share") * top]
+    top = max(map(serves, solved))
+    widest = [blend for blend in solved if serves(blend) >= top - NEARLY]
+    nearly = [b for b in solved if serves(b) >= sachet_value("blend_light_share") * top]
     chosen = {
         "widest": min(widest, key=lambda blend: blend.grams),
         "lightest": min(nearly, key=lambda blend: blend.grams),

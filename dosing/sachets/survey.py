@@ -159,7 +159,7 @@ def survey_homes(inputs: RecipeInputs, homes: Homes, most_sachets: int) -> Surve
     _check_acid(inputs, tub)
     wish = None if inputs.wish.target is None else parse_target(inputs.wish.target)
     in_homes = filled(inputs, homes)
-    turning = turning_table(inputs, wish, in_homes.homes.volume_l)
+    turning = turning_table(inputs, wish, in_homes.bath.ph, in_homes.homes.volume_l)
     limit = limit_of(inputs)
     doses = home_doses(in_homes, turning, limit)
     _check_turned_before(doses, wish)

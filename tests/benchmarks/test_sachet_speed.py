@@ -45,7 +45,7 @@ def test_hundred_thousand_homes_by_forty_sizes(benchmark: BenchmarkFixture) -> N
 
     def everything() -> tuple[HomeDoses, Array]:
         inside = filled(inputs, draw_homes("denmark", HOMES))
-        table = turning_table(inputs, None, inside.homes.volume_l)
+        table = turning_table(inputs, None, inside.bath.ph, inside.homes.volume_l)
         doses = home_doses(inside, table, Limit(5.0, np.inf))
         return doses, np.stack([inside.after(grams).ph for grams in sizes])
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Callable
 from dataclasses import replace
 from typing import Any
 
@@ -108,6 +109,22 @@ def test_every_branch_is_said_in_few_lines(name: str) -> None:
     assert max(map(len, lines)) <= 80
 
 
+def without_showy(brew: Brewing) -> Brewing:
+    never = replace(brew.amounts[2], infusion_ml=float("nan"), petals_g=float("nan"))
+    return replace(brew, amounts=(*brew.amounts[:2], never))
+
+
+@pytest.mark.slow
+def test_every_branch_of_a_brew_is_rendered(branches_missed: Callable[..., list[str]]) -> None:
+    brews = [brewing(inputs, asked) for inputs, asked, _ in SAID.values()]
+    cases = [
+        {"brew": brew, "more": more, "on_paper": False}
+        for brew in (*brews, without_showy(brews[0]))
+        for more in (False, True)
+    ]
+    assert branches_missed("brew", cases, ["shared"]) == []
+
+
 def test_petals_of_another_strength_fill_another_volume() -> None:
     usual, strong = (brewing(SOAK, BrewAsked(petals_percent=p)) for p in (2.0, 4.0))
     for thin, thick in zip(usual.amounts, strong.amounts, strict=True):
@@ -130,8 +147,6 @@ def test_another_pigment_is_brewed_with_amounts_of_its_own() -> None:
 
 
 def test_a_tint_that_no_amount_gives_is_said() -> None:
-    brew = brewing(SOAK, BrewAsked())
-    never = replace(brew.amounts[2], infusion_ml=float("nan"), petals_g=float("nan"))
-    text = told(replace(brew, amounts=(*brew.amounts[:2], never)))
+    text = told(without_showy(brewing(SOAK, BrewAsked())))
     assert "showy cannot be had" in text
     assert "nan" not in text

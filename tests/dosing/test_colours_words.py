@@ -41,6 +41,43 @@ def words(answer: ColoursDocument, *, more: bool = False, own_water: bool = Fals
     return " ".join(text.split())
 
 
+def row_of(
+    count: int, *stocks: StockSolution, names: tuple[str, ...] = ("roselle", "beet")
+) -> ColoursDocument:
+    view = jar_view()
+    liquid = {colourant(name): shown_strength(colourant(name), view) for name in names}
+    row = rainbow(demo_recipe(1), liquid, count, view, stocks)
+    return document("beet", ladders=(row.ladder,), rainbow=row)
+
+
+ACID, SODA = StockSolution("citric-acid-anhydrous", 2.0), StockSolution("sodium-carbonate", 2.0)
+
+
+def test_every_branch_of_the_template_is_rendered(branches_missed: Callable[..., Any]) -> None:
+    vinegar = StockSolution("white-vinegar", 100.0)
+    clear = ladder({colourant("beet"): 0.0}, [7.0], jar_view())
+    answers = [
+        document("beet", "turmeric", warnings=refused_files(["No, x.toml."])),
+        document("red-cabbage+tartrazine", ph=(1.0, 14.0), spectrum=True),
+        document("beet", ladders=(clear,), spectrum=True),
+        document("tartrazine", "red-cabbage", listed=True),
+        row_of(5, ACID, SODA),
+        row_of(14, ACID),
+        row_of(4, vinegar, names=("brilliant-blue",)),
+    ]
+    cases = [
+        {"answer": answer, "more": more, "own_water": more}
+        for answer in answers
+        for more in (False, True)
+    ]
+    assert branches_missed("colours", cases) == []
+
+
+def test_a_jar_with_nothing_in_it_says_so() -> None:
+    # With acid alone the mildest jar is brew and water.
+    assert " nothing pH " in words(row_of(3, ACID))
+
+
 @pytest.mark.parametrize(
     ("text", "parts"),
     [
@@ -93,13 +130,9 @@ def test_how_sure_the_words_are_is_said_in_three_grades() -> None:
 @pytest.mark.parametrize("more", [True, False])
 @pytest.mark.parametrize("count", [5, 14])
 def test_a_row_of_jars(count: int, more: bool, own_water: bool) -> None:
-    view = jar_view()
-    liquid = {
-        colourant(name): shown_strength(colourant(name), view) for name in ("roselle", "beet")
-    }
-    stocks = (StockSolution("citric-acid-anhydrous", 2.0), StockSolution("sodium-carbonate", 2.0))
-    row = rainbow(demo_recipe(1), liquid, count, view, stocks)
-    answer = document("beet", ladders=(row.ladder,), rainbow=row)
+    answer = row_of(count, ACID, SODA)
+    row = answer.rainbow
+    assert row is not None
     said = words(answer, more=more, own_water=own_water)
     assert f"{count} jars from" in said
     assert "dried roselle plus" in said

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import replace
 from functools import cache
 from types import SimpleNamespace
@@ -13,6 +13,7 @@ import pytest
 
 from dosing.bath.inputs import RecipeInputs
 from dosing.effects.answer import Effects, design_effects, wished_end
+from dosing.effects.designs import Design
 from dosing.effects.gallery import gallery, gallery_tub
 from dosing.effects.shelf import read_shelf
 from dosing.recipe import demo_recipe, parse_recipe
@@ -20,6 +21,7 @@ from dosing.words.marks import plain
 from dosing.words.templates import render
 
 MOST_LINES = 20
+Missed = Callable[..., list[str]]
 YELLOWS = "purple sweet potato, tartrazine, sunset yellow, citric acid"
 CARROT = "black carrot, tartrazine, citric acid"
 
@@ -79,6 +81,62 @@ def said(effects: Effects, *, bare: bool = False, **given: Any) -> str:
     """The answer on one long line."""
     text = render("design", effects=effects, asked=asked(**given), bare=bare)
     return " ".join(plain(text).split())
+
+
+def having(design: Design, **worked_out: Any) -> Design:
+    """The same with some of what it works out, when first asked, known already."""
+    changed = replace(design)
+    vars(changed).update(worked_out)
+    return changed
+
+
+def rendered_designs() -> Iterator[dict[str, Any]]:
+    """Contexts that render every branch of a design."""
+    green, own = (
+        designed("green", "orange", YELLOWS),
+        designed("blue", "pink", CARROT, "own bottle"),
+    )
+    best = green.designs[0]
+    gift = replace(green.inputs, wish=replace(green.inputs.wish, purpose="gift"))
+    seldom = replace(best.end, votes=(), shade=None, called=0.1)
+    # The maker's own bottle, one of what is brewed for it, and a dye.
+    mixed = having(own.designs[0], colours=own.designs[0].colours + best.colours)
+    dyed = "elderberry, brilliant blue, citric acid"
+    for effects in (
+        green,
+        replace(green, inputs=gift, designs=(having(best, end=seldom), *green.designs[1:])),
+        replace(own, designs=(mixed,)),
+        designed("green", "orange", YELLOWS, price=2.0),
+        designed("blue", "pink", CARROT, "nobody"),
+        designed("blue", "pink", CARROT, "infant"),
+        designed("blue", "pink", "black carrot, table salt"),
+        designed("blue", "pink", "black carrot, table salt", "own bottle"),
+        designed("blue", "orange", "butterfly pea, citric acid"),
+        designed("#AAC9CC", "#CDD6CA", dyed, "child"),
+    ):
+        for given in ({}, {"more": True, "cautions": True, "write": "soak.toml"}):
+            yield {"effects": effects, "asked": asked(**given), "bare": False}
+        yield {"effects": effects, "asked": asked(), "bare": True}
+
+
+@pytest.mark.slow
+def test_every_branch_of_a_design_is_rendered(branches_missed: Missed) -> None:
+    # What answers share is checked with the plan; what is said of markets, with the gallery.
+    missed = branches_missed("design", rendered_designs(), ["shared"])
+    assert missed == ["{%- for market in effects[0].markets %}"]
+
+
+def test_every_branch_of_the_gallery_is_rendered(branches_missed: Missed) -> None:
+    blue = wished_end("blue", "start")
+    cases = [
+        {"effects": gallery(bathers=bathers) if works else (), "start": start, "bare": more}
+        | {"asked": asked(bathers=bathers, more=more, shelf=shelf)}
+        for bathers in ("adult", "child")
+        for more in (False, True)
+        for works, start, shelf in ((True, blue, None), (False, None, "beet"), (False, blue, None))
+    ]
+    cases += [{**cases[0], "asked": asked(more=True)}]
+    assert branches_missed("gallery", cases, ["effects-shared"]) == []
 
 
 def test_a_design_says_what_to_pour_and_how_sure_it_is() -> None:

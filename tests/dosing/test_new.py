@@ -298,7 +298,11 @@ def every_branch() -> list[tuple[EffectProposal, Wish | None, str]]:
     ]
 
 
-def test_every_branch_of_the_proposal_is_said_in_few_lines() -> None:
+def test_every_branch_of_the_proposal_is_said_in_few_lines(
+    branches_missed: Callable[..., list[str]],
+) -> None:
+    cases = [{"proposal": p, "wish": w, "purpose": u} for p, w, u in every_branch()]
+    assert branches_missed("new", cases) == []
     texts = [plain(render("new", proposal=p, wish=w, purpose=u)) for p, w, u in every_branch()]
     assert len(set(texts)) == len(texts)
     assert max(text.count("\n") + 1 for text in texts) <= 11

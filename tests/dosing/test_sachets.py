@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
 from functools import cache
 
 import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from dosing.bath.assembled import Truth, assemble
+from dosing.bath.assembled import Setting, Truth, assemble
 from dosing.bath.inputs import ActivatorInputs, RecipeInputs, WishInputs
+from dosing.bath.mixed import SolvedBath, surfactant_pka
+from dosing.bath.spreads import relative_spreads
 from dosing.ingredients.water import WaterReadings
 from dosing.plan.households import DOES_NOT_TURN, TOO_SOUR, TURNS, in_tub, verdict
 from dosing.plan.levels import LEVELS, bath_level, gate_level
@@ -18,12 +21,15 @@ from dosing.plan.records import Sight, Wish
 from dosing.recipe import demo_recipe
 from dosing.sachets.answer import SachetAnswer, sachet_answer
 from dosing.sachets.counting import size_shares
-from dosing.sachets.home_doses import HomeDoses, Limit, filled, home_doses, limit_of
+from dosing.sachets.home_doses import HomeDoses, Limit, Population, filled, home_doses, limit_of
 from dosing.sachets.populations import Homes, draw_homes
 from dosing.sachets.rules import Way, read_pads, strip_pads
-from dosing.sachets.turning import turning_table
-from indicator.appearance import delta_e
-from indicator.words import parse_target
+from dosing.sachets.turning import PIGMENTS, Turning, turning_table
+from indicator.absorbance import mixture_absorbance
+from indicator.appearance import SeenColour, delta_e, seen
+from indicator.spread import SEED, draws_of, height_sd
+from indicator.words import Wish as IndicatorWish
+from indicator.words import parse_target, threshold
 
 Array = NDArray[np.float64]
 
@@ -43,29 +49,67 @@ def way_of(found: SachetAnswer, kind: str) -> Way:
     return next(way for way in found.ways if way.kind == kind)
 
 
-def single_verdicts(
-    inputs: RecipeInputs, homes: Homes, volume: Array, grams: float, wish: Wish
-) -> list[str]:
-    """Each home solved and seen for itself, with no table and no batch."""
-    found = []
+def table_of(inputs: RecipeInputs, inside: Population, wish: IndicatorWish | None) -> Turning:
+    return turning_table(inputs, wish, inside.bath.ph, inside.homes.volume_l)
+
+
+def pours(
+    inputs: RecipeInputs, homes: Homes, volume: Array, grams: float
+) -> Iterator[tuple[Setting, SolvedBath, SolvedBath]]:
+    """Each home solved for itself, before and after, with no table and no batch."""
     for home in range(homes.count):
         water = WaterReadings(
             alkalinity_meq_l=float(homes.alkalinity_meq_l[home]),
             hardness_mmol_l=float(homes.hardness_mmol_l[home]),
             ph=float(homes.ph[home]),
         )
-        one = in_tub(replace(inputs, water=water), float(volume[home]))
+        alone = in_tub(replace(inputs, water=water), float(volume[home]))
         own = Truth(warmer_c=float(homes.warmer_c[home]), gas_lost=float(homes.gas_lost[home]))
-        setting = assemble(one, own)
-        before = setting.bath.solve()
-        after = setting.bath.with_activator(grams, setting.per_gram).solve()
-        colours = [solved.seen(setting.view) for solved in (before, after)]
-        change = float(delta_e(colours[0].lab, colours[1].lab))
-        sight = Sight("after", float(after.ph), colours[1])
-        reserve = float(after.bath.acid_reserve_meq_l())
-        level = LEVELS[int(bath_level(after.ph, reserve, str(inputs.wish.bathers)))]
-        found.append(verdict(sight, change, level, wish, "mind"))
-    return found
+        setting = assemble(alone, own)
+        after = setting.bath.with_activator(grams, setting.per_gram)
+        yield setting, setting.bath.solve(), after.solve()
+
+
+@dataclass(frozen=True)
+class Pigments:
+    """Butterfly pea as it may be: strength over the usual, constants and heights of its forms."""
+
+    strength: Array
+    pka: Array
+    heights: Array
+
+    def seen(self, setting: Setting, ph: Array) -> SeenColour:
+        """Colours of one tub, one for each pigment."""
+        ((which, usual),) = setting.bath.strengths.items()
+        moved = surfactant_pka([which], setting.bath.surfactants_g_l).get(which, which.pka)
+        pka = self.pka + moved - which.pka
+        strengths = {which: usual * self.strength}
+        absorbance = mixture_absorbance(
+            strengths, np.full(len(pka), ph), {which: pka}, {which: self.heights}
+        )
+        return seen(absorbance, setting.view)
+
+
+def drawn_pigments(inputs: RecipeInputs, random: np.random.Generator, count: int) -> Pigments:
+    """Drawn here, one by one, from the spreads that its tables tell."""
+    (colour,) = inputs.colours
+    which, forms = colour.colourant, len(colour.colourant.forms)
+    sd = np.array([form.pka_sd or 0.0 for form in which.forms])
+    sigma = np.sqrt(np.log1p(relative_spreads(inputs)[2] ** 2))
+    return Pigments(
+        np.exp(sigma * random.standard_normal(count)),
+        which.pka + sd * random.standard_normal((count, forms)),
+        np.exp(height_sd(which) * random.standard_normal((count, forms))),
+    )
+
+
+def table_pigments(inputs: RecipeInputs) -> Pigments:
+    """Those of the table, in its order."""
+    (colour,) = inputs.colours
+    drawn = draws_of(colour.colourant, PIGMENTS, SEED)
+    sigma = np.sqrt(np.log1p(relative_spreads(inputs)[2] ** 2))
+    normal = np.random.default_rng(SEED - 1).standard_normal(PIGMENTS)
+    return Pigments(np.exp(sigma * normal), drawn.pka, drawn.heights)
 
 
 @pytest.mark.slow
@@ -74,23 +118,56 @@ def single_verdicts(
     [
         ("adult", None, "denmark", 32.0, 500),
         ("child", None, "mixed", 12.0, 200),
-        ("adult", "violet", "mixed", 24.0, 200),
+        ("adult", "blue", "mixed", 24.0, 200),
     ],
 )
 def test_shares_are_those_of_a_loop_over_single_tubs(
     bathers: str, word: str | None, population: str, grams: float, count: int
 ) -> None:
     inputs, homes = soak(bathers, word), draw_homes(population, count)
-    inside = filled(inputs, homes)
-    wish = None if word is None else parse_target(word)
-    table = turning_table(inputs, wish, inside.homes.volume_l)
-    doses = home_doses(inside, table, limit_of(inputs))
+    inside, pigments = filled(inputs, homes), table_pigments(inputs)
+    doses = home_doses(
+        inside, table_of(inputs, inside, word and parse_target(word)), limit_of(inputs)
+    )
     shares = size_shares(doses, grams)
     wished = Wish("none", "") if word is None else Wish("word", word, word=word)
-    found = single_verdicts(inputs, homes, inside.homes.volume_l, grams, wished)
+    found = []
+    each = pours(inputs, homes, inside.homes.volume_l, grams)
+    for home, (setting, before, after) in enumerate(each):
+        at = slice(home % PIGMENTS, home % PIGMENTS + 1)
+        own = Pigments(pigments.strength[at], pigments.pka[at], pigments.heights[at])
+        start, end = (own.seen(setting, solved.ph) for solved in (before, after))
+        reserve = float(after.bath.acid_reserve_meq_l())
+        level = LEVELS[int(bath_level(after.ph, reserve, bathers))]
+        change = float(delta_e(start.lab, end.lab)[0])
+        found.append(verdict(Sight("after", float(after.ph), end), change, level, wished, "mind"))
+    assert 0.1 < shares.turns_share < 0.9
     assert shares.turns_share == pytest.approx(found.count(TURNS) / count, abs=0.01)
     assert shares.past_limit_share == pytest.approx(found.count(TOO_SOUR) / count, abs=0.01)
     assert shares.does_not_turn_share == pytest.approx(found.count(DOES_NOT_TURN) / count, abs=0.01)
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize(
+    ("bathers", "population", "grams"), [("nobody", "denmark", 40.0), ("adult", "mixed", 16.0)]
+)
+def test_shares_are_those_of_pigments_drawn_for_themselves(
+    bathers: str, population: str, grams: float
+) -> None:
+    inputs, random = soak(bathers, None), np.random.default_rng(1)
+    inside = filled(inputs, draw_homes(population, 5000))
+    shares = size_shares(
+        home_doses(inside, table_of(inputs, inside, None), limit_of(inputs)), grams
+    )
+    homes, turned = draw_homes(population, 300), []
+    for setting, before, after in pours(inputs, homes, homes.volume_l, grams):
+        pigments = drawn_pigments(inputs, random, 50)
+        labs = [pigments.seen(setting, solved.ph).lab for solved in (before, after)]
+        reserve = float(after.bath.acid_reserve_meq_l())
+        kept = bath_level(after.ph, reserve, bathers) <= LEVELS.index("mind")
+        turned.append(np.mean(kept & (delta_e(*labs) >= threshold("change_obvious"))))
+    # Three standard errors: of 300 evenly spread homes, and of the table's 251 pigments.
+    assert shares.turns_share == pytest.approx(np.mean(turned), abs=0.04)
 
 
 @pytest.mark.parametrize(("bathers", "limit"), [("adult", 4.5), ("child", 5.0)])
@@ -115,7 +192,7 @@ def test_shares_are_those_counted_by_hand() -> None:
 def test_grams_to_the_limit_and_to_the_turn_give_these_ph() -> None:
     inputs, homes = soak("adult", "5.4"), draw_homes("denmark", 300)
     inside = filled(inputs, homes)
-    table = turning_table(inputs, Wish("ph", "", ph=5.4), (50.0, 250.0))
+    table = table_of(inputs, inside, parse_target("5.4"))
     doses = home_doses(inside, table, Limit(4.5, np.inf))
     np.testing.assert_allclose(inside.after(doses.turns_g).ph, 5.4, atol=1e-6)
     np.testing.assert_allclose(inside.after(doses.limit_g).ph, 4.5, atol=1e-6)
@@ -227,8 +304,8 @@ def test_those_without_a_reading_pour_one_more_at_most() -> None:
     once = poured == sachet_g
     assert np.all(found.survey.doses.look_g[once] <= sachet_g)
     assert np.all(found.survey.doses.look_g[~once] > sachet_g)
-    assert found.single is not None
-    assert rule.shares.turns_share > found.single.shares.turns_share
+    # One more is for those whom one does not serve.
+    assert rule.shares.turns_share > size_shares(found.survey.doses, sachet_g).turns_share
 
 
 @pytest.mark.slow
