@@ -165,7 +165,7 @@ def _look_sd(lab: Array, at: NDArray[np.int_]) -> Array:
     pigment = np.arange(len(lab))[:, None]
     seen = delta_e(lab[pigment, before], lab[pigment, after])
     worst = typical("eye_worst_ph").value
-    return np.minimum(threshold("change_subtle") * span / np.maximum(seen, 1e-9), worst)
+    return np.asarray(np.minimum(threshold("change_subtle") * span / np.maximum(seen, 1e-9), worst))
 
 
 def _places(grid: Array, values: Array) -> Places:

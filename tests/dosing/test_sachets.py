@@ -126,9 +126,8 @@ def test_shares_are_those_of_a_loop_over_single_tubs(
 ) -> None:
     inputs, homes = soak(bathers, word), draw_homes(population, count)
     inside, pigments = filled(inputs, homes), table_pigments(inputs)
-    doses = home_doses(
-        inside, table_of(inputs, inside, word and parse_target(word)), limit_of(inputs)
-    )
+    target = None if word is None else parse_target(word)
+    doses = home_doses(inside, table_of(inputs, inside, target), limit_of(inputs))
     shares = size_shares(doses, grams)
     wished = Wish("none", "") if word is None else Wish("word", word, word=word)
     found = []
