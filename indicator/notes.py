@@ -39,7 +39,7 @@ class _Plain(Formatter):
         return f"{float(text):.0f}" if _POWER_OF_TEN.fullmatch(text) else text
 
 
-def say(code: str, values: Mapping[str, Value] | None = None) -> str:
+def say(code: str, values: Mapping[str, Value] | None = None, catalogue: str = CATALOGUE) -> str:
     """Sentence of the catalogue for ``code``, with ``values`` filled in.
 
     Parameters
@@ -48,6 +48,8 @@ def say(code: str, values: Mapping[str, Value] | None = None) -> str:
         Key in ``data/text/en.toml``, its tables joined by points.
     values : mapping of str to str or number, optional
         What the sentence quotes.
+    catalogue : str
+        Where it stands, for another language.
 
     Returns
     -------
@@ -58,7 +60,7 @@ def say(code: str, values: Mapping[str, Value] | None = None) -> str:
     DataError
         If the catalogue has no such code, or the sentence quotes a value that was not given.
     """
-    entry: object = read_toml(CATALOGUE)
+    entry: object = read_toml(catalogue)
     for part in code.split("."):
         entry = entry.get(part) if isinstance(entry, dict) else None
     if not isinstance(entry, str):

@@ -27,6 +27,8 @@ WORDS: Mapping[str, tuple[str, ...]] = {
 BATHERS = WORDS["bathers"]
 MOST = 1e6
 """Of what goes in, in whatever unit: nobody has more."""
+ACCENT = "#1f6f78"
+"""Of a card whose maker names no colour; dark enough for white letters on it."""
 LARGEST = 1000.0
 """Of a tub [L] and its measures [cm]: keeps a mistaken unit out."""
 _BOUNDS: Mapping[str, tuple[float, float]] = {
@@ -196,6 +198,25 @@ class WishInputs(_Checked):
 
 
 @dataclass(frozen=True)
+class CardInputs:
+    """What stands on the card of a product beside its doses."""
+
+    lot: str | None = None
+    edition: str | None = None
+    use_by: str | None = None
+    """Last day of use, ``YYYY-MM-DD``."""
+    sachet_g: float | None = None
+    """Activator in one sachet [g]; None where the customer weighs it."""
+    accent: str = ACCENT
+    """Colour of the maker's own, ``#rrggbb``."""
+    url: str | None = None
+    """Where the maker's page is."""
+    language: str = "en"
+    directions: tuple[str, ...] = ()
+    """The maker's own lines."""
+
+
+@dataclass(frozen=True)
 class RecipeInputs(_Checked):
     """A whole recipe in core units."""
 
@@ -210,6 +231,7 @@ class RecipeInputs(_Checked):
     wish: WishInputs
     assumptions: tuple[Note, ...] = field(default=())
     """What reading the recipe had to assume."""
+    card: CardInputs = field(default=CardInputs())
 
     def __post_init__(self) -> None:
         """Refuse a tub with somebody in it that nobody bathes in."""

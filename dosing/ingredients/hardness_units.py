@@ -172,6 +172,13 @@ def hardness_class(mmol_l: float) -> str:
     return next(classes, "")
 
 
+def hardness_classes() -> list[tuple[float, float]]:
+    """Lower and upper end of each class of hardness, the softest first [mmol/L]."""
+    rows = read_table("trade/hardness_classes.csv", _ClassRow)
+    uppers = [float(hardness_mmol_l(row.upper, row.unit)) for row in rows]
+    return list(zip([0.0, *uppers], uppers, strict=False))
+
+
 @cache
 def ions() -> dict[str, Ion]:
     """Ions of a water report by their names."""

@@ -73,6 +73,13 @@ def tub_size_names() -> tuple[str, ...]:
     return tuple(row.name for row in read_table(_TABLE, TubSize) if not row.refuse)
 
 
+def bath_size(volume_l: float) -> TubSize:
+    """Usual kind of bath tub that holds so much water [L], or comes nearest."""
+    kinds = [tub_size(name) for name in tub_size_names()]
+    holding = (kind for kind in kinds if kind.low_l <= volume_l <= kind.high_l)
+    return next(holding, min(kinds, key=lambda kind: abs(np.log(volume_l / kind.volume_l))))
+
+
 def tub_volume_l(length_cm: ArrayLike, width_cm: ArrayLike, fill_cm: ArrayLike) -> Array:
     """Volume below the waterline of a tub.
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property, lru_cache, partial
 
 import numpy as np
@@ -172,6 +172,23 @@ class Case:
         """The last pH of the path at which the tub as read keeps the accepted level."""
         within = np.flatnonzero(self.basis.path_level <= self.accepted)
         return float(self.basis.path.ph[within[-1] if len(within) else 0])
+
+    def for_bathers(self, bathers: str) -> Case:
+        """Case of the same tub with others in it; what is worked out of the tub is shared.
+
+        Parameters
+        ----------
+        bathers : str
+            As in a recipe's wish; of no known age.
+
+        Returns
+        -------
+        Case
+        """
+        wish = replace(self.inputs.wish, bathers=bathers, child_age_years=None)
+        basis = replace(self.basis, inputs=replace(self.inputs, wish=wish))
+        vars(basis)["curves"] = self.basis.curves
+        return replace(self, basis=basis)
 
     def asked(
         self, through_ph: float | None, accept_ph: str | None, accept_pouring: str | None

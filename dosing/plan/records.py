@@ -227,6 +227,12 @@ def correcting(before: SeenColour, poured_g: float, most_g: float) -> str:
     return "once-more" if most_g - poured_g >= WORTH_MORE * poured_g else "at-most"
 
 
+def wait_min() -> int:
+    """Whole minutes from a pour until a tub stirred by hand is surely one water [min]."""
+    slowest_s = taken("mixed_s", "hand").ends[1]
+    return math.ceil((60.0 * STIR_MIN + slowest_s) / 60.0)
+
+
 @dataclass(frozen=True)
 class Plan:
     """The answer for one tub."""
@@ -390,8 +396,7 @@ class Plan:
     @property
     def wait_min(self) -> int:
         """Whole minutes from the pour until the stirred tub is surely one water [min]."""
-        slowest_s = taken("mixed_s", "hand").ends[1]
-        return math.ceil((60.0 * STIR_MIN + slowest_s) / 60.0)
+        return wait_min()
 
     @property
     def correcting(self) -> str:

@@ -3,17 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
-from dosing.bath.chalk import chalk_note, chalk_of
+from dosing.bath.chalk import Chalked, chalk_note, chalk_of
 from dosing.bath.jugs import Jugs, jugs_of_pours
 from dosing.bath.mixed import Bath, SolvedBath, colour_at
 from dosing.ingredients.powders import Blend, per_gram, spoons, undissolved
 from dosing.plan.case import Case
 from dosing.plan.cautions import (
+    Caution,
     Situation,
     bather_assumptions,
     exit_code,
@@ -26,7 +27,17 @@ from dosing.plan.later import laters
 from dosing.plan.next_reading import NextStep, next_steps
 from dosing.plan.odds import WEIGHING, change_range, variance_shares
 from dosing.plan.pouring import Pouring, with_later
-from dosing.plan.records import NO_SPOONS, DoseRange, Plan, Pour, Sight, Undone, VarianceShare, Wish
+from dosing.plan.records import (
+    NO_SPOONS,
+    DoseRange,
+    Later,
+    Plan,
+    Pour,
+    Sight,
+    Undone,
+    VarianceShare,
+    Wish,
+)
 from dosing.plan.ribbon import dose_ribbon
 from dosing.plan.rules import judge, verdicts
 from dosing.plan.strength import amounts_in, worth_it
@@ -51,6 +62,102 @@ LEAST_CHANGE_TOLD = 0.5
 """CIEDE2000 that is told as none."""
 
 
+@dataclass(frozen=True)
+class Weighed:
+    """A choice with what becomes of its tub, and the cautions on it."""
+
+    bath: Bath
+    """The tub as read, after the dose."""
+    pouring: Pouring
+    undo_g: float
+    """Baking soda that takes its acid up [g]."""
+    undone: Bath
+    """With that in it."""
+    laters: tuple[Later, ...]
+    """Of the tub, and of the undone one where there is acid to take up."""
+    sights: Mapping[str, Sight]
+    """By the names of their moments."""
+    chalk: tuple[Chalked, ...]
+    kept: bool
+    """Whether the wish holds with all of the excess chalk out, too."""
+    why_not: tuple[Note, ...]
+    strip_at_end: bool
+    pours: tuple[Pour, ...]
+    jugs: Jugs | None
+    situation: Situation
+    cautions: tuple[Caution, ...]
+    met: bool
+    """Whether the dose meets the wish, cautions aside."""
+    most_g: float
+    """What may be poured in all since the tub was filled, wish and cautions aside [g]."""
+
+    @property
+    def may_pour(self) -> bool:
+        """Whether a dose is laid out: the wish is met, and no caution forbids pouring."""
+        return self.met and not pour_forbidden(self.cautions)
+
+    @property
+    def maximum_g(self) -> float:
+        """Never more than this; nothing where no dose is laid out [g]."""
+        return self.most_g if self.may_pour else 0.0
+
+
+def weighed(case: Case, wish: Wish, choice: Choice) -> Weighed:
+    """What becomes of a choice, and which cautions hold: all that its maximum hangs on.
+
+    Parameters
+    ----------
+    case : Case
+        The recipe worked out.
+    wish : Wish
+        What was asked for.
+    choice : Choice
+        The dose, and how it is poured.
+
+    Returns
+    -------
+    Weighed
+    """
+    setting, grams = case.setting, choice.grams
+    parts = Blend(case.inputs.activator.parts).parts
+    bath = case.basis.after(grams)
+    undo_g = undo_soda_g(bath)
+    undone = bath.with_activator(undo_g, per_gram(SODA))
+    after = laters((bath, undone) if undo_g > 0 else (bath,), setting)
+    pouring = with_later(choice.pouring, after[0].low.ph, after[0].high.ph, case.bathers)
+    sights = _sights(case, _moments(bath, undone if undo_g > 0 else None, pouring, setting.bath))
+    chalk = chalk_of(bath.solve(), bath.at_rest(), setting.view, bath.air_co2_ppm)
+    kept, why_not = kept_by_chalk(wish, chalk, sights["before"].colour)
+    strip_at_end = case.basis.spreads.alkalinity_sd_above > case.basis.spreads.alkalinity_sd
+    pours = _pours(case, pouring, parts, grams)
+    if strip_at_end:
+        # Nothing more is added before a new reading.
+        pours = tuple(pour for pour in pours if not pour.spare)
+    jugs = _jugs(case, pours)
+    situation = _situation(case, pouring, grams, jugs, chalk=bool(chalk))
+    cautions = judge(situation)
+    met = choice.match.met and kept
+    most = grams if wish.kind == "dose" else _most(case, choice, pouring)
+    return Weighed(
+        bath=bath,
+        pouring=pouring,
+        undo_g=undo_g,
+        undone=undone,
+        laters=tuple(after),
+        sights=sights,
+        chalk=chalk,
+        kept=kept,
+        why_not=tuple(why_not),
+        strip_at_end=strip_at_end,
+        pours=pours,
+        jugs=jugs,
+        situation=situation,
+        cautions=cautions,
+        met=met,
+        most_g=most,
+    )
+
+
 def told(case: Case, wish: Wish, choice: Choice) -> Plan:
     """All that a plan says of a dose that was chosen.
 
@@ -68,44 +175,29 @@ def told(case: Case, wish: Wish, choice: Choice) -> Plan:
     Plan
         Without portions where nothing may be poured or the wish fails.
     """
-    setting, match, grams = case.setting, choice.match, choice.grams
+    setting, grams = case.setting, choice.grams
+    what = weighed(case, wish, choice)
     parts = Blend(case.inputs.activator.parts).parts
-    bath = case.basis.after(grams)
-    solved, aired = bath.solve(), bath.at_rest()
-    undo_g = undo_soda_g(bath)
-    undone = bath.with_activator(undo_g, per_gram(SODA))
-    later, *undone_later = laters((bath, undone) if undo_g > 0 else (bath,), setting)
-    pouring = with_later(choice.pouring, later.low.ph, later.high.ph, case.bathers)
-    sights = _sights(case, _moments(bath, undone if undo_g > 0 else None, pouring, setting.bath))
+    sights, pouring, solved = what.sights, what.pouring, what.bath.solve()
     before, after = sights["before"], sights["after"]
-    chalk = chalk_of(solved, aired, setting.view, bath.air_co2_ppm)
-    kept, why_not = kept_by_chalk(wish, chalk, before.colour)
-    white = chalk_note(chalk, (float(solved.ph), float(aired.ph)))
+    white = chalk_note(what.chalk, (float(solved.ph), float(what.bath.at_rest().ph)))
     low, high = change_range(case.inputs, setting, before.ph, after.ph)
-    strip_at_end = case.basis.spreads.alkalinity_sd_above > case.basis.spreads.alkalinity_sd
-    pours = _pours(case, pouring, parts, grams)
-    if strip_at_end:
-        # Nothing more is added before a new reading.
-        pours = tuple(pour for pour in pours if not pour.spare)
-    jugs = _jugs(case, pours)
-    situation = _situation(case, pouring, grams, jugs, chalk=bool(chalk))
-    cautions = judge(situation)
-    met = match.met and kept
-    ok = choice.reached and kept and exit_code(cautions) == 0
+    ok = choice.reached and what.kept and exit_code(what.cautions) == 0
     dose_g = DoseRange.among(case.possible.grams_for_ph(float(solved.ph)), grams)
-    most = grams if wish.kind == "dose" else _most(case, choice, pouring)
     shares = variance_shares(case.possible, float(solved.ph)) if grams > 0 else ()
     readings = _next_steps(case, choice, dose_g, float(solved.ph), shares)
-    unknown = not (met or alkalinity_read(case.inputs))
+    unknown = not (what.met or alkalinity_read(case.inputs))
     enough, most_per_gram = worth_it(case.inputs, setting, before.ph, after.ph)
     plan = Plan(
         title=case.inputs.title,
         wish=wish,
         reached=ok,
-        wish_met=met,
+        wish_met=what.met,
         nearest=None if ok else after,
         nearest_delta_e=_distance(wish, after),
-        needed=() if ok else (*why_not, *needed(case, wish, match, choice.ideal, cautions)),
+        needed=()
+        if ok
+        else (*what.why_not, *needed(case, wish, choice.match, choice.ideal, what.cautions)),
         amounts=case.basis.tints,
         colours=amounts_in(case.inputs),
         foam_bath_ml=0.0 if case.inputs.foam_bath is None else case.inputs.foam_bath.amount_ml,
@@ -116,20 +208,20 @@ def told(case: Case, wish: Wish, choice: Choice) -> Plan:
         offer=choice.offer,
         milder=choice.milder,
         first_portion=first_portion(case) if unknown else None,
-        do_next=do_next(case, readings, strip_at_end=strip_at_end),
-        strip_at_end=strip_at_end,
+        do_next=do_next(case, readings, strip_at_end=what.strip_at_end),
+        strip_at_end=what.strip_at_end,
         spoons=spoons(parts, grams),
-        maximum_g=most,
-        pours=pours,
-        jugs=jugs,
+        maximum_g=what.maximum_g,
+        pours=what.pours,
+        jugs=what.jugs,
         look_by=None if pouring.look is None else pouring.look.by,
         stop_ph=None if pouring.look is None else pouring.look.stop_ph,
         activator=tuple(parts.items()),
         before=before,
         after=after,
         after_airing=sights["after-airing"],
-        later=later,
-        chalk=chalk,
+        later=what.laters[0],
+        chalk=what.chalk,
         bottle=case.basis.bottle,
         change_delta_e=float(delta_e(before.colour.lab, after.colour.lab)),
         change_delta_e_low=low,
@@ -143,13 +235,13 @@ def told(case: Case, wish: Wish, choice: Choice) -> Plan:
         after_alkaline_side=sights["after-alkaline-side"],
         ph_acid_side_airing=pouring.aired[0],
         ph_alkaline_side_airing=pouring.aired[1],
-        ribbon=dose_ribbon(case, grams, most, pouring),
-        acid_reserve_meq_l=float(bath.acid_reserve_meq_l()),
+        ribbon=dose_ribbon(case, grams, what.most_g, pouring),
+        acid_reserve_meq_l=float(what.bath.acid_reserve_meq_l()),
         acid_reserve_high_meq_l=pouring.reserve_meq_l,
-        undo_soda_g=undo_g,
-        undo_soda_teaspoons=spoons(SODA, undo_g).teaspoons,
-        undone=Undone(sights["undone"], sights["undone-airing"], *undone_later)
-        if undo_g > 0
+        undo_soda_g=what.undo_g,
+        undo_soda_teaspoons=spoons(SODA, what.undo_g).teaspoons,
+        undone=Undone(sights["undone"], sights["undone-airing"], what.laters[1])
+        if what.undo_g > 0
         else None,
         volume_l=float(setting.bath.volume_l),
         depth_cm=setting.depth_cm,
@@ -159,10 +251,10 @@ def told(case: Case, wish: Wish, choice: Choice) -> Plan:
         bathers=case.bathers,
         next_steps=readings,
         accepted_reason=case.accept_ph,
-        not_for_bathing=not_for_bathing(situation),
-        verdicts=verdicts(situation),
+        not_for_bathing=not_for_bathing(what.situation),
+        verdicts=verdicts(what.situation),
         market=case.inputs.wish.market,
-        cautions=cautions,
+        cautions=what.cautions,
         assumptions=(
             *setting.assumptions,
             *_pigment_assumptions(case, low, high),
@@ -178,14 +270,12 @@ def told(case: Case, wish: Wish, choice: Choice) -> Plan:
             ),
         ),
     )
-    return plan if met and not pour_forbidden(cautions) else _nothing_to_pour(plan)
+    return plan if what.may_pour else _nothing_to_pour(plan)
 
 
 def _nothing_to_pour(plan: Plan) -> Plan:
     """The plan without portions: no dose is laid out where it may not be, or for another wish."""
-    return replace(
-        plan, maximum_g=0.0, spoons=NO_SPOONS, pours=(), jugs=None, look_by=None, stop_ph=None
-    )
+    return replace(plan, spoons=NO_SPOONS, pours=(), jugs=None, look_by=None, stop_ph=None)
 
 
 def _most(case: Case, choice: Choice, pouring: Pouring) -> float:

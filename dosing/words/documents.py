@@ -25,8 +25,8 @@ from indicator.notes import Note, sentence
 
 VERSION = 1
 """Of the keys of all documents; it stands in each of them."""
-BESIDE = frozenset({"answer", "colour", "filled", "shares"})
-"""Fields whose own keys stand beside those of the record that holds them."""
+BESIDE = frozenset({"answer", "filled", "shares"})
+"""Fields whose own keys stand beside those of the record that holds them, as a seen colour's do."""
 SERIES = (Ribbon,)
 """Records of equally long columns, which become lists of rows."""
 WORKINGS = frozenset(
@@ -161,7 +161,8 @@ def stands_beside(name: str, hint: Any, record: type) -> bool:
     bool
         False where they stand in an object of their own.
     """
-    return is_dataclass(hint) and (name in BESIDE or (record in SERIES and hint is SeenColour))
+    seen = hint is SeenColour and (name == "colour" or record in SERIES)
+    return is_dataclass(hint) and (name in BESIDE or seen)
 
 
 def is_pairs(hint: Any) -> bool:
@@ -171,6 +172,7 @@ def is_pairs(hint: Any) -> bool:
         and get_args(hint)[-1] is Ellipsis
         and get_origin(get_args(hint)[0]) is tuple
         and get_args(get_args(hint)[0])[0] is str
+        and get_args(get_args(hint)[0])[-1] is not Ellipsis
     )
 
 

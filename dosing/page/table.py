@@ -1,0 +1,420 @@
+"""Doses and limits of a product in every water, tub and bather of its card, solved by the engine.
+
+What the page may allow is `Plan.never_over_g` of the very readings; it interpolates nothing. Its pH
+is a table whose dose nodes stand where straight lines between them come near enough.
+"""
+
+from __future__ import annotations
+
+import multiprocessing
+import os
+from collections.abc import Mapping, Sequence
+from concurrent.futures import ProcessPoolExecutor
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from dosing.bath.assembled import Truth, assemble, water_l
+from dosing.bath.inputs import RecipeInputs, TubInputs
+from dosing.ingredients.hardness_units import (
+    alkalinity_meq_l,
+    hardness_classes,
+    unit_meq_l,
+)
+from dosing.ingredients.powders import portions_on_scale_g, scale_floor_g, scale_step
+from dosing.ingredients.trade_values import typical
+from dosing.ingredients.tub import TubSize, bath_size
+from dosing.ingredients.water import WaterReadings, drops_counted_meq_l
+from dosing.page.records import FillMark, Grid, PhTable
+from dosing.plan.case import Case, case
+from dosing.plan.cautions import Caution
+from dosing.plan.choosing import Choice, chosen
+from dosing.plan.records import Wish, correcting
+from dosing.plan.telling import Weighed, weighed
+from dosing.sachets.rules import strip_pads
+
+Array = NDArray[np.float64]
+
+MARKS = {
+    "third": 1 / 3,
+    "half": 1 / 2,
+    "two-thirds": 2 / 3,
+    "three-quarters": 3 / 4,
+    "full": 1.0,
+}
+"""Fills of a tub that can be drawn, over the full one."""
+BETWEEN = (5 / 12, 7 / 12, 7 / 8)
+"""Further fills at which plans are made, so that the smaller of two is never far."""
+MOST_DROPS = 20
+PICKS = {"soft": 0, "middling": 1, "hard": 2}
+"""What a town's water is called, as a place among the classes of hardness."""
+SOFTENED_MMOL_L = 0.1
+"""Hardness that an exchanger leaves."""
+NEAR_PH = 0.02
+"""Most by which a straight line between two dose nodes is off."""
+FINE_DOSES = 80
+
+
+@dataclass(frozen=True)
+class Row:
+    """One reading of the card, with the waters that it may stand for."""
+
+    kind: str
+    """``"strip"``, ``"drops"`` or ``"none"``."""
+    label: str
+    waters: tuple[WaterReadings, ...]
+
+    @property
+    def read(self) -> bool:
+        """Whether somebody read the alkalinity."""
+        return self.kind != "none"
+
+    @property
+    def none_left(self) -> bool:
+        """Whether the reading is nothing at all, which no dose goes into."""
+        return self.read and float(np.asarray(self.waters[0].alkalinity_meq_l)) <= 0.0
+
+
+@dataclass(frozen=True)
+class Cell:
+    """What the engine says of one reading, fill and bather."""
+
+    limit: float = 0.0
+    dose: float = 0.0
+    why: str = ""
+    chance: float = 0.0
+    more: float = 0.0
+    portions: int = 0
+    first: float = 0.0
+    ph_low: float = 0.0
+    ph_high: float = 0.0
+    cautions: tuple[Caution, ...] = ()
+
+
+def drop_ppm() -> float:
+    """Alkalinity that a drop of the usual kit is worth: a German degree [mg/L CaCO3]."""
+    return unit_meq_l("alkalinity", "dH") / unit_meq_l("alkalinity", "ppm")
+
+
+def rows() -> tuple[Row, ...]:
+    """Readings of the card: pads of a strip, drops of a kit, and what a town's water is called."""
+    pads = [
+        Row("strip", f"{pad:g}", (_read(float(alkalinity_meq_l(pad, "ppm")), "strip"),))
+        for pad in strip_pads()
+    ]
+    step = unit_meq_l("alkalinity", "dH")
+    drops = [Row("drops", f"{count}", (_drops(count, step),)) for count in range(MOST_DROPS + 1)]
+    return (*pads, *drops, *(Row("none", name, _called(name)) for name in PICKS))
+
+
+def _read(meq_l: float, instrument: str) -> WaterReadings:
+    return WaterReadings(alkalinity_meq_l=meq_l, instrument=instrument)
+
+
+def _drops(count: int, step: float) -> WaterReadings:
+    counted = float(drops_counted_meq_l(count * step, step))
+    return replace(_read(counted, "drop-kit"), drop_step_meq_l=step)
+
+
+def _called(name: str) -> tuple[WaterReadings, ...]:
+    """Waters at both ends of a class of hardness, as they come and softened."""
+    ends = hardness_classes()[PICKS[name] :][:1] if name != "hard" else hardness_classes()[2:]
+    share = typical("alkalinity_share_of_hardness").value
+    found = []
+    for hardness in sorted({end for ends_of in ends for end in ends_of if np.isfinite(end)}):
+        guessed = replace(_read(2.0 * share * hardness, "from-hardness"), hardness_mmol_l=hardness)
+        found += [guessed, replace(guessed, hardness_mmol_l=min(hardness, SOFTENED_MMOL_L))]
+    return tuple(found)
+
+
+def fills(inputs: RecipeInputs) -> tuple[tuple[float, ...], tuple[FillMark, ...]]:
+    """Fill nodes of the card [L], rising, and those that a drawing of the tub shows.
+
+    Parameters
+    ----------
+    inputs : RecipeInputs
+        Whose tub tells the kind of vessel.
+
+    Returns
+    -------
+    tuple
+        Litres, and marks that lie on them.
+    """
+    full = size_of(inputs).high_l
+    nodes = sorted(round(full * share, 1) for share in (*MARKS.values(), *BETWEEN))
+    marks = [FillMark(name, round(full * share, 1), share) for name, share in MARKS.items()]
+    return tuple(nodes), tuple(marks)
+
+
+def size_of(inputs: RecipeInputs) -> TubSize:
+    """Kind of tub that the card is for: one that may be filled as the recipe's is."""
+    return bath_size(water_l(inputs.tub))
+
+
+def cell_inputs(
+    inputs: RecipeInputs, water: WaterReadings, litres: float, bathers: str
+) -> RecipeInputs:
+    """The recipe in a customer's water and tub, whose fill is judged by eye.
+
+    Parameters
+    ----------
+    inputs : RecipeInputs
+        The maker's.
+    water : WaterReadings
+        Of the customer.
+    litres : float
+        Water in the tub [L].
+    bathers : str
+        ``"adult"`` or ``"child"``.
+
+    Returns
+    -------
+    RecipeInputs
+        Everything else is the maker's.
+    """
+    tub = TubInputs(volume_l=litres, floor_area_cm2=area_cm2(inputs), floor=inputs.tub.floor)
+    wish = replace(inputs.wish, bathers=bathers, child_age_years=None)
+    return replace(inputs, water=water, tub=tub, wish=wish)
+
+
+def area_cm2(inputs: RecipeInputs) -> float:
+    """Mean area of the water [cm²]: the maker's, or that of the kind of tub."""
+    return inputs.tub.floor_area_cm2 or size_of(inputs).area_cm2
+
+
+def solved_cells(
+    inputs: RecipeInputs, table: Sequence[Row], litres: Sequence[float], bathers: Sequence[str]
+) -> dict[str, list[list[Cell]]]:
+    """The engine's answer for every bather, reading and fill.
+
+    Parameters
+    ----------
+    inputs : RecipeInputs
+        The maker's recipe.
+    table : sequence of Row
+        Readings.
+    litres : sequence of float
+        Fills [L].
+    bathers : sequence of str
+        ``"adult"``, ``"child"`` or both.
+
+    Returns
+    -------
+    dict
+        Bather to cells, by row and fill.
+    """
+    jobs = [(inputs, row, volume_l, tuple(bathers)) for row in table for volume_l in litres]
+    workers = min(len(os.sched_getaffinity(0)), len(jobs))
+    context = multiprocessing.get_context("fork")
+    with ProcessPoolExecutor(workers, mp_context=context) as pool:
+        answers = list(pool.map(_cells, jobs, chunksize=4))
+    by_row = [answers[start : start + len(litres)] for start in range(0, len(jobs), len(litres))]
+    return {who: [[cell[who] for cell in row] for row in by_row] for who in bathers}
+
+
+def _cells(job: tuple[RecipeInputs, Row, float, tuple[str, ...]]) -> dict[str, Cell]:
+    inputs, row, litres, bathers = job
+    if row.none_left:
+        return dict.fromkeys(bathers, Cell(why="nothing-safe"))
+    cases = [case(cell_inputs(inputs, water, litres, bathers[0])) for water in row.waters]
+    wish = Wish.written(inputs.wish.target)
+
+    def cell(who: str) -> Cell:
+        if who == "child" and not row.read:
+            return Cell(why="needs-reading")
+        return lowest([solved_cell(each.for_bathers(who), wish) for each in cases])
+
+    return {who: cell(who) for who in bathers}
+
+
+def solved_cell(asked: Case, wish: Wish) -> Cell:
+    """What a card keeps of a plan, without working out all that a plan tells.
+
+    Parameters
+    ----------
+    asked : Case
+        A customer's tub and bathers.
+    wish : Wish
+        The recipe's.
+
+    Returns
+    -------
+    Cell
+        Its limit is `Plan.never_over_g` of `dosing.plan.answer.make_plan`.
+    """
+    asked = asked.asked(wish.ph, None, None)
+    choice = chosen(asked, wish)
+    what = weighed(asked, wish, choice)
+    step = scale_step(choice.grams)
+    most = scale_floor_g(what.maximum_g, step)
+    portions = [pour.grams for pour in what.pours if not pour.spare]
+    if most <= 0.0 or not portions:
+        return Cell(why=_why(choice, what), cautions=what.cautions)
+    (poured,), _ = portions_on_scale_g((choice.grams,), what.maximum_g, step)
+    follows = correcting(what.sights["before"].colour, poured, most) == "once-more"
+    return Cell(
+        limit=most,
+        dose=min(choice.grams, most),
+        chance=choice.odds.reached_share,
+        more=most - poured if follows and not what.strip_at_end else 0.0,
+        portions=len(portions),
+        first=min(portions),
+        ph_low=what.pouring.final[0],
+        ph_high=what.pouring.final[1],
+        cautions=what.cautions,
+    )
+
+
+def _why(choice: Choice, what: Weighed) -> str:
+    if not what.met:
+        return "nothing-safe" if choice.ideal.met else "no-change"
+    return "nothing-safe" if what.may_pour else "forbidden"
+
+
+def lowest(cells: Sequence[Cell]) -> Cell:
+    """The cell that holds in all the waters that a reading may stand for."""
+    worst = min(cells, key=lambda cell: cell.limit)
+    if worst.limit <= 0.0:
+        return worst
+    dose = min(cell.dose for cell in cells)
+    return replace(
+        worst,
+        dose=min(dose, worst.limit),
+        chance=min(cell.chance for cell in cells),
+        more=0.0,
+        portions=max(cell.portions for cell in cells),
+        first=min(dose, *(cell.first for cell in cells)),
+        ph_low=min(cell.ph_low for cell in cells),
+        ph_high=max(cell.ph_high for cell in cells),
+    )
+
+
+def grid(cells: Sequence[Sequence[Cell]], part: str, digits: int = 2) -> Grid:
+    """One number of all cells of a bather, by row and fill.
+
+    Parameters
+    ----------
+    cells : sequence of sequence of Cell
+        By row and fill.
+    part : str
+        Name of the number.
+    digits : int
+        Decimals that are kept.
+
+    Returns
+    -------
+    Grid
+    """
+    return tuple(tuple(round(getattr(cell, part), digits) for cell in row) for row in cells)
+
+
+def ph_table(
+    inputs: RecipeInputs, table: Sequence[Row], litres: Sequence[float], most_g_l: Sequence[float]
+) -> PhTable:
+    """PH by reading, litres and dose, with unread inputs at their usual values.
+
+    Parameters
+    ----------
+    inputs : RecipeInputs
+        The maker's recipe.
+    table : sequence of Row
+        Readings; of several waters the first is shown.
+    litres : sequence of float
+        Fills [L].
+    most_g_l : sequence of float
+        Largest dose of each row [g/L].
+
+    Returns
+    -------
+    PhTable
+        Straight between its nodes it is within `NEAR_PH` of the engine.
+    """
+    nodes, columns = [], []
+    for row, most in zip(table, most_g_l, strict=True):
+        doses = most * np.linspace(0.0, 1.0, FINE_DOSES if most > 0.0 else 1) ** 2
+        ph = ph_at(inputs, row.waters[0], np.asarray(litres), doses[:, None])
+        kept = straight_nodes(doses, ph)
+        nodes.append(tuple(round(float(dose), 5) for dose in doses[kept]))
+        columns.append(tuple(tuple(np.round(column, 2).tolist()) for column in ph[kept].T))
+    return PhTable(tuple(nodes), tuple(columns))
+
+
+def ph_at(
+    inputs: RecipeInputs, water: WaterReadings, litres: Array, grams_per_litre: Array
+) -> Array:
+    """PH of a customer's tub as read.
+
+    Parameters
+    ----------
+    inputs : RecipeInputs
+        The maker's.
+    water : WaterReadings
+        The customer's.
+    litres, grams_per_litre : numpy.ndarray
+        Water in the tub [L] and dose [g/L]; they broadcast.
+
+    Returns
+    -------
+    numpy.ndarray
+        pH, the broadcast shape.
+    """
+    whole = cell_inputs(inputs, water, 100.0, "adult")
+    setting = assemble(whole, Truth(volume=litres / 100.0))
+    return np.asarray(setting.bath.with_activator(grams_per_litre * litres, setting.per_gram).ph)
+
+
+def straight_nodes(doses: Array, ph: Array) -> list[int]:
+    """Fewest doses between which straight lines are within `NEAR_PH`.
+
+    Parameters
+    ----------
+    doses : numpy.ndarray
+        Rising, shape (doses,).
+    ph : numpy.ndarray
+        Shape (doses, ...).
+
+    Returns
+    -------
+    list of int
+        Indices, the first and the last among them.
+    """
+    kept = [0]
+    while kept[-1] < len(doses) - 1:
+        start = kept[-1]
+        end = start + 1
+        while end < len(doses) - 1 and _straight(doses, ph, start, end + 1):
+            end += 1
+        kept.append(end)
+    return kept
+
+
+def _straight(doses: Array, ph: Array, start: int, end: int) -> bool:
+    share = (doses[start : end + 1] - doses[start]) / (doses[end] - doses[start])
+    line = ph[start] + share[:, None] * (ph[end] - ph[start])
+    return bool(np.max(np.abs(line - ph[start : end + 1])) <= NEAR_PH)
+
+
+def steepest(cells: Mapping[str, Sequence[Sequence[Cell]]], litres: Sequence[float]) -> list[float]:
+    """Largest limit of each row over all bathers and fills [g/L].
+
+    Parameters
+    ----------
+    cells : mapping
+        As `solved_cells` gives them.
+    litres : sequence of float
+        Fills [L].
+
+    Returns
+    -------
+    list of float
+        [g/L], a little more than any limit.
+    """
+    by_bather = [
+        [
+            max(cell.limit / volume_l for cell, volume_l in zip(row, litres, strict=True))
+            for row in by
+        ]
+        for by in cells.values()
+    ]
+    return [1.25 * max(row) for row in zip(*by_bather, strict=True)]
