@@ -66,6 +66,8 @@ class Series:
     """``"buffer"``, ``"meter"`` or ``"drop-kit"``."""
     labels: tuple[str, ...]
     """What each jar is called."""
+    ph_sd: Array | None = None
+    """Standard deviation of each pH, shape (jars,); that of `ph_by` if not given."""
     wavelength_nm: Array | None = None
     """Of the absorbances."""
     view: View | None = None
@@ -133,7 +135,8 @@ class CalibrationJars(NamedNumbers, RobustFit):
         self.spectra = form_spectra(which, nm)
         self.noise = reading_error(series.kind)
         self.absolute = float(np.hypot(self.noise.absolute, cast_error(series.cast)))
-        self.ph_sd = reading_error(f"ph_{series.ph_by}").absolute
+        by_reading = reading_error(f"ph_{series.ph_by}").absolute
+        self.ph_sd = np.full(series.jars, by_reading) if series.ph_sd is None else series.ph_sd
         self.expected_shift, self.bound = 0.0, np.zeros(series.jars)
         photographed = series.kind == "photograph"
         self.expected_curve = value_of(SPREADS, "camera_curve") if photographed else 0.0
@@ -265,7 +268,7 @@ class CalibrationJars(NamedNumbers, RobustFit):
         up, down = (
             self._at(self.series.ph + move, log_strength, numbers) for move in (PH_STEP, -PH_STEP)
         )
-        slope = (up - down) / (2 * PH_STEP)
+        uncertain = self.ph_sd[:, None] * (up - down) / (2 * PH_STEP)
         if self.series.view is None:
             size = np.abs(expected)
         else:
@@ -274,5 +277,5 @@ class CalibrationJars(NamedNumbers, RobustFit):
             np.hypot(self.absolute, self.noise.relative * size), expected.shape
         )
         covariance = deviation[..., None] ** 2 * np.eye(expected.shape[-1])
-        covariance = covariance + self.ph_sd**2 * slope[..., None] * slope[..., None, :]
+        covariance = covariance + uncertain[..., None] * uncertain[..., None, :]
         return np.asarray(np.linalg.inv(np.linalg.cholesky(covariance)))

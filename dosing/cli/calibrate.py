@@ -24,7 +24,8 @@ def calibrate(
     white: Annotated[list[str] | None, typer.Option("--white", help=say("help.white"))] = None,
     jar: Annotated[list[str] | None, typer.Option("--jar", help=say("help.jar"))] = None,
     path: Annotated[str | None, typer.Option("--path", help=say("help.path"))] = None,
-    diluted: Annotated[float, typer.Option("--diluted", help=say("help.diluted"))] = 1.0,
+    diluted: Annotated[float | None, typer.Option("--diluted", help=say("help.diluted"))] = None,
+    in_kitchen: Annotated[bool, typer.Option("--kitchen", help=say("help.kitchen"))] = False,
     petals: Annotated[
         str | None, typer.Option("--petals", help=say("help.calibrate-petals"))
     ] = None,
@@ -47,6 +48,7 @@ def calibrate(
     """A pigment fitted to the maker's own jars."""
     from dataclasses import replace
 
+    from dosing.bottle.kitchen import kitchen_solutions
     from dosing.cli.output import answer
     from dosing.cli.session import NOT_MET, chosen_folder, known_pigments
     from dosing.recipe.jar_readings import JarReadings, active_matter, brewed_percent
@@ -59,9 +61,11 @@ def calibrate(
     from indicator.pigments import SHIPPED
 
     which = known_pigments().find(pigment)
+    kitchen = kitchen_solutions(which) if in_kitchen else None
+    usual_diluted = 1.0 if kitchen is None else kitchen.thinned
     read = JarReadings(
         table=series, photo=photo, white=white or (), jars=jar or (), path=path, light=light,
-        diluted=diluted, ph_by=ph_by,
+        diluted=usual_diluted if diluted is None else diluted, ph_by=ph_by, kitchen=kitchen,
     ).series()  # fmt: skip
     percent = None if petals is None else brewed_percent(petals, which)
     surfactants = None if in_foam_bath is None else active_matter(in_foam_bath)

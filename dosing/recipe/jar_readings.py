@@ -12,6 +12,8 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from dosing.bottle.kitchen import Kitchen
+from dosing.ingredients.trade_values import NINE_IN_TEN
 from dosing.recipe.csv_rows import csv_columns
 from dosing.recipe.quantities import InputError, colour_strength, length_cm
 from dosing.recipe.quantities import ph as typed_ph
@@ -70,6 +72,8 @@ class JarReadings:
     """How many times the jars were thinned where the table does not say."""
     ph_by: str
     """What told their pH, one of `PH_BY`."""
+    kitchen: Kitchen | None = None
+    """Solutions that the jars are of; where a pH would stand, stands the place of each."""
 
     def series(self) -> Series:
         """The jars as plain numbers.
@@ -92,9 +96,11 @@ class JarReadings:
             raise InputError(say("calibrate.no-photo"), "photo")
         white = [parse_patch(text) for text in self.white]
         cells = self._cells()
-        ph = _numbers(cells, ["ph"])[:, 0]
+        ph, ph_sd = _numbers(cells, ["ph"])[:, 0], None
         if len(ph) > MOST_JARS:
             raise InputError(say("calibrate.many", {"count": len(ph), "most": MOST_JARS}), "series")
+        if self.kitchen is not None:
+            ph, ph_sd = _of_kitchen(self.kitchen, ph)
         nothing = ("",) * len(ph)
         names = zip(cells.get("jar", nothing), ph, strict=True)
         labels = [
@@ -123,6 +129,7 @@ class JarReadings:
             dilution=dilution[read],
             kind=kind,
             ph_by=ph_by,
+            ph_sd=None if ph_sd is None else ph_sd[read],
             labels=tuple(label for label, told in zip(labels, read, strict=True) if told),
             wavelength_nm=nm,
             view=jar_view(path_cm, self.light) if nm is None else None,
@@ -201,6 +208,19 @@ class JarReadings:
             raise InputError(say("calibrate.no-photo"), "series")
         patches = [Patch(*map(int, row)) for row in _numbers(cells, PATCH)]
         return patch_colours(read_picture(self.photo), white, patches)
+
+
+def _of_kitchen(kitchen: Kitchen, places: Array) -> tuple[Array, Array]:
+    """PH of the glasses at some places of the photo mat, and their standard deviations."""
+    by_place = {glass.mixture.place: glass.ph for glass in kitchen.glasses}
+    for place in places:
+        if place not in by_place:
+            values: dict[str, Value] = {"value": float(place), "last": max(by_place)}
+            raise InputError(say("calibrate.kitchen-place", values), "jar", place)
+    low, best, high = np.array(
+        [(ph.low, ph.best, ph.high) for ph in (by_place[place] for place in places)]
+    ).T
+    return best, (high - low) / NINE_IN_TEN
 
 
 def brewed_percent(text: str, which: Colourant) -> float:

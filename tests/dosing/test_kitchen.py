@@ -12,7 +12,12 @@ import numpy as np
 import pytest
 
 from dosing.bottle.kitchen import kitchen_solutions
+from dosing.recipe.jar_readings import JarReadings
+from dosing.recipe.quantities import InputError
+from indicator.absorbance import form_fractions, form_spectra
+from indicator.appearance import seen
 from indicator.mat import SIX, photo_mat
+from indicator.optics import jar_view
 from indicator.pigments import colourant
 
 REFERENCE = Path(__file__).resolve().parents[1] / "reference"
@@ -139,3 +144,59 @@ def test_what_cannot_be_printed_gets_one_sentence(
     assert told in err
     assert len(err.splitlines()) == 1
     assert [path.name for path in tmp_path.iterdir()] == ["there.pdf"]
+
+
+def jars(file: Path, rows: list[str]) -> JarReadings:
+    """Jars of a table, with the number of a kitchen solution in place of the pH."""
+    file.write_text("\n".join(["ph,hex", *rows]))
+    return JarReadings(
+        table=file, photo=None, white=(), jars=(), path=None, light="D65",
+        diluted=KITCHEN.thinned, ph_by="meter", kitchen=KITCHEN,
+    )  # fmt: skip
+
+
+def test_jars_take_the_ph_and_its_spread_of_their_place(tmp_path: Path) -> None:
+    series = jars(tmp_path / "jars.csv", ["6,#205070", "2,#904080", "4,#4050A0"]).series()
+    chosen = [KITCHEN.glasses[place - 1].ph for place in (6, 2, 4)]
+    np.testing.assert_array_equal(series.ph, [ph.best for ph in chosen])
+    assert series.ph_sd is not None
+    # Nine in ten of a normal distribution lie within 1.645 standard deviations.
+    widths = [(ph.high - ph.low) / (2 * 1.645) for ph in chosen]
+    np.testing.assert_allclose(series.ph_sd, widths, rtol=1e-3)
+    assert series.dilution == pytest.approx(0.1)
+
+
+@pytest.mark.parametrize("place", ["7", "0", "2.5"])
+def test_a_place_that_no_glass_has_gets_one_sentence(place: str, tmp_path: Path) -> None:
+    with pytest.raises(InputError, match=f"number {re.escape(place)}; accepted are 1 to 6"):
+        jars(tmp_path / "jars.csv", ["1,#904080", f"{place},#205070"]).series()
+
+
+def hexes(ph: list[float], thinned: float) -> list[str]:
+    """Colours of butterfly pea of 7 /cm in jars of some pH."""
+    which = colourant("butterfly-pea")
+    absorbance = 7.0 / thinned * form_fractions(which, np.array(ph)) @ form_spectra(which)
+    return [str(shown) for shown in seen(absorbance, jar_view()).hex]
+
+
+def test_jars_of_kitchen_solutions_take_their_ph_and_its_spread_from_the_table(
+    huedose_json: Callable[..., tuple[int, dict[str, Any]]], tmp_path: Path
+) -> None:
+    glasses = kitchen_solutions(colourant("butterfly-pea")).glasses
+    shown = hexes([glass.ph.best for glass in glasses], thinned=60)
+    files = {"kitchen": range(1, 7), "typed": [glass.ph.best for glass in glasses]}
+    turns = {}
+    for name, numbers in files.items():
+        file = tmp_path / f"{name}.csv"
+        rows = [f"{number},{colour},60" for number, colour in zip(numbers, shown, strict=True)]
+        file.write_text("\n".join(["ph,hex,dilution", *rows]))
+        kitchen = ("--kitchen",) if name == "kitchen" else ("--ph-by", "buffer")
+        code, found = huedose_json(
+            "calibrate", "butterfly-pea", file, *kitchen, "--data-dir", tmp_path / name
+        )
+        assert code == 0
+        turns[name] = next(one for one in found["numbers"] if one["form"] == "neutral base")
+    assert turns["kitchen"]["best"] == pytest.approx(turns["typed"]["best"], abs=0.1)
+    assert turns["kitchen"]["low"] < 3.1 < turns["kitchen"]["high"]
+    widths = {name: turn["high"] - turn["low"] for name, turn in turns.items()}
+    assert widths["kitchen"] > widths["typed"]
