@@ -50,7 +50,7 @@
 
   /** What to do at a reading, a fill and who bathes; `why` says why nothing is to be poured. */
   function answer(water, fill, who) {
-    const none = (why) => ({ why, dose: 0, most: 0, more: 0, portions: 0, chance: 0 });
+    const none = (why) => ({ why, dose: 0, most: 0, more: 0 });
     const at = cell(data.litres, fill.litres);
     const row = water.row;
     if (!at) return none("outside");
@@ -66,19 +66,21 @@
     if (!(dose > 0)) return none(data.kit ? "sachet" : "nothing-safe");
     const most = measured(allowed);
     const more = measured(Math.min(least(data.more[who][row], at), most - dose));
-    const counts = data.portions[who][row];
+    const of = (table) => [data[table][who][row][at.low], data[table][who][row][at.high]];
     return {
       why: "", dose, most,
       more: dose + more > most ? 0 : more,
-      portions: data.kit ? 1 : Math.max(counts[at.low], counts[at.high]),
-      chance: least(data.chance[who][row], at),
+      portions: data.kit ? 1 : Math.max(...of("portions")),
+      first: Math.min(dose, down(Math.min(...of("first")))),
+      chance: Math.min(...of("chance")),
+      range: [Math.min(...of("ph_low")), Math.max(...of("ph_high"))],
     };
   }
 
   /** pH of the tub after some grams of activator. */
   function ph(row, litres, grams) {
     const at = within(data.litres, litres);
-    const dose = within(data.ph.grams_per_litre, grams / litres);
+    const dose = within(data.ph.grams_per_litre[row], grams / litres);
     const table = data.ph.rows[row];
     return between([between(table[at.low], dose), between(table[at.high], dose)],
       { low: 0, high: 1, share: at.share });
@@ -89,11 +91,19 @@
   const channels = (hex) => [1, 3, 5].map((i) => toLinear(parseInt(hex.slice(i, i + 2), 16) / 255));
   const brightness = (hex) => channels(hex).reduce((sum, v, i) => sum + v * [0.2126, 0.7152, 0.0722][i], 0);
 
+  /** Where a tub lies in the table of colours: among its pH, and among strength times depth. */
+  function seenAt(acidity, fill) {
+    const depth = fill.depth || (1000 * fill.litres) / data.depth.area_cm2;
+    return [within(data.colour.ph, acidity), within(data.colour.strength_depth, (data.strength.total / fill.litres) * depth)];
+  }
+  /** Colour of the tub in words: those of the nearest place in the table. */
+  function phrase(acidity, fill) {
+    const [i, j] = seenAt(acidity, fill).map((at) => (at.share < 0.5 ? at.low : at.high));
+    return data.colour.words[i][j];
+  }
   /** Colour of the tub at a pH, "#rrggbb". */
   function colour(acidity, fill) {
-    const depth = fill.depth || (1000 * fill.litres) / data.depth.area_cm2;
-    const strength = within(data.colour.strength_depth, (data.strength.total / fill.litres) * depth);
-    const at = within(data.colour.ph, acidity);
+    const [at, strength] = seenAt(acidity, fill);
     const corner = (i, j) => channels(data.colour.hex[i][j]);
     const corners = [[at.low, strength.low], [at.low, strength.high], [at.high, strength.low], [at.high, strength.high]];
     const [a, b, c, d] = corners.map(([i, j]) => corner(i, j));
@@ -134,7 +144,7 @@
   /** The fill in an address: litres and, where it was measured, depth; null if there is none. */
   function fillOf(state) {
     const mark = data.marks.find((one) => one.name === state.mark);
-    if (mark) return { litres: mark.litres, share: mark.share, text: mark.name };
+    if (mark) return { litres: mark.litres, share: mark.share, text: named(mark) };
     const sides = (state.size || "").split("x").map(typed);
     if (data.measured && sides.length === 3 && sides.every((side) => side > 0)) {
       const litres = (data.measured.share * sides[0] * sides[1] * sides[2]) / 1000;
@@ -144,6 +154,7 @@
     return litres > 0 ? { litres, text: volume(litres) } : null;
   }
 
+  const named = (mark) => words[`mark_${mark.name.replaceAll("-", "_")}`];
   const whoOf = (state) =>
     data.bathers.length === 1 ? data.bathers[0] : data.bathers.find((one) => one === state.who) || null;
 
@@ -185,15 +196,12 @@
     return quarters > 0 ? say(quarters <= 4 ? "teaspoon" : "teaspoons", { n }) : "";
   }
 
-  /** Each powder of a dose, with spoons that keep the limit however densely they are packed. */
+  /** Each powder of a dose; spoons are counted as though they were packed as densely as they go. */
   function powders(found) {
     return data.powder.map((one) => {
       const part = { amount: say("grams", { n: number(down(found.dose * one.share), 1) }), powder: one.label };
-      const most = found.most * one.share;
-      const sure = one.g_per_tsp && one.g_per_tsp_high
-        ? spoons(Math.min(steps(4 * found.dose * one.share, one.g_per_tsp), steps(4 * most, one.g_per_tsp_high)))
-        : "";
-      return sure ? say("powder_spoons", { ...part, spoons: sure }) : say("powder", part);
+      const level = one.g_per_tsp ? spoons(steps(4 * found.dose * one.share, one.g_per_tsp)) : "";
+      return level ? say("powder_spoons", { ...part, spoons: level }) : say("powder", part);
     });
   }
 
@@ -318,10 +326,11 @@
     if (way === "marks") {
       const highest = data.marks.slice().reverse();
       const vessel = h("div", { class: "vessel" }, h("span"), highest.map((mark) =>
-        button([h("bdi", {}, mark.name), h("small", {}, volume(mark.litres))], () => pick({ mark: mark.name }), pressed(state.mark === mark.name))));
+        button([h("bdi", {}, named(mark)), h("small", {}, volume(mark.litres))], () => pick({ mark: mark.name }), pressed(state.mark === mark.name))));
       // Waterlines stand as high as they do in the tub, but for a finger's room between them.
       const tall = highest.map((mark, i) => mark.share - (highest[i + 1] || { share: 0 }).share);
-      vessel.style.setProperty("grid-template-rows", [1 - highest[0].share, ...tall].map((part, i) => `minmax(${i ? "3.25rem" : "1rem"}, ${100 * part}fr)`).join(" "));
+      const rows = [1 - highest[0].share, ...tall].map((part, i) => `max(${i ? "3.25rem" : "1rem"}, ${16 * part}rem)`);
+      vessel.style.setProperty("grid-template-rows", rows.join(" "));
       return [h("div", {}, heading(words.ask_fill), h("p", { class: "faint" }, words.fill_how),
         vessel, ways)];
     }
@@ -370,15 +379,15 @@
     const waters = [before, after].map((acidity) => colour(acidity, fill));
     const label = (x, i, word, acidity) => s("text", { class: "in-water", x, y: 62, "text-anchor": "middle", fill: inkOn(waters[i]) },
       s("tspan", { x }, word), s("tspan", { x, dy: 26, class: "ph" }, `pH ${fixed(acidity)}`));
-    const said = say("seen", { before: fixed(before), after: fixed(after) });
+    const said = say("seen", { before: `${phrase(before, fill)}, pH ${fixed(before)}`, after: `${phrase(after, fill)}, pH ${fixed(after)}` });
     return h("div", { class: "picture" },
-      tub(waters, 20, said, [label(84, 0, words.before, before), label(236, 1, words.after, after)], levelOf(who, after)),
+      tub(waters, 20, said, [label(84, 0, phrase(before, fill), before), label(236, 1, phrase(after, fill), after)], levelOf(who, after)),
       tide(water, fill, who, found));
   }
 
   function pouringSteps(found) {
     const litres = Math.max(Math.ceil(2 * data.jug_l_per_g * found.dose / JUG.litres) / 2, 0.5);
-    const lines = [...data.product.first_in, say("jug", { jug: `${number(litres, 1)}\u00a0${JUG.unit}` }),
+    const lines = [say("first_in", { what: data.product.first_in.join(", ") }), say("jug", { jug: `${number(litres, 1)}\u00a0${JUG.unit}` }),
       say("empty", { n: data.stir_min }), say("wait", { n: data.wait_min })];
     return h("ol", {}, lines.map((line) => h("li", {}, h("bdi", {}, line))));
   }
@@ -399,13 +408,13 @@
       h("li", { class: one.level }, h("strong", {}, words[`level_${one.level}`], ":"), " ", h("bdi", {}, one.text))))] : []);
     const mind = [list(words.mind_this, cautions.filter((one) => !barring(one))), list(words.not_for, cautions.filter(barring))];
     const pouring = data.kit ? (found.dose > data.kit.sachet_g ? words.one_by_one : "")
-      : found.portions > 1 ? say("in_portions", { n: found.portions, amount: amount(down(found.dose / found.portions)) }) : "";
+      : found.portions > 1 ? say("in_portions", { n: found.portions, amount: amount(found.first) }) : "";
     return [picture(water, fill, who, found), h("div", { class: "answer" },
       h("h2", { tabindex: -1, class: "dose" }, rich("pour", "amount", h("strong", {}, amount(found.dose)))),
       data.kit ? "" : h("ul", { class: "powders" }, powders(found).map((line) => h("li", {}, h("bdi", {}, line)))),
       h("p", { class: "never" }, say("never_more", { amount: amount(found.most) })),
       pouring ? h("p", {}, pouring) : "",
-      h("p", { class: "faint" }, say("chance", { n: Math.floor(10 * found.chance) })),
+      h("p", { class: "faint" }, say("chance", { n: Math.floor(10 * found.chance), low: fixed(found.range[0]), high: fixed(found.range[1]) })),
       h("h3", {}, words.how), pouringSteps(found),
       h("h3", {}, words.not_turned), h("p", {}, found.more > 0 ? say("once_more", { amount: amount(found.more) }) : words.no_more),
       h("h3", {}, words.too_sour), h("p", {}, tooSour(found)),
