@@ -9,7 +9,6 @@
   const VOLUME = us ? { litres: 3.785411784, unit: words.gallon } : { litres: 1, unit: words.litre };
   const LENGTH = us ? { cm: 2.54, unit: words.inch } : { cm: 1, unit: words.cm };
   const JUG = us ? { litres: 0.946352946, unit: words.quart } : { litres: 1, unit: words.litre };
-  const INK = "#23262b";
   const LOCALE = data.language === "en" ? (us ? "en-US" : "en-GB") : data.language;
 
   // ---- looking up -----------------------------------------------------------------------------
@@ -120,9 +119,8 @@
   function go(changes) {
     const next = new URLSearchParams({ ...address(), ...changes });
     Object.keys(changes).forEach((key) => changes[key] === null && next.delete(key));
-    const hash = "#" + next;
-    if (hash === location.hash) draw(true);
-    else location.hash = hash;
+    history.pushState(null, "", "#" + next);
+    draw(true);
   }
 
   /** A number as people type it, with a point or a comma; NaN if it is none. */
@@ -224,7 +222,8 @@
     return [before, node, after];
   };
   const button = (label, click, attributes = {}) => h("button", { type: "button", click, ...attributes }, label);
-  const inkOn = (hex) => ((brightness(hex) + 0.05) / 0.0695 > 1.05 / (brightness(hex) + 0.05) ? INK : "#ffffff");
+  /** Black or white, whichever is read better on a water: at least 4.5 to 1. */
+  const inkOn = (hex) => ((brightness(hex) + 0.05) ** 2 > 1.05 * 0.05 ? "#000000" : "#ffffff");
 
   /** Hatches of the caution levels, the heavier the denser; the last is where nobody may go. */
   const HATCHES = { mind: [16, false], justify: [8, false], stop: [8, true] };
@@ -473,5 +472,5 @@
   document.querySelectorAll("time").forEach((one) => (one.textContent = one.textContent.replace(one.dateTime, date(one.dateTime))));
   addEventListener("hashchange", () => draw(true));
   draw(false);
-  window.card = Object.freeze({ data, limit, answer, ph, colour, waterOf, fillOf, measured, powders });
+  window.card = Object.freeze({ data, limit, answer, ph, colour, waterOf, fillOf, measured, powders, inkOn });
 })();
