@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import replace
 from functools import cache
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
@@ -46,12 +48,14 @@ def fitted(name: str = "butterfly-pea", kind: str = "lab") -> Calibration:
     )
 
 
-def words(fit: Calibration, *, more: bool = False, written: bool = True, **how: bool) -> str:
-    file = Path("ours.toml") if written and not how.get("refused") else None
-    document = CalibrationDocument(
-        fit, how.get("refused", False), file, how.get("found_by_name", True)
-    )
-    return plain(render("calibrate", answer=document, more=more))
+def document(fit: Calibration, *, written: bool = True, **how: bool) -> CalibrationDocument:
+    refused = how.get("refused", False)
+    file = Path("ours.toml") if written and not refused else None
+    return CalibrationDocument(fit, refused, file, how.get("found_by_name", True))
+
+
+def words(fit: Calibration, *, more: bool = False, **how: bool) -> str:
+    return plain(render("calibrate", answer=document(fit, **how), more=more))
 
 
 def odd(fit: Calibration, what: str, times: float) -> Calibration:
@@ -71,38 +75,38 @@ def test_a_good_fit_is_short_and_plain() -> None:
         assert hard not in text
 
 
-@pytest.mark.parametrize(
-    ("fit", "part"),
-    [
-        (lambda fit: replace(fit, nearer="red cabbage"), "They fit red cabbage much better"),
-        (lambda fit: odd(fit, "gain", 2.0), "2.00 times that on the white"),
-        (lambda fit: odd(fit, "strength", 6.0), "6 times stronger than such"),
-        (lambda fit: odd(fit, "strength", 0.2), "5 times weaker than such"),
-        (lambda fit: replace(fit, misfit=1.7), "scatter 1.7 times"),
-        (
-            lambda fit: replace(fit, jars=(replace(fit.jars[0], weight=0.1), *fit.jars[1:])),
-            "pH 2.0 contradicts the others",
+DOUBTS: tuple[tuple[Callable[[Calibration], Calibration], str], ...] = (
+    (lambda fit: replace(fit, nearer="red cabbage"), "They fit red cabbage much better"),
+    (lambda fit: odd(fit, "gain", 2.0), "2.00 times that on the white"),
+    (lambda fit: odd(fit, "strength", 6.0), "6 times stronger than such"),
+    (lambda fit: odd(fit, "strength", 0.2), "5 times weaker than such"),
+    (lambda fit: replace(fit, misfit=1.7), "scatter 1.7 times"),
+    (
+        lambda fit: replace(fit, jars=(replace(fit.jars[0], weight=0.1), *fit.jars[1:])),
+        "pH 2.0 contradicts the others",
+    ),
+    (
+        lambda fit: replace(
+            fit, series=replace(fit.series, unread=(Unread("pH 9.0", 9.0, "It is burnt."),))
         ),
-        (
-            lambda fit: replace(
-                fit, series=replace(fit.series, unread=(Unread("pH 9.0", 9.0, "It is burnt."),))
-            ),
-            "pH 9.0 is left out. It is burnt.",
+        "pH 9.0 is left out. It is burnt.",
+    ),
+    (
+        lambda fit: replace(
+            fit, series=replace(fit.series, kind="photograph", white=(0.9, 0.6, 0.2))
         ),
-        (
-            lambda fit: replace(
-                fit, series=replace(fit.series, kind="photograph", white=(0.9, 0.6, 0.2))
-            ),
-            "is it white paper",
-        ),
-        (
-            lambda fit: replace(fit, numbers=tuple(replace(n, sd=n.prior_sd) for n in fit.numbers)),
-            "tell nothing new",
-        ),
-    ],
+        "is it white paper",
+    ),
+    (
+        lambda fit: replace(fit, numbers=tuple(replace(n, sd=n.prior_sd) for n in fit.numbers)),
+        "tell nothing new",
+    ),
 )
-def test_what_may_be_wrong_is_told(fit: object, part: str) -> None:
-    shown = words(fit(fitted()))  # type: ignore[operator]
+
+
+@pytest.mark.parametrize(("fit", "part"), DOUBTS)
+def test_what_may_be_wrong_is_told(fit: Callable[[Calibration], Calibration], part: str) -> None:
+    shown = words(fit(fitted()))
     assert part in " ".join(shown.split())
     assert len(shown.splitlines()) <= 20
 
@@ -125,6 +129,25 @@ def test_how_it_is_used() -> None:
     dye = words(fitted("tartrazine"), written=False)
     assert "mg of pure dye in a litre" in dye
     assert "drop_test" in dye
+
+
+def test_every_branch_of_the_template_is_rendered(branches_missed: Callable[..., Any]) -> None:
+    fit, dye = fitted(), fitted("tartrazine")
+    shift = replace(fit.numbers[1], what="shift", sd=0.01)
+    bare = replace(fit, strength_per_percent=None)
+    answers = [document(change(fit)) for change, _ in DOUBTS]
+    answers += [
+        document(each, written=written) for each in (bare, dye) for written in (True, False)
+    ]
+    answers += [
+        document(fit, found_by_name=False),
+        document(replace(fit, numbers=(*fit.numbers, shift))),
+        document(replace(fit, misfit=2.0), refused=True),
+        document(replace(fit, misfit=2.0)),
+        document(fitted(kind="absorbance")),
+    ]
+    cases = [{"answer": answer, "more": more} for answer in answers for more in (False, True)]
+    assert branches_missed("calibrate", cases) == []
 
 
 def test_more_has_every_jar_and_every_number() -> None:
