@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Callable
 from dataclasses import replace
+from functools import cache
 from pathlib import Path
 
 import numpy as np
@@ -31,6 +33,7 @@ from indicator.tables import read_text
 
 SERIES = Path(__file__).parents[2] / "data" / "demo" / "evening_soak_jar.csv"
 BLEND = {"citric-acid-anhydrous": 0.5, "epsom-salt": 0.35, "cream-of-tartar": 0.15}
+Missed = Callable[..., list[str]]
 FEW = 20
 """Lines of an answer at 80 columns, beside cautions that are printed whole."""
 
@@ -84,7 +87,22 @@ def test_ends_of_the_ph_are_told_outwards(soak: JarAnswer) -> None:
     assert "(pH 5.7, somewhere from 5.4 to 6.2)" in text
 
 
-def test_every_branch_of_the_answer_is_rendered(soak: JarAnswer) -> None:
+def held_back(soak: JarAnswer) -> JarAnswer:
+    check = (Note("jar.first.series", {}, "series"), Note("jar.first.gas", {}, "series"))
+    return replace(soak, check_first=check, maximum_g=0.0)
+
+
+@cache
+def too_sour() -> JarAnswer:
+    asked = JarRequest(
+        demo_recipe("1"), SERIES, by="meter", solution="1 %, 30 g", jar="1000 g", target="3.5"
+    )
+    answer = asked.answer()
+    assert isinstance(answer, JarAnswer)
+    return answer
+
+
+def test_every_branch_of_the_answer_is_rendered(soak: JarAnswer, branches_missed: Missed) -> None:
     step = replace(soak.steps[0], word="violet", read=5.0, expected=5.1, set_aside=True)
     hexed = replace(soak.steps[1], read="#112233", expected="#223344")
     look = Look("colour", 5.7, 0.2, acid=True)
@@ -111,25 +129,28 @@ def test_every_branch_of_the_answer_is_rendered(soak: JarAnswer) -> None:
     for part, answer in changed.items():
         text = " ".join(told(answer, more=True, all_cautions=True).split())
         assert expected.get(part, part) in text, part
-    assert told(replace(soak, product_buffer=None, offset_ph=None), more=True)
     turned = Learnt(2.4, 2.9, 3.1, 2.3, 2.6, 2.9)
     number = PigmentNumber("butterfly-pea", "red", turned)
     # 2.9 where 2.6 was expected.
-    text = told(replace(soak, pigment_numbers=(number,)), more=True)
+    learnt = replace(soak, pigment_numbers=(number,))
+    text = told(learnt, more=True)
     assert "The pigment turns +0.3 pH from where it was expected" in " ".join(text.split())
+    bare = replace(soak, product_buffer=None, offset_ph=None)
+    answers = (*changed.values(), bare, learnt, held_back(soak), too_sour())
+    cases = [
+        {"jar": answer, "more": whole, "all_cautions": whole}
+        for answer in answers
+        for whole in (False, True)
+    ]
+    assert branches_missed("jar", cases, ["shared"]) == []
 
 
 def test_what_forbids_pouring_is_said_before_the_dose(soak: JarAnswer) -> None:
-    check = (Note("jar.first.series", {}, "series"), Note("jar.first.gas", {}, "series"))
-    held = told(replace(soak, check_first=check, maximum_g=0.0)).splitlines()
+    held = told(held_back(soak)).splitlines()
     assert not any(line.startswith("Pour it") for line in held)
     assert held[1].startswith("Do not pour yet. Check this first: Repeat the series")
     assert "Right in" not in "".join(held)
-    sour = JarRequest(
-        demo_recipe("1"), SERIES, by="meter", solution="1 %, 30 g", jar="1000 g", target="3.5"
-    ).answer()
-    assert isinstance(sour, JarAnswer)
-    forbidden = told(sour).splitlines()
+    forbidden = told(too_sour()).splitlines()
     assert forbidden[2] == "Do not pour this: a caution forbids it, see below."
     assert forbidden[3].startswith("X stop:")
     for text in ("\n".join(held), "\n".join(forbidden)):
@@ -210,15 +231,37 @@ def test_every_way_to_do_the_test_fits_a_page(asked: dict[str, str], part: str, 
 
 
 @pytest.mark.slow
-def test_a_jar_without_room_and_a_bath_that_is_forbidden_say_so(own: Plan) -> None:
-    guide = JarRequest(
+def test_every_branch_of_a_jar_without_an_answer_yet_is_rendered(
+    own: Plan, branches_missed: Missed
+) -> None:
+    guides = [JarRequest(demo_recipe("1"), **asked).guide() for asked, _ in WAYS]  # type: ignore[arg-type]
+    cases = [
+        {"guide": guide, "plan": plan, "command": "huedose jar", "more": whole}
+        | {"all_cautions": whole}
+        for guide, plan in (*((guide, own) for guide in guides), (no_room(), closed(own)))
+        for whole in (False, True)
+    ]
+    cases += [{**cases[0], "guide": no_room()}]
+    assert branches_missed("jar-guide", cases, ["shared"]) == []
+
+
+def no_room() -> Guide:
+    return JarRequest(
         demo_recipe("1"), by="meter", solution="0.05 %", jar="100 g", target="3"
     ).guide()
+
+
+def closed(own: Plan) -> Plan:
+    pour = replace(own.verdicts.pour, level="stop", allowed=False)
+    return replace(own, verdicts=replace(own.verdicts, pour=pour))
+
+
+@pytest.mark.slow
+def test_a_jar_without_room_and_a_bath_that_is_forbidden_say_so(own: Plan) -> None:
+    guide = no_room()
     assert not guide.fits
     assert "It cannot be done this way" in shown(guide, own)
-    closed = replace(own.verdicts.pour, level="stop", allowed=False)
-    forbidden = replace(own, verdicts=replace(own.verdicts, pour=closed))
-    assert shown(guide, forbidden).startswith("This bath is not to be used as it stands.")
+    assert shown(guide, closed(own)).startswith("This bath is not to be used as it stands.")
 
 
 @pytest.mark.slow
