@@ -31,8 +31,6 @@ POWDERS = {
 DRAWS, SEED = 256, 16
 SIDES = (0.05, 0.95)
 SCALE = "kitchen-scale"
-BAKED = "washing_soda"
-"""Stock whose powder was baking soda before it was in an oven."""
 G_PER_KG, PPM = 1000.0, 1e6
 
 
@@ -140,7 +138,7 @@ def _totals(mixtures: Sequence[KitchenMixture], acid: OwnAcid, normal: Array) ->
     for place, (stock, name) in enumerate(POWDERS.items()):
         poured_g = np.array([[vars(mixture)[f"{stock}_g"]] for mixture in mixtures])
         per_kg = _value(f"{stock}_per_kg")
-        spread = float(np.hypot(scale.sd(per_kg) / per_kg, _content_sd(stock)))
+        spread = float(np.hypot(scale.sd(per_kg) / per_kg, powder(name).purity_sd))
         content = per_kg * log_normal(spread, normal[place]) / (G_PER_KG + per_kg)
         powder_g = content * np.maximum(scale.around(poured_g, normal[3 + place]), 0.0)
         powder_g = np.where(poured_g > 0, powder_g, 0.0)
@@ -154,11 +152,6 @@ def _totals(mixtures: Sequence[KitchenMixture], acid: OwnAcid, normal: Array) ->
     sour = {"anion": meq * petals_g / 1000.0 / water_kg}
     mixed = {name: total * share / water_kg for name, total in added(brought).items()}
     return mixed | sour
-
-
-def _content_sd(stock: str) -> float:
-    """Relative standard deviation of what a powder holds."""
-    return _value("carbonate_sd") if stock == BAKED else powder(POWDERS[stock]).purity_sd
 
 
 def _ph_with_gas(closed: Equilibrium, normal: Array) -> Array:

@@ -23,8 +23,8 @@ def mat(
     from dosing.bottle.kitchen import kitchen_solutions
     from dosing.cli.given import check_picture
     from dosing.cli.output import answer
-    from dosing.pictures.mat import mat_pages
-    from dosing.pictures.sheets import PAPERS
+    from dosing.pictures.mat import mat_source
+    from dosing.pictures.sheets import PAPERS, compiled
     from dosing.words.templates import render
     from indicator.accepted import one_of
     from indicator.files import whole_file
@@ -34,7 +34,8 @@ def mat(
     one_of("paper", paper, tuple(PAPERS))
     kitchen = kitchen_solutions()
     if output is not None:
-        pages = mat_pages(photo_mat(SINGLE if one else SIX), None if one else kitchen, paper)
+        sheet = photo_mat(SINGLE if one else SIX)
+        pages = compiled(*mat_source(sheet, None if one else kitchen, paper))
         with whole_file(output) as draft:
             draft.write_bytes(pages)
     told = {"kitchen": kitchen, "one": one, "written": output is not None, "on_paper": False}

@@ -9,7 +9,7 @@ import numpy as np
 
 from dosing.bottle.kitchen import POWDERS, Kitchen, KitchenGlass
 from dosing.pictures.paper import FAINT, INK
-from dosing.pictures.sheets import PAPERS, compiled
+from dosing.pictures.sheets import PAPERS
 from dosing.words.filters import grams, ph, ph_at_least, ph_at_most
 from dosing.words.marks import paragraphs
 from dosing.words.templates import render
@@ -25,8 +25,8 @@ Boxes = list[list[float]]
 """Left, top, width and height [mm]; of a patch also its grey, 0 to 255."""
 
 
-def mat_pages(mat: Mat, kitchen: Kitchen | None, paper: str = "A4") -> bytes:
-    """A photo mat on its page, and the kitchen solutions on a second.
+def mat_source(mat: Mat, kitchen: Kitchen | None, paper: str) -> tuple[bytes, dict[str, str]]:
+    """A photo mat on its page and the kitchen solutions on a second, for `sheets.compiled`.
 
     Parameters
     ----------
@@ -36,22 +36,6 @@ def mat_pages(mat: Mat, kitchen: Kitchen | None, paper: str = "A4") -> bytes:
         Solutions of known pH for its places.
     paper : str
         ``"A4"`` or ``"Letter"``.
-
-    Returns
-    -------
-    bytes
-        Of a .pdf.
-    """
-    return compiled(*mat_source(mat, kitchen, paper))
-
-
-def mat_source(mat: Mat, kitchen: Kitchen | None, paper: str) -> tuple[bytes, dict[str, str]]:
-    """The mat's template, and the data that it is filled with.
-
-    Parameters
-    ----------
-    mat, kitchen, paper
-        As for `mat_pages`.
 
     Returns
     -------

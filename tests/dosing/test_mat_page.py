@@ -12,7 +12,8 @@ import typst
 from numpy.typing import NDArray
 
 from dosing.bottle.kitchen import kitchen_solutions
-from dosing.pictures.mat import mat_pages, mat_source
+from dosing.pictures.mat import mat_source
+from dosing.pictures.sheets import compiled
 from indicator.mat import SINGLE, SIX, Mat, photo_mat
 
 # ISO 216: A4 is 210 mm by 297 mm. ANSI/ASME Y14.1: Letter is 8.5 in by 11 in.
@@ -82,7 +83,7 @@ def test_patches_are_printed_where_and_as_grey_as_the_table_has_them(name: str, 
 @PAGES
 def test_pages_are_of_real_paper(name: str, paper: str) -> None:
     kitchen = kitchen_solutions() if name == SIX else None
-    pages = mat_pages(photo_mat(name), kitchen, paper)
+    pages = compiled(*mat_source(photo_mat(name), kitchen, paper))
     boxes = re.findall(rb"/MediaBox\s*\[\s*0 0 ([\d.]+) ([\d.]+)", pages)
     upright = SIZES_MM[paper]
     # The six places lie across the page, the table of the second one stands.
