@@ -25,19 +25,10 @@
   const between = (values, at) => values[at.low] + at.share * (values[at.high] - values[at.low]);
   const least = (values, at) => Math.min(values[at.low], values[at.high]);
 
-  /** Whole steps of a size that are surely within an amount, rounding of the machine included. */
-  function steps(amount, size) {
-    let count = Math.max(Math.floor(amount / size), 0);
-    while (count > 0 && count * size > amount) count -= 1;
-    return count;
-  }
+  /** Whole steps of a size that are within an amount; a billionth is the machine's own rounding. */
+  const steps = (amount, size) => Math.max(Math.floor(amount / size + 1e-9), 0);
   /** Grams rounded down to what a scale or a spoon shows: 0.1 g below 5 g, else 1 g. */
-  function down(grams) {
-    if (grams >= 5) return Math.floor(grams);
-    let tenths = Math.max(Math.floor(grams * 10), 0);
-    while (tenths > 0 && tenths / 10 > grams) tenths -= 1;
-    return tenths / 10;
-  }
+  const down = (grams) => (grams >= 5 ? Math.floor(grams + 1e-9) : steps(grams, 0.1) / 10);
   /** As `down`, in whole sachets where the product is one of sachets. */
   const measured = (grams) => (data.kit ? steps(grams, data.kit.sachet_g) * data.kit.sachet_g : down(grams));
 
@@ -67,8 +58,7 @@
     const more = measured(Math.min(least(data.more[who][row], at), most - dose));
     const of = (table) => [data[table][who][row][at.low], data[table][who][row][at.high]];
     return {
-      why: "", dose, most,
-      more: dose + more > most ? 0 : more,
+      why: "", dose, most, more,
       portions: data.kit ? 1 : Math.max(...of("portions")),
       first: Math.min(dose, down(Math.min(...of("first")))),
       chance: Math.min(...of("chance")),

@@ -258,6 +258,9 @@ def test_the_page_never_allows_more_than_the_table(
     opened: Open, card: Data, kit: Data | None
 ) -> None:
     data = card | {"kit": kit, "measured": {"share": 0.7}}
+    # A child without a reading gets nothing even where the table would have it.
+    for table in ("limit", "dose", "why", "more", "portions", "first", "ph_low", "ph_high"):
+        data[table] = card[table] | {"child": card[table]["adult"]}
     page = opened(data)
     first, last = data["litres"][0], data["litres"][-1]
     grid = [first - 0.1, *(first + 0.7 * k for k in range(round((last - first) / 0.7))), last + 0.1]
@@ -271,14 +274,14 @@ def test_the_page_never_allows_more_than_the_table(
         limit = min(limits[at[0]], limits[at[1]]) if at else 0.0
         if cell["zero"] or (cell["who"] == "child" and cell["by"] == "none"):
             limit = 0.0
-        assert max(cell["dose"] + cell["more"], cell["most"]) <= limit + 1e-12, cell
+        assert max(cell["dose"] + cell["more"], cell["most"]) <= limit + 1e-8, cell
         assert (cell["dose"] > 0) == (not cell["why"]), cell
         if cell["dose"]:
             step = kit["sachet_g"] if kit else 1.0 if cell["dose"] >= 5 else 0.1
             assert cell["dose"] / step == pytest.approx(round(cell["dose"] / step), abs=1e-9)
             doses = data["dose"][cell["who"]][cell["row"]]
             highest = max(doses[at[0]], doses[at[1]]) if at else 0.0
-            assert cell["first"] <= cell["dose"] <= highest + 1e-12, cell
+            assert cell["first"] <= cell["dose"] <= highest + 1e-8, cell
 
 
 def test_spoons_are_never_more_than_the_dose(opened: Open, card: Data) -> None:
