@@ -67,7 +67,8 @@ class PlanWish:
         plan : Plan
             Of this wish or dose.
         homes : tuple of Home or None
-            The same sachet in other homes, told after it.
+            The same sachet in other homes: told in its place, and after it where more of it was
+            asked for.
         whole : bool
             Whether all cautions stand in it whatever was asked for, as on paper.
 
@@ -81,8 +82,11 @@ class PlanWish:
 
         cautions = self.cautions or whole
         how = {"more": self.more, "cautions": cautions, "bare": whole}
-        told = render("plan", plan=plan, instead=effects_instead(plan), **how)
-        return told if homes is None else told + render("homes", plan=plan, homes=homes)
+        alone = homes is not None and not (self.more or cautions)
+        plan_told = "" if alone else render("plan", plan=plan, instead=effects_instead(plan), **how)
+        if homes is None:
+            return plan_told
+        return plan_told + render("homes", plan=plan, homes=homes, alone=alone)
 
 
 def show_plan(

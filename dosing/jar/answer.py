@@ -183,7 +183,8 @@ def _dosed(
     pouring = with_chalk(gentle, bathers)
     jugs = jugs_of_pours(model.tub.activator.parts, pouring.totals_g, assemble(model.tub).bath)
     here = model.tubs(fitted.of_model)
-    soda_g = undo_soda_g(here.bath.with_activator(grams, here.per_gram))
+    most_g = max((grams, *pouring.totals_g))
+    soda_g = undo_soda_g(here.bath.with_activator(most_g, here.per_gram))
     situation = Situation(
         model.tub,
         pouring.moments(float(aim.path.ph[0])),

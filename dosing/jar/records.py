@@ -101,7 +101,7 @@ class JarAnswer(Doubts):
     scatter: float
     """Of the readings over what their instrument should have."""
     undo_soda_g: float
-    """Baking soda that takes the acid of the dose back [g]."""
+    """Baking soda that takes the acid of all portions back, spare ones too [g]."""
     undo_soda_teaspoons: float
     bathers: str
     """``"adult"``, ``"child"`` or ``"nobody"`` as judged."""

@@ -30,7 +30,9 @@ APART = 16.0
 """Least space between two labels of a row [px]."""
 MOST_TICKS = 8
 HEIGHTS = (64, 94)
-"""Above the waterline of what is marked: the dose, the most [px]."""
+"""Above the waterline of what is marked: the dose, the most; turned round at the left [px]."""
+NEAR_END = 220.0
+"""From an end within which a label has its line on the side of that end [px]."""
 SHORE = 30.0
 """Height of the hatched part at the ribbon's floor [px]."""
 
@@ -142,10 +144,13 @@ def draw_ribbon(paper: Paper, plan: Plan, shown: Shown, box: Box) -> None:
     marks = list(_marks(plan)) if shown.poured else []
     places = [left + (right - left) * min(mass / most, 1.0) for mass, _ in marks]
     _ph_along(paper, plan, box, places)
-    for x, (_, text), height in zip(places, marks, HEIGHTS, strict=False):
+    # The line of the lower label ends under the higher one, which lies across it.
+    at_left = bool(places) and places[0] < left + NEAR_END
+    heights = HEIGHTS[::-1] if at_left else HEIGHTS
+    for x, (_, text), height in zip(places, marks, heights, strict=False):
         paper.rule(x, floor, x, top - height, 3.0)
         beside = {"left": 8, "right": -8}
-        align = "left" if x < left + 220 else "right"
+        align = "left" if at_left and x < right - NEAR_END else "right"
         paper.text(x + beside[align], top - height + 14, text, TYPE, align=align)
 
 
@@ -159,14 +164,16 @@ def _marks(plan: Plan) -> Iterator[tuple[float, str]]:
 
 
 def _ph_along(paper: Paper, plan: Plan, box: Box, lines: Sequence[float]) -> None:
-    """The pH above the waterline, at its start and at every half unit that has room."""
+    """The pH above the waterline, at its start and at every half unit, where there is room."""
     ribbon, (left, top, right, _) = plan.ribbon, box
     order = np.argsort(ribbon.ph)
     halves = np.arange(np.ceil(2 * ribbon.ph.min()), np.floor(2 * ribbon.ph.max()) + 1) / 2
     halves = halves if ribbon.ph[0] < ribbon.ph[-1] else halves[::-1]
     places = np.interp(halves, ribbon.ph[order], ribbon.grams[order]) / ribbon.grams[-1]
     start = say("picture.ph", {"ph": float(ribbon.ph[0])})
-    taken = left + paper.text(left, top - 12, start, TYPE)
+    taken = left
+    if min(lines, default=right) > left + 4.0 * TYPE:
+        taken += paper.text(left, top - 12, start, TYPE)
     for ph, x in zip(halves, left + (right - left) * places, strict=True):
         in_the_way = any(abs(x - line) < 24 for line in lines)
         if in_the_way or x - 14 - APART < taken or x + 14 > right + 12:

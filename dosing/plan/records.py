@@ -327,7 +327,8 @@ class Plan:
     """95 % quantile of the acid reserve, or that of the tub as read, whichever is more: what the
     cautions look at [meq/L]."""
     undo_soda_g: float
-    """Baking soda that takes up the acid reserve once its gas has left the open tub [g]."""
+    """Baking soda that takes up the acid reserve of all that the plan pours, spare portions too,
+    once its gas has left the open tub [g]."""
     undo_soda_teaspoons: float
     undone: Undone | None
     """What that gives; None where there is no acid to take up."""

@@ -70,9 +70,9 @@ class Weighed:
     """The tub as read, after the dose."""
     pouring: Pouring
     undo_g: float
-    """Baking soda that takes its acid up [g]."""
+    """Baking soda that takes the acid of all its pours up [g]."""
     undone: Bath
-    """With that in it."""
+    """With all of those and that in it."""
     laters: tuple[Later, ...]
     """Of the tub, and of the undone one where there is acid to take up."""
     sights: Mapping[str, Sight]
@@ -121,17 +121,19 @@ def weighed(case: Case, wish: Wish, choice: Choice) -> Weighed:
     setting, grams = case.setting, choice.grams
     parts = Blend(case.inputs.activator.parts).parts
     bath = case.basis.after(grams)
-    undo_g = undo_soda_g(bath)
-    undone = bath.with_activator(undo_g, per_gram(SODA))
+    strip_at_end = case.basis.spreads.alkalinity_sd_above > case.basis.spreads.alkalinity_sd
+    # Nothing more is added before a new reading.
+    all_g = grams if strip_at_end else max(grams, *choice.pouring.totals_g)
+    poured = case.basis.after(all_g)
+    undo_g = undo_soda_g(poured)
+    undone = poured.with_activator(undo_g, per_gram(SODA))
     after = laters((bath, undone) if undo_g > 0 else (bath,), setting)
     pouring = with_later(choice.pouring, after[0].low.ph, after[0].high.ph, case.bathers)
     sights = _sights(case, _moments(bath, undone if undo_g > 0 else None, pouring, setting.bath))
     chalk = chalk_of(bath.solve(), bath.at_rest(), setting.view, bath.air_co2_ppm)
     kept, why_not = kept_by_chalk(wish, chalk, sights["before"].colour)
-    strip_at_end = case.basis.spreads.alkalinity_sd_above > case.basis.spreads.alkalinity_sd
     pours = _pours(case, pouring, parts, grams)
     if strip_at_end:
-        # Nothing more is added before a new reading.
         pours = tuple(pour for pour in pours if not pour.spare)
     jugs = _jugs(case, pours)
     situation = _situation(case, pouring, grams, jugs, chalk=bool(chalk))

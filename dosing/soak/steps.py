@@ -243,7 +243,7 @@ class _Walk:
             reached=all(step.reached for step in steps) and exit_code(cautions) == 0,
             forbidden=forbidden,
             not_for_bathing=not_for_bathing(situation),
-            verdicts=_none_beyond(verdicts(situation), own),
+            verdicts=_none_beyond(self.plan.verdicts if self.plan else verdicts(situation), own),
             assumptions=(
                 *setting.assumptions,
                 *bather_assumptions(wish.bathers, wish.child_age_years),

@@ -324,7 +324,8 @@ def stirring_minutes(names: Iterable[str]) -> int:
 def verdict(judged: Verdict) -> str:
     """A verdict with its reason in a few words; others stand among the cautions."""
     answer = say(f"verdict.{'yes' if judged.allowed else 'no'}-{judged.level}")
-    return f"{answer}{read_toml(CATALOGUE)['verdict']['because'].get(judged.because, '')}"
+    told = judged.because in read_toml(CATALOGUE)["verdict"]["because"]
+    return answer + (say(f"verdict.because.{judged.because}") if told else "")
 
 
 FILTERS: dict[str, Callable[..., Any]] = {

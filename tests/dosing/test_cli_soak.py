@@ -88,7 +88,7 @@ SAID: dict[str, tuple[RecipeInputs, dict[str, Any], tuple[str, ...]]] = {
     "show unmixed": (
         changed(bathers="nobody"),
         {"manner": Manner("dry", "still", minutes=2)},
-        ("It may not be mixed in this time: stir by hand.",),
+        ("It may not be mixed in this time: stir with a long spoon.",),
     ),
     "missed": (
         changed(target="purple"),
@@ -100,7 +100,7 @@ SAID: dict[str, tuple[RecipeInputs, dict[str, Any], tuple[str, ...]]] = {
     "several": (
         changed(),
         {"steps": ["6.2", "5.7", "back"]},
-        ("1. 6.2: ", "2. 5.7: ", "3. back: ", "open a window", "the colour follows as"),
+        ("1. 6.2: ", "2. 5.7: ", "3. back: ", "open a window", "the colour back in"),
     ),
     "several missed": (
         changed(),

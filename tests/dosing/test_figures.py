@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from functools import cache
-from itertools import pairwise, product
+from itertools import combinations, pairwise, product
 from pathlib import Path
 
 import numpy as np
@@ -12,6 +12,7 @@ import pytest
 from matplotlib.colors import to_rgb
 from matplotlib.figure import Figure
 from matplotlib.text import Text
+from matplotlib.transforms import Bbox
 from numpy.typing import NDArray
 from PIL import Image
 
@@ -24,7 +25,7 @@ from dosing.pictures.shop import Shown, draw_shop, shown_plan
 from dosing.pictures.tubs import draw_gallery, draw_homes
 from dosing.plan.answer import make_plan, preview
 from dosing.plan.households import TOO_SOUR, TURNS, Home, six_homes
-from dosing.plan.records import Plan
+from dosing.plan.records import DoseRange, Plan
 from dosing.recipe import demo_recipe
 from dosing.sachets.answer import sachet_answer
 from dosing.sachets.populations import draw_homes as drawn_population
@@ -195,6 +196,22 @@ def test_the_ribbon_has_the_colour_of_each_dose() -> None:
         assert np.abs(image[386, round(x)].astype(int) - wished).max() <= 3
     words = words_of(figure_of("5", "head"))
     assert {"pour 14 g", "never over 17 g"} <= set(words)
+
+
+@pytest.mark.parametrize(("dose", "most"), [(2, 4), (2, 46), (9, 11), (14, 17), (44, 46)])
+def test_no_line_of_the_ribbon_strikes_its_labels_through(dose: float, most: float) -> None:
+    plan = plan_of("5")
+    pours = (replace(plan.pours[0], grams=dose, total_g=dose),)
+    moved = replace(plan, dose_g=DoseRange(dose, dose, dose, 0.9), maximum_g=most, pours=pours)
+    figure = draw_plan_head(moved)
+    figure.canvas.draw()
+    (axes,) = figure.axes
+    labels = [text.get_window_extent().padded(-1) for text in axes.texts if text.get_text()]
+    assert not any(one.overlaps(other) for one, other in combinations(labels, 2))
+    rules = [np.asarray(line.get_xydata()) for line in axes.lines if len(line.get_xdata()) == 2]
+    assert len(rules) > 5
+    for ends in map(Bbox, map(axes.transData.transform, rules)):
+        assert not any(label.overlaps(ends) for label in labels)
 
 
 def test_homes_are_drawn_with_their_own_water_and_verdict() -> None:

@@ -75,7 +75,9 @@ def test_the_corrected_dose_comes_first_and_is_short(soak: JarAnswer) -> None:
     assert lines[3].startswith("POUR 14 g of citric acid. Never more than")
     flat = " ".join(" ".join(lines).split())
     assert "Not turned? " in flat
-    assert re.search(r"Stings, or too sour\? Out, and rinse; [\d½]+ level .*take it back", flat)
+    assert re.search(
+        r"Stings, or too sour\? Out, and rinse; undo it with [\d½]+ level .* of baking soda", flat
+    )
     assert max(map(len, lines)) <= 80
     whole = told(soak, more=True, all_cautions=True)
     assert "In 100 L" in whole

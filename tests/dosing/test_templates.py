@@ -9,13 +9,20 @@ import numpy as np
 import pytest
 
 from dosing import Tub, demo_recipe, make_plan
+from dosing.cli.plans import PlanWish
 from dosing.effects.gallery import effects_instead
+from dosing.plan.cautions import Verdict, caution_of
+from dosing.plan.households import six_homes
 from dosing.plan.records import FirstPortion, OtherDose, Wish
 from dosing.soak.records import Manner
 from dosing.soak.steps import make_soak
-from dosing.words.filters import level, of_ten, ph_at_least, ph_at_most
+from dosing.words import filters
+from dosing.words.filters import level, of_ten, ph_at_least, ph_at_most, verdict
 from dosing.words.marks import paragraphs, plain
 from dosing.words.templates import render
+from indicator import notes
+from indicator.notes import CATALOGUE, say
+from indicator.tables import DataError, read_toml
 
 Missed = Callable[..., list[str]]
 PLAN_LINES = 14
@@ -74,6 +81,70 @@ def test_nothing_is_offered_beyond_the_most() -> None:
     beyond = replace(plan, offer=OtherDose(plan.never_over_g + 1.0, 5.0, "mind", 0.9, 0.1))
     text = render("plan", plan=beyond, instead=(), more=False, cautions=False, bare=False)
     assert "Bolder" not in text
+
+
+def test_every_verdict_is_a_few_words_with_nothing_left_to_fill_in() -> None:
+    answers = dict(read_toml(CATALOGUE)["verdict"])
+    reasons = answers.pop("because")
+    assert len(reasons) > 5
+    for because in reasons:
+        # The caution that a verdict rests on is one of the table.
+        assert caution_of(because).code == because
+        for answer in answers:
+            allowed, level = answer.split("-")
+            told = verdict(Verdict(level, allowed == "yes", because))
+            assert told == say(f"verdict.{answer}") + reasons[because]
+            assert not set(told) & set("{}!.:")
+
+
+def test_a_sentence_is_never_shown_with_a_gap(monkeypatch: pytest.MonkeyPatch) -> None:
+    gap = {"verdict": {"yes-mind": "yes", "because": {"chalk": ", of {colour}"}}}
+    monkeypatch.setattr(filters, "read_toml", lambda _: gap)
+    monkeypatch.setattr(notes, "read_toml", lambda _: gap)
+    with pytest.raises(DataError, match="needs the value 'colour'"):
+        verdict(Verdict("mind", True, "chalk"))
+
+
+def test_no_safe_dose_is_not_followed_by_a_right_one() -> None:
+    plan = make_plan(demo_recipe("2"))
+    text = plain(render("plan", plan=plan, instead=(), more=True, cautions=False, bare=False))
+    assert "No safe dose makes a clear change" in text
+    assert "right dose" not in text
+    assert "Taking it back" not in text
+    soak = make_soak(demo_recipe("2"))
+    assert (soak.verdicts, soak.wish_met) == (plan.verdicts, False)
+
+
+def test_the_soda_is_for_all_that_may_be_poured() -> None:
+    plan = Tub.load(WALKS / "nothing-known.toml").plan().plan
+    (*_, last) = plan.portions
+    assert last.spare
+    text = " ".join(said(plan).split())
+    assert f"undo the {last.total_g:.1f} g with 2 level teaspoons of baking soda" in text
+    # A mole of soda is one equivalent (84.007 g, CIAAW 2021); a gram of citric acid brings three
+    # to the mole of 192.123 g, of which the water has taken up its share at the best dose.
+    beyond = (plan.pours[-1].total_g - plan.dose_g.best) / 192.123 * 3.0 * 84.007
+    at_best = plan.acid_reserve_meq_l * plan.volume_l * 84.007e-3
+    assert plan.undo_soda_g == pytest.approx(at_best + beyond, rel=0.02)
+
+
+def test_homes_are_told_in_place_of_the_plan() -> None:
+    recipe = demo_recipe("4")
+    plan = make_plan(recipe)
+    homes = six_homes(recipe, plan.dose_g.best, plan.wish, plan.accepted)
+    lines = plain(PlanWish(homes=True).text(plan, homes)).splitlines()
+    assert lines[0].startswith(plan.title)
+    assert lines[1].startswith("Pour it: ")
+    assert lines[2] == "NOT FOR BATHING, only to look at."
+    assert len(lines) == 11
+    # On paper, and with all cautions, the plan stays.
+    for whole in (
+        PlanWish(homes=True, cautions=True).text(plan, homes),
+        PlanWish(homes=True).text(plan, homes, whole=True),
+    ):
+        assert "Cautions" in whole
+        assert whole.count(plan.title) == 1
+        assert "in six homes" in whole
 
 
 def test_marks() -> None:
