@@ -44,7 +44,11 @@ SAID: dict[str, tuple[RecipeInputs, BrewAsked, tuple[str, ...]]] = {
     "usual": (
         SOAK,
         BrewAsked(),
-        ("BREW 500 g", "all for one bath, tints", "hardly any (87 % at best) of"),
+        (
+            "BREW 500 g",
+            "all for one bath, tints",
+            "butterfly pea 0 to 87 % (likely hardly any). Unpreserved, it goes bad in days.",
+        ),
     ),
     "four baths": (
         SOAK,
@@ -59,6 +63,11 @@ SAID: dict[str, tuple[RecipeInputs, BrewAsked, tuple[str, ...]]] = {
     "hardly any": (IN_FOAM, BrewAsked(bottle_ml=5.0), ("too little to be seen",)),
     "a large bottle": (SOAK, BrewAsked(bottle_ml=4000.0), ("tints the tub strongly",)),
     "cold": (SOAK, BrewAsked(steep_temperature_c=6.0, steep_minutes=720.0), ("for 12 hours",)),
+    "two brews": (
+        demo_recipe("5"),
+        BrewAsked(),
+        ("black carrot 34 % (12 % to 58 %), beet 0 to 3 % (likely hardly any).",),
+    ),
     "open and pressed": (
         SOAK,
         BrewAsked(lidded=False, pressed=True),

@@ -14,9 +14,10 @@ import pytest
 from PIL import Image
 
 from dosing.bath.inputs import RecipeInputs
-from dosing.recipe import demo_names, demo_recipe
+from dosing.recipe import demo_names, demo_recipe, parse_recipe
 from dosing.soak.records import Manner, Soak
-from dosing.soak.steps import make_soak
+from dosing.soak.steps import make_soak, parse_steps
+from indicator.notes import say
 
 Run = Callable[..., tuple[int, str, str]]
 RunJson = Callable[..., tuple[int, dict[str, Any]]]
@@ -63,7 +64,8 @@ HARD = replace(
     water=replace(demo_recipe(demo_names()[0]).water, hardness_mmol_l=3.0),
 )
 SOURED = {"parts": {"citric-acid-anhydrous": 1.0, "sodium-bicarbonate": 1.0}}
-DEMOS = ("once", "show", "several")
+DEMOS = ("once", "show", "several", "for sale")
+WALKS = Path(__file__).parent / "walks"
 SAID: dict[str, tuple[RecipeInputs, dict[str, Any], tuple[str, ...]]] = {
     "once": (changed(), {}, ("POUR", "Nobody gets in for", "Where you pour", "Back: ")),
     "portions": (changed(target="5.4"), {}, ("in portions: ", "and look; stop as soon as")),
@@ -94,6 +96,11 @@ SAID: dict[str, tuple[RecipeInputs, dict[str, Any], tuple[str, ...]]] = {
         changed(target="purple"),
         {},
         ("Pour it: nothing to pour.", "No safe pour gives what is wished."),
+    ),
+    "for sale": (
+        parse_recipe((WALKS / "sale-eu.toml").read_text(encoding="utf-8")),
+        {},
+        ("stir with a long spoon", "too sour in", "The acid is gone at once"),
     ),
     "forbidden": (changed(), {"dose_g": 40.0}, ("Do not pour it", "X stop: ")),
     "nothing needed": (changed(target="teal"), {}, ("Nothing is to be poured.",)),
@@ -152,8 +159,15 @@ def test_every_branch_is_said_in_few_lines(told: Told, name: str) -> None:
     lines = told(soak, width=80).split("\n")
     # Cautions that stop it are printed whole, however long they are.
     heavy = [one for one in lines if one.startswith(("X ", "!! "))]
-    assert len(lines) <= (20 if name in DEMOS else 24) or heavy
+    assert len(lines) <= (20 if name in DEMOS else 24) or (heavy and name not in DEMOS)
     assert max(map(len, lines)) <= 80
+
+
+def test_the_example_of_the_help_can_be_had_and_no_hand_is_asked_for(told: Told) -> None:
+    (steps,) = re.findall(r'--steps "([^"]+)"', say("help.soak"))
+    soak = make_soak(demo_recipe(demo_names()[0]), parse_steps(steps))
+    assert [step.wish_met for step in soak.steps] == [True, True, True]
+    assert "by hand" not in told(soak)
 
 
 def unusual(several: Soak, dry: Soak) -> Iterator[Soak]:
