@@ -208,7 +208,8 @@ def test_no_line_of_the_ribbon_strikes_its_labels_through(dose: float, most: flo
     (axes,) = figure.axes
     labels = [text.get_window_extent().padded(-1) for text in axes.texts if text.get_text()]
     assert not any(one.overlaps(other) for one, other in combinations(labels, 2))
-    rules = [np.asarray(line.get_xydata()) for line in axes.lines if len(line.get_xdata()) == 2]
+    drawn = [np.asarray(line.get_xydata()) for line in axes.lines]
+    rules = [ends for ends in drawn if len(ends) == 2]
     assert len(rules) > 5
     for ends in map(Bbox, map(axes.transData.transform, rules)):
         assert not any(label.overlaps(ends) for label in labels)
