@@ -464,8 +464,9 @@ def test_without_script_the_table_is_read(opened: Open, card: Data) -> None:
 
 
 def test_on_paper_the_answer_stands_without_buttons(opened: Open, card: Data) -> None:
-    page = opened(card, ANSWERED)
+    page = opened(card, ANSWERED, reduced_motion="no-preference")
     page.emulate_media(media="print")
+    assert page.evaluate("getComputedStyle(document.querySelector('.after')).opacity") == "1"
     assert page.locator(".ends").is_hidden()
     assert page.locator(".dose").is_visible()
     assert page.evaluate("getComputedStyle(document.body).color") == "rgb(0, 0, 0)"
