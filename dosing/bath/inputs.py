@@ -199,7 +199,7 @@ class WishInputs(_Checked):
 
 @dataclass(frozen=True)
 class CardInputs:
-    """What stands on the card of a product beside its doses."""
+    """Lot, date, sachet, colour and address on the card of a product."""
 
     lot: str | None = None
     edition: str | None = None

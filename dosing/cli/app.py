@@ -15,6 +15,7 @@ import typer
 from dosing.cli import (
     brew,
     calibrate,
+    card,
     colours,
     design,
     equilibrium,
@@ -44,7 +45,7 @@ _OVERLONG = re.compile(
 PANELS = {
     "bath": (new, plan, design, soak, jar),
     "colour": (brew, colours, mat, calibrate),
-    "water": (water, sachet),
+    "water": (water, sachet, card),
     "rest": (recipe, equilibrium),
 }
 """Commands in the order of the work, by what they are about."""

@@ -19,19 +19,21 @@ from dosing.page.records import (
     Card,
     CardAssumption,
     CardCaution,
-    ColourTable,
+    CardReading,
+    CardReadings,
+    ColourGrid,
     Depth,
     Drops,
     Kit,
     LevelBand,
+    Measured,
     PowderShare,
     Product,
-    Reading,
-    Readings,
     StrengthTotal,
 )
 from dosing.page.table import (
     Cell,
+    Extent,
     Row,
     area_cm2,
     drop_ppm,
@@ -42,17 +44,19 @@ from dosing.page.table import (
     solved_cells,
     steepest,
 )
-from dosing.page.told import Told
+from dosing.page.words import CardWords
 from dosing.plan.cautions import GIVEN, Caution, caution_of
+from dosing.plan.households import small_vessel
 from dosing.plan.levels import LEVELS, gate_level, limits
 from dosing.plan.records import wait_min
-from dosing.plan.telling import undo_soda_g
+from dosing.plan.telling import SODA, undo_soda_g
 from dosing.words.filters import stirring_minutes
 from indicator.notes import say
 
 PH_STEP, STRENGTH_FACTORS = 0.25, (0.4, 0.65, 1.0, 1.6, 2.5)
 """Steps of the colour table: pH, and times the strength that the recipe's tub has."""
 PH_ENDS = (3.0, 10.0)
+WHOLE = Extent()
 KINDS = ("strip", "drops", "none")
 NOT_ON_CARDS = ("homes-too", "ph-ok", "water-contradicts", "colour-", "tap-")
 """Beginnings of cautions that are about one tub, or for the maker alone."""
@@ -62,13 +66,15 @@ class NoCardError(ValueError):
     """A card that is not made: nothing of the recipe may be poured, given or sold so."""
 
 
-def dose_card(inputs: RecipeInputs) -> Card:
+def dose_card(inputs: RecipeInputs, extent: Extent = WHOLE) -> Card:
     """The dose card of a recipe.
 
     Parameters
     ----------
     inputs : RecipeInputs
         The maker's recipe in core units, with what stands on its card.
+    extent : Extent
+        Fills and drops at which plans are made.
 
     Returns
     -------
@@ -79,10 +85,10 @@ def dose_card(inputs: RecipeInputs) -> Card:
     NoCardError
         If a caution forbids the product for its purpose, or no tub of the card gets a dose.
     """
-    if inputs.wish.bathers == "nobody":
-        raise NoCardError(say("card.nobody"))
-    told, table = Told(inputs.card.language), rows()
-    litres, marks = fills(inputs)
+    if inputs.wish.bathers == "nobody" or small_vessel(inputs):
+        raise NoCardError(say("no-card.nobody"))
+    told, table = CardWords(inputs.card.language), rows(extent)
+    litres, marks = fills(inputs, extent)
     bathers = ("adult",) if inputs.wish.bathers == "adult" else ("adult", "child")
     cells = solved_cells(inputs, table, litres, bathers)
     check_allowed(cells, inputs.wish.purpose)
@@ -117,6 +123,7 @@ def dose_card(inputs: RecipeInputs) -> Card:
         litres=litres,
         marks=marks,
         depth=Depth(area_cm2(inputs)),
+        measured=Measured(typical("tub_shape_at_waterline").value),
         bathers=bathers,
         limit=grids("limit"),
         dose=grids("dose"),
@@ -134,6 +141,7 @@ def dose_card(inputs: RecipeInputs) -> Card:
         colour=colour_table(inputs, told),
         strength=StrengthTotal(_strength_total(inputs)),
         undo_soda_g_per_g=round(undo_soda_g(poured) / best.dose, 3),
+        undo_soda_g_per_tsp=round(1.0 / spoons(SODA, 1.0).teaspoons_high, 2),
         jug_l_per_g=round(jugs.litres / jugs.grams, 4),
         stir_min=stirring_minutes(parts),
         wait_min=wait_min(),
@@ -165,11 +173,13 @@ def check_allowed(cells: Mapping[str, Sequence[Sequence[Cell]]], purpose: str) -
     kept = [caution for caution in told if not caution.code.startswith("homes-too")]
     passed_on = [each for each in kept if each.about != "pour" and each.level == "stop"]
     if purpose in GIVEN and passed_on:
-        raise NoCardError(say("card.forbidden", {"reason": passed_on[0].message}))
+        raise NoCardError(say("no-card.forbidden", {"reason": passed_on[0].message}))
     if not any(cell.limit > 0.0 for cell in flat):
         stops = [each for each in kept if each.level == "stop"]
         raise NoCardError(
-            say("card.forbidden", {"reason": stops[0].message}) if stops else say("card.nothing")
+            say("no-card.forbidden", {"reason": stops[0].message})
+            if stops
+            else say("no-card.nothing")
         )
 
 
@@ -178,12 +188,12 @@ def _g_per_tsp(name: str) -> float | None:
     return round(1.0 / spoons(name, 1.0).teaspoons_low, 2)
 
 
-def _readings(table: Sequence[Row]) -> Readings:
+def _readings(table: Sequence[Row]) -> CardReadings:
     places = {kind: [k for k, row in enumerate(table) if row.kind == kind] for kind in KINDS}
-    return Readings(
-        strip=tuple(Reading(k, label=table[k].label) for k in places["strip"]),
+    return CardReadings(
+        strip=tuple(CardReading(k, label=table[k].label) for k in places["strip"]),
         drops=Drops(round(drop_ppm(), 2), tuple(places["drops"])),
-        none=tuple(Reading(k, key=table[k].label) for k in places["none"]),
+        none=tuple(CardReading(k, key=table[k].label) for k in places["none"]),
     )
 
 
@@ -203,19 +213,19 @@ def level_bands(bathers: str) -> tuple[LevelBand, ...]:
     )
 
 
-def colour_table(inputs: RecipeInputs, told: Told) -> ColourTable:
+def colour_table(inputs: RecipeInputs, told: CardWords) -> ColourGrid:
     """Colour of the recipe's tub by pH and by strength times depth.
 
     Parameters
     ----------
     inputs : RecipeInputs
         The maker's recipe.
-    told : Told
+    told : CardWords
         The card's language.
 
     Returns
     -------
-    ColourTable
+    ColourGrid
     """
     own = assemble(inputs)
     ph = np.arange(PH_ENDS[0], PH_ENDS[1] + PH_STEP / 2, PH_STEP)
@@ -223,7 +233,7 @@ def colour_table(inputs: RecipeInputs, told: Told) -> ColourTable:
     strengths = {which: np.asarray(own_1) * factors for which, own_1 in own.bath.strengths.items()}
     seen = colour_at(strengths, ph[:, None], own.view, own.bath.surfactants_g_l)
     depth = 1000.0 * _strength_total(inputs) / area_cm2(inputs)
-    return ColourTable(
+    return ColourGrid(
         ph=tuple(np.round(ph, 2).tolist()),
         strength_depth=tuple(np.round(depth * factors, 4).tolist()),
         hex=tuple(map(tuple, np.asarray(seen.hex).tolist())),
@@ -239,7 +249,7 @@ def _strength_total(inputs: RecipeInputs) -> float:
 
 
 def card_cautions(
-    cells: Mapping[str, Sequence[Sequence[Cell]]], inputs: RecipeInputs, told: Told
+    cells: Mapping[str, Sequence[Sequence[Cell]]], inputs: RecipeInputs, told: CardWords
 ) -> tuple[CardCaution, ...]:
     """Cautions of all tubs with a dose, the heaviest first, each with those whom it is for.
 
@@ -249,7 +259,7 @@ def card_cautions(
         As `dosing.page.table.solved_cells` gives them.
     inputs : RecipeInputs
         The maker's recipe.
-    told : Told
+    told : CardWords
         The card's language.
 
     Returns

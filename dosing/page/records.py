@@ -11,7 +11,7 @@ ByBather = Mapping[str, Grid]
 
 
 @dataclass(frozen=True)
-class Reading:
+class CardReading:
     """One reading that a customer may pick."""
 
     row: int
@@ -33,12 +33,12 @@ class Drops:
 
 
 @dataclass(frozen=True)
-class Readings:
+class CardReadings:
     """All that a customer may have read."""
 
-    strip: tuple[Reading, ...]
+    strip: tuple[CardReading, ...]
     drops: Drops
-    none: tuple[Reading, ...]
+    none: tuple[CardReading, ...]
 
 
 @dataclass(frozen=True)
@@ -61,7 +61,7 @@ class PowderShare:
 
 @dataclass(frozen=True)
 class Product:
-    """What the maker sells beside the activator."""
+    """Lines on the product beside its activator."""
 
     first_in: tuple[str, ...]
     """Ready sentences on what goes in before it."""
@@ -79,9 +79,17 @@ class FillMark:
 
 @dataclass(frozen=True)
 class Depth:
-    """What turns litres into depth."""
+    """Area that turns litres into depth."""
 
     area_cm2: float
+
+
+@dataclass(frozen=True)
+class Measured:
+    """Share that turns the measures of a tub into litres."""
+
+    share: float
+    """Of length times width times depth at the waterline, 0 to 1."""
 
 
 @dataclass(frozen=True)
@@ -105,8 +113,8 @@ class LevelBand:
 
 
 @dataclass(frozen=True)
-class ColourTable:
-    """What the tub looks like."""
+class ColourGrid:
+    """Colour of the tub by pH and strength."""
 
     ph: tuple[float, ...]
     strength_depth: tuple[float, ...]
@@ -164,11 +172,12 @@ class Card:
     """None where the customer weighs or spoons."""
     powder: tuple[PowderShare, ...]
     product: Product
-    readings: Readings
+    readings: CardReadings
     litres: tuple[float, ...]
     """Fill nodes, rising [L]."""
     marks: tuple[FillMark, ...]
     depth: Depth
+    measured: Measured
     bathers: tuple[str, ...]
     """Those that the card offers a dose to."""
     limit: ByBather
@@ -192,10 +201,12 @@ class Card:
     """95 % side."""
     ph: PhTable
     level: Mapping[str, tuple[LevelBand, ...]]
-    colour: ColourTable
+    colour: ColourGrid
     strength: StrengthTotal
     undo_soda_g_per_g: float
     """Baking soda that takes a gram of activator back [g]."""
+    undo_soda_g_per_tsp: float
+    """Of a level teaspoon of baking soda, where it lies loosest [g]."""
     jug_l_per_g: float
     """Tub water in which a gram is dissolved first [L]."""
     stir_min: int

@@ -6,11 +6,10 @@ is a table whose dose nodes stand where straight lines between them come near en
 
 from __future__ import annotations
 
-import multiprocessing
 import os
 from collections.abc import Mapping, Sequence
 from concurrent.futures import ProcessPoolExecutor
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -36,17 +35,23 @@ from dosing.sachets.rules import strip_pads
 
 Array = NDArray[np.float64]
 
-MARKS = {
-    "third": 1 / 3,
-    "half": 1 / 2,
-    "two-thirds": 2 / 3,
-    "three-quarters": 3 / 4,
-    "full": 1.0,
-}
-"""Fills of a tub that can be drawn, over the full one."""
-BETWEEN = (5 / 12, 7 / 12, 7 / 8)
-"""Further fills at which plans are made, so that the smaller of two is never far."""
-MOST_DROPS = 20
+DROPS = (*range(13), 14, 16, 18, 20)
+"""Drops of a kit at which plans are made; a count between them takes the smaller one's."""
+
+
+@dataclass(frozen=True)
+class Extent:
+    """Fills and drops at which plans are made."""
+
+    marks: Mapping[str, float] = field(
+        default_factory=lambda: {"third": 1 / 3, "half": 1 / 2, "two-thirds": 2 / 3, "full": 1.0}
+    )
+    """Fills that can be drawn, over the full tub."""
+    between: tuple[float, ...] = (5 / 12, 7 / 12, 5 / 6)
+    """Further fills, so that the smaller of two is never far."""
+    drops: tuple[int, ...] = DROPS
+
+
 PICKS = {"soft": 0, "middling": 1, "hard": 2}
 """What a town's water is called, as a place among the classes of hardness."""
 SOFTENED_MMOL_L = 0.1
@@ -54,6 +59,8 @@ SOFTENED_MMOL_L = 0.1
 NEAR_PH = 0.02
 """Most by which a straight line between two dose nodes is off."""
 FINE_DOSES = 80
+WORTH_WORKERS = 24
+"""Plans from which several processes are worth their start."""
 
 
 @dataclass(frozen=True)
@@ -64,6 +71,8 @@ class Row:
     """``"strip"``, ``"drops"`` or ``"none"``."""
     label: str
     waters: tuple[WaterReadings, ...]
+    plans: tuple[str, ...]
+    """Labels of the rows that are planned: its own, or its neighbours' on both sides."""
 
     @property
     def read(self) -> bool:
@@ -71,14 +80,14 @@ class Row:
         return self.kind != "none"
 
     @property
-    def none_left(self) -> bool:
-        """Whether the reading is nothing at all, which no dose goes into."""
-        return self.read and float(np.asarray(self.waters[0].alkalinity_meq_l)) <= 0.0
+    def may_be_none(self) -> bool:
+        """Whether the water may have no alkalinity at all; no dose goes into it then."""
+        return any(float(np.asarray(water.alkalinity_meq_l)) <= 0.0 for water in self.waters)
 
 
 @dataclass(frozen=True)
 class Cell:
-    """What the engine says of one reading, fill and bather."""
+    """Dose and limit of one reading, fill and bather."""
 
     limit: float = 0.0
     dose: float = 0.0
@@ -97,15 +106,31 @@ def drop_ppm() -> float:
     return unit_meq_l("alkalinity", "dH") / unit_meq_l("alkalinity", "ppm")
 
 
-def rows() -> tuple[Row, ...]:
+def rows(extent: Extent) -> tuple[Row, ...]:
     """Readings of the card: pads of a strip, drops of a kit, and what a town's water is called."""
     pads = [
-        Row("strip", f"{pad:g}", (_read(float(alkalinity_meq_l(pad, "ppm")), "strip"),))
+        Row(
+            "strip",
+            f"{pad:g}",
+            (_read(float(alkalinity_meq_l(pad, "ppm")), "strip"),),
+            (f"{pad:g}",),
+        )
         for pad in strip_pads()
     ]
     step = unit_meq_l("alkalinity", "dH")
-    drops = [Row("drops", f"{count}", (_drops(count, step),)) for count in range(MOST_DROPS + 1)]
-    return (*pads, *drops, *(Row("none", name, _called(name)) for name in PICKS))
+    drops = [
+        Row("drops", f"{count}", (_drops(count, step),), _planned(count, extent.drops))
+        for count in range(extent.drops[-1] + 1)
+    ]
+    return (*pads, *drops, *(Row("none", name, _called(name), (name,)) for name in PICKS))
+
+
+def _planned(count: int, drops: Sequence[int]) -> tuple[str, ...]:
+    beside = (
+        max(each for each in drops if each <= count),
+        min(each for each in drops if each >= count),
+    )
+    return tuple(str(each) for each in dict.fromkeys(beside))
 
 
 def _read(meq_l: float, instrument: str) -> WaterReadings:
@@ -128,13 +153,15 @@ def _called(name: str) -> tuple[WaterReadings, ...]:
     return tuple(found)
 
 
-def fills(inputs: RecipeInputs) -> tuple[tuple[float, ...], tuple[FillMark, ...]]:
+def fills(inputs: RecipeInputs, extent: Extent) -> tuple[tuple[float, ...], tuple[FillMark, ...]]:
     """Fill nodes of the card [L], rising, and those that a drawing of the tub shows.
 
     Parameters
     ----------
     inputs : RecipeInputs
         Whose tub tells the kind of vessel.
+    extent : Extent
+        Which fills.
 
     Returns
     -------
@@ -142,8 +169,8 @@ def fills(inputs: RecipeInputs) -> tuple[tuple[float, ...], tuple[FillMark, ...]
         Litres, and marks that lie on them.
     """
     full = size_of(inputs).high_l
-    nodes = sorted(round(full * share, 1) for share in (*MARKS.values(), *BETWEEN))
-    marks = [FillMark(name, round(full * share, 1), share) for name, share in MARKS.items()]
+    nodes = sorted(round(full * share, 1) for share in (*extent.marks.values(), *extent.between))
+    marks = [FillMark(name, round(full * share, 1), share) for name, share in extent.marks.items()]
     return tuple(nodes), tuple(marks)
 
 
@@ -193,7 +220,7 @@ def solved_cells(
     inputs : RecipeInputs
         The maker's recipe.
     table : sequence of Row
-        Readings.
+        CardReadings.
     litres : sequence of float
         Fills [L].
     bathers : sequence of str
@@ -204,18 +231,29 @@ def solved_cells(
     dict
         Bather to cells, by row and fill.
     """
-    jobs = [(inputs, row, volume_l, tuple(bathers)) for row in table for volume_l in litres]
-    workers = min(len(os.sched_getaffinity(0)), len(jobs))
-    context = multiprocessing.get_context("fork")
-    with ProcessPoolExecutor(workers, mp_context=context) as pool:
-        answers = list(pool.map(_cells, jobs, chunksize=4))
-    by_row = [answers[start : start + len(litres)] for start in range(0, len(jobs), len(litres))]
-    return {who: [[cell[who] for cell in row] for row in by_row] for who in bathers}
+    planned = [row for row in table if row.plans == (row.label,)]
+    jobs = [(inputs, row, volume_l, tuple(bathers)) for row in planned for volume_l in litres]
+    workers = min(os.cpu_count() or 1, len(jobs))
+    if len(jobs) < WORTH_WORKERS or workers < 2:
+        answers = list(map(_cells, jobs))
+    else:
+        with ProcessPoolExecutor(workers) as pool:
+            answers = list(pool.map(_cells, jobs, chunksize=2))
+    solved = {
+        (row.kind, row.label): answers[start : start + len(litres)]
+        for row, start in zip(planned, range(0, len(jobs), len(litres)), strict=True)
+    }
+
+    def cells(row: Row, who: str) -> list[Cell]:
+        beside = [solved[row.kind, label] for label in row.plans]
+        return [lowest([cell[who] for cell in fill]) for fill in zip(*beside, strict=True)]
+
+    return {who: [cells(row, who) for row in table] for who in bathers}
 
 
 def _cells(job: tuple[RecipeInputs, Row, float, tuple[str, ...]]) -> dict[str, Cell]:
     inputs, row, litres, bathers = job
-    if row.none_left:
+    if row.may_be_none:
         return dict.fromkeys(bathers, Cell(why="nothing-safe"))
     cases = [case(cell_inputs(inputs, water, litres, bathers[0])) for water in row.waters]
     wish = Wish.written(inputs.wish.target)
@@ -229,7 +267,7 @@ def _cells(job: tuple[RecipeInputs, Row, float, tuple[str, ...]]) -> dict[str, C
 
 
 def solved_cell(asked: Case, wish: Wish) -> Cell:
-    """What a card keeps of a plan, without working out all that a plan tells.
+    """Dose and limit of a plan, without working out all that it tells.
 
     Parameters
     ----------
@@ -275,7 +313,7 @@ def _why(choice: Choice, what: Weighed) -> str:
 def lowest(cells: Sequence[Cell]) -> Cell:
     """The cell that holds in all the waters that a reading may stand for."""
     worst = min(cells, key=lambda cell: cell.limit)
-    if worst.limit <= 0.0:
+    if worst.limit <= 0.0 or len(cells) == 1:
         return worst
     dose = min(cell.dose for cell in cells)
     return replace(
@@ -319,7 +357,7 @@ def ph_table(
     inputs : RecipeInputs
         The maker's recipe.
     table : sequence of Row
-        Readings; of several waters the first is shown.
+        CardReadings; of several waters the first is shown.
     litres : sequence of float
         Fills [L].
     most_g_l : sequence of float

@@ -103,7 +103,7 @@ class Weighed:
 
 
 def weighed(case: Case, wish: Wish, choice: Choice) -> Weighed:
-    """What becomes of a choice, and which cautions hold: all that its maximum hangs on.
+    """Cautions and maximum of a choice, and what becomes of its tub.
 
     Parameters
     ----------

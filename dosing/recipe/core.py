@@ -70,7 +70,20 @@ def recipe_inputs(
         activator=_activator(recipe.activator, poured, recipe.tub.bathers_in_tub),
         wish=_wish(recipe.wish, wish),
         assumptions=tuple(notes),
+        card=_card(recipe.card, recipe.activator),
     )
+
+
+def _card(card: models.CardTable, activator: models.ActivatorTable) -> inputs.CardInputs:
+    """What the card carries; a sachet in spoons is a mass of this activator."""
+    kept = {name: value for name, value in card if name not in ("sachet", "directions")}
+    grams = None
+    if card.sachet is not None:
+        parts = {ACTIVATOR: 1.0} if activator.parts is None else activator.parts.by_powder
+        grams = q.powder_mass(card.sachet, parts, "card.sachet").value
+        if grams <= 0:
+            raise q.refuse("error.unreadable", "card.sachet", card.sachet, '"10 g"')
+    return inputs.CardInputs(**kept, sachet_g=grams, directions=tuple(card.directions))
 
 
 def measured_dose(

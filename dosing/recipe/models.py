@@ -10,17 +10,20 @@ from __future__ import annotations
 import re
 from collections.abc import Callable
 from dataclasses import dataclass
+from datetime import date
 from typing import Annotated, Any, Literal, get_args
 
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, GetCoreSchemaHandler
 from pydantic.json_schema import GenerateJsonSchema, JsonSchemaValue
 from pydantic_core import CoreSchema, core_schema
 
+from dosing.bath import inputs
 from dosing.recipe import names
 from dosing.recipe import quantities as q
 from indicator.tables import read_toml
 
 MOST_COLOURS = 12
+MOST_DIRECTIONS = 8
 _UNIT = re.compile(r"_(?:l|cm2?|c|min|years|deg|per_cm|(?:meq|mmol)_(?:l|kg))$")
 _JOINED = re.compile(r"(?<=[a-z])[-_ ]+(?=[a-z])")
 
@@ -85,6 +88,7 @@ def _ion(name: str) -> _Read:
     return _Read(lambda text, field: q.ion_mmol_l(text, name, field))
 
 
+Line = Annotated[Text, BeforeValidator(_one_line)]
 Litres = Annotated[float, _Read(q.volume_l)]
 Centimetres = Annotated[float, _Read(q.length_cm)]
 SquareCentimetres = Annotated[float, _Read(q.area_cm2)]
@@ -107,6 +111,9 @@ Strength = Annotated[q.ColourStrength, _Read(q.colour_strength)]
 Parts = Annotated[names.PowderParts, _Read(names.parts_by_powder, dict[str, Number])]
 Target = Annotated[str, _Read(names.target_text, Number)]
 Light = Annotated[str, _Read(names.light_key)]
+Accent = Annotated[str, _Read(names.accent_hex)]
+Address = Annotated[str, _Read(names.web_address)]
+LastDay = Annotated[str, _Read(names.last_day, date | Text)]
 
 Instrument = Annotated[
     Literal[
@@ -129,6 +136,7 @@ Purpose = Annotated[Literal["own", "gift", "class", "show", "sale"], _Choice()]
 Market = Annotated[Literal["US", "EU", "UK", "other"], _Choice()]
 View = Annotated[Literal["tub", "bottle", "jar", "beaker"], _Choice()]
 Observer = Annotated[Literal[2, 10], _Choice()]
+Language = Annotated[Literal["en", "de"], _Choice()]
 
 
 class _FileTable(BaseModel):
@@ -231,17 +239,31 @@ class WishTable(_FileTable):
     observer_deg: Observer | None = None
 
 
+class CardTable(_FileTable):
+    """What the product's dose card carries beside its doses."""
+
+    lot: Line | None = None
+    edition: Line | None = None
+    use_by: LastDay | None = None
+    sachet: Text | None = None
+    accent: Accent = inputs.ACCENT
+    url: Address | None = None
+    language: Language = "en"
+    directions: list[Line] = Field(default=[], max_length=MOST_DIRECTIONS)
+
+
 class RecipeFile(_FileTable):
     """A recipe for one bath."""
 
     schema_version: Annotated[Literal[1], _Choice()] = Field(1, alias="schema")
-    title: Annotated[Text, BeforeValidator(_one_line)] = "My bath"
+    title: Line = "My bath"
     tub: TubTable = TubTable()
     water: WaterTable = WaterTable()
     foam_bath: FoamBathTable | None = None
     colour: list[ColourTable] = Field(default=[], max_length=MOST_COLOURS)
     activator: ActivatorTable = ActivatorTable()
     wish: WishTable = WishTable()
+    card: CardTable = CardTable()
 
 
 def keys_of(table: str) -> dict[str, list[Any]]:

@@ -6,13 +6,19 @@ import math
 import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from datetime import date
 from typing import Literal
 
 from dosing.recipe import quantities as q
 from indicator.notes import say
 from indicator.pigments import Colourant, Pigments
+from indicator.srgb import lab_from_hex
 from indicator.tables import DataError
 
+LEAST_CONTRAST = 3.0
+"""Of an accent against white paper."""
+_HEX = re.compile("#[0-9A-Fa-f]{6}")
+_ADDRESS = re.compile(r"(?:https?://|mailto:)[^\s\"'<>`\\{}]{3,}", re.ASCII)
 _LARGEST_PART = 1e6
 _PART = re.compile(r"(\d+(?:[.,]\d+)?)\s*(%|percent|per cent|parts?|g)?")
 
@@ -211,3 +217,80 @@ def _unknown(field: str, written: str, known: Sequence[str], error: ValueError) 
     near = re.search(r"did you mean '([^']+)'", str(error))
     hint = say("error.near", {"name": near[1]}) if near else ""
     return q.refuse("error.choice", field, written, ", ".join(known), hint=hint)
+
+
+def accent_hex(written: str, field: str) -> str:
+    """A colour ``#rrggbb`` that stands out from white paper.
+
+    Parameters
+    ----------
+    written : str
+        As it stands in the recipe.
+    field : str
+        Where it was written.
+
+    Returns
+    -------
+    str
+        In small letters.
+
+    Raises
+    ------
+    InputError
+        If it is none, or paler than WCAG 2.2 has it of what is no text (criterion 1.4.11).
+    """
+    if not _HEX.fullmatch(written.strip()):
+        raise q.refuse("error.unreadable", field, written, '"#1f6f78"')
+    luminance = ((float(lab_from_hex(written.strip())[0]) + 16.0) / 116.0) ** 3
+    if 1.05 / (luminance + 0.05) < LEAST_CONTRAST:
+        raise q.refuse("error.pale", field, written, '"#1f6f78"')
+    return written.strip().lower()
+
+
+def web_address(written: str, field: str) -> str:
+    """Address of a page, or to write to.
+
+    Parameters
+    ----------
+    written : str
+        As it stands in the recipe.
+    field : str
+        Where it was written.
+
+    Returns
+    -------
+    str
+
+    Raises
+    ------
+    InputError
+        If it begins with none of https://, http:// and mailto:, or has blanks or quotes in it.
+    """
+    if not _ADDRESS.fullmatch(written) or not written.isprintable():
+        raise q.refuse("error.unreadable", field, written, '"https://..." or "mailto:..."')
+    return written
+
+
+def last_day(written: date | str, field: str) -> str:
+    """A day, as ``YYYY-MM-DD``.
+
+    Parameters
+    ----------
+    written : date or str
+        As it stands in the recipe.
+    field : str
+        Where it was written.
+
+    Returns
+    -------
+    str
+
+    Raises
+    ------
+    InputError
+        If it is no day.
+    """
+    try:
+        return date.fromisoformat(str(written).strip()).isoformat()
+    except ValueError:
+        raise q.refuse("error.unreadable", field, str(written), '"2027-05-31"') from None

@@ -35,6 +35,12 @@ KEYS = {
         " before_airing steps course way_back maximum_g wish_met reached forbidden not_for_bathing"
         " verdicts assumptions warnings cautions co2_litres"
     ),
+    "card": (
+        "version language units title lot edition use_by accent url directions kit powder product"
+        " readings litres marks depth measured bathers limit dose why chance more portions first"
+        " ph_low ph_high ph level colour strength undo_soda_g_per_g undo_soda_g_per_tsp"
+        " jug_l_per_g stir_min wait_min cautions assumed coverage made"
+    ),
     "sachet": (
         "version title population homes bathers market wish limit most_past_share activator"
         " sizes sizes_given single wished_share wished reaching too_light needed_g tubs_l ways"

@@ -29,6 +29,7 @@ from dosing.effects.answer import Effects
 from dosing.ingredients.tap import WaterLook
 from dosing.jar.guide import Instructions
 from dosing.jar.records import JarAnswer
+from dosing.page.records import Card
 from dosing.sachets.answer import SachetAnswer
 from dosing.soak.records import Soak
 from dosing.words.calibration import CalibrationDocument
@@ -44,6 +45,7 @@ DOCUMENTS: dict[str, type] = {
     "calibrate": CalibrationDocument,
     "soak": Soak,
     "sachet": SachetAnswer,
+    "card": Card,
     "design": Effects,
     "design-gallery": designs.GalleryDocument,
     "brew": Brewing,

@@ -15,7 +15,7 @@ LANGUAGES = ("en", "de")
 
 
 @dataclass(frozen=True)
-class Told:
+class CardWords:
     """The catalogue of a language; English stands in for names that only the data have."""
 
     language: str
@@ -34,6 +34,10 @@ class Told:
             Below ``card.``.
         **values
             What it quotes.
+
+        Returns
+        -------
+        str
         """
         return say(f"card.{code}", values, self.catalogue)
 
@@ -47,7 +51,11 @@ class Told:
         key : str
             Of the thing.
         otherwise : str
-            What is said where the language has no word of its own.
+            Word that stands in where the language has none of its own.
+
+        Returns
+        -------
+        str
         """
         names = read_toml(self.catalogue)["card"].get(kind, {})
         return str(names.get(key, otherwise))
@@ -63,13 +71,12 @@ class Told:
 
     def caution(self, caution: Caution) -> str:
         """Sentence of a caution: the card's own, which quotes no numbers, or the plan's."""
-        own = read_toml(self.catalogue)["card"]["caution"]
-        if caution.code in own:
-            return str(own[caution.code])
-        return say(f"caution.{caution.code}", caution.values, self.catalogue)
+        if caution.code in read_toml(self.catalogue)["card"]["caution"]:
+            return self.say(f"caution.{caution.code}", **caution.values)
+        return caution.message
 
     def first_in(self, inputs: RecipeInputs) -> tuple[str, ...]:
-        """What goes in before the activator, a line for each."""
+        """Lines on the colours and foam bath that go in before the activator."""
         lines = [self._colour(colour) for colour in inputs.colours]
         if inputs.foam_bath is not None:
             lines.append(self.say("first.foam", amount=two_figures(inputs.foam_bath.amount_ml)))

@@ -1,0 +1,39 @@
+"""``card``: the dose card of a product, for a phone, on paper and as a picture."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from dosing.cli.options import Command, Demo, Json, Recipe
+from indicator.notes import say
+
+
+def card(
+    recipe: Recipe = None,
+    demo: Demo = None,
+    output: Annotated[
+        Path | None, typer.Option("-o", "--output", metavar="FILE", help=say("help.card-output"))
+    ] = None,
+    paper_card: Annotated[
+        Path | None, typer.Option("--paper-card", metavar="FILE", help=say("help.card-paper"))
+    ] = None,
+    image: Annotated[
+        Path | None, typer.Option("--image", metavar="FILE", help=say("help.card-image"))
+    ] = None,
+    language: Annotated[
+        str | None, typer.Option("--language", help=say("help.card-language"))
+    ] = None,
+    as_json: Json = False,
+) -> None:
+    """The dose card of a product."""
+    from dosing.cli.cards import CardFiles, show_card
+    from dosing.cli.given import recipe_of
+
+    files = CardFiles(output, paper_card, image)
+    raise typer.Exit(show_card(recipe_of(recipe, demo), files, language, as_json=as_json))
+
+
+COMMAND = Command(card, "help.card")

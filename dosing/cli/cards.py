@@ -1,0 +1,75 @@
+"""A dose card asked for, written and shown."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+from dosing.bath.inputs import RecipeInputs
+from dosing.cli.given import check_picture
+from dosing.cli.output import answer, to_error
+from dosing.cli.session import NOT_MET
+from dosing.page.card import NoCardError, dose_card
+from dosing.page.words import LANGUAGES
+from indicator.accepted import one_of
+from indicator.files import whole_file
+
+
+@dataclass(frozen=True)
+class CardFiles:
+    """Files of a card; refused if they cannot be written."""
+
+    page: Path | None = None
+    paper: Path | None = None
+    image: Path | None = None
+
+    def __post_init__(self) -> None:
+        check_picture(self.page, (".html",), "output")
+        check_picture(self.paper, (".pdf",), "paper-card")
+        check_picture(self.image, (".png",), "image")
+
+
+def show_card(
+    inputs: RecipeInputs, files: CardFiles, language: str | None, *, as_json: bool
+) -> int:
+    """Make the card of a recipe, write it, and show its table.
+
+    Parameters
+    ----------
+    inputs : RecipeInputs
+        The recipe in core units.
+    files : CardFiles
+        What is written.
+    language : str or None
+        Of the card; the recipe's if not given.
+    as_json : bool
+        Whether the data of the card are printed.
+
+    Returns
+    -------
+    int
+        Exit code: 0, or `NOT_MET` where no card is made.
+    """
+    if language is not None:
+        one_of("language", language, LANGUAGES)
+        inputs = replace(inputs, card=replace(inputs.card, language=language))
+    try:
+        card = dose_card(inputs)
+    except NoCardError as error:
+        to_error(str(error))
+        return NOT_MET
+    if files.page is not None:
+        from dosing.page.html import card_page
+
+        with whole_file(files.page) as draft:
+            draft.write_text(card_page(card), encoding="utf-8")
+
+    def text() -> str:
+        from dosing.page.html import page_words, static_tables
+        from dosing.words.templates import render
+
+        words = page_words(card.language)
+        return render("card", card=card, words=words, tables=static_tables(card))
+
+    answer(card, text, as_json=as_json, written=(files.page, files.paper, files.image))
+    return 0

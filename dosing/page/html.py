@@ -1,0 +1,133 @@
+"""The dose card as one HTML file that needs nothing else: no network, no storage.
+
+A Content-Security-Policy forbids both; styles and script are let in by their hashes. Every word of
+the maker is passed as text, never as markup.
+"""
+
+from __future__ import annotations
+
+import base64
+import hashlib
+from dataclasses import dataclass
+from functools import cache
+from typing import Any
+
+from jinja2 import Environment, FunctionLoader, StrictUndefined
+
+from dosing.page.records import Card
+from dosing.words.documents import document
+from indicator.tables import read_text, read_toml
+
+FOLDER = "page"
+
+
+@dataclass(frozen=True)
+class StaticRow:
+    """One pad of the strip, with the amount at every mark."""
+
+    label: str
+    cells: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class StaticTable:
+    """The table of a bather: what a page without script, and paper, show."""
+
+    bather: str
+    columns: tuple[str, ...]
+    """Names of the marks, the least full first."""
+    rows: tuple[StaticRow, ...]
+
+
+def page_words(language: str) -> dict[str, str]:
+    """Words of the page in a language, by their keys."""
+    words: dict[str, str] = read_toml(f"text/{language}/card.toml")
+    return words
+
+
+def card_page(card: Card) -> str:
+    """Text of the file.
+
+    Parameters
+    ----------
+    card : Card
+        Of `dosing.page.card.dose_card`.
+
+    Returns
+    -------
+    str
+        HTML.
+    """
+    css, js = (read_text(f"{FOLDER}/card.{ending}") for ending in ("css", "js"))
+    return (
+        _templates()
+        .get_template("card.html")
+        .render(
+            data=document(card),
+            words=page_words(card.language),
+            table=static_tables(card),
+            css=css,
+            js=js,
+            csp={"style": _hash(css), "script": _hash(js)},
+        )
+    )
+
+
+def static_tables(card: Card) -> tuple[StaticTable, ...]:
+    """Pads of the strip by marks of the tub, for each bather.
+
+    Parameters
+    ----------
+    card : Card
+        Of `dosing.page.card.dose_card`.
+
+    Returns
+    -------
+    tuple of StaticTable
+    """
+    words = page_words(card.language)
+    places = [card.litres.index(mark.litres) for mark in card.marks]
+    return tuple(
+        StaticTable(
+            who,
+            tuple(mark.name for mark in card.marks),
+            tuple(
+                StaticRow(
+                    words["read_strip"].format(ppm=pad.label),
+                    tuple(_amount(card, words, who, pad.row, place) for place in places),
+                )
+                for pad in card.readings.strip
+            ),
+        )
+        for who in card.bathers
+    )
+
+
+def _amount(card: Card, words: dict[str, str], who: str, row: int, place: int) -> str:
+    """Grams or sachets at one place, rounded down; a dash where nothing is poured."""
+    grams = min(card.dose[who][row][place], card.limit[who][row][place])
+    if card.kit is not None:
+        count = int(grams / card.kit.sachet_g + 1e-9)
+        return words["sachet" if count == 1 else "sachets"].format(n=count) if count else "–"
+    step = 1.0 if grams >= 5.0 else 0.1
+    shown = int(grams / step + 1e-9) * step
+    if shown <= 0.0:
+        return "–"
+    written = f"{shown:.0f}" if step == 1.0 else f"{shown:.1f}"
+    return words["grams"].format(n=written if card.language == "en" else written.replace(".", ","))
+
+
+def _hash(text: str) -> str:
+    return "sha256-" + base64.b64encode(hashlib.sha256(text.encode()).digest()).decode()
+
+
+@cache
+def _templates() -> Environment:
+    environment = Environment(
+        loader=FunctionLoader(lambda name: read_text(f"{FOLDER}/{name}")),
+        undefined=StrictUndefined,
+        autoescape=True,
+    )
+    compact: dict[str, Any] = {"separators": (",", ":")}
+    environment.policies["json.dumps_kwargs"] = compact
+    return environment
