@@ -69,7 +69,8 @@ def show_card(
         from dosing.words.templates import render
 
         words = page_words(card.language)
-        return render("card", card=card, words=words, tables=static_tables(card))
+        told = render("card", card=card, words=words, tables=static_tables(card))
+        return told.replace("\N{NO-BREAK SPACE}", " ")
 
     answer(card, text, as_json=as_json, written=(files.page, files.paper, files.image))
     return 0
