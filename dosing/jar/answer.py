@@ -43,6 +43,7 @@ from dosing.plan.path import (
 from dosing.plan.pouring import most_to_pour, pour_gently, with_chalk
 from dosing.plan.records import DoseRange, Wish
 from dosing.plan.rules import judge, verdicts
+from dosing.plan.strength import amounts_in
 from dosing.plan.telling import SODA, undo_soda_g
 from indicator.absorbance import mixture_absorbance
 from indicator.appearance import delta_e, hex_of_lab, seen
@@ -144,6 +145,8 @@ def jar_test(
         ),
         per_litre_before_g=before,
         volume_l=model.litres,
+        colours=amounts_in(model.tub),
+        foam_bath_ml=0.0 if model.tub.foam_bath is None else model.tub.foam_bath.amount_ml,
         ph_before=float(aim.path.ph[0]),
         before=aim.path.colours.at(0),
         after=aim.path.colours.at(aim.match.step),
@@ -362,8 +365,8 @@ def per_litre_before(model: JarModel, ph: float) -> DoseRange:
     return _per_litre(model, model.grams_for_ph(numbers, ph), _grams_as_read(model, ph))
 
 
-def per_litre_by_turn(model: JarModel, jars: Readings) -> DoseRange:
-    """Dose per litre that brings the tub to the colour that a jar turned to.
+def per_litre_by_turn(model: JarModel, jars: Readings, ph: float | None = None) -> DoseRange:
+    """Dose per litre that brings the tub to a pH, or to the colour that a jar turned to.
 
     Parameters
     ----------
@@ -371,6 +374,8 @@ def per_litre_by_turn(model: JarModel, jars: Readings) -> DoseRange:
         The jars and the tub.
     jars : Readings
         Of `dosing.jar.bench.Bench.turns`.
+    ph : float, optional
+        The wished pH; that of the turn, whichever it is, if not given.
 
     Returns
     -------
@@ -378,9 +383,10 @@ def per_litre_by_turn(model: JarModel, jars: Readings) -> DoseRange:
         [g/L].
     """
     fitted = fit(model, jars)
-    numbers = draws(fitted, POSSIBLE_TUBS, SEED)
-    best = model.grams_for_ph(fitted.of_model, _turned_ph(model, jars, fitted.of_model))
-    needed = model.grams_for_ph(numbers, _turned_ph(model, jars, numbers))
+    best, needed = (
+        model.grams_for_ph(numbers, _turned_ph(model, jars, numbers) if ph is None else ph)
+        for numbers in (fitted.of_model, draws(fitted, POSSIBLE_TUBS, SEED))
+    )
     return _per_litre(model, needed, float(np.nan_to_num(best)))
 
 

@@ -7,15 +7,16 @@ or one another leave none: then something is wrong that the dose would carry int
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from copy import copy
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from dosing.bath.inputs import RecipeInputs
 from dosing.ingredients.hardness_units import alkalinity_in
-from dosing.jar.fit import ENOUGH_TO_JUDGE, Fit
+from dosing.jar.fit import ENOUGH_TO_JUDGE, Fit, draws, fit
 from dosing.jar.learnt import Learnt, learnt_numbers
-from dosing.jar.model import JarModel, Readings, jar_value
+from dosing.jar.model import LEAST_ALKALINITY, NOT_TURNED, JarModel, Readings, jar_value
 from dosing.plan.records import DoseRange
 from indicator.notes import Note, Value, say
 from indicator.robust_fit import SET_ASIDE_WEIGHT
@@ -25,7 +26,10 @@ TOLD = ("alkalinity", "ph", "scale", "offset", "gas")
 OF_PIGMENT = {"strength", "gain", "pka", "height"}
 """Numbers of colours; where one of them contradicts, the colours or where they were read are
 wrong."""
-FIRST = ("late", "series", "pigment", "offset", "ph", "strength", "scale", "alkalinity", "gas")
+FIRST = (
+    "never", "soda", "late", "series", "pigment", "offset", "ph", "strength", "scale", "alkalinity",
+    "gas",
+)  # fmt: skip
 """What is checked in which order: the quickest first, and the acid before the water."""
 OTHER_STRENGTH = 2.0
 """How many times as strong, or as weak, an acid of another strength is taken to be."""
@@ -35,6 +39,8 @@ LITTLE_TOLD = 0.8
 """Share of the width from which a series has told little."""
 PASSED_BY = 0.2
 """How near a series must come to the target to have passed it [pH]."""
+DRAWS, SEED = 512, 9
+"""Of possible waters, in which the count of a twin is foretold."""
 
 
 @dataclass(frozen=True)
@@ -90,21 +96,23 @@ def doubts_of(
     if apart:
         warnings.append(Note("jar.warn.apart", values, "series"))
     warnings += [Note(f"jar.warn.contradicts-{what}", values, "series") for what in against]
-    other = _other_strength(model, fitted, told["alkalinity"])
+    level = told["alkalinity"]
+    other = _other_strength(model, fitted, level)
     values["half_or_twice"] = say(f"jar.taken.{other or 'half'}")
     if other is not None:
         warnings.append(Note("jar.warn.other-strength", values, "solution"))
     # What turned by eye has reached its aim, whatever pH that is.
     warnings += [] if by == "turn" else _not_passed(model, fitted, readings, target_ph)
-    if _relative_width(per_litre) > LITTLE_TOLD * _relative_width(per_litre_before):
+    if _told_little(per_litre, per_litre_before):
         warnings.append(Note("jar.warn.little-told", {}, "series"))
-    late = by == "turn" and per_litre.best > per_litre_before.high
-    wrong = {
-        *(("late",) if late else ()),
-        *against,
-        *(("series",) if apart else ()),
-        *(("strength",) if other else ()),
-    }
+    # Of a water that nobody read anything up to the hardest is possible.
+    never = NOT_TURNED in readings.words
+    late = by == "turn" and not never and level.best > level.prior_high
+    doubted = {
+        "never": never, "soda": _soda_in_doubt(model, readings), "late": late,
+        "series": apart, "strength": other is not None,
+    }  # fmt: skip
+    wrong = {*against, *(what for what, is_so in doubted.items() if is_so)}
     check = (Note(f"jar.first.{what}", values, "series") for what in FIRST if what in wrong)
     return Doubts(worst, tuple(warnings), tuple(check))
 
@@ -122,9 +130,9 @@ def _other_strength(model: JarModel, fitted: Fit, level: Learnt) -> str | None:
     A series tells alkalinity over strength of the acid, and nothing of the two apart. So what it
     moved them by, in squares of standard deviations, is held against what would be left to move
     with acid of the other strength; ``other_strength`` of ``jar_test.csv`` is how much better that
-    must be.
+    must be. Without alkalinity it tells the acid alone.
     """
-    if model.titrant.unit != "mL":
+    if model.titrant.unit != "mL" or model.alkalinity <= LEAST_ALKALINITY:
         return None
     spreads = {
         "alkalinity": model.alkalinity_sd / max(model.alkalinity, model.alkalinity_sd),
@@ -191,5 +199,31 @@ def _not_passed(model: JarModel, fitted: Fit, readings: Readings, target_ph: flo
     return [Note("jar.warn.target-not-passed", values, "series")]
 
 
-def _relative_width(dose: DoseRange) -> float:
-    return (dose.high - dose.low) / max(dose.best, 1e-9)
+def _told_little(per_litre: DoseRange, before: DoseRange) -> bool:
+    """Whether a dose is hardly surer with the series, neither in grams nor for its own size."""
+    most = LITTLE_TOLD * max(1.0, per_litre.best / max(before.best, 1e-9))
+    return per_litre.high - per_litre.low > most * (before.high - before.low)
+
+
+def _soda_in_doubt(model: JarModel, readings: Readings) -> bool:
+    """Whether the count of a twin is likelier without its soda than with it.
+
+    The count of the first jug tells which waters are possible, and each of them between which
+    spoons the twin then looks the same.
+    """
+    from scipy.special import ndtr
+
+    if model.soda is None:
+        return False
+    first_alone = replace(readings, noise=np.array([readings.noise[0], np.inf]))
+    waters = draws(fit(model, first_alone), DRAWS, SEED)
+
+    def likelihood(twin: JarModel) -> float:
+        spoon = readings.added + np.array([[0.0, -0.5], [0.0, 0.5]])
+        ph = twin.predicted(waters[:, None], spoon)[..., 1, 0]
+        matched = ndtr((readings.values[1] - ph) / readings.noise[1])
+        return float(np.abs(np.diff(matched)).mean())
+
+    bare = copy(model)
+    bare.soda = replace(model.soda, moles=0.0 * model.soda.moles, water_kg=np.zeros(2))
+    return likelihood(bare) > jar_value("soda_doubt") * likelihood(model)

@@ -213,7 +213,8 @@ def guide(bench: Bench, target: str | None) -> Guide:
     ValueError
         If the target is none, or the bench cannot be used.
     """
-    ph = aim_as_read(bench.model(), target).ph
+    planned = aim_as_read(bench.model(), target)
+    ph = planned.ph
     bench = bench.laid_out(ph)
     model = bench.model()
     before = per_litre_before(model, ph)
@@ -226,7 +227,7 @@ def guide(bench: Bench, target: str | None) -> Guide:
     if bench.by == "turn":
         jars = bench.expected_turns(aim)
         matched = float(jars.added[-1]) if jars.soda else None
-        after = per_litre_by_turn(bench.model(jars), jars)
+        after = per_litre_by_turn(bench.model(jars), jars, planned.wish.ph)
         share = min((after.high - after.low) / (before.high - before.low), 1.0)
     else:
         additions = first_additions(model, bench.by, ph)

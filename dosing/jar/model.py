@@ -37,6 +37,8 @@ COLOUR_KINDS = {"colour": "hex", "photograph": "photograph"}
 FELT_PH = (2.5, 9.7)
 """Constants of a pigment outside are not felt in a jar test."""
 SODA = "sodium-bicarbonate"
+NOT_TURNED = "not turned"
+"""What is read of a jar that kept its colour whatever acid it had."""
 LEAST_ALKALINITY = 1e-3
 """Of a water in the fit [meq/L]; nothing at all has no logarithm of a dose."""
 

@@ -20,11 +20,11 @@ from dosing.jar.learnt import Learnt, PigmentNumber
 from dosing.jar.series import LeftOut
 from dosing.plan.cautions import Caution, Verdicts, exit_code, pour_forbidden
 from dosing.plan.pouring import Pouring
-from dosing.plan.records import DoseRange, correcting
+from dosing.plan.records import ColourAmount, DoseRange, Plan, correcting
 from indicator.appearance import SeenColour
 from indicator.notes import Note
 
-AS_SURE_AS = ("jar-test", "rough-jar-test")
+AS_SURE_AS = ("jar-test", "rough-jar-test", "very-rough-jar-test")
 """Instruments that a recipe may name, from sure to rough."""
 MOSTLY = 0.5
 """Share of the dose's spread from which the volume is what is worth reading next."""
@@ -76,6 +76,9 @@ class JarAnswer(Doubts):
     volume_l: float
     volume_share: float
     """Share of what is left open of the dose (variance of its logarithm) that is the volume."""
+    colours: tuple[ColourAmount, ...]
+    """What goes into the tub before the activator."""
+    foam_bath_ml: float
     pouring: Pouring
     jugs: Jugs | None
     """What the largest portion is dissolved in; null where nothing is poured."""
@@ -112,6 +115,8 @@ class JarAnswer(Doubts):
     market: str
     notes: tuple[Note, ...]
     """What it rests on."""
+
+    wait_min = Plan.wait_min
 
     @property
     def pka_shift(self) -> Learnt | None:
@@ -211,11 +216,8 @@ class JarAnswer(Doubts):
         """
         level = self.alkalinity_meq_l
         sd = (level.high - level.low) / NINE_IN_TEN
-        rougher = (
-            tool
-            for tool in AS_SURE_AS
-            if float(reading_spread("alkalinity", tool).sd(level.best)) >= sd
-        )
+        sds = {tool: reading_spread("alkalinity", tool).sd(level.best) for tool in AS_SURE_AS}
+        rougher = (tool for tool, its_sd in sds.items() if float(its_sd) >= sd)
         return None if self.dose_held_back else next(rougher, None)
 
     @property

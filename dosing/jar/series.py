@@ -14,7 +14,7 @@ from typing import TypeVar
 import numpy as np
 
 from dosing.jar.bench import MATCHED, TURNED, Bench
-from dosing.jar.model import Array, Readings, jar_value, ph_noise
+from dosing.jar.model import NOT_TURNED, Array, Readings, jar_value, ph_noise
 from dosing.recipe.csv_rows import csv_columns
 from dosing.recipe.quantities import InputError, alkalinity_meq_l
 from dosing.recipe.quantities import ph as typed_ph
@@ -106,9 +106,13 @@ def _kind_of(text: str) -> str:
         return "photo"
     if text.startswith("#"):
         return "hex"
-    if text.strip().casefold() in (TURNED, MATCHED):
-        return "turn"
-    return "ph"
+    return "turn" if _as_turn(text) in (TURNED, MATCHED, NOT_TURNED) else "ph"
+
+
+def _as_turn(text: str) -> str:
+    """What was seen of a jar, as it is called here."""
+    plain = " ".join(text.casefold().split())
+    return NOT_TURNED if plain in ("no turn", "never turned", "never") else plain
 
 
 def is_picture(text: str) -> bool:
@@ -310,8 +314,8 @@ def _by_turn(series: WrittenSeries, added: Array, bench: Bench) -> Readings:
     It came between this unit and the one before. By how much that pH is off is a number of the
     fit, so that the dose can follow the turn itself.
     """
-    words = tuple(text.strip().casefold() for text in series.reads)
-    if words not in ((TURNED,), (TURNED, MATCHED)) or added[0] < 1.0:
+    words = tuple(_as_turn(text) for text in series.reads)
+    if words not in ((TURNED,), (TURNED, MATCHED), (NOT_TURNED,)) or added[0] < 1.0:
         raise InputError(say("jar.error.turned-once"), series.name)
     return bench.turns(added - 0.5, words)
 
@@ -330,7 +334,8 @@ def _amounts(series: WrittenSeries, unit: str) -> Array:
             raise InputError(say("jar.error.amount", values), series.name, text)
         if totals and total < totals[-1]:
             values |= {"before": totals[-1], "after": total}
-            raise InputError(say("jar.error.order", values), series.name, text)
+            code = "twin" if series.kind == "turn" else "order"
+            raise InputError(say(f"jar.error.{code}", values), series.name, text)
         totals.append(total)
     return np.array(totals)
 

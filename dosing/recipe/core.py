@@ -25,7 +25,7 @@ ACTIVATOR = "citric-acid-anhydrous"
 # A titration to pH 4.5, as the recipe asks for it.
 _TITRATED_TO_PH = 4.5
 _ALL_PERCENT = 100.0
-OF_ONES_OWN = ("strip", "drop kit", "meter", "jar test", "rough jar test")
+OF_ONES_OWN = ("strip", "drop kit", "meter", "jar test", "rough jar test", "very rough jar test")
 """Instruments that read a water, rather than report it."""
 
 

@@ -117,7 +117,14 @@ LastDay = Annotated[str, _Read(names.last_day, date | Text)]
 
 Instrument = Annotated[
     Literal[
-        "strip", "drop kit", "meter", "jar test", "rough jar test", "water report", "not named"
+        "strip",
+        "drop kit",
+        "meter",
+        "jar test",
+        "rough jar test",
+        "very rough jar test",
+        "water report",
+        "not named",
     ],
     _Choice(),
 ]

@@ -56,7 +56,7 @@ def test_words_fit_a_narrow_window_and_say_what_is_surer(huedose: Run) -> None:
     assert max(map(len, out.splitlines())) <= 60
     told = " ".join(out.split())
     for part in (
-        "POUR 14 g of citric acid",
+        "POUR 14 g of citric acid (weigh it)",
         "Never more than",
         "(before the test 1",
         "Your water:",
@@ -428,6 +428,8 @@ def test_a_step_may_have_its_unit_and_a_decimal_comma() -> None:
         (("--step", "6 tsp: turned", "--by", "meter"), "--by turn"),
         (("--step", "6: 5.1", "--by", "turn"), "the readings are pH"),
         (("--step", "6 tsp: turned"), "solution is not given"),
+        (("--step", "3 tsp: turned", "--step", "2 tsp: matched"), "Was the soda in it?"),
+        (("--step", "9 tsp: not turned", "--step", "9 tsp: matched"), "16 tsp: not turned"),
         (("--step", "0: #8899AA", "--step", "4: #8899AA", "--jar", "1 L, plain"), "leave plain"),
         ((*STEPS, "--by", "meter", *MADE, "--target", "tartan"), "target"),
         ((*STEPS, "--by", "meter", "--demo", "99"), "99"),
@@ -492,8 +494,8 @@ def test_portions_of_a_jar_are_poured_as_carefully_as_those_of_a_plan(
     assert re.search(r"pour in portions of \d+ g, \d+ g", flat)
     assert re.search(r"Each time dissolve one in [\d.]+ L of tub water", flat)
     assert re.search(r"Stop as soon as it is [a-z ]+", flat)
-    # So little was found that it is not worth writing down.
-    assert "under [water]" not in flat
+    # What was found is written down for what it is worth.
+    assert 'instrument = "very rough jar test"' in flat
     _, out, _ = huedose("jar", DEMO, "--by", "meter", *MADE)
     flat = " ".join(out.split())
     assert re.search(r'alkalinity = "1\d\d ppm", instrument = "jar test"', flat)
@@ -516,7 +518,7 @@ def test_instructions_do_not_swallow_a_series(huedose: Run) -> None:
         assert "without --instructions" in err
 
 
-@pytest.mark.parametrize(("turned", "matched", "code"), [(5, 13, 0), (30, 45, 3)])
+@pytest.mark.parametrize(("turned", "matched", "code"), [(5, 13, 0), (30, 45, 0), (80, 95, 3)])
 def test_a_jug_that_turns_far_too_late_gives_no_dose(
     huedose: Run, turned: int, matched: int, code: int
 ) -> None:
@@ -527,3 +529,100 @@ def test_a_jug_that_turns_far_too_late_gives_no_dose(
     assert result == code
     assert ("POUR" in out) is (code == 0)
     assert "go on adding" not in out
+
+
+SPOONS = ("--solution", "1 tsp in 1 L", "--jar", "6.46 x colour")
+
+
+@pytest.fixture
+def blue(tmp_path: Path) -> Path:
+    """A child's tub of a water that nobody read."""
+    path = tmp_path / "blue.toml"
+    path.write_text(
+        'schema = 1\n[foam_bath]\namount = "40 mL"\n'
+        '[[colour]]\npigment = "butterfly-pea"\namount = "460 mL"\nstrength = "2 %"\n'
+        '[wish]\nbathers = "child"\nchild_age = "6 years"\ntarget = "6.55"\n',
+        encoding="utf-8",
+    )
+    return path
+
+
+def counts(turned: int, matched: int) -> tuple[str, ...]:
+    return ("--step", f"{turned} tsp: turned", "--step", f"{matched} tsp: matched")
+
+
+# A level teaspoon of soda is about 4.6 g (0.94 g/mL as it lies) in 1 L, 44 mL of that hold 2.4 meq:
+# 6 or 7 spoons of citric acid of 0.42 % (three acid groups, most of which it takes by pH 5.7).
+@pytest.mark.parametrize(
+    ("turned", "matched", "asked"),
+    [(1, 2, True), (4, 4, True), (1, 1, True), (1, 7, False), (3, 9, False), (9, 15, False)],
+)
+def test_a_twin_without_its_soda_makes_no_dose_larger(
+    huedose: Run, blue: Path, turned: int, matched: int, asked: bool
+) -> None:
+    code, out, _ = huedose("jar", blue, *counts(turned, matched), *SPOONS)
+    flat = " ".join(out.split())
+    assert code == (3 if asked else 0)
+    assert ("was all the soda in the second jug" in flat) is asked
+    assert ("POUR" in out) is not asked
+
+
+def test_the_hardest_usual_water_is_dosed(huedose_json: RunJson, blue: Path) -> None:
+    # Hardest is 300 ppm (waters.csv: Danish tap water goes up to 350).
+    _, found = huedose_json("jar", blue, *counts(16, 22), *SPOONS)
+    assert 5.0 < found["alkalinity_meq_l"]["best"] < 6.0
+    assert found["check_first"] == []
+
+
+@pytest.mark.parametrize("words", ["not turned", "no turn"])
+def test_a_jug_that_never_turns_pours_nothing_and_says_what_next(
+    huedose: Run, blue: Path, words: str
+) -> None:
+    code, out, _ = huedose("jar", blue, "--step", f"16 tsp: {words}", *SPOONS)
+    flat = " ".join(out.split())
+    assert code == 3
+    assert "It never turned: pour nothing." in flat
+    for part in ("go on adding", "fresh acid", "with a strip"):
+        assert part in flat
+    assert " g of " not in flat
+    assert "alkalinity " not in flat.replace("alkalinity with a strip", "")
+
+
+def test_less_than_a_gram_is_measured_as_a_solution(huedose: Run, blue: Path) -> None:
+    _, out, _ = huedose("jar", blue, *counts(1, 7), *SPOONS)
+    flat = " ".join(out.split())
+    # 5 g in a litre: 0.3 g are in 60 mL, 0.4 g in 80 mL.
+    assert "stir 5 g into 1 L of water; 0.3 g is 60 mL of that, 0.4 g is 80 mL" in flat
+    assert 'alkalinity = "15 ppm", instrument = "very rough jar test"' in flat
+    assert "tells little more" not in flat
+
+
+def test_water_without_alkalinity_gives_an_answer_and_no_forbidden_grams(
+    huedose: Run, tmp_path: Path
+) -> None:
+    path = tmp_path / "none.toml"
+    path.write_text(
+        'schema = 1\n[water]\nalkalinity = "0 ppm"\ninstrument = "strip"\n'
+        '[[colour]]\npigment = "butterfly-pea"\namount = "14 mL"\nstrength = "2 %"\n'
+        '[foam_bath]\namount = "40 mL"\n[wish]\nbathers = "child"\nchild_age = "6 years"\n',
+        encoding="utf-8",
+    )
+    table = tmp_path / "jar.csv"
+    table.write_text("ml,strip\n0.2,6\n0.4,5\n2.2,4\n2.4,4\n2.6,3.5\n2.8,3\n3,3\n")
+    code, out, _ = huedose("jar", path, table, *PLAIN_JAR)
+    assert code == 3
+    assert not re.search(r"\d g\b", out)
+    code, out, _ = huedose("jar", path, "--instructions")
+    assert "this bath may not" in out
+    assert "in 100 L" not in out
+
+
+def test_a_test_by_eye_promises_what_it_gives(huedose_json: RunJson, blue: Path) -> None:
+    _, laid_out = huedose_json("jar", blue, "--instructions", "--by", "turn")
+    guide = laid_out
+    assert guide["tells_little"] is False
+    aim, matched = (round(guide[key] + 0.5) for key in ("aim", "aim_matched"))
+    _, found = huedose_json("jar", blue, *counts(aim, matched), *SPOONS)
+    after = found["per_litre_g"]
+    told = 50.0 * (after["high"] - after["low"])
+    assert told == pytest.approx(guide["after_g"], rel=0.3)
