@@ -70,7 +70,7 @@ KEYS = {
         " not_for_bathing verdicts market notes pka_shift consistent dose_held_back forbidden"
         " reached stopped poured pours_g scale_step_g never_over_g pour_g powder_g portions_g"
         " recipe_instrument why_moved volume_by_far ph_acid_side ph_alkaline_side"
-        ""
+        " wait_min colours foam_bath_ml"
     ),
     "jar-instructions": (
         "version title by unit target_ph aim aim_low aim_high aim_matched solution"
