@@ -43,9 +43,9 @@ COVERAGE = 0.90
 LEAST_CHANCE = 0.01
 MOST_MISFIT = 1.8
 """Jars that fit worse, or that only a most unusual pigment fits, are told to be of another one."""
-ADDED = ("pka", "shift", "curve")
+ADDED = ("pka", "shift", "curve", "warmth")
 """Numbers that move by a sum; the others by a factor."""
-ASIDE = ("strength", "gain", "curve", "amount")
+ASIDE = ("strength", "gain", "curve", "amount", "saturation", "warmth")
 """Numbers that are no part of a pigment."""
 FAR = 2.5
 """Standard deviations of a move from which it is told what may be wrong."""
@@ -345,7 +345,8 @@ def _fitted(jars: CalibrationJars, column: int, number: float, spread: float) ->
     reach = NINE_IN_TEN_SD * sd
     expected = {
         "pka": float(jars.which.pka[place]), "shift": jars.expected_shift,
-        "curve": jars.expected_curve, "strength": jars.start_strength,
+        "curve": jars.expected_curve, "warmth": jars.expected_warmth,
+        "strength": jars.start_strength,
     }  # fmt: skip
     prior, moves = expected.get(what, 1.0), np.array([move, move - reach, move + reach])
     best, low, high = map(float, prior + moves if what in ADDED else prior * np.exp(moves))

@@ -7,7 +7,7 @@ light and the width of the jars, with how far each reading may be off.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,7 +18,7 @@ from indicator.colourants import Colourant, Range
 from indicator.micelles import CATION, has_cation, micelle_shift
 from indicator.named_numbers import Name, NamedNumbers, felt_constants, pigment_numbers, plain
 from indicator.optics import View
-from indicator.photograph import toned
+from indicator.photograph import camera_tones, toned
 from indicator.robust_fit import RobustFit
 from indicator.spread import SPREADS, cast_error, reading_error
 from indicator.srgb import lab_from_linear
@@ -78,6 +78,10 @@ class Series:
     """Jars of the same picture that are left out."""
     white: tuple[float, float, float] = (0.6, 0.6, 0.6)
     """Linear sRGB of the white in the picture, 1 the brightest that it can hold."""
+    curve: tuple[float, float] | None = None
+    """Share of the usual tone curve and its standard deviation, where a photo mat tells them."""
+    light_known: bool = True
+    """Whether the light of the view is the one that the picture was taken in."""
 
     @property
     def in_daylight(self) -> bool:
@@ -114,6 +118,25 @@ def fitted_constants(which: Colourant, series: Series) -> list[int]:
     return felt_constants(which, low, high)
 
 
+def _tone_curve(series: Series) -> tuple[float, float]:
+    """Share of the usual tone curve that is expected of a picture, and its standard deviation."""
+    if series.kind != "photograph":
+        return 0.0, 0.0
+    if series.curve is not None:
+        return series.curve
+    return value_of(SPREADS, "camera_curve"), value_of(SPREADS, "camera_curve_sd")
+
+
+def _warmth(series: Series) -> tuple[float, float]:
+    """How far the light is from the view's towards a filament lamp's, and how far that is known.
+
+    In steps from daylight to a filament lamp.
+    """
+    if series.light_known:
+        return 0.0, value_of(SPREADS, "light_told_sd")
+    return value_of(SPREADS, "light_warmth"), value_of(SPREADS, "light_warmth_sd")
+
+
 class CalibrationJars(NamedNumbers, RobustFit):
     """The numbers to be fitted, what is expected of them, and the jars they predict.
 
@@ -134,12 +157,17 @@ class CalibrationJars(NamedNumbers, RobustFit):
         nm = WAVELENGTH_NM if series.wavelength_nm is None else series.wavelength_nm
         self.spectra = form_spectra(which, nm)
         self.noise = reading_error(series.kind)
-        self.absolute = float(np.hypot(self.noise.absolute, cast_error(series.cast)))
+        absolute, self.relative = np.array(self.noise.absolute), np.array(self.noise.relative)
+        if series.curve is not None:
+            lightness = reading_error("lightness")
+            absolute = np.array([lightness.absolute, *absolute.repeat(2)])
+            self.relative = np.array([lightness.relative, *self.relative.repeat(2)])
+        self.absolute = np.hypot(absolute, cast_error(series.cast))
         by_reading = reading_error(f"ph_{series.ph_by}").absolute
         self.ph_sd = np.full(series.jars, by_reading) if series.ph_sd is None else series.ph_sd
         self.expected_shift, self.bound = 0.0, np.zeros(series.jars)
-        photographed = series.kind == "photograph"
-        self.expected_curve = value_of(SPREADS, "camera_curve") if photographed else 0.0
+        self.expected_curve, self.curve_sd = _tone_curve(series)
+        self.expected_warmth, self.warmth_sd = _warmth(series)
         super().__init__(
             {
                 plain("strength"): self._strength_sd(),
@@ -185,11 +213,16 @@ class CalibrationJars(NamedNumbers, RobustFit):
         path = "path_measured" if series.path_measured else "path_usual"
         # A steeper tone curve is much the same as more colour: T^c is the absorbance times c.
         camera = [f"contrast_{series.kind}"] if series.in_daylight else []
+        if series.curve is not None:
+            camera = ["way_mat"]
         together = [reading_error(what).relative for what in (path, "thinning", *camera)]
         amount = float(np.linalg.norm(together))
         numbers = {plain("gain"): self.noise.gain_sd, plain("amount"): amount}
         if series.kind == "photograph":
-            numbers[plain("curve")] = value_of(SPREADS, "camera_curve_sd")
+            numbers[plain("curve")] = self.curve_sd
+        if series.curve is not None:
+            numbers[plain("warmth")] = self.warmth_sd
+            numbers[plain("saturation")] = reading_error("saturation").relative
         return numbers
 
     def _start(self) -> tuple[float, float]:
@@ -239,13 +272,23 @@ class CalibrationJars(NamedNumbers, RobustFit):
         if self.series.view is None:
             return np.asarray(absorbance)
         # A brighter light than the white's is the same as less absorbance at all wavelengths.
-        gain = self.move(numbers, "gain") / np.log(10.0) / self.series.view.path_cm
+        gain = self.move(numbers, "gain") / np.log(10.0) / self.series.view.way_cm
         absorbance = absorbance - gain[..., None, None]
         if not self.series.in_daylight:
             return lab_of(absorbance, self.series.view)
         share = self.expected_curve + self.move(numbers, "curve")[..., None, None]
-        linear = photographed_linear(absorbance, self.series.view)
-        return lab_from_linear(toned(linear, np.array(self.series.white), share))
+        linear, white = photographed_linear(absorbance, self.series.view), self.series.white
+        if self.series.curve is None:
+            return lab_from_linear(toned(linear, np.array(white), share))
+        warm, day = (
+            photographed_linear(absorbance, replace(self.series.view, light=light))
+            for light in ("A", "D65")
+        )
+        warmth = self.expected_warmth + self.move(numbers, "warmth")[..., None, None]
+        linear = np.clip(linear + warmth * (warm - day), 0.0, 1.0)
+        lab = lab_from_linear(camera_tones(linear, np.array(white), share))
+        lab[..., 1:] *= np.exp(self.move(numbers, "saturation"))[..., None, None]
+        return lab
 
     def whitening(self, numbers: Array, expected: Array) -> Array:
         """Matrices that make the errors of the readings independent and of size 1.
@@ -273,9 +316,7 @@ class CalibrationJars(NamedNumbers, RobustFit):
             size = np.abs(expected)
         else:
             size = np.hypot(expected[..., 1:2], expected[..., 2:3])
-        deviation = np.broadcast_to(
-            np.hypot(self.absolute, self.noise.relative * size), expected.shape
-        )
+        deviation = np.broadcast_to(np.hypot(self.absolute, self.relative * size), expected.shape)
         covariance = deviation[..., None] ** 2 * np.eye(expected.shape[-1])
         covariance = covariance + uncertain[..., None] * uncertain[..., None, :]
         return np.asarray(np.linalg.inv(np.linalg.cholesky(covariance)))

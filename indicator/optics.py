@@ -68,6 +68,11 @@ class View:
     inner_reflection: float = 0.0
     included_reflection: float = 0.0
 
+    @property
+    def way_cm(self) -> float:
+        """Way of the light through the liquid [cm]: down a tub and up again, or once across."""
+        return 2.0 * self.obliquity * self.path_cm if self.kind == "tub" else self.path_cm
+
     def share(self, absorbance_per_cm: ArrayLike) -> Array:
         """Share of light that reaches the eye.
 
@@ -288,6 +293,41 @@ jar_view = partial(small_view, "jar")
 """View of a jar, looked through sideways, as `small_view`."""
 beaker_view = partial(small_view, "beaker")
 """View of a laboratory beaker of 250 mL, looked through sideways, as `small_view`."""
+
+
+def mat_view(depth_cm: float | None = None, light: str = "D65") -> View:
+    """View from above of a glass on white paper, relative to the bare paper beside it.
+
+    Under the bottom of the glass there is air, so that no light is caught as in a tub.
+
+    Parameters
+    ----------
+    depth_cm : float, optional
+        Of the liquid [cm]; that of ``data/colour/views.csv`` if not given.
+    light : str
+        A light as `indicator.appearance.light_name` knows it.
+
+    Returns
+    -------
+    View
+        With the reflections of ``data/colour/views.csv``.
+
+    Raises
+    ------
+    ValueError
+        If the depth is none.
+    """
+    depth = view_value("mat_depth") if depth_cm is None else depth_cm
+    return View(
+        kind="tub",
+        path_cm=number("depth_cm", depth, 0.0, DEEPEST_CM),
+        light=as_text("light", light),
+        observer_deg=_observer(None, "jar"),
+        floor_reflectance=(1.0, 1.0),
+        obliquity=view_value("mat_obliquity"),
+        outer_reflection=view_value("mat_loss"),
+        included_reflection=view_value("mat_mirrored"),
+    )
 
 
 def usual_observer(kind: str) -> int:

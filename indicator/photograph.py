@@ -29,8 +29,21 @@ DARKEST = 1e-3
 """Of the white, below which a picture tells nothing and a logarithm is held."""
 
 
+HEIC = (".heic", ".heif")
+"""Endings of what telephones write."""
+STILLS = ("MPO", "HEIF")
+"""Formats that hold several pictures, of which the first is the photograph."""
+TONE_STEPS, STEEPEST = 16, 2.0
+"""Towards the light that a camera wrote as the white, and the most that a curve rises there."""
+
+
 class UnreadableError(ValueError):
     """A patch is there, but the camera could not tell its colour; the sentence says why."""
+
+    def __init__(self, code: str, values: dict[str, Value]) -> None:
+        super().__init__(say(f"photo.{code}", values))
+        self.code = code
+        """``"burnt"``, ``"black"`` or ``"uneven"``."""
 
 
 @dataclass(frozen=True)
@@ -68,6 +81,8 @@ class PatchColours:
     """Why each patch cannot be read; empty where it can."""
     white: tuple[float, float, float]
     """Linear sRGB of the white, the mean of several."""
+    curve: tuple[float, float] | None = None
+    """Share of the usual tone curve and its standard deviation, where the picture tells them."""
 
     @property
     def cast(self) -> float:
@@ -113,8 +128,10 @@ def read_picture(path: Path) -> Pixels:
     """
     from PIL import Image, UnidentifiedImageError
 
-    values: dict[str, Value] = {"file": str(path), "most": _limit("most_megapixels")}
+    values: dict[str, Value] = {"file": str(path), "most": limit("most_megapixels")}
     was_read(path)
+    if path.suffix.lower() in HEIC:
+        _read_heic(values)
     with warnings.catch_warnings():
         # The library warns of large pictures; ours is the sentence about them.
         warnings.simplefilter("ignore", Image.DecompressionBombWarning)
@@ -131,13 +148,29 @@ def read_picture(path: Path) -> Pixels:
             raise ValueError(say("photo.broken", values)) from error
 
 
+def _read_heic(values: dict[str, Value]) -> None:
+    """Teach the imaging library the format of many telephones."""
+    try:
+        from pillow_heif import register_heif_opener
+    except ImportError as error:
+        raise ValueError(say("photo.heic", values)) from error
+    register_heif_opener()
+
+
 def _pixels(picture: Any, values: dict[str, Value]) -> Pixels:
     """Pixels of an opened picture; its size and kind are looked at before it is decoded."""
     from PIL import ImageOps
 
     megapixels = picture.width * picture.height / 1e6
-    if megapixels > _limit("most_megapixels"):
+    if megapixels > limit("most_megapixels"):
         raise ValueError(say("photo.huge", values | {"megapixels": megapixels}))
+    if getattr(picture, "is_animated", False) and picture.format not in STILLS:
+        raise ValueError(say("photo.animated", values))
+    least = limit("least_side")
+    if min(picture.size) < least:
+        columns, rows = picture.size
+        size: dict[str, Value] = {"columns": columns, "rows": rows, "least": least}
+        raise ValueError(say("photo.tiny", values | size))
     if picture.mode in ("1", "L", "LA", "I", "F", "I;16"):
         raise ValueError(say("photo.grey", values))
     upright = ImageOps.exif_transpose(_in_srgb(picture))
@@ -191,7 +224,7 @@ def patch_colours(pixels: Pixels, white: Sequence[Patch], patches: Sequence[Patc
     labs, unread = np.full((len(patches), 3), np.nan), [""] * len(patches)
     for place, patch in enumerate(patches):
         try:
-            labs[place] = _lab(_level(pixels, patch), _white_at(patch, white, whites))
+            labs[place] = _lab(patch_level(pixels, patch), _white_at(patch, white, whites))
         except UnreadableError as error:
             unread[place] = str(error)
     red, green, blue = map(float, whites.mean(axis=0))
@@ -228,7 +261,62 @@ def toned(linear: ArrayLike, white: ArrayLike, share: ArrayLike) -> Array:
     return np.asarray(np.exp(light + np.asarray(share) * (bent - light)))
 
 
-def _limit(name: str) -> float:
+def camera_tones(linear: ArrayLike, white: ArrayLike, share: ArrayLike) -> Array:
+    """Colours by a share of the tone curve, where the share is known rather well.
+
+    As `toned`, but the white, too, is taken to have gone through this share of the curve and not
+    through all of it.
+
+    Parameters
+    ----------
+    linear, white, share : array_like
+        As in `toned`; `white` may be one for each colour, shape (..., 3).
+
+    Returns
+    -------
+    numpy.ndarray
+        Shape (..., 3), of the picture over its white.
+    """
+    there = _scene(np.log(np.asarray(white, dtype=np.float64)), share)
+    light = np.log(np.maximum(np.asarray(linear, dtype=np.float64), DARKEST))
+    return np.asarray(np.exp(_written(light + there, share) - _written(there, share)))
+
+
+def untoned(picture: ArrayLike, white: ArrayLike, share: ArrayLike) -> Array:
+    """Light of the scene over its white, from that of the picture: the inverse of `camera_tones`.
+
+    Parameters
+    ----------
+    picture, white, share : array_like
+        As in `camera_tones`; the first linear sRGB of the picture over its white.
+
+    Returns
+    -------
+    numpy.ndarray
+        Shape (..., 3).
+    """
+    shown = np.log(np.asarray(white, dtype=np.float64))
+    light = np.log(np.maximum(np.asarray(picture, dtype=np.float64), DARKEST)) + shown
+    return np.asarray(np.exp(_scene(light, share) - _scene(shown, share)))
+
+
+def _written(light: Array, share: ArrayLike) -> Array:
+    """Logarithm of what a camera writes of light; both over the brightest that it tells."""
+    tones = columns_in("colour/camera_tones.csv")
+    bent = np.interp(light, np.log(tones["scene"]), np.log(tones["picture"]))
+    return np.asarray(light + np.asarray(share) * (bent - light))
+
+
+def _scene(shown: Array, share: ArrayLike) -> Array:
+    """Logarithm of the light of which a camera wrote this."""
+    light = np.asarray(shown + np.zeros_like(np.asarray(share, dtype=np.float64)))
+    for _ in range(TONE_STEPS):
+        light = light - (_written(light, share) - shown) / STEEPEST
+    return light
+
+
+def limit(name: str) -> float:
+    """A number of ``data/colour/photograph.csv``."""
     return value_of(LIMITS, name)
 
 
@@ -244,38 +332,38 @@ def _white_at(patch: Patch, white: Sequence[Patch], whites: Array) -> Array:
 
 
 def _white(pixels: Pixels, patch: Patch) -> Array:
-    return _checked_white(_level(pixels, patch, name=say("photo.the-white")), str(patch))
+    return checked_white(patch_level(pixels, patch, name=say("photo.the-white")), str(patch))
 
 
-def _checked_white(level: Array, what: str) -> Array:
+def checked_white(level: Array, what: str) -> Array:
     """The level of a white, if it is one."""
     values: dict[str, Value] = {"patch": what}
-    if level.max() < _limit("least_white"):
+    if level.max() < limit("least_white"):
         raise ValueError(say("photo.dark-white", values))
-    if level.max() > _limit("most_coloured_white") * level.min():
+    if level.max() > limit("most_coloured_white") * level.min():
         raise ValueError(say("photo.coloured-white", values))
     return level
 
 
-def _level(pixels: Pixels, patch: Patch, name: str = "") -> Array:
+def patch_level(pixels: Pixels, patch: Patch, name: str = "") -> Array:
     """Linear sRGB of an even, well lit patch, shape (3,)."""
     what = name or say("photo.the-patch")
     values: dict[str, Value] = {"what": what, "patch": str(patch)}
     rows, columns = pixels.shape[:2]
     if patch.x + patch.width > columns or patch.y + patch.height > rows:
         raise ValueError(say("photo.outside", values | {"columns": columns, "rows": rows}))
-    if min(patch.width, patch.height) < _limit("least_side"):
-        raise ValueError(say("photo.small", values | {"least": _limit("least_side")}))
+    if min(patch.width, patch.height) < limit("least_side"):
+        raise ValueError(say("photo.small", values | {"least": limit("least_side")}))
     part = pixels[patch.y : patch.y + patch.height, patch.x : patch.x + patch.width]
-    ends = {"burnt": part >= _limit("burnt_level"), "black": part <= _limit("black_level")}
+    ends = {"burnt": part >= limit("burnt_level"), "black": part <= limit("black_level")}
     for what_is_wrong, at_the_end in ends.items():
         share = float(np.mean(at_the_end.any(axis=-1)))
-        if share > _limit(f"most_{what_is_wrong}"):
-            raise UnreadableError(say(f"photo.{what_is_wrong}", values | {"share": share}))
+        if share > limit(f"most_{what_is_wrong}"):
+            raise UnreadableError(what_is_wrong, values | {"share": share})
     linear = linear_srgb(part)
     level = np.median(linear.reshape(-1, 3), axis=0)
-    if _unevenness(linear, level) > _limit("most_uneven"):
-        raise UnreadableError(say("photo.uneven", values))
+    if _unevenness(linear, level) > limit("most_uneven"):
+        raise UnreadableError("uneven", values)
     return np.asarray(level)
 
 

@@ -15,12 +15,16 @@ if TYPE_CHECKING:
     from indicator.colourants import Colourant
 
 
+PICTURES = (".png", ".jpg", ".jpeg")
+
+
 def calibrate(
     pigment: Annotated[str, typer.Argument(help=say("help.calibrate-pigment"))],
     series: Annotated[Path | None, typer.Argument(help=say("help.calibrate-series"))] = None,
     photo: Annotated[
         Path | None, typer.Option("--photo", metavar="FILE", help=say("help.photo"))
     ] = None,
+    ph: Annotated[str | None, typer.Option("--ph", metavar="LIST", help=say("help.mat-ph"))] = None,
     white: Annotated[list[str] | None, typer.Option("--white", help=say("help.white"))] = None,
     jar: Annotated[list[str] | None, typer.Option("--jar", help=say("help.jar"))] = None,
     path: Annotated[str | None, typer.Option("--path", help=say("help.path"))] = None,
@@ -35,7 +39,10 @@ def calibrate(
     ] = None,
     more: More = False,
     as_json: Json = False,
-    light: Annotated[str, more_option("--light", help="help.light")] = "D65",
+    annotated: Annotated[
+        Path | None, more_option("--annotated", metavar="FILE", help="help.annotated")
+    ] = None,
+    light: Annotated[str | None, more_option("--light", help="help.light")] = None,
     ph_by: Annotated[str, more_option("--ph-by", help="help.ph-by")] = "meter",
     in_foam_bath: Annotated[
         str | None, more_option("--in-foam-bath", help="help.in-foam-bath")
@@ -49,6 +56,7 @@ def calibrate(
     from dataclasses import replace
 
     from dosing.bottle.kitchen import kitchen_solutions
+    from dosing.cli.given import check_picture
     from dosing.cli.output import answer
     from dosing.cli.session import NOT_MET, chosen_folder, known_pigments
     from dosing.recipe.jar_readings import JarReadings, active_matter, brewed_percent
@@ -60,12 +68,14 @@ def calibrate(
     from indicator.pigment_file import write_pigment_file
     from indicator.pigments import SHIPPED
 
+    check_picture(annotated, PICTURES, "annotated")
     which = known_pigments().find(pigment)
     kitchen = kitchen_solutions(which) if in_kitchen else None
     usual_diluted = 1.0 if kitchen is None else kitchen.thinned
     read = JarReadings(
         table=series, photo=photo, white=white or (), jars=jar or (), path=path, light=light,
         diluted=usual_diluted if diluted is None else diluted, ph_by=ph_by, kitchen=kitchen,
+        ph=ph, annotated=annotated,
     ).series()  # fmt: skip
     percent = None if petals is None else brewed_percent(petals, which)
     surfactants = None if in_foam_bath is None else active_matter(in_foam_bath)

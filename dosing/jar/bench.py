@@ -212,9 +212,9 @@ class Bench:
 
     def model(self, readings: Readings | None = None) -> JarModel:
         """Expected readings of the jar, for a series or for a test that is still to be done."""
-        kind, shared = kind_read(self.by), 0.0
+        kind, shared, view = kind_read(self.by), 0.0, self.view
         if readings is not None:
-            kind, shared = readings.kind, readings.shared_sd
+            kind, shared, view = readings.kind, readings.shared_sd, readings.view or view
         elif kind == "ph" and self.by != "turn":
             shared = ph_noise(self.by, NEUTRAL)[1]
         # A turn alone would be drawn towards what nobody read.
@@ -225,7 +225,7 @@ class Bench:
             self.titrant(),
             kind,
             shared,
-            self.view,
+            view,
             blind=blind,
             soda=() if readings is None else readings.soda,
         )

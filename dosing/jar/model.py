@@ -376,7 +376,7 @@ class JarModel(NamedNumbers):
             Shape (..., steps, 3).
         """
         assert self.view is not None
-        gain = self.move(numbers, "gain") / np.log(10.0) / self.view.path_cm
+        gain = self.move(numbers, "gain") / np.log(10.0) / self.view.way_cm
         absorbance = self._absorbance(numbers, ph, added) - gain[..., None, None]
         return photographed_lab(absorbance, self.view)
 

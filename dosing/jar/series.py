@@ -18,12 +18,23 @@ from dosing.jar.model import NOT_TURNED, Array, Readings, jar_value, ph_noise
 from dosing.recipe.csv_rows import csv_columns
 from dosing.recipe.quantities import InputError, alkalinity_meq_l
 from dosing.recipe.quantities import ph as typed_ph
+from indicator.mat import SINGLE
+from indicator.mat_photograph import (
+    draw_read,
+    find_mat,
+    fullest_place,
+    mat_colours,
+    scene_lab,
+)
 from indicator.notes import Value, say
-from indicator.photograph import Patch, parse_patch, patch_colours, read_picture
+from indicator.optics import mat_view
+from indicator.photograph import Patch, Pixels, parse_patch, patch_colours, read_picture
 from indicator.spread import cast_error
 from indicator.srgb import lab_from_hex
 
 Read = TypeVar("Read")
+Shown = tuple[Array, float, bool]
+"""Of a photograph: CIELAB, cast of the paper, and whether it looks down through the liquid."""
 LARGEST_BYTES = 200_000
 MOST = {"mL": 5000.0, "tsp": 500.0, "pinches": 500.0, "g": 500.0}
 """Of one series, by unit."""
@@ -243,8 +254,10 @@ def readings_of(
         labs = np.stack(_each(series, lab_from_hex))
         return Readings(added, labs, "hex", np.zeros(len(labs)), 0.0, view), ()
     told, left_out = _photographed(series, everywhere)
-    labs = np.stack([lab for lab, _ in told.values()])
-    casts = cast_error(np.array([cast for _, cast in told.values()]))
+    labs = np.stack([lab for lab, _, _ in told.values()])
+    casts = cast_error(np.array([cast for _, cast, _ in told.values()]))
+    if any(from_above for _, _, from_above in told.values()):
+        view = mat_view(bench.path_cm)
     return Readings(added[[*told]], labs, "photograph", casts, 0.0, view), left_out
 
 
@@ -276,27 +289,33 @@ def _bad(text: str, row: int, series: WrittenSeries, why: str = "") -> InputErro
 
 def _photographed(
     series: WrittenSeries, everywhere: Rectangles
-) -> tuple[dict[int, tuple[Array, float]], tuple[LeftOut, ...]]:
-    """Colour and cast of every photograph; what one says of itself goes before what holds for all.
+) -> tuple[dict[int, Shown], tuple[LeftOut, ...]]:
+    """What every photograph tells; what one says of itself goes before what holds for all.
 
     Which files are named is looked at before any is opened. One that tells no colour is left out,
     as long as enough of them do.
     """
-    shots: dict[Path, tuple[int, Rectangles]] = {}
+    shots: dict[tuple[Path, int], tuple[int, Rectangles]] = {}
     nothing = ("",) * len(series.reads)
     papers, liquids = (series.beside.get(name, nothing) for name in BESIDE)
     for row, (text, paper, liquid) in enumerate(zip(series.reads, papers, liquids, strict=True), 1):
         if not is_picture(text):
             raise _bad(text, row, series, "-photo")
         own, file = rectangles([paper], liquid, row), series.folder / text
-        if file in shots:
-            raise _refused(file, row, "photo-twice", "series", {"first": shots[file][0]})
         where = Rectangles(own.white or everywhere.white, own.liquid or everywhere.liquid)
-        shots[file] = (row, where)
+        # Of a picture of several glasses on the mat each is a reading.
+        times = sum(text == before for before in series.reads[: row - 1])
+        if times and where != Rectangles():
+            raise _refused(file, row, "photo-twice", "series", {"first": shots[file, 0][0]})
+        shots[file, times] = (row, where)
     told, left_out = {}, []
-    for file, (row, where) in shots.items():
+    for (file, glass), (row, where) in shots.items():
+        alone = (file, 1) not in shots
         try:
-            told[row - 1] = _photographed_colour(file, where, row)
+            if where == Rectangles():
+                told[row - 1] = _on_mat(file, row, None if alone else glass)
+            else:
+                told[row - 1] = _photographed_colour(file, where, row)
         except ValueError as error:
             if isinstance(error, InputError):
                 raise
@@ -376,7 +395,30 @@ def rectangles(white: Sequence[str], liquid: str | None, row: int | None = None)
     )
 
 
-def _photographed_colour(file: Path, where: Rectangles, row: int) -> tuple[Array, float]:
+def _on_mat(file: Path, row: int, glass: int | None) -> Shown:
+    """Colour of a glass on the photo mat, and whether it is seen from above.
+
+    Without a number the one that stands on it. The sheet for one jar stands upright behind it.
+    """
+    pixels = _picture(file, row)
+    found = find_mat(pixels)
+    place = fullest_place(found) if glass is None else glass
+    read = mat_colours(found, [place])
+    ending = "" if glass is None else f"-{place + 1}"
+    draw_read(pixels, found, [place], read, file.with_name(f"{file.stem}-read{ending}.png"))
+    if read.unread[0]:
+        raise ValueError(read.unread[0])
+    return scene_lab(read)[0], read.cast, found.mat.name != SINGLE
+
+
+def _picture(file: Path, row: int) -> Pixels:
+    try:
+        return read_picture(file)
+    except OSError as error:
+        raise _refused(file, row, "photo-file", "series", {"why": error.strerror or ""}) from error
+
+
+def _photographed_colour(file: Path, where: Rectangles, row: int) -> Shown:
     """CIELAB of the liquid in a photograph, and the cast of the paper; ValueError if it tells none.
 
     What was typed wrong is an InputError.
@@ -388,13 +430,10 @@ def _photographed_colour(file: Path, where: Rectangles, row: int) -> tuple[Array
     if any(patch.overlaps(where.liquid) for patch in where.white):
         values: dict[str, Value] = {"liquid": str(where.liquid)}
         raise _refused(file, row, "photo-overlap", LIQUID, values)
-    try:
-        told = patch_colours(read_picture(file), where.white, [where.liquid])
-    except OSError as error:
-        raise _refused(file, row, "photo-file", "series", {"why": error.strerror or ""}) from error
+    told = patch_colours(_picture(file, row), where.white, [where.liquid])
     if told.unread[0]:
         raise ValueError(told.unread[0])
-    return told.lab[0], told.cast
+    return told.lab[0], told.cast, False
 
 
 def _refused(

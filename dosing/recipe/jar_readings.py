@@ -20,9 +20,10 @@ from dosing.recipe.quantities import ph as typed_ph
 from indicator.appearance import lab_from_hex
 from indicator.colourants import Colourant
 from indicator.jar_model import Series, Unread
+from indicator.mat_photograph import draw_read, find_mat, mat_colours
 from indicator.micelles import surfactant_kinds
 from indicator.notes import Value, say
-from indicator.optics import jar_view
+from indicator.optics import View, jar_view, mat_view
 from indicator.photograph import Patch, PatchColours, parse_patch, patch_colours, read_picture
 
 Array = NDArray[np.float64]
@@ -37,6 +38,10 @@ LARGEST_BYTES = 2_000_000
 MOST_JARS = 200
 LAB = ("L", "a", "b")
 PATCH = ("x", "y", "width", "height")
+PLACE = "place"
+NO_GLASS = ("-", "–", "")
+"""For a place on the mat where no glass stands."""
+DAYLIGHT = "D65"
 NAMES = ("ph", "jar", "dilution", *LAB, "hex", *PATCH)
 ABSORBANCE_AT = r"[aA]\d{3}(\.\d+)?"
 """A column of absorbances by its wavelength [nm]."""
@@ -67,13 +72,18 @@ class JarReadings:
     """``"pH: x,y,width,height"`` of jars that stand in no table."""
     path: str | None
     """Inner width of the jars, or of the cell of a photometer, with its unit."""
-    light: str
+    light: str | None
+    """None where nobody said; then daylight, and on the photo mat any."""
     diluted: float
     """How many times the jars were thinned where the table does not say."""
     ph_by: str
     """What told their pH, one of `PH_BY`."""
     kitchen: Kitchen | None = None
     """Solutions that the jars are of; where a pH would stand, stands the place of each."""
+    ph: str | None = None
+    """PH of the glasses on a photo mat by their numbers, ``"2.1, 3, -, 5"``."""
+    annotated: Path | None = None
+    """Picture to write of what was read on the mat; beside the photograph if None."""
 
     def series(self) -> Series:
         """The jars as plain numbers.
@@ -113,6 +123,7 @@ class JarReadings:
         why = nothing
         if isinstance(values_read, PatchColours):
             why, more["white"] = values_read.unread, values_read.white
+            more["curve"] = values_read.curve
             values_read = values_read.lab
         read = np.array([not reason for reason in why])
         unread = tuple(
@@ -132,11 +143,16 @@ class JarReadings:
             ph_sd=None if ph_sd is None else ph_sd[read],
             labels=tuple(label for label, told in zip(labels, read, strict=True) if told),
             wavelength_nm=nm,
-            view=jar_view(path_cm, self.light) if nm is None else None,
+            view=self._view(path_cm, more.get("curve") is not None) if nm is None else None,
+            light_known=self.light is not None,
             path_measured=path_cm is not None,
             unread=unread,
             **more,
         )
+
+    def _view(self, path_cm: float | None, on_mat: bool) -> View:
+        """How the jars were looked at: from above where they stand on the photo mat."""
+        return (mat_view if on_mat else jar_view)(path_cm, self.light or DAYLIGHT)
 
     def _ph_by(self) -> str:
         ph_by = self.ph_by.strip().lower().replace(" ", "-")
@@ -148,6 +164,11 @@ class JarReadings:
 
     def _cells(self) -> Cells:
         """What was written about the jars, before their colours are known."""
+        if self.ph is not None:
+            return self._listed(self.ph)
+        if self.kitchen is not None and self.photo is not None and not (self.table or self.jars):
+            places = [str(glass.mixture.place) for glass in self.kitchen.glasses]
+            return {"ph": places, PLACE: places}
         if self.table is None:
             return self._typed()
         if self.jars:
@@ -156,6 +177,19 @@ class JarReadings:
         if "ph" not in cells:
             raise InputError(say("calibrate.no-ph", {"file": str(self.table)}), "series")
         return cells
+
+    def _listed(self, listed: str) -> Cells:
+        """Glasses on the photo mat by their numbers."""
+        if self.table is not None or self.jars:
+            raise InputError(say("calibrate.ph-and"), "ph")
+        if self.photo is None:
+            raise InputError(say("calibrate.no-photo"), "photo")
+        texts = {str(k): text.strip() for k, text in enumerate(listed.split(","), start=1)}
+        standing = {number: text for number, text in texts.items() if text not in NO_GLASS}
+        if not standing:
+            raise InputError(say("calibrate.ph-list", {"value": listed[:60]}), "ph", listed)
+        ph = [str(typed_ph(text, "ph")) for text in standing.values()]
+        return {"ph": ph, PLACE: list(standing)}
 
     def _typed(self) -> Cells:
         """Jars of a photograph as they were typed."""
@@ -192,6 +226,8 @@ class JarReadings:
             kinds["hex"] = lambda: _hex(cells["hex"])
         if "x" in cells:
             kinds["photograph"] = lambda: self._photographed(cells, white)
+        if self.photo is not None and not kinds and not white:
+            kinds["photograph"] = lambda: self._on_mat(cells)
         if self.photo is not None and "photograph" not in kinds:
             raise InputError(say("calibrate.no-patches"), "photo")
         if len(kinds) != 1:
@@ -208,6 +244,18 @@ class JarReadings:
             raise InputError(say("calibrate.no-photo"), "series")
         patches = [Patch(*map(int, row)) for row in _numbers(cells, PATCH)]
         return patch_colours(read_picture(self.photo), white, patches)
+
+    def _on_mat(self, cells: Cells) -> PatchColours:
+        """Glasses on the photo mat, in the order of their places."""
+        assert self.photo is not None
+        numbers = cells.get(PLACE) or [str(k + 1) for k in range(len(cells["ph"]))]
+        places = [int(number) - 1 for number in numbers]
+        pixels = read_picture(self.photo)
+        found = find_mat(pixels)
+        read = mat_colours(found, places)
+        file = self.annotated or self.photo.with_name(f"{self.photo.stem}-read.png")
+        draw_read(pixels, found, places, read, file)
+        return read
 
 
 def _of_kitchen(kitchen: Kitchen, places: Array) -> tuple[Array, Array]:
