@@ -84,6 +84,11 @@ class Series:
     """Whether the light of the view is the one that the picture was taken in."""
 
     @property
+    def on_mat(self) -> bool:
+        """Whether the jars were photographed on the photo mat."""
+        return self.curve is not None
+
+    @property
     def in_daylight(self) -> bool:
         """Whether the colours are those of a balanced picture, as if seen in daylight."""
         return self.kind in ("hex", "photograph")
@@ -158,7 +163,7 @@ class CalibrationJars(NamedNumbers, RobustFit):
         self.spectra = form_spectra(which, nm)
         self.noise = reading_error(series.kind)
         absolute, self.relative = np.array(self.noise.absolute), np.array(self.noise.relative)
-        if series.curve is not None:
+        if series.on_mat:
             lightness = reading_error("lightness")
             absolute = np.array([lightness.absolute, *absolute.repeat(2)])
             self.relative = np.array([lightness.relative, *self.relative.repeat(2)])
@@ -213,14 +218,14 @@ class CalibrationJars(NamedNumbers, RobustFit):
         path = "path_measured" if series.path_measured else "path_usual"
         # A steeper tone curve is much the same as more colour: T^c is the absorbance times c.
         camera = [f"contrast_{series.kind}"] if series.in_daylight else []
-        if series.curve is not None:
+        if series.on_mat:
             camera = ["way_mat"]
         together = [reading_error(what).relative for what in (path, "thinning", *camera)]
         amount = float(np.linalg.norm(together))
         numbers = {plain("gain"): self.noise.gain_sd, plain("amount"): amount}
         if series.kind == "photograph":
             numbers[plain("curve")] = self.curve_sd
-        if series.curve is not None:
+        if series.on_mat:
             numbers[plain("warmth")] = self.warmth_sd
             numbers[plain("saturation")] = reading_error("saturation").relative
         return numbers
@@ -278,7 +283,7 @@ class CalibrationJars(NamedNumbers, RobustFit):
             return lab_of(absorbance, self.series.view)
         share = self.expected_curve + self.move(numbers, "curve")[..., None, None]
         linear, white = photographed_linear(absorbance, self.series.view), self.series.white
-        if self.series.curve is None:
+        if not self.series.on_mat:
             return lab_from_linear(toned(linear, np.array(white), share))
         warm, day = (
             photographed_linear(absorbance, replace(self.series.view, light=light))

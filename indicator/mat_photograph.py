@@ -73,7 +73,18 @@ class FoundMat:
     """Pixels of it in a millimetre."""
 
     def square(self, middle: Array, sides: Array) -> Patch:
-        """A rectangle of the flat picture; `middle` and `sides` in millimetres, shape (2,)."""
+        """A rectangle of the flat picture.
+
+        Parameters
+        ----------
+        middle, sides : numpy.ndarray
+            On the mat, across and down [mm], shape (2,).
+
+        Returns
+        -------
+        Patch
+            In pixels.
+        """
         corner = np.rint((middle - sides / 2) * self.px_mm).astype(int)
         size = np.maximum(np.rint(sides * self.px_mm).astype(int), 1)
         return Patch(*map(int, np.maximum(corner, 0)), *map(int, size))

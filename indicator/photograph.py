@@ -336,7 +336,25 @@ def _white(pixels: Pixels, patch: Patch) -> Array:
 
 
 def checked_white(level: Array, what: str) -> Array:
-    """The level of a white, if it is one."""
+    """The level of a white, if it is one.
+
+    Parameters
+    ----------
+    level : numpy.ndarray
+        Linear sRGB, shape (3,).
+    what : str
+        Which white, for the sentence.
+
+    Returns
+    -------
+    numpy.ndarray
+        As given.
+
+    Raises
+    ------
+    ValueError
+        If it is too dark or too strongly coloured to judge by.
+    """
     values: dict[str, Value] = {"patch": what}
     if level.max() < limit("least_white"):
         raise ValueError(say("photo.dark-white", values))
@@ -346,7 +364,29 @@ def checked_white(level: Array, what: str) -> Array:
 
 
 def patch_level(pixels: Pixels, patch: Patch, name: str = "") -> Array:
-    """Linear sRGB of an even, well lit patch, shape (3,)."""
+    """Linear sRGB of an even, well lit patch.
+
+    Parameters
+    ----------
+    pixels : numpy.ndarray
+        The picture.
+    patch : Patch
+        Where it is.
+    name : str
+        What it is called in a sentence.
+
+    Returns
+    -------
+    numpy.ndarray
+        The median, shape (3,).
+
+    Raises
+    ------
+    UnreadableError
+        If the camera could not tell it.
+    ValueError
+        If it lies outside or is too small.
+    """
     what = name or say("photo.the-patch")
     values: dict[str, Value] = {"what": what, "patch": str(patch)}
     rows, columns = pixels.shape[:2]

@@ -72,11 +72,12 @@ def calibrate(
     which = known_pigments().find(pigment)
     kitchen = kitchen_solutions(which) if in_kitchen else None
     usual_diluted = 1.0 if kitchen is None else kitchen.thinned
-    read = JarReadings(
+    jars = JarReadings(
         table=series, photo=photo, white=white or (), jars=jar or (), path=path, light=light,
         diluted=usual_diluted if diluted is None else diluted, ph_by=ph_by, kitchen=kitchen,
         ph=ph, annotated=annotated,
-    ).series()  # fmt: skip
+    )  # fmt: skip
+    read = jars.series()
     percent = None if petals is None else brewed_percent(petals, which)
     surfactants = None if in_foam_bath is None else active_matter(in_foam_bath)
     file = _file(name, output, which)
@@ -101,7 +102,9 @@ def calibrate(
         own = replace(fit.pigment, name=file.stem, label=file.stem.replace("-", " "), aliases=())
         write_pigment_file(own, file, fit.provenance() | {"petals": petals})
     usual = chosen_folder() is None and file.parent == pigment_folder()
-    document = CalibrationDocument(fit, refused, written, usual)
+    document = CalibrationDocument(
+        fit, refused, written, usual, jars.shown if read.on_mat else None
+    )
     answer(document, lambda: render("calibrate", answer=document, more=more), as_json=as_json)
     raise typer.Exit(NOT_MET if refused else 0)
 

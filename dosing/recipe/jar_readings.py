@@ -150,6 +150,13 @@ class JarReadings:
             **more,
         )
 
+    @property
+    def shown(self) -> Path | None:
+        """Picture that is written of what is read on the mat."""
+        if self.photo is None or self.annotated is not None:
+            return self.annotated
+        return self.photo.with_name(f"{self.photo.stem}-read.png")
+
     def _view(self, path_cm: float | None, on_mat: bool) -> View:
         """How the jars were looked at: from above where they stand on the photo mat."""
         return (mat_view if on_mat else jar_view)(path_cm, self.light or DAYLIGHT)
@@ -248,13 +255,13 @@ class JarReadings:
     def _on_mat(self, cells: Cells) -> PatchColours:
         """Glasses on the photo mat, in the order of their places."""
         assert self.photo is not None
+        assert self.shown is not None
         numbers = cells.get(PLACE) or [str(k + 1) for k in range(len(cells["ph"]))]
         places = [int(number) - 1 for number in numbers]
         pixels = read_picture(self.photo)
         found = find_mat(pixels)
         read = mat_colours(found, places)
-        file = self.annotated or self.photo.with_name(f"{self.photo.stem}-read.png")
-        draw_read(pixels, found, places, read, file)
+        draw_read(pixels, found, places, read, self.shown)
         return read
 
 

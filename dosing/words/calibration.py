@@ -30,6 +30,13 @@ class CalibrationDocument:
     written: Path | None = field(metadata={"working": True})
     found_by_name: bool = field(metadata={"working": True})
     """Whether every command finds the file by its name."""
+    shown: Path | None = field(default=None, metadata={"working": True})
+    """Picture of what was read on a photo mat."""
+
+    @property
+    def annotated(self) -> str | None:
+        """Picture that shows what was read on the photo mat."""
+        return None if self.shown is None else str(self.shown)
 
     @property
     def file(self) -> str | None:
