@@ -63,6 +63,16 @@ def show_card(
 
         with whole_file(files.page) as draft:
             draft.write_text(card_page(card), encoding="utf-8")
+    if files.paper is not None:
+        from dosing.page.paper import paper_card
+
+        with whole_file(files.paper) as draft:
+            draft.write_bytes(paper_card(card))
+    if files.image is not None:
+        from dosing.page.paper import image_card
+
+        with whole_file(files.image) as draft:
+            draft.write_bytes(image_card(card))
 
     def text() -> str:
         from dosing.page.html import page_words, static_tables

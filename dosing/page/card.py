@@ -274,12 +274,14 @@ def card_cautions(
                 found.setdefault(caution.code, {}).setdefault(who, caution)
     if inputs.foam_bath is not None:
         found["child-under-three"] = dict.fromkeys(cells, caution_of("child-under-three"))
-    shown = [
-        CardCaution(first.level, code, told.caution(first), tuple(by_bather))
-        for code, by_bather in found.items()
-        for first in [next(iter(by_bather.values()))]
-    ]
-    return tuple(sorted(shown, key=lambda each: -LEVELS.index(each.level)))
+    shown: dict[str, CardCaution] = {}
+    for code, by_bather in found.items():
+        first = next(iter(by_bather.values()))
+        text = told.caution(first)
+        # One sentence may be that of adults and of children.
+        whom = dict.fromkeys((*(shown[text].bathers if text in shown else ()), *by_bather))
+        shown[text] = CardCaution(first.level, code, text, tuple(whom))
+    return tuple(sorted(shown.values(), key=lambda each: -LEVELS.index(each.level)))
 
 
 def _assumed(inputs: RecipeInputs) -> tuple[CardAssumption, ...]:

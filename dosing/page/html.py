@@ -8,17 +8,20 @@ from __future__ import annotations
 
 import base64
 import hashlib
+from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import cache
 from typing import Any
 
 from jinja2 import Environment, FunctionLoader, StrictUndefined
 
+from dosing.ingredients.powders import scale_floor_g
 from dosing.page.records import Card
 from dosing.words.documents import document
 from indicator.tables import read_text, read_toml
 
 FOLDER = "page"
+NOTHING, TIMES = "–", " × "
 
 
 @dataclass(frozen=True)
@@ -58,6 +61,7 @@ def card_page(card: Card) -> str:
     str
         HTML.
     """
+    tables = static_tables(card)
     css, js = (read_text(f"{FOLDER}/card.{ending}") for ending in ("css", "js"))
     return (
         _templates()
@@ -65,7 +69,8 @@ def card_page(card: Card) -> str:
         .render(
             data=document(card),
             words=page_words(card.language),
-            table=static_tables(card),
+            table=tables,
+            in_portions=in_portions(tables),
             css=css,
             js=js,
             csp={"style": _hash(css), "script": _hash(js)},
@@ -103,18 +108,33 @@ def static_tables(card: Card) -> tuple[StaticTable, ...]:
     )
 
 
+def in_portions(tables: Iterable[StaticTable]) -> bool:
+    """Whether some amount goes in portions."""
+    return any(TIMES in cell for part in tables for row in part.rows for cell in row.cells)
+
+
 def _amount(card: Card, words: dict[str, str], who: str, row: int, place: int) -> str:
     """Grams or sachets at one place, rounded down; a dash where nothing is poured."""
     grams = min(card.dose[who][row][place], card.limit[who][row][place])
+    one_by_one = card.portions[who][row][place] > 1
     if card.kit is not None:
         count = int(grams / card.kit.sachet_g + 1e-9)
-        return words["sachet" if count == 1 else "sachets"].format(n=count) if count else "–"
-    step = 1.0 if grams >= 5.0 else 0.1
-    shown = int(grams / step + 1e-9) * step
-    if shown <= 0.0:
-        return "–"
-    written = f"{shown:.0f}" if step == 1.0 else f"{shown:.1f}"
-    return words["grams"].format(n=written if card.language == "en" else written.replace(".", ","))
+        sachet = words["sachet"].format(n=1)
+        if one_by_one and count > 1:
+            return f"{count}{TIMES}{sachet}"
+        return words["sachets"].format(n=count) if count > 1 else sachet if count else NOTHING
+    portion = _down(card.first[who][row][place] if one_by_one else grams)
+    if portion <= 0.0:
+        return NOTHING
+    count = int(_down(grams) / portion + 1e-9)
+    written = f"{portion:.0f}" if portion >= 5.0 else f"{portion:.1f}"
+    number = written if card.language == "en" else written.replace(".", ",")
+    return f"{count}{TIMES}" * (count > 1) + words["grams"].format(n=number)
+
+
+def _down(grams: float) -> float:
+    """Mass that a kitchen scale shows, never more [g]."""
+    return scale_floor_g(grams, 1.0 if grams >= 5.0 else 0.1)
 
 
 def _hash(text: str) -> str:

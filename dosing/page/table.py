@@ -291,6 +291,10 @@ def solved_cell(asked: Case, wish: Wish) -> Cell:
         return Cell(why=_why(choice, what), cautions=what.cautions)
     (poured,), _ = portions_on_scale_g((choice.grams,), what.maximum_g, step)
     follows = correcting(what.sights["before"].colour, poured, most) == "once-more"
+    sachet_g = asked.inputs.card.sachet_g
+    if sachet_g is not None and len(portions) > 1 and sachet_g > min(portions):
+        # Whole sachets would be larger steps than those that were judged.
+        return Cell(why="nothing-safe", cautions=what.cautions)
     return Cell(
         limit=most,
         dose=min(choice.grams, most),

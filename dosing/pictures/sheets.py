@@ -9,7 +9,7 @@ from __future__ import annotations
 import io
 import json
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Literal
 
 from dosing.pictures.paper import INK
 from dosing.words.marks import SWATCH, Paragraph, paragraphs
@@ -107,8 +107,10 @@ def typeset(text: str, figure: Figure | None, paper: str = "A4") -> bytes:
     return compiled(*sheet_source(text, figure, paper))
 
 
-def compiled(source: bytes, inputs: dict[str, str]) -> bytes:
-    """A template with its data as the bytes of a .pdf.
+def compiled(
+    source: bytes, inputs: dict[str, str], form: Literal["pdf", "png"] = "pdf", ppi: float = 144.0
+) -> bytes:
+    """A template with its data as the bytes of a file.
 
     Parameters
     ----------
@@ -116,6 +118,10 @@ def compiled(source: bytes, inputs: dict[str, str]) -> bytes:
         Of the template.
     inputs : dict of str to str
         Its ``sys.inputs``.
+    form : {"pdf", "png"}
+        A picture has one page.
+    ppi : float
+        Pixels of a picture in 25.4 mm.
 
     Returns
     -------
@@ -127,7 +133,7 @@ def compiled(source: bytes, inputs: dict[str, str]) -> bytes:
     # DejaVu Sans, as it comes with the drawing library.
     folder = str(Path(matplotlib.get_data_path()) / "fonts" / "ttf")
     fonts = typst.Fonts(include_system_fonts=False, font_paths=[folder])
-    return typst.compile(source, format="pdf", font_paths=fonts, sys_inputs=inputs)
+    return typst.compile(source, format=form, ppi=ppi, font_paths=fonts, sys_inputs=inputs)
 
 
 def sheet_source(text: str, figure: Figure | None, paper: str) -> tuple[bytes, dict[str, str]]:
@@ -150,7 +156,7 @@ def sheet_source(text: str, figure: Figure | None, paper: str) -> tuple[bytes, d
         "ink": INK,
         "title": "".join(lines.pop(0)["parts"][::2]) if titled else "",
         "lines": lines,
-        "picture": "" if figure is None else _svg(figure),
+        "picture": "" if figure is None else as_svg(figure),
     }
     return read_text("text/sheet.typ").encode(), {"sheet": json.dumps(sheet)}
 
@@ -162,7 +168,7 @@ def _line(part: Paragraph) -> dict[str, Any]:
     return {"parts": parts, "indent": part.indent, "bold": part.bold, "whole": part.whole}
 
 
-def _svg(figure: Figure) -> str:
+def as_svg(figure: Figure) -> str:
     """A figure as vectors, on the bare paper."""
     from matplotlib import rc_context
 
