@@ -51,7 +51,8 @@ def fitted(name: str = "butterfly-pea", kind: str = "lab") -> Calibration:
 def document(fit: Calibration, *, written: bool = True, **how: bool) -> CalibrationDocument:
     refused = how.get("refused", False)
     file = Path("ours.toml") if written and not refused else None
-    return CalibrationDocument(fit, refused, file, how.get("found_by_name", True))
+    shown = Path("jars-read.png") if how.get("on_mat") else None
+    return CalibrationDocument(fit, refused, file, how.get("found_by_name", True), shown)
 
 
 def words(fit: Calibration, *, more: bool = False, **how: bool) -> str:
@@ -111,6 +112,13 @@ def test_what_may_be_wrong_is_told(fit: Callable[[Calibration], Calibration], pa
     assert len(shown.splitlines()) <= 20
 
 
+def test_of_the_mat_the_depth_is_asked_and_the_picture_named() -> None:
+    fit = fitted()
+    text = words(replace(fit, series=replace(fit.series, path_measured=False)), on_mat=True)
+    assert "The liquid is taken to stand 8 cm deep" in text
+    assert "LOOK: jars-read.png shows what was read" in text
+
+
 def test_a_refused_fit_says_so_first_and_names_no_file() -> None:
     text = words(replace(fitted(), misfit=2.0), refused=True)
     assert "hardly are of butterfly pea" in text.splitlines()[1]
@@ -145,6 +153,8 @@ def test_every_branch_of_the_template_is_rendered(branches_missed: Callable[...,
         document(replace(fit, misfit=2.0), refused=True),
         document(replace(fit, misfit=2.0)),
         document(fitted(kind="absorbance")),
+        document(replace(fit, series=replace(fit.series, path_measured=False)), on_mat=True),
+        document(replace(fit, series=replace(fit.series, path_measured=False))),
     ]
     cases = [{"answer": answer, "more": more} for answer in answers for more in (False, True)]
     assert branches_missed("calibrate", cases) == []
