@@ -122,7 +122,7 @@
     const pad = strip.find((one) => one.label === state.strip);
     if (pad) return { row: pad.row, by: "strip", zero: Number(pad.label) === 0, text: say("read_strip", { ppm: pad.label }) };
     const count = /^\d+$/.test(state.drops || "") ? Number(state.drops) : NaN;
-    if (drops && count < drops.rows.length) {
+    if (count < drops.rows.length) {
       return { row: drops.rows[count], by: "drops", zero: count === 0, text: say("drop", { count }) };
     }
     const guess = none.find((one) => one.key === state.none);
@@ -134,7 +134,7 @@
     const mark = data.marks.find((one) => one.name === state.mark);
     if (mark) return { litres: mark.litres, share: mark.share, text: named(mark) };
     const sides = (state.size || "").split("x").map(typed);
-    if (data.measured && sides.length === 3 && sides.every((side) => side > 0)) {
+    if (sides.length === 3 && sides.every((side) => side > 0)) {
       const litres = (data.measured.share * sides[0] * sides[1] * sides[2]) / 1000;
       return { litres, depth: sides[2], text: volume(litres) };
     }
@@ -297,11 +297,11 @@
       none: () => h("ul", { class: "rows" }, none.map((one) =>
         h("li", {}, button(words[one.key], pick("none", one.key), pressed(state.none === one.key))))),
     };
-    const how = { strip: words.strip_how, drops: drops && say("drops_how", { ppm: number(drops.unit_ppm, 1) }), none: words.none_how };
+    const how = { strip: words.strip_how, drops: say("drops_how", { ppm: number(drops.unit_ppm, 1) }), none: words.none_how };
     return [
       h("div", { class: "plainly" }, glass(), h("div", {}, h("p", { class: "plain" }, words.plain), h("p", { class: "faint" }, words.plain_how))),
       h("div", {}, heading(words[`ask_${way}`]), h("p", { class: "faint" }, how[way]), rows[way](),
-        other(turn("strip", "way_strip"), drops && turn("drops", "way_drops"), none.length && turn("none", "way_none"))),
+        other(turn("strip", "way_strip"), turn("drops", "way_drops"), turn("none", "way_none"))),
     ];
   }
 
@@ -309,9 +309,9 @@
     const pick = (changes) => go({ mark: null, litres: null, size: null, ...changes, at: null, way: null });
     const turn = (to, key) => (to === way ? null : button(words[key], () => go({ at: "fill", way: to })));
     const ways = other(
-      data.marks.length && turn("marks", "way_marks"),
+      turn("marks", "way_marks"),
       turn("volume", us ? "way_gallons" : "way_litres"),
-      data.measured && turn("measured", "way_measured"));
+      turn("measured", "way_measured"));
     if (way === "marks") {
       const highest = data.marks.slice().reverse();
       const vessel = h("div", { class: "vessel" }, h("span"), highest.map((mark) =>
@@ -383,9 +383,8 @@
 
   function tooSour(found) {
     const grams = Math.ceil(found.dose * data.undo_soda_g_per_g);
-    const level = data.undo_soda_g_per_tsp ? spoons(Math.ceil((4 * grams) / data.undo_soda_g_per_tsp)) : "";
-    const soda = say("grams", { n: number(grams) });
-    return level ? say("undo_spoons", { soda, spoons: level }) : say("undo", { soda });
+    const level = spoons(Math.ceil((4 * grams) / data.undo_soda_g_per_tsp));
+    return say("undo", { soda: say("grams", { n: number(grams) }), spoons: level });
   }
 
   function show(water, fill, who) {
@@ -436,7 +435,7 @@
     const wanted = state.at === "who" && !(water && fill) ? "" : state.at;
     const at = Object.hasOwn(asks, wanted) ? wanted : Object.keys(asks).find((key) => asks[key]) || "answer";
     const ways = { water: ["strip", "drops", "none"], fill: ["marks", "volume", "measured"] }[at] || [];
-    const usual = at === "water" ? (water ? water.by : "strip") : !fill || state.mark ? (data.marks.length ? "marks" : "volume") : state.size ? "measured" : "volume";
+    const usual = at === "water" ? (water ? water.by : "strip") : !fill || state.mark ? "marks" : state.size ? "measured" : "volume";
     const way = ways.includes(state.way) ? state.way : usual;
     const parts = bar ? stop(bar)
       : at === "water" ? askWater(state, way)

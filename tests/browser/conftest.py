@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import base64
-import hashlib
 import json
 import shutil
 from collections.abc import Callable, Iterator
@@ -11,10 +9,11 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from jinja2 import Environment
 from playwright.sync_api import Browser, sync_playwright
+from pydantic import TypeAdapter
 
-from indicator.tables import read_text, read_toml
+from dosing.page.html import card_page
+from dosing.page.records import Card
 
 
 @pytest.fixture(scope="session")
@@ -37,27 +36,10 @@ def card() -> dict[str, Any]:
 
 @pytest.fixture(scope="session")
 def page_of() -> Callable[[dict[str, Any]], str]:
-    """The page of a card's data."""
-
-    def sha(text: str) -> str:
-        return "sha256-" + base64.b64encode(hashlib.sha256(text.encode()).digest()).decode()
+    """The page of a card's data, as the command writes it."""
+    record = TypeAdapter(Card)
 
     def page(data: dict[str, Any]) -> str:
-        css, js = read_text("page/card.css"), read_text("page/card.js")
-        table = [
-            {
-                "bather": who,
-                "columns": [mark["name"] for mark in data["marks"]],
-                "rows": [
-                    {"label": f"{pad['label']} ppm", "cells": ["14 g"] * len(data["marks"])}
-                    for pad in data["readings"]["strip"]
-                ],
-            }
-            for who in data["bathers"]
-        ]
-        words = read_toml(f"text/{data['language']}/card.toml")
-        template = Environment(autoescape=True).from_string(read_text("page/card.html"))
-        csp = {"style": sha(css), "script": sha(js)}
-        return template.render(data=data, words=words, css=css, js=js, csp=csp, table=table)
+        return card_page(record.validate_python(data))
 
     return page

@@ -257,7 +257,7 @@ KITS = {"grams": None, "sachets": {"sachet_g": 5.0}, "small sachets": {"sachet_g
 def test_the_page_never_allows_more_than_the_table(
     opened: Open, card: Data, kit: Data | None
 ) -> None:
-    data = card | {"kit": kit, "measured": {"share": 0.7}}
+    data = card | {"kit": kit}
     # A child without a reading gets nothing even where the table would have it.
     for table in ("limit", "dose", "why", "more", "portions", "first", "ph_low", "ph_high"):
         data[table] = card[table] | {"child": card[table]["adult"]}
@@ -376,7 +376,7 @@ def test_gallons_and_inches_are_turned_into_litres(opened: Open, card: Data) -> 
 def test_every_step_is_clean_by_the_accessibility_rules(
     opened: Open, card: Data, language: str, scheme: str
 ) -> None:
-    data = card | {"language": language, "measured": {"share": 0.7}}
+    data = card | {"language": language}
     page = opened(data, color_scheme=scheme, reduced_motion="reduce")
     assert page.locator("html").get_attribute("lang") == language
     for name, fragment in STEPS.items():
@@ -390,7 +390,7 @@ def test_every_step_is_clean_by_the_accessibility_rules(
 def test_every_target_is_large_and_nothing_runs_over_the_side(
     opened: Open, card: Data, width: int
 ) -> None:
-    data = card | {"measured": {"share": 0.7}, "title": "Anabendlicheslavendelmeerwasserbad" * 2}
+    data = card | {"title": "Anabendlicheslavendelmeerwasserbad" * 2}
     for language in ("en", "de"):
         page = opened(data | {"language": language}, viewport={"width": width, "height": 640})
         for name, fragment in STEPS.items():
