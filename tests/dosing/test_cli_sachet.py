@@ -422,6 +422,21 @@ def test_nothing_is_to_be_poured_where_nothing_is_worth_making() -> None:
     assert "Pour it: yes" in told(for_guests())
 
 
+def test_how_many_may_get_too_sour_and_where_is_told() -> None:
+    sold = for_guests()
+    sour = replace(sold.sizes[0], grams=70.0, shares=Shares(0.9, 0.0, 0.1))
+    text = told(replace(sold, sizes=(sour,)))
+    # One in a hundred, as data/trade/sachets.csv has it of adults.
+    assert "or too much acid; allowed in 1 home of 100." in text
+    assert "too sour in 10 X" in text
+    assert "Elsewhere it may be too sour." in text
+    assert "Elsewhere" not in told(replace(sold, population="mixed"))
+    forbidden = replace(sold.cautions[0], level="stop")
+    light = replace(sold, too_light=sour, sizes=(sour,))
+    assert "too little to weigh" in told(light)
+    assert "too little to weigh" not in told(replace(light, cautions=(forbidden,)))
+
+
 def test_sizes_are_told_plainly_and_the_best_with_its_way() -> None:
     sold = for_guests()
     few = Shares(0.004, 0.996, 0.0)
