@@ -75,7 +75,7 @@ def test_the_corrected_dose_comes_first_and_is_short(soak: JarAnswer) -> None:
     assert lines[3] == "First in: 420 mL butterfly pea brew, 25 mL foam bath."
     assert lines[4].startswith("POUR 14 g of citric acid (weigh it). Never more than")
     flat = " ".join(" ".join(lines).split())
-    assert "stir 1 minute, then wait 3 minutes." in flat
+    assert "stir 1 minute with a long spoon, then wait 3 minutes." in flat
     assert "Not turned? " in flat
     assert re.search(
         r"Stings, or too sour\? Out, and rinse; undo it with [\d½]+ level .* of baking soda", flat

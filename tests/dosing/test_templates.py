@@ -111,6 +111,7 @@ def test_no_safe_dose_is_not_followed_by_a_right_one() -> None:
     assert "No safe dose makes a clear change" in text
     assert "right dose" not in text
     assert "Taking it back" not in text
+    assert " becomes " not in text
     soak = make_soak(demo_recipe("2"))
     assert (soak.verdicts, soak.wish_met) == (plan.verdicts, False)
 
