@@ -127,6 +127,21 @@ def test_every_branch_of_the_answer_is_rendered(soak: JarAnswer, branches_missed
         "the aim is now": replace(
             soak, notes=(Note("jar.note.aim-moved", {"planned": 5.0, "ph": 5.5}),)
         ),
+        "0.3 g is 60 mL of that, 0.4 g is 80 mL.": replace(
+            soak,
+            dose_g=replace(soak.dose_g, low=0.6, best=0.7, high=0.8),
+            pouring=replace(soak.pouring, totals_g=(0.3, 0.7)),
+        ),
+        "It never turned: pour nothing.": replace(
+            soak,
+            steps=(replace(step, word="not turned"),),
+            check_first=(Note("jar.first.never", {}, "series"),),
+        ),
+        "Too little is told": replace(
+            soak, alkalinity_meq_l=replace(soak.alkalinity_meq_l, high=9.0)
+        ),
+        "First in: 25 mL foam bath.": replace(soak, colours=()),
+        "First in: 420 mL butterfly pea brew.": replace(soak, foam_bath_ml=0.0),
         "already": replace(soak, dose_g=replace(soak.dose_g, low=0.0, best=0.0, high=0.0)),
     }
     expected = {"Left out": "Reading 5 is left out. jar9.png", "15 % of": "citric acid 7 g, Epsom"}
