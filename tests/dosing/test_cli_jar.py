@@ -597,6 +597,7 @@ def test_less_than_a_gram_is_measured_as_a_solution(huedose: Run, blue: Path) ->
     assert "tells little more" not in flat
 
 
+@pytest.mark.slow
 def test_water_without_alkalinity_gives_an_answer_and_no_forbidden_grams(
     huedose: Run, tmp_path: Path
 ) -> None:
@@ -617,6 +618,7 @@ def test_water_without_alkalinity_gives_an_answer_and_no_forbidden_grams(
     assert "in 100 L" not in out
 
 
+@pytest.mark.slow
 def test_a_test_by_eye_promises_what_it_gives(huedose_json: RunJson, blue: Path) -> None:
     _, laid_out = huedose_json("jar", blue, "--instructions", "--by", "turn")
     guide = laid_out
