@@ -40,7 +40,7 @@
 
   /** What to do at a reading, a fill and who bathes; `why` says why nothing is to be poured. */
   function answer(water, fill, who) {
-    const none = (why) => ({ why, dose: 0, most: 0, more: 0 });
+    const none = (why) => ({ why, portion: 0, times: 0, dose: 0, most: 0, more: 0 });
     const at = cell(data.litres, fill.litres);
     const row = water.row;
     if (!at) return none("outside");
@@ -52,15 +52,19 @@
       return none((doses[at.low] > 0 ? codes[at.high] : codes[at.low]) || "nothing-safe");
     }
     const allowed = least(data.limit[who][row], at);
-    const dose = measured(Math.min(between(doses, at), allowed));
-    if (!(dose > 0)) return none(data.kit ? "sachet" : "nothing-safe");
-    const most = measured(allowed);
-    const more = measured(Math.min(least(data.more[who][row], at), most - dose));
     const of = (table) => [data[table][who][row][at.low], data[table][who][row][at.high]];
+    const whole = measured(Math.min(between(doses, at), allowed));
+    if (!(whole > 0)) return none(data.kit ? "sachet" : "nothing-safe");
+    // Sachets are opened one by one; what is weighed goes in portions where the engine says so.
+    const parted = !data.kit && Math.max(...of("portions")) > 1;
+    const portion = data.kit ? data.kit.sachet_g : parted ? Math.min(whole, down(Math.min(...of("first")))) : whole;
+    if (!(portion > 0)) return none("nothing-safe");
+    const times = steps(whole, portion);
+    const dose = times * portion;
+    const most = measured(allowed);
     return {
-      why: "", dose, most, more,
-      portions: data.kit ? 1 : Math.max(...of("portions")),
-      first: Math.min(dose, down(Math.min(...of("first")))),
+      why: "", portion, times, dose, most,
+      more: measured(Math.min(...of("more"), most - dose)),
       chance: Math.min(...of("chance")),
       range: [Math.min(...of("ph_low")), Math.max(...of("ph_high"))],
     };
@@ -152,7 +156,7 @@
     const pad = (n) => String(n).padStart(2, "0");
     const today = `${now.getFullYear()}-${pad(now.getMonth() + 1)}-${pad(now.getDate())}`;
     for (const key of ["lot", "edition"]) {
-      if (state[key] !== undefined && state[key] !== data[key]) return say(`why_${key}`, { yours: state[key] });
+      if (state[key] !== undefined && state[key] !== data[key]) return say(`why_${key}`, { yours: `\u2068${state[key]}\u2069` });
     }
     // A clock a day behind is another time zone; one further behind cannot tell the date.
     if (Date.parse(today) < Date.parse(data.made) - 864e5) return words.why_clock;
@@ -177,6 +181,10 @@
     return say(count === 1 ? "sachet" : "sachets", { n: count });
   }
 
+  /** What is poured, and how often if more than once; sachets are counted. */
+  const poured = (found) =>
+    data.kit || found.times === 1 ? amount(found.dose) : `${found.times} × ${amount(found.portion)}`;
+
   /** Level teaspoons in quarters, never more than given; empty below a quarter. */
   function spoons(quarters) {
     const whole = Math.floor(quarters / 4);
@@ -184,11 +192,11 @@
     return quarters > 0 ? say(quarters <= 4 ? "teaspoon" : "teaspoons", { n }) : "";
   }
 
-  /** Each powder of a dose; spoons are counted as though they were packed as densely as they go. */
-  function powders(found) {
+  /** Each powder of a portion; spoons are counted as though they were packed as densely as they go. */
+  function powders(grams) {
     return data.powder.map((one) => {
-      const part = { amount: say("grams", { n: number(down(found.dose * one.share), 1) }), powder: one.label };
-      const level = one.g_per_tsp ? spoons(steps(4 * found.dose * one.share, one.g_per_tsp)) : "";
+      const part = { amount: say("grams", { n: number(down(grams * one.share), 1) }), powder: one.label };
+      const level = one.g_per_tsp ? spoons(steps(4 * grams * one.share, one.g_per_tsp)) : "";
       return level ? say("powder_spoons", { ...part, spoons: level }) : say("powder", part);
     });
   }
@@ -264,15 +272,17 @@
       tick(0, "0", false), tick(found.most, amount(found.most), false), tick(found.dose, amount(found.dose), true));
   }
 
-  /** A strip in a glass of plain water. */
-  const glass = () => s("svg", { viewBox: "0 0 84 96", role: "img", "aria-label": words.glass, class: "glass" },
+  /** A glass of plain water, and the strip or the drops that go into it. */
+  const glass = (way) => s("svg", { viewBox: "0 0 84 96", role: "img", "aria-label": words[`glass_${way}`], class: "glass" },
     s("path", { class: "plain-water", d: "M14 30H70L65 86Q64 90 60 90H24Q20 90 19 86Z" }),
     s("path", { class: "line", d: "M11 6L19 86Q20 90 24 90H60Q64 90 65 86L73 6" }),
     s("path", { class: "waterline", d: "M14 30H70" }),
-    s("g", { transform: "rotate(14 46 40)" },
-      s("rect", { class: "wall", x: 41, y: -2, width: 9, height: 72 }),
-      s("rect", { class: "pad", x: 42.5, y: 54, width: 6, height: 6 }),
-      s("rect", { class: "pad", x: 42.5, y: 62, width: 6, height: 6 })));
+    way === "drops"
+      ? [2, 15].map((y) => s("path", { class: "wall", d: `M42 ${y}c5 6 4 10 0 10s-5 -4 0 -10` }))
+      : s("g", { transform: "rotate(14 46 40)" },
+        s("rect", { class: "wall", x: 41, y: -2, width: 9, height: 72 }),
+        s("rect", { class: "pad", x: 42.5, y: 54, width: 6, height: 6 }),
+        s("rect", { class: "pad", x: 42.5, y: 62, width: 6, height: 6 })));
 
   // ---- the questions -----------------------------------------------------------------------------
 
@@ -299,7 +309,7 @@
     };
     const how = { strip: words.strip_how, drops: say("drops_how", { ppm: number(drops.unit_ppm, 1) }), none: words.none_how };
     return [
-      h("div", { class: "plainly" }, glass(), h("div", {}, h("p", { class: "plain" }, words.plain), h("p", { class: "faint" }, words.plain_how))),
+      way === "none" ? "" : h("div", { class: "plainly" }, glass(way), h("div", {}, h("p", { class: "plain" }, words.plain), h("p", { class: "faint" }, words.plain_how))),
       h("div", {}, heading(words[`ask_${way}`]), h("p", { class: "faint" }, how[way]), rows[way](),
         other(turn("strip", "way_strip"), turn("drops", "way_drops"), turn("none", "way_none"))),
     ];
@@ -320,7 +330,7 @@
       const tall = highest.map((mark, i) => mark.share - (highest[i + 1] || { share: 0 }).share);
       const rows = [1 - highest[0].share, ...tall].map((part, i) => `max(${i ? "3.25rem" : "1rem"}, ${16 * part}rem)`);
       vessel.style.setProperty("grid-template-rows", rows.join(" "));
-      return [h("div", {}, heading(words.ask_fill), h("p", { class: "faint" }, words.fill_how),
+      return [h("div", {}, heading(words.ask_fill), h("p", { class: "faint" }, say("marks_how", { full: volume(highest[0].litres / highest[0].share) })),
         vessel, ways)];
     }
     const sides = (state.size || "").split("x");
@@ -375,7 +385,7 @@
   }
 
   function pouringSteps(found) {
-    const litres = Math.max(Math.ceil(2 * data.jug_l_per_g * found.dose / JUG.litres) / 2, 0.5);
+    const litres = Math.max(Math.ceil(2 * data.jug_l_per_g * found.portion / JUG.litres) / 2, 0.5);
     const lines = [say("first_in", { what: data.product.first_in.join(", ") }), say("jug", { jug: `${number(litres, 1)}\u00a0${JUG.unit}` }),
       say("empty", { n: data.stir_min }), say("wait", { n: data.wait_min })];
     return h("ol", {}, lines.map((line) => h("li", {}, h("bdi", {}, line))));
@@ -395,13 +405,12 @@
     const list = (title, lines) => (lines.length ? [h("h3", {}, title), h("ul", { class: "cautions" }, lines.map((one) =>
       h("li", { class: one.level }, h("strong", {}, words[`level_${one.level}`], ":"), " ", h("bdi", {}, one.text))))] : []);
     const mind = [list(words.mind_this, cautions.filter((one) => !barring(one))), list(words.not_for, cautions.filter(barring))];
-    const pouring = data.kit ? (found.dose > data.kit.sachet_g ? words.one_by_one : "")
-      : found.portions > 1 ? say("in_portions", { n: found.portions, amount: amount(found.first) }) : "";
+    const parts = found.times === 1 ? "" : data.kit ? words.one_by_one : words.in_portions;
     return [picture(water, fill, who, found), h("div", { class: "answer" },
-      h("h2", { tabindex: -1, class: "dose" }, rich("pour", "amount", h("strong", {}, amount(found.dose)))),
-      data.kit ? "" : h("ul", { class: "powders" }, powders(found).map((line) => h("li", {}, h("bdi", {}, line)))),
+      h("h2", { tabindex: -1, class: "dose" }, rich("pour", "amount", h("strong", {}, poured(found)))),
+      data.kit ? "" : h("ul", { class: "powders" }, powders(found.portion).map((line) => h("li", {}, h("bdi", {}, line)))),
+      parts ? h("p", { class: "parts" }, parts) : "",
       h("p", { class: "never" }, say("never_more", { amount: amount(found.most) })),
-      pouring ? h("p", {}, pouring) : "",
       h("p", { class: "faint" }, say("chance", { n: Math.floor(10 * found.chance), low: fixed(found.range[0]), high: fixed(found.range[1]) })),
       h("h3", {}, words.how), pouringSteps(found),
       h("h3", {}, words.not_turned), h("p", {}, found.more > 0 ? say("once_more", { amount: amount(found.more) }) : words.no_more),
@@ -413,8 +422,8 @@
   /** The answer in one breath, for who listens. */
   function aloud(found) {
     if (found.why) return `${words.nothing}. ${whyNot(found)}`;
-    return [say("pour", { amount: amount(found.dose) }) + ".", say("never_more", { amount: amount(found.most) }),
-      ...(data.kit ? [] : powders(found).map((line) => line + "."))].join(" ");
+    return [say("pour", { amount: poured(found) }) + ".", say("never_more", { amount: amount(found.most) }),
+      ...(data.kit ? [] : powders(found.portion).map((line) => line + "."))].join(" ");
   }
 
   // ---- the page --------------------------------------------------------------------------------
