@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from dosing.bath.inputs import RecipeInputs
+from dosing.cli.output import printable
 from dosing.cli.session import check_free, known_pigments
 from dosing.pictures.sheets import ENDINGS, PAPERS
 from dosing.recipe import demo_names, demo_tables, load_tables, recipe_from
@@ -108,6 +109,24 @@ def tables_of(recipe: Path | None, demo: str | None) -> dict[str, Any]:
     if recipe is not None:
         return load_tables(recipe)
     return demo_tables(demo_names()[0] if demo is None else demo)
+
+
+def typed_name(recipe: Path | None, demo: str | None) -> str:
+    """What names a recipe in the command that is typed next, after a space; empty for the first.
+
+    Parameters
+    ----------
+    recipe, demo
+        As for `recipe_of`.
+
+    Returns
+    -------
+    str
+    """
+    if recipe is None:
+        return f" --demo {demo}" if demo else ""
+    name = printable(str(recipe))
+    return f' "{name}"' if " " in name else f" {name}"
 
 
 NO_FILES = Files()

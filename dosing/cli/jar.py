@@ -70,7 +70,7 @@ def jar(
     paper: Paper = "A4",
 ) -> None:
     """A jar of the bath tested, and the dose corrected."""
-    from dosing.cli.given import Files, recipe_of
+    from dosing.cli.given import Files, recipe_of, typed_name
     from dosing.jar.asked import JarRequest
     from indicator.accepted import reason
 
@@ -81,7 +81,7 @@ def jar(
         tuple(white or ()), liquid, target, reason("accept-ph", accept_ph),
         reason("accept-pouring", accept_pouring),
     )  # fmt: skip
-    whose = str(recipe) if recipe is not None else f"--demo {demo}" if demo else ""
+    whose = typed_name(recipe, demo)
     raise typer.Exit(_laid_out(asked, whose, shown) if instructions else _answered(asked, shown))
 
 
@@ -167,10 +167,7 @@ def _command(guide: Guide, asked: JarRequest, whose: str) -> str:
     """What is typed when the test is done; `whose` names the recipe."""
     from dosing.cli.output import printable
 
-    words, bench = ["huedose jar"], guide.bench
-    if whose:
-        name = printable(whose)
-        words.append(f'"{name}"' if " " in name and not name.startswith("--demo") else name)
+    words, bench = [f"huedose jar{whose}"], guide.bench
     if guide.by == "turn":
         words.append(f'--step "N {guide.unit}: turned"')
         if guide.aim_matched is not None:

@@ -19,6 +19,7 @@ def new(
     import sys
 
     from dosing.cli.asking import interview
+    from dosing.cli.given import typed_name
     from dosing.cli.plans import PlanWish, show_plan
     from dosing.cli.session import check_free, known_pigments
     from dosing.recipe import parse_recipe
@@ -35,7 +36,7 @@ def new(
     check_free(file, "file")
     with whole_file(file) as draft:
         draft.write_text(text, encoding="utf-8")
-    raise typer.Exit(show_plan(inputs, PlanWish(), as_json=as_json))
+    raise typer.Exit(show_plan(inputs, PlanWish(whose=typed_name(file, None)), as_json=as_json))
 
 
 COMMAND = Command(new, "help.new")

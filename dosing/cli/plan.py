@@ -39,11 +39,13 @@ def plan(
     as_json: Json = False,
 ) -> None:
     """Dose, colours and cautions for a recipe."""
-    from dosing.cli.given import Files, recipe_of
+    from dosing.cli.given import Files, recipe_of, typed_name
     from dosing.cli.plans import PlanWish, show_plan
 
     files = Files(picture, sheet, paper)
-    asked = PlanWish(target, dose, accept_ph, accept_pouring, homes, more, cautions)
+    asked = PlanWish(
+        target, dose, accept_ph, accept_pouring, homes, more, cautions, typed_name(recipe, demo)
+    )
     raise typer.Exit(show_plan(recipe_of(recipe, demo), asked, files, as_json=as_json))
 
 

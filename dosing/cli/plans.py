@@ -45,6 +45,8 @@ class PlanWish:
     """Whether the same sachet is poured in six homes as well."""
     more: bool = False
     cautions: bool = False
+    whose: str = ""
+    """What names the recipe in the commands that the plan offers."""
 
     def plan(self, inputs: RecipeInputs) -> Plan:
         """The plan of a recipe; raises InputError for what cannot be used."""
@@ -81,7 +83,7 @@ class PlanWish:
         from dosing.words.templates import render
 
         cautions = self.cautions or whole
-        how = {"more": self.more, "cautions": cautions, "bare": whole}
+        how = {"more": self.more, "cautions": cautions, "bare": whole, "whose": self.whose}
         alone = homes is not None and not (self.more or cautions)
         plan_told = "" if alone else render("plan", plan=plan, instead=effects_instead(plan), **how)
         if homes is None:

@@ -21,6 +21,7 @@ from dosing.plan.cautions import GIVEN
 from dosing.plan.curves import Curves
 from dosing.plan.households import stated_homes
 from dosing.plan.levels import LEVELS, bath_level, judged_bathers
+from dosing.plan.look import METER, NOTHING
 from dosing.plan.next_reading import better_readings
 from dosing.plan.odds import obvious_share
 from dosing.plan.path import Path, colour_path, path_through
@@ -72,7 +73,9 @@ class Basis:
     @cached_property
     def allowed(self) -> Allowed:
         """Doses that may be poured, by caution level."""
-        instrument = instrument_of(self.inputs.water)
+        water = self.inputs.water
+        unread = self.bathers == "child" and water.instrument != METER and not read_itself(water)
+        instrument = NOTHING if unread else instrument_of(water)
         return Allowed(self.curves, self.path, self.path_level, self.bathers, instrument)
 
     @cached_property
@@ -229,8 +232,12 @@ def case(inputs: RecipeInputs) -> Case:
 
 def instrument_of(water: WaterReadings) -> str:
     """Instrument that the maker has at hand: the water was read with it, as far as it was read."""
-    unread = water.alkalinity_meq_l is None and water.carbonate_hardness_meq_l is None
-    return water.instrument or ("none" if unread else "strip")
+    return water.instrument or ("strip" if read_itself(water) else "none")
+
+
+def read_itself(water: WaterReadings) -> bool:
+    """Whether the alkalinity was read, and not only the hardness."""
+    return water.alkalinity_meq_l is not None or water.carbonate_hardness_meq_l is not None
 
 
 class _Same:

@@ -17,6 +17,8 @@ from indicator.words import threshold
 
 METER = "meter"
 """The one instrument that reads the pH of a coloured bath; strips and drops are read by colour."""
+NOTHING = "nothing"
+"""No eye may decide for a child in a water that nobody read."""
 SLOPE_SPAN_PH = 0.25
 
 
@@ -44,18 +46,22 @@ def look_between(path: Path, step: int, instrument: str) -> Look | None:
     step : int
         The aim, an index into the path.
     instrument : str
-        What the water was read with, as in the recipe.
+        What the water was read with, as in the recipe, or `NOTHING`.
 
     Returns
     -------
     Look or None
         None where there is nothing to see and no instrument.
     """
+    if instrument == NOTHING:
+        return None
     short = typical("stop_short_ph").value
     aim = float(path.ph[step])
     stop = aim + short if path.acid else aim - short
     looks = []
-    if float(path.change_delta_e[step]) >= threshold("change_subtle"):
+    # Nothing to compare with stands beside the tub: a slight change is missed, and the next
+    # portion goes in.
+    if float(path.change_delta_e[step]) >= threshold("change_obvious"):
         looks.append(Look("colour", stop, _eye_sd_ph(path, step), path.acid))
     if instrument == METER:
         looks.append(Look(METER, stop, float(reading_spread("ph", METER).sd(aim)), path.acid))

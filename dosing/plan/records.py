@@ -167,6 +167,9 @@ class ColourAmount:
     amount: float
     unit: str
     """Unit of the amount, as the recipe gives it: ``"mL"`` or ``"g"``."""
+    g_per_l: float | None = None
+    """Dried petals or dye powder in its own bottle; None where it holds no liquid or nobody knows
+    [g/L]."""
 
     @property
     def name(self) -> str:
@@ -382,6 +385,11 @@ class Plan:
     def powder_g(self) -> tuple[tuple[str, float], ...]:
         """Grams of each powder of the blend; they add up to the dose on the scale [g]."""
         return powders_on_scale_g(dict(self.activator), self.pour_g)
+
+    @property
+    def more_is_no_use(self) -> bool:
+        """Whether the most is what nearly all such tubs need, and no caution's limit."""
+        return self.maximum_g >= 0.999 * self.dose_g.high
 
     @property
     def nothing_to_spare(self) -> bool:

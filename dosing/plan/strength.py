@@ -8,16 +8,18 @@ import numpy as np
 from numpy.typing import NDArray
 
 from dosing.bath.assembled import Setting
-from dosing.bath.inputs import RecipeInputs
+from dosing.bath.inputs import ColourInputs, RecipeInputs
 from dosing.bath.mixed import surfactant_pka
 from dosing.ingredients.trade_values import typical
 from dosing.plan.records import ColourAmount
 from indicator.absorbance import WAVELENGTH_NM, mixture_absorbance
 from indicator.appearance import delta_e, lab_of
+from indicator.pigments import dye_molarity
 from indicator.words import change_level, visibility_level
 
 Array = NDArray[np.float64]
 
+_G_PER_L_AT_ONE_PERCENT = 10.0
 STRONGER = np.geomspace(1.0, 200.0, 60)
 WEAKER = np.geomspace(1.0, 0.02, 45)
 """Times the colour of the recipe that are tried; each is a tenth from the one before."""
@@ -103,9 +105,19 @@ def amounts_in(inputs: RecipeInputs, factor: float = 1.0) -> tuple[ColourAmount,
     tuple of ColourAmount
     """
     return tuple(
-        ColourAmount(colour.colourant, factor, factor * colour.amount, colour.amount_unit)
+        ColourAmount(
+            colour.colourant, factor, factor * colour.amount, colour.amount_unit, _g_per_l(colour)
+        )
         for colour in inputs.colours
     )
+
+
+def _g_per_l(colour: ColourInputs) -> float | None:
+    if colour.petals_percent is not None:
+        return colour.petals_percent * _G_PER_L_AT_ONE_PERCENT if colour.volume_l else None
+    if colour.colourant.kind != "dye" or colour.bottle_strength is None:
+        return None
+    return colour.bottle_strength / float(dye_molarity(colour.colourant, 1.0))
 
 
 def _visibility(setting: Setting, labs: Array) -> NDArray[np.str_]:

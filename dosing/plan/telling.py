@@ -26,10 +26,11 @@ from dosing.plan.households import elsewhere
 from dosing.plan.later import laters
 from dosing.plan.next_reading import NextStep, next_steps
 from dosing.plan.odds import WEIGHING, change_range, variance_shares
-from dosing.plan.pouring import Pouring, with_later
+from dosing.plan.pouring import Pouring, pour_at_once, with_later
 from dosing.plan.records import (
     NO_SPOONS,
     DoseRange,
+    FirstPortion,
     Later,
     Plan,
     Pour,
@@ -81,6 +82,8 @@ class Weighed:
     kept: bool
     """Whether the wish holds with all of the excess chalk out, too."""
     why_not: tuple[Note, ...]
+    first: FirstPortion | None
+    """What may be poured where the wish is not met and nobody read the water."""
     strip_at_end: bool
     pours: tuple[Pour, ...]
     jugs: Jugs | None
@@ -136,9 +139,14 @@ def weighed(case: Case, wish: Wish, choice: Choice) -> Weighed:
     if strip_at_end:
         pours = tuple(pour for pour in pours if not pour.spare)
     jugs = _jugs(case, pours)
-    situation = _situation(case, pouring, grams, jugs, chalk=bool(chalk))
-    cautions = judge(situation)
     met = choice.match.met and kept
+    first = None if met or alkalinity_read(case.inputs) else first_portion(case)
+    judged, judged_g = pouring, grams
+    if first is not None:
+        # The first portion is all that may be poured: the cautions are those of it.
+        judged, judged_g = pour_at_once(case.possible, first.grams, case.bathers), first.grams
+    situation = _situation(case, judged, judged_g, jugs, chalk=bool(chalk))
+    cautions = judge(situation)
     most = grams if wish.kind == "dose" else _most(case, choice, pouring)
     return Weighed(
         bath=bath,
@@ -150,6 +158,7 @@ def weighed(case: Case, wish: Wish, choice: Choice) -> Weighed:
         chalk=chalk,
         kept=kept,
         why_not=tuple(why_not),
+        first=first,
         strip_at_end=strip_at_end,
         pours=pours,
         jugs=jugs,
@@ -188,7 +197,6 @@ def told(case: Case, wish: Wish, choice: Choice) -> Plan:
     dose_g = DoseRange.among(case.possible.grams_for_ph(float(solved.ph)), grams)
     shares = variance_shares(case.possible, float(solved.ph)) if grams > 0 else ()
     readings = _next_steps(case, choice, dose_g, float(solved.ph), shares)
-    unknown = not (what.met or alkalinity_read(case.inputs))
     enough, most_per_gram = worth_it(case.inputs, setting, before.ph, after.ph)
     plan = Plan(
         title=case.inputs.title,
@@ -209,7 +217,7 @@ def told(case: Case, wish: Wish, choice: Choice) -> Plan:
         dose_g=dose_g,
         offer=choice.offer,
         milder=choice.milder,
-        first_portion=first_portion(case) if unknown else None,
+        first_portion=what.first,
         do_next=do_next(case, readings, strip_at_end=what.strip_at_end),
         strip_at_end=what.strip_at_end,
         spoons=spoons(parts, grams),

@@ -11,7 +11,7 @@ from dosing.bath.chalk import Chalked
 from dosing.bath.inputs import RecipeInputs
 from dosing.ingredients.powders import Blend, powder, scale_floor_g, scale_step
 from dosing.ingredients.trade_values import typical
-from dosing.plan.case import MIND, OK, Case
+from dosing.plan.case import MIND, OK, Case, read_itself
 from dosing.plan.cautions import Caution, exit_code
 from dosing.plan.levels import LEVELS, bath_level
 from dosing.plan.next_reading import NextStep
@@ -158,7 +158,7 @@ def alkalinity_read(inputs: RecipeInputs) -> bool:
     bool
         False where nothing but what is usual tells of it.
     """
-    return _read_itself(inputs) or _hardness_read(inputs)
+    return read_itself(inputs.water) or _hardness_read(inputs)
 
 
 def first_portion(case: Case) -> FirstPortion | None:
@@ -214,14 +214,9 @@ def do_next(case: Case, steps: tuple[NextStep, ...], *, strip_at_end: bool) -> s
         solid_acid = all(kind.kind == "solid" and kind.reaction != "base" for kind in kinds)
         tea = any(colour.colourant.kind == "pigment" for colour in inputs.colours)
         return "pinch-test" if tea and solid_acid else "strip"
-    if not _read_itself(inputs):
+    if not read_itself(inputs.water):
         return "ask-supplier"
     return steps[0].code if steps else None
-
-
-def _read_itself(inputs: RecipeInputs) -> bool:
-    water = inputs.water
-    return water.alkalinity_meq_l is not None or water.carbonate_hardness_meq_l is not None
 
 
 def _hardness_read(inputs: RecipeInputs) -> bool:

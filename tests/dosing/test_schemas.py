@@ -24,8 +24,8 @@ PLAN = (
     " acid_reserve_high_meq_l undo_soda_g undo_soda_teaspoons undone volume_l depth_cm"
     " temperature_c vessel light bathers next_steps accepted_reason not_for_bathing verdicts"
     " market cautions assumptions warnings accepted forbidden scale_step_g never_over_g pour_g"
-    " powder_g nothing_to_spare may_need_g correcting once_more_g portions spoons_keep_limit"
-    " named_early wait_min drifts has_ribbon homes"
+    " powder_g more_is_no_use nothing_to_spare may_need_g correcting once_more_g portions"
+    " spoons_keep_limit named_early wait_min drifts has_ribbon homes"
 )
 KEYS = {
     "plan": PLAN,

@@ -233,3 +233,29 @@ def test_a_spare_portion_is_the_one_that_may_follow() -> None:
     assert any(pour.spare for pour in plan.pours)
     assert plan.correcting == "at-most"
     assert plan.portions[-1].total_g + plan.once_more_g <= plan.never_over_g
+
+
+def test_no_eye_decides_for_a_child_whose_water_nobody_read() -> None:
+    unread = {"alkalinity": None, "hardness": None, "instrument": None, "ph": None}
+    cabbage = [{"pigment": "red-cabbage", "amount": "460 mL", "strength": "2 %"}]
+    tub = Tub.demo().with_(water=unread, colour=cabbage)
+    grown_up = tub.with_(bathers="adult", child_age=None).plan().plan
+    assert len(grown_up.portions) > 1
+    child = tub.plan().plan
+    assert len(child.portions) <= 1
+    # Poured at once, what is offered keeps the limit that a dose by itself is judged by.
+    offered = child.first_portion.grams if child.first_portion else child.pour_g
+    assert tub.pour(offered).plan.reached
+    assert tub.pour(child.never_over_g).plan.verdicts.pour.allowed
+
+
+def test_a_first_portion_has_its_own_cautions() -> None:
+    unread = {"alkalinity": None, "hardness": None, "instrument": None, "ph": None}
+    tub = Tub.demo().with_(water=unread)
+    plan = tub.plan().plan
+    assert plan.first_portion is not None
+    poured = tub.pour(plan.first_portion.grams).plan
+    lowest = {caution.code: caution.message for caution in poured.cautions}
+    said = {caution.code: caution.message for caution in plan.cautions}
+    assert "ph-child-mind" in said
+    assert said["ph-child-mind"] == lowest["ph-child-mind"]

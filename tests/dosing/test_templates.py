@@ -48,7 +48,7 @@ def test_a_walk_is_said_in_a_few_lines(walk: Path) -> None:
 
 
 def test_the_first_portion_is_what_is_told_in_bold() -> None:
-    plan = Tub.load(WALKS / "nothing-known.toml").plan().plan
+    plan = Tub.load(WALKS / "nothing-known.toml").with_(bathers="adult").plan().plan
     text = plain(render("plan", plan=plan, instead=(), more=False, cautions=False, bare=False))
     first, total = (f"{grams:.1f} g" for grams in (plan.portions[0].grams, plan.pour_g))
     (line,) = [line for line in text.splitlines() if line.startswith("POUR")]
@@ -63,8 +63,8 @@ def test_a_stop_is_not_called_by_the_colour_that_is_there_already() -> None:
     sips = (replace(plan.pours[0], grams=6.0, total_g=6.0), plan.pours[0])
     alike = replace(plan, pours=sips, look_by="colour", after=replace(plan.after, colour=blue))
     text = render("plan", plan=alike, instead=(), more=False, cautions=False, bare=False)
-    assert f"Stop as soon as it is {plan.after.colour.name}" in text
-    assert f"Stop as soon as it is {plan.before.colour.phrase}" not in text
+    assert f"Stop when it is {plan.after.colour.name}" in text
+    assert f"Stop when it is {plan.before.colour.phrase}" not in text
 
 
 def test_what_no_kitchen_scale_shows_is_measured_in_a_solution() -> None:
@@ -250,3 +250,20 @@ def test_every_branch_of_a_plan_is_rendered(branches_missed: Missed) -> None:
         for how in shown
     ]
     assert branches_missed("plan", contexts, ["effects-shared"]) == []
+
+
+def test_commands_that_a_plan_offers_name_its_recipe() -> None:
+    plan = Tub.demo("1").plan().plan
+    told = {"plan": plan, "instead": (), "more": False, "cautions": False, "bare": False}
+    assert "huedose jar soak.toml --instructions" in plain(
+        render("plan", whose=" soak.toml", **told)
+    )
+
+
+def test_too_much_of_a_base_is_not_called_sour() -> None:
+    strip = {"alkalinity": "120 ppm", "instrument": "strip"}
+    soda = Tub.demo().with_(parts={"washing-soda": 1}, bathers="adult", child_age=None, water=strip)
+    plan = replace(soda.pour("3 g").plan, wish=Wish("none", ""))
+    wide = replace(plan, dose_g=replace(plan.dose_g, high=300.0))
+    assert "may get too soapy" in said(wide)
+    assert "too sour" not in said(wide).split("Stings")[0]
