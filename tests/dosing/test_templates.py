@@ -117,7 +117,7 @@ def test_no_safe_dose_is_not_followed_by_a_right_one() -> None:
 
 
 def test_the_soda_is_for_all_that_may_be_poured() -> None:
-    plan = Tub.load(WALKS / "nothing-known.toml").plan().plan
+    plan = Tub.load(WALKS / "nothing-known.toml").with_(bathers="adult").plan().plan
     (*_, last) = plan.portions
     assert last.spare
     text = " ".join(said(plan).split())
