@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+import re
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, fields, replace
 from difflib import get_close_matches
 from functools import cache
@@ -23,6 +24,13 @@ from indicator.pigment_file import read_pigment_file
 from indicator.tables import DataError, Sourced, read_table
 
 Array = NDArray[np.float64]
+_SOLD_AS = re.compile(
+    r"(?<!\belder )(?<!\bsambucus )(?<!\bnigra )"
+    r"\b(?:tea|brew|infusion|flowers?|blossoms?|petals?|dried|dry|powder(?:ed)?|some)\b"
+)
+"""What may stand beside a name and names nothing; but an elder flower is no elderberry."""
+_ALIKE = 0.85
+"""Least likeness of two spellings a letter or two apart, as difflib counts it; DESIGN."""
 
 
 @dataclass(frozen=True)
@@ -67,6 +75,8 @@ class Pigments:
     def find(self, name: str) -> Colourant:
         """Colourant of that key, label or alias, or of that pigment file.
 
+        Spaces do not matter, nor what it is sold as: ``butterflypea flower tea``.
+
         Parameters
         ----------
         name : str
@@ -78,20 +88,45 @@ class Pigments:
             If there is none, the sentence offers the nearest name; or its file cannot be used.
         """
         spellings = _spellings(name)
-        called = {**_by_alias(self.own), **_shipped_by_alias()}
+        called = self._called()
+        joined = _joined(called)
         for spelling in spellings:
             if spelling in called:
                 return called[spelling]
+        if _bare(name) in joined:
+            return joined[_bare(name)]
         if spellings[0].endswith(".toml"):
             path = at_home(name.strip())
             was_read(path)
             return _checked(path)
-        close = get_close_matches(spellings[0], called, n=1, cutoff=0.5)
-        hints = [f"; did you mean {close[0]!r}?"] if close else []
-        hints += [f"; {reason}" for reason in self.refused]
-        raise ValueError(
-            f"colourant is {name!r}; accepted are {', '.join(self.names)}{''.join(hints)}"
-        )
+        close = get_close_matches(spellings[0], called, n=1)
+        hint = f" (did you mean {close[0]!r}?)" if close else ""
+        told = "; ".join([", ".join(self.names), *self.refused])
+        raise ValueError(f"colourant is {name!r}{hint}; accepted are {told}")
+
+    def nearly(self, name: str) -> str:
+        """Name of the only colourant that is spelled so but for a letter or two; else the text.
+
+        Parameters
+        ----------
+        name : str
+            As somebody wrote it. What holds a digit is never mended: numbers tell dyes apart.
+
+        Returns
+        -------
+        str
+        """
+        bare, joined = _bare(name), _joined(self._called())
+        close = get_close_matches(bare, joined, n=len(joined), cutoff=_ALIKE)
+        meant = {
+            joined[like].name
+            for like in close
+            if abs(len(like) - len(bare)) < 2 and not re.search(r"\d", like + bare)
+        }
+        return meant.pop() if len(meant) == 1 else name
+
+    def _called(self) -> dict[str, Colourant]:
+        return {**_by_alias(self.own), **_shipped_by_alias()}
 
     def beside(self, more: Iterable[Colourant]) -> Pigments:
         """Pigments with the own ones among these, which go before others of their names."""
@@ -187,6 +222,15 @@ def by_record(given: Strengths) -> dict[Colourant, Array]:
 def _spellings(name: str) -> tuple[str, str, str]:
     wanted = as_text("colourant", name).strip().casefold().replace("_", "-")
     return (wanted, wanted.replace(" ", "-"), wanted.replace("-", " "))
+
+
+def _bare(name: str) -> str:
+    """A name without what it is sold as, its words joined."""
+    return re.sub(r"[\s-]+", "", _SOLD_AS.sub(" ", _spellings(name)[2]))
+
+
+def _joined(called: Mapping[str, Colourant]) -> dict[str, Colourant]:
+    return {re.sub(r"[\s-]+", "", alias): which for alias, which in called.items()}
 
 
 def unsteady(colours: Iterable[ColourantLike], ph: float) -> tuple[Note, ...]:

@@ -10,7 +10,6 @@ from typing import TextIO, TypeVar
 from dosing.cli.output import Page
 from dosing.cli.session import known_pigments
 from dosing.effects.proposal import (
-    Wish,
     propose,
     proposed_recipe,
     shelf_in_words,
@@ -18,7 +17,7 @@ from dosing.effects.proposal import (
     wish_said,
 )
 from dosing.effects.shelf import Shelf
-from dosing.recipe.answers import Answers, not_known, plain, take, unclear
+from dosing.recipe.answers import Answers, not_known, plain, take
 from dosing.recipe.quantities import InputError
 from dosing.words.templates import render
 from indicator.notes import Value, say
@@ -26,6 +25,8 @@ from indicator.notes import Value, say
 QUESTIONS = ("effect", "people", "shelf", "water", "tub", "foam")
 TRIES = 5
 Read = TypeVar("Read")
+Reader = Callable[[str], tuple[Read, str]]
+"""What was written to what it is taken as, and that in words."""
 
 
 def interview(file: Path, stream: TextIO) -> str:
@@ -46,7 +47,7 @@ def interview(file: Path, stream: TextIO) -> str:
     Raises
     ------
     InputError
-        If the answers end, or one question cannot be answered.
+        If the answers end.
     """
     page, answers = Page(stream), Answers()
 
@@ -54,9 +55,9 @@ def interview(file: Path, stream: TextIO) -> str:
         _ask(page, question, lambda text: (None, take(answers, question, text)))
 
     page.line(say("new.welcome"))
-    wish = _ask(page, "effect", _wish)
+    wish = _ask(page, "effect", lambda text: _unless_unknown("effect", wish_in_words, text))
     ask("people")
-    shelf = _ask(page, "shelf", _shelf)
+    shelf = _ask(page, "shelf", lambda text: _unless_unknown("shelf", _shelf, text))
     proposal = propose(wish, answers.wish, shelf)
     page.line()
     page.answer(render("new", proposal=proposal, wish=wish, purpose=answers.wish.get("purpose")))
@@ -76,28 +77,20 @@ def interview(file: Path, stream: TextIO) -> str:
     return recipe.text
 
 
-def _wish(text: str) -> tuple[Wish | None, str]:
-    """First and last colour; None if somebody does not know."""
-    answer = plain(text, "effect")
+def _unless_unknown(question: str, read: Reader[Read], text: str) -> tuple[Read | None, str]:
+    """What an answer is read as; None if somebody does not know."""
+    answer = plain(text, question)
     if not_known(answer):
-        return None, say("new.decided.effect")
+        return None, say(f"new.decided.{question}")
     try:
-        return wish_in_words(answer)
-    except InputError:
-        raise
+        return read(answer)
     except ValueError as error:
-        raise unclear("effect", text) from error
+        raise InputError(str(error), question, text) from error
 
 
 def _shelf(text: str) -> tuple[Shelf | None, str]:
-    """Colours and powders; None if somebody does not know."""
-    answer = plain(text, "shelf")
-    if not_known(answer):
-        return None, say("new.decided.shelf")
-    try:
-        return shelf_in_words(answer, known_pigments())
-    except ValueError as error:
-        raise InputError(str(error), "shelf", text) from error
+    """Colours and powders."""
+    return shelf_in_words(text, known_pigments())
 
 
 def _line() -> str:
@@ -108,23 +101,23 @@ def _line() -> str:
         raise InputError(say("new.letters"), "answer") from error
 
 
-def _ask(page: Page, question: str, read: Callable[[str], tuple[Read, str]]) -> Read:
-    """Ask until there is an answer that can be used, a few times at most."""
-    number = QUESTIONS.index(question) + 1
-    values: dict[str, Value] = {"number": number, "count": len(QUESTIONS)}
+def _ask(page: Page, question: str, read: Reader[Read]) -> Read:
+    """Ask until there is an answer that can be used; after a few times it counts as not known."""
+    values: dict[str, Value] = {"number": QUESTIONS.index(question) + 1, "count": len(QUESTIONS)}
     page.line()
     page.line(say(f"new.ask.{question}", values), hang=3)
-    for left in reversed(range(TRIES)):
+    for _ in range(TRIES):
         print("> ", end="", file=page.stream, flush=True)
         line = _line()
         if not line:
             raise InputError(say("new.ended", values), question)
         try:
             taken, told = read(line)
+            break
         except InputError as error:
-            if left:
-                page.line(str(error), indent=3)
-            continue
-        page.line(told, indent=3, hang=2)
-        return taken
-    raise InputError(say("new.gave-up", {**values, "tries": TRIES}), question)
+            page.line(str(error), indent=3)
+    else:
+        taken, told = read("")
+        page.line(say("new.gave-up", {"tries": TRIES}), indent=3)
+    page.line(told, indent=3, hang=2)
+    return taken

@@ -23,6 +23,7 @@ from dosing.plan.cautions import GIVEN
 from dosing.plan.records import Sight
 from dosing.plan.rules import permissions
 from dosing.recipe import parse_recipe
+from dosing.recipe.answers import unclear
 from dosing.recipe.quantities import InputError
 from dosing.recipe.writing import recipe_toml
 from indicator.notes import listed, say
@@ -52,8 +53,8 @@ class EffectProposal:
     as_wished: bool
     """Whether both its colours are those wished."""
     searched: bool
-    """Whether the wish is searched for in the maker's own tub: a colour of one's own, or a water in
-    which nobody bathes."""
+    """Whether the wish is searched for in the maker's own tub: a colour of one's own, a shelf with
+    several colours, or a water in which nobody bathes."""
     wished: GalleryEffect | None
     """The wished effect, where it can be had with other colours or in another market only."""
     to_buy: tuple[str, ...]
@@ -102,9 +103,9 @@ def wish_in_words(text: str) -> tuple[Wish, str]:
     Raises
     ------
     InputError
-        If one of them is nearly a colour's name; the sentence offers that.
+        If one of them is nearly a colour's name (the sentence offers that), or there are more.
     ValueError
-        If one of them is no colour, or there are more.
+        If one of them is no colour.
     """
     *before, last = _BETWEEN.split(_FILLER.sub("", _FOR_WHOM.sub("", text)))
     for written in (*before, last):
@@ -112,11 +113,11 @@ def wish_in_words(text: str) -> tuple[Wish, str]:
         if near not in (None, written):
             raise InputError(say("new.near", {"value": written, "name": near}), "effect", text)
     if len(before) > 1:
-        raise ValueError(text)
+        raise unclear("effect", text)
     start = wished_end(before[0], "start") if before and before[0] else None
     end = wished_end(last, "end")
     if start is None and end.word is None:
-        raise ValueError(text)
+        raise unclear("effect", text)
     wish = (start, end)
     return wish, say("new.taken", {"taken": wish_said(wish)})
 
@@ -150,7 +151,7 @@ def shelf_in_words(text: str, pigments: Pigments) -> tuple[Shelf | None, str]:
         As `dosing.effects.shelf.read_shelf`.
     """
     called = read_toml("text/answers.toml")["shelf"]
-    written = [str(called.get(name, name)) for name in _NAMES.split(text) if name]
+    written = [pigments.nearly(called.get(name, name)) for name in _NAMES.split(text) if name]
     powders = tuple(key for key in map(known_powder, written) if key)
     if len(powders) == len(written):
         # Somebody who names acids only has said nothing of colours.
@@ -198,12 +199,14 @@ def propose(wish: Wish | None, for_whom: Mapping[str, str], shelf: Shelf | None)
     as_wished = effect is not None and apart(effect) == 0
     elsewhere = () if as_wished else (*allowed, *gallery(bathers=bathers))
     wished = next((other for other in elsewhere if apart(other) == 0), None)
-    own_colour = end is not None and None in (end.word, end.word if start is None else start.word)
+    own = end is not None and None in (end.word, end.word if start is None else start.word)
+    # One pigment alone shows what the gallery has of it; several can be mixed anew.
+    several = shelf is not None and not shelf.whole and len(shelf.colours) > 1
     return EffectProposal(
         effect,
         tuple(nearest[1:]),
         as_wished,
-        searched=start is not None and not as_wished and (bathers == "nobody" or own_colour),
+        searched=start is not None and not as_wished and (bathers == "nobody" or own or several),
         wished=wished,
         to_buy=()
         if wished is None or shelf is None

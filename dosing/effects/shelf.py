@@ -168,7 +168,7 @@ def shelf_item(written: str, pigments: Pigments, field: str = "shelf") -> Colour
         if written.casefold().endswith(".toml"):
             raise
         known = (*pigments.names, *powder_names(), *_powder_labels())
-        close = get_close_matches(_hyphened(written), known, n=1, cutoff=0.5)
+        close = get_close_matches(_hyphened(written), known, n=1)
         hint = say("error.near", {"name": close[0]}) if close else ""
         values: dict[str, Value] = {"field": field, "value": repr(written), "hint": hint}
         raise InputError(say("design.error.unknown", values), field, written) from None

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
+from contextlib import suppress
 from dataclasses import dataclass, field
 from functools import cache
 
@@ -16,7 +17,7 @@ from dosing.ingredients.trade_values import typical
 from dosing.ingredients.tub import TubSize, tub_size, tub_size_names, tub_volume_l
 from dosing.ingredients.water import typical_water_names
 from dosing.recipe import quantities as q
-from indicator.notes import say
+from indicator.notes import listed, say
 from indicator.tables import read_toml
 
 QUESTIONS = ("people", "water", "tub", "foam")
@@ -159,7 +160,10 @@ def _people(answers: Answers, text: str) -> str | None:
     known = child or young or adult or nobody or anyone or purpose
     if not known or (nobody and (adult or child)):
         return None
-    kinds = {kind: _kind_of(kind, text) for kind in ("purpose", "market", "view")}
+    places = {kind: re.search(how, text) for kind, how in _written("market").items()}
+    markets = [kind for _, kind in sorted((at.end(), kind) for kind, at in places.items() if at)]
+    kinds = {kind: _kind_of(kind, text) for kind in ("purpose", "view")}
+    kinds["market"] = next(iter(markets), None)
     wish: Table = {kind: said for kind, said in kinds.items() if said}
     looked_at = nobody or (purpose in ("class", "show") and not (adult or anyone))
     who = "child" if child or young else "nobody" if looked_at else "adult" if adult else ""
@@ -180,7 +184,17 @@ def _people(answers: Answers, text: str) -> str | None:
     ]
     if "market" in wish:
         told.append(say(f"new.market.{wish['market']}"))
+    told += [say("new.market.others", {"others": listed(markets[1:])})] if markets[1:] else []
     return say("plan.comma").join(told)
+
+
+def bathers_said(text: str) -> Table:
+    """Who bathes, and a child's age, by one's own words; empty where they say anything besides."""
+    answers = Answers()
+    with suppress(q.InputError):
+        take(answers, "people", text)
+    besides = answers.wish.keys() - {"bathers", "child_age"} or _pattern("unwell").search(text)
+    return {} if besides else answers.wish
 
 
 def _years(match: re.Match[str]) -> float:
@@ -201,6 +215,7 @@ def _water(answers: Answers, text: str) -> str | None:
         if name is None and not _numbers_in(bare):
             continue
         if name is None and _pattern("bare_reading").fullmatch(bare.strip()):
+            bare = f"{bare} ppm"
             # Strips and kits that name nothing mostly mean it; the spread allows for hardness.
             name, instrument = "alkalinity", "not named"
         elif name is None and _pattern("reading").fullmatch(bare.strip()):

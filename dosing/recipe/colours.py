@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Mapping
 from dataclasses import replace
 from typing import Any, Literal
@@ -96,6 +97,9 @@ def _brought(colour: ColourTable, pigments: Pigments, light: str, place: Place) 
 def _weighed(colour: ColourTable, which: Colourant, place: Place) -> Amount:
     """Drops as the volume [mL], and spoons of dry petals as the mass [g], that they likely are."""
     amount = colour.amount
+    written = str(place.written["amount"])
+    if which.kind == "pigment" and amount.kind == "volume" and re.search("(?i)sp|cup", written):
+        raise place.refuse("error.brew-or-petals", "amount", written, millilitres=amount.value)
     if amount.kind == "drops":
         if colour.strength is None:
             raise place.refuse("error.drops-without-strength", "amount")
@@ -155,7 +159,7 @@ def _dye(which: Colourant, colour: ColourTable, amount: Amount, place: Place) ->
         moles = float(dye_molarity(which, amount.value))
     else:
         if strength is None or strength.kind != "percent":
-            raise place.refuse("error.dye-strength", "strength", say("error.accepted.percent"))
+            raise place.refuse("error.dye-strength", "strength", say("error.accepted.dye-percent"))
         molarity = float(dye_molarity(which, strength.value * _G_PER_L_AT_ONE_PERCENT))
         litres = amount.value / _ML_PER_L
         moles = molarity * litres

@@ -10,6 +10,7 @@ from datetime import date
 from typing import Literal
 
 from dosing.recipe import quantities as q
+from dosing.recipe.answers import plain
 from indicator.notes import say
 from indicator.pigments import Colourant, Pigments
 from indicator.srgb import lab_from_hex
@@ -207,7 +208,8 @@ def child_years(written: str, field: str) -> float:
     InputError
         If it is no age, or an adult's.
     """
-    age = q.age_years(written, field)
+    said = plain(written, field)
+    age = q.age_years(f"{said} years" if said.isdigit() else said, field)
     if age >= 18:
         raise q.refuse("error.age-of-an-adult", field, written, "")
     return age
@@ -216,7 +218,7 @@ def child_years(written: str, field: str) -> float:
 def _unknown(field: str, written: str, known: Sequence[str], error: ValueError) -> q.InputError:
     near = re.search(r"did you mean '([^']+)'", str(error))
     hint = say("error.near", {"name": near[1]}) if near else ""
-    return q.refuse("error.choice", field, written, ", ".join(known), hint=hint)
+    return q.refuse("error.name", field, written, ", ".join(known), hint=hint)
 
 
 def accent_hex(written: str, field: str) -> str:

@@ -17,6 +17,7 @@ from typing import Any
 from pydantic import ValidationError
 
 from dosing.bath.inputs import RecipeInputs
+from dosing.recipe.answers import bathers_said
 from dosing.recipe.core import recipe_inputs
 from dosing.recipe.files import text_of
 from dosing.recipe.models import RecipeFile, keys_of
@@ -151,6 +152,9 @@ def recipe_from(
     """
     own = _own_words(content)
     own.setdefault("title", Path(name).stem[:200] or "recipe")
+    wish = own.get("wish")
+    if isinstance(wish, dict) and isinstance(wish.get("bathers"), str):
+        own["wish"] = wish | bathers_said(wish["bathers"])
     try:
         recipe = RecipeFile.model_validate(own)
     except ValidationError as error:

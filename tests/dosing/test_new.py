@@ -4,18 +4,22 @@ from __future__ import annotations
 
 import io
 import sys
+import tomllib
 from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
 from types import SimpleNamespace
+from typing import Any
 
 import pytest
 
 from dosing.bath.spreads import reading_spreads
-from dosing.cli.asking import QUESTIONS
+from dosing.cli import asking
+from dosing.cli.asking import QUESTIONS, interview
 from dosing.effects.gallery import gallery
 from dosing.effects.proposal import (
     EffectProposal,
+    ProposedRecipe,
     Wish,
     propose,
     proposed_recipe,
@@ -62,6 +66,9 @@ def answered(question: str, text: str) -> str:
         ("water", "hardness 17 dH, carbonate hardness 11 dH", ['hardness = "17 dH"', "carb"]),
         ("water", "110 mg/L alkalinity, pH 7,4", ['alkalinity = "110 mg/l"', 'ph = "7.4"']),
         ("water", "120 ppm", ['alkalinity = "120 ppm"', 'instrument = "not named"']),
+        ("water", "240 ppm by strip", ['alkalinity = "240 ppm"', 'instrument = "not named"']),
+        ("water", "240", ['alkalinity = "240 ppm"', 'instrument = "not named"']),
+        ("water", "0", ['alkalinity = "0 ppm"']),
         ("water", "I don't know, but it's hard", ['like = "hard"']),
         ("water", "alkalinity 146 mg/L HCO3", ['bicarbonate = "146 mg/l"']),
         ("water", "Soft water", ['like = "soft"']),
@@ -105,6 +112,24 @@ def test_we_is_not_a_country_and_a_sale_is_judged_as_for_a_child() -> None:
     assert "bathers" not in answered("people", "for sale in the US")
 
 
+@pytest.mark.parametrize(
+    ("said", "first", "others"),
+    [
+        ("sale in the US, EU and UK", "US", "EU and UK"),
+        ("sale in the EU, UK and US", "EU", "UK and US"),
+        ("sale in the EU", "EU", None),
+    ],
+)
+def test_of_several_markets_the_first_is_taken_and_that_is_said(
+    said: str, first: str, others: str | None
+) -> None:
+    answers = Answers()
+    told = take(answers, "people", said)
+    assert answers.wish["market"] == first
+    assert f"in the {first}" in told
+    assert (f"write another for the {others}" in told) is (others is not None)
+
+
 def test_a_bare_reading_is_less_sure_than_a_named_one() -> None:
     bare, named = (
         reading_spreads(parse_recipe(answered("water", text)))
@@ -144,7 +169,8 @@ def test_no_foam_is_an_answer_too() -> None:
         ("tub", "not large"),
         ("tub", "x" * 300),
         ("water", "wet"),
-        ("water", "120"),
+        ("water", "12"),  # ppm or degrees
+        ("water", "45"),
         ("water", "alkalinity lots"),
         ("water", "quite hard, 300 something"),
         ("water", "total alkalinity 110"),
@@ -246,6 +272,43 @@ def test_what_people_call_it_is_on_the_shelf() -> None:
     assert found.powders == ("citric-acid-anhydrous", "sodium-bicarbonate")
 
 
+@pytest.mark.parametrize(
+    "text",
+    [
+        "butterfly pea tea",
+        "butterflypea",
+        "butterfly pee",
+        "butterfly pea flower tea",
+        "some dried butterfly pea flowers",
+    ],
+)
+def test_a_pigment_is_known_by_what_it_is_sold_as_and_nearly_spelled(text: str) -> None:
+    found, told = shelf_in_words(f"{text}, citric acid", SHIPPED)
+    assert found is not None
+    assert [which.name for which in found.colours] == ["butterfly-pea"]
+    assert told == "Taken as: butterfly pea and citric acid."
+
+
+@pytest.mark.parametrize(
+    "text", ["tea", "elder flower tea", "a yellow dye", "yellow 7", "blue dye"]
+)
+def test_between_two_names_nothing_is_guessed(text: str) -> None:
+    with pytest.raises(ValueError, match="huedose colours lists the colours") as refused:
+        shelf_in_words(f"red cabbage, {text}", SHIPPED)
+    assert "sunset-yellow" not in str(refused.value)
+
+
+@pytest.mark.slow
+def test_a_dye_on_the_shelf_is_kept_for_a_wish_that_needs_it() -> None:
+    own, asked_for = shelf("red cabbage, tartrazine, citric acid"), wish("green to orange")
+    water = {"alkalinity": "120 ppm", "instrument": "strip"}
+    tables = {"tub": {"volume": "120 L"}, "water": water, "wish": {"bathers": "adult"}}
+    proposal = propose(asked_for, tables["wish"], own)
+    made = parse_recipe(proposed_recipe(tables, asked_for, proposal, own, SHIPPED).text)
+    assert [colour.name for colour in made.colours] == ["red-cabbage", "tartrazine"]
+    assert str(make_plan(made).before.colour.word) == "green"
+
+
 def test_what_the_shelf_lacks_is_named() -> None:
     proposal = propose(wish("blue to pink"), {"bathers": "adult"}, shelf("butterfly pea, citric"))
     assert not proposal.as_wished
@@ -293,6 +356,7 @@ def every_branch() -> list[tuple[EffectProposal, Wish | None, str]]:
         (barred, wish("blue to pink"), "gift"),
         (replace(done, market=None), wish(PAIR), "sale"),
         (nothing, wish(PAIR), "own"),
+        (replace(lacking, searched=True), wish("blue to pink"), "own"),
         (searched, wish("blue to #8060c0"), "own"),
         (replace(nothing, market="US", forbidden=("red cabbage",)), wish(PAIR), "sale"),
     ]
@@ -397,14 +461,28 @@ def asked(monkeypatch: pytest.MonkeyPatch, huedose: Run, path: Path, text: str) 
     return code, err
 
 
-def test_nonsense_five_times_writes_nothing(
-    monkeypatch: pytest.MonkeyPatch, huedose: Run, tmp_path: Path
+@pytest.mark.parametrize("question", QUESTIONS)
+def test_nonsense_five_times_counts_as_not_known_and_keeps_the_other_answers(
+    monkeypatch: pytest.MonkeyPatch, question: str
 ) -> None:
-    path = tmp_path / "bath.toml"
-    code, err = asked(monkeypatch, huedose, path, "soup\n" * 5 + "120 L\n" * 6)
-    assert code == 2
-    assert err.count("\n") == 1
-    assert list(tmp_path.iterdir()) == []
+    lines = ["blue to violet", "me", "butterfly pea", "soft", "usual", "none"]
+    lines[QUESTIONS.index(question)] = "\n".join(["soup"] * 5)
+    monkeypatch.setattr(sys, "stdin", io.StringIO("\n".join(lines) + "\n"))
+    said = io.StringIO()
+
+    def as_told(tables: dict[str, Any], *_: object) -> ProposedRecipe:
+        return ProposedRecipe(recipe_toml("", "A bath", tables), found=True, left_open=False)
+
+    # What is looked for in the tub takes seconds and is not asked here.
+    monkeypatch.setattr(asking, "proposed_recipe", as_told)
+    tables = tomllib.loads(interview(Path("bath.toml"), said))
+    assert "After 5 tries it is taken as don't know" in " ".join(said.getvalue().split())
+    assert said.getvalue().count("Not known: ") == 1
+    kept = {"people": tables.get("wish", {}).get("bathers"), "water": tables.get("water")}
+    unknown = {"people": None, "water": None}
+    expected = {"people": "adult", "water": {"like": "soft"}}
+    for key, value in kept.items():
+        assert value == (unknown if key == question else expected)[key]
 
 
 def test_answers_that_end_early_write_nothing(

@@ -178,6 +178,7 @@ def test_what_a_refusal_offers_is_itself_accepted() -> None:
     assert set(parsers) == set(offered) - {
         "strength",
         "percent",
+        "dye-percent",
         "petals",
         "light",
         "kelvin",

@@ -20,6 +20,7 @@ from hypothesis import strategies as st
 from dosing.bath.inputs import ActivatorInputs, FoamBathInputs, RecipeInputs
 from dosing.bath.possible_tubs import possible_tubs
 from dosing.bath.spreads import relative_spreads
+from dosing.effects.shelf import stocks
 from dosing.ingredients.powders import powder_names
 from dosing.ingredients.trade_values import instruments
 from dosing.ingredients.water import typical_water, typical_water_names
@@ -35,7 +36,7 @@ from dosing.recipe import (
 from dosing.recipe.answers import Answers, take
 from dosing.recipe.quantities import InputError
 from indicator.notes import sentence
-from indicator.pigments import dye_molarity, infusion_strength
+from indicator.pigments import colourant, dye_molarity, infusion_strength
 from indicator.tables import read_text, read_toml
 
 FULL = """
@@ -561,6 +562,53 @@ def test_kitchen_measures_reach_the_possible_tubs() -> None:
         for inputs in (weighed, handful)
     ]
     assert np.std(strengths[1]) > 1.3 * np.std(strengths[0])
+
+
+@pytest.mark.parametrize("written", ["2 tsp", "1 Tbsp", "half a cup"])
+def test_spoons_of_brew_or_of_petals_are_not_guessed_at(written: str) -> None:
+    text = '[[colour]]\npigment = "butterfly-pea"\nstrength = "2 %"\namount = "{}"'
+    message = str(refused(text.format(written)))
+    assert f'"{written} of petals"' in message
+    assert "mL for brew" in message
+    for way in (f"{written} of petals", "8 fl oz", "10 mL"):
+        assert parse_recipe(text.format(way)).colours
+
+
+def test_a_dye_without_strength_is_offered_the_usual_one() -> None:
+    message = str(refused('[[colour]]\ndye = "tartrazine"\namount = "20 mL"'))
+    assert "colour.strength is not given" in message
+    usual = stocks([colourant("tartrazine")], ())[colourant("tartrazine")].written
+    assert f"its strength as {usual} (" in message
+
+
+@pytest.mark.parametrize(
+    ("written", "years"),
+    [
+        ('bathers = "toddler"', 1.0),
+        ('bathers = "my 6-year-old"', 6.0),
+        ('bathers = "child"\nchild_age = "six"', 6.0),
+        ('bathers = "child"\nchild_age = "6"', 6.0),
+    ],
+)
+def test_a_child_in_plain_words(written: str, years: float) -> None:
+    wish = parse_recipe(f"[wish]\n{written}").wish
+    assert (wish.bathers, wish.child_age_years) == ("child", years)
+
+
+@pytest.mark.parametrize("said", ["pregnant", "a gift for my child", "chld", "the cat"])
+def test_who_bathes_is_not_guessed_at(said: str) -> None:
+    # What a recipe would lose of such words (a doctor's word, the purpose) is not dropped.
+    assert "accepted are adult, child, nobody" in str(refused(f'[wish]\nbathers = "{said}"'))
+
+
+def test_a_value_is_quoted_once() -> None:
+    message = str(refused('[wish]\nbathers = "child"\nchild_age = "140 years"'))
+    assert message.count("140") == 1
+
+
+def test_the_nearest_colour_is_offered_before_the_list() -> None:
+    message = str(refused('[[colour]]\npigment = "butterfly pie"\namount = "20 mL"'))
+    assert message.index("did you mean") < message.index("accepted are")
 
 
 def test_a_pinch_of_dye_is_some_of_its_powder() -> None:

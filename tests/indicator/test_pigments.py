@@ -88,7 +88,14 @@ def test_every_row_says_where_it_comes_from_and_how_far_to_trust_it() -> None:
 
 @pytest.mark.parametrize(
     ("typed", "found"),
-    [("Blue Tea", "butterfly-pea"), ("E102", "tartrazine"), ("butterfly_pea", "butterfly-pea")],
+    [
+        ("Blue Tea", "butterfly-pea"),
+        ("E102", "tartrazine"),
+        ("butterfly_pea", "butterfly-pea"),
+        ("butterflypea flower tea", "butterfly-pea"),
+        ("red cabbage powder", "red-cabbage"),
+        ("sour tea", "roselle"),
+    ],
 )
 def test_makers_names_are_understood(typed: str, found: str) -> None:
     assert colourant(typed).name == found
@@ -97,6 +104,13 @@ def test_makers_names_are_understood(typed: str, found: str) -> None:
 def test_unknown_colourant_offers_the_nearest() -> None:
     with pytest.raises(ValueError, match="did you mean 'tartrazine'"):
         colourant("tartrazin")
+
+
+# Elder flowers hold no anthocyanin to speak of, the berries do: common practice, no source.
+@pytest.mark.parametrize("typed", ["elder flower tea", "dried elder flowers", "sambucus flowers"])
+def test_an_elder_flower_is_no_elderberry(typed: str) -> None:
+    with pytest.raises(ValueError, match="colourant is"):
+        colourant(typed)
 
 
 @given(st.floats(-5, 20))

@@ -70,6 +70,8 @@ def refuse(
 
 def shown(value: object) -> str:
     """Text that was written, short, on one line and in quotes."""
+    if value is None:
+        return "not given"
     if isinstance(value, Path):
         # A path is no use without its end.
         return repr(str(value))

@@ -167,12 +167,14 @@ class Typed:
         if bounds.low - slack <= value <= bounds.high + slack:
             return value
         treated = self.kind == "volume" and value > bounds.high
+        unit = f" {bounds.shown}" if bounds.shown else ""
+        read = f"{value:.10g}{unit}"
         return self.wrong(
             "error.treated-water" if treated else "error.range",
             low=f"{bounds.low:g}",
             high=f"{bounds.high:g}",
-            unit=f" {bounds.shown}" if bounds.shown else "",
-            read=f"{value:.10g}",
+            unit=unit,
+            read="" if read == str(self.text).strip() else f" ({read})",
         )
 
     def wrong(self, code: str, **more: Value) -> NoReturn:
