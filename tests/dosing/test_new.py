@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import re
 import sys
 import tomllib
 from collections.abc import Callable
@@ -34,6 +35,7 @@ from dosing.recipe.quantities import InputError
 from dosing.recipe.writing import recipe_toml
 from dosing.words.marks import plain
 from dosing.words.templates import render
+from indicator.notes import say
 from indicator.pigments import SHIPPED
 from indicator.tables import read_toml
 
@@ -413,6 +415,21 @@ def test_questions_are_one_line_each() -> None:
     assert tuple(asked) == QUESTIONS
     for line in asked.values():
         assert len(line.format(number=1, count=6)) <= 80
+
+
+def test_what_the_first_question_offers_is_understood() -> None:
+    offered = re.findall(r"\w+ to \w+|\w+$", read_toml("text/en.toml")["new"]["ask"]["effect"])
+    assert len(offered) >= 3
+    for text in offered:
+        assert wish_in_words(text)[0][1].word in text
+
+
+def test_a_proposal_is_for_a_usual_tub_and_asks_for_no_reading_that_was_given() -> None:
+    proposal = propose(wish(PAIR), {"bathers": "adult"}, None)
+    assert "usual tub" in render("new", proposal=proposal, wish=wish(PAIR), purpose="own")
+    values = {"wish": PAIR, "start": "blue", "end": "purple"}
+    assert "in your own tub" in say("new.instead", values)
+    assert "reading" not in say("new.left-open")
 
 
 @pytest.mark.slow
