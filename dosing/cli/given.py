@@ -112,7 +112,7 @@ def tables_of(recipe: Path | None, demo: str | None) -> dict[str, Any]:
 
 
 def typed_name(recipe: Path | None, demo: str | None) -> str:
-    """What names a recipe in the command that is typed next, after a space; empty for the first.
+    """Name of a recipe in the command that is typed next, after a space; empty for the first demo.
 
     Parameters
     ----------
