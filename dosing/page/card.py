@@ -56,7 +56,6 @@ from indicator.notes import say
 PH_STEP, STRENGTH_FACTORS = 0.25, (0.4, 0.65, 1.0, 1.6, 2.5)
 """Steps of the colour table: pH, and times the strength that the recipe's tub has."""
 PH_ENDS = (3.0, 10.0)
-WHOLE = Extent()
 KINDS = ("strip", "drops", "none")
 NOT_ON_CARDS = ("homes-too", "ph-ok", "water-contradicts", "colour-", "tap-")
 """Beginnings of cautions that are about one tub, or for the maker alone."""
@@ -66,15 +65,15 @@ class NoCardError(ValueError):
     """A card that is not made: nothing of the recipe may be poured, given or sold so."""
 
 
-def dose_card(inputs: RecipeInputs, extent: Extent = WHOLE) -> Card:
+def dose_card(inputs: RecipeInputs, extent: Extent | None = None) -> Card:
     """The dose card of a recipe.
 
     Parameters
     ----------
     inputs : RecipeInputs
         The maker's recipe in core units, with what stands on its card.
-    extent : Extent
-        Fills and drops at which plans are made.
+    extent : Extent, optional
+        Fills and drops at which plans are made; all of them if not given.
 
     Returns
     -------
@@ -87,6 +86,7 @@ def dose_card(inputs: RecipeInputs, extent: Extent = WHOLE) -> Card:
     """
     if inputs.wish.bathers == "nobody" or small_vessel(inputs):
         raise NoCardError(say("no-card.nobody"))
+    extent = extent or Extent()
     told, table = CardWords(inputs.card.language), rows(extent)
     litres, marks = fills(inputs, extent)
     bathers = ("adult",) if inputs.wish.bathers == "adult" else ("adult", "child")

@@ -10,6 +10,7 @@ import os
 from collections.abc import Mapping, Sequence
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass, field, replace
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -35,7 +36,7 @@ from dosing.sachets.rules import strip_pads
 
 Array = NDArray[np.float64]
 
-DROPS = (*range(13), 14, 16, 18, 20)
+DROPS = (*range(11), 12, 14, 17, 20)
 """Drops of a kit at which plans are made; a count between them takes the smaller one's."""
 
 
@@ -47,7 +48,7 @@ class Extent:
         default_factory=lambda: {"third": 1 / 3, "half": 1 / 2, "two-thirds": 2 / 3, "full": 1.0}
     )
     """Fills that can be drawn, over the full tub."""
-    between: tuple[float, ...] = (5 / 12, 7 / 12, 5 / 6)
+    between: tuple[float, ...] = (5 / 12, 5 / 6)
     """Further fills, so that the smaller of two is never far."""
     drops: tuple[int, ...] = DROPS
 
@@ -59,6 +60,8 @@ SOFTENED_MMOL_L = 0.1
 NEAR_PH = 0.02
 """Most by which a straight line between two dose nodes is off."""
 FINE_DOSES = 80
+SEARCHED = 0.95
+"""Of the way from a dose to its limit: plans search it in steps."""
 WORTH_WORKERS = 24
 """Plans from which several processes are worth their start."""
 
@@ -98,6 +101,8 @@ class Cell:
     first: float = 0.0
     ph_low: float = 0.0
     ph_high: float = 0.0
+    ways: tuple[tuple[int, int], ...] = ()
+    """Caution level and number of portions in each of the waters."""
     cautions: tuple[Caution, ...] = ()
 
 
@@ -246,9 +251,72 @@ def solved_cells(
 
     def cells(row: Row, who: str) -> list[Cell]:
         beside = [solved[row.kind, label] for label in row.plans]
-        return [lowest([cell[who] for cell in fill]) for fill in zip(*beside, strict=True)]
+        return [_between([cell[who] for cell in fill]) for fill in zip(*beside, strict=True)]
 
-    return {who: [cells(row, who) for row in table] for who in bathers}
+    return {who: [rising(cells(row, who)) for row in table] for who in bathers}
+
+
+def _between(planned: Sequence[Cell]) -> Cell:
+    """A cell of the planned reading, or of one between two that are planned."""
+    cell = lowest(planned)
+    steady = all(each.ways == planned[0].ways for each in planned) and _at_once(cell)
+    return cell if steady or len(planned) == 1 else within(cell, cell.dose)
+
+
+def _at_once(cell: Cell) -> bool:
+    return all(portions == 1 for _, portions in cell.ways)
+
+
+def rising(cells: Sequence[Cell]) -> list[Cell]:
+    """Cells by fill whose limits hold between two fills too, and never fall with the fill.
+
+    A plan's maximum rises with the fill as long as the dose has one caution level and is poured at
+    once; where that changes between two fills it may fall to the dose, which always rises.
+
+    Parameters
+    ----------
+    cells : sequence of Cell
+        The least full tub first; those without a dose part the rest.
+
+    Returns
+    -------
+    list of Cell
+    """
+    kept = [
+        cell if cell.limit <= 0.0 or after.limit <= 0.0 else _until(cell, after)
+        for cell, after in pairwise(cells)
+    ] + [*cells[-1:]]
+    most = np.inf
+    for place in reversed(range(len(kept))):
+        cell = kept[place]
+        most = min(most, cell.limit) if cell.limit > 0.0 else np.inf
+        kept[place] = within(cell, most)
+    return kept
+
+
+def _until(cell: Cell, after: Cell) -> Cell:
+    """A cell whose limit holds up to the next one, too."""
+    steady = cell.ways == after.ways and _at_once(cell)
+    return within(cell, cell.dose + SEARCHED * (cell.limit - cell.dose) if steady else cell.dose)
+
+
+def within(cell: Cell, most_g: float) -> Cell:
+    """A cell that keeps a limit.
+
+    Parameters
+    ----------
+    cell : Cell
+        Of one reading, fill and bather.
+    most_g : float
+        The limit [g].
+
+    Returns
+    -------
+    Cell
+    """
+    limit, dose = min(cell.limit, most_g), min(cell.dose, most_g)
+    more = max(min(cell.more, limit - dose), 0.0)
+    return replace(cell, limit=limit, dose=dose, first=min(cell.first, dose), more=more)
 
 
 def _cells(job: tuple[RecipeInputs, Row, float, tuple[str, ...]]) -> dict[str, Cell]:
@@ -304,6 +372,7 @@ def solved_cell(asked: Case, wish: Wish) -> Cell:
         first=min(portions),
         ph_low=what.pouring.final[0],
         ph_high=what.pouring.final[1],
+        ways=((what.pouring.level, len(portions)),),
         cautions=what.cautions,
     )
 
@@ -329,6 +398,7 @@ def lowest(cells: Sequence[Cell]) -> Cell:
         first=min(dose, *(cell.first for cell in cells)),
         ph_low=min(cell.ph_low for cell in cells),
         ph_high=max(cell.ph_high for cell in cells),
+        ways=tuple(way for cell in cells for way in cell.ways),
     )
 
 
