@@ -1,6 +1,6 @@
 """Doses and limits of a product in every water, tub and bather of its card, solved by the engine.
 
-What the page may allow is `Plan.never_over_g` of the very readings; it interpolates nothing. Its pH
+What the page may allow is `Plan.maximum_g` of the very readings; it interpolates nothing. Its pH
 is a table whose dose nodes stand where straight lines between them come near enough.
 """
 
@@ -347,7 +347,7 @@ def solved_cell(asked: Case, wish: Wish) -> Cell:
     Returns
     -------
     Cell
-        Its limit is `Plan.never_over_g` of `dosing.plan.answer.make_plan`.
+        Its limit is `Plan.maximum_g` of `dosing.plan.answer.make_plan`.
     """
     asked = asked.asked(wish.ph, None, None)
     choice = chosen(asked, wish)
@@ -364,8 +364,8 @@ def solved_cell(asked: Case, wish: Wish) -> Cell:
         # Whole sachets would be larger steps than those that were judged.
         return Cell(why="nothing-safe", cautions=what.cautions)
     return Cell(
-        limit=most,
-        dose=min(choice.grams, most),
+        limit=what.maximum_g,
+        dose=min(choice.grams, what.maximum_g),
         chance=choice.odds.reached_share,
         more=most - poured if follows and not what.strip_at_end else 0.0,
         portions=len(portions),
@@ -412,13 +412,17 @@ def grid(cells: Sequence[Sequence[Cell]], part: str, digits: int = 2) -> Grid:
     part : str
         Name of the number.
     digits : int
-        Decimals that are kept.
+        Decimals that are kept, never rounded up.
 
     Returns
     -------
     Grid
     """
-    return tuple(tuple(round(getattr(cell, part), digits) for cell in row) for row in cells)
+    step = 10.0**-digits
+    return tuple(
+        tuple(round(scale_floor_g(getattr(cell, part), step), digits) for cell in row)
+        for row in cells
+    )
 
 
 def ph_table(

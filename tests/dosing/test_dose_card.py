@@ -145,8 +145,8 @@ def test_a_cell_is_the_plan_of_the_very_readings() -> None:
     (water,) = table[0].waters
     cell = solved_cells(inputs, table, [93.0], ["child"])["child"][0][0]
     plan = make_plan(cell_inputs(inputs, water, 93.0, "child"))
-    assert cell.limit == plan.never_over_g > 0
-    assert cell.dose == min(plan.dose_g.best, plan.never_over_g)
+    assert cell.limit == plan.maximum_g > 0
+    assert cell.dose == plan.dose_g.best
     assert cell.chance == plan.odds.reached_share
     assert (cell.ph_low, cell.ph_high) == (plan.ph_acid_side, plan.ph_alkaline_side)
     assert cell.portions == sum(not pour.spare for pour in plan.pours)
@@ -449,7 +449,7 @@ def test_no_home_is_allowed_more_than_its_own_plan(demo: str, page_rules: Any) -
     errors = page_rules.ph_errors(inputs, card, 2000, 2, Extent())
     assert np.abs(errors).max() <= 0.05
     homes = page_rules.limits_held(inputs, card, 150, 2, Extent())
-    assert [home for home in homes if home.allowed_g > home.maximum_g + 1e-9] == []
+    assert [home for home in homes if home.past] == []
     for who in card.bathers:
         for row in card.limit[who]:
             assert all(low <= high for low, high in pairwise(row) if low > 0 and high > 0)

@@ -17,8 +17,9 @@ from numpy.typing import NDArray
 from dosing.bath.inputs import RecipeInputs
 from dosing.page.card import dose_card
 from dosing.page.records import Card
-from dosing.page.table import Extent, Row, cell_inputs, ph_at, rows
-from dosing.plan.answer import make_plan
+from dosing.page.table import Extent, Row, cell_inputs, ph_at, rows, solved_cell
+from dosing.plan.case import case
+from dosing.plan.records import Wish
 
 Array = NDArray[np.float64]
 ROUNDING = 1e-9
@@ -34,9 +35,12 @@ class Home:
     allowed_g: float
     """By the page."""
     maximum_g: float
-    """By the plan of the very readings."""
-    reached: bool
-    """Whether that plan lays out a dose."""
+    """Of the plan of the very readings; nothing where it lays out no dose."""
+
+    @property
+    def past(self) -> bool:
+        """Whether the page allows more than the plan."""
+        return self.allowed_g > self.maximum_g + ROUNDING
 
 
 def rounded_down(grams: float) -> float:
@@ -121,21 +125,22 @@ def limits_held(
 def _home(
     inputs: RecipeInputs, row: Row, place: int, litres: float, bathers: str, allowed: float
 ) -> Home:
-    plans = [make_plan(cell_inputs(inputs, water, litres, bathers)) for water in row.waters]
-    worst = min(plans, key=lambda plan: plan.maximum_g)
-    return Home(place, litres, bathers, allowed, worst.maximum_g, bool(worst.pours))
+    wish = Wish.written(inputs.wish.target)
+    tubs = (cell_inputs(inputs, water, litres, bathers) for water in row.waters)
+    most = min(solved_cell(case(tub), wish).limit for tub in tubs)
+    return Home(place, litres, bathers, allowed, most)
 
 
 def told(homes: Sequence[Home]) -> str:
     """Figures of a run, and the worst homes."""
-    past = [home for home in homes if home.allowed_g > home.maximum_g + ROUNDING]
-    failed = [home for home in past if not home.reached]
-    ratio = [home.allowed_g / home.maximum_g for home in homes if home.reached]
-    lines = [
-        f"{len(homes)} homes: {len(past)} past the maximum, {len(failed)} of them because the plan"
-        f" lays out no dose; allowed over maximum {np.median(ratio):.3f}, most {max(ratio):.3f}"
-    ]
-    return "\n".join([*lines, *map(str, past[:20])])
+    past = [home for home in homes if home.past]
+    none = sum(home.maximum_g <= 0.0 for home in past)
+    ratio = [home.allowed_g / home.maximum_g for home in homes if home.maximum_g > 0.0]
+    head = (
+        f"{len(homes)} homes: {len(past)} past the maximum, {none} of them because the plan lays"
+        f" out no dose; allowed over maximum {np.median(ratio):.3f}, at most {max(ratio):.3f}"
+    )
+    return "\n".join([head, *map(str, past)])
 
 
 if __name__ == "__main__":
