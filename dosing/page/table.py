@@ -420,7 +420,7 @@ def grid(cells: Sequence[Sequence[Cell]], part: str, digits: int = 2) -> Grid:
     """
     step = 10.0**-digits
     return tuple(
-        tuple(round(scale_floor_g(getattr(cell, part), step), digits) for cell in row)
+        tuple(round(scale_floor_g(getattr(cell, part), step), digits or None) for cell in row)
         for row in cells
     )
 
