@@ -28,7 +28,7 @@ from dosing.jar.records import JarAnswer, StepFit
 from dosing.jar.series import LeftOut
 from dosing.plan.answer import make_plan
 from dosing.plan.case import JUSTIFY, MIND
-from dosing.plan.cautions import Situation, bather_assumptions, not_for_bathing
+from dosing.plan.cautions import Situation, bather_assumptions, not_for_bathing, pour_forbidden
 from dosing.plan.households import elsewhere
 from dosing.plan.levels import judged_bathers
 from dosing.plan.path import (
@@ -62,6 +62,8 @@ class Aim:
     wish: Wish
     notes: tuple[Note, ...] = ()
     """Why it is not the plan's."""
+    of_turn: bool = False
+    """Whether it is the colour that the jar turned to, at whatever pH that is."""
 
     @property
     def ph(self) -> float:
@@ -108,7 +110,15 @@ def jar_test(
     check_readings(readings, by)
     fitted = fit(model, readings)
     aim = _aim(model, fitted, readings, by, target, accept_ph)
-    tub = _dosed(model, fitted, readings, by, aim, (accept_ph, accept_pouring))
+    accept = (accept_ph, accept_pouring)
+    tub = _dosed(model, fitted, readings, by, aim, accept)
+    if aim.of_turn and pour_forbidden(tub["cautions"]):
+        milder = aim_as_read(model, target, fitted.of_model, accept_ph)
+        its_tub = _dosed(model, fitted, readings, by, milder, accept)
+        if not pour_forbidden(its_tub["cautions"]):
+            ends: dict[str, Value] = {"planned": milder.ph, "ph": aim.ph}
+            aim = replace(milder, notes=(Note("jar.note.aim-milder", ends),))
+            tub = its_tub
     before = per_litre_before(model, aim.ph)
     doubts = doubts_of(
         model,
@@ -172,7 +182,7 @@ def _dosed(
 ) -> dict[str, Any]:
     """The dose at the aim among the tubs that readings and jar allow, and how it is judged."""
     possible, numbers = _possible(model, fitted), draws(fitted, POSSIBLE_TUBS, SEED)
-    ph: ArrayLike = _turned_ph(model, readings, numbers) if _at_turn(by, aim.wish) else aim.ph
+    ph: ArrayLike = _turned_ph(model, readings, numbers) if aim.of_turn else aim.ph
     grams = float(aim.path.grams[aim.match.step])
     dose = DoseRange.among(_needed(possible, ph), grams)
     needed = model.grams_for_ph(numbers, ph)
@@ -304,17 +314,14 @@ def _aim(
     """The plan's aim by what the jar found; where a jar turned by eye, its turn is the aim."""
     numbers = fitted.of_model
     aim = aim_as_read(model, target, numbers, accept_ph)
-    if not _at_turn(by, aim.wish):
+    if by != "turn" or aim.wish.ph is not None:
         return aim
     setting, ph = model.tubs(numbers), float(_turned_ph(model, readings, numbers))
     path = path_through(aim.path, ph, setting)
     ends: dict[str, Value] = {"planned": aim.ph, "ph": ph}
-    return Aim(path, step_for_ph(path, ph), aim.wish, (Note("jar.note.aim-turn", ends),))
-
-
-def _at_turn(by: str, wish: Wish) -> bool:
-    """Whether the dose is to give the colour that the jar turned to, at whatever pH that is."""
-    return by == "turn" and wish.ph is None
+    return Aim(
+        path, step_for_ph(path, ph), aim.wish, (Note("jar.note.aim-turn", ends),), of_turn=True
+    )
 
 
 def _turned_ph(model: JarModel, readings: Readings, numbers: Array) -> Array:

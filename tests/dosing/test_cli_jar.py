@@ -518,14 +518,22 @@ def test_instructions_do_not_swallow_a_series(huedose: Run) -> None:
         assert "without --instructions" in err
 
 
+CABBAGE = Path(__file__).parent / "walks" / "nothing-known.toml"
+CABBAGE_ACID = ("--solution", "0.5 tsp in 1 L", "--jar", "6.49 x colour")
+
+
+def test_a_turn_too_sour_for_the_bath_is_not_aimed_at(huedose_json: RunJson) -> None:
+    code, found = huedose_json("jar", CABBAGE, *counts(30, 45), *CABBAGE_ACID)
+    assert code == 0
+    assert [note["code"] for note in found["why_moved"]] == ["jar.note.aim-milder"]
+    assert found["target_ph"] > 6.0
+
+
 @pytest.mark.parametrize(("turned", "matched", "code"), [(5, 13, 0), (30, 45, 0), (80, 95, 3)])
 def test_a_jug_that_turns_far_too_late_gives_no_dose(
     huedose: Run, turned: int, matched: int, code: int
 ) -> None:
-    unread = Path(__file__).parent / "walks" / "nothing-known.toml"
-    steps = ("--step", f"{turned} tsp: turned", "--step", f"{matched} tsp: matched")
-    acid = ("--solution", "0.5 tsp in 1 L", "--jar", "6.49 x colour")
-    result, out, _ = huedose("jar", unread, *steps, *acid)
+    result, out, _ = huedose("jar", CABBAGE, *counts(turned, matched), *CABBAGE_ACID)
     assert result == code
     assert ("POUR" in out) is (code == 0)
     assert "go on adding" not in out
@@ -555,7 +563,7 @@ def counts(turned: int, matched: int) -> tuple[str, ...]:
 # 6 or 7 spoons of citric acid of 0.42 % (three acid groups, most of which it takes by pH 5.7).
 @pytest.mark.parametrize(
     ("turned", "matched", "asked"),
-    [(1, 2, True), (4, 4, True), (1, 1, True), (1, 7, False), (3, 9, False), (9, 15, False)],
+    [(1, 2, True), (4, 4, True), (1, 1, True), (3, 9, False), (9, 15, False)],
 )
 def test_a_twin_without_its_soda_makes_no_dose_larger(
     huedose: Run, blue: Path, turned: int, matched: int, asked: bool
@@ -589,10 +597,16 @@ def test_a_jug_that_never_turns_pours_nothing_and_says_what_next(
 
 
 def test_less_than_a_gram_is_measured_as_a_solution(huedose: Run, blue: Path) -> None:
+    # Too little to be safe for the child: what a slight change shows is no look between portions.
+    code, out, _ = huedose("jar", blue, *counts(1, 7), *SPOONS)
+    assert code == 3
+    assert "POUR" not in out
+    child = blue.read_text(encoding="utf-8")
+    blue.write_text(child.replace('"child"\nchild_age = "6 years"', '"adult"'), encoding="utf-8")
     _, out, _ = huedose("jar", blue, *counts(1, 7), *SPOONS)
     flat = " ".join(out.split())
-    # 5 g in a litre: 0.3 g are in 60 mL, 0.4 g in 80 mL.
-    assert "stir 5 g into 1 L of water; 0.3 g is 60 mL of that, 0.4 g is 80 mL" in flat
+    # 5 g in a litre: 0.7 g are in 140 mL.
+    assert "stir 5 g into 1 L of water; 0.7 g is 140 mL of that" in flat
     assert 'alkalinity = "15 ppm", instrument = "very rough jar test"' in flat
     assert "tells little more" not in flat
 
