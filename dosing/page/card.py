@@ -17,7 +17,6 @@ from dosing.ingredients.powders import Blend, spoons
 from dosing.ingredients.trade_values import typical
 from dosing.page.records import (
     Card,
-    CardAssumption,
     CardCaution,
     CardReading,
     CardReadings,
@@ -42,7 +41,6 @@ from dosing.page.table import (
     ph_table,
     rows,
     solved_cells,
-    steepest,
 )
 from dosing.page.words import CardWords
 from dosing.plan.cautions import GIVEN, Caution, caution_of
@@ -99,6 +97,7 @@ def dose_card(inputs: RecipeInputs, extent: Extent | None = None) -> Card:
     def grids(part: str, digits: int = 2) -> dict[str, tuple[tuple[float, ...], ...]]:
         return {who: grid(by, part, digits) for who, by in cells.items()}
 
+    limit = grids("limit")
     best = max(flat, key=lambda cell: cell.dose)
     poured = own.bath.with_activator(best.dose, own.per_gram)
     jugs = fill_jugs(parts, best.dose, own.bath)
@@ -125,7 +124,7 @@ def dose_card(inputs: RecipeInputs, extent: Extent | None = None) -> Card:
         depth=Depth(area_cm2(inputs)),
         measured=Measured(typical("tub_shape_at_waterline").value),
         bathers=bathers,
-        limit=grids("limit"),
+        limit=limit,
         dose=grids("dose"),
         why={
             who: tuple(tuple(cell.why for cell in row) for row in by) for who, by in cells.items()
@@ -136,7 +135,7 @@ def dose_card(inputs: RecipeInputs, extent: Extent | None = None) -> Card:
         first=grids("first"),
         ph_low=grids("ph_low"),
         ph_high=grids("ph_high"),
-        ph=ph_table(inputs, table, litres, steepest(cells, litres)),
+        ph=ph_table(inputs, table, litres, limit),
         level={who: level_bands(who) for who in bathers},
         colour=colour_table(inputs, told),
         strength=StrengthTotal(_strength_total(inputs)),
@@ -146,7 +145,6 @@ def dose_card(inputs: RecipeInputs, extent: Extent | None = None) -> Card:
         stir_min=stirring_minutes(parts),
         wait_min=wait_min(),
         cautions=card_cautions(cells, inputs, told),
-        assumed=_assumed(inputs),
         coverage=COVERAGE,
         made=date.today().isoformat(),
     )
@@ -282,12 +280,3 @@ def card_cautions(
         whom = dict.fromkeys((*(shown[text].bathers if text in shown else ()), *by_bather))
         shown[text] = CardCaution(first.level, code, text, tuple(whom))
     return tuple(sorted(shown.values(), key=lambda each: -LEVELS.index(each.level)))
-
-
-def _assumed(inputs: RecipeInputs) -> tuple[CardAssumption, ...]:
-    usual = {
-        "tap_ph": typical("tap_ph").value,
-        "temperature_c": inputs.water_temperature_c,
-        "alkalinity_share_of_hardness": typical("alkalinity_share_of_hardness").value,
-    }
-    return tuple(CardAssumption(name, value) for name, value in usual.items())

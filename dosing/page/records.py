@@ -145,14 +145,6 @@ class CardCaution:
 
 
 @dataclass(frozen=True)
-class CardAssumption:
-    """A value that nobody read."""
-
-    field: str
-    value: float
-
-
-@dataclass(frozen=True)
 class Card:
     """Everything on a dose card."""
 
@@ -212,7 +204,6 @@ class Card:
     stir_min: int
     wait_min: int
     cautions: tuple[CardCaution, ...]
-    assumed: tuple[CardAssumption, ...]
     coverage: float
     """Share of the tubs between the two sides of the pH."""
     made: str

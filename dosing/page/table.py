@@ -25,8 +25,8 @@ from dosing.ingredients.hardness_units import (
 from dosing.ingredients.powders import portions_on_scale_g, scale_floor_g, scale_step
 from dosing.ingredients.trade_values import typical
 from dosing.ingredients.tub import TubSize, bath_size
-from dosing.ingredients.water import WaterReadings, drops_counted_meq_l
-from dosing.page.records import FillMark, Grid, PhTable
+from dosing.ingredients.water import WaterReadings, drops_counted_meq_l, typical_water
+from dosing.page.records import ByBather, FillMark, Grid, PhTable
 from dosing.plan.case import Case, case
 from dosing.plan.cautions import Caution
 from dosing.plan.choosing import Choice, chosen
@@ -55,11 +55,10 @@ class Extent:
 
 PICKS = {"soft": 0, "middling": 1, "hard": 2}
 """What a town's water is called, as a place among the classes of hardness."""
-SOFTENED_MMOL_L = 0.1
-"""Hardness that an exchanger leaves."""
 NEAR_PH = 0.02
 """Most by which a straight line between two dose nodes is off."""
-FINE_DOSES = 80
+FINE_DOSES, BEYOND = 80, 1.25
+"""Doses that nodes are chosen from, up to so much of the largest limit of a row."""
 SEARCHED = 0.95
 """Of the way from a dose to its limit: plans search it in steps."""
 WORTH_WORKERS = 24
@@ -113,29 +112,18 @@ def drop_ppm() -> float:
 
 def rows(extent: Extent) -> tuple[Row, ...]:
     """Readings of the card: pads of a strip, drops of a kit, and what a town's water is called."""
-    pads = [
-        Row(
-            "strip",
-            f"{pad:g}",
-            (_read(float(alkalinity_meq_l(pad, "ppm")), "strip"),),
-            (f"{pad:g}",),
-        )
-        for pad in strip_pads()
-    ]
-    step = unit_meq_l("alkalinity", "dH")
-    drops = [
-        Row("drops", f"{count}", (_drops(count, step),), _planned(count, extent.drops))
-        for count in range(extent.drops[-1] + 1)
-    ]
-    return (*pads, *drops, *(Row("none", name, _called(name), (name,)) for name in PICKS))
+    pads = {f"{pad:g}": float(alkalinity_meq_l(pad, "ppm")) for pad in strip_pads()}
+    counts, step = range(extent.drops[-1] + 1), unit_meq_l("alkalinity", "dH")
+    return (
+        *(Row("strip", pad, (_read(meq_l, "strip"),), (pad,)) for pad, meq_l in pads.items()),
+        *(Row("drops", f"{n}", (_drops(n, step),), _planned(n, extent.drops)) for n in counts),
+        *(Row("none", name, _called(name), (name,)) for name in PICKS),
+    )
 
 
 def _planned(count: int, drops: Sequence[int]) -> tuple[str, ...]:
-    beside = (
-        max(each for each in drops if each <= count),
-        min(each for each in drops if each >= count),
-    )
-    return tuple(str(each) for each in dict.fromkeys(beside))
+    softer = max(each for each in drops if each <= count)
+    return tuple(map(str, dict.fromkeys((softer, min(each for each in drops if each >= count)))))
 
 
 def _read(meq_l: float, instrument: str) -> WaterReadings:
@@ -151,11 +139,13 @@ def _called(name: str) -> tuple[WaterReadings, ...]:
     """Waters at both ends of a class of hardness, as they come and softened."""
     ends = hardness_classes()[PICKS[name] :][:1] if name != "hard" else hardness_classes()[2:]
     share = typical("alkalinity_share_of_hardness").value
-    found = []
-    for hardness in sorted({end for ends_of in ends for end in ends_of if np.isfinite(end)}):
-        guessed = replace(_read(2.0 * share * hardness, "from-hardness"), hardness_mmol_l=hardness)
-        found += [guessed, replace(guessed, hardness_mmol_l=min(hardness, SOFTENED_MMOL_L))]
-    return tuple(found)
+    softened = typical_water("softened").hardness_mmol_l
+    found = sorted({end for ends_of in ends for end in ends_of if np.isfinite(end)})
+    return tuple(
+        replace(_read(2.0 * share * hardness, "from-hardness"), hardness_mmol_l=left)
+        for hardness in found
+        for left in (hardness, softened)
+    )
 
 
 def fills(inputs: RecipeInputs, extent: Extent) -> tuple[tuple[float, ...], tuple[FillMark, ...]]:
@@ -426,7 +416,7 @@ def grid(cells: Sequence[Sequence[Cell]], part: str, digits: int = 2) -> Grid:
 
 
 def ph_table(
-    inputs: RecipeInputs, table: Sequence[Row], litres: Sequence[float], most_g_l: Sequence[float]
+    inputs: RecipeInputs, table: Sequence[Row], litres: Sequence[float], limit: ByBather
 ) -> PhTable:
     """PH by reading, litres and dose, with unread inputs at their usual values.
 
@@ -438,8 +428,8 @@ def ph_table(
         CardReadings; of several waters the first is shown.
     litres : sequence of float
         Fills [L].
-    most_g_l : sequence of float
-        Largest dose of each row [g/L].
+    limit : mapping
+        Of each bather, row and fill [g]: no dose is asked for beyond.
 
     Returns
     -------
@@ -447,6 +437,7 @@ def ph_table(
         Straight between its nodes it is within `NEAR_PH` of the engine.
     """
     nodes, columns = [], []
+    most_g_l = BEYOND * np.max(np.array(list(limit.values())) / np.array(litres), axis=(0, 2))
     for row, most in zip(table, most_g_l, strict=True):
         doses = most * np.linspace(0.0, 1.0, FINE_DOSES if most > 0.0 else 1) ** 2
         ph = ph_at(inputs, row.waters[0], np.asarray(litres), doses[:, None])
@@ -509,28 +500,3 @@ def _straight(doses: Array, ph: Array, start: int, end: int) -> bool:
     share = (doses[start : end + 1] - doses[start]) / (doses[end] - doses[start])
     line = ph[start] + share[:, None] * (ph[end] - ph[start])
     return bool(np.max(np.abs(line - ph[start : end + 1])) <= NEAR_PH)
-
-
-def steepest(cells: Mapping[str, Sequence[Sequence[Cell]]], litres: Sequence[float]) -> list[float]:
-    """Largest limit of each row over all bathers and fills [g/L].
-
-    Parameters
-    ----------
-    cells : mapping
-        As `solved_cells` gives them.
-    litres : sequence of float
-        Fills [L].
-
-    Returns
-    -------
-    list of float
-        [g/L], a little more than any limit.
-    """
-    by_bather = [
-        [
-            max(cell.limit / volume_l for cell, volume_l in zip(row, litres, strict=True))
-            for row in by
-        ]
-        for by in cells.values()
-    ]
-    return [1.25 * max(row) for row in zip(*by_bather, strict=True)]

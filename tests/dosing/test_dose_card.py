@@ -350,9 +350,13 @@ def test_the_card_speaks_german_throughout(drawn: Any) -> None:
     assert "4 × 1,1\N{NO-BREAK SPACE}g" in page
 
 
-@pytest.mark.parametrize("which", ["drawn", "hostile"])
+@pytest.mark.parametrize("which", ["drawn", "hostile", "long"])
 def test_the_paper_card_is_one_page_of_a6(which: str, drawn: Any, hostile: Card) -> None:
-    pdf = paper_card(hostile if which == "hostile" else drawn())
+    words = ("as many words as fit " * 10)[:200]
+    long = drawn(
+        title=words, lot=words, directions=(words,) * 8, url=f"https://{167 * chr(119)}.org"
+    )
+    pdf = paper_card({"drawn": drawn(), "hostile": hostile, "long": long}[which])
     boxes = re.findall(rb"/MediaBox\s*\[\s*0 0 ([\d.]+) ([\d.]+)\s*\]", pdf)
     assert len(boxes) == len(re.findall(rb"/Type\s*/Page\b", pdf)) == 1
     assert [float(side) * MM_PER_PT for side in boxes[0]] == pytest.approx(A6_MM, abs=0.05)

@@ -39,7 +39,7 @@ KEYS = {
         "version language units title lot edition use_by accent url directions kit powder product"
         " readings litres marks depth measured bathers limit dose why chance more portions first"
         " ph_low ph_high ph level colour strength undo_soda_g_per_g undo_soda_g_per_tsp"
-        " jug_l_per_g stir_min wait_min cautions assumed coverage made"
+        " jug_l_per_g stir_min wait_min cautions coverage made"
     ),
     "sachet": (
         "version title population homes bathers market wish limit most_past_share activator"
