@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from indicator.absorbance import WAVELENGTH_NM, form_fractions, form_spectra
-from indicator.appearance import lab_of, photographed_linear
+from indicator.appearance import camera_linear, lab_of, photographed_linear
 from indicator.colourants import Colourant, Range
 from indicator.micelles import CATION, has_cation, micelle_shift
 from indicator.named_numbers import Name, NamedNumbers, felt_constants, pigment_numbers, plain
@@ -161,10 +161,10 @@ class CalibrationJars(NamedNumbers, RobustFit):
         self.read = series.values[None]
         nm = WAVELENGTH_NM if series.wavelength_nm is None else series.wavelength_nm
         self.spectra = form_spectra(which, nm)
-        self.noise = reading_error(series.kind)
+        self.noise = reading_error("mat" if series.on_mat else series.kind)
         absolute, self.relative = np.array(self.noise.absolute), np.array(self.noise.relative)
         if series.on_mat:
-            lightness = reading_error("lightness")
+            lightness = reading_error("mat_lightness")
             absolute = np.array([lightness.absolute, *absolute.repeat(2)])
             self.relative = np.array([lightness.relative, *self.relative.repeat(2)])
         self.absolute = np.hypot(absolute, cast_error(series.cast))
@@ -219,7 +219,7 @@ class CalibrationJars(NamedNumbers, RobustFit):
         # A steeper tone curve is much the same as more colour: T^c is the absorbance times c.
         camera = [f"contrast_{series.kind}"] if series.in_daylight else []
         if series.on_mat:
-            camera = ["way_mat"]
+            camera = ["way_mat", "contrast_mat"]
         together = [reading_error(what).relative for what in (path, "thinning", *camera)]
         amount = float(np.linalg.norm(together))
         numbers = {plain("gain"): self.noise.gain_sd, plain("amount"): amount}
@@ -282,12 +282,13 @@ class CalibrationJars(NamedNumbers, RobustFit):
         if not self.series.in_daylight:
             return lab_of(absorbance, self.series.view)
         share = self.expected_curve + self.move(numbers, "curve")[..., None, None]
-        linear, white = photographed_linear(absorbance, self.series.view), self.series.white
+        view, white = self.series.view, self.series.white
         if not self.series.on_mat:
+            linear = photographed_linear(absorbance, view)
             return lab_from_linear(toned(linear, np.array(white), share))
-        warm, day = (
-            photographed_linear(absorbance, replace(self.series.view, light=light))
-            for light in ("A", "D65")
+        linear, warm, day = (
+            camera_linear(absorbance, replace(view, light=light))
+            for light in (view.light, "A", "D65")
         )
         warmth = self.expected_warmth + self.move(numbers, "warmth")[..., None, None]
         linear = np.clip(linear + warmth * (warm - day), 0.0, 1.0)

@@ -28,9 +28,11 @@ from PIL import Image
 from scipy.interpolate import PchipInterpolator
 
 from indicator.absorbance import WAVELENGTH_NM, form_fractions, form_spectra
+from indicator.cie import observer_functions
 from indicator.mat import SIX, Mat, marker_cells, photo_mat
 from indicator.pigments import colourant
 from indicator.spread import draws_of
+from indicator.srgb import XYZ_TO_SRGB
 
 Array = NDArray[np.float64]
 
@@ -62,8 +64,6 @@ DEPTH_CM = 4.0
 MARGIN_MM = 20.0
 """Of bare paper around the mat."""
 PX_PER_MM = 4
-SAT = (0.95, 1.2)
-"""Times the colourfulness that the scene has."""
 GLASS_MM, LIQUID_MM, CAMERA_MM = 90.0, 10.0 * DEPTH_CM, 450.0
 """Heights above the mat: of the rim, of the liquid, and of the camera."""
 
@@ -77,6 +77,9 @@ class World:
     absorbance: Array
     """On the 5 nm grid, times what thinning and depth are off [1/cm], shape (jars, nm)."""
     thinned: float
+    """Times that the maker thinned the liquid."""
+    off: float
+    """What is in the glasses over what should be."""
 
 
 @dataclass(frozen=True)
@@ -101,11 +104,12 @@ def world(seed: int, pigment: str = "butterfly-pea", ph: Array = PH) -> World:
     forms = form_fractions(which, real_ph, drawn.pka[0]) * drawn.heights[0]
     thinned = THINNED * 2.0 ** np.rint(np.log2(strength / USUAL))
     spectra = off * strength / thinned * forms @ form_spectra(which)
-    return World(float(strength), drawn.pka[0], spectra, float(thinned))
+    return World(float(strength), drawn.pka[0], spectra, float(thinned), float(off))
 
 
 @cache
-def _sensitivities(camera: str) -> Array:
+def sensitivities(camera: str) -> Array:
+    """Of red, green and blue on the 5 nm grid, shape (wavelengths, 3)."""
     if camera == "IMX219":
         cut = 1.0 / (1.0 + np.exp((WAVELENGTH_NM - CUT_NM) / CUT_WIDTH_NM))
         rows = [np.interp(WAVELENGTH_NM, IMX219_NM, one, left=0.0) for one in IMX219.T]
@@ -124,29 +128,22 @@ def _power(light: str) -> Array:
     return np.asarray(np.interp(WAVELENGTH_NM, known.wavelengths, known.values))
 
 
-def _raw(camera: str, light: str, reflectance: Array) -> Array:
+def _raw(sensitive: Array, light: str, reflectance: Array) -> Array:
     """Levels of the sensor, shape (..., 3); a perfect white has 1 at its brightest."""
-    weights = _power(light)[:, None] * _sensitivities(camera)
-    levels = reflectance @ weights
-    return np.asarray(levels / weights.sum(axis=0).max())
+    weights = _power(light)[:, None] * sensitive
+    return np.asarray(reflectance @ weights / weights.sum(axis=0).max())
 
 
-@cache
-def _to_srgb(camera: str) -> Array:
-    """The camera's matrix from balanced levels to linear sRGB, fitted to a chart in daylight."""
+def matrix_to_srgb(sensitive: Array) -> Array:
+    """A camera's matrix from balanced levels to linear sRGB, fitted to a chart in daylight."""
     chart = colour.SDS_COLOURCHECKERS["ColorChecker N Ohta"]
     patches = np.stack(
         [np.interp(WAVELENGTH_NM, one.wavelengths, one.values) for one in chart.values()]
     )
-    white = _raw(camera, "D65", np.ones(len(WAVELENGTH_NM)))
-    levels = _raw(camera, "D65", patches) / white
-    observer = colour.MSDS_CMFS["CIE 1931 2 Degree Standard Observer"]
-    matching = np.stack(
-        [np.interp(WAVELENGTH_NM, observer.wavelengths, one) for one in observer.values.T], -1
-    )
+    levels = _raw(sensitive, "D65", patches) / _raw(sensitive, "D65", np.ones(len(WAVELENGTH_NM)))
+    matching = observer_functions(2)
     weights = _power("D65")[:, None] * matching
-    xyz = patches @ weights / weights[:, 1].sum()
-    wanted = colour.XYZ_to_RGB(xyz, "sRGB")
+    wanted = patches @ weights / weights[:, 1].sum() @ XYZ_TO_SRGB.T
     # White stays white: each row sums to one.
     rows = []
     for channel in range(3):
@@ -258,10 +255,11 @@ def picture(absorbance: Array, shot: Shot, sheet: str = SIX, spoil: Any = None) 
     jars = reflectances(absorbance, random, paper)
     flat = np.ones(len(WAVELENGTH_NM))
     spectra = np.vstack([paper, INK * flat, TABLE * flat, patches, jars])
-    levels = _raw(shot.camera, shot.light, spectra)
-    white, day = (_raw(shot.camera, light, flat) for light in (shot.light, "D65"))
+    sensitive = sensitivities(shot.camera)
+    levels = _raw(sensitive, shot.light, spectra)
+    white, day = (_raw(sensitive, light, flat) for light in (shot.light, "D65"))
     balanced = random.uniform(0.4, 0.8) if shot.light == CANDLE else random.uniform(0.75, 1.0)
-    linear = levels / (day * (white / day) ** balanced) @ _to_srgb(shot.camera).T
+    linear = levels / (day * (white / day) ** balanced) @ matrix_to_srgb(sensitive).T
     linear /= linear[0].max()
     count = 3 + len(patches)
     colours = {
@@ -311,7 +309,7 @@ def _developed(scene: Array, random: np.random.Generator) -> Any:
     linear = np.interp(np.clip(exposure * scene, 0.0, 1.0), grid, bent)
     encoded = colour.cctf_encoding(linear)
     grey = encoded @ np.array([0.2126, 0.7152, 0.0722])
-    encoded = grey[..., None] + random.uniform(*SAT) * (encoded - grey[..., None])
+    encoded = grey[..., None] + random.uniform(0.95, 1.2) * (encoded - grey[..., None])
     encoded = encoded + 0.008 * random.standard_normal(encoded.shape)
     levels = np.rint(255.0 * np.clip(encoded, 0.0, 1.0)).astype(np.uint8)
     file = BytesIO()
