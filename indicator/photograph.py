@@ -173,6 +173,10 @@ def _pixels(picture: Any, values: dict[str, Value]) -> Pixels:
         raise ValueError(say("photo.tiny", values | size))
     if picture.mode in ("1", "L", "LA", "I", "F", "I;16"):
         raise ValueError(say("photo.grey", values))
+    try:
+        picture.load()
+    except ValueError as error:
+        raise ValueError(say("photo.broken", values)) from error
     upright = ImageOps.exif_transpose(_in_srgb(picture))
     return np.asarray(upright.convert("RGB"), dtype=np.uint8)
 

@@ -153,7 +153,7 @@ def palette(
     ends = np.stack([field_.ph, field_.acid_side, field_.alkaline_side], axis=-1)
     before = np.stack([mixture_absorbance({c: 1.0}, field_.starts, pka) for c in colourants])
     after = np.stack([mixture_absorbance({c: 1.0}, ends, pka) for c in colourants])
-    way = view.path_cm * (2.0 * view.obliquity if view.kind == "tub" else 1.0)
+    way = view.way_cm
     peak = np.maximum(before.max(axis=(1, 2)), after.max(axis=(1, 2, 3))) * way
     share = 1.0 / np.array([bottle_strength[c] for c in colourants])
     most = typical("most_infusion_share").value / share

@@ -339,8 +339,7 @@ class Bench:
         if self.by != "turn":
             return times_for_a_camera(self.recipe, self.view)
         tub = assemble(self.recipe).view
-        through = tub.path_cm * (2.0 * tub.obliquity if tub.kind == "tub" else 1.0)
-        times = min(max(through / self.view.path_cm, 1.0), MOST_TIMES)
+        times = min(max(tub.way_cm / self.view.path_cm, 1.0), MOST_TIMES)
         share = self.jar().litres / float(assemble(self.recipe).bath.volume_l)
         spooned = [1000.0 * share * colour.volume_l for colour in self.recipe.colours]
         half = 0.5 * typical("teaspoon_us").value

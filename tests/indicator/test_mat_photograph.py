@@ -183,6 +183,11 @@ def test_a_telephones_own_format_is_read(tmp_path: Path, monkeypatch: pytest.Mon
     file = tmp_path / "jars.heic"
     heif.from_pillow(Image.new("RGB", (64, 48), (200, 40, 90))).save(file)
     assert np.abs(read_picture(file).astype(int) - (200, 40, 90)).max() < 8
+    noise = np.random.default_rng(1).integers(0, 255, (200, 200, 3), dtype=np.uint8)
+    heif.from_pillow(Image.fromarray(noise)).save(file)
+    (tmp_path / "half.heic").write_bytes(file.read_bytes()[:9000])
+    with pytest.raises(ValueError, match="is damaged and cannot be read to its end"):
+        read_picture(tmp_path / "half.heic")
     monkeypatch.setitem(sys.modules, "pillow_heif", None)
     with pytest.raises(ValueError, match=r'pip install "huedose\[photo\]"'):
         read_picture(file)
@@ -203,18 +208,6 @@ def test_moving_and_tiny_pictures_are_refused(tmp_path: Path) -> None:
         tmp_path / "phone.jpg", "MPO", save_all=True, append_images=[Image.new("RGB", (30, 30))]
     )
     assert read_picture(tmp_path / "phone.jpg").shape == (60, 60, 3)
-
-
-def test_two_hundred_pictures_calibrate_as_surely_as_they_say() -> None:
-    """Counted once by `mat_pictures.py`, with seeds that nothing was fitted to."""
-    rows = importlib.import_module("reference_csv").read_csv("mat_coverage.csv")
-    usual, candle, layered = ({k: v for k, v in row.items() if k != "pictures"} for row in rows)
-    counts = {name: float(share) for name, share in usual.items()}
-    assert counts["count"] >= 200
-    assert counts["mat_found"] >= 0.98
-    assert 0.85 <= counts["strength_held"] <= 0.95
-    assert 0.85 <= counts["turns_held"] <= 0.95
-    assert min(float(row["mat_found"]) for row in (candle, layered)) >= 0.98
 
 
 @pytest.mark.slow
