@@ -294,9 +294,9 @@ def from_spectrum(share: ArrayLike, light: str, observer_deg: int) -> dict[str, 
 
 def _named(share: Array, light: str, observer_deg: int) -> dict[str, Any]:
     """All that is told of the colour itself, for spectra of shape (n, wavelengths)."""
-    xyz = share @ _weights(light, observer_deg)
+    xyz = share @ light_weights(light, observer_deg)
     lab = lab_from_xyz(xyz, _white(light, observer_deg))
-    linear = xyz @ _to_linear_srgb(light, observer_deg).T
+    linear = xyz @ to_linear_srgb(light, observer_deg).T
     levels, known = _levels(linear)
     patch = np.where(known[:, None], lab_from_linear(linear_srgb(levels)), np.nan)
     word = colour_word(patch)
@@ -337,10 +337,22 @@ def _power(light: str) -> Array:
 
 
 @cache
-def _weights(light: str, observer_deg: int) -> Array:
-    """Shape (wavelengths, 3): a spectrum times this is XYZ with Y = 1 for a perfect white.
+def light_weights(light: str, observer_deg: int) -> Array:
+    """XYZ of light at each wavelength under a light: a spectrum times this is XYZ.
 
-    Summed at 5 nm, as CIE 15 allows where spectra are smooth.
+    Summed at 5 nm, as CIE 15 allows where spectra are smooth; Y = 1 for a perfect white.
+
+    Parameters
+    ----------
+    light : str
+        As `light_name` gives it.
+    observer_deg : int
+        2 or 10.
+
+    Returns
+    -------
+    numpy.ndarray
+        Shape (wavelengths, 3).
     """
     weights = observer_functions(observer_deg) * _power(light)[:, None]
     return np.asarray(weights / weights[:, 1].sum())
@@ -348,7 +360,7 @@ def _weights(light: str, observer_deg: int) -> Array:
 
 @cache
 def _white(light: str, observer_deg: int) -> Array:
-    return np.asarray(_weights(light, observer_deg).sum(axis=0))
+    return np.asarray(light_weights(light, observer_deg).sum(axis=0))
 
 
 def photographed_linear(absorbance_per_cm: ArrayLike, view: View) -> Array:
@@ -369,7 +381,7 @@ def photographed_linear(absorbance_per_cm: ArrayLike, view: View) -> Array:
     numpy.ndarray
         Shape (..., 3), 0 to 1.
     """
-    to_linear = _to_linear_srgb(light_name(view.light), view.observer_deg)
+    to_linear = to_linear_srgb(light_name(view.light), view.observer_deg)
     return np.asarray(np.clip(_xyz(absorbance_per_cm, view) @ to_linear.T, 0.0, 1.0))
 
 
@@ -411,7 +423,7 @@ def _camera_weights(light: str) -> Array:
 
 def _xyz(absorbance_per_cm: ArrayLike, view: View) -> Array:
     """Tristimulus values of a liquid, shape (..., 3)."""
-    weights = _weights(light_name(view.light), view.observer_deg)
+    weights = light_weights(light_name(view.light), view.observer_deg)
     return np.asarray(view.share(absorbance_per_cm) @ weights)
 
 
@@ -454,11 +466,25 @@ def hex_of_lab(lab: ArrayLike, light: str, observer_deg: int) -> Text:
     """
     known = light_name(light)
     xyz = xyz_from_lab(lab, _white(known, observer_deg))
-    return _hex(*_levels(xyz @ _to_linear_srgb(known, observer_deg).T))
+    return _hex(*_levels(xyz @ to_linear_srgb(known, observer_deg).T))
 
 
 @cache
-def _to_linear_srgb(light: str, observer_deg: int) -> Array:
+def to_linear_srgb(light: str, observer_deg: int) -> Array:
+    """Matrix from XYZ under a light to linear sRGB, adapted by CAT16 to its D65 white.
+
+    Parameters
+    ----------
+    light : str
+        As `light_name` gives it.
+    observer_deg : int
+        2 or 10.
+
+    Returns
+    -------
+    numpy.ndarray
+        Shape (3, 3).
+    """
     return XYZ_TO_SRGB @ adaptation(_white(light, observer_deg), WHITE)
 
 

@@ -23,17 +23,24 @@ def card(
     image: Annotated[
         Path | None, typer.Option("--image", metavar="FILE", help=say("help.card-image"))
     ] = None,
+    board: Annotated[
+        Path | None, typer.Option("--board", metavar="FILE", help=say("help.card-board"))
+    ] = None,
     language: Annotated[
         str | None, typer.Option("--language", help=say("help.card-language"))
     ] = None,
     as_json: Json = False,
 ) -> None:
     """The dose card of a product."""
-    from dosing.cli.cards import CardFiles, show_card
-    from dosing.cli.given import recipe_of
+    from dosing.cli.cards import CardFiles, show_card, told_board, write_board
+    from dosing.cli.given import recipe_of, tables_of
 
-    files = CardFiles(output, paper_card, image)
-    raise typer.Exit(show_card(recipe_of(recipe, demo), files, language, as_json=as_json))
+    files, inputs = CardFiles(output, paper_card, image, board), recipe_of(recipe, demo)
+    if board is not None:
+        write_board(inputs, tables_of(recipe, demo), board, language)
+    if files.only_board and not as_json:
+        raise typer.Exit(told_board(files))
+    raise typer.Exit(show_card(inputs, files, language, as_json=as_json))
 
 
 COMMAND = Command(card, "help.card")

@@ -2,17 +2,20 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
+from typing import Any
 
 from dosing.bath.inputs import RecipeInputs
 from dosing.cli.given import check_picture
-from dosing.cli.output import answer, to_error
+from dosing.cli.output import Page, answer, to_error
 from dosing.cli.session import NOT_MET
 from dosing.page.card import NoCardError, dose_card
 from dosing.page.words import LANGUAGES
 from indicator.accepted import one_of
 from indicator.files import whole_file
+from indicator.notes import say
 
 
 @dataclass(frozen=True)
@@ -22,11 +25,18 @@ class CardFiles:
     page: Path | None = None
     paper: Path | None = None
     image: Path | None = None
+    board: Path | None = None
+
+    @property
+    def only_board(self) -> bool:
+        """Whether nothing of the card itself is asked for."""
+        return self.board is not None and self == CardFiles(board=self.board)
 
     def __post_init__(self) -> None:
         check_picture(self.page, (".html",), "output")
         check_picture(self.paper, (".pdf",), "paper-card")
         check_picture(self.image, (".png",), "image")
+        check_picture(self.board, (".html",), "board")
 
 
 def show_card(
@@ -50,9 +60,7 @@ def show_card(
     int
         Exit code: 0, or `NOT_MET` where no card is made.
     """
-    if language is not None:
-        one_of("language", language, LANGUAGES)
-        inputs = replace(inputs, card=replace(inputs.card, language=language))
+    inputs = _in_language(inputs, language)
     try:
         card = dose_card(inputs)
     except NoCardError as error:
@@ -82,5 +90,41 @@ def show_card(
         told = render("card", card=card, words=words, tables=static_tables(card))
         return told.replace("\N{NO-BREAK SPACE}", " ")
 
-    answer(card, text, as_json=as_json, written=(files.page, files.paper, files.image))
+    answer(card, text, as_json=as_json, written=(files.page, files.paper, files.image, files.board))
     return 0
+
+
+def write_board(
+    inputs: RecipeInputs, tables: Mapping[str, Any], file: Path, language: str | None
+) -> None:
+    """Write the maker's board of a recipe.
+
+    Parameters
+    ----------
+    inputs : RecipeInputs
+        The recipe in core units.
+    tables : mapping
+        The same as written.
+    file : Path
+        What is written.
+    language : str or None
+        Of the board; the recipe's if not given.
+    """
+    from dosing.page.board import board_of, board_page
+
+    page = board_page(board_of(_in_language(inputs, language), tables))
+    with whole_file(file) as draft:
+        draft.write_text(page, encoding="utf-8")
+
+
+def told_board(files: CardFiles) -> int:
+    """Say that the board was written; the exit code."""
+    Page().line(say("cli.picture-written", {"file": str(files.board)}))
+    return 0
+
+
+def _in_language(inputs: RecipeInputs, language: str | None) -> RecipeInputs:
+    if language is None:
+        return inputs
+    one_of("language", language, LANGUAGES)
+    return replace(inputs, card=replace(inputs.card, language=language))

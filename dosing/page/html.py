@@ -62,20 +62,37 @@ def card_page(card: Card) -> str:
         HTML.
     """
     tables = static_tables(card)
-    css, js = (read_text(f"{FOLDER}/card.{ending}") for ending in ("css", "js"))
-    return (
-        _templates()
-        .get_template("card.html")
-        .render(
-            data=document(card),
-            words=page_words(card.language),
-            table=tables,
-            in_portions=in_portions(tables),
-            css=css,
-            js=js,
-            csp={"style": _hash(css), "script": _hash(js)},
-        )
+    return rendered(
+        "card",
+        ("card.css",),
+        data=document(card),
+        words=page_words(card.language),
+        table=tables,
+        in_portions=in_portions(tables),
     )
+
+
+def rendered(name: str, styles: Iterable[str], **filled: Any) -> str:
+    """One page that needs nothing else, with the hashes that let its styles and script in.
+
+    Parameters
+    ----------
+    name : str
+        Of its template and its script.
+    styles : iterable of str
+        Files of its styles, in their order.
+    **filled
+        What else the template takes.
+
+    Returns
+    -------
+    str
+        HTML.
+    """
+    css = "".join(read_text(f"{FOLDER}/{style}") for style in styles)
+    js = read_text(f"{FOLDER}/{name}.js")
+    hashes = {"style": _hash(css), "script": _hash(js)}
+    return _templates().get_template(f"{name}.html").render(css=css, js=js, csp=hashes, **filled)
 
 
 def static_tables(card: Card) -> tuple[StaticTable, ...]:
