@@ -545,7 +545,7 @@
     button(words.reset, () => { state = { ...start(), at: state.at }; everything(); }),
     button(words.print, () => print()));
   ticks.append(...marks.map((grams) => placed(grams, `${number(grams, 2)}${grams ? "" : "\u00a0g"}`)));
-  const group = (title, parts) => h("div", { role: "group", "aria-label": title, class: "group" }, h("h3", {}, title), parts.map((part) => part.root));
+  const group = (title, parts) => h("div", { role: "group", "aria-label": title, class: "group" }, h("h2", {}, title), parts.map((part) => part.root));
   document.getElementById("page").replaceChildren(
     h("div", { class: "homes", role: "group", "aria-label": words.homes }, cards.map((card) => card.root)),
     h("div", { class: "bench" },

@@ -33,9 +33,9 @@ from dosing.plan.households import OWN, home_inputs
 from dosing.plan.levels import judged_bathers, limits
 from dosing.recipe.writing import recipe_toml
 from dosing.soak.zones import MIXED_WITHIN
-from indicator.absorbance import form_fractions, form_spectra
+from indicator.absorbance import WAVELENGTH_NM, form_fractions, form_spectra
 from indicator.appearance import light_name, light_weights, to_linear_srgb
-from indicator.optics import FLOOR_NM, WAVELENGTH_NM, View, view_value
+from indicator.optics import FLOOR_NM, View, view_value
 from indicator.srgb import SRGB_TO_XYZ, WHITE
 from indicator.tables import read_toml
 from indicator.words import colour_word, describe, threshold
@@ -48,6 +48,8 @@ PH = np.arange(1.0, 12.01, 0.1)
 ALKALINITY_SHARES = np.linspace(0.0, 1.0, 11) ** 2
 DOSE_SHARES = np.linspace(0.0, 1.0, 16) ** 3
 """Nodes over the most of each axis; closer where activity coefficients bend."""
+MOST_G_L = 1.0
+"""End of the doses of a recipe for which there is none [g/L]."""
 THINNINGS = 9
 """Nodes of how much a foam bath is thinned, over which micelles let go of a pigment."""
 LEAST_L, MOST_L = 0.4, 1.6
@@ -60,6 +62,11 @@ ALIKE = 1e-5
 BARE_L = 100.0
 LAB_STEP, LAB_END = 5.0, 100.0
 """Side of the cells of the table of colour words, and the last a* and b* in it."""
+NOT_OF_A_SLIDER = (
+    "alkalinity", "carbonate_hardness", "bicarbonate", "instrument", "drop_step", "thinned",
+)  # fmt: skip
+"""How an alkalinity was read that a slider has moved since."""
+WARMTH = ("temperature",)
 SLOT = "\ue000"
 """Stands around the name of what the page fills into a recipe."""
 
@@ -210,7 +217,7 @@ def board_of(inputs: RecipeInputs, tables: Mapping[str, Any]) -> Board:
     homes = [_home(name, inputs) for name in HOMES]
     dose = float(make_plan(inputs).dose_g.best)
     dose = float(f"{dose:.3g}") if np.isfinite(dose) else 0.0
-    most_g = _round_up(MOST_TIMES * dose) if dose > 0 else _round_up(inputs.tub.volume_l or 100.0)
+    most_g = _round_up(MOST_TIMES * dose if dose > 0 else MOST_G_L * homes[0].litres)
     thinnings = _thinnings(inputs, homes)
     who = judged_bathers(inputs.wish.bathers)
     return Board(
@@ -280,8 +287,8 @@ def _tap_l(setting: Setting, inputs: RecipeInputs) -> float:
 
 def _thinnings(inputs: RecipeInputs, homes: list[BoardHome]) -> Array:
     """Volumes of bath over which foam bath is spread, as 1 over litres."""
-    ends = [1.0 / max(home.most_l for home in homes), 1.0 / min(home.least_l for home in homes)]
-    return np.linspace(*ends, THINNINGS if inputs.foam_bath is not None else 1)
+    fullest, emptiest = max(home.most_l for home in homes), min(home.least_l for home in homes)
+    return np.linspace(1.0 / fullest, 1.0 / emptiest, 1 if inputs.foam_bath is None else THINNINGS)
 
 
 def _acidity(inputs: RecipeInputs, homes: list[BoardHome], most_g: float) -> Acidity:
@@ -430,13 +437,6 @@ def _recipe(inputs: RecipeInputs, tables: Mapping[str, Any], water: str, languag
     comment = read_toml(f"text/{language}/board.toml")["toml_comment"]
     dose = comment.format(dose=f"{SLOT}dose{SLOT}")
     return recipe_toml(dose, inputs.title, {**tables, **filled})
-
-
-NOT_OF_A_SLIDER = (
-    "alkalinity", "carbonate_hardness", "bicarbonate", "instrument", "drop_step", "thinned",
-)  # fmt: skip
-"""How an alkalinity was read that a slider has moved since."""
-WARMTH = ("temperature",)
 
 
 def _portable(table: Mapping[str, Any]) -> dict[str, Any]:

@@ -5,14 +5,14 @@ from __future__ import annotations
 import json
 import math
 import re
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from copy import deepcopy
-from datetime import date, datetime, timedelta
+from datetime import date, timedelta
 from typing import Any
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
-from playwright.sync_api import Browser, Page
+from playwright.sync_api import Page
 
 from indicator.tables import read_text, read_toml
 
@@ -31,26 +31,6 @@ STEPS = {
 WCAG = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]
 LEAST_TARGET = 48
 """Side of what wet fingers press [px]: DESIGN, twice what WCAG 2.2 AA asks for (2.5.8: 24)."""
-WATCH = """
-window.touched = [];
-const note = (owner, names) => names.forEach((name) => {
-  const own = owner && owner[name];
-  if (own) owner[name] = function (...all) {
-    window.touched.push(name);
-    return own.apply(this, all);
-  };
-});
-note(Storage.prototype, ['getItem', 'setItem', 'removeItem', 'clear', 'key']);
-note(IDBFactory.prototype, ['open', 'deleteDatabase']);
-note(CacheStorage.prototype, ['open', 'match', 'has']);
-note(window, ['fetch', 'XMLHttpRequest', 'WebSocket', 'EventSource', 'open']);
-note(Navigator.prototype, ['sendBeacon']);
-const cookie = Object.getOwnPropertyDescriptor(Document.prototype, 'cookie');
-Object.defineProperty(document, 'cookie', {
-  get() { window.touched.push('cookie'); return cookie.get.call(document); },
-  set() { window.touched.push('cookie'); },
-});
-"""
 EVERY = """({ litres, sizes }) => {
   const { data, answer, waterOf, fillOf } = window.card;
   const waters = [...data.readings.strip.map((one) => ({ strip: one.label })),
@@ -67,34 +47,14 @@ EVERY = """({ litres, sizes }) => {
 
 
 @pytest.fixture
-def opened(chromium: Browser, page_of: Callable[[Data], str]) -> Iterator[Open]:
+def opened(served: Open, page_of: Callable[[Data], str]) -> Open:
     """Open a card at a place in its questions; the page has its requests in `page.asked`."""
-    contexts = []
 
     def at(data: Data, fragment: str = "", now: date | None = None, **settings: Any) -> Page:
-        context = chromium.new_context(viewport=settings.pop("viewport", PHONE), **settings)
-        contexts.append(context)
-        html, asked = page_of(data), []
-
-        def serve(route: Any) -> None:
-            asked.append(route.request.url)
-            if route.request.url == PLACE:
-                route.fulfill(body=html, content_type="text/html; charset=utf-8")
-            else:
-                route.abort()
-
-        context.route("**/*", serve)
-        context.add_init_script(WATCH)
-        page = context.new_page()
         when = now or date.fromisoformat(data["made"]) + timedelta(days=1)
-        page.clock.set_fixed_time(datetime(when.year, when.month, when.day, 12))
-        page.goto(f"{PLACE}#{fragment}")
-        page.asked = asked  # type: ignore[attr-defined]
-        return page
+        return served(page_of(data), f"{PLACE}#{fragment}", when, **{"viewport": PHONE} | settings)
 
-    yield at
-    for context in contexts:
-        context.close()
+    return at
 
 
 def heading(page: Page) -> str:
