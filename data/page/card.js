@@ -62,11 +62,14 @@
     const times = steps(whole, portion);
     const dose = times * portion;
     const most = measured(allowed);
+    // How far the sides lie from the pH of the tub as read: they move with it when less is poured.
+    const away = (table) => [at.low, at.high].map((k) => data[table][who][row][k] - ph(row, data.litres[k], doses[k]));
+    const here = ph(row, fill.litres, dose);
     return {
       why: "", portion, times, dose, most,
       more: measured(Math.min(...of("more"), most - dose)),
       chance: Math.min(...of("chance")),
-      range: [Math.min(...of("ph_low")), Math.max(...of("ph_high"))],
+      range: [here + Math.min(...away("ph_low")), here + Math.max(...away("ph_high"))],
     };
   }
 
