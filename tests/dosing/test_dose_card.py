@@ -454,6 +454,7 @@ def test_no_home_is_allowed_more_than_its_own_plan(demo: str, page_rules: Any) -
     assert np.abs(errors).max() <= 0.05
     homes = page_rules.limits_held(inputs, card, 150, 2, Extent())
     assert [home for home in homes if home.past] == []
+    assert np.mean(page_rules.range_shares(inputs, card, 40, 2, Extent())) >= 0.90
     for who in card.bathers:
         for row in card.limit[who]:
             assert all(low <= high for low, high in pairwise(row) if low > 0 and high > 0)

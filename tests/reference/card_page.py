@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from dosing.bath.inputs import RecipeInputs
+from dosing.bath.possible_tubs import possible_tubs
 from dosing.page.card import dose_card
 from dosing.page.records import Card
 from dosing.page.table import Extent, Row, cell_inputs, ph_at, rows, solved_cell
@@ -129,6 +130,33 @@ def _home(
     tubs = (cell_inputs(inputs, water, litres, bathers) for water in row.waters)
     most = min(solved_cell(case(tub), wish).limit for tub in tubs)
     return Home(place, litres, bathers, allowed, most)
+
+
+def range_shares(inputs: RecipeInputs, card: Card, count: int, seed: int, extent: Extent) -> Array:
+    """Share of the possible tubs within the range of pH that the page prints, shape (homes,).
+
+    In homes drawn at random whose dose is poured at once.
+    """
+    rng, table = np.random.default_rng(seed), rows(extent)
+    shares: list[float] = []
+    while len(shares) < count:
+        place, who = int(rng.integers(len(table))), str(rng.choice(card.bathers))
+        litres = float(rng.uniform(card.litres[0], card.litres[-1]))
+        low = int(np.searchsorted(card.litres, litres)) - 1
+        ends = [low, low + 1]
+        doses = np.array(card.dose[who][place])
+        allowed = page_limit(card, place, litres, who)
+        if allowed <= 0.0 or not table[place].read or max(card.portions[who][place][low:][:2]) > 1:
+            continue
+        grams = rounded_down(min(float(np.interp(litres, card.litres, doses)), allowed))
+        corners = page_ph(card, place, np.array(card.litres)[ends], doses[ends])
+        here = page_ph(card, place, np.array([litres]), np.array([grams]))
+        least = here + np.min(np.array(card.ph_low[who][place])[ends] - corners)
+        most = here + np.max(np.array(card.ph_high[who][place])[ends] - corners)
+        home = cell_inputs(inputs, table[place].waters[0], litres, who)
+        ph = possible_tubs(home).final_ph(grams)
+        shares.append(float(np.mean((ph >= least) & (ph <= most))))
+    return np.array(shares)
 
 
 def told(homes: Sequence[Home]) -> str:
