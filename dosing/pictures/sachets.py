@@ -1,7 +1,7 @@
 """The picture of a sachet: in which waters and tubs it turns, seen at one glance.
 
 Tubs stand by the alkalinity of their water and by their size, each before and after the sachet.
-Under each stand what becomes of most homes like it, as a mark, and how many these are.
+Under each stand what becomes of most homes like it, as a mark, and how many of them turn.
 """
 
 from __future__ import annotations
@@ -9,6 +9,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 import numpy as np
+from numpy.typing import NDArray
 
 from dosing.pictures.paper import FAINT, SHADE, Paper, Shape, basin
 from dosing.plan.households import DOES_NOT_TURN, TOO_SOUR, TURNS
@@ -47,11 +48,16 @@ def draw_sachet(answer: SachetAnswer) -> Figure:
     _head(paper, answer, made=made)
     columns, rows = sorted({cell.ppm for cell in cells}), sorted({cell.litres for cell in cells})
     wide, tall = (RIGHT - LEFT) / len(columns), (BOTTOM - TOP) / len(rows)
-    for cell in cells:
+    shares = np.array([cell.homes_share for cell in cells])
+    turned = shares * [cell.shares.turns_share for cell in cells]
+    many = _hundredths(turned), _hundredths(shares - turned)
+    for cell, turns, rest in zip(cells, *many, strict=True):
         column, row = columns.index(cell.ppm), rows.index(cell.litres)
         left, top = LEFT + wide * column, TOP + tall * row
         size = WIDEST * float(np.sqrt(sum(cell.litres) / sum(rows[-1])))
-        _tub(paper, cell, (left, top, left + wide, top + tall), size, shade=made)
+        place = (left, top, left + wide, top + tall)
+        told = say("picture.sachet-cell", {"turns": turns, "count": turns + rest})
+        _tub(paper, cell, place, size, told, shade=made)
     for row, (low, high) in enumerate(rows):
         paper.text(40, TOP + tall * (row + 0.5), litres((low + high) / 2), 30, room=LEFT - 50)
     for column, ends in enumerate(columns):
@@ -79,10 +85,10 @@ def _head(paper: Paper, answer: SachetAnswer, *, made: bool) -> None:
 
 
 def _tub(
-    paper: Paper, cell: WaterCell, place: tuple[float, float, float, float], size: float, *,
-    shade: bool,
+    paper: Paper, cell: WaterCell, place: tuple[float, float, float, float], size: float,
+    told: str, *, shade: bool,
 ) -> None:  # fmt: skip
-    """One tub in its place, as wide as `size` of it, with its mark and its homes."""
+    """One tub in its place, as wide as `size` of it, with its mark and what is told of it."""
     left, top, right, bottom = place
     x, floor = (left + right) / 2, top + 0.6 * (bottom - top)
     half = size * min(right - left, bottom - top) / 2
@@ -93,9 +99,13 @@ def _tub(
     box = (x - half, floor - 1.3 * half, x + half, floor)
     paper.vessel(colours, box, Shape(0.4 * half, 12.0), 4.0, level)
     paper.text(x, floor + 48, MARKS[cell.verdict], 38, align="center", weight="bold")
-    homes = hundred(cell.homes_share)
-    homes = say("picture.of-hundred", {"count": homes}) if homes.isdigit() else homes
-    paper.text(x, floor + 80, homes, 27, room=right - left - 8, align="center")
+    paper.text(x, floor + 80, told, 27, room=right - left - 8, align="center")
+
+
+def _hundredths(shares: NDArray[np.float64]) -> list[int]:
+    """Shares in whole hundredths that add up to their sum, as the headline has it."""
+    ends = np.round(100.0 * np.cumsum(shares))
+    return [int(each) for each in np.diff(ends, prepend=0.0)]
 
 
 def _verdicts(answer: SachetAnswer) -> dict[str, str]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -13,11 +13,11 @@ from dosing.ingredients.powders import Blend, blend_per_gram
 from dosing.plan.cautions import Caution, Verdicts, exit_code
 from dosing.plan.levels import judged_bathers
 from dosing.plan.rules import judge, verdicts
-from dosing.sachets.blends import USUAL_POWDERS, Proposal, propose_blends, serves
+from dosing.sachets.blends import JUDGED_HOMES, USUAL_POWDERS, Proposal, propose_blends, serves
 from dosing.sachets.counting import Counted, Ends, Shares, Size, ends_of, sachet_value
 from dosing.sachets.home_doses import Limit
 from dosing.sachets.populations import Homes
-from dosing.sachets.rules import Way
+from dosing.sachets.rules import Way, poured_from
 from dosing.sachets.survey import Survey, survey_homes
 from dosing.sachets.waters import WaterCell, water_cells
 from indicator.notes import Note
@@ -27,8 +27,6 @@ NONE = "none"
 """Where no way is worth recommending."""
 AROUND = (0.5, 1.0, 2.0, 3.0)
 """Sizes that are shown where none are asked for, over the best."""
-LOOKED_AT = 2000
-"""Homes by which waters are told apart."""
 
 
 @dataclass(frozen=True)
@@ -78,12 +76,8 @@ class SachetAnswer:
     single: Size | None
     """The size that serves most homes; None where each takes too many past the limit."""
     wished_share: float
-    wished: Size | None
-    """The smallest size that serves the wished share; None if none does."""
     reaching: Size | None
     """The smallest size that brings the wished share to its turn, limits aside."""
-    too_light: Size | None
-    """A size that nobody can weigh and fill, if it would serve clearly more homes."""
     needed_g: Ends
     """Mass that turns a home [g]."""
     tubs_l: Ends
@@ -129,13 +123,6 @@ class SachetAnswer:
         """The sizes asked for that take too many homes past the limit."""
         past = (size for size in self.sizes if size.shares.past_limit_share > self.most_past_share)
         return tuple(past) if self.sizes_given else ()
-
-    @property
-    def filler_parts(self) -> int | None:
-        """Parts of a filler to one of activator that make a sachet of what is too light."""
-        if self.too_light is None:
-            return None
-        return max(round(sachet_value("filled_sachet") / self.too_light.grams), 2) - 1
 
     def best_blend(self) -> Proposal | None:
         """The lightest blend that serves the wished share; else the one that serves most homes."""
@@ -209,7 +196,7 @@ class SachetAnswer:
         sold, way = self.sold_blend(), self.best_way
         if sold is None and way is not None:
             poured = self.survey.poured(way)
-            return Offer(float(poured.min()), float(poured.max()), way.shares)
+            return Offer(float(poured[poured > 0.0].min()), float(poured.max()), way.shares)
         size = sold or self.single or self.sizes[0]
         return Offer(size.grams, size.grams, size.shares)
 
@@ -217,11 +204,13 @@ class SachetAnswer:
     def waters(self) -> tuple[WaterCell, ...]:
         """Homes by their water and tub, with what the offer does there."""
         survey, blend, way = self.survey, self.sold_blend(), self.best_way
-        seen = survey.in_homes.first(LOOKED_AT)
+        seen = survey.in_homes
         if blend is None:
-            after = seen.after(survey.poured(way)[:LOOKED_AT] if way else self.offer.most_g)
+            after = seen.after(survey.poured(way) if way else self.offer.most_g)
         else:
-            after = seen.bath.with_activator(blend.grams, blend_per_gram(dict(blend.parts)))
+            seen = seen.first(JUDGED_HOMES)
+            poured = poured_from(seen.homes, blend.grams, blend.from_ppm)
+            after = seen.bath.with_activator(poured, blend_per_gram(dict(blend.parts)))
         return water_cells(survey, seen, after)
 
 
@@ -273,6 +262,7 @@ def sachet_answer(
     _check(share, most, sizes_g)
     survey = survey_homes(inputs, homes, most)
     counted = survey.counted
+    homes = survey.in_homes.homes
     best = _best([way for way, _ in survey.ways], share)
     parts = Blend(inputs.activator.parts).parts
     after = None if best is None else survey.in_homes.after(survey.poured(best))
@@ -286,7 +276,7 @@ def sachet_answer(
             survey, powders=powders or USUAL_POWDERS, band=band, prices_per_gram=prices
         )
     shown = sorted(set(sizes_g)) or _around(counted)
-    named = (counted.best(), counted.smallest(share), counted.reaching(share), counted.too_light())
+    named = (counted.best(), counted.reaching(share))
     size = survey.sizes([*shown, *named], prices)
     return SachetAnswer(
         title=inputs.title,
@@ -302,11 +292,9 @@ def sachet_answer(
         sizes_given=bool(sizes_g),
         single=size.get(named[0]),
         wished_share=share,
-        wished=size.get(named[1]),
-        reaching=size.get(named[2]),
-        too_light=size.get(named[3]),
+        reaching=size.get(named[1]),
         needed_g=ends_of(survey.doses.turns_g),
-        tubs_l=ends_of(survey.in_homes.homes.volume_l),
+        tubs_l=replace(ends_of(homes.volume_l), low=homes.smallest_l),
         ways=tuple(way for way, _ in survey.ways),
         best_way=best,
         blends=blends,

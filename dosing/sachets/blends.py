@@ -22,7 +22,7 @@ from dosing.ingredients.powders import blend_per_gram, per_gram, powder
 from dosing.plan.cautions import Caution, exit_code
 from dosing.plan.rules import judge
 from dosing.sachets.counting import Ends, Size, ends_of, sachet_value, shares_of
-from dosing.sachets.rules import Way
+from dosing.sachets.rules import Way, most_by_strip, poured_from, strip_pads
 from dosing.sachets.survey import Survey, cost_of
 
 Array = NDArray[np.float64]
@@ -64,6 +64,8 @@ class Proposal(Size):
     """Acid reserve [meq/L]."""
     cautions: tuple[Caution, ...] = ()
     """Those of a bath with it, the heaviest first."""
+    from_ppm: float = 0.0
+    """The softest step of an alkalinity strip that it is for [mg/L CaCO3]."""
 
     @property
     def forbidden(self) -> bool:
@@ -117,7 +119,8 @@ def propose_blends(
     search = _Search(survey, names, band, prices_per_gram or {})
     plain, best = search.solved()
     chosen = {"plain": max(plain, key=serves)} if plain else {}
-    return tuple(search.judged(blend) for blend in _distinct({**chosen, **_chosen(best)}))
+    judged = map(search.judged, _distinct({**chosen, **_chosen(best)}))
+    return tuple(blend for blend in judged if serves(blend) > 0.0)
 
 
 def serves(sachet: Way | Proposal) -> float:
@@ -153,7 +156,7 @@ class _Search:
         self.survey, self.names, self.prices = survey, names, prices
         self.limit, self.most_past_share = survey.limit, survey.counted.most_past_share
         some = survey.in_homes.first(JUDGED_HOMES)
-        self.bath, self.goal = some.bath, survey.goal(some, band)
+        self.homes, self.bath, self.goal = some.homes, some.bath, survey.goal(some, band)
         self.shares = np.array(list(_all_shares(len(names))))
 
     def solved(self) -> tuple[list[Proposal], list[Proposal]]:
@@ -249,10 +252,21 @@ class _Search:
         return [p for p in proposals if serves(p) > 0 and p.shares.past_limit_share <= most]
 
     def judged(self, proposal: Proposal) -> Proposal:
-        """A blend with its cautions."""
+        """A blend with its cautions, and the waters that it is for."""
         parts, grams = dict(proposal.parts), proposal.grams
-        situation = self.survey.situation(parts, grams, self._after(parts, np.array(grams)))
-        return replace(proposal, cautions=judge(situation))
+        inputs = self.survey.inputs
+        inputs = replace(inputs, activator=replace(inputs.activator, parts=parts))
+        fits = most_by_strip(inputs, self.survey.in_homes.homes.smallest_l, grams) >= grams
+        from_ppm = float(np.min(strip_pads()[fits], initial=np.inf))
+        poured = poured_from(self.homes, grams, from_ppm)
+        after = self._after(parts, poured)
+        turned, past = self.goal.met(after)
+        return replace(
+            proposal,
+            shares=shares_of(turned & (poured > 0.0), past),
+            cautions=judge(self.survey.situation(parts, grams, after)),
+            from_ppm=from_ppm,
+        )
 
 
 def _charge_mol(bath: Bath, ph: Array) -> Array:

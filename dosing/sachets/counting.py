@@ -128,36 +128,21 @@ class Counted:
 
     def best(self) -> float | None:
         """The size that serves most homes, if any within the limit serves one."""
-        size, served = self._best_of(self.grid)
-        return size if served > 0 else None
+        turns = self.within(*self.along(self.grid))
+        best = int(np.argmax(turns))
+        return float(self.grid[best]) if turns[best] > 0.0 else None
 
     def usual(self) -> float:
         """The size that serves most homes; a small one where none does."""
         best = self.best()
         return float(self.grid[len(self.grid) // 3]) if best is None else best
 
-    def too_light(self) -> float | None:
-        """A size that nobody can fill, if it would serve clearly more homes than all others."""
-        sizes = _round_sizes(self.doses, GRID, 0.0)
-        light = sizes[sizes < self.least]
-        if not len(light):
-            return None
-        size, served = self._best_of(light)
-        gain = served - max(self._best_of(self.grid)[1], 0.0)
-        return size if gain >= sachet_value("worthwhile_gain") else None
-
-    def _best_of(self, sizes: Array) -> tuple[float, float]:
-        """The size that serves most homes within the limit, and their share; -1 if none does."""
-        turns = self.within(*self.along(sizes))
-        best = int(np.argmax(turns))
-        return float(sizes[best]), float(turns[best])
-
-    def within(self, turns: Array, past: Array) -> Array:
+    def within(self, turns: ArrayLike, past: ArrayLike) -> Array:
         """Shares that are served, -1 where too many homes end past the limit.
 
         Parameters
         ----------
-        turns, past : numpy.ndarray
+        turns, past : array_like
             As `along` gives them, of any one shape.
 
         Returns
@@ -165,12 +150,7 @@ class Counted:
         numpy.ndarray
             The same shape.
         """
-        return np.where(past <= self.most_past_share, turns, -1.0)
-
-    def smallest(self, share: float) -> float | None:
-        """The smallest size that serves a share within the limit [g]; None if none does."""
-        serving = self.grid[self.within(*self.along(self.grid)) >= share]
-        return float(serving[0]) if len(serving) else None
+        return np.where(np.asarray(past) <= self.most_past_share, turns, -1.0)
 
     def reaching(self, share: float) -> float | None:
         """The smallest size that turns a share, limits aside [g]; None if none does."""

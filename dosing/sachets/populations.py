@@ -72,6 +72,13 @@ class Homes:
         """Number of homes."""
         return len(self.alkalinity_meq_l)
 
+    @property
+    def smallest_l(self) -> float:
+        """Fill that 5 % of the homes stay under, rounded down as far as a label rounds it [L]."""
+        low = float(np.quantile(self.volume_l, 0.05))
+        step = 1.0 if low >= 10.0 else 0.1
+        return step * float(np.floor(low / step))
+
     def readings(self) -> WaterReadings:
         """Their tap waters, as one batch."""
         return WaterReadings(self.alkalinity_meq_l, self.ph, self.hardness_mmol_l)

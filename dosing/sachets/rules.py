@@ -2,14 +2,20 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import combinations, combinations_with_replacement
 
 import numpy as np
 from numpy.typing import NDArray
 
-from dosing.ingredients.hardness_units import alkalinity_in
+from dosing.bath.inputs import RecipeInputs
+from dosing.bath.possible_tubs import Possible, possible_tubs
+from dosing.ingredients.hardness_units import alkalinity_in, alkalinity_meq_l
 from dosing.ingredients.trade_values import reading_spread
+from dosing.ingredients.water import WaterReadings
+from dosing.plan.households import in_tub
+from dosing.plan.levels import LEVELS, gate_level, judged_bathers
+from dosing.plan.pouring import grams_to_limit, pour_at_once, safe_first, with_chalk
 from dosing.sachets.counting import Counted, Shares, round_grams, sachet_value, size_shares
 from dosing.sachets.populations import Homes
 from indicator.tables import Sourced, read_table
@@ -17,6 +23,10 @@ from indicator.tables import Sourced, read_table
 Array = NDArray[np.float64]
 
 ONE, COUNT, SIZES, COLOUR = "one", "count", "sizes", "colour"
+MIND = LEVELS.index("mind")
+"""The heaviest caution level without a written reason."""
+HALVINGS = 5
+"""Of the grams that would pass by the limits of just poured tubs."""
 
 
 @dataclass(frozen=True)
@@ -38,8 +48,13 @@ class Way:
     sizes_g: tuple[float, ...]
     """What is sold, the smallest first [g]."""
     shares: Shares
-    pads: tuple[PadDose, ...] = ()
-    """By the steps of the strip."""
+    pads: tuple[PadDose, ...]
+    """By the steps of the strip; with grams at one of them at least."""
+
+    @property
+    def from_ppm(self) -> float:
+        """The softest step of the strip that it is for [mg/L CaCO3]."""
+        return next(pad.mg_l_caco3 for pad in self.pads if pad.grams > 0.0)
 
     def pads_of(self, size_g: float) -> tuple[float, ...]:
         """Steps of the strip for which a size is, where there are several sizes [mg/L CaCO3]."""
@@ -47,81 +62,97 @@ class Way:
         return tuple(pad.mg_l_caco3 for pad in each if pad.grams == size_g)
 
 
-def ways_to_pour(homes: Homes, counted: Counted, most: int) -> list[tuple[Way, Array]]:
-    """Every way that keeps the caution limit, the simplest first.
+class Pads:
+    """Homes by the step of the strip that their customers read, and the most each may pour."""
 
-    Parameters
-    ----------
-    homes : Homes
-        With the water in their tubs.
-    counted : Counted
-        What they need.
-    most : int
-        Most sachets that a customer opens, and most sizes on sale.
-
-    Returns
-    -------
-    list of tuple
-        Each with the grams that are poured in every home, shape (homes,) [g].
-    """
-    pads, best = _Pads(homes, counted), counted.best()
-    ways = [_by_colour(counted), pads.by_count(most), pads.by_size(most)]
-    if best is not None:
-        way = Way(ONE, (best,), size_shares(counted.doses, best))
-        ways.insert(0, (way, np.full(homes.count, best)))
-    most_past = counted.most_past_share
-    return [way for way in filter(None, ways) if way[0].shares.past_limit_share <= most_past]
-
-
-class _Pads:
-    """Homes by the step of the strip that their customers read."""
-
-    def __init__(self, homes: Homes, counted: Counted) -> None:
+    def __init__(self, homes: Homes, counted: Counted, most_g: Array) -> None:
         self.counted = counted
         self.steps = strip_pads()
         self.read = read_pads(homes)
+        self.most_g = most_g
+        """By the step, shape (steps,) [g]."""
 
-    def by_count(self, most: int) -> tuple[Way, Array] | None:
-        """One size; the strip says how many: the best of all rules that rise with the step."""
+    def ways(self, most: int) -> list[tuple[Way, Array]]:
+        """Every way that keeps the caution limit, the simplest first.
+
+        Parameters
+        ----------
+        most : int
+            Most sachets that a customer opens, and most sizes on sale.
+
+        Returns
+        -------
+        list of tuple
+            Each with the grams that are poured in every home, shape (homes,) [g].
+        """
+        one, *count = [self._by_count(number) for number in sorted({1, most})]
+        ways = [one, self._by_colour(), *count, self._by_size(most)]
+        most_past = self.counted.most_past_share
+        return [way for way in ways if way and way[0].shares.past_limit_share <= most_past]
+
+    def _tables(self, sizes: Array) -> Array:
+        """Shares of all homes that are served and past the limit, shape (2, steps, sizes).
+
+        Those of each step pour a size where they may pour as much, and nothing where not.
+        """
+        kept = np.where(sizes <= self.most_g[:, None], sizes, 0.0)
+        each = [self.counted.along(grams, self.read == pad) for pad, grams in enumerate(kept)]
+        return np.stack(each, axis=1)
+
+    def _by_count(self, most: int) -> tuple[Way, Array] | None:
+        """One size; the strip says how many: the best of all rules that rise with the step.
+
+        Of one at most: whether any.
+        """
         sizes = round_grams(np.concatenate([self.counted.grid / most, self.counted.grid]))
         sizes = sizes[sizes >= self.counted.least]
-        tables = [
-            [self.counted.along(number * sizes, self.read == pad) for number in range(1, most + 1)]
-            for pad in range(len(self.steps))
-        ]
-        served, size, grams = 0.0, 0.0, np.zeros(len(self.steps))
+        tables = [self._tables(number * sizes) for number in range(1, most + 1)]
+        best, size, grams = 0.0, 0.0, np.zeros(len(self.steps))
         for numbers in combinations_with_replacement(range(1, most + 1), len(self.steps)):
-            chosen = [tables[pad][number - 1] for pad, number in enumerate(numbers)]
+            chosen = [tables[number - 1][:, pad] for pad, number in enumerate(numbers)]
             turns = self.counted.within(*np.sum(chosen, axis=0))
             place = int(np.argmax(turns))
-            if len(set(numbers)) > 1 and turns[place] > served:
-                served, size = float(turns[place]), float(sizes[place])
+            if len(set(numbers)) >= min(most, 2) and turns[place] > best:
+                best, size = float(turns[place]), float(sizes[place])
                 grams = size * np.array(numbers)
-        return self._way(COUNT, grams, size)
+        return self._way(ONE if most == 1 else COUNT, grams, size)
 
-    def by_size(self, most: int) -> tuple[Way, Array] | None:
+    def _by_size(self, most: int) -> tuple[Way, Array] | None:
         """Several sizes; the strip says which."""
-        served, grams = 0.0, np.zeros(len(self.steps))
+        best, grams = 0.0, np.zeros(len(self.steps))
+        tables = self._tables(self.counted.coarse)
         for groups in range(2, most + 1):
             # One size more has to be worth it.
-            least = served + sachet_value("worthwhile_gain") * (served > 0.0)
+            least = best + sachet_value("worthwhile_gain") * (best > 0.0)
             for cuts in combinations(range(1, len(self.steps)), groups - 1):
-                steps = range(len(self.steps))
-                turns, each = self._best_of_groups(np.searchsorted(cuts, steps, side="right"))
-                if turns > max(served, least):
-                    served, grams = turns, each
+                group = np.searchsorted(cuts, np.arange(len(self.steps)), side="right")
+                turns, each = self._best_of_groups(tables, group)
+                if turns > max(best, least):
+                    best, grams = turns, each
         return self._way(SIZES, grams)
 
-    def _best_of_groups(self, group: NDArray[np.int_]) -> tuple[float, Array]:
+    def _best_of_groups(self, tables: Array, group: NDArray[np.int_]) -> tuple[float, Array]:
         """Share served and the grams of each step, for steps in neighbouring groups."""
-        sizes = self.counted.coarse
         turns, past = np.zeros(()), np.zeros(())
         for which in range(int(group[-1]) + 1):
-            turned, over = self.counted.along(sizes, group[self.read] == which)
+            turned, over = tables[:, group == which].sum(axis=1)
             turns, past = turns[..., None] + turned, past[..., None] + over
         turns = self.counted.within(turns, past)
         place = np.unravel_index(int(np.argmax(turns)), turns.shape)
-        return float(turns[place]), sizes[np.array(place)][group]
+        return float(turns[place]), self.counted.coarse[np.array(place)][group]
+
+    def _by_colour(self) -> tuple[Way, Array] | None:
+        """One sachet, stir, look; where it has not turned by then, once more as much."""
+        doses, best, way = self.counted.doses, 0.0, None
+        for size in self.counted.coarse.tolist():
+            # Both may go in, so both are what a home may pour.
+            grams = np.where(2.0 * size <= self.most_g, size, 0.0)
+            poured = grams[self.read] * np.where(doses.look_g <= size, 1.0, 2.0)
+            shares = size_shares(doses, poured)
+            turns = float(self.counted.within(shares.turns_share, shares.past_limit_share))
+            if turns > best:
+                best, way = turns, (Way(COLOUR, (size,), shares, self._doses(grams)), poured)
+        return way
 
     def _way(self, kind: str, grams: Array, size: float = 0.0) -> tuple[Way, Array] | None:
         kept = self._kept_within(grams)
@@ -129,24 +160,20 @@ class _Pads:
             return None
         poured = kept[self.read]
         sold = (size,) if size else tuple(np.unique(kept[kept > 0.0]).tolist())
-        pads = zip(self.steps.tolist(), kept.tolist(), strict=True)
         shares = size_shares(self.counted.doses, poured)
-        return Way(kind, sold, shares, tuple(PadDose(*pad) for pad in pads)), poured
+        return Way(kind, sold, shares, self._doses(kept)), poured
+
+    def _doses(self, grams: Array) -> tuple[PadDose, ...]:
+        return tuple(map(PadDose, self.steps.tolist(), grams.tolist()))
 
     def _kept_within(self, grams: Array) -> Array:
-        """The same without the softest steps: those that nobody here reads, or too few pour safely.
+        """The same without the softest steps, those where the planner forbids it.
 
         A rule is read by whoever holds the sachet, also where the water is softer than it was made
         for; there the same grams end sourer than anywhere it was counted.
         """
         steps = np.arange(len(self.steps))
-        past = grams[self.read] > self.counted.doses.limit_g
-        read = np.bincount(self.read, minlength=len(steps))
-        sour = np.bincount(self.read, past, minlength=len(steps)) / np.maximum(read, 1)
-        known = read >= sachet_value("least_homes_of_a_pad")
-        softer = np.cumsum(known[::-1])[::-1] > known
-        unfit = (sour > sachet_value("most_past_of_a_pad")) | (~known & softer)
-        return np.where(steps > np.max(steps[unfit], initial=-1), grams, 0.0)
+        return np.where(steps > np.max(steps[grams > self.most_g], initial=-1), grams, 0.0)
 
 
 @dataclass(frozen=True)
@@ -159,6 +186,26 @@ def strip_pads() -> Array:
     return np.array([row.mg_l_caco3 for row in read_table("trade/strip_pads.csv", _PadRow)])
 
 
+def poured_from(homes: Homes, grams: float, from_ppm: float) -> Array:
+    """Grams in homes that pour a sachet where their strip shows a step or more.
+
+    Parameters
+    ----------
+    homes : Homes
+        With the water in their tubs.
+    grams : float
+        The sachet [g].
+    from_ppm : float
+        The softest step of the strip that it is for [mg/L CaCO3].
+
+    Returns
+    -------
+    numpy.ndarray
+        Shape (homes,) [g]; 0 where the water is softer.
+    """
+    return np.where(strip_pads()[read_pads(homes)] >= from_ppm, grams, 0.0)
+
+
 def read_pads(homes: Homes) -> NDArray[np.int_]:
     """The step that each home's customer names: the nearest to a reading with the strip's error."""
     alkalinity = homes.alkalinity_meq_l
@@ -168,13 +215,47 @@ def read_pads(homes: Homes) -> NDArray[np.int_]:
     return np.asarray(np.searchsorted(0.5 * (steps[1:] + steps[:-1]), read))
 
 
-def _by_colour(counted: Counted) -> tuple[Way, Array] | None:
-    """One sachet, stir, look; where it has not turned by then, once more as much."""
-    doses, best = counted.doses, 0.0
-    way = None
-    for size in counted.coarse.tolist():
-        poured = np.where(doses.look_g <= size, size, 2.0 * size)
-        shares = size_shares(doses, poured)
-        if shares.past_limit_share <= counted.most_past_share and shares.turns_share > best:
-            best, way = shares.turns_share, (Way(COLOUR, (size,), shares), poured)
-    return way
+def most_by_strip(inputs: RecipeInputs, volume_l: float, top_g: float) -> Array:
+    """Most grams that the planner lets a home pour at once, for each step of the strip.
+
+    A label speaks to whoever holds it, not to the homes that were drawn: each step is judged as
+    that home's own plan would be, strip and eye as rough as they are.
+
+    Parameters
+    ----------
+    inputs : RecipeInputs
+        Whose bottle, activator, temperature and bathers are kept.
+    volume_l : float
+        Water in the tub, judged by eye [L].
+    top_g : float
+        What nobody pours more of [g].
+
+    Returns
+    -------
+    numpy.ndarray
+        Shape (steps,), up to `top_g`, which it is everywhere if nobody bathes [g].
+    """
+    bathers = judged_bathers(inputs.wish.bathers)
+    if bathers == "nobody":
+        return np.full(len(strip_pads()), top_g)
+    own = in_tub(inputs, volume_l)
+    by_eye = replace(own, tub=replace(own.tub, volume_measured=False))
+    steps = alkalinity_meq_l(strip_pads(), "mg_l_caco3").tolist()
+    waters = [WaterReadings(alkalinity, instrument="strip") for alkalinity in steps]
+    tubs = (possible_tubs(replace(by_eye, water=water)) for water in waters)
+    return np.array([_most(each, bathers, top_g) for each in tubs])
+
+
+def _most(tubs: Possible, bathers: str, top_g: float) -> float:
+    def passes(grams: float) -> bool:
+        poured = with_chalk(pour_at_once(tubs, grams, bathers), bathers)
+        # A sour brew makes soft water too sour by itself.
+        return max(poured.level, int(gate_level(poured.before_acid_side, bathers))) <= MIND
+
+    low, high = 0.0, min(top_g, safe_first(grams_to_limit(tubs, bathers, MIND, acid=True)))
+    if passes(high):
+        return high
+    for _ in range(HALVINGS):
+        middle = 0.5 * (low + high)
+        low, high = (middle, high) if passes(middle) else (low, middle)
+    return low

@@ -150,11 +150,27 @@ def _turned(lab: Array, begin: NDArray[np.int_], wish: Wish | None, ends: Array)
     if wish.ph is not None:
         named = np.broadcast_to(ends <= wish.ph + 1e-9, lab.shape[:-1])
     elif wish.word is not None:
-        named = matches_word(lab, wish.word)
+        named = _has_word(lab, wish.word)
     else:
         away = delta_e(lab_from_hex(str(wish.hex)), lab)
         named = away <= typical("same_colour_delta_e").value
     return np.repeat(named[:, None], len(begin), axis=1)
+
+
+def _has_word(lab: Array, word: str) -> Mask:
+    """Whether the colours along each path have a word, (pigments, ends).
+
+    Naming takes most of the time, so where both neighbours have the word, or both lack it, the
+    end between them is not named but counts as they do.
+    """
+    named = np.zeros(lab.shape[:-1], dtype=bool)
+    named[:, ::2] = matches_word(lab[:, ::2], word)
+    named[:, -1] = matches_word(lab[:, -1], word)
+    before, between = named[:, :-2:2], named[:, 1:-1:2]
+    unsure = before != named[:, 2::2]
+    between[:] = before
+    between[unsure] = matches_word(lab[:, 1:-1:2][unsure], word)
+    return named
 
 
 def _look_sd(lab: Array, at: NDArray[np.int_]) -> Array:

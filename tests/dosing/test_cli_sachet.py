@@ -150,27 +150,6 @@ NORDIC = GIFT.replace("butterfly-pea", "red-cabbage").replace("6 /cm", "2 %").re
 
 
 @pytest.mark.slow
-def test_sachets_too_light_to_fill_are_stretched(huedose_json: RunJson, tmp_path: Path) -> None:
-    path = tmp_path / "nordic.toml"
-    path.write_text(NORDIC.replace("PURPOSE", "own"), encoding="utf-8")
-    call = ("sachet", path, "--population", "norway-1991", *FEW)
-    _, bare = huedose_json(*call)
-    shown = [bare["single"], *bare["sizes"], *bare["ways"]]
-    grams = [g for one in shown if one for g in (one.get("sizes_g") or [one["grams"]])]
-    assert min(grams) >= 1.0
-    assert bare["too_light"]["grams"] < 1.0
-    # As it is told: parts of table salt, so that the same acid weighs about five grams.
-    parts = bare["filler_parts"]
-    assert parts == round(5.0 / bare["too_light"]["grams"]) - 1
-    salted = f"citric-acid-anhydrous = 1, table-salt = {parts}"
-    path.write_text(path.read_text().replace("citric-acid-anhydrous = 1", salted), encoding="utf-8")
-    _, stretched = huedose_json("sachet", path, "--population", "norway-1991", "--homes", "1001")
-    assert stretched["too_light"] is None
-    assert stretched["single"]["grams"] == pytest.approx(5.0, abs=1.0)
-    assert stretched["single"]["turns_share"] > 0.3
-
-
-@pytest.mark.slow
 def test_label_has_directions_and_cautions_for_customers(
     huedose: Run, huedose_json: RunJson, tmp_path: Path
 ) -> None:
@@ -431,10 +410,6 @@ def test_how_many_may_get_too_sour_and_where_is_told() -> None:
     assert "too sour in 10 X" in text
     assert "Elsewhere it may be too sour." in text
     assert "Elsewhere" not in told(replace(sold, population="mixed"))
-    forbidden = replace(sold.cautions[0], level="stop")
-    light = replace(sold, too_light=sour, sizes=(sour,))
-    assert "too little to weigh" in told(light)
-    assert "too little to weigh" not in told(replace(light, cautions=(forbidden,)))
 
 
 def test_sizes_are_told_plainly_and_the_best_with_its_way() -> None:
@@ -671,8 +646,7 @@ def rendered_cases() -> Iterator[dict[str, Any]]:
     yield {"answer": replace(hard, blends=(), bathers="nobody", limit=Limit(0.0, math.inf))}
     for way in hard.ways:
         sold = replace(hard, best_way=way, wished_share=0.05, band_ph=None, blends=())
-        small = hard.sizes[0]
-        yield {"answer": replace(sold, too_light=small, wished=small), "more": True}
+        yield {"answer": sold, "more": True}
         yield {"answer": replace(sold, blends=(heavy,), wished_share=0.999), "bare": True}
         yield {"answer": sold}
         yield {

@@ -249,7 +249,12 @@ def test_every_home_of_a_sachet_is_in_one_cell_of_its_picture() -> None:
     # One mark for each cell, and a legend of all three.
     marks = [word for word in words if word in ("✓", "–", "X")]
     assert len(marks) == len(cells)
-    assert {"✓ turns", "– not far enough", "X too sour"} <= set(words)
+    assert {"✓ most turn", "– most not far enough", "X some too sour"} <= set(words)
+    # The cells add up to the headline, and to all homes but for rounding.
+    told = [word.split(" of ") for word in words if word.endswith(" turn") and " of " in word]
+    assert len(told) == len(cells)
+    assert sum(int(turned) for turned, _ in told) == round(100 * shares.turns_share)
+    assert sum(int(rest.split()[0]) for _, rest in told) == pytest.approx(100, abs=1)
     # Plain acid turns too few of these to be worth making.
     assert "Make none" in words
 
@@ -271,13 +276,13 @@ def test_tubs_of_a_row_of_a_sachet_are_drawn_alike_and_its_legend_has_gaps() -> 
     assert sorted(widths) == sorted(widths, key=lambda y: max(widths[y]))
     texts = figure.axes[0].texts
     entries = [text for text in texts if text.get_text()[1:] in
-               (" turns", " does not turn", " too sour")]  # fmt: skip
+               (" most turn", " most do not turn", " some too sour")]  # fmt: skip
     boxes = sorted((Text.get_window_extent(text) for text in entries), key=lambda box: box.x0)
     assert len(boxes) == 3
     assert all(after.x0 - box.x1 > 30 for box, after in pairwise(boxes))
     for kind in ("word", "hex"):
         wished = replace(answer, wish=replace(answer.wish, kind=kind))
-        assert "– not that colour" in words_of(draw_sachet(wished))
+        assert "– most not that colour" in words_of(draw_sachet(wished))
 
 
 def test_a_sachet_that_cautions_forbid_tells_no_grams_on_its_picture() -> None:

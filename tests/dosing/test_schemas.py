@@ -43,9 +43,9 @@ KEYS = {
     ),
     "sachet": (
         "version title population homes bathers market wish limit most_past_share activator"
-        " sizes sizes_given single wished_share wished reaching too_light needed_g tubs_l ways"
+        " sizes sizes_given single wished_share reaching needed_g tubs_l ways"
         " best_way blends band_ph cautions verdicts assumptions recommended allowed served"
-        " over_the_limit filler_parts blend_serves blend_sold reached labels offer waters"
+        " over_the_limit blend_serves blend_sold reached labels offer waters"
     ),
     "design": (
         "version start end volume_l depth_cm designs blocked instead needed warnings bathers"
