@@ -323,7 +323,7 @@ def test_a_few_homes_are_never_none_and_most_are_never_all() -> None:
 @cache
 def for_guests() -> SachetAnswer:
     """Hard waters, and a blend that turns most."""
-    return sachet_answer(that_keeps("5"), draw_homes("denmark", 60))
+    return sachet_answer(that_keeps("5"), draw_homes("denmark", 60), wished_share=0.7)
 
 
 def test_what_is_written_on_it_holds_what_a_guest_must_know() -> None:
@@ -671,7 +671,8 @@ def test_every_branch_of_the_template_is_rendered(branches_missed: Callable[...,
     assert branches_missed("sachet", cases, ["shared"]) == []
 
 
-@pytest.mark.parametrize(("demo", "met"), [("1", 3), ("5", 0)])
+# Of demo 5 the blend serves 79 of 100 homes, those left out whose strip shows 0: just too few.
+@pytest.mark.parametrize(("demo", "met"), [("1", 3), ("5", 3)])
 def test_the_answer_is_at_most_twenty_lines(huedose: Run, demo: str, met: int) -> None:
     code, out, _ = huedose("sachet", "--demo", demo, *FEW)
     assert code == met
