@@ -19,7 +19,7 @@ import cv2
 import numpy as np
 import pytest
 
-from dosing.bath.inputs import RecipeInputs
+from dosing.bath.inputs import CardInputs, RecipeInputs
 from dosing.page import card as cards
 from dosing.page.card import NoCardError, check_allowed, dose_card, level_bands
 from dosing.page.html import card_page, page_words, static_tables
@@ -150,8 +150,19 @@ def test_a_cell_is_the_plan_of_the_very_readings() -> None:
     assert cell.chance == plan.odds.reached_share
     assert (cell.ph_low, cell.ph_high) == (plan.ph_acid_side, plan.ph_alkaline_side)
     assert cell.portions == sum(not pour.spare for pour in plan.pours)
+    assert cell.portions > 1
+    assert 0 < cell.first < 10.0 < cell.limit
     assert cell.first == min(pour.grams for pour in plan.pours if not pour.spare)
     assert [each.code for each in cell.cautions] == [each.code for each in plan.cautions]
+
+
+def test_no_sachet_is_larger_than_a_portion_of_its_plan() -> None:
+    inputs = demo_recipe("1")
+    table = [row for row in rows(Extent()) if (row.kind, row.label) == ("strip", "120")]
+    sold = replace(inputs, card=CardInputs(sachet_g=10.0))
+    ((cell,),) = solved_cells(sold, table, [93.0], ["child"])["child"]
+    # The plan of these readings, as above, goes in portions of less.
+    assert (cell.limit, cell.why) == (0.0, "nothing-safe")
 
 
 def test_no_dose_where_a_strip_or_a_town_may_stand_for_no_alkalinity_at_all() -> None:
