@@ -219,9 +219,8 @@ def test_two_hundred_pictures_calibrate_as_surely_as_they_say() -> None:
     assert counts["mat_found"] >= 0.98
     assert 0.85 <= counts["strength_held"] <= 0.95
     assert 0.85 <= counts["turns_held"] <= 0.95
-    # What was reached, three standard deviations of the count below: a meter's 0.1 pH, and thinning,
-    # depth and the way of the light (5 % together) leave no more; a second turn lies between few
-    # glasses.
+    # What was reached less three standard deviations of the count: a meter's 0.1 pH, and thinning,
+    # depth and the way of the light (5 % together) leave no more.
     assert counts["first_turn_within_0.2"] >= 0.83
     assert counts["strength_within_20"] >= 0.92
     assert counts["strength_within_10"] >= 0.66
