@@ -395,7 +395,7 @@
   }
 
   function tooSour(found) {
-    const grams = Math.ceil(found.dose * data.undo_soda_g_per_g);
+    const grams = Math.ceil((found.dose + found.more) * data.undo_soda_g_per_g);
     const level = spoons(Math.ceil((4 * grams) / data.undo_soda_g_per_tsp));
     return say("undo", { soda: say("grams", { n: number(grams) }), spoons: level });
   }

@@ -35,7 +35,7 @@ _ANIONS = {"Cl": "chloride", "SO4": "sulfate", "NO3": "nitrate"}
 """Component: name of its reading, and of its usual share among the ions nobody measured."""
 
 _MAIN_IONS = {"Na", "Cl", "SO4"}
-_HOW_READ = ("instrument", "reading_temperature_c", "thinned", "drop_step_meq_l")
+_HOW_READ = ("instrument", "reading_temperature_c", "typical", "thinned", "drop_step_meq_l")
 
 TOO_ACID = "warn.water.ph-too-acid"
 """Of readings of which one must be wrong."""
@@ -77,6 +77,8 @@ class WaterReadings:
     """What the readings were taken with, a name that `reading_spread` knows."""
     carbonate_hardness_meq_l: Reading = None
     """Carbonate hardness [meq/L]: stands in for the alkalinity, or is checked against it."""
+    typical: bool = False
+    """Whether the alkalinity is that of a typical water that was named, and nobody read it."""
     thinned: float = 1.0
     """How many times the water was thinned for the reading of its alkalinity."""
     drop_step_meq_l: float | None = None

@@ -236,8 +236,9 @@ def instrument_of(water: WaterReadings) -> str:
 
 
 def read_itself(water: WaterReadings) -> bool:
-    """Whether the alkalinity was read, and not only the hardness."""
-    return water.alkalinity_meq_l is not None or water.carbonate_hardness_meq_l is not None
+    """Whether the alkalinity was read, and not only the hardness or a name for the water."""
+    known = water.alkalinity_meq_l is not None or water.carbonate_hardness_meq_l is not None
+    return known and not water.typical
 
 
 class _Same:

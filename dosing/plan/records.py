@@ -282,6 +282,8 @@ class Plan:
     maximum_g: float
     """Never more than this in this tub, all in all since it was filled; nothing where nothing may
     be poured, or where the wish fails."""
+    weighed_with: str
+    """``"kitchen-scale"``, ``"fine-scale"`` or ``"spoon"``."""
     pours: tuple[Pour, ...]
     """One portion, or several with a look after each; none where `maximum_g` is nothing."""
     jugs: Jugs | None
@@ -387,8 +389,8 @@ class Plan:
         return powders_on_scale_g(dict(self.activator), self.pour_g)
 
     @property
-    def more_is_no_use(self) -> bool:
-        """Whether the most is what nearly all such tubs need, and no caution's limit."""
+    def most_by_need(self) -> bool:
+        """Whether the most is what nearly all such tubs need, rather than a caution's limit."""
         return self.maximum_g >= 0.999 * self.dose_g.high
 
     @property
@@ -445,7 +447,8 @@ class Plan:
     def spoons_keep_limit(self) -> bool:
         """Whether level spoons, each pour to the half, cannot pass the most."""
         if self.wish.kind == "dose":
-            return True
+            # Spoons that were typed are judged as such; of grams they would be a guess.
+            return self.weighed_with == "spoon"
         poured = [pour.spoons.teaspoons for pour in self.pours if not pour.spare]
         in_all = round(2.0 * self.spoons.teaspoons) / 2.0
         halves = max(sum(round(2.0 * spoonfuls) / 2.0 for spoonfuls in poured), in_all)

@@ -95,9 +95,11 @@ def verdicts(situation: Situation) -> Verdicts:
 
 
 def _verdict(cautions: Sequence[Caution]) -> Verdict:
-    def weight(caution: Caution) -> tuple[int, int, bool]:
-        # Of equal ones that is named which is not told for the pouring already.
-        return exit_code((caution,)), LEVELS.index(caution.level), caution.about != "pour"
+    def weight(caution: Caution) -> tuple[int, int, bool, bool]:
+        # Of equal ones that is named which is not told for the pouring already; what hurts others
+        # comes before what spoils.
+        level, elsewhere = LEVELS.index(caution.level), caution.code.startswith("homes-")
+        return exit_code((caution,)), level, caution.about != "pour", elsewhere
 
     worst = max(cautions, key=weight)
     return Verdict(worst.level, exit_code(tuple(cautions)) == 0, worst.code)
@@ -339,13 +341,16 @@ def permissions(which: ColourantLike) -> tuple[tuple[str, str, str, str], ...]:
 
 
 def _preservation(situation: Situation) -> Iterator[Caution]:
+    given = situation.purpose in GIVEN
     raw = [
         colour.colourant
         for colour in situation.inputs.colours
-        if colour.colourant.kind == "pigment" and not colour.preserved
+        if colour.colourant.kind == "pigment"
+        and not colour.preserved
+        # Dry petals are passed on dry; who bathes brews them.
+        and not (given and colour.amount_unit == "g")
     ]
     if raw:
-        given = situation.purpose in GIVEN
         code = "unpreserved-given" if given else "unpreserved-own"
         yield caution_of(code, {"colour": raw[0].label})
 

@@ -126,7 +126,9 @@ def weighed(case: Case, wish: Wish, choice: Choice) -> Weighed:
     bath = case.basis.after(grams)
     strip_at_end = case.basis.spreads.alkalinity_sd_above > case.basis.spreads.alkalinity_sd
     # Nothing more is added before a new reading.
-    all_g = grams if strip_at_end else max(grams, *choice.pouring.totals_g)
+    asked = wish.kind == "dose"
+    all_g = grams if asked else max(_most(case, choice, choice.pouring), *choice.pouring.totals_g)
+    all_g = grams if strip_at_end else all_g
     poured = case.basis.after(all_g)
     undo_g = undo_soda_g(poured)
     undone = poured.with_activator(undo_g, per_gram(SODA))
@@ -147,7 +149,7 @@ def weighed(case: Case, wish: Wish, choice: Choice) -> Weighed:
         judged, judged_g = pour_at_once(case.possible, first.grams, case.bathers), first.grams
     situation = _situation(case, judged, judged_g, jugs, chalk=bool(chalk))
     cautions = judge(situation)
-    most = grams if wish.kind == "dose" else _most(case, choice, pouring)
+    most = grams if asked else _most(case, choice, pouring)
     return Weighed(
         bath=bath,
         pouring=pouring,
@@ -222,6 +224,7 @@ def told(case: Case, wish: Wish, choice: Choice) -> Plan:
         strip_at_end=what.strip_at_end,
         spoons=spoons(parts, grams),
         maximum_g=what.maximum_g,
+        weighed_with=case.inputs.activator.weighed_with,
         pours=what.pours,
         jugs=what.jugs,
         look_by=None if pouring.look is None else pouring.look.by,

@@ -176,7 +176,8 @@ def _water(water: models.WaterTable, place: Place) -> WaterReadings:
         read["instrument"] = _instrument(water, place)
     temperature = water.reading_temperature_c
     read["reading_temperature_c"] = READING_TEMPERATURE_C if temperature is None else temperature
-    return replace(like, **read)
+    hangs_on = {"alkalinity_meq_l", "carbonate_hardness_meq_l"}
+    return replace(like, **read, typical=water.like is not None and not hangs_on & set(read))
 
 
 def _without_half_a_drop(

@@ -122,6 +122,11 @@ def spoons(teaspoons: float) -> str:
     return sentence(spoon_words(teaspoons))
 
 
+def spoons_up(teaspoons: float) -> str:
+    """Level spoons in words, rounded up to the half."""
+    return spoons(math.ceil(2.0 * teaspoons - 0.02) / 2.0)
+
+
 def two_figures(value: float) -> str:
     """A number to two figures.
 
@@ -360,6 +365,7 @@ FILTERS: dict[str, Callable[..., Any]] = {
         span,
         span_minutes,
         spoons,
+        spoons_up,
         stirring_minutes,
         strip,
         swatch,

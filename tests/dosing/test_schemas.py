@@ -17,14 +17,14 @@ schemas = SimpleNamespace(**run_path(str(SCRIPT)))
 PLAN = (
     "version title wish reached wish_met nearest nearest_delta_e needed amounts colours"
     " foam_bath_ml to_be_seen enough most_per_gram dose_g offer milder first_portion do_next"
-    " strip_at_end spoons maximum_g pours jugs look_by stop_ph activator before after"
-    " after_airing later chalk bottle change_delta_e change_delta_e_low change_delta_e_high"
-    " change_seen_by ph_acid_side ph_alkaline_side odds variance_shares after_acid_side"
-    " after_alkaline_side ph_acid_side_airing ph_alkaline_side_airing ribbon acid_reserve_meq_l"
-    " acid_reserve_high_meq_l undo_soda_g undo_soda_teaspoons undone volume_l depth_cm"
-    " temperature_c vessel light bathers next_steps accepted_reason not_for_bathing verdicts"
-    " market cautions assumptions warnings accepted forbidden scale_step_g never_over_g pour_g"
-    " powder_g more_is_no_use nothing_to_spare may_need_g correcting once_more_g portions"
+    " strip_at_end spoons maximum_g weighed_with pours jugs look_by stop_ph activator before"
+    " after after_airing later chalk bottle change_delta_e change_delta_e_low"
+    " change_delta_e_high change_seen_by ph_acid_side ph_alkaline_side odds variance_shares"
+    " after_acid_side after_alkaline_side ph_acid_side_airing ph_alkaline_side_airing ribbon"
+    " acid_reserve_meq_l acid_reserve_high_meq_l undo_soda_g undo_soda_teaspoons undone volume_l"
+    " depth_cm temperature_c vessel light bathers next_steps accepted_reason not_for_bathing"
+    " verdicts market cautions assumptions warnings accepted forbidden scale_step_g never_over_g"
+    " pour_g powder_g most_by_need nothing_to_spare may_need_g correcting once_more_g portions"
     " spoons_keep_limit named_early wait_min drifts has_ribbon homes"
 )
 KEYS = {

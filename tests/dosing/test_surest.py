@@ -259,3 +259,26 @@ def test_a_first_portion_has_its_own_cautions() -> None:
     said = {caution.code: caution.message for caution in plan.cautions}
     assert "ph-child-mind" in said
     assert said["ph-child-mind"] == lowest["ph-child-mind"]
+
+
+def test_a_water_that_was_only_named_counts_as_unread() -> None:
+    named = {"like": "hard", "alkalinity": None, "hardness": None, "instrument": None, "ph": None}
+    cabbage = [{"pigment": "red-cabbage", "amount": "600 mL", "strength": "2 %"}]
+    child = Tub.demo().with_(water=named, colour=cabbage).plan().plan
+    assert len(child.portions) <= 1
+    assert child.do_next in ("pinch-test", "strip", "ask-supplier")
+    read = Tub.demo().with_(water=named | {"alkalinity": "180 ppm"}, colour=cabbage)
+    assert read.inputs.water.typical is False
+
+
+def test_grams_that_were_asked_for_are_told_in_no_spoons() -> None:
+    tub = Tub.demo()
+    assert not tub.pour("14 g").plan.spoons_keep_limit
+    assert tub.pour("2 tsp").plan.spoons_keep_limit
+
+
+def test_dried_petals_may_be_passed_on() -> None:
+    sold = Tub.demo().with_(wish={"purpose": "gift"})
+    dry = sold.with_(colour=[{"pigment": "butterfly-pea", "amount": "9 g"}])
+    assert "unpreserved-given" in {caution.code for caution in sold.plan().plan.cautions}
+    assert "unpreserved-given" not in {caution.code for caution in dry.plan().plan.cautions}
