@@ -388,7 +388,7 @@ def test_a_sale_hears_both_reasons_and_the_way_out() -> None:
 def test_a_share_of_tubs_says_what_it_counts() -> None:
     proposal = propose(wish(PAIR), {"bathers": "adult"}, None)
     said = render("new", proposal=proposal, wish=wish(PAIR), purpose="own")
-    assert "with untested petals it works in" in said
+    assert "with untested petals both colours come in" in said
 
 
 @pytest.mark.slow

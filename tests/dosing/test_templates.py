@@ -121,7 +121,7 @@ def test_the_soda_is_for_all_that_may_be_poured() -> None:
     (*_, last) = plan.portions
     assert last.spare
     text = " ".join(said(plan).split())
-    assert f"undo the {last.total_g:.1f} g with 2 level teaspoons of baking soda" in text
+    assert "undo it with 2½ level teaspoons of baking soda" in text
     # A mole of soda is one equivalent (84.007 g, CIAAW 2021); a gram of citric acid brings three
     # to the mole of 192.123 g, of which the water has taken up its share at the best dose.
     beyond = (plan.pours[-1].total_g - plan.dose_g.best) / 192.123 * 3.0 * 84.007
