@@ -43,7 +43,7 @@ from dosing.page.table import (
     solved_cells,
 )
 from dosing.page.words import CardWords
-from dosing.plan.cautions import GIVEN, Caution, caution_of
+from dosing.plan.cautions import GIVEN, Caution, caution_of, exit_code
 from dosing.plan.households import small_vessel
 from dosing.plan.levels import LEVELS, gate_level, limits
 from dosing.plan.records import wait_min
@@ -169,11 +169,11 @@ def check_allowed(cells: Mapping[str, Sequence[Sequence[Cell]]], purpose: str) -
     told = [caution for cell in flat for caution in cell.cautions]
     # One dose for all is what a card does away with.
     kept = [caution for caution in told if not caution.code.startswith("homes-too")]
-    passed_on = [each for each in kept if each.about != "pour" and each.level == "stop"]
+    stops = [each for each in kept if exit_code((each,)) != 0]
+    passed_on = [each for each in stops if each.about != "pour"]
     if purpose in GIVEN and passed_on:
         raise NoCardError(say("no-card.forbidden", {"reason": passed_on[0].message}))
     if not any(cell.limit > 0.0 for cell in flat):
-        stops = [each for each in kept if each.level == "stop"]
         raise NoCardError(
             say("no-card.forbidden", {"reason": stops[0].message})
             if stops

@@ -431,6 +431,9 @@ def test_no_card_of_what_is_forbidden_for_its_purpose() -> None:
     beside = Cell(why="forbidden", cautions=(caution_of("pour-jug-beside-child"),))
     with pytest.raises(NoCardError, match="child in the tub"):
         check_allowed({"child": [[beside]]}, "own")
+    adult = Cell(why="forbidden", cautions=(caution_of("pour-jug-beside-adult", {"reason": ""}),))
+    with pytest.raises(NoCardError, match="write down why not"):
+        check_allowed({"adult": [[adult]]}, "own")
     with pytest.raises(NoCardError, match="none of its waters"):
         check_allowed({"child": [[Cell()]]}, "own")
 
