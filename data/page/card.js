@@ -69,7 +69,8 @@
       why: "", portion, times, dose, most,
       more: measured(Math.min(...of("more"), most - dose)),
       chance: Math.min(...of("chance")),
-      range: [here + Math.min(...away("ph_low")), here + Math.max(...away("ph_high"))],
+      // To a tenth outwards, as a plan tells it.
+      range: [Math.floor(10 * (here + Math.min(...away("ph_low")))) / 10, Math.ceil(10 * (here + Math.max(...away("ph_high")))) / 10],
     };
   }
 

@@ -151,8 +151,10 @@ def range_shares(inputs: RecipeInputs, card: Card, count: int, seed: int, extent
         grams = rounded_down(min(float(np.interp(litres, card.litres, doses)), allowed))
         corners = page_ph(card, place, np.array(card.litres)[ends], doses[ends])
         here = page_ph(card, place, np.array([litres]), np.array([grams]))
-        least = here + np.min(np.array(card.ph_low[who][place])[ends] - corners)
-        most = here + np.max(np.array(card.ph_high[who][place])[ends] - corners)
+        lowest = here + np.min(np.array(card.ph_low[who][place])[ends] - corners)
+        highest = here + np.max(np.array(card.ph_high[who][place])[ends] - corners)
+        # Printed to a tenth outwards.
+        least, most = np.floor(10.0 * lowest) / 10.0, np.ceil(10.0 * highest) / 10.0
         home = cell_inputs(inputs, table[place].waters[0], litres, who)
         ph = possible_tubs(home).final_ph(grams)
         shares.append(float(np.mean((ph >= least) & (ph <= most))))
