@@ -83,7 +83,7 @@ KEYS = {
     "calibrate": (
         "version start pigment refused name file readings path_cm strength strength_unit"
         " strength_per_percent coverage numbers jars dropped white_cast residual residual_unit"
-        " misfit surprise cost furthest doubtful nearer"
+        " misfit surprise cost furthest doubtful nearer annotated"
     ),
     "mat": (
         "version citric_acid_g_per_kg baking_soda_g_per_kg washing_soda_g_per_kg glass_mixture_g"
