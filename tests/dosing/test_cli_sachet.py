@@ -384,7 +384,7 @@ def test_nothing_is_written_on_what_must_not_leave_the_house() -> None:
     kept = replace(sold, verdicts=replace(sold.verdicts, give=no, sell=no))
     assert kept.labels == ()
     for text in (told(kept), told(kept, more=True)):
-        assert "Give or sell it: no, the brew keeps for days only." in text
+        assert "Give or sell it: no, the brew does not keep." in text
         assert "Write on it" not in text
         assert "What to write on" not in text
         assert "First it needs a brew that keeps" in text

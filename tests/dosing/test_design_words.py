@@ -285,7 +285,7 @@ def test_the_gallery_in_words(bathers: str | None, more: bool) -> None:
     child = bathers in (None, "child")
     assert ("a child may bathe in" in flat) == child
     assert ("All " in flat) == (not more)
-    assert "with untested petals it works in so many of 10 tubs." in flat
+    assert "with untested petals both colours come in so many of 10 tubs." in flat
     assert ("of liquid" in flat) == more
     assert "To sell it: EU ask an assessor first; UK ask an assessor first; US no." in flat
     assert "Too much brew to sell in a bottle" in flat

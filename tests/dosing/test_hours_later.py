@@ -153,13 +153,13 @@ def test_undoing_gives_the_ph_that_its_alkalinity_has_in_air() -> None:
     plan = acid_plan()
     assert plan.undone is not None
     litres = plan.volume_l
-    acid = 3.0 * plan.dose_g.best / 192.12 / litres
+    acid = 3.0 * plan.maximum_g / 192.12 / litres
     soda = plan.undo_soda_g / 84.007 / litres
     left = 3.0e-3 + soda - acid
     assert plan.undone.airing.ph == pytest.approx(at_rest_ph(left, 1000.0), abs=0.06)
     # Right after: all carbon is still there, so the gas holds it below 7 as soda's own adds to it.
     setting = assemble(acid_recipe())
-    undone = setting.bath.with_activator(plan.dose_g.best, setting.per_gram)
+    undone = setting.bath.with_activator(plan.maximum_g, setting.per_gram)
     undone = undone.with_activator(plan.undo_soda_g, per_gram("sodium-bicarbonate"))
     assert plan.undone.right_after.ph == pytest.approx(float(undone.solve().ph), abs=1e-9)
     assert plan.after.ph < plan.undone.right_after.ph < 7.0 < plan.undone.airing.ph
