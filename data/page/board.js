@@ -29,7 +29,7 @@
   function bathOf(home, amounts) {
     const colours = data.colours.map((colour, i) => ({ ...colour, amount: amounts[i] }));
     const poured = (part) => colours.reduce((sum, colour) => sum + colour[part] * colour.amount, 0);
-    const total = home.litres + data.foam_l + poured("litres");
+    const total = home.litres + acidity.foam_l + poured("litres");
     const kg = total * acidity.density_kg_l;
     const acid = poured("acid_mol") / kg;
     const water = within(acidity.alkalinity_ppm, (home.ppm * home.litres) / total);
@@ -78,7 +78,7 @@
 
   // ---- the eye: colour from spectra ----------------------------------------------------------------
 
-  const { sight, surface } = data;
+  const { sight } = data;
   const wavelengths = sight.weights.length;
   const shares = data.colours.map((colour) => floats(colour.shares));
   const wordBytes = bytes(sight.words);
@@ -114,14 +114,14 @@
   /** Share of the light that reaches the eye, by wavelength. */
   function seenShare(absorbed, depth) {
     if (sight.kind !== "tub") return absorbed.map((a) => 10 ** (-a * sight.path_cm));
-    const s = surface.scattering_per_cm;
-    const scattered = -Math.expm1(-2 * surface.obliquity * surface.events_per_scattering * s * depth);
-    const slant = surface.obliquity + (surface.diffuse_obliquity - surface.obliquity) * scattered;
-    const inner = surface.inner_reflection;
+    const s = sight.scattering_per_cm;
+    const scattered = -Math.expm1(-2 * sight.obliquity * sight.events_per_scattering * s * depth);
+    const slant = sight.obliquity + (sight.diffuse_obliquity - sight.obliquity) * scattered;
+    const inner = sight.inner_reflection;
     return absorbed.map((a, w) => {
       const ground = layer(slant * Math.LN10 * a, s, depth, sight.floor[w]);
-      const water = surface.included_reflection + ((1 - surface.outer_reflection) * (1 - inner) * ground) / (1 - inner * ground);
-      return (1 - surface.foam_cover) * water + surface.foam_cover * surface.foam_reflectance;
+      const water = sight.included_reflection + ((1 - sight.outer_reflection) * (1 - inner) * ground) / (1 - inner * ground);
+      return (1 - sight.foam_cover) * water + sight.foam_cover * sight.foam_reflectance;
     });
   }
 
@@ -226,7 +226,7 @@
   const start = () => ({
     at: 0,
     amounts: data.colours.map((colour) => colour.amount),
-    homes: data.homes.map((home) => ({ water: home.water, area: home.area_cm2, ppm: home.alkalinity_ppm, litres: home.litres, dose: data.dose_g })),
+    homes: data.homes.map((home, i) => ({ water: i ? "usual" : "own", area: home.area_cm2, ppm: home.alkalinity_ppm, litres: home.litres, dose: data.dose_g })),
   });
   const most_ppm = acidity.alkalinity_ppm.at(-1);
   const [least_l, most_l] = [Math.min(...data.homes.map((home) => home.least_l)), Math.max(...data.homes.map((home) => home.most_l))];
@@ -291,7 +291,7 @@
   const [LEFT, RIGHT, FLOOR, CORNER, RIM] = [12, 308, 142, 40, 14];
 
   /** A tub in section with the water before and after touching; `show` fills it. */
-  function tub(of, labelled) {
+  function tub(of, labelled, film = "") {
     const hatch = Object.entries(HATCHES).map(([level, [apart, crossed]]) =>
       s("pattern", { id: `${level}-${of}`, width: apart, height: apart, patternUnits: "userSpaceOnUse", patternTransform: "rotate(45)" },
         s("path", { d: `M0 0V${apart}${crossed ? `M0 0H${apart}` : ""}`, fill: "none" })));
@@ -301,7 +301,7 @@
     const root = s("svg", { viewBox: "0 0 320 150", role: "img", class: "tub" },
       s("defs", {}, hatch, s("clipPath", { id: `basin-${of}` }, clip)),
       s("path", { class: "wall", d: "M6 2V102Q6 148 52 148H268Q314 148 314 102V2H308V102Q308 142 268 142H52Q12 142 12 102V2Z" }),
-      water, s("g", { "clip-path": `url(#basin-${of})` }, after, warned, meet), basin, line,
+      water, s("g", { "clip-path": `url(#basin-${of})` }, after, warned, meet, film), basin, line,
       texts.map((pair) => s("text", { class: "in-water", "text-anchor": "middle" }, pair)));
     function show(found, name, fill) {
       const top = FLOOR - fill * (FLOOR - RIM);
@@ -328,7 +328,7 @@
       });
       const told = ({ phrase, ph }) => `${phrase}, pH ${fixed(ph)}`;
       root.setAttribute("aria-label", say("tub", { name, before: told(found.before), after: told(found.after) }));
-      return top;
+      if (film) Object.entries({ x: LEFT, y: top, width: RIGHT - LEFT, height: tall }).forEach(([key, value]) => film.setAttribute(key, value));
     }
     return { root, show };
   }
@@ -378,8 +378,8 @@
     const press = () => { state.at = i; draw([i]); keep(); };
     return { vessel, from, to, mark, turn, shows, root: h("button", { type: "button", class: "home", click: press }, h("span", { class: "name" }, name), vessel.root, h("span", { class: "ph" }, from, to), mark, turn, shows) };
   });
-  const large = tub("large", true);
   const canvas = h("canvas", { width: 96, height: 40, "aria-hidden": "true", hidden: true });
+  const large = tub("large", true, s("foreignObject", {}, canvas));
   const clock = h("span", { class: "clock", "aria-hidden": "true" });
   const facts = h("dl", { class: "facts" });
   const meaning = h("p", { class: "meaning" });
@@ -449,8 +449,7 @@
   function bench() {
     const home = own();
     const { found } = cards[state.at];
-    const top = large.show(found, names[state.at], fillOf(home));
-    for (const [edge, part] of [["top", top / 150], ["height", (FLOOR - top) / 150]]) canvas.style.setProperty(edge, `${100 * part}%`);
+    large.show(found, names[state.at], fillOf(home));
     facts.replaceChildren(...list(found).map(([term, said]) => h("div", {}, h("dt", {}, term), h("dd", {}, said))));
     meaning.className = `meaning ${found.level}`;
     const judged = data.bathers === "nobody" ? [] : [h("strong", {}, level(found.level)), ": ", words[`level_means_${found.level}`]];
@@ -487,6 +486,7 @@
   function stopFilm() {
     cancelAnimationFrame(seconds.film);
     canvas.hidden = true;
+    large.root.classList.remove("playing");
     write(clock, "");
   }
 
@@ -500,6 +500,7 @@
     const begun = performance.now();
     stopFilm();
     canvas.hidden = false;
+    large.root.classList.add("playing");
     (function frame(now) {
       const t = Math.min((Math.max(now - begun, 0) / 9000) * all, all);
       const { zone, rest } = zones(home, t);
@@ -540,7 +541,7 @@
   const everything = () => draw(names.map((_, i) => i));
   const still = matchMedia("(prefers-reduced-motion: reduce)").matches;
   const actions = h("div", { class: "ends" },
-    button(words.write, () => { text.value = recipe(state, state.at); write(copied, ""); dialog.showModal(); }, { class: "main" }),
+    button(words.write, () => { text.value = recipe(state, state.at); text.setSelectionRange(0, 0); write(copied, ""); dialog.showModal(); text.scrollTop = 0; }, { class: "main" }),
     button(words.same_dose, () => { state.homes.forEach((home) => (home.dose = own().dose)); everything(); }),
     button(words.reset, () => { state = { ...start(), at: state.at }; everything(); }),
     button(words.print, () => print()));
@@ -549,7 +550,7 @@
   document.getElementById("page").replaceChildren(
     h("div", { class: "homes", role: "group", "aria-label": words.homes }, cards.map((card) => card.root)),
     h("div", { class: "bench" },
-      h("div", { class: "view" }, large.root, canvas), dose.root,
+      h("div", { class: "view" }, large.root), dose.root,
       h("div", { class: "known" }, facts, meaning, still ? "" : h("p", { class: "play" }, button(words.film, playFilm), clock)),
       h("div", { class: "dials" }, group(words.this_home, [water, litres]), colours.length ? group(words.every_home, colours) : "")),
     actions, dialog);

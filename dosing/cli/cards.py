@@ -30,7 +30,7 @@ class CardFiles:
     @property
     def only_board(self) -> bool:
         """Whether nothing of the card itself is asked for."""
-        return self.board is not None and self == CardFiles(board=self.board)
+        return self.board is not None and not any((self.page, self.paper, self.image))
 
     def __post_init__(self) -> None:
         check_picture(self.page, (".html",), "output")

@@ -8,7 +8,7 @@ a plane over alkalinity, activator and foam bath, so that few nodes hold it.
 from __future__ import annotations
 
 import base64
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import asdict, dataclass, replace
 from datetime import date
 from pathlib import Path
@@ -17,7 +17,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from dosing.bath.assembled import Setting, Truth, assemble, sour_meq
+from dosing.bath.assembled import Truth, assemble, sour_meq, water_l
 from dosing.bath.inputs import ColourInputs, RecipeInputs, TubInputs
 from dosing.bath.mixed import NEUTRAL_PH, surfactant_pka
 from dosing.bath.mixing import taken
@@ -26,7 +26,6 @@ from dosing.ingredients.hardness_units import alkalinity_in, alkalinity_meq_l
 from dosing.ingredients.water import WaterReadings
 from dosing.page.card import level_bands
 from dosing.page.html import rendered
-from dosing.page.records import LevelBand
 from dosing.page.words import CardWords
 from dosing.plan.answer import make_plan
 from dosing.plan.households import OWN, home_inputs
@@ -41,12 +40,14 @@ from indicator.tables import read_toml
 from indicator.words import colour_word, describe, threshold
 
 Array = NDArray[np.float64]
+Table = dict[str, Any]
+"""Numbers that only the page reads, by name."""
 
 HOMES = (OWN, "soft-small", "medium-small", "hard-large")
 """Homes of the board, the maker's own first; the others from ``data/trade/homes.csv``."""
 PH = np.arange(1.0, 12.01, 0.1)
-ALKALINITY_SHARES = np.linspace(0.0, 1.0, 11) ** 2
-DOSE_SHARES = np.linspace(0.0, 1.0, 16) ** 3
+ALKALINITY_SHARES = np.linspace(0.0, 1.0, 12) ** 2.5
+DOSE_SHARES = np.linspace(0.0, 1.0, 18) ** 3
 """Nodes over the most of each axis; closer where activity coefficients bend."""
 MOST_G_L = 1.0
 """End of the doses of a recipe for which there is none [g/L]."""
@@ -57,38 +58,16 @@ LEAST_L, MOST_L = 0.4, 1.6
 MOST_PPM = 400.0
 MOST_TIMES = 4.0
 """Ends of the sliders of doses and colours, over the recipe's."""
-ALIKE = 1e-5
-"""Shares of forms that no eye tells apart."""
 BARE_L = 100.0
 LAB_STEP, LAB_END = 5.0, 100.0
 """Side of the cells of the table of colour words, and the last a* and b* in it."""
-NOT_OF_A_SLIDER = (
+NOT_OF_A_SLIDER = {
     "alkalinity", "carbonate_hardness", "bicarbonate", "instrument", "drop_step", "thinned",
-)  # fmt: skip
+}  # fmt: skip
 """How an alkalinity was read that a slider has moved since."""
-WARMTH = ("temperature",)
+LOOKS = ("floor", "cloud", "foam_cover", "volume_measured")
 SLOT = "\ue000"
 """Stands around the name of what the page fills into a recipe."""
-
-
-@dataclass(frozen=True)
-class Acidity:
-    """Charge of a bath held at each pH [mol/kg water], and where its nodes stand."""
-
-    alkalinity_ppm: list[float]
-    """Of the filled tub."""
-    dose_g_kg: list[float]
-    """Activator over water."""
-    own: str
-    """Charge for the maker's water, whose other readings stay, without foam bath: shape
-    (alkalinity, dose, pH), as `packed`."""
-    usual: str
-    """The same for a water of which only the alkalinity is known."""
-    foam: list[float]
-    """What the foam bath adds to it, by pH, in a litre of bath [mol/kg]; it goes down as the bath
-    grows."""
-    density_kg_l: float
-    neutral_ph: float = NEUTRAL_PH
 
 
 @dataclass(frozen=True)
@@ -96,7 +75,6 @@ class BoardColour:
     """One colour, by the amount that its slider shows."""
 
     name: str
-    kind: str
     unit: str
     amount: float
     most: float
@@ -117,58 +95,11 @@ class BoardColour:
 class BoardHome:
     """Where the sliders of a home stand at first."""
 
-    water: str
-    """``"own"`` or ``"usual"``: which table of `Acidity` is its."""
     litres: float
     least_l: float
     most_l: float
     alkalinity_ppm: float
     area_cm2: float
-
-
-@dataclass(frozen=True)
-class Sight:
-    """How a tub is looked at: `indicator.optics.View` without its depth, and the eye."""
-
-    kind: str
-    path_cm: float
-    floor: list[float]
-    """By wavelength."""
-    weights: list[list[float]]
-    """To X, Y and Z, by wavelength."""
-    white: list[float]
-    to_linear: list[list[float]]
-    from_linear: list[list[float]]
-    screen_white: list[float]
-    words: str
-    """Colour word by L*, a* and b*: bytes, an index into `phrases`."""
-    phrases: list[str]
-    step: float = LAB_STEP
-    end: float = LAB_END
-
-
-@dataclass(frozen=True)
-class Limits:
-    """Where levels and words change over."""
-
-    level: tuple[LevelBand, ...]
-    reserve: list[tuple[float, str]]
-    """Acid reserve [meq/L] from which a caution level holds."""
-    seen: list[float]
-    """CIEDE2000 from which a colour is hardly visible, visible, strong."""
-    change: list[float]
-    """CIEDE2000 from which a change is subtle, obvious."""
-
-
-@dataclass(frozen=True)
-class Mixing:
-    """Course of a pour, for the film."""
-
-    pour_s: float
-    mixed_s: float
-    zone_l: float
-    zone_most: float
-    within: float = MIXED_WITHIN
 
 
 @dataclass(frozen=True)
@@ -181,18 +112,24 @@ class Board:
     bathers: str
     dose_g: float
     most_g: float
-    foam_l: float
     ph: list[float]
-    acidity: Acidity
+    acidity: Table
+    """Charge of a bath held at each pH [mol/kg water], of ``own`` water, whose other readings stay,
+    and of ``usual`` water, of which only the alkalinity is known: shape (alkalinity, dose, pH), as
+    `packed`; ``foam`` is what the foam bath adds in a litre of bath, by pH."""
     thinnings: list[float]
     """1 over the volume of the bath [1/L], for the shares of the colours' forms."""
     colours: list[BoardColour]
     homes: list[BoardHome]
-    sight: Sight
-    surface: dict[str, float]
-    """Numbers of the view, named as its fields."""
-    limits: Limits
-    mixing: Mixing
+    """The maker's own, then others."""
+    sight: Table
+    """How a tub is looked at: `indicator.optics.View` without its depth, the eye by wavelength, and
+    colour words by L*, a* and b*: bytes, each an index into ``phrases``."""
+    limits: Table
+    """pH and acid reserve [meq/L] from which each caution level holds; CIEDE2000 from which a
+    colour is hardly visible, visible, strong, and a change subtle, obvious."""
+    mixing: Table
+    """Seconds and litres of a pour, for the film."""
     toml: dict[str, str]
     """Recipe of an ``"own"`` and a ``"usual"`` home, whose slots the page fills."""
     made: str
@@ -212,7 +149,6 @@ def board_of(inputs: RecipeInputs, tables: Mapping[str, Any]) -> Board:
     -------
     Board
     """
-    own = assemble(inputs)
     told = CardWords(inputs.card.language)
     homes = [_home(name, inputs) for name in HOMES]
     dose = float(make_plan(inputs).dose_g.best)
@@ -227,17 +163,12 @@ def board_of(inputs: RecipeInputs, tables: Mapping[str, Any]) -> Board:
         bathers=who,
         dose_g=dose,
         most_g=most_g,
-        foam_l=_foam_l(inputs),
         ph=np.round(PH, 2).tolist(),
         acidity=_acidity(inputs, homes, most_g),
         thinnings=thinnings.tolist(),
         colours=[_colour(colour, inputs, thinnings, told) for colour in inputs.colours],
         homes=homes,
-        sight=_sight(own.view, told),
-        surface={
-            **{name: value for name, value in asdict(own.view).items() if _is_number(value)},
-            **{name: view_value(name) for name in ("events_per_scattering", "diffuse_obliquity")},
-        },
+        sight=_sight(assemble(inputs).view, told),
         limits=_limits(who),
         mixing=_mixing(inputs.activator.pouring),
         toml={water: _recipe(inputs, tables, water, told.language) for water in ("own", "usual")},
@@ -247,17 +178,18 @@ def board_of(inputs: RecipeInputs, tables: Mapping[str, Any]) -> Board:
 
 def board_page(board: Board) -> str:
     """Text of the HTML file of a board."""
-    words = read_toml(f"text/{board.language}/board.toml")
-    return rendered("board", ("card.css", "board.css"), data=asdict(board), words=words)
+    words, styles = _board_words(board.language), ("card.css", "board.css")
+    return rendered("board", styles, data=asdict(board), words=words)
+
+
+def _board_words(language: str) -> dict[str, str]:
+    words: dict[str, str] = read_toml(f"text/{language}/board.toml")
+    return words
 
 
 def packed(numbers: Array) -> str:
     """Numbers as base64 of little-endian 32-bit floats, the last axis first to change."""
     return base64.b64encode(np.ascontiguousarray(numbers, dtype="<f4").tobytes()).decode()
-
-
-def _is_number(value: object) -> bool:
-    return isinstance(value, float | int)
 
 
 def _round_up(number: float) -> float:
@@ -267,10 +199,9 @@ def _round_up(number: float) -> float:
 
 
 def _home(name: str, inputs: RecipeInputs) -> BoardHome:
-    setting = assemble(home_inputs(name, inputs))
-    tap_l = _tap_l(setting, inputs)
+    there = home_inputs(name, inputs)
+    setting, tap_l = assemble(there), water_l(there.tub)
     return BoardHome(
-        water="own" if name == OWN else "usual",
         litres=round(tap_l, 3),
         least_l=LEAST_L * tap_l,
         most_l=MOST_L * tap_l,
@@ -279,24 +210,17 @@ def _home(name: str, inputs: RecipeInputs) -> BoardHome:
     )
 
 
-def _tap_l(setting: Setting, inputs: RecipeInputs) -> float:
-    """Tap water of a home, without what is poured into it [L]."""
-    own_l = sum(each.volume_l for each in inputs.colours if each.held_in != "foam bath")
-    return float(setting.bath.volume_l) - _foam_l(inputs) - own_l
-
-
 def _thinnings(inputs: RecipeInputs, homes: list[BoardHome]) -> Array:
     """Volumes of bath over which foam bath is spread, as 1 over litres."""
     fullest, emptiest = max(home.most_l for home in homes), min(home.least_l for home in homes)
     return np.linspace(1.0 / fullest, 1.0 / emptiest, 1 if inputs.foam_bath is None else THINNINGS)
 
 
-def _acidity(inputs: RecipeInputs, homes: list[BoardHome], most_g: float) -> Acidity:
-    density = float(water_density_kg_l(inputs.water_temperature_c))
-    most_ppm = max(MOST_PPM, *(1.25 * home.alkalinity_ppm for home in homes))
-    ppm = most_ppm * ALKALINITY_SHARES
+def _acidity(inputs: RecipeInputs, homes: list[BoardHome], most_g: float) -> Table:
+    density_kg_l = float(water_density_kg_l(inputs.water_temperature_c))
+    ppm = max(MOST_PPM, *(1.25 * home.alkalinity_ppm for home in homes)) * ALKALINITY_SHARES
     alkalinity = np.asarray(alkalinity_meq_l(ppm, "ppm"))
-    dose = most_g / density / min(home.least_l for home in homes) * DOSE_SHARES
+    dose = most_g / density_kg_l / min(home.least_l for home in homes) * DOSE_SHARES
     bare = replace(inputs, foam_bath=None, colours=(), tub=TubInputs(volume_l=BARE_L))
 
     def charge(recipe: RecipeInputs, meq_l: Array, grams_kg: Array) -> Array:
@@ -305,19 +229,21 @@ def _acidity(inputs: RecipeInputs, homes: list[BoardHome], most_g: float) -> Aci
         return np.asarray(solve(bath.totals, bath.temperature_c, ph=PH).charge_error)
 
     nodes = alkalinity[:, None, None], dose[:, None]
-    usual = replace(bare, water=WaterReadings(alkalinity_meq_l=1.0, instrument="typical"))
-    middle = np.array([alkalinity[len(alkalinity) // 2]])
+    unread = WaterReadings(instrument="typical")
+    middle, nothing = alkalinity[len(alkalinity) // 2], np.zeros(1)
     share = BARE_L / (BARE_L + _foam_l(inputs))
-    with_foam = charge(replace(bare, foam_bath=inputs.foam_bath), middle / share, np.zeros(1))
-    foam = (with_foam - charge(bare, middle, np.zeros(1))) * BARE_L / share
-    return Acidity(
-        alkalinity_ppm=ppm.tolist(),
-        dose_g_kg=dose.tolist(),
-        own=packed(charge(bare, *nodes)),
-        usual=packed(charge(usual, *nodes)),
-        foam=[float(f"{each:.6g}") for each in foam],
-        density_kg_l=density,
-    )
+    with_foam = charge(replace(bare, foam_bath=inputs.foam_bath), middle / share, nothing)
+    foam = (with_foam - charge(bare, middle, nothing)) * BARE_L / share
+    return {
+        "alkalinity_ppm": ppm.tolist(),
+        "dose_g_kg": dose.tolist(),
+        "own": packed(charge(bare, *nodes)),
+        "usual": packed(charge(replace(bare, water=unread), *nodes)),
+        "foam": _figures(foam),
+        "foam_l": _foam_l(inputs),
+        "density_kg_l": density_kg_l,
+        "neutral_ph": NEUTRAL_PH,
+    }
 
 
 def _foam_l(inputs: RecipeInputs) -> float:
@@ -333,14 +259,13 @@ def _colour(
     thinned = assemble(bare, Truth(volume=tap_l / BARE_L)).bath.surfactants_g_l
     pka = surfactant_pka((which,), thinned).get(which)
     shares = form_fractions(which, PH, pka)
-    if shares.ndim > 2 and np.ptp(shares, axis=0).max() < ALIKE:
+    if shares.ndim > 2 and np.allclose(shares, shares[0]):
         # Micelles hold as much of it, or nothing, however full the tub is.
         shares = shares[0]
     acid_meq = sum(sour_meq(replace(inputs, colours=(colour,))).values())
     unit = 1.0 / colour.amount if colour.amount > 0 else 0.0
     return BoardColour(
         name=told.named("colourant", which.name, which.label),
-        kind=which.kind,
         unit=colour.amount_unit,
         amount=colour.amount,
         most=_round_up(MOST_TIMES * colour.amount) if colour.amount > 0 else 1.0,
@@ -352,60 +277,57 @@ def _colour(
     )
 
 
-def _figures(numbers: Array) -> list[list[float]]:
-    """Rows with five figures, which no eye tells from all of them."""
-    return [[float(f"{number:.5g}") for number in row] for row in numbers]
+def _figures(numbers: Array) -> Any:
+    """Numbers with six figures, which no eye tells from all of them."""
+    digits = 5 - np.floor(np.log10(np.max(np.abs(numbers)) or 1.0))
+    return np.round(numbers, int(digits)).tolist()
 
 
-def _sight(view: View, told: CardWords) -> Sight:
+def _sight(view: View, told: CardWords) -> Table:
     light = light_name(view.light)
     fine = light_weights(light, view.observer_deg)
     # Every second wavelength carries half of its neighbours: spectra are straight between them.
     weights = fine[::2].copy()
     weights[:-1] += 0.5 * fine[1::2]
     weights[1:] += 0.5 * fine[1::2]
-    floor = np.interp(WAVELENGTH_NM[::2], FLOOR_NM, view.floor_reflectance)
-    indices, phrases = _words()
-    return Sight(
-        kind=view.kind,
-        path_cm=view.path_cm,
-        floor=np.round(floor, 5).tolist(),
-        weights=weights.tolist(),
-        white=fine.sum(axis=0).tolist(),
-        to_linear=to_linear_srgb(light, view.observer_deg).tolist(),
-        from_linear=SRGB_TO_XYZ.tolist(),
-        screen_white=WHITE.tolist(),
-        words=base64.b64encode(indices.astype("u1").tobytes()).decode(),
-        phrases=[told.phrase(phrase) for phrase in phrases],
-    )
-
-
-def _words() -> tuple[NDArray[np.int_], list[str]]:
-    """Colour words by L*, a* and b*, and those that occur."""
     # Lightness by the middles of its cells, since words change over at their edges.
-    light = np.arange(0.5 * LAB_STEP, 100.0, LAB_STEP)
+    levels = np.arange(0.5 * LAB_STEP, 100.0, LAB_STEP)
     sides = np.arange(-LAB_END, LAB_END + 1.0, LAB_STEP)
-    lab = np.stack(np.meshgrid(light, sides, sides, indexing="ij"), axis=-1).reshape(-1, 3)
+    lab = np.stack(np.meshgrid(levels, sides, sides, indexing="ij"), axis=-1).reshape(-1, 3)
     phrases, indices = np.unique(describe(lab, colour_word(lab)), return_inverse=True)
-    return indices, phrases.tolist()
+    return {
+        **{name: value for name, value in asdict(view).items() if isinstance(value, str | float)},
+        **{name: view_value(name) for name in ("events_per_scattering", "diffuse_obliquity")},
+        "floor": _figures(np.interp(WAVELENGTH_NM[::2], FLOOR_NM, view.floor_reflectance)),
+        "weights": weights.tolist(),
+        "white": fine.sum(axis=0).tolist(),
+        "to_linear": to_linear_srgb(light, view.observer_deg).tolist(),
+        "from_linear": SRGB_TO_XYZ.tolist(),
+        "screen_white": WHITE.tolist(),
+        "words": base64.b64encode(indices.astype("u1").tobytes()).decode(),
+        "phrases": [told.phrase(phrase) for phrase in phrases.tolist()],
+        "step": LAB_STEP,
+        "end": LAB_END,
+    }
 
 
-def _limits(bathers: str) -> Limits:
-    return Limits(
-        level=level_bands(bathers),
-        reserve=[(row.limit, row.level) for row in limits("acid-reserve", bathers)],
-        seen=[threshold(name) for name in ("hardly_visible", "visible", "strong")],
-        change=[threshold(name) for name in ("change_subtle", "change_obvious")],
-    )
+def _limits(bathers: str) -> Table:
+    return {
+        "level": level_bands(bathers),
+        "reserve": [(row.limit, row.level) for row in limits("acid-reserve", bathers)],
+        "seen": [threshold(name) for name in ("hardly_visible", "visible", "strong")],
+        "change": [threshold(name) for name in ("change_subtle", "change_obvious")],
+    }
 
 
-def _mixing(pouring: str) -> Mixing:
-    return Mixing(
-        pour_s=taken("pour_s", pouring).value,
-        mixed_s=taken("mixed_s", "hand").value,
-        zone_l=taken("pour_zone_l", pouring).value,
-        zone_most=taken("pour_zone_most").value,
-    )
+def _mixing(pouring: str) -> Table:
+    return {
+        "pour_s": taken("pour_s", pouring).value,
+        "mixed_s": taken("mixed_s", "hand").value,
+        "zone_l": taken("pour_zone_l", pouring).value,
+        "zone_most": taken("pour_zone_most").value,
+        "within": MIXED_WITHIN,
+    }
 
 
 def _recipe(inputs: RecipeInputs, tables: Mapping[str, Any], water: str, language: str) -> str:
@@ -414,29 +336,23 @@ def _recipe(inputs: RecipeInputs, tables: Mapping[str, Any], water: str, languag
     def slot(name: str, unit: str) -> str:
         return f"{SLOT}{name}{SLOT} {unit}"
 
-    looks = ("floor", "cloud", "foam_cover", *(("volume_measured",) if water == "own" else ()))
-    tub, read = tables.get("tub") or {}, tables.get("water") or {}
-    kept = [key for key in read if key not in NOT_OF_A_SLIDER] if water == "own" else WARMTH
+    tub, read, written = (tables.get(name) or {} for name in ("tub", "water", "colour"))
+    kept = set(read) - NOT_OF_A_SLIDER if water == "own" else {"temperature"}
     filled = {
-        "tub": {
-            "volume": slot("litres", "L"),
-            "floor_area": slot("area", "cm2"),
-            **{key: tub[key] for key in looks if key in tub},
-        },
-        "water": {
-            "alkalinity": slot("ppm", "ppm"),
-            **{key: read[key] for key in kept if key in read},
-        },
+        "tub": {"volume": slot("litres", "L"), "floor_area": slot("area", "cm2")}
+        | _only(tub, LOOKS),
+        "water": {"alkalinity": slot("ppm", "ppm")} | _only(read, kept),
         "colour": [
             {**_portable(table), "amount": slot(f"colour{place}", colour.amount_unit)}
-            for place, (table, colour) in enumerate(
-                zip(tables.get("colour") or (), inputs.colours, strict=True)
-            )
+            for place, (table, colour) in enumerate(zip(written, inputs.colours, strict=True))
         ],
     }
-    comment = read_toml(f"text/{language}/board.toml")["toml_comment"]
-    dose = comment.format(dose=f"{SLOT}dose{SLOT}")
-    return recipe_toml(dose, inputs.title, {**tables, **filled})
+    comment = _board_words(language)["toml_comment"].format(dose=f"{SLOT}dose{SLOT}")
+    return recipe_toml(comment, inputs.title, {**tables, **filled})
+
+
+def _only(table: Mapping[str, Any], keys: Collection[str]) -> dict[str, Any]:
+    return {key: value for key, value in table.items() if key in keys}
 
 
 def _portable(table: Mapping[str, Any]) -> dict[str, Any]:

@@ -13,6 +13,7 @@ import numpy as np
 import pytest
 from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Page
+from pytest_benchmark.fixture import BenchmarkFixture
 
 from dosing.bath.assembled import assemble
 from dosing.bath.inputs import RecipeInputs, TubInputs
@@ -67,10 +68,11 @@ def drawn_cases(shown: Board, count: int, seed: int) -> list[Case]:
     least, most = min(h.least_l for h in shown.homes), max(h.most_l for h in shown.homes)
 
     def case() -> Case:
-        home = shown.homes[random.integers(len(shown.homes))]
+        place = random.integers(len(shown.homes))
+        home = shown.homes[place]
         highest = shown.most_g if random.random() < 0.5 else 1.5 * shown.dose_g
         told = {
-            "water": home.water,
+            "water": "usual" if place else "own",
             "area": home.area_cm2,
             "ppm": random.uniform(0.0, 400.0),
             "litres": random.uniform(least, most),
@@ -210,7 +212,8 @@ def test_levels_change_over_where_the_engine_has_it(visit: Visit) -> None:
 
 def vars_of(place: int) -> dict[str, Any]:
     home = board().homes[place]
-    told = {"water": home.water, "area": home.area_cm2, "litres": home.litres}
+    water = "usual" if place else "own"
+    told = {"water": water, "area": home.area_cm2, "litres": home.litres}
     return told | {"ppm": home.alkalinity_ppm}
 
 
@@ -376,8 +379,8 @@ def test_the_pour_is_played_only_for_who_wants_motion(visit: Visit) -> None:
     ends = [int(after[at : at + 2], 16) for at in (1, 3, 5)]
     assert np.abs(mixed.mean(axis=0)[:3] - ends).max() < 8
     clock = page.locator(".clock").inner_text()
-    mixing = board().mixing
-    assert clock == f"{mixing.pour_s + mixing.mixed_s:.0f}\u00a0s"
+    seconds = sum(board().mixing[name] for name in ("pour_s", "mixed_s"))
+    assert clock == f"{seconds:.0f}\u00a0s"
 
 
 def test_a_step_of_a_slider_is_little_work(visit: Visit) -> None:
@@ -391,6 +394,18 @@ def test_a_step_of_a_slider_is_little_work(visit: Visit) -> None:
     page.keyboard.press("ArrowRight")
     # Three cube roots for each colour in CIELAB.
     assert page.evaluate("window.cubes") / 3 < 600
+
+
+@pytest.mark.parametrize("name", ["Dose", "tartrazine"])
+def test_speed_of_a_step(benchmark: BenchmarkFixture, visit: Visit, name: str) -> None:
+    """Reports how long a step takes until its picture stands: `-m browser --benchmark-only`."""
+    page = visit("3", size="desk")
+    slider = page.get_by_role("slider", name=name).element_handle()
+    step = """(slider) => { slider.stepUp(7); slider.dispatchEvent(new Event('input'));
+        return new Promise((done) => requestAnimationFrame(() => setTimeout(done))); }"""
+    timed: Any = benchmark
+    timed.pedantic(lambda: page.evaluate(step, slider), rounds=60)
+    assert page.locator(".home").first.inner_text()
 
 
 def test_without_script_it_says_what_to_do(visit: Visit) -> None:
