@@ -45,7 +45,7 @@ Table = dict[str, Any]
 
 HOMES = (OWN, "soft-small", "medium-small", "hard-large")
 """Homes of the board, the maker's own first; the others from ``data/trade/homes.csv``."""
-PH = np.arange(1.0, 12.01, 0.1)
+PH = np.round(np.r_[1.0:2.5:0.25, 2.5:10.55:0.1, 10.75:12.1:0.25], 2)
 ALKALINITY_SHARES = np.linspace(0.0, 1.0, 12) ** 2.5
 DOSE_SHARES = np.linspace(0.0, 1.0, 18) ** 3
 """Nodes over the most of each axis; closer where activity coefficients bend."""
@@ -59,7 +59,7 @@ MOST_PPM = 400.0
 MOST_TIMES = 4.0
 """Ends of the sliders of doses and colours, over the recipe's."""
 BARE_L = 100.0
-LAB_STEP, LAB_END = 5.0, 100.0
+LAB_STEP, LAB_END = 5.0, 80.0
 """Side of the cells of the table of colour words, and the last a* and b* in it."""
 NOT_OF_A_SLIDER = {
     "alkalinity", "carbonate_hardness", "bicarbonate", "instrument", "drop_step", "thinned",
@@ -163,7 +163,7 @@ def board_of(inputs: RecipeInputs, tables: Mapping[str, Any]) -> Board:
         bathers=who,
         dose_g=dose,
         most_g=most_g,
-        ph=np.round(PH, 2).tolist(),
+        ph=PH.tolist(),
         acidity=_acidity(inputs, homes, most_g),
         thinnings=thinnings.tolist(),
         colours=[_colour(colour, inputs, thinnings, told) for colour in inputs.colours],
@@ -287,9 +287,8 @@ def _sight(view: View, told: CardWords) -> Table:
     light = light_name(view.light)
     fine = light_weights(light, view.observer_deg)
     # Every second wavelength carries half of its neighbours: spectra are straight between them.
-    weights = fine[::2].copy()
-    weights[:-1] += 0.5 * fine[1::2]
-    weights[1:] += 0.5 * fine[1::2]
+    half = 0.5 * fine[1::2]
+    weights = fine[::2] + np.pad(half, ((0, 1), (0, 0))) + np.pad(half, ((1, 0), (0, 0)))
     # Lightness by the middles of its cells, since words change over at their edges.
     levels = np.arange(0.5 * LAB_STEP, 100.0, LAB_STEP)
     sides = np.arange(-LAB_END, LAB_END + 1.0, LAB_STEP)

@@ -12,8 +12,10 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from dosing.page.board import PH, board_of
+from dosing.page.board import PH, board_of, board_page
 from dosing.recipe import demo_recipe, demo_tables, recipe_from
+from dosing.recipe.models import MOST_COLOURS
+from indicator.pigments import colourant, colourant_names
 
 Run = Callable[..., tuple[int, str, str]]
 
@@ -77,3 +79,16 @@ def test_a_pigment_file_keeps_no_folder_of_this_machine() -> None:
     told = board_of(recipe_from(tables), {**tables, "colour": [{"pigment": "/a/b/mine.toml"}]})
     assert 'pigment = "mine.toml"' in told.toml["own"]
     assert "/a/b" not in told.toml["own"]
+
+
+def test_with_as_many_colours_as_a_recipe_may_have_it_stays_small() -> None:
+    amounts = {"dye": ("5 mL", "0.1 %"), "pigment": ("100 mL", "6 /cm")}
+    colours = []
+    for name in colourant_names()[:MOST_COLOURS]:
+        kind = colourant(name).kind
+        amount, strength = amounts[kind]
+        colours.append({kind: name, "amount": amount, "strength": strength})
+    tables = {**demo_tables("1"), "colour": colours}
+    board = board_of(recipe_from(tables), tables)
+    assert len(board.colours) == MOST_COLOURS
+    assert len(board_page(board).encode()) <= 400_000
