@@ -45,7 +45,7 @@ Table = dict[str, Any]
 
 HOMES = (OWN, "soft-small", "medium-small", "hard-large")
 """Homes of the board, the maker's own first; the others from ``data/trade/homes.csv``."""
-PH = np.round(np.r_[1.0:2.5:0.25, 2.5:10.55:0.1, 10.75:12.1:0.25], 2)
+PH: Array = np.r_[1.0:2.5:0.25, 2.5:10.55:0.1, 10.75:12.1:0.25].round(2)
 ALKALINITY_SHARES = np.linspace(0.0, 1.0, 12) ** 2.5
 DOSE_SHARES = np.linspace(0.0, 1.0, 18) ** 3
 """Nodes over the most of each axis; closer where activity coefficients bend."""
