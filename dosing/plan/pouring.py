@@ -330,11 +330,35 @@ def most_to_pour(
     """
     if len(pouring.totals_g) > 1:
         return pouring.totals_g[-1]
+    return most_at_once(tubs, grams, most_g, bathers, accepted)
+
+
+def most_at_once(
+    tubs: Tubs, least_g: float, most_g: float, bathers: str, accepted: int
+) -> float:
+    """Most that may be poured at once, unseen [g].
+
+    Parameters
+    ----------
+    tubs : Possible or Curves
+        The tubs that agree with the readings.
+    least_g, most_g : float
+        What may be poured for sure, and what would be the most if every tub allowed it [g].
+    bathers : str
+        As in `gate_level`.
+    accepted : int
+        Index into `LEVELS` that may not be exceeded.
+
+    Returns
+    -------
+    float
+        From `least_g` to `most_g` [g].
+    """
 
     def passes(dose: float) -> bool:
         return tubs.decide(lambda at: pour_at_once(at, dose, bathers).level <= accepted)
 
-    low, high = grams, most_g
+    low, high = least_g, most_g
     if passes(high):
         return high
     for _ in range(HALVINGS):

@@ -22,7 +22,7 @@ from dosing.ingredients.powders import blend_per_gram, per_gram, powder
 from dosing.plan.cautions import Caution, exit_code
 from dosing.plan.rules import judge
 from dosing.sachets.counting import Ends, Size, ends_of, sachet_value, shares_of
-from dosing.sachets.rules import Way, most_by_strip, poured_from, strip_pads
+from dosing.sachets.rules import Way, poured_from, softest_step
 from dosing.sachets.survey import Survey, cost_of
 
 Array = NDArray[np.float64]
@@ -256,8 +256,7 @@ class _Search:
         parts, grams = dict(proposal.parts), proposal.grams
         inputs = self.survey.inputs
         inputs = replace(inputs, activator=replace(inputs.activator, parts=parts))
-        fits = most_by_strip(inputs, self.survey.in_homes.homes.smallest_l, grams) >= grams
-        from_ppm = float(np.min(strip_pads()[fits], initial=np.inf))
+        from_ppm = softest_step(inputs, self.survey.in_homes.homes.smallest_l, grams)
         poured = poured_from(self.homes, grams, from_ppm)
         after = self._after(parts, poured)
         turned, past = self.goal.met(after)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from dataclasses import dataclass, replace
 from itertools import combinations, combinations_with_replacement
 
@@ -15,7 +16,7 @@ from dosing.ingredients.trade_values import reading_spread
 from dosing.ingredients.water import WaterReadings
 from dosing.plan.households import in_tub
 from dosing.plan.levels import LEVELS, gate_level, judged_bathers
-from dosing.plan.pouring import grams_to_limit, pour_at_once, safe_first, with_chalk
+from dosing.plan.pouring import grams_to_limit, most_at_once, pour_at_once, safe_first
 from dosing.sachets.counting import Counted, Shares, round_grams, sachet_value, size_shares
 from dosing.sachets.populations import Homes
 from indicator.tables import Sourced, read_table
@@ -25,8 +26,6 @@ Array = NDArray[np.float64]
 ONE, COUNT, SIZES, COLOUR = "one", "count", "sizes", "colour"
 MIND = LEVELS.index("mind")
 """The heaviest caution level without a written reason."""
-HALVINGS = 5
-"""Of the grams that would pass by the limits of just poured tubs."""
 
 
 @dataclass(frozen=True)
@@ -238,24 +237,52 @@ def most_by_strip(inputs: RecipeInputs, volume_l: float, top_g: float) -> Array:
     bathers = judged_bathers(inputs.wish.bathers)
     if bathers == "nobody":
         return np.full(len(strip_pads()), top_g)
+
+    def most(step: float) -> float:
+        tubs = _tubs_that_read(inputs, volume_l, step)
+        top = min(top_g, _unseen_g(tubs, bathers))
+        return most_at_once(tubs, 0.0, top, bathers, MIND) if top else 0.0
+
+    return np.array([most(step) for step in strip_pads().tolist()])
+
+
+def softest_step(inputs: RecipeInputs, volume_l: float, grams: float) -> float:
+    """The softest step of the strip at which the planner lets a home pour grams at once.
+
+    Parameters
+    ----------
+    inputs, volume_l
+        As in `most_by_strip`.
+    grams : float
+        The sachet [g].
+
+    Returns
+    -------
+    float
+        [mg/L CaCO3]; infinite where it may at none.
+    """
+    bathers, steps = judged_bathers(inputs.wish.bathers), strip_pads().tolist()
+
+    def allowed(step: float) -> bool:
+        tubs = _tubs_that_read(inputs, volume_l, step)
+        enough = grams <= _unseen_g(tubs, bathers)
+        return enough and pour_at_once(tubs, grams, bathers).level <= MIND
+
+    if bathers == "nobody":
+        return float(steps[0])
+    # Harder water takes more.
+    return float([*steps, np.inf][bisect_left(steps, True, key=allowed)])
+
+
+def _tubs_that_read(inputs: RecipeInputs, volume_l: float, mg_l_caco3: float) -> Possible:
+    """Tubs of a home by its strip and eye."""
     own = in_tub(inputs, volume_l)
-    by_eye = replace(own, tub=replace(own.tub, volume_measured=False))
-    steps = alkalinity_meq_l(strip_pads(), "mg_l_caco3").tolist()
-    waters = [WaterReadings(alkalinity, instrument="strip") for alkalinity in steps]
-    tubs = (possible_tubs(replace(by_eye, water=water)) for water in waters)
-    return np.array([_most(each, bathers, top_g) for each in tubs])
+    water = WaterReadings(float(alkalinity_meq_l(mg_l_caco3, "mg_l_caco3")), instrument="strip")
+    by_eye = replace(own.tub, volume_measured=False)
+    return possible_tubs(replace(own, tub=by_eye, water=water))
 
 
-def _most(tubs: Possible, bathers: str, top_g: float) -> float:
-    def passes(grams: float) -> bool:
-        poured = with_chalk(pour_at_once(tubs, grams, bathers), bathers)
-        # A sour brew makes soft water too sour by itself.
-        return max(poured.level, int(gate_level(poured.before_acid_side, bathers))) <= MIND
-
-    low, high = 0.0, min(top_g, safe_first(grams_to_limit(tubs, bathers, MIND, acid=True)))
-    if passes(high):
-        return high
-    for _ in range(HALVINGS):
-        middle = 0.5 * (low + high)
-        low, high = (middle, high) if passes(middle) else (low, middle)
-    return low
+def _unseen_g(tubs: Possible, bathers: str) -> float:
+    """Most by the limits alone [g]: none where a sour brew is too much for soft water by itself."""
+    sour = gate_level(tubs.ends(tubs.before_ph)[0], bathers) > MIND
+    return 0.0 if sour else safe_first(grams_to_limit(tubs, bathers, MIND, acid=True))

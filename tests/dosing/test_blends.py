@@ -17,7 +17,6 @@ from dosing.sachets.answer import SachetAnswer, sachet_answer
 from dosing.sachets.blends import PLAIN, USUAL_POWDERS, propose_blends
 from dosing.sachets.home_doses import filled
 from dosing.sachets.populations import draw_homes
-from dosing.sachets.rules import strip_pads
 from dosing.sachets.survey import survey_homes
 
 ALKALINITY = np.array([20.0, 50.0, 100.0, 150.0, 200.0, 300.0])
@@ -147,9 +146,7 @@ def test_a_blend_serves_a_share_only_within_the_limit() -> None:
 
 def test_the_search_finds_no_worse_than_a_grid_of_pairs(monkeypatch: pytest.MonkeyPatch) -> None:
     # Of the search alone: what a plan of the smallest tub forbids is taken off what it finds.
-    monkeypatch.setattr(
-        "dosing.sachets.blends.most_by_strip", lambda *_: np.full(len(strip_pads()), np.inf)
-    )
+    monkeypatch.setattr("dosing.sachets.blends.softest_step", lambda *_: 0.0)
     homes = draw_homes("denmark", 400)
     inside = filled(soak(), homes)
     found = proposals.__wrapped__("denmark")
