@@ -333,9 +333,7 @@ def most_to_pour(
     return most_at_once(tubs, grams, most_g, bathers, accepted)
 
 
-def most_at_once(
-    tubs: Tubs, least_g: float, most_g: float, bathers: str, accepted: int
-) -> float:
+def most_at_once(tubs: Tubs, least_g: float, most_g: float, bathers: str, accepted: int) -> float:
     """Most that may be poured at once, unseen [g].
 
     Parameters
