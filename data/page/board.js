@@ -319,7 +319,7 @@
       hatch.forEach((pattern) => pattern.firstChild.setAttribute("stroke", inkOn(found.after.hex)));
       texts.forEach(([word, ph], i) => {
         const side = i ? found.after : found.before;
-        word.parentNode.setAttribute("fill", inkOn(side.hex));
+        put(word.parentNode, { fill: inkOn(side.hex), stroke: side.hex }, []);
         // In shallow water there is room for the pH alone.
         write(word, tall < 52 ? "" : side.phrase);
         write(ph, tall < 26 ? "" : `pH ${fixed(side.ph)}`);
