@@ -43,6 +43,7 @@ from dosing.page.table import (
     solved_cells,
 )
 from dosing.page.words import CardWords
+from dosing.plan.answer import make_plan
 from dosing.plan.cautions import GIVEN, Caution, caution_of, exit_code
 from dosing.plan.households import small_vessel
 from dosing.plan.levels import LEVELS, gate_level, limits
@@ -84,6 +85,8 @@ def dose_card(inputs: RecipeInputs, extent: Extent | None = None) -> Card:
     """
     if inputs.wish.bathers == "nobody" or small_vessel(inputs):
         raise NoCardError(say("no-card.nobody"))
+    # What may not be passed on may not in any tub: that is known before hundreds are planned.
+    check_passed_on(make_plan(inputs).cautions, inputs.wish.purpose)
     extent = extent or Extent()
     told, table = CardWords(inputs.card.language), rows(extent)
     litres, marks = fills(inputs, extent)
@@ -167,18 +170,42 @@ def check_allowed(cells: Mapping[str, Sequence[Sequence[Cell]]], purpose: str) -
     """
     flat = [cell for by in cells.values() for row in by for cell in row]
     told = [caution for cell in flat for caution in cell.cautions]
-    # One dose for all is what a card does away with.
-    kept = [caution for caution in told if not caution.code.startswith("homes-too")]
-    stops = [each for each in kept if exit_code((each,)) != 0]
-    passed_on = [each for each in stops if each.about != "pour"]
-    if purpose in GIVEN and passed_on:
-        raise NoCardError(say("no-card.forbidden", {"reason": passed_on[0].message}))
+    stops = check_passed_on(told, purpose)
     if not any(cell.limit > 0.0 for cell in flat):
         raise NoCardError(
             say("no-card.forbidden", {"reason": stops[0].message})
             if stops
             else say("no-card.nothing")
         )
+
+
+def check_passed_on(cautions: Sequence[Caution], purpose: str) -> list[Caution]:
+    """Refuse a product that may not be given or sold, whatever the tub.
+
+    Parameters
+    ----------
+    cautions : sequence of Caution
+        On one plan or many.
+    purpose : str
+        Of the recipe.
+
+    Returns
+    -------
+    list of Caution
+        Those that forbid something, if only in a tub; one dose for all homes is not among them.
+
+    Raises
+    ------
+    NoCardError
+        Naming the caution.
+    """
+    # One dose for all is what a card does away with.
+    kept = [caution for caution in cautions if not caution.code.startswith("homes-too")]
+    stops = [each for each in kept if exit_code((each,)) != 0]
+    passed_on = [each for each in stops if each.about != "pour"]
+    if purpose in GIVEN and passed_on:
+        raise NoCardError(say("no-card.forbidden", {"reason": passed_on[0].message}))
+    return stops
 
 
 def _g_per_tsp(name: str) -> float | None:
