@@ -11,6 +11,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import cache
 from itertools import combinations
 
 import numpy as np
@@ -22,7 +23,7 @@ from dosing.ingredients.powders import blend_per_gram, per_gram, powder
 from dosing.plan.cautions import Caution, exit_code
 from dosing.plan.rules import judge
 from dosing.sachets.counting import Ends, Size, ends_of, sachet_value, shares_of
-from dosing.sachets.rules import Way, poured_from, softest_step
+from dosing.sachets.rules import StripLimits, Way, poured_from
 from dosing.sachets.survey import Survey, cost_of
 
 Array = NDArray[np.float64]
@@ -118,9 +119,9 @@ def propose_blends(
     _check(names, band)
     search = _Search(survey, names, band, prices_per_gram or {})
     plain, best = search.solved()
-    chosen = {"plain": max(plain, key=serves)} if plain else {}
-    judged = map(search.judged, _distinct({**chosen, **_chosen(best)}))
-    return tuple(blend for blend in judged if serves(blend) > 0.0)
+    chosen = {"plain": search.judged(max(plain, key=serves))} if plain else {}
+    chosen |= search.chosen(best)
+    return tuple(blend for blend in _distinct(chosen) if serves(blend) > 0.0)
 
 
 def serves(sachet: Way | Proposal) -> float:
@@ -158,6 +159,7 @@ class _Search:
         some = survey.in_homes.first(JUDGED_HOMES)
         self.homes, self.bath, self.goal = some.homes, some.bath, survey.goal(some, band)
         self.shares = np.array(list(_all_shares(len(names))))
+        self._strip = cache(self._strip_limits)
 
     def solved(self) -> tuple[list[Proposal], list[Proposal]]:
         """Plain citric acid, and the blends worth solving, at masses that suit most homes."""
@@ -251,12 +253,31 @@ class _Search:
         most = self.most_past_share if limited else 1.0
         return [p for p in proposals if serves(p) > 0 and p.shares.past_limit_share <= most]
 
+    def chosen(self, solved: Sequence[Proposal]) -> dict[str, Proposal]:
+        """The best once they are judged, which never adds to the homes that a blend serves."""
+        pool, judged = list(solved), list[Proposal]()
+        while True:
+            chosen = _chosen([*pool, *judged])
+            blend = next((each for each in chosen.values() if each in pool), None)
+            if blend is None:
+                return chosen
+            pool.remove(blend)
+            told = self.judged(blend)
+            if serves(told) > 0.0:
+                judged.append(told)
+            else:
+                # Nor may anyone pour more of it.
+                pool = [p for p in pool if p.parts != blend.parts or p.grams < blend.grams]
+
+    def _strip_limits(self, parts: tuple[tuple[str, float], ...]) -> StripLimits:
+        inputs = self.survey.inputs
+        blend = replace(inputs, activator=replace(inputs.activator, parts=dict(parts)))
+        return StripLimits(blend, self.survey.in_homes.homes.smallest_l)
+
     def judged(self, proposal: Proposal) -> Proposal:
         """A blend with its cautions, and the waters that it is for."""
         parts, grams = dict(proposal.parts), proposal.grams
-        inputs = self.survey.inputs
-        inputs = replace(inputs, activator=replace(inputs.activator, parts=parts))
-        from_ppm = softest_step(inputs, self.survey.in_homes.homes.smallest_l, grams)
+        from_ppm = self._strip(proposal.parts).softest(grams)
         poured = poured_from(self.homes, grams, from_ppm)
         after = self._after(parts, poured)
         turned, past = self.goal.met(after)

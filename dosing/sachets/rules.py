@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from bisect import bisect_left
 from dataclasses import dataclass, replace
+from functools import cache
 from itertools import combinations, combinations_with_replacement
 
 import numpy as np
@@ -214,8 +215,8 @@ def read_pads(homes: Homes) -> NDArray[np.int_]:
     return np.asarray(np.searchsorted(0.5 * (steps[1:] + steps[:-1]), read))
 
 
-def most_by_strip(inputs: RecipeInputs, volume_l: float, top_g: float) -> Array:
-    """Most grams that the planner lets a home pour at once, for each step of the strip.
+class StripLimits:
+    """Most that the planner lets a home pour at once, by the step that its strip shows.
 
     A label speaks to whoever holds it, not to the homes that were drawn: each step is judged as
     that home's own plan would be, strip and eye as rough as they are.
@@ -226,63 +227,45 @@ def most_by_strip(inputs: RecipeInputs, volume_l: float, top_g: float) -> Array:
         Whose bottle, activator, temperature and bathers are kept.
     volume_l : float
         Water in the tub, judged by eye [L].
-    top_g : float
-        What nobody pours more of [g].
-
-    Returns
-    -------
-    numpy.ndarray
-        Shape (steps,), up to `top_g`, which it is everywhere if nobody bathes [g].
     """
-    bathers = judged_bathers(inputs.wish.bathers)
-    if bathers == "nobody":
-        return np.full(len(strip_pads()), top_g)
 
-    def most(step: float) -> float:
-        tubs = _tubs_that_read(inputs, volume_l, step)
-        top = min(top_g, _unseen_g(tubs, bathers))
-        return most_at_once(tubs, 0.0, top, bathers, MIND) if top else 0.0
+    def __init__(self, inputs: RecipeInputs, volume_l: float) -> None:
+        own = in_tub(inputs, volume_l)
+        self.by_eye = replace(own, tub=replace(own.tub, volume_measured=False))
+        self.bathers = judged_bathers(inputs.wish.bathers)
+        self.steps = strip_pads().tolist()
+        self._unseen = cache(self._tubs_and_limit)
 
-    return np.array([most(step) for step in strip_pads().tolist()])
+    def most(self, top_g: float) -> Array:
+        """Most for each step, shape (steps,), up to `top_g`; all of that if nobody bathes [g]."""
+        return np.array([self._most(step, top_g) for step in self.steps])
 
+    def softest(self, grams: float) -> float:
+        """The softest step that allows grams [mg/L CaCO3]; infinite where none does."""
+        if not self._allows(self.steps[-1], grams):
+            return np.inf
+        # Harder water takes more.
+        place = bisect_left(self.steps[:-1], True, key=lambda step: self._allows(step, grams))
+        return float(self.steps[place])
 
-def softest_step(inputs: RecipeInputs, volume_l: float, grams: float) -> float:
-    """The softest step of the strip at which the planner lets a home pour grams at once.
+    def _most(self, step: float, top_g: float) -> float:
+        if self.bathers == "nobody":
+            return top_g
+        tubs, limit_g = self._unseen(step)
+        top = min(top_g, limit_g)
+        return most_at_once(tubs, 0.0, top, self.bathers, MIND) if top else 0.0
 
-    Parameters
-    ----------
-    inputs, volume_l
-        As in `most_by_strip`.
-    grams : float
-        The sachet [g].
+    def _allows(self, step: float, grams: float) -> bool:
+        if self.bathers == "nobody":
+            return True
+        tubs, limit_g = self._unseen(step)
+        return grams <= limit_g and pour_at_once(tubs, grams, self.bathers).level <= MIND
 
-    Returns
-    -------
-    float
-        [mg/L CaCO3]; infinite where it may at none.
-    """
-    bathers, steps = judged_bathers(inputs.wish.bathers), strip_pads().tolist()
-
-    def allowed(step: float) -> bool:
-        tubs = _tubs_that_read(inputs, volume_l, step)
-        enough = grams <= _unseen_g(tubs, bathers)
-        return enough and pour_at_once(tubs, grams, bathers).level <= MIND
-
-    if bathers == "nobody":
-        return float(steps[0])
-    # Harder water takes more.
-    return float([*steps, np.inf][bisect_left(steps, True, key=allowed)])
-
-
-def _tubs_that_read(inputs: RecipeInputs, volume_l: float, mg_l_caco3: float) -> Possible:
-    """Tubs of a home by its strip and eye."""
-    own = in_tub(inputs, volume_l)
-    water = WaterReadings(float(alkalinity_meq_l(mg_l_caco3, "mg_l_caco3")), instrument="strip")
-    by_eye = replace(own.tub, volume_measured=False)
-    return possible_tubs(replace(own, tub=by_eye, water=water))
-
-
-def _unseen_g(tubs: Possible, bathers: str) -> float:
-    """Most by the limits alone [g]: none where a sour brew is too much for soft water by itself."""
-    sour = gate_level(tubs.ends(tubs.before_ph)[0], bathers) > MIND
-    return 0.0 if sour else safe_first(grams_to_limit(tubs, bathers, MIND, acid=True))
+    def _tubs_and_limit(self, step: float) -> tuple[Possible, float]:
+        """Tubs that agree with a step, and the most by the limits alone [g]."""
+        water = WaterReadings(float(alkalinity_meq_l(step, "mg_l_caco3")), instrument="strip")
+        tubs = possible_tubs(replace(self.by_eye, water=water))
+        # A sour brew makes soft water too sour by itself.
+        if gate_level(tubs.ends(tubs.before_ph)[0], self.bathers) > MIND:
+            return tubs, 0.0
+        return tubs, safe_first(grams_to_limit(tubs, self.bathers, MIND, acid=True))

@@ -28,7 +28,7 @@ from dosing.sachets.home_doses import (
     limit_of,
 )
 from dosing.sachets.populations import Homes
-from dosing.sachets.rules import Pads, Way, most_by_strip
+from dosing.sachets.rules import Pads, StripLimits, Way
 from dosing.sachets.turning import Turning, turning_table
 from indicator.words import Wish, parse_target
 
@@ -165,7 +165,8 @@ def survey_homes(inputs: RecipeInputs, homes: Homes, most_sachets: int) -> Surve
     _check_turned_before(doses, wish)
     most_past = sachet_value(f"most_past_limit_{judged_bathers(inputs.wish.bathers)}")
     counted = Counted(doses, most_past)
-    most_g = most_by_strip(inputs, in_homes.homes.smallest_l, most_sachets * counted.grid[-1])
+    strip = StripLimits(inputs, in_homes.homes.smallest_l)
+    most_g = strip.most(most_sachets * float(counted.grid[-1]))
     ways = Pads(in_homes.homes, counted, most_g).ways(most_sachets)
     return Survey(inputs, wish, tub, in_homes, turning, limit, doses, counted, tuple(ways))
 

@@ -146,7 +146,7 @@ def test_a_blend_serves_a_share_only_within_the_limit() -> None:
 
 def test_the_search_finds_no_worse_than_a_grid_of_pairs(monkeypatch: pytest.MonkeyPatch) -> None:
     # Of the search alone: what a plan of the smallest tub forbids is taken off what it finds.
-    monkeypatch.setattr("dosing.sachets.blends.softest_step", lambda *_: 0.0)
+    monkeypatch.setattr("dosing.sachets.rules.StripLimits.softest", lambda *_: 0.0)
     homes = draw_homes("denmark", 400)
     inside = filled(soak(), homes)
     found = proposals.__wrapped__("denmark")
