@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, fields, replace
-from typing import Any, TypeVar
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -21,7 +20,6 @@ from dosing.sachets.turning import Turning
 
 Array = NDArray[np.float64]
 Mask = NDArray[np.bool_]
-Record = TypeVar("Record", Homes, Bath)
 
 
 @dataclass(frozen=True)
@@ -130,23 +128,14 @@ class Population:
     def first(self, count: int) -> Population:
         """Its first homes, as varied as all: quasi-random draws are even from the start."""
         shape = self.bath.ph.shape
-        bath = replace(self.bath, strengths={}, surfactants_g_l={})
-        return replace(
-            self, homes=_first(self.homes, count, shape), bath=_first(bath, count, shape)
-        )
 
+        def cut(part: ArrayLike) -> Array:
+            return np.broadcast_to(part, shape)[:count]
 
-def _first(record: Record, count: int, shape: tuple[int, ...]) -> Record:
-    """The first entries of all arrays of a record whose batch has a shape."""
-
-    def cut(part: Any) -> Any:
-        if isinstance(part, Mapping):
-            return {name: cut(each) for name, each in part.items()}
-        return np.broadcast_to(part, shape)[:count] if isinstance(part, np.ndarray) else part
-
-    return replace(
-        record, **{each.name: cut(getattr(record, each.name)) for each in fields(record)}
-    )
+        own = {each.name: getattr(self.homes, each.name) for each in fields(self.homes)}
+        arrays = {name: cut(each) for name, each in own.items() if isinstance(each, np.ndarray)}
+        bath = replace(self.bath, strengths={}, surfactants_g_l={}).each(cut)
+        return replace(self, homes=replace(self.homes, **arrays), bath=bath)
 
 
 def filled(inputs: RecipeInputs, homes: Homes) -> Population:
