@@ -678,8 +678,8 @@ def test_every_branch_of_the_template_is_rendered(branches_missed: Callable[...,
     assert branches_missed("sachet", cases, ["shared"]) == []
 
 
-# Of demo 5 the blend serves 79 of 100 homes, those left out whose strip shows 0: just too few.
-@pytest.mark.parametrize(("demo", "met"), [("1", 3), ("5", 3)])
+# Of demo 5 a blend serves 83 of 100 homes, those left out whose strip shows 0.
+@pytest.mark.parametrize(("demo", "met"), [("1", 3), ("5", 0)])
 def test_the_answer_is_at_most_twenty_lines(huedose: Run, demo: str, met: int) -> None:
     code, out, _ = huedose("sachet", "--demo", demo, *FEW)
     assert code == met
