@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, fields, replace
+from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -133,7 +134,9 @@ class Population:
             return np.broadcast_to(part, shape)[:count]
 
         own = {each.name: getattr(self.homes, each.name) for each in fields(self.homes)}
-        arrays = {name: cut(each) for name, each in own.items() if isinstance(each, np.ndarray)}
+        arrays: dict[str, Any] = {
+            name: cut(each) for name, each in own.items() if isinstance(each, np.ndarray)
+        }
         bath = replace(self.bath, strengths={}, surfactants_g_l={}).each(cut)
         return replace(self, homes=replace(self.homes, **arrays), bath=bath)
 
