@@ -328,9 +328,11 @@ def test_the_text_gives_the_aim_and_the_limit(huedose: Run, huedose_json: RunJso
 
 
 def blank_bath(tmp_path: Path, huedose: Run) -> Path:
-    """The recipe to fill in, as it is: a bath for a child in water that nobody read."""
+    """The recipe to fill in, for a grown-up in water that nobody read."""
     path = tmp_path / "blank.toml"
-    path.write_text(huedose("recipe", "--blank")[1], encoding="utf-8")
+    blank = huedose("recipe", "--blank")[1]
+    grown_up = blank.replace("[wish]\n", '[wish]\nbathers = "adult"\n')
+    path.write_text(grown_up, encoding="utf-8")
     return path
 
 
@@ -365,7 +367,7 @@ def test_where_the_name_of_the_end_comes_early_its_colour_is_given(
     }
     assert plan["after"]["name"] in early
     text = " ".join(huedose("plan", path, "--target", "#2A5A90")[1].split())
-    assert "like the picture of it" in text
+    assert "(see --picture)" in text
 
 
 @pytest.mark.slow

@@ -143,7 +143,7 @@ def test_every_sign_of_our_sentences_has_a_spelling() -> None:
 
 @pytest.mark.slow
 def test_spoons_of_a_dose_on_a_plain_stream(huedose: Run) -> None:
-    dose = ("plan", "--demo", "1", "--dose", "12 g")
+    dose = ("plan", "--demo", "1", "--dose", "2.5 tsp")
     plain, full = (huedose(*dose, encoding=one)[1] for one in ("ascii", "utf-8"))
     assert re.search(r"\d½ ", full)
     assert re.findall(r"(\d)½ ", full) == re.findall(r"(\d) 1/2 ", plain)

@@ -142,6 +142,7 @@ def test_every_branch_of_the_answer_is_rendered(soak: JarAnswer, branches_missed
         ),
         "First in: 25 mL foam bath.": replace(soak, colours=()),
         "First in: 420 mL butterfly pea brew.": replace(soak, foam_bath_ml=0.0),
+        "Add nothing: this is the most": replace(soak, maximum_g=soak.dose_g.best),
         "already": replace(soak, dose_g=replace(soak.dose_g, low=0.0, best=0.0, high=0.0)),
     }
     expected = {"Left out": "Reading 5 is left out. jar9.png", "15 % of": "citric acid 7 g, Epsom"}

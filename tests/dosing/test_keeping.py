@@ -297,7 +297,7 @@ def test_many_colours_on_the_command_line(huedose: Run, tmp_path: Path) -> None:
     assert "In the tub turmeric fades" in text
     assert "nobody has published how fast it fades" in text
     assert "64 minutes to 3 hours under a laboratory lamp" in text
-    assert "Without preservative germs spoil it sooner" in text
+    assert "Unpreserved, it goes bad" in text
     assert max(len(line) for line in told[1].splitlines()) <= 60
 
 

@@ -393,7 +393,8 @@ def test_a_share_of_tubs_says_what_it_counts() -> None:
 
 @pytest.mark.slow
 def test_what_a_plan_shows_in_place_of_a_wish_is_known() -> None:
-    tables = {"tub": {"volume": "120 L"}, "water": {}, "foam_bath": {}, "wish": {}}
+    water = {"alkalinity": "120 ppm", "instrument": "drop kit"}
+    tables = {"tub": {"volume": "120 L"}, "water": water, "foam_bath": {}, "wish": {}}
     pea = shelf("butterfly pea, citric acid")
     for wished in (None, wish("green to orange"), wish("teal to blue"), wish("blue")):
         proposal = propose(wished, {}, pea)

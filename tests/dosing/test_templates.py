@@ -171,6 +171,7 @@ def plans() -> Iterator[Any]:
     yield from (soak.pour("6 g").plan, soak.pour("60 g").plan, soak.pour("0 g").plan)
     yield from (soak.plan(target="pink").plan, soak.plan(target="5.9").plan)
     yield from (replace(plan, offer=stronger), replace(plan, milder=stronger))
+    yield replace(plan, undo_soda_g=0.0)
     yield replace(plan, wish=Wish("none", ""), pours=(), warnings=plan.assumptions)
     bottled = replace(plan.verdicts, give=plan.verdicts.pour)
     yield replace(

@@ -75,8 +75,11 @@ def test_a_walk_ends_in_a_plan_or_in_a_refusal_with_a_way_out(
 
 @pytest.mark.slow
 @pytest.mark.parametrize("name", WALKS)
-def test_what_a_walk_shows_is_what_was_read(huedose: Run, name: str) -> None:
-    code, out, err = huedose("plan", HERE / f"{name}.toml", COLUMNS="60", NO_COLOR="1")
+def test_what_a_walk_shows_is_what_was_read(
+    huedose: Run, name: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(HERE)
+    code, out, err = huedose("plan", f"{name}.toml", COLUMNS="60", NO_COLOR="1")
     assert (code, err) == (REFUSED.get(name, 0), "")
     assert out == (HERE / f"{name}.txt").read_text(encoding="utf-8")
     assert max(len(line) for line in out.splitlines()) <= 60
