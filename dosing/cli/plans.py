@@ -22,6 +22,10 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
 
+PLAN_LINES = 14
+"""Lines of a default answer, at 80 columns."""
+
+
 @dataclass(frozen=True)
 class PlanDocument:
     """Answer of ``plan`` and ``new``."""
@@ -80,12 +84,17 @@ class PlanWish:
             With the marks of `dosing.words.marks`.
         """
         from dosing.effects.gallery import effects_instead
+        from dosing.words.marks import plain
         from dosing.words.templates import render
 
         cautions = self.cautions or whole
         how = {"more": self.more, "cautions": cautions, "bare": whole, "whose": self.whose}
         alone = homes is not None and not (self.more or cautions)
-        plan_told = "" if alone else render("plan", plan=plan, instead=effects_instead(plan), **how)
+        records = {"plan": plan, "instead": effects_instead(plan)}
+        plan_told = "" if alone else render("plan", **records, **how)
+        if not (self.more or cautions) and plain(plan_told).count("\n") >= PLAN_LINES:
+            # What only makes it surer or cheaper stands aside for what keeps people well.
+            plan_told = render("plan", **records, **how, short=True)
         if homes is None:
             return plan_told
         return plan_told + render("homes", plan=plan, homes=homes, alone=alone)
