@@ -150,6 +150,7 @@ def test_a_tub_read_as_without_alkalinity_is_judged_as_it_is_read(
     assert not np.isnan(sour.ph_acid_side_airing)
 
 
+@pytest.mark.slow
 def test_a_colour_that_is_not_listed_forbids_the_sale_and_not_the_pouring() -> None:
     inputs = demo_recipe("1")
     sold = replace(

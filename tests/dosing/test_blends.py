@@ -129,6 +129,7 @@ def test_a_proposal_does_in_the_homes_what_it_says() -> None:
     assert judged.sizes[0].shares.turns_share == pytest.approx(widest.shares.turns_share, abs=0.01)
 
 
+@pytest.mark.slow
 def test_a_blend_serves_a_share_only_within_the_limit() -> None:
     found = proposals("denmark")
     others = [one for one in found.blends if one.kind != "plain"]
@@ -145,6 +146,7 @@ def test_a_blend_serves_a_share_only_within_the_limit() -> None:
     assert {"chlorine", "bathers-all"} <= {one.code for one in serving.cautions}
 
 
+@pytest.mark.slow
 def test_the_search_finds_no_worse_than_a_grid_of_pairs(monkeypatch: pytest.MonkeyPatch) -> None:
     # Of the search alone: what a plan of the smallest tub forbids is taken off what it finds.
     monkeypatch.setattr("dosing.sachets.rules.StripLimits.softest", lambda *_: 0.0)

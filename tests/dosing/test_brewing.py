@@ -146,6 +146,7 @@ def test_petals_of_another_strength_fill_another_volume() -> None:
     assert strong.steeping.brew.petals_g == pytest.approx(20.0)
 
 
+@pytest.mark.slow
 def test_another_pigment_is_brewed_with_amounts_of_its_own() -> None:
     asked = BrewAsked(pigment=colourant("red-cabbage"))
     own, other = (brewing(demo_recipe("1"), each) for each in (BrewAsked(), asked))

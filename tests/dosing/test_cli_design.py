@@ -145,6 +145,7 @@ def test_a_first_answer_is_short_and_names_every_amount(huedose: Run) -> None:
         assert part in flat
 
 
+@pytest.mark.slow
 def test_a_first_answer_over_all_pigments_is_short(huedose: Run) -> None:
     _, out, _ = huedose("design", "green", "orange", COLUMNS="80")
     assert len(out.splitlines()) <= MOST_LINES

@@ -360,6 +360,7 @@ def test_the_example_of_the_help_runs_as_it_stands(
     assert "POUR" in out
 
 
+@pytest.mark.slow
 def test_what_is_to_be_typed_is_short(huedose: Run) -> None:
     for by, longest in (("meter", 80), ("strip", 80), ("photograph", 110)):
         _, out, _ = huedose("jar", "--demo", "5", "--instructions", "--by", by)
@@ -522,6 +523,7 @@ CABBAGE = Path(__file__).parent / "walks" / "nothing-known.toml"
 CABBAGE_ACID = ("--solution", "0.5 tsp in 1 L", "--jar", "6.49 x colour")
 
 
+@pytest.mark.slow
 def test_a_turn_too_sour_for_the_bath_is_not_aimed_at(huedose_json: RunJson) -> None:
     code, found = huedose_json("jar", CABBAGE, *counts(30, 45), *CABBAGE_ACID)
     assert code == 0
@@ -529,6 +531,7 @@ def test_a_turn_too_sour_for_the_bath_is_not_aimed_at(huedose_json: RunJson) -> 
     assert found["target_ph"] > 6.0
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("turned", "matched", "code"), [(5, 13, 0), (30, 45, 0), (80, 95, 3)])
 def test_a_jug_that_turns_far_too_late_gives_no_dose(
     huedose: Run, turned: int, matched: int, code: int
@@ -596,6 +599,7 @@ def test_a_jug_that_never_turns_pours_nothing_and_says_what_next(
     assert "alkalinity " not in flat.replace("alkalinity with a strip", "")
 
 
+@pytest.mark.slow
 def test_less_than_a_gram_is_measured_as_a_solution(huedose: Run, blue: Path) -> None:
     # Too little to be safe for the child: what a slight change shows is no look between portions.
     code, out, _ = huedose("jar", blue, *counts(1, 7), *SPOONS)

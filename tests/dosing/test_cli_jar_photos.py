@@ -164,6 +164,7 @@ def test_a_dose_does_not_rest_on_the_wall_or_the_paper(
     assert found["pours_g"] == []
 
 
+@pytest.mark.slow
 def test_a_shadow_on_one_jar_leaves_it_out_by_its_name(huedose: Run, series: Path) -> None:
     _, out, _ = huedose("jar", series, *TESTED, *WHITE, *LIQUID, "--json")
     sound = json.loads(out)

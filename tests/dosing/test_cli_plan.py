@@ -537,6 +537,7 @@ bathers = "adult"
 """
 
 
+@pytest.mark.slow
 def test_every_door_gives_a_sale_the_same_verdicts(tmp_path: Path, huedose_json: RunJson) -> None:
     """Butterfly pea is not listed for baths in the United States (21 CFR 73 and 74)."""
     recipe = tmp_path / "sale.toml"

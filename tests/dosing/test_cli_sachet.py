@@ -60,6 +60,7 @@ def recipe(folder: Path, purpose: str) -> Path:
     return path
 
 
+@pytest.mark.slow
 def test_json_has_its_keys_and_shares_add_up(huedose_json: RunJson) -> None:
     code, document = huedose_json(
         "sachet", "--population", "denmark", "--sizes", "12 g, 20 g", *FEW
@@ -77,6 +78,7 @@ def test_json_has_its_keys_and_shares_add_up(huedose_json: RunJson) -> None:
         assert [pad["mg_l_caco3"] for pad in way["pads"]] == [0, 40, 80, 120, 180, 240]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("columns", ["40", "96"])
 def test_a_size_past_the_limit_is_said_first(huedose: Run, columns: str) -> None:
     code, out, err = huedose(
@@ -97,6 +99,7 @@ def test_a_size_past_the_limit_is_said_first(huedose: Run, columns: str) -> None
     assert code == 3
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("purpose", ["gift", "class", "own"])
 def test_what_passes_the_limit_exits_3(huedose: Run, tmp_path: Path, purpose: str) -> None:
     path = recipe(tmp_path, purpose)
@@ -109,6 +112,7 @@ def test_what_passes_the_limit_exits_3(huedose: Run, tmp_path: Path, purpose: st
     assert code == 3
 
 
+@pytest.mark.slow
 def test_a_wished_share_that_is_not_to_be_had_exits_3(huedose: Run) -> None:
     code, out, _ = huedose("sachet", "--wished-share", "90 %", "--population", "mixed", *FEW)
     assert code == 3
@@ -177,6 +181,7 @@ def test_label_has_directions_and_cautions_for_customers(
         assert words in text
 
 
+@pytest.mark.slow
 def test_caution_that_forbids_is_said_first_and_nothing_is_recommended(
     huedose: Run, tmp_path: Path
 ) -> None:
@@ -262,6 +267,7 @@ def told(found: SachetAnswer, *, more: bool = False) -> str:
     return " ".join(plain(text, 10_000).split())
 
 
+@pytest.mark.slow
 def test_label_of_a_blend_tells_the_jug_of_that_blend() -> None:
     pair = (("citric-acid-anhydrous", 0.3), ("trisodium-citrate", 0.7))
     found = with_blend(nordic(), parts=pair, grams=5.0)
@@ -331,6 +337,7 @@ def for_guests() -> SachetAnswer:
     return sachet_answer(that_keeps("5"), draw_homes("denmark", 60), wished_share=0.7)
 
 
+@pytest.mark.slow
 def test_what_is_written_on_it_holds_what_a_guest_must_know() -> None:
     sold = for_guests()
     assert sold.blend_sold
@@ -430,6 +437,7 @@ def test_sizes_are_told_plainly_and_the_best_with_its_way() -> None:
     assert f"Your own powder turns at best {at_best}." in text
 
 
+@pytest.mark.slow
 def test_litres_are_a_volume(huedose_json: RunJson, tmp_path: Path) -> None:
     rows = [f"{ppm},{litres}" for ppm in (40, 80, 120, 180) for litres in (80, 100, 120, 150, 180)]
     found = []
@@ -469,6 +477,7 @@ def customers(folder: Path, text: str) -> Path:
     return path
 
 
+@pytest.mark.slow
 def test_customer_readings_take_units_from_header_or_cell(
     huedose_json: RunJson, tmp_path: Path
 ) -> None:
@@ -486,6 +495,7 @@ def test_customer_readings_take_units_from_header_or_cell(
     assert "30 customers" in in_header["assumptions"][0]["message"]
 
 
+@pytest.mark.slow
 def test_who_does_not_know_the_alkalinity_is_one_of_the_homes(
     huedose_json: RunJson, tmp_path: Path
 ) -> None:
@@ -506,6 +516,7 @@ def test_the_regions_named_to_who_has_few_readings_are_the_hardest_and_the_softe
     assert f"{min(names, key=middle.__getitem__)} where it is soft" in sentence
 
 
+@pytest.mark.slow
 def test_a_large_tub_among_the_guests_is_one_of_the_homes(huedose: Run, tmp_path: Path) -> None:
     rows = "\n".join(["120 ppm,120 L"] * 24 + ["100 ppm,700 L"])
     code, _, err = huedose(
@@ -679,6 +690,7 @@ def test_every_branch_of_the_template_is_rendered(branches_missed: Callable[...,
 
 
 # Of demo 5 a blend serves 83 of 100 homes, those left out whose strip shows 0.
+@pytest.mark.slow
 @pytest.mark.parametrize(("demo", "met"), [("1", 3), ("5", 0)])
 def test_the_answer_is_at_most_twenty_lines(huedose: Run, demo: str, met: int) -> None:
     code, out, _ = huedose("sachet", "--demo", demo, *FEW)

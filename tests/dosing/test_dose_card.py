@@ -445,6 +445,7 @@ def test_a_recipe_for_nobody_has_no_card_and_no_file(huedose: Any, tmp_path: Pat
     assert err.count("\n") == 1
 
 
+@pytest.mark.slow
 def test_the_command_writes_the_card_in_all_its_forms(
     huedose: Any, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

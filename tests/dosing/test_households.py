@@ -213,6 +213,7 @@ def test_a_dose_with_little_infusion_in_it_colours_a_tub_far_less() -> None:
         assert look.percent == pytest.approx(amount.petals_g / 27.0 * 100.0)
 
 
+@pytest.mark.slow
 def test_brew_on_the_command_line(huedose: Run) -> None:
     code, out, err = huedose("brew", "--bottle", "100 mL", "--baths", "4", "--json")
     document = json.loads(out)

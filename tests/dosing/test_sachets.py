@@ -357,6 +357,7 @@ def test_wished_share_and_what_it_would_cost() -> None:
     assert sour.reaching.shares.past_limit_share > sour.most_past_share
 
 
+@pytest.mark.slow
 def test_own_sizes_past_the_limit_are_no_success() -> None:
     found = sachet_answer(
         soak("child", None), draw_homes("denmark", 2000), sizes_g=(10.0, 40.0), powders=()

@@ -34,6 +34,7 @@ def surest(name: str = "1") -> Plan:
     return make_plan(recipe(name))
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", ["1", "5"])
 def test_no_wish_takes_the_surest_change_that_is_ok(name: str) -> None:
     """Every half gram is solved in every tub that fits the readings, at its level."""
@@ -186,6 +187,7 @@ def test_what_to_do_next_goes_by_what_is_known() -> None:
     assert make_plan(watered(without)).do_next == "strip"
 
 
+@pytest.mark.slow
 def test_less_colour_that_shows_nearly_the_same_is_told() -> None:
     plan = surest()
     (less,) = plan.enough
