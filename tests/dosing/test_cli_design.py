@@ -94,6 +94,7 @@ def test_design_for_nobody_is_marked(huedose: Run, tmp_path: Path) -> None:
     assert picture.read_text(encoding="utf-8").startswith("<?xml")
 
 
+@pytest.mark.slow
 def test_what_is_not_reached_exits_3_and_names_what_works(
     huedose: Run, huedose_json: RunJson
 ) -> None:
@@ -328,6 +329,7 @@ def test_a_colour_that_is_gone_within_minutes_is_left_out(huedose_json: RunJson)
     assert "red-cabbage" in names
 
 
+@pytest.mark.slow
 def test_a_tub_that_forbids_every_design_has_no_picture_and_still_its_answer(
     huedose: Run, tmp_path: Path
 ) -> None:

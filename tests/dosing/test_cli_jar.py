@@ -578,6 +578,7 @@ def test_a_twin_without_its_soda_makes_no_dose_larger(
     assert ("POUR" in out) is not asked
 
 
+@pytest.mark.slow
 def test_the_hardest_usual_water_is_dosed(huedose_json: RunJson, blue: Path) -> None:
     # Hardest is 300 ppm (waters.csv: Danish tap water goes up to 350).
     _, found = huedose_json("jar", blue, *counts(16, 22), *SPOONS)

@@ -312,6 +312,7 @@ def test_the_most_that_may_be_poured_at_once_breaks_no_caution(
 # ---------------------------------------------------------------- the text
 
 
+@pytest.mark.slow
 def test_the_text_gives_the_aim_and_the_limit(huedose: Run, huedose_json: RunJson) -> None:
     code, out, err = huedose("plan", "--demo", "1")
     _, plan = huedose_json("plan", "--demo", "1")

@@ -303,6 +303,7 @@ def test_a_dose_too_large_is_forbidden(huedose_json: RunJson) -> None:
     assert (found["forbidden"], found["wish_met"], found["course"]["pours"]) == (True, True, [])
 
 
+@pytest.mark.slow
 def test_several_steps_have_their_keys_and_the_way_back_its_time(huedose_json: RunJson) -> None:
     code, found = huedose_json("soak", "--steps", "6.2, 5.7, back")
     assert code == 0

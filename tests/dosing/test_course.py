@@ -535,6 +535,7 @@ def test_dry_powder_is_sourer_near_the_pour_than_a_jug(evening: Callable[..., Co
         assert 0.0 < one.seconds_below_gate <= one.seconds_below_gate_long
 
 
+@pytest.mark.slow
 def test_still_water_stays_sour_longer_than_stirred(evening: Callable[..., Course]) -> None:
     by_stir = [evening("jug", stir) for stir in ("hand", "tap", "still")]
     below = [one.lowest_local.seconds_below_gate for one in by_stir]
@@ -598,6 +599,7 @@ def test_an_alkaline_powder_is_told_by_its_highest_ph() -> None:
     assert {"time-stays-beyond", "time-beside-alkaline"} <= {one.code for one in line.cautions}
 
 
+@pytest.mark.slow
 def test_portions_are_followed_one_after_the_other() -> None:
     inputs = demo()
     setting = assemble(inputs)
@@ -646,6 +648,7 @@ def test_acid_and_soda_together_fizz() -> None:
     assert any(note.code == "warn.time.fizz" for note in line.warnings)
 
 
+@pytest.mark.slow
 def test_every_note_has_its_sentence(evening: Callable[..., Course]) -> None:
     for line in (evening("jug", "hand"), evening("dry", "tap"), evening("jug", "still")):
         for note in (*line.assumptions, *line.warnings):

@@ -73,6 +73,7 @@ def test_the_most_is_the_same_by_curves_and_by_solving_everything(soak: Case) ->
     assert dose < exact < most
 
 
+@pytest.mark.slow
 def test_an_answer_is_the_same_from_a_case_and_from_the_recipe() -> None:
     recipe = demo_recipe("1")
     asked = case(recipe)

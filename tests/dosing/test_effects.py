@@ -402,6 +402,7 @@ def test_powder_that_turns_nothing_is_named() -> None:
     assert "design.needed.no-turn" in {note.code for note in found.needed}
 
 
+@pytest.mark.slow
 def test_unsure_water_keeps_a_design_from_its_end_and_the_answer_says_so() -> None:
     found = design_effects(
         parse_recipe(STRIP.format(alkalinity="80 ppm", bathers="adult")),

@@ -45,6 +45,7 @@ def test_a_spoonful_is_less_sure_than_the_same_grams_on_a_scale() -> None:
     assert spooned.ph_alkaline_side > weighed.ph_alkaline_side + 0.01
 
 
+@pytest.mark.slow
 def test_a_tub_with_other_readings_leaves_the_first_as_it_was(tmp_path: Path) -> None:
     path = tmp_path / "soak.toml"
     path.write_text(demo_text(1), encoding="utf-8")

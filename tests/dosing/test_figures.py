@@ -95,6 +95,7 @@ def test_the_shop_picture_tells_the_grams_and_the_ph() -> None:
     assert words == ["pH 8.0", "pH 5.4", "14 g citric acid", "Blue to pink"]
 
 
+@pytest.mark.slow
 def test_what_must_not_be_poured_says_so_and_tells_no_grams() -> None:
     figure = figure_of("too much", "shop")
     words = " ".join(words_of(figure))
@@ -259,6 +260,7 @@ def test_every_home_of_a_sachet_is_in_one_cell_of_its_picture() -> None:
     assert "Make none" in words
 
 
+@pytest.mark.slow
 def test_tubs_of_a_row_of_a_sachet_are_drawn_alike_and_its_legend_has_gaps() -> None:
     answer = sachet_answer(demo_recipe("5"), drawn_population("denmark", 300), powders=())
     assert answer.wish is not None
@@ -295,6 +297,7 @@ def test_a_sachet_that_cautions_forbid_tells_no_grams_on_its_picture() -> None:
     assert not any(word.endswith(" g") for word in words)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("ending", ENDINGS)
 def test_a_picture_is_the_same_whenever_it_is_written(ending: str, tmp_path: Path) -> None:
     first, second = tmp_path / f"one{ending}", tmp_path / f"two{ending}"

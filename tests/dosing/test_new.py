@@ -564,6 +564,7 @@ def test_a_class_gets_what_no_bather_may_have(
     assert "NOT FOR BATHING" in out
 
 
+@pytest.mark.slow
 def test_a_file_that_comes_while_questions_are_answered_is_kept(
     monkeypatch: pytest.MonkeyPatch, huedose: Run, tmp_path: Path
 ) -> None:

@@ -240,6 +240,7 @@ def test_the_single_size_is_the_best_of_all_that_keep_the_limit(
     assert found.single.shares.turns_share >= best - 0.02
 
 
+@pytest.mark.slow
 def test_a_strip_rule_serves_more_than_one_size_and_keeps_the_limit() -> None:
     found = answer("adult", None, "denmark")
     pads = read_pads(found.survey.in_homes.homes)
@@ -258,6 +259,7 @@ def test_a_strip_rule_serves_more_than_one_size_and_keeps_the_limit() -> None:
     assert numbers.max() <= 3
 
 
+@pytest.mark.slow
 def test_a_rule_says_nothing_is_for_waters_softer_than_its_homes() -> None:
     # Danish waters are hard: hardly anyone there reads the first steps of a strip, but whoever
     # holds a sachet may live in softer water, where the same grams would be far too sour.
@@ -336,6 +338,7 @@ def test_what_is_recommended_serves_the_share_or_is_the_best_of_some_worth(
     assert found.served == (best >= found.wished_share)
 
 
+@pytest.mark.slow
 def test_no_sachet_is_offered_that_nobody_can_fill() -> None:
     found = answer("child", None, "norway-1991")
     sizes = [one.grams for one in found.sizes]

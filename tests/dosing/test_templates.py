@@ -104,6 +104,7 @@ def test_a_sentence_is_never_shown_with_a_gap(monkeypatch: pytest.MonkeyPatch) -
         verdict(Verdict("mind", True, "chalk"))
 
 
+@pytest.mark.slow
 def test_no_safe_dose_is_not_followed_by_a_right_one() -> None:
     plan = make_plan(demo_recipe("2"))
     text = plain(render("plan", plan=plan, instead=(), more=True, cautions=False, bare=False))

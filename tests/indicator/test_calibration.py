@@ -198,6 +198,7 @@ def test_jars_of_foam_bath_tell_what_the_surfactants_do() -> None:
     assert float(found.best) == pytest.approx(best, rel=0.01)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("light", ["D65", "A", "LED-warm", "LED-neutral"])
 def test_hex_colours_under_a_lamp_give_the_numbers_back(light: str) -> None:
     which = colourant("butterfly-pea")
