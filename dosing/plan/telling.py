@@ -125,15 +125,15 @@ def weighed(case: Case, wish: Wish, choice: Choice) -> Weighed:
     parts = Blend(case.inputs.activator.parts).parts
     bath = case.basis.after(grams)
     strip_at_end = case.basis.spreads.alkalinity_sd_above > case.basis.spreads.alkalinity_sd
-    # Nothing more is added before a new reading.
-    asked = wish.kind == "dose"
-    all_g = grams if asked else max(_most(case, choice, choice.pouring), *choice.pouring.totals_g)
-    all_g = grams if strip_at_end else all_g
-    poured = case.basis.after(all_g)
+    after = laters((bath,), setting)
+    pouring = with_later(choice.pouring, after[0].low.ph, after[0].high.ph, case.bathers)
+    most = grams if wish.kind == "dose" else _most(case, choice, pouring)
+    # At the end of a strip nothing more is added before a new reading.
+    poured = case.basis.after(grams if strip_at_end else max(grams, most, *pouring.totals_g))
     undo_g = undo_soda_g(poured)
     undone = poured.with_activator(undo_g, per_gram(SODA))
-    after = laters((bath, undone) if undo_g > 0 else (bath,), setting)
-    pouring = with_later(choice.pouring, after[0].low.ph, after[0].high.ph, case.bathers)
+    if undo_g > 0:
+        after += laters((undone,), setting)
     sights = _sights(case, _moments(bath, undone if undo_g > 0 else None, pouring, setting.bath))
     chalk = chalk_of(bath.solve(), bath.at_rest(), setting.view, bath.air_co2_ppm)
     kept, why_not = kept_by_chalk(wish, chalk, sights["before"].colour)
@@ -149,7 +149,6 @@ def weighed(case: Case, wish: Wish, choice: Choice) -> Weighed:
         judged, judged_g = pour_at_once(case.possible, first.grams, case.bathers), first.grams
     situation = _situation(case, judged, judged_g, jugs, chalk=bool(chalk))
     cautions = judge(situation)
-    most = grams if asked else _most(case, choice, pouring)
     return Weighed(
         bath=bath,
         pouring=pouring,

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Literal
 
+from dosing.ingredients.trade_values import typical
 from dosing.recipe import quantities as q
 from dosing.recipe.answers import plain
 from indicator.notes import say
@@ -210,7 +211,7 @@ def child_years(written: str, field: str) -> float:
     """
     said = plain(written, field)
     age = q.age_years(f"{said} years" if said.isdigit() else said, field)
-    if age >= 18:
+    if age >= typical("grown_up_years").value:
         raise q.refuse("error.age-of-an-adult", field, written, "")
     return age
 
