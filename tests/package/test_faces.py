@@ -10,7 +10,16 @@ import pytest
 import dosing
 import indicator
 
-HEAVY = ("colour", "matplotlib", "nicegui", "pint", "pydantic", "scipy.optimize", "scipy.stats")
+HEAVY = (
+    "colour",
+    "matplotlib",
+    "cv2",
+    "segno",
+    "pint",
+    "pydantic",
+    "scipy.optimize",
+    "scipy.stats",
+)
 
 
 @pytest.mark.parametrize("package", [dosing, indicator])
