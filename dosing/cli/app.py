@@ -28,6 +28,7 @@ from dosing.cli import (
     soak,
     water,
 )
+from dosing.cli.options import Command
 from dosing.cli.session import INTERRUPTED, begin
 from indicator.files import InputFileError, keeping_what_is_read
 from indicator.notes import say
@@ -44,11 +45,12 @@ _OVERLONG = re.compile(
 
 PANELS = {
     "bath": (new, plan, design, soak, jar),
-    "colour": (brew, colours, mat, calibrate),
-    "water": (water, sachet, card),
-    "rest": (recipe, equilibrium),
+    "making": (brew, sachet, card),
 }
 """Commands in the order of the work, by what they are about."""
+
+LAB = (colours, mat, calibrate, water, recipe, equilibrium)
+"""Commands of the group ``lab``, whose name may be left out."""
 
 app = typer.Typer(
     name="huedose",
@@ -87,14 +89,26 @@ def _version() -> str:
 
 def _list_commands() -> None:
     for about, rooms in PANELS.items():
-        for command in (room.COMMAND for room in rooms):
-            listed = app.command(
-                command.name,
-                help=say(command.help),
-                rich_help_panel=say(f"help.about-{about}"),
-                epilog=say("help.help-all") if _has_hidden(command.run) else None,
-            )
-            listed(command.run)
+        for room in rooms:
+            _list(app, room.COMMAND, panel=say(f"help.about-{about}"))
+    lab = typer.Typer(help=say("help.lab"), no_args_is_help=True)
+    for room in LAB:
+        _list(lab, room.COMMAND)
+        _list(app, room.COMMAND, hidden=True)
+    app.add_typer(lab, name="lab", rich_help_panel=say("help.about-lab"))
+
+
+def _list(
+    group: typer.Typer, command: Command, *, panel: str | None = None, hidden: bool = False
+) -> None:
+    listed = group.command(
+        command.name,
+        help=say(command.help),
+        rich_help_panel=panel,
+        hidden=hidden,
+        epilog=say("help.help-all") if _has_hidden(command.run) else None,
+    )
+    listed(command.run)
 
 
 def _has_hidden(run: Callable[..., None]) -> bool:
@@ -171,7 +185,7 @@ def _command(arguments: Sequence[str]) -> Any:
     """The command line, with every option in its help where the whole help is asked for."""
     top: Any = typer.main.get_command(app)
     if HELP_ALL in arguments:
-        for command in top.commands.values():
+        for command in (*top.commands.values(), *top.commands["lab"].commands.values()):
             command.epilog = None
             for option in command.params:
                 option.hidden = False

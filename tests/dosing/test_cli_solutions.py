@@ -7,6 +7,7 @@ import io
 import json
 import math
 import os
+import re
 import tomllib
 from collections.abc import Callable
 from pathlib import Path
@@ -14,6 +15,7 @@ from typing import Any
 
 import pytest
 
+from dosing.cli.app import LAB
 from dosing.recipe import parse_recipe
 from indicator.tables import read_text
 
@@ -527,9 +529,25 @@ def test_the_version_is_the_installed_one(huedose: Run) -> None:
 def test_help_names_every_command(option: str, encoding: str, huedose: Run) -> None:
     code, out, err = huedose(option, encoding=encoding)
     assert (code, err) == (0, "")
-    for command in ("plan", "colours", "water", "equilibrium", "recipe"):
+    for command in ("plan", "brew", "card", "lab"):
         assert f" {command} " in out
+    assert " colours " not in out.replace("lab colours", "")
     assert "Exit codes: 0" in out
+
+
+def test_the_top_shows_few_commands(huedose: Run) -> None:
+    _, out, _ = huedose("--help")
+    assert len(re.findall(r"^│ [a-z]+  ", out, re.MULTILINE)) <= 14
+
+
+@pytest.mark.parametrize("command", [room.__name__.split(".")[-1] for room in LAB])
+def test_the_lab_s_name_may_be_left_out(command: str, huedose: Run) -> None:
+    code, named, err = huedose("lab", command, "--help")
+    assert (code, err) == (0, "")
+    options = re.findall(r"--[a-z-]+", named)
+    assert options
+    assert options == re.findall(r"--[a-z-]+", huedose(command, "--help")[1])
+    assert f" {command} " in huedose("lab", "--help")[1]
 
 
 @pytest.mark.parametrize("command", ["plan", "colours", "water", "equilibrium", "recipe"])

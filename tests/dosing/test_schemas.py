@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 from jsonschema import Draft202012Validator
 
-from dosing.cli.app import PANELS
+from dosing.cli.app import LAB, PANELS
 
 SCRIPT = Path(__file__).resolve().parents[1] / "reference" / "build_schemas.py"
 schemas = SimpleNamespace(**run_path(str(SCRIPT)))
@@ -103,7 +103,7 @@ KEYS = {
 
 def listed_commands() -> set[str]:
     """Commands with --json."""
-    every = (room.COMMAND for rooms in PANELS.values() for room in rooms)
+    every = (room.COMMAND for rooms in (*PANELS.values(), LAB) for room in rooms)
     return {
         one.name or one.run.__name__
         for one in every
