@@ -24,7 +24,7 @@ from indicator.tables import read_toml
 
 MOST_COLOURS = 12
 MOST_DIRECTIONS = 8
-_UNIT = re.compile(r"_(?:l|cm2?|c|min|years|deg|per_cm|(?:meq|mmol)_(?:l|kg))$")
+_UNIT = re.compile(r"_(?:l|g_ml|cm2?|c|min|years|deg|per_cm|(?:meq|mmol)_(?:l|kg))$")
 _JOINED = re.compile(r"(?<=[a-z])[-_ ]+(?=[a-z])")
 
 
@@ -50,7 +50,7 @@ def _plain_word(written: str) -> str:
     return _JOINED.sub("", written.strip().casefold())
 
 
-class _Choice:
+class Choice:
     """Words as people write them: capitals, spaces, hyphens and underscores do not matter."""
 
     def __get_pydantic_core_schema__(
@@ -67,7 +67,7 @@ class _Choice:
 
 
 @dataclass(frozen=True)
-class _Read:
+class ReadAs:
     """How what is written becomes what the core takes: by a reader that refuses with a sentence."""
 
     reader: Callable[[Any, str], object]
@@ -83,37 +83,37 @@ class _Read:
         )
 
 
-def _ion(name: str) -> _Read:
+def _ion(name: str) -> ReadAs:
     """Reader of the concentration of an ion of a water report [mmol/L]."""
-    return _Read(lambda text, field: q.ion_mmol_l(text, name, field))
+    return ReadAs(lambda text, field: q.ion_mmol_l(text, name, field))
 
 
 Line = Annotated[Text, BeforeValidator(_one_line)]
-Litres = Annotated[float, _Read(q.volume_l)]
-Centimetres = Annotated[float, _Read(q.length_cm)]
-SquareCentimetres = Annotated[float, _Read(q.area_cm2)]
-Celsius = Annotated[float, _Read(q.temperature_c)]
-SteepCelsius = Annotated[float, _Read(q.steep_temperature_c)]
-SteepMinutes = Annotated[float, _Read(q.steep_minutes)]
-ChildYears = Annotated[float, _Read(names.child_years)]
-Share = Annotated[float, _Read(q.share)]
-MeqPerLitre = Annotated[float, _Read(q.alkalinity_meq_l)]
-DropStep = Annotated[float, _Read(q.drop_step_meq_l)]
-Hardness = Annotated[float, _Read(q.hardness_mmol_l)]
-MeqPerKilogram = Annotated[float, _Read(q.titratable_meq_kg)]
-PerCentimetre = Annotated[float, _Read(q.absorbance_per_cm)]
-PH = Annotated[float, _Read(q.ph, Number)]
-Thinned = Annotated[float, _Read(q.thinned, Number)]
-TestDrops = Annotated[float, _Read(q.drop_count, Number)]
-Amount = Annotated[q.Amount, _Read(q.amount)]
-ColourAmount = Annotated[q.Amount, _Read(q.colour_amount)]
-Strength = Annotated[q.ColourStrength, _Read(q.colour_strength)]
-Parts = Annotated[names.PowderParts, _Read(names.parts_by_powder, dict[str, Number])]
-Target = Annotated[str, _Read(names.target_text, Number)]
-Light = Annotated[str, _Read(names.light_key)]
-Accent = Annotated[str, _Read(names.accent_hex)]
-Address = Annotated[str, _Read(names.web_address)]
-LastDay = Annotated[str, _Read(names.last_day, date | Text)]
+Litres = Annotated[float, ReadAs(q.volume_l)]
+Centimetres = Annotated[float, ReadAs(q.length_cm)]
+SquareCentimetres = Annotated[float, ReadAs(q.area_cm2)]
+Celsius = Annotated[float, ReadAs(q.temperature_c)]
+SteepCelsius = Annotated[float, ReadAs(q.steep_temperature_c)]
+SteepMinutes = Annotated[float, ReadAs(q.steep_minutes)]
+ChildYears = Annotated[float, ReadAs(names.child_years)]
+Share = Annotated[float, ReadAs(q.share)]
+MeqPerLitre = Annotated[float, ReadAs(q.alkalinity_meq_l)]
+DropStep = Annotated[float, ReadAs(q.drop_step_meq_l)]
+Hardness = Annotated[float, ReadAs(q.hardness_mmol_l)]
+MeqPerKilogram = Annotated[float, ReadAs(q.titratable_meq_kg)]
+PerCentimetre = Annotated[float, ReadAs(q.absorbance_per_cm)]
+PH = Annotated[float, ReadAs(q.ph, Number)]
+Thinned = Annotated[float, ReadAs(q.thinned, Number)]
+TestDrops = Annotated[float, ReadAs(q.drop_count, Number)]
+Amount = Annotated[q.Amount, ReadAs(q.amount)]
+ColourAmount = Annotated[q.Amount, ReadAs(q.colour_amount)]
+Strength = Annotated[q.ColourStrength, ReadAs(q.colour_strength)]
+Parts = Annotated[names.PowderParts, ReadAs(names.parts_by_powder, dict[str, Number])]
+Target = Annotated[str, ReadAs(names.target_text, Number)]
+Light = Annotated[str, ReadAs(names.light_key)]
+Accent = Annotated[str, ReadAs(names.accent_hex)]
+Address = Annotated[str, ReadAs(names.web_address)]
+LastDay = Annotated[str, ReadAs(names.last_day, date | Text)]
 
 Instrument = Annotated[
     Literal[
@@ -126,33 +126,33 @@ Instrument = Annotated[
         "water report",
         "not named",
     ],
-    _Choice(),
+    Choice(),
 ]
 TypicalWater = Annotated[
-    Literal["soft", "medium", "hard", "very hard", "hardest", "softened"], _Choice()
+    Literal["soft", "medium", "hard", "very hard", "hardest", "softened"], Choice()
 ]
-Floor = Annotated[Literal["white", "grey", "beige"], _Choice()]
-Cloud = Annotated[Literal["clear", "hazy", "milky"], _Choice()]
-Surfactant = Annotated[Literal["anionic", "amphoteric", "non-ionic", "cationic"], _Choice()]
-HeldIn = Annotated[Literal["own bottle", "foam bath"], _Choice()]
-Pouring = Annotated[Literal["jug", "dry"], _Choice()]
-Poured = Annotated[Literal["before", "beside"], _Choice()]
-Weighed = Annotated[Literal["kitchen scale", "fine scale", "spoon"], _Choice()]
-Bathers = Annotated[Literal["adult", "child", "nobody"], _Choice()]
-Purpose = Annotated[Literal["own", "gift", "class", "show", "sale"], _Choice()]
-Market = Annotated[Literal["US", "EU", "UK", "other"], _Choice()]
-View = Annotated[Literal["tub", "bottle", "jar", "beaker"], _Choice()]
-Observer = Annotated[Literal[2, 10], _Choice()]
-Language = Annotated[Literal["en", "de"], _Choice()]
+Floor = Annotated[Literal["white", "grey", "beige"], Choice()]
+Cloud = Annotated[Literal["clear", "hazy", "milky"], Choice()]
+Surfactant = Annotated[Literal["anionic", "amphoteric", "non-ionic", "cationic"], Choice()]
+HeldIn = Annotated[Literal["own bottle", "foam bath"], Choice()]
+Pouring = Annotated[Literal["jug", "dry"], Choice()]
+Poured = Annotated[Literal["before", "beside"], Choice()]
+Weighed = Annotated[Literal["kitchen scale", "fine scale", "spoon"], Choice()]
+Bathers = Annotated[Literal["adult", "child", "nobody"], Choice()]
+Purpose = Annotated[Literal["own", "gift", "class", "show", "sale"], Choice()]
+Market = Annotated[Literal["US", "EU", "UK", "other"], Choice()]
+View = Annotated[Literal["tub", "bottle", "jar", "beaker"], Choice()]
+Observer = Annotated[Literal[2, 10], Choice()]
+Language = Annotated[Literal["en", "de"], Choice()]
 
 
-class _FileTable(BaseModel):
+class FileTable(BaseModel):
     """A table of the file: no key but the declared ones, no silent conversion."""
 
     model_config = ConfigDict(extra="forbid", strict=True, frozen=True, alias_generator=file_key)
 
 
-class TubTable(_FileTable):
+class TubTable(FileTable):
     """The vessel and the water in it: a volume, or three measures, or neither."""
 
     volume_l: Litres | None = None
@@ -167,7 +167,7 @@ class TubTable(_FileTable):
     bathers_in_tub: int = Field(default=0, ge=0, le=4)
 
 
-class WaterTable(_FileTable):
+class WaterTable(FileTable):
     """The tap water, from a strip, a kit, a meter or a water report."""
 
     like: TypicalWater | None = None
@@ -190,7 +190,7 @@ class WaterTable(_FileTable):
     thinned: Thinned | None = None
 
 
-class FoamBathTable(_FileTable):
+class FoamBathTable(FileTable):
     """The foam bath that goes into this tub."""
 
     amount: Amount
@@ -199,7 +199,7 @@ class FoamBathTable(_FileTable):
     surfactants: dict[Surfactant, Share] | None = None
 
 
-class DropTestTable(_FileTable):
+class DropTestTable(FileTable):
     """What a few drops of a colour of unknown strength do to a known amount of plain water."""
 
     drops: TestDrops
@@ -210,7 +210,7 @@ class DropTestTable(_FileTable):
     ph: PH | None = None
 
 
-class ColourTable(_FileTable):
+class ColourTable(FileTable):
     """A pigment whose colour follows the pH, or a dye whose colour does not."""
 
     pigment: NameOrFile | None = None
@@ -224,7 +224,7 @@ class ColourTable(_FileTable):
     held_in: HeldIn = "own bottle"
 
 
-class ActivatorTable(_FileTable):
+class ActivatorTable(FileTable):
     """The dry powder that turns the colour, and how it is poured."""
 
     parts: Parts | None = None
@@ -233,7 +233,7 @@ class ActivatorTable(_FileTable):
     weighed_with: Weighed = "kitchen scale"
 
 
-class WishTable(_FileTable):
+class WishTable(FileTable):
     """What is wanted, for whom and what for."""
 
     target: Target | None = None
@@ -246,7 +246,7 @@ class WishTable(_FileTable):
     observer_deg: Observer | None = None
 
 
-class CardTable(_FileTable):
+class CardTable(FileTable):
     """What the product's dose card carries beside its doses."""
 
     lot: Line | None = None
@@ -259,10 +259,10 @@ class CardTable(_FileTable):
     directions: list[Line] = Field(default=[], max_length=MOST_DIRECTIONS)
 
 
-class RecipeFile(_FileTable):
+class RecipeFile(FileTable):
     """A recipe for one bath."""
 
-    schema_version: Annotated[Literal[1], _Choice()] = Field(1, alias="schema")
+    schema_version: Annotated[Literal[1], Choice()] = Field(1, alias="schema")
     title: Line = "My bath"
     tub: TubTable = TubTable()
     water: WaterTable = WaterTable()
@@ -273,16 +273,23 @@ class RecipeFile(_FileTable):
     card: CardTable = CardTable()
 
 
-def keys_of(table: str) -> dict[str, list[Any]]:
+def keys_of(table: str, kind: str = "recipe") -> dict[str, list[Any]]:
     """Meaning of each key of a table, and examples of how it is written; empty for no table.
 
     Parameters
     ----------
     table : str
-        As in the file; ``"recipe"`` for the keys outside of all tables.
+        As in the file; the kind of file for the keys outside of all tables.
+    kind : {"recipe", "product"}
+        Of file; a product has the tables of a recipe besides its own.
+
+    Returns
+    -------
+    dict
+        Key to its meaning and examples.
     """
-    keys: dict[str, list[Any]] = read_toml("text/recipe_keys.toml").get(table, {})
-    return keys
+    keys: dict[str, list[Any]] = read_toml(f"text/{kind}_keys.toml").get(table, {})
+    return keys if keys or kind == "recipe" else keys_of(table)
 
 
 def _table_name(model: str) -> str:

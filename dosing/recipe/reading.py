@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import re
 import tomllib
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from difflib import get_close_matches
 from os import PathLike
 from pathlib import Path
@@ -79,15 +79,32 @@ def load_tables(path: str | Path) -> dict[str, Any]:
     """
     of_kind("path", path, (str, PathLike))
     file = Path(path)
-    return _beside(
-        _own_words(_toml(text_of(file, "recipe", LARGEST_FILE_BYTES), file)), file.parent
+    return beside(
+        _own_words(toml_tables(text_of(file, "recipe", LARGEST_FILE_BYTES), file)), file.parent
     )
 
 
-def _beside(tables: dict[str, Any], folder: Path) -> dict[str, Any]:
-    """The tables with pigment files that stand beside the recipe found there."""
-    colours = tables.get("colour", [])
-    for colour in colours if isinstance(colours, list) else ():
+def beside(
+    tables: dict[str, Any], folder: Path, lists: Sequence[str] = ("colour",)
+) -> dict[str, Any]:
+    """The tables with pigment files that stand beside the file found there.
+
+    Parameters
+    ----------
+    tables : dict
+        Of a file, as written; changed.
+    folder : Path
+        That the file is in.
+    lists : sequence of str
+        Names of the lists of tables that name pigments.
+
+    Returns
+    -------
+    dict
+        The same.
+    """
+    rows = [tables[name] for name in lists if isinstance(tables.get(name), list)]
+    for colour in (row for those in rows for row in those):
         for kind in ("pigment", "dye"):
             if isinstance(colour, dict) and str(colour.get(kind)).endswith(".toml"):
                 colour[kind] = str(folder / str(colour[kind]))
@@ -119,12 +136,12 @@ def parse_recipe(
     """
     as_text("text", text)
     of_kind("name", name, (str, PathLike))
-    return recipe_from(_toml(text, name), name, pigments)
+    return recipe_from(toml_tables(text, name), name, pigments)
 
 
 def demo_tables(which: int | str = 1) -> dict[str, Any]:
     """Tables of a demo recipe, as `load_tables`; raises InputError if there is no such demo."""
-    return _own_words(_toml(demo_text(which), "demo"))
+    return _own_words(toml_tables(demo_text(which), "demo"))
 
 
 def recipe_from(
@@ -158,7 +175,7 @@ def recipe_from(
     try:
         recipe = RecipeFile.model_validate(own)
     except ValidationError as error:
-        raise _first_error(error, own) from None
+        raise first_error(error, own) from None
     return recipe_inputs(recipe, own, pigments)
 
 
@@ -204,19 +221,39 @@ def blank_recipe() -> str:
     return read_text("text/recipe_blank.toml")
 
 
-def _toml(text: str, name: str | Path) -> dict[str, Any]:
+def toml_tables(text: str, name: str | Path, kind: str = "recipe") -> dict[str, Any]:
+    """Tables of a TOML text.
+
+    Parameters
+    ----------
+    text : str
+        TOML.
+    name : str or Path
+        What to call it in messages.
+    kind : {"recipe", "product"}
+        Of file.
+
+    Returns
+    -------
+    dict
+
+    Raises
+    ------
+    InputError
+        If it is not TOML.
+    """
     try:
         return tomllib.loads(text)
     except RecursionError as error:
-        raise refuse("error.nested", "recipe", name, "") from error
+        raise refuse("error.nested", kind, name, "", kind=kind) from error
     except ValueError as error:
         # An integer of more digits than Python takes is the one error without a place.
         place = re.search(r"\(at (line \d+, column \d+|end of document)\)", str(error))
         if place is None:
-            raise refuse("error.digits", "recipe", name, "") from error
+            raise refuse("error.digits", kind, name, "", kind=kind) from error
         reason = re.sub(r"\s*\(at .*\)$", "", str(error), flags=re.S).splitlines()[0][:120]
         values = {"where": place[1], "reason": reason[:1].lower() + reason[1:]}
-        raise refuse("error.toml", "recipe", name, "TOML", **values) from error
+        raise refuse("error.toml", kind, name, "TOML", kind=kind, **values) from error
 
 
 def _own_words(content: Mapping[str, Any]) -> dict[str, Any]:
@@ -246,32 +283,47 @@ def _renamed(content: Any, words: Mapping[str, str], place: str) -> Any:
     return renamed
 
 
-def _first_error(error: ValidationError, own: Mapping[str, Any]) -> InputError:
-    """The first thing wrong: a misspelt key, then the form of the tables, then what they say."""
+def first_error(error: ValidationError, own: Mapping[str, Any], kind: str = "recipe") -> InputError:
+    """The first thing wrong: a misspelt key, then the form of the tables, then what they say.
+
+    Parameters
+    ----------
+    error : ValidationError
+        Of the file's tables.
+    own : mapping
+        Those tables, as written.
+    kind : {"recipe", "product"}
+        Of file.
+
+    Returns
+    -------
+    InputError
+        To be raised.
+    """
     order = {"extra_forbidden": 0, "value_error": 2}
     first = min(error.errors(include_url=False), key=lambda each: order.get(each["type"], 1))
-    kind, place, value = first["type"], first["loc"], first["input"]
+    what, place, value = first["type"], first["loc"], first["input"]
     path = [str(part) for part in place if not _is_internal(part)]
     field = ".".join(path)
-    colours = own.get("colour")
-    alone = isinstance(colours, list) and len(colours) == 1 and kind == "value_error"
-    if path[:1] == ["colour"] and len(place) > 1 and not alone:
-        field = field.replace("colour", f"colour[{int(place[1]) + 1}]", 1)
-    if kind == "value_error":
+    rows = own.get(path[0]) if path else None
+    alone = isinstance(rows, list) and len(rows) == 1 and what == "value_error"
+    if isinstance(rows, list) and len(place) > 1 and isinstance(place[1], int) and not alone:
+        field = field.replace(path[0], f"{path[0]}[{place[1] + 1}]", 1)
+    if what == "value_error":
         refused: InputError = first["ctx"]["error"]
         return refused.at(field)
-    if kind == "extra_forbidden":
-        return _unknown_key(path, field)
+    if what == "extra_forbidden":
+        return _unknown_key(path, field, kind)
     if field == "schema":
-        return refuse("error.schema", field, value, "1")
-    if kind == "literal_error":
+        return refuse("error.schema", field, value, "1", kind=kind)
+    if what == "literal_error":
         accepted = str(first["ctx"]["expected"]).replace("'", "").replace(" or ", ", ")
-        hint = _near(str(value), accepted.split(", "))
+        hint = near(str(value), accepted.split(", "))
         return refuse("error.choice", field, value, accepted, hint=hint)
-    code = next((code for code, begins in _FORM_ERRORS.items() if kind.startswith(begins)), None)
+    code = next((code for code, begins in _FORM_ERRORS.items() if what.startswith(begins)), None)
     if code is not None:
-        return refuse(code, field, value, "")
-    _, example, *_ = [*keys_of(_table_of(path)).get(path[-1], ["", "60 %"]), "..."]
+        return refuse(code, field, value, "", kind=kind)
+    _, example, *_ = [*keys_of(_table_of(path, kind), kind).get(path[-1], ["", "60 %"]), "..."]
     number = isinstance(value, int | float) and not isinstance(value, bool)
     # An example that begins with a digit is a quantity, so what is missing is the unit.
     code = "error.number-for-text" if number and str(example)[:1].isdigit() else "error.text"
@@ -283,19 +335,36 @@ def _is_internal(part: str | int) -> bool:
     return isinstance(part, int) or part in ("float", "schema_version") or "[" in part
 
 
-def _table_of(path: list[str]) -> str:
-    return path[-2] if len(path) > 1 else "recipe"
+def _table_of(path: list[str], kind: str) -> str:
+    return path[-2] if len(path) > 1 else kind
 
 
-def _unknown_key(path: list[str], field: str) -> InputError:
+def _unknown_key(path: list[str], field: str, kind: str) -> InputError:
     """Refusal of a key, with the nearest that is known."""
-    table = _table_of(path)
+    table = _table_of(path, kind)
     words = read_toml("text/recipe_words.toml").get(table, {})
-    hint = _near(path[-1], [*keys_of(table), *words], words)
-    return refuse("error.unknown-key", field, path[-1], ", ".join(keys_of(table)), hint=hint)
+    known = keys_of(table, kind)
+    hint = near(path[-1], [*known, *words], words)
+    accepted = ", ".join(known)
+    return refuse("error.unknown-key", field, path[-1], accepted, hint=hint, kind=kind)
 
 
-def _near(written: str, accepted: list[str], words: Mapping[str, str] | None = None) -> str:
-    """Hint at the nearest word that is accepted, where the makers' own words stand for ours."""
+def near(written: str, accepted: Sequence[str], words: Mapping[str, str] | None = None) -> str:
+    """Hint at the nearest word that is accepted.
+
+    Parameters
+    ----------
+    written : str
+        As it was written.
+    accepted : sequence of str
+        What is.
+    words : mapping, optional
+        The makers' own words among those, to ours.
+
+    Returns
+    -------
+    str
+        Empty where none is near.
+    """
     close = get_close_matches(written.casefold(), accepted, n=1)
     return say("error.near", {"name": (words or {}).get(close[0], close[0])}) if close else ""

@@ -449,7 +449,8 @@ def test_every_powder_can_be_written_by_name_and_label(name: str) -> None:
 def test_every_refusal_has_its_sentence() -> None:
     catalogue = read_toml("text/en.toml")["error"]
     folder = Path(import_module("dosing").__file__ or "").parent
-    sources = (folder / "recipe").rglob("*.py")
+    rooms = ("recipe", "effects", "workshop")
+    sources = [source for room in rooms for source in (folder / room).rglob("*.py")]
     codes = {
         code
         for source in sources

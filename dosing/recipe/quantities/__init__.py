@@ -123,6 +123,12 @@ drop_step_meq_l = Reader("drop-step", "water.drop_step")
 """Alkalinity that a drop of a kit stands for [meq/L]; for instance ``"10 ppm"``."""
 hardness_mmol_l = Reader("hardness", "hardness")
 """Calcium plus magnesium [mmol/L]; ppm and mg/L count as CaCO3; for instance ``"8 dH"``."""
+density_g_ml = Reader("density", "density")
+"""Density [g/mL]; for instance ``"1.03 g/mL"``."""
+money = Reader("money", "cost")
+"""An amount of money, a plain number in whatever currency; for instance ``14.90``."""
+size_ml = Reader("size", "size_mL")
+"""What a pack holds [mL], a plain number; for instance ``250``."""
 
 
 def infusion_g(text: object, field: str = "makes") -> float:

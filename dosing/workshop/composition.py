@@ -1,0 +1,159 @@
+"""Composition of a formula: blends and infusions opened into their substances, active matter."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from dosing.recipe import quantities as q
+from dosing.workshop.materials import PERCENT, WATER, parts_of, substances
+from indicator.colourants import Colourant
+from indicator.tables import value_of
+
+NUMBERS = "trade/workshop.csv"
+NOT_OPENED = ""
+"""Stands for what nobody has said of a blend or a plant."""
+
+
+@dataclass(frozen=True)
+class Ingredient:
+    """A line of the formula."""
+
+    stage: int
+    use: str
+    """Name of a material, a brew, a dye or an own material."""
+    share_percent: float
+    """Of the product by weight [%]."""
+    lot: str | None
+    is_rest: bool = False
+    """Whether it is what the others leave."""
+
+
+@dataclass(frozen=True)
+class ProductColour:
+    """A brew or a dye of the product."""
+
+    name: str
+    colourant: Colourant
+    amount: q.Amount | None
+    """For one bath, where it is kept beside the foam bath."""
+    strength: q.ColourStrength | None
+    lot: str | None
+    preserved: bool
+
+    @property
+    def percent(self) -> float | None:
+        """Dried petals, or dye powder, in 100 mL of it [% w/v]; None where nobody knows."""
+        if self.strength is None:
+            dye = self.colourant.kind == "dye"
+            return PERCENT if dye else value_of("trade/typical.csv", "usual_infusion_percent")
+        if self.strength.kind == "percent":
+            return self.strength.value
+        usual = self.colourant.per_percent
+        return None if usual is None else self.strength.value / usual.best
+
+
+@dataclass(frozen=True)
+class OwnMaterial:
+    """A material described by the maker."""
+
+    name: str
+    made_of: tuple[tuple[str, float], ...] | None
+    """Substance, material or own material to its share [%]; None where its sheet does not say."""
+    ph: float | None
+    use_level_percent: tuple[float, float] | None
+    solids: float | None
+    """Share that is not water, 0 to 1."""
+
+
+@dataclass(frozen=True)
+class Formula:
+    """What is weighed into the foam bath, in the maker's order, and what those things are."""
+
+    ingredients: tuple[Ingredient, ...]
+    colours: tuple[ProductColour, ...]
+    materials: tuple[OwnMaterial, ...]
+
+    def colour_named(self, use: str) -> ProductColour | None:
+        """Brew or dye of that name; None where it is a material."""
+        return next((each for each in self.colours if each.name == use), None)
+
+    def own_named(self, use: str) -> OwnMaterial | None:
+        """Own material of that name; None where it is a shipped one."""
+        return next((each for each in self.materials if each.name == use), None)
+
+    def share_percent(self, use: str) -> float:
+        """All that is taken of a material, a brew or a dye [% of the product]."""
+        return sum(each.share_percent for each in self.ingredients if each.use == use)
+
+    @property
+    def not_opened(self) -> tuple[str, ...]:
+        """Ingredients of which nobody has said all that is in them."""
+        uses = dict.fromkeys(each.use for each in self.ingredients)
+        return tuple(use for use in uses if NOT_OPENED in opened(self, use))
+
+    def substances_percent(self) -> dict[str, float]:
+        """Substance to its share of the product [%]; what was not opened under `NOT_OPENED`."""
+        total: dict[str, float] = {}
+        for each in self.ingredients:
+            for name, percent in opened(self, each.use).items():
+                total[name] = total.get(name, 0.0) + percent * each.share_percent / PERCENT
+        return total
+
+    def preservatives_percent(self) -> dict[str, float]:
+        """Preservatives to their shares of the product [%]."""
+        return {
+            name: percent
+            for name, percent in self.substances_percent().items()
+            if name in substances() and substances()[name].function == "preservative"
+        }
+
+    def surfactants_percent(self) -> dict[str, float]:
+        """Charge class to the active surfactant matter of the product [%]."""
+        active: dict[str, float] = {}
+        for name, percent in self.substances_percent().items():
+            charge = substances()[name].surfactant if name in substances() else ""
+            if charge:
+                active[charge] = active.get(charge, 0.0) + percent
+        return active
+
+
+def opened(formula: Formula, use: str) -> Mapping[str, float]:
+    """Substances of one ingredient.
+
+    Parameters
+    ----------
+    formula : Formula
+        That it belongs to.
+    use : str
+        Its name.
+
+    Returns
+    -------
+    mapping of str to float
+        Substance to its share [%]; what nobody has said stands under `NOT_OPENED`.
+    """
+    colour = formula.colour_named(use)
+    if colour is not None:
+        return _brewed(colour)
+    own = formula.own_named(use)
+    if own is None:
+        return parts_of(use) or {use: PERCENT}
+    if own.made_of is None:
+        return {NOT_OPENED: PERCENT}
+    whole: dict[str, float] = {}
+    for part, share in own.made_of:
+        for name, percent in opened(formula, part).items():
+            whole[name] = whole.get(name, 0.0) + share * percent / PERCENT
+    return whole
+
+
+def _brewed(colour: ProductColour) -> Mapping[str, float]:
+    """An infusion is water and what the petals gave it; a dye solution water and dye."""
+    family, percent = colour.colourant.family, colour.percent
+    if percent is None or family not in substances():
+        return {NOT_OPENED: PERCENT}
+    gives = 1.0 if colour.colourant.kind == "dye" else value_of(NUMBERS, "extract_of_petals")
+    dissolved = min(percent * gives, PERCENT)
+    parts = {family: dissolved, WATER: PERCENT - dissolved}
+    return {name: share for name, share in parts.items() if share > 0}

@@ -1,0 +1,423 @@
+"""The product file: formula, bottle, packs and prices of what a maker sells, in core units.
+
+Its tables are read as a recipe's are; the bath that one dose of it makes is a recipe, so that
+plans, sachets and cards work from a product.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from pydantic import ValidationError
+
+from dosing.bath.inputs import RecipeInputs
+from dosing.effects.prices import price_per_gram
+from dosing.ingredients.powders import powder_names
+from dosing.ingredients.trade_values import typical
+from dosing.recipe import quantities as q
+from dosing.recipe import recipe_from
+from dosing.recipe.files import text_of
+from dosing.recipe.names import known_colourant, parts_by_powder
+from dosing.recipe.reading import LARGEST_FILE_BYTES, beside, first_error, near, toml_tables
+from dosing.workshop.composition import Formula, Ingredient, OwnMaterial, ProductColour
+from dosing.workshop.materials import PERCENT, materials_by_name, name_key, substances
+from dosing.workshop.product_tables import BrewTable, DyeTable, MaterialTable, ProductTables
+from indicator.pigments import Pigments, own_pigments
+from indicator.tables import read_text
+
+DEMOS = ("soak", "green", "basin")
+KIND = "product"
+LAYOUTS = ("foam bath", "own bottle", "dry sachet")
+"""Where the colour is kept until the bath: in the foam bath, in a bottle of its own, or as dry
+petals in a sachet."""
+WITHIN_PERCENT = 0.05
+"""How far the shares of a formula may miss 100 % by rounding."""
+
+
+@dataclass(frozen=True)
+class Pack:
+    """A pack and what it costs."""
+
+    name: str
+    each: str
+    """``bottle``, ``sachet``, ``bath`` or ``kit``."""
+    cost: float | None
+    """In the product's currency."""
+    size_ml: float | None
+
+
+@dataclass(frozen=True)
+class Price:
+    """What a batch costs and what a kit is sold for, in one currency."""
+
+    currency: str
+    per_gram: Mapping[str, float]
+    """Name of a material, plant, dye or powder to the price of a gram."""
+    labour_per_hour: float | None
+    hours_per_batch: float | None
+    loss: float
+    """Share that is lost, 0 to 1."""
+    fee: float
+    """Share of the selling price that a market place or a card takes, 0 to 1."""
+    sells_at: float | None
+
+
+@dataclass(frozen=True)
+class Seller:
+    """Who sells it."""
+
+    name: str | None
+    address: str | None
+    url: str | None
+    contact: str | None
+
+
+@dataclass(frozen=True)
+class ProductFile:
+    """A maker's product in core units."""
+
+    name: str
+    edition: str | None
+    markets: tuple[str, ...]
+    purpose: str
+    bathers: str | None
+    child_age_years: float | None
+    fill_ml: float
+    """In one bottle [mL]."""
+    baths: int
+    """That a bottle is for."""
+    density_g_ml: float
+    ph: float | None
+    """Of the foam bath, as read."""
+    ph_read_with: str | None
+    layout: str
+    """One of `LAYOUTS`."""
+    formula: Formula
+    sachet_g: float | None
+    """Activator in one sachet [g]."""
+    sachets_per_bath: int
+    activator_pack: str | None
+    activator_lots: Mapping[str, str]
+    packs: tuple[Pack, ...]
+    price: Price | None
+    seller: Seller
+    recipe: RecipeInputs
+    """The bath that one dose of it makes."""
+
+    @property
+    def dose_ml(self) -> float:
+        """Foam bath for one bath [mL]."""
+        return self.fill_ml / self.baths
+
+    @property
+    def dose_g(self) -> float:
+        """Foam bath for one bath [g]."""
+        return self.dose_ml * self.density_g_ml
+
+    @property
+    def activator_g(self) -> float | None:
+        """Activator for one bath [g]."""
+        return None if self.sachet_g is None else self.sachet_g * self.sachets_per_bath
+
+
+def load_product(path: str | Path, pigments: Pigments | None = None) -> ProductFile:
+    """Product in a file, in core units.
+
+    Parameters
+    ----------
+    path : str or Path
+        A TOML file.
+    pigments : Pigments, optional
+        What the maker can name; the shipped ones and those of the usual own folder if not given.
+
+    Returns
+    -------
+    ProductFile
+
+    Raises
+    ------
+    InputError
+        If the file cannot be read or is no product; one sentence names field and value.
+    """
+    file = Path(path)
+    tables = toml_tables(text_of(file, KIND, LARGEST_FILE_BYTES), file, KIND)
+    return product_from(beside(tables, file.parent, ("brew", "dye")), pigments)
+
+
+def demo_product(name: str = "soak") -> ProductFile:
+    """One of the embedded demo products; their numbers are invented.
+
+    Parameters
+    ----------
+    name : {"soak", "green", "basin"}
+        A soak from blue to violet, a green start, or a child's foot basin.
+
+    Raises
+    ------
+    InputError
+        If there is no such demo.
+    """
+    if name not in DEMOS:
+        raise q.refuse("error.choice", "demo", name, ", ".join(DEMOS), hint=near(name, DEMOS))
+    return product_from(toml_tables(read_text(f"demo/products/{name}.toml"), name, KIND))
+
+
+def product_from(content: Mapping[str, Any], pigments: Pigments | None = None) -> ProductFile:
+    """Product from what a TOML file holds, in core units; parameters and errors as `load_product`.
+
+    Parameters
+    ----------
+    content : mapping
+        Tables of the file.
+    pigments : Pigments, optional
+        As in `load_product`.
+
+    Returns
+    -------
+    ProductFile
+    """
+    try:
+        tables = ProductTables.model_validate(content)
+    except ValidationError as error:
+        raise first_error(error, content, KIND) from None
+    return _product(tables, content, own_pigments() if pigments is None else pigments)
+
+
+def _product(tables: ProductTables, written: Mapping[str, Any], pigments: Pigments) -> ProductFile:
+    formula = _formula(tables, pigments)
+    density = tables.bottle.density_g_ml or typical("foam_bath_density").value
+    fill_ml = tables.bottle.fill.value
+    if tables.bottle.fill.kind == "mass":
+        fill_ml /= density
+    if fill_ml <= 0:
+        raise q.refuse("error.unreadable", "bottle.fill", written["bottle"]["fill"], '"240 mL"')
+    _check_ph(tables, formula)
+    _check_layout(tables, formula)
+    dose_ml = fill_ml / tables.bottle.baths
+    return ProductFile(
+        name=tables.name,
+        edition=tables.edition,
+        markets=tuple(dict.fromkeys(tables.markets)),
+        purpose=tables.purpose,
+        bathers=tables.bathers,
+        child_age_years=tables.child_age_years,
+        fill_ml=fill_ml,
+        baths=tables.bottle.baths,
+        density_g_ml=density,
+        ph=tables.bottle.ph,
+        ph_read_with=tables.bottle.ph_read_with,
+        layout=tables.colour.layout,
+        formula=formula,
+        sachet_g=_sachet_g(tables),
+        sachets_per_bath=tables.activator.sachets_per_bath,
+        activator_pack=tables.activator.pack,
+        activator_lots=_lots(tables),
+        packs=tuple(Pack(**dict(pack)) for pack in tables.pack),
+        price=_price(tables, formula, pigments),
+        seller=Seller(**dict(tables.seller)),
+        recipe=_bath(tables, written, formula, dose_ml, density, pigments),
+    )
+
+
+def _formula(tables: ProductTables, pigments: Pigments) -> Formula:
+    brews = [_colour(row, f"brew[{at}]", pigments) for at, row in enumerate(tables.brew, start=1)]
+    dyes = [_colour(row, f"dye[{at}]", pigments) for at, row in enumerate(tables.dye, start=1)]
+    colours = (*brews, *dyes)
+    names = [colour.name for colour in colours] + [name_key(row.name) for row in tables.material]
+    for name in names:
+        if names.count(name) > 1:
+            raise q.refuse("error.name-twice", "name", name, "")
+    materials = tuple(
+        _own_material(row, f"material[{number}].made_of", names)
+        for number, row in enumerate(tables.material, start=1)
+    )
+    rows = tables.ingredient
+    shares = _shares([row.share for row in rows], "ingredient")
+    ingredients = tuple(
+        Ingredient(
+            stage=row.stage,
+            use=_known(row.use, f"ingredient[{number}].use", names),
+            share_percent=share,
+            lot=row.lot,
+            is_rest=row.share is None,
+        )
+        for number, (row, share) in enumerate(zip(rows, shares, strict=True), start=1)
+    )
+    return Formula(ingredients, colours, materials)
+
+
+def _colour(row: BrewTable | DyeTable, place: str, pigments: Pigments) -> ProductColour:
+    brewed = isinstance(row, BrewTable)
+    named, kind = (row.pigment, "pigment") if isinstance(row, BrewTable) else (row.dye, "dye")
+    which = known_colourant(named, f"{place}.{kind}", "pigment" if brewed else "dye", pigments)
+    return ProductColour(
+        name=name_key(row.name or which.name),
+        colourant=which,
+        amount=row.amount,
+        strength=row.strength,
+        lot=row.lot,
+        preserved=row.preserved,
+    )
+
+
+def _own_material(row: MaterialTable, place: str, names: Sequence[str]) -> OwnMaterial:
+    made_of = None
+    if row.made_of is not None:
+        # What stands above it only, so that no blend can be made of itself.
+        before = names[: names.index(name_key(row.name))]
+        shares = _shares(list(row.made_of.values()), place)
+        parts = (_known(part, place, before) for part in row.made_of)
+        made_of = tuple(zip(parts, shares, strict=True))
+    return OwnMaterial(name_key(row.name), made_of, row.ph, row.use_level, row.solids)
+
+
+def _shares(written: Sequence[float | None], place: str) -> list[float]:
+    """Shares that come to 100 %, with that of the rest."""
+    if sum(share is None for share in written) > 1:
+        raise q.refuse("error.two-rest", place, "rest", "")
+    given = sum(share for share in written if share is not None)
+    if None in written:
+        if given >= PERCENT:
+            raise q.refuse("error.no-rest-left", place, given, "", percent=given)
+        return [PERCENT - given if share is None else share for share in written]
+    # A rounding of the sum itself is no reason to refuse it.
+    if abs(given - PERCENT) > WITHIN_PERCENT + 1e-9:
+        raise q.refuse("error.shares-sum", place, given, "", percent=given)
+    return [share for share in written if share is not None]
+
+
+def _known(written: str, place: str, own: Sequence[str]) -> str:
+    """Name of a material, a brew, a dye or an own material."""
+    shipped = {name: row.name for name, row in materials_by_name().items()}
+    known = {name: name for name in substances()} | shipped | {name: name for name in own}
+    name = known.get(name_key(written))
+    if name is None:
+        raise q.refuse(
+            "error.material", place, written, "", hint=near(name_key(written), list(known))
+        )
+    return name
+
+
+def _check_ph(tables: ProductTables, formula: Formula) -> None:
+    """Refuse what a strip shows in a coloured liquid."""
+    dyed = any(formula.share_percent(colour.name) > 0 for colour in formula.colours)
+    if tables.bottle.ph is not None and tables.bottle.ph_read_with == "strip" and dyed:
+        raise q.refuse("error.strip-of-dyed", "bottle.ph", tables.bottle.ph, "")
+
+
+def _check_layout(tables: ProductTables, formula: Formula) -> None:
+    """Every colour has one place: in the formula, or beside it with an amount for a bath."""
+    for colour in formula.colours:
+        inside, beside = formula.share_percent(colour.name) > 0, colour.amount is not None
+        if inside == beside:
+            code = "error.colour-twice" if inside else "error.colour-nowhere"
+            raise q.refuse(code, "brew", colour.name, "")
+        in_foam = tables.colour.layout == "foam bath"
+        if colour.colourant.kind == "pigment" and inside != in_foam:
+            code = "error.layout-inside" if inside else "error.layout-beside"
+            raise q.refuse(code, "colour.layout", tables.colour.layout, "", colour=colour.name)
+
+
+def _sachet_g(tables: ProductTables) -> float | None:
+    if tables.activator.sachet is None:
+        return None
+    parts = {"citric-acid-anhydrous": 1.0}
+    if tables.activator.parts is not None:
+        parts = tables.activator.parts.by_powder
+    grams = q.powder_mass(tables.activator.sachet, parts, "activator.sachet").value
+    if grams <= 0:
+        raise q.refuse("error.unreadable", "activator.sachet", tables.activator.sachet, '"14 g"')
+    return grams
+
+
+def _lots(tables: ProductTables) -> dict[str, str]:
+    return {
+        next(iter(parts_by_powder({name: 1.0}, "activator.lots").by_powder)): lot
+        for name, lot in tables.activator.lots.items()
+    }
+
+
+def _price(tables: ProductTables, formula: Formula, pigments: Pigments) -> Price | None:
+    price = tables.price
+    if price is None:
+        return None
+    own = [each.name for each in formula.colours] + [each.name for each in formula.materials]
+    own += [*powder_names(), *pigments.names]
+    costs = {
+        _known(name, "price.costs", own): price_per_gram(text, f"price.costs.{name}")
+        for name, text in price.costs.items()
+    }
+    return Price(
+        currency=price.currency,
+        per_gram=costs,
+        labour_per_hour=price.labour,
+        hours_per_batch=price.hours_per_batch,
+        loss=price.loss or 0.0,
+        fee=price.fee or 0.0,
+        sells_at=price.sells_at,
+    )
+
+
+def _bath(
+    tables: ProductTables,
+    written: Mapping[str, Any],
+    formula: Formula,
+    dose_ml: float,
+    density: float,
+    pigments: Pigments,
+) -> RecipeInputs:
+    """The bath of one dose, read as a recipe."""
+    active = formula.surfactants_percent()
+    rows = [*written.get("brew", ()), *written.get("dye", ())]
+    bottle = written["bottle"]
+    foam = {key: bottle[key] for key in ("ph", "titratable") if key in bottle}
+    foam |= {
+        "amount": f"{dose_ml:.6f} mL",
+        "surfactants": {kind: f"{percent * density:.4f} %" for kind, percent in active.items()},
+    }
+    poured = ("parts", "pouring", "poured", "weighed_with")
+    given = written.get("activator", {})
+    wish = {key: written[key] for key in ("bathers", "child_age", "target") if key in written}
+    card = {"edition": written.get("edition"), "url": tables.seller.url}
+    card |= {"sachet": given.get("sachet")} | dict(written.get("card", {}))
+    recipe = {
+        "schema": 1,
+        "title": tables.name,
+        "tub": written.get("tub", {}),
+        "water": written.get("water", {}),
+        "foam_bath": foam,
+        "colour": [
+            _colour_of_bath(row, colour, formula, dose_ml * density, tables.colour.layout)
+            for row, colour in zip(rows, formula.colours, strict=True)
+        ],
+        "activator": {key: given[key] for key in poured if key in given},
+        "wish": {**wish, "purpose": tables.purpose, "market": tables.markets[0]},
+        "card": {key: text for key, text in card.items() if text is not None},
+    }
+    return recipe_from(recipe, tables.name, pigments)
+
+
+def _colour_of_bath(
+    row: Mapping[str, Any], colour: ProductColour, formula: Formula, dose_g: float, layout: str
+) -> dict[str, Any]:
+    """A brew or a dye as the recipe of a bath has it."""
+    said = (colour.colourant.kind, "strength", "steeped_at", "steeped_for")
+    table = {key: row[key] for key in said if key in row}
+    inside_g = dose_g * formula.share_percent(colour.name) / PERCENT
+    if inside_g > 0:
+        # A brew and a dye solution are as heavy as water; a dye without strength is powder.
+        powder = colour.colourant.kind == "dye" and colour.strength is None
+        amount = f"{inside_g:.6f} {'g' if powder else 'mL'}"
+        return table | {
+            "amount": amount,
+            "held_in": "foam bath",
+            "preserved": bool(formula.preservatives_percent()),
+        }
+    dry = layout == "dry sachet" and colour.colourant.kind == "pigment"
+    amount = row["amount"]
+    if dry and colour.amount is not None and colour.amount.kind == "volume":
+        amount = f"{colour.amount.value * (colour.percent or 0.0) / PERCENT:.6f} g"
+    return table | {"amount": amount, "preserved": colour.preserved}

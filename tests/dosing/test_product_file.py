@@ -1,0 +1,137 @@
+"""The product file: what it says in core units, and one sentence for whatever cannot be used."""
+
+from __future__ import annotations
+
+import copy
+import re
+import tomllib
+from typing import Any
+
+import pytest
+
+from dosing.recipe.quantities import InputError
+from dosing.workshop import demo_product, load_product
+from dosing.workshop.product_file import DEMOS, product_from
+from indicator.tables import read_text
+
+
+def demo(name: str = "green") -> dict[str, Any]:
+    """Tables of a demo product, to be changed."""
+    return copy.deepcopy(tomllib.loads(read_text(f"demo/products/{name}.toml")))
+
+
+@pytest.mark.parametrize("name", DEMOS)
+def test_shares_of_a_demo_come_to_all_of_it(name: str) -> None:
+    formula = demo_product(name).formula
+    assert sum(each.share_percent for each in formula.ingredients) == pytest.approx(100.0)
+    assert sum(formula.substances_percent().values()) == pytest.approx(100.0)
+
+
+def test_a_dose_of_the_bottle_is_the_foam_bath_of_its_recipe() -> None:
+    product = demo_product("green")
+    # 240 mL for four baths at 1.03 g/mL, of which 45 % is brew: arithmetic.
+    assert product.dose_ml == pytest.approx(60.0)
+    assert product.dose_g == pytest.approx(61.8)
+    foam = product.recipe.foam_bath
+    assert foam is not None
+    assert foam.amount_ml == pytest.approx(60.0)
+    brew = product.recipe.colours[0]
+    assert brew.held_in == "foam bath"
+    assert brew.amount == pytest.approx(0.45 * 61.8)
+    assert brew.preserved
+    # The blend is 49.8 % of the bottle, 40 % of it coco glucoside of 51 % active matter.
+    active = product.formula.surfactants_percent()
+    assert active["non-ionic"] == pytest.approx(49.8 * 0.4 * 0.51)
+    assert dict(foam.surfactants_percent or ())["non-ionic"] == pytest.approx(
+        1.03 * active["non-ionic"], rel=1e-3
+    )
+
+
+def test_petals_in_a_sachet_are_weighed() -> None:
+    tables = demo("soak")
+    tables["brew"][0]["amount"] = "600 mL"
+    colour = product_from(tables).recipe.colours[0]
+    # 600 mL of a 2 % brew take 12 g.
+    assert (colour.amount, colour.amount_unit) == (pytest.approx(12.0), "g")
+
+
+def changed(tables: dict[str, Any], where: str, value: Any) -> dict[str, Any]:
+    *path, last = where.split(".")
+    place: Any = tables
+    for step in path:
+        place = place[int(step)] if step.isdigit() else place[step]
+    if last.isdigit():
+        place[int(last)] = value
+    else:
+        place[last] = value
+    return tables
+
+
+REFUSED = [
+    ("ingredient.0.use", "blue bew", "ingredient[1].use is 'blue bew'", "blue-brew"),
+    ("ingredient.3.use", "sodium-benzoat", "ingredient[4].use", "sodium-benzoate"),
+    ("ingredient.1.share", "rest", "more than one 'rest'", None),
+    ("ingredient.2.share", "49.86 %", "come to 100.1 %", None),
+    ("ingredient.2.share", "lots", "ingredient[3].share is 'lots'", None),
+    ("ingredient.1.share", "60 %", "nothing is left", None),
+    ("bottle.ph_read_with", "strip", "a strip is read by its colours", None),
+    ("bottle.baths", 0, "bottle.baths is 0; write a whole number", None),
+    ("bottle.baths", "four", "bottle.baths is 'four'; write a whole number", None),
+    ("bottle.density", "1030 g/mL", "bottle.density is '1030 g/mL'", None),
+    ("bottle.fil", "240 mL", "The product has bottle.fil", "fill"),
+    ("markets", ["Mars"], "markets[1] is 'Mars'", None),
+    ("colour.layout", "own bottle", "the formula holds blue-brew", None),
+    ("brew.0.amount", "400 mL", "has an amount for a bath as well", None),
+    ("dye.0.name", "blue brew", "twice", None),
+    ("brew.0.pigment", "butterfly-pee", "brew[1].pigment", "butterfly-pea"),
+    ("brew.0.steeped_at", "300 C", "brew.steeped_at is '300 C'", None),
+    ("material.0.made_of", {"glycerin": "5 %"}, "material[1].made_of come to 5 %", None),
+    ("material.0.made_of", {"mild blend": "rest"}, "'mild blend'", None),
+    ("material.0.use_level", "some", "material.use_level", None),
+    ("activator.sachet", "0 g", "activator.sachet", None),
+    ("activator.lots", {"citrus": "C"}, "activator.lots", "citric"),
+    ("price", {"currency": "EUR", "costs": {"glycerin": "4.80"}}, "4.80", None),
+    ("price", {"currency": "EUR", "costs": {"glycerine": "dear"}}, "price.costs.glycerine", None),
+    ("price", {"currency": "EUR", "labour": "18"}, "18 /h", None),
+    ("water.alkalinity", "many", "water.alkalinity is 'many'", None),
+    ("name", None, "does not say name", None),
+]
+
+
+@pytest.mark.parametrize(("where", "value", "says", "near"), REFUSED)
+def test_one_sentence_for_what_cannot_be_used(
+    where: str, value: Any, says: str, near: str | None
+) -> None:
+    tables = demo()
+    if value is None:
+        del tables[where]
+    else:
+        changed(tables, where, value)
+    with pytest.raises(InputError) as refused:
+        product_from(tables)
+    sentence = str(refused.value)
+    assert says in sentence
+    assert sentence.endswith(".") and "\n" not in sentence
+    if near is not None:
+        assert re.search(f"did you mean '{near}", sentence)
+
+
+def test_shares_may_miss_by_a_rounding() -> None:
+    tables = changed(demo(), "ingredient.2.share", "49.84 %")
+    assert sum(e.share_percent for e in product_from(tables).formula.ingredients) > 100.0
+
+
+def test_a_file_that_is_none(tmp_path: Any) -> None:
+    with pytest.raises(InputError, match="no file"):
+        load_product(tmp_path / "none.toml")
+    broken = tmp_path / "broken.toml"
+    broken.write_text("name = ", encoding="utf-8")
+    with pytest.raises(InputError, match="The product .* cannot be read at"):
+        load_product(broken)
+
+
+def test_a_pigment_file_beside_the_product_is_found(tmp_path: Any) -> None:
+    text = read_text("demo/products/soak.toml").replace('"butterfly-pea"\n', '"nowhere.toml"\n')
+    (tmp_path / "my.toml").write_text(text, encoding="utf-8")
+    with pytest.raises(InputError, match=re.escape(str(tmp_path / "nowhere.toml"))):
+        load_product(tmp_path / "my.toml")
