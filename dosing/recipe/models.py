@@ -50,7 +50,7 @@ def _plain_word(written: str) -> str:
     return _JOINED.sub("", written.strip().casefold())
 
 
-class Choice:
+class WordChoice:
     """Words as people write them: capitals, spaces, hyphens and underscores do not matter."""
 
     def __get_pydantic_core_schema__(
@@ -68,7 +68,7 @@ class Choice:
 
 @dataclass(frozen=True)
 class ReadAs:
-    """How what is written becomes what the core takes: by a reader that refuses with a sentence."""
+    """Reader of what is written into what the core takes; it refuses with a sentence."""
 
     reader: Callable[[Any, str], object]
     written: Any = Text
@@ -126,24 +126,24 @@ Instrument = Annotated[
         "water report",
         "not named",
     ],
-    Choice(),
+    WordChoice(),
 ]
 TypicalWater = Annotated[
-    Literal["soft", "medium", "hard", "very hard", "hardest", "softened"], Choice()
+    Literal["soft", "medium", "hard", "very hard", "hardest", "softened"], WordChoice()
 ]
-Floor = Annotated[Literal["white", "grey", "beige"], Choice()]
-Cloud = Annotated[Literal["clear", "hazy", "milky"], Choice()]
-Surfactant = Annotated[Literal["anionic", "amphoteric", "non-ionic", "cationic"], Choice()]
-HeldIn = Annotated[Literal["own bottle", "foam bath"], Choice()]
-Pouring = Annotated[Literal["jug", "dry"], Choice()]
-Poured = Annotated[Literal["before", "beside"], Choice()]
-Weighed = Annotated[Literal["kitchen scale", "fine scale", "spoon"], Choice()]
-Bathers = Annotated[Literal["adult", "child", "nobody"], Choice()]
-Purpose = Annotated[Literal["own", "gift", "class", "show", "sale"], Choice()]
-Market = Annotated[Literal["US", "EU", "UK", "other"], Choice()]
-View = Annotated[Literal["tub", "bottle", "jar", "beaker"], Choice()]
-Observer = Annotated[Literal[2, 10], Choice()]
-Language = Annotated[Literal["en", "de"], Choice()]
+Floor = Annotated[Literal["white", "grey", "beige"], WordChoice()]
+Cloud = Annotated[Literal["clear", "hazy", "milky"], WordChoice()]
+Surfactant = Annotated[Literal["anionic", "amphoteric", "non-ionic", "cationic"], WordChoice()]
+HeldIn = Annotated[Literal["own bottle", "foam bath"], WordChoice()]
+Pouring = Annotated[Literal["jug", "dry"], WordChoice()]
+Poured = Annotated[Literal["before", "beside"], WordChoice()]
+Weighed = Annotated[Literal["kitchen scale", "fine scale", "spoon"], WordChoice()]
+Bathers = Annotated[Literal["adult", "child", "nobody"], WordChoice()]
+Purpose = Annotated[Literal["own", "gift", "class", "show", "sale"], WordChoice()]
+Market = Annotated[Literal["US", "EU", "UK", "other"], WordChoice()]
+View = Annotated[Literal["tub", "bottle", "jar", "beaker"], WordChoice()]
+Observer = Annotated[Literal[2, 10], WordChoice()]
+Language = Annotated[Literal["en", "de"], WordChoice()]
 
 
 class FileTable(BaseModel):
@@ -262,7 +262,7 @@ class CardTable(FileTable):
 class RecipeFile(FileTable):
     """A recipe for one bath."""
 
-    schema_version: Annotated[Literal[1], Choice()] = Field(1, alias="schema")
+    schema_version: Annotated[Literal[1], WordChoice()] = Field(1, alias="schema")
     title: Line = "My bath"
     tub: TubTable = TubTable()
     water: WaterTable = WaterTable()

@@ -68,7 +68,7 @@ class OwnMaterial:
 
 @dataclass(frozen=True)
 class Formula:
-    """What is weighed into the foam bath, in the maker's order, and what those things are."""
+    """A foam bath as it is weighed in, in the maker's order, and what its materials are."""
 
     ingredients: tuple[Ingredient, ...]
     colours: tuple[ProductColour, ...]

@@ -83,7 +83,7 @@ def substances() -> dict[str, Substance]:
 
 @cache
 def parts_of(name: str) -> dict[str, float]:
-    """What a material holds as supplied, its water too.
+    """Substances in a material as supplied, its water too.
 
     Parameters
     ----------

@@ -51,7 +51,7 @@ class Pack:
 
 @dataclass(frozen=True)
 class Price:
-    """What a batch costs and what a kit is sold for, in one currency."""
+    """Costs of a batch and price of a kit, in one currency."""
 
     currency: str
     per_gram: Mapping[str, float]

@@ -13,7 +13,7 @@ from pydantic import Field
 
 from dosing.recipe import models
 from dosing.recipe import quantities as q
-from dosing.recipe.models import Choice, FileTable, Line, ReadAs, Text
+from dosing.recipe.models import WordChoice, FileTable, Line, ReadAs, Text
 
 PERCENT = 100.0
 REST = "rest"
@@ -63,9 +63,9 @@ def _use_level(written: str, place: str) -> tuple[float, float]:
 Share = Annotated[float | None, ReadAs(_share_or_rest, models.Number)]
 Money = Annotated[float, ReadAs(q.money, models.Number)]
 Density = Annotated[float, ReadAs(q.density_g_ml)]
-Layout = Annotated[Literal["foam bath", "own bottle", "dry sachet"], Choice()]
-Each = Annotated[Literal["bottle", "sachet", "bath", "kit"], Choice()]
-Reader = Annotated[Literal["meter", "strip"], Choice()]
+Layout = Annotated[Literal["foam bath", "own bottle", "dry sachet"], WordChoice()]
+Each = Annotated[Literal["bottle", "sachet", "bath", "kit"], WordChoice()]
+Reader = Annotated[Literal["meter", "strip"], WordChoice()]
 
 
 class BottleTable(FileTable):
@@ -128,7 +128,7 @@ class IngredientTable(FileTable):
     lot: Line | None = None
 
 
-class ActivatorTable(models.ActivatorTable):
+class SachetedTable(models.ActivatorTable):
     """The activator, its sachet and its pack."""
 
     sachet: Text | None = None
@@ -149,7 +149,7 @@ class PackTable(FileTable):
 
 
 class PriceTable(FileTable):
-    """What a batch costs and what a kit is sold for."""
+    """Costs of a batch and price of a kit."""
 
     currency: Line
     costs: dict[str, Text] = Field(default={})
@@ -172,7 +172,7 @@ class SellerTable(FileTable):
 class ProductTables(FileTable):
     """A product: a formula for bottles, an activator, packs, price and seller."""
 
-    schema_version: Annotated[Literal[1], Choice()] = Field(1, alias="schema")
+    schema_version: Annotated[Literal[1], WordChoice()] = Field(1, alias="schema")
     name: Line
     edition: Line | None = None
     markets: list[models.Market] = Field(default=["other"], min_length=1, max_length=4)
@@ -188,7 +188,7 @@ class ProductTables(FileTable):
     dye: list[DyeTable] = Field(default=[], max_length=models.MOST_COLOURS)
     material: list[MaterialTable] = Field(default=[], max_length=100)
     ingredient: list[IngredientTable] = Field(min_length=1, max_length=100)
-    activator: ActivatorTable = ActivatorTable()
+    activator: SachetedTable = SachetedTable()
     pack: list[PackTable] = Field(default=[], max_length=50)
     price: PriceTable | None = None
     seller: SellerTable = SellerTable()

@@ -111,7 +111,8 @@ def test_one_sentence_for_what_cannot_be_used(
         product_from(tables)
     sentence = str(refused.value)
     assert says in sentence
-    assert sentence.endswith(".") and "\n" not in sentence
+    assert sentence.endswith(".")
+    assert "\n" not in sentence
     if near is not None:
         assert re.search(f"did you mean '{near}", sentence)
 
@@ -126,7 +127,7 @@ def test_a_file_that_is_none(tmp_path: Any) -> None:
         load_product(tmp_path / "none.toml")
     broken = tmp_path / "broken.toml"
     broken.write_text("name = ", encoding="utf-8")
-    with pytest.raises(InputError, match="The product .* cannot be read at"):
+    with pytest.raises(InputError, match=r"The product .* cannot be read at"):
         load_product(broken)
 
 
