@@ -13,7 +13,7 @@ from pydantic import Field
 
 from dosing.recipe import models
 from dosing.recipe import quantities as q
-from dosing.recipe.models import WordChoice, FileTable, Line, ReadAs, Text
+from dosing.recipe.models import FileTable, Line, ReadAs, Text, WordChoice
 
 PERCENT = 100.0
 REST = "rest"
