@@ -52,7 +52,8 @@ def test_petals_in_a_sachet_are_weighed() -> None:
     tables["brew"][0]["amount"] = "600 mL"
     colour = product_from(tables).recipe.colours[0]
     # 600 mL of a 2 % brew take 12 g.
-    assert (colour.amount, colour.amount_unit) == (pytest.approx(12.0), "g")
+    assert colour.amount == pytest.approx(12.0)
+    assert colour.amount_unit == "g"
 
 
 def changed(tables: dict[str, Any], where: str, value: Any) -> dict[str, Any]:
