@@ -9,10 +9,10 @@ from dosing.bath.inputs import RecipeInputs
 from dosing.cli.given import NO_FILES, Files
 from dosing.cli.output import answer
 from dosing.cli.session import NOT_MET
-from dosing.plan.answer import make_plan, preview
+from dosing.plan.answer import make_plan, preview, with_more_colour
 from dosing.plan.cautions import GIVEN, exit_code
 from dosing.plan.households import PAST_LIMIT, Home, six_homes
-from dosing.plan.records import Plan
+from dosing.plan.records import MoreColour, Plan
 from dosing.recipe import measured_dose
 from dosing.recipe.quantities import InputError
 from indicator.accepted import reason
@@ -33,6 +33,8 @@ class PlanDocument:
     answer: Plan
     homes: tuple[Home, ...] | None = None
     """The maker's own home and five others, where they were asked for."""
+    more_colour: MoreColour | None = None
+    """Colour that leads to a plan, where this one has too little for any."""
 
 
 @dataclass(frozen=True)
@@ -52,29 +54,32 @@ class PlanWish:
     whose: str = ""
     """What names the recipe in the commands that the plan offers."""
 
-    def plan(self, inputs: RecipeInputs) -> Plan:
+    def document(self, inputs: RecipeInputs) -> PlanDocument:
         """The plan of a recipe; raises InputError for what cannot be used."""
         reasons = {
             "accept_ph": reason("accept-ph", self.accept_ph),
             "accept_pouring": reason("accept-pouring", self.accept_pouring),
         }
         if self.dose is None:
-            return make_plan(inputs, target=self.target, **reasons)
-        if self.target is not None:
+            plan = make_plan(inputs, target=self.target, **reasons)
+        elif self.target is not None:
             raise InputError(say("cli.dose-and-target"), "dose", self.dose)
-        measured, grams = measured_dose(inputs, self.dose)
-        return preview(measured, grams, **reasons)
+        else:
+            measured, grams = measured_dose(inputs, self.dose)
+            plan = preview(measured, grams, **reasons)
+        homes = None
+        if self.homes:
+            homes = six_homes(inputs, plan.dose_g.best, plan.wish, plan.accepted)
+        return PlanDocument(plan, homes, with_more_colour(inputs, plan, **reasons))
 
-    def text(self, plan: Plan, homes: tuple[Home, ...] | None, *, whole: bool = False) -> str:
+    def text(self, document: PlanDocument, *, whole: bool = False) -> str:
         """The plan in words.
 
         Parameters
         ----------
-        plan : Plan
-            Of this wish or dose.
-        homes : tuple of Home or None
-            The same sachet in other homes: told in its place, and after it where more of it was
-            asked for.
+        document : PlanDocument
+            Of this wish or dose; other homes are told in its place, and after it where more of it
+            was asked for.
         whole : bool
             Whether all cautions stand in it whatever was asked for, as on paper.
 
@@ -87,10 +92,12 @@ class PlanWish:
         from dosing.words.marks import plain
         from dosing.words.templates import render
 
+        plan, homes = document.answer, document.homes
         cautions = self.cautions or whole
         how = {"more": self.more, "cautions": cautions, "bare": whole, "whose": self.whose}
         alone = homes is not None and not (self.more or cautions)
-        records = {"plan": plan, "instead": effects_instead(plan)}
+        instead = {"instead": effects_instead(plan), "more_colour": document.more_colour}
+        records = {"plan": plan, **instead}
         plan_told = "" if alone else render("plan", **records, **how)
         if not (self.more or cautions) and plain(plan_told).count("\n") >= PLAN_LINES:
             # What only makes it surer or cheaper stands aside for what keeps people well.
@@ -121,8 +128,8 @@ def show_plan(
     int
         Exit code: 0, or `NOT_MET`.
     """
-    plan = asked.plan(inputs)
-    homes = six_homes(inputs, plan.dose_g.best, plan.wish, plan.accepted) if asked.homes else None
+    document = asked.document(inputs)
+    plan, homes = document.answer, document.homes
     if files.picture is not None:
         from dosing.pictures.sheets import write_picture
 
@@ -132,11 +139,11 @@ def show_plan(
         from dosing.pictures.sheets import write_sheet
 
         write_sheet(
-            asked.text(plan, homes, whole=True), draw_plan_head(plan), files.sheet, files.paper
+            asked.text(document, whole=True), draw_plan_head(plan), files.sheet, files.paper
         )
     answer(
-        PlanDocument(plan, homes),
-        lambda: asked.text(plan, homes),
+        document,
+        lambda: asked.text(document),
         as_json=as_json,
         written=files.written,
     )

@@ -2,17 +2,21 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 
-from dosing.bath.inputs import RecipeInputs
+from dosing.bath.inputs import ColourInputs, RecipeInputs
 from dosing.plan.case import Case, case
 from dosing.plan.choosing import chosen, given
-from dosing.plan.records import Plan, Wish
+from dosing.plan.records import MoreColour, Plan, Wish
 from dosing.plan.telling import told
 from indicator.accepted import number, of_kind
 
 LARGEST_DOSE_G = 20_000.0
 """Keeps a mistaken unit out."""
+MORE_THAN_LEAST = (2.5, 1.25)
+"""Times the least colour that shows at the limit, tried in turn: tubs are poured less sour than
+that, and the more colour the surer."""
 
 
 def make_plan(
@@ -135,3 +139,61 @@ def answer(
         return told(case, asked, chosen(case, asked))
     case = case.asked(None, accept_ph, accept_pouring)
     return told(case, Wish("dose", f"{asked:g} g"), given(case, asked))
+
+
+def with_more_colour(
+    inputs: RecipeInputs,
+    plan: Plan,
+    *,
+    accept_ph: str | None = None,
+    accept_pouring: str | None = None,
+) -> MoreColour | None:
+    """Amounts of colour that lead to a plan that may be poured, where a recipe has too little.
+
+    Parameters
+    ----------
+    inputs : RecipeInputs
+        The recipe in core units.
+    plan : Plan
+        Its plan.
+    accept_ph, accept_pouring : str, optional
+        As in `make_plan`.
+
+    Returns
+    -------
+    MoreColour or None
+        None where no such plan is known, or where more colour is not what is missing.
+    """
+    weak = (note for note in plan.needed if note.code == "needed.stronger")
+    factor = next((float(note.values["factor"]) for note in weak), None)
+    if plan.wish_met or factor is None:
+        return None
+    for times in MORE_THAN_LEAST:
+        colours = tuple(_more_of(colour, factor * times) for colour in inputs.colours)
+        more = make_plan(
+            replace(inputs, colours=colours),
+            target=plan.wish.text or None,
+            accept_ph=accept_ph,
+            accept_pouring=accept_pouring,
+        )
+        if more.wish_met and more.pours:
+            return MoreColour(more.colours, more.odds.clear_share, more.verdicts.pour.level)
+    return None
+
+
+def _more_of(colour: ColourInputs, times: float) -> ColourInputs:
+    """So many times a colour, up to two figures; what was in the foam bath goes in beside it."""
+    step = 10.0 ** (math.floor(math.log10(times * colour.amount)) - 1)
+    amount = math.ceil(times * colour.amount / step) * step
+    times = amount / colour.amount
+    if colour.held_in == "own bottle":
+        volume_l = times * colour.volume_l
+        return replace(colour, content=times * colour.content, amount=amount, volume_l=volume_l)
+    return replace(
+        colour,
+        content=times * colour.content,
+        amount=amount,
+        volume_l=amount / 1000.0,
+        held_in="own bottle",
+        preserved=False,
+    )

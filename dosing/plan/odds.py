@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from functools import partial
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -18,7 +20,14 @@ from dosing.plan.pouring import Pouring
 from dosing.plan.records import Odds, VarianceShare, Wish
 from indicator.appearance import delta_e, lab_from_hex, lab_of
 from indicator.spread import DRAWS, SEED, drawn_absorbance, drawn_labs
-from indicator.words import matches_word, threshold
+from indicator.threads import one_thread
+from indicator.words import (
+    colour_family,
+    colour_word,
+    matches_word,
+    published_name,
+    threshold,
+)
 
 if TYPE_CHECKING:
     from dosing.plan.case import Case
@@ -52,18 +61,54 @@ def odds(case: Case, wish: Wish, pouring: Pouring) -> Odds:
         The shares, 0 to 1.
     """
     past = bath_level(pouring.ending_ph, pouring.ending_reserve, case.bathers) > case.accepted
-    clear = _share(case.possible, CLEAR, pouring)
+    clear = _share(pouring, partial(_true, case.possible, CLEAR))
     plain = wish.kind in ("none", "dose")
-    reached = clear if plain else _share(case.possible, wish, pouring)
+    reached = clear if plain else _share(pouring, partial(_true, case.possible, wish))
     return Odds(reached, float(np.mean(past)), clear)
 
 
-def _share(possible: Possible, wish: Wish, pouring: Pouring) -> float:
-    """Share of the possible tubs in which a wish comes true, and stays once chalk is out."""
-    true = _true(possible, wish, pouring.ending_ph)
+@one_thread()
+def named_share(possible: Possible, word: str, pouring: Pouring) -> float | None:
+    """Share of the possible tubs that end in a colour which people count to a word.
+
+    Parameters
+    ----------
+    possible : Possible
+        The tubs that agree with the readings, each with a pigment of its own.
+    word : str
+        One of `indicator.words.colour_words`.
+    pouring : Pouring
+        How it is poured, and where that ends in each of them.
+
+    Returns
+    -------
+    float or None
+        0 to 1; None where the recipe has no colour.
+    """
+    if not possible.read.bath.strengths:
+        return None
+    return _share(pouring, partial(_named, possible, word))
+
+
+def _share(pouring: Pouring, true: Callable[[Array], Mask]) -> float:
+    """Share of the possible tubs in which something is true at the end, and stays with chalk out.
+
+    Parameters
+    ----------
+    pouring : Pouring
+        How it is poured.
+    true : callable
+        From the end pH of each tub, shape (tubs,), to whether it is so there.
+
+    Returns
+    -------
+    float
+        0 to 1.
+    """
+    holds = true(pouring.ending_ph)
     if pouring.settled_ph is not None:
-        true = true & _true(possible, wish, pouring.settled_ph)
-    return float(np.mean(true))
+        holds = holds & true(pouring.settled_ph)
+    return float(np.mean(holds))
 
 
 def obvious_share(possible: Possible, ending_ph: Array) -> Array:
@@ -191,6 +236,15 @@ def _true(possible: Possible, wish: Wish, ending_ph: Array) -> Mask:
         away = delta_e(after, lab_from_hex(wish.hex))
         return np.asarray(away <= threshold("change_obvious"))
     return np.asarray(delta_e(before, after) >= threshold("change_obvious"))
+
+
+def _named(possible: Possible, word: str, ending_ph: Array) -> Mask:
+    after = _labs(possible, ending_ph[:, None])[1][:, 0]
+    named = matches_word(after, word)
+    others = after[~named]
+    words = colour_word(others)
+    named[~named] = colour_family(words, published_name(others, words)) == word
+    return named
 
 
 def _labs(possible: Possible, ending_ph: Array) -> tuple[Array, Array]:

@@ -24,7 +24,7 @@ from dosing.plan.brewing import TintAmount
 from dosing.plan.cautions import Caution, Verdicts, pour_forbidden
 from dosing.plan.next_reading import NextStep
 from indicator.appearance import SeenColour
-from indicator.colourants import Colourant
+from indicator.colourants import Colourant, Range
 from indicator.notes import Note
 from indicator.words import Wish as Wish
 
@@ -170,11 +170,24 @@ class ColourAmount:
     g_per_l: float | None = None
     """Dried petals or dye powder in its own bottle; None where it holds no liquid or nobody knows
     [g/L]."""
+    usual_g_per_l: Range | None = None
+    """Dried petals that usually give a brew as strong as one that was measured [g/L]."""
 
     @property
     def name(self) -> str:
         """Key of the colourant."""
         return self.colourant.name
+
+
+@dataclass(frozen=True)
+class MoreColour:
+    """Colours of a recipe, in amounts with which a plan may be poured."""
+
+    colours: tuple[ColourAmount, ...]
+    clear_share: float
+    """Share of the possible tubs whose change is obvious then, 0 to 1."""
+    level: str
+    """Caution level of that pour."""
 
 
 @dataclass(frozen=True)
@@ -187,6 +200,9 @@ class Odds:
     """Where the pH, when pouring ends, is beyond what the plan may have."""
     clear_share: float
     """Where the change is obvious, whatever was wished, each tub with a pigment of its own."""
+    named_share: float | None = None
+    """Where the end has the colour word of the plan's, or people would count it to that: magenta
+    is a pink; each tub with a pigment of its own. None of a given dose, and without colour."""
 
 
 @dataclass(frozen=True)

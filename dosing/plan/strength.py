@@ -14,6 +14,7 @@ from dosing.ingredients.trade_values import typical
 from dosing.plan.records import ColourAmount
 from indicator.absorbance import WAVELENGTH_NM, mixture_absorbance
 from indicator.appearance import delta_e, lab_of
+from indicator.colourants import Range
 from indicator.pigments import dye_molarity
 from indicator.words import change_level, visibility_level
 
@@ -106,7 +107,12 @@ def amounts_in(inputs: RecipeInputs, factor: float = 1.0) -> tuple[ColourAmount,
     """
     return tuple(
         ColourAmount(
-            colour.colourant, factor, factor * colour.amount, colour.amount_unit, _g_per_l(colour)
+            colour.colourant,
+            factor,
+            factor * colour.amount,
+            colour.amount_unit,
+            _g_per_l(colour),
+            _usual_g_per_l(colour),
         )
         for colour in inputs.colours
     )
@@ -118,6 +124,15 @@ def _g_per_l(colour: ColourInputs) -> float | None:
     if colour.colourant.kind != "dye" or colour.bottle_strength is None:
         return None
     return colour.bottle_strength / float(dye_molarity(colour.colourant, 1.0))
+
+
+def _usual_g_per_l(colour: ColourInputs) -> Range | None:
+    per_percent = colour.colourant.per_percent
+    if per_percent is None or colour.petals_percent is not None or not colour.bottle_strength:
+        return None
+    strength = colour.bottle_strength * _G_PER_L_AT_ONE_PERCENT
+    ends = (per_percent.best, per_percent.high, per_percent.low)
+    return Range(*(strength / end for end in ends))
 
 
 def _visibility(setting: Setting, labs: Array) -> NDArray[np.str_]:

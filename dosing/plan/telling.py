@@ -25,7 +25,7 @@ from dosing.plan.choosing import Choice
 from dosing.plan.households import elsewhere
 from dosing.plan.later import laters
 from dosing.plan.next_reading import NextStep, next_steps
-from dosing.plan.odds import WEIGHING, change_range, variance_shares
+from dosing.plan.odds import WEIGHING, change_range, named_share, variance_shares
 from dosing.plan.pouring import Pouring, pour_at_once, with_later
 from dosing.plan.records import (
     NO_SPOONS,
@@ -199,6 +199,8 @@ def told(case: Case, wish: Wish, choice: Choice) -> Plan:
     shares = variance_shares(case.possible, float(solved.ph)) if grams > 0 else ()
     readings = _next_steps(case, choice, dose_g, float(solved.ph), shares)
     enough, most_per_gram = worth_it(case.inputs, setting, before.ph, after.ph)
+    word = str(after.colour.word)
+    named = None if wish.kind == "dose" else named_share(case.possible, word, choice.pouring)
     plan = Plan(
         title=case.inputs.title,
         wish=wish,
@@ -241,7 +243,7 @@ def told(case: Case, wish: Wish, choice: Choice) -> Plan:
         change_seen_by=tuple(change_seen_by(str(before.colour.hex), str(after.colour.hex)).items()),
         ph_acid_side=pouring.final[0],
         ph_alkaline_side=pouring.final[1],
-        odds=choice.odds,
+        odds=replace(choice.odds, named_share=named),
         variance_shares=shares,
         after_acid_side=sights["after-acid-side"],
         after_alkaline_side=sights["after-alkaline-side"],

@@ -408,7 +408,7 @@ def test_nothing_is_to_be_poured_where_nothing_is_worth_making() -> None:
     nothing = replace(for_guests(), blends=(), best_way=None, ways=())
     assert not nothing.worth_making()
     text = told(nothing)
-    assert "Pour it: nothing to pour." in text
+    assert "Pour nothing." in text
     assert "Nothing here is worth making yet: at best no homes turn safely." in text
     assert "Pour it: yes" in told(for_guests())
 

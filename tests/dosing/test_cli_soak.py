@@ -95,7 +95,7 @@ SAID: dict[str, tuple[RecipeInputs, dict[str, Any], tuple[str, ...]]] = {
     "missed": (
         changed(target="purple"),
         {},
-        ("Pour it: nothing to pour.", "No safe pour gives what is wished."),
+        ("Pour nothing.", "No safe pour gives what is wished."),
     ),
     "for sale": (
         parse_recipe((WALKS / "sale-eu.toml").read_text(encoding="utf-8")),

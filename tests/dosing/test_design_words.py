@@ -249,7 +249,7 @@ def test_what_misses_says_how_near_it_comes() -> None:
     text = said(designed("blue", "orange", "butterfly pea, citric acid"), more=True)
     assert "cannot be done within the cautions" in text
     assert "The nearest: " in text
-    assert "Pour it: nothing to pour." in text
+    assert "Pour nothing." in text
     assert "The end would have to be orange" in text
     assert "POUR" not in text
 

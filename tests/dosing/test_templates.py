@@ -9,11 +9,15 @@ import numpy as np
 import pytest
 
 from dosing import Tub, demo_recipe, make_plan
-from dosing.cli.plans import PlanWish
+from dosing.cli.plans import PlanDocument, PlanWish
 from dosing.effects.gallery import effects_instead
+from dosing.plan.answer import with_more_colour
+from dosing.plan.case import case
 from dosing.plan.cautions import Verdict, caution_of
 from dosing.plan.households import six_homes
-from dosing.plan.records import FirstPortion, OtherDose, Wish
+from dosing.plan.odds import possible_labs
+from dosing.plan.records import FirstPortion, MoreColour, OtherDose, Wish
+from dosing.recipe import demo_text, parse_recipe
 from dosing.soak.records import Manner
 from dosing.soak.steps import make_soak
 from dosing.words import filters
@@ -23,6 +27,7 @@ from dosing.words.templates import render
 from indicator import notes
 from indicator.notes import CATALOGUE, say
 from indicator.tables import DataError, read_toml
+from indicator.words import colour_family, colour_word, published_name
 
 Missed = Callable[..., list[str]]
 PLAN_LINES = 14
@@ -40,7 +45,7 @@ def test_a_plan_is_said_in_a_few_lines(demo: str) -> None:
 @pytest.mark.parametrize("walk", sorted(WALKS.glob("*.toml")), ids=lambda walk: walk.stem)
 def test_a_walk_is_said_in_a_few_lines(walk: Path) -> None:
     plan = Tub.load(walk).plan().plan
-    text = plain(PlanWish(whose=f" {walk.name}").text(plan, None))
+    text = plain(PlanWish(whose=f" {walk.name}").text(PlanDocument(plan)))
     heavy = sum(caution.level in ("justify", "stop") for caution in plan.cautions)
     # Only what forbids makes it longer: that is printed whole.
     assert text.rstrip().count("\n") < PLAN_LINES + 2 * heavy, text
@@ -133,15 +138,15 @@ def test_homes_are_told_in_place_of_the_plan() -> None:
     recipe = demo_recipe("4")
     plan = make_plan(recipe)
     homes = six_homes(recipe, plan.dose_g.best, plan.wish, plan.accepted)
-    lines = plain(PlanWish(homes=True).text(plan, homes)).splitlines()
+    lines = plain(PlanWish(homes=True).text(PlanDocument(plan, homes))).splitlines()
     assert lines[0].startswith(plan.title)
     assert lines[1].startswith("Pour it: ")
     assert lines[2] == "NOT FOR BATHING, only to look at."
     assert len(lines) == 11
     # On paper, and with all cautions, the plan stays.
     for whole in (
-        PlanWish(homes=True, cautions=True).text(plan, homes),
-        PlanWish(homes=True).text(plan, homes, whole=True),
+        PlanWish(homes=True, cautions=True).text(PlanDocument(plan, homes)),
+        PlanWish(homes=True).text(PlanDocument(plan, homes), whole=True),
     ):
         assert "Cautions" in whole
         assert whole.count(plan.title) == 1
@@ -166,7 +171,7 @@ def plans() -> Iterator[Any]:
     jugs, pour = plan.jugs, plan.pours[0]
     assert jugs is not None
     failed = replace(plan, wish_met=False, reached=False, pours=(), wish=Wish("none", ""))
-    yield from (plan, basin, Tub.demo("3").plan().plan, Tub.demo("2").plan().plan)
+    yield from (plan, basin, *(Tub.demo(demo).plan().plan for demo in ("2", "3", "5")))
     yield soak.with_(parts={"citric-acid": 2, "epsom-salt": 1}).plan().plan
     yield from (soak.pour("6 g").plan, soak.pour("60 g").plan, soak.pour("0 g").plan)
     yield from (soak.plan(target="pink").plan, soak.plan(target="5.9").plan)
@@ -247,12 +252,59 @@ def test_shares_in_words_never_promise_all() -> None:
 def test_every_branch_of_a_plan_is_rendered(branches_missed: Missed) -> None:
     shown = [(True, False, False), (False, True, False), (False, False, False)]
     contexts = [
-        {"plan": plan, "instead": effects_instead(plan)}
+        {"plan": plan, "instead": effects_instead(plan), "more_colour": more}
         | dict(zip(("more", "cautions", "bare"), how, strict=True))
         for plan in plans()
         for how in shown
+        for more in (None, MoreColour(plan.colours, 0.8, "mind"))
     ]
     assert branches_missed("plan", contexts, ["effects-shared"]) == []
+
+
+def test_an_end_that_is_rarer_than_the_change_is_told_with_its_own_share() -> None:
+    inputs = demo_recipe("5")
+    plan = make_plan(inputs)
+    text = said(plan)
+    assert "Clear change in 9 of 10 such tubs, pink in 7 of 10." in text
+    # Counted again, in the tub as read: words and names of its possible pigments.
+    setting = case(inputs).setting
+    ends = possible_labs(inputs, setting, np.array([plan.after.ph]))[:, 0]
+    words = colour_word(ends)
+    pink = colour_family(words, published_name(ends, words)) == "pink"
+    assert plan.odds.named_share == pytest.approx(np.mean(pink | (words == "pink")), abs=0.1)
+    # Where nearly all that turn have the word, one share says it.
+    assert "Clear change in 8 of 10 such tubs. First in" in said(make_plan(demo_recipe("1")))
+
+
+def test_a_brew_of_measured_strength_is_told_in_petals() -> None:
+    # 6 per cm is what 2 g of petals in 100 mL usually give, 1 to 4 g where they are strong or weak.
+    assert "420 mL butterfly pea brew (usually 20 g dried petals/L, 10 to 40)" in said(
+        make_plan(demo_recipe("1"))
+    )
+    assert "900 mL black carrot brew (20 g/L)" in said(make_plan(demo_recipe("5")))
+
+
+@pytest.mark.slow
+def test_too_little_colour_ends_in_a_decision_that_holds() -> None:
+    inputs = demo_recipe("2")
+    plan = make_plan(inputs)
+    more = with_more_colour(inputs, plan)
+    assert more is not None
+    text = plain(PlanWish().text(PlanDocument(plan, more_colour=more)))
+    assert "Pour nothing." in text
+    assert "nearly\n  like clear water" in text
+    amount = more.colours[0].amount
+    assert f"More colour: {amount:g} mL butterfly pea brew" in text
+    assert "pigment would" not in text
+    written = demo_text("2").replace('amount = "15 mL"', f'amount = "{amount:g} mL"')
+    written = written.replace('held_in = "foam bath"\n', "").replace("preserved = true", "")
+    again = make_plan(parse_recipe(written))
+    assert again.pours
+    assert again.verdicts.pour.allowed
+    assert again.odds.clear_share == pytest.approx(more.clear_share, abs=0.02)
+    # Nothing of it where more does not help, or is not what is missing.
+    assert "More of this colour does not help" in plain(PlanWish().text(PlanDocument(plan)))
+    assert with_more_colour(demo_recipe("1"), make_plan(demo_recipe("1"))) is None
 
 
 def test_commands_that_a_plan_offers_name_its_recipe() -> None:
