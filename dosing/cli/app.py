@@ -6,13 +6,14 @@ import re
 import sys
 from collections.abc import Callable, Sequence
 from contextlib import redirect_stderr, redirect_stdout
-from itertools import islice
+from itertools import chain, islice
 from pathlib import Path
 from typing import Annotated, Any, get_type_hints
 
 import typer
 
 from dosing.cli import (
+    book,
     brew,
     calibrate,
     card,
@@ -51,6 +52,9 @@ PANELS = {
 
 LAB = (colours, mat, calibrate, water, recipe, equilibrium)
 """Commands of the group ``lab``, whose name may be left out."""
+
+GROUPS = (book,)
+"""Commands that have commands of their own; they stand in the panel ``making``."""
 
 app = typer.Typer(
     name="huedose",
@@ -91,6 +95,11 @@ def _list_commands() -> None:
     for about, rooms in PANELS.items():
         for room in rooms:
             _list(app, room.COMMAND, panel=say(f"help.about-{about}"))
+    for room in GROUPS:
+        group = typer.Typer(help=say(room.HELP), no_args_is_help=True)
+        for command in room.COMMANDS:
+            _list(group, command)
+        app.add_typer(group, name=room.NAME, rich_help_panel=say("help.about-making"))
     lab = typer.Typer(help=say("help.lab"), no_args_is_help=True)
     for room in LAB:
         _list(lab, room.COMMAND)
@@ -185,7 +194,8 @@ def _command(arguments: Sequence[str]) -> Any:
     """The command line, with every option in its help where the whole help is asked for."""
     top: Any = typer.main.get_command(app)
     if HELP_ALL in arguments:
-        for command in (*top.commands.values(), *top.commands["lab"].commands.values()):
+        groups = (getattr(each, "commands", {}) for each in top.commands.values())
+        for command in chain(top.commands.values(), *(group.values() for group in groups)):
             command.epilog = None
             for option in command.params:
                 option.hidden = False
