@@ -43,7 +43,7 @@ class EntryShown:
 
 @dataclass(frozen=True)
 class DueList:
-    """What is overdue or falls due soon, by date."""
+    """Due list: overdue, or falling due soon, by date."""
 
     today: str
     within_days: float

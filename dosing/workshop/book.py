@@ -35,7 +35,7 @@ LEARNT = "water"
 
 @dataclass(frozen=True)
 class Added:
-    """What an addition put into the book."""
+    """An entry that was added, and what was taken for granted."""
 
     entry: Entry
     recipe_from: int

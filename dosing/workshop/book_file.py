@@ -138,7 +138,7 @@ class Entry:
         return [self.number, self.previous, *self.said()]
 
     def said(self) -> list[Any]:
-        """What was entered, without its place in the book and the personal fields."""
+        """Content of the entry, without its place in the book and the personal fields."""
         told = [self.uuid, self.kind, self.day, self.written, dict(self.fields)]
         return [*told, self.corrects, self.why, self.person_seal]
 

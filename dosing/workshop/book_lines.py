@@ -25,7 +25,7 @@ from indicator.accepted import one_of
 from indicator.files import was_read
 from indicator.pigments import Pigments
 from indicator.tables import Sourced, read_table
-from indicator.words import parse_target
+from indicator.words import Wish, colour_words, parse_target
 
 FIELDS = "trade/book_fields.csv"
 ALSO_CALLED = {"soak": "pour"}
@@ -288,10 +288,13 @@ def _truth(written: str, place: str) -> bool:
 
 def _colour(written: str, place: str) -> str:
     """A hex colour in small letters, or a plain word."""
-    wish = parse_target(written)
-    if wish.kind == "ph":
-        raise refuse("book.error.colour", place, written, "")
-    return str(wish.hex).casefold() if wish.kind == "hex" else str(wish.word)
+    try:
+        wish = parse_target(written)
+    except ValueError:
+        wish = Wish.written(None)
+    if wish.kind not in ("hex", "word"):
+        raise refuse("book.error.colour", place, written, ", ".join(colour_words()))
+    return str(wish.hex or wish.word).casefold()
 
 
 def _photo(written: str, place: str) -> dict[str, str]:

@@ -17,7 +17,7 @@ import pytest
 from jinja2 import Environment, FunctionLoader
 from jsonschema import Draft202012Validator
 
-from dosing.cli.app import app, run
+from dosing.cli.app import GROUPS, app, run
 from dosing.recipe import demo_names, demo_recipe
 from dosing.soak.records import Soak
 from dosing.soak.steps import make_soak, parse_steps
@@ -29,6 +29,7 @@ from indicator.tables import read_text
 SCHEMAS = Path(__file__).resolve().parents[2] / "data" / "schemas"
 VALIDATED, MOST_VALIDATED = Counter[str](), 4
 """Documents of each command that were held against their schema, which takes as long as a plan."""
+GROUPED = tuple(room.NAME for room in GROUPS)
 TERMINAL = ("COLUMNS", "NO_COLOR", "FORCE_COLOR", "COLORTERM", "TTY_COMPATIBLE")
 """Variables by which a terminal changes the output; a run sees only those it is given."""
 
@@ -60,7 +61,10 @@ def _check_document(arguments: tuple[object, ...], out: str) -> None:
         return
     document = json.loads(out, parse_constant=_no_constant)
     names = {one.name or getattr(one.callback, "__name__", "") for one in app.registered_commands}
-    command = next(one for one in map(str, arguments) if one in names)
+    words = [str(one) for one in arguments]
+    command = next(one for one in words if one in names or one in GROUPED)
+    if command in GROUPED:
+        command += f"-{words[words.index(command) + 1]}"
     VALIDATED[command] += 1
     if VALIDATED[command] > MOST_VALIDATED:
         return

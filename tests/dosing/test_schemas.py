@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 from jsonschema import Draft202012Validator
 
-from dosing.cli.app import LAB, PANELS
+from dosing.cli.app import GROUPS, LAB, PANELS
 
 SCRIPT = Path(__file__).resolve().parents[1] / "reference" / "build_schemas.py"
 schemas = SimpleNamespace(**run_path(str(SCRIPT)))
@@ -90,6 +90,15 @@ KEYS = {
         "version citric_acid_g_per_kg baking_soda_g_per_kg washing_soda_g_per_kg glass_mixture_g"
         " glass_infusion_g thinned oven_c oven_minutes oven_left glasses"
     ),
+    "book-add": "version entry recipe_from teaches strip_taken",
+    "book-list": "version entries",
+    "book-show": "version entry replaced_by",
+    "book-due": "version today within_days items",
+    "book-export": "version file entries there seal",
+    "book-import": "version file entries there seal",
+    "book-check": "version entries seal problems sound",
+    "book-backup": "version file entries there seal",
+    "book-erase": "version entry replaced_by",
     "water": (
         "version totals_mol_kg alkalinity_meq_l hardness_mmol_l hardness_class ph temperature_c"
         " hardness_ppm"
@@ -104,10 +113,11 @@ KEYS = {
 
 def listed_commands() -> set[str]:
     """Commands with --json."""
-    every = (room.COMMAND for rooms in (*PANELS.values(), LAB) for room in rooms)
+    every = [("", room.COMMAND) for rooms in (*PANELS.values(), LAB) for room in rooms]
+    every += [(f"{room.NAME}-", command) for room in GROUPS for command in room.COMMANDS]
     return {
-        one.name or one.run.__name__
-        for one in every
+        group + (one.name or one.run.__name__)
+        for group, one in every
         if "as_json" in inspect.signature(one.run).parameters
     }
 

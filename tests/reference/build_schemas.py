@@ -21,6 +21,7 @@ import numpy as np
 from dosing.bottle.answer import Brewing
 from dosing.bottle.kitchen import Kitchen
 from dosing.cli import (
+    books,
     designs,
     plans,
     solutions,
@@ -35,6 +36,7 @@ from dosing.soak.records import Soak
 from dosing.words.calibration import CalibrationDocument
 from dosing.words.colours import ColoursDocument
 from dosing.words.documents import SERIES, TOLD, VERSION, is_pairs, keys_of, stands_beside
+from dosing.workshop.book import Added
 
 FOLDER = Path(__file__).resolve().parents[2] / "data" / "schemas"
 DOCUMENTS: dict[str, type] = {
@@ -51,6 +53,15 @@ DOCUMENTS: dict[str, type] = {
     "brew": Brewing,
     "colours": ColoursDocument,
     "mat": Kitchen,
+    "book-add": Added,
+    "book-list": books.Listing,
+    "book-show": books.EntryShown,
+    "book-due": books.DueList,
+    "book-export": books.Moved,
+    "book-import": books.Moved,
+    "book-check": books.BookCheck,
+    "book-backup": books.Moved,
+    "book-erase": books.EntryShown,
     "water": WaterLook,
     "equilibrium": solutions.SolutionsDocument,
     "equilibrium-species": solutions.SpeciesDocument,

@@ -1,0 +1,419 @@
+"""The book: lines to entries, corrections, what falls due, export and import, and its words."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable, Iterator
+from contextlib import ExitStack
+from datetime import date
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+
+from dosing.cli import books
+from dosing.recipe import demo_text, recipe_from
+from dosing.recipe.quantities import InputError
+from dosing.words.marks import plain
+from dosing.words.templates import render
+from dosing.workshop.book import Added, add, erase, homes, photo_problems, pours, standing
+from dosing.workshop.book_due import due
+from dosing.workshop.book_exchange import export_book, import_book
+from dosing.workshop.book_file import BookFile, Entry, open_book
+from dosing.workshop.book_lines import Line, kinds
+from indicator.notes import Note
+
+TODAY = date(2026, 11, 30)
+Huedose = Callable[..., tuple[int, str, str]]
+
+
+@pytest.fixture
+def book(tmp_path: Path) -> Iterator[BookFile]:
+    with ExitStack() as stack:
+        yield stack.enter_context(open_book(tmp_path / "book.sqlite", create=True))
+
+
+@pytest.fixture
+def recipe(tmp_path: Path) -> Path:
+    path = tmp_path / "my-bath.toml"
+    path.write_text(demo_text("1"), encoding="utf-8")
+    return path
+
+
+def enter(book: BookFile, line: str, **options: str) -> Added:
+    corrects, why = options.pop("corrects", ""), options.pop("why", None)
+    return add(book, Line([line], options, corrects, why), TODAY)
+
+
+def test_the_line_of_a_card_is_a_pour(book: BookFile, recipe: Path) -> None:
+    line = 'soak 2026-11-29 home="our tub" litres=110 pad=80 grams=14 came=#7F5A8E'
+    added = enter(book, line, recipe=str(recipe))
+    assert (added.entry.kind, added.entry.day, added.teaches) == ("pour", "2026-11-29", True)
+    # The shell takes quotation marks away: the same line in words is the same entry.
+    words = ["soak", "2026-11-29", "home=our tub", "litres=110", "pad=80", "grams=14"]
+    again = add(book, Line([*words, "came=#7f5a8e"], again=True), TODAY)
+    assert again.entry.fields == added.entry.fields
+    assert again.recipe_from == added.entry.number
+    (pour, _) = pours(book.entries(), " Our  Tub ")
+    assert (pour.on, pour.home, pour.grams) == (date(2026, 11, 29), "our tub", 14.0)
+    assert (pour.colour_hex, pour.colour_word, pour.ph, pour.eye) == ("#7f5a8e", None, None, True)
+    # What the card was set to stands in place of the recipe's tub and water.
+    bath = recipe_from(pour.recipe)
+    assert float(bath.tub.volume_l) == 110.0
+    assert pour.recipe["water"]["alkalinity"] == "80 ppm"
+    assert pour.recipe["water"]["instrument"] == "strip"
+
+
+def test_a_ph_counts_as_a_strips_unless_a_meter_is_named(book: BookFile, recipe: Path) -> None:
+    plain_ph = enter(book, "pour home=a grams=12 ph=5.6", recipe=str(recipe))
+    metered = enter(book, "pour home=a grams=12 ph=5.6 ph_read_with=meter")
+    assert (plain_ph.strip_taken, metered.strip_taken) == (True, False)
+    assert [each.ph_read_with for each in pours(book.entries(), "a")] == ["strip", "meter"]
+    word = enter(book, "pour home=b grams=12 came=purple came_by=photo", recipe=str(recipe))
+    assert word.entry.fields["came"] == "purple"
+    assert [(each.colour_word, each.eye) for each in pours(book.entries(), "b")] == [
+        ("purple", False)
+    ]
+    enter(book, "pour home=c grams=12 came=violet")
+    assert pours(book.entries(), "c") == []
+    assert homes(book.entries()) == ("a", "b", "c")
+
+
+@pytest.mark.parametrize(
+    ("line", "words"),
+    [
+        ("pour home=a", "needs grams"),
+        ("pour home=a grams=-3", "grams"),
+        ("pour home=a grams=12 came=7.2", "came is '7.2'"),
+        ("pour home=a grams=12 came=bleu", "came"),
+        ("pour home=a grams=12 ph=15", "ph is"),
+        ("pour home=a grams=12 ph=6 ph_read_with=tongue", "meter, strip"),
+        ("pour home=a grams=12 pad=seven", "pad is 'seven'"),
+        ("pour home=a grams=12 pad=7dH", "pad is"),
+        ("pour home=a grams=12 grams=13", "grams is given twice"),
+        ("pour home=a grams=12 gram=12", "did you mean 'grams'"),
+        ("pour home=a grams=12 contact=x", "accepted are"),
+        ("pour 2026-12-02 home=a grams=12", "still to come"),
+        ("pour 2026-02-30 home=a grams=12", "day is '2026-02-30'"),
+        ("pour home=a 12 g", "'12' is no field"),
+        ('pour home="a grams=12', "quotation mark is open"),
+        ("poor home=a grams=12", "did you mean 'pour'"),
+        ("pour home=a grams=12 photo=nowhere.jpg", "no file"),
+        ("pour home=a grams=12 recipe=nowhere.toml", "no file"),
+        ("reading of=1 ph=5", "of is '1'"),
+        ("adverse product=a what=b serious=perhaps market=US", "yes, no"),
+        ("lot what=a lot=b use_by=soon", "use_by is 'soon'"),
+        ("keeping batch=" + "b" * 3000, "too long"),
+        ("void", "why"),
+    ],
+)
+def test_what_cannot_be_entered_is_told_in_a_sentence(
+    book: BookFile, line: str, words: str
+) -> None:
+    with pytest.raises(ValueError, match=r".*") as error:
+        enter(book, line, **({"corrects": "9"} if line == "void" else {}))
+    assert words in str(error.value) or line == "void"
+    assert book.entries() == []
+
+
+def test_a_line_pasted_twice_is_one_entry(book: BookFile) -> None:
+    enter(book, "pour home=a grams=12")
+    with pytest.raises(InputError, match="entry 1 already"):
+        enter(book, "pour home=a grams=12")
+    assert add(book, Line(["pour home=a grams=12"], again=True), TODAY).entry.number == 2
+
+
+def test_a_correction_is_a_new_entry_with_its_reason(book: BookFile) -> None:
+    enter(book, "pour 2026-11-20 home=a grams=21 came=violet")
+    with pytest.raises(InputError, match="write the reason"):
+        enter(book, "pour grams=12", corrects="1")
+    with pytest.raises(InputError, match="of kind pour"):
+        enter(book, "lot what=a lot=b", corrects="1", why="wrong kind")
+    new = enter(book, "pour grams=12", corrects="1", why="misread the scale").entry
+    old = book.entries()[0]
+    assert (old.fields["grams"], new.fields["grams"], new.day) == (21.0, 12.0, old.day)
+    assert (new.corrects, new.why) == (old.uuid, "misread the scale")
+    assert standing(book.entries()) == [new]
+    with pytest.raises(InputError, match="entry 2 corrects already"):
+        enter(book, "pour grams=13", corrects="1", why="once more")
+    enter(book, "void", corrects="2", why="never happened")
+    assert standing(book.entries()) == []
+    assert book.problems() == []
+
+
+def test_personal_fields_can_go_and_leave_a_stub(book: BookFile, tmp_path: Path) -> None:
+    line = 'complaint product=soak what="stayed blue" contact=guest@example.org person="room 4"'
+    entry = enter(book, line).entry
+    assert entry.person == {"contact": "guest@example.org", "person": "room 4"}
+    assert "guest" not in str(entry.said())
+    with pytest.raises(InputError, match="reason"):
+        erase(book, "1", None, TODAY)
+    erase(book, "1", "asked to be forgotten", TODAY)
+    stub = book.entries()[0]
+    assert (stub.person, stub.erased, stub.seal) == ({}, True, entry.seal)
+    assert book.problems() == []
+    with pytest.raises(InputError, match="without personal fields"):
+        erase(book, "1", "once more", TODAY)
+    # Nothing of it is left in the file.
+    assert b"guest@example.org" not in (tmp_path / "book.sqlite").read_bytes()
+
+
+def test_what_falls_due(book: BookFile) -> None:
+    enter(book, "lot what=citric-acid lot=C-1 use_by=2027-01-10")
+    enter(book, "keeping 2026-11-02 batch=B-1")
+    enter(book, "sample 2026-02-01 batch=B-0 place=shelf use_by=2024-02-29")
+    enter(book, "water 2026-08-31 home=a name=a-water")
+    enter(book, "adverse 2026-11-27 product=soak what=rash serious=yes market=US")
+    enter(book, "adverse 2026-11-27 product=soak what=itch serious=no market=US")
+    enter(book, "adverse 2026-11-27 product=soak what=rash serious=yes market=EU")
+
+    def days(within: float = 60.0) -> list[tuple[str, str]]:
+        return [(item.what, item.day) for item in due(book.entries(), TODAY, within)]
+
+    # Fifteen working days after Friday 27 November, by the calendar; months end where they end.
+    assert days() == [
+        ("sample", "2025-02-28"),
+        ("pull-0", "2026-11-02"),
+        ("pull-2", "2026-11-16"),
+        ("adverse-eu", "2026-11-27"),
+        ("pull-4", "2026-11-30"),
+        ("water", "2026-11-30"),
+        ("adverse-us", "2026-12-18"),
+        ("pull-8", "2026-12-28"),
+        ("lot-use-by", "2027-01-10"),
+        ("pull-12", "2027-01-25"),
+    ]
+    enter(book, "reading of=2 week=0 ph=5.2 ph_read_with=meter")
+    enter(book, "reading of=2 ph=5.2 ph_read_with=meter")
+    enter(book, 'done of=5 what="reported"')
+    enter(book, 'done of=3 what="thrown away"')
+    # A corrected entry stays done; a newer water of the home replaces the older.
+    enter(book, "adverse answer=told", corrects="5", why="added the answer")
+    enter(book, "water 2026-11-30 home=A name=a-water")
+    assert [what for what, _ in days()] == [
+        *("pull-2", "adverse-eu", "pull-4", "pull-8", "lot-use-by", "pull-12")
+    ]
+    assert [what for what, _ in days(0.0)] == ["pull-2", "adverse-eu", "pull-4"]
+
+
+def test_working_days_are_those_of_the_week() -> None:
+    from dosing.workshop.book_due import _later
+
+    for day in np.arange("2026-11-23", "2026-12-07", dtype="datetime64[D]"):
+        start = day.astype(object)
+        end = np.datetime64(_later(start, 15, "working-day"))
+        # Counted one by one: no day that numpy calls a working day is left out or added.
+        after = np.arange(day + 1, end + 1)
+        assert int(np.is_busday(after).sum()) == 15
+        assert np.is_busday(end)
+
+
+@pytest.fixture
+def full(book: BookFile, recipe: Path, tmp_path: Path) -> BookFile:
+    """A book with a bit of everything, and text that spreadsheets and CSV trip over."""
+    photo = tmp_path / "tub.jpg"
+    photo.write_bytes(b"a picture")
+    enter(book, 'lot what="=1+1" lot="-P,07" note="\'quoted\' ""twice"" Löwe"')
+    options = {"recipe": str(recipe), "photo": str(photo)}
+    enter(book, "pour home=a grams=12.25 litres=110.5 came=#7f5a8e", **options)
+    enter(book, "pour grams=12", corrects="2", why="@scale, misread")
+    enter(book, "adverse product=a what=rash serious=yes market=US contact=+49 person=x")
+    enter(book, "complaint product=a what=grey contact=y")
+    erase(book, "4", "asked to be forgotten", TODAY)
+    enter(book, "keeping batch=B")
+    enter(book, "reading of=7 week=2 ph=5.25")
+    enter(book, "void", corrects="1", why="not ours")
+    return book
+
+
+@pytest.mark.parametrize("ending", [".jsonl", ".csv"])
+def test_an_export_reads_back_to_the_same_book(full: BookFile, tmp_path: Path, ending: str) -> None:
+    exported = tmp_path / f"book{ending}"
+    export_book(full.entries(), exported)
+    with open_book(tmp_path / "second.sqlite", create=True) as second:
+        added, there = import_book(second, exported)
+        assert (len(added), there) == (9, 0)
+        assert second.entries() == full.entries()
+        assert import_book(second, exported) == ([], 9)
+        assert second.problems() == []
+        # Into a book with entries of its own they are the same entries at other places.
+        with open_book(tmp_path / "third.sqlite", create=True) as third:
+            enter(third, "lot what=a lot=b")
+            import_book(third, exported)
+            assert [each.said() for each in third.entries()[1:]] == [
+                each.said() for each in full.entries()
+            ]
+            assert third.problems() == []
+
+
+def test_what_was_erased_does_not_come_back(full: BookFile, tmp_path: Path) -> None:
+    before = tmp_path / "before.jsonl"
+    export_book(full.entries(), before)
+    with open_book(tmp_path / "second.sqlite", create=True) as second:
+        import_book(second, before)
+        erase(full, "5", "asked to be forgotten", TODAY)
+        import_book(full, before)
+        assert full.entries()[4].erased
+        after = tmp_path / "after.jsonl"
+        export_book(full.entries(), after)
+        assert second.entries()[4].person
+        import_book(second, after)
+        assert second.entries()[4].erased
+
+
+def rows_of(path: Path) -> list[dict[str, Any]]:
+    return [json.loads(line) for line in path.read_text(encoding="utf-8").splitlines()]
+
+
+def changed(rows: list[dict[str, Any]], number: int, **values: object) -> list[dict[str, Any]]:
+    return [row | values if at == number else row for at, row in enumerate(rows, start=1)]
+
+
+@pytest.mark.parametrize(
+    ("number", "values", "words"),
+    [
+        (9, {"kind": "banana"}, "'banana'"),
+        (9, {"day": "yesterday"}, "day"),
+        (9, {"uuid": ""}, "no whole entry"),
+        (9, {"more": 1}, "no whole entry"),
+        (9, {"corrects": "nobody"}, "corrects or closes"),
+        (8, {"fields": {"of": "nobody", "week": 2}}, "corrects or closes"),
+        (8, {"fields": {}}, "needs of"),
+        (2, {"fields": {"home": "a", "grams": "12"}}, "'grams'"),
+        (2, {"fields": {"home": "a", "grams": 12.0, "x": 1}}, "'x'"),
+        (5, {"person": {"contact": "z"}}, "no whole entry"),
+    ],
+)
+def test_an_import_is_all_or_nothing(
+    full: BookFile, tmp_path: Path, number: int, values: dict[str, Any], words: str
+) -> None:
+    exported = tmp_path / "book.jsonl"
+    export_book(full.entries(), exported)
+    rows = changed(rows_of(exported), number, **values)
+    exported.write_text("".join(json.dumps(row) + "\n" for row in rows), encoding="utf-8")
+    with open_book(tmp_path / "second.sqlite", create=True) as second:
+        with pytest.raises(InputError, match=words):
+            import_book(second, exported)
+        assert second.entries() == []
+
+
+def test_an_import_that_contradicts_the_book_is_refused(full: BookFile, tmp_path: Path) -> None:
+    exported = tmp_path / "book.jsonl"
+    export_book(full.entries(), exported)
+    rows = changed(rows_of(exported), 6, why="another reason")
+    exported.write_text("".join(json.dumps(row) + "\n" for row in rows), encoding="utf-8")
+    with pytest.raises(InputError, match="Row 6 of the import differs from entry 6"):
+        import_book(full, exported)
+    for text in ("{}\n", "[1]\n", "nonsense\n", '{"a": NaN}\n'):
+        exported.write_text(text, encoding="utf-8")
+        with pytest.raises(InputError, match="Row 1"):
+            import_book(full, exported)
+    table = tmp_path / "book.csv"
+    for text, words in (("a,b\n1,2\n", "other columns"), ("", "other columns")):
+        table.write_text(text, encoding="utf-8")
+        with pytest.raises(InputError, match=words):
+            import_book(full, table)
+    assert len(full.entries()) == 9
+
+
+def test_a_spreadsheet_takes_no_text_for_a_formula(full: BookFile, tmp_path: Path) -> None:
+    table = tmp_path / "book.csv"
+    export_book(full.entries(), table)
+    text = table.read_text(encoding="utf-8")
+    assert "'=1+1" in text
+    assert ",=1" not in text
+    assert ",@scale" not in text
+
+
+def test_a_photograph_that_changed_is_found(full: BookFile, tmp_path: Path) -> None:
+    assert photo_problems(full.entries()) == []
+    (tmp_path / "tub.jpg").write_bytes(b"another picture")
+    assert [note.code for note in photo_problems(full.entries())] == ["book.problem.photo-changed"]
+    (tmp_path / "tub.jpg").unlink()
+    assert [note.code for note in photo_problems(full.entries())] == ["book.problem.photo-gone"]
+
+
+def test_a_pour_takes_one_line_and_the_book_is_in_the_own_folder(
+    tmp_path: Path, recipe: Path, huedose: Huedose
+) -> None:
+    home = {"HUEDOSE_HOME": str(tmp_path / "own")}
+    asked = ("--home", "our tub", "--recipe", recipe, "--grams", 12, "--came", "#7f5a8e")
+    code, out, _ = huedose("book", "add", "pour", *asked, "--json", **home)
+    assert code == 0
+    assert json.loads(out)["teaches"]
+    assert (tmp_path / "own" / "book.sqlite").is_file()
+    code, out, _ = huedose("book", "add", "pour", "--home", "our tub", "--grams", 13, **home)
+    assert code == 0
+    assert "recipe is that of entry 1" in out
+    for words in (("list",), ("show", "1"), ("due",), ("check",)):
+        code, out, err = huedose("book", *words, "--json", **home)
+        assert (code, err) == (0, "")
+        json.loads(out)
+    for file in ("out.jsonl", "out.csv", "copy.sqlite"):
+        act = "backup" if file.startswith("copy") else "export"
+        assert huedose("book", act, tmp_path / file, "--json", **home)[0] == 0
+        assert huedose("book", act, tmp_path / file, **home)[0] == 2
+    code, out, _ = huedose("book", "import", tmp_path / "out.csv", "--json", **home)
+    assert (json.loads(out)["entries"], json.loads(out)["there"]) == (0, 2)
+    complaint = ("complaint", "product=soak", "what=grey", "contact=x")
+    assert huedose("book", "add", *complaint, **home)[0] == 0
+    assert huedose("book", "erase", "3", "--why", "asked for", "--json", **home)[0] == 0
+    assert huedose("book", "list", "poor", **home)[0] == 2
+
+
+def entries_for_words() -> list[Entry]:
+    pour = Entry("pour", "2026-11-30", {"home": "a", "grams": 12.0, "recipe": {"title": "Soak"}})
+    told = {"product": "a", "what": "b", "serious": True, "market": "US", "note": "n"}
+    adverse = Entry("adverse", "2026-11-30", told, person={"contact": "x"})
+    photo = {"path": "tub.jpg", "sha256": "0"}
+    complaint = {"product": "a", "what": "b", "photo": photo, "batch": "B"}
+    drafts = [pour, adverse, Entry("adverse", "2026-11-30", told | {"serious": False})]
+    drafts += [Entry("complaint", "2026-11-30", complaint, person_seal="f" * 64)]
+    drafts += [Entry("pour", "2026-11-30", {"recipe": {}}, corrects="u", why="misread")]
+    return [draft.sealed(number, "") for number, draft in enumerate(drafts, start=1)]
+
+
+def cases() -> list[dict[str, Any]]:
+    entries = entries_for_words()
+    why = Note("book.due.pull-4", {"label": "B-1"})
+    from dosing.workshop.book_due import Due
+
+    late = Due("2026-11-01", "pull-4", 3, "B-1", 29, 4, why)
+    soon = Due("2026-12-20", "sample", 4, "B-0", -20, None, Note("book.due.sample", {"label": "a"}))
+    moved = books.Moved("book.csv", 3, 1, "f" * 64)
+    problem = Note("book.problem.chain", {"number": 2})
+    return [
+        {"what": "added", "told": Added(entries[0], 1, False, True)},
+        {"what": "added", "told": Added(entries[4], 0, True, False)},
+        {"what": "listed", "told": books.Listing(tuple(entries))},
+        {"what": "listed", "told": books.Listing(tuple(entries * 4))},
+        {"what": "listed", "told": books.Listing(())},
+        *({"what": "shown", "told": books.EntryShown(entry, 5)} for entry in entries),
+        {"what": "due", "told": books.DueList("2026-11-30", 60.0, ())},
+        {"what": "due", "told": books.DueList("2026-11-30", 60.0, (late, soon) * 9)},
+        {"what": "due", "told": books.DueList("2026-11-30", 60.0, (soon,))},
+        {"what": "exported", "told": moved},
+        {"what": "imported", "told": moved},
+        {"what": "checked", "told": books.BookCheck(3, "f" * 64, ())},
+        {"what": "checked", "told": books.BookCheck(3, "f" * 64, (problem,) * 30)},
+        {"what": "backed-up", "told": moved},
+        {"what": "backed-up", "told": moved, "problems": [problem]},
+        {"what": "erased", "told": books.EntryShown(entries[1], 0)},
+    ]
+
+
+def settings() -> dict[str, Any]:
+    order = {kind: list(fields) for kind, fields in kinds().items()}
+    return {"order": order, "numbers": {}, "every": False, "problems": ()}
+
+
+def test_every_answer_is_short() -> None:
+    for case in cases():
+        text = plain(render("book", **settings() | case))
+        assert text.strip().count("\n") < 20, text
+        assert max(map(len, text.splitlines())) <= 80, text
+
+
+def test_every_branch_of_the_book_is_rendered(branches_missed: Callable[..., list[str]]) -> None:
+    assert branches_missed("book", [settings() | case for case in cases()]) == []
