@@ -60,7 +60,7 @@ def test_the_line_of_a_card_is_a_pour(book: BookFile, recipe: Path) -> None:
     assert (pour.colour_hex, pour.colour_word, pour.ph, pour.eye) == ("#7f5a8e", None, None, True)
     # What the card was set to stands in place of the recipe's tub and water.
     bath = recipe_from(pour.recipe)
-    assert float(bath.tub.volume_l) == 110.0
+    assert bath.tub.volume_l == 110.0
     assert pour.recipe["water"]["alkalinity"] == "80 ppm"
     assert pour.recipe["water"]["instrument"] == "strip"
 
