@@ -10,15 +10,15 @@ from pathlib import Path
 
 from dosing.cli.output import answer
 from dosing.cli.session import NOT_MET, check_free, chosen_folder, known_pigments
-from dosing.recipe.quantities import days
+from dosing.recipe.quantities import InputError, days
 from dosing.words.templates import render
 from dosing.workshop.book import add, erase, photo_problems, standing
 from dosing.workshop.book_due import Due, due
-from dosing.workshop.book_exchange import export_book, import_book
+from dosing.workshop.book_exchange import export_book, import_book, read_export
 from dosing.workshop.book_file import FIRST, BookFile, Entry, open_book
 from dosing.workshop.book_lines import VOID, Line, find, kinds
 from indicator.accepted import one_of
-from indicator.notes import Note
+from indicator.notes import Note, say
 from indicator.own import own_folder
 
 FILE = "book.sqlite"
@@ -169,7 +169,7 @@ def export_to(book: Path | None, target: Path, *, as_json: bool) -> None:
     target : Path
         A .jsonl or .csv file.
     """
-    check_free(target, "export")
+    _check_target(target, "export")
     with _open(book) as file:
         entries = file.entries()
         export_book(entries, target)
@@ -186,10 +186,12 @@ def import_from(book: Path | None, source: Path, *, as_json: bool) -> None:
     source : Path
         A .jsonl or .csv file.
     """
+    drafts = read_export(source)
     with _open(book, create=True) as file:
-        added, there = import_book(file, source)
+        added = import_book(file, drafts)
         seal = _last(file.entries())
-    _tell("imported", Moved(str(source), len(added), there, seal), as_json)
+    moved = Moved(str(source), len(added), len(drafts) - len(added), seal)
+    _tell("imported", moved, as_json)
 
 
 def show_check(book: Path | None, *, as_json: bool) -> int:
@@ -222,7 +224,7 @@ def back_up(book: Path | None, target: Path, *, as_json: bool) -> None:
     target : Path
         The copy.
     """
-    check_free(target, "backup")
+    _check_target(target, "backup")
     with _open(book) as file:
         file.copy_to(target)
     with open_book(target) as copy:
@@ -250,6 +252,12 @@ def erase_person(book: Path | None, which: str, why: str | None, *, as_json: boo
 
 def _open(book: Path | None, *, create: bool = False) -> AbstractContextManager[BookFile]:
     return open_book(own_folder(chosen_folder()) / FILE if book is None else book, create=create)
+
+
+def _check_target(target: Path, option: str) -> None:
+    if not target.parent.is_dir():
+        raise InputError(say("cli.output-folder", {"file": str(target)}), option, target)
+    check_free(target, option)
 
 
 def _last(entries: list[Entry]) -> str:

@@ -51,20 +51,8 @@ def export_book(entries: Sequence[Entry], target: Path) -> None:
         draft.write_text(text, encoding="utf-8", newline="")
 
 
-def import_book(book: BookFile, source: Path) -> tuple[list[Entry], int]:
-    """Entries of an exported file added to the book: all of them, or after an error none.
-
-    Parameters
-    ----------
-    book : BookFile
-        Where they go; what it holds already is not added again.
-    source : Path
-        Ending in ``.jsonl`` or ``.csv``.
-
-    Returns
-    -------
-    tuple
-        Entries that were added, and how many were there.
+def read_export(source: Path) -> list[Entry]:
+    """Entries of an exported file, which have no place in a book yet.
 
     Raises
     ------
@@ -73,20 +61,40 @@ def import_book(book: BookFile, source: Path) -> tuple[list[Entry], int]:
     """
     ending, text = _ending(source), text_of(source, "import", LARGEST_BYTES)
     rows = _csv_rows(text) if ending == CSV else _json_rows(text)
+    return [_draft(row, number) for number, row in enumerate(rows, start=1)]
+
+
+def import_book(book: BookFile, drafts: Sequence[Entry]) -> list[Entry]:
+    """Entries of `read_export` added to the book: all of them, or after an error none.
+
+    Parameters
+    ----------
+    book : BookFile
+        Where they go.
+    drafts : sequence of Entry
+        In the order of the file.
+
+    Returns
+    -------
+    list of Entry
+        Those that were added; what the book holds already is not added again.
+
+    Raises
+    ------
+    InputError
+        Naming the first row that contradicts the book.
+    """
     with book.writing():
         there = {entry.uuid: entry for entry in book.entries()}
-        drafts: list[Entry] = []
-        for number, row in enumerate(rows, start=1):
-            draft = _draft(row, number)
-            known = there.get(draft.uuid)
-            if known is None:
+        new = []
+        for number, draft in enumerate(drafts, start=1):
+            known = there.setdefault(draft.uuid, draft)
+            if known is draft:
                 _check_named(draft, there, number)
-                drafts.append(draft)
-                there[draft.uuid] = draft
+                new.append(draft)
             elif known.said() != draft.said():
                 raise refuse("book.error.differs", "import", number, "", number=known.number)
-        added = book.append(drafts)
-    return added, len(rows) - len(added)
+        return book.append(new)
 
 
 def _ending(path: Path) -> str:
@@ -209,7 +217,7 @@ def _draft(row: Any, number: int) -> Entry:
 def _check_named(draft: Entry, there: Mapping[str, Entry], number: int) -> None:
     """Refuse a correction or an erasure whose entry is not in the book before it."""
     named = draft.corrects or draft.fields.get("of", "")
-    if named and named not in there:
+    if named and (named not in there or named == draft.uuid):
         raise refuse("book.error.names-none", "import", number, "")
     if draft.person and draft.sealed(1, "").person_seal != draft.person_seal:
         raise refuse("book.error.row", "import", number, "")
