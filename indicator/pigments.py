@@ -61,6 +61,8 @@ class Pigments:
     """No two of one name."""
     refused: tuple[str, ...] = ()
     """A sentence for each file that cannot be used."""
+    folder: Path | None = None
+    """The maker's own folder, where it is not the usual one."""
 
     @property
     def names(self) -> tuple[str, ...]:
@@ -155,7 +157,7 @@ def own_pigments(folder: Path | None = None) -> Pigments:
             refused.append(str(error))
         else:
             own.setdefault(which.name, which)
-    return Pigments(tuple(own.values()), tuple(refused))
+    return Pigments(tuple(own.values()), tuple(refused), folder)
 
 
 def check_distinct(colourants: Iterable[Colourant]) -> None:

@@ -102,7 +102,7 @@ def assemble(inputs: RecipeInputs, truth: Truth | None = None) -> Setting:
     inputs : RecipeInputs
         The recipe in core units.
     truth : Truth, optional
-        What is true; the readings themselves if not given.
+        What is true; if not given the readings themselves, or what was learnt beside them.
 
     Returns
     -------
@@ -114,7 +114,7 @@ def assemble(inputs: RecipeInputs, truth: Truth | None = None) -> Setting:
     ValueError
         If the tub's measures contradict each other or a name is unknown.
     """
-    scale = truth or Truth()
+    scale = truth or Truth(**inputs.taught.middle if inputs.taught else {})
     tap = _tap(inputs, scale)
     tub = _tub(inputs.tub)
     foam = inputs.foam_bath

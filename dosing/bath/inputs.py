@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field, fields
 from typing import Any, cast
 
+from dosing.bath.learnt_home import LearntHome
 from dosing.ingredients.water import WaterReadings
 from indicator.accepted import number, of_kind, one_of
 from indicator.colourants import Colourant
@@ -232,6 +233,13 @@ class RecipeInputs(_Checked):
     assumptions: tuple[Note, ...] = field(default=())
     """What reading the recipe had to assume."""
     card: CardInputs = field(default=CardInputs())
+    learnt: LearntHome | None = None
+    """What pours in this very water and tub taught, beside the readings."""
+
+    @property
+    def taught(self) -> LearntHome | None:
+        """Learnt home whose dose may follow it up and down; None where there is none."""
+        return None if self.learnt is None or self.learnt.held else self.learnt
 
     def __post_init__(self) -> None:
         """Refuse a tub with somebody in it that nobody bathes in."""
@@ -241,3 +249,16 @@ class RecipeInputs(_Checked):
             raise ValueError(say("error.bathers-but-nobody", values))
         super().__post_init__()
         check_distinct(colour.colourant for colour in self.colours)
+
+
+def refuse_learnt(inputs: RecipeInputs) -> None:
+    """Refuse a recipe whose water was learnt at one home, where the answer goes to others.
+
+    Raises
+    ------
+    ValueError
+        Naming the water.
+    """
+    if inputs.learnt is not None:
+        values: dict[str, Value] = {"name": inputs.learnt.name, "place": inputs.learnt.place}
+        raise ValueError(say("learning.error-learnt-elsewhere", values))

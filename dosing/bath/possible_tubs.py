@@ -64,6 +64,8 @@ class Possible:
     """Acid of the infusions over the usual one, shape (tubs,)."""
     weighing: Instrument
     """How far the mass of activator may be off [g]."""
+    truth: Truth
+    """What is true of them, shape (tubs,)."""
     constants: float
     """Relative standard deviation that the constants of equilibrium leave to a dose."""
 
@@ -241,6 +243,8 @@ def possible_tubs(
         The tub as read, and `count` others.
     """
     normal = normal_numbers(count, len(QUANTITIES), seed)
+    if inputs.taught is not None:
+        normal = inputs.taught.moved(normal, QUANTITIES)
     drawn = dict(zip(QUANTITIES, normal.T, strict=True))
     spread = reading_spreads(inputs) if spreads is None else spreads
     # The spread is that of water and bathers together, who are taken off.
@@ -264,6 +268,7 @@ def possible_tubs(
         read=read or assemble(inputs),
         setting=setting,
         look_error=drawn["look"],
+        truth=truth,
         drawn=normal,
         sourness=sourness,
         weighing=reading_spread("mass", inputs.activator.weighed_with),

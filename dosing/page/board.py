@@ -18,7 +18,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from dosing.bath.assembled import Truth, assemble, sour_meq, water_l
-from dosing.bath.inputs import ColourInputs, RecipeInputs, TubInputs
+from dosing.bath.inputs import ColourInputs, RecipeInputs, TubInputs, refuse_learnt
 from dosing.bath.mixed import NEUTRAL_PH, surfactant_pka
 from dosing.bath.mixing import taken
 from dosing.equilibrium import solve, water_density_kg_l
@@ -149,6 +149,7 @@ def board_of(inputs: RecipeInputs, tables: Mapping[str, Any]) -> Board:
     -------
     Board
     """
+    refuse_learnt(inputs)
     told = CardWords(inputs.card.language)
     homes = [_home(name, inputs) for name in HOMES]
     dose = float(make_plan(inputs).dose_g.best)

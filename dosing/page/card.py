@@ -9,7 +9,7 @@ from itertools import pairwise
 import numpy as np
 
 from dosing.bath.assembled import assemble
-from dosing.bath.inputs import RecipeInputs
+from dosing.bath.inputs import RecipeInputs, refuse_learnt
 from dosing.bath.jugs import fill_jugs
 from dosing.bath.mixed import colour_at
 from dosing.bath.possible_tubs import COVERAGE
@@ -83,6 +83,7 @@ def dose_card(inputs: RecipeInputs, extent: Extent | None = None) -> Card:
     NoCardError
         If a caution forbids the product for its purpose, or no tub of the card gets a dose.
     """
+    refuse_learnt(inputs)
     if inputs.wish.bathers == "nobody" or small_vessel(inputs):
         raise NoCardError(say("no-card.nobody"))
     # What may not be passed on may not in any tub: that is known before hundreds are planned.

@@ -6,8 +6,11 @@ import math
 from dataclasses import replace
 
 from dosing.bath.inputs import ColourInputs, RecipeInputs
-from dosing.plan.case import Case, case
+from dosing.bath.learnt_home import LearntHome
+from dosing.plan.case import Case
+from dosing.plan.case import case as _case
 from dosing.plan.choosing import chosen, given
+from dosing.plan.levels import LEVELS
 from dosing.plan.records import MoreColour, Plan, Wish
 from dosing.plan.telling import told
 from indicator.accepted import number, of_kind
@@ -52,7 +55,7 @@ def make_plan(
     """
     of_kind("inputs", inputs, RecipeInputs)
     wish = Wish.written(target if target is not None else inputs.wish.target)
-    return answer(case(inputs), wish, accept_ph=accept_ph, accept_pouring=accept_pouring)
+    return answer(_case(inputs), wish, accept_ph=accept_ph, accept_pouring=accept_pouring)
 
 
 def without_activator(
@@ -108,7 +111,7 @@ def preview(
     """
     of_kind("inputs", inputs, RecipeInputs)
     number("dose_g", dose_g, 0.0, LARGEST_DOSE_G)
-    return answer(case(inputs), dose_g, accept_ph=accept_ph, accept_pouring=accept_pouring)
+    return answer(_case(inputs), dose_g, accept_ph=accept_ph, accept_pouring=accept_pouring)
 
 
 def answer(
@@ -134,11 +137,42 @@ def answer(
     Plan
         The answer for this tub.
     """
+    plan = _answer(case, asked, accept_ph, accept_pouring)
+    learnt = case.inputs.learnt
+    if learnt is None or not learnt.held:
+        return plan
+    lower = _answer(_released(case.inputs, learnt), asked, accept_ph, accept_pouring)
+    return plan if _milder(lower, plan) else lower
+
+
+def _answer(
+    case: Case, asked: Wish | float, accept_ph: str | None, accept_pouring: str | None
+) -> Plan:
     if isinstance(asked, Wish):
         case = case.asked(asked.ph, accept_ph, accept_pouring)
         return told(case, asked, chosen(case, asked))
     case = case.asked(None, accept_ph, accept_pouring)
     return told(case, Wish("dose", f"{asked:g} g"), given(case, asked))
+
+
+def _released(inputs: RecipeInputs, learnt: LearntHome) -> Case:
+    """The case that follows what was learnt up and down; only its lower doses are used."""
+    kept = (note for note in inputs.assumptions if note != learnt.note("held"))
+    notes = (*kept, learnt.note("lower"))
+    return _case(replace(inputs, learnt=replace(learnt, held=False), assumptions=notes))
+
+
+def _milder(plan: Plan, other: Plan) -> bool:
+    """Whether a plan lets more be poured than another, in all, at first or by its cautions."""
+    if plan.maximum_g > other.maximum_g or _heaviest(plan) < _heaviest(other):
+        return True
+    return bool(plan.pours) and plan.pours[0].total_g > max(
+        (pour.total_g for pour in other.pours[:1]), default=0.0
+    )
+
+
+def _heaviest(plan: Plan) -> int:
+    return LEVELS.index(plan.verdicts.pour.level)
 
 
 def with_more_colour(

@@ -128,8 +128,9 @@ class Basis:
     @cached_property
     def surer(self) -> Mapping[str, Possible]:
         """The possible tubs by each reading that would be better."""
+        unlearnt = replace(self.inputs, learnt=None)
         return {
-            code: possible_tubs(self.inputs, spreads=spreads, read=self.setting)
+            code: possible_tubs(unlearnt, spreads=spreads, read=self.setting)
             for code, spreads in better_readings(self.spreads).items()
         }
 

@@ -192,7 +192,7 @@ def in_tub(inputs: RecipeInputs, volume_l: float) -> RecipeInputs:
     # A small vessel keeps its floor; other tubs have the floor of a usual one.
     area = inputs.tub.floor_area_cm2 if small_vessel(inputs) else None
     tub = TubInputs(volume_l=volume_l, volume_measured=True, floor_area_cm2=area)
-    return replace(inputs, tub=tub)
+    return replace(inputs, tub=tub, learnt=None)
 
 
 def small_vessel(inputs: RecipeInputs) -> bool:

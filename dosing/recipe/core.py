@@ -4,17 +4,21 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import replace
+from datetime import date
 from typing import Any
 
 from dosing.bath import inputs
 from dosing.bath.inputs import RecipeInputs
+from dosing.bath.learnt_home import LearntHome
 from dosing.ingredients import water as tap_water
 from dosing.ingredients.hardness_units import alkalinity_in, ions
 from dosing.ingredients.trade_values import typical
 from dosing.ingredients.water import WaterReadings
+from dosing.plan.levels import judged_bathers
 from dosing.recipe import models, names
 from dosing.recipe import quantities as q
 from dosing.recipe.colours import colours_of
+from dosing.recipe.own_waters import own_water
 from dosing.recipe.place import Place
 from indicator.notes import Note
 from indicator.pigments import Pigments, own_pigments
@@ -55,6 +59,7 @@ def recipe_inputs(
     """
     notes: list[Note] = []
     known = own_pigments() if pigments is None else pigments
+    recipe, written, learnt = _own_water(recipe, written, known, notes)
     tub, water, bottle, poured, wish = (
         Place(name, written.get(name) or {}, notes)
         for name in ("tub", "water", "foam_bath", "activator", "wish")
@@ -71,7 +76,32 @@ def recipe_inputs(
         wish=_wish(recipe.wish, wish),
         assumptions=tuple(notes),
         card=_card(recipe.card, recipe.activator),
+        learnt=learnt,
     )
+
+
+def _own_water(
+    recipe: models.RecipeFile, written: Mapping[str, Any], known: Pigments, notes: list[Note]
+) -> tuple[models.RecipeFile, Mapping[str, Any], LearntHome | None]:
+    """Recipe with the reading of an own water that it names, and what was learnt of that home."""
+    like = recipe.water.like
+    if like is None or like.replace(" ", "-") in tap_water.typical_water_names():
+        return recipe, written, None
+    own, wish = own_water(like, known.folder), recipe.wish
+    tables = {"tub": {}, **written}
+    why_not = own.why_not(tables["water"], tables["tub"], date.today())
+    unlike = {key: value for key, value in tables["water"].items() if key != "like"}
+    read = {**own.water, **unlike}
+    recipe = recipe.model_copy(update={"water": models.WaterTable.model_validate(read)})
+    written = {**tables, "water": read}
+    if why_not is not None:
+        notes.append(own.learnt.note(why_not))
+        return recipe, written, None
+    child = wish.child_age_years is not None or judged_bathers(wish.bathers) == "child"
+    held = child or wish.purpose != "own" or not own.learnt.raises
+    learnt = replace(own.learnt, held=held)
+    notes.append(learnt.note("held" if held else "used"))
+    return recipe, written, learnt
 
 
 def _card(card: models.CardTable, activator: models.ActivatorTable) -> inputs.CardInputs:

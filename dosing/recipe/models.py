@@ -131,6 +131,7 @@ Instrument = Annotated[
 TypicalWater = Annotated[
     Literal["soft", "medium", "hard", "very hard", "hardest", "softened"], WordChoice()
 ]
+WaterName = Annotated[TypicalWater | Text, Field(union_mode="left_to_right")]
 Floor = Annotated[Literal["white", "grey", "beige"], WordChoice()]
 Cloud = Annotated[Literal["clear", "hazy", "milky"], WordChoice()]
 Surfactant = Annotated[Literal["anionic", "amphoteric", "non-ionic", "cationic"], WordChoice()]
@@ -170,7 +171,7 @@ class TubTable(FileTable):
 class WaterTable(FileTable):
     """The tap water, from a strip, a kit, a meter or a water report."""
 
-    like: TypicalWater | None = None
+    like: WaterName | None = None
     alkalinity_meq_l: MeqPerLitre | None = None
     carbonate_hardness_meq_l: MeqPerLitre | None = None
     bicarbonate_mmol_l: Annotated[float, _ion("bicarbonate")] | None = None

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from dosing.bath.inputs import RecipeInputs
+from dosing.bath.inputs import RecipeInputs, refuse_learnt
 from dosing.bath.jugs import Jugs, fill_jugs
 from dosing.ingredients.powders import Blend, blend_per_gram
 from dosing.plan.cautions import Caution, Verdicts, exit_code
@@ -257,6 +257,7 @@ def sachet_answer(
     ValueError
         If the activator does not lower the pH, nothing can be seen, or a number is out of range.
     """
+    refuse_learnt(inputs)
     share = sachet_value("wished_share") if wished_share is None else wished_share
     most = int(sachet_value("most_sachets")) if most_sachets is None else most_sachets
     _check(share, most, sizes_g)

@@ -15,7 +15,7 @@ MOST_G = 1e6
 
 
 @dataclass(frozen=True)
-class Pour:
+class LoggedPour:
     """One bath of one home: what went in, and the pH or colour that came."""
 
     on: date
@@ -50,3 +50,7 @@ class Pour:
         if self.ph is not None:
             number("ph", self.ph, 0.0, 14.0)
             one_of("ph_read_with", self.ph_read_with or "", PH_READ_WITH)
+
+
+Pour = LoggedPour
+"""For the book."""

@@ -434,7 +434,9 @@ def test_the_shipped_schema_is_up_to_date() -> None:
 
 def test_choices_agree_with_the_tables() -> None:
     water = recipe_schema()["$defs"]["WaterTable"]["properties"]
-    assert {name.replace(" ", "-") for name in water["like"]["enum"]} == set(typical_water_names())
+    assert {name.replace(" ", "-") for name in water["like"]["anyOf"][0]["enum"]} == set(
+        typical_water_names()
+    )
     read = {name.replace(" ", "-") for name in water["instrument"]["enum"]}
     assert read <= set(instruments("alkalinity"))
 
