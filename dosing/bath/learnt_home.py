@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from dosing.equilibrium import Array
-from indicator.notes import Note
+from indicator.notes import Note, Value
 
 
 @dataclass(frozen=True)
@@ -38,7 +38,7 @@ class LearntHome:
 
     def note(self, how: str) -> Note:
         """Assumption of a plan: ``used``, ``held``, ``lower``, or why it is not used."""
-        told = {"place": self.place, "date": self.on, "pours": self.pours}
+        told: dict[str, Value] = {"place": self.place, "date": self.on, "pours": self.pours}
         return Note(f"assume.water.learnt-{how}", told, "water.like")
 
     def moved(self, normal: Array, names: Sequence[str]) -> Array:

@@ -59,9 +59,10 @@ def pours(
         seen = str(bath.solve().seen(tub.view).hex)
         ph = float(bath.ph) + float(random.normal(0.0, 0.05))
         read: dict[str, Any] = {"ph": ph, "ph_read_with": "meter"} if metered else {}
-        look = {"colour_hex": seen} if coloured else {}
+        if coloured:
+            read["colour_hex"] = seen
         on = today - timedelta(days=days_ago)
-        poured.append(LoggedPour(on, "guesthouse", recipe, grams, **read, **look))
+        poured.append(LoggedPour(on, "guesthouse", recipe, grams, **read))
     return poured
 
 
