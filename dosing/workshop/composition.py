@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 from dosing.recipe import quantities as q
@@ -92,6 +92,19 @@ class Formula:
         uses = dict.fromkeys(each.use for each in self.ingredients)
         return tuple(use for use in uses if NOT_OPENED in opened(self, use))
 
+    def materials_percent(self) -> dict[str, float]:
+        """Materials to their shares of the product [%], those of own materials opened."""
+        total: dict[str, float] = {}
+        left = [(each.use, each.share_percent) for each in self.ingredients]
+        while left:
+            use, percent = left.pop(0)
+            own = self.own_named(use)
+            parts = () if own is None or own.made_of is None else own.made_of
+            left += [(part, percent * share / PERCENT) for part, share in parts]
+            if not parts:
+                total[use] = total.get(use, 0.0) + percent
+        return total
+
     def substances_percent(self) -> dict[str, float]:
         """Substance to its share of the product [%]; what was not opened under `NOT_OPENED`."""
         total: dict[str, float] = {}
@@ -157,3 +170,82 @@ def _brewed(colour: ProductColour) -> Mapping[str, float]:
     dissolved = min(percent * gives, PERCENT)
     parts = {family: dissolved, WATER: PERCENT - dissolved}
     return {name: share for name, share in parts.items() if share > 0}
+
+
+@dataclass(frozen=True)
+class CompositionRow:
+    """A substance of a product."""
+
+    part: str
+    """``"foam bath"``, ``"activator"``, or the name of a colour that stands beside it."""
+    substance: str
+    """Key in ``data/trade/substances.csv``."""
+    inci: str
+    """Its name on a label."""
+    inci_us: str
+    """Its name on a label in the US."""
+    cas: str
+    """Registry number; empty where none is usual."""
+    function: str
+    percent: float
+    """Of that part by weight [%]."""
+    mg_per_l: float
+    """In the tub [mg/L]."""
+
+
+def composition_rows(
+    part: str, shares: Mapping[str, float], mg_per_l: float
+) -> tuple[CompositionRow, ...]:
+    """Substances of a part of a product, the most of them first.
+
+    Parameters
+    ----------
+    part : str
+        Of the product.
+    shares : mapping of str to float
+        Substance to its share of the part [%].
+    mg_per_l : float
+        The whole part in the tub [mg/L].
+
+    Returns
+    -------
+    tuple of CompositionRow
+        What nobody opened is left out.
+    """
+    rows = []
+    for name, percent in sorted(shares.items(), key=lambda each: -each[1]):
+        row = substances().get(name)
+        if row is not None:
+            rows.append(
+                CompositionRow(
+                    part=part,
+                    substance=name,
+                    inci=row.inci,
+                    inci_us=row.inci_us or row.inci,
+                    cas=row.cas,
+                    function=row.function,
+                    percent=percent,
+                    mg_per_l=percent / PERCENT * mg_per_l,
+                )
+            )
+    return tuple(rows)
+
+
+def label_list(rows: Iterable[CompositionRow], *, us: bool = False) -> tuple[str, ...]:
+    """Names of a list of ingredients: in falling order, colours last.
+
+    Parameters
+    ----------
+    rows : iterable of CompositionRow
+        Of one part of a product.
+    us : bool
+        Whether names are those of the US.
+
+    Returns
+    -------
+    tuple of str
+        Each once. What is 1 % or less may stand in any order behind the rest (21 CFR 701.3(f),
+        Regulation (EC) 1223/2009 Article 19); falling order is one.
+    """
+    falling = sorted(rows, key=lambda row: (row.function == "colour", -row.percent))
+    return tuple(dict.fromkeys(row.inci_us if us else row.inci for row in falling))

@@ -1,0 +1,431 @@
+"""Answer on a product: composition, bath, layouts, preservative, limits and verdicts."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field, replace
+
+from dosing.bath.inputs import RecipeInputs
+from dosing.bath.mixed import colour_at
+from dosing.ingredients.powders import Blend
+from dosing.plan.case import Case, case
+from dosing.plan.cautions import (
+    Caution,
+    Situation,
+    Verdict,
+    Verdicts,
+    bather_assumptions,
+    caution_of,
+    exit_code,
+    heaviest_first,
+)
+from dosing.plan.choosing import chosen, given
+from dosing.plan.levels import LEVELS
+from dosing.plan.records import Sight, Wish
+from dosing.plan.rules import judge, verdicts
+from dosing.plan.telling import weighed
+from dosing.workshop.composition import (
+    NUMBERS,
+    CompositionRow,
+    Formula,
+    composition_rows,
+    opened,
+)
+from dosing.workshop.layouts import ColourLayout, layouts
+from dosing.workshop.materials import PERCENT, materials_by_name, parts_of, substances
+from dosing.workshop.permissions import (
+    SubstanceLimit,
+    formaldehyde_label_percent,
+    substance_limits,
+)
+from dosing.workshop.preserving import (
+    NONE,
+    OUTSIDE,
+    PH_UNREAD,
+    UNTESTED,
+    Preserving,
+    preservatives_at,
+    preserving,
+)
+from dosing.workshop.product_file import ProductFile
+from indicator.appearance import delta_e
+from indicator.notes import Note, Value
+from indicator.optics import bottle_view
+from indicator.tables import number_of, value_of
+from indicator.words import threshold
+
+MG_PER_G = 1000.0
+G_PER_L = 1000.0
+"""Of a brew."""
+
+
+@dataclass(frozen=True)
+class PhConflict:
+    """A pH that keeps the bottle's colour but not its preservative."""
+
+    ph: float
+    """Of the bottle."""
+    works_to_ph: float
+    """Nearest pH at which one of its preservatives works."""
+    here: Sight
+    """Bottle at its pH."""
+    there: Sight
+    """Bottle at the pH of the preservative."""
+    change_delta_e: float
+    """CIEDE2000 between the two."""
+    instead: tuple[str, ...]
+    """Preservatives whose suppliers say that they work at this pH."""
+
+
+@dataclass(frozen=True)
+class MarketAnswer:
+    """Verdicts and cautions of one market."""
+
+    market: str
+    verdicts: Verdicts
+    cautions: tuple[Caution, ...]
+
+
+@dataclass(frozen=True)
+class ProductAnswer:
+    """A product: its composition, bath, colour, preservative, limits and verdicts."""
+
+    name: str
+    edition: str | None
+    purpose: str
+    bathers: str
+    """As judged."""
+    dose_ml: float
+    """Foam bath for one bath [mL]."""
+    baths: int
+    """That a bottle is for."""
+    volume_l: float
+    """Of the tub that the directions speak of [L]."""
+    activator_g: float
+    """For one bath [g]; where no sachet is said, the dose of the plan."""
+    composition: tuple[CompositionRow, ...]
+    """Of the foam bath, of the colour beside it and of the activator."""
+    not_opened: tuple[str, ...]
+    """Ingredients of which nobody has said what is in them."""
+    active_matter_percent: float
+    """Active surfactant in the foam bath [%]."""
+    active_matter_mg_l: float
+    """In the tub [mg/L]."""
+    before: Sight
+    """Tub without activator."""
+    after: Sight
+    """Tub with it."""
+    change_delta_e: float
+    """CIEDE2000 between the two."""
+    layouts: tuple[ColourLayout, ...]
+    """Three places for the colour; none without a plant colour."""
+    limits: tuple[SubstanceLimit, ...]
+    preserving: Preserving
+    conflict: PhConflict | None
+    """None where colour and preservative go together, or nothing is known of that."""
+    by_market: tuple[MarketAnswer, ...]
+    verdicts: Verdicts
+    """The heaviest of all markets."""
+    cautions: tuple[Caution, ...]
+    """Of all markets, each once, the heaviest first."""
+    assumptions: tuple[Note, ...]
+    recipe: RecipeInputs = field(metadata={"working": "of one bath"})
+    """The bath of one dose, for plans, sachets, cards and the book."""
+    product: ProductFile = field(metadata={"working": "as it was read"})
+
+    @property
+    def best_layout(self) -> str:
+        """The layout with the largest change of those that are seen; dry petals of equals."""
+        # Of equal ones the last: dry petals need no preservative.
+        seen = [each for each in reversed(self.layouts) if each.visible]
+        return max(seen, key=lambda each: round(each.change_delta_e)).name if seen else ""
+
+    @property
+    def do_next(self) -> str:
+        """The one thing to do next.
+
+        ``"made-of"``, ``"one-container"``, ``"read-ph"``, ``"preserve"``, ``"ph-or-preservative"``,
+        ``"less"``, ``"layout"``, ``"heavy"`` (see the heaviest caution) or ``"challenge-test"``.
+        """
+        codes = {caution.code for caution in self.cautions}
+        for code, step in _NEXT:
+            if code in codes:
+                return step
+        chosen = next((each for each in self.layouts if each.chosen), None)
+        weak = chosen is not None and chosen.change_delta_e < threshold("change_obvious")
+        if weak and chosen is not None and self.best_layout not in ("", chosen.name):
+            return "layout"
+        return "challenge-test" if self.allowed else "heavy"
+
+    @property
+    def allowed(self) -> bool:
+        """Whether it may be used for its purpose."""
+        return self.verdicts.of(self.purpose).allowed
+
+
+_NEXT = (
+    ("blend-unknown", "made-of"),
+    ("one-container", "one-container"),
+    ("preservative-ph-unread", "read-ph"),
+    ("preservative-none", "preserve"),
+    ("preservative-outside", "ph-or-preservative"),
+    ("substance-limit", "less"),
+)
+
+
+def assess(product: ProductFile) -> ProductAnswer:
+    """Composition, bath, colour, preservative, limits and verdicts of a product.
+
+    Parameters
+    ----------
+    product : ProductFile
+        As `dosing.workshop.load_product` gives it.
+
+    Returns
+    -------
+    ProductAnswer
+    """
+    formula, known = product.formula, case(product.recipe).asked(None, None, None)
+    wish = Wish("dose", "") if product.activator_g else Wish.written(product.recipe.wish.target)
+    choice = given(known, product.activator_g) if product.activator_g else chosen(known, wish)
+    poured = weighed(known, wish, choice)
+    before, after = poured.sights["before"], poured.sights["after"]
+    kept = preserving(formula, product.ph)
+    litres = float(known.setting.bath.volume_l)
+    active = sum(formula.surfactants_percent().values())
+    limits = tuple(
+        limit
+        for market in product.markets
+        for limit in substance_limits(formula.substances_percent(), market)
+    )
+    markets = tuple(
+        _of_market(product, poured.situation, kept, limits, market) for market in product.markets
+    )
+    return ProductAnswer(
+        name=product.name,
+        edition=product.edition,
+        purpose=product.purpose,
+        bathers=known.bathers,
+        dose_ml=product.dose_ml,
+        baths=product.baths,
+        volume_l=litres,
+        activator_g=choice.grams,
+        composition=tuple(_composition(product, choice.grams, litres)),
+        not_opened=formula.not_opened,
+        active_matter_percent=active,
+        active_matter_mg_l=active / PERCENT * product.dose_g * MG_PER_G / litres,
+        before=before,
+        after=after,
+        change_delta_e=float(delta_e(before.colour.lab, after.colour.lab)),
+        layouts=layouts(replace(product, sachet_g=choice.grams, sachets_per_bath=1)),
+        limits=limits,
+        preserving=kept,
+        conflict=_conflict(product, known, kept),
+        by_market=markets,
+        verdicts=_heaviest([each.verdicts for each in markets]),
+        cautions=_each_once(markets),
+        assumptions=(
+            *known.setting.assumptions,
+            *bather_assumptions(product.bathers, product.child_age_years),
+        ),
+        recipe=product.recipe,
+        product=product,
+    )
+
+
+def _of_market(
+    product: ProductFile,
+    situation: Situation,
+    kept: Preserving,
+    limits: Sequence[SubstanceLimit],
+    market: str,
+) -> MarketAnswer:
+    """Verdicts of a market: those of the bath, and those of the product around it."""
+    wish = replace(situation.inputs.wish, market=market)
+    there = replace(situation, inputs=replace(situation.inputs, wish=wish))
+    own = heaviest_first(
+        [
+            *_formula_cautions(product, kept),
+            *_preserving_cautions(kept, product.formula),
+            *_limit_cautions(product, [each for each in limits if each.market == market]),
+            *_market_cautions(product, kept, market),
+        ]
+    )
+    bath, told = verdicts(there), judge(there)
+    # Who is sold to is given it as well.
+    sold = judge(there.meant_for("sale"))
+    three = Verdicts(
+        pour=_with(bath.pour, told, own, ("pour",)),
+        give=_with(bath.give, sold, own, ("pour", "give")),
+        sell=_with(bath.sell, sold, own, ("pour", "give", "sell")),
+    )
+    return MarketAnswer(market, three, heaviest_first([*told, *own]))
+
+
+def _with(
+    verdict: Verdict, bath: Sequence[Caution], own: Sequence[Caution], about: Sequence[str]
+) -> Verdict:
+    """A bath's verdict with the product's own cautions; the heaviest of all gives its reason."""
+    counted = [caution for caution in own if caution.about in about]
+    allowed = verdict.allowed and exit_code(tuple(counted)) == 0
+    first = next((each for each in bath if each.code == verdict.because), None)
+    worst = max([*([] if first is None else [first]), *counted], key=_weight, default=None)
+    before = (not verdict.allowed, LEVELS.index(verdict.level))
+    if worst is None or worst is first or _weight(worst)[:2] < before:
+        return replace(verdict, allowed=allowed)
+    return Verdict(worst.level, allowed, worst.code)
+
+
+def _weight(caution: Caution) -> tuple[bool, int, bool, bool]:
+    """Of equal ones that is named which is about others, and of this product."""
+    heavy = exit_code((caution,)) > 0
+    return heavy, LEVELS.index(caution.level), caution.about != "pour", caution.special
+
+
+def _heaviest(those: Sequence[Verdicts]) -> Verdicts:
+    def worst(name: str) -> Verdict:
+        each: list[Verdict] = [getattr(three, name) for three in those]
+        return max(each, key=lambda one: (not one.allowed, LEVELS.index(one.level)))
+
+    return Verdicts(worst("pour"), worst("give"), worst("sell"))
+
+
+def _each_once(markets: Sequence[MarketAnswer]) -> tuple[Caution, ...]:
+    told = {
+        (caution.code, caution.message): caution for each in markets for caution in each.cautions
+    }
+    return heaviest_first(told.values())
+
+
+def _formula_cautions(product: ProductFile, kept: Preserving) -> Iterator[Caution]:
+    """Blends that nobody opened, acid in the bottle, its pH, and what is above its usual level."""
+    formula = product.formula
+    if formula.not_opened:
+        names = {"names": ", ".join(formula.not_opened)}
+        for code in ("blend-unknown", "blend-unknown-given", "blend-unknown-sold"):
+            yield caution_of(code, names)
+    acid = _free_acid_percent(formula)
+    if acid > value_of(NUMBERS, "most_acid_in_bottle"):
+        yield caution_of("one-container", {"percent": acid})
+    if kept.ph is not None:
+        low, high = number_of(NUMBERS, "bottle_ph").ends
+        ends = (value_of(NUMBERS, f"corrosive_ph_{side}") for side in ("acid", "alkaline"))
+        if not next(ends) < kept.ph < next(ends):
+            yield caution_of("bottle-ph-corrosive", {"ph": kept.ph})
+        elif not low <= kept.ph <= high:
+            yield caution_of("bottle-ph-unusual", {"ph": kept.ph, "low": low, "high": high})
+    own = {each.name: each.use_level_percent for each in formula.materials}
+    for name in dict.fromkeys(each.use for each in formula.ingredients):
+        row, percent = materials_by_name().get(name), formula.share_percent(name)
+        usual = own.get(name) or (None if row is None else (0.0, row.use_high))
+        if usual is not None and usual[1] is not None and percent > usual[1]:
+            label = name if row is None else row.label
+            values: dict[str, Value] = {"name": label, "percent": percent, "limit": usual[1]}
+            yield caution_of("above-use-level", values)
+
+
+def _free_acid_percent(formula: Formula) -> float:
+    """Acid that a formula holds besides its preservatives [%]; part of it a glucoside takes up."""
+    adjusters = (name for name, row in substances().items() if row.function == "pH adjuster")
+    shares = formula.substances_percent()
+    return sum(shares.get(name, 0.0) for name in adjusters if name.endswith("-acid"))
+
+
+def _preserving_cautions(kept: Preserving, formula: Formula) -> Iterator[Caution]:
+    names = ", ".join(each.label for each in kept.preservatives)
+    if kept.state == NONE and not formula.not_opened:
+        yield caution_of("preservative-none")
+    if kept.state == PH_UNREAD:
+        yield caution_of("preservative-ph-unread", {"name": names})
+    if kept.state == OUTSIDE:
+        low = min(each.works_low for each in kept.preservatives)
+        high = max(each.works_high for each in kept.preservatives)
+        of: dict[str, Value] = {"ph": kept.ph or 0.0, "name": names, "low": low, "high": high}
+        yield caution_of("preservative-outside", of)
+    if kept.state == UNTESTED:
+        yield caution_of("preservative-untested")
+    active = sum(formula.surfactants_percent().values())
+    if kept.preservatives and active > 0:
+        low, high = PERCENT * kept.free_low, PERCENT * kept.free_high
+        yield caution_of("preservative-bound", {"active": active, "low": low, "high": high})
+
+
+def _limit_cautions(product: ProductFile, limits: Sequence[SubstanceLimit]) -> Iterator[Caution]:
+    age = product.child_age_years
+    for limit in limits:
+        values: dict[str, Value] = {
+            "market": limit.market,
+            "substance": substances()[limit.substance].inci.lower(),
+            "percent": limit.percent,
+            "limit": limit.limit_percent,
+            "entry": limit.entry,
+            "years": limit.not_under_years,
+        }
+        if not limit.kept:
+            yield replace(caution_of("substance-limit", values), source=limit.source)
+        if limit.not_under_years:
+            child = product.bathers in (None, "child")
+            young = child and (age is None or age < limit.not_under_years)
+            code = "substance-age" if young else "substance-age-label"
+            yield replace(caution_of(code, values), source=limit.source)
+
+
+def _market_cautions(product: ProductFile, kept: Preserving, market: str) -> Iterator[Caution]:
+    most = formaldehyde_label_percent(market)
+    if kept.formaldehyde_percent > most:
+        words = "contains" if market == "UK" else "releases"
+        percent = kept.formaldehyde_percent
+        values: dict[str, Value] = {
+            "market": market,
+            "percent": percent,
+            "limit": most,
+            "words": words,
+        }
+        yield caution_of("formaldehyde-label", values)
+    if product.bathers in (None, "child"):
+        yield caution_of("toy-question")
+    yield caution_of("kit-one-product")
+
+
+def _conflict(product: ProductFile, known: Case, kept: Preserving) -> PhConflict | None:
+    """What the bottle would look like where its preservative works."""
+    held = known.setting.bottle
+    if kept.state != OUTSIDE or kept.ph is None or held is None or product.layout != "foam bath":
+        return None
+    ends = [end for each in kept.preservatives for end in (each.works_low, each.works_high)]
+    there = min(ends, key=lambda end: abs(end - (kept.ph or 0.0)))
+    view = bottle_view(light=product.recipe.wish.light)
+    sights = [
+        Sight("bottle", ph, colour_at(held.strengths, ph, view, held.surfactants_g_l))
+        for ph in (kept.ph, there)
+    ]
+    return PhConflict(
+        ph=kept.ph,
+        works_to_ph=there,
+        here=sights[0],
+        there=sights[1],
+        change_delta_e=float(delta_e(*(each.colour.lab for each in sights))),
+        instead=tuple(row.name for row in preservatives_at(kept.ph)),
+    )
+
+
+def _composition(product: ProductFile, grams: float, litres: float) -> Iterator[CompositionRow]:
+    """Rows of the foam bath, of the colour beside it and of the activator."""
+    formula = product.formula
+    yield from composition_rows(
+        "foam bath", formula.substances_percent(), product.dose_g * MG_PER_G / litres
+    )
+    of_bath = {each.colourant: each for each in product.recipe.colours}
+    for colour in formula.colours:
+        own = of_bath.get(colour.colourant)
+        if own is not None and formula.share_percent(colour.name) == 0:
+            dry = own.amount_unit == "g"
+            shares = {colour.colourant.family: PERCENT} if dry else opened(formula, colour.name)
+            mass_g = own.amount if dry else own.volume_l * G_PER_L
+            yield from composition_rows(colour.name, shares, mass_g * MG_PER_G / litres)
+    parts = Blend(product.recipe.activator.parts).parts
+    powders: dict[str, float] = {}
+    for powder, share in parts.items():
+        for substance, percent in parts_of(powder).items():
+            powders[substance] = powders.get(substance, 0.0) + share * percent
+    yield from composition_rows("activator", powders, grams * MG_PER_G / litres)
