@@ -31,6 +31,10 @@ from indicator.pigments import Pigments
 
 LEARNT = "water"
 """Kind of the entry that names a learnt water."""
+OF_ANY_FILL = ("floor_area", "floor", "cloud", "foam_cover")
+"""Keys of a recipe's tub that hold whatever is in it."""
+TOWNS = {"soft": "soft", "middling": "medium", "hard": "hard"}
+"""Waters of a town as a dose card calls them, and as a recipe does."""
 
 
 @dataclass(frozen=True)
@@ -149,7 +153,7 @@ def pours(entries: Sequence[Entry], home: str) -> list[Pour]:
         for entry in standing(entries)
         if _teaches(entry) and home_key(entry.fields["home"]) == home_key(home)
     ]
-    return [_pour(entry) for entry in sorted(of_home, key=lambda entry: entry.day)]
+    return [_pour(entry, home) for entry in sorted(of_home, key=lambda entry: entry.day)]
 
 
 def homes(entries: Sequence[Entry]) -> tuple[str, ...]:
@@ -189,7 +193,7 @@ def _teaches(entry: Entry) -> bool:
     return entry.kind == "pour" and "recipe" in told and ("ph" in told or "came" in told)
 
 
-def _pour(entry: Entry) -> Pour:
+def _pour(entry: Entry, home: str) -> Pour:
     told = entry.fields
     came = str(told.get("came", ""))
     hexes = came if came.startswith("#") else None
@@ -197,7 +201,7 @@ def _pour(entry: Entry) -> Pour:
     read_with = told.get("ph_read_with", "strip") if "ph" in told else None
     return Pour(
         on=date.fromisoformat(entry.day),
-        home=told["home"],
+        home=home,
         recipe=_recipe_at_home(told),
         grams=told["grams"],
         ph=told.get("ph"),
@@ -209,17 +213,25 @@ def _pour(entry: Entry) -> Pour:
 
 
 def _recipe_at_home(told: Mapping[str, Any]) -> dict[str, Any]:
-    """The recipe with the litres and the strip's pad that the card was set to."""
+    """The recipe with the litres and the reading that the card was set to."""
     recipe = dict(told["recipe"])
     if "litres" in told:
-        kept = {"floor_area", "floor", "cloud", "foam_cover"}
-        tub = {key: each for key, each in recipe.get("tub", {}).items() if key in kept}
-        recipe["tub"] = tub | {"volume": f"{told['litres']:g} L"}
+        tub = recipe.get("tub", {})
+        kept = {key: tub[key] for key in OF_ANY_FILL if key in tub}
+        recipe["tub"] = kept | {"volume": f"{told['litres']:g} L"}
+    water: dict[str, Any] = {}
     if "pad" in told:
-        kept = {"hardness", "ph", "temperature"}
-        water = {key: each for key, each in recipe.get("water", {}).items() if key in kept}
-        pad = {"alkalinity": f"{told['pad']:g} ppm", "instrument": "strip"}
-        recipe["water"] = water | pad
+        water = {"alkalinity": f"{told['pad']:g} ppm", "instrument": "strip"}
+    elif "drops" in told and "drop_ppm" in told:
+        counted = {"alkalinity": f"{told['drops'] * told['drop_ppm']:g} ppm"}
+        step = {"instrument": "drop kit", "drop_step": f"{told['drop_ppm']:g} ppm"}
+        water = counted | step
+    elif "town" in told:
+        water = {"like": TOWNS[told["town"]]}
+    if water:
+        # The rest of the recipe's water is that of another tap.
+        warm = recipe.get("water", {}).get("temperature")
+        recipe["water"] = water | ({"temperature": warm} if warm else {})
     return recipe
 
 

@@ -55,14 +55,44 @@ def test_the_line_of_a_card_is_a_pour(book: BookFile, recipe: Path) -> None:
     again = add(book, Line([*words, "came=#7f5a8e"], again=True), TODAY)
     assert again.entry.fields == added.entry.fields
     assert again.recipe_from == added.entry.number
-    (pour, _) = pours(book.entries(), " Our  Tub ")
-    assert (pour.on, pour.home, pour.grams) == (date(2026, 11, 29), "our tub", 14.0)
+    (pour, _) = pours(book.entries(), "Our  Tub")
+    assert (pour.on, pour.home, pour.grams) == (date(2026, 11, 29), "Our  Tub", 14.0)
     assert (pour.colour_hex, pour.colour_word, pour.ph, pour.eye) == ("#7f5a8e", None, None, True)
     # What the card was set to stands in place of the recipe's tub and water.
     bath = recipe_from(pour.recipe)
     assert bath.tub.volume_l == 110.0
-    assert pour.recipe["water"]["alkalinity"] == "80 ppm"
-    assert pour.recipe["water"]["instrument"] == "strip"
+    water = {"alkalinity": "80 ppm", "instrument": "strip", "temperature": "38 C"}
+    assert pour.recipe["water"] == water
+
+
+@pytest.mark.parametrize(
+    ("words", "meq_l", "instrument"),
+    [
+        # 50.04 g of calcium carbonate hold one equivalent: 1 meq/L is 50.04 ppm.
+        ("pad=80", 80 / 50.04, "strip"),
+        # A kit's count is taken half a drop lower.
+        ("drops=8 drop_ppm=10", 75 / 50.04, "drop-kit"),
+    ],
+)
+def test_the_reading_of_a_card_is_the_water_of_the_pour(
+    book: BookFile, recipe: Path, words: str, meq_l: float, instrument: str
+) -> None:
+    enter(book, f"soak home=a grams=14 came=violet {words}", recipe=str(recipe))
+    (pour,) = pours(book.entries(), "a")
+    water = recipe_from(pour.recipe).water
+    assert water.alkalinity_meq_l == pytest.approx(meq_l, abs=0.005)
+    assert water.instrument == instrument
+
+
+def test_a_town_of_a_card_is_a_water_like_others(book: BookFile, recipe: Path) -> None:
+    held = []
+    for number, town in enumerate(("soft", "middling", "hard")):
+        enter(book, f"soak home={town} grams=1{number} came=violet town={town}", recipe=str(recipe))
+        (pour,) = pours(book.entries(), town)
+        water = recipe_from(pour.recipe).water
+        assert water.typical
+        held.append(float(np.asarray(water.alkalinity_meq_l)))
+    assert held == sorted(set(held))
 
 
 def test_a_ph_counts_as_a_strips_unless_a_meter_is_named(book: BookFile, recipe: Path) -> None:
