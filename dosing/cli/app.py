@@ -24,6 +24,7 @@ from dosing.cli import (
     mat,
     new,
     plan,
+    product,
     recipe,
     sachet,
     soak,
@@ -46,7 +47,7 @@ _OVERLONG = re.compile(
 
 PANELS = {
     "bath": (new, plan, design, soak, jar),
-    "making": (brew, sachet, card),
+    "making": (brew, product, sachet, card),
 }
 """Commands in the order of the work, by what they are about."""
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from dosing.bath.inputs import RecipeInputs
 from dosing.cli.output import printable
@@ -15,6 +15,9 @@ from dosing.recipe import demo_names, demo_tables, load_tables, recipe_from
 from dosing.recipe.quantities import InputError
 from indicator.accepted import one_of
 from indicator.notes import listed, say
+
+if TYPE_CHECKING:
+    from dosing.workshop.product_file import ProductFile
 
 
 @dataclass(frozen=True)
@@ -109,6 +112,34 @@ def tables_of(recipe: Path | None, demo: str | None) -> dict[str, Any]:
     if recipe is not None:
         return load_tables(recipe)
     return demo_tables(demo_names()[0] if demo is None else demo)
+
+
+def product_of(file: Path | None, demo: str | None) -> ProductFile:
+    """The product in a file, of a demo, or of the first demo.
+
+    Parameters
+    ----------
+    file : Path, optional
+        A product file.
+    demo : str, optional
+        Name of a demo product.
+
+    Returns
+    -------
+    ProductFile
+
+    Raises
+    ------
+    InputError
+        If both are given, or the product cannot be used.
+    """
+    from dosing.workshop.product_file import demo_product, load_product
+
+    if file is not None and demo is not None:
+        raise InputError(say("cli.product-and-demo"), "demo", demo)
+    if file is not None:
+        return load_product(file, known_pigments())
+    return demo_product(demo or "soak", known_pigments())
 
 
 def typed_name(recipe: Path | None, demo: str | None) -> str:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
 
+from dosing.bath.assembled import water_l
 from dosing.bath.inputs import RecipeInputs
 from dosing.bath.mixed import colour_at
 from dosing.ingredients.powders import Blend
@@ -29,6 +30,7 @@ from dosing.workshop.composition import (
     CompositionRow,
     Formula,
     composition_rows,
+    label_list,
     opened,
 )
 from dosing.workshop.layouts import ColourLayout, layouts
@@ -54,7 +56,11 @@ from indicator.optics import bottle_view
 from indicator.tables import number_of, value_of
 from indicator.words import threshold
 
+FOAM_BATH = "foam bath"
+"""Part of a product, and place for its colour."""
 MG_PER_G = 1000.0
+LEAST_KEPT = 0.5
+"""Share of the colour below which a shelf time is too long for it."""
 G_PER_L = 1000.0
 """Of a brew."""
 
@@ -145,17 +151,36 @@ class ProductAnswer:
         """The one thing to do next.
 
         ``"made-of"``, ``"one-container"``, ``"read-ph"``, ``"preserve"``, ``"ph-or-preservative"``,
-        ``"less"``, ``"layout"``, ``"heavy"`` (see the heaviest caution) or ``"challenge-test"``.
+        ``"less"``, ``"layout"`` (the change is slight), ``"fades"``, ``"heavy"`` (see the heaviest
+        caution) or ``"challenge-test"``.
         """
         codes = {caution.code for caution in self.cautions}
         for code, step in _NEXT:
             if code in codes:
                 return step
-        chosen = next((each for each in self.layouts if each.chosen), None)
-        weak = chosen is not None and chosen.change_delta_e < threshold("change_obvious")
-        if weak and chosen is not None and self.best_layout not in ("", chosen.name):
-            return "layout"
+        own = next((each for each in self.layouts if each.chosen), None)
+        if own is not None and self.best_layout not in ("", own.name):
+            if own.change_delta_e < threshold("change_obvious"):
+                return "layout"
+            if own.kept_share < LEAST_KEPT:
+                return "fades"
         return "challenge-test" if self.allowed else "heavy"
+
+    @property
+    def bottle_list(self) -> tuple[str, ...]:
+        """Names on the label of the foam bath, in their order."""
+        rows = (row for row in self.composition if row.part == FOAM_BATH)
+        return label_list(rows, us=[each.market for each in self.by_market] == ["US"])
+
+    @property
+    def colour_in_bottle(self) -> bool:
+        """Whether the foam bath holds a plant colour."""
+        return any(each.chosen and each.name == FOAM_BATH for each in self.layouts)
+
+    @property
+    def currency(self) -> str:
+        """Of its costs; empty without a price."""
+        return "" if self.product.price is None else self.product.price.currency
 
     @property
     def allowed(self) -> bool:
@@ -208,7 +233,7 @@ def assess(product: ProductFile) -> ProductAnswer:
         bathers=known.bathers,
         dose_ml=product.dose_ml,
         baths=product.baths,
-        volume_l=litres,
+        volume_l=water_l(product.recipe.tub),
         activator_g=choice.grams,
         composition=tuple(_composition(product, choice.grams, litres)),
         not_opened=formula.not_opened,
@@ -390,7 +415,7 @@ def _market_cautions(product: ProductFile, kept: Preserving, market: str) -> Ite
 def _conflict(product: ProductFile, known: Case, kept: Preserving) -> PhConflict | None:
     """What the bottle would look like where its preservative works."""
     held = known.setting.bottle
-    if kept.state != OUTSIDE or kept.ph is None or held is None or product.layout != "foam bath":
+    if kept.state != OUTSIDE or kept.ph is None or held is None or product.layout != FOAM_BATH:
         return None
     ends = [end for each in kept.preservatives for end in (each.works_low, each.works_high)]
     there = min(ends, key=lambda end: abs(end - (kept.ph or 0.0)))
@@ -413,7 +438,7 @@ def _composition(product: ProductFile, grams: float, litres: float) -> Iterator[
     """Rows of the foam bath, of the colour beside it and of the activator."""
     formula = product.formula
     yield from composition_rows(
-        "foam bath", formula.substances_percent(), product.dose_g * MG_PER_G / litres
+        FOAM_BATH, formula.substances_percent(), product.dose_g * MG_PER_G / litres
     )
     of_bath = {each.colourant: each for each in product.recipe.colours}
     for colour in formula.colours:

@@ -147,13 +147,19 @@ def load_product(path: str | Path, pigments: Pigments | None = None) -> ProductF
     return product_from(beside(tables, file.parent, ("brew", "dye")), pigments)
 
 
-def demo_product(name: str = "soak") -> ProductFile:
+def demo_product(name: str = "soak", pigments: Pigments | None = None) -> ProductFile:
     """One of the embedded demo products; their numbers are invented.
 
     Parameters
     ----------
     name : {"soak", "green", "basin"}
         A soak from blue to violet, a green start, or a child's foot basin.
+    pigments : Pigments, optional
+        As in `load_product`.
+
+    Returns
+    -------
+    ProductFile
 
     Raises
     ------
@@ -162,7 +168,8 @@ def demo_product(name: str = "soak") -> ProductFile:
     """
     if name not in DEMOS:
         raise q.refuse("error.choice", "demo", name, ", ".join(DEMOS), hint=near(name, DEMOS))
-    return product_from(toml_tables(read_text(f"demo/products/{name}.toml"), name, KIND))
+    tables = toml_tables(read_text(f"demo/products/{name}.toml"), name, KIND)
+    return product_from(tables, pigments)
 
 
 def product_from(content: Mapping[str, Any], pigments: Pigments | None = None) -> ProductFile:

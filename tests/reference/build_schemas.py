@@ -37,6 +37,7 @@ from dosing.words.calibration import CalibrationDocument
 from dosing.words.colours import ColoursDocument
 from dosing.words.documents import SERIES, TOLD, VERSION, is_pairs, keys_of, stands_beside
 from dosing.workshop.book import Added
+from dosing.workshop.product import ProductAnswer
 
 FOLDER = Path(__file__).resolve().parents[2] / "data" / "schemas"
 DOCUMENTS: dict[str, type] = {
@@ -51,6 +52,7 @@ DOCUMENTS: dict[str, type] = {
     "design": Effects,
     "design-gallery": designs.GalleryDocument,
     "brew": Brewing,
+    "product": ProductAnswer,
     "colours": ColoursDocument,
     "mat": Kitchen,
     "book-add": Added,

@@ -1,0 +1,40 @@
+"""``product``: a product file, from what is in it to whether it may be sold."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from dosing.cli.options import Cautions, Command, Json, More
+from indicator.notes import say
+
+ProductPath = Annotated[Path | None, typer.Argument(help=say("help.product-argument"))]
+ProductDemo = Annotated[str | None, typer.Option("--demo", help=say("help.product-demo"))]
+
+
+def product(
+    file: ProductPath = None,
+    demo: ProductDemo = None,
+    more: More = False,
+    cautions: Cautions = False,
+    as_json: Json = False,
+) -> None:
+    """Composition, colour, preservative, limits and verdicts of a product."""
+    from dosing.cli.given import product_of
+    from dosing.cli.output import answer
+    from dosing.cli.session import NOT_MET
+    from dosing.words.templates import render
+    from dosing.workshop import assess
+
+    assessed = assess(product_of(file, demo))
+    answer(
+        assessed,
+        lambda: render("product", answer=assessed, more=more, cautions=cautions),
+        as_json=as_json,
+    )
+    raise typer.Exit(0 if assessed.allowed else NOT_MET)
+
+
+COMMAND = Command(product, "help.product")
