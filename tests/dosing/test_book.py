@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import shutil
 from collections.abc import Callable, Iterator
 from contextlib import ExitStack
 from datetime import date
@@ -239,10 +240,24 @@ def test_working_days_are_those_of_the_week() -> None:
         assert np.is_busday(end)
 
 
-@pytest.fixture
-def full(book: BookFile, recipe: Path, tmp_path: Path) -> BookFile:
+@pytest.fixture(scope="module")
+def written(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """A book with a bit of everything, and text that spreadsheets and CSV trip over."""
-    photo = tmp_path / "tub.jpg"
+    folder = tmp_path_factory.mktemp("full")
+    with open_book(folder / "book.sqlite", create=True) as book:
+        fill(book, folder)
+    return folder / "book.sqlite"
+
+
+@pytest.fixture
+def full(written: Path, tmp_path: Path) -> Iterator[BookFile]:
+    with open_book(Path(shutil.copy(written, tmp_path / "full.sqlite"))) as book:
+        yield book
+
+
+def fill(book: BookFile, folder: Path) -> None:
+    recipe, photo = folder / "my-bath.toml", folder / "tub.jpg"
+    recipe.write_text(demo_text("1"), encoding="utf-8")
     photo.write_bytes(b"a picture")
     enter(book, 'lot what="=1+1" lot="-P,07" note="\'quoted\' ""twice"" Löwe"')
     options = {"recipe": str(recipe), "photo": str(photo)}
@@ -254,7 +269,6 @@ def full(book: BookFile, recipe: Path, tmp_path: Path) -> BookFile:
     enter(book, "keeping batch=B")
     enter(book, "reading of=7 week=2 ph=5.25")
     enter(book, "void", corrects="1", why="not ours")
-    return book
 
 
 @pytest.mark.parametrize("ending", [".jsonl", ".csv"])
@@ -355,12 +369,15 @@ def test_a_spreadsheet_takes_no_text_for_a_formula(full: BookFile, tmp_path: Pat
     assert ",@scale" not in text
 
 
-def test_a_photograph_that_changed_is_found(full: BookFile, tmp_path: Path) -> None:
-    assert photo_problems(full.entries()) == []
-    (tmp_path / "tub.jpg").write_bytes(b"another picture")
-    assert [note.code for note in photo_problems(full.entries())] == ["book.problem.photo-changed"]
-    (tmp_path / "tub.jpg").unlink()
-    assert [note.code for note in photo_problems(full.entries())] == ["book.problem.photo-gone"]
+def test_a_photograph_that_changed_is_found(book: BookFile, tmp_path: Path) -> None:
+    photo = tmp_path / "tub.jpg"
+    photo.write_bytes(b"a picture")
+    enter(book, "pour home=a grams=12", photo=str(photo))
+    assert photo_problems(book.entries()) == []
+    photo.write_bytes(b"another picture")
+    assert [note.code for note in photo_problems(book.entries())] == ["book.problem.photo-changed"]
+    photo.unlink()
+    assert [note.code for note in photo_problems(book.entries())] == ["book.problem.photo-gone"]
 
 
 def test_a_pour_takes_one_line_and_the_book_is_in_the_own_folder(
