@@ -131,11 +131,26 @@ def erase(
     erase_person(book, which, why, as_json=as_json)
 
 
+def learn(
+    home: Annotated[str, typer.Argument(metavar="HOME", help=say("help.book-home"))],
+    save: Annotated[
+        str | None, typer.Option("--save", metavar="NAME", help=say("help.book-save"))
+    ] = None,
+    book: BookFileOption = None,
+    as_json: Json = False,
+) -> None:
+    """Pours of a home that teach."""
+    from dosing.cli.books import show_lesson
+
+    raise typer.Exit(show_lesson(book, home, save, as_json=as_json))
+
+
 COMMANDS = (
     Command(add, "help.book-add"),
     Command(list_entries, "help.book-list", "list"),
     Command(show, "help.book-show"),
     Command(due, "help.book-due"),
+    Command(learn, "help.book-learn"),
     Command(export, "help.book-export"),
     Command(import_entries, "help.book-import", "import"),
     Command(check, "help.book-check"),

@@ -12,17 +12,27 @@ from dosing.cli.output import answer
 from dosing.cli.session import NOT_MET, check_free, chosen_folder, known_pigments
 from dosing.recipe.quantities import InputError, days
 from dosing.words.templates import render
-from dosing.workshop.book import add, erase, photo_problems, standing
+from dosing.workshop.book import Added, add, erase, photo_problems, standing
 from dosing.workshop.book_due import Due, due
 from dosing.workshop.book_exchange import export_book, import_book, read_export
 from dosing.workshop.book_file import FIRST, BookFile, Entry, open_book
 from dosing.workshop.book_lines import VOID, Line, find, kinds
+from dosing.workshop.book_pours import Lesson, learn_home, lesson_of, save_lesson
 from indicator.accepted import one_of
 from indicator.notes import Note, say
 from indicator.own import own_folder
 
 FILE = "book.sqlite"
 """The book in the own folder."""
+
+
+@dataclass(frozen=True)
+class Entered:
+    """An entry that was added, and what the pours of its home teach."""
+
+    answer: Added
+    lesson: Lesson | None
+    """Of a pour; null if none of them teaches anything."""
 
 
 @dataclass(frozen=True)
@@ -93,7 +103,32 @@ def show_added(book: Path | None, line: Line, *, as_json: bool) -> None:
     with _open(book, create=True) as file:
         added = add(file, line, date.today(), known_pigments())
         entries = file.entries()
-    _tell("added", added, as_json, entries)
+    lesson = lesson_of(entries, added.entry, date.today(), known_pigments())
+    _tell("added", Entered(added, lesson), as_json, entries)
+
+
+def show_lesson(book: Path | None, home: str, save: str | None, *, as_json: bool) -> int:
+    """Tell what the pours of a home taught, and save it under a name.
+
+    Parameters
+    ----------
+    book, as_json
+        As in `show_added`.
+    home : str
+        Name of the home.
+    save : str or None
+        Name for its water.
+
+    Returns
+    -------
+    int
+        3 if they contradict the reading or each other.
+    """
+    with _open(book) as file:
+        learnt = learn_home(file, home, date.today(), known_pigments())
+        saved = None if save is None else save_lesson(file, learnt, save, chosen_folder())
+    _tell("learnt", Lesson.of(learnt, saved), as_json, saved_as=save)
+    return NOT_MET if learnt.contradicts else 0
 
 
 def show_list(

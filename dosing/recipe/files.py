@@ -8,7 +8,7 @@ from dosing.recipe.quantities import refuse
 from indicator.files import was_read
 
 
-def text_of(path: Path, field: str, largest_bytes: int) -> str:
+def text_of(path: Path, field: str, largest_bytes: int, *, rewritten: bool = False) -> str:
     """Text of a file in UTF-8.
 
     Parameters
@@ -19,6 +19,8 @@ def text_of(path: Path, field: str, largest_bytes: int) -> str:
         What it is called in messages.
     largest_bytes : int
         A larger file is refused.
+    rewritten : bool
+        Whether the command that reads it may write it anew, as its own store.
 
     Returns
     -------
@@ -31,7 +33,8 @@ def text_of(path: Path, field: str, largest_bytes: int) -> str:
     """
     if not path.is_file():
         raise refuse("error.folder" if path.is_dir() else "error.no-file", field, path, "")
-    was_read(path)
+    if not rewritten:
+        was_read(path)
     try:
         with path.open("rb") as stream:
             # One byte more than allowed tells a file that is too large.

@@ -105,7 +105,7 @@ def own_water(name: str, folder: Path | None = None) -> OwnWater:
         hint = say("error.near", {"name": near[0]}) if near else ""
         raise refuse("error.choice", "water.like", name, accepted, hint=hint)
     path = water_folder(folder) / f"{known[name.strip().casefold()]}.toml"
-    return water_from(text_of(path, "water.like", LARGEST_BYTES), path)
+    return water_from(text_of(path, "water.like", LARGEST_BYTES, rewritten=True), path)
 
 
 def water_from(text: str, path: Path) -> OwnWater:

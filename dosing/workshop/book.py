@@ -1,16 +1,15 @@
-"""The book of a workshop: entries added, corrected and erased, and the pours that teach.
+"""The book of a workshop: entries added, corrected and erased.
 
 Its file is `dosing.workshop.book_file`, a line of it `dosing.workshop.book_lines`, what falls due
-`dosing.workshop.book_due`.
+`dosing.workshop.book_due`, and what its pours teach `dosing.workshop.book_pours`.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from pathlib import Path
-from typing import Any
 
 from dosing.recipe.quantities import refuse
 from dosing.workshop.book_file import ERASURE, BookFile, Entry
@@ -24,17 +23,12 @@ from dosing.workshop.book_lines import (
     parsed,
     sha256_of,
 )
-from dosing.workshop.records import Pour
 from indicator.accepted import reason
 from indicator.notes import Note
 from indicator.pigments import Pigments
 
 LEARNT = "water"
 """Kind of the entry that names a learnt water."""
-OF_ANY_FILL = ("floor_area", "floor", "cloud", "foam_cover")
-"""Keys of a recipe's tub that hold whatever is in it."""
-TOWNS = {"soft": "soft", "middling": "medium", "hard": "hard"}
-"""Waters of a town as a dose card calls them, and as a recipe does."""
 
 
 @dataclass(frozen=True)
@@ -44,8 +38,6 @@ class Added:
     entry: Entry
     recipe_from: int
     """Entry whose recipe was taken, as none was named; 0 if none was taken."""
-    teaches: bool
-    """Whether it is a pour from which the next plan can learn."""
     strip_taken: bool
     """Whether a pH without its instrument counts as read off a strip."""
 
@@ -89,7 +81,7 @@ def add(book: BookFile, line: Line, today: date, pigments: Pigments | None = Non
         (entry,) = book.append([draft])
     told = entry.fields
     strip = entry.kind == "pour" and "ph" in told and "ph_read_with" not in told
-    return Added(entry, whose.number if whose else 0, _teaches(entry), strip)
+    return Added(entry, whose.number if whose else 0, strip)
 
 
 def erase(book: BookFile, which: str, why: str | None, today: date) -> Entry:
@@ -133,39 +125,6 @@ def standing(entries: Iterable[Entry]) -> list[Entry]:
     return [entry for entry in every if entry.uuid not in replaced and entry.kind not in apart]
 
 
-def pours(entries: Sequence[Entry], home: str) -> list[Pour]:
-    """Pours of a home from which the next plan can learn.
-
-    Parameters
-    ----------
-    entries : sequence of Entry
-        Of the book.
-    home : str
-        Its name.
-
-    Returns
-    -------
-    list of Pour
-        In the order of their days.
-    """
-    of_home = [
-        entry
-        for entry in standing(entries)
-        if _teaches(entry) and home_key(entry.fields["home"]) == home_key(home)
-    ]
-    return [_pour(entry, home) for entry in sorted(of_home, key=lambda entry: entry.day)]
-
-
-def homes(entries: Sequence[Entry]) -> tuple[str, ...]:
-    """Homes that pours name, as they were first written."""
-    named = {
-        home_key(entry.fields["home"]): entry.fields["home"]
-        for entry in reversed(standing(entries))
-        if entry.kind == "pour"
-    }
-    return tuple(reversed(named.values()))
-
-
 def photo_problems(entries: Iterable[Entry]) -> list[Note]:
     """Photographs that the book names and that are gone or no longer the same."""
     problems = []
@@ -186,53 +145,6 @@ def photo_problems(entries: Iterable[Entry]) -> list[Note]:
 def home_key(home: str) -> str:
     """Name of a home as it is compared: the same in capitals and with other blanks."""
     return " ".join(home.split()).casefold()
-
-
-def _teaches(entry: Entry) -> bool:
-    told = entry.fields
-    return entry.kind == "pour" and "recipe" in told and ("ph" in told or "came" in told)
-
-
-def _pour(entry: Entry, home: str) -> Pour:
-    told = entry.fields
-    came = str(told.get("came", ""))
-    hexes = came if came.startswith("#") else None
-    # A pH without its instrument counts for as little as it can be worth.
-    read_with = told.get("ph_read_with", "strip") if "ph" in told else None
-    return Pour(
-        on=date.fromisoformat(entry.day),
-        home=home,
-        recipe=_recipe_at_home(told),
-        grams=told["grams"],
-        ph=told.get("ph"),
-        ph_read_with=read_with,
-        colour_hex=hexes,
-        colour_word=None if hexes else came or None,
-        eye=told.get("came_by", "eye") == "eye",
-    )
-
-
-def _recipe_at_home(told: Mapping[str, Any]) -> dict[str, Any]:
-    """The recipe with the litres and the reading that the card was set to."""
-    recipe = dict(told["recipe"])
-    if "litres" in told:
-        tub = recipe.get("tub", {})
-        kept = {key: tub[key] for key in OF_ANY_FILL if key in tub}
-        recipe["tub"] = kept | {"volume": f"{told['litres']:g} L"}
-    water: dict[str, Any] = {}
-    if "pad" in told:
-        water = {"alkalinity": f"{told['pad']:g} ppm", "instrument": "strip"}
-    elif "drops" in told and "drop_ppm" in told:
-        counted = {"alkalinity": f"{told['drops'] * told['drop_ppm']:g} ppm"}
-        step = {"instrument": "drop kit", "drop_step": f"{told['drop_ppm']:g} ppm"}
-        water = counted | step
-    elif "town" in told:
-        water = {"like": TOWNS[told["town"]]}
-    if water:
-        # The rest of the recipe's water is that of another tap.
-        warm = recipe.get("water", {}).get("temperature")
-        recipe["water"] = water | ({"temperature": warm} if warm else {})
-    return recipe
 
 
 def _correction(draft: Entry, line: Line, entries: Sequence[Entry]) -> Entry:

@@ -50,7 +50,3 @@ class LoggedPour:
         if self.ph is not None:
             number("ph", self.ph, 0.0, 14.0)
             one_of("ph_read_with", self.ph_read_with or "", PH_READ_WITH)
-
-
-Pour = LoggedPour
-"""For the book."""

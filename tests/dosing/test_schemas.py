@@ -90,7 +90,11 @@ KEYS = {
         "version citric_acid_g_per_kg baking_soda_g_per_kg washing_soda_g_per_kg glass_mixture_g"
         " glass_infusion_g thinned oven_c oven_minutes oven_left glasses"
     ),
-    "book-add": "version entry recipe_from teaches strip_taken",
+    "book-add": "version entry recipe_from strip_taken lesson",
+    "book-learn": (
+        "version home on pours metered_days alkalinity_meq_l strength contradicts check"
+        " raises_maximum file"
+    ),
     "book-list": "version entries",
     "book-show": "version entry replaced_by",
     "book-due": "version today within_days items",

@@ -36,7 +36,7 @@ from dosing.soak.records import Soak
 from dosing.words.calibration import CalibrationDocument
 from dosing.words.colours import ColoursDocument
 from dosing.words.documents import SERIES, TOLD, VERSION, is_pairs, keys_of, stands_beside
-from dosing.workshop.book import Added
+from dosing.workshop.book_pours import Lesson
 from dosing.workshop.product import ProductAnswer
 
 FOLDER = Path(__file__).resolve().parents[2] / "data" / "schemas"
@@ -55,7 +55,8 @@ DOCUMENTS: dict[str, type] = {
     "product": ProductAnswer,
     "colours": ColoursDocument,
     "mat": Kitchen,
-    "book-add": Added,
+    "book-add": books.Entered,
+    "book-learn": Lesson,
     "book-list": books.Listing,
     "book-show": books.EntryShown,
     "book-due": books.DueList,

@@ -1,0 +1,249 @@
+"""Pours of the book, and what they teach the next plan of the same water and tub."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date
+from pathlib import Path
+from typing import Any
+
+from dosing.jar.learnt import Learnt
+from dosing.recipe.own_waters import own_water, own_water_names
+from dosing.recipe.quantities import refuse
+from dosing.workshop.book import LEARNT, home_key, standing
+from dosing.workshop.book_file import BookFile, Entry
+from dosing.workshop.learning import HomeLearnt, learn, write_water
+from dosing.workshop.records import LoggedPour
+from indicator.notes import Note
+from indicator.pigments import Pigments
+
+OF_ANY_FILL = ("floor_area", "floor", "cloud", "foam_cover")
+"""Keys of a recipe's tub that hold whatever is in it."""
+TOWNS = {"soft": "soft", "middling": "medium", "hard": "hard"}
+"""Waters of a town as a dose card calls them, and as a recipe does."""
+
+
+@dataclass(frozen=True)
+class Lesson:
+    """Lesson of the pours of one home: its water and its colours."""
+
+    home: str
+    on: str
+    """Day of the last pour."""
+    pours: int
+    """Pours that told something."""
+    metered_days: int
+    """Days with a metered pH among them."""
+    alkalinity_meq_l: Learnt
+    """Before and after; ends hold nine cases of ten."""
+    strength: Learnt
+    """Of the colours over the stated one, before and after."""
+    contradicts: bool
+    """Whether the pours do not agree with the reading or with each other."""
+    check: tuple[Note, ...]
+    """What to check then, the likeliest first."""
+    raises_maximum: bool
+    """Whether a grown-up's own maximum may rise by it."""
+    file: str
+    """Where it was saved; empty if it was not."""
+
+    @classmethod
+    def of(cls, learnt: HomeLearnt, file: Path | None = None) -> Lesson:
+        """Lesson as it is told.
+
+        Parameters
+        ----------
+        learnt : HomeLearnt
+            Of `dosing.workshop.learning.learn`.
+        file : Path, optional
+            Where it was saved.
+
+        Returns
+        -------
+        Lesson
+        """
+        return cls(
+            learnt.home, learnt.on.isoformat(), learnt.pours, learnt.metered_days,
+            learnt.alkalinity, learnt.strength, learnt.contradicts, learnt.check,
+            learnt.raises_maximum, str(file or ""),
+        )  # fmt: skip
+
+
+def lesson_of(
+    entries: Sequence[Entry], entry: Entry, today: date, pigments: Pigments | None = None
+) -> Lesson | None:
+    """Lesson of the pours of an entry's home.
+
+    Parameters
+    ----------
+    entries : sequence of Entry
+        Of the book.
+    entry : Entry
+        One of them.
+    today : datetime.date
+        When it is asked.
+    pigments : Pigments, optional
+        As in `dosing.workshop.book.add`.
+
+    Returns
+    -------
+    Lesson or None
+        None if it is no pour that teaches.
+    """
+    if not _teaches(entry):
+        return None
+    try:
+        return Lesson.of(learn(pours(entries, entry.fields["home"]), today, pigments))
+    except ValueError:
+        # Too old, or a strip's pH in coloured water: it is in the book all the same.
+        return None
+
+
+def learn_home(
+    book: BookFile, home: str, today: date, pigments: Pigments | None = None
+) -> HomeLearnt:
+    """Weigh what the pours of a home taught.
+
+    Parameters
+    ----------
+    book : BookFile
+        The book.
+    home : str
+        Its name.
+    today, pigments
+        As in `lesson_of`.
+
+    Returns
+    -------
+    HomeLearnt
+
+    Raises
+    ------
+    InputError, ValueError
+        If no pour of that home tells anything.
+    """
+    entries = book.entries()
+    of_home = pours(entries, home)
+    if not of_home:
+        raise refuse("book.error.no-pours", "home", home, ", ".join(homes(entries)) or "-")
+    return learn(of_home, today, pigments)
+
+
+def save_lesson(book: BookFile, learnt: HomeLearnt, name: str, folder: Path | None = None) -> Path:
+    """Save a learnt water under a name, and enter that, so that it is asked about again.
+
+    Parameters
+    ----------
+    book : BookFile
+        The book.
+    learnt : HomeLearnt
+        Of `learn_home`.
+    name : str
+        For ``[water] like = "NAME"``.
+    folder : Path, optional
+        The maker's own folder; the usual one if not given.
+
+    Returns
+    -------
+    Path
+        The file.
+
+    Raises
+    ------
+    InputError, ValueError, OSError
+        If it contradicts, the name is that of another home or cannot be used, or nothing can be
+        written.
+    """
+    if name in own_water_names(folder):
+        other = own_water(name, folder).learnt.place
+        if home_key(other) != home_key(learnt.home):
+            raise refuse("book.error.water-of-another", "save", name, "", other=other)
+    draft = Entry(LEARNT, learnt.on.isoformat(), {"home": learnt.home, "name": name})
+    with book.writing():
+        file = write_water(learnt, name, folder)
+        there = [(each.day, each.fields) for each in standing(book.entries())]
+        if (draft.day, draft.fields) not in there:
+            book.append([draft])
+    return file
+
+
+def pours(entries: Sequence[Entry], home: str) -> list[LoggedPour]:
+    """Pours of a home from which the next plan can learn.
+
+    Parameters
+    ----------
+    entries : sequence of Entry
+        Of the book.
+    home : str
+        Its name.
+
+    Returns
+    -------
+    list of LoggedPour
+        In the order of their days.
+    """
+    of_home = [
+        entry
+        for entry in standing(entries)
+        if _teaches(entry) and home_key(entry.fields["home"]) == home_key(home)
+    ]
+    name = of_home[0].fields["home"] if of_home else home
+    return [_pour(entry, name) for entry in sorted(of_home, key=lambda entry: entry.day)]
+
+
+def homes(entries: Sequence[Entry]) -> tuple[str, ...]:
+    """Homes that pours name, as they were first written."""
+    named = {
+        home_key(entry.fields["home"]): entry.fields["home"]
+        for entry in reversed(standing(entries))
+        if entry.kind == "pour"
+    }
+    return tuple(reversed(named.values()))
+
+
+def _teaches(entry: Entry) -> bool:
+    told = entry.fields
+    return entry.kind == "pour" and "recipe" in told and ("ph" in told or "came" in told)
+
+
+def _pour(entry: Entry, home: str) -> LoggedPour:
+    told = entry.fields
+    came = str(told.get("came", ""))
+    hexes = came if came.startswith("#") else None
+    # A pH without its instrument counts for as little as it can be worth.
+    read_with = told.get("ph_read_with", "strip") if "ph" in told else None
+    return LoggedPour(
+        on=date.fromisoformat(entry.day),
+        home=home,
+        recipe=_recipe_at_home(told),
+        grams=told["grams"],
+        ph=told.get("ph"),
+        ph_read_with=read_with,
+        colour_hex=hexes,
+        colour_word=None if hexes else came or None,
+        eye=told.get("came_by", "eye") == "eye",
+    )
+
+
+def _recipe_at_home(told: Mapping[str, Any]) -> dict[str, Any]:
+    """The recipe with the litres and the reading that the card was set to."""
+    recipe = dict(told["recipe"])
+    if "litres" in told:
+        tub = recipe.get("tub", {})
+        kept = {key: tub[key] for key in OF_ANY_FILL if key in tub}
+        recipe["tub"] = kept | {"volume": f"{told['litres']:g} L"}
+    water: dict[str, Any] = {}
+    if "pad" in told:
+        water = {"alkalinity": f"{told['pad']:g} ppm", "instrument": "strip"}
+    elif "drops" in told and "drop_ppm" in told:
+        counted = {"alkalinity": f"{told['drops'] * told['drop_ppm']:g} ppm"}
+        step = {"instrument": "drop kit", "drop_step": f"{told['drop_ppm']:g} ppm"}
+        water = counted | step
+    elif "town" in told:
+        water = {"like": TOWNS[told["town"]]}
+    if water:
+        # The rest of the recipe's water is that of another tap.
+        warm = recipe.get("water", {}).get("temperature")
+        recipe["water"] = water | ({"temperature": warm} if warm else {})
+    return recipe
