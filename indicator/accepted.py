@@ -50,6 +50,29 @@ def one_of(field: str, value: object, accepted: Sequence[str]) -> None:
         raise ValueError(say("error.choice", values | {"hint": hint}))
 
 
+def spelled(field: str, value: str, accepted: Sequence[str]) -> str:
+    """The accepted word that a value is, whatever its capitals.
+
+    Parameters
+    ----------
+    field, value, accepted
+        As in `one_of`.
+
+    Returns
+    -------
+    str
+        As `accepted` spells it.
+
+    Raises
+    ------
+    ValueError
+        As in `one_of`.
+    """
+    word = {each.casefold(): each for each in accepted}.get(value.casefold(), value)
+    one_of(field, word, accepted)
+    return word
+
+
 def as_text(field: str, value: object) -> str:
     """The value itself, if it is text.
 

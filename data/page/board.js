@@ -5,7 +5,10 @@
   const read = (id) => JSON.parse(document.getElementById(id).textContent);
   const data = read("board-data");
   const words = read("board-words");
-  const LOCALE = data.language === "en" ? "en-GB" : data.language;
+  const us = data.units === "us";
+  const LOCALE = data.language === "en" ? (us ? "en-US" : "en-GB") : data.language;
+  /** US measures of a unit, the largest first: what each holds, and its name. */
+  const US = { L: [[3.785411784, words.gallon]], mL: [[236.5882365, words.cups], [4.92892159375, words.teaspoons]], g: [[28.349523125, words.ounce]] };
   const bytes = (text) => Uint8Array.from(atob(text), (letter) => letter.charCodeAt(0));
   const floats = (text) => new Float32Array(bytes(text).buffer);
 
@@ -268,6 +271,14 @@
 
   const number = (x, digits = 0) => new Intl.NumberFormat(LOCALE, { maximumFractionDigits: digits, useGrouping: false }).format(x);
   const fixed = (x) => new Intl.NumberFormat(LOCALE, { minimumFractionDigits: 1, maximumFractionDigits: 1 }).format(x);
+  /** An amount in its unit, or in that of a US kitchen; a scale of either shows grams. */
+  function measure(x, unit, digits = 0) {
+    const metric = `${number(x, digits)}\u00a0${unit}`;
+    if (!us || !(unit in US)) return metric;
+    const [size, name] = US[unit].find(([holds]) => 4 * x >= holds) ?? US[unit].at(-1);
+    const turned = `${number(x / size, x / size < 10 ? 2 : 1)}\u00a0${name}`;
+    return unit === "g" ? `${metric} (${turned})` : turned;
+  }
   const say = (key, values = {}) => words[key].replace(/\{(\w+)\}/g, (all, name) => (name in values ? values[name] : all));
   const SVG = "http://www.w3.org/2000/svg";
   function put(node, attributes, children) {
@@ -348,7 +359,7 @@
     /** Put the thumb, and paint what each place would give. */
     function show(x, at) {
       if (Number(input.value) !== x) input.value = x;
-      const told = `${number(x, digitsOf(max))}\u00a0${unit}`;
+      const told = measure(x, unit, digitsOf(max));
       write(out, told);
       input.setAttribute("aria-valuetext", told);
       const found = Array.from({ length: places + 1 }, (_, i) => at(min + (i * (max - min)) / places));
@@ -429,7 +440,7 @@
       card.mark.replaceChildren(...level(found.level));
       card.root.dataset.level = found.level;
       write(card.turn, `${words.change}: ${words[`change_${grade(data.limits.change, found.change)}`]}`);
-      write(card.shows, say("shows", { ppm: number(home.ppm), litres: number(home.litres, digitsOf(most_l)), dose: number(home.dose, 1) }));
+      write(card.shows, say("shows", { ppm: number(home.ppm), litres: measure(home.litres, "L", digitsOf(most_l)), dose: measure(home.dose, "g", 1) }));
     }
     cards.forEach((card, i) => card.root.setAttribute("aria-pressed", i === state.at));
     bench();

@@ -86,7 +86,15 @@ class Possible:
         Bath
             Batch shape (doses, tubs + READ_ROWS) or (tubs + READ_ROWS,).
         """
+        return self._once(float(np.asarray(grams))) if np.ndim(grams) == 0 else self._poured(grams)
+
+    def _poured(self, grams: ArrayLike) -> Bath:
         return self.with_added(self.added_g(grams))
+
+    @cached_property
+    def _once(self) -> Callable[[float], Bath]:
+        """Baths after one dose for all; kept, since whether it passes and what it does is asked."""
+        return lru_cache(maxsize=4)(self._poured)
 
     def with_added(self, added_g: ArrayLike) -> Bath:
         """`judged` tubs with a mass in their water [g]: of each, or one for all."""

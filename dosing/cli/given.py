@@ -13,7 +13,7 @@ from dosing.cli.session import check_free, known_pigments
 from dosing.pictures.sheets import ENDINGS, PAPERS
 from dosing.recipe import demo_names, demo_tables, load_tables, recipe_from
 from dosing.recipe.quantities import InputError
-from indicator.accepted import one_of
+from indicator.accepted import spelled
 from indicator.notes import listed, say
 
 if TYPE_CHECKING:
@@ -32,7 +32,7 @@ class Files:
     def __post_init__(self) -> None:
         check_picture(self.picture)
         check_picture(self.sheet, (".pdf",), "sheet")
-        one_of("paper", self.paper, tuple(PAPERS))
+        object.__setattr__(self, "paper", spelled("paper", self.paper, tuple(PAPERS)))
 
     @property
     def written(self) -> tuple[Path | None, Path | None]:

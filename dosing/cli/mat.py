@@ -26,12 +26,12 @@ def mat(
     from dosing.pictures.mat import mat_source
     from dosing.pictures.sheets import PAPERS, compiled
     from dosing.words.templates import render
-    from indicator.accepted import one_of
+    from indicator.accepted import spelled
     from indicator.files import whole_file
     from indicator.mat import SINGLE, SIX, photo_mat
 
     check_picture(output, (".pdf",), "output")
-    one_of("paper", paper, tuple(PAPERS))
+    paper = spelled("paper", paper, tuple(PAPERS))
     kitchen = kitchen_solutions()
     if output is not None:
         sheet = photo_mat(SINGLE if one else SIX)

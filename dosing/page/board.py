@@ -24,7 +24,7 @@ from dosing.bath.mixing import taken
 from dosing.equilibrium import solve, water_density_kg_l
 from dosing.ingredients.hardness_units import alkalinity_in, alkalinity_meq_l
 from dosing.ingredients.water import WaterReadings
-from dosing.page.card import level_bands
+from dosing.page.card import level_bands, units
 from dosing.page.html import rendered
 from dosing.page.words import CardWords
 from dosing.plan.answer import make_plan
@@ -107,6 +107,8 @@ class Board:
     """All that the page of a board needs."""
 
     language: str
+    units: str
+    """As on a `Card`."""
     title: str
     accent: str
     bathers: str
@@ -159,6 +161,7 @@ def board_of(inputs: RecipeInputs, tables: Mapping[str, Any]) -> Board:
     who = judged_bathers(inputs.wish.bathers)
     return Board(
         language=inputs.card.language,
+        units=units(inputs),
         title=inputs.title,
         accent=inputs.card.accent,
         bathers=who,

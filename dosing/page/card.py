@@ -49,6 +49,7 @@ from dosing.plan.households import small_vessel
 from dosing.plan.levels import LEVELS, gate_level, limits
 from dosing.plan.records import wait_min
 from dosing.plan.telling import SODA, undo_soda_g
+from dosing.recipe.names import check_to_come
 from dosing.words.filters import stirring_minutes
 from indicator.notes import say
 
@@ -56,7 +57,10 @@ PH_STEP, STRENGTH_FACTORS = 0.25, (0.4, 0.65, 1.0, 1.6, 2.5)
 """Steps of the colour table: pH, and times the strength that the recipe's tub has."""
 PH_ENDS = (3.0, 10.0)
 KINDS = ("strip", "drops", "none")
-NOT_ON_CARDS = ("homes-too", "ph-ok", "water-contradicts", "colour-", "tap-")
+NOT_ON_CARDS = (
+    "homes-too", "ph-ok", "water-contradicts", "colour-", "tap-", "blend-unknown", "bottle-ph-",
+    "above-use-level",
+)  # fmt: skip
 """Beginnings of cautions that are about one tub, or for the maker alone."""
 
 
@@ -82,8 +86,12 @@ def dose_card(inputs: RecipeInputs, extent: Extent | None = None) -> Card:
     ------
     NoCardError
         If a caution forbids the product for its purpose, or no tub of the card gets a dose.
+    InputError
+        If its last day has passed: its page would never show a dose.
     """
     refuse_learnt(inputs)
+    if inputs.card.use_by is not None:
+        check_to_come(inputs.card.use_by, "card.use_by")
     if inputs.wish.bathers == "nobody" or small_vessel(inputs):
         raise NoCardError(say("no-card.nobody"))
     # What may not be passed on may not in any tub: that is known before hundreds are planned.
@@ -108,7 +116,7 @@ def dose_card(inputs: RecipeInputs, extent: Extent | None = None) -> Card:
     card = inputs.card
     return Card(
         language=card.language,
-        units="us" if inputs.wish.market == "US" else "metric",
+        units=units(inputs),
         title=inputs.title,
         lot=card.lot,
         edition=card.edition,
@@ -152,6 +160,11 @@ def dose_card(inputs: RecipeInputs, extent: Extent | None = None) -> Card:
         coverage=COVERAGE,
         made=date.today().isoformat(),
     )
+
+
+def units(inputs: RecipeInputs) -> str:
+    """Measures of a recipe's market: ``"us"`` or ``"metric"``."""
+    return "us" if inputs.wish.market == "US" else "metric"
 
 
 def check_allowed(cells: Mapping[str, Sequence[Sequence[Cell]]], purpose: str) -> None:

@@ -319,7 +319,13 @@ def _cells(job: tuple[RecipeInputs, Row, float, tuple[str, ...]]) -> dict[str, C
     def cell(who: str) -> Cell:
         if who == "child" and not row.read:
             return Cell(why="needs-reading")
-        return lowest([solved_cell(each.for_bathers(who), wish) for each in cases])
+        cells: list[Cell] = []
+        for each in cases:
+            cells.append(solved_cell(each.for_bathers(who), wish))
+            if cells[-1].limit <= 0.0:
+                # Where one water takes nothing, the others do not matter.
+                break
+        return lowest(cells)
 
     return {who: cell(who) for who in bathers}
 
@@ -348,7 +354,7 @@ def solved_cell(asked: Case, wish: Wish) -> Cell:
     if most <= 0.0 or not portions:
         return Cell(why=_why(choice, what), cautions=what.cautions)
     (poured,), _ = portions_on_scale_g((choice.grams,), what.maximum_g, step)
-    follows = correcting(what.sights["before"].colour, poured, most) == "once-more"
+    follows = correcting(what.before, poured, most) == "once-more"
     sachet_g = asked.inputs.card.sachet_g
     if sachet_g is not None and len(portions) > 1 and sachet_g > min(portions):
         # Whole sachets would be larger steps than those that were judged.

@@ -20,6 +20,7 @@ from dosing.equilibrium.solve import strong_charge
 from dosing.plan.path import Path
 
 Array = NDArray[np.float64]
+Places = NDArray[np.intp]
 
 STEPS = 24
 """Of pH along the path, closed and at rest, at whose doses the tubs are solved."""
@@ -54,7 +55,9 @@ class Curve:
     mass: Array
     """Shape (nodes,), from 0 up, in any unit."""
     values: Array
-    """Shape (nodes, tubs)."""
+    """Shape (nodes, tubs); NaN where it is only solved once it is asked for."""
+    solved: Callable[[Places, Places], Array] | None = None
+    """Takes nodes and tubs, both shape (n,), and gives the quantity there."""
 
     @cached_property
     def _slopes(self) -> Array:
@@ -75,12 +78,25 @@ class Curve:
         low = np.searchsorted(self.mass, mass, side="right") - 1
         low = np.clip(low, 0, len(self.mass) - 2)
         tubs = np.arange(self.values.shape[1])
+        self._solve_around(low, tubs)
         width = self.mass[low + 1] - self.mass[low]
         share = (mass - self.mass[low]) / width
         start, end = self.values[low, tubs], self.values[low + 1, tubs]
         out, into = self._slopes[low, tubs] * width, self._slopes[low + 1, tubs] * width
         bend = 3.0 * (end - start) - 2.0 * out - into
         return start + share * (out + share * (bend + share * (2.0 * (start - end) + out + into)))
+
+    def _solve_around(self, low: Places, tubs: Places) -> None:
+        """Solve what the pieces from these nodes on hang on: their ends and one node beyond."""
+        if self.solved is None:
+            return
+        asked = np.zeros(self.values.shape, dtype=bool)
+        for place in range(-1, 3):
+            asked[np.clip(low + place, 0, len(self.mass) - 1), tubs] = True
+        where = np.nonzero(asked & np.isnan(self.values))
+        if len(where[0]):
+            self.values[where] = self.solved(*where)
+            vars(self).pop("_slopes", None)
 
 
 @dataclass(frozen=True)
@@ -186,26 +202,29 @@ class Curves:
         """As of `Possible`."""
         return self.exact.before_ph
 
-    @cached_property
-    def _solved(self) -> Bath:
-        return self.exact.with_added(self.shares[:, None] * self.whole_g)
+    def _curve(self, shares: Array, quantity: Callable[[Bath], Array]) -> Curve:
+        """A quantity over the shares, each tub solved only where it is asked for."""
+
+        def solved(nodes: Places, tubs: Places) -> Array:
+            return quantity(self.exact.some(shares[nodes] * self.whole_g[tubs], tubs))
+
+        return Curve(shares, np.full((len(shares), self.exact.rows), np.nan), solved)
 
     @cached_property
     def closed(self) -> Curve:
         """pH, closed to the air."""
-        return Curve(self.shares, np.asarray(self._solved.ph))
+        return self._curve(self.shares, _closed_ph)
 
     @cached_property
     def at_rest(self) -> Curve:
         """PH in the air of the room."""
-        return Curve(self.shares, np.asarray(self._solved.ph_at_rest))
+        return self._curve(self.shares, lambda bath: np.asarray(bath.ph_at_rest))
 
     @cached_property
     def reserve(self) -> Curve:
         """Acid reserve [meq/L]."""
         few = np.append(self.shares[:-1:STRAIGHT], self.shares[-1])
-        solved = self.exact.with_added(few[:, None] * self.whole_g)
-        return Curve(few, solved.acid_reserve_meq_l())
+        return self._curve(few, Bath.acid_reserve_meq_l)
 
     def judged(self, grams: ArrayLike) -> PouredTubs:
         """The tubs after the same grams, as `Possible.judged`, by the curves."""

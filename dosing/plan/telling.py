@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -14,6 +15,7 @@ from dosing.bath.mixed import Bath, SolvedBath, colour_at
 from dosing.ingredients.powders import Blend, per_gram, spoons, undissolved
 from dosing.plan.case import Case
 from dosing.plan.cautions import (
+    GIVEN,
     Caution,
     Situation,
     bather_assumptions,
@@ -23,7 +25,7 @@ from dosing.plan.cautions import (
 )
 from dosing.plan.choosing import Choice
 from dosing.plan.households import elsewhere
-from dosing.plan.later import laters
+from dosing.plan.later import later_of
 from dosing.plan.next_reading import NextStep, next_steps
 from dosing.plan.odds import WEIGHING, change_range, named_share, variance_shares
 from dosing.plan.pouring import Pouring, pour_at_once, with_later
@@ -49,7 +51,7 @@ from dosing.plan.what_would_help import (
     kept_by_chalk,
     needed,
 )
-from indicator.appearance import delta_e
+from indicator.appearance import SeenColour, delta_e
 from indicator.deficiency import change_seen_by
 from indicator.notes import Note
 from indicator.pigments import trust, unsteady
@@ -67,17 +69,15 @@ LEAST_CHANGE_TOLD = 0.5
 class Weighed:
     """A choice with what becomes of its tub, and the cautions on it."""
 
+    case: Case
     bath: Bath
     """The tub as read, after the dose."""
+    all_poured: Bath
+    """The same after all of its pours."""
     pouring: Pouring
-    undo_g: float
-    """Baking soda that takes the acid of all its pours up [g]."""
-    undone: Bath
-    """With all of those and that in it."""
-    laters: tuple[Later, ...]
-    """Of the tub, and of the undone one where there is acid to take up."""
-    sights: Mapping[str, Sight]
-    """By the names of their moments."""
+    later: Later
+    before: SeenColour
+    """Colour of the tub before the dose."""
     chalk: tuple[Chalked, ...]
     kept: bool
     """Whether the wish holds with all of the excess chalk out, too."""
@@ -88,11 +88,37 @@ class Weighed:
     pours: tuple[Pour, ...]
     jugs: Jugs | None
     situation: Situation
+    judged_g: float
+    """What it is about [g]."""
     cautions: tuple[Caution, ...]
     met: bool
     """Whether the dose meets the wish, cautions aside."""
     most_g: float
     """What may be poured in all since the tub was filled, wish and cautions aside [g]."""
+
+    @cached_property
+    def undo_g(self) -> float:
+        """Baking soda that takes the acid of all its pours up [g]."""
+        return undo_soda_g(self.all_poured)
+
+    @cached_property
+    def undone(self) -> Bath | None:
+        """With all of those and that in it; None where there is no acid to take up."""
+        return self.all_poured.with_activator(self.undo_g, per_gram(SODA)) if self.undo_g else None
+
+    @cached_property
+    def sights(self) -> Mapping[str, Sight]:
+        """By the names of their moments."""
+        moments = _moments(self.bath, self.undone, self.pouring, self.case.setting.bath)
+        return _sights(self.case, moments)
+
+    @cached_property
+    def everywhere(self) -> Situation:
+        """The situation with the same grams in other homes, whatever it is meant for."""
+        if self.situation.purpose in GIVEN:
+            return self.situation
+        others = elsewhere(self.case.inputs, self.judged_g, self.case.basis.homes)
+        return replace(self.situation, elsewhere=others)
 
     @property
     def may_pour(self) -> bool:
@@ -125,18 +151,14 @@ def weighed(case: Case, wish: Wish, choice: Choice) -> Weighed:
     parts = Blend(case.inputs.activator.parts).parts
     bath = case.basis.after(grams)
     strip_at_end = case.basis.spreads.alkalinity_sd_above > case.basis.spreads.alkalinity_sd
-    after = laters((bath,), setting)
-    pouring = with_later(choice.pouring, after[0].low.ph, after[0].high.ph, case.bathers)
+    later = later_of(bath, setting)
+    pouring = with_later(choice.pouring, later.low.ph, later.high.ph, case.bathers)
     most = grams if wish.kind == "dose" else _most(case, choice, pouring)
     # At the end of a strip nothing more is added before a new reading.
-    poured = case.basis.after(grams if strip_at_end else max(grams, most, *pouring.totals_g))
-    undo_g = undo_soda_g(poured)
-    undone = poured.with_activator(undo_g, per_gram(SODA))
-    if undo_g > 0:
-        after += laters((undone,), setting)
-    sights = _sights(case, _moments(bath, undone if undo_g > 0 else None, pouring, setting.bath))
+    all_g = grams if strip_at_end else max(grams, most, *pouring.totals_g)
+    before = case.path.colours.at(0)
     chalk = chalk_of(bath.solve(), bath.at_rest(), setting.view, bath.air_co2_ppm)
-    kept, why_not = kept_by_chalk(wish, chalk, sights["before"].colour)
+    kept, why_not = kept_by_chalk(wish, chalk, before)
     pours = _pours(case, pouring, parts, grams)
     if strip_at_end:
         pours = tuple(pour for pour in pours if not pour.spare)
@@ -150,12 +172,12 @@ def weighed(case: Case, wish: Wish, choice: Choice) -> Weighed:
     situation = _situation(case, judged, judged_g, jugs, chalk=bool(chalk))
     cautions = judge(situation)
     return Weighed(
+        case=case,
         bath=bath,
+        all_poured=case.basis.after(all_g),
         pouring=pouring,
-        undo_g=undo_g,
-        undone=undone,
-        laters=tuple(after),
-        sights=sights,
+        later=later,
+        before=before,
         chalk=chalk,
         kept=kept,
         why_not=tuple(why_not),
@@ -164,6 +186,7 @@ def weighed(case: Case, wish: Wish, choice: Choice) -> Weighed:
         pours=pours,
         jugs=jugs,
         situation=situation,
+        judged_g=judged_g,
         cautions=cautions,
         met=met,
         most_g=most,
@@ -190,7 +213,8 @@ def told(case: Case, wish: Wish, choice: Choice) -> Plan:
     setting, grams = case.setting, choice.grams
     what = weighed(case, wish, choice)
     parts = Blend(case.inputs.activator.parts).parts
-    sights, pouring, solved = what.sights, what.pouring, what.bath.solve()
+    pouring, solved, undone = what.pouring, what.bath.solve(), what.undone
+    sights = what.sights
     before, after = sights["before"], sights["after"]
     white = chalk_note(what.chalk, (float(solved.ph), float(what.bath.at_rest().ph)))
     low, high = change_range(case.inputs, setting, before.ph, after.ph)
@@ -234,7 +258,7 @@ def told(case: Case, wish: Wish, choice: Choice) -> Plan:
         before=before,
         after=after,
         after_airing=sights["after-airing"],
-        later=what.laters[0],
+        later=what.later,
         chalk=what.chalk,
         bottle=case.basis.bottle,
         change_delta_e=float(delta_e(before.colour.lab, after.colour.lab)),
@@ -254,9 +278,9 @@ def told(case: Case, wish: Wish, choice: Choice) -> Plan:
         acid_reserve_high_meq_l=pouring.reserve_meq_l,
         undo_soda_g=what.undo_g,
         undo_soda_teaspoons=spoons(SODA, what.undo_g).teaspoons,
-        undone=Undone(sights["undone"], sights["undone-airing"], what.laters[1])
-        if what.undo_g > 0
-        else None,
+        undone=None
+        if undone is None
+        else Undone(sights["undone"], sights["undone-airing"], later_of(undone, setting)),
         volume_l=float(setting.bath.volume_l),
         depth_cm=setting.depth_cm,
         temperature_c=float(setting.bath.temperature_c),
@@ -266,7 +290,7 @@ def told(case: Case, wish: Wish, choice: Choice) -> Plan:
         next_steps=readings,
         accepted_reason=case.accept_ph,
         not_for_bathing=not_for_bathing(what.situation),
-        verdicts=verdicts(what.situation),
+        verdicts=verdicts(what.everywhere),
         market=case.inputs.wish.market,
         cautions=what.cautions,
         assumptions=(
@@ -380,7 +404,9 @@ def _situation(
         pouring.moments(float(case.path.ph[0])),
         accept_ph=case.accept_ph,
         accept_pouring=case.accept_pouring,
-        elsewhere=elsewhere(case.inputs, grams, case.basis.homes),
+        elsewhere=elsewhere(case.inputs, grams, case.basis.homes)
+        if case.inputs.wish.purpose in GIVEN
+        else (),
         jugs=() if jugs is None else (jugs,),
         chalk=chalk,
     )

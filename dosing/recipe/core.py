@@ -110,9 +110,7 @@ def _card(card: models.CardTable, activator: models.ActivatorTable) -> inputs.Ca
     grams = None
     if card.sachet is not None:
         parts = {ACTIVATOR: 1.0} if activator.parts is None else activator.parts.by_powder
-        grams = q.powder_mass(card.sachet, parts, "card.sachet").value
-        if grams <= 0:
-            raise q.refuse("error.unreadable", "card.sachet", card.sachet, '"10 g"')
+        grams = q.powder_mass(card.sachet, parts, "card.sachet", "sachet").value
     return inputs.CardInputs(**kept, sachet_g=grams, directions=tuple(card.directions))
 
 

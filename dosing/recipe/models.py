@@ -112,6 +112,7 @@ Parts = Annotated[names.PowderParts, ReadAs(names.parts_by_powder, dict[str, Num
 Target = Annotated[str, ReadAs(names.target_text, Number)]
 Light = Annotated[str, ReadAs(names.light_key)]
 Accent = Annotated[str, ReadAs(names.accent_hex)]
+Code = Annotated[str, ReadAs(names.plain_line)]
 Address = Annotated[str, ReadAs(names.web_address)]
 LastDay = Annotated[str, ReadAs(names.last_day, date | Text)]
 
@@ -250,8 +251,8 @@ class WishTable(FileTable):
 class CardTable(FileTable):
     """What the product's dose card carries beside its doses."""
 
-    lot: Line | None = None
-    edition: Line | None = None
+    lot: Code | None = None
+    edition: Code | None = None
     use_by: LastDay | None = None
     sachet: Text | None = None
     accent: Accent = inputs.ACCENT

@@ -274,6 +274,32 @@ def web_address(written: str, field: str) -> str:
     return written
 
 
+def plain_line(written: str, field: str) -> str:
+    """A lot or an edition, which a card is asked for letter by letter.
+
+    Parameters
+    ----------
+    written : str
+        As it stands in the recipe.
+    field : str
+        Where it was written.
+
+    Returns
+    -------
+    str
+        Without spaces around it.
+
+    Raises
+    ------
+    InputError
+        If it holds a line break or a sign that shows nothing or turns the text.
+    """
+    line = written.strip()
+    if not line.isprintable():
+        raise q.refuse("error.hidden-signs", field, written, 'one plain line such as "A17"')
+    return line
+
+
 def last_day(written: date | str, field: str) -> str:
     """A day, as ``YYYY-MM-DD``.
 
@@ -297,3 +323,23 @@ def last_day(written: date | str, field: str) -> str:
         return date.fromisoformat(str(written).strip()).isoformat()
     except ValueError:
         raise q.refuse("error.unreadable", field, str(written), '"2027-05-31"') from None
+
+
+def check_to_come(day: str, field: str) -> None:
+    """Refuse a last day of use that has passed.
+
+    Parameters
+    ----------
+    day : str
+        ``YYYY-MM-DD``.
+    field : str
+        Where it was written.
+
+    Raises
+    ------
+    InputError
+        If it is before today.
+    """
+    today = date.today().isoformat()
+    if day < today:
+        raise q.refuse("error.past", field, day, f"{today} or a later day")

@@ -224,7 +224,7 @@ def assess(product: ProductFile) -> ProductAnswer:
         for limit in substance_limits(formula.substances_percent(), market)
     )
     markets = tuple(
-        _of_market(product, poured.situation, kept, limits, market) for market in product.markets
+        _of_market(product, poured.everywhere, kept, limits, market) for market in product.markets
     )
     return ProductAnswer(
         name=product.name,

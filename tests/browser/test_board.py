@@ -239,6 +239,24 @@ def test_a_slider_moves_every_number_and_colour_of_its_home_alone(visit: Visit) 
     assert "colourless" in (page.locator(".view svg").get_attribute("aria-label") or "")
 
 
+def test_a_us_market_reads_gallons_ounces_cups_and_teaspoons(visit: Visit) -> None:
+    """NIST Handbook 44, appendix C: a gallon is 3.785411784 L, a cup 236.588 mL, a teaspoon
+    4.92892 mL, an ounce 28.349523125 g."""
+    page = visit(replace(board("1"), units="us"), "home1=20,150,151.4&colours=420&at=1")
+    told = [
+        out.inner_text().replace("\N{NO-BREAK SPACE}", " ") for out in page.locator("output").all()
+    ]
+    assert told == ["20 g (0.71 oz)", "150 ppm", "40 gal", "1.78 cups"]
+    small = page.locator(".home small").first.inner_text().replace("\N{NO-BREAK SPACE}", " ")
+    assert small == "150 ppm · 40 gal · 20 g (0.71 oz)"
+    page.goto(f"{PLACE}#colours=15&at=1")
+    assert page.locator("output").last.inner_text() == "3.04\N{NO-BREAK SPACE}tsp"
+    assert 'volume = "151.4 L"' in page.evaluate(
+        "window.board.recipe(window.board.stateOf('home1=20,150,151.4'), 0)"
+    )
+    assert board("1").units == "metric"
+
+
 def test_homes_are_picked_by_keyboard_and_the_change_is_said(visit: Visit) -> None:
     page = visit()
     page.keyboard.press("Tab")

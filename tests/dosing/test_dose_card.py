@@ -281,9 +281,8 @@ def test_a_hostile_maker_is_shown_as_text(hostile: Card) -> None:
 
 def test_marks_that_steer_a_text_are_dropped_from_a_makers_lines() -> None:
     marks = _toml(STEERING)
-    lines = f'lot = "A{marks}1"\ndirections = ["Shake{marks} <b>it</b>"]'
+    lines = f'directions = ["Shake{marks} <b>it</b>"]'
     card = parse_recipe(f"{demo_text('1')}\n[card]\n{lines}\n").card
-    assert card.lot == "A [31m 1"
     assert card.directions == ("Shake [31m <b>it</b>",)
 
 
@@ -404,7 +403,11 @@ def test_the_picture_of_the_card_has_its_size(drawn: Any) -> None:
         ('sachet = "0 g"', "card.sachet"),
         ('sachet = "10"', "card.sachet"),
         ('language = "fr"', "card.language"),
+        ('sachet = "20 kg"', "card.sachet"),
         ("lot = 17", "card.lot"),
+        ('lot = "A\\n17"', "card.lot"),
+        ('lot = "A\\u202e17"', "card.lot"),
+        ('edition = "2\\u0007"', "card.edition"),
         ('secret = "x"', "card.secret"),
     ],
 )
@@ -412,6 +415,18 @@ def test_what_a_card_cannot_carry_is_refused(line: str, field: str) -> None:
     with pytest.raises(InputError) as refused:
         parse_recipe(f"{demo_text('1')}\n[card]\n{line}\n")
     assert field in str(refused.value)
+
+
+def test_a_card_past_its_last_day_is_not_made(huedose: Any, tmp_path: Path) -> None:
+    recipe, page = tmp_path / "soak.toml", tmp_path / "card.html"
+    recipe.write_text(f"{demo_text('1')}\n[card]\nuse_by = 2020-01-01\n", encoding="utf-8")
+    code, out, err = huedose("card", str(recipe), "-o", str(page))
+    assert (code, out, page.exists()) == (2, "", False)
+    assert err.count("\n") == 1
+    for part in ("card.use_by", "2020-01-01", "never show a dose"):
+        assert part in err
+    # What is not a card may still be read and planned.
+    assert parse_recipe(recipe.read_text()).card.use_by == "2020-01-01"
 
 
 def test_a_card_carries_what_its_maker_wrote() -> None:

@@ -106,7 +106,7 @@ def test_the_command_prints_the_table_and_writes_both_pages(
     assert len(out.splitlines()) <= 20
     shown = re.findall(r"([\d.]+) \(([\d.]+) to ([\d.]+)\)", out)
     assert [float(best) for best, _, _ in shown] == [round(g.ph.best, 1) for g in KITCHEN.glasses]
-    for arguments, pages in ((("--paper", "Letter"), 2), (("--one",), 1)):
+    for arguments, pages in ((("--paper", "letter"), 2), (("--one",), 1)):
         file = tmp_path / f"{pages}.pdf"
         code, out, err = huedose("mat", "-o", file, *arguments)
         assert (code, err) == (0, "")

@@ -303,7 +303,7 @@ def powder_mass(
         Powder to its part by mass.
     field : str
         Where it was typed, for the sentence of a refusal.
-    kind : {"dose", "part"}
+    kind : {"dose", "part", "sachet"}
         What is asked for, for that sentence.
 
     Returns
