@@ -57,6 +57,12 @@ KEYS = {
         "version title volume_l market bottle_ml baths verdicts cautions amounts bottles fill"
         " steeping kept allowed tubs"
     ),
+    "product": (
+        "version name edition purpose bathers dose_ml baths volume_l activator_g composition"
+        " not_opened active_matter_percent active_matter_mg_l before after change_delta_e layouts"
+        " limits preserving conflict by_market verdicts cautions assumptions best_layout do_next"
+        " bottle_list colour_in_bottle currency allowed"
+    ),
     "colours": (
         "version ladders rainbow listed spectrum warnings colourants wavelength_nm"
         " absorbance_per_cm bathable_ph beyond_screens doubt"
