@@ -13,6 +13,7 @@ from typing import Annotated, Any, get_type_hints
 import typer
 
 from dosing.cli import (
+    adjust,
     book,
     brew,
     calibrate,
@@ -51,7 +52,7 @@ PANELS = {
 }
 """Commands in the order of the work, by what they are about."""
 
-LAB = (colours, mat, calibrate, water, recipe, equilibrium)
+LAB = (colours, mat, calibrate, adjust, water, recipe, equilibrium)
 """Commands of the group ``lab``, whose name may be left out."""
 
 GROUPS = (book,)

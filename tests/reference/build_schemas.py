@@ -36,6 +36,7 @@ from dosing.soak.records import Soak
 from dosing.words.calibration import CalibrationDocument
 from dosing.words.colours import ColoursDocument
 from dosing.words.documents import SERIES, TOLD, VERSION, is_pairs, keys_of, stands_beside
+from dosing.workshop.adjust import Adjustment
 from dosing.workshop.book_pours import Lesson
 from dosing.workshop.product import ProductAnswer
 
@@ -66,6 +67,7 @@ DOCUMENTS: dict[str, type] = {
     "book-backup": books.Moved,
     "book-erase": books.EntryShown,
     "water": WaterLook,
+    "adjust": Adjustment,
     "equilibrium": solutions.SolutionsDocument,
     "equilibrium-species": solutions.SpeciesDocument,
 }
