@@ -67,9 +67,8 @@ class PlanWish:
         else:
             measured, grams = measured_dose(inputs, self.dose)
             plan = preview(measured, grams, **reasons)
-        homes = None
-        if self.homes:
-            homes = six_homes(inputs, plan.dose_g.best, plan.wish, plan.accepted)
+        asked = plan.dose_g.best, plan.wish, plan.accepted
+        homes = six_homes(inputs, *asked) if self.homes else None
         return PlanDocument(plan, homes, with_more_colour(inputs, plan, **reasons))
 
     def text(self, document: PlanDocument, *, whole: bool = False) -> str:
@@ -89,22 +88,19 @@ class PlanWish:
             With the marks of `dosing.words.marks`.
         """
         from dosing.effects.gallery import effects_instead
-        from dosing.words.marks import plain
-        from dosing.words.templates import render
+        from dosing.words.templates import render, render_in
 
         plan, homes = document.answer, document.homes
         cautions = self.cautions or whole
         how = {"more": self.more, "cautions": cautions, "bare": whole, "whose": self.whose}
-        alone = homes is not None and not (self.more or cautions)
-        instead = {"instead": effects_instead(plan), "more_colour": document.more_colour}
-        records = {"plan": plan, **instead}
-        plan_told = "" if alone else render("plan", **records, **how)
-        if not (self.more or cautions) and plain(plan_told).count("\n") >= PLAN_LINES:
-            # What only makes it surer or cheaper stands aside for what keeps people well.
-            plan_told = render("plan", **records, **how, short=True)
+        if homes is not None and not (self.more or cautions):
+            return render("homes", plan=plan, homes=homes, alone=True)
+        records = {"instead": effects_instead(plan), "more_colour": document.more_colour}
+        # What only makes it surer or cheaper stands aside for what keeps people well.
+        told = render_in(PLAN_LINES, "plan", plan=plan, **records, **how)
         if homes is None:
-            return plan_told
-        return plan_told + render("homes", plan=plan, homes=homes, alone=alone)
+            return told
+        return told + render("homes", plan=plan, homes=homes, alone=False)
 
 
 def show_plan(

@@ -21,6 +21,8 @@ from indicator.notes import Value, say
 
 LEAST_HOMES, MOST_HOMES = 1000, 100_000
 MOST_SIZES = 40
+ANSWER_LINES = 20
+"""Of a default answer, at 80 columns."""
 _BETWEEN = re.compile(r"\s*(?:;|,(?=\s)|(?<=[A-Za-z]),)\s*")
 _BAND = re.compile(r"\s*(\d+(?:\.\d+)?)\s*(?:-|–|to)\s*(\d+(?:\.\d+)?)\s*")
 
@@ -84,10 +86,11 @@ class AskedSachet:
         str
             With the marks of `dosing.words.marks`.
         """
-        from dosing.words.templates import render
+        from dosing.words.templates import render_in
 
-        cautions = self.cautions or whole
-        return render("sachet", answer=sold, more=self.more, cautions=cautions, bare=whole)
+        how = {"more": self.more, "cautions": self.cautions or whole, "bare": whole}
+        # Label and blend may stand on a page of their own.
+        return render_in(ANSWER_LINES, "sachet", answer=sold, **how)
 
 
 def show_sachet(

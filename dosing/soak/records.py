@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from dosing.bath.chalk import Chalked
 from dosing.bath.jugs import Jugs
-from dosing.ingredients.powders import Spoons
+from dosing.ingredients.powders import Spoons, scale_floor_g
 from dosing.plan.cautions import Caution, Verdicts
 from dosing.plan.records import NO_SPOONS, Later, Sight
 from dosing.soak.dissolving import GRAINS, POURED, STIRS
@@ -256,6 +256,11 @@ class Soak:
     def first_poured(self) -> Step:
         """The first step that pours something; the first one where none does."""
         return next((step for step in self.steps if step.grams > 0), self.steps[0])
+
+    @property
+    def never_over_g(self) -> float:
+        """The most, rounded down to the step of the pour's scale [g]; 0 where none is known."""
+        return scale_floor_g(self.maximum_g or 0.0, self.first_poured().scale_g)
 
     @property
     def co2_litres(self) -> float:

@@ -43,6 +43,7 @@ from dosing.plan.path import Match, Path, colour_path, path_through, step_for, t
 from dosing.plan.pouring import Pouring, pour_at_once, with_chalk, worst_level
 from dosing.plan.records import Plan, Sight, Wish
 from dosing.plan.rules import judge, verdicts
+from dosing.plan.telling import undo_soda_g
 from dosing.plan.what_would_help import kept_by_chalk, needed
 from dosing.soak.amounts import as_plan_prints, portions_ahead_g, with_printed
 from dosing.soak.course import follow
@@ -353,13 +354,20 @@ class _Walk:
         if self.back_powder != BASE_BACK:
             wished = Wish("hex", BACK, hex=str(self.before.colour.hex))
             return self._allowed(way, step_for(way.case.path, wished, self._from_here(way)), wished)
-        back = soda_back(
+        led_back = partial(
+            soda_back,
             self._bath(),
             self.start.setting,
             self.before.colour,
             way.case.bathers,
-            partial(self._keeps, way),
+            least_g=self.plan.undo_soda_g if self.plan else undo_soda_g(self._bath()),
         )
+        back = None
+        if self.plan:
+            # One number: that of the plan, which is for its spare portion too.
+            most_g = 1.001 * self.plan.undo_soda_g
+            back = led_back(allowed=lambda grams: grams <= most_g and self._keeps(way, grams))
+        back = back or led_back(allowed=partial(self._keeps, way))
         if back is None:
             step = self._poured(way, 0.0, wish_met=False)
             return replace(step, needed=(Note("needed.no-way-back"),))

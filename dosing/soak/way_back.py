@@ -50,6 +50,7 @@ def soda_back(
     start: SeenColour,
     bathers: str,
     allowed: Callable[[float], bool],
+    least_g: float,
 ) -> tuple[float, Return] | None:
     """The baking soda that leads back to the first colour; None where no allowed amount does.
 
@@ -68,13 +69,15 @@ def soda_back(
         As in `dosing.plan.cautions.gate_level`; where nobody bathes the tub is left alone.
     allowed : callable
         Whether the cautions allow so many grams.
+    least_g : float
+        Baking soda that takes up the acid of all that may be poured [g].
 
     Returns
     -------
     tuple or None
         Baking soda [g], and when the colour is back [s].
     """
-    doses = _doses(bath)
+    doses = _doses(bath, least_g)
     returns = _returns(bath.with_activator(doses, per_gram(SODA)), setting, start)
     waits = [back.alone_s if bathers == "nobody" else back.moved_s for back in returns]
     known = [(place, wait) for place, wait in enumerate(waits) if wait is not None]
@@ -84,10 +87,8 @@ def soda_back(
     return None if chosen is None else (float(doses[chosen]), returns[chosen])
 
 
-def _doses(bath: Bath) -> Array:
+def _doses(bath: Bath, least: float) -> Array:
     """Baking soda to try, from what takes up the acid upwards, then down from there [g]."""
-    reserve = float(bath.acid_reserve_meq_l()) * float(bath.volume_l) / 1000.0
-    least = max(reserve, 0.0) / float(per_gram(SODA)["Na"])
     most = 3.0 * least + float(bath.volume_l) * MOST_SODA_G_L
     return np.concatenate([np.linspace(least, most, MORE), np.linspace(least, 0.0, LESS)[1:]])
 

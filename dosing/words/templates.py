@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from functools import cache
+from typing import Any
 
 from jinja2 import Environment, FunctionLoader, StrictUndefined
 
 from dosing.words.filters import FILTERS
+from dosing.words.marks import plain
 from indicator.tables import read_text
 
 FOLDER = "text/en"
@@ -32,6 +34,29 @@ def render(name: str, **records: object) -> str:
         If the template asks for something that no record has.
     """
     return _templates().get_template(name).render(records)
+
+
+def render_in(lines: int, name: str, **records: Any) -> str:
+    """An answer in words, in its short form where the default would be longer than so many lines.
+
+    Parameters
+    ----------
+    lines : int
+        At 80 columns.
+    name : str
+        Of the template.
+    **records
+        What it tells of; ``more`` and ``cautions`` tell whether the whole of it is wanted.
+
+    Returns
+    -------
+    str
+        With the marks of `dosing.words.marks`.
+    """
+    told = render(name, **records)
+    if records["more"] or records["cautions"] or plain(told).rstrip().count("\n") < lines:
+        return told
+    return render(name, **records, short=True)
 
 
 @cache

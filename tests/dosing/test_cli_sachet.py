@@ -680,6 +680,7 @@ def rendered_cases() -> Iterator[dict[str, Any]]:
     yield {"answer": replace(hard, best_way=fair, wished_share=0.999, blends=())}
     forbidden = replace(blend, cautions=(stop,), kind="plain")
     yield {"answer": replace(hard, blends=(forbidden,)), "more": True}
+    yield from ({"answer": each, "short": True} for each in (hard, for_guests()))
 
 
 @pytest.mark.slow
@@ -687,6 +688,19 @@ def test_every_branch_of_the_template_is_rendered(branches_missed: Callable[...,
     cases = [{"more": False, "cautions": False, "bare": False, **case} for case in rendered_cases()]
     # What answers share is checked with the plan.
     assert branches_missed("sachet", cases, ["shared"]) == []
+
+
+# The sale recipe has all that can stand there: two waters, a rule of sachets, a blend and a label.
+@pytest.mark.slow
+@pytest.mark.parametrize("walk", ["sale-uk", "sale-us"])
+def test_an_answer_for_sale_is_at_most_twenty_lines_too(huedose: Run, walk: str) -> None:
+    path = Path(__file__).parent / "walks" / f"{walk}.toml"
+    _, out, _ = huedose("sachet", path, *FEW)
+    assert len(out.splitlines()) <= 20, out
+    _, whole, _ = huedose("sachet", path, "--cautions", *FEW)
+    stops = re.findall(r"^X stop: .*", whole, re.MULTILINE)
+    assert all(stop in out for stop in stops)
+    assert "MAKE" not in out or "label that --more prints, whole" in out
 
 
 # Of demo 5 a blend serves 83 of 100 homes, those left out whose strip shows 0.
