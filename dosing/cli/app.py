@@ -24,6 +24,7 @@ from dosing.cli import (
     jar,
     mat,
     new,
+    papers,
     plan,
     product,
     recipe,
@@ -48,7 +49,7 @@ _OVERLONG = re.compile(
 
 PANELS = {
     "bath": (new, plan, design, soak, jar),
-    "making": (brew, product, sachet, card),
+    "making": (brew, product, papers, sachet, card),
 }
 """Commands in the order of the work, by what they are about."""
 

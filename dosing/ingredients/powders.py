@@ -7,7 +7,7 @@ weighed. Protons are not counted; the pH follows from electroneutrality.
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache
 
@@ -431,3 +431,14 @@ def _solubility(name: str) -> Array:
 def scale_step(mass: float) -> float:
     """The step of a scale to which a mass is shown [g]."""
     return 1.0 if mass >= 5 or mass <= 0 else 0.1 if mass >= 0.5 else 0.01
+
+
+@cache
+def _powder_is_slow(name: str) -> bool:
+    remark = powder(name).remark
+    return remark is not None and remark.code.endswith("slow-to-dissolve")
+
+
+def stirring_minutes(names: Iterable[str]) -> int:
+    """Minutes for which powders are stirred in, by the slowest of them."""
+    return 3 if any(map(_powder_is_slow, names)) else 1

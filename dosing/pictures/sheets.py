@@ -108,7 +108,11 @@ def typeset(text: str, figure: Figure | None, paper: str = "A4") -> bytes:
 
 
 def compiled(
-    source: bytes, inputs: dict[str, str], form: Literal["pdf", "png"] = "pdf", ppi: float = 144.0
+    source: bytes,
+    inputs: dict[str, str],
+    form: Literal["pdf", "png"] = "pdf",
+    ppi: float = 144.0,
+    standard: Literal["ua-1"] | None = None,
 ) -> bytes:
     """A template with its data as the bytes of a file.
 
@@ -122,6 +126,8 @@ def compiled(
         A picture has one page.
     ppi : float
         Pixels of a picture in 25.4 mm.
+    standard : {"ua-1"}, optional
+        That the file keeps to: ISO 14289-1, for readers who do not see it.
 
     Returns
     -------
@@ -133,7 +139,14 @@ def compiled(
     # DejaVu Sans, as it comes with the drawing library.
     folder = str(Path(matplotlib.get_data_path()) / "fonts" / "ttf")
     fonts = typst.Fonts(include_system_fonts=False, font_paths=[folder])
-    return typst.compile(source, format=form, ppi=ppi, font_paths=fonts, sys_inputs=inputs)
+    return typst.compile(
+        source,
+        format=form,
+        ppi=ppi,
+        font_paths=fonts,
+        sys_inputs=inputs,
+        pdf_standards=[standard] if standard else [],
+    )
 
 
 def sheet_source(text: str, figure: Figure | None, paper: str) -> tuple[bytes, dict[str, str]]:

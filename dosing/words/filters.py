@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from functools import cache
 from typing import Any
 
 from dosing.ingredients.hardness_units import alkalinity_in
 from dosing.ingredients.powders import kitchen_round_g, powder, scale_step, spoon_words
+from dosing.ingredients.powders import stirring_minutes as stirring_minutes
 from dosing.plan.cautions import Verdict
 from dosing.plan.levels import rounded_outwards
 from dosing.soak.moments import roughly, span, span_minutes
@@ -313,17 +313,6 @@ def phrase(code: str, values: Mapping[str, Any] | None = None) -> str:
     str
     """
     return say(code, values)
-
-
-@cache
-def _powder_is_slow(name: str) -> bool:
-    remark = powder(name).remark
-    return remark is not None and remark.code.endswith("slow-to-dissolve")
-
-
-def stirring_minutes(names: Iterable[str]) -> int:
-    """Minutes for which powders are stirred in, by the slowest of them."""
-    return 3 if any(map(_powder_is_slow, names)) else 1
 
 
 def verdict(judged: Verdict) -> str:

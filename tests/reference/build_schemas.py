@@ -24,6 +24,7 @@ from dosing.cli import (
     books,
     designs,
     plans,
+    printing,
     solutions,
 )
 from dosing.effects.answer import Effects
@@ -66,6 +67,7 @@ DOCUMENTS: dict[str, type] = {
     "book-check": books.BookCheck,
     "book-backup": books.Moved,
     "book-erase": books.EntryShown,
+    "papers": printing.PapersDocument,
     "water": WaterLook,
     "adjust": Adjustment,
     "equilibrium": solutions.SolutionsDocument,

@@ -1,0 +1,33 @@
+"""``papers``: labels, directions and the sheets that a product is made and assessed by."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from dosing.cli.options import Command, Json
+from indicator.notes import say
+
+
+def papers(
+    product: Annotated[Path | None, typer.Argument(help=say("help.product-argument"))] = None,
+    demo: Annotated[str | None, typer.Option("--demo", help=say("help.product-demo"))] = None,
+    output: Annotated[
+        Path | None,
+        typer.Option("-o", "--output", metavar="FOLDER", help=say("help.papers-output")),
+    ] = None,
+    only: Annotated[str | None, typer.Option("--only", help=say("help.papers-only"))] = None,
+    paper: Annotated[str, typer.Option("--paper", help=say("help.papers-paper"))] = "A4",
+    start: Annotated[str | None, typer.Option("--start", help=say("help.papers-start"))] = None,
+    as_json: Json = False,
+) -> None:
+    """Papers of a product."""
+    from dosing.cli.printing import Printed, product_of, show_papers
+
+    asked = Printed.of(output, only, paper, start)
+    raise typer.Exit(show_papers(product_of(product, demo), asked, as_json=as_json))
+
+
+COMMAND = Command(papers, "help.papers")

@@ -1,0 +1,428 @@
+"""A maker's papers: real pages, tagged, their words whole; the rules as they were read."""
+
+from __future__ import annotations
+
+import ast
+import re
+import zlib
+from collections.abc import Callable, Iterator
+from dataclasses import replace
+from datetime import date
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+import dosing.workshop.labels as labels_room
+from dosing.pictures.papers import X_HEIGHT, paper_pdf
+from dosing.workshop.composition import NOT_OPENED
+from dosing.workshop.label_rules import LABELS, label_rules, label_size
+from dosing.workshop.labels import ListedSubstance, label_order, label_sheets, substance_of
+from dosing.workshop.maker_sheets import MakerPapers, papers
+from dosing.workshop.papers import PAPERS as CATALOGUE
+from dosing.workshop.papers import PaperLine, PaperSheet
+from dosing.workshop.product_file import ProductFile, product_from
+from indicator.tables import read_text, read_toml
+
+# ISO 216: A4 is 210 mm by 297 mm. ANSI/ASME Y14.1: Letter is 8.5 in by 11 in.
+SIZES_MM = {"A4": (210.0, 297.0), "Letter": (215.9, 279.4)}
+SMALL_SACHET = "12 g"
+START = date(2026, 12, 1)
+# 21 CFR 740.17(b) and (c), 51 FR 20475, 5 June 1986, as in the electronic code.
+CAUTION = (
+    "Caution—Use only as directed. Excessive use or prolonged exposure may cause irritation to"
+    " skin and urinary tract. Discontinue use if rash, redness, or itching occurs. Consult your"
+    " physician if irritation persists. Keep out of reach of children."
+)
+FOR_CHILDREN = " except under adult supervision"
+# 21 CFR 740.2(a): letters of a warning are never lower than 1/16 inch.
+LEAST_LETTER_PT = 72.0 / 16.0
+HOSTILE = '#read("/etc/passwd") *bold* $x^2$ @a <b> \\ "q" \u05e9\u05dc\u05d5\u05dd\u200f ابج'
+
+
+@cache
+def made(demo: str = "green", **changed: Any) -> MakerPapers:
+    return papers(product(demo, **changed), START)
+
+
+def product(demo: str = "green", **changed: Any) -> ProductFile:
+    """A demo with a sachet so small that nothing stops it."""
+    content = read_toml(f"demo/products/{demo}.toml")
+    activator = {**content["activator"], "sachet": SMALL_SACHET}
+    return product_from({**content, "activator": activator, "markets": ["EU", "US"], **changed})
+
+
+def sheet(file_name: str, **changed: Any) -> PaperSheet:
+    return next(each for each in made(**changed).sheets if each.file_name == file_name)
+
+
+def objects(pdf: bytes) -> dict[int, bytes]:
+    found = re.finditer(rb"(\d+) 0 obj(.*?)endobj", pdf, re.DOTALL)
+    return {int(one[1]): one[2] for one in found}
+
+
+def stream(whole: bytes) -> bytes:
+    packed = re.search(rb"stream\r?\n(.*?)\r?\nendstream", whole, re.DOTALL)
+    assert packed
+    return zlib.decompress(packed[1])
+
+
+def pages(pdf: bytes) -> list[bytes]:
+    return [each for each in objects(pdf).values() if re.search(rb"/Type\s*/Page\b", each)]
+
+
+def size_mm(pdf: bytes) -> tuple[float, float]:
+    (page,) = pages(pdf)
+    box = re.search(rb"/MediaBox\s*\[\s*0 0 ([\d.]+) ([\d.]+)", page)
+    assert box
+    return float(box[1]) * 25.4 / 72, float(box[2]) * 25.4 / 72
+
+
+def fonts(pdf: bytes) -> dict[bytes, dict[bytes, str]]:
+    """Resource name of each font to the letters that its codes mean, as its file says."""
+    parts = objects(pdf)
+    known = {}
+    for name, number in re.findall(rb"/(f\d+) (\d+) 0 R", pdf):
+        told = re.search(rb"/ToUnicode (\d+) 0 R", parts[int(number)])
+        assert told
+        pairs = re.findall(rb"<(\w{4})> <(\w+)>", stream(parts[int(told[1])]))
+        known[name] = {
+            bytes.fromhex(code.decode()): bytes.fromhex(letters.decode()).decode("utf-16-be")
+            for code, letters in pairs
+        }
+    return known
+
+
+def unescaped(literal: bytes) -> bytes:
+    short = {b"n": b"\n", b"r": b"\r", b"t": b"\t", b"b": b"\b", b"f": b"\f"}
+
+    def one(found: re.Match[bytes]) -> bytes:
+        if found[1].isdigit():
+            return bytes([int(found[1], 8)])
+        return short.get(found[1], found[1])
+
+    return re.sub(rb"\\([0-7]{1,3}|.)", one, literal, flags=re.DOTALL)
+
+
+def literals(array: bytes) -> Iterator[bytes]:
+    """Strings of an array; parentheses in them are escaped or in pairs."""
+    held, depth = b"", 0
+    for token in re.findall(rb"\\(?:[0-7]{1,3}|.)|.", array, re.DOTALL):
+        depth -= token == b")"
+        if depth > 0:
+            held += token
+        elif held:
+            yield unescaped(held)
+            held = b""
+        depth += token == b"("
+
+
+def shown(pdf: bytes) -> Iterator[tuple[str, float]]:
+    """Text of a page in the order of its drawing, with the size of its type [pt]."""
+    known = fonts(pdf)
+    (page,) = pages(pdf)
+    number = re.search(rb"/Contents (\d+) 0 R", page)
+    assert number
+    drawn = stream(objects(pdf)[int(number[1])])
+    for name, size, array in re.findall(rb"/(f\d+) ([\d.]+) Tf.*?Tm\[(.*?)\]TJ", drawn, re.DOTALL):
+        codes = b"".join(literals(array))
+        pairs = (codes[k : k + 2] for k in range(0, len(codes), 2))
+        yield "".join(known[name].get(code, "") for code in pairs), float(size)
+
+
+def words(pdf: bytes) -> str:
+    return " ".join(" ".join(text for text, _ in shown(pdf)).split())
+
+
+def squeezed(text: str) -> str:
+    return re.sub(r"\s+", "", text)
+
+
+@pytest.mark.parametrize(
+    ("name", "paper"),
+    [
+        ("label-bottle-us", "A4"),
+        ("label-sachet-eu", "Letter"),
+        ("label-outer-us", "A4"),
+        ("directions", "Letter"),
+        ("assessor", "A4"),
+        ("keeping", "A4"),
+    ],
+)
+def test_a_paper_is_one_tagged_page_with_its_type_embedded(name: str, paper: str) -> None:
+    printed = sheet(name)
+    pdf = paper_pdf(printed, "the foot", paper)
+    wide, tall = SIZES_MM[paper]
+    assert size_mm(pdf) == pytest.approx((tall, wide) if printed.across else (wide, tall), abs=0.05)
+    # ISO 14289-1 (PDF/UA-1): marked, with a tree of its structure, a title and a language.
+    assert b"/MarkInfo" in pdf
+    assert b"/StructTreeRoot" in pdf
+    assert b"<pdfuaid:part>1" in pdf
+    assert re.search(rb"/Lang\s*\(en", pdf)
+    descriptors = [each for each in objects(pdf).values() if b"/FontDescriptor" in each]
+    embedded = [each for each in objects(pdf).values() if re.search(rb"/FontFile[23]? ", each)]
+    assert descriptors
+    assert len(embedded) == len(fonts(pdf)) >= 2
+    text = words(pdf)
+    assert "Green start" in text
+    assert "the foot" in text
+
+
+@pytest.mark.parametrize("label", LABELS)
+def test_a_label_alone_has_its_true_size(label: str) -> None:
+    pdf = paper_pdf(sheet(f"label-{label}-eu"), "", "label")
+    size = label_size(label)
+    assert size_mm(pdf) == pytest.approx((size.width_mm, size.height_mm), abs=0.05)
+
+
+def test_a_label_grows_rather_than_lose_a_word() -> None:
+    endless = product(name="A name that goes on " * 8)
+    (bottle,) = label_sheets(endless, papers_plan(endless))[:1]
+    pdf = paper_pdf(bottle, "", "label")
+    wide, tall = size_mm(pdf)
+    assert wide == pytest.approx(label_size("bottle").width_mm, abs=0.05)
+    assert tall > label_size("bottle").height_mm
+    assert squeezed("A name that goes on" * 8) in squeezed(words(pdf))
+
+
+def papers_plan(of: ProductFile) -> Any:
+    from dosing.plan.answer import preview
+
+    assert of.activator_g is not None
+    return preview(of.recipe, of.activator_g)
+
+
+def test_the_foaming_caution_is_the_federal_text_in_letters_of_a_sixteenth_inch() -> None:
+    pdf = paper_pdf(sheet("label-bottle-us"), "", "label")
+    assert squeezed(CAUTION) in squeezed(words(pdf))
+    sizes = [size for text, size in shown(pdf) if squeezed(text) in squeezed(CAUTION)]
+    assert min(sizes) * X_HEIGHT >= LEAST_LETTER_PT - 1e-6
+    assert CAUTION not in words(paper_pdf(sheet("label-bottle-eu"), "", "label"))
+
+
+def test_small_letters_are_as_high_as_the_font_says() -> None:
+    from fontTools.ttLib import TTFont
+    from matplotlib import get_data_path
+
+    for name in ("DejaVuSans", "DejaVuSans-Bold"):
+        font = TTFont(Path(get_data_path()) / "fonts" / "ttf" / f"{name}.ttf")
+        height = font["glyf"]["x"].yMax / font["head"].unitsPerEm
+        assert pytest.approx(height, abs=1e-4) == X_HEIGHT
+
+
+def test_a_product_for_children_adds_the_phrase_that_it_may_add() -> None:
+    child = product(bathers="child", child_age="6 years")
+    (bottle,) = (
+        each
+        for each in label_sheets(child, papers_plan(child))
+        if each.file_name == "label-bottle-us"
+    )
+    texts = [line.text for line in bottle.lines if isinstance(line, PaperLine)]
+    assert CAUTION.removesuffix(".") + FOR_CHILDREN + "." in texts
+
+
+def test_a_rule_that_nobody_read_says_check_this_and_no_wording(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    def unread(market: str) -> Any:
+        rules = label_rules(market)
+        return {line: replace(rule, status="check", read="") for line, rule in rules.items()}
+
+    monkeypatch.setattr(labels_room, "label_rules", unread)
+    of = product()
+    bottle = next(
+        each for each in label_sheets(of, papers_plan(of)) if each.file_name == "label-bottle-us"
+    )
+    text = words(paper_pdf(bottle, "", "A4"))
+    assert "Excessive use" not in text
+    assert squeezed("check this Print the statement of 21 CFR 740.17(b) here.") in squeezed(text)
+    assert "2026-11-30" not in text
+
+
+def test_every_legal_line_carries_its_rule_and_the_day_it_was_read() -> None:
+    bottle = sheet("label-bottle-us")
+    text = words(paper_pdf(bottle, "", "A4"))
+    for rule in label_rules("US").values():
+        on_it = "bottle" in rule.on or rule.on == "rules"
+        assert (rule.rule in text) is (on_it and rule.line != "for-children"), rule.line
+    read = [rule for rule in label_rules("US").values() if not rule.to_check]
+    assert {rule.read for rule in read} == {"2026-11-30"}
+    assert text.count("2026-11-30") == len(read) - 1
+    assert bottle.to_check == sum(rule.to_check for rule in label_rules("US").values())
+
+
+def test_ingredients_fall_in_share_and_colours_come_last() -> None:
+    # 21 CFR 701.3(a) and (f)(1) to (3), as the FDA's guide tells them: falling predominance; what
+    # is at 1 percent or less may follow in any order, colour additives after all of it.
+    given = [("b", "solvent", 60.0), ("dye", "colour", 2.0), ("a", "surfactant", 37.5)]
+    order = label_order(ListedSubstance(name, "", what, share) for name, what, share in given)
+    assert [each.inci for each in order] == ["b", "a", "dye"]
+
+
+def test_names_and_contents_are_those_of_the_market() -> None:
+    us, eu = (words(paper_pdf(sheet(f"label-bottle-{at}"), "", "label")) for at in ("us", "eu"))
+    assert "Water, Coco" in us
+    assert us.index("Yellow 5") > us.index("Potassium Sorbate")
+    assert "Aqua, Coco" in eu
+    assert "CI 19140" in eu
+    # NIST SP 811: 1 US fluid ounce is 29.57353 mL, so 240 mL are 8.115; never more than there is.
+    assert "8.1 fl oz (240 mL)" in us
+    assert "fl oz" not in eu
+
+
+def test_every_powder_of_an_activator_has_a_name_for_labels() -> None:
+    from dosing.ingredients.powders import powder, powder_names
+
+    known = {name: substance_of(name) for name in powder_names() if powder(name).kind == "solid"}
+    assert NOT_OPENED not in known.values()
+    assert substance_of("white-vinegar-5") == NOT_OPENED
+    assert known["epsom-salt"] == "magnesium-sulfate"
+    assert known["cream-of-tartar"] == "potassium-bitartrate"
+    assert known["citric-acid-monohydrate"] == "citric-acid"
+
+
+@pytest.mark.parametrize("name", ["label-bottle-eu", "directions", "keeping"])
+def test_a_hostile_name_is_text(name: str) -> None:
+    pdf = paper_pdf(sheet(name, name=HOSTILE, edition="*2* #emph[x]"), HOSTILE, "A4")
+    text = words(pdf)
+    for part in ('#read("/etc/passwd")', "*bold*", "$x^2$", "@a", "<b>", '"q"', "*2* #emph[x]"):
+        assert part in text
+    # The letters of a word from right to left are drawn from left to right.
+    assert {*"שלום"} <= {*text}
+
+
+def with_sachet(mass: str) -> str:
+    demo = read_text("demo/products/green.toml")
+    return re.sub(r'sachet = "[^"]*"', f'sachet = "{mass}"', demo)
+
+
+def test_own_use_has_no_labels() -> None:
+    names = {each.name for each in made(purpose="own").sheets}
+    assert "directions" in names
+    assert not any(name.startswith("label") for name in names)
+
+
+def test_a_stopped_product_prints_nothing_for_sale(
+    huedose: Callable[..., tuple[int, str, str]], tmp_path: Path
+) -> None:
+    file, folder = tmp_path / "sour.toml", tmp_path / "papers"
+    file.write_text(with_sachet("200 g"), encoding="utf-8")
+    code, out, err = huedose("papers", file, "-o", folder)
+    assert (code, err) == (3, "")
+    assert "X stop" in out
+    assert {each.name for each in folder.iterdir()} == {"assessor.pdf"}
+    text = words((folder / "assessor.pdf").read_bytes())
+    assert "NOT FOR SALE" in text
+    assert "X stop: " in text
+
+
+def test_papers_are_written_and_listed(
+    huedose: Callable[..., tuple[int, str, str]], huedose_json: Callable[..., Any], tmp_path: Path
+) -> None:
+    file, folder = tmp_path / "own.toml", tmp_path / "papers"
+    file.write_text(with_sachet(SMALL_SACHET), encoding="utf-8")
+    code, out, err = huedose("papers", file, "-o", folder, "--only", "directions")
+    assert (code, err) == (0, "")
+    assert {each.name for each in folder.iterdir()} == {"directions.pdf"}
+    assert len(out.splitlines()) <= 20
+    code, out, err = huedose("papers", file, "-o", folder, "--only", "directions")
+    assert code == 2
+    assert "directions.pdf" in err
+    code, document = huedose_json("papers", str(file), "--only", "label")
+    assert code == 0
+    assert {each["name"] for each in document["papers"]} == {f"label-{label}" for label in LABELS}
+
+
+@pytest.mark.slow
+def test_a_class_has_its_sheet(
+    huedose: Callable[..., tuple[int, str, str]], tmp_path: Path
+) -> None:
+    file = tmp_path / "small.toml"
+    file.write_text(with_sachet(SMALL_SACHET), encoding="utf-8")
+    code, _, err = huedose("papers", file, "-o", tmp_path, "--only", "class", "--paper", "label")
+    assert (code, err) == (0, "")
+    pdf = (tmp_path / "class.pdf").read_bytes()
+    assert size_mm(pdf) == pytest.approx(SIZES_MM["A4"], abs=0.05)
+    assert "12" in words(pdf)
+
+
+@pytest.mark.parametrize(
+    ("arguments", "named"),
+    [
+        (("--paper", "A5"), "A4, Letter, label"),
+        (("--only", "labels"), "label, directions"),
+        (("--start", "soon"), "2026-12-01"),
+        (("--demo", "pool"), "soak, green, basin"),
+    ],
+)
+def test_what_cannot_be_used_is_one_sentence(
+    huedose: Callable[..., tuple[int, str, str]], arguments: tuple[str, ...], named: str
+) -> None:
+    code, out, err = huedose("papers", *arguments)
+    assert (code, out) == (2, "")
+    assert named in err
+    assert len(err.splitlines()) == 1
+
+
+def test_a_colour_passes_until_its_change_is_plain() -> None:
+    from dosing.bath.assembled import assemble
+    from dosing.bottle.keeping import keep
+    from dosing.workshop.maker_sheets import _in_glass, _is_strong, _looked
+
+    of, looked = product(), _looked()
+    glasses = [_in_glass(of.recipe, times) for times in looked["times"]]
+    glass = next(filter(_is_strong, glasses))
+    (table,) = (part for part in sheet("keeping").parts if part.kind == "table")
+    weeks = looked["week"]
+    assert len(table.rows) == len(weeks)
+    for week, row in zip(weeks, table.rows, strict=True):
+        day = row[0]
+        assert isinstance(day, PaperLine)
+        assert day.text == date.fromordinal(START.toordinal() + round(7 * week)).isoformat()
+        for place, cell in zip(looked["place_c"], row[1:], strict=False):
+            kept = keep(glass, assemble(glass), days=7 * week, temperature_c=place, ph=of.ph)
+            assert kept is not None
+            assert isinstance(cell, PaperLine)
+            assert cell.colour == str(kept.kept.hex)
+            assert cell.text == str(kept.kept.phrase)
+            # CIEDE2000 of 10 and more is plain to see: thresholds.csv, our own choice.
+            assert cell.box is (kept.change_delta_e < 10.0)
+
+
+def test_no_water_stands_without_its_word() -> None:
+    for each in made().sheets:
+        cells = (cell for part in each.parts for row in part.rows for cell in row)
+        for cell in cells:
+            if isinstance(cell, PaperLine) and cell.colour:
+                assert cell.text
+
+
+def test_every_sentence_of_the_papers_is_asked_for_and_none_is_missing() -> None:
+    known = set(sentences(read_toml(CATALOGUE)))
+    asked = "|".join(sorted(set(patterns())))
+    assert len(known) > 100
+    assert [key for key in known if not re.fullmatch(asked, key)] == []
+
+
+def sentences(table: dict[str, Any], above: str = "") -> Iterator[str]:
+    for key, value in table.items():
+        if isinstance(value, dict):
+            yield from sentences(value, f"{above}{key}.")
+        else:
+            yield f"{above}{key}"
+
+
+def patterns() -> Iterator[str]:
+    rooms = ("workshop", "pictures/papers.py", "cli/printing.py")
+    root = Path(__file__).resolve().parents[2] / "dosing"
+    files = [file for room in rooms for file in (root / room).parent.glob((root / room).name)]
+    for file in (each for one in files for each in ([one] if one.is_file() else one.glob("*.py"))):
+        for node in ast.walk(ast.parse(file.read_text(encoding="utf-8"))):
+            if isinstance(node, ast.JoinedStr) and isinstance(node.values[0], ast.Constant):
+                yield "".join(
+                    re.escape(str(part.value)) if isinstance(part, ast.Constant) else ".*"
+                    for part in node.values
+                )
+            elif isinstance(node, ast.Constant) and isinstance(node.value, str) and node.value:
+                yield re.escape(node.value)
