@@ -8,12 +8,13 @@ from typing import Annotated
 import typer
 
 from dosing.cli.options import Command, Json
+from dosing.cli.product import ProductDemo, ProductPath
 from indicator.notes import say
 
 
 def papers(
-    product: Annotated[Path | None, typer.Argument(help=say("help.product-argument"))] = None,
-    demo: Annotated[str | None, typer.Option("--demo", help=say("help.product-demo"))] = None,
+    product: ProductPath = None,
+    demo: ProductDemo = None,
     output: Annotated[
         Path | None,
         typer.Option("-o", "--output", metavar="FOLDER", help=say("help.papers-output")),
@@ -24,7 +25,8 @@ def papers(
     as_json: Json = False,
 ) -> None:
     """Papers of a product."""
-    from dosing.cli.printing import Printed, product_of, show_papers
+    from dosing.cli.given import product_of
+    from dosing.cli.printing import Printed, show_papers
 
     asked = Printed.of(output, only, paper, start)
     raise typer.Exit(show_papers(product_of(product, demo), asked, as_json=as_json))

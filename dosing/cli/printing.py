@@ -8,13 +8,13 @@ from datetime import date
 from pathlib import Path
 
 from dosing.cli.output import answer
-from dosing.cli.session import NOT_MET, check_free, known_pigments
+from dosing.cli.session import NOT_MET, check_free
 from dosing.pictures.papers import PAPER_NAMES, paper_pdf, told
 from dosing.pictures.sheets import PAPERS
 from dosing.plan.cautions import Caution
 from dosing.recipe import quantities as q
-from dosing.workshop import ProductFile, demo_product, load_product
-from dosing.workshop.maker_sheets import papers
+from dosing.workshop import ProductFile, assess
+from dosing.workshop.maker_sheets import Refused, papers
 from dosing.workshop.papers import PaperSheet
 from indicator.accepted import one_of
 from indicator.colourants import Colourant
@@ -108,34 +108,10 @@ class PapersDocument:
     folder: str | None
     """Where they were written; None where they were only listed."""
     papers: tuple[PaperTold, ...]
+    refused: tuple[Refused, ...]
+    """Markets that nothing is printed for."""
     stops: tuple[Caution, ...]
-    """What forbids giving or selling it; with any of them only the maker's own are printed."""
-
-
-def product_of(product: Path | None, demo: str | None) -> ProductFile:
-    """The product in a file, of a demo, or of the first demo.
-
-    Parameters
-    ----------
-    product : Path, optional
-        A product file.
-    demo : str, optional
-        Name of a demo.
-
-    Returns
-    -------
-    ProductFile
-
-    Raises
-    ------
-    InputError
-        If both are given, or the product cannot be used.
-    """
-    if product is not None and demo is not None:
-        raise q.InputError(say("cli.recipe-and-demo"), "demo", demo)
-    if product is not None:
-        return load_product(product, known_pigments())
-    return demo_product() if demo is None else demo_product(demo)
+    """Cautions that stop it there; where all are refused only the maker's own are printed."""
 
 
 def show_papers(product: ProductFile, asked: Printed, *, as_json: bool) -> int:
@@ -155,10 +131,10 @@ def show_papers(product: ProductFile, asked: Printed, *, as_json: bool) -> int:
     int
         Exit code: 0, or `NOT_MET` where a caution stops the product.
     """
-    made = papers(product, asked.start)
+    made = papers(assess(product), asked.start)
     sheets = {sheet.file_name: sheet for sheet in made.sheets if asked.wants(sheet.name)}
     listed = [_told(sheet) for sheet in sheets.values()]
-    in_class = () if made.stops or not asked.wants(CLASS) else _pigments(product)
+    in_class = _pigments(product) if made.sold and asked.wants(CLASS) else ()
     listed += [PaperTold(CLASS, "", f"{CLASS}.pdf", 0, 0)] if in_class else []
     if asked.folder is not None:
         for one in listed:
@@ -169,7 +145,7 @@ def show_papers(product: ProductFile, asked: Printed, *, as_json: bool) -> int:
         files |= {CLASS: _class_sheet(product, in_class, asked.paper)} if in_class else {}
         _write(asked.folder, files)
     folder = None if asked.folder is None else str(asked.folder)
-    document = PapersDocument(product.name, folder, tuple(listed), made.stops)
+    document = PapersDocument(product.name, folder, tuple(listed), made.refused, made.stops)
 
     def text() -> str:
         from dosing.words.templates import render
@@ -177,7 +153,7 @@ def show_papers(product: ProductFile, asked: Printed, *, as_json: bool) -> int:
         return render("papers", answer=document)
 
     answer(document, text, as_json=as_json)
-    return NOT_MET if made.stops else 0
+    return NOT_MET if made.refused else 0
 
 
 def _told(sheet: PaperSheet) -> PaperTold:

@@ -23,7 +23,7 @@ from indicator.tables import read_text
 TRUE_SIZE = "label"
 """In place of a paper: a label alone, on a page of its own size."""
 PAPER_NAMES = (*PAPERS, TRUE_SIZE)
-SIZES_PT = (11.5, 11.0, 10.5, 10.0, 9.5, 9.0, 8.5, 8.0, 7.5, 7.0)
+SIZES_PT = (11.5, 11.0, 10.5, 10.0, 9.5, 9.0, 8.5, 8.0, 7.5, 7.0, 6.6)
 """Of the type of a page: the largest is taken that leaves nothing over."""
 LABEL_SIZES_PT = (10.0, 9.5, 9.0, 8.5, 8.0, 7.5, 7.0, 6.5)
 X_HEIGHT = 1120 / 2048

@@ -3,16 +3,14 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
 from dosing.bath.inputs import ColourInputs
-from dosing.ingredients.powders import powder
 from dosing.plan.records import Plan
 from dosing.recipe.quantities.units import unit_of
-from dosing.workshop.composition import NOT_OPENED, opened
+from dosing.workshop.composition import CompositionRow, label_list
 from dosing.workshop.label_rules import LABELS, LabelRule, label_rules, label_size, least_letter_mm
-from dosing.workshop.materials import PERCENT, WATER, substances
 from dosing.workshop.papers import (
     LabelDraft,
     PaperLine,
@@ -24,133 +22,36 @@ from dosing.workshop.papers import (
     told_of,
     tub_l,
 )
+from dosing.workshop.product import FOAM_BATH, ProductAnswer
 from dosing.workshop.product_file import ProductFile
 from indicator.notes import Note, Value
 
-COLOURS = ("colour",)
-"""Functions of substances that a list of ingredients may name last."""
+ACTIVATOR = "activator"
+"""Part of a product, as its composition names it."""
 
 
-@dataclass(frozen=True)
-class ListedSubstance:
-    """A substance as a list of ingredients has it."""
-
-    inci: str
-    inci_us: str
-    """Empty where it is the same."""
-    function: str
-    percent: float
-    """Of what is in the pack [%]."""
-
-    def name_in(self, market: str) -> str:
-        """Name on a label of a market."""
-        return self.inci_us if market == "US" and self.inci_us else self.inci
-
-
-@dataclass(frozen=True)
-class Labelled:
-    """A product as its labels have it, apart from the rules of a market."""
-
-    product: ProductFile
-    plan: Plan
-    """Of one bath."""
-
-    @property
-    def per_bath(self) -> tuple[ColourInputs, ...]:
-        """Colours that come in a pack of their own."""
-        return tuple(each for each in self.product.recipe.colours if each.held_in != "foam bath")
-
-    def listed(self, pack: str) -> list[ListedSubstance]:
-        """Substances of a pack in the order of a list of ingredients.
-
-        Parameters
-        ----------
-        pack : str
-            ``"bottle"``, ``"sachet"`` or ``"colour"``.
-        """
-        shares = {"bottle": self._bottle, "sachet": self._sachet, "colour": self._colour}[pack]()
-        known = [(substances()[name], share) for name, share in shares.items() if name]
-        dry = pack == "colour" and self.product.layout == "dry sachet"
-        return label_order(
-            ListedSubstance(
-                # What is steeped later is the plant itself.
-                row.inci.removesuffix(" Extract") if dry else row.inci,
-                row.inci_us.removesuffix(" Extract") if dry else row.inci_us,
-                row.function,
-                share,
-            )
-            for row, share in known
-        )
-
-    def unopened(self, pack: str) -> tuple[str, ...]:
-        """Ingredients of a pack of which nobody knows what is in them."""
-        formula, parts = self.product.formula, self.product.recipe.activator.parts
-        if pack == "bottle":
-            return formula.not_opened
-        if pack == "sachet":
-            return tuple(powder(name).label for name in parts if substance_of(name) == NOT_OPENED)
-        own = [each.name for each in formula.colours if each.amount is not None]
-        return tuple(name for name in own if NOT_OPENED in opened(formula, name))
-
-    def _bottle(self) -> dict[str, float]:
-        return self.product.formula.substances_percent()
-
-    def _sachet(self) -> dict[str, float]:
-        parts = self.product.recipe.activator.parts
-        whole = sum(parts.values())
-        shares: dict[str, float] = {}
-        for name, part in parts.items():
-            substance = substance_of(name)
-            shares[substance] = shares.get(substance, 0.0) + PERCENT * part / whole
-        return shares
-
-    def _colour(self) -> dict[str, float]:
-        shares: dict[str, float] = {}
-        for each in self.product.formula.colours:
-            if each.amount is not None:
-                for name, share in opened(self.product.formula, each.name).items():
-                    shares[name] = max(shares.get(name, 0.0), share)
-        if self.product.layout == "dry sachet":
-            shares.pop(WATER, None)
-        return shares
-
-
-def substance_of(name: str) -> str:
-    """Substance that a powder of the activator is, whatever its water; `NOT_OPENED` if none."""
-    names = (name, *powder(name).aliases.split())
-    known = [each for each in substances() if any(own.startswith(each) for own in names)]
-    return max(known, key=len, default=NOT_OPENED)
-
-
-def label_order(substances: Iterable[ListedSubstance]) -> list[ListedSubstance]:
-    """Substances as a list of ingredients has them: by falling share, colours after all else.
-
-    From 1 % down any order is allowed, in the EU as in the US; here it keeps falling.
-    """
-    return sorted(substances, key=lambda each: (each.function in COLOURS, -each.percent))
-
-
-def label_sheets(product: ProductFile, plan: Plan) -> list[PaperSheet]:
-    """Label drafts of a product: bottle, sachet and outer for every market.
+def label_sheets(answer: ProductAnswer, plan: Plan, markets: Sequence[str]) -> list[PaperSheet]:
+    """Label drafts of a product: bottle, sachet and outer for some of its markets.
 
     Parameters
     ----------
-    product : ProductFile
-        That is labelled.
+    answer : ProductAnswer
+        On the product that is labelled.
     plan : Plan
         Of one bath of it.
+    markets : sequence of str
+        Where it may be sold.
 
     Returns
     -------
     list of PaperSheet
     """
-    labelled = Labelled(product, plan)
-    packs = [label for label in LABELS if label == "bottle" or product.sachet_g]
-    return [_sheet(labelled, label, market) for market in product.markets for label in packs]
+    packs = [label for label in LABELS if label == "bottle" or answer.product.sachet_g]
+    return [_sheet(answer, plan, label, market) for market in markets for label in packs]
 
 
-def _sheet(labelled: Labelled, label: str, market: str) -> PaperSheet:
-    product, plan = labelled.product, labelled.plan
+def _sheet(answer: ProductAnswer, plan: Plan, label: str, market: str) -> PaperSheet:
+    product = answer.product
     sheet = PaperSheet(
         name=f"label-{label}",
         title=product.name,
@@ -159,7 +60,7 @@ def _sheet(labelled: Labelled, label: str, market: str) -> PaperSheet:
         about=(Note("about.market", {"market": market}), *told_of(product, plan)),
         label=LabelDraft(
             label_size(label),
-            _Draft(labelled, label, market).panels(),
+            _Draft(answer, plan, label, market).panels(),
             least_letter_mm(label, market),
             tide_mark(plan),
         ),
@@ -193,19 +94,25 @@ def _rule_row(number: int, rule: LabelRule) -> tuple[Words, ...]:
 class _Draft:
     """One label of one market."""
 
-    labelled: Labelled
+    answer: ProductAnswer
+    plan: Plan
     label: str
     market: str
 
     @property
     def product(self) -> ProductFile:
-        return self.labelled.product
+        return self.answer.product
 
     @property
     def rules(self) -> dict[str, LabelRule]:
         """Rules that this label has a line for."""
         rules = label_rules(self.market)
         return {line: rule for line, rule in rules.items() if self.label in rule.on.split()}
+
+    @property
+    def _beside(self) -> list[ColourInputs]:
+        """Colours that come in a pack of their own."""
+        return [each for each in self.product.recipe.colours if each.held_in != "foam bath"]
 
     def panels(self) -> tuple[tuple[PaperPart, ...], ...]:
         """Panels from left to right: what it is; how to use it; what is in it and whose it is."""
@@ -239,7 +146,7 @@ class _Draft:
             sachets = count * self.product.sachets_per_bath
             each: dict[str, Value] = {"count": sachets, "each": _said(sachet)}
             lines = [bottle, Note("label.sachets", each)]
-            for colour in self.labelled.per_bath:
+            for colour in self._beside:
                 said: dict[str, Value] = {"count": count, "amount": colour.amount}
                 said |= {"unit": colour.amount_unit, "name": colour.colourant.label}
                 lines.append(Note("label.colours", said))
@@ -258,7 +165,7 @@ class _Draft:
         return Note("label.oz", {"oz": _down(grams / _factor("ounce")), "grams": grams})
 
     def _use(self) -> Note:
-        product, plan = self.product, self.labelled.plan
+        product, plan = self.product, self.plan
         if self.label == "sachet" and plan.jugs is not None:
             values = {"count": product.sachets_per_bath, "jug": plan.jugs.litres}
             return Note(
@@ -272,7 +179,7 @@ class _Draft:
             lines += [self._line("foaming", self._caution(), bold=True)]
         if "precautions" in self.rules:
             lines += [self._line("precautions", Note("label.precautions"))]
-        bathers = self.labelled.plan.bathers
+        bathers = self.plan.bathers
         own = {"adult": ["adult", "children"], "child": ["child"], "nobody": ["look"]}[bathers]
         own += ["eyes", "bleach"]
         own += ["slipping"] if self.label != "sachet" else []
@@ -284,22 +191,34 @@ class _Draft:
         rule, addition = self.rules["foaming"], self.rules["for-children"]
         if rule.to_check:
             return Note("label.foaming-unread", {"rule": rule.rule})
-        if self.labelled.plan.bathers != "child" or addition.to_check:
+        if self.plan.bathers != "child" or addition.to_check:
             return rule.wording
         return f"{rule.wording.removesuffix('.')} {addition.wording}."
 
     def _ingredients(self) -> Iterator[PaperPart]:
-        for pack in ("bottle", "sachet", "colour"):
-            known, unknown = self.labelled.listed(pack), self.labelled.unopened(pack)
-            if self.label not in (pack, "outer") or not (known or unknown):
+        """A list for each pack that the label stands on; colours have one together."""
+        parts: dict[str, list[CompositionRow]] = {"bottle": [], "sachet": [], "colour": []}
+        packs = {FOAM_BATH: "bottle", ACTIVATOR: "sachet"}
+        for row in self.answer.composition:
+            parts[packs.get(row.part, "colour")].append(row)
+        for pack, rows in parts.items():
+            unknown = self.answer.not_opened if pack == "bottle" else ()
+            if self.label not in (pack, "outer") or not (rows or unknown):
                 continue
-            names = ", ".join(each.name_in(self.market) for each in known)
-            lines = [self._line("ingredients", f"{names}.")]
+            names = label_list(map(self._as_packed, rows), us=self.market == "US")
+            lines = [self._line("ingredients", f"{', '.join(names)}.")]
             if unknown:
                 missing = Note("fill-in.unopened", {"names": ", ".join(unknown)})
                 lines.append(PaperLine(missing, bold=True))
             heading = f"label.ingredients{f'-{pack}' if self.label == 'outer' else ''}"
             yield PaperPart("lines", Note(heading), tuple(lines))
+
+    def _as_packed(self, row: CompositionRow) -> CompositionRow:
+        """Petals that are steeped later are the plant itself, not its extract."""
+        if self.product.layout != "dry sachet" or row.function != "plant colour":
+            return row
+        names = (name.removesuffix(" Extract") for name in (row.inci, row.inci_us))
+        return replace(row, inci=next(names), inci_us=next(names))
 
     def _facts(self) -> Iterator[PaperLine]:
         seller, card = self.product.seller, self.product.recipe.card

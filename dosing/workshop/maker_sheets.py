@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
@@ -12,8 +12,9 @@ from dosing.bath.inputs import RecipeInputs
 from dosing.bath.mixed import colour_at
 from dosing.bottle.keeping import keep
 from dosing.ingredients.powders import kitchen_round_g, powder, spoon_words, stirring_minutes
-from dosing.plan.answer import make_plan, preview
-from dosing.plan.cautions import GIVEN, Caution, Verdicts, heaviest_first
+from dosing.plan.answer import preview
+from dosing.plan.cautions import GIVEN, Caution, Verdict, heaviest_first
+from dosing.plan.levels import LEVELS
 from dosing.plan.records import Plan
 from dosing.workshop.labels import label_sheets
 from dosing.workshop.materials import substances
@@ -28,7 +29,10 @@ from dosing.workshop.papers import (
     told_of,
     tub_l,
 )
+from dosing.workshop.permissions import SubstanceLimit
+from dosing.workshop.product import ProductAnswer
 from dosing.workshop.product_file import ProductFile
+from indicator.appearance import SeenColour
 from indicator.notes import Note, Value, listed, sentence
 from indicator.tables import Sourced, read_table
 from indicator.words import change_level
@@ -155,7 +159,7 @@ def keeping_sheet(product: ProductFile, plan: Plan, start: date) -> PaperSheet:
     calendar = PaperPart(
         "table",
         Note("keeping.days"),
-        lines=(Note("keeping.percent" if weeks[0][1] else "keeping.nothing"),),
+        lines=(Note("keeping.percent" if weeks[-1][1] else "keeping.nothing"),),
         columns=(
             Note("keeping.head-day"),
             *heads,
@@ -208,11 +212,14 @@ def _in_glass(recipe: RecipeInputs, times: float) -> RecipeInputs:
     )
 
 
+def _first_day(glass: RecipeInputs) -> SeenColour:
+    setting = assemble(glass)
+    return colour_at(setting.bath.strengths, setting.bath.solve().ph, setting.view)
+
+
 def _is_strong(glass: RecipeInputs) -> bool:
     """Whether the first day's colour shows well in the glass."""
-    setting = assemble(glass)
-    seen = colour_at(setting.bath.strengths, setting.bath.solve().ph, setting.view)
-    return str(seen.visibility) == "strong"
+    return str(_first_day(glass).visibility) == "strong"
 
 
 def _mixed(glass: RecipeInputs, volume_l: float) -> str:
@@ -223,7 +230,8 @@ def _mixed(glass: RecipeInputs, volume_l: float) -> str:
     for each in glass.colours:
         if each.held_in != "foam bath":
             values = {"unit": each.amount_unit, "name": each.colourant.label}
-            parts.append(phrase("keeping.colour", amount=share * each.amount, **values))
+            code = "keeping.petals" if each.amount_unit == "g" else "keeping.colour"
+            parts.append(phrase(code, amount=share * each.amount, **values))
     return listed(parts)
 
 
@@ -238,125 +246,162 @@ def _week(
 
 
 def _passing(glass: RecipeInputs, product: ProductFile, week: float, place: float) -> Words:
-    """Glass with what is left of the colour at a place [°C]; nothing where nobody knows."""
-    if product.layout == "dry sachet":
-        return ""
-    ph = product.ph if product.layout == "foam bath" else None
-    kept = keep(glass, assemble(glass), days=7.0 * week, temperature_c=place, ph=ph)
+    """Glass with what is left of the colour at a place [°C]; the first day's where nobody knows."""
+    ph, setting = product.ph if product.layout == "foam bath" else None, assemble(glass)
+    # Rates are published of colours in liquids, not of dry petals.
+    dry = product.layout == "dry sachet"
+    kept = None if dry else keep(glass, setting, days=7.0 * week, temperature_c=place, ph=ph)
     if kept is None:
-        return ""
+        if week > 0:
+            return ""
+        seen = _first_day(glass)
+        note = Note("keeping.first")
+        return PaperLine(str(seen.phrase), colour=str(seen.hex), bold=True, note=note)
     left = min(colour.share.best for colour in kept.colours)
-    seen = kept.kept
-    passes = str(change_level(kept.change_delta_e)) != "obvious"
+    seen, passes = kept.kept, str(change_level(kept.change_delta_e)) != "obvious"
     note = Note(f"keeping.{'passes' if passes else 'faded'}", {"percent": 100.0 * left})
     return PaperLine(str(seen.phrase), colour=str(seen.hex), bold=passes, note=note, box=passes)
 
 
-def assessor_sheet(
-    product: ProductFile, plan: Plan, cautions: Sequence[Caution], verdicts: Verdicts
-) -> PaperSheet:
-    """Sheet for the safety assessor: composition, dose in the tub, cautions and verdicts.
+def assessor_sheet(answer: ProductAnswer, plan: Plan) -> PaperSheet:
+    """Sheet for the safety assessor: composition, dose in the tub, limits, cautions and verdicts.
 
     Parameters
     ----------
-    product : ProductFile
-        That is assessed.
+    answer : ProductAnswer
+        On the product that is assessed.
     plan : Plan
         Of one bath of it.
-    cautions : sequence of Caution
-        On the product and its bath.
-    verdicts : Verdicts
-        Whether it may be poured, given and sold.
 
     Returns
     -------
     PaperSheet
     """
-    heads = ("inci", "cas", "function", "percent", "tub")
-    composition = PaperPart(
-        "table",
-        Note("assessor.composition"),
-        columns=tuple(Note(f"assessor.head-{each}") for each in heads),
-        rows=tuple(_composition(product, plan)),
-        align="lllrr",
-        widths=(4, 2, 2.4, 0, 0),
-        room=0.42,
+    composition = _table(
+        "composition",
+        {"inci": "l", "cas": "l", "function": "l", "percent": "r", "tub": "r"},
+        [cells for part in _parts(answer) for cells in _composition(answer, part)],
+        (4, 2, 2.4, 0, 0),
     )
-    told = PaperPart(
-        "table",
-        Note("assessor.cautions"),
-        columns=tuple(Note(f"assessor.head-{each}") for each in ("level", "what", "source")),
-        rows=tuple(
+    limits = _table(
+        "limits",
+        {"market": "l", "substance": "l", "percent": "r", "limit": "r", "entry": "l", "kept": "l"},
+        list(_limits(answer.limits)),
+        (0, 3, 0, 0, 2, 1),
+    )
+    cautions = {each.code: each for each in (*answer.cautions, *plan.cautions)}
+    told = _table(
+        "cautions",
+        {"level": "l", "what": "l", "source": "l"},
+        [
             (Note(f"assessor.level-{each.level}"), each.message, each.source)
-            for each in heaviest_first(cautions)
+            for each in heaviest_first(cautions.values())
             if each.level != "ok"
-        ),
-        align="lll",
-        widths=(0, 5, 3.2),
-        room=0.42,
+        ],
+        (0, 5, 4),
     )
-    lines = tuple(_product_lines(product, plan, verdicts))
-    signs = ("name", "date", "signed")
+    about = PaperPart("facts", Note("assessor.product"), tuple(_product_lines(answer, plan)))
+    signs = tuple(Note(f"assessor.{each}") for each in ("name", "date", "signed"))
     return PaperSheet(
         name="assessor",
-        title=product.name,
-        about=told_of(product, plan),
+        title=answer.name,
+        about=told_of(answer.product, plan),
         tide=tide_mark(plan),
         parts=(
-            PaperPart("lines", Note("assessor.product"), lines),
+            about,
             composition,
+            *([limits] if answer.limits else []),
             told,
-            PaperPart("writing", lines=tuple(Note(f"assessor.{each}") for each in signs)),
+            PaperPart("writing", lines=signs),
         ),
     )
 
 
-def _composition(product: ProductFile, plan: Plan) -> Iterator[tuple[Words, ...]]:
-    """Substances of the bottle by falling share, with what one bath has of them [mg/L]."""
-    shares = product.formula.substances_percent()
-    per_percent = 10.0 * product.dose_g / plan.volume_l
-    for name, percent in sorted(shares.items(), key=lambda each: -each[1]):
-        row = substances().get(name)
-        numbers = _number(percent, 2), _number(per_percent * percent, 1)
-        if row is None:
-            yield PaperLine(Note("assessor.unknown"), bold=True), "–", "–", *numbers
-        else:
+def _table(
+    name: str,
+    columns: Mapping[str, str],
+    rows: Sequence[tuple[Words, ...]],
+    widths: tuple[float, ...],
+) -> PaperPart:
+    """A table of the assessor's: head of a column to its alignment."""
+    return PaperPart(
+        "table",
+        Note(f"assessor.{name}"),
+        columns=tuple(Note(f"assessor.head-{each}") for each in columns),
+        rows=tuple(rows),
+        align="".join(columns.values()),
+        widths=widths,
+        room=0.26,
+    )
+
+
+def _limits(limits: Sequence[SubstanceLimit]) -> Iterator[tuple[Words, ...]]:
+    """Rows of the limits; markets that set the same one stand together."""
+    groups: dict[tuple[object, ...], list[SubstanceLimit]] = {}
+    for each in limits:
+        groups.setdefault((each.substance, each.limit_percent, each.entry), []).append(each)
+    for first, *others in groups.values():
+        yield (
+            ", ".join(each.market for each in (first, *others)),
+            substances()[first.substance].inci,
+            _number(first.percent, 3),
+            _number(first.limit_percent, 3),
+            first.entry,
+            Note("assessor.kept" if first.kept else "assessor.not-kept"),
+        )
+
+
+def _parts(answer: ProductAnswer) -> list[str]:
+    return list(dict.fromkeys(row.part for row in answer.composition))
+
+
+def _composition(answer: ProductAnswer, part: str) -> Iterator[tuple[Words, ...]]:
+    """Substances of a part by falling share, under its name."""
+    yield PaperLine(part.replace("-", " ").capitalize(), bold=True), "", "", "", ""
+    for row in answer.composition:
+        if row.part == part:
+            numbers = _number(row.percent, 2), _number(row.mg_per_l, 1)
             yield row.inci, row.cas or "–", row.function, *numbers
 
 
-def _product_lines(product: ProductFile, plan: Plan, verdicts: Verdicts) -> Iterator[Words]:
-    levels = {
-        each: phrase(f"assessor.level-{getattr(verdicts, each).level}")
-        for each in ("pour", "give", "sell")
-    }
-    yield PaperLine(Note("assessor.verdicts", levels), bold=True)
+def _product_lines(answer: ProductAnswer, plan: Plan) -> Iterator[Words]:
+    product = answer.product
+    for market in answer.by_market:
+        levels = {
+            each: phrase(f"assessor.level-{getattr(market.verdicts, each).level}")
+            for each in ("pour", "give", "sell")
+        }
+        yield PaperLine(Note("assessor.verdicts", levels | {"market": market.market}), bold=True)
     who = {"who": phrase(f"assessor.{plan.bathers}"), "purpose": product.purpose}
     yield Note("assessor.bathers", who | {"markets": ", ".join(product.markets)})
-    fill = {
-        "fill": product.fill_ml,
-        "baths": product.baths,
-        "volume": tub_l(product, plan),
-        "dose": product.dose_ml,
-    }
-    yield Note("assessor.kind", fill)
+    fill = {"fill": product.fill_ml, "baths": product.baths, "dose": product.dose_ml}
+    yield Note("assessor.kind", fill | {"volume": tub_l(product, plan)})
     powders = ", ".join(
         f"{powder(name).label} {100 * share:.3g} %" for name, share in plan.activator
     )
-    yield Note("assessor.activator", {"grams": plan.dose_g.best, "parts": powders})
+    yield Note("assessor.activator", {"grams": answer.activator_g, "parts": powders})
+    read: dict[str, Value] = {"ph": product.ph or 0.0, "reader": product.ph_read_with or "–"}
+    yield Note("assessor.ph-unread") if product.ph is None else Note("assessor.ph", read)
     yield Note("assessor.layout", {"layout": product.layout})
-    if product.ph is None:
-        yield Note("assessor.ph-unread")
-    else:
-        yield Note("assessor.ph", {"ph": product.ph, "reader": product.ph_read_with or "–"})
-    yield Note("assessor.active", {"percent": sum(product.formula.surfactants_percent().values())})
-    ends = {"low": plan.ph_acid_side, "high": plan.ph_alkaline_side}
-    yield Note(
-        "assessor.tub", {"before": plan.before.ph, **ends, "reserve": plan.acid_reserve_high_meq_l}
-    )
-    if product.formula.not_opened:
-        yield PaperLine(
-            Note("assessor.unopened", {"names": ", ".join(product.formula.not_opened)}), bold=True
-        )
+    active = {"percent": answer.active_matter_percent, "tub": answer.active_matter_mg_l}
+    yield Note("assessor.active", active)
+    yield from _preserved(answer)
+    ends = {"before": plan.before.ph, "low": plan.ph_acid_side, "high": plan.ph_alkaline_side}
+    yield Note("assessor.tub", ends | {"reserve": plan.acid_reserve_high_meq_l})
+    if answer.not_opened:
+        names = {"names": ", ".join(answer.not_opened)}
+        yield PaperLine(Note("assessor.unopened", names), bold=True)
+
+
+def _preserved(answer: ProductAnswer) -> Iterator[Words]:
+    kept = answer.preserving
+    if kept.preservatives:
+        names = ", ".join(each.label for each in kept.preservatives)
+        yield Note(f"assessor.preserved-{kept.state}", {"names": names})
+    for acid in kept.acids:
+        shares: dict[str, Value] = {"acid": acid.acid.replace("-", " ")}
+        shares |= {"share": 100 * acid.unionised_share, "quoted": 100 * acid.quoted_share}
+        yield Note("assessor.unionised", shares)
 
 
 def _number(value: float, places: int) -> str:
@@ -366,38 +411,64 @@ def _number(value: float, places: int) -> str:
 
 
 @dataclass(frozen=True)
+class Refused:
+    """A market that nothing is printed for."""
+
+    market: str
+    verdict: Verdict
+
+
+@dataclass(frozen=True)
 class MakerPapers:
-    """Papers of a product: those that may be printed, and why others may not."""
+    """Papers of a product: those that may be printed, and where others may not."""
 
-    product: str
     sheets: tuple[PaperSheet, ...]
+    refused: tuple[Refused, ...]
+    """Markets in which a caution stops it."""
     stops: tuple[Caution, ...]
-    """What forbids giving or selling it; with any of them nothing is printed but for the maker."""
+    """Those cautions."""
+
+    @property
+    def sold(self) -> bool:
+        """Whether any of them is for somebody else than the maker."""
+        return any(sheet.name == "directions" for sheet in self.sheets)
 
 
-def papers(product: ProductFile, start: date) -> MakerPapers:
+def papers(answer: ProductAnswer, start: date) -> MakerPapers:
     """All papers of a product.
 
     Parameters
     ----------
-    product : ProductFile
-        That is made, given or sold.
+    answer : ProductAnswer
+        On the product that is made, given or sold.
     start : date
         First day of its keeping test.
 
     Returns
     -------
     MakerPapers
-        Without the customer's papers where a caution stops the product, without labels where it
-        is neither given nor sold.
+        No label of a market in which a caution stops the product, nor where it is neither given
+        nor sold; for the maker alone where all of them stop it.
     """
-    recipe, grams = product.recipe, product.activator_g
-    plan = make_plan(recipe) if grams is None else preview(recipe, grams)
-    stops = tuple(each for each in plan.cautions if each.level == "stop")
-    own = [assessor_sheet(product, plan, plan.cautions, plan.verdicts)]
-    if stops:
-        reasons = [each.message for each in stops]
-        return MakerPapers(product.name, tuple(stopped(each, reasons) for each in own), stops)
-    labels = label_sheets(product, plan) if product.purpose in GIVEN else []
-    sheets = [*labels, directions(product, plan), *own]
-    return MakerPapers(product.name, (*sheets, keeping_sheet(product, plan, start)), ())
+    product = answer.product
+    plan = preview(answer.recipe, answer.activator_g)
+    refused = tuple(_refused(answer, plan))
+    stops = [each for each in (*answer.cautions, *plan.cautions) if each.level == "stop"]
+    each_once = tuple({each.code: each for each in stops}.values())
+    own = [assessor_sheet(answer, plan)]
+    markets = [each for each in product.markets if each not in {one.market for one in refused}]
+    if not markets:
+        reasons = [each.message for each in each_once]
+        return MakerPapers(tuple(stopped(each, reasons) for each in own), refused, each_once)
+    labels = label_sheets(answer, plan, markets) if product.purpose in GIVEN else []
+    sheets = [*labels, directions(product, plan), *own, keeping_sheet(product, plan, start)]
+    return MakerPapers(tuple(sheets), refused, each_once)
+
+
+def _refused(answer: ProductAnswer, plan: Plan) -> Iterator[Refused]:
+    for market in answer.by_market:
+        three = (market.verdicts, plan.verdicts)
+        every = [one for each in three for one in (each.pour, each.give)]
+        worst = max([market.verdicts.sell, *every], key=lambda one: LEVELS.index(one.level))
+        if worst.level == "stop":
+            yield Refused(market.market, worst)

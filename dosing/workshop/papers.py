@@ -50,8 +50,8 @@ class PaperPart:
     """A part of a paper under a heading."""
 
     kind: str
-    """``title``, ``lines``, ``steps``, ``ticks``, ``writing`` (lines to write on), ``table`` or
-    ``caution``; of a label also ``foot`` (of its panel) and ``tide``."""
+    """``title``, ``lines``, ``facts`` (lines in two columns), ``steps``, ``ticks``, ``table``,
+    ``writing`` (lines to write on), ``caution``; of a label ``foot`` (of its panel), ``tide``."""
     heading: str | Note = ""
     lines: tuple[Words, ...] = ()
     columns: tuple[Words, ...] = ()

@@ -16,13 +16,14 @@ import pytest
 
 import dosing.workshop.labels as labels_room
 from dosing.pictures.papers import X_HEIGHT, paper_pdf
-from dosing.workshop.composition import NOT_OPENED
+from dosing.plan.answer import preview
+from dosing.workshop import ProductFile, assess
 from dosing.workshop.label_rules import LABELS, label_rules, label_size
-from dosing.workshop.labels import ListedSubstance, label_order, label_sheets, substance_of
+from dosing.workshop.labels import label_sheets
 from dosing.workshop.maker_sheets import MakerPapers, papers
 from dosing.workshop.papers import PAPERS as CATALOGUE
 from dosing.workshop.papers import PaperLine, PaperSheet
-from dosing.workshop.product_file import ProductFile, product_from
+from dosing.workshop.product_file import product_from
 from indicator.tables import read_text, read_toml
 
 # ISO 216: A4 is 210 mm by 297 mm. ANSI/ASME Y14.1: Letter is 8.5 in by 11 in.
@@ -43,18 +44,26 @@ HOSTILE = '#read("/etc/passwd") *bold* $x^2$ @a <b> \\ "q" \u05e9\u05dc\u05d5\u0
 
 @cache
 def made(demo: str = "green", **changed: Any) -> MakerPapers:
-    return papers(product(demo, **changed), START)
+    return papers(assess(product(demo, **changed)), START)
 
 
 def product(demo: str = "green", **changed: Any) -> ProductFile:
-    """A demo with a sachet so small that nothing stops it."""
+    """A demo for two markets with a sachet so small that only the law of one stops it."""
     content = read_toml(f"demo/products/{demo}.toml")
     activator = {**content["activator"], "sachet": SMALL_SACHET}
     return product_from({**content, "activator": activator, "markets": ["EU", "US"], **changed})
 
 
 def sheet(file_name: str, **changed: Any) -> PaperSheet:
+    if file_name.endswith("-us"):
+        # Its colour is listed for food only there, so that no label is printed.
+        return us_labels()[file_name]
     return next(each for each in made(**changed).sheets if each.file_name == file_name)
+
+
+@cache
+def us_labels() -> dict[str, PaperSheet]:
+    return {each.file_name: each for each in labels_of(product(), "US")}
 
 
 def objects(pdf: bytes) -> dict[int, bytes]:
@@ -178,7 +187,7 @@ def test_a_label_alone_has_its_true_size(label: str) -> None:
 
 def test_a_label_grows_rather_than_lose_a_word() -> None:
     endless = product(name="A name that goes on " * 8)
-    (bottle,) = label_sheets(endless, papers_plan(endless))[:1]
+    (bottle,) = labels_of(endless, "EU")[:1]
     pdf = paper_pdf(bottle, "", "label")
     wide, tall = size_mm(pdf)
     assert wide == pytest.approx(label_size("bottle").width_mm, abs=0.05)
@@ -186,11 +195,9 @@ def test_a_label_grows_rather_than_lose_a_word() -> None:
     assert squeezed("A name that goes on" * 8) in squeezed(words(pdf))
 
 
-def papers_plan(of: ProductFile) -> Any:
-    from dosing.plan.answer import preview
-
-    assert of.activator_g is not None
-    return preview(of.recipe, of.activator_g)
+def labels_of(of: ProductFile, market: str) -> list[PaperSheet]:
+    answer = assess(of)
+    return label_sheets(answer, preview(of.recipe, answer.activator_g), [market])
 
 
 def test_the_foaming_caution_is_the_federal_text_in_letters_of_a_sixteenth_inch() -> None:
@@ -202,22 +209,18 @@ def test_the_foaming_caution_is_the_federal_text_in_letters_of_a_sixteenth_inch(
 
 
 def test_small_letters_are_as_high_as_the_font_says() -> None:
-    from fontTools.ttLib import TTFont
     from matplotlib import get_data_path
+    from matplotlib.ft2font import FT2Font, LoadFlags
 
     for name in ("DejaVuSans", "DejaVuSans-Bold"):
-        font = TTFont(Path(get_data_path()) / "fonts" / "ttf" / f"{name}.ttf")
-        height = font["glyf"]["x"].yMax / font["head"].unitsPerEm
-        assert pytest.approx(height, abs=1e-4) == X_HEIGHT
+        font = FT2Font(str(Path(get_data_path()) / "fonts" / "ttf" / f"{name}.ttf"))
+        glyph = font.load_char(ord("x"), flags=LoadFlags.NO_SCALE)
+        assert pytest.approx(glyph.bbox[3] / font.units_per_EM, abs=1e-4) == X_HEIGHT
 
 
 def test_a_product_for_children_adds_the_phrase_that_it_may_add() -> None:
     child = product(bathers="child", child_age="6 years")
-    (bottle,) = (
-        each
-        for each in label_sheets(child, papers_plan(child))
-        if each.file_name == "label-bottle-us"
-    )
+    bottle = labels_of(child, "US")[0]
     texts = [line.text for line in bottle.lines if isinstance(line, PaperLine)]
     assert CAUTION.removesuffix(".") + FOR_CHILDREN + "." in texts
 
@@ -230,10 +233,7 @@ def test_a_rule_that_nobody_read_says_check_this_and_no_wording(
         return {line: replace(rule, status="check", read="") for line, rule in rules.items()}
 
     monkeypatch.setattr(labels_room, "label_rules", unread)
-    of = product()
-    bottle = next(
-        each for each in label_sheets(of, papers_plan(of)) if each.file_name == "label-bottle-us"
-    )
+    bottle = labels_of(product(), "US")[0]
     text = words(paper_pdf(bottle, "", "A4"))
     assert "Excessive use" not in text
     assert squeezed("check this Print the statement of 21 CFR 740.17(b) here.") in squeezed(text)
@@ -252,34 +252,15 @@ def test_every_legal_line_carries_its_rule_and_the_day_it_was_read() -> None:
     assert bottle.to_check == sum(rule.to_check for rule in label_rules("US").values())
 
 
-def test_ingredients_fall_in_share_and_colours_come_last() -> None:
-    # 21 CFR 701.3(a) and (f)(1) to (3), as the FDA's guide tells them: falling predominance; what
-    # is at 1 percent or less may follow in any order, colour additives after all of it.
-    given = [("b", "solvent", 60.0), ("dye", "colour", 2.0), ("a", "surfactant", 37.5)]
-    order = label_order(ListedSubstance(name, "", what, share) for name, what, share in given)
-    assert [each.inci for each in order] == ["b", "a", "dye"]
-
-
 def test_names_and_contents_are_those_of_the_market() -> None:
     us, eu = (words(paper_pdf(sheet(f"label-bottle-{at}"), "", "label")) for at in ("us", "eu"))
     assert "Water, Coco" in us
-    assert us.index("Yellow 5") > us.index("Potassium Sorbate")
+    assert us.index("Yellow 5") > us.index("Ethylhexylglycerin")
     assert "Aqua, Coco" in eu
     assert "CI 19140" in eu
     # NIST SP 811: 1 US fluid ounce is 29.57353 mL, so 240 mL are 8.115; never more than there is.
     assert "8.1 fl oz (240 mL)" in us
     assert "fl oz" not in eu
-
-
-def test_every_powder_of_an_activator_has_a_name_for_labels() -> None:
-    from dosing.ingredients.powders import powder, powder_names
-
-    known = {name: substance_of(name) for name in powder_names() if powder(name).kind == "solid"}
-    assert NOT_OPENED not in known.values()
-    assert substance_of("white-vinegar-5") == NOT_OPENED
-    assert known["epsom-salt"] == "magnesium-sulfate"
-    assert known["cream-of-tartar"] == "potassium-bitartrate"
-    assert known["citric-acid-monohydrate"] == "citric-acid"
 
 
 @pytest.mark.parametrize("name", ["label-bottle-eu", "directions", "keeping"])
@@ -294,7 +275,15 @@ def test_a_hostile_name_is_text(name: str) -> None:
 
 def with_sachet(mass: str) -> str:
     demo = read_text("demo/products/green.toml")
+    demo = re.sub(r"markets = .*", 'markets = ["EU"]', demo)
     return re.sub(r'sachet = "[^"]*"', f'sachet = "{mass}"', demo)
+
+
+def test_a_market_that_stops_it_has_no_label() -> None:
+    refused = made()
+    assert [each.market for each in refused.refused] == ["US"]
+    assert refused.refused[0].verdict.because == "colour-unlisted-sale"
+    assert {each.market for each in refused.sheets} == {"EU", ""}
 
 
 def test_own_use_has_no_labels() -> None:
