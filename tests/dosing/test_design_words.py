@@ -126,6 +126,16 @@ def test_every_branch_of_a_design_is_rendered(branches_missed: Missed) -> None:
     assert missed == ["{%- for market in effects[0].markets %}"]
 
 
+def test_the_gallery_tells_how_much_water_its_petals_are_brewed_in() -> None:
+    effects = gallery()
+    text = plain(render("gallery", effects=effects, asked=asked(), start=None, bare=False), 10_000)
+    told_ml = float(re.findall(r"each gram brewed in (\d+) mL of hot water", text)[0])
+    brews = [colour for effect in effects for colour in effect.colours if not colour.stock.is_dye]
+    assert {round(colour.amount_ml / float(colour.grams or 0.0), 1) for colour in brews} == {
+        told_ml
+    }
+
+
 def test_every_branch_of_the_gallery_is_rendered(branches_missed: Missed) -> None:
     blue = wished_end("blue", "start")
     cases = [
@@ -285,7 +295,7 @@ def test_the_gallery_in_words(bathers: str | None, more: bool) -> None:
     child = bathers in (None, "child")
     assert ("a child may bathe in" in flat) == child
     assert ("All " in flat) == (not more)
-    assert "with untested petals both colours come in so many of 10 tubs." in flat
+    assert "in how many of 10 tubs both colours come with untested petals." in flat
     assert ("of liquid" in flat) == more
     assert "To sell it: EU ask an assessor first; UK ask an assessor first; US no." in flat
     assert "Too much brew to sell in a bottle" in flat
