@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from dosing.recipe import quantities as q
 from dosing.workshop.materials import PERCENT, WATER, parts_of, substances
@@ -40,6 +40,11 @@ class ProductColour:
     strength: q.ColourStrength | None
     lot: str | None
     preserved: bool
+    """Whether its own bottle is said to be preserved."""
+    added: tuple[tuple[str, float], ...] = ()
+    """Materials in its own bottle beside the brew, with their shares [%]."""
+    ph: float | None = None
+    """Of its own bottle, as read."""
 
     @property
     def percent(self) -> float | None:
@@ -77,6 +82,12 @@ class Formula:
     def colour_named(self, use: str) -> ProductColour | None:
         """Brew or dye of that name; None where it is a material."""
         return next((each for each in self.colours if each.name == use), None)
+
+    def bottled(self, colour: ProductColour) -> Formula:
+        """Contents of a brew's own bottle."""
+        brew = PERCENT - sum(share for _, share in colour.added)
+        lines = ((colour.name, brew), *colour.added)
+        return replace(self, ingredients=tuple(Ingredient(1, *line, None) for line in lines))
 
     def own_named(self, use: str) -> OwnMaterial | None:
         """Own material of that name; None where it is a shipped one."""

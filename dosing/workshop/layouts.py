@@ -115,7 +115,7 @@ def _layout(
             setting,
             days=days,
             temperature_c=value_of(NUMBERS, "shelf_c"),
-            ph=product.ph if inside else None,
+            ph=product.ph if inside else brew.ph,
         )
         first = None if kept is None else next(c.share for c in kept.colours)
         share, low = (np.nan, np.nan) if first is None else (first.best, first.low)

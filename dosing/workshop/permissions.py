@@ -30,6 +30,8 @@ class SubstanceLimit:
     """A substance of a product beside what a market allows of it."""
 
     market: str
+    part: str
+    """Of the product: ``"foam bath"``, or a brew by its name."""
     substance: str
     """That it is counted as: an acid for its salts too."""
     percent: float
@@ -48,13 +50,17 @@ class SubstanceLimit:
         return self.percent <= self.limit_percent + WITHIN
 
 
-def substance_limits(shares: Mapping[str, float], market: str) -> tuple[SubstanceLimit, ...]:
+def substance_limits(
+    part: str, shares: Mapping[str, float], market: str
+) -> tuple[SubstanceLimit, ...]:
     """Limits of a market on the substances of a product.
 
     Parameters
     ----------
+    part : str
+        Of the product.
     shares : mapping of str to float
-        Substance to its share of the product [%].
+        Substance to its share of that part [%].
     market : str
         ``"US"``, ``"EU"``, ``"UK"`` or ``"other"``.
 
@@ -74,6 +80,7 @@ def substance_limits(shares: Mapping[str, float], market: str) -> tuple[Substanc
     return tuple(
         SubstanceLimit(
             market=market,
+            part=part,
             substance=substance,
             percent=percent,
             limit_percent=row.limit_percent,

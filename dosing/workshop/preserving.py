@@ -80,6 +80,8 @@ class Preservative:
 class Preserving:
     """Whether a bottle may be preserved; never more than that before a challenge test."""
 
+    part: str
+    """Of a product: ``"foam bath"``, or a brew by its name."""
     state: str
     """``"untested"``, ``"outside"`` (of the pH it works at), ``"ph-unread"`` or ``"none"``."""
     ph: float | None
@@ -187,13 +189,15 @@ def formaldehyde_percent(shares: Mapping[str, float]) -> float:
     )
 
 
-def preserving(formula: Formula, ph: float | None) -> Preserving:
+def preserving(part: str, formula: Formula, ph: float | None) -> Preserving:
     """Preservatives of a bottle at its pH.
 
     Parameters
     ----------
+    part : str
+        Of the product.
     formula : Formula
-        Of the foam bath.
+        Of what is in that bottle.
     ph : float or None
         Of the bottle, as read.
 
@@ -208,6 +212,7 @@ def preserving(formula: Formula, ph: float | None) -> Preserving:
     free = [float(free_share(each, active)) for each in binding.ends]
     held = _preservatives(formula)
     return Preserving(
+        part=part,
         state=_state(held, ph),
         ph=ph,
         ionic_strength=float(solved.ionic_strength),

@@ -31,7 +31,6 @@ from dosing.workshop.composition import (
     Formula,
     composition_rows,
     label_list,
-    opened,
 )
 from dosing.workshop.layouts import ColourLayout, layouts
 from dosing.workshop.materials import PERCENT, materials_by_name, parts_of, substances
@@ -127,6 +126,9 @@ class ProductAnswer:
     """Three places for the colour; none without a plant colour."""
     limits: tuple[SubstanceLimit, ...]
     preserving: Preserving
+    """Of the foam bath."""
+    brews: tuple[Preserving, ...]
+    """Of brews in bottles of their own."""
     conflict: PhConflict | None
     """None where colour and preservative go together, or nothing is known of that."""
     by_market: tuple[MarketAnswer, ...]
@@ -215,13 +217,14 @@ def assess(product: ProductFile) -> ProductAnswer:
     choice = given(known, product.activator_g) if product.activator_g else chosen(known, wish)
     poured = weighed(known, wish, choice)
     before, after = poured.sights["before"], poured.sights["after"]
-    kept = preserving(formula, product.ph)
+    kept = [preserving(*liquid) for liquid in _liquids(product)]
     litres = float(known.setting.bath.volume_l)
     active = sum(formula.surfactants_percent().values())
     limits = tuple(
         limit
         for market in product.markets
-        for limit in substance_limits(formula.substances_percent(), market)
+        for part, of, _ in _liquids(product)
+        for limit in substance_limits(part, of.substances_percent(), market)
     )
     markets = tuple(
         _of_market(product, poured.everywhere, kept, limits, market) for market in product.markets
@@ -244,8 +247,9 @@ def assess(product: ProductFile) -> ProductAnswer:
         change_delta_e=float(delta_e(before.colour.lab, after.colour.lab)),
         layouts=layouts(replace(product, sachet_g=choice.grams, sachets_per_bath=1)),
         limits=limits,
-        preserving=kept,
-        conflict=_conflict(product, known, kept),
+        preserving=kept[0],
+        brews=tuple(kept[1:]),
+        conflict=next((told for each in kept if (told := _conflict(product, known, each))), None),
         by_market=markets,
         verdicts=_heaviest([each.verdicts for each in markets]),
         cautions=_each_once(markets),
@@ -261,7 +265,7 @@ def assess(product: ProductFile) -> ProductAnswer:
 def _of_market(
     product: ProductFile,
     situation: Situation,
-    kept: Preserving,
+    kept: Sequence[Preserving],
     limits: Sequence[SubstanceLimit],
     market: str,
 ) -> MarketAnswer:
@@ -270,8 +274,8 @@ def _of_market(
     there = replace(situation, inputs=replace(situation.inputs, wish=wish))
     own = heaviest_first(
         [
-            *_formula_cautions(product, kept),
-            *_preserving_cautions(kept, product.formula),
+            *_formula_cautions(product),
+            *(told for each in kept for told in _preserving_cautions(each, product)),
             *_limit_cautions(product, [each for each in limits if each.market == market]),
             *_market_cautions(product, kept, market),
         ]
@@ -322,7 +326,7 @@ def _each_once(markets: Sequence[MarketAnswer]) -> tuple[Caution, ...]:
     return heaviest_first(told.values())
 
 
-def _formula_cautions(product: ProductFile, kept: Preserving) -> Iterator[Caution]:
+def _formula_cautions(product: ProductFile) -> Iterator[Caution]:
     """Blends that nobody opened, acid in the bottle, its pH, and what is above its usual level."""
     formula = product.formula
     if formula.not_opened:
@@ -332,13 +336,13 @@ def _formula_cautions(product: ProductFile, kept: Preserving) -> Iterator[Cautio
     acid = _free_acid_percent(formula)
     if acid > value_of(NUMBERS, "most_acid_in_bottle"):
         yield caution_of("one-container", {"percent": acid})
-    if kept.ph is not None:
+    if product.ph is not None:
         low, high = number_of(NUMBERS, "bottle_ph").ends
         ends = (value_of(NUMBERS, f"corrosive_ph_{side}") for side in ("acid", "alkaline"))
-        if not next(ends) < kept.ph < next(ends):
-            yield caution_of("bottle-ph-corrosive", {"ph": kept.ph})
-        elif not low <= kept.ph <= high:
-            yield caution_of("bottle-ph-unusual", {"ph": kept.ph, "low": low, "high": high})
+        if not next(ends) < product.ph < next(ends):
+            yield caution_of("bottle-ph-corrosive", {"ph": product.ph})
+        elif not low <= product.ph <= high:
+            yield caution_of("bottle-ph-unusual", {"ph": product.ph, "low": low, "high": high})
     own = {each.name: each.use_level_percent for each in formula.materials}
     for name in dict.fromkeys(each.use for each in formula.ingredients):
         row, percent = materials_by_name().get(name), formula.share_percent(name)
@@ -356,10 +360,22 @@ def _free_acid_percent(formula: Formula) -> float:
     return sum(shares.get(name, 0.0) for name in adjusters if name.endswith("-acid"))
 
 
-def _preserving_cautions(kept: Preserving, formula: Formula) -> Iterator[Caution]:
-    names = ", ".join(each.label for each in kept.preservatives)
-    if kept.state == NONE and not formula.not_opened:
+def _liquids(product: ProductFile) -> Iterator[tuple[str, Formula, float | None]]:
+    """Bottles of a product, each with what is in it and its pH: foam bath first."""
+    formula = product.formula
+    yield FOAM_BATH, formula, product.ph
+    for colour in formula.colours:
+        if product.layout == "own bottle" and formula.share_percent(colour.name) == 0:
+            yield colour.name, formula.bottled(colour), colour.ph
+
+
+def _preserving_cautions(kept: Preserving, product: ProductFile) -> Iterator[Caution]:
+    formula, names = product.formula, ", ".join(each.label for each in kept.preservatives)
+    colour = formula.colour_named(kept.part)
+    if kept.state == NONE and colour is None and not formula.not_opened:
         yield caution_of("preservative-none")
+    if kept.state == NONE and colour is not None and colour.preserved:
+        yield caution_of("brew-preservative-unsaid", {"name": colour.name})
     if kept.state == PH_UNREAD:
         yield caution_of("preservative-ph-unread", {"name": names})
     if kept.state == OUTSIDE:
@@ -370,7 +386,7 @@ def _preserving_cautions(kept: Preserving, formula: Formula) -> Iterator[Caution
     if kept.state == UNTESTED:
         yield caution_of("preservative-untested")
     active = sum(formula.surfactants_percent().values())
-    if kept.preservatives and active > 0:
+    if kept.preservatives and active > 0 and colour is None:
         low, high = PERCENT * kept.free_low, PERCENT * kept.free_high
         yield caution_of("preservative-bound", {"active": active, "low": low, "high": high})
 
@@ -395,11 +411,13 @@ def _limit_cautions(product: ProductFile, limits: Sequence[SubstanceLimit]) -> I
             yield replace(caution_of(code, values), source=limit.source)
 
 
-def _market_cautions(product: ProductFile, kept: Preserving, market: str) -> Iterator[Caution]:
+def _market_cautions(
+    product: ProductFile, kept: Sequence[Preserving], market: str
+) -> Iterator[Caution]:
     most = formaldehyde_label_percent(market)
-    if kept.formaldehyde_percent > most:
+    percent = max(each.formaldehyde_percent for each in kept)
+    if percent > most:
         words = "contains" if market == "UK" else "releases"
-        percent = kept.formaldehyde_percent
         values: dict[str, Value] = {
             "market": market,
             "percent": percent,
@@ -414,8 +432,9 @@ def _market_cautions(product: ProductFile, kept: Preserving, market: str) -> Ite
 
 def _conflict(product: ProductFile, known: Case, kept: Preserving) -> PhConflict | None:
     """What the bottle would look like where its preservative works."""
-    held = known.setting.bottle
-    if kept.state != OUTSIDE or kept.ph is None or held is None or product.layout != FOAM_BATH:
+    held, inside = known.setting.bottle, product.layout == FOAM_BATH
+    coloured = inside == (kept.part == FOAM_BATH)
+    if kept.state != OUTSIDE or kept.ph is None or held is None or not coloured:
         return None
     ends = [end for each in kept.preservatives for end in (each.works_low, each.works_high)]
     there = min(ends, key=lambda end: abs(end - (kept.ph or 0.0)))
@@ -445,7 +464,8 @@ def _composition(product: ProductFile, grams: float, litres: float) -> Iterator[
         own = of_bath.get(colour.colourant)
         if own is not None and formula.share_percent(colour.name) == 0:
             dry = own.amount_unit == "g"
-            shares = {colour.colourant.family: PERCENT} if dry else opened(formula, colour.name)
+            shares = formula.bottled(colour).substances_percent()
+            shares = {colour.colourant.family: PERCENT} if dry else shares
             mass_g = own.amount if dry else own.volume_l * G_PER_L
             yield from composition_rows(colour.name, shares, mass_g * MG_PER_G / litres)
     parts = Blend(product.recipe.activator.parts).parts

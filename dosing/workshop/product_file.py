@@ -7,7 +7,7 @@ plans, sachets and cards work from a product.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -24,7 +24,14 @@ from dosing.recipe.names import known_colourant, parts_by_powder
 from dosing.recipe.reading import LARGEST_FILE_BYTES, beside, first_error, near, toml_tables
 from dosing.workshop.composition import Formula, Ingredient, OwnMaterial, ProductColour
 from dosing.workshop.materials import PERCENT, materials_by_name, name_key, substances
-from dosing.workshop.product_tables import BrewTable, DyeTable, MaterialTable, ProductTables
+from dosing.workshop.product_tables import (
+    BrewTable,
+    DyeTable,
+    MaterialTable,
+    Pack,
+    ProductTables,
+    Seller,
+)
 from indicator.pigments import Pigments, own_pigments
 from indicator.tables import read_text
 
@@ -35,18 +42,6 @@ LAYOUTS = ("foam bath", "own bottle", "dry sachet")
 petals in a sachet."""
 WITHIN_PERCENT = 0.05
 """How far the shares of a formula may miss 100 % by rounding."""
-
-
-@dataclass(frozen=True)
-class Pack:
-    """A pack and what it costs."""
-
-    name: str
-    each: str
-    """``bottle``, ``sachet``, ``bath`` or ``kit``."""
-    cost: float | None
-    """In the product's currency."""
-    size_ml: float | None
 
 
 @dataclass(frozen=True)
@@ -63,16 +58,6 @@ class Price:
     fee: float
     """Share of the selling price that a market place or a card takes, 0 to 1."""
     sells_at: float | None
-
-
-@dataclass(frozen=True)
-class Seller:
-    """Who sells it."""
-
-    name: str | None
-    address: str | None
-    url: str | None
-    contact: str | None
 
 
 @dataclass(frozen=True)
@@ -203,6 +188,7 @@ def _product(tables: ProductTables, written: Mapping[str, Any], pigments: Pigmen
         raise q.refuse("error.unreadable", "bottle.fill", written["bottle"]["fill"], '"240 mL"')
     _check_ph(tables, formula)
     _check_layout(tables, formula)
+    _check_packs(tables)
     dose_ml = fill_ml / tables.bottle.baths
     return ProductFile(
         name=tables.name,
@@ -222,9 +208,9 @@ def _product(tables: ProductTables, written: Mapping[str, Any], pigments: Pigmen
         sachets_per_bath=tables.activator.sachets_per_bath,
         activator_pack=tables.activator.pack,
         activator_lots=_lots(tables),
-        packs=tuple(Pack(**dict(pack)) for pack in tables.pack),
+        packs=tuple(tables.pack),
         price=_price(tables, formula, pigments),
-        seller=Seller(**dict(tables.seller)),
+        seller=tables.seller,
         recipe=_bath(tables, written, formula, dose_ml, density, pigments),
     )
 
@@ -253,7 +239,7 @@ def _formula(tables: ProductTables, pigments: Pigments) -> Formula:
         )
         for number, (row, share) in enumerate(zip(rows, shares, strict=True), start=1)
     )
-    return Formula(ingredients, colours, materials)
+    return Formula(ingredients, _with_added(colours, tables.brew, names), materials)
 
 
 def _colour(row: BrewTable | DyeTable, place: str, pigments: Pigments) -> ProductColour:
@@ -267,7 +253,27 @@ def _colour(row: BrewTable | DyeTable, place: str, pigments: Pigments) -> Produc
         strength=row.strength,
         lot=row.lot,
         preserved=row.preserved,
+        ph=row.ph if isinstance(row, BrewTable) else None,
     )
+
+
+def _with_added(
+    colours: Sequence[ProductColour], brews: Sequence[BrewTable], names: Sequence[str]
+) -> tuple[ProductColour, ...]:
+    """The colours with what else stands in the bottles of their brews."""
+    whole = list(colours)
+    for at, row in enumerate(brews):
+        place = f"brew[{at + 1}]"
+        if row.ph is not None and row.ph_read_with == "strip":
+            raise q.refuse("error.strip-of-dyed", f"{place}.ph", row.ph, "")
+        added = {_known(part, f"{place}.added", names): share for part, share in row.added.items()}
+        if None in added.values() or sum(filter(None, added.values())) >= PERCENT:
+            raise q.refuse(
+                "error.added", f"{place}.added", row.added, '{ benzoate-sorbate = "1 %" }'
+            )
+        said = tuple((part, share) for part, share in added.items() if share is not None)
+        whole[at] = replace(whole[at], added=said)
+    return tuple(whole)
 
 
 def _own_material(row: MaterialTable, place: str, names: Sequence[str]) -> OwnMaterial:
@@ -299,7 +305,11 @@ def _shares(written: Sequence[float | None], place: str) -> list[float]:
 def _known(written: str, place: str, own: Sequence[str]) -> str:
     """Name of a material, a brew, a dye or an own material."""
     shipped = {name: row.name for name, row in materials_by_name().items()}
-    known = {name: name for name in substances()} | shipped | {name: name for name in own}
+    known = (
+        {name: name for name in (*substances(), *powder_names())}
+        | shipped
+        | {name: name for name in own}
+    )
     name = known.get(name_key(written))
     if name is None:
         raise q.refuse(
@@ -326,6 +336,13 @@ def _check_layout(tables: ProductTables, formula: Formula) -> None:
         if colour.colourant.kind == "pigment" and inside != in_foam:
             code = "error.layout-inside" if inside else "error.layout-beside"
             raise q.refuse(code, "colour.layout", tables.colour.layout, "", colour=colour.name)
+
+
+def _check_packs(tables: ProductTables) -> None:
+    """Refuse an activator that is packed with the liquid."""
+    of_liquid = {name_key(pack.name) for pack in tables.pack if pack.each == "bottle"} | {"bottle"}
+    if name_key(tables.activator.pack or "") in of_liquid:
+        raise q.refuse("error.one-container", "activator.pack", tables.activator.pack, "")
 
 
 def _sachet_g(tables: ProductTables) -> float | None:
@@ -427,4 +444,5 @@ def _colour_of_bath(
     amount = row["amount"]
     if dry and colour.amount is not None and colour.amount.kind == "volume":
         amount = f"{colour.amount.value * (colour.percent or 0.0) / PERCENT:.6f} g"
-    return table | {"amount": amount, "preserved": colour.preserved}
+    preserved = colour.preserved or bool(formula.bottled(colour).preservatives_percent())
+    return table | {"amount": amount, "preserved": preserved}

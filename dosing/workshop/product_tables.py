@@ -95,6 +95,9 @@ class BrewTable(FileTable):
     steeped_for_min: models.SteepMinutes | None = None
     amount: models.ColourAmount | None = None
     preserved: bool = False
+    added: dict[str, Share] = Field(default={})
+    ph: models.PH | None = None
+    ph_read_with: Reader | None = None
     lot: Line | None = None
 
 
@@ -137,7 +140,7 @@ class SachetedTable(models.ActivatorTable):
     lots: dict[str, Line] = Field(default={})
 
 
-class PackTable(FileTable):
+class Pack(FileTable):
     """A pack and what it costs."""
 
     name: Line
@@ -160,7 +163,7 @@ class PriceTable(FileTable):
     sells_at: Money | None = None
 
 
-class SellerTable(FileTable):
+class Seller(FileTable):
     """Who sells it."""
 
     name: Line | None = None
@@ -189,7 +192,7 @@ class ProductTables(FileTable):
     material: list[MaterialTable] = Field(default=[], max_length=100)
     ingredient: list[IngredientTable] = Field(min_length=1, max_length=100)
     activator: SachetedTable = SachetedTable()
-    pack: list[PackTable] = Field(default=[], max_length=50)
+    pack: list[Pack] = Field(default=[], max_length=50)
     price: PriceTable | None = None
-    seller: SellerTable = SellerTable()
+    seller: Seller = Seller()
     card: models.CardTable = models.CardTable()

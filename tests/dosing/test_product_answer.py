@@ -17,6 +17,7 @@ import pytest
 
 from dosing.equilibrium import solve
 from dosing.plan.cautions import exit_code
+from dosing.plan.rules import permissions
 from dosing.words.marks import plain
 from dosing.words.templates import render
 from dosing.workshop import ProductAnswer, assess, demo_product
@@ -92,12 +93,21 @@ def test_preservatives_are_as_published(row: dict[str, str]) -> None:
 @pytest.mark.parametrize("row", rows("workshop_annex5.csv"), ids=lambda row: row["substance"])
 def test_limits_are_those_of_annex_5(row: dict[str, str]) -> None:
     for market in ("EU", "UK"):
-        (limit,) = substance_limits({row["substance"]: 1.0}, market)
+        (limit,) = substance_limits("foam bath", {row["substance"]: 1.0}, market)
         assert limit.limit_percent == float(row["limit_percent"])
         assert limit.substance == row["as_substance"]
         assert limit.not_under_years == float(row["not_under_years"])
         assert limit.entry == f"Annex V/{row['entry']}"
     assert substances()[row["substance"]].cas == row["cas"]
+
+
+@pytest.mark.parametrize("row", rows("workshop_annex4.csv"), ids=lambda row: row["colourant"])
+def test_colours_are_permitted_as_annex_4_has_them(row: dict[str, str]) -> None:
+    listed = {market: kind for market, kind, *_ in permissions(row["colourant"])}
+    # A colour that is listed for all products; of a plant only its pure anthocyanins are.
+    assert listed["EU"] == ("unclear" if row["entry"] == "149" else "yes")
+    if row["inci"]:
+        assert substances()[row["colourant"]].inci == row["inci"]
 
 
 def test_bound_preservative_is_one_plus_surfactant_times_its_constant() -> None:
@@ -243,7 +253,7 @@ def test_too_much_of_a_preservative_is_a_stop_in_every_market() -> None:
 
 def test_salts_of_one_acid_are_summed() -> None:
     both = {"sodium-benzoate": 2.0, "benzoic-acid": 1.0}
-    (limit,) = substance_limits(both, "EU")
+    (limit,) = substance_limits("foam bath", both, "EU")
     assert limit.percent == pytest.approx(1.0 + 2.0 * 0.8475, abs=1e-3)
     assert not limit.kept
 
@@ -345,6 +355,21 @@ def test_what_is_above_its_usual_level_is_told() -> None:
     usual = changed("green", ("material.0.use_level", "5 to 20 %"))
     assert "above-use-level" in codes(usual)
     assert "above-use-level" not in codes(answered("green"))
+
+
+def test_a_brew_in_its_own_bottle_is_judged_with_what_preserves_it() -> None:
+    (brew,) = answered("basin").brews
+    assert (brew.part, brew.state, brew.ph) == ("cabbage-brew", "untested", 5.0)
+    assert {limit.part for limit in answered("basin").limits} == {"foam bath", "cabbage-brew"}
+    outside = changed("basin", ("brew.0.ph", 6.8))
+    assert outside.verdicts.give.because == "preservative-outside"
+    assert outside.conflict is not None
+    assert outside.conflict.works_to_ph == 5.5
+    unsaid = changed("basin", ("brew.0.added", {}), ("brew.0.preserved", True))
+    assert not unsaid.verdicts.give.allowed
+    assert "brew-preservative-unsaid" in codes(unsaid)
+    bare = changed("basin", ("brew.0.added", {}))
+    assert bare.verdicts.give.because == "unpreserved-given"
 
 
 # How it is said.

@@ -95,6 +95,9 @@ REFUSED = [
     ("price", {"currency": "EUR", "costs": {"glycerine": "dear"}}, "price.costs.glycerine", None),
     ("price", {"currency": "EUR", "labour": "18"}, "18 /h", None),
     ("water.alkalinity", "many", "water.alkalinity is 'many'", None),
+    ("activator.pack", "bottle with cap", "acid and liquid in one container", None),
+    ("brew.0.added", {"benzoate-sorbate": "rest"}, "leave room for the brew", None),
+    ("brew.0.added", {"benzoate": "100 %"}, "leave room for the brew", None),
     ("name", None, "does not say name", None),
 ]
 

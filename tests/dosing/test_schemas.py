@@ -60,8 +60,8 @@ KEYS = {
     "product": (
         "version name edition purpose bathers dose_ml baths volume_l activator_g composition"
         " not_opened active_matter_percent active_matter_mg_l before after change_delta_e layouts"
-        " limits preserving conflict by_market verdicts cautions assumptions best_layout do_next"
-        " bottle_list colour_in_bottle currency allowed"
+        " limits preserving brews conflict by_market verdicts cautions assumptions best_layout"
+        " do_next bottle_list colour_in_bottle currency allowed"
     ),
     "colours": (
         "version ladders rainbow listed spectrum warnings colourants wavelength_nm"
