@@ -33,8 +33,8 @@ KEYS = {
     "new": PLAN,
     "soak": (
         "version title bathers market volume_l depth_cm temperature_c before"
-        " before_airing steps course way_back maximum_g wish_met reached forbidden not_for_bathing"
-        " verdicts assumptions warnings cautions co2_litres"
+        " before_airing steps course way_back maximum_g never_over_g wish_met reached forbidden"
+        " not_for_bathing verdicts assumptions warnings cautions co2_litres"
     ),
     "card": (
         "version language units title lot edition use_by accent url directions kit powder product"
