@@ -12,7 +12,7 @@ from typing import Any
 from dosing.recipe.files import text_of
 from dosing.recipe.names import last_day
 from dosing.recipe.quantities import refuse
-from dosing.workshop.book_file import ERASURE, BookFile, Entry
+from dosing.workshop.book_file import ERASURE, PRIVATE, BookFile, Entry
 from dosing.workshop.book_lines import NOTE, PERSONAL, VOID, check_complete, kinds
 from indicator.files import whole_file
 
@@ -48,6 +48,7 @@ def export_book(entries: Sequence[Entry], target: Path) -> None:
     """
     text = _csv(entries) if _ending(target) == CSV else _json_lines(entries)
     with whole_file(target) as draft:
+        draft.touch(PRIVATE)
         draft.write_text(text, encoding="utf-8", newline="")
 
 

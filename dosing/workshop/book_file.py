@@ -32,6 +32,8 @@ WAIT_S = 5.0
 """How long a writer waits for another [s]."""
 FIRST = "0" * 64
 """Seal that stands before the first entry."""
+PRIVATE = 0o600
+"""Rights of a file that may hold personal fields: its owner's only."""
 ERASURE = "erasure"
 """Kind of the entry that says why the personal fields of another are gone."""
 
@@ -220,6 +222,7 @@ class BookFile:
             If it cannot be written.
         """
         with whole_file(target) as draft, _plainly(target):
+            draft.touch(PRIVATE)
             with closing(sqlite3.connect(draft)) as copy:
                 self._connection.backup(copy)
             with draft.open("rb+") as stream:
@@ -257,8 +260,9 @@ def open_book(path: Path, *, create: bool = False) -> Iterator[BookFile]:
         yield BookFile(path, connection)
 
 
-def _connected(path: Path, mode: str = "rw") -> sqlite3.Connection:
-    uri = f"{path.absolute().as_uri()}?mode={mode}"
+def _connected(path: Path) -> sqlite3.Connection:
+    # Never begins a file by itself.
+    uri = f"{path.absolute().as_uri()}?mode=rw"
     connection = sqlite3.connect(uri, uri=True, timeout=WAIT_S, isolation_level=None)
     settings = ("synchronous = EXTRA", "foreign_keys = ON", "secure_delete = ON")
     for setting in (*settings, "trusted_schema = OFF"):
@@ -292,10 +296,11 @@ def _check_kind(path: Path, connection: sqlite3.Connection) -> None:
 
 def _begin(path: Path) -> None:
     """A new book, made beside its place and put there whole, never over another."""
-    path.parent.mkdir(parents=True, exist_ok=True)
     draft = path.with_name(f".{path.name}.{uuid4().hex[:8]}")
     try:
-        with _plainly(path), closing(_connected(draft, "rwc")) as connection:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        draft.touch(PRIVATE)
+        with _plainly(path), closing(_connected(draft)) as connection:
             connection.execute("BEGIN")
             for table in _TABLES:
                 connection.execute(table)
@@ -303,8 +308,11 @@ def _begin(path: Path) -> None:
             connection.execute(f"PRAGMA user_version = {VERSION}")
             connection.execute("COMMIT")
         _place(draft, path)
+    except PermissionError as error:
+        raise refuse("book.error.read-only", "book", path, "") from error
     finally:
-        draft.unlink(missing_ok=True)
+        if draft.exists():
+            draft.unlink()
 
 
 def _place(draft: Path, path: Path) -> None:

@@ -304,6 +304,16 @@ def test_a_backup_is_the_whole_book(book: Path, tmp_path: Path, huedose: Huedose
     assert len(uuids(book)) == 3
 
 
+def test_nobody_else_reads_the_book_its_copy_or_its_export(
+    book: Path, tmp_path: Path, huedose: Huedose
+) -> None:
+    begun, copy, table = (tmp_path / name for name in ("new#?.sqlite", "copy.sqlite", "all.csv"))
+    assert huedose("book", "add", "lot", "what=a", "lot=b", "--book", begun)[0] == 0
+    assert huedose("book", "backup", copy, "--book", book)[0] == 0
+    assert huedose("book", "export", table, "--book", book)[0] == 0
+    assert [file.stat().st_mode & 0o777 for file in (begun, copy, table)] == [0o600] * 3
+
+
 def test_a_book_is_only_begun_by_adding(tmp_path: Path) -> None:
     with pytest.raises(InputError, match="no book at"), open_book(tmp_path / "none.sqlite"):
         pass
