@@ -22,11 +22,14 @@ def recipe(
     from dosing.cli.output import Page
     from dosing.recipe import blank_recipe, demo_text, recipe_schema
     from dosing.recipe.quantities import InputError
+    from dosing.workshop.product_file import DEMOS, demo_product_text
 
     if blank + schema + (demo is not None) != 1:
         raise InputError(say("cli.recipe-choice"))
     if schema:
         text = json.dumps(recipe_schema(), indent=2)
+    elif demo in DEMOS:
+        text = demo_product_text(demo)
     else:
         text = blank_recipe() if demo is None else demo_text(demo)
     page = Page()

@@ -39,7 +39,7 @@ DEMOS = {
 
 # What is wrong with the form of a table, by the beginnings of the validator's codes for it.
 _FORM_ERRORS = {
-    "error.missing": ("missing",),
+    "error.missing": ("missing", "too_short"),
     "error.no-table": ("model", "dict", "list"),
     "error.too-long": ("too_long", "string_too_long"),
     "error.yes-no": ("bool",),

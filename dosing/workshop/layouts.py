@@ -78,7 +78,9 @@ def layouts(product: ProductFile) -> tuple[ColourLayout, ...]:
     brew = next((c for c in product.formula.colours if c.colourant.kind == "pigment"), None)
     if brew is None:
         return ()
-    own = next(c for c in product.recipe.colours if c.colourant == brew.colourant)
+    own = next((c for c in product.recipe.colours if c.colourant == brew.colourant), None)
+    if own is None:
+        return ()
     beside_l = own.volume_l if own.held_in == "own bottle" else _clear_l(product.recipe, own)
     return tuple(_layout(product, brew, own, name, beside_l) for name in LAYOUTS)
 

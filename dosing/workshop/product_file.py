@@ -6,6 +6,7 @@ plans, sachets and cards work from a product.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -151,10 +152,20 @@ def demo_product(name: str = "soak", pigments: Pigments | None = None) -> Produc
     InputError
         If there is no such demo.
     """
+    return product_from(toml_tables(demo_product_text(name), name, KIND), pigments)
+
+
+def demo_product_text(name: str) -> str:
+    """Text of a demo product, with its comments.
+
+    Raises
+    ------
+    InputError
+        If there is no such demo.
+    """
     if name not in DEMOS:
         raise q.refuse("error.choice", "demo", name, ", ".join(DEMOS), hint=near(name, DEMOS))
-    tables = toml_tables(read_text(f"demo/products/{name}.toml"), name, KIND)
-    return product_from(tables, pigments)
+    return read_text(f"demo/products/{name}.toml")
 
 
 def product_from(content: Mapping[str, Any], pigments: Pigments | None = None) -> ProductFile:
@@ -421,7 +432,23 @@ def _bath(
         "wish": {**wish, "purpose": tables.purpose, "market": tables.markets[0]},
         "card": {key: text for key, text in card.items() if text is not None},
     }
-    return recipe_from(recipe, tables.name, pigments)
+    try:
+        return recipe_from(recipe, tables.name, pigments)
+    except q.InputError as error:
+        raise _as_written(error, len(tables.brew)) from None
+
+
+def _as_written(error: q.InputError, brews: int) -> q.InputError:
+    """A refusal of the bath under the names that the product file has for its tables."""
+    of_colour = re.match(r"colour(?:\[(\d+)\])?", error.field)
+    if of_colour is None:
+        field = re.sub("^foam_bath", "bottle", error.field)
+    else:
+        number = int(of_colour[1] or 1)
+        name = f"brew[{number}]" if number <= brews else f"dye[{number - brews}]"
+        field = name + error.field[of_colour.end() :]
+    code, values = error.sentence or ("", {})
+    return q.refuse(code, field, error.value, error.accepted, **values) if code else error
 
 
 def _colour_of_bath(

@@ -98,6 +98,10 @@ REFUSED = [
     ("activator.pack", "bottle with cap", "acid and liquid in one container", None),
     ("brew.0.added", {"benzoate-sorbate": "rest"}, "leave room for the brew", None),
     ("brew.0.added", {"benzoate": "100 %"}, "leave room for the brew", None),
+    ("brew.0.strength", "6 /cm", "brew[1].steeped_at is '75 C'", None),
+    ("dye.0.strength", "6 /cm", "dye[1].strength is '6 /cm'", None),
+    ("bottle.titratable", "-5 meq/kg", "bottle.titratable is '-5 meq/kg'", None),
+    ("ingredient", [], "does not say ingredient", None),
     ("name", None, "does not say name", None),
 ]
 
@@ -119,6 +123,13 @@ def test_one_sentence_for_what_cannot_be_used(
     assert "\n" not in sentence
     if near is not None:
         assert re.search(f"did you mean '{near}", sentence)
+
+
+@pytest.mark.parametrize("name", DEMOS)
+def test_a_demo_is_printed_to_start_from(name: str, huedose: Any) -> None:
+    code, out, err = huedose("recipe", "--demo", name)
+    assert (code, err) == (0, "")
+    assert product_from(tomllib.loads(out)).name == demo_product(name).name
 
 
 def test_shares_may_miss_by_a_rounding() -> None:
