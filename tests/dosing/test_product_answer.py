@@ -169,6 +169,9 @@ def test_salt_lowers_the_active_part_of_an_acid() -> None:
     assert (np.diff(shares) < 0).all()
     for acid in answered("basin").preserving.acids:
         assert acid.unionised_share < acid.quoted_share
+    salted = changed("soak", ("ingredient.4.use", "table-salt"), ("ingredient.4.share", "12 %"))
+    assert answered("soak").preserving.in_range
+    assert not salted.preserving.in_range
 
 
 def test_the_bottle_is_solved_at_its_own_pH() -> None:
@@ -330,6 +333,12 @@ def test_acid_in_the_bottle_is_one_container_too_many() -> None:
     assert answer.do_next == "one-container"
 
 
+def test_what_smells_is_asked_for_its_allergens() -> None:
+    told = [c.message for c in answered("soak").cautions if c.code == "perfume-allergens"]
+    assert told[0].startswith("Benzyl Alcohol may hold allergens")
+    assert "perfume-allergens" not in codes(answered("basin"))
+
+
 def test_a_toy_is_asked_about_for_children_alone() -> None:
     assert "toy-question" in codes(answered("basin"))
     assert "toy-question" not in codes(answered("soak"))
@@ -404,6 +413,7 @@ def test_every_branch_of_a_product_is_rendered(branches_missed: Callable[..., li
         changed("soak", ("colour.layout", "own bottle"), ("brew.0.amount", "600 mL")),
         changed("soak", ("activator.sachet", "1 g"), ("brew.0.pigment", "turmeric")),
         changed("soak", ("brew", [])),
+        changed("soak", ("ingredient.4.use", "table-salt"), ("ingredient.4.share", "12 %")),
     ]
     unpublished = tuple(replace(each, kept_share=np.nan) for each in answers[0].layouts)
     answers.append(replace(answers[0], layouts=unpublished))
