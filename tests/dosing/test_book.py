@@ -203,9 +203,9 @@ def test_what_falls_due(book: BookFile) -> None:
     enter(book, "adverse 2026-11-27 product=soak what=rash serious=yes market=EU")
 
     def days(within: float = 60.0) -> list[tuple[str, str]]:
-        weeks = {None: "", **{week: f"-{week}" for week in range(60)}}
         items = due(book.entries(), TODAY, within)
-        return [(item.what + weeks[item.week], item.day) for item in items]
+        names = [item.what if item.week is None else f"pull-{item.week}" for item in items]
+        return list(zip(names, [item.day for item in items], strict=True))
 
     # Fifteen working days after Friday 27 November, by the calendar; months end where they end.
     assert days() == [
