@@ -14,6 +14,7 @@ import typer
 
 from dosing.cli import (
     adjust,
+    batch,
     book,
     brew,
     calibrate,
@@ -49,7 +50,7 @@ _OVERLONG = re.compile(
 
 PANELS = {
     "bath": (new, plan, design, soak, jar),
-    "making": (brew, product, papers, sachet, card),
+    "making": (brew, product, batch, papers, sachet, card),
 }
 """Commands in the order of the work, by what they are about."""
 

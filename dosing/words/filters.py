@@ -7,7 +7,13 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from typing import Any
 
 from dosing.ingredients.hardness_units import alkalinity_in
-from dosing.ingredients.powders import kitchen_round_g, powder, scale_step, spoon_words
+from dosing.ingredients.powders import (
+    kitchen_round_g,
+    powder,
+    scale_floor_g,
+    scale_step,
+    spoon_words,
+)
 from dosing.ingredients.powders import stirring_minutes as stirring_minutes
 from dosing.plan.cautions import Verdict
 from dosing.plan.levels import rounded_outwards
@@ -48,6 +54,37 @@ def grams(mass_g: float, step_g: float | None = None) -> str:
     step = step_g or scale_step(mass_g)
     places = max(0, -math.floor(math.log10(step)))
     return f"{float(kitchen_round_g(mass_g, step)):.{places}f} g"
+
+
+def grams_at_least(mass_g: float, step_g: float) -> str:
+    """A mass on a scale, never rounded down.
+
+    Parameters
+    ----------
+    mass_g, step_g : float
+        Mass, and step of the scale [g].
+
+    Returns
+    -------
+    str
+
+    Examples
+    --------
+    >>> grams_at_least(237.93, 0.1)
+    '238.0 g'
+    """
+    return grams(step_g * math.ceil(mass_g / step_g - 1e-9), step_g)
+
+
+def grams_at_most(mass_g: float) -> str:
+    """A mass as `grams` shows it, never rounded up.
+
+    Examples
+    --------
+    >>> grams_at_most(27.9), grams_at_most(1.598)
+    ('27 g', '1.5 g')
+    """
+    return grams(scale_floor_g(mass_g, scale_step(mass_g)), scale_step(mass_g))
 
 
 def grams_to(low_g: float, high_g: float) -> str:
@@ -331,6 +368,8 @@ FILTERS: dict[str, Callable[..., Any]] = {
         colour_name,
         each_powder,
         grams,
+        grams_at_least,
+        grams_at_most,
         grams_to,
         hundred,
         level,

@@ -87,7 +87,7 @@ def adjuster_of(written: str, field: str = "with") -> Adjuster:
         raise InputError(say("adjust.error.neutral", {"field": field, "value": written}), field)
     if match["share"] is None:
         return pure
-    label = say("adjust.solution", {"stock": pure.label, "share": strength})
+    label = say("adjust.solution", {"stock": pure.label, "percent": 100.0 * strength})
     thinned = {component: strength * moles for component, moles in pure.mol_per_g.items()}
     return Adjuster(pure.name, label, pure.reaction, thinned, pure.caustic)
 

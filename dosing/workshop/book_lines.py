@@ -230,9 +230,9 @@ class Reading:
         """
         readers: dict[str, Callable[[str, str], Any]] = {
             "text": _text,
-            "day": last_day,
+            "day": lambda written, place: last_day(written, place),
             "whole": _weeks,
-            "ph": ph,
+            "ph": lambda written, place: ph(written, place),
             "grams": lambda written, place: mass_g(_with_unit(written, "g"), place),
             "litres": lambda written, place: volume_l(_with_unit(written, "L"), place),
             "ppm": _ppm,

@@ -45,6 +45,10 @@ class ProductColour:
     """Materials in its own bottle beside the brew, with their shares [%]."""
     ph: float | None = None
     """Of its own bottle, as read."""
+    steeped_at_c: float | None = None
+    """Of the water that a brew steeps in [°C]; None for the usual."""
+    steeped_for_min: float | None = None
+    """[min]; None for the usual."""
 
     @property
     def percent(self) -> float | None:

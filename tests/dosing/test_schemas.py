@@ -115,6 +115,10 @@ KEYS = {
         " ionic_strength_mol_kg calcite_saturation_index imbalance_percent"
         " citric_acid_g_per_100_l assumptions warnings"
     ),
+    "batch": (
+        "version name edition purpose allowed why_not verdict kits fill_ml filled_g makes_g loss"
+        " weighings colours powders fills small_packs rounding cost no_lot record stages"
+    ),
     "adjust": (
         "version stock from_ph wished_ph batch_g amounts_read fitted more_g more_low_g more_high_g"
         " per_100_g first_g first_ph_low first_ph_high straight_line_g takes_up_meq_kg drift notes"

@@ -38,6 +38,7 @@ from dosing.words.calibration import CalibrationDocument
 from dosing.words.colours import ColoursDocument
 from dosing.words.documents import SERIES, TOLD, VERSION, is_pairs, keys_of, stands_beside
 from dosing.workshop.adjust import Adjustment
+from dosing.workshop.batch import WeighSheet
 from dosing.workshop.book_pours import Lesson
 from dosing.workshop.product import ProductAnswer
 
@@ -70,6 +71,7 @@ DOCUMENTS: dict[str, type] = {
     "papers": printing.PapersDocument,
     "water": WaterLook,
     "adjust": Adjustment,
+    "batch": WeighSheet,
     "equilibrium": solutions.SolutionsDocument,
     "equilibrium-species": solutions.SpeciesDocument,
 }

@@ -1,0 +1,361 @@
+"""Weigh sheet of a batch: stages, brews, activator, fills, rounding, cost and the lines to sign."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from dataclasses import dataclass, field, replace
+
+from dosing.bottle.steeping import Steeping, steep, steepable
+from dosing.ingredients.powders import Blend, kitchen_round_g, powder, scale_floor_g, scale_step
+from dosing.ingredients.trade_values import typical
+from dosing.plan.answer import make_plan
+from dosing.plan.case import case
+from dosing.plan.cautions import Caution, Verdict
+from dosing.plan.levels import LEVELS
+from dosing.plan.pouring import most_at_once
+from dosing.recipe.quantities import InputError
+from dosing.workshop.composition import NUMBERS, ProductColour
+from dosing.workshop.costs import KitCost, kit_cost
+from dosing.workshop.fills import PackFill, pack_fill
+from dosing.workshop.materials import PERCENT
+from dosing.workshop.product import FOAM_BATH, ProductAnswer
+from dosing.workshop.product_file import ProductFile
+from dosing.workshop.weighing import Rounding, Weighing, rounding, weigh
+from indicator.notes import say
+from indicator.tables import Sourced, read_table, value_of
+
+MIND = LEVELS.index("mind")
+EUROPE = frozenset({"EU", "UK"})
+"""Markets whose rule of underfill is read."""
+FAR = 4.0
+"""Times a sachet's content up to which its limit is looked for."""
+
+
+@dataclass(frozen=True)
+class BatchAsked:
+    """Size of a batch, and the balance that it is weighed on."""
+
+    kits: int | None = None
+    """Bottles, each with what belongs to it; None where the mass is asked for."""
+    makes_g: float | None = None
+    """The whole batch [g]; None where kits are asked for."""
+    balance_g: float = 1.0
+    """Step of the balance [g]."""
+    loss: float | None = None
+    """Share that stays in pots, 0 to 1; that of the product, or the usual one, if not given."""
+
+
+@dataclass(frozen=True)
+class BatchColour:
+    """A brew, a dye or dry petals of a batch."""
+
+    name: str
+    label: str
+    """Of the plant or dye."""
+    lot: str | None
+    place: str
+    """``"foam bath"``, ``"own bottle"`` or ``"dry sachet"``."""
+    stage: int | None
+    """At which it goes into the foam bath; None where it stands beside it."""
+    makes_g: float
+    """Brew or solution for the batch, the loss counted in [g]; 0 for what stays dry."""
+    added_g: tuple[tuple[str, float], ...]
+    """Materials that are stirred into it in its own bottle, on the balance's step [g]."""
+    exact_g: float
+    """Petals or powder for the batch [g]."""
+    dry_g: float
+    """The same on the balance's step; a pinch on a finer one [g]."""
+    each_g: float
+    """Brew, solution or petals in one pack beside the bottle [g]; 0 in the foam bath."""
+    packs: int
+    """Packs beside the bottles."""
+    steeping: Steeping | None
+    """How a brew is made, and how much of it drains off; None for what is not steeped."""
+
+
+@dataclass(frozen=True)
+class BatchPowder:
+    """A powder of the activator."""
+
+    powder: str
+    label: str
+    lot: str | None
+    per_sachet_g: float
+    """Of the mixed activator [g]."""
+    batch_g: float
+    """The loss counted in, on the balance's step [g]."""
+
+
+@dataclass(frozen=True)
+class RecordLine(Sourced):
+    """A line of a batch's record that is filled in by hand: a row of the table of such lines."""
+
+    group: str
+    """``"head"``, ``"start"``, ``"stage"`` (each), ``"control"``, ``"pack"`` or ``"release"``."""
+    name: str
+    kind: str
+    """``"line"``, ``"number"`` or ``"tick"``."""
+
+
+@dataclass(frozen=True)
+class WeighSheet:
+    """Weigh sheet of a batch; empty where the product may not be used for its purpose."""
+
+    name: str
+    edition: str | None
+    purpose: str
+    allowed: bool
+    """Whether it may be made for its purpose."""
+    why_not: tuple[Caution, ...]
+    """Cautions that forbid it."""
+    verdict: Verdict
+    """Of its purpose."""
+    kits: int
+    fill_ml: float
+    filled_g: float
+    """In all bottles [g]."""
+    makes_g: float
+    """Weighed in [g]."""
+    loss: float
+    """Share that is made over and above, 0 to 1."""
+    weighings: tuple[Weighing, ...]
+    colours: tuple[BatchColour, ...]
+    powders: tuple[BatchPowder, ...]
+    fills: tuple[PackFill, ...]
+    small_packs: tuple[str, ...]
+    """Packs that hold less than is filled into them."""
+    rounding: Rounding | None
+    cost: KitCost | None
+    no_lot: tuple[str, ...]
+    """Ingredients whose lot is not written down."""
+    record: tuple[RecordLine, ...]
+    answer_on: ProductAnswer = field(metadata={"working": "on the product"})
+
+    @property
+    def stages(self) -> tuple[tuple[int, tuple[Weighing, ...]], ...]:
+        """Stages with what is weighed in each, in their order."""
+        numbers = sorted({each.stage for each in self.weighings})
+        return tuple(
+            (number, tuple(each for each in self.weighings if each.stage == number))
+            for number in numbers
+        )
+
+
+def batch(product: ProductAnswer, asked: BatchAsked) -> WeighSheet:
+    """Weigh sheet of a batch of a product.
+
+    Parameters
+    ----------
+    product : ProductAnswer
+        As `dosing.workshop.assess` gives it.
+    asked : BatchAsked
+        How much, on which balance.
+
+    Returns
+    -------
+    WeighSheet
+        Without weighings where the product may not be used for its purpose.
+
+    Raises
+    ------
+    InputError
+        If the batch does not fill one bottle, or fills too many.
+    """
+    file = product.product
+    loss = _loss(file, asked)
+    fill_g = file.fill_ml * file.density_g_ml
+    kits, makes_g = _size(asked, fill_g, loss)
+    fills = tuple(_fills(file, kits))
+    forbidden = not (product.allowed and all(fill.fits for fill in fills))
+    sheet = WeighSheet(
+        name=file.name,
+        edition=file.edition,
+        purpose=file.purpose,
+        allowed=not forbidden,
+        why_not=_why_not(product),
+        verdict=product.verdicts.of(file.purpose),
+        kits=kits,
+        fill_ml=file.fill_ml,
+        filled_g=kits * fill_g,
+        makes_g=makes_g,
+        loss=loss,
+        weighings=(),
+        colours=(),
+        powders=(),
+        fills=fills,
+        small_packs=tuple(
+            pack.name
+            for pack in file.packs
+            if pack.each == "bottle" and pack.size_ml is not None and pack.size_ml < file.fill_ml
+        ),
+        rounding=None,
+        cost=None,
+        no_lot=(),
+        record=read_table("trade/batch_record.csv", RecordLine),
+        answer_on=product,
+    )
+    return sheet if forbidden else _weighed(sheet, file, asked.balance_g)
+
+
+def _loss(file: ProductFile, asked: BatchAsked) -> float:
+    if asked.loss is not None:
+        return asked.loss
+    said = file.price is not None and file.price.loss > 0
+    return file.price.loss if said and file.price else value_of(NUMBERS, "batch_loss")
+
+
+def _size(asked: BatchAsked, fill_g: float, loss: float) -> tuple[int, float]:
+    """Kits, and the mass that fills them or that was asked for [g]."""
+    if asked.makes_g is None:
+        kits = 1 if asked.kits is None else asked.kits
+        makes_g = kits * fill_g / (1.0 - loss)
+    else:
+        makes_g = asked.makes_g
+        kits = math.floor(makes_g * (1.0 - loss) / fill_g + 1e-9)
+    most = int(value_of(NUMBERS, "most_kits"))
+    if not 1 <= kits <= most:
+        values = {"kits": kits, "most": most, "fill_g": fill_g}
+        raise InputError(say("batch.error.size", values), "bottles", kits)
+    return kits, makes_g
+
+
+def _why_not(product: ProductAnswer) -> tuple[Caution, ...]:
+    """Cautions that stand against the product's purpose."""
+    if product.allowed:
+        return ()
+    heavy = [each for each in product.cautions if each.level in ("stop", "justify")]
+    return tuple(heavy)
+
+
+def _fills(file: ProductFile, kits: int) -> Iterator[PackFill]:
+    law_known = frozenset(file.markets) <= EUROPE
+    yield pack_fill(
+        "bottle", kits, file.fill_ml, "mL", density_g_ml=file.density_g_ml, law_known=law_known
+    )
+    if file.sachet_g is not None:
+        most_g = most_in_bath_g(file) / file.sachets_per_bath
+        count = kits * file.baths * file.sachets_per_bath
+        yield pack_fill("sachet", count, file.sachet_g, "g", most_g=most_g, law_known=law_known)
+
+
+def most_in_bath_g(file: ProductFile) -> float:
+    """Most activator for one bath of the directions, as the plan has it [g].
+
+    Where the plan lays out no dose it is what may be poured at once, unseen.
+    """
+    planned = make_plan(file.recipe).maximum_g
+    if planned > 0 or file.activator_g is None:
+        return planned
+    known = case(file.recipe).asked(None, None, None)
+    return most_at_once(known.possible, 0.0, FAR * file.activator_g, known.bathers, MIND)
+
+
+def _weighed(sheet: WeighSheet, file: ProductFile, step_g: float) -> WeighSheet:
+    """The sheet with all that is weighed, and what it costs."""
+    weighings = weigh(file, sheet.makes_g, step_g)
+    colours = tuple(_colours(file, sheet, weighings, step_g))
+    powders = tuple(_powders(file, sheet, step_g))
+    named = {colour.name for colour in file.formula.colours}
+    contents: dict[str, float] = {}
+    for each in weighings:
+        if each.use not in named:
+            contents[each.use] = contents.get(each.use, 0.0) + each.weigh_g
+    for made in colours:
+        for use, grams in made.added_g:
+            contents[use] = contents.get(use, 0.0) + grams
+    dry: dict[str, float] = {}
+    for colour, made in zip(file.formula.colours, colours, strict=True):
+        dry[colour.colourant.name] = dry.get(colour.colourant.name, 0.0) + made.dry_g
+    lots = [(each.label, each.lot) for each in weighings if each.use not in named | {"water"}]
+    lots += [(made.label, made.lot) for made in colours]
+    lots += [(each.label, each.lot) for each in powders]
+    return replace(
+        sheet,
+        weighings=weighings,
+        colours=colours,
+        powders=powders,
+        rounding=rounding(file, weighings, {made.label: made.exact_g for made in colours}, step_g),
+        cost=kit_cost(
+            file, sheet.kits, contents, dry, {each.powder: each.batch_g for each in powders}
+        ),
+        no_lot=tuple(dict.fromkeys(label for label, lot in lots if not lot)),
+    )
+
+
+def _colours(
+    file: ProductFile, sheet: WeighSheet, weighings: tuple[Weighing, ...], step_g: float
+) -> Iterator[BatchColour]:
+    for place, colour in enumerate(file.formula.colours):
+        inside = [each for each in weighings if each.use == colour.name]
+        if inside:
+            made_g, each_g, packs = sum(each.weigh_g for each in inside), 0.0, 0
+        else:
+            each_g, packs = _beside(file, place, sheet.kits)
+            made_g = each_g * packs / (1.0 - sheet.loss)
+        pigment = colour.colourant.kind == "pigment"
+        dry = not inside and pigment and file.layout == "dry sachet"
+        added = {} if inside or dry else dict(colour.added)
+        liquid_g = made_g * (1.0 - sum(added.values()) / PERCENT)
+        exact_g = liquid_g * (1.0 if dry else (colour.percent or 0.0) / PERCENT)
+        yield BatchColour(
+            name=colour.name,
+            label=colour.colourant.label,
+            lot=colour.lot,
+            place=FOAM_BATH if inside else file.layout,
+            stage=min((each.stage for each in inside), default=None),
+            makes_g=0.0 if dry else liquid_g,
+            # Never rounded past a limit.
+            added_g=tuple(
+                (use, scale_floor_g(made_g * share / PERCENT, step_g))
+                for use, share in added.items()
+            ),
+            exact_g=exact_g,
+            # A pinch is not rounded away.
+            dry_g=float(kitchen_round_g(exact_g, min(step_g, scale_step(exact_g)))),
+            each_g=each_g,
+            packs=packs,
+            steeping=None if dry else _steeping(colour, liquid_g),
+        )
+
+
+def _beside(file: ProductFile, place: int, kits: int) -> tuple[float, int]:
+    """Brew, solution or petals in one pack beside the bottle [g], and packs of a batch."""
+    colour, inputs = file.formula.colours[place], file.recipe.colours[place]
+    amount = inputs.amount
+    if inputs.amount_unit == "drops":
+        amount *= typical("drop_volume").value
+    if colour.colourant.kind == "pigment" and file.layout == "dry sachet":
+        return amount, kits * file.baths
+    if inputs.amount_unit == "g" and colour.percent:
+        # What is said in petals is brewed for its bottle.
+        amount *= PERCENT / colour.percent
+    return amount * file.baths, kits
+
+
+def _steeping(colour: ProductColour, makes_g: float) -> Steeping | None:
+    if not steepable(colour.colourant) or colour.percent is None or makes_g <= 0:
+        return None
+    return steep(
+        colour.colourant,
+        petals_percent=colour.percent,
+        makes_g=makes_g,
+        temperature_c=colour.steeped_at_c,
+        minutes=colour.steeped_for_min,
+    )
+
+
+def _powders(file: ProductFile, sheet: WeighSheet, step_g: float) -> Iterator[BatchPowder]:
+    if file.sachet_g is None:
+        return
+    count = sheet.kits * file.baths * file.sachets_per_bath
+    shares = Blend(file.recipe.activator.parts).parts
+    for name, share in shares.items():
+        exact = share * file.sachet_g * count / (1.0 - sheet.loss)
+        yield BatchPowder(
+            powder=name,
+            label=powder(name).label,
+            lot=file.activator_lots.get(name),
+            per_sachet_g=share * file.sachet_g,
+            batch_g=float(kitchen_round_g(exact, step_g)),
+        )
