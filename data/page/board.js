@@ -3,8 +3,8 @@
 // the spectra of the recipe's colours. Where the sliders stand lives behind "#", and nowhere else.
 (() => {
   const read = (id) => JSON.parse(document.getElementById(id).textContent);
-  const data = read("board-data");
-  const words = read("board-words");
+  const data = read("page-data");
+  const words = read("page-words");
   const us = data.units === "us";
   const LOCALE = data.language === "en" ? (us ? "en-US" : "en-GB") : data.language;
   /** US measures of a unit, the largest first: what each holds, and its name. */

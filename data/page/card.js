@@ -3,8 +3,8 @@
 // it is only looked up. What was answered lives in the address behind "#", and nowhere else.
 (() => {
   const read = (id) => JSON.parse(document.getElementById(id).textContent);
-  const data = read("card-data");
-  const words = read("card-words");
+  const data = read("page-data");
+  const words = read("page-words");
   const us = data.units === "us";
   const VOLUME = us ? { litres: 3.785411784, unit: words.gallon } : { litres: 1, unit: words.litre };
   const LENGTH = us ? { cm: 2.54, unit: words.inch } : { cm: 1, unit: words.cm };
@@ -30,7 +30,7 @@
   /** Grams rounded down to what a scale or a spoon shows: 0.1 g below 5 g, else 1 g. */
   const down = (grams) => (grams >= 5 ? Math.floor(grams + 1e-9) : steps(grams, 0.1) / 10);
   /** As `down`, in whole sachets where the product is one of sachets. */
-  const measured = (grams) => (data.kit ? steps(grams, data.kit.sachet_g) * data.kit.sachet_g : down(grams));
+  const measured = (grams) => (data.sachet_g ? steps(grams, data.sachet_g) * data.sachet_g : down(grams));
 
   /** The most that may be poured in all [g]: of the two nearest fills the one that allows less. */
   function limit(row, litres, who) {
@@ -54,10 +54,10 @@
     const allowed = least(data.limit[who][row], at);
     const of = (table) => [data[table][who][row][at.low], data[table][who][row][at.high]];
     const whole = measured(Math.min(between(doses, at), allowed));
-    if (!(whole > 0)) return none(data.kit ? "sachet" : "nothing-safe");
+    if (!(whole > 0)) return none(data.sachet_g ? "sachet" : "nothing-safe");
     // Sachets are opened one by one; what is weighed goes in portions where the engine says so.
-    const parted = !data.kit && Math.max(...of("portions")) > 1;
-    const portion = data.kit ? data.kit.sachet_g : parted ? Math.min(whole, down(Math.min(...of("first")))) : whole;
+    const parted = !data.sachet_g && Math.max(...of("portions")) > 1;
+    const portion = data.sachet_g ? data.sachet_g : parted ? Math.min(whole, down(Math.min(...of("first")))) : whole;
     if (!(portion > 0)) return none("nothing-safe");
     const times = steps(whole, portion);
     const dose = times * portion;
@@ -90,8 +90,8 @@
 
   /** Where a tub lies in the table of colours: among its pH, and among strength times depth. */
   function seenAt(acidity, fill) {
-    const depth = fill.depth || (1000 * fill.litres) / data.depth.area_cm2;
-    return [within(data.colour.ph, acidity), within(data.colour.strength_depth, (data.strength.total / fill.litres) * depth)];
+    const depth = fill.depth || (1000 * fill.litres) / data.area_cm2;
+    return [within(data.colour.ph, acidity), within(data.colour.strength_depth, (data.strength_total / fill.litres) * depth)];
   }
   /** Colour of the tub in words: those of the nearest place in the table. */
   function phrase(acidity, fill) {
@@ -143,7 +143,7 @@
     if (mark) return { litres: mark.litres, share: mark.share, text: named(mark) };
     const sides = (state.size || "").split("x").map(typed);
     if (sides.length === 3 && sides.every((side) => side > 0)) {
-      const litres = (data.measured.share * sides[0] * sides[1] * sides[2]) / 1000;
+      const litres = (data.measured_share * sides[0] * sides[1] * sides[2]) / 1000;
       return { litres, depth: sides[2], text: volume(litres) };
     }
     const litres = typed(state.litres || "");
@@ -180,14 +180,14 @@
   const volume = (litres) => `${number(litres / VOLUME.litres)}\u00a0${VOLUME.unit}`;
 
   function amount(grams) {
-    if (!data.kit) return say("grams", { n: number(grams, 1) });
-    const count = Math.round(grams / data.kit.sachet_g);
+    if (!data.sachet_g) return say("grams", { n: number(grams, 1) });
+    const count = Math.round(grams / data.sachet_g);
     return say(count === 1 ? "sachet" : "sachets", { n: count });
   }
 
   /** What is poured, and how often if more than once; sachets are counted. */
   const poured = (found) =>
-    data.kit || found.times === 1 ? amount(found.dose) : `${found.times} × ${amount(found.portion)}`;
+    data.sachet_g || found.times === 1 ? amount(found.dose) : `${found.times} × ${amount(found.portion)}`;
 
   /** Level teaspoons in quarters, never more than given; empty below a quarter. */
   function spoons(quarters) {
@@ -390,7 +390,7 @@
 
   function pouringSteps(found) {
     const litres = Math.max(Math.ceil(2 * data.jug_l_per_g * found.portion / JUG.litres) / 2, 0.5);
-    const lines = [say("first_in", { what: data.product.first_in.join(", ") }), say("jug", { jug: `${number(litres, 1)}\u00a0${JUG.unit}` }),
+    const lines = [say("first_in", { what: data.first_in.join(", ") }), say("jug", { jug: `${number(litres, 1)}\u00a0${JUG.unit}` }),
       say("empty", { n: data.stir_min }), say("wait", { n: data.wait_min })];
     return h("ol", {}, lines.map((line) => h("li", {}, h("bdi", {}, line))));
   }
@@ -406,28 +406,29 @@
     if (found.why) return stop(whyNot(found));
     const cautions = data.cautions.filter((one) => one.bathers.includes(who));
     const barring = (one) => one.code.startsWith("bathers") || one.code === "child-under-three";
-    const list = (title, lines) => (lines.length ? [h("h3", {}, title), h("ul", { class: "cautions" }, lines.map((one) =>
-      h("li", { class: one.level }, h("strong", {}, words[`level_${one.level}`], ":"), " ", h("bdi", {}, one.text))))] : []);
+    const list = (title, lines) => (lines.length ? [h("h3", {}, title), h("ul", { class: "cautions" }, lines.map((one, i) =>
+      // A level is read aloud of each, and shown where it changes.
+      h("li", { class: one.level }, h("strong", { class: lines[i - 1]?.level === one.level ? "unseen" : null }, words[`level_${one.level}`], ": "), h("bdi", {}, one.text))))] : []);
     const mind = [list(words.mind_this, cautions.filter((one) => !barring(one))), list(words.not_for, cautions.filter(barring))];
-    const parts = found.times === 1 ? "" : data.kit ? words.one_by_one : words.in_portions;
+    const parts = found.times === 1 ? "" : data.sachet_g ? words.one_by_one : words.in_portions;
     return [picture(water, fill, who, found), h("div", { class: "answer" },
       h("h2", { tabindex: -1, class: "dose" }, rich("pour", "amount", h("strong", {}, poured(found)))),
-      data.kit ? "" : h("ul", { class: "powders" }, powders(found.portion).map((line) => h("li", {}, h("bdi", {}, line)))),
+      data.sachet_g ? "" : h("ul", { class: "powders" }, powders(found.portion).map((line) => h("li", {}, h("bdi", {}, line)))),
       parts ? h("p", { class: "parts" }, parts) : "",
       h("p", { class: "never" }, say("never_more", { amount: amount(found.most) })),
       h("p", { class: "faint" }, say("chance", { n: Math.floor(10 * found.chance), low: fixed(found.range[0]), high: fixed(found.range[1]) })),
       h("h3", {}, words.how), pouringSteps(found),
       h("h3", {}, words.not_turned), h("p", {}, found.more > 0 ? say("once_more", { amount: amount(found.more) }) : words.no_more),
       h("h3", {}, words.too_sour), h("p", {}, tooSour(found)),
-      mind,
-      data.directions.length ? [h("h3", {}, words.from_maker), data.directions.map((line) => h("p", {}, h("bdi", {}, line)))] : [])];
+      data.directions.length ? [h("h3", {}, words.from_maker), data.directions.map((line) => h("p", {}, h("bdi", {}, line)))] : []),
+      h("div", { class: "minds" }, mind)];
   }
 
   /** The answer in one breath, for who listens. */
   function aloud(found) {
     if (found.why) return `${words.nothing}. ${whyNot(found)}`;
     return [say("pour", { amount: poured(found) }) + ".", say("never_more", { amount: amount(found.most) }),
-      ...(data.kit ? [] : powders(found.portion).map((line) => line + "."))].join(" ");
+      ...(data.sachet_g ? [] : powders(found.portion).map((line) => line + "."))].join(" ");
   }
 
   // ---- the page --------------------------------------------------------------------------------

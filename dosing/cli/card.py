@@ -32,10 +32,14 @@ def card(
     as_json: Json = False,
 ) -> None:
     """The dose card of a product."""
-    from dosing.cli.cards import CardFiles, show_card, told_board, write_board
-    from dosing.cli.given import recipe_of, tables_of
+    from dosing.cli.cards import CardFiles, refused, show_card, told_board, write_board
+    from dosing.cli.given import product_in, recipe_of, tables_of
 
-    files, inputs = CardFiles(output, paper_card, image, board), recipe_of(recipe, demo)
+    files = CardFiles(output, paper_card, image, board)
+    product = product_in(recipe) if board is None and demo is None else None
+    if product is not None and (code := refused(product)):
+        raise typer.Exit(code)
+    inputs = recipe_of(recipe, demo) if product is None else product.recipe
     if board is not None:
         write_board(inputs, tables_of(recipe, demo), board, language)
     if files.only_board and not as_json:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from dosing.bath.inputs import RecipeInputs
 from dosing.cli.given import check_picture
@@ -16,6 +16,9 @@ from dosing.page.words import LANGUAGES
 from indicator.accepted import one_of
 from indicator.files import whole_file
 from indicator.notes import say
+
+if TYPE_CHECKING:
+    from dosing.workshop import ProductFile
 
 
 @dataclass(frozen=True)
@@ -37,6 +40,18 @@ class CardFiles:
         check_picture(self.paper, (".pdf",), "paper-card")
         check_picture(self.image, (".png",), "image")
         check_picture(self.board, (".html",), "board")
+
+
+def refused(product: ProductFile) -> int:
+    """Say why a product has no card where its cautions forbid it; the exit code, 0 where not."""
+    from dosing.workshop import assess
+
+    answer_on = assess(product)
+    stops = [each for each in answer_on.cautions if each.level == "stop"]
+    if answer_on.verdicts.of(product.purpose).level != "stop" or not stops:
+        return 0
+    to_error(say("no-card.forbidden", {"reason": stops[0].message}))
+    return NOT_MET
 
 
 def show_card(

@@ -12,7 +12,9 @@ from dosing.cli.output import printable
 from dosing.cli.session import check_free, known_pigments
 from dosing.pictures.sheets import ENDINGS, PAPERS
 from dosing.recipe import demo_names, demo_tables, load_tables, recipe_from
+from dosing.recipe.files import text_of
 from dosing.recipe.quantities import InputError
+from dosing.recipe.reading import LARGEST_FILE_BYTES, toml_tables
 from indicator.accepted import spelled
 from indicator.notes import listed, say
 
@@ -140,6 +142,15 @@ def product_of(file: Path | None, demo: str | None) -> ProductFile:
     if file is not None:
         return load_product(file, known_pigments())
     return demo_product(demo or "soak", known_pigments())
+
+
+def product_in(file: Path | None) -> ProductFile | None:
+    """The product in a file; None where it is a recipe, or no file is given."""
+    # A pipe is read once, and holds a recipe.
+    if file is None or not file.is_file():
+        return None
+    tables = toml_tables(text_of(file, "recipe", LARGEST_FILE_BYTES), file)
+    return product_of(file, None) if {"bottle", "ingredient"} <= set(tables) else None
 
 
 def typed_name(recipe: Path | None, demo: str | None) -> str:

@@ -134,8 +134,8 @@ def _amount(card: Card, words: dict[str, str], who: str, row: int, place: int) -
     """Grams or sachets at one place, rounded down; a dash where nothing is poured."""
     grams = min(card.dose[who][row][place], card.limit[who][row][place])
     one_by_one = card.portions[who][row][place] > 1
-    if card.kit is not None:
-        count = int(grams / card.kit.sachet_g + 1e-9)
+    if card.sachet_g is not None:
+        count = int(grams / card.sachet_g + 1e-9)
         sachet = words["sachet"].format(n=1)
         if one_by_one and count > 1:
             return f"{count}{TIMES}{sachet}"

@@ -131,7 +131,7 @@ def card_source(
         "notes": [words["table_none"], *([words["table_portions"]] if in_portions(tables) else [])],
         "how": told.say(
             "paper.how",
-            first_in=", ".join(card.product.first_in),
+            first_in=", ".join(card.first_in),
             stir=card.stir_min,
             wait=card.wait_min,
         ),

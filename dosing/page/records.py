@@ -42,13 +42,6 @@ class CardReadings:
 
 
 @dataclass(frozen=True)
-class Kit:
-    """A product whose activator is packed in sachets."""
-
-    sachet_g: float
-
-
-@dataclass(frozen=True)
 class PowderShare:
     """One powder of the activator."""
 
@@ -60,14 +53,6 @@ class PowderShare:
 
 
 @dataclass(frozen=True)
-class Product:
-    """Lines on the product beside its activator."""
-
-    first_in: tuple[str, ...]
-    """Ready sentences on what goes in before it."""
-
-
-@dataclass(frozen=True)
 class FillMark:
     """A fill that a drawing of the tub shows."""
 
@@ -75,21 +60,6 @@ class FillMark:
     litres: float
     share: float
     """Of the full tub, 0 to 1."""
-
-
-@dataclass(frozen=True)
-class Depth:
-    """Area that turns litres into depth."""
-
-    area_cm2: float
-
-
-@dataclass(frozen=True)
-class Measured:
-    """Share that turns the measures of a tub into litres."""
-
-    share: float
-    """Of length times width times depth at the waterline, 0 to 1."""
 
 
 @dataclass(frozen=True)
@@ -126,15 +96,6 @@ class ColourGrid:
 
 
 @dataclass(frozen=True)
-class StrengthTotal:
-    """Colour that goes into the tub."""
-
-    total: float
-    """Strength of all colours times litres: over litres and times depth [cm] it is the column of
-    the colour table."""
-
-
-@dataclass(frozen=True)
 class CardCaution:
     """One caution, in the card's language."""
 
@@ -160,16 +121,19 @@ class Card:
     """``#rrggbb``"""
     url: str | None
     directions: tuple[str, ...]
-    kit: Kit | None
-    """None where the customer weighs or spoons."""
+    sachet_g: float | None
+    """Activator in one sachet [g]; None where the customer weighs or spoons."""
     powder: tuple[PowderShare, ...]
-    product: Product
+    first_in: tuple[str, ...]
+    """Ready sentences on what goes in before the activator."""
     readings: CardReadings
     litres: tuple[float, ...]
     """Fill nodes, rising [L]."""
     marks: tuple[FillMark, ...]
-    depth: Depth
-    measured: Measured
+    area_cm2: float
+    """Of the water, which turns litres into depth [cm²]."""
+    measured_share: float
+    """Litres over length times width times depth at the waterline, 0 to 1."""
     bathers: tuple[str, ...]
     """Those that the card offers a dose to."""
     limit: ByBather
@@ -194,7 +158,9 @@ class Card:
     ph: PhTable
     level: Mapping[str, tuple[LevelBand, ...]]
     colour: ColourGrid
-    strength: StrengthTotal
+    strength_total: float
+    """Strength of all colours times litres: over litres and times depth [cm] it is the column of
+    the colour table."""
     undo_soda_g_per_g: float
     """Baking soda that takes a gram of activator back [g]."""
     undo_soda_g_per_tsp: float

@@ -10,6 +10,7 @@ import os
 from collections.abc import Mapping, Sequence
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass, field, replace
+from functools import cache
 from itertools import pairwise
 
 import numpy as np
@@ -313,15 +314,18 @@ def _cells(job: tuple[RecipeInputs, Row, float, tuple[str, ...]]) -> dict[str, C
     inputs, row, litres, bathers = job
     if row.may_be_none:
         return dict.fromkeys(bathers, Cell(why="nothing-safe"))
-    cases = [case(cell_inputs(inputs, water, litres, bathers[0])) for water in row.waters]
     wish = Wish.written(inputs.wish.target)
+
+    @cache
+    def asked(place: int) -> Case:
+        return case(cell_inputs(inputs, row.waters[place], litres, bathers[0]))
 
     def cell(who: str) -> Cell:
         if who == "child" and not row.read:
             return Cell(why="needs-reading")
         cells: list[Cell] = []
-        for each in cases:
-            cells.append(solved_cell(each.for_bathers(who), wish))
+        for place in range(len(row.waters)):
+            cells.append(solved_cell(asked(place).for_bathers(who), wish))
             if cells[-1].limit <= 0.0:
                 # Where one water takes nothing, the others do not matter.
                 break

@@ -7,7 +7,7 @@ excess chalk out or with none.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from dataclasses import replace
 
 import numpy as np
@@ -41,59 +41,28 @@ def later_of(bath: Bath, setting: Setting) -> Later:
     Later
         The lower and the higher pH.
     """
-    return laters((bath,), setting)[0]
-
-
-def laters(baths: Sequence[Bath], setting: Setting) -> list[Later]:
-    """PH and colour hours later of several contents of one tub, all in one batch.
-
-    Parameters
-    ----------
-    baths : sequence of Bath
-        The tub just poured, with contents of its own each, batch shapes ().
-    setting : Setting
-        How it is looked at, and how deep it is.
-
-    Returns
-    -------
-    list of Later
-        As `later_of`, in the order of the baths.
-    """
-    tub = baths[0]
     hours, room = typical("hours_later").value, typical("room_air_co2")
     air = np.array(room.ends)
-    names = {name for bath in baths for name in bath.totals}
-    totals = {
-        name: np.array([[float(bath.totals.get(name, 0.0))] for bath in baths]) for name in names
-    }
-    course = leaving(replace(tub, totals=totals, air_co2_ppm=air))
-    velocity = taken("transfer_cm_h", "still").ends[0] * foam_slows(tub).ends[0]
-    warm = float(tub.temperature_c)
+    totals = {name: np.array([float(total)]) for name, total in bath.totals.items()}
+    course = leaving(replace(bath, totals=totals, air_co2_ppm=air))
+    velocity = taken("transfer_cm_h", "still").ends[0] * foam_slows(bath).ends[0]
+    warm = float(bath.temperature_c)
     passed = np.interp(
         hours * _SECONDS_PER_HOUR, *constants_passed(velocity, warm, setting.depth_cm)
     )
-    carbon = np.zeros(course.ph.shape[:-1])
-    for place in np.ndindex(carbon.shape):
-        carbon[place] = np.interp(passed, course.since_quiet[place], course.carbon[place])
-    still = replace(tub, totals={**totals, "C": carbon}).solve()
+    # In either air.
+    since, carbon = course.since_quiet, course.carbon
+    left = np.array([np.interp(passed, since[k], carbon[k]) for k in range(len(air))])
+    still = replace(bath, totals={**totals, "C": left}).solve()
     both = [*_ends(still, None), *_ends(course.rest, air)]
-    ph, chalk_g_l = (np.concatenate(values, axis=-1) for values in zip(*both, strict=True))
+    ph, chalk_g_l = (np.concatenate(values) for values in zip(*both, strict=True))
 
-    ends = [
-        (row, int(pick(many))) for row, many in enumerate(ph) for pick in (np.argmin, np.argmax)
-    ]
-    sights: dict[tuple[int, int], Sight] = {}
-    views = {place: clouded(setting.view, float(chalk_g_l[place])) for place in ends}
-    for view in dict.fromkeys(views.values()):
-        places = [place for place in ends if views[place] == view]
-        seen_ph = np.array([ph[place] for place in places])
-        colours = colour_at(tub.strengths, seen_ph, view, tub.surfactants_g_l)
-        for order, place in enumerate(places):
-            sights[place] = Sight("later", float(ph[place]), colours.at(order))
-    return [
-        Later(hours, sights[low], sights[high])
-        for low, high in zip(ends[::2], ends[1::2], strict=True)
-    ]
+    def sight(place: int) -> Sight:
+        view = clouded(setting.view, float(chalk_g_l[place]))
+        colours = colour_at(bath.strengths, ph[[place]], view, bath.surfactants_g_l)
+        return Sight("later", float(ph[place]), colours.at(0))
+
+    return Later(hours, sight(int(np.argmin(ph))), sight(int(np.argmax(ph))))
 
 
 def _ends(solved: SolvedBath, pco2_ppm: ArrayLike | None) -> Iterator[tuple[Array, Array]]:

@@ -4,17 +4,21 @@ from __future__ import annotations
 
 from calendar import monthrange
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
 import numpy as np
 
+from dosing.recipe.own_waters import learnt_for
 from dosing.workshop.book import LEARNT, home_key, standing
 from dosing.workshop.book_file import ERASURE, Entry
 from indicator.notes import Note
 from indicator.tables import Sourced, read_table
 
 DUE = "trade/book_due.csv"
+KEEPING_TEST = "trade/keeping_test.csv"
+PULL = "pull"
+"""Row that stands for each week of a keeping test."""
 
 
 @dataclass(frozen=True)
@@ -25,6 +29,12 @@ class _DueRow(Sourced):
     after: int
     unit: str
     only: str = ""
+
+
+@dataclass(frozen=True)
+class _KeepingRow(Sourced):
+    what: str
+    value: float
 
 
 @dataclass(frozen=True)
@@ -69,7 +79,7 @@ def due(entries: Sequence[Entry], today: date, within_days: float) -> list[Due]:
     waters = {home_key(entry.fields["home"]): entry for entry in counting if entry.kind == LEARNT}
     open_ended = [entry for entry in counting if entry.kind != LEARNT] + list(waters.values())
     items = []
-    for row in read_table(DUE, _DueRow):
+    for row in _rows():
         for entry in open_ended:
             item = _due_item(row, entry, today) if row.kind == entry.kind else None
             if item is not None and item.late_days >= -within_days:
@@ -77,6 +87,15 @@ def due(entries: Sequence[Entry], today: date, within_days: float) -> list[Due]:
                 if not {(whose, item.week), (whose, None)} & closed:
                     items.append(item)
     return sorted(items, key=lambda item: (item.day, item.number))
+
+
+def _rows() -> list[_DueRow]:
+    weeks = [int(row.value) for row in read_table(KEEPING_TEST, _KeepingRow) if row.what == "week"]
+    return [
+        replace(row, after=after)
+        for row in read_table(DUE, _DueRow)
+        for after in (weeks if row.name == PULL else [row.after])
+    ]
 
 
 def _first_of_corrections(entries: Sequence[Entry]) -> dict[str, str]:
@@ -106,7 +125,7 @@ def _due_item(row: _DueRow, entry: Entry, today: date) -> Due | None:
     day = _later(date.fromisoformat(told[row.start]), row.after, row.unit)
     label = next(str(told[name]) for name in ("batch", "lot", "home", "product") if name in told)
     week = row.after if row.unit == "week" else None
-    why = Note(f"book.due.{row.name}", {"label": label})
+    why = Note(f"book.due.{row.name}", {"label": label, "week": row.after})
     return Due(day.isoformat(), row.name, entry.number, label, (today - day).days, week, why)
 
 
@@ -119,4 +138,6 @@ def _later(start: date, after: int, unit: str) -> date:
         months = start.year * 12 + start.month - 1 + after
         year, month = divmod(months, 12)
         return date(year, month + 1, min(start.day, monthrange(year, month + 1)[1]))
+    if unit == "learnt-for":
+        return start + learnt_for()
     return start + timedelta(days=after * (7 if unit == "week" else 1))

@@ -230,9 +230,9 @@ class Reading:
         """
         readers: dict[str, Callable[[str, str], Any]] = {
             "text": _text,
-            "day": lambda written, place: last_day(written, place),
+            "day": last_day,
             "whole": _weeks,
-            "ph": lambda written, place: ph(written, place),
+            "ph": ph,
             "grams": lambda written, place: mass_g(_with_unit(written, "g"), place),
             "litres": lambda written, place: volume_l(_with_unit(written, "L"), place),
             "ppm": _ppm,

@@ -78,7 +78,7 @@ def _sheet(answer: ProductAnswer, plan: Plan, label: str, market: str) -> PaperS
         columns=tuple(Note(f"label.head-{head}") for head in heads),
         rows=rows,
         align="lllll",
-        widths=(0, 4, 5, 2, 1.2),
+        widths=(0, 4, 6.2, 2.3, 0),
         room=0.32,
     )
     sign = PaperPart("writing", lines=(Note("label.name"), Note("label.date")))

@@ -38,15 +38,13 @@ class ColourLayout:
     petals_g: float
     """Dried petals for one bath [g]; NaN where nobody knows."""
     bottles_ml: float
-    """Volume that is filled into bottles for one bath, foam bath and brew together [mL]."""
+    """Volume to bottle, and to preserve, for one bath: foam bath and brew together [mL]."""
     before: SeenColour
     """Tub before the activator."""
     after: SeenColour
     """Tub with the product's activator."""
     change_delta_e: float
     """CIEDE2000 between the two; NaN where nobody said what a sachet holds."""
-    preserve: str
-    """What must be preserved: ``"foam-bath-and-brew"``, ``"brew-too"`` or ``"foam-bath-only"``."""
     kept_share: float
     """Share of the colour left after the shelf time, 0 to 1; NaN where none is published."""
     kept_low: float
@@ -135,15 +133,11 @@ def _layout(
         before=before,
         after=after,
         change_delta_e=change if product.activator_g else float("nan"),
-        preserve=_PRESERVE[name],
         kept_share=float(share),
         kept_low=float(low),
         kept_days=days,
         colour_cost=None if price is None else price * petals_g,
     )
-
-
-_PRESERVE = dict(zip(LAYOUTS, ("foam-bath-and-brew", "brew-too", "foam-bath-only"), strict=True))
 
 
 def _inside_l(product: ProductFile, brew: ProductColour) -> float:

@@ -87,6 +87,8 @@ class Preserving:
     ph: float | None
     ionic_strength: float
     """Of the water in the bottle, without surfactant [mol/kg]."""
+    in_range: bool
+    """Whether the engine's activity coefficients hold there; beyond, they are those of the end."""
     preservatives: tuple[Preservative, ...]
     acids: tuple[AcidPreservative, ...]
     free_low: float
@@ -216,6 +218,7 @@ def preserving(part: str, formula: Formula, ph: float | None) -> Preserving:
         state=_state(held, ph),
         ph=ph,
         ionic_strength=float(solved.ionic_strength),
+        in_range=bool(solved.in_range),
         preservatives=held,
         acids=tuple(_acids(shares, solved, ph)),
         free_low=min(free),

@@ -57,6 +57,8 @@ from indicator.words import threshold
 
 FOAM_BATH = "foam bath"
 """Part of a product, and place for its colour."""
+SCENTED = ("parfum", "benzyl-alcohol")
+"""Substances that are, or hold, perfume allergens."""
 MG_PER_G = 1000.0
 LEAST_KEPT = 0.5
 """Share of the colour below which a shelf time is too long for it."""
@@ -427,6 +429,10 @@ def _market_cautions(
         yield caution_of("formaldehyde-label", values)
     if product.bathers in (None, "child"):
         yield caution_of("toy-question")
+    scented = [each for each in SCENTED if each in product.formula.substances_percent()]
+    if scented:
+        names = ", ".join(substances()[each].inci for each in scented)
+        yield caution_of("perfume-allergens", {"names": names})
     yield caution_of("kit-one-product")
 
 

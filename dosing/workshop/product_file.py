@@ -38,6 +38,8 @@ from indicator.tables import read_text
 
 DEMOS = ("soak", "green", "basin")
 KIND = "product"
+ADDED = '{ benzoate-sorbate = "1 %" }'
+"""For instance."""
 LAYOUTS = ("foam bath", "own bottle", "dry sachet")
 """Where the colour is kept until the bath: in the foam bath, in a bottle of its own, or as dry
 petals in a sachet."""
@@ -201,6 +203,8 @@ def _product(tables: ProductTables, written: Mapping[str, Any], pigments: Pigmen
     _check_layout(tables, formula)
     _check_packs(tables)
     dose_ml = fill_ml / tables.bottle.baths
+    sachet_g = _sachet_g(tables)
+    bath = _bath(tables, written, formula, (dose_ml, density), pigments)
     return ProductFile(
         name=tables.name,
         edition=tables.edition,
@@ -215,14 +219,14 @@ def _product(tables: ProductTables, written: Mapping[str, Any], pigments: Pigmen
         ph_read_with=tables.bottle.ph_read_with,
         layout=tables.colour.layout,
         formula=formula,
-        sachet_g=_sachet_g(tables),
+        sachet_g=sachet_g,
         sachets_per_bath=tables.activator.sachets_per_bath,
         activator_pack=tables.activator.pack,
         activator_lots=_lots(tables),
         packs=tuple(tables.pack),
         price=_price(tables, formula, pigments),
         seller=tables.seller,
-        recipe=_bath(tables, written, formula, dose_ml, density, pigments),
+        recipe=bath,
     )
 
 
@@ -254,9 +258,10 @@ def _formula(tables: ProductTables, pigments: Pigments) -> Formula:
 
 
 def _colour(row: BrewTable | DyeTable, place: str, pigments: Pigments) -> ProductColour:
-    brewed = isinstance(row, BrewTable)
-    named, kind = (row.pigment, "pigment") if isinstance(row, BrewTable) else (row.dye, "dye")
-    which = known_colourant(named, f"{place}.{kind}", "pigment" if brewed else "dye", pigments)
+    if isinstance(row, BrewTable):
+        which = known_colourant(row.pigment, f"{place}.pigment", "pigment", pigments)
+    else:
+        which = known_colourant(row.dye, f"{place}.dye", "dye", pigments)
     return ProductColour(
         name=name_key(row.name or which.name),
         colourant=which,
@@ -281,9 +286,7 @@ def _with_added(
             raise q.refuse("error.strip-of-dyed", f"{place}.ph", row.ph, "")
         added = {_known(part, f"{place}.added", names): share for part, share in row.added.items()}
         if None in added.values() or sum(filter(None, added.values())) >= PERCENT:
-            raise q.refuse(
-                "error.added", f"{place}.added", row.added, '{ benzoate-sorbate = "1 %" }'
-            )
+            raise q.refuse("error.added", f"{place}.added", ", ".join(row.added), ADDED)
         said = tuple((part, share) for part, share in added.items() if share is not None)
         whole[at] = replace(whole[at], added=said)
     return tuple(whole)
@@ -318,17 +321,12 @@ def _shares(written: Sequence[float | None], place: str) -> list[float]:
 def _known(written: str, place: str, own: Sequence[str]) -> str:
     """Name of a material, a brew, a dye or an own material."""
     shipped = {name: row.name for name, row in materials_by_name().items()}
-    known = (
-        {name: name for name in (*substances(), *powder_names())}
-        | shipped
-        | {name: name for name in own}
-    )
-    name = known.get(name_key(written))
-    if name is None:
-        raise q.refuse(
-            "error.material", place, written, "", hint=near(name_key(written), list(known))
-        )
-    return name
+    known = {name: name for name in (*substances(), *powder_names())}
+    known |= shipped | {name: name for name in own}
+    key = name_key(written)
+    if key not in known:
+        raise q.refuse("error.material", place, written, "", hint=near(key, list(known)))
+    return known[key]
 
 
 def _check_ph(tables: ProductTables, formula: Formula) -> None:
@@ -402,11 +400,11 @@ def _bath(
     tables: ProductTables,
     written: Mapping[str, Any],
     formula: Formula,
-    dose_ml: float,
-    density: float,
+    dose: tuple[float, float],
     pigments: Pigments,
 ) -> RecipeInputs:
-    """The bath of one dose, read as a recipe."""
+    """The bath of one dose [mL] of a density [g/mL], read as a recipe."""
+    dose_ml, density = dose
     active = formula.surfactants_percent()
     rows = [*written.get("brew", ()), *written.get("dye", ())]
     bottle = written["bottle"]

@@ -202,7 +202,7 @@ HOSTILE = (
 def test_hostile_names_are_shown_as_text(opened: Open, card: Data) -> None:
     data = deepcopy(card)
     data |= {"title": HOSTILE, "lot": HOSTILE, "directions": [HOSTILE], "url": "javascript:ran=1"}
-    data["product"]["first_in"] = [HOSTILE]
+    data["first_in"] = [HOSTILE]
     page = opened(data, ANSWERED)
     assert page.locator("h1").text_content() == HOSTILE
     assert page.title() == HOSTILE
@@ -217,7 +217,7 @@ def test_hostile_names_are_shown_as_text(opened: Open, card: Data) -> None:
     assert "not for lot <img src=x" in text(opened(data, "lot=<img src=x onerror=ran=1>"))
 
 
-KITS = {"grams": None, "sachets": {"sachet_g": 5.0}, "small sachets": {"sachet_g": 0.3}}
+SACHETS_G = {"grams": None, "sachets": 5.0, "small sachets": 0.3}
 
 
 def test_a_child_pours_in_portions_and_looks(opened: Open, card: Data) -> None:
@@ -232,11 +232,11 @@ def test_a_child_pours_in_portions_and_looks(opened: Open, card: Data) -> None:
     assert f"{first:g} g citric acid" in text(page)
 
 
-@pytest.mark.parametrize("kit", KITS.values(), ids=list(KITS))
+@pytest.mark.parametrize("sachet_g", SACHETS_G.values(), ids=list(SACHETS_G))
 def test_the_page_never_allows_more_than_the_table(
-    opened: Open, card: Data, kit: Data | None
+    opened: Open, card: Data, sachet_g: float | None
 ) -> None:
-    data = card | {"kit": kit}
+    data = card | {"sachet_g": sachet_g}
     # A child without a reading gets nothing even where the table would have it.
     for table in ("limit", "dose", "why", "more", "portions", "first", "ph_low", "ph_high"):
         data[table] = card[table] | {"child": card[table]["adult"]}
@@ -256,7 +256,7 @@ def test_the_page_never_allows_more_than_the_table(
         assert max(cell["dose"] + cell["more"], cell["most"]) <= limit + 1e-8, cell
         assert (cell["dose"] > 0) == (not cell["why"]), cell
         if cell["dose"]:
-            step = kit["sachet_g"] if kit else 1.0 if cell["portion"] >= 5 else 0.1
+            step = sachet_g if sachet_g else 1.0 if cell["portion"] >= 5 else 0.1
             assert cell["portion"] / step == pytest.approx(round(cell["portion"] / step), abs=1e-9)
             assert cell["dose"] == pytest.approx(cell["times"] * cell["portion"])
             doses = data["dose"][cell["who"]][cell["row"]]
@@ -325,18 +325,18 @@ def test_a_fragment_that_is_no_number_is_asked_again(opened: Open, card: Data, t
 
 def test_sachets_are_whole_and_opened_one_by_one(opened: Open, card: Data) -> None:
     dose, limit = half_full(card, "dose"), half_full(card, "limit")
-    page = opened(card | {"kit": {"sachet_g": dose / 2.5}}, ANSWERED)
+    page = opened(card | {"sachet_g": dose / 2.5}, ANSWERED)
     assert heading(page) == "Pour 2 sachets"
     assert f"Never more than {math.floor(limit / (dose / 2.5))} sachets" in text(page)
     assert "Open the next only if" in text(page)
-    large = opened(card | {"kit": {"sachet_g": dose * 1.01}}, ANSWERED)
+    large = opened(card | {"sachet_g": dose * 1.01}, ANSWERED)
     assert heading(large) == "Pour nothing"
     assert "whole sachet is too much" in text(large)
 
 
 def test_gallons_and_inches_are_turned_into_litres(opened: Open, card: Data) -> None:
     """A US gallon is 231 cubic inches, 3.785411784 L (NIST Handbook 44, appendix C)."""
-    data = card | {"units": "us", "measured": {"share": 0.5}}
+    data = card | {"units": "us", "measured_share": 0.5}
     page = opened(data, "strip=120&way=volume")
     page.get_by_role("textbox", name="Water").fill("25")
     page.get_by_role("button", name="Go on").click()
@@ -393,7 +393,7 @@ def test_the_water_turns_only_for_who_wants_motion(opened: Open, card: Data) -> 
 def test_the_tub_shows_the_colours_of_the_table(opened: Open, card: Data) -> None:
     """At the table's own pH and strength the water has the colour that stands there."""
     page = opened(card)
-    total = card["strength"]["total"]
+    total = card["strength_total"]
     hexes = []
     for column in card["colour"]["strength_depth"]:
         litres = 100.0

@@ -24,7 +24,7 @@ from dosing.page import card as cards
 from dosing.page.card import NoCardError, check_allowed, dose_card, level_bands
 from dosing.page.html import card_page, page_words, static_tables
 from dosing.page.paper import A6_MM, IMAGE_PX, address, card_source, image_card, paper_card
-from dosing.page.records import Card, Kit
+from dosing.page.records import Card
 from dosing.page.table import (
     Cell,
     Extent,
@@ -48,6 +48,7 @@ from indicator.tables import read_toml
 REFERENCE = Path(__file__).parents[1] / "reference"
 HOSTILE = "</script><script>alert(1)</script> \"'&{{ 7 * 7 }} #set page(fill: red) $ \\ `"
 STEERING = "‮\x1b[31m\x07"
+HOMES_TRIED = 1000
 TINY = Extent(marks={"half": 1 / 2, "full": 1.0}, between=(), drops=(0, 3))
 MM_PER_PT = 25.4 / 72.0
 
@@ -303,10 +304,10 @@ def test_the_page_without_script_has_every_pad_and_mark(drawn: Any) -> None:
 
 
 def test_sachets_are_whole_and_rounded_down(drawn: Any) -> None:
-    (adult, child) = static_tables(drawn(kit=Kit(2.0)))
+    (adult, child) = static_tables(drawn(sachet_g=2.0))
     assert adult.rows[3].cells == ("4 sachets", "9 sachets")
     assert child.rows[3].cells == ("2 × 1 sachet", "4 × 1 sachet")
-    (adult, _) = static_tables(drawn(kit=Kit(9.1)))
+    (adult, _) = static_tables(drawn(sachet_g=9.1))
     assert adult.rows[3].cells == ("–", "1 sachet")
 
 
@@ -475,6 +476,23 @@ def test_the_command_writes_the_card_in_all_its_forms(
     assert json.loads(out)["litres"] == [60.0, 75.0, 90.0, 120.0, 150.0, 180.0]
 
 
+def test_no_home_of_the_long_run_was_allowed_more_than_its_plan(page_rules: Any) -> None:
+    """Homes of every demo's card, by ``build_card_limits.py``, that were planned one by one."""
+    table = importlib.import_module("build_card_limits")
+    homes = importlib.import_module("reference_csv").read_csv(table.RESULT)
+    picks = {(row["product"], row["pick"], row["bathers"]) for row in homes}
+    assert {name for name, _, _ in picks} == set(table.PRODUCTS)
+    assert {pick for _, pick, _ in picks} == {"strip", "drops", "none"}
+    assert ("1", "strip", "child") in picks
+    assert sum(int(row["homes"]) for row in homes) >= HOMES_TRIED
+    assert {row["past"] for row in homes} == {"0"}
+    assert min(float(row["least_margin_g"]) for row in homes) >= 0.0
+    # A plan's limit is the 5 % side of what its readings leave open.
+    true, past = (sum(int(row[part]) for row in homes) for part in ("true_tubs", "true_past"))
+    assert past <= 0.05 * true
+    assert {row["recipe"] for row in homes} == {table.digest(name) for name in table.PRODUCTS}
+
+
 @pytest.mark.slow
 @pytest.mark.parametrize("demo", ["1", "5"])
 def test_no_home_is_allowed_more_than_its_own_plan(demo: str, page_rules: Any) -> None:
@@ -485,6 +503,17 @@ def test_no_home_is_allowed_more_than_its_own_plan(demo: str, page_rules: Any) -
     homes = page_rules.limits_held(inputs, card, 150, 2, Extent())
     assert [home for home in homes if home.past] == []
     assert np.mean(page_rules.range_shares(inputs, card, 40, 2, Extent())) >= 0.90
+    table = importlib.import_module("build_card_limits")
+    tried = [
+        row
+        for row in importlib.import_module("reference_csv").read_csv(table.RESULT)
+        if row["product"] == demo
+    ]
+    assert tried
+    for row in tried:
+        # The long run was one of this very card.
+        limits_g = table.limits_g(card, row["pick"], row["bathers"])
+        assert limits_g == pytest.approx(float(row["limits_g"]), rel=1e-3)
     for who in card.bathers:
         for row in card.limit[who]:
             assert all(low <= high for low, high in pairwise(row) if low > 0 and high > 0)

@@ -60,7 +60,7 @@ def test_only_its_own_styles_and_script_are_let_in(text: str) -> None:
 
 
 def test_its_data_is_one_document_that_ends_no_script(text: str) -> None:
-    (data,) = re.findall(r'<script type="application/json" id="board-data">(.*?)</script>', text)
+    (data,) = re.findall(r'<script type="application/json" id="page-data">(.*?)</script>', text)
     assert "<" not in data
     assert json.loads(data)["title"] == demo_recipe("4").title
 

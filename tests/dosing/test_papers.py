@@ -15,6 +15,7 @@ from typing import Any
 import pytest
 
 import dosing.workshop.labels as labels_room
+from dosing.cli.given import product_in
 from dosing.pictures.papers import X_HEIGHT, paper_pdf
 from dosing.plan.answer import preview
 from dosing.workshop import ProductFile, assess
@@ -273,10 +274,13 @@ def test_a_hostile_name_is_text(name: str) -> None:
     assert {*"שלום"} <= {*text}
 
 
-def with_sachet(mass: str) -> str:
+def demo_text() -> str:
     demo = read_text("demo/products/green.toml")
-    demo = re.sub(r"markets = .*", 'markets = ["EU"]', demo)
-    return re.sub(r'sachet = "[^"]*"', f'sachet = "{mass}"', demo)
+    return re.sub(r"markets = .*", 'markets = ["EU"]', demo)
+
+
+def with_sachet(mass: str) -> str:
+    return re.sub(r'sachet = "[^"]*"', f'sachet = "{mass}"', demo_text())
 
 
 def test_a_market_that_stops_it_has_no_label() -> None:
@@ -415,3 +419,20 @@ def patterns() -> Iterator[str]:
                 )
             elif isinstance(node, ast.Constant) and isinstance(node.value, str) and node.value:
                 yield re.escape(node.value)
+
+
+def test_a_card_takes_a_product_file(
+    huedose: Callable[..., tuple[int, str, str]], tmp_path: Path
+) -> None:
+    file = tmp_path / "product.toml"
+    file.write_text(with_sachet(SMALL_SACHET) + '\n[card]\nlot = "B-12"\n', encoding="utf-8")
+    of = product_in(file)
+    assert of is not None
+    card = of.recipe.card
+    assert (card.lot, card.edition, card.sachet_g) == ("B-12", "1", 12.0)
+    # More phenoxyethanol than Annex V, entry 29, allows: 1.0 %.
+    much = re.sub(r'(use = "phenoxyethanol[^"]*"\nshare = )"[^"]*"', r'\1"4 %"', demo_text())
+    file.write_text(much, encoding="utf-8")
+    code, out, err = huedose("card", file)
+    assert (code, out) == (3, "")
+    assert "phenoxyethanol" in err
