@@ -31,6 +31,7 @@ from dosing.cli import (
     recipe,
     sachet,
     soak,
+    trouble,
     water,
 )
 from dosing.cli.options import Command
@@ -50,7 +51,7 @@ _OVERLONG = re.compile(
 
 PANELS = {
     "bath": (new, plan, design, soak, jar),
-    "making": (brew, product, batch, papers, sachet, card),
+    "making": (brew, product, batch, papers, sachet, card, trouble),
 }
 """Commands in the order of the work, by what they are about."""
 

@@ -17,8 +17,9 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 
+from dosing.bath.assembled import Setting
 from dosing.bath.inputs import RecipeInputs
 from dosing.bath.learnt_home import LearntHome
 from dosing.bath.mixed import surfactant_pka
@@ -345,7 +346,7 @@ class _Agreement:
             own[:, 0] = noise**2 + drift**2 + (varies * (ph[1] - ph[0])) ** 2
             shared[0] = common**2
         if inputs.colours and (pour.colour_hex or pour.colour_word):
-            labs = _labs(tubs, ph)
+            labs = labs_of(tubs.setting, ph, tubs.read.bath.surfactants_g_l)
             if pour.colour_hex:
                 error = reading_error("hex" if pour.eye else "photograph")
                 seen = np.asarray(lab_from_hex(pour.colour_hex))
@@ -398,14 +399,29 @@ def together(pours: Sequence[_Agreement]) -> tuple[Array, float, Array]:
     return likelihood, scatter, each
 
 
-def _labs(tubs: Possible, ph: Array) -> Array:
-    """Colours of possible tubs, each with a pigment that the maker's may be, (tubs, doses, 3)."""
+def labs_of(tubs: Setting, ph: Array, surfactants_g_l: Mapping[str, ArrayLike]) -> Array:
+    """CIELAB of many tubs, each with a pigment that the maker's may be.
+
+    Parameters
+    ----------
+    tubs : Setting
+        Batch shape (tubs,).
+    ph : numpy.ndarray
+        At each moment, shape (moments, tubs).
+    surfactants_g_l : mapping of str to array_like
+        Surfactants in the tub as read [g/L].
+
+    Returns
+    -------
+    numpy.ndarray
+        Shape (tubs, moments, 3).
+    """
     strengths = {
         which: np.broadcast_to(strength, ph.shape[1:])[:, None]
-        for which, strength in tubs.setting.bath.strengths.items()
+        for which, strength in tubs.bath.strengths.items()
     }
-    pka = surfactant_pka(strengths, tubs.read.bath.surfactants_g_l)
-    return lab_of(drawn_absorbance(strengths, ph.T, pka), tubs.read.view)
+    pka = surfactant_pka(strengths, surfactants_g_l)
+    return lab_of(drawn_absorbance(strengths, ph.T, pka), tubs.view)
 
 
 def word_share(labs: Array, written: str) -> Array:

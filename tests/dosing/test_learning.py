@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import csv
+import importlib.util
 from collections.abc import Sequence
 from dataclasses import replace
 from datetime import date, timedelta
@@ -241,6 +243,44 @@ def test_the_learnt_water_keeps_the_spread_from_day_to_day() -> None:
     inputs = replace(recipe_from(tables()), learnt=many.learnt)
     grams = possible_tubs(inputs).grams_for_ph(6.0)
     assert np.std(grams) / np.mean(grams) > 0.05
+
+
+@cache
+def rows() -> list[dict[str, str]]:
+    lines = (REFERENCE / "learning_phreeqc.csv").read_text(encoding="utf-8").splitlines()
+    return list(csv.DictReader(line for line in lines if not line.startswith("#")))
+
+
+def ends(found: Sequence[dict[str, str]], name: str) -> tuple[Array, NDArray[np.bool_]]:
+    """Width of an interval per litre [g/L], and whether it holds the truth."""
+    low, high, true, litres = (
+        np.array([float(row[key]) for row in found])
+        for key in (f"{name}_low_g", f"{name}_high_g", "true_g", "volume_l")
+    )
+    return (high - low) / litres, (low <= true) & (true <= high)
+
+
+def test_ten_metered_pours_halve_the_dose_range_of_a_strip_and_cover_the_truth() -> None:
+    metered = [row for row in rows() if row["kind"] == "meter"]
+    assert len(metered) >= 200
+    before, _ = ends(metered, "strip")
+    after, holds = ends(metered, "learnt")
+    assert np.mean(after) <= 0.5 * np.mean(before)
+    assert 0.85 <= np.mean(holds) <= 0.95
+
+
+@pytest.mark.slow
+def test_a_sample_of_the_makers_learns_live_as_the_file_says() -> None:
+    spec = importlib.util.spec_from_file_location("makers", REFERENCE / "makers.py")
+    assert spec is not None
+    assert spec.loader is not None
+    makers = importlib.util.module_from_spec(spec)
+    spec.loader.exec_module(makers)
+    for row in rows()[:24]:
+        found = makers.learnt(row)
+        assert found["contradicts"] == (row["contradicts"] == "yes")
+        assert found["learnt_low_g"] == pytest.approx(float(row["learnt_low_g"]), rel=0.01)
+        assert found["learnt_high_g"] == pytest.approx(float(row["learnt_high_g"]), rel=0.01)
 
 
 @pytest.mark.slow

@@ -29,6 +29,7 @@ PLAN = (
     " spoons_keep_limit named_early wait_min drifts has_ribbon homes"
 )
 KEYS = {
+    "trouble": "version complaint happened causes test seen told help_first",
     "plan": PLAN,
     "new": PLAN,
     "soak": (

@@ -15,7 +15,7 @@ from typing import Any
 import numpy as np
 import phreeqc_runs as phreeqc
 from build_jar_phreeqc import moved_database, named, shipped_database
-from makers import BREW_ML, TARGET, learnt, tables
+from makers import BREW_ML, TARGET, learnt, tables, water_of
 from numpy.typing import NDArray
 from reference_csv import write_csv
 
@@ -32,27 +32,13 @@ SEED, MAKERS, POURS = 1713, 200, 10
 KINDS = ("meter", "eye")
 PADS_PPM = np.array([0.0, 40.0, 80.0, 120.0, 180.0, 240.0])
 """Steps of household strips (common practice, no source)."""
-PPM_PER_MEQ_L, MG_HCO3_PER_MEQ = 50.04, 61.017
+PPM_PER_MEQ_L = 50.04
 MISREAD = 0.03
 AIR_CO2 = 2.4e-5
 """Of water at 38 °C at rest with the air of a room of 1000 ppm [mol/kg]."""
 BREW_STRENGTH, LEAST_AIM_G = 6.0, 3.0
 DENSITY_KG_L, PURITY = 0.993, (0.985, 1.0)
 PH = {"ph": '-LA("H+")', "co2": 'MOL("H2CO3")'}
-
-
-def water_of(number: int, random: np.random.Generator) -> tuple[float, float, float]:
-    """Alkalinity [meq/L], hardness [mmol/L] and pH of a home."""
-    if number % 2:
-        # Denmark: HCO3 287 (112 to 427) mg/L, hardness 16.0 (7.4 to 30) dH, pH 7.57 (7.14 to
-        # 7.92); BMJ Open 2014, PMC4420976, table 1. Triangles between the ends.
-        middle = 3 * 287 - 112 - 427
-        bicarbonate = random.triangular(112, middle, 427)
-        hardness = 0.1783 * 16.0 * bicarbonate / 287 * random.uniform(0.75, 1.25)
-        ph = random.triangular(7.14, 7.65, 7.92)
-        return bicarbonate / MG_HCO3_PER_MEQ, float(hardness), float(ph)
-    alkalinity = float(np.clip(1.6 * np.exp(0.5 * random.standard_normal()), 0.5, 4.5))
-    return alkalinity, alkalinity / 2 / random.uniform(0.6, 1.1), random.uniform(7.2, 8.3)
 
 
 def maker_row(number: int) -> dict[str, object]:

@@ -41,6 +41,7 @@ from dosing.workshop.adjust import Adjustment
 from dosing.workshop.batch import WeighSheet
 from dosing.workshop.book_pours import Lesson
 from dosing.workshop.product import ProductAnswer
+from dosing.workshop.trouble import TroubleAnswer
 
 FOLDER = Path(__file__).resolve().parents[2] / "data" / "schemas"
 DOCUMENTS: dict[str, type] = {
@@ -69,6 +70,7 @@ DOCUMENTS: dict[str, type] = {
     "book-backup": books.Moved,
     "book-erase": books.EntryShown,
     "papers": printing.PapersDocument,
+    "trouble": TroubleAnswer,
     "water": WaterLook,
     "adjust": Adjustment,
     "batch": WeighSheet,

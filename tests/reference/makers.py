@@ -17,14 +17,29 @@ from dosing.workshop.records import LoggedPour
 TARGET = 6.0
 FIRST_DAY, TODAY = date(2026, 9, 1), date(2026, 11, 30)
 BREW_ML = 420.0
+MG_HCO3_PER_MEQ = 61.017
 
 
-def tables(row: Mapping[str, Any]) -> dict[str, Any]:
+def water_of(number: int, random: np.random.Generator) -> tuple[float, float, float]:
+    """Alkalinity [meq/L], hardness [mmol/L] and pH of a home."""
+    if number % 2:
+        # Denmark: HCO3 287 (112 to 427) mg/L, hardness 16.0 (7.4 to 30) dH, pH 7.57 (7.14 to
+        # 7.92); BMJ Open 2014, PMC4420976, table 1. Triangles between the ends.
+        middle = 3 * 287 - 112 - 427
+        bicarbonate = random.triangular(112, middle, 427)
+        hardness = 0.1783 * 16.0 * bicarbonate / 287 * random.uniform(0.75, 1.25)
+        ph = random.triangular(7.14, 7.65, 7.92)
+        return bicarbonate / MG_HCO3_PER_MEQ, float(hardness), float(ph)
+    alkalinity = float(np.clip(1.6 * np.exp(0.5 * random.standard_normal()), 0.5, 4.5))
+    return alkalinity, alkalinity / 2 / random.uniform(0.6, 1.1), random.uniform(7.2, 8.3)
+
+
+def tables(row: Mapping[str, Any], pigment: str = "butterfly-pea") -> dict[str, Any]:
     """The recipe of a maker."""
     tub: dict[str, Any] = {"volume": f"{row['volume_l']} L"}
     if row["volume_measured"]:
         tub["volume_measured"] = True
-    brew = {"pigment": "butterfly-pea", "amount": f"{BREW_ML:g} mL", "strength": "2 %"}
+    brew = {"pigment": pigment, "amount": f"{BREW_ML:g} mL", "strength": "2 %"}
     return {
         "title": "a maker's soak",
         "tub": tub,

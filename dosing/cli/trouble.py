@@ -1,0 +1,49 @@
+"""``trouble``: what went wrong with a bath, its causes, and the one test that tells them apart."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from dosing.cli.options import Command, Demo, Json
+from indicator.notes import say
+
+
+def trouble(
+    happened: Annotated[str, typer.Argument(help=say("help.trouble-happened"))],
+    recipe: Annotated[Path | None, typer.Argument(help=say("help.recipe-argument"))] = None,
+    demo: Demo = None,
+    saw: Annotated[list[str] | None, typer.Option("--saw", help=say("help.trouble-saw"))] = None,
+    dose: Annotated[str | None, typer.Option("--dose", help=say("help.trouble-dose"))] = None,
+    as_json: Json = False,
+) -> None:
+    """What went wrong, and why."""
+    from dosing.cli.given import recipe_of, typed_name
+    from dosing.cli.output import answer, printable
+    from dosing.recipe import measured_dose
+    from dosing.words.templates import render
+    from dosing.workshop.trouble import complaint_of
+    from dosing.workshop.trouble import trouble as causes_of
+
+    complaint_of(happened)
+    inputs, grams = recipe_of(recipe, demo), None
+    if dose is not None:
+        inputs, grams = measured_dose(inputs, dose)
+    found = causes_of(printable(happened), inputs, dict(map(_observed, saw or ())), grams)
+    typed = typed_name(recipe, demo) + ("" if dose is None else f' --dose "{dose}"')
+    answer(found, lambda: render("trouble", answer=found, typed=typed), as_json=as_json)
+
+
+def _observed(written: str) -> tuple[str, str]:
+    """A test and its answer."""
+    from dosing.recipe.quantities import InputError
+
+    test, equals, answer = written.partition("=")
+    if not (test.strip() and equals and answer.strip()):
+        raise InputError(say("trouble.saw", {"value": repr(written)}), "saw", written)
+    return test.strip().casefold().replace(" ", "-"), answer.strip()
+
+
+COMMAND = Command(trouble, "help.trouble")

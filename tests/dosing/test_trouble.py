@@ -1,0 +1,129 @@
+"""Causes of what went wrong: planted in simulated worlds, and told in few lines."""
+
+from __future__ import annotations
+
+import csv
+from collections.abc import Callable
+from dataclasses import replace
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from dosing.recipe import demo_recipe
+from dosing.words.marks import plain
+from dosing.words.templates import render
+from dosing.workshop.trouble import Cause, TroubleAnswer, complaint_of, names_of_tests, trouble
+
+REFERENCE = Path(__file__).resolve().parents[1] / "reference"
+COMPLAINTS = {
+    "stayed-blue": "The tub just stayed blue",
+    "no-tint": "there’s hardly any colour",
+    "grey": "it looks muddy",
+    "cloudy": "went all milky",
+    "no-foam": "the bubbles vanished",
+    "stung": "My skin was itching afterwards",
+    "faded": "colour faded within the hour",
+    "clumped": "sachet is one hard block",
+    "turned-too-far": "went straight to pink",
+}
+GRAMS = 12.0
+
+
+@cache
+def asked(happened: str, **seen: str) -> TroubleAnswer:
+    answers = {name.replace("_", "-"): answer for name, answer in seen.items()}
+    return trouble(happened, demo_recipe(1), answers, GRAMS)
+
+
+def first(answer: TroubleAnswer) -> str:
+    return answer.causes[0].name
+
+
+@pytest.mark.parametrize(("complaint", "words"), COMPLAINTS.items())
+def test_makers_own_words_are_understood(complaint: str, words: str) -> None:
+    assert complaint_of(words) == complaint
+    assert complaint_of(complaint.replace("-", " ")) == complaint
+
+
+def test_what_was_seen_moves_the_ranking() -> None:
+    assert first(asked("stayed blue", strip="180 ppm", softener="no")) == "alkalinity-higher"
+    assert first(asked("stayed blue", strip="180 ppm", softener="yes")) == "softened-water"
+    assert first(asked("stayed blue", strip="80 ppm", litres="165 L")) == "larger-tub"
+    assert first(asked("no tint", pale="yes", brown="no")) == "weak-brew"
+    assert first(asked("cloudy", oil_used="yes")) == "oil"
+    assert first(asked("too far", strip="40 ppm")) == "alkalinity-lower"
+
+
+def test_the_test_named_tells_the_first_two_apart() -> None:
+    answer = asked("stayed blue", strip="180 ppm")
+    assert answer.test is not None
+    assert answer.test.name == "softener"
+    names = [cause.name for cause in answer.causes[:2]]
+    said = {
+        says: first(asked("stayed blue", strip="180 ppm", softener=says)) for says in ("yes", "no")
+    }
+    assert said[answer.test.first_says] == names[0]
+    assert set(said.values()) == set(names)
+
+
+def test_shares_are_those_of_all_causes() -> None:
+    for words in COMPLAINTS:
+        shares = [cause.share for cause in asked(words).causes]
+        assert shares == sorted(shares, reverse=True)
+        assert 0.5 < sum(shares) <= 1.0 + 1e-9
+
+
+def test_who_was_hurt_is_helped_first_and_gets_no_dose() -> None:
+    text = render("trouble", answer=asked("it stung"), typed="")
+    assert text.lstrip().startswith("# First: everybody out of the water")
+    assert "doctor" in " ".join(text.split())
+    assert "15 minutes" in text
+    told = [cause.now for cause in asked("it stung").causes]
+    assert not any(" g " in line or "pour more" in line.casefold() for line in told)
+
+
+def test_every_answer_is_short_and_every_branch_is_told(
+    branches_missed: Callable[..., list[str]],
+) -> None:
+    answers = [asked(words) for words in COMPLAINTS]
+    answers += [
+        asked("too far", scale_off="no"),
+        asked("stayed blue", scale_off="yes", litres="160 L"),
+    ]
+    answers += [replace(answers[0], test=None)]
+    cases: list[dict[str, Any]] = [{"answer": answer, "typed": ""} for answer in answers]
+    missed = branches_missed("trouble", cases)
+    assert [branch for branch in missed if "higher" not in branch and "lower" not in branch] == []
+    for case in cases:
+        assert len(plain(render("trouble", **case), 80).splitlines()) <= 20
+
+
+def test_the_command_and_its_refusals(
+    huedose: Callable[..., tuple[int, str, str]],
+    huedose_json: Callable[..., tuple[int, dict[str, Any]]],
+) -> None:
+    code, document = huedose_json("trouble", "no foam", "--saw", "oil used=yes", "--dose", "12 g")
+    assert code == 0
+    assert document["causes"][0]["name"] == "oil"
+    for arguments, named in (
+        (("it smelled odd",), "stayed blue"),
+        (("grey", "--saw", "daylight"), "--saw is 'daylight'"),
+        (("grey", "--saw", "moon=yes"), "accepted are strip"),
+        (("grey", "--saw", "daylight=perhaps"), "write yes or no"),
+        (("stayed blue", "--saw", "strip=blue"), "strip is 'blue'"),
+    ):
+        code, _, error = huedose("trouble", *arguments)
+        assert code == 2
+        assert named in error
+
+
+def test_every_cause_and_test_of_the_table_has_its_words() -> None:
+    lines = (REFERENCE.parents[1] / "data/trade/troubles.csv").read_text("utf-8").splitlines()
+    rows = list(csv.DictReader(line for line in lines if not line.startswith("#")))
+    assert {row["what"] for row in rows if row["row"] == "says"} <= set(names_of_tests())
+    for name in (row["cause"] for row in rows if row["row"] == "common"):
+        cause = Cause(name, 0.5)
+        assert cause.told
+        assert cause.now
