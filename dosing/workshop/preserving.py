@@ -266,7 +266,7 @@ def _acids(
     by_component: dict[str, float] = {}
     for name, percent in shares.items():
         rows = _ions().get(name, ())
-        if rows and substances()[name].function == "preservative":
+        if rows and substances()[name].function in ("preservative", "booster"):
             acid = _acid_of(rows[0].component)
             percent = percent * acid_factor(name, acid)
             by_component[rows[0].component] = by_component.get(rows[0].component, 0.0) + percent

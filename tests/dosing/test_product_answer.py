@@ -374,6 +374,18 @@ def test_what_is_above_its_usual_level_is_told() -> None:
     assert "above-use-level" not in codes(answered("green"))
 
 
+def test_every_preservative_that_is_an_acid_has_its_active_part() -> None:
+    kinds = ("preservative", "booster")
+    held = [name for name, row in substances().items() if row.function in kinds]
+    # A hydroxamic acid is none: it works uncharged up to pH 8.
+    acids = {name for name in held if name.endswith("-acid")} - {"caprylhydroxamic-acid"}
+    for use in sorted(acids):
+        made = product("green", ("ingredient.3.use", use), ("ingredient.3.share", "0.1 %"))
+        (acid,) = preserving("foam bath", made.formula, 5.0).acids
+        assert acid.acid == use
+        assert 0.0 < acid.unionised_share < acid.quoted_share < 1.0
+
+
 @pytest.mark.slow
 def test_a_brew_in_its_own_bottle_is_judged_with_what_preserves_it() -> None:
     (brew,) = answered("basin").brews
