@@ -93,7 +93,7 @@ def parts_of(name: str) -> dict[str, float]:
     Returns
     -------
     dict
-        Substance to its share [%]; they come to 100.
+        Substance to its share [%]; they come to 100. Empty for what is no material.
     """
     parts = {
         row.substance: row.percent
@@ -101,4 +101,4 @@ def parts_of(name: str) -> dict[str, float]:
         if row.material == name
     }
     rest = PERCENT - sum(parts.values())
-    return parts | ({WATER: rest} if rest > 1e-9 else {})
+    return parts | ({WATER: rest} if parts and rest > 1e-9 else {})

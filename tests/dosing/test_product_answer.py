@@ -216,6 +216,21 @@ def test_the_recipe_of_a_product_is_the_bath_of_one_dose() -> None:
     assert inputs.card.edition == "2"
 
 
+def test_a_substance_by_its_own_name_is_itself() -> None:
+    # Of a name that is both, the material as bought is meant.
+    for name in substances().keys() - materials_by_name().keys():
+        made = product("green", ("ingredient.3.use", name), ("ingredient.3.share", "0.1 %"))
+        shares = made.formula.substances_percent()
+        assert shares[name] >= 0.1 - 1e-9
+        assert sum(shares.values()) == pytest.approx(100.0)
+
+
+def test_every_preservative_is_known_with_the_ph_it_works_at() -> None:
+    for name, row in substances().items():
+        if row.function == "preservative":
+            assert (materials_by_name()[name].works_high or 0.0) > 0.0
+
+
 def test_every_material_is_opened_into_substances_that_are_known() -> None:
     for row in materials_by_name().values():
         parts = parts_of(row.name)
