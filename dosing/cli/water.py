@@ -43,6 +43,7 @@ def water(
 ) -> None:
     """What a tap water holds and what it takes to turn it."""
     from dosing.cli.output import answer
+    from dosing.cli.session import known_pigments
     from dosing.ingredients.tap import look_at
     from dosing.ingredients.water import tap_water
     from dosing.plan.levels import LEVELS
@@ -55,7 +56,8 @@ def water(
     if not read:
         raise InputError(say("cli.water-nothing"))
     warm = {} if temperature is None else {"reading_temperature": temperature}
-    look = look_at(tap_water(recipe_from({"water": read | warm}).water))
+    inputs = recipe_from({"water": read | warm}, "water", known_pigments())
+    look = look_at(tap_water(inputs.water))
     mind = LEVELS.index("mind")
     limits = {whom: gentlest_ph(whom, mind, acid=True) for whom in ("child", "adult")}
     answer(look, lambda: render("water", water=look, limits=limits, more=more), as_json=as_json)

@@ -10,7 +10,11 @@ from difflib import get_close_matches
 from pathlib import Path
 from typing import Any
 
+import numpy as np
+
+from dosing.bath.assembled import Truth
 from dosing.bath.learnt_home import LearntHome
+from dosing.bath.possible_tubs import QUANTITIES
 from dosing.ingredients.water import typical_water_names
 from dosing.recipe.files import text_of
 from dosing.recipe.quantities import InputError, refuse
@@ -141,6 +145,9 @@ def water_from(text: str, path: Path) -> OwnWater:
             scores=tuple(map(float, told["scores"])),
             covariance=tuple(tuple(map(float, row)) for row in told["covariance"]),
         )
+        # Tubs can be drawn by it, and the middle one filled.
+        learnt.moved(np.zeros((1, len(QUANTITIES))), QUANTITIES)
+        Truth(**learnt.middle)
         return OwnWater(dict(saved["water"]), dict(saved["tub"]), learnt)
     except (KeyError, TypeError, ValueError, AttributeError) as error:
         raise InputError(

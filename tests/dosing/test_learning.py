@@ -160,6 +160,12 @@ def test_a_learnt_water_is_found_by_its_name_and_says_so(tmp_path: Path) -> None
     inputs = recipe_from(fresh, "soak", own_pigments(tmp_path))
     assert inputs.learnt is None
     assert inputs.water.alkalinity_meq_l == pytest.approx(100 / 50.04, rel=1e-3)
+    file = tmp_path / "waters" / "guesthouse.toml"
+    for spoilt in (("scores = [", "scores = [2.0, "), ("volume = ", "litres = "), ("[water]", "")):
+        file.write_text(file.read_text("utf-8").replace(*spoilt), "utf-8")
+        with pytest.raises(InputError, match="no water that the book wrote"):
+            plan_of(tmp_path, ADULT)
+        write_water(taught(), "guesthouse", tmp_path)
     with pytest.raises(InputError, match=r"softened, guesthouse \(did you mean 'guesthouse'\?\)"):
         recipe_from(tables(water={"like": "guesthous"}), "soak", own_pigments(tmp_path))
 
