@@ -38,10 +38,11 @@ KEYS = {
         " not_for_bathing verdicts assumptions warnings cautions co2_litres"
     ),
     "card": (
-        "version language units title lot edition use_by accent url directions kit powder product"
-        " readings litres marks depth measured bathers limit dose why chance more portions first"
-        " ph_low ph_high ph level colour strength undo_soda_g_per_g undo_soda_g_per_tsp"
-        " jug_l_per_g stir_min wait_min cautions coverage made"
+        "version language units title lot edition use_by accent url directions sachet_g"
+        " powder first_in readings litres marks area_cm2 measured_share bathers limit dose why"
+        " chance more portions first ph_low ph_high ph level colour strength_total"
+        " undo_soda_g_per_g undo_soda_g_per_tsp jug_l_per_g stir_min wait_min cautions"
+        " coverage made"
     ),
     "sachet": (
         "version title population homes bathers market wish limit most_past_share activator"
