@@ -25,7 +25,7 @@ from dosing.equilibrium import solve, water_density_kg_l
 from dosing.ingredients.hardness_units import alkalinity_in, alkalinity_meq_l
 from dosing.ingredients.water import WaterReadings
 from dosing.page.card import level_bands, units
-from dosing.page.html import rendered
+from dosing.page.html import page_words, rendered
 from dosing.page.words import CardWords
 from dosing.plan.answer import make_plan
 from dosing.plan.households import OWN, home_inputs
@@ -36,7 +36,6 @@ from indicator.absorbance import WAVELENGTH_NM, form_fractions, form_spectra
 from indicator.appearance import light_name, light_weights, to_linear_srgb
 from indicator.optics import FLOOR_NM, View, view_value
 from indicator.srgb import SRGB_TO_XYZ, WHITE
-from indicator.tables import read_toml
 from indicator.words import colour_word, describe, threshold
 
 Array = NDArray[np.float64]
@@ -182,13 +181,8 @@ def board_of(inputs: RecipeInputs, tables: Mapping[str, Any]) -> Board:
 
 def board_page(board: Board) -> str:
     """Text of the HTML file of a board."""
-    words, styles = _board_words(board.language), ("card.css", "board.css")
+    words, styles = page_words(board.language, "board"), ("card.css", "board.css")
     return rendered("board", styles, data=asdict(board), words=words)
-
-
-def _board_words(language: str) -> dict[str, str]:
-    words: dict[str, str] = read_toml(f"text/{language}/board.toml")
-    return words
 
 
 def packed(numbers: Array) -> str:
@@ -350,7 +344,7 @@ def _recipe(inputs: RecipeInputs, tables: Mapping[str, Any], water: str, languag
             for place, (table, colour) in enumerate(zip(written, inputs.colours, strict=True))
         ],
     }
-    comment = _board_words(language)["toml_comment"].format(dose=f"{SLOT}dose{SLOT}")
+    comment = page_words(language, "board")["toml_comment"].format(dose=f"{SLOT}dose{SLOT}")
     return recipe_toml(comment, inputs.title, {**tables, **filled})
 
 

@@ -42,9 +42,21 @@ class StaticTable:
     rows: tuple[StaticRow, ...]
 
 
-def page_words(language: str) -> dict[str, str]:
-    """Words of the page in a language, by their keys."""
-    words: dict[str, str] = read_toml(f"text/{language}/card.toml")
+def page_words(language: str, page: str = "card") -> dict[str, str]:
+    """Words of a page in a language, by their keys.
+
+    Parameters
+    ----------
+    language : str
+        Of `dosing.page.words.LANGUAGES`.
+    page : str
+        ``"card"`` or ``"board"``.
+
+    Returns
+    -------
+    dict of str to str
+    """
+    words: dict[str, str] = read_toml(f"text/{language}/{page}.toml")
     return words
 
 
