@@ -7,6 +7,7 @@ from typing import Annotated
 
 import typer
 
+from dosing.cli.batch import USUAL_BOTTLES
 from dosing.cli.options import Command, Json
 from dosing.cli.product import ProductDemo, ProductPath
 from indicator.notes import say
@@ -21,6 +22,7 @@ def papers(
     ] = None,
     only: Annotated[str | None, typer.Option("--only", help=say("help.papers-only"))] = None,
     paper: Annotated[str, typer.Option("--paper", help=say("help.papers-paper"))] = "A4",
+    bottles: Annotated[int, typer.Option("--bottles", help=say("help.papers-bottles"))] = USUAL_BOTTLES,
     start: Annotated[str | None, typer.Option("--start", help=say("help.papers-start"))] = None,
     as_json: Json = False,
 ) -> None:
@@ -28,7 +30,7 @@ def papers(
     from dosing.cli.given import product_of
     from dosing.cli.printing import Printed, show_papers
 
-    asked = Printed.of(output, only, paper, start)
+    asked = Printed.of(output, only, paper, bottles, start)
     raise typer.Exit(show_papers(product_of(product, demo), asked, as_json=as_json))
 
 

@@ -34,11 +34,13 @@ class Printed:
     """None: papers are listed and not written."""
     kinds: tuple[str, ...]
     paper: str
+    bottles: int
+    """Of the batch on the weigh sheet."""
     start: date
     """First day of the keeping test."""
 
     @classmethod
-    def of(cls, folder: Path | None, only: str | None, paper: str, start: str | None) -> Printed:
+    def of(cls, folder: Path | None, only: str | None, paper: str, bottles: int, start: str | None) -> Printed:
         """Wish as it was typed; raises ValueError for what cannot be used.
 
         Parameters
@@ -49,6 +51,8 @@ class Printed:
             Kinds of papers between commas; None for all.
         paper : str
             One of `PAPER_NAMES`.
+        bottles : int
+            Of the batch on the weigh sheet.
         start : str or None
             A date; None for today.
 
@@ -63,7 +67,7 @@ class Printed:
         if folder is not None and not folder.is_dir() and not folder.parent.is_dir():
             values = {"option": "output", "file": str(folder)}
             raise q.InputError(say("cli.picture-folder", values), "output")
-        return cls(folder, kinds, paper, _day(start))
+        return cls(folder, kinds, paper, bottles, _day(start))
 
     def wants(self, name: str) -> bool:
         """Whether a paper is asked for."""
@@ -131,7 +135,7 @@ def show_papers(product: ProductFile, asked: Printed, *, as_json: bool) -> int:
     int
         Exit code: 0, or `NOT_MET` where a caution stops the product.
     """
-    made = papers(assess(product), asked.start)
+    made = papers(assess(product), asked.bottles, asked.start)
     sheets = {sheet.file_name: sheet for sheet in made.sheets if asked.wants(sheet.name)}
     listed = [_told(sheet) for sheet in sheets.values()]
     in_class = _pigments(product) if made.sold and asked.wants(CLASS) else ()

@@ -16,6 +16,7 @@ from dosing.plan.answer import preview
 from dosing.plan.cautions import GIVEN, Caution, Verdict, heaviest_first
 from dosing.plan.levels import LEVELS
 from dosing.plan.records import Plan
+from dosing.workshop.batch import BatchAsked, batch
 from dosing.workshop.labels import label_sheets
 from dosing.workshop.materials import substances
 from dosing.workshop.papers import (
@@ -32,6 +33,7 @@ from dosing.workshop.papers import (
 from dosing.workshop.permissions import SubstanceLimit
 from dosing.workshop.product import ProductAnswer
 from dosing.workshop.product_file import ProductFile
+from dosing.workshop.weigh_paper import weigh_paper
 from indicator.appearance import SeenColour
 from indicator.notes import Note, Value, listed, sentence
 from indicator.tables import Sourced, read_table
@@ -434,13 +436,15 @@ class MakerPapers:
         return any(sheet.name == "directions" for sheet in self.sheets)
 
 
-def papers(answer: ProductAnswer, start: date) -> MakerPapers:
+def papers(answer: ProductAnswer, kits: int, start: date) -> MakerPapers:
     """All papers of a product.
 
     Parameters
     ----------
     answer : ProductAnswer
         On the product that is made, given or sold.
+    kits : int
+        Bottles of the batch on its weigh sheet.
     start : date
         First day of its keeping test.
 
@@ -455,7 +459,10 @@ def papers(answer: ProductAnswer, start: date) -> MakerPapers:
     refused = tuple(_refused(answer, plan))
     stops = [each for each in (*answer.cautions, *plan.cautions) if each.level == "stop"]
     each_once = tuple({each.code: each for each in stops}.values())
+    weighed = batch(answer, BatchAsked(kits=kits))
     own = [assessor_sheet(answer, plan)]
+    # A product that may not be used for its purpose has nothing to weigh.
+    own += [weigh_paper(weighed, plan)] if weighed.weighings else []
     markets = [each for each in product.markets if each not in {one.market for one in refused}]
     if not markets:
         reasons = [each.message for each in each_once]

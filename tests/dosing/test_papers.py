@@ -19,17 +19,20 @@ from dosing.cli.given import product_in
 from dosing.pictures.papers import X_HEIGHT, paper_pdf
 from dosing.plan.answer import preview
 from dosing.workshop import ProductFile, assess
+from dosing.workshop.batch import BatchAsked, batch
 from dosing.workshop.label_rules import LABELS, label_rules, label_size
 from dosing.workshop.labels import label_sheets
 from dosing.workshop.maker_sheets import MakerPapers, papers
 from dosing.workshop.papers import PAPERS as CATALOGUE
 from dosing.workshop.papers import PaperLine, PaperSheet
 from dosing.workshop.product_file import product_from
+from indicator.notes import say
 from indicator.tables import read_text, read_toml
 
 # ISO 216: A4 is 210 mm by 297 mm. ANSI/ASME Y14.1: Letter is 8.5 in by 11 in.
 SIZES_MM = {"A4": (210.0, 297.0), "Letter": (215.9, 279.4)}
 SMALL_SACHET = "12 g"
+KITS = 24
 START = date(2026, 12, 1)
 # 21 CFR 740.17(b) and (c), 51 FR 20475, 5 June 1986, as in the electronic code.
 CAUTION = (
@@ -45,7 +48,7 @@ HOSTILE = '#read("/etc/passwd") *bold* $x^2$ @a <b> \\ "q" \u05e9\u05dc\u05d5\u0
 
 @cache
 def made(demo: str = "green", **changed: Any) -> MakerPapers:
-    return papers(assess(product(demo, **changed)), START)
+    return papers(assess(product(demo, **changed)), KITS, START)
 
 
 def product(demo: str = "green", **changed: Any) -> ProductFile:
@@ -157,6 +160,7 @@ def squeezed(text: str) -> str:
         ("label-outer-us", "A4"),
         ("directions", "Letter"),
         ("assessor", "A4"),
+        ("weigh", "A4"),
         ("keeping", "A4"),
     ],
 )
@@ -381,6 +385,20 @@ def test_a_colour_passes_until_its_change_is_plain() -> None:
             assert cell.text == str(kept.kept.phrase)
             # CIEDE2000 of 10 and more is plain to see: thresholds.csv, our own choice.
             assert cell.box is (kept.change_delta_e < 10.0)
+
+
+def test_the_weigh_sheet_has_all_that_is_weighed_and_room_to_sign() -> None:
+    weighed = batch(assess(product()), BatchAsked(kits=KITS))
+    printed = sheet("weigh")
+    text = words(paper_pdf(printed, "", "A4"))
+    for each in weighed.weighings:
+        assert f"{each.weigh_g:.0f} g" in text
+        assert each.lot is None or each.lot in text
+    cells = [cell for part in printed.parts for row in part.rows for cell in row]
+    boxes = [cell for cell in cells if isinstance(cell, PaperLine) and cell.box]
+    assert len(boxes) == len(weighed.weighings) + len(weighed.powders)
+    for line in weighed.record:
+        assert squeezed(say(f"batch.record.{line.name}")) in squeezed(text)
 
 
 def test_no_water_stands_without_its_word() -> None:

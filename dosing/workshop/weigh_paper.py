@@ -1,0 +1,174 @@
+"""The weigh sheet of a batch on paper: what is weighed in, with room for all that is written by hand."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+
+from dosing.ingredients.powders import scale_step
+from dosing.plan.records import Plan
+from dosing.workshop.batch import BatchColour, WeighSheet
+from dosing.workshop.fills import PackFill
+from dosing.workshop.papers import PaperLine, PaperPart, PaperSheet, Words, phrase, told_of
+from dosing.workshop.weighing import Weighing
+from indicator.notes import Note, Value, listed, say
+
+BLANK = ""
+"""A cell to write in."""
+
+
+def weigh_paper(sheet: WeighSheet, plan: Plan) -> PaperSheet:
+    """Weigh sheet with boxes to tick, lots, and lines to fill in and sign.
+
+    Parameters
+    ----------
+    sheet : WeighSheet
+        Of a batch that may be made.
+    plan : Plan
+        Of one bath of its product.
+
+    Returns
+    -------
+    PaperSheet
+    """
+    step = 1.0 if sheet.rounding is None else sheet.rounding.step_g
+    made: dict[str, Value] = {"kits": sheet.kits, "fill": sheet.fill_ml}
+    made |= {"makes": _grams(sheet.makes_g, step), "loss": 100.0 * sheet.loss}
+    notes = [Note("weigh.makes", made), *_brews(sheet, step), *_remarks(sheet)]
+    return PaperSheet(
+        name="weigh",
+        title=sheet.name,
+        about=told_of(sheet.answer_on.product, plan),
+        parts=(
+            _record(sheet, "head"),
+            _record(sheet, "start", "ticks"),
+            PaperPart("lines", Note("weigh.batch"), tuple(notes)),
+            *_stages(sheet, step),
+            *_activator(sheet, step),
+            _fills(sheet.fills),
+            *(_record(sheet, group) for group in ("control", "pack", "release")),
+        ),
+    )
+
+
+def _record(sheet: WeighSheet, group: str, kind: str = "writing") -> PaperPart:
+    """Lines of a group that are filled in by hand."""
+    lines = (
+        PaperLine(say(f"batch.record.{each.name}"), box=kind == "writing" and each.kind == "tick")
+        for each in sheet.record
+        if each.group == group
+    )
+    heading = "" if group == "stage" else say(f"batch.record.{group}")
+    return PaperPart(kind, heading, tuple(lines))
+
+
+def _stages(sheet: WeighSheet, step: float) -> Iterator[PaperPart]:
+    for number, weighings in sheet.stages:
+        stage = PaperLine(Note("weigh.stage", {"number": number}), bold=True)
+        yield _weighed(stage, "percent", [_weighing(each, step) for each in weighings])
+        yield _record(sheet, "stage")
+
+
+def _weighed(first: PaperLine, share: str, rows: Sequence[tuple[Words, ...]]) -> PaperPart:
+    """A table of what is weighed in: a box, its name, lot, share and grams, and room to sign."""
+    heads = ("lot", share, "grams", "weighed", "by", "seen")
+    return PaperPart(
+        "table",
+        columns=("", first, *(Note(f"weigh.head-{head}") for head in heads)),
+        rows=tuple(rows),
+        align="lllrrccc",
+        widths=(0.5, 6, 2, 1.7, 1.8, 2.2, 1.3, 1.3),
+        room=0.5,
+    )
+
+
+def _weighing(each: Weighing, step: float) -> tuple[Words, ...]:
+    grams = PaperLine(_grams(each.weigh_g, step), bold=True)
+    lot, blanks = each.lot or BLANK, (BLANK,) * 3
+    return PaperLine("", box=True), each.label, lot, f"{each.percent:.2f}", grams, *blanks
+
+
+def _brews(sheet: WeighSheet, step: float) -> Iterator[Note]:
+    for each in sheet.colours:
+        said: dict[str, Value] = {"name": each.name.replace("-", " "), "label": each.label}
+        said |= {"lot": each.lot or phrase("weigh.no-lot"), "dry": _pinch(each.dry_g, step)}
+        said |= {"makes": _grams(each.makes_g, step), "packs": each.packs}
+        said |= {"each": _pinch(each.each_g, step), "added": _added(each, step)}
+        if each.place == "dry sachet" and not each.makes_g:
+            yield Note("weigh.petals", said)
+        elif each.steeping is not None:
+            brew = each.steeping
+            said |= {"water": _grams(brew.brew.water_g, step), "minutes": brew.minutes}
+            yield Note("weigh.brew", said | {"warm": brew.temperature_c})
+        else:
+            yield Note("weigh.mix", said)
+        if each.packs and each.makes_g:
+            yield Note("weigh.bottles", said)
+
+
+def _added(each: BatchColour, step: float) -> str:
+    """Materials that are stirred into a colour's own bottle."""
+    parts = [f"{_grams(grams, step)} {use.replace('-', ' ')}" for use, grams in each.added_g]
+    return listed(parts) if parts else phrase("weigh.nothing")
+
+
+def _remarks(sheet: WeighSheet) -> Iterator[PaperLine]:
+    rounded = sheet.rounding
+    if rounded is not None and not math.isnan(rounded.finer_g):
+        values: dict[str, Value] = {"name": rounded.most_moved, "step": f"{rounded.finer_g:g}"}
+        yield PaperLine(Note("weigh.finer", values), bold=True)
+    if sheet.small_packs:
+        small = {"names": ", ".join(sheet.small_packs)}
+        yield PaperLine(Note("weigh.small", small), bold=True)
+
+
+def _activator(sheet: WeighSheet, step: float) -> Iterator[PaperPart]:
+    if sheet.powders:
+        rows = [
+            (
+                PaperLine("", box=True),
+                each.label,
+                each.lot or BLANK,
+                f"{each.per_sachet_g:.2f} g",
+                PaperLine(_grams(each.batch_g, step), bold=True),
+                *(BLANK,) * 3,
+            )
+            for each in sheet.powders
+        ]
+        yield _weighed(PaperLine(Note("weigh.activator"), bold=True), "sachet", rows)
+
+
+def _fills(fills: tuple[PackFill, ...]) -> PaperPart:
+    heads = ("pack", "count", "label", "mean", "few", "none-under", "none-over")
+    return PaperPart(
+        "table",
+        Note("weigh.fills"),
+        lines=() if all(each.law_known for each in fills) else (Note("weigh.law"),),
+        columns=tuple(Note(f"weigh.head-{head}") for head in heads),
+        rows=tuple(
+            (
+                Note(f"weigh.{each.pack}"),
+                f"{each.count}",
+                f"{each.nominal:g} {each.unit}",
+                *(
+                    "–" if math.isnan(limit) else _grams(limit, 0.1)
+                    for limit in (each.nominal_g, each.least_g, each.never_under_g, each.most_g)
+                ),
+            )
+            for each in fills
+        ),
+        align="lrrrrrr",
+        widths=(2, 1, 1, 1, 1, 1, 1),
+        room=0.4,
+    )
+
+
+def _pinch(mass_g: float, step: float) -> str:
+    """A mass that may need a finer balance than the batch does."""
+    return _grams(mass_g, min(step, scale_step(mass_g)))
+
+
+def _grams(mass_g: float, step: float) -> str:
+    """A mass with as many places as the step of its balance has."""
+    places = max(0, -math.floor(math.log10(step) + 1e-9))
+    return f"{mass_g:.{places}f} g"
