@@ -22,7 +22,9 @@ def papers(
     ] = None,
     only: Annotated[str | None, typer.Option("--only", help=say("help.papers-only"))] = None,
     paper: Annotated[str, typer.Option("--paper", help=say("help.papers-paper"))] = "A4",
-    bottles: Annotated[int, typer.Option("--bottles", help=say("help.papers-bottles"))] = USUAL_BOTTLES,
+    bottles: Annotated[
+        int, typer.Option("--bottles", help=say("help.papers-bottles"))
+    ] = USUAL_BOTTLES,
     start: Annotated[str | None, typer.Option("--start", help=say("help.papers-start"))] = None,
     as_json: Json = False,
 ) -> None:

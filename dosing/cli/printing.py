@@ -40,7 +40,9 @@ class Printed:
     """First day of the keeping test."""
 
     @classmethod
-    def of(cls, folder: Path | None, only: str | None, paper: str, bottles: int, start: str | None) -> Printed:
+    def of(
+        cls, folder: Path | None, only: str | None, paper: str, bottles: int, start: str | None
+    ) -> Printed:
         """Wish as it was typed; raises ValueError for what cannot be used.
 
         Parameters

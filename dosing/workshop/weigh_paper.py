@@ -1,4 +1,4 @@
-"""The weigh sheet of a batch on paper: what is weighed in, with room for all that is written by hand."""
+"""Weigh sheet of a batch on paper: what is weighed in, with room for what is written by hand."""
 
 from __future__ import annotations
 
@@ -34,7 +34,7 @@ def weigh_paper(sheet: WeighSheet, plan: Plan) -> PaperSheet:
     step = 1.0 if sheet.rounding is None else sheet.rounding.step_g
     made: dict[str, Value] = {"kits": sheet.kits, "fill": sheet.fill_ml}
     made |= {"makes": _grams(sheet.makes_g, step), "loss": 100.0 * sheet.loss}
-    notes = [Note("weigh.makes", made), *_brews(sheet, step), *_remarks(sheet)]
+    notes: list[Words] = [Note("weigh.makes", made), *_brews(sheet, step), *_remarks(sheet)]
     return PaperSheet(
         name="weigh",
         title=sheet.name,
