@@ -15,11 +15,13 @@ from typing import Any
 import pytest
 
 import dosing.workshop.labels as labels_room
+import dosing.workshop.maker_sheets as sheets_room
 from dosing.cli.given import product_in
 from dosing.pictures.papers import X_HEIGHT, paper_pdf
 from dosing.plan.answer import preview
-from dosing.workshop import ProductFile, assess
-from dosing.workshop.batch import BatchAsked, batch
+from dosing.plan.records import Plan
+from dosing.workshop import ProductAnswer, ProductFile, assess
+from dosing.workshop.batch import BatchAsked, WeighSheet, batch
 from dosing.workshop.label_rules import LABELS, label_rules, label_size
 from dosing.workshop.labels import label_sheets
 from dosing.workshop.maker_sheets import MakerPapers, papers
@@ -43,31 +45,50 @@ CAUTION = (
 FOR_CHILDREN = " except under adult supervision"
 # 21 CFR 740.2(a): letters of a warning are never lower than 1/16 inch.
 LEAST_LETTER_PT = 72.0 / 16.0
+EDITION = "*2* #emph[x]"
+HOSTILE_PARTS = ('#read("/etc/passwd")', "*bold*", "$x^2$", "@a", "<b>", '"q"')
 HOSTILE = '#read("/etc/passwd") *bold* $x^2$ @a <b> \\ "q" \u05e9\u05dc\u05d5\u05dd\u200f ابج'
 
 
 @cache
-def made(demo: str = "green", **changed: Any) -> MakerPapers:
-    return papers(assess(product(demo, **changed)), KITS, START)
-
-
-def product(demo: str = "green", **changed: Any) -> ProductFile:
-    """A demo for two markets with a sachet so small that only the law of one stops it."""
-    content = read_toml(f"demo/products/{demo}.toml")
+def product() -> ProductFile:
+    """A demo for two markets, with a sachet so small that only the law of one of them stops it."""
+    content = read_toml("demo/products/green.toml")
     activator = {**content["activator"], "sachet": SMALL_SACHET}
-    return product_from({**content, "activator": activator, "markets": ["EU", "US"], **changed})
-
-
-def sheet(file_name: str, **changed: Any) -> PaperSheet:
-    if file_name.endswith("-us"):
-        # Its colour is listed for food only there, so that no label is printed.
-        return us_labels()[file_name]
-    return next(each for each in made(**changed).sheets if each.file_name == file_name)
+    changed = {"name": HOSTILE, "edition": EDITION, "activator": activator}
+    return product_from({**content, **changed, "markets": ["EU", "US"]})
 
 
 @cache
-def us_labels() -> dict[str, PaperSheet]:
-    return {each.file_name: each for each in labels_of(product(), "US")}
+def assessed() -> ProductAnswer:
+    return assess(product())
+
+
+@cache
+def made() -> MakerPapers:
+    return papers(assessed(), KITS, START)
+
+
+@cache
+def planned() -> Plan:
+    return preview(product().recipe, assessed().activator_g)
+
+
+@cache
+def weighed() -> WeighSheet:
+    return batch(assessed(), BatchAsked(kits=KITS))
+
+
+@cache
+def labels_of(market: str) -> dict[str, PaperSheet]:
+    return {each.name: each for each in label_sheets(assessed(), planned(), [market])}
+
+
+def sheet(file_name: str) -> PaperSheet:
+    if file_name.endswith("-us"):
+        # Its colour is listed for food only there, so that no label is printed.
+        return labels_of("US")[file_name.removesuffix("-us")]
+    return next(each for each in made().sheets if each.file_name == file_name)
 
 
 def objects(pdf: bytes) -> dict[int, bytes]:
@@ -76,9 +97,9 @@ def objects(pdf: bytes) -> dict[int, bytes]:
 
 
 def stream(whole: bytes) -> bytes:
-    packed = re.search(rb"stream\r?\n(.*?)\r?\nendstream", whole, re.DOTALL)
-    assert packed
-    return zlib.decompress(packed[1])
+    told = re.search(rb"/Length (\d+).*?stream\r?\n", whole, re.DOTALL)
+    assert told
+    return zlib.decompress(whole[told.end() : told.end() + int(told[1])])
 
 
 def pages(pdf: bytes) -> list[bytes]:
@@ -179,8 +200,11 @@ def test_a_paper_is_one_tagged_page_with_its_type_embedded(name: str, paper: str
     assert descriptors
     assert len(embedded) == len(fonts(pdf)) >= 2
     text = words(pdf)
-    assert "Green start" in text
-    assert "the foot" in text
+    # Whatever a maker writes is text.
+    for part in (*HOSTILE_PARTS, EDITION, "the foot"):
+        assert part in text
+    # The letters of a word from right to left are drawn from left to right.
+    assert {*"שלום"} <= {*text}
 
 
 @pytest.mark.parametrize("label", LABELS)
@@ -191,18 +215,14 @@ def test_a_label_alone_has_its_true_size(label: str) -> None:
 
 
 def test_a_label_grows_rather_than_lose_a_word() -> None:
-    endless = product(name="A name that goes on " * 8)
-    (bottle,) = labels_of(endless, "EU")[:1]
+    endless = replace(product(), name="A name that goes on " * 8)
+    answer = replace(assessed(), product=endless)
+    bottle, *_ = label_sheets(answer, planned(), ["EU"])
     pdf = paper_pdf(bottle, "", "label")
     wide, tall = size_mm(pdf)
     assert wide == pytest.approx(label_size("bottle").width_mm, abs=0.05)
     assert tall > label_size("bottle").height_mm
     assert squeezed("A name that goes on" * 8) in squeezed(words(pdf))
-
-
-def labels_of(of: ProductFile, market: str) -> list[PaperSheet]:
-    answer = assess(of)
-    return label_sheets(answer, preview(of.recipe, answer.activator_g), [market])
 
 
 def test_the_foaming_caution_is_the_federal_text_in_letters_of_a_sixteenth_inch() -> None:
@@ -224,8 +244,8 @@ def test_small_letters_are_as_high_as_the_font_says() -> None:
 
 
 def test_a_product_for_children_adds_the_phrase_that_it_may_add() -> None:
-    child = product(bathers="child", child_age="6 years")
-    bottle = labels_of(child, "US")[0]
+    child = replace(planned(), bathers="child")
+    bottle, *_ = label_sheets(assessed(), child, ["US"])
     texts = [line.text for line in bottle.lines if isinstance(line, PaperLine)]
     assert CAUTION.removesuffix(".") + FOR_CHILDREN + "." in texts
 
@@ -238,7 +258,7 @@ def test_a_rule_that_nobody_read_says_check_this_and_no_wording(
         return {line: replace(rule, status="check", read="") for line, rule in rules.items()}
 
     monkeypatch.setattr(labels_room, "label_rules", unread)
-    bottle = labels_of(product(), "US")[0]
+    bottle, *_ = label_sheets(assessed(), planned(), ["US"])
     text = words(paper_pdf(bottle, "", "A4"))
     assert "Excessive use" not in text
     assert squeezed("check this Print the statement of 21 CFR 740.17(b) here.") in squeezed(text)
@@ -268,16 +288,6 @@ def test_names_and_contents_are_those_of_the_market() -> None:
     assert "fl oz" not in eu
 
 
-@pytest.mark.parametrize("name", ["label-bottle-eu", "directions", "keeping"])
-def test_a_hostile_name_is_text(name: str) -> None:
-    pdf = paper_pdf(sheet(name, name=HOSTILE, edition="*2* #emph[x]"), HOSTILE, "A4")
-    text = words(pdf)
-    for part in ('#read("/etc/passwd")', "*bold*", "$x^2$", "@a", "<b>", '"q"', "*2* #emph[x]"):
-        assert part in text
-    # The letters of a word from right to left are drawn from left to right.
-    assert {*"שלום"} <= {*text}
-
-
 def demo_text() -> str:
     demo = read_text("demo/products/green.toml")
     return re.sub(r"markets = .*", 'markets = ["EU"]', demo)
@@ -294,10 +304,13 @@ def test_a_market_that_stops_it_has_no_label() -> None:
     assert {each.market for each in refused.sheets} == {"EU", ""}
 
 
-def test_own_use_has_no_labels() -> None:
-    names = {each.name for each in made(purpose="own").sheets}
-    assert "directions" in names
-    assert not any(name.startswith("label") for name in names)
+def test_own_use_has_no_labels(monkeypatch: pytest.MonkeyPatch) -> None:
+    own = replace(product(), purpose="own")
+    monkeypatch.setattr(sheets_room, "preview", lambda *_: planned())
+    monkeypatch.setattr(sheets_room, "keeping_sheet", lambda *_: sheet("keeping"))
+    monkeypatch.setattr(sheets_room, "batch", lambda *_: replace(weighed(), weighings=()))
+    names = {each.name for each in papers(replace(assessed(), product=own), 1, START).sheets}
+    assert names == {"directions", "assessor", "keeping"}
 
 
 def test_a_stopped_product_prints_nothing_for_sale(
@@ -314,21 +327,32 @@ def test_a_stopped_product_prints_nothing_for_sale(
     assert "X stop: " in text
 
 
-def test_papers_are_written_and_listed(
-    huedose: Callable[..., tuple[int, str, str]], huedose_json: Callable[..., Any], tmp_path: Path
-) -> None:
+def test_papers_are_written_and_listed(huedose_json: Callable[..., Any], tmp_path: Path) -> None:
     file, folder = tmp_path / "own.toml", tmp_path / "papers"
     file.write_text(with_sachet(SMALL_SACHET), encoding="utf-8")
-    code, out, err = huedose("papers", file, "-o", folder, "--only", "directions")
-    assert (code, err) == (0, "")
-    assert {each.name for each in folder.iterdir()} == {"directions.pdf"}
-    assert len(out.splitlines()) <= 20
-    code, out, err = huedose("papers", file, "-o", folder, "--only", "directions")
-    assert code == 2
-    assert "directions.pdf" in err
-    code, document = huedose_json("papers", str(file), "--only", "label")
+    code, document = huedose_json("papers", str(file), "-o", str(folder), "--only", "directions")
     assert code == 0
-    assert {each["name"] for each in document["papers"]} == {f"label-{label}" for label in LABELS}
+    assert [each["file"] for each in document["papers"]] == ["directions.pdf"]
+    assert {each.name for each in folder.iterdir()} == {"directions.pdf"}
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("demo", ["soak", "green", "basin"])
+def test_every_paper_of_the_demos_is_one_page(
+    demo: str, huedose: Callable[..., tuple[int, str, str]], tmp_path: Path
+) -> None:
+    asked = ("papers", "--demo", demo, "-o", tmp_path)
+    code, out, err = huedose(*asked, "--paper", "Letter")
+    assert (code, err) == (3 if demo == "green" else 0, "")
+    assert len(out.splitlines()) <= 20
+    written = list(tmp_path.iterdir())
+    assert len(written) == (8 if demo == "green" else 11)
+    for file in written:
+        wide, tall = SIZES_MM["Letter"]
+        assert sorted(size_mm(file.read_bytes())) == pytest.approx([wide, tall], abs=0.05)
+    code, out, err = huedose(*asked)
+    assert (code, out) == (2, "")
+    assert "-eu.pdf" in err
 
 
 @pytest.mark.slow
@@ -388,16 +412,15 @@ def test_a_colour_passes_until_its_change_is_plain() -> None:
 
 
 def test_the_weigh_sheet_has_all_that_is_weighed_and_room_to_sign() -> None:
-    weighed = batch(assess(product()), BatchAsked(kits=KITS))
     printed = sheet("weigh")
     text = words(paper_pdf(printed, "", "A4"))
-    for each in weighed.weighings:
+    for each in weighed().weighings:
         assert f"{each.weigh_g:.0f} g" in text
         assert each.lot is None or each.lot in text
     cells = [cell for part in printed.parts for row in part.rows for cell in row]
     boxes = [cell for cell in cells if isinstance(cell, PaperLine) and cell.box]
-    assert len(boxes) == len(weighed.weighings) + len(weighed.powders)
-    for line in weighed.record:
+    assert len(boxes) == len(weighed().weighings) + len(weighed().powders)
+    for line in weighed().record:
         assert squeezed(say(f"batch.record.{line.name}")) in squeezed(text)
 
 
