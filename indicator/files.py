@@ -41,13 +41,15 @@ def _is_input(target: Path) -> bool:
 
 
 @contextmanager
-def whole_file(path: Path) -> Iterator[Path]:
+def whole_file(path: Path, *, rewritten: bool = False) -> Iterator[Path]:
     """A path to write to; what stands at `path` stays until everything is written.
 
     Parameters
     ----------
     path : Path
         Where the file shall stand. A link is followed; a device or a pipe is written to directly.
+    rewritten : bool
+        Whether the command that read it means to change it.
 
     Yields
     ------
@@ -59,7 +61,7 @@ def whole_file(path: Path) -> Iterator[Path]:
     OSError
         If the folder cannot be written to.
     InputFileError
-        If the file is one that the command itself read.
+        If the file is one that the command itself read, and not `rewritten`.
     """
     try:
         target = path.resolve()
@@ -68,7 +70,7 @@ def whole_file(path: Path) -> Iterator[Path]:
     if target.exists() and not target.is_file():
         yield target
         return
-    if target.exists() and _is_input(target):
+    if target.exists() and _is_input(target) and not rewritten:
         raise InputFileError(errno.EEXIST, os.strerror(errno.EEXIST), str(path))
     if target.exists() and not os.access(target, os.W_OK):
         raise PermissionError(errno.EACCES, os.strerror(errno.EACCES), str(path))

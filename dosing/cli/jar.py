@@ -65,6 +65,7 @@ def jar(
     liquid: Annotated[
         str | None, more_option("--liquid", metavar=RECTANGLE, help="help.jar-liquid")
     ] = None,
+    save: Annotated[bool, more_option("--save", help="help.jar-save")] = False,
     accept_ph: AcceptPh = None,
     accept_pouring: AcceptPouring = None,
     paper: Paper = "A4",
@@ -72,9 +73,12 @@ def jar(
     """A jar of the bath tested, and the dose corrected."""
     from dosing.cli.given import Files, recipe_of, typed_name
     from dosing.jar.asked import JarRequest
+    from dosing.recipe.quantities import InputError
     from indicator.accepted import reason
 
     recipe, table = _files(files or [])
+    if save and (recipe is None or instructions):
+        raise InputError(say("jar.error.save"), "save")
     shown = _Shown(Files(sheet=sheet, paper=paper), more, cautions, as_json)
     asked = JarRequest(
         recipe_of(recipe, demo), table, tuple(step or ()), by, unit, solution, size,
@@ -82,7 +86,9 @@ def jar(
         reason("accept-pouring", accept_pouring),
     )  # fmt: skip
     whose = typed_name(recipe, demo)
-    raise typer.Exit(_laid_out(asked, whose, shown) if instructions else _answered(asked, shown))
+    if instructions:
+        raise typer.Exit(_laid_out(asked, whose, shown))
+    raise typer.Exit(_answered(asked, shown, recipe, save=save))
 
 
 @dataclass(frozen=True)
@@ -120,13 +126,17 @@ class _Shown:
         answer(record, text, as_json=self.as_json, written=self.files.written)
 
 
-def _answered(asked: JarRequest, shown: _Shown) -> int:
-    """Show the corrected dose."""
-    from dosing.cli.session import NOT_MET
+def _answered(asked: JarRequest, shown: _Shown, recipe: Path | None, *, save: bool) -> int:
+    """Show the corrected dose, and write the reading into the recipe; 3 where either fails."""
+    from dosing.cli.session import NOT_MET, known_pigments
+    from dosing.recipe.writing import save_alkalinity
 
     told = asked.answer()
-    shown.show(told, "jar", jar=told)
-    return 0 if told.reached else NOT_MET
+    saved = None
+    if recipe is not None and save and told.recipe_reading:
+        saved = save_alkalinity(recipe, told.recipe_reading, known_pigments())
+    shown.show(told, "jar", jar=told, recipe=recipe, saved=saved)
+    return 0 if told.reached and (saved or not save) else NOT_MET
 
 
 def _laid_out(asked: JarRequest, whose: str, shown: _Shown) -> int:

@@ -137,12 +137,7 @@ def show_plan(
         write_sheet(
             asked.text(document, whole=True), draw_plan_head(plan), files.sheet, files.paper
         )
-    answer(
-        document,
-        lambda: asked.text(document),
-        as_json=as_json,
-        written=files.written,
-    )
+    answer(document, lambda: asked.text(document), as_json=as_json, written=files.written)
     sour = any(home.verdict in PAST_LIMIT for home in homes or ())
     forbidden = exit_code(plan.cautions) != 0 or (inputs.wish.purpose in GIVEN and sour)
     return 0 if plan.reached and not forbidden else NOT_MET

@@ -98,12 +98,7 @@ def soak(
         _draw(followed, shown, picture)
     if sheet is not None:
         write_sheet(text(whole=True), draw_head(shown), sheet, paper)
-    answer(
-        followed.to_pour(),
-        lambda: text(whole=False),
-        as_json=as_json,
-        written=(picture, sheet),
-    )
+    answer(followed.to_pour(), lambda: text(whole=False), as_json=as_json, written=(picture, sheet))
     raise typer.Exit(0 if followed.reached else NOT_MET)
 
 

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from dosing.bath.jugs import Jugs
+from dosing.ingredients.hardness_units import alkalinity_in
 from dosing.ingredients.powders import (
     kitchen_round_g,
     portions_on_scale_g,
@@ -219,6 +220,13 @@ class JarAnswer(Doubts):
         sds = {tool: reading_spread("alkalinity", tool).sd(level.best) for tool in AS_SURE_AS}
         rougher = (tool for tool, its_sd in sds.items() if float(its_sd) >= sd)
         return None if self.dose_held_back else next(rougher, None)
+
+    @property
+    def recipe_reading(self) -> dict[str, str]:
+        """Keys for the water of a recipe, as they are written; empty where too little was found."""
+        ppm = float(alkalinity_in(self.alkalinity_meq_l.best, "ppm"))
+        instrument = (self.recipe_instrument or "").replace("-", " ")
+        return {"alkalinity": f"{ppm:.0f} ppm", "instrument": instrument} if instrument else {}
 
     @property
     def why_moved(self) -> tuple[Note, ...]:

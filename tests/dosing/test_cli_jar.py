@@ -279,7 +279,7 @@ def test_the_first_help_lists_no_more_than_twelve_options(huedose: Run) -> None:
     # The recipe and the series are one argument.
     assert len(listed[0] - {"--help"}) + 1 <= 12
     assert listed[1] - listed[0] == {
-        "--unit", "--white", "--liquid", "--accept-ph", "--accept-pouring", "--paper",
+        "--unit", "--white", "--liquid", "--save", "--accept-ph", "--accept-pouring", "--paper",
     }  # fmt: skip
 
 

@@ -72,8 +72,10 @@ def test_the_corrected_dose_comes_first_and_is_short(soak: JarAnswer) -> None:
     assert len(lines) <= FEW
     assert lines[0] == "Jar test: Evening soak, 120 L, for a child"
     assert lines[1].startswith("Pour it: yes")
-    assert lines[3] == "First in: 420 mL butterfly pea brew, 25 mL foam bath."
-    assert lines[4].startswith("POUR 14 g of citric acid (weigh it). Never more than")
+    # As the plan of the same recipe says it.
+    first = "First in: 420 mL butterfly pea brew (usually 20 g dried petals/L, 10 to 40), 25"
+    assert lines[3:5] == [first, "  mL foam bath."]
+    assert lines[5].startswith("POUR 14 g of citric acid (weigh it). Never more than")
     flat = " ".join(" ".join(lines).split())
     assert "stir 1 minute with a long spoon, then wait 3 minutes." in flat
     assert "Not turned? " in flat
@@ -141,7 +143,9 @@ def test_every_branch_of_the_answer_is_rendered(soak: JarAnswer, branches_missed
             soak, alkalinity_meq_l=replace(soak.alkalinity_meq_l, high=9.0)
         ),
         "First in: 25 mL foam bath.": replace(soak, colours=()),
-        "First in: 420 mL butterfly pea brew.": replace(soak, foam_bath_ml=0.0),
+        "First in: 420 mL butterfly pea brew (usually 20 g dried petals/L, 10 to 40).": replace(
+            soak, foam_bath_ml=0.0
+        ),
         "Add nothing: this is the most": replace(soak, maximum_g=soak.dose_g.best),
         "already": replace(soak, dose_g=replace(soak.dose_g, low=0.0, best=0.0, high=0.0)),
     }
@@ -157,11 +161,13 @@ def test_every_branch_of_the_answer_is_rendered(soak: JarAnswer, branches_missed
     assert "The pigment turns +0.3 pH from where it was expected" in " ".join(text.split())
     bare = replace(soak, product_buffer=None, offset_ph=None)
     answers = (*changed.values(), bare, learnt, held_back(soak), too_sour())
-    cases = [
+    cases: list[dict[str, object]] = [
         {"jar": answer, "more": whole, "all_cautions": whole}
         for answer in answers
         for whole in (False, True)
     ]
+    for saved in (None, ([2, 3], []), ([2, 3], [4]), ([2, 3], [4, 9])):
+        cases.append({**cases[0], "recipe": "my-bath.toml", "saved": saved})
     assert branches_missed("jar", cases, ["shared"]) == []
 
 

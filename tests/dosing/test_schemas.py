@@ -78,7 +78,7 @@ KEYS = {
         " gas_lost acid_scale offset_ph pigment_numbers steps left_out scatter cautions"
         " not_for_bathing verdicts market notes pka_shift consistent dose_held_back forbidden"
         " reached stopped poured pours_g scale_step_g never_over_g pour_g powder_g portions_g"
-        " recipe_instrument why_moved volume_by_far ph_acid_side ph_alkaline_side"
+        " recipe_instrument recipe_reading why_moved volume_by_far ph_acid_side ph_alkaline_side"
         " wait_min colours foam_bath_ml"
     ),
     "jar-instructions": (

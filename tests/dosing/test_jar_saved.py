@@ -1,0 +1,137 @@
+"""``jar --save``: what a jar says of the water, written into the recipe file line by line."""
+
+from __future__ import annotations
+
+import json
+import tomllib
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+
+from dosing.plan.answer import make_plan
+from dosing.recipe import demo_recipe, load_recipe
+from dosing.recipe.quantities import InputError
+from dosing.recipe.reading import blank_recipe, demo_names, demo_text
+from dosing.recipe.writing import ALKALINITY_KEYS, save_alkalinity
+
+Run = Callable[..., tuple[int, str, str]]
+
+DEMO = Path(__file__).parents[2] / "data" / "demo" / "evening_soak_jar.csv"
+METER = (DEMO, "--by", "meter", "--solution", "1 %, 30 g, 50 g", "--jar", "1000 g")
+READING = {"alkalinity": "106 ppm", "instrument": "jar test"}
+TUB = 'schema = 1\n[tub]\nvolume = "120 L"\n'
+OWN_WORDS = """# mine
+schema = 1 # of 1
+[tub]
+volume = "120 L"
+
+[ water ]   # the kitchen tap
+gh = "6 dH"
+  kh = "5 dH"   # a kit of May
+read_with = "drop kit"
+drop_step="1 dH"
+# alkalinity = "80 ppm"
+"""
+
+
+@pytest.mark.parametrize(
+    "text",
+    [*map(demo_text, demo_names()), blank_recipe(), OWN_WORDS, TUB],
+)
+@pytest.mark.parametrize("ending", ["\n", "\r\n"])
+def test_no_line_is_lost_and_none_changes_that_says_something_else(
+    tmp_path: Path, text: str, ending: str
+) -> None:
+    recipe = tmp_path / "mine.toml"
+    recipe.write_bytes(text.replace("\n", ending).encode())
+    was = tomllib.loads(text)
+    added, superseded = save_alkalinity(recipe, READING)
+    content = recipe.read_bytes().decode()
+    assert content.count("\n") == content.count(ending)
+    lines = content.split(ending)
+    # Without the new lines it is the old file, but for the marks of its new comments.
+    assert [lines[k - 1] for k in added] == [f'{key} = "{READING[key]}"' for key in READING]
+    undone = [
+        line.removeprefix("# ") if k in superseded else line
+        for k, line in enumerate(lines, 1)
+        if k not in added
+    ]
+    grown = text if "water" in was else f"{text}\n[water]\n"
+    assert ending.join(undone) == grown.replace("\n", ending)
+    now = tomllib.loads(content)
+    kept = {
+        key: each
+        for key, each in was.get("water", {}).items()
+        if key not in (*ALKALINITY_KEYS, "kh", "read_with")
+    }
+    assert now == {**was, "water": {**kept, **READING}}
+    assert load_recipe(recipe).water.instrument == "jar-test"
+    # Again, and the file says the last reading.
+    save_alkalinity(recipe, {**READING, "alkalinity": "99 ppm"})
+    assert tomllib.loads(recipe.read_text())["water"]["alkalinity"] == "99 ppm"
+
+
+@pytest.mark.parametrize(
+    "water",
+    [
+        'water = { like = "medium" }\n' + TUB,
+        f'{TUB}[water]\n"alkalinity" = "80 ppm"\n',
+        f'{TUB}[water]\nalkalinity = """80 \\\n  ppm"""\n',
+        f'title = """\n[water]\n"""\n{TUB}[water]\nph = 7\n',
+    ],
+)
+def test_what_cannot_be_changed_by_lines_stays_as_it_is(tmp_path: Path, water: str) -> None:
+    recipe = tmp_path / "mine.toml"
+    recipe.write_text(water)
+    load_recipe(recipe)
+    with pytest.raises(InputError, match=r"mine.toml.* line by line.*alkalinity = \"106 ppm\""):
+        save_alkalinity(recipe, READING)
+    assert recipe.read_text() == water
+    assert list(tmp_path.iterdir()) == [recipe]
+
+
+@pytest.mark.slow
+def test_the_plan_of_a_saved_jar_gives_its_dose(huedose: Run, tmp_path: Path) -> None:
+    recipe = tmp_path / "mine.toml"
+    recipe.write_text(demo_text("1"))
+    code, out, err = huedose("jar", recipe, *METER)
+    assert (code, err) == (0, "")
+    assert "For your recipe (--save writes it there)" in " ".join(out.split())
+    assert recipe.read_text() == demo_text("1")
+    code, out, err = huedose("jar", recipe, *METER, "--save")
+    assert (code, err) == (0, "")
+    flat = " ".join(out.split()).replace(" / ", "/")
+    assert "lines 11 and 12: alkalinity = " in flat
+    assert "is now a comment: lines 13 and 17." in flat
+    _, out, _ = huedose("jar", recipe, *METER, "--json")
+    jar = json.loads(out)
+    before, after = (make_plan(one).pour_g for one in (demo_recipe("1"), load_recipe(recipe)))
+    assert after == pytest.approx(jar["pour_g"], abs=jar["scale_step_g"])
+    assert abs(before - jar["pour_g"]) > jar["scale_step_g"]
+
+
+@pytest.mark.parametrize(
+    "words", [("--demo", "1", *METER), METER, ("my-bath.toml", "--instructions")]
+)
+def test_a_demo_and_a_test_not_yet_done_have_nothing_to_save(
+    huedose: Run, words: tuple[object, ...]
+) -> None:
+    code, out, err = huedose("jar", *words, "--save")
+    assert (code, out) == (2, "")
+    assert err.count("\n") == 1
+    assert "recipe file" in err
+
+
+@pytest.mark.slow
+def test_a_doubtful_series_is_not_saved(huedose: Run, tmp_path: Path) -> None:
+    recipe = tmp_path / "mine.toml"
+    text = f'{TUB}[water]\nlike = "medium"\n[[colour]]\npigment = "butterfly-pea"\n'
+    text += 'amount = "400 mL"\nstrength = "2 %"\n'
+    recipe.write_text(text)
+    steps = ("0: 7.8", "5: 7.2", "10: 6.8", "20: 6.3", "30: 5.8", "40: 5.0")
+    said = [word for step in steps for word in ("--step", step)]
+    code, out, err = huedose("jar", recipe, "--by", "meter", *said, "--solution", "1 %", "--save")
+    assert (code, err) == (3, "")
+    assert "Saved" not in out
+    assert recipe.read_text() == text
