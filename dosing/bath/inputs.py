@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field, fields
+from dataclasses import dataclass, field, fields, replace
 from typing import Any, cast
 
-from dosing.bath.learnt_home import LearntHome
+from dosing.bath.learnt_home import LEARNT_NOTES, LearntHome
 from dosing.ingredients.water import WaterReadings
 from indicator.accepted import number, of_kind, one_of
 from indicator.colourants import Colourant
@@ -235,6 +235,14 @@ class RecipeInputs(_Checked):
     card: CardInputs = field(default=CardInputs())
     learnt: LearntHome | None = None
     """What pours in this very water and tub taught, beside the readings."""
+
+    @property
+    def as_read(self) -> RecipeInputs:
+        """Recipe by its readings alone, whatever pours taught."""
+        if self.learnt is None:
+            return self
+        notes = tuple(note for note in self.assumptions if not note.code.startswith(LEARNT_NOTES))
+        return replace(self, learnt=None, assumptions=notes)
 
     @property
     def taught(self) -> LearntHome | None:

@@ -81,7 +81,7 @@ def jar(
         raise InputError(say("jar.error.save"), "save")
     shown = _Shown(Files(sheet=sheet, paper=paper), more, cautions, as_json)
     asked = JarRequest(
-        recipe_of(recipe, demo), table, tuple(step or ()), by, unit, solution, size,
+        recipe_of(recipe, demo).as_read, table, tuple(step or ()), by, unit, solution, size,
         tuple(white or ()), liquid, target, reason("accept-ph", accept_ph),
         reason("accept-pouring", accept_pouring),
     )  # fmt: skip

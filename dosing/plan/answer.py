@@ -157,8 +157,7 @@ def _answer(
 
 def _released(inputs: RecipeInputs, learnt: LearntHome) -> Case:
     """The case that follows what was learnt up and down; only its lower doses are used."""
-    kept = (note for note in inputs.assumptions if note != learnt.note("held"))
-    notes = (*kept, learnt.note("lower"))
+    notes = (*inputs.as_read.assumptions, learnt.note("lower"))
     return _case(replace(inputs, learnt=replace(learnt, held=False), assumptions=notes))
 
 

@@ -128,7 +128,7 @@ class Basis:
     @cached_property
     def surer(self) -> Mapping[str, Possible]:
         """The possible tubs by each reading that would be better."""
-        unlearnt = replace(self.inputs, learnt=None)
+        unlearnt = self.inputs.as_read
         return {
             code: possible_tubs(unlearnt, spreads=spreads, read=self.setting)
             for code, spreads in better_readings(self.spreads).items()
