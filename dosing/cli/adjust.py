@@ -27,6 +27,7 @@ def adjust(
 ) -> None:
     """How much more acid or base brings a batch to a pH."""
     from dosing.cli.output import answer
+    from dosing.cli.session import NOT_MET
     from dosing.words.templates import render
     from dosing.workshop import batch_readings
     from dosing.workshop.adjust import adjust as adjusted
@@ -48,6 +49,7 @@ def adjust(
         lambda: render("adjust", adjustment=adjustment, batch=batch, more=more),
         as_json=as_json,
     )
+    raise typer.Exit(0 if adjustment.consistent else NOT_MET)
 
 
 COMMAND = Command(adjust, "help.adjust")

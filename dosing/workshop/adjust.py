@@ -95,6 +95,8 @@ class Adjustment:
     batch_g: float
     amounts_read: int
     """Different amounts at which the pH was read."""
+    consistent: bool
+    """Whether any base fits the readings; else nothing is worked out."""
     fitted: bool
     """Whether the readings alone decide; else also what bases usually are."""
     more_g: float
@@ -104,7 +106,7 @@ class Adjustment:
     per_100_g: float
     """`more_g` for 100 g of batch [g]."""
     first_g: float
-    """To stir in before the next reading, on a scale [g]: half, no more than the low end."""
+    """To stir in before the next reading, on a scale: half of it at most [g]."""
     first_ph_low: float
     """Where that leads, nine in ten."""
     first_ph_high: float
@@ -133,6 +135,8 @@ def adjust(asked: AdjustAsked) -> Adjustment:
     fit = _Fit(asked)
     last = asked.readings[-1]
     per_kg = fit.more_g_kg(np.array([asked.wished_ph]))[:, 0]
+    if not fit.consistent:
+        per_kg = np.full(TRIALS, np.inf)
     low, best, high = (float(end) for end in _quantiles(per_kg) * asked.batch_g / 1000.0)
     first = _first_g(low, best)
     ends = fit.ph_after(first / asked.batch_g * 1000.0) if first > 0 else np.full(3, last.ph)
@@ -144,6 +148,7 @@ def adjust(asked: AdjustAsked) -> Adjustment:
         wished_ph=asked.wished_ph,
         batch_g=asked.batch_g,
         amounts_read=amounts,
+        consistent=fit.consistent,
         fitted=amounts >= FIT_READINGS,
         more_g=best,
         more_low_g=low,
@@ -166,10 +171,10 @@ def _quantiles(trials: Array) -> Array:
 
 
 def _first_g(low: float, best: float) -> float:
-    """Half, and no more than the low end [g]: nothing takes back what is too much."""
+    """Half, or the low end where that is less, but a quarter at least [g]."""
     if not best > 0:
         return 0.0
-    careful = min(low, best / 2.0)
+    careful = min(best / 2.0, max(low, best / 4.0))
     return scale_floor_g(careful, scale_step(careful))
 
 
@@ -247,8 +252,14 @@ class _Fit:
     def _wander(self) -> None:
         """Let all trials wander from usual bases to those that the readings leave possible."""
         unknown = self.random.standard_normal((TRIALS, len(GROUPS) + 3))
-        state = self._state(unknown)
+        state, before = self._state(unknown), np.inf
         for widened in (*np.geomspace(WIDEST, 1.0, ROUNDS // 2), *np.ones(ROUNDS // 2)):
+            # Trials that the narrower errors make unlikely give way to copies of the others.
+            log_weights = -state.misfit / 2.0 * (widened**-2 - before**-2)
+            if np.ptp(log_weights) > 0:
+                kept = self._drawn(np.exp(log_weights - log_weights.max()))
+                unknown, state = unknown[kept], state.at(kept)
+            before = widened
             length = np.exp(self.random.uniform(*LOG_STEPS, (TRIALS, 1)))
             moved = self.random.standard_normal(unknown.shape)
             tried = np.sqrt(1.0 - length**2) * unknown + length * moved
@@ -258,6 +269,11 @@ class _Fit:
             unknown = np.where(taken[:, None], tried, unknown)
             state = state.where(taken, there)
         self.possible = state
+
+    def _drawn(self, weights: Array) -> NDArray[np.intp]:
+        """Trials by their weights, each about as often as it should."""
+        steps = (self.random.uniform() + np.arange(TRIALS)) / TRIALS
+        return np.searchsorted(np.cumsum(weights / weights.sum())[:-1], steps)
 
     def _state(self, unknown: Array) -> _Possible:
         """Bases of the unknowns: shape, level, salt and error of the first reading."""
@@ -277,6 +293,12 @@ class _Fit:
         )
         misfit = np.sum(np.square((ph[:, 1:] - self.read[1:]) / self.sd), -1)
         return _Possible(held, strong, _salt(salt), misfit)
+
+    @property
+    def consistent(self) -> bool:
+        """Whether the likeliest of the possible bases come near the readings."""
+        nearest = float(np.quantile(self.possible.misfit, NINE_OF_TEN[0]))
+        return nearest < typical("readings_apart").value ** 2
 
     def more_g_kg(self, ph: Array) -> Array:
         """What goes in next to reach each pH [g/kg], shape (trials, pH); infinite for never."""
@@ -315,6 +337,9 @@ class _Possible:
     """[mol/kg]."""
     misfit: Array
     """Squared distance from the readings in standard deviations, summed."""
+
+    def at(self, kept: NDArray[np.intp]) -> _Possible:
+        return _Possible(self.held[kept], self.strong[kept], self.salt[kept], self.misfit[kept])
 
     def where(self, taken: NDArray[np.bool_], there: _Possible) -> _Possible:
         return _Possible(

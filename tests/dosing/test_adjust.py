@@ -55,10 +55,10 @@ def test_a_straight_line_by_the_first_step_asks_more_than_the_fit_of_three() -> 
     assert fit.takes_up_meq_kg == pytest.approx(61.0, rel=0.15)
 
 
-def test_the_first_portion_is_half_and_never_beyond_the_low_end() -> None:
+def test_the_first_portion_is_half_at_most() -> None:
     for count in (1, 2, 3):
         a = adjusted(SERIES[:count], 5.5)
-        assert 0 < a.first_g <= min(a.more_g / 2.0, a.more_low_g)
+        assert 0 < a.first_g <= min(a.more_g / 2.0, max(a.more_low_g, a.more_g / 4.0))
         assert a.first_ph_high > 5.5
         assert a.first_ph_low < a.first_ph_high
 
@@ -116,6 +116,14 @@ def test_drift_is_told_and_widens_the_range() -> None:
     assert "adjust.note.moving" in codes[1]
     settled = adjusted((*SERIES, (0.4, 6.52, 7.0)), 5.5)
     assert not {note.code for note in settled.notes} & {"adjust.note.again", "adjust.note.moving"}
+
+
+def test_readings_that_no_base_has_give_nothing() -> None:
+    # As much acid moves it by 2.6, by nothing and by 2.5.
+    found = adjusted(((0.0, 8.6), (0.2, 6.0), (0.4, 5.98), (0.6, 3.5)), 3.2)
+    assert not found.consistent
+    assert math.isnan(found.more_g)
+    assert found.first_g == 0.0
 
 
 BASES = read_csv("adjust_phreeqc.csv")
@@ -186,6 +194,7 @@ def test_every_branch_is_rendered_and_short(
         *(three, two, one, drifted),
         replace(three, more_g=nan, more_high_g=nan, first_g=0.0),
         replace(three, more_high_g=nan),
+        replace(three, consistent=False),
         replace(three, more_g=0.0, first_g=0.0),
         replace(three, more_g=0.004, first_g=0.0),
         replace(drifted, drift=replace(drifted.drift, from_days=0.0, moved=-0.01, moving=False)),

@@ -122,8 +122,9 @@ KEYS = {
         " weighings colours powders fills small_packs rounding cost no_lot record stages"
     ),
     "adjust": (
-        "version stock from_ph wished_ph batch_g amounts_read fitted more_g more_low_g more_high_g"
-        " per_100_g first_g first_ph_low first_ph_high straight_line_g takes_up_meq_kg drift notes"
+        "version stock from_ph wished_ph batch_g amounts_read consistent fitted more_g more_low_g"
+        " more_high_g per_100_g first_g first_ph_low first_ph_high straight_line_g takes_up_meq_kg"
+        " drift notes"
     ),
     "papers": "version product folder papers refused stops",
     "equilibrium": "version solutions warnings",
