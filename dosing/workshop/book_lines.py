@@ -21,6 +21,7 @@ from dosing.recipe import load_tables, recipe_from
 from dosing.recipe.names import last_day
 from dosing.recipe.quantities import alkalinity_meq_l, mass_g, ph, refuse, volume_l
 from dosing.workshop.book_file import Entry
+from dosing.workshop.product_file import load_product
 from indicator.accepted import one_of
 from indicator.files import was_read
 from indicator.pigments import Pigments
@@ -248,7 +249,10 @@ class Reading:
         return value
 
     def _recipe(self, written: str, _: str) -> dict[str, Any]:
+        """Tables of a recipe, or of the bath that a product makes."""
         tables = load_tables(written)
+        if {"bottle", "ingredient"} <= set(tables):
+            tables = dict(load_product(written, self.pigments).recipe_tables)
         recipe_from(tables, written, self.pigments)
         kept: dict[str, Any] = _plain(tables)
         return kept

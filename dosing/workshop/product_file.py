@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
@@ -94,6 +94,8 @@ class ProductFile:
     seller: Seller
     recipe: RecipeInputs
     """The bath that one dose of it makes."""
+    recipe_tables: Mapping[str, Any] = field(metadata={"working": True})
+    """The same as the tables of a recipe file."""
 
     @property
     def dose_ml(self) -> float:
@@ -204,7 +206,7 @@ def _product(tables: ProductTables, written: Mapping[str, Any], pigments: Pigmen
     _check_packs(tables)
     dose_ml = fill_ml / tables.bottle.baths
     sachet_g = _sachet_g(tables)
-    bath = _bath(tables, written, formula, (dose_ml, density), pigments)
+    bath = _bath_tables(tables, written, formula, (dose_ml, density))
     return ProductFile(
         name=tables.name,
         edition=tables.edition,
@@ -226,7 +228,8 @@ def _product(tables: ProductTables, written: Mapping[str, Any], pigments: Pigmen
         packs=tuple(tables.pack),
         price=_price(tables, formula, pigments),
         seller=tables.seller,
-        recipe=bath,
+        recipe=_bath(bath, tables, pigments),
+        recipe_tables=bath,
     )
 
 
@@ -396,14 +399,20 @@ def _price(tables: ProductTables, formula: Formula, pigments: Pigments) -> Price
     )
 
 
-def _bath(
+def _bath(bath: Mapping[str, Any], tables: ProductTables, pigments: Pigments) -> RecipeInputs:
+    try:
+        return recipe_from(bath, tables.name, pigments)
+    except q.InputError as error:
+        raise _as_written(error, len(tables.brew)) from None
+
+
+def _bath_tables(
     tables: ProductTables,
     written: Mapping[str, Any],
     formula: Formula,
     dose: tuple[float, float],
-    pigments: Pigments,
-) -> RecipeInputs:
-    """The bath of one dose [mL] of a density [g/mL], read as a recipe."""
+) -> dict[str, Any]:
+    """The bath of one dose [mL] of a density [g/mL], as tables of a recipe."""
     dose_ml, density = dose
     active = formula.surfactants_percent()
     rows = [*written.get("brew", ()), *written.get("dye", ())]
@@ -418,7 +427,7 @@ def _bath(
     wish = {key: written[key] for key in ("bathers", "child_age", "target") if key in written}
     card = {"edition": written.get("edition"), "url": tables.seller.url}
     card |= {"sachet": given.get("sachet")} | dict(written.get("card", {}))
-    recipe = {
+    return {
         "schema": 1,
         "title": tables.name,
         "tub": written.get("tub", {}),
@@ -432,10 +441,6 @@ def _bath(
         "wish": {**wish, "purpose": tables.purpose, "market": tables.markets[0]},
         "card": {key: text for key, text in card.items() if text is not None},
     }
-    try:
-        return recipe_from(recipe, tables.name, pigments)
-    except q.InputError as error:
-        raise _as_written(error, len(tables.brew)) from None
 
 
 def _as_written(error: q.InputError, brews: int) -> q.InputError:

@@ -26,6 +26,7 @@ from dosing.workshop.book_exchange import export_book, import_book, read_export
 from dosing.workshop.book_file import BookFile, Entry, open_book
 from dosing.workshop.book_lines import Line, kinds
 from dosing.workshop.book_pours import Lesson, homes, lesson_of, pours
+from dosing.workshop.product_file import demo_product_text, load_product
 from indicator.notes import Note
 
 TODAY = date(2026, 11, 30)
@@ -67,6 +68,17 @@ def test_the_line_of_a_card_is_a_pour(book: BookFile, recipe: Path) -> None:
     assert bath.tub.volume_l == 110.0
     water = {"alkalinity": "80 ppm", "instrument": "strip", "temperature": "38 C"}
     assert pour.recipe["water"] == water
+
+
+def test_a_pour_of_a_product_is_one_of_its_bath(book: BookFile, tmp_path: Path) -> None:
+    product = tmp_path / "my-product.toml"
+    product.write_text(demo_product_text("soak"), encoding="utf-8")
+    enter(book, "soak home=a grams=14 came=violet litres=110 pad=80", recipe=str(product))
+    (pour,) = pours(book.entries(), "a")
+    own, bath = load_product(product).recipe, recipe_from(pour.recipe)
+    assert (bath.colours, bath.foam_bath) == (own.colours, own.foam_bath)
+    assert (bath.activator, bath.wish) == (own.activator, own.wish)
+    assert bath.tub.volume_l == 110.0
 
 
 @pytest.mark.parametrize(
