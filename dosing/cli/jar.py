@@ -140,7 +140,7 @@ def _answered(asked: JarRequest, shown: _Shown, recipe: Path | None, *, save: bo
 
 
 def _laid_out(asked: JarRequest, whose: str, shown: _Shown) -> int:
-    """Show how the test is done; 3 where the bath is forbidden for its purpose."""
+    """Show how the test is done; 3 where it is no use or the bath is forbidden for its purpose."""
     from dosing.cli.session import NOT_MET
     from dosing.jar.guide import Instructions
     from dosing.plan.answer import without_activator
@@ -156,10 +156,10 @@ def _laid_out(asked: JarRequest, whose: str, shown: _Shown) -> int:
         for row in guide.readings
         if row.expected is not None
     ]
-    told: dict[str, object] = {"guide": guide, "plan": own, "command": command}
+    told: dict[str, object] = {"guide": guide, "plan": own, "command": command, "whose": whose}
     # Nobody bathes in a jug: what a tub asks for is said with its plan.
     shown.show(record, "jar-guide", jars, bath=False, **told)
-    return 0 if guide.fits and own.verdicts.of(asked.recipe.wish.purpose).allowed else NOT_MET
+    return 0 if guide.useful and own.verdicts.of(asked.recipe.wish.purpose).allowed else NOT_MET
 
 
 def _files(files: list[Path]) -> tuple[Path | None, Path | None]:

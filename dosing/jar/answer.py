@@ -64,6 +64,8 @@ class Aim:
     """Why it is not the plan's."""
     of_turn: bool = False
     """Whether it is the colour that the jar turned to, at whatever pH that is."""
+    colour_first: bool = False
+    """Whether no dose is seen to turn the tub before it has more colour in it."""
 
     @property
     def ph(self) -> float:
@@ -275,12 +277,14 @@ def aim_as_read(
     """
     wish = Wish.written(model.tub.wish.target if target is None else target)
     setting = model.tubs(model.as_read if numbers is None else numbers)
-    ph = wish.ph
+    ph, colour_first = wish.ph, False
     if ph is None:
         if not setting.bath.strengths:
             raise ValueError(say("jar.no-target"))
         plan = make_plan(model.tub, target=target, accept_ph=accept_ph)
         ph = plan.after.ph if plan.wish_met else None
+        weak = any(note.code == "needed.stronger" for note in plan.needed)
+        colour_first = weak and not plan.wish_met and plan.first_portion is None
     path = path_through(colour_path(setting.bath, setting.per_gram, setting.view), ph, setting)
     if not turns(path):
         values: dict[str, Value] = {"ph": float(path.ph[0]), "end": float(path.ph[-1])}
@@ -293,7 +297,7 @@ def aim_as_read(
         path = replace(path, colours=colours, change_delta_e=change)
     everywhere = np.ones(len(path.ph), dtype=bool)
     if ph is None:
-        return Aim(path, step_for(path, wish, everywhere), wish)
+        return Aim(path, step_for(path, wish, everywhere), wish, colour_first=colour_first)
     planned = step_for_ph(path, ph)
     there = np.arange(len(path.ph)) == planned.step
     if wish.ph is not None or not model.pigments or step_for(path, wish, there).met:

@@ -120,6 +120,8 @@ class Guide:
     """Without the test."""
     expected_share_of_width: float
     """Expected width of the dose's interval over that without the test."""
+    colour_first: bool = False
+    """Whether the plan pours nothing before the tub has more colour: no jar mends that."""
     by_meter_g: float | None = None
     """`after_g` of the same test with a pH meter; null where that is not worth a word."""
 
@@ -132,6 +134,11 @@ class Guide:
     def fits(self) -> bool:
         """Whether the jar has room for what is added."""
         return self.unit != "mL" or self.readings[-1].total <= 1000.0 * self.jar_l
+
+    @property
+    def useful(self) -> bool:
+        """Whether the test can be done, and says what to pour."""
+        return self.fits and not self.colour_first
 
     @property
     def give_up(self) -> float:
@@ -258,6 +265,7 @@ def guide(bench: Bench, target: str | None) -> Guide:
         readings=rows,
         per_litre_before_g=before,
         expected_share_of_width=share,
+        colour_first=planned.colour_first,
     )
 
 

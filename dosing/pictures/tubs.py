@@ -11,7 +11,8 @@ from dosing.pictures.paper import FAINT, Paper, Shape
 from dosing.pictures.shop import shown_plan
 from dosing.plan.households import Home
 from dosing.plan.records import Plan
-from dosing.words.filters import grams, litres, mark, powder_label, ppm
+from dosing.words.filters import grams, home_verdict, litres, mark, powder_label, ppm
+from indicator.appearance import SeenColour
 from indicator.notes import Value, say
 
 if TYPE_CHECKING:
@@ -58,7 +59,7 @@ def draw_homes(plan: Plan, homes: Sequence[Home]) -> Figure:
     told = shown_plan(plan).why_not or grams(plan.pour_g)
     if plan.not_for_bathing:
         told = f"{told}, {say('picture.not-for-bathing')}"
-    return _drawn(plan.title, told, [_of_home(home) for home in homes])
+    return _drawn(plan.title, told, [_of_home(home, plan.after.colour) for home in homes])
 
 
 def draw_gallery(effects: Sequence[GalleryEffect]) -> Figure:
@@ -78,13 +79,13 @@ def draw_gallery(effects: Sequence[GalleryEffect]) -> Figure:
     return _drawn(say("picture.gallery"), told, [_of_effect(effect) for effect in effects])
 
 
-def _of_home(home: Home) -> ShownTub:
+def _of_home(home: Home, wished: SeenColour) -> ShownTub:
     values: dict[str, Value] = {"before": home.before.ph, "after": home.after.ph}
     return ShownTub(
         heading=say(f"homes.water.{home.water}"),
         note=f"{litres(home.volume_l)} · {ppm(home.alkalinity_meq_l)}",
         waters=(str(home.before.colour.hex), str(home.after.colour.hex)),
-        verdict=say(f"homes.verdict.{home.verdict.replace(' ', '-')}"),
+        verdict=home_verdict(home, wished),
         foot=say("picture.ph-from-to", values),
         level=home.level,
         large=home.size == "large",

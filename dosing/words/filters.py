@@ -16,11 +16,13 @@ from dosing.ingredients.powders import (
 )
 from dosing.ingredients.powders import stirring_minutes as stirring_minutes
 from dosing.plan.cautions import Verdict
+from dosing.plan.households import TURNS, Home
 from dosing.plan.levels import rounded_outwards
 from dosing.soak.moments import roughly, span, span_minutes
+from indicator.appearance import SeenColour
 from indicator.notes import CATALOGUE, Note, listed, say, sentence
 from indicator.tables import read_toml
-from indicator.words import change_level, visibility_level
+from indicator.words import change_level, colour_family, visibility_level
 
 MARKS = {"ok": "", "mind": "!", "justify": "!!", "stop": "X"}
 """Each caution level has a mark beside its word, so that no colour need carry it."""
@@ -294,6 +296,29 @@ def colour_name(seen: Any) -> str:
     return name if word in name or name == say("word.black") else f"{name} ({word})"
 
 
+def home_verdict(home: Home, wished: SeenColour) -> str:
+    """Whether a home turns to a colour or counts to its family, changes otherwise, or does not.
+
+    Parameters
+    ----------
+    home : Home
+        One of `dosing.plan.households.six_homes`.
+    wished : SeenColour
+        Where the dose leads the maker's own.
+
+    Returns
+    -------
+    str
+        A mark and a few words.
+    """
+    word, code = str(wished.word), home.verdict.replace(" ", "-")
+    if home.verdict == TURNS and word != home.before.colour.word:
+        ended = home.after.colour
+        family = str(colour_family(ended.word, ended.name))
+        code = "turns-to" if word in (ended.word, family) else "changes"
+    return say(f"homes.verdict.{code}", {"word": word})
+
+
 def visibility(delta_e: float) -> str:
     """Visibility of a tint: ``invisible``, ``hardly``, ``visible`` or ``strong``."""
     return str(visibility_level(delta_e))
@@ -371,6 +396,7 @@ FILTERS: dict[str, Callable[..., Any]] = {
         grams_at_least,
         grams_at_most,
         grams_to,
+        home_verdict,
         hundred,
         level,
         listed,

@@ -348,6 +348,19 @@ def test_instructions_are_laid_out_and_can_be_printed(huedose: Run, tmp_path: Pa
     assert '--jar "1000 g, plain"' in found["command"]
 
 
+@pytest.mark.slow
+def test_no_jar_is_filled_where_the_plan_asks_for_more_colour_first(huedose: Run) -> None:
+    for words in (("--demo", "2"), ("--demo", "2", "--by", "meter")):
+        code, out, err = huedose("jar", *words, "--instructions")
+        assert (code, err) == (3, "")
+        assert "More colour first. How much: huedose plan --demo 2" in out
+        assert "mL" not in out
+    # A pH that is asked for is found whatever the colour.
+    code, out, _ = huedose("jar", "--demo", "2", "--instructions", "--target", "5.5")
+    assert code == 0
+    assert "16 mL" in out
+
+
 def test_the_example_of_the_help_runs_as_it_stands(
     huedose: Run, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

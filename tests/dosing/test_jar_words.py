@@ -273,6 +273,7 @@ def test_every_branch_of_a_jar_without_an_answer_yet_is_rendered(
         for whole in (False, True)
     ]
     cases += [{**cases[0], "guide": no_room()}]
+    cases += [{**cases[0], "guide": replace(guides[0], colour_first=True), "whose": ""}]
     assert branches_missed("jar-guide", cases, ["shared"]) == []
 
 

@@ -87,6 +87,7 @@ KEYS = {
         " colour_times readings per_litre_before_g expected_share_of_width by_meter_g meter_tells"
         " plain fits give_up"
         " totals before_g after_g tells_little coarse in_bucket beyond_bath command verdicts"
+        " colour_first useful"
         " cautions"
     ),
     "calibrate": (

@@ -21,7 +21,7 @@ from dosing.recipe import demo_text, parse_recipe
 from dosing.soak.records import Manner
 from dosing.soak.steps import make_soak
 from dosing.words import filters
-from dosing.words.filters import level, of_ten, ph_at_least, ph_at_most, verdict
+from dosing.words.filters import home_verdict, level, of_ten, ph_at_least, ph_at_most, verdict
 from dosing.words.marks import paragraphs, plain
 from dosing.words.templates import render
 from indicator import notes
@@ -151,6 +151,27 @@ def test_homes_are_told_in_place_of_the_plan() -> None:
         assert "Cautions" in whole
         assert whole.count(plan.title) == 1
         assert "in six homes" in whole
+
+
+def test_a_home_turns_only_to_the_colour_of_the_plan() -> None:
+    recipe = demo_recipe("5")
+    plan = make_plan(recipe)
+    homes = six_homes(recipe, plan.dose_g.best, plan.wish, plan.accepted)
+    told = plain(PlanWish(homes=True).text(PlanDocument(plan, homes))).splitlines()[-6:]
+    for line, home in zip(told, homes, strict=True):
+        assert line.endswith("✓ turns pink") == (home.verdict == "turns")
+
+    def ends(name: str, word: str) -> str:
+        seen = replace(homes[0].after.colour, name=np.array(name), word=np.array(word))
+        return home_verdict(
+            replace(homes[0], after=replace(homes[0].after, colour=seen)), plan.after.colour
+        )
+
+    # Magenta is a reddish purple, which people count to the pinks; lilac is not.
+    assert ends("vivid reddish purple", "purple") == "✓ turns pink"
+    assert ends("light violet", "purple") == "– changes, not pink"
+    # From blue to a deeper blue needs no name.
+    assert home_verdict(homes[0], homes[0].before.colour) == "✓ turns"
 
 
 def test_marks() -> None:
