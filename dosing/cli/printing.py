@@ -145,9 +145,8 @@ def show_papers(product: ProductFile, asked: Printed, *, as_json: bool) -> int:
     if asked.folder is not None:
         for one in listed:
             check_free(asked.folder / one.file, "output")
-        files = {
-            name: paper_pdf(each, _foot(product), asked.paper) for name, each in sheets.items()
-        }
+        foot = told(Note("foot", {"date": date.today().isoformat()}))
+        files = {name: paper_pdf(each, foot, asked.paper) for name, each in sheets.items()}
         files |= {CLASS: _class_sheet(product, in_class, asked.paper)} if in_class else {}
         _write(asked.folder, files)
     folder = None if asked.folder is None else str(asked.folder)
@@ -165,12 +164,6 @@ def show_papers(product: ProductFile, asked: Printed, *, as_json: bool) -> int:
 def _told(sheet: PaperSheet) -> PaperTold:
     blanks = sheet.to_check, sheet.to_fill_in
     return PaperTold(sheet.name, sheet.market, f"{sheet.file_name}.pdf", *blanks)
-
-
-def _foot(product: ProductFile) -> str:
-    told_day = {"date": date.today().isoformat(), "product": product.name}
-    edition = product.edition or told(Note("fill-in.edition"))
-    return told(Note("foot", told_day | {"edition": edition}))
 
 
 def _write(folder: Path, files: Mapping[str, bytes]) -> None:
