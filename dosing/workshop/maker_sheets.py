@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
@@ -287,20 +288,34 @@ def assessor_sheet(answer: ProductAnswer, plan: Plan) -> PaperSheet:
     )
     limits = _table(
         "limits",
-        {"market": "l", "substance": "l", "percent": "r", "limit": "r", "entry": "l", "kept": "l"},
+        {
+            "market": "l",
+            "part": "l",
+            "substance": "l",
+            "percent": "r",
+            "limit": "r",
+            "entry": "l",
+            "kept": "l",
+        },
         list(_limits(answer.limits)),
-        (0, 3, 0, 0, 2, 1),
+        (0, 2.4, 4, 0, 0, 2.4, 0),
     )
     cautions = {each.code: each for each in (*answer.cautions, *plan.cautions)}
     told = _table(
         "cautions",
-        {"level": "l", "what": "l", "source": "l"},
+        {"level": "l", "what": "l", "source": "l", "sure": "l"},
         [
-            (Note(f"assessor.level-{each.level}"), each.message, each.source)
+            (
+                Note(f"assessor.level-{each.level}"),
+                each.message,
+                # The rest says who read it, and the last column how far it can be trusted.
+                re.split(r"[:;] ", each.source)[0],
+                Note(f"assessor.sure-{each.confidence.lower()}"),
+            )
             for each in heaviest_first(cautions.values())
             if each.level != "ok"
         ],
-        (0, 5, 4),
+        (0, 6, 3, 0),
     )
     about = PaperPart("facts", Note("assessor.product"), tuple(_product_lines(answer, plan)))
     signs = tuple(Note(f"assessor.{each}") for each in ("name", "date", "signed"))
@@ -333,7 +348,7 @@ def _table(
         rows=tuple(rows),
         align="".join(columns.values()),
         widths=widths,
-        room=0.26,
+        room=0.3,
     )
 
 
@@ -341,10 +356,12 @@ def _limits(limits: Sequence[SubstanceLimit]) -> Iterator[tuple[Words, ...]]:
     """Rows of the limits; markets that set the same one stand together."""
     groups: dict[tuple[object, ...], list[SubstanceLimit]] = {}
     for each in limits:
-        groups.setdefault((each.substance, each.limit_percent, each.entry), []).append(each)
+        same = (each.part, each.substance, each.limit_percent, each.entry)
+        groups.setdefault(same, []).append(each)
     for first, *others in groups.values():
         yield (
             ", ".join(each.market for each in (first, *others)),
+            first.part.replace("-", " "),
             substances()[first.substance].inci,
             _number(first.percent, 3),
             _number(first.limit_percent, 3),
