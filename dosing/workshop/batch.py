@@ -133,6 +133,11 @@ class WeighSheet:
     answer_on: ProductAnswer = field(metadata={"working": "on the product"})
 
     @property
+    def left_g(self) -> float:
+        """Too little for another bottle [g]."""
+        return max(self.makes_g * (1.0 - self.loss) - self.filled_g, 0.0)
+
+    @property
     def stages(self) -> tuple[tuple[int, tuple[Weighing, ...]], ...]:
         """Stages with what is weighed in each, in their order."""
         numbers = sorted({each.stage for each in self.weighings})
