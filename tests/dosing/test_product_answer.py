@@ -21,7 +21,7 @@ from dosing.plan.rules import permissions
 from dosing.words.marks import plain
 from dosing.words.templates import render
 from dosing.workshop import ProductAnswer, assess, demo_product
-from dosing.workshop.composition import CompositionRow, label_list
+from dosing.workshop.composition import CompositionRow, Formula, Ingredient, label_list
 from dosing.workshop.materials import materials_by_name, parts_of, substances
 from dosing.workshop.permissions import substance_limits
 from dosing.workshop.preserving import (
@@ -195,6 +195,19 @@ def test_what_is_in_a_bottle_comes_to_all_of_it(name: str) -> None:
     for part in {row.part for row in answered(name).composition}:
         shares = [row.percent for row in answered(name).composition if row.part == part]
         assert sum(shares) == pytest.approx(100.0)
+
+
+def test_an_infusion_is_water_and_what_the_petals_gave() -> None:
+    # 3 g in 100 mL, of which 0.4 g a gram dissolve (our guess), in 98.8 % of the bottle.
+    rows = {row.substance: row for row in answered("basin").composition if "brew" in row.part}
+    assert rows["red-cabbage"].percent == pytest.approx(3.0 * 0.4 * 0.988)
+
+
+def test_what_neutralises_an_acid_is_part_of_the_ionic_strength() -> None:
+    lines = (Ingredient(1, "water", 99.0, None), Ingredient(1, "benzoic-acid", 1.0, None))
+    kept = preserving("foam bath", Formula(lines, (), ()), 6.5)
+    # 1 g in 99 g of water is 0.0827 mol/kg (122.12 g/mol), nearly all of it ion at two above its pK.
+    assert kept.ionic_strength == pytest.approx(10.0 / 0.99 / 122.12, rel=0.01)
 
 
 def test_milligrams_in_the_tub_are_those_of_a_dose() -> None:
