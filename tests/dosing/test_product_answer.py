@@ -206,7 +206,7 @@ def test_an_infusion_is_water_and_what_the_petals_gave() -> None:
 def test_what_neutralises_an_acid_is_part_of_the_ionic_strength() -> None:
     lines = (Ingredient(1, "water", 99.0, None), Ingredient(1, "benzoic-acid", 1.0, None))
     kept = preserving("foam bath", Formula(lines, (), ()), 6.5)
-    # 1 g in 99 g of water is 0.0827 mol/kg (122.12 g/mol), nearly all of it ion at two above its pK.
+    # 1 g in 99 g of water is 0.0827 mol/kg (122.12 g/mol), two above its pK nearly all of it ion.
     assert kept.ionic_strength == pytest.approx(10.0 / 0.99 / 122.12, rel=0.01)
 
 

@@ -173,6 +173,11 @@ def test_what_a_refusal_offers_is_itself_accepted() -> None:
         "dose": lambda text: q.powder_mass(text, CITRIC),
         "part": lambda text: parts_by_powder({"citric-acid": text.strip('"')}, "parts"),
         "test-drops": q.drop_count,
+        "density": q.density_g_ml,
+        "money": lambda text: q.money(float(text)),
+        "size": lambda text: q.size_ml(float(text)),
+        "sachet": lambda text: q.powder_mass(text, CITRIC, kind="sachet"),
+        "batch": q.Reader("batch", "batch"),
     }
     offered = read_toml("text/en.toml")["error"]["accepted"]
     assert set(parsers) == set(offered) - {
