@@ -7,6 +7,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
 from dosing.bath.inputs import ColourInputs
+from dosing.plan.cautions import Caution
 from dosing.plan.records import Plan
 from dosing.recipe.quantities.units import unit_of
 from dosing.workshop.composition import CompositionRow, label_list
@@ -26,6 +27,8 @@ from dosing.workshop.product import FOAM_BATH, ProductAnswer
 from dosing.workshop.product_file import ProductFile
 from indicator.notes import Note, Value
 
+ON_LABELS = ("formaldehyde-label", "substance-age-label", "perfume-allergens")
+"""Cautions on what a label has to say of an ingredient; the maker words it."""
 ACTIVATOR = "activator"
 """Part of a product, as its composition names it."""
 
@@ -179,12 +182,19 @@ class _Draft:
             lines += [self._line("foaming", self._caution(), bold=True)]
         if "precautions" in self.rules:
             lines += [self._line("precautions", Note("label.precautions"))]
+        lines += [PaperLine(each.message, check=True) for each in self._asked_for()]
         bathers = self.plan.bathers
         own = {"adult": ["adult", "children"], "child": ["child"], "nobody": ["look"]}[bathers]
         own += ["eyes", "bleach"]
         own += ["slipping"] if self.label != "sachet" else []
         own += ["dust"] if self.label != "bottle" else []
         return lines + [PaperLine(Note(f"label.{each}"), bold=True) for each in (*own, "stop")]
+
+    def _asked_for(self) -> list[Caution]:
+        """Cautions by which the label of this market has to say something of its ingredients."""
+        (here,) = (each for each in self.answer.by_market if each.market == self.market)
+        bottled = self.label != "sachet"
+        return [each for each in here.cautions if bottled and each.code in ON_LABELS]
 
     def _caution(self) -> str | Note:
         """The prescribed text, where it was read; on a product for children with its addition."""

@@ -19,6 +19,7 @@ import dosing.workshop.maker_sheets as sheets_room
 from dosing.cli.given import product_in
 from dosing.pictures.papers import X_HEIGHT, paper_pdf
 from dosing.plan.answer import preview
+from dosing.plan.cautions import caution_of
 from dosing.plan.records import Plan
 from dosing.workshop import ProductAnswer, ProductFile, assess
 from dosing.workshop.batch import BatchAsked, WeighSheet, batch
@@ -275,6 +276,20 @@ def test_every_legal_line_carries_its_rule_and_the_day_it_was_read() -> None:
     assert {rule.read for rule in read} == {"2026-11-30"}
     assert text.count("2026-11-30") == len(read) - 1
     assert bottle.to_check == sum(rule.to_check for rule in label_rules("US").values())
+
+
+def test_what_an_ingredient_asks_of_a_label_stands_on_it_to_be_checked() -> None:
+    # Regulation (EU) 2022/1181: a warning where more than 0.001 % of formaldehyde may come out.
+    told = caution_of(
+        "formaldehyde-label",
+        {"market": "EU", "percent": 0.2, "limit": 0.001, "words": "releases"},
+    )
+    here = replace(assessed().by_market[0], cautions=(told,))
+    answer = replace(assessed(), by_market=(here,))
+    bottle, sachet, _ = label_sheets(answer, planned(), ["EU"])
+    asked = [each for each in bottle.lines if isinstance(each, PaperLine) and each.check]
+    assert [each.text for each in asked] == [told.message]
+    assert told.message not in [getattr(each, "text", each) for each in sachet.lines]
 
 
 def test_names_and_contents_are_those_of_the_market() -> None:
