@@ -404,7 +404,7 @@ def test_what_cannot_be_used_is_one_sentence(
 def test_a_colour_passes_until_its_change_is_plain() -> None:
     from dosing.bath.assembled import assemble
     from dosing.bottle.keeping import keep
-    from dosing.workshop.maker_sheets import _in_glass, _is_strong, _looked
+    from dosing.workshop.keeping_paper import _in_glass, _is_strong, _looked
 
     of, looked = product(), _looked()
     glasses = [_in_glass(of.recipe, times) for times in looked["times"]]

@@ -1,0 +1,168 @@
+"""Test of how a bottle keeps, on paper: the days to look, and the colours that still pass."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from datetime import date, timedelta
+
+from dosing.bath.assembled import assemble
+from dosing.bath.inputs import RecipeInputs
+from dosing.bath.mixed import colour_at
+from dosing.bottle.keeping import keep
+from dosing.plan.records import Plan
+from dosing.workshop.papers import PaperLine, PaperPart, PaperSheet, Words, phrase, told_of, tub_l
+from dosing.workshop.product_file import ProductFile
+from indicator.appearance import SeenColour
+from indicator.notes import Note, Value, listed
+from indicator.tables import Sourced, read_table
+from indicator.words import change_level
+
+KEEPING_TEST = "trade/keeping_test.csv"
+
+
+@dataclass(frozen=True)
+class _Looked(Sourced):
+    """A row of the keeping test."""
+
+    what: str
+    value: float
+
+
+def keeping_sheet(product: ProductFile, plan: Plan, start: date) -> PaperSheet:
+    """Calendar of a keeping test with the colours that still pass.
+
+    Parameters
+    ----------
+    product : ProductFile
+        Whose bottle is kept.
+    plan : Plan
+        Of one bath of it.
+    start : date
+        Of week 0.
+
+    Returns
+    -------
+    PaperSheet
+    """
+    values = _looked()
+    (thaws,), (moved,), places = values["freeze_thaw"], values["ph"], values["place_c"]
+    # A colour that is hardly seen would seem to keep for ever.
+    glasses = [_in_glass(product.recipe, times) for times in values["times"]]
+    glass = next(filter(_is_strong, glasses), glasses[-1])
+    weeks = [_week(glass, product, start, week, places) for week in values["week"]]
+    usual, warm = places[1:]
+    mixed: dict[str, Value] = {"what": _mixed(glass, tub_l(product, plan))}
+    how = (
+        Note("keeping.bottles", {"times": thaws}),
+        Note("keeping.mix", mixed | {"water": values["glass_ml"][0]}),
+        PaperLine(Note("keeping.pass", {"ph": moved}), bold=True),
+        Note("keeping.forty", {"warm": warm, "usual": usual}),
+    )
+    heads = [Note("keeping.head-place", {"place": place}) for place in places]
+    rest = ("window", "frozen", "ph", "smell", "sign")
+    calendar = PaperPart(
+        "table",
+        Note("keeping.days"),
+        lines=(Note("keeping.percent" if weeks[-1][1] else "keeping.nothing"),),
+        columns=(
+            Note("keeping.head-day"),
+            *heads,
+            *(Note(f"keeping.head-{each}") for each in rest),
+        ),
+        rows=tuple(weeks),
+        align="l" + "c" * (len(heads) + len(rest)),
+        widths=(1.9, *(2.4 for _ in heads), 1.3, 1.3, 1.3, 2.2, 1.2),
+        room=0.6,
+    )
+    signs = ("batch", "start", "person")
+    return PaperSheet(
+        name="keeping",
+        title=product.name,
+        about=told_of(product, plan),
+        parts=(
+            PaperPart("writing", lines=tuple(Note(f"keeping.{each}") for each in signs)),
+            PaperPart("lines", Note("keeping.how"), how),
+            calendar,
+        ),
+        across=True,
+    )
+
+
+def _looked() -> dict[str, list[float]]:
+    rows = read_table(KEEPING_TEST, _Looked)
+    return {
+        what: [row.value for row in rows if row.what == what]
+        for what in dict.fromkeys(row.what for row in rows)
+    }
+
+
+def _in_glass(recipe: RecipeInputs, times: float) -> RecipeInputs:
+    """The recipe's bath so many times as strong, looked at in a glass."""
+    foam = recipe.foam_bath
+    colours = (
+        replace(
+            each,
+            content=times * each.content,
+            amount=times * each.amount,
+            volume_l=times * each.volume_l,
+        )
+        for each in recipe.colours
+    )
+    return replace(
+        recipe,
+        wish=replace(recipe.wish, view="jar"),
+        foam_bath=None if foam is None else replace(foam, amount_ml=times * foam.amount_ml),
+        colours=tuple(colours),
+    )
+
+
+def _first_day(glass: RecipeInputs) -> SeenColour:
+    setting = assemble(glass)
+    return colour_at(setting.bath.strengths, setting.bath.solve().ph, setting.view)
+
+
+def _is_strong(glass: RecipeInputs) -> bool:
+    """Whether the first day's colour shows well in the glass."""
+    return str(_first_day(glass).visibility) == "strong"
+
+
+def _mixed(glass: RecipeInputs, volume_l: float) -> str:
+    """Foam bath and colours for a glass of `keeping_test.csv` [mL or g]."""
+    share = _looked()["glass_ml"][0] / (1000.0 * volume_l)
+    foam = glass.foam_bath
+    parts = [] if foam is None else [phrase("keeping.foam", amount=share * foam.amount_ml)]
+    for each in glass.colours:
+        if each.held_in != "foam bath":
+            values = {"unit": each.amount_unit, "name": each.colourant.label}
+            code = "keeping.petals" if each.amount_unit == "g" else "keeping.colour"
+            parts.append(phrase(code, amount=share * each.amount, **values))
+    return listed(parts)
+
+
+def _week(
+    glass: RecipeInputs, product: ProductFile, start: date, week: float, places: Sequence[float]
+) -> tuple[Words, ...]:
+    """A day of the calendar: its date, the colours that still pass, and room to write."""
+    on = (start + timedelta(weeks=week)).isoformat()
+    blank = ("",) * 5
+    day = PaperLine(on, bold=True, note=Note("keeping.week", {"week": week}))
+    return day, *(_passing(glass, product, week, place) for place in places), *blank
+
+
+def _passing(glass: RecipeInputs, product: ProductFile, week: float, place: float) -> Words:
+    """Glass with what is left of the colour at a place [°C]; the first day's where nobody knows."""
+    ph, setting = product.ph if product.layout == "foam bath" else None, assemble(glass)
+    # Rates are published of colours in liquids, not of dry petals.
+    dry = product.layout == "dry sachet"
+    kept = None if dry else keep(glass, setting, days=7.0 * week, temperature_c=place, ph=ph)
+    if kept is None:
+        if week > 0:
+            return ""
+        seen = _first_day(glass)
+        note = Note("keeping.first")
+        return PaperLine(str(seen.phrase), colour=str(seen.hex), bold=True, note=note)
+    left = min(colour.share.best for colour in kept.colours)
+    seen, passes = kept.kept, str(change_level(kept.change_delta_e)) != "obvious"
+    note = Note(f"keeping.{'passes' if passes else 'faded'}", {"percent": 100.0 * left})
+    return PaperLine(str(seen.phrase), colour=str(seen.hex), bold=passes, note=note, box=passes)
