@@ -164,6 +164,8 @@ def test_sixty_millilitres_with_45_percent_brew_are_too_little() -> None:
     assert own.change_delta_e > 1.5 * foam.change_delta_e
     assert dry.petals_g == pytest.approx(own.petals_g)
     assert answered("green").do_next == "layout"
+    # Where no brew stands in the formula yet, its water (60 % of 61.8 g) is the room for it.
+    assert answered("soak").layouts[0].amount == pytest.approx(0.60 * 61.8)
 
 
 # What goes together.
