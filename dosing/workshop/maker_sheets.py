@@ -9,7 +9,7 @@ from datetime import date
 
 from dosing.ingredients.powders import kitchen_round_g, spoon_words, stirring_minutes
 from dosing.plan.answer import preview
-from dosing.plan.cautions import GIVEN, Caution, Verdict
+from dosing.plan.cautions import GIVEN, Caution, Verdict, exit_code
 from dosing.plan.levels import LEVELS
 from dosing.plan.records import Plan
 from dosing.workshop.assessor_paper import assessor_sheet
@@ -21,6 +21,7 @@ from dosing.workshop.papers import (
     PaperPart,
     PaperSheet,
     Words,
+    marked,
     phrase,
     stopped,
     tide_mark,
@@ -106,8 +107,7 @@ def _care(plan: Plan) -> Iterator[Words]:
     yield Note("directions.foam-care")
     for each in plan.cautions:
         if each.level != "ok" and each.about == "pour" and not each.code.startswith(FOR_THE_MAKER):
-            said = Note(f"directions.mark-{each.level}", {"message": each.message})
-            yield PaperLine(said, bold=each.level != "mind")
+            yield PaperLine(marked(each), bold=each.level != "mind")
 
 
 @dataclass(frozen=True)
@@ -155,25 +155,30 @@ def papers(answer: ProductAnswer, kits: int, start: date) -> MakerPapers:
     product = answer.product
     plan = preview(answer.recipe, answer.activator_g)
     refused = tuple(_refused(answer, plan))
-    stops = [each for each in (*answer.cautions, *plan.cautions) if each.level == "stop"]
-    each_once = tuple({(each.code, each.message): each for each in stops}.values())
+    # Heavy is a stop, and what needs a reason that nobody wrote.
+    heavy = [each for each in (*answer.cautions, *plan.cautions) if exit_code((each,)) != 0]
+    each_once = tuple({(each.code, each.message): each for each in heavy}.values())
     weighed = batch(answer, BatchAsked(kits=kits))
     own = [assessor_sheet(answer, plan)]
     # A product that may not be used for its purpose has nothing to weigh.
     own += [weigh_paper(weighed, plan)] if weighed.weighings else []
     markets = [each for each in product.markets if each not in {one.market for one in refused}]
     if not markets:
-        reasons = [each.message for each in each_once]
-        return MakerPapers(tuple(stopped(each, reasons) for each in own), refused, each_once)
+        stopping = tuple(stopped(each, each_once) for each in own)
+        return MakerPapers(stopping, refused, each_once)
     labels = label_sheets(answer, plan, markets) if product.purpose in GIVEN else []
     sheets = [*labels, directions(product, plan), *own, keeping_sheet(product, plan, start)]
     return MakerPapers(tuple(sheets), refused, each_once)
 
 
 def _refused(answer: ProductAnswer, plan: Plan) -> Iterator[Refused]:
+    """Markets in which it may not be poured, given or sold, with the heaviest reason."""
     for market in answer.by_market:
         three = (market.verdicts, plan.verdicts)
         every = [one for each in three for one in (each.pour, each.give)]
-        worst = max([market.verdicts.sell, *every], key=lambda one: LEVELS.index(one.level))
-        if worst.level == "stop":
+        worst = max(
+            [market.verdicts.sell, *every],
+            key=lambda one: (not one.allowed, LEVELS.index(one.level)),
+        )
+        if not worst.allowed:
             yield Refused(market.market, worst)

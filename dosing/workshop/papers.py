@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
+from dosing.plan.cautions import Caution
 from dosing.plan.records import Plan, Sight
 from dosing.workshop.label_rules import LabelRule, LabelSize
 from dosing.workshop.product_file import ProductFile
@@ -132,26 +133,29 @@ class PaperSheet:
         return tuple(dict.fromkeys(rules))
 
 
-def stopped(sheet: PaperSheet, reasons: Sequence[str]) -> PaperSheet:
+def stopped(sheet: PaperSheet, cautions: Sequence[Caution]) -> PaperSheet:
     """A paper for the maker alone, of a product that must not be given or sold.
 
     Parameters
     ----------
     sheet : PaperSheet
         As it would be.
-    reasons : sequence of str
-        Sentences of the cautions that stop it.
+    cautions : sequence of Caution
+        That forbid it.
 
     Returns
     -------
     PaperSheet
         With those above all else.
     """
-    lines = tuple(PaperLine(Note("stop.because", {"message": each}), bold=True) for each in reasons)
-    warning = PaperPart("caution", Note("stop.heading"), lines)
-    return replace(
-        sheet, parts=(warning, *sheet.parts), about=(Note("about.stopped"), *sheet.about)
-    )
+    lines = tuple(PaperLine(marked(each), bold=True) for each in cautions)
+    warning = PaperPart("caution", Note("about.stopped"), lines)
+    return replace(sheet, parts=(warning, *sheet.parts))
+
+
+def marked(caution: Caution) -> Note:
+    """A caution with the mark and the word of its level."""
+    return Note(f"about.mark-{caution.level}", {"message": caution.message})
 
 
 def tide_mark(plan: Plan) -> TideMark:

@@ -19,7 +19,7 @@ import dosing.workshop.maker_sheets as sheets_room
 from dosing.cli.given import product_in
 from dosing.pictures.papers import X_HEIGHT, paper_pdf
 from dosing.plan.answer import preview
-from dosing.plan.cautions import caution_of
+from dosing.plan.cautions import Verdict, caution_of
 from dosing.plan.records import Plan
 from dosing.workshop import ProductAnswer, ProductFile, assess
 from dosing.workshop.batch import BatchAsked, WeighSheet, batch
@@ -328,6 +328,23 @@ def test_own_use_has_no_labels(monkeypatch: pytest.MonkeyPatch) -> None:
     assert names == {"directions", "assessor", "keeping"}
 
 
+def test_what_needs_a_reason_that_nobody_wrote_is_for_the_maker_alone(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    sour = caution_of("reserve-justify")
+    three = replace(planned().verdicts, pour=Verdict(sour.level, False, sour.code))
+    heavy = replace(planned(), verdicts=three, cautions=(sour,))
+    monkeypatch.setattr(sheets_room, "preview", lambda *_: heavy)
+    monkeypatch.setattr(sheets_room, "batch", lambda *_: weighed())
+    kept = papers(assessed(), KITS, START)
+    assert [each.name for each in kept.sheets] == ["assessor", "weigh"]
+    assert {each.market for each in kept.refused} == {"EU", "US"}
+    for each in kept.sheets:
+        text = words(paper_pdf(each, "", "A4"))
+        assert "NOT FOR SALE" in text
+        assert sour.message in text
+
+
 def test_a_stopped_product_prints_nothing_for_sale(
     huedose: Callable[..., tuple[int, str, str]], tmp_path: Path
 ) -> None:
@@ -335,7 +352,7 @@ def test_a_stopped_product_prints_nothing_for_sale(
     file.write_text(with_sachet("200 g"), encoding="utf-8")
     code, out, err = huedose("papers", file, "-o", folder)
     assert (code, err) == (3, "")
-    assert "X stop" in out
+    assert "X stop: The same grams" in out
     assert {each.name for each in folder.iterdir()} == {"assessor.pdf"}
     text = words((folder / "assessor.pdf").read_bytes())
     assert "NOT FOR SALE" in text
