@@ -27,6 +27,8 @@ if TYPE_CHECKING:
     from dosing.pictures.shop import Shown
     from dosing.soak.records import Soak
 
+SOAK_LINES = 20
+"""Lines of a default answer, at 80 columns."""
 FILMS = (".gif", ".webp")
 """Endings of moving pictures."""
 
@@ -61,7 +63,7 @@ def soak(
     from dosing.recipe.quantities import InputError
     from dosing.soak.records import Manner
     from dosing.soak.steps import make_soak, parse_steps
-    from dosing.words.templates import render
+    from dosing.words.templates import render_in
     from indicator.accepted import reason
 
     check_picture(picture, (*ENDINGS, ".gif"))
@@ -86,7 +88,7 @@ def soak(
 
     def text(*, whole: bool) -> str:
         told = {"more": more, "cautions": cautions or whole, "on_paper": whole}
-        return render("soak", soak=followed, **told)
+        return render_in(SOAK_LINES, "soak", soak=followed, **told)
 
     if picture is not None or sheet is not None:
         from dosing.pictures.ribbon import draw_head

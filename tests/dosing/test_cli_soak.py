@@ -165,6 +165,51 @@ def test_every_branch_is_said_in_few_lines(told: Told, name: str) -> None:
     assert max(map(len, lines)) <= 80
 
 
+SOLD = """[tub]
+volume = "120 L"
+[water]
+alkalinity = "95 ppm"
+hardness = "6 dH"
+instrument = "drop kit"
+[foam_bath]
+amount = "30 mL"
+[[colour]]
+pigment = "butterfly-pea"
+amount = "420 mL"
+strength = "2 %"
+[wish]
+bathers = "adult"
+purpose = "sale"
+market = "US"
+"""
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize(
+    "how", [(), ("--steps", "6.2, 5.7, back"), ("--poured", "dry", "--stir", "still")]
+)
+def test_what_is_only_nice_to_know_makes_room_for_the_stops(
+    huedose: Run, tmp_path: Path, how: tuple[str, ...]
+) -> None:
+    recipe = tmp_path / "sold.toml"
+    recipe.write_text(SOLD)
+    code, out, _ = huedose("soak", recipe, *how, COLUMNS="80")
+    lines, flat = out.splitlines(), " ".join(out.split())
+    assert code == 3
+    assert len(lines) <= 20
+    assert sum(line.startswith("X stop: ") for line in lines) == 3
+    for kept in ("never more than" if "--steps" not in how else "Each time: nobody in the tub",
+                 "No hand where you pour: pH ", "one colour" if "still" in how else
+                 "Nobody gets in for ", "baking soda", "open a window" if "--steps" in how else
+                 "in a closed container"):  # fmt: skip
+        assert kept in flat
+    # Two blues are told apart by their names.
+    assert "Before: strong greenish blue" in out
+    assert "trong blue" in out
+    whole = huedose("soak", recipe, *how, "--more", COLUMNS="80")[1]
+    assert "Where you pour it gets as sour as pH" in whole
+
+
 def test_the_example_of_the_help_can_be_had_and_no_hand_is_asked_for(told: Told) -> None:
     (steps,) = re.findall(r'--steps "([^"]+)"', say("help.soak"))
     soak = make_soak(demo_recipe(demo_names()[0]), parse_steps(steps))
@@ -197,9 +242,10 @@ def test_every_branch_of_a_soak_is_rendered(branches_missed: Callable[..., list[
     soaks += unusual(followed("several")[0], followed("dry and still")[0])
     how = [(False, False, False), (True, True, False), (True, True, True)]
     contexts = [
-        {"soak": soak, "more": more, "cautions": cautions, "on_paper": paper}
+        {"soak": soak, "more": more, "cautions": cautions, "on_paper": paper, "short": short}
         for soak in soaks
         for more, cautions, paper in how
+        for short in (False, True)
     ]
     assert branches_missed("soak", contexts, ["shared"]) == []
 
