@@ -23,7 +23,7 @@ from dosing.soak.records import Soak
 from dosing.soak.steps import make_soak, parse_steps
 from dosing.words import templates
 from dosing.words.marks import plain
-from dosing.words.templates import render
+from dosing.words.templates import render_in
 from indicator.tables import read_text
 
 SCHEMAS = Path(__file__).resolve().parents[2] / "data" / "schemas"
@@ -117,8 +117,8 @@ def _soak(steps: str, name: str = "", bathers: str = "child") -> Soak:
     return make_soak(inputs, parse_steps(steps))
 
 
-def _told(soak: Soak, *, more: bool = False, width: int = 10_000) -> str:
-    rendered = render("soak", soak=soak, more=more, cautions=False, on_paper=False)
+def _told(soak: Soak, *, more: bool = False, width: int = 10_000, most: int = 10_000) -> str:
+    rendered = render_in(most, "soak", soak=soak, more=more, cautions=False, on_paper=False)
     return plain(rendered, width=width)
 
 

@@ -14,6 +14,7 @@ import pytest
 from PIL import Image
 
 from dosing.bath.inputs import RecipeInputs
+from dosing.cli.soak import SOAK_LINES
 from dosing.plan.answer import make_plan
 from dosing.recipe import demo_names, demo_recipe, parse_recipe
 from dosing.soak.records import Manner, Soak
@@ -158,7 +159,7 @@ def test_every_branch_is_said_in_few_lines(told: Told, name: str) -> None:
     for part in words:
         assert part in text
     assert not re.search(r"\{|\bnan\b|\binf\b|None", told(soak, more=True))
-    lines = told(soak, width=80).split("\n")
+    lines = told(soak, width=80, most=SOAK_LINES).split("\n")
     # Cautions that stop it are printed whole, however long they are.
     heavy = [one for one in lines if one.startswith(("X ", "!! "))]
     assert len(lines) <= (20 if name in DEMOS else 24) or (heavy and name not in DEMOS)
