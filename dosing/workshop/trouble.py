@@ -121,7 +121,7 @@ class TroubleAnswer:
     """As it was written."""
     causes: tuple[Cause, ...]
     test: Separating | None
-    """None where no test is left that tells them apart."""
+    """None where only one cause is left, or no test that tells the first two apart."""
     seen: tuple[tuple[str, str], ...]
     """Tests that were answered, and how."""
 
@@ -178,7 +178,8 @@ def trouble(
     ranked = sorted(causes, key=lambda name: -common[name])
     told = [name for name in ranked if common[name] >= LEAST_SHARE * whole][:MOST_TOLD]
     likely = [_Expected(name, common[name] / whole, weighed[name]) for name in ranked]
-    open_tests = [name for name in _tests(causes) if name not in answered]
+    # Where no second cause is worth a word, nothing is left to be told apart.
+    open_tests = [name for name in _tests(causes) if name not in answered and len(told) > 1]
     return TroubleAnswer(
         complaint=complaint,
         happened=happened,
@@ -351,6 +352,14 @@ class _Tubs:
 
     def answers(self, test: str, cause: str) -> Array:
         """Chance of each answer to a test in each tub, shape (tubs, answers)."""
+        if test in (*FIGURES, "pale"):
+            slip, read = _number("slip", "any"), self._read(test)
+            return np.asarray((1.0 - slip) * read + slip / read.shape[1])
+        row = _numbers().get(("says", cause, test)) or _numbers()["says", "any", test]
+        return np.tile([row.value, 1.0 - row.value], (TUBS, 1))
+
+    def _read(self, test: str) -> Array:
+        """Chance of each answer to a test that the engine computes, where nobody slips."""
         if test == "strip":
             ppm = alkalinity_in(np.asarray(self.truth.alkalinity_meq_l), "ppm")
             sd = alkalinity_in(reading_spread("alkalinity", "strip").sd_absolute, "ppm")
@@ -360,11 +369,8 @@ class _Tubs:
             return _between(np.asarray(self.truth.volume) * np.ones(TUBS), VOLUMES, counted)
         if test == "ph":
             return _between(self.ph[1], ACIDITIES, reading_spread("ph", "meter").sd_absolute)
-        if test == "pale":
-            pale = ndtr((PALE - np.log(np.asarray(self.truth.pigment) * np.ones(TUBS))) / PALE_SD)
-            return np.column_stack([pale, 1.0 - pale])
-        row = _numbers().get(("says", cause, test)) or _numbers()["says", "any", test]
-        return np.tile([row.value, 1.0 - row.value], (TUBS, 1))
+        pale = ndtr((PALE - np.log(np.asarray(self.truth.pigment) * np.ones(TUBS))) / PALE_SD)
+        return np.column_stack([pale, 1.0 - pale])
 
     def outcome_of(self, test: str, answer: str) -> int:
         """Place of an answer among those to a test."""

@@ -27,6 +27,7 @@ SEED, OBSERVATIONS = 20264, 2
 AIMED_PH = 5.2
 PADS_PPM = np.array([0.0, 40.0, 80.0, 120.0, 180.0, 240.0])
 PPM_PER_MEQ_L = 50.04
+MISREAD = 0.03
 COMPUTED = {
     "stayed-blue": ("alkalinity-higher", "softened-water", "larger-tub", "weak-powder"),
     "no-tint": ("weak-brew", "old-brew", "larger-tub"),
@@ -122,7 +123,10 @@ class Complaint:
         """The maker's answer to a test."""
         if test == "strip":
             ppm = self.truth["alkalinity_meq_l"] * PPM_PER_MEQ_L + self.random.normal(0.0, 15.0)
-            return f"{PADS_PPM[int(np.abs(ppm - PADS_PPM).argmin())]:g} ppm"
+            pad = int(np.abs(ppm - PADS_PPM).argmin())
+            if self.random.random() < MISREAD:
+                pad = int(np.clip(pad + self.random.choice([-1, 1]), 0, len(PADS_PPM) - 1))
+            return f"{PADS_PPM[pad]:g} ppm"
         if test == "litres":
             counted = self.truth["volume"] * self.random.uniform(0.93, 1.07)
             return f"{counted * float(self.inputs.tub.volume_l or 0.0):.0f} L"
