@@ -21,7 +21,6 @@ from indicator.cie import (
     adaptation,
     lab_from_xyz,
     light_power,
-    matrix,
     observer_functions,
     xyz_from_lab,
 )
@@ -38,7 +37,7 @@ from indicator.srgb import (
     shown_linear,
 )
 from indicator.srgb import lab_from_hex as lab_from_hex
-from indicator.tables import Sourced, columns_in, read_table, value_of
+from indicator.tables import Sourced, read_table, value_of
 from indicator.threads import one_thread
 from indicator.words import (
     colour_word,
@@ -314,7 +313,7 @@ def _named(share: Array, light: str, observer_deg: int) -> dict[str, Any]:
     }
 
 
-def _power(light: str) -> Array:
+def power_of(light: str) -> Array:
     """Relative power of a light on `WAVELENGTH_NM`.
 
     A colour temperature is a black body's, or that of daylight from where CIE 13.3 changes over.
@@ -354,7 +353,7 @@ def light_weights(light: str, observer_deg: int) -> Array:
     numpy.ndarray
         Shape (wavelengths, 3).
     """
-    weights = observer_functions(observer_deg) * _power(light)[:, None]
+    weights = observer_functions(observer_deg) * power_of(light)[:, None]
     return np.asarray(weights / weights[:, 1].sum())
 
 
@@ -383,42 +382,6 @@ def photographed_linear(absorbance_per_cm: ArrayLike, view: View) -> Array:
     """
     to_linear = to_linear_srgb(light_name(view.light), view.observer_deg)
     return np.asarray(np.clip(_xyz(absorbance_per_cm, view) @ to_linear.T, 0.0, 1.0))
-
-
-def camera_linear(absorbance_per_cm: ArrayLike, view: View) -> Array:
-    """Linear sRGB of a liquid over that of white, as a usual camera has it before it bends tones.
-
-    A camera balances a light in its own channels, which are not those of the eye.
-
-    Parameters
-    ----------
-    absorbance_per_cm : array_like
-        As in `seen`.
-    view : View
-        As in `seen`; there is no observer.
-
-    Returns
-    -------
-    numpy.ndarray
-        Shape (..., 3), 0 to 1.
-    """
-    weights = _camera_weights(light_name(view.light))
-    return np.asarray(np.clip(view.share(absorbance_per_cm) @ weights, 0.0, 1.0))
-
-
-@cache
-def _camera_weights(light: str) -> Array:
-    """Shape (wavelengths, 3): a spectrum times this is linear sRGB, 1 for a perfect white."""
-    camera = columns_in("colour/camera.csv")
-    sensitive = np.stack(
-        [
-            np.interp(WAVELENGTH_NM, camera["nm"], camera[name], left=0.0, right=0.0)
-            for name in ("red", "green", "blue")
-        ],
-        axis=-1,
-    )
-    weights = _power(light)[:, None] * sensitive
-    return np.asarray(weights / weights.sum(axis=0) @ matrix("camera").T)
 
 
 def _xyz(absorbance_per_cm: ArrayLike, view: View) -> Array:

@@ -43,9 +43,9 @@ COVERAGE = 0.90
 LEAST_CHANCE = 0.01
 MOST_MISFIT = 1.8
 """Jars that fit worse, or that only a most unusual pigment fits, are told to be of another one."""
-ADDED = ("pka", "shift", "curve", "warmth")
+ADDED = ("pka", "shift", "curve", "shape", "veil", "picture")
 """Numbers that move by a sum; the others by a factor."""
-ASIDE = ("strength", "gain", "curve", "amount", "saturation", "warmth")
+ASIDE = ("strength", "gain", "curve", "amount", "saturation", "shape", "veil", "picture")
 """Numbers that are no part of a pigment."""
 FAR = 2.5
 """Standard deviations of a move from which it is told what may be wrong."""
@@ -63,7 +63,9 @@ class FittedNumber:
 
     what: str
     """``"strength"``, ``"pka"``, ``"height"``, ``"shift"``, ``"gain"`` (light beside the white),
-    ``"curve"`` (of the camera's tones) or ``"amount"`` (path times thinning)."""
+    ``"curve"`` and ``"shape"`` (of the camera's tones), ``"amount"`` (path times thinning), or on
+    the photo mat ``"picture"`` (ways in which cameras and lights differ), ``"veil"`` (stray light)
+    and ``"saturation"``."""
     form: str
     """Form that it belongs to; empty for the others."""
     prior: float
@@ -339,17 +341,18 @@ def _residuals(series: Series, expected: Array) -> Array:
 def _fitted(jars: CalibrationJars, column: int, number: float, spread: float) -> FittedNumber:
     """A number in its own unit; `number` and `spread` count in expected standard deviations."""
     what, _, place = jars.names[column]
-    form = jars.which.forms[place].form if place >= 0 else ""
+    form = jars.which.forms[place].form if what in ("pka", "height") else ""
     prior_sd = float(jars.prior_sd[column])
     move, sd = float(number) * prior_sd, float(spread) * prior_sd
     reach = NINE_IN_TEN_SD * sd
-    expected = {
-        "pka": float(jars.which.pka[place]), "shift": jars.expected_shift,
-        "curve": jars.expected_curve, "warmth": jars.expected_warmth,
-        "strength": jars.start_strength,
-    }  # fmt: skip
-    prior, moves = expected.get(what, 1.0), np.array([move, move - reach, move + reach])
-    best, low, high = map(float, prior + moves if what in ADDED else prior * np.exp(moves))
+    added = what in ADDED
+    expected = {"shift": jars.expected_shift, "curve": jars.expected_curve,
+                "strength": jars.start_strength}  # fmt: skip
+    if what == "pka":
+        expected[what] = float(jars.which.pka[place])
+    prior = expected.get(what, 0.0 if added else 1.0)
+    moves = np.array([move, move - reach, move + reach])
+    best, low, high = map(float, prior + moves if added else prior * np.exp(moves))
     return FittedNumber(what, form, prior, prior_sd, best, sd, low, high)
 
 

@@ -7,21 +7,22 @@ light and the width of the jars, with how far each reading may be off.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from indicator.absorbance import WAVELENGTH_NM, form_fractions, form_spectra
-from indicator.appearance import camera_linear, lab_of, photographed_linear
+from indicator.appearance import lab_of, photographed_linear
+from indicator.camera import LIGHTS, picture_weights, ways_to_differ, with_saturation
 from indicator.colourants import Colourant, Range
 from indicator.micelles import CATION, has_cation, micelle_shift
 from indicator.named_numbers import Name, NamedNumbers, felt_constants, pigment_numbers, plain
 from indicator.optics import View
-from indicator.photograph import camera_tones, toned
+from indicator.photograph import ToneCurve, camera_tones, toned
 from indicator.robust_fit import RobustFit
 from indicator.spread import SPREADS, cast_error, reading_error
-from indicator.srgb import lab_from_linear
+from indicator.srgb import encoded, lab_from_linear, linear_srgb
 from indicator.tables import NINE_IN_TEN_SD, value_of
 
 Array = NDArray[np.float64]
@@ -36,6 +37,8 @@ UNKNOWN_STRENGTH_SD = 2.0
 """Of the logarithm of a strength about which nothing is known."""
 FURTHEST_START = 7.0
 """From the expected strength [standard deviations]."""
+WAYS, TYPICAL = 5, 0.6
+"""In which pictures of the same glasses differ; absorbance on the light's way for which they do."""
 STEP, PH_STEP = 1e-3, 0.01
 """For slopes [standard deviations], [pH]."""
 
@@ -78,8 +81,8 @@ class Series:
     """Jars of the same picture that are left out."""
     white: tuple[float, float, float] = (0.6, 0.6, 0.6)
     """Linear sRGB of the white in the picture, 1 the brightest that it can hold."""
-    curve: tuple[float, float] | None = None
-    """Share of the usual tone curve and its standard deviation, where a photo mat tells them."""
+    curve: ToneCurve | None = None
+    """Tone curve of the picture, where a photo mat tells it."""
     light_known: bool = True
     """Whether the light of the view is the one that the picture was taken in."""
 
@@ -128,18 +131,8 @@ def _tone_curve(series: Series) -> tuple[float, float]:
     if series.kind != "photograph":
         return 0.0, 0.0
     if series.curve is not None:
-        return series.curve
+        return series.curve.share, series.curve.share_sd
     return value_of(SPREADS, "camera_curve"), value_of(SPREADS, "camera_curve_sd")
-
-
-def _warmth(series: Series) -> tuple[float, float]:
-    """How far the light is from the view's towards a filament lamp's, and how far that is known.
-
-    In steps from daylight to a filament lamp.
-    """
-    if series.light_known:
-        return 0.0, value_of(SPREADS, "light_told_sd")
-    return value_of(SPREADS, "light_warmth"), value_of(SPREADS, "light_warmth_sd")
 
 
 class CalibrationJars(NamedNumbers, RobustFit):
@@ -167,12 +160,12 @@ class CalibrationJars(NamedNumbers, RobustFit):
             lightness = reading_error("mat_lightness")
             absolute = np.array([lightness.absolute, *absolute.repeat(2)])
             self.relative = np.array([lightness.relative, *self.relative.repeat(2)])
-        self.absolute = np.hypot(absolute, cast_error(series.cast))
+        # On the mat the light and the balance are numbers of the fit.
+        self.absolute = absolute if series.on_mat else np.hypot(absolute, cast_error(series.cast))
         by_reading = reading_error(f"ph_{series.ph_by}").absolute
         self.ph_sd = np.full(series.jars, by_reading) if series.ph_sd is None else series.ph_sd
         self.expected_shift, self.bound = 0.0, np.zeros(series.jars)
         self.expected_curve, self.curve_sd = _tone_curve(series)
-        self.expected_warmth, self.warmth_sd = _warmth(series)
         super().__init__(
             {
                 plain("strength"): self._strength_sd(),
@@ -181,6 +174,8 @@ class CalibrationJars(NamedNumbers, RobustFit):
                 **self._of_view(),
             }
         )
+        if series.view is not None and series.on_mat:
+            self.pictures = self._pictures(series.view)
         self.start_strength, first = self._start()
         self.first_guess = np.zeros((1, len(self.names)))
         self.first_guess[0, 0] = first
@@ -217,16 +212,17 @@ class CalibrationJars(NamedNumbers, RobustFit):
             return {}
         path = "path_measured" if series.path_measured else "path_usual"
         # A steeper tone curve is much the same as more colour: T^c is the absorbance times c.
-        camera = [f"contrast_{series.kind}"] if series.in_daylight else []
+        more = ["thinning", *([f"contrast_{series.kind}"] if series.in_daylight else [])]
         if series.on_mat:
-            camera = ["way_mat", "contrast_mat"]
-        together = [reading_error(what).relative for what in (path, "thinning", *camera)]
-        amount = float(np.linalg.norm(together))
+            more = ["way_mat", "thinning"]
+        amount = float(np.linalg.norm([reading_error(what).relative for what in (path, *more)]))
         numbers = {plain("gain"): self.noise.gain_sd, plain("amount"): amount}
         if series.kind == "photograph":
             numbers[plain("curve")] = self.curve_sd
-        if series.on_mat:
-            numbers[plain("warmth")] = self.warmth_sd
+        if series.curve is not None:
+            numbers |= {("picture", "", way): 1.0 for way in range(WAYS)}
+            numbers[plain("shape")] = series.curve.shape_sd
+            numbers[plain("veil")] = reading_error("veil").absolute
             numbers[plain("saturation")] = reading_error("saturation").relative
         return numbers
 
@@ -239,6 +235,14 @@ class CalibrationJars(NamedNumbers, RobustFit):
         expected = self.petals_percent * known.best
         away = float(np.log(read / expected)) / self._strength_sd()
         return expected, float(np.clip(away, -FURTHEST_START, FURTHEST_START))
+
+    def _pictures(self, view: View) -> Array:
+        """Weights of the mean picture and of ways to differ, shape (wavelengths, 3 x pictures)."""
+        weights = picture_weights((view.light,) if self.series.light_known else LIGHTS)
+        spectra = form_fractions(self.which, self.series.ph) @ self.spectra
+        absorbance = TYPICAL / view.way_cm / max(float(spectra.max()), 1e-9) * spectra
+        ways = ways_to_differ(weights, view.share(absorbance), WAYS)
+        return np.concatenate([weights.mean(axis=0), *ways], axis=-1)
 
     def _strength_as_read(self) -> float:
         """The strength whose colours, all else as expected, come nearest to the jars."""
@@ -282,19 +286,35 @@ class CalibrationJars(NamedNumbers, RobustFit):
         if not self.series.in_daylight:
             return lab_of(absorbance, self.series.view)
         share = self.expected_curve + self.move(numbers, "curve")[..., None, None]
-        view, white = self.series.view, self.series.white
-        if not self.series.on_mat:
-            linear = photographed_linear(absorbance, view)
-            return lab_from_linear(toned(linear, np.array(white), share))
-        linear, warm, day = (
-            camera_linear(absorbance, replace(view, light=light))
-            for light in (view.light, "A", "D65")
-        )
-        warmth = self.expected_warmth + self.move(numbers, "warmth")[..., None, None]
-        linear = np.clip(linear + warmth * (warm - day), 0.0, 1.0)
-        lab = lab_from_linear(camera_tones(linear, np.array(white), share))
-        lab[..., 1:] *= np.exp(self.move(numbers, "saturation"))[..., None, None]
-        return lab
+        view, curve = self.series.view, self.series.curve
+        if curve is not None:
+            shape = curve.shape + curve.shape_per_share * self.move(numbers, "curve")
+            shape = (shape + self.move(numbers, "shape"))[..., None, None]
+            linear = self._pictured(view.share(absorbance), numbers)
+            return lab_from_linear(self._written(linear, share, shape, numbers))
+        linear = photographed_linear(absorbance, view)
+        return lab_from_linear(toned(linear, np.array(self.series.white), share))
+
+    def _pictured(self, reflectance: Array, numbers: Array) -> Array:
+        """Linear sRGB of glasses on the mat over the paper's, as a camera has it before it writes.
+
+        Shape (..., jars, 3).
+        """
+        seen = reflectance @ self.pictures
+        linear = seen[..., :3] + self.move(numbers, "veil")[..., None, None]
+        for way in range(WAYS):
+            move = self.move(numbers, "picture", place=way)[..., None, None]
+            linear = linear + move * seen[..., 3 * way + 3 : 3 * way + 6]
+        return np.asarray(np.clip(linear, 0.0, 1.0))
+
+    def _written(self, linear: Array, share: Array, shape: Array, numbers: Array) -> Array:
+        """The same as it stands in the picture: tones bent, then colours made stronger."""
+        times = np.exp(self.move(numbers, "saturation"))[..., None, None]
+        white = np.array(self.series.white)
+        # The paper, too, has become more colourful than it was.
+        paper = linear_srgb(255.0 * with_saturation(encoded(white), 1.0 / times))
+        bent = encoded(paper * camera_tones(linear, paper, share, shape))
+        return np.asarray(linear_srgb(255.0 * with_saturation(bent, times)) / white)
 
     def whitening(self, numbers: Array, expected: Array) -> Array:
         """Matrices that make the errors of the readings independent and of size 1.

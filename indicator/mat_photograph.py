@@ -23,6 +23,7 @@ from indicator.photograph import (
     Patch,
     PatchColours,
     Pixels,
+    ToneCurve,
     UnreadableError,
     camera_tones,
     checked_white,
@@ -51,8 +52,10 @@ CELL_MM = 4.0
 """Squares in which bare paper is looked for."""
 ROUNDS = 8
 """In which shaded paper is set aside."""
-SHARES = np.linspace(-0.5, 1.7, 45)
-"""Of the usual tone curve, that are tried."""
+SHARES, SHAPES = np.linspace(-0.5, 1.7, 23), np.linspace(-2.4, 2.4, 7)
+"""Of the usual tone curve, and ways to differ from it [standard deviations], that are tried."""
+LEAST_VARIANCE = 1e-4
+"""Of the shape, so fine as it is tried."""
 STRIP_MM = 2.0
 """Of paper beside a patch."""
 PER_PATCH = 3.0
@@ -115,9 +118,9 @@ class FoundMat:
         return np.asarray(np.exp(_terms(self.mat, middles) @ self.paper))
 
     @cached_property
-    def curve(self) -> tuple[float, float]:
-        """Share of the usual tone curve by the printed greys, and its standard deviation."""
-        return _tone_share(self)
+    def curve(self) -> ToneCurve:
+        """Tone curve of the picture by the printed greys."""
+        return _tone_curve(self)
 
 
 def find_mat(pixels: Pixels) -> FoundMat:
@@ -198,8 +201,8 @@ def mat_colours(found: FoundMat, places: Sequence[int]) -> PatchColours:
 
 def scene_lab(read: PatchColours) -> Array:
     """CIELAB of the glasses themselves, the camera's tone curve undone, shape (patches, 3)."""
-    share = 0.0 if read.curve is None else read.curve[0]
-    return lab_from_linear(untoned(linear_from_lab(read.lab), read.white, share))
+    share, shape = (0.0, 0.0) if read.curve is None else (read.curve.share, read.curve.shape)
+    return lab_from_linear(untoned(linear_from_lab(read.lab), read.white, share, shape))
 
 
 def fullest_place(found: FoundMat) -> int:
@@ -316,8 +319,8 @@ def _bare(mat: Mat, middles: Array) -> NDArray[np.bool_]:
     return np.asarray(bare)
 
 
-def _tone_share(found: FoundMat) -> tuple[float, float]:
-    """How much of the usual tone curve explains the greys, as a mean and a standard deviation.
+def _tone_curve(found: FoundMat) -> ToneCurve:
+    """The tone curve that explains the greys.
 
     A printed grey may be off by much, but all of one lightness alike: its light over the paper's is
     one number wherever it is printed and however bright it is lit there. How far apart the same
@@ -329,21 +332,29 @@ def _tone_share(found: FoundMat) -> tuple[float, float]:
     levels, shown, white = np.log(mat.linear[grey])[even], shown[even], white[even]
     mean, sd = (value_of(SPREADS, name) for name in ("camera_curve", "camera_curve_sd"))
     off, each = (limit(name) for name in ("grey_off", "grey_scatter"))
-    told = -0.5 * ((SHARES - mean) / sd) ** 2
+    shares, shapes = (axis.ravel() for axis in np.meshgrid(SHARES, SHAPES))
+    told = -0.5 * ((shares - mean) / sd) ** 2 - 0.5 * shapes**2
     for level in np.unique(levels):
         of_level = levels == level
         beside = np.log(shown[of_level] / white[of_level])
-        for place, share in enumerate(SHARES):
-            # Shape (reflectances, patches, channels).
-            scene = np.broadcast_to(REFLECTANCES[:, None, None], (len(REFLECTANCES), *beside.shape))
-            curves = np.log(camera_tones(scene, white[of_level], share))
+        # Shape (reflectances, patches, channels).
+        scene = np.broadcast_to(REFLECTANCES[:, None, None], (len(REFLECTANCES), *beside.shape))
+        missed = 0.5 * ((np.log(REFLECTANCES) - level) / off) ** 2
+        for place, (share, shape) in enumerate(zip(shares, shapes, strict=True)):
+            curves = np.log(camera_tones(scene, white[of_level], share, shape))
             misfit = np.log1p(((curves - beside) / each) ** 2).sum(axis=(1, 2)) / PER_PATCH
-            missed = 0.5 * ((np.log(REFLECTANCES) - level) / off) ** 2
             told[place] += np.logaddexp.reduce(-misfit - missed)
     weight = np.exp(told - told.max())
-    weight /= weight.sum()
-    best = float(weight @ SHARES)
-    return best, float(np.sqrt(weight @ (SHARES - best) ** 2))
+    share, shape = (np.average(axis, weights=weight) for axis in (shares, shapes))
+    spread = np.cov([shares, shapes], aweights=weight, ddof=0)
+    slope = spread[0, 1] / spread[0, 0]
+    return ToneCurve(
+        share=float(share),
+        share_sd=float(np.sqrt(spread[0, 0])),
+        shape=float(shape),
+        shape_sd=float(np.sqrt(max(spread[1, 1] - slope * spread[0, 1], LEAST_VARIANCE))),
+        shape_per_share=float(slope),
+    )
 
 
 def _greys(found: FoundMat, grey: NDArray[np.intp]) -> tuple[Array, Array, NDArray[np.bool_]]:

@@ -10,6 +10,7 @@ from __future__ import annotations
 import warnings
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -72,6 +73,21 @@ class Patch:
 
 
 @dataclass(frozen=True)
+class ToneCurve:
+    """Tone curve of a picture by the greys in it, with how surely they tell it."""
+
+    share: float
+    """Of the usual curve, as an exponent: 0 is sRGB."""
+    share_sd: float
+    shape: float
+    """How the curve differs from the usual one, in standard deviations of such curves."""
+    shape_sd: float
+    """Where the share is as told."""
+    shape_per_share: float
+    """By how much the shape must move with the share."""
+
+
+@dataclass(frozen=True)
 class PatchColours:
     """Colours of patches of a picture, relative to its white."""
 
@@ -81,8 +97,8 @@ class PatchColours:
     """Why each patch cannot be read; empty where it can."""
     white: tuple[float, float, float]
     """Linear sRGB of the white, the mean of several."""
-    curve: tuple[float, float] | None = None
-    """Share of the usual tone curve and its standard deviation, where the picture tells them."""
+    curve: ToneCurve | None = None
+    """Tone curve, where the picture tells it."""
 
     @property
     def cast(self) -> float:
@@ -265,7 +281,9 @@ def toned(linear: ArrayLike, white: ArrayLike, share: ArrayLike) -> Array:
     return np.asarray(np.exp(light + np.asarray(share) * (bent - light)))
 
 
-def camera_tones(linear: ArrayLike, white: ArrayLike, share: ArrayLike) -> Array:
+def camera_tones(
+    linear: ArrayLike, white: ArrayLike, share: ArrayLike, shape: ArrayLike = 0.0
+) -> Array:
     """Colours by a share of the tone curve, where the share is known rather well.
 
     As `toned`, but the white, too, is taken to have gone through this share of the curve and not
@@ -275,23 +293,27 @@ def camera_tones(linear: ArrayLike, white: ArrayLike, share: ArrayLike) -> Array
     ----------
     linear, white, share : array_like
         As in `toned`; `white` may be one for each colour, shape (..., 3).
+    shape : array_like
+        How the curve differs from the usual one, in standard deviations of such curves.
 
     Returns
     -------
     numpy.ndarray
         Shape (..., 3), of the picture over its white.
     """
-    there = _scene(np.log(np.asarray(white, dtype=np.float64)), share)
+    there = _scene(np.log(np.asarray(white, dtype=np.float64)), share, shape)
     light = np.log(np.maximum(np.asarray(linear, dtype=np.float64), DARKEST))
-    return np.asarray(np.exp(_written(light + there, share) - _written(there, share)))
+    return np.asarray(np.exp(_written(light + there, share, shape) - _written(there, share, shape)))
 
 
-def untoned(picture: ArrayLike, white: ArrayLike, share: ArrayLike) -> Array:
+def untoned(
+    picture: ArrayLike, white: ArrayLike, share: ArrayLike, shape: ArrayLike = 0.0
+) -> Array:
     """Light of the scene over its white, from that of the picture: the inverse of `camera_tones`.
 
     Parameters
     ----------
-    picture, white, share : array_like
+    picture, white, share, shape : array_like
         As in `camera_tones`; the first linear sRGB of the picture over its white.
 
     Returns
@@ -301,21 +323,28 @@ def untoned(picture: ArrayLike, white: ArrayLike, share: ArrayLike) -> Array:
     """
     shown = np.log(np.asarray(white, dtype=np.float64))
     light = np.log(np.maximum(np.asarray(picture, dtype=np.float64), DARKEST)) + shown
-    return np.asarray(np.exp(_scene(light, share) - _scene(shown, share)))
+    return np.asarray(np.exp(_scene(light, share, shape) - _scene(shown, share, shape)))
 
 
-def _written(light: Array, share: ArrayLike) -> Array:
-    """Logarithm of what a camera writes of light; both over the brightest that it tells."""
+@cache
+def _tones() -> tuple[Array, Array, Array]:
+    """Logarithms of the light of the scene and of the picture, and of a usual way to differ."""
     tones = columns_in("colour/camera_tones.csv")
-    bent = np.interp(light, np.log(tones["scene"]), np.log(tones["picture"]))
+    return np.log(tones["scene"]), np.log(tones["picture"]), np.asarray(tones["shape"])
+
+
+def _written(light: Array, share: ArrayLike, shape: ArrayLike = 0.0) -> Array:
+    """Logarithm of what a camera writes of light; both over the brightest that it tells."""
+    scene, picture, way = _tones()
+    bent = np.interp(light, scene, picture) + np.asarray(shape) * np.interp(light, scene, way)
     return np.asarray(light + np.asarray(share) * (bent - light))
 
 
-def _scene(shown: Array, share: ArrayLike) -> Array:
+def _scene(shown: Array, share: ArrayLike, shape: ArrayLike = 0.0) -> Array:
     """Logarithm of the light of which a camera wrote this."""
-    light = np.asarray(shown + np.zeros_like(np.asarray(share, dtype=np.float64)))
+    light = np.asarray(shown + 0.0 * (np.asarray(share, dtype=np.float64) + np.asarray(shape)))
     for _ in range(TONE_STEPS):
-        light = light - (_written(light, share) - shown) / STEEPEST
+        light = light - (_written(light, share, shape) - shown) / STEEPEST
     return light
 
 

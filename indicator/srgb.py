@@ -71,11 +71,15 @@ def linear_srgb(levels: ArrayLike) -> Array:
     return np.where(encoded <= 0.04045, encoded / 12.92, ((encoded + 0.055) / 1.055) ** 2.4)
 
 
+def encoded(linear: ArrayLike) -> Array:
+    """Encoded sRGB, 0 to 1, of linear sRGB from 0 to 1 (IEC 61966-2-1); any shape; 0 for NaN."""
+    part = np.clip(np.nan_to_num(np.asarray(linear, dtype=np.float64)), 0.0, 1.0)
+    return np.where(part <= 0.0031308, 12.92 * part, 1.055 * part ** (1 / 2.4) - 0.055)
+
+
 def encoded_levels(linear: ArrayLike) -> Levels:
     """Levels from 0 to 255 of linear sRGB from 0 to 1 (IEC 61966-2-1); any shape; 0 for NaN."""
-    part = np.clip(np.nan_to_num(np.asarray(linear, dtype=np.float64)), 0.0, 1.0)
-    encoded = np.where(part <= 0.0031308, 12.92 * part, 1.055 * part ** (1 / 2.4) - 0.055)
-    return np.rint(255.0 * encoded).astype(np.int_)
+    return np.rint(255.0 * encoded(linear)).astype(np.int_)
 
 
 def in_srgb(linear: Array) -> NDArray[np.bool_]:

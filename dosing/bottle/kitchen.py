@@ -63,6 +63,17 @@ class KitchenGlass:
     """At rest with the air of a room, days later."""
 
 
+@dataclass(frozen=True, kw_only=True)
+class MeterGlass(Sourced):
+    """Glass of a solution whose pH a meter tells: a row of ``data/trade/meter_glasses.csv``."""
+
+    place: int
+    """On the photo mat, from 1."""
+    ph: float
+    diluted: float
+    """Times that the infusion is thinned in it."""
+
+
 @dataclass(frozen=True)
 class Kitchen:
     """Kitchen solutions for the places of the photo mat."""
@@ -85,6 +96,8 @@ class Kitchen:
     """What is left of its mass, 0 to 1."""
     glasses: tuple[KitchenGlass, ...]
     """By their places."""
+    meter_glasses: tuple[MeterGlass, ...]
+    """What tells most where a pH meter is at hand."""
 
     @property
     def thinned(self) -> float:
@@ -127,6 +140,7 @@ def kitchen_solutions(which: Colourant | None = None) -> Kitchen:
                 mixtures, ph[:, 0], low, high, closed.ph[:, 0], aired.ph, strict=True
             )
         ),
+        meter_glasses=tuple(read_table("trade/meter_glasses.csv", MeterGlass)),
     )
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import importlib
 import re
 from collections.abc import Callable
 from pathlib import Path
@@ -200,3 +201,14 @@ def test_jars_of_kitchen_solutions_take_their_ph_and_its_spread_from_the_table(
     assert turns["kitchen"]["low"] < 3.1 < turns["kitchen"]["high"]
     widths = {name: turn["high"] - turn["low"] for name, turn in turns.items()}
     assert widths["kitchen"] > widths["typed"]
+
+
+def test_glasses_for_a_meter_are_those_that_the_pictures_were_counted_with(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.syspath_prepend(str(REFERENCE))
+    camera = importlib.import_module("camera")
+    told = KITCHEN.meter_glasses
+    assert [glass.ph for glass in told] == camera.ADVISED_PH.tolist()
+    times = camera.THINNED * camera.ADVISED_TIMES
+    assert [glass.diluted for glass in told] == times.tolist()

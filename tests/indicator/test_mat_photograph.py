@@ -115,19 +115,19 @@ def test_the_greys_tell_how_far_the_camera_bends_the_tones() -> None:
     picture = taken()
     linear = linear_srgb(picture)
     bent = np.exp(_written(np.log(np.maximum(linear, 1e-3)), 0.5))
-    (before, sd), (after, _) = (
+    before, after = (
         find_mat(each).curve for each in (picture, encoded_levels(bent).astype(np.uint8))
     )
-    assert 0.0 < sd < 0.4
-    assert after - before == pytest.approx(0.5, abs=0.25)
+    assert 0.0 < before.share_sd < 0.4
+    assert after.share - before.share == pytest.approx(0.5, abs=0.25)
 
 
 def test_tones_are_undone() -> None:
     light = np.geomspace(0.02, 1.0, 9)[:, None] * np.ones(3)
     white = np.array([0.7, 0.6, 0.5])
-    for share in (0.0, 0.4, 1.0):
-        shown = camera_tones(light, white, share)
-        np.testing.assert_allclose(untoned(shown, white, share), light, rtol=2e-3)
+    for share, shape in ((0.0, 0.0), (0.4, 0.0), (1.0, 0.0), (0.6, 1.5), (1.0, -1.5)):
+        shown = camera_tones(light, white, share, shape)
+        np.testing.assert_allclose(untoned(shown, white, share, shape), light, rtol=2e-3)
     assert camera_tones(light, white, 1.0)[0, 0] < 0.75 * light[0, 0]
 
 

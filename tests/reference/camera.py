@@ -60,6 +60,11 @@ PH = np.array([2.1, 3.0, 4.0, 5.0, 6.0, 7.0])
 PETALS = 2.0
 THINNED, USUAL = 80.0, 6.0
 """Times that a liquid of the usual strength is thinned; a stronger one twice or four times that."""
+ADVISED_PH = np.array([2.1, 3.0, 3.6, 5.9, 6.3, 7.4])
+ADVISED_TIMES = np.array([1.25, 2.5, 1.25, 1.25, 2.5, 2.5])
+"""As `huedose mat` tells: glasses around both turns, two strengths; times `THINNED`."""
+SCALE_G = 0.6
+"""Error of each reading of a kitchen scale; its relative error is in all of them and cancels."""
 DEPTH_CM = 4.0
 MARGIN_MM = 20.0
 """Of bare paper around the mat."""
@@ -95,16 +100,47 @@ class Shot:
 def world(seed: int, pigment: str = "butterfly-pea", ph: Array = PH) -> World:
     """A pigment within the library's spreads; pH by a meter, depth and thinning off by 3 % each."""
     random = np.random.default_rng(seed)
+    strength, pka, spectra = _liquids(random, pigment, ph, seed)
+    off = np.exp(0.03 * random.standard_normal() + 0.03 * random.standard_normal())
+    thinned = THINNED * 2.0 ** np.rint(np.log2(strength / USUAL))
+    return World(strength, pka, off * strength / thinned * spectra, float(thinned), float(off))
+
+
+def advised_world(seed: int) -> World:
+    """The same in the glasses that `huedose mat` tells, thinned by a kitchen scale.
+
+    100 g to 1,000 g, 100 g of that to 1,000 g or half as much, and 50 g of it with 50 g of each
+    solution; the depth is off by 3 % still.
+    """
+    random = np.random.default_rng(seed)
+    strength, pka, spectra = _liquids(random, "butterfly-pea", ADVISED_PH, seed)
+    off = np.exp(0.03 * random.standard_normal())
+    for part_g, whole_g in ((100.0, 1000.0), (100.0, 1000.0)):
+        off = off * _weighed(part_g, whole_g, random)
+    halved = np.where(ADVISED_TIMES.min() < ADVISED_TIMES, _weighed(100.0, 200.0, random), 1.0)
+    each = np.array([_weighed(50.0, 100.0, random) for _ in ADVISED_PH])
+    thinned = THINNED * 2.0 ** np.rint(np.log2(strength / USUAL))
+    amount = (off * halved * each * strength / (thinned * ADVISED_TIMES))[:, None]
+    return World(strength, pka, amount * spectra, float(thinned), float(off))
+
+
+def _weighed(part_g: float, whole_g: float, random: np.random.Generator) -> float:
+    """What a kitchen scale makes of a share, over what it should be."""
+    part, whole = 1.0 + SCALE_G * random.standard_normal(2) / (part_g, whole_g)
+    return float(part / whole)
+
+
+def _liquids(
+    random: np.random.Generator, pigment: str, ph: Array, seed: int
+) -> tuple[float, Array, Array]:
+    """Strength of a liquid, its constants, and its spectra over the strength in the glasses."""
     which, drawn = colourant(pigment), draws_of(colourant(pigment), 1, seed)
     assert which.per_percent is not None
     sigma = np.log(which.per_percent.high / which.per_percent.low) / (2 * 1.6449)
     strength = PETALS * which.per_percent.best * np.exp(sigma * random.standard_normal())
     real_ph = ph + 0.1 * random.standard_normal(len(ph))
-    off = np.exp(0.03 * random.standard_normal() + 0.03 * random.standard_normal())
     forms = form_fractions(which, real_ph, drawn.pka[0]) * drawn.heights[0]
-    thinned = THINNED * 2.0 ** np.rint(np.log2(strength / USUAL))
-    spectra = off * strength / thinned * forms @ form_spectra(which)
-    return World(float(strength), drawn.pka[0], spectra, float(thinned), float(off))
+    return float(strength), drawn.pka[0], np.asarray(forms @ form_spectra(which))
 
 
 @cache
