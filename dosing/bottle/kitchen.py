@@ -87,7 +87,9 @@ class Kitchen:
     glass_mixture_g: float
     """Of each mixture in its glass [g]."""
     glass_infusion_g: float
-    """Infusion in each glass [g]."""
+    """Thinned infusion in each glass [g]."""
+    infusion_thinned: float
+    """Times that the infusion is thinned before, so that its blue lets red light through."""
     oven_c: float
     """At which baking soda turns into water-free washing soda [°C]."""
     oven_minutes: float
@@ -102,7 +104,8 @@ class Kitchen:
     @property
     def thinned(self) -> float:
         """Times that the infusion is thinned in a glass."""
-        return (self.glass_mixture_g + self.glass_infusion_g) / self.glass_infusion_g
+        in_glass = (self.glass_mixture_g + self.glass_infusion_g) / self.glass_infusion_g
+        return in_glass * self.infusion_thinned
 
 
 def kitchen_solutions(which: Colourant | None = None) -> Kitchen:
@@ -131,6 +134,7 @@ def kitchen_solutions(which: Colourant | None = None) -> Kitchen:
         **{f"{stock}_g_per_kg": _value(f"{stock}_per_kg") for stock in POWDERS},
         glass_mixture_g=_value("glass_mixture"),
         glass_infusion_g=_value("glass_infusion"),
+        infusion_thinned=_value("infusion_thinned"),
         oven_c=_value("oven_c"),
         oven_minutes=_value("oven_minutes"),
         oven_left=molar_mass("Na2CO3") / (2.0 * molar_mass("NaHCO3")),
@@ -163,6 +167,7 @@ def _totals(mixtures: Sequence[KitchenMixture], acid: OwnAcid, normal: Array) ->
     water_kg = (share * water_g + infusion_g) / G_PER_KG
     meq = np.maximum(acid.meq_per_g * (1.0 + acid.relative_sd * normal[6]), 0.0)
     petals_g = np.exp(between(_number("petals"), normal[10], np.log)) / 100.0 * infusion_g
+    petals_g = petals_g / _value("infusion_thinned")
     sour = {"anion": meq * petals_g / 1000.0 / water_kg}
     mixed = {name: total * share / water_kg for name, total in added(brought).items()}
     return mixed | sour

@@ -17,8 +17,10 @@ from dosing.recipe.jar_readings import JarReadings
 from dosing.recipe.quantities import InputError
 from indicator.absorbance import form_fractions, form_spectra
 from indicator.appearance import seen
+from indicator.camera import LIGHTS, picture_weights
 from indicator.mat import SIX, photo_mat
-from indicator.optics import jar_view
+from indicator.optics import jar_view, mat_view
+from indicator.photograph import limit
 from indicator.pigments import colourant
 
 REFERENCE = Path(__file__).resolve().parents[1] / "reference"
@@ -83,8 +85,21 @@ def test_a_sour_pigment_makes_each_glass_sourer() -> None:
         [glass.ph.best for glass in kitchen_solutions(which).glasses]
         for which in (None, colourant("roselle"))
     )
-    assert (np.subtract(usual, sour) > 0.03).all()
-    assert (np.subtract(usual, sour) < 0.3).all()
+    # The infusion is thinned to a fifth before, and so is its acid.
+    assert (np.subtract(usual, sour) > 0.03 / 5).all()
+    assert (np.subtract(usual, sour) < 0.3 / 5).all()
+
+
+def test_glasses_of_the_usual_infusion_are_not_too_dark_for_a_camera() -> None:
+    pea = colourant("butterfly-pea")
+    assert pea.per_percent is not None
+    ph = np.array([glass.ph.best for glass in KITCHEN.glasses])
+    # 1 g of petals in 100 g of infusion.
+    absorbance = (
+        pea.per_percent.best / KITCHEN.thinned * form_fractions(pea, ph) @ form_spectra(pea)
+    )
+    shown = mat_view().share(absorbance) @ picture_weights(LIGHTS)
+    assert np.median(shown, axis=0).min() > limit("least_channel")
 
 
 def test_every_branch_of_a_mat_is_rendered(branches_missed: Callable[..., list[str]]) -> None:
@@ -164,7 +179,7 @@ def test_jars_take_the_ph_and_its_spread_of_their_place(tmp_path: Path) -> None:
     # Nine in ten of a normal distribution lie within 1.645 standard deviations.
     widths = [(ph.high - ph.low) / (2 * 1.645) for ph in chosen]
     np.testing.assert_allclose(series.ph_sd, widths, rtol=1e-3)
-    assert series.dilution == pytest.approx(0.1)
+    assert series.dilution == pytest.approx(1 / 50)
 
 
 @pytest.mark.parametrize("place", ["7", "0", "2.5"])

@@ -46,7 +46,8 @@ def totals(mixture: dict[str, str], numbers: dict[str, float]) -> dict[str, floa
             moles[element] += poured * per_kg / (1000 + per_kg) * in_gram
     share, infusion = numbers["glass_mixture"] / jar, numbers["glass_infusion"]
     kilograms = (share * water + infusion) / 1000
-    sour = SOUR_MEQ_G / 1000 * infusion * numbers["petals"] / 100 / kilograms
+    petals = infusion / numbers["infusion_thinned"] * numbers["petals"] / 100
+    sour = SOUR_MEQ_G / 1000 * petals / kilograms
     return {name: share * amount / kilograms for name, amount in moles.items()} | {"Cl": sour}
 
 
