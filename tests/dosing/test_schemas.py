@@ -98,6 +98,7 @@ KEYS = {
     "mat": (
         "version citric_acid_g_per_kg baking_soda_g_per_kg washing_soda_g_per_kg glass_mixture_g"
         " glass_infusion_g thinned oven_c oven_minutes oven_left glasses"
+        " meter_glasses infusion_thinned"
     ),
     "book-add": "version entry recipe_from strip_taken lesson",
     "book-learn": (
