@@ -19,7 +19,7 @@ from indicator.colourants import Colourant, Range
 from indicator.micelles import CATION, has_cation, micelle_shift
 from indicator.named_numbers import Name, NamedNumbers, felt_constants, pigment_numbers, plain
 from indicator.optics import View
-from indicator.photograph import ToneCurve, camera_tones, toned
+from indicator.photograph import ToneCurve, camera_tones, limit, toned
 from indicator.robust_fit import RobustFit
 from indicator.spread import SPREADS, cast_error, reading_error
 from indicator.srgb import encoded, lab_from_linear, linear_srgb
@@ -160,8 +160,9 @@ class CalibrationJars(NamedNumbers, RobustFit):
             lightness = reading_error("mat_lightness")
             absolute = np.array([lightness.absolute, *absolute.repeat(2)])
             self.relative = np.array([lightness.relative, *self.relative.repeat(2)])
-        # On the mat the light and the balance are numbers of the fit.
-        self.absolute = absolute if series.on_mat else np.hypot(absolute, cast_error(series.cast))
+        # On the mat a lamp's light and balance are numbers of the fit; a candle leaves more.
+        plain_cast = limit("most_plain_cast") if series.on_mat else 1.0
+        self.absolute = np.hypot(absolute, cast_error(max(series.cast / plain_cast, 1.0)))
         by_reading = reading_error(f"ph_{series.ph_by}").absolute
         self.ph_sd = np.full(series.jars, by_reading) if series.ph_sd is None else series.ph_sd
         self.expected_shift, self.bound = 0.0, np.zeros(series.jars)
@@ -214,7 +215,7 @@ class CalibrationJars(NamedNumbers, RobustFit):
         # A steeper tone curve is much the same as more colour: T^c is the absorbance times c.
         more = ["thinning", *([f"contrast_{series.kind}"] if series.in_daylight else [])]
         if series.on_mat:
-            more = ["way_mat", "thinning"]
+            more = ["way_mat", "thinning", "contrast_mat"]
         amount = float(np.linalg.norm([reading_error(what).relative for what in (path, *more)]))
         numbers = {plain("gain"): self.noise.gain_sd, plain("amount"): amount}
         if series.kind == "photograph":

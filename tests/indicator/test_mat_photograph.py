@@ -213,7 +213,7 @@ def test_moving_and_tiny_pictures_are_refused(tmp_path: Path) -> None:
 def test_two_hundred_pictures_calibrate_as_surely_as_they_say() -> None:
     """Counted once by `mat_pictures.py`, with seeds that nothing was fitted to."""
     rows = importlib.import_module("reference_csv").read_csv("mat_coverage.csv")
-    usual, candle, layered = ({k: v for k, v in row.items() if k != "pictures"} for row in rows)
+    usual, *others = ({k: v for k, v in row.items() if k != "pictures"} for row in rows)
     counts = {name: float(share) for name, share in usual.items()}
     assert counts["count"] >= 200
     assert counts["mat_found"] >= 0.98
@@ -222,9 +222,10 @@ def test_two_hundred_pictures_calibrate_as_surely_as_they_say() -> None:
     # What was reached less three standard deviations of the count: a meter's 0.1 pH, and thinning,
     # depth and the way of the light (5 % together) leave no more.
     assert counts["first_turn_within_0.2"] >= 0.83
+    assert counts["second_turn_within_0.2"] >= 0.72
     assert counts["strength_within_20"] >= 0.92
     assert counts["strength_within_10"] >= 0.66
-    assert min(float(row["mat_found"]) for row in (candle, layered)) >= 0.98
+    assert min(float(row["mat_found"]) for row in others) >= 0.98
 
 
 @pytest.mark.slow
