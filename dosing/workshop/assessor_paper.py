@@ -68,7 +68,7 @@ def assessor_sheet(answer: ProductAnswer, plan: Plan) -> PaperSheet:
             for each in heaviest_first(cautions.values())
             if each.level != "ok"
         ],
-        (0, 6, 3, 0),
+        (0, 6.6, 3.4, 0),
     )
     about = PaperPart("facts", Note("assessor.product"), tuple(_product_lines(answer, plan)))
     signs = tuple(Note(f"assessor.{each}") for each in ("name", "date", "signed"))
@@ -82,7 +82,7 @@ def assessor_sheet(answer: ProductAnswer, plan: Plan) -> PaperSheet:
             composition,
             *([limits] if answer.limits else []),
             told,
-            PaperPart("writing", lines=signs),
+            PaperPart("sign", lines=signs),
         ),
     )
 
@@ -102,7 +102,7 @@ def _table(
         rows=tuple(rows),
         align=align,
         widths=widths,
-        room=0.3,
+        room=0.22,
     )
 
 

@@ -84,7 +84,7 @@ def _sheet(answer: ProductAnswer, plan: Plan, label: str, market: str) -> PaperS
         widths=(0, 4, 6.2, 2.3, 0),
         room=0.32,
     )
-    sign = PaperPart("writing", lines=(Note("label.name"), Note("label.date")))
+    sign = PaperPart("sign", lines=(Note("label.name"), Note("label.date")))
     return replace(sheet, parts=(table, sign))
 
 

@@ -52,7 +52,7 @@ class PaperPart:
 
     kind: str
     """``title``, ``lines``, ``facts`` (lines in two columns), ``steps``, ``ticks``, ``table``,
-    ``writing`` (lines to write on), ``caution``; of a label ``foot`` (of its panel), ``tide``."""
+    ``writing``, ``sign`` (lines to write on), ``caution``; of a label ``foot``, ``tide``."""
     heading: str | Note = ""
     lines: tuple[Words, ...] = ()
     columns: tuple[Words, ...] = ()
