@@ -88,7 +88,7 @@ def jar(
     whose = typed_name(recipe, demo)
     if instructions:
         raise typer.Exit(_laid_out(asked, whose, shown))
-    raise typer.Exit(_answered(asked, shown, recipe, save=save))
+    raise typer.Exit(_answered(asked, whose, shown, recipe, save=save))
 
 
 @dataclass(frozen=True)
@@ -126,16 +126,18 @@ class _Shown:
         answer(record, text, as_json=self.as_json, written=self.files.written)
 
 
-def _answered(asked: JarRequest, shown: _Shown, recipe: Path | None, *, save: bool) -> int:
+def _answered(
+    asked: JarRequest, whose: str, shown: _Shown, file: Path | None, *, save: bool
+) -> int:
     """Show the corrected dose, and write the reading into the recipe; 3 where either fails."""
     from dosing.cli.session import NOT_MET, known_pigments
     from dosing.recipe.writing import save_alkalinity
 
     told = asked.answer()
     saved = None
-    if recipe is not None and save and told.recipe_reading:
-        saved = save_alkalinity(recipe, told.recipe_reading, known_pigments())
-    shown.show(told, "jar", jar=told, recipe=recipe, saved=saved)
+    if file is not None and save and told.recipe_reading:
+        saved = save_alkalinity(file, told.recipe_reading, known_pigments())
+    shown.show(told, "jar", jar=told, recipe=whose.strip() if file else "", saved=saved)
     return 0 if told.reached and (saved or not save) else NOT_MET
 
 

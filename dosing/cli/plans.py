@@ -124,8 +124,8 @@ def show_plan(
     int
         Exit code: 0, or `NOT_MET`.
     """
-    document = asked.document(inputs)
-    plan, homes = document.answer, document.homes
+    shown = asked.document(inputs)
+    plan, homes = shown.answer, shown.homes
     if files.picture is not None:
         from dosing.pictures.sheets import write_picture
 
@@ -134,10 +134,8 @@ def show_plan(
         from dosing.pictures.ribbon import draw_plan_head
         from dosing.pictures.sheets import write_sheet
 
-        write_sheet(
-            asked.text(document, whole=True), draw_plan_head(plan), files.sheet, files.paper
-        )
-    answer(document, lambda: asked.text(document), as_json=as_json, written=files.written)
+        write_sheet(asked.text(shown, whole=True), draw_plan_head(plan), files.sheet, files.paper)
+    answer(shown, lambda: asked.text(shown), as_json=as_json, written=files.written)
     sour = any(home.verdict in PAST_LIMIT for home in homes or ())
     forbidden = exit_code(plan.cautions) != 0 or (inputs.wish.purpose in GIVEN and sour)
     return 0 if plan.reached and not forbidden else NOT_MET

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 import tomllib
 from collections.abc import Callable
 from pathlib import Path
@@ -121,6 +122,28 @@ def test_a_demo_and_a_test_not_yet_done_have_nothing_to_save(
     assert (code, out) == (2, "")
     assert err.count("\n") == 1
     assert "recipe file" in err
+
+
+@pytest.mark.slow
+def test_a_colour_that_the_plan_does_not_aim_at_is_named_for_the_next_time(
+    huedose: Run, tmp_path: Path
+) -> None:
+    recipe = tmp_path / "mine.toml"
+    text = f'{TUB}[[colour]]\npigment = "red-cabbage"\namount = "400 mL"\nstrength = "2 %"\n'
+    recipe.write_text(text + '[wish]\nbathers = "adult"\n')
+    counts = ("--step", "4 tsp: turned", "--step", "10 tsp: matched", "--jar", "1 L")
+    jar = ("jar", recipe, *counts, "--solution", "1 tsp in 1 L")
+    code, out, err = huedose(*jar, "--save")
+    assert (code, err) == (0, "")
+    flat = " ".join(out.split())
+    target = re.search(r"For this colour again: huedose plan \S+ --target (\S+)\.(?: |$)", flat)
+    poured = re.search(r"POUR (\d+) g of citric acid", flat)
+    assert target is not None
+    assert poured is not None
+    again = make_plan(load_recipe(recipe), target=target[1])
+    # To a step of the kitchen scale.
+    assert again.pour_g == pytest.approx(float(poured[1]), abs=1.0)
+    assert abs(make_plan(load_recipe(recipe)).after.ph - again.after.ph) > 0.05
 
 
 @pytest.mark.slow

@@ -167,7 +167,8 @@ def test_every_branch_of_the_answer_is_rendered(soak: JarAnswer, branches_missed
         for whole in (False, True)
     ]
     for saved in (None, ([2, 3], []), ([2, 3], [4]), ([2, 3], [4, 9])):
-        cases.append({**cases[0], "recipe": "my-bath.toml", "saved": saved})
+        for answer in (soak, changed["the aim is now"]):
+            cases.append({**cases[0], "jar": answer, "recipe": "bath.toml", "saved": saved})
     assert branches_missed("jar", cases, ["shared"]) == []
 
 

@@ -10,6 +10,7 @@ import numpy as np
 
 from dosing.ingredients.tap import look_at
 from dosing.ingredients.water import WaterReadings, tap_water
+from dosing.words.templates import render
 from indicator.notes import Note
 
 LIMITS = {"child": 5.0, "adult": 4.5}
@@ -28,3 +29,10 @@ def test_every_branch_of_a_water_is_rendered(branches_missed: Callable[..., list
     cases: list[dict[str, Any]] = [{"water": look, "more": False} for look in looks]
     cases += [{"water": told, "more": True}]
     assert branches_missed("water", [{**case, "limits": LIMITS} for case in cases]) == []
+
+
+def test_a_hardness_that_nobody_read_is_called_a_guess() -> None:
+    for hardness, said in ((None, True), (1.5, False)):
+        read = WaterReadings(2.4, 7.6, hardness)
+        text = render("water", water=look_at(tap_water(read)), limits=LIMITS, more=False)
+        assert ("guessed from the alkalinity" in text) is said
