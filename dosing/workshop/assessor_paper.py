@@ -102,7 +102,7 @@ def _table(
         rows=tuple(rows),
         align=align,
         widths=widths,
-        room=0.22,
+        room=0.2,
     )
 
 
