@@ -41,7 +41,7 @@ class LearntHome:
     def note(self, how: str) -> Note:
         """Assumption of a plan: ``used``, ``held``, ``lower``, or why it is not used."""
         told: dict[str, Value] = {"place": self.place, "date": self.on, "pours": self.pours}
-        return Note(f"{LEARNT_NOTES}{how}", told, "water.like")
+        return Note(f"assume.water.learnt-{how}", told, "water.like")
 
     def moved(self, normal: Array, names: Sequence[str]) -> Array:
         """Standard normal numbers turned into scores of tubs that agree with the pours.
