@@ -65,6 +65,9 @@ def next_steps(
     """
     steps = []
     for code, possible in surer.items():
+        if code == inputs.water.instrument == "jar-test":
+            # It was done, as well as it can be.
+            continue
         grams = possible.grams_for_ph(ph)
         if not np.isfinite(grams).any():
             continue

@@ -110,6 +110,12 @@ def test_the_plan_of_a_saved_jar_gives_its_dose(huedose: Run, tmp_path: Path) ->
     before, after = (make_plan(one).pour_g for one in (demo_recipe("1"), load_recipe(recipe)))
     assert after == pytest.approx(jar["pour_g"], abs=jar["scale_step_g"])
     assert abs(before - jar["pour_g"]) > jar["scale_step_g"]
+    # Who has done it is not sent to do it again.
+    offered = [
+        {step.code for step in make_plan(one).next_steps}
+        for one in (demo_recipe("1"), load_recipe(recipe))
+    ]
+    assert ["jar-test" in codes for codes in offered] == [True, False]
 
 
 @pytest.mark.parametrize(
