@@ -9,6 +9,7 @@
   const VOLUME = us ? { litres: 3.785411784, unit: words.gallon } : { litres: 1, unit: words.litre };
   const LENGTH = us ? { cm: 2.54, unit: words.inch } : { cm: 1, unit: words.cm };
   const JUG = us ? { litres: 0.946352946, unit: words.quart } : { litres: 1, unit: words.litre };
+  const CAME = 5; // colours to press
   const LOCALE = data.language === "en" ? (us ? "en-US" : "en-GB") : data.language;
 
   // ---- looking up -----------------------------------------------------------------------------
@@ -154,17 +155,20 @@
   const whoOf = (state) =>
     data.bathers.length === 1 ? data.bathers[0] : data.bathers.find((one) => one === state.who) || null;
 
-  /** Why this card gives no dose at all, or nothing: a lot of another card, or a date. */
-  function barred(state) {
+  function today() {
     const now = new Date();
     const pad = (n) => String(n).padStart(2, "0");
-    const today = `${now.getFullYear()}-${pad(now.getMonth() + 1)}-${pad(now.getDate())}`;
+    return `${now.getFullYear()}-${pad(now.getMonth() + 1)}-${pad(now.getDate())}`;
+  }
+
+  /** Why this card gives no dose at all, or nothing: a lot of another card, or a date. */
+  function barred(state) {
     for (const key of ["lot", "edition"]) {
       if (state[key] !== undefined && state[key] !== data[key]) return say(`why_${key}`, { yours: `\u2068${state[key]}\u2069` });
     }
     // A clock a day behind is another time zone; one further behind cannot tell the date.
-    if (Date.parse(today) < Date.parse(data.made) - 864e5) return words.why_clock;
-    if (data.use_by && today > data.use_by) return say("why_past", { date: date(data.use_by) });
+    if (Date.parse(today()) < Date.parse(data.made) - 864e5) return words.why_clock;
+    if (data.use_by && today() > data.use_by) return say("why_past", { date: date(data.use_by) });
     return "";
   }
 
@@ -420,8 +424,33 @@
       h("h3", {}, words.how), pouringSteps(found),
       h("h3", {}, words.not_turned), h("p", {}, found.more > 0 ? say("once_more", { amount: amount(found.more) }) : words.no_more),
       h("h3", {}, words.too_sour), h("p", {}, tooSour(found)),
-      data.directions.length ? [h("h3", {}, words.from_maker), data.directions.map((line) => h("p", {}, h("bdi", {}, line)))] : []),
+      data.directions.length ? [h("h3", {}, words.from_maker), data.directions.map((line) => h("p", {}, h("bdi", {}, line)))] : [],
+      cameOut(water, fill, found)),
       h("div", { class: "minds" }, mind)];
+  }
+
+  /** Colours to press once it has turned: each gives the line that the maker's book takes (huedose book add). */
+  function cameOut(water, fill, found) {
+    const [state, place] = [address(), h("div", {})];
+    const read = { strip: `pad=${state.strip}`, drops: `drops=${state.drops} drop_ppm=${data.readings.drops.unit_ppm}`, none: `town=${state.none}` }[water.by];
+    const lot = /^[\w.-]+$/.test(data.lot || "") ? [`lot=${data.lot}`] : [];
+    const [first, last] = [0, 1.2 * found.most].map((grams) => ph(water.row, fill.litres, grams));
+    const swatch = (_, i) => {
+      const acidity = first + (i / (CAME - 1)) * (last - first);
+      const hex = colour(acidity, fill);
+      const press = (event) => {
+        const line = ["soak", today(), ...lot, `litres=${plainly(fill.litres)}`, read, `grams=${plainly(found.dose)}`, `came=${hex}`].join(" ");
+        const field = h("input", { autocomplete: "off", value: line });
+        swatches.querySelectorAll("button").forEach((one) => one.toggleAttribute("aria-current", one === event.currentTarget));
+        place.replaceChildren(h("label", {}, h("span", {}, words.came_line), field));
+        field.select();
+      };
+      const one = button("", press, { "aria-label": `${phrase(acidity, fill)}, pH ${fixed(acidity)}` });
+      one.style.setProperty("background", hex);
+      return h("li", {}, one);
+    };
+    const swatches = h("ul", { class: "drops" }, Array.from({ length: CAME }, swatch));
+    return h("div", { class: "came" }, h("h3", {}, words.came), h("p", {}, words.came_how), swatches, place);
   }
 
   /** The answer in one breath, for who listens. */

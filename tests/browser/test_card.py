@@ -8,12 +8,16 @@ import re
 from collections.abc import Callable
 from copy import deepcopy
 from datetime import date, timedelta
+from pathlib import Path
 from typing import Any
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Page
 
+from dosing.workshop.book import add
+from dosing.workshop.book_file import open_book
+from dosing.workshop.book_lines import Line
 from indicator.tables import read_text, read_toml
 
 pytestmark = pytest.mark.browser
@@ -461,6 +465,46 @@ def test_each_caution_stands_where_it_belongs(opened: Open, card: Data) -> None:
     barring = [each for each in card["cautions"] if each["code"].startswith("bathers")]
     assert barring
     assert all(each["text"] in not_for for each in barring if "adult" in each["bathers"])
+
+
+@pytest.mark.parametrize(
+    ("fragment", "kept"),
+    [
+        ("strip=120&mark=half", {"pad": 120.0}),
+        ("drops=6&litres=90", {"drops": 6, "drop_ppm": None, "litres": 90.0}),
+        ("none=middling&litres=90", {"town": "middling"}),
+    ],
+)
+def test_the_colour_that_came_is_a_line_for_the_book(
+    opened: Open, card: Data, tmp_path: Path, fragment: str, kept: Data
+) -> None:
+    page = opened(card, f"{fragment}&who=adult")
+    swatches = page.locator(".came button")
+    labels = [swatches.nth(k).get_attribute("aria-label") for k in range(swatches.count())]
+    assert len(set(labels)) == len(labels) == 5
+    swatches.nth(4).click()
+    line = page.get_by_label("Line to copy").input_value()
+    assert page.evaluate("getSelection().toString()") == line
+    with open_book(tmp_path / "book.sqlite", create=True) as book:
+        day = date.fromisoformat(card["made"]) + timedelta(days=1)
+        entry = add(book, Line([line], {"home": "our tub"}), day).entry
+    shown = page.evaluate(
+        "getComputedStyle(document.querySelectorAll('.came button')[4]).backgroundColor"
+    )
+    red, green, blue = re.findall(r"\d+", shown)
+    assert entry.fields["came"] == f"#{int(red):02x}{int(green):02x}{int(blue):02x}"
+    assert entry.day == day.isoformat()
+    assert heading(page) == f"Pour {entry.fields['grams']:g} g"
+    for name, value in kept.items():
+        assert entry.fields[name] == (value or card["readings"]["drops"]["unit_ppm"])
+    # Pressed again it is the other colour; nothing left the page.
+    swatches.nth(0).click()
+    assert page.get_by_label("Line to copy").input_value() != line
+    assert page.locator(".came [aria-current]").count() == 1
+    broken = Axe().run(page, options={"runOnly": {"type": "tag", "values": WCAG}})
+    assert [rule["id"] for rule in broken.response["violations"]] == []
+    assert page.evaluate("document.documentElement.scrollWidth") <= PHONE["width"]
+    assert (page.asked, page.evaluate("window.touched")) == ([PLACE], [])  # type: ignore[attr-defined]
 
 
 def test_the_languages_say_the_same_things() -> None:
