@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import json
 import re
+from textwrap import wrap
 from typing import Any
 
 from dosing.pictures.paper import FAINT, INK
@@ -29,8 +30,8 @@ LABEL_SIZES_PT = (10.0, 9.5, 9.0, 8.5, 8.0, 7.5, 7.0, 6.5)
 X_HEIGHT = 1120 / 2048
 """Of small letters over the size of the type, of DejaVu Sans and its bold."""
 ZERO_WIDTH_SPACE = "\u200b"
-_LONG_WORD = re.compile(r"\S{24}(?=\S)")
-"""Of which a line may break, so that none leaves the page."""
+_LONG_WORD = re.compile(r"\S{25,}")
+"""In which a line may break after every fourth letter, so that none leaves the page."""
 PT_MM = 25.4 / 72.0
 
 
@@ -74,6 +75,7 @@ def paper_source(sheet: PaperSheet, foot: str, paper: str) -> tuple[bytes, dict[
         "paper": PAPERS.get(paper),
         "flipped": sheet.across,
         "title": sheet.title,
+        "heading": told(sheet.title),
         "name": told(Note(f"name.{sheet.name}")),
         "about": [told(each) for each in sheet.about],
         "foot": foot,
@@ -89,7 +91,7 @@ def paper_source(sheet: PaperSheet, foot: str, paper: str) -> tuple[bytes, dict[
 def told(words: str | Note) -> str:
     """Words as they are printed; a sentence of the papers by its code."""
     text = words if isinstance(words, str) else say(words.code, words.values, CATALOGUE)
-    return _LONG_WORD.sub(lambda run: f"{run[0]}{ZERO_WIDTH_SPACE}", text)
+    return _LONG_WORD.sub(lambda word: ZERO_WIDTH_SPACE.join(wrap(word[0], 4)), text)
 
 
 def _tide(mark: TideMark) -> dict[str, Any]:

@@ -17,7 +17,7 @@ import pytest
 import dosing.workshop.labels as labels_room
 import dosing.workshop.maker_sheets as sheets_room
 from dosing.cli.given import product_in
-from dosing.pictures.papers import X_HEIGHT, paper_pdf
+from dosing.pictures.papers import X_HEIGHT, ZERO_WIDTH_SPACE, paper_pdf, told
 from dosing.plan.answer import preview
 from dosing.plan.cautions import Verdict, caution_of
 from dosing.plan.records import Plan
@@ -224,6 +224,13 @@ def test_a_label_grows_rather_than_lose_a_word() -> None:
     assert wide == pytest.approx(label_size("bottle").width_mm, abs=0.05)
     assert tall > label_size("bottle").height_mm
     assert squeezed("A name that goes on" * 8) in squeezed(words(pdf))
+
+
+def test_a_word_as_long_as_a_line_may_break() -> None:
+    long = "W" * 60
+    assert max(map(len, told(long).split(ZERO_WIDTH_SPACE))) == 4
+    assert told(long).replace(ZERO_WIDTH_SPACE, "") == long
+    assert told("Cocamidopropyl Betaine") == "Cocamidopropyl Betaine"
 
 
 def test_the_foaming_caution_is_the_federal_text_in_letters_of_a_sixteenth_inch() -> None:
