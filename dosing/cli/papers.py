@@ -29,11 +29,12 @@ def papers(
     as_json: Json = False,
 ) -> None:
     """Papers of a product."""
-    from dosing.cli.given import product_of
+    from dosing.cli.given import product_of, typed_name
     from dosing.cli.printing import Printed, show_papers
 
     asked = Printed.of(output, only, paper, bottles, start)
-    raise typer.Exit(show_papers(product_of(product, demo), asked, as_json=as_json))
+    whose = typed_name(product, demo)
+    raise typer.Exit(show_papers(product_of(product, demo), asked, whose, as_json=as_json))
 
 
 COMMAND = Command(papers, "help.papers")

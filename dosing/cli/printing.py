@@ -120,7 +120,7 @@ class PapersDocument:
     """Cautions that stop it there; where all are refused only the maker's own are printed."""
 
 
-def show_papers(product: ProductFile, asked: Printed, *, as_json: bool) -> int:
+def show_papers(product: ProductFile, asked: Printed, whose: str, *, as_json: bool) -> int:
     """Write the papers of a product, and list them.
 
     Parameters
@@ -129,6 +129,8 @@ def show_papers(product: ProductFile, asked: Printed, *, as_json: bool) -> int:
         In core units.
     asked : Printed
         What is printed.
+    whose : str
+        What names the product in the command that writes them.
     as_json : bool
         Whether one document is printed.
 
@@ -155,7 +157,7 @@ def show_papers(product: ProductFile, asked: Printed, *, as_json: bool) -> int:
     def text() -> str:
         from dosing.words.templates import render
 
-        return render("papers", answer=document)
+        return render("papers", answer=document, whose=whose)
 
     answer(document, text, as_json=as_json)
     return NOT_MET if made.refused else 0
