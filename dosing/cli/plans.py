@@ -67,9 +67,8 @@ class PlanWish:
         else:
             measured, grams = measured_dose(inputs, self.dose)
             plan = preview(measured, grams, **reasons)
-        homes = (
-            six_homes(inputs, plan.dose_g.best, plan.wish, plan.accepted) if self.homes else None
-        )
+        asked = plan.dose_g.best, plan.wish, plan.accepted
+        homes = six_homes(inputs, *asked) if self.homes else None
         return PlanDocument(plan, homes, with_more_colour(inputs, plan, **reasons))
 
     def text(self, document: PlanDocument, *, whole: bool = False) -> str:
