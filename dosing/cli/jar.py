@@ -148,19 +148,18 @@ def _laid_out(asked: JarRequest, whose: str, shown: _Shown) -> int:
     from dosing.plan.answer import without_activator
 
     guide = asked.guide()
-    command = _command(guide, asked, whose)
     own = without_activator(
         asked.recipe, accept_ph=asked.accept_ph, accept_pouring=asked.accept_pouring
     )
-    record = Instructions(guide, command, own.verdicts, own.cautions)
+    record = Instructions(guide, _command(guide, asked, whose), own.verdicts, own.cautions)
     jars = [
         (f"{row.total:g} {guide.unit}", str(row.expected.hex))
         for row in guide.readings
         if row.expected is not None
     ]
-    told: dict[str, object] = {"guide": guide, "plan": own, "command": command, "whose": whose}
+    told: dict[str, object] = {"guide": guide, "plan": own, "whose": whose}
     # Nobody bathes in a jug: what a tub asks for is said with its plan.
-    shown.show(record, "jar-guide", jars, bath=False, **told)
+    shown.show(record, "jar-guide", jars, bath=False, command=record.command, **told)
     return 0 if guide.useful and own.verdicts.of(asked.recipe.wish.purpose).allowed else NOT_MET
 
 
