@@ -56,7 +56,7 @@ def soak(
     """One pour or several, from the tub before to hours later."""
     from dataclasses import replace
 
-    from dosing.cli.given import Files, check_picture, recipe_of
+    from dosing.cli.given import Files, check_picture, recipe_of, typed_name
     from dosing.cli.output import answer
     from dosing.cli.session import NOT_MET
     from dosing.pictures.sheets import ENDINGS
@@ -88,7 +88,8 @@ def soak(
 
     def text(*, whole: bool) -> str:
         told = {"more": more, "cautions": cautions or whole, "on_paper": whole}
-        return render_in(SOAK_LINES, "soak", soak=followed, **told)
+        whose = typed_name(recipe, demo)
+        return render_in(SOAK_LINES, "soak", soak=followed, whose=whose, **told)
 
     if picture is not None or sheet is not None:
         from dosing.pictures.ribbon import draw_head

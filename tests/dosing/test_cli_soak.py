@@ -70,7 +70,7 @@ SOURED = {"parts": {"citric-acid-anhydrous": 1.0, "sodium-bicarbonate": 1.0}}
 DEMOS = ("once", "show", "several", "for sale")
 WALKS = Path(__file__).parent / "walks"
 SAID: dict[str, tuple[RecipeInputs, dict[str, Any], tuple[str, ...]]] = {
-    "once": (changed(), {}, ("POUR", "Nobody gets in for", "Where you pour", "Back: ")),
+    "once": (changed(), {}, ("POUR", "Nobody gets in for", "No hand where you pour", "Back: ")),
     "portions": (changed(target="5.4"), {}, ("in portions: ", "and look; stop as soon as")),
     "meter": (
         replace(
@@ -103,14 +103,14 @@ SAID: dict[str, tuple[RecipeInputs, dict[str, Any], tuple[str, ...]]] = {
     "for sale": (
         parse_recipe((WALKS / "sale-eu.toml").read_text(encoding="utf-8")),
         {},
-        ("stir with a long spoon", "too sour in", "The acid is gone at once"),
+        ("stir with a long spoon", "too sour in", "The acid is gone at once", "its gas keeps the new colour"),
     ),
     "forbidden": (changed(), {"dose_g": 40.0}, ("Do not pour it", "X stop: ")),
     "nothing needed": (changed(target="teal"), {}, ("Nothing is to be poured.",)),
     "several": (
         changed(),
         {"steps": ["6.2", "5.7", "back"]},
-        ("1. 6.2: ", "2. 5.7: ", "3. back: ", "open a window", "the colour back in"),
+        ("1. 6.2: ", "2. 5.7: ", "3. back: ", "open a window", "the old one is back in"),
     ),
     "several missed": (
         changed(),
@@ -285,6 +285,17 @@ def test_soak_fits_the_window(huedose: Run, columns: str) -> None:
     code, out, err = huedose("soak", "--steps", "6.2, back", COLUMNS=columns)
     assert (code, err) == (0, "")
     assert max(len(line) for line in out.splitlines()) <= int(columns)
+
+
+def test_whoever_reads_only_the_soak_is_warned_and_sent_to_the_plan(huedose: Run) -> None:
+    flat = " ".join(huedose("soak", "--demo", "3", COLUMNS="80")[1].split())
+    for words in (
+        "Stings? Out, and rinse. Never near bleach or chlorine: poisonous gas.",
+        "What goes in first, and what to do if it does not turn: huedose plan --demo 3.",
+        "The acid is gone at once, but its gas keeps the new colour",
+        "(gone in 7 s)",
+    ):
+        assert words in flat
 
 
 def test_the_first_help_has_a_dozen_options(huedose: Run) -> None:
