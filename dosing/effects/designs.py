@@ -22,6 +22,7 @@ from dosing.plan.case import MIND
 from dosing.plan.cautions import Caution, Situation, Verdicts
 from dosing.plan.households import elsewhere
 from dosing.plan.levels import LEVELS, bath_level, judged_bathers
+from dosing.plan.odds import clear_share, named_share
 from dosing.plan.pouring import Pouring, with_chalk
 from dosing.plan.records import Sight
 from dosing.plan.rules import judge, permissions, verdicts
@@ -313,6 +314,17 @@ class Design:
             tubs.bath.strengths, self.pouring.ending_ph, tubs.view, tubs.bath.surfactants_g_l
         )
         return float(np.mean(meets(self.wishes.end, ending.lab)))
+
+    @cached_property
+    def clear_share(self) -> float:
+        """Share of the possible tubs, each with its own petals, that change clearly: the plan's."""
+        return clear_share(self.possible, self._chalked_pouring)
+
+    @cached_property
+    def named_share(self) -> float:
+        """Share of the same that people would call as the tub ends: a plan's."""
+        named = named_share(self.possible, str(self.after.colour.word), self._chalked_pouring)
+        return named or 0.0
 
     @property
     def hardly(self) -> bool:

@@ -61,10 +61,28 @@ def odds(case: Case, wish: Wish, pouring: Pouring) -> Odds:
         The shares, 0 to 1.
     """
     past = bath_level(pouring.ending_ph, pouring.ending_reserve, case.bathers) > case.accepted
-    clear = _share(pouring, partial(_true, case.possible, CLEAR))
+    clear = clear_share(case.possible, pouring)
     plain = wish.kind in ("none", "dose")
     reached = clear if plain else _share(pouring, partial(_true, case.possible, wish))
     return Odds(reached, float(np.mean(past)), clear)
+
+
+def clear_share(possible: Possible, pouring: Pouring) -> float:
+    """Share of the possible tubs whose change is obvious, to whatever colour.
+
+    Parameters
+    ----------
+    possible : Possible
+        The tubs that agree with the readings, each with a pigment of its own.
+    pouring : Pouring
+        How it is poured, and where that ends in each of them.
+
+    Returns
+    -------
+    float
+        0 to 1.
+    """
+    return _share(pouring, partial(_true, possible, CLEAR))
 
 
 @one_thread()

@@ -103,7 +103,7 @@ SAID: dict[str, tuple[RecipeInputs, dict[str, Any], tuple[str, ...]]] = {
     "for sale": (
         parse_recipe((WALKS / "sale-eu.toml").read_text(encoding="utf-8")),
         {},
-        ("stir with a long spoon", "too sour in", "The acid is gone at once", "its gas keeps the new colour"),
+        ("stir with a long spoon", "too sour in", "The acid is gone at once, but its gas keeps"),
     ),
     "forbidden": (changed(), {"dose_g": 40.0}, ("Do not pour it", "X stop: ")),
     "nothing needed": (changed(target="teal"), {}, ("Nothing is to be poured.",)),
@@ -125,7 +125,7 @@ SAID: dict[str, tuple[RecipeInputs, dict[str, Any], tuple[str, ...]]] = {
     "alkaline": (
         changed(activator={"parts": {"soda-ash": 1.0}}, target="8.6"),
         {},
-        ("as alkaline as pH", "Back: ", "citric acid", "Then it is as at first: "),
+        ("above 9.0 for up to ", "Back: ", "citric acid", "Then it is as at first: "),
     ),
     "chalk": (HARD, {}, ("chalk",)),
     "fizz": (changed(activator=SOURED), {"dose_g": 200.0}, ("fizzes",)),

@@ -16,7 +16,9 @@ from dosing.effects.answer import Effects, design_effects, wished_end
 from dosing.effects.designs import Design
 from dosing.effects.gallery import gallery, gallery_tub
 from dosing.effects.shelf import read_shelf
+from dosing.plan.answer import make_plan
 from dosing.recipe import demo_recipe, parse_recipe
+from dosing.words.filters import of_ten
 from dosing.words.marks import plain
 from dosing.words.templates import render
 
@@ -158,7 +160,9 @@ def test_a_design_says_what_to_pour_and_how_sure_it_is() -> None:
         "POUR IN, and stir: ",
         "THEN, before anyone gets in: dissolve 20 g of citric acid in ",
         "It ends at pH ",
-        "of 100 batches of petals",
+        "pour; and no more",
+        "Not a dose for your tub: its plan gives that",
+        "Untested petals bring both colours in ",
         "of 100 people",
         "Solution: 1 g of dye powder in 1 L of water.",
         "Brew: 20 g dried to 1 L of hot water, strained.",
@@ -167,6 +171,23 @@ def test_a_design_says_what_to_pour_and_how_sure_it_is() -> None:
         "More: --more",
     ):
         assert part.casefold() in text.casefold(), part
+
+
+def test_a_design_counts_as_the_plan_of_its_recipe_does() -> None:
+    """The words beside the engine of a plan: it counts tubs, each with petals of its own."""
+    effects = designed("green", "orange", YELLOWS)
+    odds = make_plan(effects.designs[0].inputs).odds
+    clear, orange = of_ten(odds.clear_share), of_ten(odds.named_share or 0.0)
+    assert f"Clear change in {clear} such tubs, orange in {orange}, as in its plan." in said(
+        effects
+    )
+    assert effects.designs[0].named_share == pytest.approx(odds.named_share)
+
+
+def test_the_gallery_is_no_dose_for_ones_own_tub() -> None:
+    text = render("gallery", effects=gallery(), asked=asked(), start=None, bare=False)
+    assert "No doses for your tub; for it: huedose design" in text
+    assert "of water of medium hardness" in text
 
 
 def test_detail_cautions_and_files_are_told_where_they_were_asked_for() -> None:
