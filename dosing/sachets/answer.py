@@ -11,6 +11,7 @@ from dosing.bath.inputs import RecipeInputs, refuse_learnt
 from dosing.bath.jugs import Jugs, fill_jugs
 from dosing.ingredients.powders import Blend, blend_per_gram
 from dosing.plan.cautions import Caution, Verdicts, exit_code
+from dosing.plan.households import elsewhere
 from dosing.plan.levels import judged_bathers
 from dosing.plan.rules import judge, verdicts
 from dosing.sachets.blends import JUDGED_HOMES, USUAL_POWDERS, Proposal, propose_blends, serves
@@ -279,7 +280,7 @@ def sachet_answer(
     shown = sorted(set(sizes_g)) or _around(counted)
     named = (counted.best(), counted.reaching(share))
     size = survey.sizes([*shown, *named], prices)
-    return SachetAnswer(
+    answer = SachetAnswer(
         title=inputs.title,
         population=homes.population,
         homes=homes.count,
@@ -305,6 +306,11 @@ def sachet_answer(
         assumptions=homes.notes,
         survey=survey,
     )
+    if answer.worth_making() or answer.reaching is None:
+        return answer
+    # Of what no way makes safe the grams that would turn the homes are judged, as a plan's are.
+    passed_on = elsewhere(inputs, answer.reaching.grams)
+    return replace(answer, verdicts=verdicts(replace(situation, elsewhere=passed_on)))
 
 
 def _best(ways: Sequence[Way], share: float) -> Way | None:

@@ -15,6 +15,7 @@ import numpy as np
 import pytest
 
 from dosing.bath.inputs import RecipeInputs
+from dosing.plan.answer import make_plan
 from dosing.plan.cautions import Caution
 from dosing.recipe import demo_recipe
 from dosing.sachets.answer import Label, SachetAnswer, sachet_answer
@@ -431,10 +432,30 @@ def test_sizes_are_told_plainly_and_the_best_with_its_way() -> None:
     text = told(replace(sold, sizes=(size,)))
     assert "1.4 g: turns in hardly any, too weak in nearly all, too sour in none" in text
     assert sold.best_way is not None
-    way = {"count": "a strip says how many", "sizes": "a strip says which size",
-           "colour": "one more where it has not turned", "one": "one size for all"}  # fmt: skip
-    at_best = f"{100 * sold.best_way.shares.turns_share:.0f} ({way[sold.best_way.kind]})"
-    assert f"Your own powder turns at best {at_best}." in text
+    way = {
+        "count": "if a test strip tells each home how many sachets",
+        "sizes": "if a test strip tells each home which size",
+        "colour": "with one more where it has not turned",
+        "one": "with one size for all",
+    }[sold.best_way.kind]
+    soft = ", none in soft water" if sold.best_way.from_ppm else ""
+    turns = f"{100 * sold.best_way.shares.turns_share:.0f}"
+    assert f"Your own powder turns at best {turns}, {way}{soft}." in text
+
+
+@pytest.mark.slow
+def test_more_homes_are_told_in_numbers_that_add_up() -> None:
+    found = sachet_answer(demo_recipe("1"), draw_homes("mixed", 200), powders=())
+    assert found.reaching is not None
+    text = told(found)
+    safe = hundred(found.reaching.shares.turns_share)
+    assert f"would turn 80 of 100 homes, but only {safe} of them without getting too sour" in text
+    assert f"Wish a milder pH (--target above {found.wish.ph:.1f})" in text  # type: ignore[union-attr]
+    assert "Of 100 homes, each counted once, with citric acid (X: too sour in too many):" in text
+    # The gravest reason first, the same as the plan has.
+    plan = make_plan(demo_recipe("1"))
+    assert found.verdicts.give == plan.verdicts.give
+    assert "Pour nothing. Give or sell it: no, too sour in some homes." in text
 
 
 @pytest.mark.slow
