@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from dosing.bath.assembled import assemble
@@ -69,6 +70,8 @@ class Brewing:
     cautions: tuple[Caution, ...]
     amounts: tuple[TintAmount, ...]
     """Colour for each tint of the tub."""
+    planned_ml: float | None
+    """What the recipe, and so its plan, has of that infusion [mL]; None where it has none."""
     bottles: tuple[BottleLook, ...]
     """The bottle that holds so much of it, in the same order."""
     fill: BottleFill
@@ -107,8 +110,9 @@ def brewing(inputs: RecipeInputs, asked: BrewAsked) -> Brewing:
     ValueError
         As `dosing.bottle.steeping.steep`.
     """
+    planned = any(colour.colourant == brewed_pigment(inputs) for colour in inputs.colours)
     if asked.pigment is not None and asked.pigment != brewed_pigment(inputs):
-        inputs = _with_brew_of(inputs, asked.pigment)
+        inputs, planned = _with_brew_of(inputs, asked.pigment), False
     setting, own = assemble(inputs), without_activator(inputs)
     amounts = tint_amounts(inputs, setting, possible_tubs(inputs))
     pigment = brewed_pigment(inputs)
@@ -136,6 +140,7 @@ def brewing(inputs: RecipeInputs, asked: BrewAsked) -> Brewing:
         verdicts=own.verdicts,
         cautions=own.cautions,
         amounts=amounts,
+        planned_ml=_planned_ml(amounts) if planned else None,
         bottles=bottle_looks(inputs, amounts, asked.bottle_ml, asked.baths),
         fill=bottle_fill(
             inputs, setting, asked.bottle_ml / asked.baths, amounts[0].infusion_percent
@@ -170,6 +175,11 @@ def _with_brew_of(inputs: RecipeInputs, pigment: Colourant) -> RecipeInputs:
         petals_percent=percent,
     )
     return replace(inputs, colours=(brew,))
+
+
+def _planned_ml(amounts: Sequence[TintAmount]) -> float | None:
+    """Infusion in the recipe [mL], of which a tint takes so many times; None where none is had."""
+    return next((a.infusion_ml / a.factor for a in amounts if a.factor == a.factor), None)
 
 
 def _of_strength(amount: TintAmount, percent: float) -> TintAmount:

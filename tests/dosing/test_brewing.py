@@ -11,6 +11,7 @@ import pytest
 
 from dosing.bath.inputs import ColourInputs, FoamBathInputs, RecipeInputs
 from dosing.bottle.answer import BrewAsked, Brewing, brewing
+from dosing.plan.brewing import brewed_pigment
 from dosing.recipe import demo_names, demo_recipe
 from dosing.words.marks import plain
 from dosing.words.templates import render
@@ -144,6 +145,17 @@ def test_petals_of_another_strength_fill_another_volume() -> None:
     assert strong.fill.visibility_delta_e > usual.fill.visibility_delta_e
     assert strong.steeping is not None
     assert strong.steeping.brew.petals_g == pytest.approx(20.0)
+
+
+@pytest.mark.parametrize("demo", ["1", "5"])
+def test_the_amount_of_the_plan_stands_among_those_of_the_tints(demo: str) -> None:
+    inputs = demo_recipe(demo)
+    text = told(brewing(inputs, BrewAsked()))
+    # Brewed of 20 g in a litre, as the demos are: a fiftieth of the mL in grams.
+    (first,) = (c.amount for c in inputs.colours if c.colourant == brewed_pigment(inputs))
+    assert "(brew: 20 g in 1 L)" in text
+    assert f", your plan {first / 50:.2g} g ({first:.0f} mL)." in text
+    assert "your plan" not in told(brewing(replace(inputs, colours=()), BrewAsked()))
 
 
 @pytest.mark.slow
