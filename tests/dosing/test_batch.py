@@ -16,7 +16,7 @@ from dosing.recipe.quantities import InputError
 from dosing.words.marks import plain
 from dosing.words.templates import render
 from dosing.workshop import ProductFile, assess, demo_product
-from dosing.workshop.batch import BatchAsked, WeighSheet, batch
+from dosing.workshop.batch import BatchAsked, WeighSheet, batch, most_in_bath_g
 from dosing.workshop.costs import kit_cost
 from dosing.workshop.fills import pack_fill, underfill
 from dosing.workshop.product_file import product_from
@@ -110,6 +110,17 @@ def test_a_sachet_is_never_filled_past_the_plan() -> None:
     assert not refused.allowed
     assert refused.weighings == ()
     assert not refused.fills[1].fits
+
+
+def test_a_sachet_of_a_gift_is_never_filled_past_what_may_be_given() -> None:
+    # The plan's tub takes 43 g; in other homes as much is too sour.
+    green = sheet_of("green", SOAK_24).answer_on.product
+    most_g = sheet_of("green", SOAK_24).fills[1].most_g
+    for grams, allowed in ((most_g, True), (most_g + 1.0, False)):
+        given = assess(replace(green, sachet_g=grams)).verdicts.give
+        assert given.allowed is allowed
+    own = replace(green, purpose="own")
+    assert most_in_bath_g(own) > most_g + 1.0
 
 
 def test_the_cost_of_a_kit_by_hand() -> None:
