@@ -17,7 +17,7 @@ from dosing.ingredients.water import Contradiction, contradicted
 from dosing.plan.levels import LEVELS, judged_bathers
 from indicator.accepted import reason
 from indicator.notes import Note, Value, say
-from indicator.tables import DataError, citation, read_table
+from indicator.tables import DataError, Sourced, citation, read_table
 
 GIVEN = ("gift", "sale")
 """Purposes in which somebody else pours."""
@@ -198,7 +198,11 @@ def not_for_bathing(situation: Situation) -> bool:
 
 
 def caution_of(
-    code: str, values: Mapping[str, Value] | None = None, *, text: str | None = None
+    code: str,
+    values: Mapping[str, Value] | None = None,
+    *,
+    text: str | None = None,
+    rests_on: Sourced | None = None,
 ) -> Caution:
     """A caution of the table.
 
@@ -210,11 +214,13 @@ def caution_of(
         What its sentence quotes.
     text : str, optional
         Key of another sentence of the same caution.
+    rests_on : Sourced, optional
+        Row whose source and confidence count, in place of the caution's own.
 
     Returns
     -------
     Caution
-        With the level and the source of its row.
+        With the level of its row.
 
     Raises
     ------
@@ -227,8 +233,8 @@ def caution_of(
     return Caution(
         level=row.level,
         code=text or code,
-        source=citation(row.source),
-        confidence=row.confidence,
+        source=citation((rests_on or row).source),
+        confidence=(rests_on or row).confidence,
         values=dict(values or {}),
         about=row.about,
         special=row.special,

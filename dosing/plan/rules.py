@@ -316,11 +316,12 @@ def _permissions(situation: Situation) -> Iterator[Caution]:
             unknown = sale and colour.colourant.unrelated
             yield caution_of("colour-unknown-sale" if unknown else "colour-market-unknown", values)
         elif row.listed == "no":
-            yield caution_of("colour-unlisted-sale" if sale else "colour-unlisted", values)
+            code = "colour-unlisted-sale" if sale else "colour-unlisted"
+            yield caution_of(code, values, rests_on=row)
         elif row.listed == "unclear" and sale:
-            yield caution_of("colour-unclear-sale", values)
+            yield caution_of("colour-unclear-sale", values, rests_on=row)
         elif row.listed == "yes" and sale and market == "US":
-            yield caution_of("colour-certified", values)
+            yield caution_of("colour-certified", values, rests_on=row)
 
 
 def _permission(which: Colourant, market: str) -> _PermissionRow | None:

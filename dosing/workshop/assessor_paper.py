@@ -47,10 +47,10 @@ def assessor_sheet(answer: ProductAnswer, plan: Plan) -> PaperSheet:
     )
     limits = _table(
         "limits",
-        "market part substance percent limit entry kept",
-        "lllrrll",
+        "market part substance percent limit entry sure kept",
+        "lllrrlll",
         list(_limits(answer.limits)),
-        (0, 2.4, 4, 0, 0, 2.4, 0),
+        (0, 2.4, 4, 0, 0, 2.4, 0, 0),
     )
     cautions = {(each.code, each.message): each for each in (*answer.cautions, *plan.cautions)}
     told = _table(
@@ -110,7 +110,7 @@ def _limits(limits: Sequence[SubstanceLimit]) -> Iterator[tuple[Words, ...]]:
     """Rows of the limits; markets that set the same one stand together."""
     groups: dict[tuple[object, ...], list[SubstanceLimit]] = {}
     for each in limits:
-        same = (each.part, each.substance, each.limit_percent, each.entry)
+        same = (each.part, each.substance, each.limit_percent, each.entry, each.confidence)
         groups.setdefault(same, []).append(each)
     for first, *others in groups.values():
         yield (
@@ -120,6 +120,7 @@ def _limits(limits: Sequence[SubstanceLimit]) -> Iterator[tuple[Words, ...]]:
             _number(first.percent, 3),
             _number(first.limit_percent, 3),
             first.entry,
+            Note(f"assessor.sure-{first.confidence.lower()}"),
             Note("assessor.kept" if first.kept else "assessor.not-kept"),
         )
 

@@ -27,7 +27,12 @@ from dosing.workshop.product import FOAM_BATH, ProductAnswer
 from dosing.workshop.product_file import ProductFile
 from indicator.notes import Note, Value
 
-ON_LABELS = ("formaldehyde-label", "substance-age-label", "perfume-allergens")
+ON_LABELS = (
+    "formaldehyde-label",
+    "formaldehyde-advised",
+    "substance-age-label",
+    "perfume-allergens",
+)
 """Cautions on what a label has to say of an ingredient; the maker words it."""
 ACTIVATOR = "activator"
 """Part of a product, as its composition names it."""

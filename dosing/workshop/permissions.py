@@ -7,10 +7,12 @@ from dataclasses import dataclass
 
 from dosing.workshop.composition import NUMBERS
 from dosing.workshop.preserving import acid_factor
-from indicator.tables import Sourced, citation, read_table, value_of
+from indicator.tables import Number, Sourced, citation, number_of, read_table
 
 ANYWHERE = "any"
 """Rows that stand in where a market has no list."""
+FORMALDEHYDE_RULES = ("EU", "UK")
+"""Markets with a rule on labels of what sets formaldehyde free."""
 WITHIN = 1e-9
 """Of a limit: what only rounding puts beyond it [%]."""
 
@@ -93,13 +95,13 @@ def substance_limits(
     )
 
 
-def formaldehyde_label_percent(market: str) -> float:
-    """Formaldehyde above which a market's label must warn of it [% of the product].
+def formaldehyde_label_percent(market: str) -> Number:
+    """Formaldehyde above which a label warns of it [% of the product]; our choice without a rule.
 
     Parameters
     ----------
     market : str
         As in `substance_limits`.
     """
-    where = market if market in ("EU", "UK") else ANYWHERE
-    return value_of(NUMBERS, f"formaldehyde_label_{where}")
+    where = market if market in FORMALDEHYDE_RULES else ANYWHERE
+    return number_of(NUMBERS, f"formaldehyde_label_{where}")

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 from dosing.bath.assembled import water_l
@@ -35,6 +35,7 @@ from dosing.workshop.composition import (
 from dosing.workshop.layouts import ColourLayout, layouts
 from dosing.workshop.materials import PERCENT, materials_by_name, parts_of, substances
 from dosing.workshop.permissions import (
+    FORMALDEHYDE_RULES,
     SubstanceLimit,
     formaldehyde_label_percent,
     substance_limits,
@@ -405,12 +406,16 @@ def _limit_cautions(product: ProductFile, limits: Sequence[SubstanceLimit]) -> I
             "years": limit.not_under_years,
         }
         if not limit.kept:
-            yield replace(caution_of("substance-limit", values), source=limit.source)
+            yield _of_limit("substance-limit", values, limit)
         if limit.not_under_years:
             child = product.bathers in (None, "child")
             young = child and (age is None or age < limit.not_under_years)
             code = "substance-age" if young else "substance-age-label"
-            yield replace(caution_of(code, values), source=limit.source)
+            yield _of_limit(code, values, limit)
+
+
+def _of_limit(code: str, values: Mapping[str, Value], limit: SubstanceLimit) -> Caution:
+    return replace(caution_of(code, values), source=limit.source, confidence=limit.confidence)
 
 
 def _market_cautions(
@@ -418,15 +423,11 @@ def _market_cautions(
 ) -> Iterator[Caution]:
     most = formaldehyde_label_percent(market)
     percent = max(each.formaldehyde_percent for each in kept)
-    if percent > most:
+    if percent > most.value:
         words = "contains" if market == "UK" else "releases"
-        values: dict[str, Value] = {
-            "market": market,
-            "percent": percent,
-            "limit": most,
-            "words": words,
-        }
-        yield caution_of("formaldehyde-label", values)
+        values: dict[str, Value] = {"market": market, "percent": percent, "limit": most.value}
+        code = f"formaldehyde-{'label' if market in FORMALDEHYDE_RULES else 'advised'}"
+        yield caution_of("formaldehyde-label", values | {"words": words}, text=code, rests_on=most)
     if product.bathers in (None, "child"):
         yield caution_of("toy-question")
     scented = [each for each in SCENTED if each in product.formula.substances_percent()]

@@ -322,6 +322,43 @@ def test_a_releaser_needs_its_warning() -> None:
     assert '"contains formaldehyde"' in words
 
 
+def test_a_rule_of_the_eu_is_no_law_elsewhere() -> None:
+    # 21 CFR has no such rule; Great Britain keeps 0.05 % of the older Annex V.
+    markets = {
+        each.market: each.cautions
+        for each in with_preservative(
+            "diazolidinyl-urea", "0.2 %", ("markets", ["EU", "UK", "US"])
+        ).by_market
+    }
+    told = {
+        market: next(each for each in cautions if each.code.startswith("formaldehyde-"))
+        for market, cautions in markets.items()
+    }
+    assert "2022/1181" in told["EU"].source
+    assert "Annex V" in told["UK"].source
+    assert "2022/1181" not in told["UK"].source
+    assert told["US"].confidence == "DESIGN"
+    assert "must" not in told["US"].message
+
+
+def test_a_colour_is_as_sure_as_its_own_row() -> None:
+    # FD&C Blue No. 1 is 21 CFR 74.2101 in cosmetics, Yellow No. 5 is 74.2705.
+    blue = product("green", ("dye.0.dye", "brilliant-blue"), ("purpose", "sale"))
+    told = {
+        each.market: next(c for c in each.cautions if c.code.startswith("colour-"))
+        for each in assess(replace(blue, markets=("US", "UK"))).by_market
+    }
+    assert told["UK"].confidence == "MEMORY"
+    certified = next(
+        c
+        for each in assess(replace(blue, markets=("US",))).by_market
+        for c in each.cautions
+        if c.code == "colour-certified"
+    )
+    assert "74.2101" in certified.source
+    assert "74.2705" not in certified.source
+
+
 def test_water_without_a_preservative_is_not_given_away() -> None:
     answer = changed("soak", ("ingredient.6.use", "glycerin"))
     assert answer.preserving.state == "none"
