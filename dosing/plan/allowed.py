@@ -85,6 +85,21 @@ class Allowed:
         last = end if passes(end) else _edge(passes, inside, end)
         return float(self.path.grams[first]), float(self.path.grams[last])
 
+    def most_at_once_g(self, accepted: int) -> float:
+        """Most that may be poured at once within a caution level [g]; 0 where none may.
+
+        Parameters
+        ----------
+        accepted : int
+            Index into `LEVELS` that may not be exceeded.
+
+        Returns
+        -------
+        float
+            [g].
+        """
+        return max(self._stretch(accepted, True)[1], 0.0)
+
     def passes(self, path: Path, step: int, accepted: int, *, at_once: bool = False) -> bool:
         """Whether there is a way to pour this much within a caution level.
 

@@ -210,7 +210,9 @@ def with_more_colour(
             accept_pouring=accept_pouring,
         )
         if more.wish_met and more.pours:
-            return MoreColour(more.colours, more.odds.clear_share, more.verdicts.pour.level)
+            moved = tuple(colour.held_in != "own bottle" for colour in inputs.colours)
+            share, level = more.odds.clear_share, more.verdicts.pour.level
+            return MoreColour(more.colours, share, level, moved)
     return None
 
 

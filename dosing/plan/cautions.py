@@ -81,6 +81,10 @@ class Situation:
     """Whether chalk may fall out of the bath."""
     also_poured: tuple[str, ...] = ()
     """Keys of powders that are poured from a pack of their own."""
+    most_g: float = 0.0
+    """All that may be poured at once, where that is more than what the moments are of [g]."""
+    at_most: tuple[float, ...] = ()
+    """Ends of the pH with that in the tub; none where there is no more."""
 
     def __post_init__(self) -> None:
         reason("accept_ph", self.accept_ph)

@@ -188,6 +188,8 @@ class MoreColour:
     """Share of the possible tubs whose change is obvious then, 0 to 1."""
     level: str
     """Caution level of that pour."""
+    moved: tuple[bool, ...] = ()
+    """Whether each goes in beside the foam bath then, where nothing preserves it."""
 
 
 @dataclass(frozen=True)
@@ -298,6 +300,9 @@ class Plan:
     maximum_g: float
     """Never more than this in this tub, all in all since it was filled; nothing where nothing may
     be poured, or where the wish fails."""
+    limit_g: float
+    """Of a dose that was given: what may be poured at once without a heavier caution than it has,
+    rounded down to the scale's step. Of a plan it is as `maximum_g` [g]."""
     weighed_with: str
     """``"kitchen-scale"``, ``"fine-scale"`` or ``"spoon"``."""
     pours: tuple[Pour, ...]

@@ -164,12 +164,23 @@ def _ph(situation: Situation) -> Iterator[Caution]:
         "high": highest,
         "moment": say(f"caution.moment.{moment}"),
         "reason": situation.accept_ph or "",
+        "most": _at_most(situation, ph),
     }
     level = LEVELS[worst]
     text = "ph-justified" if level == "justify" and situation.accept_ph else None
     code = f"ph-child-{level}" if bathers == "child" else f"ph-{level}"
     # Acid and alkaline gates of one level come from different places.
     yield _sourced(caution_of(code, values, text=text), _gate(bathers, ph, level))
+
+
+def _at_most(situation: Situation, ph: float) -> str:
+    """The pH that all that may be poured leads to, where that is farther out than another pH."""
+    sour = ph < NEUTRAL_PH
+    ends = situation.at_most or (ph,)
+    outermost = rounded_outwards(min(ends) if sour else max(ends), down=sour)
+    if abs(outermost - NEUTRAL_PH) <= abs(rounded_outwards(ph, down=sour) - NEUTRAL_PH):
+        return ""
+    return say("caution.at-most", {"ph": outermost, "grams": situation.most_g})
 
 
 def _gate(bathers: str, ph: float, level: str) -> CautionLimit | None:

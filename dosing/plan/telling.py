@@ -12,8 +12,15 @@ from numpy.typing import NDArray
 from dosing.bath.chalk import Chalked, chalk_note, chalk_of
 from dosing.bath.jugs import Jugs, jugs_of_pours
 from dosing.bath.mixed import Bath, SolvedBath, colour_at
-from dosing.ingredients.powders import Blend, per_gram, spoons, undissolved
-from dosing.plan.case import Case
+from dosing.ingredients.powders import (
+    Blend,
+    per_gram,
+    scale_floor_g,
+    scale_step,
+    spoons,
+    undissolved,
+)
+from dosing.plan.case import MIND, Case
 from dosing.plan.cautions import (
     GIVEN,
     Caution,
@@ -28,7 +35,7 @@ from dosing.plan.households import elsewhere
 from dosing.plan.later import later_of
 from dosing.plan.next_reading import NextStep, next_steps
 from dosing.plan.odds import WEIGHING, change_range, named_share, variance_shares
-from dosing.plan.pouring import Pouring, pour_at_once, with_later
+from dosing.plan.pouring import Pouring, pour_at_once, with_chalk, with_later
 from dosing.plan.records import (
     NO_SPOONS,
     DoseRange,
@@ -95,6 +102,8 @@ class Weighed:
     """Whether the dose meets the wish, cautions aside."""
     most_g: float
     """What may be poured in all since the tub was filled, wish and cautions aside [g]."""
+    limit_g: float
+    """On the scale, what a pour at once may reach without a heavier caution than this has [g]."""
 
     @cached_property
     def undo_g(self) -> float:
@@ -170,6 +179,10 @@ def weighed(case: Case, wish: Wish, choice: Choice) -> Weighed:
         # The first portion is all that may be poured: the cautions are those of it.
         judged, judged_g = pour_at_once(case.possible, first.grams, case.bathers), first.grams
     situation = _situation(case, judged, judged_g, jugs, chalk=bool(chalk))
+    dose = wish.kind == "dose"
+    limit_g = scale_floor_g(_limit_g(case, pouring, grams) if dose else most, scale_step(grams))
+    if met and judged.level >= MIND and len(pours) == 1 and limit_g > grams:
+        situation = _and_at_most(situation, case, limit_g)
     cautions = judge(situation)
     return Weighed(
         case=case,
@@ -190,6 +203,7 @@ def weighed(case: Case, wish: Wish, choice: Choice) -> Weighed:
         cautions=cautions,
         met=met,
         most_g=most,
+        limit_g=max(grams, limit_g),
     )
 
 
@@ -249,6 +263,7 @@ def told(case: Case, wish: Wish, choice: Choice) -> Plan:
         strip_at_end=what.strip_at_end,
         spoons=spoons(parts, grams),
         maximum_g=what.maximum_g,
+        limit_g=what.limit_g if what.may_pour else 0.0,
         weighed_with=case.inputs.activator.weighed_with,
         pours=what.pours,
         jugs=what.jugs,
@@ -410,6 +425,25 @@ def _situation(
         jugs=() if jugs is None else (jugs,),
         chalk=chalk,
     )
+
+
+def _limit_g(case: Case, pouring: Pouring, grams: float) -> float:
+    """The most that may be poured at once without a heavier caution than a dose has [g]."""
+    if pouring.level > case.accepted:
+        return grams
+    return case.basis.allowed.most_at_once_g(pouring.level)
+
+
+def _and_at_most(situation: Situation, case: Case, most_g: float) -> Situation:
+    """The situation with the pH of all that may be poured beside it."""
+    if case.path.acid:
+        # As gas leaves a sour tub it only gets milder.
+        low, high = case.basis.curves.closed_sides(np.array([most_g]))
+        sides = (float(low[0]), float(high[0]))
+    else:
+        poured = with_chalk(pour_at_once(case.possible, most_g, case.bathers), case.bathers)
+        sides = (*poured.final, *poured.aired)
+    return replace(situation, most_g=most_g, at_most=sides)
 
 
 def undo_soda_g(bath: Bath) -> float:

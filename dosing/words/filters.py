@@ -6,6 +6,7 @@ import math
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from typing import Any
 
+from dosing.bath.mixed import NEUTRAL_PH
 from dosing.ingredients.hardness_units import alkalinity_in
 from dosing.ingredients.powders import (
     kitchen_round_g,
@@ -16,7 +17,7 @@ from dosing.ingredients.powders import (
 )
 from dosing.ingredients.powders import stirring_minutes as stirring_minutes
 from dosing.plan.cautions import Verdict
-from dosing.plan.households import TURNS, Home
+from dosing.plan.households import PAST_LIMIT, TURNS, Home
 from dosing.plan.levels import rounded_outwards
 from dosing.soak.moments import roughly, span, span_minutes
 from indicator.appearance import SeenColour
@@ -316,7 +317,9 @@ def home_verdict(home: Home, wished: SeenColour) -> str:
         ended = home.after.colour
         family = str(colour_family(ended.word, ended.name))
         code = "turns-to" if word in (ended.word, family) else "changes"
-    return say(f"homes.verdict.{code}", {"word": word})
+    side = say(f"homes.side.{'sour' if home.after.ph < NEUTRAL_PH else 'soapy'}")
+    mind = "-mind" if home.level == "mind" and home.verdict not in PAST_LIMIT else ""
+    return say(f"homes.verdict.{code}{mind}", {"word": word, "side": side})
 
 
 def visibility(delta_e: float) -> str:

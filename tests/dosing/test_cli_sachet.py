@@ -691,7 +691,7 @@ def rendered_cases() -> Iterator[dict[str, Any]]:
             "more": True,
         }
     yield {"answer": replace(hard, cautions=(stop,)), "more": True, "cautions": True}
-    stings = Caution("mind", "ph-mind", "here", "DESIGN", {"ph": 4.5, "moment": ""})
+    stings = Caution("mind", "ph-mind", "here", "DESIGN", {"ph": 4.5, "moment": "", "most": ""})
     yield {"answer": replace(hard, wished_share=0.05, blends=(), cautions=(stings, jug))}
     no = replace(hard.verdicts.give, allowed=False, level="stop")
     kept = replace(hard, wished_share=0.05, verdicts=replace(hard.verdicts, give=no, sell=no))

@@ -17,8 +17,8 @@ schemas = SimpleNamespace(**run_path(str(SCRIPT)))
 PLAN = (
     "version title wish reached wish_met nearest nearest_delta_e needed amounts colours"
     " foam_bath_ml to_be_seen enough more_colour most_per_gram dose_g offer milder first_portion"
-    " do_next"
-    " strip_at_end spoons maximum_g weighed_with pours jugs look_by stop_ph activator before"
+    " do_next strip_at_end spoons maximum_g limit_g weighed_with pours jugs look_by stop_ph"
+    " activator before"
     " after after_airing later chalk bottle change_delta_e change_delta_e_low"
     " change_delta_e_high change_seen_by ph_acid_side ph_alkaline_side odds variance_shares"
     " after_acid_side after_alkaline_side ph_acid_side_airing ph_alkaline_side_airing ribbon"
