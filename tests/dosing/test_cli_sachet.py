@@ -285,7 +285,7 @@ def test_label_of_a_blend_tells_the_jug_of_that_blend() -> None:
 
 def test_label_of_a_blend_carries_its_own_cautions() -> None:
     codes = ("ph-child-mind", "reserve-mind")
-    values: dict[str, Value] = {"ph": 5.0, "moment": "", "reserve": 2.0, "limit": 1.0}
+    values: dict[str, Value] = {"ph": 5.0, "moment": "", "most": "", "reserve": 2.0, "limit": 1.0}
     cautions = tuple(Caution("mind", code, "here", "DESIGN", values) for code in codes)
     sour, mild = (with_blend(nordic(), cautions=some) for some in (cautions, ()))
     for found, stands in ((sour, True), (mild, False)):
