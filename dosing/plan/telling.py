@@ -439,11 +439,9 @@ def _and_at_most(situation: Situation, case: Case, most_g: float) -> Situation:
     if case.path.acid:
         # As gas leaves a sour tub it only gets milder.
         low, high = case.basis.curves.closed_sides(np.array([most_g]))
-        sides = (float(low[0]), float(high[0]))
-    else:
-        poured = with_chalk(pour_at_once(case.possible, most_g, case.bathers), case.bathers)
-        sides = (*poured.final, *poured.aired)
-    return replace(situation, most_g=most_g, at_most=sides)
+        return replace(situation, most_g=most_g, at_most=(float(low[0]), float(high[0])))
+    poured = with_chalk(pour_at_once(case.possible, most_g, case.bathers), case.bathers)
+    return replace(situation, most_g=most_g, at_most=(*poured.final, *poured.aired))
 
 
 def undo_soda_g(bath: Bath) -> float:
