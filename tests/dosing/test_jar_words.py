@@ -88,6 +88,14 @@ def test_the_corrected_dose_comes_first_and_is_short(soak: JarAnswer) -> None:
     assert "Cautions" in whole
 
 
+def test_a_range_beyond_the_most_is_no_leave_to_pour_it(soak: JarAnswer) -> None:
+    capped = replace(soak, maximum_g=soak.dose_g.high - 1.0)
+    most = f"; still never pour more than {capped.never_over_g:.0f} g."
+    assert most in " ".join(told(capped).split())
+    free = replace(soak, maximum_g=soak.dose_g.high + 1.0)
+    assert "still never pour" not in told(free)
+
+
 def test_ends_of_the_ph_are_told_outwards(soak: JarAnswer) -> None:
     text = " ".join(told(replace(soak, pouring=replace(soak.pouring, final=(5.49, 6.11)))).split())
     assert "(pH 5.7, somewhere from 5.4 to 6.2)" in text
@@ -237,6 +245,10 @@ WAYS: tuple[tuple[dict[str, str], str], ...] = (
     ({"by": "meter"}, "Read with the meter"),
     ({"by": "drop-kit"}, "Read with the pH drop kit"),
     ({"by": "strip"}, "No colour, no foam bath"),
+    ({"by": "strip"}, "You need: a kitchen scale, a syringe, a thermometer, pH strips."),
+    ({"by": "strip"}, "mL (the tub's grams come after)."),
+    ({"by": "strip"}, "g in 100 L (your tub: 120 L)"),
+    ({"by": "strip"}, "between two fields of the chart? Write the number in the middle."),
     ({"by": "colour"}, "ml,hex"),
     ({"by": "meter", "unit": "g"}, "a fine scale"),
     ({"by": "meter", "unit": "pinches"}, "Bucket: "),

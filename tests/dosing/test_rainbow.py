@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import re
 from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
@@ -139,12 +140,21 @@ def test_what_makes_no_row_is_told_in_one_sentence(
         assert part in err
 
 
+def test_many_jars_have_their_ph_a_size_of_a_drop_and_an_end(huedose: Run) -> None:
+    _, out, _ = huedose("colours", "butterfly-pea", "--jars", "24", COLUMNS="80")
+    assert len(re.findall(r"pH \d+\.\d ", out)) == 24
+    # The pharmacopoeia's dropper.
+    assert "20 drops: 1 mL." in out
+    assert "then down the sink" in out
+    assert len(out.splitlines()) <= 20
+
+
 def test_the_lesson(huedose: Run, huedose_json: RunJson) -> None:
     command = ("colours", "butterfly-pea+tartrazine", "--jars", "10")
     _, found = huedose_json(*command, "--stock", "citric acid 5 %", "--stock", "washing soda 2 %")
     _, out, _ = huedose(*command, "--stock", "washing soda 2 %", "--more", COLUMNS="80")
     assert "goggles" in out
-    assert "not to drink, not to bathe in" in out
+    assert "Not to drink, not to bathe in." in out
     assert "Lesson: 35 minutes, 10 jars" in out
     # Nobody bathes in a jar: no caution of a tub.
     for word in ("bleach", "rinse, drain", "empty tub"):

@@ -36,3 +36,6 @@ def test_a_hardness_that_nobody_read_is_called_a_guess() -> None:
         read = WaterReadings(2.4, 7.6, hardness)
         text = render("water", water=look_at(tap_water(read)), limits=LIMITS, more=False)
         assert ("guessed from the alkalinity" in text) is said
+        assert ("(a guess), pH" in text) is said
+        assert ("Hardness about" in text) is said
+        assert "unless who pours it writes down why (--accept-ph)" in text
