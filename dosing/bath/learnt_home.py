@@ -9,8 +9,10 @@ import numpy as np
 
 from dosing.equilibrium import Array
 from indicator.notes import Note, Value
+from indicator.tables import value_of
 
 LEARNT_NOTES = "assume.water.learnt-"
+LEARNING = "trade/learning.csv"
 
 
 @dataclass(frozen=True)
@@ -25,8 +27,8 @@ class LearntHome:
     """Day of the last pour, ``YYYY-MM-DD``."""
     pours: int
     """How many taught it."""
-    raises: bool
-    """Whether enough of them were metered that a maximum may rise."""
+    metered: tuple[str, ...]
+    """Days on which a pH was metered, ``YYYY-MM-DD``, none twice."""
     middle: Mapping[str, float]
     """Fields of `dosing.bath.assembled.Truth` that the middle tub has."""
     quantities: tuple[str, ...]
@@ -37,6 +39,11 @@ class LearntHome:
     """Of the scores, shape (quantities, quantities)."""
     held: bool = False
     """Whether it may lower a dose and never raise one, as for a child."""
+
+    @property
+    def raises(self) -> bool:
+        """Whether enough of them were metered that a maximum may rise."""
+        return len(self.metered) >= value_of(LEARNING, "metered_days")
 
     def note(self, how: str) -> Note:
         """Assumption of a plan: ``used``, ``held``, ``lower``, or why it is not used."""

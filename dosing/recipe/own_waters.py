@@ -23,6 +23,8 @@ from indicator.own import own_folder
 from indicator.tables import value_of
 
 LARGEST_BYTES = 100_000
+KEYS = ("home", "on", "pours", "metered")
+"""That stand at the top of its file; whether a maximum may rise follows from them."""
 TUB_KEYS = ("volume", "length", "width", "fill", "volume_measured", "bathers_in_tub")
 """Of a recipe's tub: what its volume hangs on."""
 
@@ -133,13 +135,15 @@ def water_from(text: str, path: Path) -> OwnWater:
     """
     try:
         saved = tomllib.loads(text)
+        if set(saved) != {*KEYS, "water", "tub", "learnt"}:
+            raise KeyError(*saved)
         told = saved["learnt"]
         learnt = LearntHome(
             name=path.stem,
             place=str(saved["home"]),
             on=date.fromisoformat(str(saved["on"])).isoformat(),
             pours=int(saved["pours"]),
-            raises=saved["raises_maximum"] is True,
+            metered=_metered(saved),
             middle={str(key): float(value) for key, value in told["middle"].items()},
             quantities=tuple(map(str, told["quantities"])),
             scores=tuple(map(float, told["scores"])),
@@ -153,3 +157,16 @@ def water_from(text: str, path: Path) -> OwnWater:
         raise InputError(
             str(refuse("error.own-water", "water.like", path, "")), "water.like", path
         ) from error
+
+
+def _metered(saved: Mapping[str, Any]) -> tuple[str, ...]:
+    """Days with a metered pH: never more of them than pours, and none after the last pour."""
+    last = date.fromisoformat(saved["on"])
+    days = {date.fromisoformat(day) for day in saved["metered"]}
+    if len(days) > saved["pours"] or any(not _used_still(day, last) for day in days):
+        raise ValueError("metered")
+    return tuple(sorted(day.isoformat() for day in days))
+
+
+def _used_still(day: date, last: date) -> bool:
+    return day <= last <= day + learnt_for()

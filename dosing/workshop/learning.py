@@ -153,7 +153,8 @@ def learn(pours: Sequence[LoggedPour], today: date, pigments: Pigments | None = 
     for _ in range(ROUNDS - 1):
         rounds = _weigh(telling, base.water, _nearer(rounds))
     before = possible_tubs(base, TUBS)
-    metered = {pour.on for pour, _ in telling if pour.ph is not None and _metered(pour)}
+    with_meter = [pour for pour, _ in telling if pour.ph is not None and _metered(pour)]
+    metered = sorted({pour.on.isoformat() for pour in with_meter})
     tubs, weights = rounds.possible, rounds.weights
     check = _check(rounds, [pour for pour, _ in telling])
     return HomeLearnt(
@@ -167,7 +168,7 @@ def learn(pours: Sequence[LoggedPour], today: date, pigments: Pigments | None = 
         contradicts=bool(check),
         check=check,
         tables=last.recipe,
-        learnt=_home(last, len(telling), len(metered), tubs, weights),
+        learnt=_home(last, len(telling), tuple(metered), tubs, weights),
     )
 
 
@@ -211,7 +212,7 @@ def write_water(learnt: HomeLearnt, name: str, folder: Path | None = None) -> Pa
         "home": learnt.home,
         "on": learnt.on.isoformat(),
         "pours": learnt.pours,
-        "raises_maximum": learnt.raises_maximum,
+        "metered": learnt.learnt.metered,
     }
     lines = [f"# {say('learning.file')}", *_pairs(top)]
     for heading, table in tables.items():
@@ -295,7 +296,7 @@ def _nearer(rounds: _Weighed) -> LearntHome:
 
 def _of_scores(quantities: tuple[str, ...], scores: Array, covariance: Array) -> LearntHome:
     rows = tuple(tuple(map(float, row)) for row in covariance)
-    return LearntHome("", "", "", 0, False, {}, quantities, tuple(map(float, scores)), rows)
+    return LearntHome("", "", "", 0, (), {}, quantities, tuple(map(float, scores)), rows)
 
 
 def _moments(drawn: Array, weights: Array) -> tuple[Array, Array]:
@@ -473,7 +474,9 @@ def _check(rounds: _Weighed, pours: Sequence[LoggedPour]) -> tuple[Note, ...]:
     return tuple(Note(f"learning.check-{name}") for name in strained)
 
 
-def _home(last: LoggedPour, pours: int, metered: int, tubs: Possible, weights: Array) -> LearntHome:
+def _home(
+    last: LoggedPour, pours: int, metered: tuple[str, ...], tubs: Possible, weights: Array
+) -> LearntHome:
     """The tubs that agree as what is saved: their spread with that of a tap from day to day."""
     columns = [QUANTITIES.index(name) for name in KEPT]
     scores, covariance = _moments(tubs.drawn[:, columns], weights)
@@ -488,6 +491,6 @@ def _home(last: LoggedPour, pours: int, metered: int, tubs: Possible, weights: A
         place=last.home,
         on=last.on.isoformat(),
         pours=pours,
-        raises=metered >= value_of(TABLE, "metered_days"),
+        metered=metered,
         middle=middle,
     )

@@ -161,7 +161,14 @@ def test_a_learnt_water_is_found_by_its_name_and_says_so(tmp_path: Path) -> None
     assert inputs.learnt is None
     assert inputs.water.alkalinity_meq_l == pytest.approx(100 / 50.04, rel=1e-3)
     file = tmp_path / "waters" / "guesthouse.toml"
-    for spoilt in (("scores = [", "scores = [2.0, "), ("volume = ", "litres = "), ("[water]", "")):
+    # A maximum rises by days with a meter, not by a word that somebody writes into the file.
+    days = [
+        ("pours = 4", "pours = 3"),
+        ("2026-11-25", "2026-11-17"),
+        ("pours", "raises = true\npours"),
+    ]
+    form = [("scores = [", "scores = [2.0, "), ("volume = ", "litres = "), ("[water]", "")]
+    for spoilt in form + days:
         file.write_text(file.read_text("utf-8").replace(*spoilt), "utf-8")
         with pytest.raises(InputError, match="no water that the book wrote"):
             plan_of(tmp_path, ADULT)
@@ -178,7 +185,7 @@ def test_neither_a_child_nor_a_gift_nor_colours_get_a_higher_maximum(tmp_path: P
         without, plan = make_plan(recipe_from(tables(wish))), plan_of(tmp_path, wish)
         assert told(plan) == ["held"]
         assert plan.maximum_g <= without.maximum_g
-    by_eye = replace(taught(), learnt=replace(taught().learnt, raises=False))
+    by_eye = replace(taught(), learnt=replace(taught().learnt, metered=()))
     write_water(by_eye, "guesthouse", tmp_path)
     plan = plan_of(tmp_path, ADULT)
     assert told(plan) == ["held"]
