@@ -40,7 +40,10 @@ def test_a_plan_is_said_in_a_few_lines(demo: str) -> None:
     plan = make_plan(demo_recipe(demo))
     text = plain(render("plan", plan=plan, instead=(), more=False, cautions=False, bare=False))
     assert text.count("\n") < PLAN_LINES, text
-    assert max(map(len, text.splitlines())) <= 80
+    wishes = (PlanWish(whose=f" --demo {demo}"), PlanWish(whose=f" --demo {demo}", dose="12 g"))
+    printed = [plain(wish.text(wish.document(demo_recipe(demo)))) for wish in wishes]
+    assert all(each.rstrip().count("\n") < PLAN_LINES for each in printed), printed
+    assert max(len(line) for each in (text, *printed) for line in each.splitlines()) <= 80
 
 
 @pytest.mark.parametrize("walk", sorted(WALKS.glob("*.toml")), ids=lambda walk: walk.stem)
