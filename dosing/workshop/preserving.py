@@ -227,6 +227,22 @@ def preserving(part: str, formula: Formula, ph: float | None) -> Preserving:
     )
 
 
+def salts_ph(shares: Mapping[str, float]) -> float:
+    """Acids, bases and salts of a bottle give this pH alone, without its surfactants.
+
+    Parameters
+    ----------
+    shares : mapping of str to float
+        Substance to its share [%].
+
+    Returns
+    -------
+    float
+        At 25 °C.
+    """
+    return float(_bottle(shares, None).ph)
+
+
 def preservatives_at(ph: float) -> tuple[Material, ...]:
     """Preservatives whose suppliers say that they work at a pH, those without a warning first."""
     rows = dict.fromkeys(materials_by_name().values())

@@ -6,11 +6,12 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 from dosing.bath.assembled import water_l
-from dosing.bath.inputs import RecipeInputs
+from dosing.bath.inputs import RecipeInputs, refuse_learnt
 from dosing.bath.mixed import colour_at
-from dosing.ingredients.powders import Blend
+from dosing.ingredients.powders import Blend, powder
 from dosing.plan.case import Case, case
 from dosing.plan.cautions import (
+    GIVEN,
     Caution,
     Situation,
     Verdict,
@@ -48,6 +49,7 @@ from dosing.workshop.preserving import (
     Preserving,
     preservatives_at,
     preserving,
+    salts_ph,
 )
 from dosing.workshop.product_file import ProductFile
 from indicator.appearance import delta_e
@@ -60,6 +62,8 @@ FOAM_BATH = "foam bath"
 """Part of a product, and place for its colour."""
 SCENTED = ("parfum", "benzyl-alcohol")
 """Substances that are, or hold, perfume allergens."""
+ACID_SALT, JUICE, LYE = "potassium-bitartrate", "lemon-juice", "sodium-hydroxide"
+CARBONATES = ("sodium-bicarbonate", "sodium-carbonate")
 MG_PER_G = 1000.0
 LEAST_KEPT = 0.5
 """Share of the colour below which a shelf time is too long for it."""
@@ -196,6 +200,9 @@ class ProductAnswer:
 _NEXT = (
     ("blend-unknown", "made-of"),
     ("one-container", "one-container"),
+    ("carbonate-in-liquid", "heavy"),
+    ("bottle-ph-corrosive", "heavy"),
+    ("lye-in-liquid", "heavy"),
     ("preservative-ph-unread", "read-ph"),
     ("preservative-none", "preserve"),
     ("preservative-outside", "ph-or-preservative"),
@@ -214,13 +221,21 @@ def assess(product: ProductFile) -> ProductAnswer:
     Returns
     -------
     ProductAnswer
+
+    Raises
+    ------
+    ValueError
+        If it is given or sold, and its water was learnt at one home.
     """
+    if product.purpose in GIVEN:
+        refuse_learnt(product.recipe)
     formula, known = product.formula, case(product.recipe).asked(None, None, None)
     wish = Wish("dose", "") if product.activator_g else Wish.written(product.recipe.wish.target)
     choice = given(known, product.activator_g) if product.activator_g else chosen(known, wish)
     poured = weighed(known, wish, choice)
     before, after = poured.sights["before"], poured.sights["after"]
     kept = [preserving(*liquid) for liquid in _liquids(product)]
+    dosed = replace(product, sachet_g=choice.grams, sachets_per_bath=1)
     litres = float(known.setting.bath.volume_l)
     active = sum(formula.surfactants_percent().values())
     limits = tuple(
@@ -230,7 +245,7 @@ def assess(product: ProductFile) -> ProductAnswer:
         for limit in substance_limits(part, of.substances_percent(), market)
     )
     markets = tuple(
-        _of_market(product, poured.everywhere, kept, limits, market) for market in product.markets
+        _of_market(dosed, poured.everywhere, kept, limits, market) for market in product.markets
     )
     return ProductAnswer(
         name=product.name,
@@ -248,7 +263,7 @@ def assess(product: ProductFile) -> ProductAnswer:
         before=before,
         after=after,
         change_delta_e=float(delta_e(before.colour.lab, after.colour.lab)),
-        layouts=layouts(replace(product, sachet_g=choice.grams, sachets_per_bath=1)),
+        layouts=layouts(dosed),
         limits=limits,
         preserving=kept[0],
         brews=tuple(kept[1:]),
@@ -330,22 +345,14 @@ def _each_once(markets: Sequence[MarketAnswer]) -> tuple[Caution, ...]:
 
 
 def _formula_cautions(product: ProductFile) -> Iterator[Caution]:
-    """Blends that nobody opened, acid in the bottle, its pH, and what is above its usual level."""
+    """Blends that nobody opened, what is wrong in a liquid, and what is above its usual level."""
     formula = product.formula
     if formula.not_opened:
         names = {"names": ", ".join(formula.not_opened)}
         for code in ("blend-unknown", "blend-unknown-given", "blend-unknown-sold"):
             yield caution_of(code, names)
-    acid = _free_acid_percent(formula)
-    if acid > value_of(NUMBERS, "most_acid_in_bottle"):
-        yield caution_of("one-container", {"percent": acid})
-    if product.ph is not None:
-        low, high = number_of(NUMBERS, "bottle_ph").ends
-        ends = (value_of(NUMBERS, f"corrosive_ph_{side}") for side in ("acid", "alkaline"))
-        if not next(ends) < product.ph < next(ends):
-            yield caution_of("bottle-ph-corrosive", {"ph": product.ph})
-        elif not low <= product.ph <= high:
-            yield caution_of("bottle-ph-unusual", {"ph": product.ph, "low": low, "high": high})
+    for liquid in _liquids(product):
+        yield from _liquid_cautions(product, *liquid)
     own = {each.name: each.use_level_percent for each in formula.materials}
     for name in dict.fromkeys(each.use for each in formula.ingredients):
         row, percent = materials_by_name().get(name), formula.share_percent(name)
@@ -356,11 +363,49 @@ def _formula_cautions(product: ProductFile) -> Iterator[Caution]:
             yield caution_of("above-use-level", values)
 
 
+def _liquid_cautions(
+    product: ProductFile, part: str, formula: Formula, ph: float | None
+) -> Iterator[Caution]:
+    """Acid or soda in a bottle, and its pH: as read, and as its lye makes it."""
+    shares, acid = formula.substances_percent(), _free_acid_percent(formula)
+    most = value_of(NUMBERS, "most_acid_in_bottle")
+    if acid > most or _poured_with_colour_g(product, part, acid) > _most_with_colour_g(product):
+        yield caution_of("one-container", {"percent": acid, "part": part})
+    if any(shares.get(each, 0.0) > 0 for each in CARBONATES) and (
+        acid > 0 or ph is None or ph < value_of(NUMBERS, "carbonate_stays_ph")
+    ):
+        yield caution_of("carbonate-in-liquid", {"part": part})
+    low, high = number_of(NUMBERS, "bottle_ph").ends
+    ends = [value_of(NUMBERS, f"corrosive_ph_{side}") for side in ("acid", "alkaline")]
+    lye_ph = salts_ph(shares) if LYE in shares else None
+    if lye_ph is not None and lye_ph >= ends[1]:
+        # Surfactants take up no lye, so a lower reading cannot be of this formula.
+        yield caution_of("bottle-ph-corrosive", {"ph": lye_ph, "part": part}, text="lye-in-liquid")
+    if ph is not None and not ends[0] < ph < ends[1]:
+        yield caution_of("bottle-ph-corrosive", {"ph": ph, "part": part})
+    elif ph is not None and not low <= ph <= high:
+        values: dict[str, Value] = {"ph": ph, "part": part, "low": low, "high": high}
+        yield caution_of("bottle-ph-unusual", values)
+
+
+def _poured_with_colour_g(product: ProductFile, part: str, percent: float) -> float:
+    """Acid that a colour's own bottle brings into a bath, which the plan does not count [g]."""
+    at = [each.name for each in product.formula.colours].index(part) if part != FOAM_BATH else None
+    litres = 0.0 if at is None else product.recipe.colours[at].volume_l
+    return percent / PERCENT * litres * G_PER_L
+
+
+def _most_with_colour_g(product: ProductFile) -> float:
+    return value_of(NUMBERS, "most_acid_with_colour") * (product.activator_g or 0.0)
+
+
 def _free_acid_percent(formula: Formula) -> float:
     """Acid that a formula holds besides its preservatives [%]; part of it a glucoside takes up."""
     adjusters = (name for name, row in substances().items() if row.function == "pH adjuster")
     shares = formula.substances_percent()
-    return sum(shares.get(name, 0.0) for name in adjusters if name.endswith("-acid"))
+    acids = [name for name in adjusters if name.endswith("-acid") or name == ACID_SALT]
+    juice = shares.get(JUICE, 0.0) * powder(JUICE).content
+    return juice + sum(shares.get(name, 0.0) for name in acids)
 
 
 def _liquids(product: ProductFile) -> Iterator[tuple[str, Formula, float | None]]:
@@ -477,7 +522,7 @@ def _composition(product: ProductFile, grams: float, litres: float) -> Iterator[
             yield from composition_rows(colour.name, shares, mass_g * MG_PER_G / litres)
     parts = Blend(product.recipe.activator.parts).parts
     powders: dict[str, float] = {}
-    for powder, share in parts.items():
-        for substance, percent in parts_of(powder).items():
+    for name, share in parts.items():
+        for substance, percent in parts_of(name).items():
             powders[substance] = powders.get(substance, 0.0) + share * percent
     yield from composition_rows("activator", powders, grams * MG_PER_G / litres)

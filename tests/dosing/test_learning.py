@@ -25,7 +25,7 @@ from dosing.recipe import demo_tables, recipe_from
 from dosing.recipe.quantities import InputError
 from dosing.sachets.answer import sachet_answer
 from dosing.sachets.populations import draw_homes
-from dosing.workshop import learning
+from dosing.workshop import assess, demo_product, learning
 from dosing.workshop.learning import HomeLearnt, learn, together, write_water
 from dosing.workshop.records import LoggedPour
 from indicator.pigments import own_pigments
@@ -217,10 +217,14 @@ def test_cards_and_sachets_refuse_a_learnt_water(tmp_path: Path) -> None:
     write_water(taught(), "guesthouse", tmp_path)
     own = tables(water={"like": "guesthouse"})
     inputs = recipe_from(own, "soak", own_pigments(tmp_path))
-    with pytest.raises(ValueError, match="cards and sachets go to other homes"):
+    with pytest.raises(ValueError, match="cards, sachets and products go to other homes"):
         dose_card(inputs)
-    with pytest.raises(ValueError, match="cards and sachets go to other homes"):
+    with pytest.raises(ValueError, match="cards, sachets and products go to other homes"):
         sachet_answer(inputs, draw_homes("denmark", 50))
+    product = replace(demo_product("soak"), recipe=inputs)
+    with pytest.raises(ValueError, match="cards, sachets and products go to other homes"):
+        assess(product)
+    assert assess(replace(product, purpose="own")).dose_ml > 0
 
 
 def test_a_learnt_water_is_asked_about_again_after_three_months(tmp_path: Path) -> None:

@@ -8,6 +8,7 @@ import json
 import tomllib
 from collections.abc import Callable
 from dataclasses import replace
+from datetime import date
 from functools import cache
 from pathlib import Path
 from typing import Any
@@ -21,7 +22,9 @@ from dosing.plan.rules import permissions
 from dosing.words.marks import plain
 from dosing.words.templates import render
 from dosing.workshop import ProductAnswer, assess, demo_product
+from dosing.workshop.batch import BatchAsked, batch
 from dosing.workshop.composition import CompositionRow, Formula, Ingredient, label_list
+from dosing.workshop.maker_sheets import papers
 from dosing.workshop.materials import materials_by_name, parts_of, substances
 from dosing.workshop.permissions import substance_limits
 from dosing.workshop.preserving import (
@@ -406,6 +409,48 @@ def test_acid_in_the_bottle_is_one_container_too_many() -> None:
     assert "one-container" in codes(answer)
     assert not answer.verdicts.pour.allowed
     assert answer.do_next == "one-container"
+
+
+BENZOATE = {"benzoate-sorbate": "1.2 %"}
+LYE = "sodium-hydroxide-10"
+
+
+@pytest.mark.parametrize(
+    ("name", "change", "code"),
+    [
+        ("basin", ("brew.0.added", BENZOATE | {"citric-acid-anhydrous": "60 %"}), "one-container"),
+        # 30 mL with 1 % holds 0.3 g beside the 1.4 g of the sachet.
+        ("basin", ("brew.0.added", BENZOATE | {"citric-acid-anhydrous": "1 %"}), "one-container"),
+        ("basin", ("brew.0.added", BENZOATE | {"lemon-juice": "50 %"}), "one-container"),
+        # 9 % of NaOH: pH 14; CLP Annex I 3.2.3.1.2 has 11.5 and above as corrosive.
+        ("basin", ("brew.0.added", BENZOATE | {LYE: "90 %"}), "lye-in-liquid"),
+        ("basin", ("brew.0.ph", 2.0), "bottle-ph-corrosive"),
+        ("soak", ("ingredient.1.use", LYE), "lye-in-liquid"),
+        ("soak", ("ingredient.5.use", "sodium-bicarbonate"), "carbonate-in-liquid"),
+        (
+            "basin",
+            ("brew.0.added", BENZOATE | {"sodium-bicarbonate": "2 %"}),
+            "carbonate-in-liquid",
+        ),
+    ],
+)
+def test_what_is_wrong_in_any_bottle_is_a_stop(
+    name: str, change: tuple[str, Any], code: str
+) -> None:
+    answer = changed(name, change)
+    assert code in codes(answer)
+    assert not answer.allowed
+    assert not answer.verdicts.pour.allowed
+    sheet = batch(answer, BatchAsked(kits=1))
+    assert not sheet.weighings
+    made = papers(answer, 1, date(2026, 12, 1))
+    assert not made.sold
+    assert not any(paper.name.startswith("label") for paper in made.sheets)
+
+
+def test_a_little_acid_that_lets_a_brew_s_preservative_work_is_no_activator() -> None:
+    little = BENZOATE | {"citric-acid-anhydrous": "0.2 %"}
+    assert changed("basin", ("brew.0.added", little)).allowed
 
 
 def test_what_smells_is_asked_for_its_allergens() -> None:
