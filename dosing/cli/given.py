@@ -99,6 +99,8 @@ def recipe_of(recipe: Path | None, demo: str | None) -> RecipeInputs:
 def tables_of(recipe: Path | None, demo: str | None) -> dict[str, Any]:
     """Tables of the recipe in a file, of a demo, or of the first demo, as they are written.
 
+    Those of a product are its bath's.
+
     Parameters
     ----------
     recipe, demo
@@ -112,7 +114,8 @@ def tables_of(recipe: Path | None, demo: str | None) -> dict[str, Any]:
     if recipe is not None and demo is not None:
         raise InputError(say("cli.recipe-and-demo"), "demo", demo)
     if recipe is not None:
-        return load_tables(recipe)
+        product = product_in(recipe)
+        return load_tables(recipe) if product is None else dict(product.recipe_tables)
     return demo_tables(demo_names()[0] if demo is None else demo)
 
 

@@ -12,6 +12,9 @@ from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass, field, replace
 from functools import cache
 from itertools import pairwise
+from multiprocessing import get_context, parent_process
+from multiprocessing.process import BaseProcess
+from threading import Thread
 
 import numpy as np
 from numpy.typing import NDArray
@@ -233,8 +236,7 @@ def solved_cells(
     if len(jobs) < WORTH_WORKERS or workers < 2:
         answers = list(map(_cells, jobs))
     else:
-        with ProcessPoolExecutor(workers) as pool:
-            answers = list(pool.map(_cells, jobs, chunksize=2))
+        answers = _by_workers(jobs, workers)
     solved = {
         (row.kind, row.label): answers[start : start + len(litres)]
         for row, start in zip(planned, range(0, len(jobs), len(litres)), strict=True)
@@ -245,6 +247,30 @@ def solved_cells(
         return [_between([cell[who] for cell in fill]) for fill in zip(*beside, strict=True)]
 
     return {who: [rising(cells(row, who)) for row in table] for who in bathers}
+
+
+def _by_workers(
+    jobs: Sequence[tuple[RecipeInputs, Row, float, tuple[str, ...]]], workers: int
+) -> list[dict[str, Cell]]:
+    """Jobs done by processes of their own, none of which outlives this one."""
+    # A process that is only forked may inherit a lock of a numerical thread, and wait for ever.
+    with ProcessPoolExecutor(workers, get_context("spawn"), _end_with_parent) as pool:
+        try:
+            return list(pool.map(_cells, jobs, chunksize=2))
+        except BaseException:
+            pool.shutdown(wait=False, cancel_futures=True)
+            raise
+
+
+def _end_with_parent() -> None:
+    Thread(target=_watch, args=(parent_process(),), daemon=True).start()
+
+
+def _watch(parent: BaseProcess | None) -> None:
+    """End a worker when the process that started it has ended, however it did."""
+    if parent is not None:
+        parent.join()
+        os._exit(1)
 
 
 def _between(planned: Sequence[Cell]) -> Cell:

@@ -7,6 +7,9 @@ import hashlib
 import importlib
 import json
 import re
+import subprocess
+import sys
+import time
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 from html.parser import HTMLParser
@@ -525,3 +528,28 @@ def test_no_home_is_allowed_more_than_its_own_plan(demo: str, page_rules: Any) -
     for who in card.bathers:
         for row in card.limit[who]:
             assert all(low <= high for low, high in pairwise(row) if low > 0 and high > 0)
+
+
+@pytest.mark.slow
+def test_a_card_that_is_stopped_leaves_no_process_behind(tmp_path: Path) -> None:
+    code = "import os; os.setsid(); from dosing.cli import main; main()"
+    page = tmp_path / "card.html"
+    arguments = [sys.executable, "-c", code, "card", "--demo", "5", "-o", str(page)]
+    with subprocess.Popen(arguments, stdout=subprocess.DEVNULL) as card:
+        deadline = time.monotonic() + 60
+        while len(family(card.pid)) < 3 and time.monotonic() < deadline:
+            time.sleep(0.2)
+        assert len(family(card.pid)) >= 3
+        card.terminate()
+        assert card.wait(60) == 143
+    while family(card.pid) and time.monotonic() < deadline + 60:
+        time.sleep(0.2)
+    assert not family(card.pid)
+    assert not page.exists()
+
+
+def family(session: int) -> list[str]:
+    """States of the processes of a session that have not ended."""
+    listed = ["ps", "-s", str(session), "-o", "state="]
+    shown = subprocess.run(listed, capture_output=True, text=True, check=False).stdout.split()
+    return [state for state in shown if state != "Z"]

@@ -35,7 +35,7 @@ from dosing.workshop.preserving import (
     preserving,
     unionised_share,
 )
-from dosing.workshop.product_file import DEMOS, ProductFile, product_from
+from dosing.workshop.product_file import DEMOS, ProductFile, demo_product_text, product_from
 from indicator.tables import read_text
 
 Run = Callable[..., tuple[int, str, str]]
@@ -578,3 +578,11 @@ def test_the_command_says_so_by_its_exit_code(huedose: Run, tmp_path: Path) -> N
     code, _, err = huedose("product", "--demo", "soap")
     assert code == 2
     assert "soak" in err
+
+
+def test_a_product_file_is_a_recipe_to_every_command(tmp_path: Path, huedose: Run) -> None:
+    file = tmp_path / "product.toml"
+    file.write_text(demo_product_text("soak"), encoding="utf-8")
+    code, out, err = huedose("plan", file)
+    assert (code, err) == (0, "")
+    assert out.startswith("Harbour soak: 121 L")
