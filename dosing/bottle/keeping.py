@@ -24,6 +24,8 @@ from indicator.fading import (
 from indicator.notes import Note, Value, say
 from indicator.words import parse_target
 
+OPEN = 0.1
+"""Between the ends of a share that is no longer one number."""
 USUAL_SOAK_DAYS = 1.0 / 24.0
 """An hour."""
 
@@ -49,6 +51,11 @@ class Share:
     """In what: one of `indicator.fading.MEDIA`."""
     carried: bool
     """Whether the temperature lies far from those."""
+
+    @property
+    def open(self) -> bool:
+        """Whether the published rates leave it so open that only its ends may be told."""
+        return self.high - self.low > OPEN
 
 
 @dataclass(frozen=True)

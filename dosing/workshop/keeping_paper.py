@@ -53,8 +53,9 @@ def keeping_sheet(product: ProductFile, plan: Plan, start: date) -> PaperSheet:
     weeks = [_week(glass, product, start, week, places) for week in values["week"]]
     usual, warm = places[1:]
     mixed: dict[str, Value] = {"what": _mixed(glass, tub_l(product, plan))}
+    beside = any(each.held_in != "foam bath" for each in glass.colours)
     how = (
-        Note("keeping.bottles", {"times": thaws}),
+        Note(f"keeping.bottles{'-beside' if beside else ''}", {"times": thaws}),
         Note("keeping.mix", mixed | {"water": values["glass_ml"][0]}),
         PaperLine(Note("keeping.pass", {"ph": moved}), bold=True),
         Note("keeping.forty", {"warm": warm, "usual": usual}),
@@ -152,7 +153,9 @@ def _week(
 
 def _passing(glass: RecipeInputs, product: ProductFile, week: float, place: float) -> Words:
     """Glass with what is left of the colour at a place [°C]; the first day's where nobody knows."""
-    ph, setting = product.ph if product.layout == "foam bath" else None, assemble(glass)
+    beside = (each.ph for each in product.formula.colours if each.colourant.kind == "pigment")
+    ph = product.ph if product.layout == "foam bath" else next(beside, None)
+    setting = assemble(glass)
     # Rates are published of colours in liquids, not of dry petals.
     dry = product.layout == "dry sachet"
     kept = None if dry else keep(glass, setting, days=7.0 * week, temperature_c=place, ph=ph)
@@ -162,7 +165,13 @@ def _passing(glass: RecipeInputs, product: ProductFile, week: float, place: floa
         seen = _first_day(glass)
         note = Note("keeping.first")
         return PaperLine(str(seen.phrase), colour=str(seen.hex), bold=True, note=note)
-    left = min(colour.share.best for colour in kept.colours)
+    share = min((colour.share for colour in kept.colours), key=lambda share: share.best)
     seen, passes = kept.kept, str(change_level(kept.change_delta_e)) != "obvious"
-    note = Note(f"keeping.{'passes' if passes else 'faded'}", {"percent": 100.0 * left})
+    left = phrase(
+        f"keeping.{'left-open' if share.open else 'left'}",
+        percent=100.0 * share.best,
+        low=100.0 * share.low,
+        high=100.0 * share.high,
+    )
+    note = Note(f"keeping.{'passes' if passes else 'faded'}", {"left": left})
     return PaperLine(str(seen.phrase), colour=str(seen.hex), bold=passes, note=note, box=passes)

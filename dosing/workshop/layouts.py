@@ -49,6 +49,10 @@ class ColourLayout:
     """Share of the colour left after the shelf time, 0 to 1; NaN where none is published."""
     kept_low: float
     """By the fastest published rates."""
+    kept_high: float
+    """By the slowest."""
+    kept_open: bool
+    """Whether the rates leave it so open that only its ends may be told."""
     kept_days: float
     """That shelf time [day]."""
     colour_cost: float | None
@@ -108,7 +112,8 @@ def _layout(
     before, after = seen.at(0), seen.at(1)
     change = float(delta_e(before.lab, after.lab))
     days = value_of(NUMBERS, "shelf_days")
-    share, low = 1.0, 1.0
+    share = low = high = 1.0
+    left_open = False
     if name != "dry sachet":
         kept = keep(
             inputs,
@@ -118,7 +123,9 @@ def _layout(
             ph=product.ph if inside else brew.ph,
         )
         first = None if kept is None else next(c.share for c in kept.colours)
-        share, low = (np.nan, np.nan) if first is None else (first.best, first.low)
+        share = low = high = np.nan
+        if first is not None:
+            share, low, high, left_open = first.best, first.low, first.high, first.open
     percent = brew.percent or float("nan")
     petals_g = colour.volume_l * ML_PER_L * percent / PERCENT
     price = None if product.price is None else product.price.per_gram.get(brew.colourant.name)
@@ -135,6 +142,8 @@ def _layout(
         change_delta_e=change if product.activator_g else float("nan"),
         kept_share=float(share),
         kept_low=float(low),
+        kept_high=float(high),
+        kept_open=left_open,
         kept_days=days,
         colour_cost=None if price is None else price * petals_g,
     )

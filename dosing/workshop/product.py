@@ -67,6 +67,7 @@ CARBONATES = ("sodium-bicarbonate", "sodium-carbonate")
 MG_PER_G = 1000.0
 LEAST_KEPT = 0.5
 """Share of the colour below which a shelf time is too long for it."""
+BREW_PH_ASSUMED = "assume.bottle.infusion-ph"
 G_PER_L = 1000.0
 """Of a brew."""
 
@@ -272,12 +273,18 @@ def assess(product: ProductFile) -> ProductAnswer:
         verdicts=_heaviest([each.verdicts for each in markets]),
         cautions=_each_once(markets),
         assumptions=(
-            *known.setting.assumptions,
+            *_assumed(product, known.setting.assumptions),
             *bather_assumptions(product.bathers, product.child_age_years),
         ),
         recipe=product.recipe,
         product=product,
     )
+
+
+def _assumed(product: ProductFile, of_bath: Sequence[Note]) -> list[Note]:
+    """What the bath takes for granted, but for the pH of a brew that the file gives."""
+    read = any(colour.ph is not None for colour in product.formula.colours)
+    return [each for each in of_bath if not (read and each.code == BREW_PH_ASSUMED)]
 
 
 def _of_market(

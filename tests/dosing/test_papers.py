@@ -21,15 +21,16 @@ from dosing.pictures.papers import X_HEIGHT, ZERO_WIDTH_SPACE, paper_pdf, told
 from dosing.plan.answer import preview
 from dosing.plan.cautions import Verdict, caution_of
 from dosing.plan.records import Plan
-from dosing.workshop import ProductAnswer, ProductFile, assess
+from dosing.workshop import ProductAnswer, ProductFile, assess, demo_product
 from dosing.workshop.batch import BatchAsked, WeighSheet, batch
+from dosing.workshop.keeping_paper import keeping_sheet
 from dosing.workshop.label_rules import LABELS, label_rules, label_size
 from dosing.workshop.labels import label_sheets
 from dosing.workshop.maker_sheets import MakerPapers, papers
 from dosing.workshop.papers import PAPERS as CATALOGUE
 from dosing.workshop.papers import PaperLine, PaperSheet
 from dosing.workshop.product_file import product_from
-from indicator.notes import say
+from indicator.notes import Note, say
 from indicator.tables import read_text, read_toml
 
 # ISO 216: A4 is 210 mm by 297 mm. ANSI/ASME Y14.1: Letter is 8.5 in by 11 in.
@@ -448,6 +449,24 @@ def test_a_colour_passes_until_its_change_is_plain() -> None:
             assert cell.text == str(kept.kept.phrase)
             # CIEDE2000 of 10 and more is plain to see: thresholds.csv, our own choice.
             assert cell.box is (kept.change_delta_e < 10.0)
+
+
+def test_a_colour_bottle_is_kept_at_its_own_ph() -> None:
+    answer = assess(demo_product("basin"))
+    plan = preview(answer.recipe, answer.activator_g)
+    printed = keeping_sheet(answer.product, plan, START)
+    (table,) = (part for part in printed.parts if part.kind == "table")
+    # Published rates near pH 5 leave 0 to 94 % of it after two weeks at 25 °C; at pH 6.7, 0.4 %.
+    after_two_weeks = table.rows[1][2]
+    assert isinstance(after_two_weeks, PaperLine)
+    assert isinstance(after_two_weeks.note, Note)
+    assert after_two_weeks.note.values["left"] == "0 to 94 % left"
+    assert "five packs of its colour" in words(paper_pdf(printed, "", "A4"))
+    assert not any("own pH was not given" in say(*told) for told in _assumed(answer))
+
+
+def _assumed(answer: ProductAnswer) -> list[tuple[str, Any]]:
+    return [(note.code, note.values) for note in answer.assumptions]
 
 
 def test_the_weigh_sheet_has_all_that_is_weighed_and_room_to_sign() -> None:

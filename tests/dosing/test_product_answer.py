@@ -523,6 +523,10 @@ def test_a_product_is_said_in_a_few_lines(name: str) -> None:
     lines = text.rstrip().splitlines()
     assert len(lines) <= ANSWER_LINES, text
     assert max(map(len, lines)) <= 80
+    # A share is no number where the published rates leave it open.
+    for layout in answered(name).layouts:
+        if layout.kept_low < 0.004 and layout.kept_share > 0.2:
+            assert f" 0 to {100 * layout.kept_high:.0f} % left" in " ".join(lines)
     assert lines[1].startswith("Pour it:")
     assert sum(line[:2] in ("* ", "- ") for line in lines) == 3
 
