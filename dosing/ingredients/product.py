@@ -76,7 +76,8 @@ def foam_bath_totals(
             np.asarray(typical(f"foam_bath_titratable_{way}_ph").value) for way in ("from", "to")
         )
         taken = np.asarray(usual.value)
-        low, high = usual.ends
+        # Bases differ more than the value that is taken.
+        low, high = typical("base_titratable").ends
         code = "assume.product.titratable"
         told.add(code, "foam_bath.titratable", meq_kg=usual.value, low=low, high=high)
     else:

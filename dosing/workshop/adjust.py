@@ -18,7 +18,7 @@ from dosing.equilibrium import Array, mass_for_ph, solve
 from dosing.ingredients.powders import scale_floor_g, scale_step
 from dosing.ingredients.trade_values import NINE_IN_TEN, reading_spread, typical
 from dosing.workshop.adjusters import Adjuster
-from indicator.notes import Note
+from indicator.notes import Note, Value
 from indicator.threads import one_thread
 
 TRIALS, SEED = 240, 17
@@ -160,7 +160,7 @@ def adjust(asked: AdjustAsked) -> Adjustment:
         straight_line_g=_straight_line_g(asked),
         takes_up_meq_kg=fit.takes_up_meq_kg,
         drift=drift,
-        notes=_notes(asked, drift),
+        notes=_notes(asked, drift, fit.takes_up_meq_kg),
     )
 
 
@@ -198,12 +198,15 @@ def _drift(readings: Sequence[BatchReading]) -> Drift | None:
     return Drift(late.grams, early.days, late.days, moved, moving)
 
 
-def _notes(asked: AdjustAsked, drift: Drift | None) -> tuple[Note, ...]:
+def _notes(asked: AdjustAsked, drift: Drift | None, taken_meq_kg: float) -> tuple[Note, ...]:
     last = asked.readings[-1]
     meets = typical("infusion_meets_base_ph").value
     alkaline = max(last.ph, asked.wished_ph) > meets
     dyed = asked.dyed
+    low, high = typical("base_titratable").ends
+    swing: dict[str, Value] = {"taken": taken_meq_kg, "low": low, "high": high}
     told = [
+        Note("adjust.note.much", swing) if taken_meq_kg > high else None,
         Note("adjust.note.dyed", {"ph": meets}) if dyed and alkaline else None,
         Note("adjust.note.order", {"ph": meets}) if alkaline and not dyed else None,
         Note("adjust.note.strip") if asked.read_with == "strip" else None,

@@ -32,6 +32,7 @@ ON_LABELS = (
     "formaldehyde-advised",
     "substance-age-label",
     "perfume-allergens",
+    "perfume-allergens-elsewhere",
 )
 """Cautions on what a label has to say of an ingredient; the maker words it."""
 ACTIVATOR = "activator"
@@ -127,6 +128,7 @@ class _Draft:
         front = (
             PaperPart("title", "", (self.product.name, self._function())),
             PaperPart("tide"),
+            *self._as_grown(),
             PaperPart("lines", Note("label.use"), (self._use(),)),
         )
         contents = PaperPart("foot", "", tuple(self._contents()))
@@ -135,6 +137,11 @@ class _Draft:
         if self.label == "sachet":
             return (*front, *inside, contents), (care,)
         return (*front, contents), (care,), inside
+
+    def _as_grown(self) -> Iterator[PaperPart]:
+        """That the colours beside the tide mark are not those of every harvest."""
+        if any(each.colourant.kind == "pigment" for each in self.product.recipe.colours):
+            yield PaperPart("lines", "", (Note("label.differs"),))
 
     def _line(self, line: str, text: str | Note, *, bold: bool = False) -> PaperLine:
         return PaperLine(text, self.rules.get(line), bold=bold)
@@ -220,7 +227,7 @@ class _Draft:
             unknown = self.answer.not_opened if pack == "bottle" else ()
             if self.label not in (pack, "outer") or not (rows or unknown):
                 continue
-            names = label_list(map(self._as_packed, rows), us=self.market == "US")
+            names = label_list(rows, us=self.market == "US")
             lines = [self._line("ingredients", f"{', '.join(names)}.")]
             if unknown:
                 missing = Note("fill-in.unopened", {"names": ", ".join(unknown)})
@@ -228,19 +235,14 @@ class _Draft:
             heading = f"label.ingredients{f'-{pack}' if self.label == 'outer' else ''}"
             yield PaperPart("lines", Note(heading), tuple(lines))
 
-    def _as_packed(self, row: CompositionRow) -> CompositionRow:
-        """Petals that are steeped later are the plant itself, not its extract."""
-        if self.product.layout != "dry sachet" or row.function != "plant colour":
-            return row
-        names = (name.removesuffix(" Extract") for name in (row.inci, row.inci_us))
-        return replace(row, inci=next(names), inci_us=next(names))
-
     def _facts(self) -> Iterator[PaperLine]:
         seller, card = self.product.seller, self.product.recipe.card
         batch = Note("label.batch", {"lot": card.lot or ""})
         last = Note("label.durability", {"date": card.use_by or ""})
         yield self._line("batch", batch if card.lot else Note("fill-in.lot"))
-        yield self._line("durability", last if card.use_by else Note("fill-in.date"))
+        # The 30 months are a rule of the European ones.
+        free = "" if "durability" in self.rules else "-free"
+        yield self._line("durability", last if card.use_by else Note(f"fill-in.date{free}"))
         yield self._line("person", seller.name or Note("fill-in.name"))
         yield PaperLine(seller.address or Note("fill-in.address"))
         if "contact" in self.rules:

@@ -7,7 +7,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date
 
-from dosing.ingredients.powders import kitchen_round_g, spoon_words, stirring_minutes
+from dosing.bath.inputs import ColourInputs
+from dosing.ingredients.powders import spoon_words, stirring_minutes
 from dosing.plan.answer import preview
 from dosing.plan.cautions import GIVEN, Caution, Verdict, exit_code
 from dosing.plan.levels import LEVELS
@@ -16,6 +17,7 @@ from dosing.workshop.assessor_paper import assessor_sheet
 from dosing.workshop.batch import BatchAsked, batch
 from dosing.workshop.keeping_paper import keeping_sheet
 from dosing.workshop.labels import label_sheets
+from dosing.workshop.materials import PERCENT
 from dosing.workshop.papers import (
     PaperLine,
     PaperPart,
@@ -70,10 +72,7 @@ def _steps(product: ProductFile, plan: Plan) -> Iterator[Words]:
     yield Note("directions.foam", {"ml": product.dose_ml, "baths": product.baths})
     for colour in product.recipe.colours:
         if colour.held_in != "foam bath":
-            dry = product.layout == "dry sachet" and colour.colourant.kind == "pigment"
-            said: dict[str, Value] = {"amount": colour.amount, "unit": colour.amount_unit}
-            said |= {"name": colour.colourant.label}
-            yield Note(f"directions.colour{'-dry' if dry else ''}", said)
+            yield _colour_step(product, colour)
     if plan.jugs is not None:
         grams, count = product.sachet_g, product.sachets_per_bath
         how = "weighed" if grams is None else "one" if count == 1 else "many"
@@ -91,9 +90,24 @@ def _steps(product: ProductFile, plan: Plan) -> Iterator[Words]:
     yield Note("directions.drain")
 
 
+def _colour_step(product: ProductFile, colour: ColourInputs) -> Note:
+    """Pour the colour in, or first steep the petals as the file's brew says."""
+    said: dict[str, Value] = {"amount": colour.amount, "unit": colour.amount_unit}
+    said |= {"name": colour.colourant.label}
+    if product.layout != "dry sachet" or colour.colourant.kind != "pigment":
+        return Note("directions.colour", said)
+    brew = next(each for each in product.formula.colours if each.colourant == colour.colourant)
+    if not brew.percent or brew.steeped_at_c is None or brew.steeped_for_min is None:
+        return Note("directions.colour-dry", said)
+    said |= {"water": PERCENT * colour.amount / brew.percent, "warm": brew.steeped_at_c}
+    return Note("directions.colour-steeped", said | {"minutes": brew.steeped_for_min})
+
+
 def _wrong(plan: Plan) -> Iterator[Words]:
-    spoons = sentence(spoon_words(math.ceil(2.0 * plan.undo_soda_teaspoons) / 2.0))
-    undo: dict[str, Value] = {"spoons": spoons, "grams": float(kitchen_round_g(plan.undo_soda_g))}
+    # Half spoons, rounded up; the grams are what those hold.
+    halves = math.ceil(2.0 * plan.undo_soda_teaspoons)
+    grams = halves / 2.0 / max(plan.undo_soda_teaspoons, 1e-9) * plan.undo_soda_g
+    undo: dict[str, Value] = {"spoons": sentence(spoon_words(halves / 2.0)), "grams": grams}
     soda = plan.undo_soda_g > 0
     yield PaperLine(
         Note("directions.undo", undo) if soda else Note("directions.undo-none"), bold=True

@@ -60,8 +60,8 @@ from indicator.words import threshold
 
 FOAM_BATH = "foam bath"
 """Part of a product, and place for its colour."""
-SCENTED = ("parfum", "benzyl-alcohol")
-"""Substances that are, or hold, perfume allergens."""
+SCENTED = ("parfum",)
+"""Substances that hold perfume allergens which their own name does not tell."""
 ACID_SALT, JUICE, LYE = "potassium-bitartrate", "lemon-juice", "sodium-hydroxide"
 CARBONATES = ("sodium-bicarbonate", "sodium-carbonate")
 MG_PER_G = 1000.0
@@ -485,7 +485,9 @@ def _market_cautions(
     scented = [each for each in SCENTED if each in product.formula.substances_percent()]
     if scented:
         names = ", ".join(substances()[each].inci for each in scented)
-        yield caution_of("perfume-allergens", {"names": names})
+        code = f"perfume-allergens{'' if market == 'EU' else '-elsewhere'}"
+        said: dict[str, Value] = {"names": names, "market": market}
+        yield caution_of("perfume-allergens", said, text=code)
     yield caution_of("kit-one-product")
 
 
@@ -512,6 +514,13 @@ def _conflict(product: ProductFile, known: Case, kept: Preserving) -> PhConflict
     )
 
 
+def _as_plant(row: CompositionRow) -> CompositionRow:
+    """Petals that are steeped at the tub: the plant itself, whose extract alone gets there."""
+    names = [name.removesuffix(" Extract") for name in (row.inci, row.inci_us)]
+    dissolved = row.mg_per_l * value_of(NUMBERS, "extract_of_petals")
+    return replace(row, inci=names[0], inci_us=names[1], mg_per_l=dissolved)
+
+
 def _composition(product: ProductFile, grams: float, litres: float) -> Iterator[CompositionRow]:
     """Rows of the foam bath, of the colour beside it and of the activator."""
     formula = product.formula
@@ -526,7 +535,9 @@ def _composition(product: ProductFile, grams: float, litres: float) -> Iterator[
             shares = formula.bottled(colour).substances_percent()
             shares = {colour.colourant.family: PERCENT} if dry else shares
             mass_g = own.amount if dry else own.volume_l * G_PER_L
-            yield from composition_rows(colour.name, shares, mass_g * MG_PER_G / litres)
+            rows = composition_rows(colour.name, shares, mass_g * MG_PER_G / litres)
+            steeped = product.layout == "dry sachet" and colour.colourant.kind == "pigment"
+            yield from map(_as_plant, rows) if steeped else rows
     parts = Blend(product.recipe.activator.parts).parts
     powders: dict[str, float] = {}
     for name, share in parts.items():

@@ -215,3 +215,11 @@ def test_every_branch_is_rendered_and_short(
     assert len(out.splitlines()) <= 20
     code, out, _ = huedose("lab", "adjust", "0=8.6", "0.2=7.74", "--json")
     assert code == 0
+
+
+def test_grams_for_a_kilogram_are_doubted() -> None:
+    # The published series typed as g/kg: ten times what any base of the table takes up.
+    doubted = adjusted(((0.0, 8.6), (2.0, 7.74)), 6.51)
+    assert doubted.takes_up_meq_kg > 100.0
+    assert "adjust.note.much" in {note.code for note in doubted.notes}
+    assert "adjust.note.much" not in {note.code for note in adjusted(SERIES[:2], 6.51).notes}

@@ -26,7 +26,7 @@ from dosing.workshop.batch import BatchAsked, WeighSheet, batch
 from dosing.workshop.keeping_paper import keeping_sheet
 from dosing.workshop.label_rules import LABELS, label_rules, label_size
 from dosing.workshop.labels import label_sheets
-from dosing.workshop.maker_sheets import MakerPapers, papers
+from dosing.workshop.maker_sheets import MakerPapers, directions, papers
 from dosing.workshop.papers import PAPERS as CATALOGUE
 from dosing.workshop.papers import PaperLine, PaperSheet
 from dosing.workshop.product_file import product_from
@@ -309,6 +309,39 @@ def test_names_and_contents_are_those_of_the_market() -> None:
     # NIST SP 811: 1 US fluid ounce is 29.57353 mL, so 240 mL are 8.115; never more than there is.
     assert "8.1 fl oz (240 mL)" in us
     assert "fl oz" not in eu
+    # Art. 19(1)(c) of Regulation (EC) 1223/2009; 21 CFR 701 asks for no date.
+    assert "under 30 months" in eu
+    assert "30 months" not in us
+
+
+def test_spoons_and_grams_of_soda_are_one_dose() -> None:
+    of = demo_product("basin")
+    told = " ".join(
+        words(paper_pdf(directions(of, preview(of.recipe, of.sachet_g)), "", "A4")).split()
+    )
+    # A level teaspoon of 4.93 mL holds some 4.6 g of baking soda.
+    assert "½ level teaspoon (2.3 g) of baking soda" in told
+    # The sour one of the tubs that the readings leave open needs more.
+    assert "most of the acid" in told
+
+
+def test_petals_are_steeped_as_the_file_says_and_named_as_the_plant() -> None:
+    answer = assess(demo_product("soak"))
+    plan = preview(answer.recipe, answer.activator_g)
+    told = " ".join(words(paper_pdf(directions(answer.product, plan), "", "A4")).split())
+    # 12 g at 2 % are 600 mL.
+    assert "in 600 mL of water of 80 °C for 25 min" in told
+    assert "contact lenses out" in told
+    (flakes,) = (row for row in answer.composition if row.substance == "purple-sweet-potato")
+    assert flakes.inci == "Ipomoea Batatas Root"
+    # 0.4 g of each gram dissolve: 12 g in some 120 L.
+    assert flakes.mg_per_l == pytest.approx(0.4 * 12e3 / answer.volume_l, rel=0.02)
+    # Trisodium citrate dihydrate is CAS 6132-04-3; 68-04-2 is the anhydrous salt.
+    assert {row.cas for row in answer.composition if row.substance == "sodium-citrate"} == {
+        "6132-04-3"
+    }
+    bottle = next(each for each in label_sheets(answer, plan, ["EU"]))
+    assert "Petals and roots differ" in words(paper_pdf(bottle, "", "label"))
 
 
 def demo_text() -> str:

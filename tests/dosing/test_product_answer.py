@@ -454,9 +454,15 @@ def test_a_little_acid_that_lets_a_brew_s_preservative_work_is_no_activator() ->
 
 
 def test_what_smells_is_asked_for_its_allergens() -> None:
-    told = [c.message for c in answered("soak").cautions if c.code == "perfume-allergens"]
-    assert told[0].startswith("Benzyl Alcohol may hold allergens")
-    assert "perfume-allergens" not in codes(answered("basin"))
+    # Benzyl alcohol is itself on the EU's list (Annex III, entry 45), and its name says so.
+    assert not any(code.startswith("perfume-allergens") for code in codes(answered("soak")))
+    scented = changed("soak", ("ingredient.4.use", "parfum"))
+    told = {
+        each.market: [c.message for c in each.cautions if c.code.startswith("perfume-allergens")]
+        for each in scented.by_market
+    }
+    assert told["EU"][0].startswith("Parfum may hold allergens that a label in the EU must name")
+    assert " EU " not in told["UK"][0]
 
 
 def test_a_toy_is_asked_about_for_children_alone() -> None:
@@ -554,6 +560,8 @@ def test_every_branch_of_a_product_is_rendered(branches_missed: Callable[..., li
     ]
     unpublished = tuple(replace(each, kept_share=np.nan) for each in answers[0].layouts)
     answers.append(replace(answers[0], layouts=unpublished))
+    agreed = tuple(replace(each, kept_open=False) for each in answers[0].layouts)
+    answers.append(replace(answers[0], layouts=agreed))
     contexts = [
         {"answer": answer, "more": more, "cautions": more}
         for answer in answers
