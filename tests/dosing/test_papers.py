@@ -317,7 +317,7 @@ def test_names_and_contents_are_those_of_the_market() -> None:
 def test_spoons_and_grams_of_soda_are_one_dose() -> None:
     of = demo_product("basin")
     told = " ".join(
-        words(paper_pdf(directions(of, preview(of.recipe, of.sachet_g)), "", "A4")).split()
+        words(paper_pdf(directions(of, preview(of.recipe, of.sachet_g or 0.0)), "", "A4")).split()
     )
     # A level teaspoon of 4.93 mL holds some 4.6 g of baking soda.
     assert "½ level teaspoon (2.3 g) of baking soda" in told
