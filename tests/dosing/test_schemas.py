@@ -57,7 +57,7 @@ KEYS = {
     "design-gallery": "version effects",
     "brew": (
         "version title volume_l market bottle_ml baths verdicts cautions amounts bottles fill"
-        " steeping kept allowed tubs"
+        " planned_ml steeping kept allowed tubs"
     ),
     "product": (
         "version name edition purpose bathers dose_ml baths volume_l activator_g composition"
