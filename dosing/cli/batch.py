@@ -38,6 +38,7 @@ def batch(
     from dosing.workshop import assess
     from dosing.workshop.batch import BatchAsked
     from dosing.workshop.batch import batch as weigh_sheet
+    from dosing.workshop.product_file import MOST_LOSS
 
     if bottles is not None and kilograms is not None:
         raise q.InputError(say("batch.bottles-and-kilograms"), "bottles", bottles)
@@ -60,5 +61,5 @@ def batch(
     raise typer.Exit(0 if sheet.allowed else NOT_MET)
 
 
-LEAST_STEP_G, MOST_STEP_G, MOST_LOSS = 0.001, 100.0, 0.5
+LEAST_STEP_G, MOST_STEP_G = 0.001, 100.0
 COMMAND = Command(batch, "help.batch")

@@ -66,6 +66,10 @@ class Printed:
         kinds = KINDS if only is None else tuple(kind.strip() for kind in only.split(","))
         for kind in kinds:
             one_of("only", kind, KINDS)
+        if folder is not None and folder.is_file():
+            raise q.InputError(
+                say("cli.no-folder", {"option": "output", "file": str(folder)}), "output"
+            )
         if folder is not None and not folder.is_dir() and not folder.parent.is_dir():
             values = {"option": "output", "file": str(folder)}
             raise q.InputError(say("cli.picture-folder", values), "output")

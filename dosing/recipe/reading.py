@@ -320,6 +320,8 @@ def first_error(error: ValidationError, own: Mapping[str, Any], kind: str = "rec
         accepted = str(first["ctx"]["expected"]).replace("'", "").replace(" or ", ", ")
         hint = near(str(value), accepted.split(", "))
         return refuse("error.choice", field, value, accepted, hint=hint)
+    if what == "list_type" and isinstance(value, str):
+        return refuse("error.unreadable", field, value, f'["{value}"]')
     code = next((code for code, begins in _FORM_ERRORS.items() if what.startswith(begins)), None)
     if code is not None:
         return refuse(code, field, value, "", kind=kind)

@@ -212,6 +212,10 @@ def _notes(asked: AdjustAsked, drift: Drift | None, taken_meq_kg: float) -> tupl
         Note("adjust.note.strip") if asked.read_with == "strip" else None,
         Note("adjust.note.lye", {"stock": asked.next.label}) if asked.next.caustic else None,
     ]
+    before = next((each for each in reversed(asked.readings) if each.grams < last.grams), None)
+    if before is not None and abs(last.ph - before.ph) <= typical("same_ph").value + 1e-9:
+        stirred: dict[str, Value] = {"grams": last.grams - before.grams, "stock": asked.given.label}
+        told.insert(0, Note("adjust.note.still", stirred | {"moved": abs(last.ph - before.ph)}))
     if drift is not None and drift.moving:
         told.append(Note("adjust.note.moving", {"moved": abs(drift.moved)}))
     elif last.days < typical("batch_settles_days").value:

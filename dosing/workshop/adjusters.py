@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass
+from difflib import get_close_matches
 from functools import cache
 
 from dosing.equilibrium import Array
@@ -14,6 +15,8 @@ from dosing.recipe.quantities import InputError, share
 from indicator.notes import say
 from indicator.tables import Sourced, read_table
 
+ALIKE = 0.8
+"""How alike a name must be to that of a caustic base before it is offered instead, 0 to 1."""
 _WRITTEN = re.compile(r"(?:(?P<share>[\d.,]+\s*%)\s*)?(?P<name>.+?)(?:\s+solution)?", re.IGNORECASE)
 
 
@@ -99,7 +102,10 @@ def _pure(name: str, field: str) -> Adjuster:
     try:
         known = powder(name)
     except ValueError as error:
-        raise InputError(str(error), field, name) from None
+        lye = get_close_matches(name, list(_adjusters()), n=1, cutoff=ALIKE)
+        told = {"field": field, "value": name}
+        text = say("adjust.error.base", told | {"name": lye[0]}) if lye else str(error)
+        raise InputError(text, field, name) from None
     return Adjuster(known.name, known.label, known.reaction, known.mol_per_g)
 
 

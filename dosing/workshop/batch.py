@@ -26,7 +26,7 @@ from dosing.workshop.materials import PERCENT
 from dosing.workshop.product import FOAM_BATH, ProductAnswer
 from dosing.workshop.product_file import ProductFile
 from dosing.workshop.weighing import Rounding, Weighing, rounding, weigh
-from indicator.notes import say
+from indicator.notes import Value, say
 from indicator.tables import Sourced, read_table, value_of
 
 MIND = LEVELS.index("mind")
@@ -224,8 +224,10 @@ def _size(asked: BatchAsked, fill_g: float, loss: float) -> tuple[int, float]:
         kits = math.floor(makes_g * (1.0 - loss) / fill_g + 1e-9)
     most = int(value_of(NUMBERS, "most_kits"))
     if not 1 <= kits <= most:
-        values = {"kits": kits, "most": most, "fill_g": fill_g}
-        raise InputError(say("batch.error.size", values), "bottles", kits)
+        values: dict[str, Value] = {"kits": kits, "most": most, "fill_g": fill_g}
+        said = "bottles" if asked.makes_g is None else "kilograms"
+        values["asked"] = said if asked.makes_g is None else f"{said} {asked.makes_g / 1000.0:g}"
+        raise InputError(say("batch.error.size", values), said, kits)
     return kits, makes_g
 
 

@@ -82,7 +82,7 @@ def _reading(written: str) -> BatchReading:
     grams, ph = (float(match[name].replace(",", ".")) for name in ("grams", "ph"))
     _within(ph, "base_ph", "read", "readings")
     if grams > MOST_GRAMS:
-        _refuse("reading", "readings", written)
+        _refuse("grams", "readings", grams, most=MOST_GRAMS)
     return BatchReading(grams, ph, after)
 
 

@@ -360,6 +360,7 @@ def _formula_cautions(product: ProductFile) -> Iterator[Caution]:
             yield caution_of(code, names)
     for liquid in _liquids(product):
         yield from _liquid_cautions(product, *liquid)
+    yield from _surfactant_cautions(product)
     own = {each.name: each.use_level_percent for each in formula.materials}
     for name in dict.fromkeys(each.use for each in formula.ingredients):
         row, percent = materials_by_name().get(name), formula.share_percent(name)
@@ -393,6 +394,17 @@ def _liquid_cautions(
     elif ph is not None and not low <= ph <= high:
         values: dict[str, Value] = {"ph": ph, "part": part, "low": low, "high": high}
         yield caution_of("bottle-ph-unusual", values)
+
+
+def _surfactant_cautions(product: ProductFile) -> Iterator[Caution]:
+    """None in the bottle, or far too much in the tub."""
+    percent = sum(product.formula.surfactants_percent().values())
+    grams = percent / PERCENT * product.dose_g / water_l(product.recipe.tub)
+    usual = value_of(NUMBERS, "most_active_matter")
+    if grams > usual:
+        yield caution_of("much-surfactant", {"grams": grams, "usual": usual})
+    if percent == 0 and not product.formula.not_opened:
+        yield caution_of("surfactant-none")
 
 
 def _poured_with_colour_g(product: ProductFile, part: str, percent: float) -> float:

@@ -43,6 +43,8 @@ ADDED = '{ benzoate-sorbate = "1 %" }'
 LAYOUTS = ("foam bath", "own bottle", "dry sachet")
 """Where the colour is kept until the bath: in the foam bath, in a bottle of its own, or as dry
 petals in a sachet."""
+MOST_LOSS = 0.5
+"""Share of a batch that may be lost."""
 WITHIN_PERCENT = 0.05
 """How far the shares of a formula may miss 100 % by rounding."""
 
@@ -200,7 +202,7 @@ def _product(tables: ProductTables, written: Mapping[str, Any], pigments: Pigmen
     if tables.bottle.fill.kind == "mass":
         fill_ml /= density
     if fill_ml <= 0:
-        raise q.refuse("error.unreadable", "bottle.fill", written["bottle"]["fill"], '"240 mL"')
+        raise q.refuse("error.positive", "bottle.fill", written["bottle"]["fill"], '"240 mL"')
     _check_ph(tables, formula)
     _check_layout(tables, formula)
     _check_packs(tables)
@@ -241,6 +243,13 @@ def _formula(tables: ProductTables, pigments: Pigments) -> Formula:
     for name in names:
         if names.count(name) > 1:
             raise q.refuse("error.name-twice", "name", name, "")
+    for number, row in enumerate(tables.material, start=1):
+        if name_key(row.name) in _shipped():
+            raise q.refuse("error.name-taken", f"material[{number}].name", row.name, "")
+    for colour in colours:
+        # A brew may be called as its plant is.
+        if _shipped().get(colour.name, colour.colourant.family) != colour.colourant.family:
+            raise q.refuse("error.name-taken", "name", colour.name, "")
     materials = tuple(
         _own_material(row, f"material[{number}].made_of", names)
         for number, row in enumerate(tables.material, start=1)
@@ -323,13 +332,17 @@ def _shares(written: Sequence[float | None], place: str) -> list[float]:
 
 def _known(written: str, place: str, own: Sequence[str]) -> str:
     """Name of a material, a brew, a dye or an own material."""
-    shipped = {name: row.name for name, row in materials_by_name().items()}
-    known = {name: name for name in (*substances(), *powder_names())}
-    known |= shipped | {name: name for name in own}
+    known = _shipped() | {name: name for name in own}
     key = name_key(written)
     if key not in known:
         raise q.refuse("error.material", place, written, "", hint=near(key, list(known)))
     return known[key]
+
+
+def _shipped() -> dict[str, str]:
+    """Names that the tables know, each with that of its row."""
+    known = {name: name for name in (*substances(), *powder_names())}
+    return known | {name: row.name for name, row in materials_by_name().items()}
 
 
 def _check_ph(tables: ProductTables, formula: Formula) -> None:
@@ -367,7 +380,7 @@ def _sachet_g(tables: ProductTables) -> float | None:
         parts = tables.activator.parts.by_powder
     grams = q.powder_mass(tables.activator.sachet, parts, "activator.sachet").value
     if grams <= 0:
-        raise q.refuse("error.unreadable", "activator.sachet", tables.activator.sachet, '"14 g"')
+        raise q.refuse("error.positive", "activator.sachet", tables.activator.sachet, '"14 g"')
     return grams
 
 
@@ -388,6 +401,10 @@ def _price(tables: ProductTables, formula: Formula, pigments: Pigments) -> Price
         _known(name, "price.costs", own): price_per_gram(text, f"price.costs.{name}")
         for name, text in price.costs.items()
     }
+    for key, share, most in (("loss", price.loss, MOST_LOSS), ("fee", price.fee, 1.0)):
+        if share is not None and share >= most:
+            told, percent = f"{PERCENT * share:g} %", f"{PERCENT * most:g} %"
+            raise q.refuse("error.less-than", f"price.{key}", told, percent)
     return Price(
         currency=price.currency,
         per_gram=costs,

@@ -44,6 +44,8 @@ LEAST_WEIGHT = 1e-300
 LEAST_SHARE = 0.03
 """Of a cause that is told."""
 MOST_TOLD = 4
+MOST_SAID = 300
+"""Characters in which a maker says what happened."""
 PADS_PPM = np.array([20.0, 60.0, 100.0, 150.0, 210.0])
 """Halfway between the steps of a strip."""
 VOLUMES = np.array([0.7, 0.85, 0.95, 1.05, 1.15, 1.3, 1.5])
@@ -195,8 +197,10 @@ def complaint_of(happened: str) -> str:
     Raises
     ------
     ValueError
-        If they speak of none that is known.
+        If they speak of none that is known, or at great length.
     """
+    if len(happened) > MOST_SAID:
+        raise ValueError(say("trouble.too-long", {"characters": len(happened), "most": MOST_SAID}))
     said = " ".join(happened.casefold().replace("’", "'").split())
     known: dict[str, str] = read_toml(WORDS)["words"]
     if said.replace(" ", "-") in known:

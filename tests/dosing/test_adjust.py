@@ -164,6 +164,8 @@ def test_bad_readings_get_one_sentence(huedose: Callable[..., tuple[int, str, st
         (("0=8.6", "0=8.7"), "two readings at the same time"),
         (("nonsense",), "'nonsense'"),
         (("0=1.2",), "1.2; accepted are 2.5"),
+        (("0=8.6", "500=7.74"), "at most 50 g"),
+        (("0=8.6", "--with", "sodium-hydroxide-10"), "did you mean 'sodium-hydroxide'"),
         ((), "at least one reading"),
         (("0=5.0", "--to", "6"), "--next"),
         (("0=8.6", "--to", "2"), "to is 2"),
@@ -177,6 +179,13 @@ def test_bad_readings_get_one_sentence(huedose: Callable[..., tuple[int, str, st
         assert (code, out) == (2, ""), arguments
         assert told in err, err
         assert err.count("\n") == 1
+
+
+def test_a_ph_that_did_not_move_is_doubted(huedose: Callable[..., tuple[int, str, str]]) -> None:
+    _, still, _ = huedose("adjust", "0=8.6", "0.2=8.6")
+    _, moved, _ = huedose("adjust", "0=8.6", "0.2=7.74")
+    assert "Believe no amount here" in " ".join(still.split())
+    assert "Believe no amount" not in " ".join(moved.split())
 
 
 def test_stocks() -> None:

@@ -277,6 +277,7 @@ def test_words_are_short_and_every_branch_is_rendered(
         replace(soak, cost=replace(soak.cost, sells_at=1.0), powders=()),
         replace(basin, colours=(replace(basin.colours[0], steeping=None),)),
         replace(refused, fills=(replace(soak.fills[1], most_g=3.0),)),
+        replace(refused, fills=(replace(soak.fills[1], most_g=0.0),)),
         refused,
         replace(soak, makes_g=7000.0, rounding=replace(soak.rounding, most_moved_share=0.0)),
     ]
@@ -292,6 +293,7 @@ def test_bad_input_gets_one_sentence(huedose: Callable[..., tuple[int, str, str]
     cases = (
         (("--bottles", "2", "--kilograms", "5"), "one of the two"),
         (("--kilograms", "0"), "kilograms is 0"),
+        (("--kilograms", "0.001"), "kilograms 0.001: that makes 0 bottles"),
         (("--balance", "0 g"), "balance is '0 g'"),
         (("--overage", "60 %"), "overage is '60 %'"),
         (("--bottles", "100000"), "accepted are 1 to 2000"),

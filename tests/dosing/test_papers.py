@@ -459,6 +459,13 @@ def test_what_cannot_be_used_is_one_sentence(
     assert len(err.splitlines()) == 1
 
 
+def test_a_file_is_no_folder(huedose: Callable[..., tuple[int, str, str]], tmp_path: Path) -> None:
+    (tmp_path / "taken").write_text("mine", encoding="utf-8")
+    code, _, err = huedose("papers", "-o", tmp_path / "taken")
+    assert code == 2
+    assert "is a file, not a folder" in " ".join(err.split())
+
+
 def test_a_colour_passes_until_its_change_is_plain() -> None:
     from dosing.bath.assembled import assemble
     from dosing.bottle.keeping import keep

@@ -19,6 +19,7 @@ import pytest
 from dosing.equilibrium import solve
 from dosing.plan.cautions import exit_code
 from dosing.plan.rules import permissions
+from dosing.recipe.quantities import InputError
 from dosing.words.marks import plain
 from dosing.words.templates import render
 from dosing.workshop import ProductAnswer, assess, demo_product
@@ -451,6 +452,39 @@ def test_what_is_wrong_in_any_bottle_is_a_stop(
 def test_a_little_acid_that_lets_a_brew_s_preservative_work_is_no_activator() -> None:
     little = BENZOATE | {"citric-acid-anhydrous": "0.2 %"}
     assert changed("basin", ("brew.0.added", little)).allowed
+
+
+def test_far_too_much_surfactant_is_a_stop_and_none_is_told() -> None:
+    # 20 L for one bath of 120 L hold some 14 %: 24 g/L.
+    much = changed("soak", ("bottle.fill", "20 L"), ("bottle.baths", 1))
+    assert "much-surfactant" in codes(much)
+    assert not much.verdicts.pour.allowed
+    none = changed("soak", ("ingredient.2.use", "glycerin"), ("ingredient.3.use", "glycerin"))
+    assert "surfactant-none" in codes(none)
+    assert not {"much-surfactant", "surfactant-none"} & codes(answered("soak"))
+
+
+@pytest.mark.parametrize(
+    ("name", "change", "sentence"),
+    [
+        (
+            "green",
+            ("material.0.name", "citric acid solution 50"),
+            "the name of something that the tables know",
+        ),
+        ("basin", ("brew.0.name", "lemon juice"), "the name of something that the tables know"),
+        ("soak", ("price.loss", "100 %"), "price.loss is 100 %; accepted is less than 50 %"),
+        ("soak", ("price.fee", "100 %"), "price.fee is 100 %; accepted is less than 100 %"),
+        ("soak", ("bottle.fill", "0 mL"), "it must be more than 0"),
+        ("soak", ("markets", "EU"), 'markets is EU; write ["EU"]'),
+    ],
+)
+def test_what_cannot_be_is_refused_by_its_own_name(
+    name: str, change: tuple[str, Any], sentence: str
+) -> None:
+    with pytest.raises(InputError) as refused:
+        product(name, change)
+    assert sentence in str(refused.value).replace("'", "").replace('is "EU"', "is EU")
 
 
 def test_what_smells_is_asked_for_its_allergens() -> None:

@@ -113,6 +113,7 @@ def test_the_command_and_its_refusals(
     assert document["causes"][0]["name"] == "oil"
     for arguments, named in (
         (("it smelled odd",), "stayed blue"),
+        (("stayed blue " * 500,), "is 6000 characters long; write it in at most 300"),
         (("grey", "--saw", "daylight"), "--saw is 'daylight'"),
         (("grey", "--saw", "moon=yes"), "accepted are strip"),
         (("grey", "--saw", "daylight=perhaps"), "write yes or no"),
