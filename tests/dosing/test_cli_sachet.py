@@ -374,6 +374,8 @@ def test_what_is_written_on_sachets_by_a_rule_names_no_dose_of_one_bath() -> Non
     inputs = that_keeps("1")
     wish = replace(inputs.wish, bathers="adult", child_age_years=None, target=None)
     hard = sachet_answer(replace(inputs, wish=wish), draw_homes("denmark", 400), powders=())
+    # Worth making by no way, it is judged by the grams that would turn the homes; here ways are.
+    hard = replace(hard, verdicts=for_guests().verdicts)
     assert {way.kind for way in hard.ways} == {"one", "colour", "count", "sizes"}
     for way in hard.ways:
         text = told(replace(hard, best_way=way, wished_share=0.05))
@@ -660,6 +662,8 @@ def rendered_cases() -> Iterator[dict[str, Any]]:
         sizes_g=(10.0, 60.0),
         prices_per_gram={"citric-acid-anhydrous": 0.004},
     )
+    # Worth making by no way, it is judged by the grams that would turn the homes; here ways are.
+    hard = replace(hard, verdicts=soft.verdicts)
     stop = Caution("stop", "bathers-child", "here", "DESIGN")
     jug = Caution("mind", "jug-strong", "here", "DESIGN")
     heavy = replace(blend, grams=150.0, cost=1.2, kind="cheapest")
