@@ -8,7 +8,6 @@ from dataclasses import dataclass, field, replace
 
 from dosing.bottle.steeping import Steeping, steep, steepable
 from dosing.ingredients.powders import Blend, kitchen_round_g, powder, scale_floor_g, scale_step
-from dosing.ingredients.trade_values import typical
 from dosing.plan.answer import make_plan
 from dosing.plan.case import Case, case
 from dosing.plan.cautions import GIVEN, Caution, Verdict
@@ -248,6 +247,9 @@ def _fills(file: ProductFile, kits: int) -> Iterator[PackFill]:
         most_g = most_in_bath_g(file) / file.sachets_per_bath
         count = kits * file.baths * file.sachets_per_bath
         yield pack_fill("sachet", count, file.sachet_g, "g", most_g=most_g, law_known=law_known)
+    for pack in file.colour_packs:
+        count = kits * pack.in_kit
+        yield pack_fill("colour", count, pack.content, pack.unit, law_known=law_known)
 
 
 def most_in_bath_g(file: ProductFile) -> float:
@@ -322,7 +324,8 @@ def _colours(
         if inside:
             made_g, each_g, packs = sum(each.weigh_g for each in inside), 0.0, 0
         else:
-            each_g, packs = _beside(file, place, sheet.kits)
+            pack = file.colour_pack(place)
+            each_g, packs = pack.content, sheet.kits * pack.in_kit
             made_g = each_g * packs / (1.0 - sheet.loss)
         pigment = colour.colourant.kind == "pigment"
         dry = not inside and pigment and file.layout == "dry sachet"
@@ -348,20 +351,6 @@ def _colours(
             packs=packs,
             steeping=None if dry else _steeping(colour, liquid_g),
         )
-
-
-def _beside(file: ProductFile, place: int, kits: int) -> tuple[float, int]:
-    """Brew, solution or petals in one pack beside the bottle [g], and packs of a batch."""
-    colour, inputs = file.formula.colours[place], file.recipe.colours[place]
-    amount = inputs.amount
-    if inputs.amount_unit == "drops":
-        amount *= typical("drop_volume").value
-    if colour.colourant.kind == "pigment" and file.layout == "dry sachet":
-        return amount, kits * file.baths
-    if inputs.amount_unit == "g" and colour.percent:
-        # What is said in petals is brewed for its bottle.
-        amount *= PERCENT / colour.percent
-    return amount * file.baths, kits
 
 
 def _steeping(colour: ProductColour, makes_g: float) -> Steeping | None:

@@ -26,7 +26,7 @@ class PackFill:
     """Limits of the contents of one kind of pack, as a balance without the pack shows them."""
 
     pack: str
-    """``"bottle"`` or ``"sachet"``."""
+    """``"bottle"``, ``"sachet"`` or ``"colour"``."""
     count: int
     nominal: float
     """On the label [mL or g]."""
@@ -92,7 +92,7 @@ def pack_fill(
 
     Parameters
     ----------
-    pack : {"bottle", "sachet"}
+    pack : {"bottle", "sachet", "colour"}
         Its kind.
     count : int
         Packs.

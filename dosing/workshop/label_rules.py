@@ -7,7 +7,7 @@ from functools import cache
 
 from indicator.tables import Sourced, read_table, row_named
 
-LABELS = ("bottle", "sachet", "outer")
+LABELS = ("bottle", "sachet", "colour", "outer")
 
 
 @dataclass(frozen=True)

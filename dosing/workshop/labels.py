@@ -6,7 +6,6 @@ import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
-from dosing.bath.inputs import ColourInputs
 from dosing.plan.cautions import Caution
 from dosing.plan.records import Plan
 from dosing.recipe.quantities.units import unit_of
@@ -24,7 +23,7 @@ from dosing.workshop.papers import (
     tub_l,
 )
 from dosing.workshop.product import FOAM_BATH, ProductAnswer
-from dosing.workshop.product_file import ProductFile
+from dosing.workshop.product_file import ColourPack, ProductFile
 from indicator.notes import Note, Value
 
 ON_LABELS = (
@@ -55,21 +54,31 @@ def label_sheets(answer: ProductAnswer, plan: Plan, markets: Sequence[str]) -> l
     -------
     list of PaperSheet
     """
-    packs = [label for label in LABELS if label == "bottle" or answer.product.sachet_g]
-    return [_sheet(answer, plan, label, market) for market in markets for label in packs]
-
-
-def _sheet(answer: ProductAnswer, plan: Plan, label: str, market: str) -> PaperSheet:
     product = answer.product
+    colours = list(enumerate(product.colour_packs, start=1))
+    kit = bool(product.sachet_g or colours)
+    drafts = [
+        (number, _Draft(answer, plan, label, market, colour))
+        for market in markets
+        for label in LABELS
+        for number, colour in (colours if label == "colour" else [(1, None)])
+        if label in ("bottle", "colour") or (kit if label == "outer" else product.sachet_g)
+    ]
+    return [_sheet(draft, number) for number, draft in drafts]
+
+
+def _sheet(draft: _Draft, number: int) -> PaperSheet:
+    product, plan, label, market = draft.product, draft.plan, draft.label, draft.market
     sheet = PaperSheet(
         name=f"label-{label}",
+        number=number,
         title=product.name,
         market=market,
         parts=(),
         about=(Note("about.market", {"market": market}), *told_of(product, plan)),
         label=LabelDraft(
             label_size(label),
-            _Draft(answer, plan, label, market).panels(),
+            draft.panels(),
             least_letter_mm(label, market),
             tide_mark(plan),
         ),
@@ -107,6 +116,8 @@ class _Draft:
     plan: Plan
     label: str
     market: str
+    colour: ColourPack | None
+    """Whose pack is labelled; None for the others."""
 
     @property
     def product(self) -> ProductFile:
@@ -117,11 +128,6 @@ class _Draft:
         """Rules that this label has a line for."""
         rules = label_rules(self.market)
         return {line: rule for line, rule in rules.items() if self.label in rule.on.split()}
-
-    @property
-    def _beside(self) -> list[ColourInputs]:
-        """Colours that come in a pack of their own."""
-        return [each for each in self.product.recipe.colours if each.held_in != "foam bath"]
 
     def panels(self) -> tuple[tuple[PaperPart, ...], ...]:
         """Panels from left to right: what it is; how to use it; what is in it and whose it is."""
@@ -134,7 +140,7 @@ class _Draft:
         contents = PaperPart("foot", "", tuple(self._contents()))
         inside = (*self._ingredients(), PaperPart("lines", "", tuple(self._facts())))
         care = PaperPart("lines", Note("label.care"), tuple(self._care()))
-        if self.label == "sachet":
+        if self.label in ("sachet", "colour"):
             return (*front, *inside, contents), (care,)
         return (*front, contents), (care,), inside
 
@@ -150,34 +156,37 @@ class _Draft:
         count = self.product.sachets_per_bath
         clear = self.label == "bottle" and self.product.layout != "foam bath"
         many = self.label == "sachet" and count > 1
-        kind = f"{self.label}{'-clear' if clear else '-many' if many else ''}"
-        return self._line("function", Note(f"label.function-{kind}", {"count": count}))
+        dry = self.colour is not None and self.colour.unit == "g"
+        kind = "-clear" if clear else "-many" if many else "-dry" if dry else ""
+        return self._line("function", Note(f"label.function-{self.label}{kind}", {"count": count}))
 
     def _contents(self) -> list[PaperLine]:
-        bottle, sachet = self._bottle_content(), self._sachet_content()
+        bottle = self._content(self.product.fill_ml, "mL")
+        sachet = self._content(self.product.sachet_g or 0.0, "g")
         lines = {"bottle": [bottle], "sachet": [sachet]}.get(self.label)
+        if self.colour is not None:
+            lines = [self._content(self.colour.content, self.colour.unit)]
         if lines is None:
             count = self.product.baths
-            sachets = count * self.product.sachets_per_bath
+            sachets = count * self.product.sachets_per_bath if self.product.sachet_g else 0
             each: dict[str, Value] = {"count": sachets, "each": _said(sachet)}
-            lines = [bottle, Note("label.sachets", each)]
-            for colour in self._beside:
-                said: dict[str, Value] = {"count": count, "amount": colour.amount}
-                said |= {"unit": colour.amount_unit, "name": colour.colourant.label}
-                lines.append(Note("label.colours", said))
+            lines = [bottle, *([Note("label.sachets", each)] if sachets else [])]
+            for pack in self.product.colour_packs:
+                content = _said(self._content(pack.content, pack.unit))
+                said: dict[str, Value] = {"count": pack.in_kit, "content": content}
+                said |= {"name": pack.label, "baths": pack.for_baths}
+                lines.append(Note(f"label.colours{'-one' if pack.in_kit == 1 else ''}", said))
         return [self._line("content", line, bold=True) for line in lines]
 
-    def _bottle_content(self) -> Note:
-        ml = self.product.fill_ml
-        if self.market != "US":
-            return Note("label.ml", {"ml": ml})
-        return Note("label.fl-oz", {"oz": _down(ml / _factor("fluid_ounce")), "ml": ml})
-
-    def _sachet_content(self) -> Note:
-        grams = self.product.sachet_g or 0.0
-        if self.market != "US" or grams == 0.0:
-            return Note("label.g", {"grams": grams})
-        return Note("label.oz", {"oz": _down(grams / _factor("ounce")), "grams": grams})
+    def _content(self, amount: float, unit: str) -> Note:
+        """Net content [mL or g], in the market's units."""
+        if unit == "mL" and self.market == "US":
+            return Note("label.fl-oz", {"oz": _down(amount / _factor("fluid_ounce")), "ml": amount})
+        if unit == "mL":
+            return Note("label.ml", {"ml": amount})
+        if self.market != "US" or amount == 0.0:
+            return Note("label.g", {"grams": amount})
+        return Note("label.oz", {"oz": _down(amount / _factor("ounce")), "grams": amount})
 
     def _use(self) -> Note:
         product, plan = self.product, self.plan
@@ -186,6 +195,10 @@ class _Draft:
             return Note(
                 f"label.use-sachet{'-many' if product.sachets_per_bath > 1 else ''}", values
             )
+        if self.colour is not None:
+            each = self._content(self.colour.content / self.colour.for_baths, self.colour.unit)
+            dry = "-dry" if self.colour.unit == "g" else ""
+            return Note(f"label.use-colour{dry}", {"each": _said(each)})
         return Note("label.use-bottle", {"ml": product.dose_ml, "volume": tub_l(product, plan)})
 
     def _care(self) -> list[PaperLine]:
@@ -198,8 +211,8 @@ class _Draft:
         bathers = self.plan.bathers
         own = {"adult": ["adult", "children"], "child": ["child"], "nobody": ["look"]}[bathers]
         own += ["eyes", "bleach"]
-        own += ["slipping"] if self.label != "sachet" else []
-        own += ["dust"] if self.label != "bottle" else []
+        own += ["slipping"] if self.label in ("bottle", "outer") else []
+        own += ["dust"] if self.label in ("sachet", "outer") else []
         return lines + [PaperLine(Note(f"label.{each}"), bold=True) for each in (*own, "stop")]
 
     def _asked_for(self) -> list[Caution]:
@@ -222,6 +235,8 @@ class _Draft:
         parts: dict[str, list[CompositionRow]] = {"bottle": [], "sachet": [], "colour": []}
         packs = {FOAM_BATH: "bottle", ACTIVATOR: "sachet"}
         for row in self.answer.composition:
+            if self.colour is not None and row.part != self.colour.name:
+                continue
             parts[packs.get(row.part, "colour")].append(row)
         for pack, rows in parts.items():
             unknown = self.answer.not_opened if pack == "bottle" else ()

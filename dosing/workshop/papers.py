@@ -91,12 +91,14 @@ class PaperSheet:
     """One paper."""
 
     name: str
-    """``label-bottle``, ``label-sachet``, ``label-outer``, ``directions``, ``assessor``,
-    ``weigh`` or ``keeping``."""
+    """``label-bottle``, ``label-sachet``, ``label-colour``, ``label-outer``, ``directions``,
+    ``assessor``, ``weigh`` or ``keeping``."""
     title: str
     parts: tuple[PaperPart, ...]
     market: str = ""
     """Of a label; else empty."""
+    number: int = 1
+    """Of a label among those of one name and market."""
     about: tuple[str | Note, ...] = ()
     tide: TideMark | None = None
     label: LabelDraft | None = None
@@ -106,7 +108,8 @@ class PaperSheet:
     @property
     def file_name(self) -> str:
         """Name of its file without ending."""
-        return f"{self.name}-{self.market.lower()}" if self.market else self.name
+        name = f"{self.name}-{self.number}" if self.number > 1 else self.name
+        return f"{name}-{self.market.lower()}" if self.market else name
 
     @property
     def lines(self) -> list[Words]:

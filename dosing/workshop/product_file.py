@@ -66,6 +66,24 @@ class Price:
 
 
 @dataclass(frozen=True)
+class ColourPack:
+    """Pack of a colour that stands beside the bottle."""
+
+    name: str
+    """Of its brew or dye."""
+    label: str
+    """Of its plant or dye."""
+    content: float
+    """In `unit`; a brew is taken as water."""
+    unit: str
+    """``"mL"`` of liquid or ``"g"`` of petals."""
+    in_kit: int
+    """Such packs in a kit."""
+    for_baths: int
+    """Baths that one is for."""
+
+
+@dataclass(frozen=True)
 class ProductFile:
     """A maker's product in core units."""
 
@@ -108,6 +126,30 @@ class ProductFile:
     def dose_g(self) -> float:
         """Foam bath for one bath [g]."""
         return self.dose_ml * self.density_g_ml
+
+    @property
+    def colour_packs(self) -> tuple[ColourPack, ...]:
+        """Packs beside the bottle: of each colour that is not in the foam bath."""
+        pairs = zip(self.formula.colours, self.recipe.colours, strict=True)
+        return tuple(
+            self.colour_pack(place)
+            for place, (colour, _) in enumerate(pairs)
+            if not self.formula.share_percent(colour.name)
+        )
+
+    def colour_pack(self, place: int) -> ColourPack:
+        """Pack of the colour at a place of the formula."""
+        colour, inputs = self.formula.colours[place], self.recipe.colours[place]
+        amount = inputs.amount
+        if inputs.amount_unit == "drops":
+            amount *= typical("drop_volume").value
+        of = colour.name, colour.colourant.label
+        if colour.colourant.kind == "pigment" and self.layout == "dry sachet":
+            return ColourPack(*of, amount, "g", in_kit=self.baths, for_baths=1)
+        if inputs.amount_unit == "g" and colour.percent:
+            # What is said in petals is brewed for its bottle.
+            amount *= PERCENT / colour.percent
+        return ColourPack(*of, amount * self.baths, "mL", in_kit=1, for_baths=self.baths)
 
     @property
     def activator_g(self) -> float | None:

@@ -98,7 +98,10 @@ def test_bottles_and_kilograms_agree_and_nothing_is_lost_twice() -> None:
 
 def test_a_sachet_is_never_filled_past_the_plan() -> None:
     sheet = sheet_of("soak", SOAK_24)
-    bottle, sachet = sheet.fills
+    bottle, sachet, colour = sheet.fills
+    # Dir. 76/211/EEC: a pouch of 12 g may lack 9 %.
+    assert colour.count == 96
+    assert colour.least_g == pytest.approx(12.0 - 1.08)
     assert (bottle.count, sachet.count) == (24, 96)
     # 9 % of 20 g may be missing; the plan's maximum stands against the other side.
     assert sachet.least_g == pytest.approx(18.2)

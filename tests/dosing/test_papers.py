@@ -209,9 +209,29 @@ def test_a_paper_is_one_tagged_page_with_its_type_embedded(name: str, paper: str
     assert {*"שלום"} <= {*text}
 
 
+@cache
+def labels_of_basin() -> dict[str, PaperSheet]:
+    answer = assess(demo_product("basin"))
+    plan = preview(answer.recipe, answer.activator_g)
+    return {each.name: each for each in label_sheets(answer, plan, ["EU"])}
+
+
+def test_a_pack_of_colour_has_its_label_and_the_outer_one_its_content() -> None:
+    colour, outer = (
+        " ".join(words(paper_pdf(labels_of_basin()[name], "", "label")).split())
+        for name in ("label-colour", "label-outer")
+    )
+    # 20 baths of 30 mL each.
+    for told in ("600 mL", "30 mL to a bath", "Sodium Benzoate", "fill in: best before"):
+        assert told in colour
+    assert "Citric Acid" not in colour
+    assert "600 mL of red cabbage, for 20 baths" in outer
+
+
 @pytest.mark.parametrize("label", LABELS)
 def test_a_label_alone_has_its_true_size(label: str) -> None:
-    pdf = paper_pdf(sheet(f"label-{label}-eu"), "", "label")
+    of = labels_of_basin()["label-colour"] if label == "colour" else sheet(f"label-{label}-eu")
+    pdf = paper_pdf(of, "", "label")
     size = label_size(label)
     assert size_mm(pdf) == pytest.approx((size.width_mm, size.height_mm), abs=0.05)
 
