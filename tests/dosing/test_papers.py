@@ -222,8 +222,8 @@ def test_a_pack_of_colour_has_its_label_and_the_outer_one_its_content() -> None:
         for name in ("label-colour", "label-outer")
     )
     # 20 baths of 30 mL each.
-    for told in ("600 mL", "30 mL to a bath", "Sodium Benzoate", "fill in: best before"):
-        assert told in colour
+    for words_on_it in ("600 mL", "30 mL to a bath", "Sodium Benzoate", "fill in: best before"):
+        assert words_on_it in colour
     assert "Citric Acid" not in colour
     assert "600 mL of red cabbage, for 20 baths" in outer
 
