@@ -96,8 +96,11 @@ def test_every_verdict_is_a_few_words_with_nothing_left_to_fill_in() -> None:
     answers = dict(read_toml(CATALOGUE)["verdict"])
     reasons = answers.pop("because")
     assert len(reasons) > 5
-    # Where no rule of the market is known, the same caution has another sentence.
-    rows = {"formaldehyde-advised": "formaldehyde-label"}
+    # The same row of the table with another sentence.
+    rows = {
+        "formaldehyde-advised": "formaldehyde-label",
+        "lye-in-liquid": "bottle-ph-corrosive",
+    }
     for because in reasons:
         # The caution that a verdict rests on is one of the table, and has a sentence.
         assert caution_of(rows.get(because, because)).level in LEVELS
