@@ -439,7 +439,7 @@ def test_every_paper_of_the_demos_is_one_page(
     assert (code, err) == (3 if demo == "green" else 0, "")
     assert len(out.splitlines()) <= 20
     written = list(tmp_path.iterdir())
-    assert len(written) == (8 if demo == "green" else 11)
+    assert len(written) == (8 if demo == "green" else 13)
     for file in written:
         wide, tall = SIZES_MM["Letter"]
         assert sorted(size_mm(file.read_bytes())) == pytest.approx([wide, tall], abs=0.05)
