@@ -173,5 +173,6 @@ def _passing(glass: RecipeInputs, product: ProductFile, week: float, place: floa
         low=100.0 * share.low,
         high=100.0 * share.high,
     )
-    note = Note(f"keeping.{'passes' if passes else 'faded'}", {"left": left})
+    code = f"keeping.{'passes' if passes else 'faded'}{'-open' if share.open else ''}"
+    note = Note(code, {"left": left})
     return PaperLine(str(seen.phrase), colour=str(seen.hex), bold=passes, note=note, box=passes)

@@ -520,6 +520,7 @@ def test_a_colour_bottle_is_kept_at_its_own_ph() -> None:
     after_two_weeks = table.rows[1][2]
     assert isinstance(after_two_weeks, PaperLine)
     assert isinstance(after_two_weeks.note, Note)
+    assert after_two_weeks.note.code == "keeping.faded-open"
     assert after_two_weeks.note.values["left"] == "0 to 94 % left"
     assert "five packs of its colour" in words(paper_pdf(printed, "", "A4"))
     assert not any("own pH was not given" in say(*told) for told in _assumed(answer))
