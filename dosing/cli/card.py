@@ -36,7 +36,7 @@ def card(
     from dosing.cli.given import product_in, recipe_of, tables_of
 
     files = CardFiles(output, paper_card, image, board)
-    product = product_in(recipe) if board is None and demo is None else None
+    product = product_in(recipe) if demo is None else None
     if product is not None and (code := refused(product)):
         raise typer.Exit(code)
     inputs = recipe_of(recipe, demo) if product is None else product.recipe

@@ -8,8 +8,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from dosing.bath.inputs import RecipeInputs
-from dosing.cli.output import printable
-from dosing.cli.session import check_free, known_pigments
+from dosing.cli.output import printable, to_error
+from dosing.cli.session import NOT_MET, check_free, known_pigments
 from dosing.pictures.sheets import ENDINGS, PAPERS
 from dosing.recipe import demo_names, demo_tables, load_tables, recipe_from
 from dosing.recipe.files import text_of
@@ -94,6 +94,25 @@ def recipe_of(recipe: Path | None, demo: str | None) -> RecipeInputs:
     """
     name = "recipe" if recipe is None else recipe
     return recipe_from(tables_of(recipe, demo), name, known_pigments())
+
+
+def check_bottles(file: Path | None) -> None:
+    """End where the bottles of the product in a file may not be poured, with a sentence on why.
+
+    Raises
+    ------
+    typer.Exit
+        With `NOT_MET`.
+    """
+    import typer
+
+    from dosing.workshop.product import stops_in_bottles
+
+    product = product_in(file)
+    stops = () if product is None else stops_in_bottles(product)
+    if stops:
+        to_error(stops[0].message)
+        raise typer.Exit(NOT_MET)
 
 
 def tables_of(recipe: Path | None, demo: str | None) -> dict[str, Any]:

@@ -39,9 +39,10 @@ def plan(
     as_json: Json = False,
 ) -> None:
     """Dose, colours and cautions for a recipe."""
-    from dosing.cli.given import Files, recipe_of, typed_name
+    from dosing.cli.given import Files, check_bottles, recipe_of, typed_name
     from dosing.cli.plans import PlanWish, show_plan
 
+    check_bottles(recipe)
     files = Files(picture, sheet, paper)
     asked = PlanWish(
         target, dose, accept_ph, accept_pouring, homes, more, cautions, typed_name(recipe, demo)

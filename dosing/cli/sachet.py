@@ -55,9 +55,10 @@ def sachet(
     """Sachets for many homes."""
     from dataclasses import replace
 
-    from dosing.cli.given import Files, recipe_of
+    from dosing.cli.given import Files, check_bottles, recipe_of
     from dosing.cli.sachets import AskedSachet, homes_of, show_sachet
 
+    check_bottles(recipe)
     files = Files(picture, sheet, paper)
     asked = AskedSachet(sizes, wished_share, sachets, powders, band, prices or (), more, cautions)
     inputs = recipe_of(recipe, demo)

@@ -56,7 +56,7 @@ def soak(
     """One pour or several, from the tub before to hours later."""
     from dataclasses import replace
 
-    from dosing.cli.given import Files, check_picture, recipe_of, typed_name
+    from dosing.cli.given import Files, check_bottles, check_picture, recipe_of, typed_name
     from dosing.cli.output import answer
     from dosing.cli.session import NOT_MET
     from dosing.pictures.sheets import ENDINGS
@@ -70,6 +70,7 @@ def soak(
     Files(None, sheet, paper)
     if dose is not None and steps is not None:
         raise InputError(say("cli.dose-and-steps"), "dose", dose)
+    check_bottles(recipe)
     inputs = recipe_of(recipe, demo)
     manner = Manner(poured or inputs.activator.pouring, stir, grain, minutes)
     inputs = replace(inputs, activator=replace(inputs.activator, pouring=manner.poured))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
@@ -371,6 +372,12 @@ def _formula_cautions(product: ProductFile) -> Iterator[Caution]:
             yield caution_of("above-use-level", values)
 
 
+def stops_in_bottles(product: ProductFile) -> tuple[Caution, ...]:
+    """Cautions on what is in a product's bottles for which nobody may pour them."""
+    told = [each for liquid in _liquids(product) for each in _liquid_cautions(product, *liquid)]
+    return tuple(each for each in told if each.level == "stop")
+
+
 def _liquid_cautions(
     product: ProductFile, part: str, formula: Formula, ph: float | None
 ) -> Iterator[Caution]:
@@ -415,7 +422,8 @@ def _poured_with_colour_g(product: ProductFile, part: str, percent: float) -> fl
 
 
 def _most_with_colour_g(product: ProductFile) -> float:
-    return value_of(NUMBERS, "most_acid_with_colour") * (product.activator_g or 0.0)
+    grams = math.inf if product.activator_g is None else product.activator_g
+    return value_of(NUMBERS, "most_acid_with_colour") * grams
 
 
 def _free_acid_percent(formula: Formula) -> float:

@@ -449,6 +449,20 @@ def test_what_is_wrong_in_any_bottle_is_a_stop(
     assert not any(paper.name.startswith("label") for paper in made.sheets)
 
 
+def test_no_plan_is_made_of_bottles_that_may_not_be_poured(huedose: Run, tmp_path: Path) -> None:
+    file = tmp_path / "sour.toml"
+    text = read_text("demo/products/basin.toml")
+    file.write_text(text.replace("ph = 5.0", "ph = 2.0"), encoding="utf-8")
+    for command in ("plan", "sachet", "soak"):
+        code, out, err = huedose(command, file)
+        assert (code, out) == (3, ""), command
+        assert "pH 2.0 in the bottle of cabbage-brew is corrosive" in " ".join(err.split())
+    board = tmp_path / "board.html"
+    code, _, _ = huedose("card", file, "--board", board)
+    assert code == 3
+    assert not board.exists()
+
+
 def test_a_little_acid_that_lets_a_brew_s_preservative_work_is_no_activator() -> None:
     little = BENZOATE | {"citric-acid-anhydrous": "0.2 %"}
     assert changed("basin", ("brew.0.added", little)).allowed
