@@ -54,7 +54,7 @@ PH_ENDS = (3.0, 10.0)
 KINDS = ("strip", "drops", "none")
 NOT_ON_CARDS = (
     "homes-too", "ph-ok", "water-contradicts", "colour-", "tap-", "blend-unknown", "bottle-ph-",
-    "above-use-level",
+    "above-use-level", "surfactant-none",
 )  # fmt: skip
 """Beginnings of cautions that are about one tub, or for the maker alone."""
 
