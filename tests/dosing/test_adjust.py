@@ -226,7 +226,10 @@ def test_every_branch_is_rendered_and_short(
     assert code == 0
 
 
-def test_grams_for_a_kilogram_are_doubted() -> None:
+def test_grams_for_a_kilogram_are_doubted(huedose: Callable[..., tuple[int, str, str]]) -> None:
+    _, out, _ = huedose("adjust", "0=8.6", "2=7.74", "--to", "6.51")
+    assert "Stir in" not in out
+    assert "Add half" not in out
     # The published series typed as g/kg: ten times what any base of the table takes up.
     doubted = adjusted(((0.0, 8.6), (2.0, 7.74)), 6.51)
     assert doubted.takes_up_meq_kg > 100.0
