@@ -221,7 +221,7 @@ def import_from(book: Path | None, source: Path, *, as_json: bool) -> None:
     source : Path
         A .jsonl or .csv file.
     """
-    drafts = read_export(source)
+    drafts = read_export(source, date.today())
     with _open(book, create=True) as file:
         added = import_book(file, drafts)
         seal = _last(file.entries())

@@ -21,6 +21,7 @@ LEAST_CONTRAST = 3.0
 """Of an accent against white paper."""
 _HEX = re.compile("#[0-9A-Fa-f]{6}")
 _ADDRESS = re.compile(r"(?:https?://|mailto:)[^\s\"'<>`\\{}]{3,}", re.ASCII)
+_DAY = re.compile(r"\d{4}-\d\d-\d\d")
 _LARGEST_PART = 1e6
 _PART = re.compile(r"(\d+(?:[.,]\d+)?)\s*(%|percent|per cent|parts?|g)?")
 
@@ -319,10 +320,12 @@ def last_day(written: date | str, field: str) -> str:
     InputError
         If it is no day.
     """
+    text = str(written).strip()
     try:
-        return date.fromisoformat(str(written).strip()).isoformat()
+        return date.fromisoformat(text).isoformat()
     except ValueError:
-        raise q.refuse("error.unreadable", field, str(written), '"2027-05-31"') from None
+        code = "error.no-such-day" if _DAY.fullmatch(text) else "error.unreadable"
+        raise q.refuse(code, field, text, '"2027-05-31"') from None
 
 
 def check_to_come(day: str, field: str) -> None:

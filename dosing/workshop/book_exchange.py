@@ -6,20 +6,34 @@ import csv
 import io
 import json
 from collections.abc import Mapping, Sequence
+from datetime import date
 from pathlib import Path
 from typing import Any
 
+from dosing.recipe import recipe_from
 from dosing.recipe.files import text_of
-from dosing.recipe.names import last_day
 from dosing.recipe.quantities import refuse
-from dosing.workshop.book_file import ERASURE, PRIVATE, BookFile, Entry
-from dosing.workshop.book_lines import NOTE, PERSONAL, VOID, check_complete, kinds
+from dosing.workshop.book_file import ERASURE, FIRST, PRIVATE, BookFile, Entry
+from dosing.workshop.book_lines import (
+    ABOUT_A_PERSON,
+    NOTE,
+    PERSONAL,
+    VOID,
+    BookField,
+    Reading,
+    check_complete,
+    check_past,
+    day_of,
+    kinds,
+)
 from indicator.files import whole_file
 
 OWN = ("uuid", "kind", "day", "written", "corrects", "why", "salt", "person_seal")
 """Columns of every entry; its place in the chain is that of the row."""
 CSV, JSON_LINES = ".csv", ".jsonl"
 ENDINGS = (JSON_LINES, CSV)
+END = "end"
+"""Kind of the row that closes an export, so that one that was cut off or changed is told."""
 LARGEST_BYTES = 200_000_000
 GUARDED = ("=", "+", "-", "@", "'", "\t")
 """Beginnings of text that a spreadsheet would take for a formula; an apostrophe goes before."""
@@ -29,6 +43,10 @@ KEPT_AS: dict[str, type | tuple[type, ...]] = {
     **{"whole": int, "yes-no": bool, "recipe": dict, "photo": dict},
 }
 """Types of fields that are not text; they stand in a CSV file as JSON."""
+_NOTE = BookField(
+    kind="", field=NOTE, reads="text", needed=False, source="house", confidence="DESIGN"
+)
+_WITHIN = {"recipe": {"tub": dict, "water": dict}, "photo": {"path": str, "sha256": str}}
 
 
 def export_book(entries: Sequence[Entry], target: Path) -> None:
@@ -46,23 +64,57 @@ def export_book(entries: Sequence[Entry], target: Path) -> None:
     InputError, OSError
         If the ending is another, or the file cannot be written.
     """
-    text = _csv(entries) if _ending(target) == CSV else _json_lines(entries)
+    rows = [*entries, _closing(entries)]
+    text = _csv(rows) if _ending(target) == CSV else _json_lines(rows)
     with whole_file(target) as draft:
         draft.touch(PRIVATE)
         draft.write_text(text, encoding="utf-8", newline="")
 
 
-def read_export(source: Path) -> list[Entry]:
+def read_export(source: Path, today: date) -> list[Entry]:
     """Entries of an exported file, which have no place in a book yet.
+
+    Parameters
+    ----------
+    source : Path
+        The file.
+    today : datetime.date
+        As in `dosing.workshop.book_lines.parsed`.
+
+    Returns
+    -------
+    list of Entry
+        Each judged as though it were typed.
 
     Raises
     ------
     InputError
-        Naming the first row that cannot be used.
+        Naming the first row that cannot be used; or if it is not whole, or not as it was exported.
     """
     ending, text = _ending(source), text_of(source, "import", LARGEST_BYTES)
     rows = _csv_rows(text) if ending == CSV else _json_rows(text)
-    return [_draft(row, number) for number, row in enumerate(rows, start=1)]
+    closed = bool(rows) and isinstance(rows[-1], dict) and rows[-1].get("kind") == END
+    closing = rows.pop() if closed else None
+    drafts = [_draft(row, number, today) for number, row in enumerate(rows, start=1)]
+    if closing is None:
+        raise refuse("book.error.cut-off", "import", None, "")
+    if closing != _row(_closing(_in_a_book(drafts))):
+        raise refuse("book.error.not-as-exported", "import", None, "", count=len(drafts))
+    return drafts
+
+
+def _closing(entries: Sequence[Entry]) -> Entry:
+    """Row after the last entry: how many there are, and the last one's seal in place of a uuid."""
+    seal = entries[-1].seal if entries else FIRST
+    return Entry(END, "", {}, why=f"{len(entries)} entries", uuid=seal)
+
+
+def _in_a_book(drafts: Sequence[Entry]) -> list[Entry]:
+    """The drafts as a book of their own has them."""
+    placed: list[Entry] = []
+    for number, draft in enumerate(drafts, start=1):
+        placed.append(draft.sealed(number, placed[-1].seal if placed else FIRST))
+    return placed
 
 
 def import_book(book: BookFile, drafts: Sequence[Entry]) -> list[Entry]:
@@ -194,7 +246,7 @@ def _unguarded(cell: str) -> str:
     return cell.removeprefix("'")
 
 
-def _draft(row: Any, number: int) -> Entry:
+def _draft(row: Any, number: int, today: date) -> Entry:
     """An entry of an imported row, if it has the form of one."""
     texts = isinstance(row, dict) and all(isinstance(row.get(name), str) for name in OWN)
     tables = texts and all(isinstance(row.get(name), dict) for name in ("fields", "person"))
@@ -203,16 +255,39 @@ def _draft(row: Any, number: int) -> Entry:
     known = kinds().get(row["kind"])
     if known is None and row["kind"] not in (VOID, ERASURE):
         raise refuse("book.error.kind", "import", number, "", kind=row["kind"])
-    last_day(row["day"], "day")
-    for name, value in row["fields"].items():
-        reads = "text" if name == NOTE else getattr((known or {}).get(name), "reads", None)
-        if reads is None or not isinstance(value, KEPT_AS.get(reads, str)):
-            raise refuse("book.error.field", "import", number, "", name=name)
-        if reads == "day":
-            last_day(str(value), name)
+    personal = PERSONAL if row["kind"] in ABOUT_A_PERSON else ()
+    if not all(name in personal and isinstance(text, str) for name, text in row["person"].items()):
+        raise refuse("book.error.row", "import", number, "")
     draft = Entry(**row)
-    check_complete(draft)
+    try:
+        day_of(draft.day, "day")
+        check_past(draft.day, today)
+        usable = [_as_typed(each, known or {}, draft.fields[each]) for each in draft.fields]
+        check_complete(draft)
+    except ValueError as error:
+        raise refuse("book.error.judged", "import", number, "", reason=str(error)) from error
+    if not all(usable):
+        name = list(draft.fields)[usable.index(False)]
+        raise refuse("book.error.field", "import", number, "", name=name)
     return draft
+
+
+def _as_typed(name: str, known: Mapping[str, BookField], value: Any) -> bool:
+    """Whether a kept value is one that somebody could have typed; raises what typing it would."""
+    row = _NOTE if name == NOTE else known.get(name)
+    if row is None or not isinstance(value, KEPT_AS.get(row.reads, str)):
+        return False
+    if row.reads == "recipe":
+        # Own pigments and waters of the rest may be in another folder.
+        recipe_from({"tub": value.get("tub", {})}, name)
+    if row.reads in _WITHIN:
+        return all(isinstance(value.get(key, of()), of) for key, of in _WITHIN[row.reads].items())
+    if row.reads in ("entry", "yes-no"):
+        return True
+    # Six decimals are no thousands mark.
+    text = f"{value:.6f}" if KEPT_AS.get(row.reads) is _NUMBER else str(value)
+    read = Reading((), None).of(row, text)
+    return read == value or not isinstance(value, str)
 
 
 def _check_named(draft: Entry, there: Mapping[str, Entry], number: int) -> None:

@@ -167,6 +167,8 @@ class BookFile:
         with _plainly(self.path):
             self._connection.execute("BEGIN IMMEDIATE")
             try:
+                if self._tables() != set(_TABLES):
+                    raise refuse("book.error.guards", "book", self.path, "")
                 yield
                 self._connection.execute("COMMIT")
             except BaseException:
@@ -203,8 +205,7 @@ class BookFile:
         """Damage to the file, changed tables, and breaks in the chain; none in a sound book."""
         with _plainly(self.path):
             told = [row[0] for row in self._connection.execute("PRAGMA integrity_check(3)")]
-            made = self._connection.execute("SELECT sql FROM sqlite_master WHERE sql IS NOT NULL")
-            tables = {row[0] for row in made}
+            tables = self._tables()
             loose = self._connection.execute("PRAGMA foreign_key_check").fetchall()
         problems = [Note("book.problem.integrity", {"told": text}) for text in told if text != "ok"]
         if tables != set(_TABLES):
@@ -212,6 +213,10 @@ class BookFile:
         if loose:
             problems.append(Note("book.problem.loose", {"count": len(loose)}))
         return problems + _chain_problems(self.entries())
+
+    def _tables(self) -> set[str]:
+        made = self._connection.execute("SELECT sql FROM sqlite_master WHERE sql IS NOT NULL")
+        return {row[0] for row in made}
 
     def copy_to(self, target: Path) -> None:
         """Backup of the whole book as a file of its own, which appears only when it is complete.

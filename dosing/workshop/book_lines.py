@@ -20,7 +20,7 @@ from typing import Any
 from dosing.recipe import load_tables, recipe_from
 from dosing.recipe.names import last_day
 from dosing.recipe.quantities import alkalinity_meq_l, mass_g, ph, refuse, volume_l
-from dosing.workshop.book_file import Entry
+from dosing.workshop.book_file import ERASURE, Entry
 from dosing.workshop.product_file import load_product
 from indicator.accepted import one_of
 from indicator.files import was_read
@@ -41,6 +41,8 @@ TRUTHS = {"yes": True, "true": True, "no": False, "false": False}
 LARGEST_TEXT = 2000
 SHORTEST_UUID = 6
 MOST_WEEKS = 520
+FIRST_DAY, LAST_DAY = date(2000, 1, 1), date(2099, 12, 31)
+"""That an entry may name: keep a mistyped year out."""
 
 
 @dataclass(frozen=True)
@@ -141,7 +143,7 @@ def parsed(line: Line, today: date) -> tuple[str, str, dict[str, str]]:
     one_of("kind", kind, (*kinds(), VOID))
     day = ""
     if rest and re.fullmatch(r"\d{4}-\d\d-\d\d", rest[0]):
-        day = last_day(rest.pop(0), "day")
+        day = day_of(rest.pop(0), "day")
     written: dict[str, str] = {}
     for word in rest:
         name, equals, value = word.partition("=")
@@ -151,10 +153,15 @@ def parsed(line: Line, today: date) -> tuple[str, str, dict[str, str]]:
     for name, value in line.options.items():
         _once(written, name, value)
     if "on" in written:
-        day = last_day(written.pop("on"), "on")
+        day = day_of(written.pop("on"), "on")
+    check_past(day, today)
+    return kind, day, written
+
+
+def check_past(day: str, today: date) -> None:
+    """Refuse an entry about a later day than tomorrow, which it is already somewhere."""
     if day and date.fromisoformat(day) > today + timedelta(days=1):
         raise refuse("book.error.future", "on", day, today.isoformat())
-    return kind, day, written
 
 
 def draft_of(kind: str, day: str, written: Mapping[str, str], reading: Reading) -> Entry:
@@ -192,7 +199,9 @@ def draft_of(kind: str, day: str, written: Mapping[str, str], reading: Reading) 
 
 
 def check_complete(draft: Entry) -> None:
-    """Refuse an entry without a field that its kind needs."""
+    """Refuse an entry without a field that its kind needs, or one that takes back none."""
+    if draft.kind in (VOID, ERASURE) and not draft.corrects:
+        raise refuse("book.error.void", "corrects", None, "")
     known = kinds().get(draft.kind, {})
     for name, row in known.items():
         if row.needed and name not in draft.fields:
@@ -231,7 +240,7 @@ class Reading:
         """
         readers: dict[str, Callable[[str, str], Any]] = {
             "text": _text,
-            "day": last_day,
+            "day": day_of,
             "whole": _weeks,
             "ph": ph,
             "grams": lambda written, place: mass_g(_with_unit(written, "g"), place),
@@ -256,6 +265,32 @@ class Reading:
         recipe_from(tables, written, self.pigments)
         kept: dict[str, Any] = _plain(tables)
         return kept
+
+
+def day_of(written: str, place: str) -> str:
+    """A day that an entry may name, as 2026-11-30.
+
+    Parameters
+    ----------
+    written : str
+        As it was typed.
+    place : str
+        Where.
+
+    Returns
+    -------
+    str
+
+    Raises
+    ------
+    InputError
+        If it is no day, or far from any that a workshop writes.
+    """
+    day = last_day(written, place)
+    if not FIRST_DAY <= date.fromisoformat(day) <= LAST_DAY:
+        between = f"{FIRST_DAY} to {LAST_DAY}"
+        raise refuse("book.error.year", place, written, between)
+    return day
 
 
 def _text(written: str, place: str) -> str:

@@ -289,6 +289,10 @@ def test_a_change_behind_the_guards_is_found(
     assert code == 3
     assert problem in out
     assert "guards were changed" in out
+    # Nothing more is entered into it.
+    code, out, err = huedose("book", "add", "lot", "what=x", "lot=y", "--book", book)
+    assert (code, out) == (2, "")
+    assert "run huedose book check" in err
 
 
 def test_a_backup_is_the_whole_book(book: Path, tmp_path: Path, huedose: Huedose) -> None:
