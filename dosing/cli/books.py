@@ -10,7 +10,7 @@ from pathlib import Path
 
 from dosing.cli.output import answer
 from dosing.cli.session import NOT_MET, check_free, chosen_folder, known_pigments
-from dosing.recipe.quantities import InputError, days
+from dosing.recipe.quantities import InputError, days, refuse
 from dosing.words.templates import render
 from dosing.workshop.book import Added, add, erase, photo_problems, standing
 from dosing.workshop.book_due import Due, due
@@ -292,6 +292,8 @@ def _open(book: Path | None, *, create: bool = False) -> AbstractContextManager[
 def _check_target(target: Path, option: str) -> None:
     if not target.parent.is_dir():
         raise InputError(say("cli.output-folder", {"file": str(target)}), option, target)
+    if target.is_dir():
+        raise refuse("error.folder", option, target, "")
     check_free(target, option)
 
 

@@ -277,10 +277,9 @@ def _as_typed(name: str, known: Mapping[str, BookField], value: Any) -> bool:
     row = _NOTE if name == NOTE else known.get(name)
     if row is None or not isinstance(value, KEPT_AS.get(row.reads, str)):
         return False
-    if row.reads == "recipe":
-        # Own pigments and waters of the rest may be in another folder.
+    if isinstance(value, dict):
+        # Own pigments and waters of a recipe may be in another folder; its tub is all its own.
         recipe_from({"tub": value.get("tub", {})}, name)
-    if row.reads in _WITHIN:
         return all(isinstance(value.get(key, of()), of) for key, of in _WITHIN[row.reads].items())
     if row.reads in ("entry", "yes-no"):
         return True

@@ -216,6 +216,8 @@ def test_what_falls_due(book: BookFile) -> None:
     enter(book, "adverse 2026-11-27 product=soak what=rash serious=yes market=US")
     enter(book, "adverse 2026-11-27 product=soak what=itch serious=no market=US")
     enter(book, "adverse 2026-11-27 product=soak what=rash serious=yes market=EU")
+    enter(book, "complaint 2026-11-30 product=soak what=grey")
+    enter(book, "complaint 2026-11-30 product=soak what=grey answer=explained")
 
     def days(within: float = 60.0) -> list[tuple[str, str]]:
         items = due(book.entries(), TODAY, within)
@@ -230,6 +232,8 @@ def test_what_falls_due(book: BookFile) -> None:
         ("adverse-eu", "2026-11-27"),
         ("pull-4", "2026-11-30"),
         ("water", "2026-12-01"),
+        ("adverse-review", "2026-12-11"),
+        ("complaint", "2026-12-14"),
         ("adverse-us", "2026-12-18"),
         ("pull-8", "2026-12-28"),
         ("lot-use-by", "2027-01-10"),
@@ -239,6 +243,8 @@ def test_what_falls_due(book: BookFile) -> None:
     enter(book, "reading of=2 ph=5.2 ph_read_with=meter")
     enter(book, 'done of=5 what="reported"')
     enter(book, 'done of=3 what="thrown away"')
+    enter(book, 'done of=6 what="nobody else had it"')
+    enter(book, "complaint answer=explained", corrects="8", why="answered")
     # A corrected entry stays done; a newer water of the home replaces the older.
     enter(book, "adverse answer=told", corrects="5", why="added the answer")
     enter(book, "water 2026-11-30 home=A name=a-water")
@@ -468,6 +474,8 @@ def test_a_pour_takes_one_line_and_the_book_is_in_the_own_folder(
         act = "backup" if file.startswith("copy") else "export"
         assert huedose("book", act, tmp_path / file, "--json", **home)[0] == 0
         assert huedose("book", act, tmp_path / file, **home)[0] == 2
+    code, _, err = huedose("book", "backup", tmp_path, **home)
+    assert (code, "which is a folder; give a file" in err) == (2, True)
     code, out, _ = huedose("book", "import", tmp_path / "out.csv", "--json", **home)
     assert (json.loads(out)["entries"], json.loads(out)["there"]) == (0, 2)
     complaint = ("complaint", "product=soak", "what=grey", "contact=x")
@@ -560,6 +568,7 @@ def cases() -> list[dict[str, Any]]:
         {"what": "learnt", "told": lesson},
         {"what": "learnt", "told": replace(lesson, contradicts=True)},
         {"what": "learnt", "told": replace(lesson, pours=1, raises_maximum=False)},
+        {"what": "learnt", "told": replace(lesson, pours=1, contradicts=True)},
         {"what": "learnt", "told": replace(lesson, file="x.toml"), "saved_as": "x"},
         {"what": "listed", "told": books.Listing(tuple(entries))},
         {"what": "listed", "told": books.Listing(tuple(entries * 4))},
