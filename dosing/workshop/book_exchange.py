@@ -46,7 +46,10 @@ KEPT_AS: dict[str, type | tuple[type, ...]] = {
 _NOTE = BookField(
     kind="", field=NOTE, reads="text", needed=False, source="house", confidence="DESIGN"
 )
-_WITHIN = {"recipe": {"tub": dict, "water": dict}, "photo": {"path": str, "sha256": str}}
+_WITHIN: dict[str, dict[str, type]] = {
+    "recipe": {"tub": dict, "water": dict},
+    "photo": {"path": str, "sha256": str},
+}
 
 
 def export_book(entries: Sequence[Entry], target: Path) -> None:

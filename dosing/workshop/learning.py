@@ -464,10 +464,11 @@ def _before_after(field: str, before: Possible, after: Possible, weights: Array)
 def _check(rounds: _Weighed, pours: Sequence[LoggedPour]) -> tuple[Note, ...]:
     """What to check where the pours contradict each other or the reading; nothing where not."""
     weights = rounds.weights
-    if rounds.scatter > jar_value("most_scatter"):
-        worst = pours[int(np.argmax(weights @ rounds.pulls))]
+    pulls, scattered = weights @ rounds.pulls, rounds.scatter > jar_value("most_scatter")
+    if scattered and pulls.max() > value_of(TABLE, "stands_out") * pulls.min():
+        worst = pours[int(np.argmax(pulls))]
         return (Note("learning.check-pour", {"date": worst.on.isoformat(), "grams": worst.grams}),)
-    if rounds.share_before >= value_of(TABLE, "least_share"):
+    if not scattered and rounds.share_before >= value_of(TABLE, "least_share"):
         return ()
     moved = np.abs(weights @ rounds.possible.drawn)
     strained = sorted(CHECKED, key=lambda name: -moved[QUANTITIES.index(name)])

@@ -248,6 +248,11 @@ def test_pours_that_contradict_the_reading_or_each_other_are_not_saved(tmp_path:
     odd = learn([*sound[:3], replace(sound[3], ph=8.4)], TODAY)
     assert odd.contradicts
     assert odd.check[0].values["date"] == "2026-11-26"
+    # One pour, or several that are all alike, has none that stands out among them.
+    for count in (1, 3):
+        alike = learn([replace(each, grams=20.0, ph=9.5) for each in sound[:count]], TODAY)
+        assert alike.contradicts
+        assert alike.check[0].code == "learning.check-alkalinity"
     with pytest.raises(ValueError, match="several homes"):
         learn([sound[0], replace(sound[1], home="annexe")], TODAY)
     with pytest.raises(ValueError, match="small letters"):
