@@ -17,7 +17,7 @@ from dosing.workshop.book_due import Due, due
 from dosing.workshop.book_exchange import export_book, import_book, read_export
 from dosing.workshop.book_file import FIRST, BookFile, Entry, open_book
 from dosing.workshop.book_lines import VOID, Line, find, kinds
-from dosing.workshop.book_pours import Lesson, learn_home, lesson_of, save_lesson
+from dosing.workshop.book_pours import Lesson, cautions_of, learn_home, lesson_of, save_lesson
 from indicator.accepted import one_of
 from indicator.notes import Note, say
 from indicator.own import own_folder
@@ -33,6 +33,8 @@ class Entered:
     answer: Added
     lesson: Lesson | None
     """Of a pour; null if none of them teaches anything."""
+    cautions: tuple[Note, ...] = ()
+    """On an entry that stands all the same."""
 
 
 @dataclass(frozen=True)
@@ -104,7 +106,8 @@ def show_added(book: Path | None, line: Line, *, as_json: bool) -> None:
         added = add(file, line, date.today(), known_pigments())
         entries = file.entries()
     lesson = lesson_of(entries, added.entry, date.today(), known_pigments())
-    _tell("added", Entered(added, lesson), as_json, entries)
+    cautions = cautions_of(entries, added.entry, known_pigments())
+    _tell("added", Entered(added, lesson, cautions), as_json, entries)
 
 
 def show_lesson(book: Path | None, home: str, save: str | None, *, as_json: bool) -> int:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
@@ -9,6 +10,8 @@ from pathlib import Path
 from typing import Any
 
 from dosing.jar.learnt import Learnt
+from dosing.plan.answer import make_plan
+from dosing.recipe import recipe_from
 from dosing.recipe.own_waters import own_water, own_water_names
 from dosing.recipe.quantities import refuse
 from dosing.workshop.book import LEARNT, home_key, standing
@@ -98,6 +101,66 @@ def lesson_of(
     except ValueError:
         # Too old, or a strip's pH in coloured water: it is in the book all the same.
         return None
+
+
+def cautions_of(
+    entries: Sequence[Entry], entry: Entry, pigments: Pigments | None = None
+) -> tuple[Note, ...]:
+    """Cautions on an entry that stands all the same.
+
+    Parameters
+    ----------
+    entries : sequence of Entry
+        Of the book.
+    entry : Entry
+        One of them.
+    pigments : Pigments, optional
+        As in `dosing.workshop.book.add`.
+
+    Returns
+    -------
+    tuple of Note
+        Of a batch: lots past their use-by date, and a number that another batch has; of a pour:
+        more grams than the plan of its recipe allows.
+    """
+    if entry.kind == "batch":
+        return _of_batch(standing(entries), entry)
+    if entry.kind != "pour" or "recipe" not in entry.fields:
+        return ()
+    try:
+        recipe = recipe_from(_recipe_at_home(entry.fields), entry.fields["home"], pigments)
+        most = make_plan(recipe).maximum_g
+    except ValueError:
+        # Of no plan there is no most; the pour is in the book all the same.
+        return ()
+    grams = entry.fields["grams"]
+    too_much = Note("book.caution.too-much", {"grams": grams, "most": most})
+    return (too_much,) if grams > most else ()
+
+
+def _of_batch(counting: Sequence[Entry], batch: Entry) -> tuple[Note, ...]:
+    used = f" {_apart(batch.fields.get('lots', ''))} "
+    over = [
+        Note("book.caution.lot-over", {name: each.fields[name] for name in ("lot", "use_by")})
+        for each in counting
+        if each.kind == "lot"
+        and f" {_apart(each.fields['lot'])} " in used
+        and each.fields.get("use_by", batch.day) < batch.day
+    ]
+    named = batch.fields["batch"]
+    same = [
+        Note("book.caution.batch-there", {"batch": named, "number": each.number})
+        for each in counting
+        if each.kind == "batch"
+        and each.number != batch.number
+        and home_key(each.fields["batch"]) == home_key(named)
+    ]
+    return (*over, *same)
+
+
+def _apart(lots: str) -> str:
+    """Lots as they are compared: whatever stands between them is a blank."""
+    return home_key(re.sub("[,;:=/+&()]", " ", lots))
 
 
 def learn_home(

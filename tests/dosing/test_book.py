@@ -16,7 +16,8 @@ import pytest
 
 from dosing.cli import books
 from dosing.jar.learnt import Learnt
-from dosing.recipe import demo_text, recipe_from
+from dosing.plan.answer import make_plan
+from dosing.recipe import demo_tables, demo_text, recipe_from
 from dosing.recipe.quantities import InputError
 from dosing.words.marks import plain
 from dosing.words.templates import render
@@ -25,7 +26,7 @@ from dosing.workshop.book_due import due
 from dosing.workshop.book_exchange import OWN, export_book, import_book, read_export
 from dosing.workshop.book_file import FIRST, BookFile, Entry, open_book
 from dosing.workshop.book_lines import Line, kinds
-from dosing.workshop.book_pours import Lesson, homes, lesson_of, pours
+from dosing.workshop.book_pours import Lesson, cautions_of, homes, lesson_of, pours
 from dosing.workshop.product_file import demo_product_text, load_product
 from indicator.notes import Note
 
@@ -206,6 +207,37 @@ def test_personal_fields_can_go_and_leave_a_stub(book: BookFile, tmp_path: Path)
         erase(book, "1", "once more", TODAY)
     # Nothing of it is left in the file.
     assert b"guest@example.org" not in (tmp_path / "book.sqlite").read_bytes()
+
+
+def cautions(book: BookFile, line: str, **options: str) -> list[Note]:
+    entry = enter(book, line, **options).entry
+    return list(cautions_of(book.entries(), entry))
+
+
+def test_a_batch_of_an_old_lot_or_with_a_number_that_is_taken_is_told(book: BookFile) -> None:
+    enter(book, "lot what=citric-acid lot=C-1 use_by=2026-11-29")
+    enter(book, "lot what=butterfly-pea lot=P-07 use_by=2026-11-30")
+    enter(book, "lot what=salt lot=S-1")
+    sound = 'batch 2026-11-30 product=soak batch=B-1 lots="C-10, P-07; salt S-1"'
+    assert cautions(book, sound) == []
+    (over,) = cautions(book, 'batch product=soak batch=B-2 lots="P-07,c-1"')
+    assert over == Note("book.caution.lot-over", {"lot": "C-1", "use_by": "2026-11-29"})
+    (there,) = cautions(book, "batch product=soak batch=b-1")
+    assert there.values["number"] == 4
+    enter(book, "void", corrects="4", why="never made")
+    (there,) = cautions(book, "batch product=soak batch=B-1 note=again")
+    assert there.values["number"] == 6
+
+
+def test_a_pour_beyond_the_plan_of_its_recipe_is_told(book: BookFile, recipe: Path) -> None:
+    most = make_plan(recipe_from(demo_tables("1"))).maximum_g
+    below, above = most - 0.1, most + 0.1
+    assert cautions(book, f"pour home=a grams={below:.1f}", recipe=str(recipe)) == []
+    (much,) = cautions(book, f"pour home=a grams={above:.1f}")
+    assert much.values["most"] == pytest.approx(most)
+    # A larger tub of the same recipe takes more.
+    assert cautions(book, f"pour home=a grams={above:.1f} litres=200") == []
+    assert cautions(book, "pour home=nobodys grams=900") == []
 
 
 def test_what_falls_due(book: BookFile) -> None:
@@ -556,6 +588,7 @@ def cases() -> list[dict[str, Any]]:
 
     late = Due("2026-11-01", "pull", 3, "B-1", 29, 4, why)
     soon = Due("2026-12-20", "sample", 4, "B-0", -20, None, Note("book.due.sample", {"label": "a"}))
+    much = Note("book.caution.too-much", {"grams": 30.0, "most": 14.2})
     moved = books.Moved("book.csv", 3, 1, "f" * 64)
     problem = Note("book.problem.chain", {"number": 2})
     number = Learnt(1.5, 1.9, 2.2, 1.0, 1.9, 3.0)
@@ -565,6 +598,7 @@ def cases() -> list[dict[str, Any]]:
         {"what": "added", "told": books.Entered(Added(entries[0], 1, True), None)},
         {"what": "added", "told": books.Entered(Added(entries[4], 0, False), lesson)},
         {"what": "added", "told": books.Entered(Added(entries[1], 0, False), None)},
+        {"what": "added", "told": books.Entered(Added(entries[1], 0, False), None, (much,))},
         {"what": "learnt", "told": lesson},
         {"what": "learnt", "told": replace(lesson, contradicts=True)},
         {"what": "learnt", "told": replace(lesson, pours=1, raises_maximum=False)},

@@ -100,7 +100,7 @@ KEYS = {
         " glass_infusion_g thinned oven_c oven_minutes oven_left glasses"
         " meter_glasses infusion_thinned"
     ),
-    "book-add": "version entry recipe_from strip_taken lesson",
+    "book-add": "cautions version entry recipe_from strip_taken lesson",
     "book-learn": (
         "version home on pours metered_days alkalinity_meq_l strength contradicts check"
         " raises_maximum file"
