@@ -159,7 +159,20 @@ def parsed(line: Line, today: date) -> tuple[str, str, dict[str, str]]:
 
 
 def check_past(day: str, today: date) -> None:
-    """Refuse an entry about a later day than tomorrow, which it is already somewhere."""
+    """Refuse an entry about a later day than tomorrow, which it is already somewhere.
+
+    Parameters
+    ----------
+    day : str
+        An ISO date; empty for none.
+    today : date
+        Of the maker.
+
+    Raises
+    ------
+    InputError
+        If it is.
+    """
     if day and date.fromisoformat(day) > today + timedelta(days=1):
         raise refuse("book.error.future", "on", day, today.isoformat())
 
