@@ -633,5 +633,15 @@ def test_every_answer_is_short() -> None:
         assert max(map(len, text.splitlines())) <= 80, text
 
 
+def test_one_pour_is_not_told_as_several() -> None:
+    (single,) = (
+        case
+        for case in cases()
+        if case["what"] == "learnt" and case["told"].pours == 1 and case["told"].contradicts
+    )
+    text = plain(render("book", **settings() | single))
+    assert "The pour here contradicts the reading. Check first" in text
+
+
 def test_every_branch_of_the_book_is_rendered(branches_missed: Callable[..., list[str]]) -> None:
     assert branches_missed("book", [settings() | case for case in cases()]) == []
