@@ -126,6 +126,7 @@ def test_steps_homes_sachets_and_designs_look_at_the_reserve() -> None:
         assert make_plan(design.inputs).acid_reserve_high_meq_l <= 3.0 + 1e-6
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("bathers", ["adult", "child"])
 @pytest.mark.parametrize("instrument", ["strip", "meter"])
 def test_a_tub_read_as_without_alkalinity_is_judged_as_it_is_read(
@@ -168,6 +169,7 @@ def test_a_colour_that_is_not_listed_forbids_the_sale_and_not_the_pouring() -> N
     assert own.verdicts.sell.level == "stop"
 
 
+@pytest.mark.slow
 def test_a_reason_of_the_maker_opens_neither_gift_nor_sale() -> None:
     inputs = soak(0.8, "adult")
     sour = preview(inputs, 12.0, accept_ph="my own skin, a short soak")

@@ -73,6 +73,7 @@ def test_what_is_weighed_is_the_batch(name: str, step_g: float) -> None:
                 assert abs(line.weigh_g - line.exact_g) <= step_g / 2 + 1e-9
 
 
+@pytest.mark.slow
 def test_bottles_and_kilograms_agree_and_nothing_is_lost_twice() -> None:
     sheet = sheet_of("soak", SOAK_24)
     # 240 mL of 1.03 g/mL are 247.2 g; 24 are 5932.8 g; 4 % of what is made is lost: 6180 g.
@@ -115,6 +116,7 @@ def test_a_sachet_is_never_filled_past_the_plan() -> None:
     assert not refused.fills[1].fits
 
 
+@pytest.mark.slow
 def test_a_sachet_of_a_gift_is_never_filled_past_what_may_be_given() -> None:
     # The plan's tub takes 43 g; in other homes as much is too sour.
     green = sheet_of("green", SOAK_24).answer_on.product
@@ -217,6 +219,7 @@ def test_a_pinch_is_not_rounded_away() -> None:
     assert not green.fills[0].law_known
 
 
+@pytest.mark.slow
 def test_a_colour_bottle_is_brew_and_what_preserves_it() -> None:
     basin = sheet_of("basin", SOAK_24)
     (colour,) = basin.colours
@@ -250,6 +253,7 @@ def written(folder: Path, name: str, find: str, put: str) -> Path:
     return file
 
 
+@pytest.mark.slow
 def test_a_stop_gives_no_sheet_but_says_why(
     huedose: Callable[..., tuple[int, str, str]], tmp_path: Path
 ) -> None:
@@ -292,6 +296,7 @@ def test_words_are_short_and_every_branch_is_rendered(
         assert len(told.splitlines()) <= 20, sheet.name
 
 
+@pytest.mark.slow
 def test_bad_input_gets_one_sentence(huedose: Callable[..., tuple[int, str, str]]) -> None:
     cases = (
         (("--bottles", "2", "--kilograms", "5"), "one of the two"),
@@ -307,6 +312,7 @@ def test_bad_input_gets_one_sentence(huedose: Callable[..., tuple[int, str, str]
         assert told in err, err
 
 
+@pytest.mark.slow
 def test_the_document(huedose_json: Callable[..., tuple[int, dict[str, Any]]]) -> None:
     code, document = huedose_json("batch")
     assert code == 0

@@ -181,6 +181,7 @@ def test_a_band_is_kept_and_the_same_question_has_the_same_answer() -> None:
     assert served == pytest.approx(widest.shares.turns_share, abs=0.01)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("changes", "match"),
     [

@@ -229,6 +229,7 @@ def test_a_batch_of_an_old_lot_or_with_a_number_that_is_taken_is_told(book: Book
     assert there.values["number"] == 6
 
 
+@pytest.mark.slow
 def test_a_pour_beyond_the_plan_of_its_recipe_is_told(book: BookFile, recipe: Path) -> None:
     most = make_plan(recipe_from(demo_tables("1"))).maximum_g
     below, above = most - 0.1, most + 0.1
@@ -486,6 +487,7 @@ def test_a_photograph_that_changed_is_found(book: BookFile, tmp_path: Path) -> N
     assert [note.code for note in photo_problems(book.entries())] == ["book.problem.photo-gone"]
 
 
+@pytest.mark.slow
 def test_a_pour_takes_one_line_and_the_book_is_in_the_own_folder(
     tmp_path: Path, recipe: Path, huedose: Huedose
 ) -> None:
@@ -516,6 +518,7 @@ def test_a_pour_takes_one_line_and_the_book_is_in_the_own_folder(
     assert huedose("book", "list", "poor", **home)[0] == 2
 
 
+@pytest.mark.slow
 def test_a_wrong_pour_put_right_no_longer_contradicts(book: BookFile, recipe: Path) -> None:
     enter(book, "pour home=a grams=12 ph=5.6 ph_read_with=meter", recipe=str(recipe))
     enter(book, "pour home=A grams=21 ph=5.6 ph_read_with=meter")

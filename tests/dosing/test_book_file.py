@@ -207,6 +207,7 @@ def only_a_journal(book: Path) -> None:
     book.rename(book.with_name("book.sqlite-journal"))
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("harm", "words"),
     [

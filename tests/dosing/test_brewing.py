@@ -135,6 +135,7 @@ def test_every_branch_of_a_brew_is_rendered(branches_missed: Callable[..., list[
     assert branches_missed("brew", cases, ["shared"]) == []
 
 
+@pytest.mark.slow
 def test_petals_of_another_strength_fill_another_volume() -> None:
     usual, strong = (brewing(SOAK, BrewAsked(petals_percent=p)) for p in (2.0, 4.0))
     for thin, thick in zip(usual.amounts, strong.amounts, strict=True):
@@ -147,6 +148,7 @@ def test_petals_of_another_strength_fill_another_volume() -> None:
     assert strong.steeping.brew.petals_g == pytest.approx(20.0)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("demo", ["1", "5"])
 def test_the_amount_of_the_plan_stands_among_those_of_the_tints(demo: str) -> None:
     inputs = demo_recipe(demo)
@@ -168,6 +170,7 @@ def test_another_pigment_is_brewed_with_amounts_of_its_own() -> None:
     assert strong.tubs == pytest.approx(4.0 * other.tubs, rel=1e-6)
 
 
+@pytest.mark.slow
 def test_a_tint_that_no_amount_gives_is_said() -> None:
     text = told(without_showy(brewing(SOAK, BrewAsked())))
     assert "showy cannot be had" in text

@@ -90,6 +90,7 @@ def test_the_document_has_every_published_key(demo: str, huedose_json: RunJson) 
         assert note["message"].endswith(".")
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("demo", DEMOS)
 def test_cautions_have_level_code_message_and_source(demo: str, huedose_json: RunJson) -> None:
     _, plan = huedose_json("plan", "--demo", demo)
@@ -414,6 +415,7 @@ def test_ph_has_one_decimal(demo: str, huedose: Run) -> None:
     assert [one for one in shown if not re.fullmatch(r"\d{1,2}\.\d", one)] == []
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("environment", [{}, {"NO_COLOR": "1"}, {"COLORTERM": "truecolor"}])
 def test_no_escape_codes_without_a_terminal(environment: dict[str, str], huedose: Run) -> None:
     _, out, _ = huedose("plan", "--demo", "1", **environment)

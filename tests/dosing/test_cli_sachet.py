@@ -283,6 +283,7 @@ def test_label_of_a_blend_tells_the_jug_of_that_blend() -> None:
     assert "citric acid 1.5 g" in told(found)
 
 
+@pytest.mark.slow
 def test_label_of_a_blend_carries_its_own_cautions() -> None:
     codes = ("ph-child-mind", "reserve-mind")
     values: dict[str, Value] = {"ph": 5.0, "moment": "", "most": "", "reserve": 2.0, "limit": 1.0}
@@ -392,6 +393,7 @@ def hard_label(hard: SachetAnswer, way: Way) -> Label:
     return replace(hard, best_way=way, wished_share=0.05).labels[-1]
 
 
+@pytest.mark.slow
 def test_nothing_is_written_on_what_must_not_leave_the_house() -> None:
     sold = for_guests()
     no = replace(sold.verdicts.give, level="stop", allowed=False, because="unpreserved-given")
@@ -548,6 +550,7 @@ def test_a_large_tub_among_the_guests_is_one_of_the_homes(huedose: Run, tmp_path
     assert (code in (0, 3), err) == (True, "")
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("arguments", "words"),
     [

@@ -285,6 +285,7 @@ def test_famous_wishes_are_within_the_gates_of_an_adult(wish: str) -> None:
     assert wish == "green to orange" or best.tubs_share > 0.5
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("wish", FAMOUS)
 def test_famous_wishes_are_no_long_shots_or_are_told_as_such(wish: str) -> None:
     found = designed(*FAMOUS[wish])

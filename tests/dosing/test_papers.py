@@ -175,6 +175,7 @@ def squeezed(text: str) -> str:
     return re.sub(r"\s+", "", text)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("name", "paper"),
     [

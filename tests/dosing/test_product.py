@@ -16,6 +16,7 @@ def diluted(**reading: float) -> dict[str, float]:
     return {name: float(moles) / WATER_KG for name, moles in found.totals.items()}
 
 
+@pytest.mark.slow
 @settings(max_examples=25)
 @given(ph=st.floats(6.0, 9.0), taken=st.floats(3.0, 40.0))
 def test_titrated_alone_it_takes_up_the_stated_acid(ph: float, taken: float) -> None:

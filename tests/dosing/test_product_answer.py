@@ -379,6 +379,7 @@ def test_an_unread_ph_is_not_judged() -> None:
     assert answer.do_next == "read-ph"
 
 
+@pytest.mark.slow
 def test_a_ph_that_keeps_the_colour_but_not_the_preservative_has_ways_out() -> None:
     answer = with_preservative("sodium benzoate with potassium sorbate", "1.2 %")
     conflict = answer.conflict
@@ -416,6 +417,7 @@ BENZOATE = {"benzoate-sorbate": "1.2 %"}
 LYE = "sodium-hydroxide-10"
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("name", "change", "code"),
     [
@@ -618,6 +620,7 @@ def test_every_branch_of_a_product_is_rendered(branches_missed: Callable[..., li
     assert branches_missed("product", contexts, ["shared"]) == []
 
 
+@pytest.mark.slow
 def test_the_command_says_so_by_its_exit_code(huedose: Run, tmp_path: Path) -> None:
     code, out, err = huedose("product", "--demo", "soak", "--json")
     assert (code, err) == (0, "")
@@ -640,6 +643,7 @@ def test_the_command_says_so_by_its_exit_code(huedose: Run, tmp_path: Path) -> N
     assert "soak" in err
 
 
+@pytest.mark.slow
 def test_a_product_file_is_a_recipe_to_every_command(tmp_path: Path, huedose: Run) -> None:
     file = tmp_path / "product.toml"
     file.write_text(demo_product_text("soak"), encoding="utf-8")

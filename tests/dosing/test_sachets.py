@@ -296,6 +296,7 @@ def test_misread_strips_are_in_the_shares() -> None:
     assert np.all(np.abs(read - true)[true < 240.0] <= 30.0 + 1e-6)
 
 
+@pytest.mark.slow
 def test_those_without_a_reading_pour_one_more_at_most() -> None:
     found = answer("adult", None, "denmark")
     rule = way_of(found, "colour")
@@ -394,6 +395,7 @@ def test_bad_numbers_are_refused(changes: dict[str, object], match: str) -> None
         sachet_answer(soak("adult", "5.4"), draw_homes("denmark", 50), **changes)  # type: ignore[arg-type]  # free keywords
 
 
+@pytest.mark.slow
 def test_what_cannot_turn_is_refused() -> None:
     homes = draw_homes("denmark", 50)
     bare = replace(soak("adult", None), colours=())

@@ -36,6 +36,7 @@ PLAN_LINES = 14
 WALKS = Path(__file__).parent / "walks"
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("demo", ["1", "2", "3", "4", "4-green", "5"])
 def test_a_plan_is_said_in_a_few_lines(demo: str) -> None:
     plan = make_plan(demo_recipe(demo))
@@ -47,6 +48,7 @@ def test_a_plan_is_said_in_a_few_lines(demo: str) -> None:
     assert max(len(line) for each in (text, *printed) for line in each.splitlines()) <= 80
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("walk", sorted(WALKS.glob("*.toml")), ids=lambda walk: walk.stem)
 def test_a_walk_is_said_in_a_few_lines(walk: Path) -> None:
     plan = Tub.load(walk).plan().plan
@@ -174,6 +176,7 @@ def test_a_dose_that_is_forbidden_says_where_the_right_one_is() -> None:
     assert "right here" not in wish.text(wish.document(demo_recipe("1")))
 
 
+@pytest.mark.slow
 def test_a_dose_that_was_given_has_its_own_limit_and_a_way_back() -> None:
     def page(dose: str) -> tuple[Any, str]:
         wish = PlanWish(dose=dose, whose=" --demo 1")
@@ -196,6 +199,7 @@ def test_a_dose_that_was_given_has_its_own_limit_and_a_way_back() -> None:
     assert "g then)" not in text
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("demo", ["1", "5"])
 def test_the_sour_side_is_told_for_all_that_may_be_poured(demo: str) -> None:
     plan = make_plan(demo_recipe(demo))

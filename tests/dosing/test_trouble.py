@@ -104,6 +104,7 @@ def test_every_answer_is_short_and_every_branch_is_told(
         assert len(plain(render("trouble", **case), 80).splitlines()) <= 20
 
 
+@pytest.mark.slow
 def test_the_command_and_its_refusals(
     huedose: Callable[..., tuple[int, str, str]],
     huedose_json: Callable[..., tuple[int, dict[str, Any]]],
