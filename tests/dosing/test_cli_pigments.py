@@ -52,7 +52,7 @@ def test_the_list_has_a_line_for_each(huedose: Run) -> None:
         (line,) = [line for line in lines if line.strip().startswith(f"{name}:")]
         said = re.search(r"\((published|from memory|by sellers)\)$", line)
         assert (said is None) is (trust(colourant(name)) == "estimated")
-    assert "Partly our estimates, or as said." in out
+    assert "Partly our estimates. Petals differ" in out
     coloured = huedose("colours", COLUMNS="80", FORCE_COLOR="1", COLORTERM="truecolor")[1]
     assert len(coloured.splitlines()) == len(lines)
     narrow = huedose("colours", COLUMNS="40", encoding="cp1252")[1]
