@@ -50,7 +50,7 @@ def test_the_list_has_a_line_for_each(huedose: Run) -> None:
     assert len(lines) == len(colourant_names()) + 3
     for name in colourant_names():
         (line,) = [line for line in lines if line.strip().startswith(f"{name}:")]
-        said = re.search(r"\((published|from memory|by sellers)\)$", line)
+        said = re.search(r"\((published|from memory|trade)\)$", line)
         assert (said is None) is (trust(colourant(name)) == "estimated")
     assert "Partly our estimates. Petals differ" in out
     coloured = huedose("colours", COLUMNS="80", FORCE_COLOR="1", COLORTERM="truecolor")[1]
