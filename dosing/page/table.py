@@ -9,6 +9,7 @@ from __future__ import annotations
 import os
 from collections.abc import Mapping, Sequence
 from concurrent.futures import ProcessPoolExecutor
+from concurrent.futures.process import BrokenProcessPool
 from dataclasses import dataclass, field, replace
 from functools import cache
 from itertools import pairwise
@@ -257,6 +258,9 @@ def _by_workers(
     with ProcessPoolExecutor(workers, get_context("spawn"), _end_with_parent) as pool:
         try:
             return list(pool.map(_cells, jobs, chunksize=2))
+        except BrokenProcessPool:
+            # A script without a guard for its main part cannot start workers.
+            return list(map(_cells, jobs))
         except BaseException:
             pool.shutdown(wait=False, cancel_futures=True)
             raise

@@ -354,7 +354,7 @@ def test_a_soak_has_the_range_the_soda_and_the_most_of_its_plan(told: Told) -> N
     text = told(soak)
     assert soak.way_back is not None
     assert soak.way_back.grams == pytest.approx(plan.undo_soda_g)
-    # As "undo it with" in the plan.
+    # As "into the tub" of the plan.
     assert f"({spoons_up(plan.undo_soda_teaspoons)}), dissolved in tap water" in text
     assert f"never more than {plan.never_over_g:.0f} g in all" in text
     open_ph = f"{ph_at_least(plan.ph_acid_side)} to {ph_at_most(plan.ph_alkaline_side_airing)}"

@@ -11,6 +11,7 @@ import subprocess
 import sys
 import time
 from collections.abc import Iterator, Mapping, Sequence
+from concurrent.futures.process import BrokenProcessPool
 from dataclasses import replace
 from html.parser import HTMLParser
 from itertools import pairwise
@@ -24,6 +25,7 @@ import pytest
 
 from dosing.bath.inputs import CardInputs, RecipeInputs
 from dosing.page import card as cards
+from dosing.page import table
 from dosing.page.card import NoCardError, check_allowed, dose_card, level_bands
 from dosing.page.html import card_page, page_words, static_tables
 from dosing.page.paper import A6_MM, IMAGE_PX, address, card_source, image_card, paper_card
@@ -553,3 +555,21 @@ def family(session: int) -> list[str]:
     listed = ["ps", "-s", str(session), "-o", "state="]
     shown = subprocess.run(listed, capture_output=True, text=True, check=False).stdout.split()
     return [state for state in shown if state != "Z"]
+
+
+def test_where_no_worker_can_start_the_cells_are_solved_here(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    class Broken:
+        def __init__(self, *_: object) -> None: ...
+        def __enter__(self) -> Broken:
+            return self
+
+        def __exit__(self, *_: object) -> None: ...
+        def map(self, *_: object, **__: object) -> list[object]:
+            raise BrokenProcessPool
+
+    monkeypatch.setattr(table, "ProcessPoolExecutor", Broken)
+    monkeypatch.setattr(table, "_cells", str)
+    jobs: Any = [1, 2]
+    assert table._by_workers(jobs, 2) == ["1", "2"]

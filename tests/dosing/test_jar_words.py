@@ -80,7 +80,7 @@ def test_the_corrected_dose_comes_first_and_is_short(soak: JarAnswer) -> None:
     assert "stir 1 minute with a long spoon, then wait 3 minutes." in flat
     assert "Not turned? " in flat
     assert re.search(
-        r"Stings, or too sour\? Out, and rinse; undo it with [\d½]+ level .* of baking soda", flat
+        r"Stings, or too sour\? Out, and rinse; into the tub [\d½]+ level .* of baking soda", flat
     )
     assert max(map(len, lines)) <= 80
     whole = told(soak, more=True, all_cautions=True)

@@ -139,7 +139,7 @@ def test_the_soda_is_for_all_that_may_be_poured() -> None:
     (*_, last) = plan.portions
     assert last.spare
     text = " ".join(said(plan).split())
-    assert "undo it with 2½ level teaspoons of baking soda" in text
+    assert "into the tub 2½ level teaspoons of baking soda" in text
     # A mole of soda is one equivalent (84.007 g, CIAAW 2021); a gram of citric acid brings three
     # to the mole of 192.123 g, of which the water has taken up its share at the best dose.
     beyond = (plan.pours[-1].total_g - plan.dose_g.best) / 192.123 * 3.0 * 84.007
@@ -190,7 +190,7 @@ def test_a_dose_that_was_given_has_its_own_limit_and_a_way_back() -> None:
     # A gram beyond the limit has a heavier caution; a gentle dose has the limit of its own level.
     plan, text = page("15 g")
     assert (plan.limit_g, plan.forbidden) == (0.0, True)
-    assert "Already poured? Everyone out, and rinse; undo it with" in text
+    assert "Already poured? Everyone out, and rinse; into the tub" in text
     assert "Never more" not in text
     plan, text = page("6 g")
     assert plan.limit_g < 12.0
