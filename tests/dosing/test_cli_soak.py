@@ -110,7 +110,7 @@ SAID: dict[str, tuple[RecipeInputs, dict[str, Any], tuple[str, ...]]] = {
     "several": (
         changed(),
         {"steps": ["6.2", "5.7", "back"]},
-        ("1. 6.2: ", "2. 5.7: ", "3. back: ", "open a window", "the old one is back in"),
+        ("1. 6.2: ", "2. 5.7: ", "3. back: ", "open a window", "the old one takes"),
     ),
     "several missed": (
         changed(),
@@ -265,7 +265,7 @@ def test_a_tub_that_stays_changed_for_days_is_answered(huedose: Run, tmp_path: P
     code, out, err = huedose("soak", deep)
     assert (code, err) == (0, "")
     # Gas leaves by the surface alone, and slower under foam: more than 3 days at 80 cm of depth.
-    assert "not within three days left alone" in " ".join(out.split())
+    assert "The colour takes more than three days to come back" in " ".join(out.split())
 
 
 @pytest.mark.slow
@@ -338,7 +338,12 @@ def test_a_single_pour_is_judged_as_its_plan(huedose_json: RunJson) -> None:
         code_of_soak, soak = huedose_json("soak", "--minutes", "5", *arguments)
         assert code == code_of_soak
         cautions = [one for one in soak["cautions"] if not one["code"].startswith("time-")]
-        assert cautions == plan["cautions"]
+        # A plan tells beside it what the most that may be poured would do.
+        alike = [
+            {**one, "values": {**one["values"], "most": ""}, "message": ""}
+            for one in (*cautions, *plan["cautions"])
+        ]
+        assert alike[: len(cautions)] == alike[len(cautions) :]
         assert json.dumps(soak["verdicts"]) == json.dumps(plan["verdicts"])
         (step,) = soak["steps"]
         assert step["after"]["ph"] == pytest.approx(plan["after"]["ph"], abs=1e-9)
