@@ -181,6 +181,7 @@ def test_a_reason_of_the_maker_opens_neither_gift_nor_sale() -> None:
     assert exit_code(preview(gift, 12.0, accept_ph="my own skin, a short soak").cautions) == 3
 
 
+@pytest.mark.slow
 def test_too_alkaline_homes_are_called_so_with_their_worst_ph() -> None:
     soda = soak(3.0, "adult", {"sodium-carbonate": 1.0})
     plan = preview(replace(soda, wish=replace(soda.wish, purpose="gift")), 40.0)

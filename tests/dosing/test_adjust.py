@@ -196,6 +196,7 @@ def test_stocks() -> None:
         adjuster_of("0 % citric acid")
 
 
+@pytest.mark.slow
 def test_every_branch_is_rendered_and_short(
     branches_missed: Callable[..., list[str]], huedose: Callable[..., tuple[int, str, str]]
 ) -> None:

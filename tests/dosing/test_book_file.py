@@ -271,6 +271,7 @@ def test_the_file_itself_takes_no_change(book: Path, statement: str) -> None:
     assert uuids(book) == before
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("statement", "problem"),
     [

@@ -56,6 +56,7 @@ def poured(grams: float = SODA_G, *, soft: bool = False) -> Plan:
     return preview(recipe(SOFT if soft else HARD), grams)
 
 
+@pytest.mark.slow
 def test_washing_soda_in_hard_water_has_two_ends() -> None:
     # 16 g in 120 L of 4.5 meq/L and 2.7 mmol/L calcium at 38 C; phreeqc.dat gives 8.99 without
     # solids and 7.19 with calcite (chemistry_phreeqc_soda.csv, tap of pH 7.6).
@@ -167,6 +168,7 @@ def test_a_programme_gives_both_ends_of_an_alkaline_step_and_of_the_way_back() -
     assert soda.ph_acid_side < 7.4
 
 
+@pytest.mark.slow
 def test_the_end_of_time_is_a_range(told: Callable[..., str]) -> None:
     inputs = recipe(HARD)
     soak = make_soak(inputs, dose_g=SODA_G)
@@ -199,6 +201,7 @@ def test_milky_water_is_a_caution_to_mind() -> None:
 SCALING = replace(recipe(HARD), wish=WishInputs(target="8.8", bathers="adult"))
 
 
+@pytest.mark.slow
 def test_an_alkaline_wish_that_chalk_undoes_is_no_success() -> None:
     plan = make_plan(SCALING)
     assert plan.after.ph == pytest.approx(8.8, abs=0.02)

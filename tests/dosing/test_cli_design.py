@@ -23,6 +23,7 @@ MOST_LINES = 20
 """Of a first answer at 80 columns."""
 
 
+@pytest.mark.slow
 def test_design_as_json(huedose_json: RunJson) -> None:
     code, found = huedose_json("design", "blue", "pink", *CARROT, "--count", "2")
     assert code == 0

@@ -296,6 +296,7 @@ def test_overwrite_may_stand_anywhere(place: int, huedose: Run, cases: Path) -> 
 # ---------------------------------------------------------------- recipe files
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("command", [["plan"], ["plan", "--dose", "5 g"]], ids=str)
 def test_recipe_files_that_are_none(
     command: list[str], refused: Refused, recipe: Callable[..., Path], tmp_path: Path

@@ -599,6 +599,7 @@ def test_the_hardest_usual_water_is_dosed(huedose_json: RunJson, blue: Path) -> 
     assert found["check_first"] == []
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("words", ["not turned", "no turn"])
 def test_a_jug_that_never_turns_pours_nothing_and_says_what_next(
     huedose: Run, blue: Path, words: str

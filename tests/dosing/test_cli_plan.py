@@ -204,6 +204,7 @@ def test_a_ph_in_reach_is_met(huedose_json: RunJson) -> None:
     assert plan["after"]["ph"] == pytest.approx(6.2, abs=0.01)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("dose", "expected"), [("0 g", 0), ("6 g", 0), ("14 g", 0), ("30 g", 3), ("60 g", 3)]
 )

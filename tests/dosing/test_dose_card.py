@@ -572,4 +572,5 @@ def test_where_no_worker_can_start_the_cells_are_solved_here(
     monkeypatch.setattr(table, "ProcessPoolExecutor", Broken)
     monkeypatch.setattr(table, "_cells", str)
     jobs: Any = [1, 2]
-    assert table._by_workers(jobs, 2) == ["1", "2"]
+    solved: Any = table._by_workers(jobs, 2)
+    assert solved == ["1", "2"]

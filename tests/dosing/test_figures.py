@@ -146,6 +146,7 @@ def test_the_picture_tells_portions_one_by_one_without_the_spare_one() -> None:
     assert shown_plan(replace(plan_of("5"), pours=halves)).poured == "7 g + 7 g citric acid"
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("name", "kind"),
     [*product(CASES, ("shop", "head")), ("5", "homes"), ("", "gallery"), ("", "jars")],

@@ -407,6 +407,7 @@ def test_what_needs_a_reason_that_nobody_wrote_is_for_the_maker_alone(
         assert sour.message in text
 
 
+@pytest.mark.slow
 def test_a_stopped_product_prints_nothing_for_sale(
     huedose: Callable[..., tuple[int, str, str]], tmp_path: Path
 ) -> None:
@@ -421,6 +422,7 @@ def test_a_stopped_product_prints_nothing_for_sale(
     assert "X stop: " in text
 
 
+@pytest.mark.slow
 def test_papers_are_written_and_listed(huedose_json: Callable[..., Any], tmp_path: Path) -> None:
     file, folder = tmp_path / "own.toml", tmp_path / "papers"
     file.write_text(with_sachet(SMALL_SACHET), encoding="utf-8")

@@ -26,6 +26,7 @@ def test_titrated_alone_it_takes_up_the_stated_acid(ph: float, taken: float) -> 
     assert float(strong_acid.mass) * WATER_KG == pytest.approx(taken, rel=0.01, abs=0.02)
 
 
+@pytest.mark.slow
 @settings(max_examples=15)
 @given(taken=st.floats(3.0, 40.0))
 def test_titrated_with_base_it_takes_up_the_stated_base(taken: float) -> None:

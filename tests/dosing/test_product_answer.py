@@ -160,6 +160,7 @@ def test_a_list_of_ingredients_is_in_the_order_of_the_rules() -> None:
     assert label_list(made, us=True)[0] == "US Aqua"
 
 
+@pytest.mark.slow
 def test_sixty_millilitres_with_45_percent_brew_are_too_little() -> None:
     # 27 mL of a 2 % brew in 120 L: a change of about 5 where a clear one is 10.
     foam, own, dry = answered("green").layouts
@@ -175,6 +176,7 @@ def test_sixty_millilitres_with_45_percent_brew_are_too_little() -> None:
 # What goes together.
 
 
+@pytest.mark.slow
 def test_salt_lowers_the_active_part_of_an_acid() -> None:
     # At one pH salt lowers the activity of the ion, so that more of the acid is ion (Debye, 1923).
     shares = unionised_share("benzoate", 5.0, np.array([0.0, 0.05, 0.3]))
@@ -271,6 +273,7 @@ def test_no_preservative_is_called_good_before_a_test(name: str) -> None:
         assert each.verdicts.sell.level != "ok"
 
 
+@pytest.mark.slow
 def test_a_blend_without_made_of_is_never_ok() -> None:
     answer = changed("green", ("material.0.made_of", None))
     assert answer.not_opened == ("mild-blend",)
@@ -312,6 +315,7 @@ def test_salicylic_acid_is_not_for_the_youngest() -> None:
     assert "substance-age-label" in codes(with_preservative(*use))
 
 
+@pytest.mark.slow
 def test_a_releaser_needs_its_warning() -> None:
     # 0.1 % gives 0.043 %: above the EU's 0.001 % (Regulation 2022/1181), below Britain's 0.05 %.
     answer = with_preservative("diazolidinyl-urea", "0.1 %", ("markets", ["EU", "UK"]))
@@ -371,6 +375,7 @@ def test_water_without_a_preservative_is_not_given_away() -> None:
     assert exit_code(answer.cautions) == 3
 
 
+@pytest.mark.slow
 def test_an_unread_ph_is_not_judged() -> None:
     answer = changed("green", ("bottle.ph", None))
     assert answer.preserving.state == "ph-unread"

@@ -117,6 +117,7 @@ def test_magenta_is_a_pink_to_people() -> None:
     assert str(describe(magenta)) != ""
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("options", "parts"),
     [

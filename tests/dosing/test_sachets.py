@@ -191,6 +191,7 @@ def test_shares_are_those_counted_by_hand() -> None:
     assert shares.does_not_turn_share == pytest.approx(0.4)
 
 
+@pytest.mark.slow
 def test_grams_to_the_limit_and_to_the_turn_give_these_ph() -> None:
     inputs, homes = soak("adult", "5.4"), draw_homes("denmark", 300)
     inside = filled(inputs, homes)

@@ -77,6 +77,7 @@ def test_words_along_one_path_add_up_as_well(made: Callable[..., Soak]) -> None:
     assert blue.grams + purple.grams == pytest.approx(single, rel=1e-9)
 
 
+@pytest.mark.slow
 def test_cautions_look_at_every_possible_tub_with_all_that_was_poured(
     made: Callable[..., Soak],
 ) -> None:
@@ -122,6 +123,7 @@ def test_the_way_back_shows_the_first_colour_once_the_gas_has_left(
     assert back.grams == pytest.approx(84.007 * reserve_mol, rel=0.02)
 
 
+@pytest.mark.slow
 def test_soda_gives_the_alkalinity_back(made: Callable[..., Soak]) -> None:
     # Alkalinity to pH 4.5 by charges (Stumm and Morgan 1996): citric acid that lost two protons
     # at pH 4.5 counts -2, sodium +1; soda adds a mole of it a mole.

@@ -282,6 +282,7 @@ def test_the_command_tells_what_to_do(huedose: Run) -> None:
     assert "huedose calibrate" in " ".join(huedose("brew", "--more")[1].split())
 
 
+@pytest.mark.slow
 def test_the_document_of_the_command(huedose: Run) -> None:
     arguments = ("brew", "--petals", "3 %", "--steep-at", "176 F", "--steep-for", "0.5 hours")
     code, out, err = huedose(*arguments, "--makes", "1 kg", "--open", "--pressed", "--json")
@@ -310,6 +311,7 @@ def test_the_document_of_the_command(huedose: Run) -> None:
     assert found["measured"] is False
 
 
+@pytest.mark.slow
 def test_the_keys_for_a_recipe_give_the_same_strength(huedose: Run) -> None:
     _, out, _ = huedose("brew", "--petals", "3 %", "--steep-at", "60 C", "--more", COLUMNS="96")
     line = next(one for one in out.splitlines() if "In a recipe" in one)
@@ -332,6 +334,7 @@ def test_the_measured_strength_on_the_command_line(huedose: Run) -> None:
     assert 'strength = "5.2 /cm"' in out
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("arguments", "words"),
     [

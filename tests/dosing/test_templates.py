@@ -228,6 +228,7 @@ def test_the_most_is_the_only_large_number_where_nothing_may_follow() -> None:
     assert f"{plan.may_need_g:.0f} g" not in text
 
 
+@pytest.mark.slow
 def test_what_is_only_to_look_at_says_so_first_and_how_to_rinse() -> None:
     for demo, most in (("4", "weigh 1 g more"), ("4-green", "Once only: 15 g more")):
         text = said(make_plan(demo_recipe(demo)))
@@ -239,6 +240,7 @@ def test_what_is_only_to_look_at_says_so_first_and_how_to_rinse() -> None:
     assert "(split over 3 jugs)" in text
 
 
+@pytest.mark.slow
 def test_less_colour_and_the_brew_are_told_where_the_colour_is() -> None:
     plan = make_plan(demo_recipe("1"))
     told = {"plan": plan, "instead": (), "more": False, "cautions": False, "bare": False}
