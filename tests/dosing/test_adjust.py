@@ -158,6 +158,7 @@ def test_titrations_by_phreeqc_lie_in_the_range_of_nine_in_ten(count: int) -> No
     assert off < line
 
 
+@pytest.mark.slow
 def test_bad_readings_get_one_sentence(huedose: Callable[..., tuple[int, str, str]]) -> None:
     cases = (
         (("0=8.6", "0.2=8.9"), "from 8.60 to 8.90 with more citric acid"),
@@ -181,6 +182,7 @@ def test_bad_readings_get_one_sentence(huedose: Callable[..., tuple[int, str, st
         assert err.count("\n") == 1
 
 
+@pytest.mark.slow
 def test_a_ph_that_did_not_move_is_doubted(huedose: Callable[..., tuple[int, str, str]]) -> None:
     _, still, _ = huedose("adjust", "0=8.6", "0.2=8.6")
     _, moved, _ = huedose("adjust", "0=8.6", "0.2=7.74")

@@ -189,6 +189,7 @@ def codes(plan: Plan) -> set[str]:
     return {one.code for one in plan.cautions}
 
 
+@pytest.mark.slow
 def test_milky_water_is_a_caution_to_mind() -> None:
     (chalk,) = [one for one in poured().cautions if one.code == "chalk"]
     assert (chalk.level, chalk.about) == ("mind", "pour")
@@ -219,6 +220,7 @@ def test_nor_is_a_step_of_a_soak() -> None:
     assert [one.code for one in stage.needed] == ["needed.chalk"]
 
 
+@pytest.mark.slow
 def test_a_soft_tub_keeps_its_alkaline_wish() -> None:
     inputs = replace(recipe(SOFT), wish=WishInputs(target="8.6", bathers="adult"))
     plan = make_plan(inputs)
@@ -242,6 +244,7 @@ def test_each_kind_of_wish_is_asked_at_the_other_end() -> None:
     assert kept_by_chalk(Wish("dose", "16 g"), plan.chalk, start) == (True, ())
 
 
+@pytest.mark.slow
 def test_a_given_dose_is_judged_by_its_cautions_alone() -> None:
     assert preview(recipe(HARD), SODA_G).wish_met
 

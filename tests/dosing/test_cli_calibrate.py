@@ -208,6 +208,7 @@ def test_absorbances_of_a_photometer(
     assert answer["jars"][2]["label"] == "jar 2"
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("text", "options", "words"),
     [

@@ -126,6 +126,7 @@ def test_recipe_of_a_design_that_misses_says_so(huedose: Run, tmp_path: Path) ->
     assert "blue to pink, which it misses" in plan.splitlines()[0]
 
 
+@pytest.mark.slow
 def test_a_first_answer_is_short_and_names_every_amount(huedose: Run) -> None:
     shelf = ("--shelf", "purple sweet potato, tartrazine, sunset yellow, citric acid")
     call = ("design", "green", "orange", *shelf, *CARROT[2:])

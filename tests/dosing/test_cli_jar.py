@@ -24,6 +24,7 @@ PLAIN_JAR = ("--solution", ACID, "--jar", "1000 g, plain")
 STEPS = ("--step", "0: 8.3", "--step", "8: 6.4", "--step", "12: 5.8")
 
 
+@pytest.mark.slow
 def test_a_series_becomes_one_document(huedose_json: RunJson) -> None:
     code, found = huedose_json("jar", DEMO, "--by", "meter", *MADE)
     assert code == 0
@@ -382,6 +383,7 @@ def test_what_is_to_be_typed_is_short(huedose: Run) -> None:
         assert f"first line ml,{by.removesuffix('graph')}" in " ".join(out.split())
 
 
+@pytest.mark.slow
 def test_a_table_may_say_what_has_read_it(huedose: Run, tmp_path: Path) -> None:
     table = tmp_path / "jar.csv"
     shown = []

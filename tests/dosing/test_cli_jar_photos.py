@@ -73,6 +73,7 @@ def taken(tmp_path: Path, light: Any = WARM) -> Path:
     return table
 
 
+@pytest.mark.slow
 def test_photographs_under_a_lamp_tell_the_water(huedose: Run, series: Path) -> None:
     code, out, err = huedose("jar", series, *TESTED, *WHITE, *LIQUID, "--json")
     assert err == ""
@@ -114,6 +115,7 @@ def test_pictures_may_be_named_step_by_step(
     assert json.loads(typed)["dose_g"] == json.loads(table)["dose_g"]
 
 
+@pytest.mark.slow
 def test_a_picture_may_have_rectangles_of_its_own(huedose: Run, series: Path) -> None:
     rows = series.read_text().splitlines()
     moved = series.parent / "jar6.png"
@@ -192,6 +194,7 @@ def test_a_series_that_shows_nothing_is_refused_by_its_first_picture(
     assert "Reading 2, 'jar3.png': The patch 110,70,40,60 is not even" in " ".join(err.split())
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("text", "words", "part"),
     [

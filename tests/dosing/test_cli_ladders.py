@@ -228,6 +228,7 @@ def test_the_answer_is_twenty_lines(huedose: Run, options: tuple[str, ...]) -> N
         assert hard not in out
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("asked", [(), ("red-cabbage", "--jars", "24")], ids=str)
 def test_a_picture_of_many_colours_is_one_to_hang_up(
     huedose: Run, tmp_path: Path, asked: tuple[str, ...]
@@ -325,6 +326,7 @@ def test_chlorophyllin_says_that_it_settles_out_below_six(
         assert [one["code"] for one in found["warnings"]] == ["warn.bath.dye-settles"] * told
 
 
+@pytest.mark.slow
 def test_plan_below_six_says_that_chlorophyllin_settles_out() -> None:
     inputs = demo_recipe(3)
     green = replace(inputs.colours[1], colourant=colourant("copper-chlorophyllin"))

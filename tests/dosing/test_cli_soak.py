@@ -287,6 +287,7 @@ def test_soak_fits_the_window(huedose: Run, columns: str) -> None:
     assert max(len(line) for line in out.splitlines()) <= int(columns)
 
 
+@pytest.mark.slow
 def test_whoever_reads_only_the_soak_is_warned_and_sent_to_the_plan(huedose: Run) -> None:
     flat = " ".join(huedose("soak", "--demo", "3", COLUMNS="80")[1].split())
     for words in (
@@ -353,6 +354,7 @@ def test_a_single_pour_is_judged_as_its_plan(huedose_json: RunJson) -> None:
         assert step["later"]["low"]["ph"] == pytest.approx(low, abs=1e-6)
 
 
+@pytest.mark.slow
 def test_a_soak_has_the_range_the_soda_and_the_most_of_its_plan(told: Told) -> None:
     inputs = demo_recipe("5")
     plan, soak = make_plan(inputs), make_soak(inputs, manner=Manner())

@@ -285,6 +285,7 @@ def test_what_misses_says_how_near_it_comes() -> None:
     assert "POUR" not in text
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("start", "end", "shelf", "where"),
     [

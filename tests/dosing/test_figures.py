@@ -75,6 +75,7 @@ def levels(colour: str) -> list[int]:
     return [round(255 * level) for level in to_rgb(colour)]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", ["5", "green"])
 def test_the_shop_picture_is_a_square_full_of_the_computed_water(name: str) -> None:
     plan, image = plan_of(name), pixels(figure_of(name, "shop"))
@@ -239,6 +240,7 @@ def test_the_gallery_shows_the_first_effects() -> None:
             assert np.all(image == levels(sight.hex), axis=1).sum() > 5000
 
 
+@pytest.mark.slow
 def test_every_home_of_a_sachet_is_in_one_cell_of_its_picture() -> None:
     answer = sachet_answer(demo_recipe("5"), drawn_population("denmark", 300), powders=())
     cells = answer.waters

@@ -145,6 +145,7 @@ def test_raising_takes_three_metered_days() -> None:
     assert not by_eye.raises_maximum
 
 
+@pytest.mark.slow
 @pytest.mark.usefixtures("recent")
 def test_a_learnt_water_is_found_by_its_name_and_says_so(tmp_path: Path) -> None:
     write_water(taught(), "guesthouse", tmp_path)
@@ -227,6 +228,7 @@ def test_cards_and_sachets_refuse_a_learnt_water(tmp_path: Path) -> None:
     assert assess(replace(product, purpose="own")).dose_ml > 0
 
 
+@pytest.mark.slow
 def test_a_learnt_water_is_asked_about_again_after_three_months(tmp_path: Path) -> None:
     long_ago = date(2020, 6, 1)
     home = learn(pours((20, 15, 10), today=long_ago), long_ago)

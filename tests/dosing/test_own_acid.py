@@ -199,6 +199,7 @@ height = 1.0
 """
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("based_on", ["", 'based_on = "butterfly-pea"'])
 def test_own_pigment_of_unknown_kind_is_judged_on_the_careful_side(
     based_on: str, tmp_path: Path

@@ -514,6 +514,7 @@ def test_a_colour_passes_until_its_change_is_plain() -> None:
             assert cell.box is (kept.change_delta_e < 10.0)
 
 
+@pytest.mark.slow
 def test_a_colour_bottle_is_kept_at_its_own_ph() -> None:
     answer = assess(demo_product("basin"))
     plan = preview(answer.recipe, answer.activator_g)

@@ -108,6 +108,7 @@ def test_a_blend_knows_only_proportions(parts: dict[str, float], scale: float) -
         assert other[name] == pytest.approx(float(moles), rel=1e-12)
 
 
+@pytest.mark.slow
 @given(parts=PARTS)
 def test_a_blend_brings_the_sum_of_its_powders(parts: dict[str, float]) -> None:
     total = sum(parts.values())

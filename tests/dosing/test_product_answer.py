@@ -288,6 +288,7 @@ def with_preservative(use: str, share: str, *more: tuple[str, Any]) -> ProductAn
     return changed("green", ("ingredient.3.use", use), ("ingredient.3.share", share), *more)
 
 
+@pytest.mark.slow
 def test_too_much_of_a_preservative_is_a_stop_in_every_market() -> None:
     # 1.2 % of the blend would be 1.08 % of phenoxyethanol.
     answer = with_preservative("phenoxyethanol-ethylhexylglycerin", "1.2 %")
@@ -456,6 +457,7 @@ def test_what_is_wrong_in_any_bottle_is_a_stop(
     assert not any(paper.name.startswith("label") for paper in made.sheets)
 
 
+@pytest.mark.slow
 def test_no_plan_is_made_of_bottles_that_may_not_be_poured(huedose: Run, tmp_path: Path) -> None:
     file = tmp_path / "sour.toml"
     text = read_text("demo/products/basin.toml")

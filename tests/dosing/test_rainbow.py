@@ -170,6 +170,7 @@ def test_the_lesson(huedose: Run, huedose_json: RunJson) -> None:
     assert "goggles" not in default
 
 
+@pytest.mark.slow
 def test_jars_have_the_ph_that_phreeqc_finds() -> None:
     with (REFERENCE / "rainbow_phreeqc.csv").open(encoding="utf-8") as file:
         rows = list(csv.DictReader(line for line in file if not line.startswith("#")))

@@ -373,6 +373,7 @@ def test_files_that_are_none(tmp_path: Path) -> None:
             load_recipe(path)
 
 
+@pytest.mark.slow
 @given(
     st.dictionaries(
         st.sampled_from(["tub", "water", "foam_bath", "colour", "activator", "wish", "title"]),

@@ -149,6 +149,7 @@ def test_gas_is_that_of_the_bicarbonate(made: Callable[..., Soak]) -> None:
     assert float(gas_litres(1.0, 38.0)) == pytest.approx(0.0820574 * 311.15, rel=1e-4)
 
 
+@pytest.mark.slow
 def test_soda_into_acid_frees_its_own_gas(made: Callable[..., Soak]) -> None:
     # 0.29 L a gram of baking soda at 25 °C (stoichiometry), 0.304 L at 38 °C, for what the acid
     # takes up; the tub keeps the rest as bicarbonate.
@@ -200,6 +201,7 @@ def test_a_forbidden_programme_says_nothing_about_how_to_pour(told: Callable[...
     assert "would do it" in text
 
 
+@pytest.mark.slow
 def test_a_written_reason_lifts_the_ban_on_pouring(told: Callable[..., str]) -> None:
     without = make_soak(beside("dry", "adult"), ["6.3"])
     asked = make_soak(beside("dry", "adult"), ["6.3"], accept_pouring="a sealed grate")
@@ -250,6 +252,7 @@ def test_a_mass_with_nothing_to_spare_is_never_rounded_up(made: Callable[..., So
     assert LEVELS[level] in ("ok", "mind")
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("grams", [0.237, 3.46, 12.34, 47.9])
 def test_a_mass_with_nothing_to_spare_is_printed_rounded_down(
     made: Callable[..., Soak], grams: float
@@ -274,6 +277,7 @@ def test_portions_that_are_left_are_even_and_told_once(
     assert told(programme).count("; stop as soon as it is") == 1
 
 
+@pytest.mark.slow
 def test_spoons_that_could_pass_a_limit_are_not_offered(
     made: Callable[..., Soak], told: Callable[..., str]
 ) -> None:
@@ -293,6 +297,7 @@ def test_spoons_that_could_pass_a_limit_are_not_offered(
     assert not made("6.3").steps[0].weigh
 
 
+@pytest.mark.slow
 def test_a_jug_beside_a_bather_asks_everybody_out() -> None:
     assert make_soak(beside("jug"), ["6.3"]).forbidden
     assert make_soak(beside("jug", "adult"), ["6.3"]).forbidden
@@ -300,6 +305,7 @@ def test_a_jug_beside_a_bather_asks_everybody_out() -> None:
     assert not programme.forbidden
 
 
+@pytest.mark.slow
 def test_to_and_fro_takes_more_acid_each_time(made: Callable[..., Soak]) -> None:
     down, up, again = made("5.4, 6.2, 5.4", bathers="adult").steps
     assert (down.onwards, up.onwards, again.onwards) == (True, False, True)

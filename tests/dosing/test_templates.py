@@ -134,6 +134,7 @@ def test_no_safe_dose_is_not_followed_by_a_right_one() -> None:
     assert (soak.verdicts, soak.wish_met) == (plan.verdicts, False)
 
 
+@pytest.mark.slow
 def test_the_soda_is_for_all_that_may_be_poured() -> None:
     plan = Tub.load(WALKS / "nothing-known.toml").with_(bathers="adult").plan().plan
     (*_, last) = plan.portions
@@ -249,6 +250,7 @@ def test_less_colour_and_the_brew_are_told_where_the_colour_is() -> None:
     assert "36 mL tartrazine (1 g in 1 L)" in said(make_plan(demo_recipe("3")))
 
 
+@pytest.mark.slow
 def test_a_home_turns_only_to_the_colour_of_the_plan() -> None:
     recipe = demo_recipe("5")
     plan = make_plan(recipe)
@@ -390,6 +392,7 @@ def test_every_branch_of_a_plan_is_rendered(branches_missed: Missed) -> None:
     assert branches_missed("plan", contexts, ["effects-shared"]) == []
 
 
+@pytest.mark.slow
 def test_an_end_that_is_rarer_than_the_change_is_told_with_its_own_share() -> None:
     inputs = demo_recipe("5")
     plan = make_plan(inputs)
@@ -405,6 +408,7 @@ def test_an_end_that_is_rarer_than_the_change_is_told_with_its_own_share() -> No
     assert "Clear change in 8 of 10 such tubs. First in" in said(make_plan(demo_recipe("1")))
 
 
+@pytest.mark.slow
 def test_a_brew_of_measured_strength_is_told_in_petals() -> None:
     # 6 per cm is what 2 g of petals in 100 mL usually give, 1 to 4 g where they are strong or weak.
     assert "420 mL butterfly pea brew (usually 20 g dried petals/L, 10 to 40)" in said(

@@ -77,7 +77,7 @@ def test_the_first_colour_is_there_when_the_text_says(
     assert far[1] == pytest.approx(5.0, abs=0.3)
     assert far[0] > 5.0 > far[2]
     # What stands in the text: hours, rounded up.
-    assert f" in {int(np.ceil(back.moved_s / 3600.0))} h with someone moving" in told(programme)
+    assert f" takes {int(np.ceil(back.moved_s / 3600.0))} h with someone moving" in told(programme)
 
 
 @pytest.mark.parametrize("name", ["1", "3", "5"])

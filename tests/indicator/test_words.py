@@ -116,6 +116,7 @@ def returns(found: SeenColour) -> list[tuple[str, float]]:
     return gone
 
 
+@pytest.mark.slow
 def test_no_word_comes_and_goes_along_the_ph() -> None:
     ph = np.round(np.arange(1.0, 13.01, 0.1), 1)
     gone = []
