@@ -8,7 +8,6 @@ import shutil
 import sqlite3
 import subprocess
 import sys
-import tempfile
 from collections.abc import Callable, Iterator
 from contextlib import closing
 from datetime import date
@@ -114,22 +113,19 @@ def test_two_writers_at_once_both_get_all_of_theirs_in(tmp_path: Path) -> None:
 
 
 @pytest.mark.slow
-def test_who_may_not_write_is_told_so_and_may_still_read() -> None:
-    # Not below pytest's own folders, which only their owner may enter.
-    folder = Path(tempfile.mkdtemp())
+def test_who_may_not_write_is_told_so_and_may_still_read(tmp_path: Path) -> None:
+    book = tmp_path / "book.sqlite"
+    before, _ = told(writer("owner", book, 2))
+    tmp_path.chmod(0o555)
+    book.chmod(0o444)
     try:
-        book = folder / "book.sqlite"
-        before, _ = told(writer("owner", book, 2))
-        folder.chmod(0o555)
-        book.chmod(0o444)
-        for place in (book, folder / "new.sqlite"):
-            entered, sentences = told(writer("nobody", place, 1))
+        for place in (book, tmp_path / "new.sqlite"):
+            entered, sentences = told(writer("bound", place, 1))
             assert entered == []
             assert "may not be opened for writing; nothing was entered" in sentences[0]
         assert uuids(book) == before
     finally:
-        folder.chmod(0o755)
-        shutil.rmtree(folder)
+        tmp_path.chmod(0o755)
 
 
 def test_a_writer_waits_for_another_and_then_says_so(
