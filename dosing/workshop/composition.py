@@ -6,7 +6,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 
 from dosing.recipe import quantities as q
-from dosing.workshop.materials import PERCENT, WATER, parts_of, substances
+from dosing.workshop.materials import PERCENT, WATER, Substance, parts_of, substances
 from indicator.colourants import Colourant
 from indicator.tables import value_of
 
@@ -82,6 +82,19 @@ class Formula:
     ingredients: tuple[Ingredient, ...]
     colours: tuple[ProductColour, ...]
     materials: tuple[OwnMaterial, ...]
+    own_substances: tuple[Substance, ...] = ()
+    """Those of the maker's suppliers, of which no limit is known."""
+
+    @property
+    def substances(self) -> dict[str, Substance]:
+        """Substances by their names, those of the maker too."""
+        return substances() | {each.name: each for each in self.own_substances}
+
+    @property
+    def not_judged(self) -> tuple[str, ...]:
+        """Label names of the maker's substances that are in it."""
+        held = self.substances_percent()
+        return tuple(each.inci for each in self.own_substances if each.name in held)
 
     def colour_named(self, use: str) -> ProductColour | None:
         """Brew or dye of that name; None where it is a material."""
@@ -130,17 +143,19 @@ class Formula:
 
     def preservatives_percent(self) -> dict[str, float]:
         """Preservatives to their shares of the product [%]."""
+        known = self.substances
         return {
             name: percent
             for name, percent in self.substances_percent().items()
-            if name in substances() and substances()[name].function == "preservative"
+            if name in known and known[name].function == "preservative"
         }
 
     def surfactants_percent(self) -> dict[str, float]:
         """Charge class to the active surfactant matter of the product [%]."""
         active: dict[str, float] = {}
+        known = self.substances
         for name, percent in self.substances_percent().items():
-            charge = substances()[name].surfactant if name in substances() else ""
+            charge = known[name].surfactant if name in known else ""
             if charge:
                 active[charge] = active.get(charge, 0.0) + percent
         return active
@@ -194,7 +209,7 @@ class CompositionRow:
     part: str
     """``"foam bath"``, ``"activator"``, or the name of a colour that stands beside it."""
     substance: str
-    """Key in ``data/trade/substances.csv``."""
+    """Key in ``data/trade/substances.csv``, or of a substance of the maker."""
     inci: str
     """Its name on a label."""
     inci_us: str
@@ -209,7 +224,10 @@ class CompositionRow:
 
 
 def composition_rows(
-    part: str, shares: Mapping[str, float], mg_per_l: float
+    part: str,
+    shares: Mapping[str, float],
+    mg_per_l: float,
+    own: Iterable[Substance] = (),
 ) -> tuple[CompositionRow, ...]:
     """Substances of a part of a product, the most of them first.
 
@@ -221,6 +239,8 @@ def composition_rows(
         Substance to its share of the part [%].
     mg_per_l : float
         The whole part in the tub [mg/L].
+    own : iterable of Substance
+        Those of the maker.
 
     Returns
     -------
@@ -228,8 +248,9 @@ def composition_rows(
         What nobody opened is left out.
     """
     rows = []
+    known = substances() | {each.name: each for each in own}
     for name, percent in sorted(shares.items(), key=lambda each: -each[1]):
-        row = substances().get(name)
+        row = known.get(name)
         if row is not None:
             rows.append(
                 CompositionRow(

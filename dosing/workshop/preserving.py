@@ -24,6 +24,8 @@ ROOM_C = 25.0
 DILUTE = 1e-9
 """Molality at which an acid is alone with its constant [mol/kg]."""
 UNTESTED, OUTSIDE, NONE, PH_UNREAD = "untested", "outside", "none", "ph-unread"
+TESTED = "tested"
+"""Untested no more: a challenge test of this bottle was passed."""
 
 
 @dataclass(frozen=True)
@@ -78,12 +80,13 @@ class Preservative:
 
 @dataclass(frozen=True)
 class Preserving:
-    """Whether a bottle may be preserved; never more than that before a challenge test."""
+    """Whether a bottle is preserved: may be, before a challenge test of it was passed."""
 
     part: str
     """Of a product: ``"foam bath"``, or a brew by its name."""
     state: str
-    """``"untested"``, ``"outside"`` (of the pH it works at), ``"ph-unread"`` or ``"none"``."""
+    """``"untested"``, ``"outside"`` (of the pH it works at), ``"ph-unread"``, ``"none"``, or
+    ``"tested"``."""
     ph: float | None
     ionic_strength: float
     """Of the water in the bottle, without surfactant [mol/kg]."""

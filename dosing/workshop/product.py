@@ -35,7 +35,13 @@ from dosing.workshop.composition import (
     label_list,
 )
 from dosing.workshop.layouts import ColourLayout, layouts
-from dosing.workshop.materials import PERCENT, materials_by_name, parts_of, substances
+from dosing.workshop.materials import (
+    PERCENT,
+    materials_by_name,
+    name_key,
+    parts_of,
+    substances,
+)
 from dosing.workshop.permissions import (
     FORMALDEHYDE_RULES,
     SubstanceLimit,
@@ -46,6 +52,7 @@ from dosing.workshop.preserving import (
     NONE,
     OUTSIDE,
     PH_UNREAD,
+    TESTED,
     UNTESTED,
     Preserving,
     preservatives_at,
@@ -53,6 +60,7 @@ from dosing.workshop.preserving import (
     salts_ph,
 )
 from dosing.workshop.product_file import ProductFile
+from dosing.workshop.product_tables import ChallengeTest
 from indicator.appearance import delta_e
 from indicator.notes import Note, Value
 from indicator.optics import bottle_view
@@ -163,7 +171,7 @@ class ProductAnswer:
 
         ``"made-of"``, ``"one-container"``, ``"read-ph"``, ``"preserve"``, ``"ph-or-preservative"``,
         ``"less"``, ``"layout"`` (the change is slight), ``"fades"``, ``"heavy"`` (see the heaviest
-        caution) or ``"challenge-test"``.
+        caution) ``"challenge-test"`` or ``"assessment"``.
         """
         codes = {caution.code for caution in self.cautions}
         for code, step in _NEXT:
@@ -175,7 +183,14 @@ class ProductAnswer:
                 return "layout"
             if own.kept_share < LEAST_KEPT:
                 return "fades"
-        return "challenge-test" if self.allowed else "heavy"
+        if not self.allowed:
+            return "heavy"
+        return "challenge-test" if self.untested else "assessment"
+
+    @property
+    def untested(self) -> bool:
+        """Whether a bottle waits for its challenge test."""
+        return any(each.state == UNTESTED for each in (self.preserving, *self.brews))
 
     @property
     def bottle_list(self) -> tuple[str, ...]:
@@ -236,7 +251,7 @@ def assess(product: ProductFile) -> ProductAnswer:
     choice = given(known, product.activator_g) if product.activator_g else chosen(known, wish)
     poured = weighed(known, wish, choice)
     before, after = poured.sights["before"], poured.sights["after"]
-    kept = [preserving(*liquid) for liquid in _liquids(product)]
+    kept = [_tested(preserving(*liquid), product) for liquid in _liquids(product)]
     dosed = replace(product, sachet_g=choice.grams, sachets_per_bath=1)
     litres = float(known.setting.bath.volume_l)
     active = sum(formula.surfactants_percent().values())
@@ -280,6 +295,21 @@ def assess(product: ProductFile) -> ProductAnswer:
         recipe=product.recipe,
         product=product,
     )
+
+
+def _tested(kept: Preserving, product: ProductFile) -> Preserving:
+    """What may work is tested once a challenge test of this edition, near its pH, was passed."""
+    near = value_of(NUMBERS, "challenge_test_ph")
+    counts = any(
+        each.edition == product.edition and abs(each.ph - kept.ph) <= near
+        for each in _tests_of(kept, product)
+        if kept.ph is not None
+    )
+    return replace(kept, state=TESTED) if counts and kept.state == UNTESTED else kept
+
+
+def _tests_of(kept: Preserving, product: ProductFile) -> list[ChallengeTest]:
+    return [each for each in product.challenge_tests if name_key(each.of) == name_key(kept.part)]
 
 
 def _assumed(product: ProductFile, of_bath: Sequence[Note]) -> list[Note]:
@@ -359,13 +389,17 @@ def _formula_cautions(product: ProductFile) -> Iterator[Caution]:
         names = {"names": ", ".join(formula.not_opened)}
         for code in ("blend-unknown", "blend-unknown-given", "blend-unknown-sold"):
             yield caution_of(code, names)
+    judged = [of for _, of, _ in _liquids(product)]
+    own = dict.fromkeys(name for each in judged for name in each.not_judged)
+    if own:
+        yield caution_of("substance-not-judged", {"names": ", ".join(own)})
     for liquid in _liquids(product):
         yield from _liquid_cautions(product, *liquid)
     yield from _surfactant_cautions(product)
-    own = {each.name: each.use_level_percent for each in formula.materials}
+    usual_of = {each.name: each.use_level_percent for each in formula.materials}
     for name in dict.fromkeys(each.use for each in formula.ingredients):
         row, percent = materials_by_name().get(name), formula.share_percent(name)
-        usual = own.get(name) or (None if row is None else (0.0, row.use_high))
+        usual = usual_of.get(name) or (None if row is None else (0.0, row.use_high))
         if usual is not None and usual[1] is not None and percent > usual[1]:
             label = name if row is None else row.label
             values: dict[str, Value] = {"name": label, "percent": percent, "limit": usual[1]}
@@ -459,11 +493,21 @@ def _preserving_cautions(kept: Preserving, product: ProductFile) -> Iterator[Cau
         of: dict[str, Value] = {"ph": kept.ph or 0.0, "name": names, "low": low, "high": high}
         yield caution_of("preservative-outside", of)
     if kept.state == UNTESTED:
-        yield caution_of("preservative-untested")
+        yield _untested(kept, product)
     active = sum(formula.surfactants_percent().values())
     if kept.preservatives and active > 0 and colour is None:
         low, high = PERCENT * kept.free_low, PERCENT * kept.free_high
         yield caution_of("preservative-bound", {"active": active, "low": low, "high": high})
+
+
+def _untested(kept: Preserving, product: ProductFile) -> Caution:
+    tests = _tests_of(kept, product)
+    if not tests:
+        return caution_of("preservative-untested")
+    last = max(tests, key=lambda each: each.passed)
+    values: dict[str, Value] = {"part": kept.part, "passed": last.passed, "of": last.edition}
+    values |= {"test_ph": last.ph, "edition": product.edition or "–", "ph": kept.ph or 0.0}
+    return caution_of("preservative-tested-other", values)
 
 
 def _limit_cautions(product: ProductFile, limits: Sequence[SubstanceLimit]) -> Iterator[Caution]:
@@ -545,7 +589,10 @@ def _composition(product: ProductFile, grams: float, litres: float) -> Iterator[
     """Rows of the foam bath, of the colour beside it and of the activator."""
     formula = product.formula
     yield from composition_rows(
-        FOAM_BATH, formula.substances_percent(), product.dose_g * MG_PER_G / litres
+        FOAM_BATH,
+        formula.substances_percent(),
+        product.dose_g * MG_PER_G / litres,
+        formula.own_substances,
     )
     of_bath = {each.colourant: each for each in product.recipe.colours}
     for colour in formula.colours:
@@ -555,7 +602,8 @@ def _composition(product: ProductFile, grams: float, litres: float) -> Iterator[
             shares = formula.bottled(colour).substances_percent()
             shares = {colour.colourant.family: PERCENT} if dry else shares
             mass_g = own.amount if dry else own.volume_l * G_PER_L
-            rows = composition_rows(colour.name, shares, mass_g * MG_PER_G / litres)
+            in_tub = mass_g * MG_PER_G / litres
+            rows = composition_rows(colour.name, shares, in_tub, formula.own_substances)
             steeped = product.layout == "dry sachet" and colour.colourant.kind == "pigment"
             yield from map(_as_plant, rows) if steeped else rows
     parts = Blend(product.recipe.activator.parts).parts

@@ -9,6 +9,7 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from datetime import date
 from pathlib import Path
 from typing import Any
 
@@ -24,14 +25,22 @@ from dosing.recipe.files import text_of
 from dosing.recipe.names import known_colourant, parts_by_powder
 from dosing.recipe.reading import LARGEST_FILE_BYTES, beside, first_error, near, toml_tables
 from dosing.workshop.composition import Formula, Ingredient, OwnMaterial, ProductColour
-from dosing.workshop.materials import PERCENT, materials_by_name, name_key, substances
+from dosing.workshop.materials import (
+    PERCENT,
+    Substance,
+    materials_by_name,
+    name_key,
+    substances,
+)
 from dosing.workshop.product_tables import (
     BrewTable,
+    ChallengeTest,
     DyeTable,
     MaterialTable,
     Pack,
     ProductTables,
     Seller,
+    SubstanceTable,
 )
 from indicator.pigments import Pigments, own_pigments
 from indicator.tables import read_text
@@ -101,6 +110,8 @@ class ProductFile:
     ph: float | None
     """Of the foam bath, as read."""
     ph_read_with: str | None
+    challenge_tests: tuple[ChallengeTest, ...]
+    """Those that were passed."""
     layout: str
     """One of `LAYOUTS`."""
     formula: Formula
@@ -248,6 +259,7 @@ def _product(tables: ProductTables, written: Mapping[str, Any], pigments: Pigmen
     _check_ph(tables, formula)
     _check_layout(tables, formula)
     _check_packs(tables)
+    _check_tests(tables)
     dose_ml = fill_ml / tables.bottle.baths
     sachet_g = _sachet_g(tables)
     bath = _bath_tables(tables, written, formula, (dose_ml, density))
@@ -263,6 +275,7 @@ def _product(tables: ProductTables, written: Mapping[str, Any], pigments: Pigmen
         density_g_ml=density,
         ph=tables.bottle.ph,
         ph_read_with=tables.bottle.ph_read_with,
+        challenge_tests=tuple(tables.challenge_test),
         layout=tables.colour.layout,
         formula=formula,
         sachet_g=sachet_g,
@@ -281,13 +294,17 @@ def _formula(tables: ProductTables, pigments: Pigments) -> Formula:
     brews = [_colour(row, f"brew[{at}]", pigments) for at, row in enumerate(tables.brew, start=1)]
     dyes = [_colour(row, f"dye[{at}]", pigments) for at, row in enumerate(tables.dye, start=1)]
     colours = (*brews, *dyes)
-    names = [colour.name for colour in colours] + [name_key(row.name) for row in tables.material]
+    names = [name_key(row.name) for row in tables.substance]
+    names += [colour.name for colour in colours] + [name_key(row.name) for row in tables.material]
     for name in names:
         if names.count(name) > 1:
             raise q.refuse("error.name-twice", "name", name, "")
-    for number, row in enumerate(tables.material, start=1):
-        if name_key(row.name) in _shipped():
-            raise q.refuse("error.name-taken", f"material[{number}].name", row.name, "")
+    own_rows: Mapping[str, Sequence[SubstanceTable | MaterialTable]]
+    own_rows = {"substance": tables.substance, "material": tables.material}
+    for table, rows in own_rows.items():
+        for number, row in enumerate(rows, start=1):
+            if name_key(row.name) in _shipped():
+                raise q.refuse("error.name-taken", f"{table}[{number}].name", row.name, "")
     for colour in colours:
         # A brew may be called as its plant is.
         if _shipped().get(colour.name, colour.colourant.family) != colour.colourant.family:
@@ -296,8 +313,8 @@ def _formula(tables: ProductTables, pigments: Pigments) -> Formula:
         _own_material(row, f"material[{number}].made_of", names)
         for number, row in enumerate(tables.material, start=1)
     )
-    rows = tables.ingredient
-    shares = _shares([row.share for row in rows], "ingredient")
+    lines = tables.ingredient
+    shares = _shares([row.share for row in lines], "ingredient")
     ingredients = tuple(
         Ingredient(
             stage=row.stage,
@@ -306,9 +323,23 @@ def _formula(tables: ProductTables, pigments: Pigments) -> Formula:
             lot=row.lot,
             is_rest=row.share is None,
         )
-        for number, (row, share) in enumerate(zip(rows, shares, strict=True), start=1)
+        for number, (row, share) in enumerate(zip(lines, shares, strict=True), start=1)
     )
-    return Formula(ingredients, _with_added(colours, tables.brew, names), materials)
+    own = tuple(_own_substance(row) for row in tables.substance)
+    return Formula(ingredients, _with_added(colours, tables.brew, names), materials, own)
+
+
+def _own_substance(row: SubstanceTable) -> Substance:
+    charge, _, surfactant = row.does.partition(" ")
+    return Substance(
+        name=name_key(row.name),
+        inci=row.name,
+        cas=row.cas or "",
+        function=surfactant or row.does,
+        surfactant=charge if surfactant else "",
+        source="own",
+        confidence="OWN",
+    )
 
 
 def _colour(row: BrewTable | DyeTable, place: str, pigments: Pigments) -> ProductColour:
@@ -412,6 +443,17 @@ def _check_packs(tables: ProductTables) -> None:
     of_liquid = {name_key(pack.name) for pack in tables.pack if pack.each == "bottle"} | {"bottle"}
     if name_key(tables.activator.pack or "") in of_liquid:
         raise q.refuse("error.one-container", "activator.pack", tables.activator.pack, "")
+
+
+def _check_tests(tables: ProductTables) -> None:
+    """Refuse a test of what is no bottle of the product, and one that is still to come."""
+    bottles = ["foam bath", *(name_key(row.name) for row in tables.brew)]
+    for number, row in enumerate(tables.challenge_test, start=1):
+        place = f"challenge_test[{number}]"
+        if row.of not in bottles and name_key(row.of) not in bottles:
+            raise q.refuse("error.choice", f"{place}.of", row.of, ", ".join(bottles), hint="")
+        if row.passed > date.today().isoformat():
+            raise q.refuse("error.later", f"{place}.passed", row.passed, "")
 
 
 def _sachet_g(tables: ProductTables) -> float | None:

@@ -65,6 +65,20 @@ Money = Annotated[float, ReadAs(q.money, models.Number)]
 Density = Annotated[float, ReadAs(q.density_g_ml)]
 Layout = Annotated[Literal["foam bath", "own bottle", "dry sachet"], WordChoice()]
 Each = Annotated[Literal["bottle", "sachet", "bath", "kit"], WordChoice()]
+Does = Literal[
+    "anionic surfactant",
+    "amphoteric surfactant",
+    "non-ionic surfactant",
+    "cationic surfactant",
+    "humectant",
+    "thickener",
+    "chelator",
+    "emollient",
+    "perfume",
+    "other",
+]
+"""What a substance of the maker's own is in for; one that preserves, colours or sets the pH has to
+be in the tables, as its limits and its pH count."""
 Reader = Annotated[Literal["meter", "strip"], WordChoice()]
 
 
@@ -77,6 +91,15 @@ class BottleTable(FileTable):
     ph: models.PH | None = None
     ph_read_with: Reader | None = None
     titratable_meq_kg: models.MeqPerKilogram | None = None
+
+
+class ChallengeTest(FileTable):
+    """A challenge test of a bottle that was passed (ISO 11930)."""
+
+    of: Text = "foam bath"
+    passed: models.LastDay
+    edition: Line
+    ph: models.PH
 
 
 class ColourPlaceTable(FileTable):
@@ -120,6 +143,14 @@ class MaterialTable(FileTable):
     ph: models.PH | None = None
     use_level: Annotated[tuple[float, float], ReadAs(_use_level)] | None = None
     solids: models.Share | None = None
+
+
+class SubstanceTable(FileTable):
+    """A substance that the tables do not know, from its supplier's sheet."""
+
+    name: Line
+    does: Annotated[Does, WordChoice()]
+    cas: Line | None = None
 
 
 class IngredientTable(FileTable):
@@ -186,9 +217,11 @@ class ProductTables(FileTable):
     tub: models.TubTable = models.TubTable()
     water: models.WaterTable = models.WaterTable()
     bottle: BottleTable
+    challenge_test: list[ChallengeTest] = Field(default=[], max_length=50)
     colour: ColourPlaceTable = ColourPlaceTable()
     brew: list[BrewTable] = Field(default=[], max_length=models.MOST_COLOURS)
     dye: list[DyeTable] = Field(default=[], max_length=models.MOST_COLOURS)
+    substance: list[SubstanceTable] = Field(default=[], max_length=100)
     material: list[MaterialTable] = Field(default=[], max_length=100)
     ingredient: list[IngredientTable] = Field(min_length=1, max_length=100)
     activator: SachetedTable = SachetedTable()

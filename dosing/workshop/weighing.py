@@ -15,7 +15,7 @@ from dosing.ingredients.trade_values import typical
 from dosing.recipe.quantities import InputError
 from dosing.workshop.adjusters import adjuster_of
 from dosing.workshop.composition import NUMBERS, Formula, Ingredient, opened
-from dosing.workshop.materials import PERCENT, materials_by_name, substances
+from dosing.workshop.materials import PERCENT, materials_by_name
 from dosing.workshop.permissions import SubstanceLimit, substance_limits
 from dosing.workshop.product import FOAM_BATH
 from dosing.workshop.product_file import ProductFile
@@ -246,7 +246,7 @@ def _ph_shift(product: ProductFile, weighings: Sequence[Weighing]) -> float:
 
 
 def _adjusts(formula: Formula, use: str) -> bool:
-    rows = (substances().get(name) for name in opened(formula, use))
+    rows = (formula.substances.get(name) for name in opened(formula, use))
     return any(row is not None and row.function == "pH adjuster" for row in rows)
 
 
