@@ -39,7 +39,7 @@ def brew(
 ) -> None:
     """Petals, water, minutes, bottle and keeping."""
     from dosing.bottle.answer import BrewAsked, brewing
-    from dosing.cli.given import Files, recipe_of
+    from dosing.cli.given import Files, recipe_of, typed_name
     from dosing.cli.output import answer
     from dosing.cli.session import NOT_MET
     from dosing.recipe import quantities as q
@@ -67,13 +67,14 @@ def brew(
         soak_days=q.days(soak, "soak"),
     )
     brewed = brewing(recipe_of(recipe, demo), asked)
+    told = {"brew": brewed, "whose": typed_name(recipe, demo)}
     if sheet is not None:
         from dosing.pictures.sheets import write_sheet
 
-        write_sheet(render("brew", brew=brewed, more=True, on_paper=True), None, sheet, paper)
+        write_sheet(render("brew", **told, more=True, on_paper=True), None, sheet, paper)
     answer(
         brewed,
-        lambda: render("brew", brew=brewed, more=more, on_paper=False),
+        lambda: render("brew", **told, more=more, on_paper=False),
         as_json=as_json,
         written=(sheet,),
     )

@@ -94,13 +94,13 @@ class PlanWish:
         cautions = self.cautions or whole
         how = {"more": self.more, "cautions": cautions, "bare": whole, "whose": self.whose}
         if homes is not None and not (self.more or cautions):
-            return render("homes", plan=plan, homes=homes, alone=True)
+            return render("homes", plan=plan, homes=homes, alone=True, whose=self.whose)
         records = {"instead": effects_instead(plan), "more_colour": document.more_colour}
         # What only makes it surer or cheaper stands aside for what keeps people well.
         told = render_in(PLAN_LINES, "plan", plan=plan, **records, **how)
         if homes is None:
             return told
-        return told + render("homes", plan=plan, homes=homes, alone=False)
+        return told + render("homes", plan=plan, homes=homes, alone=False, whose=self.whose)
 
 
 def show_plan(

@@ -27,6 +27,9 @@ def trouble(
     from dosing.workshop.trouble import complaint_of
     from dosing.workshop.trouble import trouble as causes_of
 
+    if recipe is not None and happened.endswith(".toml"):
+        # Either order is plain enough.
+        happened, recipe = str(recipe), Path(happened)
     complaint_of(happened)
     inputs, grams = recipe_of(recipe, demo), None
     if dose is not None:

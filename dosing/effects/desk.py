@@ -25,7 +25,7 @@ from dosing.effects.task import ASKED, PH_STEP, SOUR_STEP, End, Task, palette
 from dosing.ingredients.own_acid import own_acid
 from dosing.ingredients.trade_values import typical
 from dosing.plan.case import MIND, OK
-from dosing.plan.cautions import Caution, Moment, Situation, exit_code
+from dosing.plan.cautions import GIVEN, Caution, Moment, Situation, exit_code
 from dosing.plan.levels import judged_bathers
 from dosing.plan.pouring import pour_at_once
 from dosing.plan.rules import judge
@@ -108,8 +108,14 @@ class Desk:
 
     @cached_property
     def stocks(self) -> Mapping[Colourant, Stock]:
-        """Infusion or solution that each colour of the shelf is poured from."""
-        return stocks(self.shelf.colours, self.inputs.colours)
+        """Infusion or solution that each colour of the shelf is poured from.
+
+        What is given or sold is designed as if its brews kept; the answer says what that takes.
+        """
+        those = stocks(self.shelf.colours, self.inputs.colours)
+        if self.inputs.wish.purpose not in GIVEN:
+            return those
+        return {which: stock.kept() for which, stock in those.items()}
 
     @cached_property
     def short_lived(self) -> Mapping[Colourant, float]:

@@ -96,7 +96,8 @@ def _with_effect(
 
 def _colour(colour: DesignedColour, pigments: Pigments) -> dict[str, Any]:
     named = colour.colourant in pigments.every
-    kept = {"preserved": True} if colour.stock.preserved else {}
+    stock = colour.stock
+    kept = {"preserved": True} if stock.preserved and not stock.keeping_assumed else {}
     return {
         colour.colourant.kind: colour.name if named else colour.colourant.file,
         "amount": f"{colour.amount_ml:g} mL",

@@ -108,6 +108,26 @@ def named_share(possible: Possible, word: str, pouring: Pouring) -> float | None
     return _share(pouring, partial(_named, possible, word))
 
 
+@one_thread()
+def commonest_word(possible: Possible, pouring: Pouring) -> str | None:
+    """Word that most of the possible tubs end in; None where the recipe has no colour.
+
+    Parameters
+    ----------
+    possible, pouring
+        As in `named_share`.
+
+    Returns
+    -------
+    str or None
+    """
+    if not possible.read.bath.strengths:
+        return None
+    after = _labs(possible, pouring.ending_ph[:, None])[1][:, 0]
+    words, counts = np.unique(colour_word(after), return_counts=True)
+    return str(words[np.argmax(counts)])
+
+
 def _share(pouring: Pouring, true: Callable[[Array], Mask]) -> float:
     """Share of the possible tubs in which something is true at the end, and stays with chalk out.
 

@@ -205,6 +205,8 @@ class Odds:
     named_share: float | None = None
     """Where the end has the colour word of the plan's, or people would count it to that: magenta
     is a pink; each tub with a pigment of its own. None of a given dose, and without colour."""
+    commonest_word: str | None = None
+    """Colour word that most of them end in; None likewise."""
 
 
 @dataclass(frozen=True)
@@ -366,6 +368,8 @@ class Plan:
     light: str
     bathers: str
     """``"adult"``, ``"child"`` or ``"nobody"`` as judged."""
+    child_age_years: float | None
+    """Of the youngest child, where it was said [years]."""
     next_steps: tuple[NextStep, ...]
     """Readings that would make the dose surer, the one that buys most first."""
     accepted_reason: str | None

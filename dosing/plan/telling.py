@@ -34,7 +34,7 @@ from dosing.plan.choosing import Choice
 from dosing.plan.households import elsewhere
 from dosing.plan.later import later_of
 from dosing.plan.next_reading import NextStep, next_steps
-from dosing.plan.odds import WEIGHING, change_range, named_share, variance_shares
+from dosing.plan.odds import WEIGHING, change_range, commonest_word, named_share, variance_shares
 from dosing.plan.pouring import Pouring, pour_at_once, with_chalk, with_later
 from dosing.plan.records import (
     NO_SPOONS,
@@ -238,7 +238,13 @@ def told(case: Case, wish: Wish, choice: Choice) -> Plan:
     readings = _next_steps(case, choice, dose_g, float(solved.ph), shares)
     enough, most_per_gram = worth_it(case.inputs, setting, before.ph, after.ph)
     word = str(after.colour.word)
-    named = None if wish.kind == "dose" else named_share(case.possible, word, choice.pouring)
+    odds = choice.odds
+    if wish.kind != "dose":
+        odds = replace(
+            odds,
+            named_share=named_share(case.possible, word, choice.pouring),
+            commonest_word=commonest_word(case.possible, choice.pouring),
+        )
     plan = Plan(
         title=case.inputs.title,
         wish=wish,
@@ -282,7 +288,7 @@ def told(case: Case, wish: Wish, choice: Choice) -> Plan:
         change_seen_by=tuple(change_seen_by(str(before.colour.hex), str(after.colour.hex)).items()),
         ph_acid_side=pouring.final[0],
         ph_alkaline_side=pouring.final[1],
-        odds=replace(choice.odds, named_share=named),
+        odds=odds,
         variance_shares=shares,
         after_acid_side=sights["after-acid-side"],
         after_alkaline_side=sights["after-alkaline-side"],
@@ -302,6 +308,7 @@ def told(case: Case, wish: Wish, choice: Choice) -> Plan:
         vessel=case.inputs.wish.view,
         light=case.inputs.wish.light,
         bathers=case.bathers,
+        child_age_years=case.inputs.wish.child_age_years,
         next_steps=readings,
         accepted_reason=case.accept_ph,
         not_for_bathing=not_for_bathing(what.situation),

@@ -2,16 +2,21 @@
 
 from __future__ import annotations
 
+import re
+from collections.abc import Iterable
 from functools import cache
 from typing import Any
 
 from jinja2 import Environment, FunctionLoader, StrictUndefined
 
+from dosing.ingredients.trade_values import typical
 from dosing.words.filters import FILTERS
 from dosing.words.marks import plain
 from indicator.tables import read_text
 
 FOLDER = "text/en"
+_TUB = re.compile(r"(?<![-/\w\"'])([Tt])ub(s?)(?![-/\w\"']|\.\w)")
+"""The word, not as a part of a name or of a file."""
 
 
 def render(name: str, **records: object) -> str:
@@ -27,13 +32,25 @@ def render(name: str, **records: object) -> str:
     Returns
     -------
     str
+        A vessel of so little water that nobody bathes in it whole is called a basin.
 
     Raises
     ------
     jinja2.UndefinedError
         If the template asks for something that no record has.
     """
-    return _templates().get_template(name).render(records)
+    told = _templates().get_template(name).render(records)
+    return in_basin(told) if _is_basin(records.values()) else told
+
+
+def in_basin(told: str) -> str:
+    """A text on a tub as one on a basin; names and files keep theirs."""
+    return _TUB.sub(lambda word: ("B" if word[1] == "T" else "b") + "asin" + word[2], told)
+
+
+def _is_basin(records: Iterable[object]) -> bool:
+    litres = (getattr(record, "volume_l", None) for record in records)
+    return any(volume is not None and volume < typical("basin_volume").ends[1] for volume in litres)
 
 
 def render_in(lines: int, name: str, **records: Any) -> str:

@@ -16,6 +16,7 @@ from dosing.effects.answer import Effects, design_effects, wished_end
 from dosing.effects.designs import Design
 from dosing.effects.gallery import gallery, gallery_tub
 from dosing.effects.shelf import read_shelf
+from dosing.effects.written import designed_recipe
 from dosing.plan.answer import make_plan
 from dosing.recipe import demo_recipe, parse_recipe
 from dosing.words.filters import of_ten
@@ -265,15 +266,17 @@ def test_another_tub_gets_no_grams_of_the_gallerys() -> None:
     assert not re.search(r"\d (g|mL)\b", works)
 
 
-def test_a_sale_that_forbids_every_pigment_names_none_that_nobody_asked_for() -> None:
+def test_what_is_sold_is_designed_and_says_what_its_brew_needs() -> None:
     inputs = gallery_tub("adult")
     sold = replace(inputs, wish=replace(inputs.wish, purpose="sale", market="EU"))
-    effects = design_effects(sold, wished_end("blue", "start"), wished_end("violet", "end"))
+    wished = wished_end("blue", "start"), wished_end("pink", "end")
+    effects = design_effects(sold, *wished)
     text = said(effects)
-    assert "leave no pigment to choose from." in text
-    assert "An infusion of red cabbage without preservative" in text
-    assert "elderberry" not in text
-    assert "What works for your own use in 120 L" in text
+    assert "leave no pigment to choose from" not in text
+    assert "POUR IN" in text
+    assert "To give or sell it: dried petals" in text
+    # Only a maker can say that it keeps.
+    assert "preserved" not in designed_recipe({}, effects, effects.designs[0])
 
 
 def test_what_misses_says_how_near_it_comes() -> None:
