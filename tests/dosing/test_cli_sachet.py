@@ -291,7 +291,7 @@ def test_label_of_a_blend_carries_its_own_cautions() -> None:
     sour, mild = (with_blend(nordic(), cautions=some) for some in (cautions, ()))
     for found, stands in ((sour, True), (mild, False)):
         label = told(found, more=True).split("What to write on each sachet")[1]
-        assert ("For a child a short soak only" in label) == stands
+        assert ("For a child 15 minutes at most" in label) == stands
         assert ("more acid than its pH tells" in label) == stands
 
 
@@ -352,7 +352,7 @@ def test_what_is_written_on_it_holds_what_a_guest_must_know() -> None:
         "one sachet a tub, never more",
         "Adults only",
         "Before anyone gets in",
-        "a short soak, face out of the water",
+        "15 minutes at most, face out of the water",
         "The jug hurts eyes",
         "Keep from eyes and children",
         "Stings? Out and rinse",
@@ -363,7 +363,7 @@ def test_what_is_written_on_it_holds_what_a_guest_must_know() -> None:
     assert re.findall(r"stir (\d+) min", short) == stirred[:1]
     # A mild one needs neither of the two.
     mild = told(with_blend(sold, cautions=()))
-    assert "short soak" not in mild
+    assert "15 minutes" not in mild
     assert "jug hurts" not in mild
     child = told(replace(sold, bathers="child"))
     assert "Not for children under three; never leave a child alone in it." in child

@@ -23,7 +23,7 @@ PLAN = (
     " change_delta_e_high change_seen_by ph_acid_side ph_alkaline_side odds variance_shares"
     " after_acid_side after_alkaline_side ph_acid_side_airing ph_alkaline_side_airing ribbon"
     " acid_reserve_meq_l acid_reserve_high_meq_l undo_soda_g undo_soda_teaspoons undone volume_l"
-    " depth_cm temperature_c vessel light bathers next_steps accepted_reason not_for_bathing"
+    " depth_cm temperature_c vessel light bathers child_age_years next_steps accepted_reason not_for_bathing"
     " verdicts market cautions assumptions warnings accepted forbidden scale_step_g never_over_g"
     " pour_g powder_g most_by_need nothing_to_spare may_need_g correcting once_more_g portions"
     " spoons_keep_limit named_early wait_min drifts has_ribbon homes"
@@ -63,7 +63,7 @@ KEYS = {
         "version name edition purpose bathers dose_ml baths volume_l activator_g composition"
         " not_opened active_matter_percent active_matter_mg_l before after change_delta_e layouts"
         " limits preserving brews conflict by_market verdicts cautions assumptions best_layout"
-        " do_next bottle_list colour_in_bottle currency allowed"
+        " do_next untested bottle_list colour_in_bottle currency allowed"
     ),
     "colours": (
         "version ladders rainbow listed spectrum warnings colourants wavelength_nm"

@@ -171,7 +171,7 @@ def test_homes_are_told_in_place_of_the_plan() -> None:
 def test_a_dose_that_is_forbidden_says_where_the_right_one_is() -> None:
     wish = PlanWish(dose="20 g", whose=" --demo 1")
     text = plain(wish.text(wish.document(demo_recipe("1"))))
-    assert "Do not pour this dose." in text
+    assert "Do not pour 20 g." in text
     assert "How much is right here: huedose plan --demo 1" in text
     wish = replace(wish, dose="6 g")
     assert "right here" not in wish.text(wish.document(demo_recipe("1")))
