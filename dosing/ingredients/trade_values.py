@@ -239,3 +239,8 @@ def _instruments() -> dict[str, dict[str, Instrument]]:
         counted = row.counted(typical("drop_step").value)
         table.setdefault(row.quantity, {})[row.instrument] = counted
     return table
+
+
+def is_basin(volume_l: float) -> bool:
+    """Whether so much water [L] is that of a foot basin rather than of a tub."""
+    return volume_l < typical("basin_volume").ends[1]

@@ -13,6 +13,7 @@ from typing import Any
 
 from dosing.pictures.paper import FAINT, INK
 from dosing.pictures.sheets import PAPERS, compiled
+from dosing.words.templates import in_basin
 from dosing.workshop.label_rules import LabelRule
 from dosing.workshop.papers import (
     PAPERS as CATALOGUE,
@@ -85,7 +86,18 @@ def paper_source(sheet: PaperSheet, foot: str, paper: str) -> tuple[bytes, dict[
         "parts": [_part(part, ()) for part in sheet.parts],
         "label": None if label is None else _label(label, rules if PAPERS.get(paper) else ()),
     }
+    if sheet.basin:
+        page = _of_basin(page)
     return read_text("text/papers.typ").encode(), {"paper": json.dumps(page)}
+
+
+def _of_basin(told: Any) -> Any:
+    """The same with every text on a basin, at whatever depth."""
+    if isinstance(told, dict):
+        return {key: _of_basin(value) for key, value in told.items()}
+    if isinstance(told, list):
+        return [_of_basin(each) for each in told]
+    return in_basin(told) if isinstance(told, str) else told
 
 
 def told(words: str | Note) -> str:

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import re
+import tomllib
 from collections.abc import Iterable
 from functools import cache
 from typing import Any
 
 from jinja2 import Environment, FunctionLoader, StrictUndefined
 
-from dosing.ingredients.trade_values import typical
+from dosing.ingredients.trade_values import is_basin
 from dosing.words.filters import FILTERS
 from dosing.words.marks import plain
 from indicator.tables import read_text
@@ -40,17 +41,24 @@ def render(name: str, **records: object) -> str:
         If the template asks for something that no record has.
     """
     told = _templates().get_template(name).render(records)
-    return in_basin(told) if _is_basin(records.values()) else told
+    return in_basin(told) if _of_basin(records.values()) else told
 
 
 def in_basin(told: str) -> str:
-    """A text on a tub as one on a basin; names and files keep theirs."""
+    """A text on a tub as one on a foot basin; names and files keep theirs."""
+    for of_tub, of_basin in _basin_words().items():
+        told = told.replace(of_tub, of_basin)
     return _TUB.sub(lambda word: ("B" if word[1] == "T" else "b") + "asin" + word[2], told)
 
 
-def _is_basin(records: Iterable[object]) -> bool:
+@cache
+def _basin_words() -> dict[str, str]:
+    return tomllib.loads(read_text(f"{FOLDER}/basin.toml"))
+
+
+def _of_basin(records: Iterable[object]) -> bool:
     litres = (getattr(record, "volume_l", None) for record in records)
-    return any(volume is not None and volume < typical("basin_volume").ends[1] for volume in litres)
+    return any(volume is not None and is_basin(volume) for volume in litres)
 
 
 def render_in(lines: int, name: str, **records: Any) -> str:

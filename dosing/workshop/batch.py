@@ -141,6 +141,24 @@ class WeighSheet:
         return max(self.makes_g * (1.0 - self.loss) - self.filled_g, 0.0)
 
     @property
+    def coarse_fills(self) -> tuple[tuple[PackFill, float], ...]:
+        """Packs too small to be weighed one by one on the balance, and the step that would do."""
+        step = 0.0 if self.rounding is None else self.rounding.step_g
+        twice = 2.0 * value_of(NUMBERS, "most_fill_rounding")
+        weighed_out = (each for each in self.fills if each.unit == "g")
+        return tuple(
+            (each, 10.0 ** math.floor(math.log10(twice * each.nominal_g)))
+            for each in weighed_out
+            if step > twice * each.nominal_g
+        )
+
+    @property
+    def ph_moves(self) -> bool:
+        """Whether rounding may move the pH by more than a batch should."""
+        moved = math.nan if self.rounding is None else abs(self.rounding.ph_shift)
+        return moved > value_of(NUMBERS, "most_ph_rounding")
+
+    @property
     def stages(self) -> tuple[tuple[int, tuple[Weighing, ...]], ...]:
         """Stages with what is weighed in each, in their order."""
         numbers = sorted({each.stage for each in self.weighings})

@@ -154,11 +154,17 @@ class _Draft:
 
     def _function(self) -> PaperLine:
         count = self.product.sachets_per_bath
-        clear = self.label == "bottle" and self.product.layout != "foam bath"
+        clear = self.label == "bottle" and self._clear
         many = self.label == "sachet" and count > 1
         dry = self.colour is not None and self.colour.unit == "g"
         kind = "-clear" if clear else "-many" if many else "-dry" if dry else ""
         return self._line("function", Note(f"label.function-{self.label}{kind}", {"count": count}))
+
+    @property
+    def _clear(self) -> bool:
+        """Whether the foam bath holds no colour."""
+        formula = self.product.formula
+        return not any(formula.share_percent(each.name) for each in formula.colours)
 
     def _contents(self) -> list[PaperLine]:
         bottle = self._content(self.product.fill_ml, "mL")
@@ -211,6 +217,9 @@ class _Draft:
         bathers = self.plan.bathers
         own = {"adult": ["adult", "children"], "child": ["child"], "nobody": ["look"]}[bathers]
         own += ["eyes", "bleach"]
+        # A bottle without colour stains nothing; common practice, no source.
+        beside = self.label == "sachet" or (self.label == "bottle" and self._clear)
+        own += [] if beside or not self.product.recipe.colours else ["stains"]
         own += ["slipping"] if self.label in ("bottle", "outer") else []
         own += ["dust"] if self.label in ("sachet", "outer") else []
         return lines + [PaperLine(Note(f"label.{each}"), bold=True) for each in (*own, "stop")]

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 
 from dosing.bath.inputs import ColourInputs
 from dosing.ingredients.powders import spoon_words, stirring_minutes
+from dosing.ingredients.trade_values import is_basin
 from dosing.plan.answer import preview
 from dosing.plan.cautions import GIVEN, Caution, Verdict, exit_code
 from dosing.plan.levels import LEVELS
@@ -177,12 +178,13 @@ def papers(answer: ProductAnswer, kits: int, start: date) -> MakerPapers:
     # A product that may not be used for its purpose has nothing to weigh.
     own += [weigh_paper(weighed, plan)] if weighed.weighings else []
     markets = [each for each in product.markets if each not in {one.market for one in refused}]
+    basin = is_basin(tub_l(product, plan))
     if not markets:
-        stopping = tuple(stopped(each, each_once) for each in own)
+        stopping = tuple(replace(stopped(each, each_once), basin=basin) for each in own)
         return MakerPapers(stopping, refused, each_once)
     labels = label_sheets(answer, plan, markets) if product.purpose in GIVEN else []
     sheets = [*labels, directions(product, plan), *own, keeping_sheet(product, plan, start)]
-    return MakerPapers(tuple(sheets), refused, each_once)
+    return MakerPapers(tuple(replace(each, basin=basin) for each in sheets), refused, each_once)
 
 
 def _refused(answer: ProductAnswer, plan: Plan) -> Iterator[Refused]:

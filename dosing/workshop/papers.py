@@ -104,6 +104,8 @@ class PaperSheet:
     label: LabelDraft | None = None
     across: bool = False
     """Whether the page lies on its long side."""
+    basin: bool = False
+    """Whether its bath is that of a foot basin."""
 
     @property
     def file_name(self) -> str:

@@ -43,6 +43,7 @@ def weigh_paper(sheet: WeighSheet, plan: Plan) -> PaperSheet:
             _record(sheet, "head"),
             _record(sheet, "start", "ticks"),
             PaperPart("lines", Note("weigh.batch"), tuple(notes)),
+            *_colours(sheet, step),
             *_stages(sheet, step),
             *_activator(sheet, step),
             _fills(sheet.fills),
@@ -88,6 +89,31 @@ def _weighing(each: Weighing, step: float) -> tuple[Words, ...]:
     return PaperLine("", box=True), each.label, lot, f"{each.percent:.2f}", grams, *blanks
 
 
+def _colours(sheet: WeighSheet, step: float) -> Iterator[PaperPart]:
+    """What each brew or solution is weighed of, and what is stirred into its own bottle."""
+    for each in sheet.colours:
+        rows = [(each.label, each.lot or BLANK, _pinch(each.dry_g, step))]
+        if each.steeping is not None:
+            warm = phrase("weigh.water", warm=each.steeping.temperature_c)
+            rows.append((warm, BLANK, _grams(each.steeping.brew.water_g, step)))
+        rows += [(use.replace("-", " "), BLANK, _grams(grams, step)) for use, grams in each.added_g]
+        yield _weighed(
+            PaperLine(each.name.replace("-", " ").capitalize(), bold=True),
+            "percent",
+            [
+                (
+                    PaperLine("", box=True),
+                    label,
+                    lot,
+                    BLANK,
+                    PaperLine(grams, bold=True),
+                    *(BLANK,) * 3,
+                )
+                for label, lot, grams in rows
+            ],
+        )
+
+
 def _brews(sheet: WeighSheet, step: float) -> Iterator[Note]:
     for each in sheet.colours:
         said: dict[str, Value] = {"name": each.name.replace("-", " "), "label": each.label}
@@ -117,6 +143,12 @@ def _remarks(sheet: WeighSheet) -> Iterator[PaperLine]:
     if rounded is not None and not math.isnan(rounded.finer_g):
         values: dict[str, Value] = {"name": rounded.most_moved, "step": f"{rounded.finer_g:g}"}
         yield PaperLine(Note("weigh.finer", values), bold=True)
+    elif sheet.ph_moves and rounded is not None:
+        moved: dict[str, Value] = {"ph": abs(rounded.ph_shift), "step": f"{rounded.step_g / 10:g}"}
+        yield PaperLine(Note("weigh.ph-moves", moved), bold=True)
+    for each, finer_g in sheet.coarse_fills:
+        said: dict[str, Value] = {"each": f"{each.nominal_g:g} g", "step": f"{finer_g:g}"}
+        yield PaperLine(Note("weigh.divide", said), bold=True)
     if sheet.small_packs:
         small = {"names": ", ".join(sheet.small_packs)}
         yield PaperLine(Note("weigh.small", small), bold=True)
@@ -150,10 +182,8 @@ def _fills(fills: tuple[PackFill, ...]) -> PaperPart:
                 Note(f"weigh.{each.pack}"),
                 f"{each.count}",
                 f"{each.nominal:g} {each.unit}",
-                *(
-                    "–" if math.isnan(limit) else _grams(limit, 0.1)
-                    for limit in (each.nominal_g, each.least_g, each.never_under_g, each.most_g)
-                ),
+                *map(_at_least, (each.nominal_g, each.least_g, each.never_under_g)),
+                _at_most(each.most_g),
             )
             for each in fills
         ),
@@ -161,6 +191,14 @@ def _fills(fills: tuple[PackFill, ...]) -> PaperPart:
         widths=(2, 1, 1, 1, 1, 1, 1),
         room=0.4,
     )
+
+
+def _at_least(mass_g: float) -> str:
+    return "–" if math.isnan(mass_g) else _grams(math.ceil(10.0 * mass_g - 1e-6) / 10.0, 0.1)
+
+
+def _at_most(mass_g: float) -> str:
+    return "–" if math.isnan(mass_g) else _grams(math.floor(10.0 * mass_g + 1e-6) / 10.0, 0.1)
 
 
 def _pinch(mass_g: float, step: float) -> str:

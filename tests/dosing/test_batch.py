@@ -266,6 +266,23 @@ def test_a_stop_gives_no_sheet_but_says_why(
     assert "Stage 1" not in out
 
 
+def test_a_pack_too_small_for_the_balance_and_a_ph_that_moves_are_told() -> None:
+    """A whole gram of 1.4 is no weighing; the pH moves by more than a batch should."""
+    basin = sheet_of("basin", SOAK_24)
+    (small,) = basin.coarse_fills
+    assert (small[0].pack, small[1]) == ("sachet", 0.1)
+    # Half a step of the named balance is within a twentieth of the sachet.
+    assert small[1] / 2.0 <= 0.05 * small[0].nominal_g < 10.0 * small[1] / 2.0
+    assert basin.ph_moves
+    told = plain(render("batch", sheet=basin, more=True), width=80)
+    assert "cannot be weighed on this balance" in told
+    assert "[ ] Dried red cabbage: " in told
+    assert "[ ] Water of 80 °C: " in told
+    fine = sheet_of("basin", replace(SOAK_24, balance_g=0.01))
+    assert (fine.coarse_fills, fine.ph_moves) == ((), False)
+    assert sheet_of("soak", SOAK_24).coarse_fills == ()
+
+
 def test_words_are_short_and_every_branch_is_rendered(
     branches_missed: Callable[..., list[str]],
 ) -> None:
@@ -289,7 +306,7 @@ def test_words_are_short_and_every_branch_is_rendered(
         replace(soak, makes_g=7000.0, rounding=replace(soak.rounding, most_moved_share=0.0)),
     ]
     contexts = [{"sheet": sheet, "more": False} for sheet in (soak, green, basin, *others)]
-    contexts.append({"sheet": soak, "more": True})
+    contexts += [{"sheet": sheet, "more": True} for sheet in (soak, green, basin, *others[:6])]
     assert branches_missed("batch", contexts, elsewhere=("shared",)) == []
     for sheet in (soak, green, basin):
         told = plain(render("batch", sheet=sheet, more=False), width=80)

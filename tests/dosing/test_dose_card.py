@@ -53,7 +53,7 @@ from indicator.tables import read_toml
 REFERENCE = Path(__file__).parents[1] / "reference"
 HOSTILE = "</script><script>alert(1)</script> \"'&{{ 7 * 7 }} #set page(fill: red) $ \\ `"
 STEERING = "‮\x1b[31m\x07"
-HOMES_TRIED = 8000
+HOMES_TRIED = 20_000
 TINY = Extent(marks={"half": 1 / 2, "full": 1.0}, between=(), drops=(0, 3))
 MM_PER_PT = 25.4 / 72.0
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ast
+import math
 import re
 import zlib
 from collections.abc import Callable, Iterator
@@ -30,6 +31,7 @@ from dosing.workshop.maker_sheets import MakerPapers, directions, papers
 from dosing.workshop.papers import PAPERS as CATALOGUE
 from dosing.workshop.papers import PaperLine, PaperSheet
 from dosing.workshop.product_file import product_from
+from dosing.workshop.weigh_paper import weigh_paper
 from indicator.notes import Note, say
 from indicator.tables import read_text, read_toml
 
@@ -109,10 +111,14 @@ def pages(pdf: bytes) -> list[bytes]:
 
 
 def size_mm(pdf: bytes) -> tuple[float, float]:
-    (page,) = pages(pdf)
-    box = re.search(rb"/MediaBox\s*\[\s*0 0 ([\d.]+) ([\d.]+)", page)
-    assert box
-    return float(box[1]) * 25.4 / 72, float(box[2]) * 25.4 / 72
+    """Size of its one page."""
+    (size,) = sizes_mm(pdf)
+    return size
+
+
+def sizes_mm(pdf: bytes) -> list[tuple[float, float]]:
+    boxes = [re.search(rb"/MediaBox\s*\[\s*0 0 ([\d.]+) ([\d.]+)", page) for page in pages(pdf)]
+    return [(float(box[1]) * 25.4 / 72, float(box[2]) * 25.4 / 72) for box in boxes if box]
 
 
 def fonts(pdf: bytes) -> dict[bytes, dict[bytes, str]]:
@@ -155,12 +161,10 @@ def literals(array: bytes) -> Iterator[bytes]:
 
 
 def shown(pdf: bytes) -> Iterator[tuple[str, float]]:
-    """Text of a page in the order of its drawing, with the size of its type [pt]."""
+    """Text of the pages in the order of its drawing, with the size of its type [pt]."""
     known = fonts(pdf)
-    (page,) = pages(pdf)
-    number = re.search(rb"/Contents (\d+) 0 R", page)
-    assert number
-    drawn = stream(objects(pdf)[int(number[1])])
+    numbers = [re.search(rb"/Contents (\d+) 0 R", page) for page in pages(pdf)]
+    drawn = b"".join(stream(objects(pdf)[int(number[1])]) for number in numbers if number)
     for name, size, array in re.findall(rb"/(f\d+) ([\d.]+) Tf.*?Tm\[(.*?)\]TJ", drawn, re.DOTALL):
         codes = b"".join(literals(array))
         pairs = (codes[k : k + 2] for k in range(0, len(codes), 2))
@@ -434,7 +438,7 @@ def test_papers_are_written_and_listed(huedose_json: Callable[..., Any], tmp_pat
 
 @pytest.mark.slow
 @pytest.mark.parametrize("demo", ["soak", "green", "basin"])
-def test_every_paper_of_the_demos_is_one_page(
+def test_every_paper_of_the_demos_is_a_page_of_the_size_asked_for(
     demo: str, huedose: Callable[..., tuple[int, str, str]], tmp_path: Path
 ) -> None:
     asked = ("papers", "--demo", demo, "-o", tmp_path)
@@ -445,7 +449,11 @@ def test_every_paper_of_the_demos_is_one_page(
     assert len(written) == (8 if demo == "green" else 13)
     for file in written:
         wide, tall = SIZES_MM["Letter"]
-        assert sorted(size_mm(file.read_bytes())) == pytest.approx([wide, tall], abs=0.05)
+        sizes = sizes_mm(file.read_bytes())
+        # What is weighed, with room to sign, may need a second one.
+        assert len(sizes) <= (2 if file.stem == "weigh" else 1)
+        for size in sizes:
+            assert sorted(size) == pytest.approx([wide, tall], abs=0.05)
     code, out, err = huedose(*asked)
     assert (code, out) == (2, "")
     assert "-eu.pdf" in err
@@ -542,9 +550,45 @@ def test_the_weigh_sheet_has_all_that_is_weighed_and_room_to_sign() -> None:
         assert each.lot is None or each.lot in text
     cells = [cell for part in printed.parts for row in part.rows for cell in row]
     boxes = [cell for cell in cells if isinstance(cell, PaperLine) and cell.box]
-    assert len(boxes) == len(weighed().weighings) + len(weighed().powders)
+    # Of the brew petals and water, of the dye powder.
+    brewed = sum(1 + (each.steeping is not None) for each in weighed().colours)
+    assert len(boxes) == len(weighed().weighings) + len(weighed().powders) + brewed
     for line in weighed().record:
         assert squeezed(say(f"batch.record.{line.name}")) in squeezed(text)
+
+
+def test_the_papers_of_a_basin_speak_of_feet_and_a_stain() -> None:
+    answer = assess(demo_product("basin"))
+    every = papers(answer, KITS, START).sheets
+    printed = {each.file_name: words(paper_pdf(each, "", "A4")) for each in every}
+    for text in printed.values():
+        assert not re.search(r"\btubs?\b", text, re.IGNORECASE)
+    assert "put the feet in" in squeezed_lines(printed["directions"])
+    assert "long spoon" not in printed["directions"]
+    assert "It can stain" in squeezed_lines(printed["label-colour-eu"])
+    # The bottle itself holds no colour.
+    assert "It can stain" not in squeezed_lines(printed["label-bottle-eu"])
+
+
+def test_limits_of_a_fill_are_never_rounded_past() -> None:
+    sheet = weigh_paper(basin_batch(), preview(assess(demo_product("basin")).recipe, 1.4))
+    (table,) = (part for part in sheet.parts if part.heading == Note("weigh.fills"))
+    for row, fill in zip(table.rows, basin_batch().fills, strict=True):
+        shown = [math.nan if cell == "–" else float(str(cell).split()[0]) for cell in row[3:]]
+        for under, limit in zip(
+            shown, (fill.nominal_g, fill.least_g, fill.never_under_g), strict=False
+        ):
+            assert math.isnan(limit) or limit <= under + 1e-6 <= limit + 0.1
+        assert math.isnan(fill.most_g) or fill.most_g - 0.1 <= shown[3] <= fill.most_g + 1e-6
+
+
+@cache
+def basin_batch() -> WeighSheet:
+    return batch(assess(demo_product("basin")), BatchAsked(kits=KITS))
+
+
+def squeezed_lines(text: str) -> str:
+    return " ".join(text.split())
 
 
 def test_no_water_stands_without_its_word() -> None:

@@ -123,6 +123,7 @@ KEYS = {
     "batch": (
         "version name edition purpose allowed why_not verdict kits fill_ml filled_g makes_g loss"
         " weighings colours powders fills small_packs rounding cost no_lot record stages left_g"
+        " coarse_fills ph_moves"
     ),
     "adjust": (
         "version stock from_ph wished_ph batch_g amounts_read consistent fitted more_g more_low_g"
