@@ -98,11 +98,12 @@ def show_card(
             draft.write_bytes(image_card(card))
 
     def text() -> str:
-        from dosing.page.html import page_words, static_tables
+        from dosing.page.html import dash, page_words, sachet_fit, static_tables
         from dosing.words.templates import render
 
         words = page_words(card.language)
-        told = render("card", card=card, words=words, tables=static_tables(card))
+        notes = {"table_none": dash(card), "fit": sachet_fit(card)}
+        told = render("card", card=card, words=words, tables=static_tables(card), **notes)
         return told.replace("\N{NO-BREAK SPACE}", " ")
 
     answer(card, text, as_json=as_json, written=(files.page, files.paper, files.image, files.board))

@@ -243,4 +243,4 @@ def _instruments() -> dict[str, dict[str, Instrument]]:
 
 def is_basin(volume_l: float) -> bool:
     """Whether so much water [L] is that of a foot basin rather than of a tub."""
-    return volume_l < typical("basin_volume").ends[1]
+    return volume_l < typical("least_tub").value

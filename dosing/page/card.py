@@ -8,7 +8,7 @@ from itertools import pairwise
 
 import numpy as np
 
-from dosing.bath.assembled import assemble
+from dosing.bath.assembled import assemble, water_l
 from dosing.bath.inputs import RecipeInputs, refuse_learnt
 from dosing.bath.jugs import fill_jugs
 from dosing.bath.mixed import colour_at
@@ -87,8 +87,10 @@ def dose_card(inputs: RecipeInputs, extent: Extent | None = None) -> Card:
     refuse_learnt(inputs)
     if inputs.card.use_by is not None:
         check_to_come(inputs.card.use_by, "card.use_by")
-    if inputs.wish.bathers == "nobody" or small_vessel(inputs):
+    if inputs.wish.bathers == "nobody":
         raise NoCardError(say("no-card.nobody"))
+    if small_vessel(inputs):
+        raise NoCardError(say("no-card.basin", {"litres": water_l(inputs.tub)}))
     # What may not be passed on may not in any tub: that is known before hundreds are planned.
     check_passed_on(make_plan(inputs).cautions, inputs.wish.purpose)
     extent = extent or Extent()

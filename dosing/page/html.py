@@ -81,6 +81,7 @@ def card_page(card: Card) -> str:
         words=page_words(card.language),
         table=tables,
         in_portions=in_portions(tables),
+        table_none=dash(card),
     )
 
 
@@ -140,6 +141,44 @@ def static_tables(card: Card) -> tuple[StaticTable, ...]:
 def in_portions(tables: Iterable[StaticTable]) -> bool:
     """Whether some amount goes in portions."""
     return any(TIMES in cell for part in tables for row in part.rows for cell in row.cells)
+
+
+@dataclass(frozen=True)
+class SachetFit:
+    """How a sachet goes with the places of the static tables."""
+
+    places: int
+    """That could have a dose."""
+    too_much: int
+    """Of those: where one whole sachet is more."""
+    smaller_g: float
+    """Content that fits in nine of ten places [g]; 0 where none that a scale shows does."""
+    fits: int
+    """Places in which that fits."""
+
+
+def sachet_fit(card: Card) -> SachetFit | None:
+    """How a card's sachet goes with its tables; None without one, or where it always fits."""
+    if card.sachet_g is None:
+        return None
+    marks = [card.litres.index(mark.litres) for mark in card.marks]
+    doses = sorted(
+        grams
+        for who in card.bathers
+        for pad in card.readings.strip
+        for place in marks
+        if (grams := min(card.dose[who][pad.row][place], card.limit[who][pad.row][place])) > 0.0
+    )
+    too_much = sum(grams < card.sachet_g for grams in doses)
+    if not too_much:
+        return None
+    smaller_g = _down(doses[len(doses) // 10])
+    return SachetFit(len(doses), too_much, smaller_g, sum(grams >= smaller_g for grams in doses))
+
+
+def dash(card: Card) -> str:
+    """Key of the words on a dash in the tables."""
+    return "table_none" if sachet_fit(card) is None else "table_none_sachet"
 
 
 def _amount(card: Card, words: dict[str, str], who: str, row: int, place: int) -> str:

@@ -10,7 +10,7 @@ from urllib.parse import quote
 
 import numpy as np
 
-from dosing.page.html import in_portions, page_words, static_tables
+from dosing.page.html import dash, in_portions, page_words, static_tables
 from dosing.page.records import Card
 from dosing.page.words import CardWords
 from dosing.pictures.paper import INK, Paper, Shape
@@ -128,7 +128,7 @@ def card_source(
             }
             for table in tables
         ],
-        "notes": [words["table_none"], *([words["table_portions"]] if in_portions(tables) else [])],
+        "notes": [words[dash(card)], *([words["table_portions"]] if in_portions(tables) else [])],
         "how": told.say(
             "paper.how",
             first_in=", ".join(card.first_in),

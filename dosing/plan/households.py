@@ -11,7 +11,7 @@ from dosing.bath.assembled import Setting, Truth, assemble, water_l
 from dosing.bath.chalk import chalked
 from dosing.bath.inputs import RecipeInputs, TubInputs
 from dosing.bath.mixed import NEUTRAL_PH, air_ends_ppm
-from dosing.ingredients.trade_values import typical
+from dosing.ingredients.trade_values import is_basin, typical
 from dosing.ingredients.water import Reading, WaterReadings
 from dosing.plan.cautions import Caution
 from dosing.plan.levels import LEVELS, bath_level, judged_bathers
@@ -197,7 +197,7 @@ def in_tub(inputs: RecipeInputs, volume_l: float) -> RecipeInputs:
 
 def small_vessel(inputs: RecipeInputs) -> bool:
     """Whether the recipe's vessel is too small to be a bath tub."""
-    return water_l(inputs.tub) < typical("least_tub").value
+    return is_basin(water_l(inputs.tub))
 
 
 def _moved(row: _HomeRow, inputs: RecipeInputs) -> RecipeInputs:

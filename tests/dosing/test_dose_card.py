@@ -27,7 +27,7 @@ from dosing.bath.inputs import CardInputs, RecipeInputs
 from dosing.page import card as cards
 from dosing.page import table
 from dosing.page.card import NoCardError, check_allowed, dose_card, level_bands
-from dosing.page.html import card_page, page_words, static_tables
+from dosing.page.html import card_page, page_words, sachet_fit, static_tables
 from dosing.page.paper import A6_MM, IMAGE_PX, address, card_source, image_card, paper_card
 from dosing.page.records import Card
 from dosing.page.table import (
@@ -48,6 +48,7 @@ from dosing.plan.levels import LEVELS, gate_level
 from dosing.recipe import demo_recipe, demo_text, parse_recipe
 from dosing.recipe.quantities import InputError
 from dosing.words.documents import document
+from dosing.workshop.product_file import demo_product_text
 from indicator.tables import read_toml
 
 REFERENCE = Path(__file__).parents[1] / "reference"
@@ -322,6 +323,33 @@ def test_sachets_are_whole_and_rounded_down(drawn: Any) -> None:
     assert child.rows[3].cells == ("2 × 1 sachet", "4 × 1 sachet")
     (adult, _) = static_tables(drawn(sachet_g=9.1))
     assert adult.rows[3].cells == ("–", "1 sachet")
+
+
+def test_a_sachet_that_is_too_much_somewhere_is_told_with_one_that_fits(drawn: Any) -> None:
+    assert sachet_fit(drawn()) is None
+    assert sachet_fit(drawn(sachet_g=0.1)) is None
+    card = drawn(sachet_g=9.1)
+    fit = sachet_fit(card)
+    assert fit is not None
+    assert fit.too_much < fit.places
+    smaller = sachet_fit(replace(card, sachet_g=fit.smaller_g))
+    left = 0 if smaller is None else smaller.too_much
+    assert left == fit.places - fit.fits <= fit.places / 10
+    assert "a whole sachet, or any dose, is too much" in card_page(card)
+
+
+@pytest.mark.slow
+def test_a_basin_has_no_card_but_is_told_what_to_give_instead(huedose: Any, tmp_path: Path) -> None:
+    page = tmp_path / "card.html"
+    basin = tmp_path / "basin.toml"
+    basin.write_text(demo_product_text("basin"))
+    code, out, err = huedose("card", basin, "-o", page)
+    assert (code, out, page.exists()) == (3, "", False)
+    assert "give those along" in err
+    assert "huedose papers" in err
+    code, out, _ = huedose("papers", basin, "-o", tmp_path / "papers")
+    assert code == 0
+    assert (tmp_path / "papers/directions.pdf").exists()
 
 
 def test_every_language_says_all_that_a_card_says() -> None:
