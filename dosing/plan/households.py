@@ -11,7 +11,7 @@ from dosing.bath.assembled import Setting, Truth, assemble, water_l
 from dosing.bath.chalk import chalked
 from dosing.bath.inputs import RecipeInputs, TubInputs
 from dosing.bath.mixed import NEUTRAL_PH, air_ends_ppm
-from dosing.ingredients.trade_values import is_basin, typical
+from dosing.ingredients.trade_values import is_basin
 from dosing.ingredients.water import Reading, WaterReadings
 from dosing.plan.cautions import Caution
 from dosing.plan.levels import LEVELS, bath_level, judged_bathers
