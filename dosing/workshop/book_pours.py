@@ -16,6 +16,7 @@ from dosing.recipe.own_waters import own_water, own_water_names
 from dosing.recipe.quantities import refuse
 from dosing.workshop.book import LEARNT, home_key, standing
 from dosing.workshop.book_file import BookFile, Entry
+from dosing.workshop.keeping_paper import ph_may_move
 from dosing.workshop.learning import HomeLearnt, learn, write_water
 from dosing.workshop.records import LoggedPour
 from indicator.notes import Note
@@ -120,11 +121,14 @@ def cautions_of(
     Returns
     -------
     tuple of Note
-        Of a batch: lots past their use-by date, and a number that another batch has; of a pour:
-        more grams than the plan of its recipe allows.
+        Of a batch: lots past their use-by date, and a number that another batch has; of a reading:
+        a pH that has moved further than in a keeping test that is passed; of a pour: more grams
+        than the plan of its recipe allows.
     """
     if entry.kind == "batch":
         return _of_batch(standing(entries), entry)
+    if entry.kind == "reading":
+        return _of_reading(standing(entries), entry)
     if entry.kind != "pour" or "recipe" not in entry.fields:
         return ()
     try:
@@ -156,6 +160,14 @@ def _of_batch(counting: Sequence[Entry], batch: Entry) -> tuple[Note, ...]:
         and home_key(each.fields["batch"]) == home_key(named)
     ]
     return (*over, *same)
+
+
+def _of_reading(counting: Sequence[Entry], reading: Entry) -> tuple[Note, ...]:
+    of = next((each for each in counting if each.uuid == reading.fields["of"]), None)
+    first, now = (None if each is None else each.fields.get("ph") for each in (of, reading))
+    if of is None or first is None or now is None or abs(now - first) <= ph_may_move() + 1e-9:
+        return ()
+    return (Note("book.caution.ph-moved", {"ph": now, "first": first, "number": of.number}),)
 
 
 def _apart(lots: str) -> str:

@@ -90,6 +90,12 @@ def keeping_sheet(product: ProductFile, plan: Plan, start: date) -> PaperSheet:
     )
 
 
+def ph_may_move() -> float:
+    """Most that the pH of a bottle may move in a keeping test that it passes."""
+    (moved,) = _looked()["ph"]
+    return moved
+
+
 def _looked() -> dict[str, list[float]]:
     rows = read_table(KEEPING_TEST, _Looked)
     return {

@@ -229,6 +229,15 @@ def test_a_batch_of_an_old_lot_or_with_a_number_that_is_taken_is_told(book: Book
     assert there.values["number"] == 6
 
 
+def test_a_ph_that_moved_too_far_is_told(book: BookFile) -> None:
+    enter(book, "batch product=soak batch=B-1 ph=5.2 ph_read_with=meter")
+    # The keeping test of `data/trade/keeping_test.csv` is passed up to 0.3.
+    assert cautions(book, "reading of=1 week=4 ph=5.5 ph_read_with=meter") == []
+    (moved,) = cautions(book, "reading of=1 week=8 ph=4.8 ph_read_with=meter")
+    assert moved == Note("book.caution.ph-moved", {"ph": 4.8, "first": 5.2, "number": 1})
+    assert cautions(book, "reading of=1 week=9 found=clear") == []
+
+
 @pytest.mark.slow
 def test_a_pour_beyond_the_plan_of_its_recipe_is_told(book: BookFile, recipe: Path) -> None:
     most = make_plan(recipe_from(demo_tables("1"))).maximum_g
