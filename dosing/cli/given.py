@@ -96,8 +96,13 @@ def recipe_of(recipe: Path | None, demo: str | None) -> RecipeInputs:
     return recipe_from(tables_of(recipe, demo), name, known_pigments())
 
 
-def check_bottles(file: Path | None) -> None:
+def check_bottles(file: Path | None) -> bool:
     """End where the bottles of the product in a file may not be poured, with a sentence on why.
+
+    Returns
+    -------
+    bool
+        Whether there is a product in it.
 
     Raises
     ------
@@ -113,6 +118,7 @@ def check_bottles(file: Path | None) -> None:
     if stops:
         to_error(stops[0].message)
         raise typer.Exit(NOT_MET)
+    return product is not None
 
 
 def tables_of(recipe: Path | None, demo: str | None) -> dict[str, Any]:

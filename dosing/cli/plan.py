@@ -42,10 +42,11 @@ def plan(
     from dosing.cli.given import Files, check_bottles, recipe_of, typed_name
     from dosing.cli.plans import PlanWish, show_plan
 
-    check_bottles(recipe)
+    of_product = check_bottles(recipe)
     files = Files(picture, sheet, paper)
+    whose = typed_name(recipe, demo)
     asked = PlanWish(
-        target, dose, accept_ph, accept_pouring, homes, more, cautions, typed_name(recipe, demo)
+        target, dose, accept_ph, accept_pouring, homes, more, cautions, whose, of_product
     )
     raise typer.Exit(show_plan(recipe_of(recipe, demo), asked, files, as_json=as_json))
 

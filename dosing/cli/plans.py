@@ -53,6 +53,8 @@ class PlanWish:
     cautions: bool = False
     whose: str = ""
     """What names the recipe in the commands that the plan offers."""
+    of_product: bool = False
+    """Whether that is a product file."""
 
     def document(self, inputs: RecipeInputs) -> PlanDocument:
         """The plan of a recipe; raises InputError for what cannot be used."""
@@ -93,6 +95,7 @@ class PlanWish:
         plan, homes = document.answer, document.homes
         cautions = self.cautions or whole
         how = {"more": self.more, "cautions": cautions, "bare": whole, "whose": self.whose}
+        how |= {"of_product": self.of_product}
         if homes is not None and not (self.more or cautions):
             return render("homes", plan=plan, homes=homes, alone=True, whose=self.whose)
         records = {"instead": effects_instead(plan), "more_colour": document.more_colour}

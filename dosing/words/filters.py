@@ -59,6 +59,17 @@ def grams(mass_g: float, step_g: float | None = None) -> str:
     return f"{float(kitchen_round_g(mass_g, step)):.{places}f} g"
 
 
+def measure(amount: float) -> str:
+    """An amount as it is measured out: three figures, more of a whole number.
+
+    Examples
+    --------
+    >>> measure(27.81), measure(1070.0), measure(0.3)
+    ('27.8', '1070', '0.3')
+    """
+    return f"{amount:.0f}" if amount >= 100 else f"{amount:.3g}"
+
+
 def grams_at_least(mass_g: float, step_g: float) -> str:
     """A mass on a scale, never rounded down.
 
@@ -404,6 +415,7 @@ FILTERS: dict[str, Callable[..., Any]] = {
         level,
         listed,
         litres,
+        measure,
         mark,
         millilitres,
         minutes,

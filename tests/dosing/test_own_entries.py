@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 import tomllib
 from collections.abc import Callable
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -122,3 +123,16 @@ def test_every_key_of_a_product_file_is_explained() -> None:
     explained = tomllib.loads(read_text("text/product_keys.toml"))
     names = {field.alias or name for name, field in ProductTables.model_fields.items()}
     assert set(explained["product"]) == names
+
+
+def test_a_plan_of_a_product_with_too_little_colour_speaks_of_its_file(
+    huedose: Callable[..., tuple[int, str, str]], tmp_path: Path
+) -> None:
+    file = tmp_path / "green.toml"
+    file.write_text(demo_product_text("green"))
+    code, out, _ = huedose("plan", file)
+    told = " ".join(out.split())
+    assert code == 3
+    assert "huedose product " in told
+    # A product file has no [[colour]].
+    assert "[[colour]]" not in told

@@ -387,6 +387,7 @@ def test_every_branch_of_a_plan_is_rendered(branches_missed: Missed) -> None:
             MoreColour(2 * plan.colours, 0.8, "mind", (True, False, True, False)),
         )
     ]
+    contexts += [told | {"of_product": True} for told in contexts if told["more_colour"]]
     # For a tub in Python nobody has tried what more colour does.
     contexts += [{key: told[key] for key in told if key != "more_colour"} for told in contexts]
     assert branches_missed("plan", contexts, ["effects-shared"]) == []
