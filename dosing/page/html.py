@@ -145,7 +145,7 @@ def in_portions(tables: Iterable[StaticTable]) -> bool:
 
 @dataclass(frozen=True)
 class SachetFit:
-    """How a sachet goes with the places of the static tables."""
+    """Fit of a sachet to the places of the static tables."""
 
     places: int
     """That could have a dose."""
@@ -158,7 +158,7 @@ class SachetFit:
 
 
 def sachet_fit(card: Card) -> SachetFit | None:
-    """How a card's sachet goes with its tables; None without one, or where it always fits."""
+    """Fit of a card's sachet to its tables; None without one, or where it always fits."""
     if card.sachet_g is None:
         return None
     marks = [card.litres.index(mark.litres) for mark in card.marks]
