@@ -10,8 +10,8 @@ from typing import TextIO
 from rich.console import Console
 from rich.text import Text
 
-from dosing.cli.streams import in_letters_of
 from dosing.words.documents import write_json
+from dosing.words.letters import in_letters_of
 from dosing.words.marks import STAND_IN, Paragraph, paragraphs
 from indicator.notes import say
 

@@ -13,8 +13,8 @@ from pathlib import Path
 import pytest
 
 from dosing.cli.output import Page, printable
-from dosing.cli.streams import in_letters_of
 from dosing.recipe.quantities.typed import Typed
+from dosing.words.letters import in_letters_of
 from indicator.tables import read_text
 
 Run = Callable[..., tuple[int, str, str]]
