@@ -12,6 +12,8 @@ from indicator.notes import say
 if TYPE_CHECKING:
     from indicator.colourants import Colourant
 
+BREW_LINES = 20
+"""Lines of a default answer, at 80 columns."""
 MOST_BATHS = 100
 
 
@@ -43,7 +45,7 @@ def brew(
     from dosing.cli.output import answer
     from dosing.cli.session import NOT_MET
     from dosing.recipe import quantities as q
-    from dosing.words.templates import render
+    from dosing.words.templates import render, render_in
 
     Files(None, sheet, paper)
     if not 1 <= baths <= MOST_BATHS:
@@ -74,7 +76,7 @@ def brew(
         write_sheet(render("brew", **told, more=True, on_paper=True), None, sheet, paper)
     answer(
         brewed,
-        lambda: render("brew", **told, more=more, on_paper=False),
+        lambda: render_in(BREW_LINES, "brew", **told, more=more, cautions=False, on_paper=False),
         as_json=as_json,
         written=(sheet,),
     )

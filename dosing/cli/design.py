@@ -24,9 +24,7 @@ from indicator.notes import say
 def design(
     start: Annotated[str | None, typer.Argument(help=say("help.design-start"))] = None,
     end: Annotated[str | None, typer.Argument(help=say("help.design-end"))] = None,
-    recipe: Annotated[
-        Path | None, typer.Option("--recipe", metavar="FILE", help=say("help.design-recipe"))
-    ] = None,
+    recipe: Annotated[Path | None, typer.Argument(help=say("help.design-recipe"))] = None,
     demo: Demo = None,
     shelf: Annotated[str | None, typer.Option("--shelf", help=say("help.shelf-of"))] = None,
     bathers: Annotated[
@@ -49,6 +47,11 @@ def design(
     from dosing.cli.designs import Asked, show_design, show_gallery
     from dosing.cli.given import Files
 
+    colours = [word for word in (start, end) if word and not word.endswith(".toml")]
+    if len(colours) < 2 and recipe is None:
+        files_typed = (word for word in (start, end) if word and word not in colours)
+        recipe = next(map(Path, files_typed), None)
+    start, end = (*colours, None, None)[:2]
     files = Files(picture, sheet, paper)
     asked = Asked(shelf, bathers, write, pick, count, price or (), more, cautions)
     if start is None or end is None:

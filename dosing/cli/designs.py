@@ -19,7 +19,7 @@ from dosing.effects.shelf import Shelf, read_shelf, whole_shelf
 from dosing.effects.written import designed_recipe
 from dosing.recipe import recipe_from
 from dosing.recipe.quantities import InputError
-from dosing.words.templates import render
+from dosing.words.templates import render, render_in
 from indicator.accepted import one_of
 from indicator.files import whole_file
 from indicator.notes import say
@@ -27,6 +27,10 @@ from indicator.pigments import Pigments
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
+
+
+DESIGN_LINES = 20
+"""Lines of a default answer, at 80 columns."""
 
 
 @dataclass(frozen=True)
@@ -102,8 +106,9 @@ def show_gallery(
         Exit code: 0, or `NOT_MET` where the shelf has no effect.
     """
     for option, value in given.items():
+        named = say("design.a-file") if option == "recipe" else f"--{option}"
         if value is not None:
-            raise InputError(say("design.error.both-colours", {"option": f"--{option}"}), option)
+            raise InputError(say("design.error.both-colours", {"option": named}), option)
     start = None if first is None else wished_end(first, "start")
     if start is not None and start.word is None:
         raise InputError(say("design.error.one-colour", {"value": start.text}), "start", first)
@@ -169,7 +174,9 @@ def show_design(
             draft.write_text(written, encoding="utf-8")
 
     def text(*, whole: bool = False) -> str:
-        return render("design", effects=effects, asked=asked, wished=wished, bare=whole)
+        told = {"effects": effects, "asked": asked, "wished": wished, "bare": whole}
+        how = {"more": asked.more or whole, "cautions": asked.cautions}
+        return render_in(DESIGN_LINES, "design", **told, **how)
 
     if files.picture or files.sheet:
         from dosing.pictures.ribbon import draw_head

@@ -22,21 +22,30 @@ def trouble(
     """What went wrong, and why."""
     from dosing.cli.given import recipe_of, typed_name
     from dosing.cli.output import answer, printable
+    from dosing.plan.households import small_vessel
     from dosing.recipe import measured_dose
-    from dosing.words.templates import render
+    from dosing.recipe.quantities import InputError
+    from dosing.words.templates import in_basin, render
     from dosing.workshop.trouble import complaint_of
     from dosing.workshop.trouble import trouble as causes_of
 
     if recipe is not None and happened.endswith(".toml"):
         # Either order is plain enough.
         happened, recipe = str(recipe), Path(happened)
+    elif happened.endswith(".toml"):
+        raise InputError(say("trouble.nothing-said", {"file": happened}), "happened", happened)
     complaint_of(happened)
     inputs, grams = recipe_of(recipe, demo), None
     if dose is not None:
         inputs, grams = measured_dose(inputs, dose)
     found = causes_of(printable(happened), inputs, dict(map(_observed, saw or ())), grams)
     typed = typed_name(recipe, demo) + ("" if dose is None else f' --dose "{dose}"')
-    answer(found, lambda: render("trouble", answer=found, typed=typed), as_json=as_json)
+
+    def text() -> str:
+        told = render("trouble", answer=found, typed=typed)
+        return in_basin(told) if small_vessel(inputs) else told
+
+    answer(found, text, as_json=as_json)
 
 
 def _observed(written: str) -> tuple[str, str]:

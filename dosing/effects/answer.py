@@ -183,10 +183,18 @@ def design_effects(
         depth_cm=desk.bare.depth_cm,
         designs=designs,
         blocked=desk.blocked,
-        instead=() if reached or desk.blocked else instead_of(start, end, desk.bathers),
+        instead=() if reached or desk.blocked else _others(desk, start, end),
         needed=() if reached or desk.blocked else tuple(_hindrances(desk, designs)),
         warnings=tuple(_warnings(desk, designs)),
     )
+
+
+def _others(desk: Desk, start: End, end: End) -> tuple[GalleryEffect, ...]:
+    """Effects that work elsewhere, without the pair that was just refused."""
+    pairs = instead_of(start, end, desk.bathers)
+    if not desk.shelf.whole:
+        return pairs
+    return tuple(each for each in pairs if (each.start, each.end) != (start.word, end.word))
 
 
 def _hindrances(desk: Desk, designs: Sequence[Design]) -> Iterator[Note]:

@@ -16,7 +16,7 @@ from dosing.words.marks import plain
 from indicator.tables import read_text
 
 FOLDER = "text/en"
-_TUB = re.compile(r"(?<![-/\w\"'])([Tt])ub(s?)(?![-/\w\"']|\.\w)")
+_TUB = re.compile(r"(?<![-/\w\"'])([Tt])ub(s?)(?![-/\w\"]|\.\w)")
 """The word, not as a part of a name or of a file."""
 
 

@@ -181,7 +181,7 @@ def test_every_dose_carries_the_cautions_of_its_plan(
     huedose: Run, huedose_json: RunJson, tmp_path: Path
 ) -> None:
     # Red takes as much acid as a bath may have, so that some tubs pass the limit.
-    call = ("design", "blue", "red", "--recipe", bath(tmp_path), "--shelf", "black carrot, citric")
+    call = ("design", "blue", "red", bath(tmp_path), "--shelf", "black carrot, citric")
     code, found = huedose_json(*call)
     assert code == 0
     for number, design in enumerate(found["designs"], start=1):
@@ -289,13 +289,13 @@ def test_pictures_and_sheets_are_written(huedose: Run, tmp_path: Path) -> None:
         (("blue", "pink", "--write", "no-such-folder/soak.toml"), "folder that exists"),
         (("blue", "pink", "--picture", "soak.bmp"), ".png"),
         (("blue", "pink", "--demo", "9"), "demo is '9'"),
-        (("blue", "pink", "--recipe", "no-such.toml"), "no-such.toml"),
+        (("blue", "pink", "no-such.toml"), "no-such.toml"),
         (("#204060",), "has no end beside it"),
-        (("blue", "--recipe", "soak.toml"), "name both colours"),
+        (("blue", "soak.toml"), "name both colours"),
         (("gren",), "did you mean 'green'"),
         (("blue", "pink", "--price", "tartrazine -5 per g"), "price is 'tartrazine -5 per g'"),
         (("--write", "soak.toml"), "name both colours"),
-        (("--recipe", "soak.toml"), "name both colours"),
+        (("soak.toml",), "name both colours"),
     ],
 )
 def test_bad_input_gets_one_sentence(
@@ -339,7 +339,7 @@ def test_a_tub_that_forbids_every_design_has_no_picture_and_still_its_answer(
     code, text, _ = huedose("recipe", "--demo", "1")
     assert code == 0
     recipe.write_text(text.replace("8 years", "2 years"), encoding="utf-8")
-    code, out, _ = huedose("design", "blue", "pink", "--recipe", recipe, "--picture", picture)
+    code, out, _ = huedose("design", "blue", "pink", recipe, "--picture", picture)
     assert code == 3
     assert "under three" in out
     assert "Picture:" not in out

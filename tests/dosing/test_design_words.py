@@ -103,12 +103,14 @@ def rendered_designs() -> Iterator[dict[str, Any]]:
     gift = replace(green.inputs, wish=replace(green.inputs.wish, purpose="gift"))
     seldom = replace(best.end, votes=(), shade=None, called=0.1)
     # The maker's own bottle, one of what is brewed for it, and a dye.
+    fits = replace(green, inputs=gift, designs=(having(best, colours=best.colours[-1:]),))
     mixed = having(own.designs[0], colours=own.designs[0].colours + best.colours)
     dyed = "elderberry, brilliant blue, citric acid"
     for effects in (
         green,
         replace(green, inputs=gift, designs=(having(best, end=seldom), *green.designs[1:])),
         replace(own, designs=(mixed,)),
+        fits,
         designed("green", "orange", YELLOWS, price=2.0),
         designed("blue", "pink", CARROT, "nobody"),
         designed("blue", "pink", CARROT, "infant"),
@@ -168,7 +170,7 @@ def test_a_design_says_what_to_pour_and_how_sure_it_is() -> None:
         "Solution: 1 g of dye powder in 1 L of water.",
         "Brew: 20 g dried to 1 L of hot water, strained.",
         "bleach",
-        "add --write soak.toml",
+        "add --write design.toml",
         "More: --more",
     ):
         assert part.casefold() in text.casefold(), part

@@ -108,7 +108,8 @@ def test_a_gift_that_is_too_sour_somewhere_is_no_success(huedose: Run, tmp_path:
     code, out, _ = huedose("plan", path, "--homes", COLUMNS="60", encoding="cp1252")
     assert code == 3
     assert "Give or sell it: no, too sour in" in out
-    assert max(len(line) for line in out.splitlines()) <= 60
+    # A path is not broken.
+    assert max(len(line) for line in out.splitlines() if str(path) not in line) <= 60
 
 
 @pytest.mark.slow

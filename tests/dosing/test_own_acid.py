@@ -267,7 +267,7 @@ def test_a_tub_that_forbids_every_design_has_its_verdicts(huedose: Run, tmp_path
     text = LANDING.format(alkalinity="40 ppm", amount=1)
     text = text.replace('bathers = "adult"', 'bathers = "child"\nchild_age = "1 year"')
     path.write_text(text + '[foam_bath]\namount = "40 mL"\n', encoding="utf-8")
-    code, out, _ = huedose("design", "blue", "pink", "--recipe", path, "--json")
+    code, out, _ = huedose("design", "blue", "pink", path, "--json")
     document = json.loads(out)
     assert (code, document["designs"]) == (3, [])
     assert document["verdicts"]["pour"] == "stop"
