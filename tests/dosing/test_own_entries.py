@@ -125,6 +125,7 @@ def test_every_key_of_a_product_file_is_explained() -> None:
     assert set(explained["product"]) == names
 
 
+@pytest.mark.slow
 def test_a_plan_of_a_product_with_too_little_colour_speaks_of_its_file(
     huedose: Callable[..., tuple[int, str, str]], tmp_path: Path
 ) -> None:

@@ -557,6 +557,7 @@ def test_the_weigh_sheet_has_all_that_is_weighed_and_room_to_sign() -> None:
         assert squeezed(say(f"batch.record.{line.name}")) in squeezed(text)
 
 
+@pytest.mark.slow
 def test_the_papers_of_a_basin_speak_of_feet_and_a_stain() -> None:
     answer = assess(demo_product("basin"))
     every = papers(answer, KITS, START).sheets
@@ -570,6 +571,7 @@ def test_the_papers_of_a_basin_speak_of_feet_and_a_stain() -> None:
     assert "It can stain" not in squeezed_lines(printed["label-bottle-eu"])
 
 
+@pytest.mark.slow
 def test_limits_of_a_fill_are_never_rounded_past() -> None:
     sheet = weigh_paper(basin_batch(), preview(assess(demo_product("basin")).recipe, 1.4))
     (table,) = (part for part in sheet.parts if part.heading == Note("weigh.fills"))

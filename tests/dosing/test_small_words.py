@@ -39,6 +39,7 @@ def test_a_text_on_a_tub_speaks_of_a_basin_but_leaves_names(tub: str, basin_text
     assert in_basin(tub) == basin_text
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("command", ["plan", "soak", "brew", "trouble"])
 def test_a_basin_is_nowhere_called_a_tub(command: str, basin: Path, huedose: Huedose) -> None:
     said = ("cloudy",) if command == "trouble" else ()
@@ -67,6 +68,7 @@ def test_a_given_dose_is_named(huedose: Huedose) -> None:
     assert out.startswith("Evening soak with 10 g: 120 L")
 
 
+@pytest.mark.slow
 def test_a_complaint_takes_its_file_before_or_after(basin: Path, huedose: Huedose) -> None:
     assert huedose("trouble", basin, "cloudy") == huedose("trouble", "cloudy", basin)
     code, out, err = huedose("trouble", basin)
