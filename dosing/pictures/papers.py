@@ -87,17 +87,17 @@ def paper_source(sheet: PaperSheet, foot: str, paper: str) -> tuple[bytes, dict[
         "label": None if label is None else _label(label, rules if PAPERS.get(paper) else ()),
     }
     if sheet.basin:
-        page = _of_basin(page)
+        page = _of_basin(page, sheet.title)
     return read_text("text/papers.typ").encode(), {"paper": json.dumps(page)}
 
 
-def _of_basin(told: Any) -> Any:
-    """The same with every text on a basin, at whatever depth."""
-    if isinstance(told, dict):
-        return {key: _of_basin(value) for key, value in told.items()}
-    if isinstance(told, list):
-        return [_of_basin(each) for each in told]
-    return in_basin(told) if isinstance(told, str) else told
+def _of_basin(words: Any, name: str) -> Any:
+    """The same with every text on a basin, at whatever depth; the product keeps its name."""
+    if isinstance(words, dict):
+        return {key: _of_basin(value, name) for key, value in words.items()}
+    if isinstance(words, list):
+        return [_of_basin(each, name) for each in words]
+    return in_basin(words, name) if isinstance(words, str) else words
 
 
 def told(words: str | Note) -> str:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import re
 import tomllib
-from collections.abc import Iterable
 from functools import cache
 from typing import Any
 
@@ -41,11 +40,31 @@ def render(name: str, **records: object) -> str:
         If the template asks for something that no record has.
     """
     told = _templates().get_template(name).render(records)
-    return in_basin(told) if _of_basin(records.values()) else told
+    for record in records.values():
+        volume_l = getattr(record, "volume_l", None)
+        if volume_l is not None and is_basin(volume_l):
+            return in_basin(told, str(getattr(record, "title", getattr(record, "name", ""))))
+    return told
 
 
-def in_basin(told: str) -> str:
-    """A text on a tub as one on a foot basin; names and files keep theirs."""
+def in_basin(told: str, name: str = "") -> str:
+    """A text on a tub as one on a foot basin; names and files keep theirs.
+
+    Parameters
+    ----------
+    told : str
+        The text.
+    name : str
+        That its maker gave, which stays whatever it has in it.
+
+    Returns
+    -------
+    str
+    """
+    return name.join(map(_basin_text, told.split(name))) if name else _basin_text(told)
+
+
+def _basin_text(told: str) -> str:
     for of_tub, of_basin in _basin_words().items():
         told = told.replace(of_tub, of_basin)
     return _TUB.sub(lambda word: ("B" if word[1] == "T" else "b") + "asin" + word[2], told)
@@ -54,11 +73,6 @@ def in_basin(told: str) -> str:
 @cache
 def _basin_words() -> dict[str, str]:
     return tomllib.loads(read_text(f"{FOLDER}/basin.toml"))
-
-
-def _of_basin(records: Iterable[object]) -> bool:
-    litres = (getattr(record, "volume_l", None) for record in records)
-    return any(volume is not None and is_basin(volume) for volume in litres)
 
 
 def render_in(lines: int, name: str, **records: Any) -> str:

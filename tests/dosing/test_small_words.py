@@ -3,12 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
+from dosing.pictures.papers import paper_source
+from dosing.plan.answer import make_plan
 from dosing.words.templates import in_basin
-from dosing.workshop.product_file import demo_product_text
+from dosing.workshop.maker_sheets import directions
+from dosing.workshop.product_file import demo_product_text, load_product
 
 Huedose = Callable[..., tuple[int, str, str]]
 
@@ -47,6 +51,17 @@ def test_a_basin_is_nowhere_called_a_tub(command: str, basin: Path, huedose: Hue
     assert code == 0
     assert " tub" not in out.replace(str(basin), "")
     assert len(out.splitlines()) <= 20
+
+
+def test_a_product_keeps_the_name_that_has_a_tub_in_it(basin: Path, huedose: Huedose) -> None:
+    basin.write_text(basin.read_text().replace("Tide basin", "Foot tub, long spoon"))
+    _, out, _ = huedose("plan", basin)
+    assert out.startswith("Foot tub, long spoon: 8 L")
+    assert "such tubs" not in flat(out)
+    sheet = directions(load_product(basin), make_plan(load_product(basin).recipe))
+    source = paper_source(replace(sheet, basin=True), "", "A4")[1]["paper"]
+    assert "Foot tub, long spoon" in source
+    assert "with a long spoon" not in source
 
 
 def test_a_plan_of_a_basin_is_short_and_names_the_age(basin: Path, huedose: Huedose) -> None:
