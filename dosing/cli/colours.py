@@ -116,11 +116,14 @@ COMMAND = Command(colours, "help.colours")
 
 def _colourants(liquid: str, pigments: Pigments) -> list[Colourant]:
     """Colourants of a liquid such as ``butterfly-pea+tartrazine``, each once."""
+    from dosing.cli.given import product_in
     from dosing.recipe.quantities import InputError
     from indicator.own import at_home
 
     # A pigment file may have a plus in its path.
     whole = liquid.endswith(".toml") and at_home(liquid).is_file()
+    if whole and product_in(at_home(liquid)) is not None:
+        raise InputError(say("cli.no-pigment", {"file": liquid}), "pigment", liquid)
     parts = [liquid] if whole else [part.strip() for part in liquid.split("+")]
     if len(parts) > 1 and not all(parts):
         raise InputError(say("cli.mixture", {"value": liquid}), "pigment", liquid)

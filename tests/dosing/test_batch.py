@@ -266,6 +266,7 @@ def test_a_stop_gives_no_sheet_but_says_why(
     assert "Stage 1" not in out
 
 
+@pytest.mark.slow
 def test_a_pack_too_small_for_the_balance_and_a_ph_that_moves_are_told() -> None:
     """A whole gram of 1.4 is no weighing; the pH moves by more than a batch should."""
     basin = sheet_of("basin", SOAK_24)

@@ -71,6 +71,12 @@ def test_a_plan_of_a_basin_is_short_and_names_the_age(basin: Path, huedose: Hued
     assert "15 min at most" in out
 
 
+def test_colours_of_a_product_are_asked_for_by_name(basin: Path, huedose: Huedose) -> None:
+    code, out, err = huedose("colours", basin)
+    assert (code, out) == (2, "")
+    assert "is a product; colours takes the names of its pigments" in err
+
+
 def test_homes_and_brew_end_with_what_to_do_next(huedose: Huedose) -> None:
     _, out, _ = huedose("plan", "--demo", "5", "--homes")
     assert out.splitlines()[-1].endswith("huedose sachet --demo 5")
