@@ -47,10 +47,11 @@ def design(
     from dosing.cli.designs import Asked, show_design, show_gallery
     from dosing.cli.given import Files
 
-    colours = [word for word in (start, end) if word and not word.endswith(".toml")]
-    if len(colours) < 2 and recipe is None:
-        files_typed = (word for word in (start, end) if word and word not in colours)
-        recipe = next(map(Path, files_typed), None)
+    # A file is known by its ending wherever it stands, and else by its place.
+    typed = [str(word) for word in (start, end, recipe) if word is not None]
+    colours = [word for word in typed if not word.endswith(".toml")]
+    named = [word for word in typed if word not in colours] + colours[2:]
+    recipe = Path(named[0]) if named else None
     start, end = (*colours, None, None)[:2]
     files = Files(picture, sheet, paper)
     asked = Asked(shelf, bathers, write, pick, count, price or (), more, cautions)

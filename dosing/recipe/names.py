@@ -301,7 +301,7 @@ def plain_line(written: str, field: str) -> str:
     return line
 
 
-def last_day(written: date | str, field: str) -> str:
+def last_day(written: date | str, field: str, example: str = '"2027-05-31"') -> str:
     """A day, as ``YYYY-MM-DD``.
 
     Parameters
@@ -310,6 +310,8 @@ def last_day(written: date | str, field: str) -> str:
         As it stands in the recipe.
     field : str
         Where it was written.
+    example : str
+        Of a day, for who wrote none.
 
     Returns
     -------
@@ -325,7 +327,7 @@ def last_day(written: date | str, field: str) -> str:
         return date.fromisoformat(text).isoformat()
     except ValueError:
         code = "error.no-such-day" if _DAY.fullmatch(text) else "error.unreadable"
-        raise q.refuse(code, field, text, '"2027-05-31"') from None
+        raise q.refuse(code, field, text, example) from None
 
 
 def check_to_come(day: str, field: str) -> None:

@@ -325,11 +325,16 @@ def _formula(tables: ProductTables, pigments: Pigments) -> Formula:
         )
         for number, (row, share) in enumerate(zip(lines, shares, strict=True), start=1)
     )
-    own = tuple(_own_substance(row) for row in tables.substance)
+    own = tuple(_own_substance(row, at) for at, row in enumerate(tables.substance, start=1))
     return Formula(ingredients, _with_added(colours, tables.brew, names), materials, own)
 
 
-def _own_substance(row: SubstanceTable) -> Substance:
+def _own_substance(row: SubstanceTable, number: int) -> Substance:
+    # Under another name its acid and its limits would not count.
+    known = [each.name for each in substances().values() if row.cas and row.cas == each.cas]
+    if known:
+        place = f"substance[{number}].cas"
+        raise q.refuse("error.substance-known", place, row.cas, "", known=known[0])
     charge, _, surfactant = row.does.partition(" ")
     return Substance(
         name=name_key(row.name),

@@ -7,11 +7,13 @@ the tables of a recipe.
 from __future__ import annotations
 
 import re
+from datetime import date
+from functools import partial
 from typing import Annotated, Any, Literal
 
 from pydantic import Field
 
-from dosing.recipe import models
+from dosing.recipe import models, names
 from dosing.recipe import quantities as q
 from dosing.recipe.models import FileTable, Line, ReadAs, Text, WordChoice
 
@@ -60,6 +62,7 @@ def _use_level(written: str, place: str) -> tuple[float, float]:
     return low, high
 
 
+PastDay = Annotated[str, ReadAs(partial(names.last_day, example='"2026-08-03"'), date | Text)]
 Share = Annotated[float | None, ReadAs(_share_or_rest, models.Number)]
 Money = Annotated[float, ReadAs(q.money, models.Number)]
 Density = Annotated[float, ReadAs(q.density_g_ml)]
@@ -97,7 +100,7 @@ class ChallengeTest(FileTable):
     """A challenge test of a bottle that was passed (ISO 11930)."""
 
     of: Text = "foam bath"
-    passed: models.LastDay
+    passed: PastDay
     edition: Line
     ph: models.PH
 

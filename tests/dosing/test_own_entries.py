@@ -56,6 +56,15 @@ def codes(content: dict[str, Any]) -> set[str]:
     return {caution.code for caution in assess(product_from(content)).cautions}
 
 
+def test_what_the_tables_know_cannot_come_in_under_another_name() -> None:
+    def disguised(content: dict[str, Any]) -> None:
+        # Citric acid, by its registry number.
+        content["substance"].append({"name": "Nice Powder", "does": "other", "cas": "77-92-9"})
+
+    with pytest.raises(InputError, match="which the tables have as citric-acid"):
+        product_from(soak(disguised))
+
+
 def test_a_suppliers_substance_counts_and_is_never_judged_ok() -> None:
     answer = assess(product_from(soak()))
     line = next(each for each in soak()["ingredient"] if each["use"] == "glutamate")
