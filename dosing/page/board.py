@@ -23,6 +23,7 @@ from dosing.bath.mixed import NEUTRAL_PH, surfactant_pka
 from dosing.bath.mixing import taken
 from dosing.equilibrium import solve, water_density_kg_l
 from dosing.ingredients.hardness_units import alkalinity_in, alkalinity_meq_l
+from dosing.ingredients.trade_values import is_basin
 from dosing.ingredients.water import WaterReadings
 from dosing.page.card import level_bands, units
 from dosing.page.html import page_words, rendered
@@ -32,6 +33,7 @@ from dosing.plan.households import OWN, home_inputs
 from dosing.plan.levels import judged_bathers, limits
 from dosing.recipe.writing import recipe_toml
 from dosing.soak.zones import MIXED_WITHIN
+from dosing.words.templates import in_basin
 from indicator.absorbance import WAVELENGTH_NM, form_fractions, form_spectra
 from indicator.appearance import light_name, light_weights, to_linear_srgb
 from indicator.optics import FLOOR_NM, View, view_value
@@ -182,6 +184,8 @@ def board_of(inputs: RecipeInputs, tables: Mapping[str, Any]) -> Board:
 def board_page(board: Board) -> str:
     """Text of the HTML file of a board."""
     words, styles = page_words(board.language, "board"), ("card.css", "board.css")
+    if board.language == "en" and is_basin(board.homes[0].litres):
+        words = {key: in_basin(text) for key, text in words.items()}
     return rendered("board", styles, data=asdict(board), words=words)
 
 

@@ -16,7 +16,7 @@ from typing import Any
 from jinja2 import Environment, FunctionLoader, StrictUndefined
 
 from dosing.ingredients.powders import scale_floor_g
-from dosing.page.records import Card
+from dosing.page.records import SACHET, Card
 from dosing.words.documents import document
 from indicator.tables import read_text, read_toml
 
@@ -154,7 +154,7 @@ class SachetFit:
     smaller_g: float
     """Content that fits in nine of ten places [g]; 0 where none that a scale shows does."""
     fits: int
-    """Places in which that fits."""
+    """Places in which that fits, at least."""
 
 
 def sachet_fit(card: Card) -> SachetFit | None:
@@ -162,18 +162,24 @@ def sachet_fit(card: Card) -> SachetFit | None:
     if card.sachet_g is None:
         return None
     marks = [card.litres.index(mark.litres) for mark in card.marks]
-    doses = sorted(
-        grams
+    cells = [
+        (
+            card.why[who][pad.row][place],
+            min(of[who][pad.row][place] for of in (card.dose, card.limit)),
+        )
         for who in card.bathers
         for pad in card.readings.strip
         for place in marks
-        if (grams := min(card.dose[who][pad.row][place], card.limit[who][pad.row][place])) > 0.0
-    )
-    too_much = sum(grams < card.sachet_g for grams in doses)
+    ]
+    doses = sorted(grams for _, grams in cells if grams > 0.0)
+    # Larger than a portion of a plan that goes in steps: what would fit is not worked out there.
+    unknown = sum(why == SACHET for why, _ in cells)
+    too_much = unknown + sum(grams < card.sachet_g for grams in doses)
     if not too_much:
         return None
-    smaller_g = _down(doses[len(doses) // 10])
-    return SachetFit(len(doses), too_much, smaller_g, sum(grams >= smaller_g for grams in doses))
+    smaller_g = _down(doses[len(doses) // 10]) if doses else 0.0
+    fits = sum(grams >= smaller_g for grams in doses)
+    return SachetFit(len(doses) + unknown, too_much, smaller_g, fits)
 
 
 def dash(card: Card) -> str:

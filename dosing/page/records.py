@@ -10,6 +10,10 @@ Grid = tuple[tuple[float, ...], ...]
 ByBather = Mapping[str, Grid]
 
 
+SACHET = "sachet"
+"""Why a place has no dose: a whole sachet is more than a portion of its plan."""
+
+
 @dataclass(frozen=True)
 class CardReading:
     """One reading that a customer may pick."""

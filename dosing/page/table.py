@@ -31,7 +31,7 @@ from dosing.ingredients.powders import portions_on_scale_g, scale_floor_g, scale
 from dosing.ingredients.trade_values import typical
 from dosing.ingredients.tub import TubSize, bath_size
 from dosing.ingredients.water import WaterReadings, drops_counted_meq_l, typical_water
-from dosing.page.records import ByBather, FillMark, Grid, PhTable
+from dosing.page.records import SACHET, ByBather, FillMark, Grid, PhTable
 from dosing.plan.case import Case, case
 from dosing.plan.cautions import Caution
 from dosing.plan.choosing import Choice, chosen
@@ -392,7 +392,7 @@ def solved_cell(asked: Case, wish: Wish) -> Cell:
     sachet_g = asked.inputs.card.sachet_g
     if sachet_g is not None and len(portions) > 1 and sachet_g > min(portions):
         # Whole sachets would be larger steps than those that were judged.
-        return Cell(why="nothing-safe", cautions=what.cautions)
+        return Cell(why=SACHET, cautions=what.cautions)
     return Cell(
         limit=what.maximum_g,
         dose=min(choice.grams, what.maximum_g),

@@ -29,7 +29,7 @@ from dosing.page import table
 from dosing.page.card import NoCardError, check_allowed, dose_card, level_bands
 from dosing.page.html import card_page, page_words, sachet_fit, static_tables
 from dosing.page.paper import A6_MM, IMAGE_PX, address, card_source, image_card, paper_card
-from dosing.page.records import Card
+from dosing.page.records import SACHET, Card
 from dosing.page.table import (
     Cell,
     Extent,
@@ -169,7 +169,7 @@ def test_no_sachet_is_larger_than_a_portion_of_its_plan() -> None:
     sold = replace(inputs, card=CardInputs(sachet_g=10.0))
     ((cell,),) = solved_cells(sold, table, [93.0], ["child"])["child"]
     # The plan of these readings, as above, goes in portions of less.
-    assert (cell.limit, cell.why) == (0.0, "nothing-safe")
+    assert (cell.limit, cell.why) == (0.0, SACHET)
 
 
 def test_no_dose_where_a_strip_or_a_town_may_stand_for_no_alkalinity_at_all() -> None:
@@ -336,6 +336,18 @@ def test_a_sachet_that_is_too_much_somewhere_is_told_with_one_that_fits(drawn: A
     left = 0 if smaller is None else smaller.too_much
     assert left == fit.places - fit.fits <= fit.places / 10
     assert "a whole sachet, or any dose, is too much" in card_page(card)
+    # A plan in portions smaller than the sachet counts as too much as well.
+    row, place = card.readings.strip[-1].row, card.litres.index(card.marks[-1].litres)
+    why = [list(each) for each in card.why["adult"]]
+    dose = [list(each) for each in card.dose["adult"]]
+    why[row][place], dose[row][place] = SACHET, 0.0
+    grids = {"why": tuple(map(tuple, why)), "dose": tuple(map(tuple, dose))}
+    steps = replace(
+        card, **{part: {**getattr(card, part), "adult": of} for part, of in grids.items()}
+    )
+    more = sachet_fit(steps)
+    assert more is not None
+    assert (more.places, more.too_much) == (fit.places, fit.too_much + 1)
 
 
 @pytest.mark.slow

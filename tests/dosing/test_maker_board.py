@@ -15,6 +15,7 @@ import pytest
 from dosing.page.board import PH, board_of, board_page
 from dosing.recipe import demo_recipe, demo_tables, recipe_from
 from dosing.recipe.models import MOST_COLOURS
+from dosing.workshop.product_file import demo_product
 from indicator.pigments import colourant, colourant_names
 
 Run = Callable[..., tuple[int, str, str]]
@@ -92,3 +93,11 @@ def test_with_as_many_colours_as_a_recipe_may_have_it_stays_small() -> None:
     board = board_of(recipe_from(tables), tables)
     assert len(board.colours) == MOST_COLOURS
     assert len(board_page(board).encode()) <= 400_000
+
+
+@pytest.mark.slow
+def test_a_basin_is_no_tub_on_its_board() -> None:
+    product = demo_product("basin")
+    page = board_page(board_of(product.recipe, product.recipe_tables))
+    assert "Water in the basin" in page
+    assert "Water in the tub" not in page
