@@ -301,7 +301,7 @@ def _tested(kept: Preserving, product: ProductFile) -> Preserving:
     """What may work is tested once a challenge test of this edition, near its pH, was passed."""
     near = value_of(NUMBERS, "challenge_test_ph")
     counts = any(
-        each.edition == product.edition and abs(each.ph - kept.ph) <= near
+        each.edition == product.edition and abs(each.ph - kept.ph) <= near + 1e-9
         for each in _tests_of(kept, product)
         if kept.ph is not None
     )

@@ -76,6 +76,8 @@ def test_a_suppliers_substance_counts_and_is_never_judged_ok() -> None:
     (told,) = (each for each in answer.cautions if each.code == "substance-not-judged")
     assert told.values == {"names": GLUTAMATE}
     assert answer.by_market[0].verdicts.sell.level != "ok"
+    # Of a child's product too, and where it is only given away.
+    assert told.about == "give"
 
 
 def test_an_unknown_substance_is_refused_with_the_lines_that_would_do() -> None:
@@ -106,6 +108,9 @@ def test_a_test_of_another_bottle_leaves_it_untested(said: dict[str, object], wh
 
 def test_a_passed_test_of_this_bottle_counts() -> None:
     assert "preservative-untested" in codes(soak())
+    content = soak()
+    near = content["bottle"]["ph"] + 0.3
+    assert assess(product_from(soak(passed(ph=near)))).preserving.state == "tested"
     answer = assess(product_from(soak(passed())))
     assert answer.preserving.state == "tested"
     assert answer.do_next == "assessment"
