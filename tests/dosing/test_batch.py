@@ -97,6 +97,7 @@ def test_bottles_and_kilograms_agree_and_nothing_is_lost_twice() -> None:
     assert [number for number, _ in sheet.stages] == [1, 2, 3, 4]
 
 
+@pytest.mark.slow
 def test_a_sachet_is_never_filled_past_the_plan() -> None:
     sheet = sheet_of("soak", SOAK_24)
     bottle, sachet, colour = sheet.fills
@@ -202,6 +203,7 @@ def test_what_rounding_does_to_the_ph_by_hand() -> None:
     assert told.ph_shift > 0  # less acid: milder
 
 
+@pytest.mark.slow
 def test_a_pinch_is_not_rounded_away() -> None:
     green = sheet_of("green", SOAK_24)
     dye = next(colour for colour in green.colours if colour.label == "tartrazine")

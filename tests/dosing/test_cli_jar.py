@@ -577,6 +577,7 @@ def counts(turned: int, matched: int) -> tuple[str, ...]:
     return ("--step", f"{turned} tsp: turned", "--step", f"{matched} tsp: matched")
 
 
+@pytest.mark.slow
 # A level teaspoon of soda is about 4.6 g (0.94 g/mL as it lies) in 1 L, 44 mL of that hold 2.4 meq:
 # 6 or 7 spoons of citric acid of 0.42 % (three acid groups, most of which it takes by pH 5.7).
 @pytest.mark.parametrize(

@@ -117,6 +117,7 @@ def test_pours_that_share_an_error_weigh_as_the_multivariate_normal_says() -> No
     np.testing.assert_allclose(likelihood, np.array(expected) + constant, rtol=1e-9)
 
 
+@pytest.mark.slow
 def test_metered_pours_find_the_water_and_narrow_the_dose() -> None:
     home, inputs = taught(), recipe_from(tables())
     level = home.alkalinity

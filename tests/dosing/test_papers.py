@@ -221,6 +221,7 @@ def labels_of_basin() -> dict[str, PaperSheet]:
     return {each.name: each for each in label_sheets(answer, plan, ["EU"])}
 
 
+@pytest.mark.slow
 def test_a_pack_of_colour_has_its_label_and_the_outer_one_its_content() -> None:
     colour, outer = (
         " ".join(words(paper_pdf(labels_of_basin()[name], "", "label")).split())
@@ -233,6 +234,7 @@ def test_a_pack_of_colour_has_its_label_and_the_outer_one_its_content() -> None:
     assert "600 mL of red cabbage, for 20 baths" in outer
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("label", LABELS)
 def test_a_label_alone_has_its_true_size(label: str) -> None:
     of = labels_of_basin()["label-colour"] if label == "colour" else sheet(f"label-{label}-eu")
@@ -339,6 +341,7 @@ def test_names_and_contents_are_those_of_the_market() -> None:
     assert "30 months" not in us
 
 
+@pytest.mark.slow
 def test_spoons_and_grams_of_soda_are_one_dose() -> None:
     of = demo_product("basin")
     told = " ".join(
