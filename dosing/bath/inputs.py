@@ -235,6 +235,8 @@ class RecipeInputs(_Checked):
     card: CardInputs = field(default=CardInputs())
     learnt: LearntHome | None = None
     """What pours in this very water and tub taught, beside the readings."""
+    of_product: bool = False
+    """Whether it is the bath of a product, whose bottle and kit are judged elsewhere."""
 
     @property
     def as_read(self) -> RecipeInputs:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -93,7 +93,8 @@ def recipe_of(recipe: Path | None, demo: str | None) -> RecipeInputs:
         If both are given, or the recipe cannot be used.
     """
     name = "recipe" if recipe is None else recipe
-    return recipe_from(tables_of(recipe, demo), name, known_pigments())
+    inputs = recipe_from(tables_of(recipe, demo), name, known_pigments())
+    return replace(inputs, of_product=product_in(recipe) is not None)
 
 
 def check_bottles(file: Path | None) -> bool:

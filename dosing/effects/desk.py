@@ -25,7 +25,7 @@ from dosing.effects.task import ASKED, PH_STEP, SOUR_STEP, End, Task, palette
 from dosing.ingredients.own_acid import own_acid
 from dosing.ingredients.trade_values import typical
 from dosing.plan.case import MIND, OK
-from dosing.plan.cautions import GIVEN, Caution, Moment, Situation, exit_code
+from dosing.plan.cautions import Caution, Moment, Situation, exit_code
 from dosing.plan.levels import judged_bathers
 from dosing.plan.pouring import pour_at_once
 from dosing.plan.rules import judge
@@ -48,6 +48,9 @@ FURTHER_OFF = ASKED
 """Cost beyond the nearest design at which another near miss is not worth showing."""
 
 MINUTES_PER_DAY = 1440.0
+
+
+BREW_DOES_NOT_KEEP = "unpreserved-given"
 
 
 @dataclass(frozen=True)
@@ -104,18 +107,12 @@ class Desk:
         """Cautions that forbid a bath of these colours at a pH, before any activator."""
         before = Moment("before", ph, ph, 0.0)
         cautions = judge(Situation(replace(self.inputs, colours=colours), (before,)))
-        return tuple(caution for caution in cautions if exit_code((caution,)) != 0)
+        return _forbidding(cautions)
 
     @cached_property
     def stocks(self) -> Mapping[Colourant, Stock]:
-        """Infusion or solution that each colour of the shelf is poured from.
-
-        What is given or sold is designed as if its brews kept; the answer says what that takes.
-        """
-        those = stocks(self.shelf.colours, self.inputs.colours)
-        if self.inputs.wish.purpose not in GIVEN:
-            return those
-        return {which: stock.kept() for which, stock in those.items()}
+        """Infusion or solution that each colour of the shelf is poured from."""
+        return stocks(self.shelf.colours, self.inputs.colours)
 
     @cached_property
     def short_lived(self) -> Mapping[Colourant, float]:
@@ -165,7 +162,7 @@ class Desk:
                 # What is much further off than the nearest near miss says nothing more.
                 break
             news = _news(design.colourants, [other.colourants for other in designs])
-            if news and exit_code(design.cautions) == 0:
+            if news and not _forbidding(design.cautions):
                 designs.append(design)
         return tuple(designs)
 
@@ -245,6 +242,15 @@ class Desk:
         step = (SOUR_BACK_STEP if sour else PH_STEP) * np.sign(self.ph_before - ph)
         for count in range(BACK_STEPS):
             yield round(float(ph + count * step), 2)
+
+
+def _forbidding(cautions: Sequence[Caution]) -> tuple[Caution, ...]:
+    """Cautions that no other form of the same colours would do away with.
+
+    A brew that does not keep is not given away: its dried petals are, and its verdict says so.
+    """
+    heavy = (caution for caution in cautions if exit_code((caution,)) != 0)
+    return tuple(caution for caution in heavy if caution.code != BREW_DOES_NOT_KEEP)
 
 
 def _aimed(inputs: RecipeInputs, ph: float) -> RecipeInputs:

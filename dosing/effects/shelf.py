@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from difflib import get_close_matches
 
 from dosing.bath.inputs import ColourInputs
@@ -62,12 +62,6 @@ class Stock:
     acid_meq_l: float
     """Acid of its own [meq/L]."""
     preserved: bool = False
-    keeping_assumed: bool = False
-    """Whether it only counts as preserved."""
-
-    def kept(self) -> Stock:
-        """The same, taken as preserved."""
-        return self if self.preserved else replace(self, preserved=True, keeping_assumed=True)
 
     @property
     def is_dye(self) -> bool:

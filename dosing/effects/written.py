@@ -96,8 +96,7 @@ def _with_effect(
 
 def _colour(colour: DesignedColour, pigments: Pigments) -> dict[str, Any]:
     named = colour.colourant in pigments.every
-    stock = colour.stock
-    kept = {"preserved": True} if stock.preserved and not stock.keeping_assumed else {}
+    kept = {"preserved": True} if colour.stock.preserved else {}
     return {
         colour.colourant.kind: colour.name if named else colour.colourant.file,
         "amount": f"{colour.amount_ml:g} mL",

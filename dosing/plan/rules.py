@@ -97,8 +97,9 @@ def verdicts(situation: Situation) -> Verdicts:
 def _verdict(cautions: Sequence[Caution]) -> Verdict:
     def weight(caution: Caution) -> tuple[int, int, bool, bool]:
         # Of equal ones that is named which is not told for the pouring already; what hurts others
-        # comes before what spoils.
-        level, elsewhere = LEVELS.index(caution.level), caution.code.startswith("homes-")
+        # comes before what spoils, and the product before its bath.
+        elsewhere = caution.code.startswith(("homes-", "product-"))
+        level = LEVELS.index(caution.level)
         return exit_code((caution,)), level, caution.about != "pour", elsewhere
 
     worst = max(cautions, key=weight)
@@ -367,6 +368,12 @@ def _preservation(situation: Situation) -> Iterator[Caution]:
         yield caution_of(code, {"colour": raw[0].label})
 
 
+def _of_product(situation: Situation) -> Iterator[Caution]:
+    """A bath says nothing of the bottle and the kit that it came from."""
+    if situation.inputs.of_product and situation.purpose in GIVEN:
+        yield caution_of("product-judged")
+
+
 def _always(situation: Situation) -> Iterator[Caution]:
     codes = ["bathers-all", "slipping", "surfaces", "out-of-reach"]
     if situation.bathers == "nobody":
@@ -395,6 +402,7 @@ RULES = (
     _tap_tint,
     _permissions,
     _preservation,
+    _of_product,
     _always,
     _elsewhere,
 )

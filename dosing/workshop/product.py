@@ -171,7 +171,7 @@ class ProductAnswer:
 
         ``"made-of"``, ``"one-container"``, ``"read-ph"``, ``"preserve"``, ``"ph-or-preservative"``,
         ``"less"``, ``"layout"`` (the change is slight), ``"fades"``, ``"heavy"`` (see the heaviest
-        caution) ``"challenge-test"`` or ``"assessment"``.
+        caution), ``"challenge-test"`` or ``"assessment"``.
         """
         codes = {caution.code for caution in self.cautions}
         for code, step in _NEXT:

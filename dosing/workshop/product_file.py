@@ -525,7 +525,7 @@ def _bath_tables(
     bottle = written["bottle"]
     foam = {key: bottle[key] for key in ("ph", "titratable") if key in bottle}
     foam |= {
-        "amount": f"{dose_ml:.6f} mL",
+        "amount": f"{dose_ml:.9g} mL",
         "surfactants": {kind: f"{percent * density:.4f} %" for kind, percent in active.items()},
     }
     poured = ("parts", "pouring", "poured", "weighed_with")
@@ -572,7 +572,7 @@ def _colour_of_bath(
     if inside_g > 0:
         # A brew and a dye solution are as heavy as water; a dye without strength is powder.
         powder = colour.colourant.kind == "dye" and colour.strength is None
-        amount = f"{inside_g:.6f} {'g' if powder else 'mL'}"
+        amount = f"{inside_g:.9g} {'g' if powder else 'mL'}"
         return table | {
             "amount": amount,
             "held_in": "foam bath",
@@ -581,6 +581,6 @@ def _colour_of_bath(
     dry = layout == "dry sachet" and colour.colourant.kind == "pigment"
     amount = row["amount"]
     if dry and colour.amount is not None and colour.amount.kind == "volume":
-        amount = f"{colour.amount.value * (colour.percent or 0.0) / PERCENT:.6f} g"
+        amount = f"{colour.amount.value * (colour.percent or 0.0) / PERCENT:.9g} g"
     preserved = colour.preserved or bool(formula.bottled(colour).preservatives_percent())
     return table | {"amount": amount, "preserved": preserved}
