@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from dosing.bath.inputs import BATHERS
-from dosing.cli.given import Files, check_picture, tables_of
+from dosing.cli.given import Files, check_picture, product_in, tables_of
 from dosing.cli.output import answer
 from dosing.cli.session import NOT_MET, known_pigments
 from dosing.effects.answer import Effects, design_effects, wished_end
@@ -16,7 +16,7 @@ from dosing.effects.designs import Design
 from dosing.effects.gallery import GalleryEffect, gallery
 from dosing.effects.prices import prices_per_gram
 from dosing.effects.shelf import Shelf, read_shelf, whole_shelf
-from dosing.effects.written import designed_recipe
+from dosing.effects.written import designed_recipe, product_lines
 from dosing.recipe import recipe_from
 from dosing.recipe.quantities import InputError
 from dosing.words.templates import render, render_in
@@ -173,8 +173,12 @@ def show_design(
         with whole_file(asked.write) as draft:
             draft.write_text(written, encoding="utf-8")
 
+    into = product_in(recipe[0]) is not None and asked.write is not None and effects.reached
+    of_product = product_lines(asked.picked(effects), known_pigments()) if into else ()
+
     def text(*, whole: bool = False) -> str:
-        told = {"effects": effects, "asked": asked, "wished": wished, "bare": whole}
+        told: dict[str, Any] = {"effects": effects, "asked": asked, "wished": wished, "bare": whole}
+        told["of_product"] = of_product
         how = {"more": asked.more or whole, "cautions": asked.cautions}
         return render_in(DESIGN_LINES, "design", **told, **how)
 

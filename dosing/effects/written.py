@@ -50,6 +50,38 @@ def designed_recipe(
     return recipe_toml(say(comment, named), title, whole)
 
 
+def product_lines(design: Design, pigments: Pigments = SHIPPED) -> tuple[str, ...]:
+    """Lines of a product file that make a design its colour, with the petals in a dry sachet.
+
+    Parameters
+    ----------
+    design : Design
+        For one bath of the product.
+    pigments : Pigments
+        As for `designed_recipe`.
+
+    Returns
+    -------
+    tuple of str
+        TOML.
+    """
+    lines = ["[colour]", 'layout = "dry sachet"']
+    for colour in design.colours:
+        table = _colour(colour, pigments)
+        if not colour.stock.is_dye:
+            grams = colour.grams
+            table["amount"] = table["amount"] if grams is None else f"{grams:.2g} g"
+            lines += ["[[brew]]", f'name = "{colour.colourant.label}"']
+        else:
+            lines.append("[[dye]]")
+        told = ((key, text) for key, text in table.items() if isinstance(text, str))
+        lines += [f'{key} = "{text}"' for key, text in told]
+    parts = ", ".join(
+        f"{name} = {share:g}" for name, share in design.inputs.activator.parts.items()
+    )
+    return (*lines, "[activator]", f"parts = {{ {parts} }}", f'sachet = "{design.pour_g:g} g"')
+
+
 def recipe_with(
     tables: Mapping[str, Any], effect: GalleryEffect, volume_l: float | None = None
 ) -> dict[str, Any]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from functools import partial
 from typing import TYPE_CHECKING
 
@@ -109,23 +110,26 @@ def named_share(possible: Possible, word: str, pouring: Pouring) -> float | None
 
 
 @one_thread()
-def commonest_word(possible: Possible, pouring: Pouring) -> str | None:
-    """Word that most of the possible tubs end in; None where the recipe has no colour.
+def named_odds(odds: Odds, possible: Possible, word: str, pouring: Pouring) -> Odds:
+    """Odds with how many tubs end in the plan's colour word, and in which most do if hardly any.
 
     Parameters
     ----------
-    possible, pouring
+    odds : Odds
+        Of that pour.
+    possible, word, pouring
         As in `named_share`.
 
     Returns
     -------
-    str or None
+    Odds
     """
-    if not possible.read.bath.strengths:
-        return None
+    share = named_share(possible, word, pouring)
+    if share is None or share >= typical("hardly_named").value:
+        return replace(odds, named_share=share)
     after = _labs(possible, pouring.ending_ph[:, None])[1][:, 0]
     words, counts = np.unique(colour_word(after), return_counts=True)
-    return str(words[np.argmax(counts)])
+    return replace(odds, named_share=share, commonest_word=str(words[np.argmax(counts)]))
 
 
 def _share(pouring: Pouring, true: Callable[[Array], Mask]) -> float:

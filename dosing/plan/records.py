@@ -206,7 +206,7 @@ class Odds:
     """Where the end has the colour word of the plan's, or people would count it to that: magenta
     is a pink; each tub with a pigment of its own. None of a given dose, and without colour."""
     commonest_word: str | None = None
-    """Colour word that most of them end in; None likewise."""
+    """Colour word that most of them end in, where hardly any has the plan's; else None."""
 
 
 @dataclass(frozen=True)

@@ -34,7 +34,7 @@ from dosing.plan.choosing import Choice
 from dosing.plan.households import elsewhere
 from dosing.plan.later import later_of
 from dosing.plan.next_reading import NextStep, next_steps
-from dosing.plan.odds import WEIGHING, change_range, commonest_word, named_share, variance_shares
+from dosing.plan.odds import WEIGHING, change_range, named_odds, variance_shares
 from dosing.plan.pouring import Pouring, pour_at_once, with_chalk, with_later
 from dosing.plan.records import (
     NO_SPOONS,
@@ -240,11 +240,7 @@ def told(case: Case, wish: Wish, choice: Choice) -> Plan:
     word = str(after.colour.word)
     odds = choice.odds
     if wish.kind != "dose":
-        odds = replace(
-            odds,
-            named_share=named_share(case.possible, word, choice.pouring),
-            commonest_word=commonest_word(case.possible, choice.pouring),
-        )
+        odds = named_odds(odds, case.possible, word, choice.pouring)
     plan = Plan(
         title=case.inputs.title,
         wish=wish,

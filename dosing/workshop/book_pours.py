@@ -19,6 +19,7 @@ from dosing.workshop.book_file import BookFile, Entry
 from dosing.workshop.keeping_paper import ph_may_move
 from dosing.workshop.learning import HomeLearnt, learn, write_water
 from dosing.workshop.records import LoggedPour
+from dosing.workshop.trouble import tells_of_hurt
 from indicator.notes import Note
 from indicator.pigments import Pigments
 
@@ -122,11 +123,14 @@ def cautions_of(
     -------
     tuple of Note
         Of a batch: lots past their use-by date, and a number that another batch has; of a reading:
-        a pH that has moved further than in a keeping test that is passed; of a pour: more grams
+        a pH that has moved further than in a keeping test that is passed; of a complaint: that
+        it speaks of skin or eyes; of a pour: more grams
         than the plan of its recipe allows.
     """
     if entry.kind == "batch":
         return _of_batch(standing(entries), entry)
+    if entry.kind == "complaint" and tells_of_hurt(entry.fields["what"]):
+        return (Note("book.caution.adverse", {"number": entry.number}),)
     if entry.kind == "reading":
         return _of_reading(standing(entries), entry)
     if entry.kind != "pour" or "recipe" not in entry.fields:

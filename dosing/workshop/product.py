@@ -24,6 +24,7 @@ from dosing.plan.cautions import (
 )
 from dosing.plan.choosing import chosen, given
 from dosing.plan.levels import LEVELS
+from dosing.plan.odds import named_odds
 from dosing.plan.records import Sight, Wish
 from dosing.plan.rules import judge, verdicts
 from dosing.plan.telling import weighed
@@ -139,6 +140,8 @@ class ProductAnswer:
     """Tub with it."""
     change_delta_e: float
     """CIEDE2000 between the two."""
+    commonest_word: str | None
+    """Colour word that most tubs of these readings end in, where hardly any has that of `after`."""
     layouts: tuple[ColourLayout, ...]
     """Three places for the colour; none without a plant colour."""
     limits: tuple[SubstanceLimit, ...]
@@ -251,6 +254,7 @@ def assess(product: ProductFile) -> ProductAnswer:
     choice = given(known, product.activator_g) if product.activator_g else chosen(known, wish)
     poured = weighed(known, wish, choice)
     before, after = poured.sights["before"], poured.sights["after"]
+    odds = named_odds(choice.odds, known.possible, str(after.colour.word), choice.pouring)
     kept = [_tested(preserving(*liquid), product) for liquid in _liquids(product)]
     dosed = replace(product, sachet_g=choice.grams, sachets_per_bath=1)
     litres = float(known.setting.bath.volume_l)
@@ -280,6 +284,7 @@ def assess(product: ProductFile) -> ProductAnswer:
         before=before,
         after=after,
         change_delta_e=float(delta_e(before.colour.lab, after.colour.lab)),
+        commonest_word=odds.commonest_word,
         layouts=layouts(dosed),
         limits=limits,
         preserving=kept[0],

@@ -212,6 +212,14 @@ def complaint_of(happened: str) -> str:
     raise ValueError(say("trouble.unknown", {"value": repr(happened), "accepted": accepted}))
 
 
+def tells_of_hurt(said: str) -> bool:
+    """Whether a complaint speaks of skin or eyes."""
+    try:
+        return complaint_of(said) == BODY
+    except ValueError:
+        return False
+
+
 def names_of_tests() -> tuple[str, ...]:
     """Tests whose answers may be given."""
     return tuple(read_toml(WORDS)["test"])

@@ -16,7 +16,7 @@ from dosing.effects.answer import Effects, design_effects, wished_end
 from dosing.effects.designs import Design
 from dosing.effects.gallery import gallery, gallery_tub
 from dosing.effects.shelf import read_shelf
-from dosing.effects.written import designed_recipe
+from dosing.effects.written import designed_recipe, product_lines
 from dosing.plan.answer import make_plan
 from dosing.recipe import demo_recipe, parse_recipe
 from dosing.words.filters import of_ten
@@ -122,6 +122,8 @@ def rendered_designs() -> Iterator[dict[str, Any]]:
         for given in ({}, {"more": True, "cautions": True, "write": "soak.toml"}):
             yield {"effects": effects, "asked": asked(**given), "bare": False}
         yield {"effects": effects, "asked": asked(), "bare": True}
+    written = {"effects": green, "asked": asked(write="soak.toml"), "bare": False}
+    yield written | {"of_product": product_lines(best)}
 
 
 @pytest.mark.slow

@@ -100,7 +100,8 @@ def test_a_complaint_takes_its_file_before_or_after(basin: Path, huedose: Huedos
 @pytest.mark.slow
 def test_a_design_is_made_for_the_bath_of_a_product(basin: Path, huedose: Huedose) -> None:
     code, out, _ = huedose("design", "blue", "pink", basin)
-    assert code == 0
+    # It is to be sold, and a brew does not keep.
+    assert code == 3
     assert out.startswith("Tide basin, blue to pink: 8 L at 36 °C")
     assert "To give or sell it: dried petals" in flat(out)
     assert len(out.splitlines()) <= 20

@@ -1,0 +1,120 @@
+"""What a shop owner with the README alone ran into: answers that disagree, and ways that end."""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Callable
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+
+from dosing.effects.answer import Effects, design_effects, wished_end
+from dosing.effects.shelf import read_shelf
+from dosing.effects.written import designed_recipe, product_lines
+from dosing.plan.answer import make_plan, preview
+from dosing.recipe import parse_recipe
+from dosing.words.marks import plain
+from dosing.words.templates import render
+from dosing.workshop import assess, demo_product
+from dosing.workshop.batch import BatchAsked, batch
+from dosing.workshop.product_file import demo_product_text, product_from
+from dosing.workshop.trouble import complaint_of
+from indicator.pigments import SHIPPED
+
+Huedose = Callable[..., tuple[int, str, str]]
+
+
+@pytest.fixture(scope="module")
+def designed() -> Effects:
+    """Green to yellow, for the demo product that is given away."""
+    shelf = read_shelf(
+        "purple sweet potato, black carrot, tartrazine, quinoline yellow, citric acid", SHIPPED
+    )
+    inputs = demo_product("green").recipe
+    return design_effects(
+        inputs, wished_end("green", "start"), wished_end("yellow", "end"), shelf=shelf
+    )
+
+
+@pytest.mark.slow
+def test_a_design_becomes_a_product_by_the_lines_that_it_prints(designed: Effects) -> None:
+    design = designed.designs[0]
+    content = tomllib.loads(demo_product_text("green"))
+    for gone in ("colour", "brew", "dye"):
+        content.pop(gone)
+    kept = ("mild blend", "phenoxyethanol with ethylhexylglycerin")
+    content["ingredient"] = [line for line in content["ingredient"] if line["use"] in kept]
+    lines = tomllib.loads("\n".join(product_lines(design)))
+    content["activator"] |= lines.pop("activator")
+    product = product_from(content | lines)
+    answer = assess(product)
+    assert {each.colourant for each in product.formula.colours} == set(design.colourants)
+    assert product.activator_g == pytest.approx(design.pour_g)
+    # The same grams in the same tub: petals instead of brew, to two figures.
+    poured = preview(design.inputs, design.pour_g).after
+    assert answer.after.ph == pytest.approx(poured.ph, abs=0.1)
+    assert str(answer.before.colour.word) == "green"
+    assert str(answer.after.colour.word) == "yellow"
+
+
+@pytest.mark.slow
+def test_a_design_is_given_away_only_if_the_plan_of_its_recipe_is(designed: Effects) -> None:
+    design = designed.designs[0]
+    text = designed_recipe({"wish": {"purpose": "gift", "market": "EU"}}, designed, design)
+    plan = make_plan(parse_recipe(text))
+    assert not design.verdicts.give.allowed
+    assert not plan.verdicts.give.allowed
+    assert not designed.allowed
+
+
+def test_only_the_product_says_what_may_be_given_or_sold() -> None:
+    of_product = replace(demo_product("soak").recipe, of_product=True)
+    verdicts = preview(of_product, 20.0).verdicts
+    assert verdicts.give.because == verdicts.sell.because == "product-judged"
+    assert verdicts.pour == preview(demo_product("soak").recipe, 20.0).verdicts.pour
+    # What is forbidden stays so.
+    far = preview(of_product, 200.0).verdicts
+    assert not far.give.allowed
+    assert far.give.because != "product-judged"
+
+
+def test_a_product_tells_the_colour_that_most_tubs_end_in_as_its_plan_does() -> None:
+    product = demo_product("soak")
+    answer, odds = assess(product), make_plan(product.recipe).odds
+    assert odds.named_share is not None
+    assert odds.named_share < 0.2
+    assert answer.commonest_word == odds.commonest_word
+    assert answer.commonest_word != str(answer.after.colour.word)
+    basin = assess(demo_product("basin"))
+    assert basin.commonest_word is None
+
+
+@pytest.mark.parametrize(
+    "words", ["child got red feet", "her skin went red", "red spots", "hands swollen", "a blister"]
+)
+def test_skin_is_understood_and_sent_to_the_adverse_events(
+    words: str, huedose: Huedose, tmp_path: Path
+) -> None:
+    assert complaint_of(words) == "stung"
+    book = tmp_path / "book.sqlite"
+    asked = ("book", "add", "complaint", "product=soak")
+    _, out, _ = huedose(*asked, f"what={words}", "--book", book)
+    assert "book add adverse" in " ".join(out.split())
+    _, out, _ = huedose(*asked, "what=stayed blue", "--book", book)
+    assert "adverse" not in out
+
+
+@pytest.mark.parametrize("words", ["it turned too red", "red too soon, too far", "stayed blue"])
+def test_a_red_bath_is_no_red_skin(words: str) -> None:
+    assert complaint_of(words) != "stung"
+
+
+@pytest.mark.slow
+def test_a_margin_without_all_prices_is_a_most() -> None:
+    sheet = batch(assess(demo_product("soak")), BatchAsked(kits=24))
+    assert sheet.cost is not None
+    whole = plain(render("batch", sheet=sheet, more=False))
+    assert "it leaves at most" not in whole
+    open_ = replace(sheet, cost=replace(sheet.cost, unpriced=("glycerin",)))
+    assert "it leaves at most" in plain(render("batch", sheet=open_, more=False))
