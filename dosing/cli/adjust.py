@@ -6,24 +6,21 @@ from typing import Annotated
 
 import typer
 
-from dosing.cli.options import Command, Json, More
-from indicator.notes import say
+from dosing.cli import options
 
 
 def adjust(
     readings: Annotated[
-        list[str] | None, typer.Argument(metavar="G=PH ...", help=say("help.adjust-readings"))
+        list[str] | None, options.argument("adjust-readings", metavar="G=PH ...")
     ] = None,
-    to: Annotated[float, typer.Option("--to", help=say("help.adjust-to"))] = 5.5,
-    given: Annotated[str, typer.Option("--with", help=say("help.adjust-with"))] = "citric-acid",
-    then: Annotated[str | None, typer.Option("--next", help=say("help.adjust-next"))] = None,
-    batch: Annotated[str, typer.Option("--batch", help=say("help.adjust-batch"))] = "1 kg",
-    read_with: Annotated[
-        str, typer.Option("--read-with", help=say("help.adjust-read-with"))
-    ] = "meter",
-    dyed: Annotated[bool, typer.Option("--dyed", help=say("help.adjust-dyed"))] = False,
-    more: More = False,
-    as_json: Json = False,
+    to: Annotated[float, options.usual("adjust-to")] = 5.5,
+    given: Annotated[str, options.usual("adjust-with", "--with")] = "citric-acid",
+    then: Annotated[str | None, options.usual("adjust-next", "--next")] = None,
+    batch: Annotated[str, options.usual("adjust-batch")] = "1 kg",
+    read_with: Annotated[str, options.usual("adjust-read-with")] = "meter",
+    dyed: Annotated[bool, options.usual("adjust-dyed", "--dyed")] = False,
+    more: options.More = False,
+    as_json: options.Json = False,
 ) -> None:
     """How much more acid or base brings a batch to a pH."""
     from dosing.cli.output import answer
@@ -52,4 +49,4 @@ def adjust(
     raise typer.Exit(0 if adjustment.consistent else NOT_MET)
 
 
-COMMAND = Command(adjust, "help.adjust")
+COMMAND = options.Command(adjust, "help.adjust")

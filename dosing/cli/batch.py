@@ -6,7 +6,7 @@ from typing import Annotated
 
 import typer
 
-from dosing.cli.options import Command, Json, More
+from dosing.cli import options
 from dosing.cli.product import ProductDemo, ProductPath
 from indicator.notes import say
 
@@ -16,18 +16,12 @@ USUAL_BOTTLES = 24
 def batch(
     file: ProductPath = None,
     demo: ProductDemo = None,
-    bottles: Annotated[
-        int | None, typer.Option("--bottles", help=say("help.batch-bottles"))
-    ] = None,
-    kilograms: Annotated[
-        float | None, typer.Option("--kilograms", help=say("help.batch-kilograms"))
-    ] = None,
-    balance: Annotated[str, typer.Option("--balance", help=say("help.batch-balance"))] = "1 g",
-    overage: Annotated[
-        str | None, typer.Option("--overage", help=say("help.batch-overage"))
-    ] = None,
-    more: More = False,
-    as_json: Json = False,
+    bottles: Annotated[int | None, options.usual("batch-bottles")] = None,
+    kilograms: Annotated[float | None, options.usual("batch-kilograms")] = None,
+    balance: Annotated[str, options.usual("batch-balance")] = "1 g",
+    overage: Annotated[str | None, options.usual("batch-overage")] = None,
+    more: options.More = False,
+    as_json: options.Json = False,
 ) -> None:
     """A weigh sheet for bottles or kilograms of a product."""
     from dosing.cli.given import product_of
@@ -62,4 +56,4 @@ def batch(
 
 
 LEAST_STEP_G, MOST_STEP_G = 0.001, 100.0
-COMMAND = Command(batch, "help.batch")
+COMMAND = options.Command(batch, "help.batch")

@@ -7,53 +7,46 @@ from typing import Annotated
 
 import typer
 
-from dosing.cli.options import Command, Json, more_option
-from indicator.notes import say
+from dosing.cli import options
 
 NAME, HELP = "book", "help.book"
-BookFileOption = Annotated[
-    Path | None, more_option("--book", metavar="FILE", help="help.book-file")
-]
-Id = Annotated[str, typer.Argument(metavar="ID", help=say("help.book-id"))]
-
-
-def _field(name: str) -> object:
-    return typer.Option(f"--{name}", help=say(f"help.book-{name}"))
+BookFileOption = Annotated[Path | None, options.rare("book-file", "--book", metavar="FILE")]
+Id = Annotated[str, options.argument("book-id", metavar="ID")]
 
 
 def add(
     context: typer.Context,
     words: Annotated[
-        list[str], typer.Argument(metavar="KIND [DATE] [FIELD=VALUE]", help=say("help.book-words"))
+        list[str], options.argument("book-words", metavar="KIND [DATE] [FIELD=VALUE]")
     ],
-    home: Annotated[str | None, _field("home")] = None,
-    recipe: Annotated[str | None, _field("recipe")] = None,
-    grams: Annotated[str | None, _field("grams")] = None,
-    came: Annotated[str | None, _field("came")] = None,
-    ph: Annotated[str | None, _field("ph")] = None,
-    photo: Annotated[str | None, _field("photo")] = None,
-    on: Annotated[str | None, _field("on")] = None,
-    corrects: Annotated[str, _field("corrects")] = "",
-    why: Annotated[str | None, _field("why")] = None,
-    again: Annotated[bool, more_option("--again", help="help.book-again")] = False,
+    home: Annotated[str | None, options.usual("book-home")] = None,
+    recipe: Annotated[str | None, options.usual("book-recipe")] = None,
+    grams: Annotated[str | None, options.usual("book-grams")] = None,
+    came: Annotated[str | None, options.usual("book-came")] = None,
+    ph: Annotated[str | None, options.usual("book-ph")] = None,
+    photo: Annotated[str | None, options.usual("book-photo")] = None,
+    on: Annotated[str | None, options.usual("book-on")] = None,
+    corrects: Annotated[str, options.usual("book-corrects")] = "",
+    why: Annotated[str | None, options.usual("book-why")] = None,
+    again: Annotated[bool, options.rare("book-again", "--again")] = False,
     book: BookFileOption = None,
-    as_json: Json = False,
+    as_json: options.Json = False,
 ) -> None:
     """An entry added."""
     from dosing.cli.books import show_added
     from dosing.workshop.book_lines import Line
 
     named = ("home", "recipe", "grams", "came", "ph", "photo", "on")
-    options = {name: context.params[name] for name in named if context.params[name] is not None}
-    show_added(book, Line(words, options, corrects, why, again), as_json=as_json)
+    given = {name: context.params[name] for name in named if context.params[name] is not None}
+    show_added(book, Line(words, given, corrects, why, again), as_json=as_json)
 
 
 def list_entries(
-    kind: Annotated[str | None, typer.Argument(help=say("help.book-kind"))] = None,
-    containing: Annotated[str, _field("containing")] = "",
-    every: Annotated[bool, typer.Option("--all", help=say("help.book-all"))] = False,
+    kind: Annotated[str | None, options.argument("book-kind")] = None,
+    containing: Annotated[str, options.usual("book-containing")] = "",
+    every: Annotated[bool, options.usual("book-all", "--all")] = False,
     book: BookFileOption = None,
-    as_json: Json = False,
+    as_json: options.Json = False,
 ) -> None:
     """Entries that count."""
     from dosing.cli.books import show_list
@@ -61,7 +54,7 @@ def list_entries(
     show_list(book, kind, containing, every=every, as_json=as_json)
 
 
-def show(which: Id, book: BookFileOption = None, as_json: Json = False) -> None:
+def show(which: Id, book: BookFileOption = None, as_json: options.Json = False) -> None:
     """One entry."""
     from dosing.cli.books import show_entry
 
@@ -69,9 +62,9 @@ def show(which: Id, book: BookFileOption = None, as_json: Json = False) -> None:
 
 
 def due(
-    within: Annotated[str, _field("within")] = "60 days",
+    within: Annotated[str, options.usual("book-within")] = "60 days",
     book: BookFileOption = None,
-    as_json: Json = False,
+    as_json: options.Json = False,
 ) -> None:
     """What falls due."""
     from dosing.cli.books import show_due
@@ -80,9 +73,9 @@ def due(
 
 
 def export(
-    file: Annotated[Path, typer.Argument(metavar="FILE", help=say("help.book-export-file"))],
+    file: Annotated[Path, options.argument("book-export-file", metavar="FILE")],
     book: BookFileOption = None,
-    as_json: Json = False,
+    as_json: options.Json = False,
 ) -> None:
     """All entries as a file."""
     from dosing.cli.books import export_to
@@ -91,9 +84,9 @@ def export(
 
 
 def import_entries(
-    file: Annotated[Path, typer.Argument(metavar="FILE", help=say("help.book-import-file"))],
+    file: Annotated[Path, options.argument("book-import-file", metavar="FILE")],
     book: BookFileOption = None,
-    as_json: Json = False,
+    as_json: options.Json = False,
 ) -> None:
     """Entries of an exported file added."""
     from dosing.cli.books import import_from
@@ -101,7 +94,7 @@ def import_entries(
     import_from(book, file, as_json=as_json)
 
 
-def check(book: BookFileOption = None, as_json: Json = False) -> None:
+def check(book: BookFileOption = None, as_json: options.Json = False) -> None:
     """Whether the book is sound."""
     from dosing.cli.books import show_check
 
@@ -109,9 +102,9 @@ def check(book: BookFileOption = None, as_json: Json = False) -> None:
 
 
 def backup(
-    file: Annotated[Path, typer.Argument(metavar="FILE", help=say("help.book-backup-file"))],
+    file: Annotated[Path, options.argument("book-backup-file", metavar="FILE")],
     book: BookFileOption = None,
-    as_json: Json = False,
+    as_json: options.Json = False,
 ) -> None:
     """The whole book as a second file."""
     from dosing.cli.books import back_up
@@ -121,9 +114,9 @@ def backup(
 
 def erase(
     which: Id,
-    why: Annotated[str | None, _field("why")] = None,
+    why: Annotated[str | None, options.usual("book-why")] = None,
     book: BookFileOption = None,
-    as_json: Json = False,
+    as_json: options.Json = False,
 ) -> None:
     """Personal fields of an entry erased."""
     from dosing.cli.books import erase_person
@@ -132,12 +125,10 @@ def erase(
 
 
 def learn(
-    home: Annotated[str, typer.Argument(metavar="HOME", help=say("help.book-home"))],
-    save: Annotated[
-        str | None, typer.Option("--save", metavar="NAME", help=say("help.book-save"))
-    ] = None,
+    home: Annotated[str, options.argument("book-home", metavar="HOME")],
+    save: Annotated[str | None, options.usual("book-save", metavar="NAME")] = None,
     book: BookFileOption = None,
-    as_json: Json = False,
+    as_json: options.Json = False,
 ) -> None:
     """Pours of a home that teach."""
     from dosing.cli.books import show_lesson
@@ -146,14 +137,14 @@ def learn(
 
 
 COMMANDS = (
-    Command(add, "help.book-add"),
-    Command(list_entries, "help.book-list", "list"),
-    Command(show, "help.book-show"),
-    Command(due, "help.book-due"),
-    Command(learn, "help.book-learn"),
-    Command(export, "help.book-export"),
-    Command(import_entries, "help.book-import", "import"),
-    Command(check, "help.book-check"),
-    Command(backup, "help.book-backup"),
-    Command(erase, "help.book-erase"),
+    options.Command(add, "help.book-add"),
+    options.Command(list_entries, "help.book-list", "list"),
+    options.Command(show, "help.book-show"),
+    options.Command(due, "help.book-due"),
+    options.Command(learn, "help.book-learn"),
+    options.Command(export, "help.book-export"),
+    options.Command(import_entries, "help.book-import", "import"),
+    options.Command(check, "help.book-check"),
+    options.Command(backup, "help.book-backup"),
+    options.Command(erase, "help.book-erase"),
 )

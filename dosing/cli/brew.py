@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from dosing.cli.options import Command, Demo, Json, More, Paper, Recipe, Sheet, more_option
+from dosing.cli import options
 from indicator.notes import say
 
 if TYPE_CHECKING:
@@ -18,26 +18,26 @@ MOST_BATHS = 100
 
 
 def brew(
-    recipe: Recipe = None,
-    demo: Demo = None,
-    pigment: Annotated[str | None, typer.Option("--pigment", help=say("help.brew-pigment"))] = None,
-    petals: Annotated[str | None, typer.Option("--petals", help=say("help.brew-petals"))] = None,
-    makes: Annotated[str, typer.Option("--makes", help=say("help.brew-makes"))] = "500 g",
-    bottle: Annotated[str, typer.Option("--bottle", help=say("help.bottle"))] = "250 mL",
-    baths: Annotated[int, typer.Option("--baths", help=say("help.baths"))] = 1,
-    time: Annotated[str, typer.Option("--time", help=say("help.brew-time"))] = "6 weeks",
-    shelf: Annotated[str, typer.Option("--shelf", help=say("help.brew-shelf"))] = "22 C",
-    more: More = False,
-    sheet: Sheet = None,
-    steep_at: Annotated[str | None, more_option("--steep-at", help="help.steep-at")] = None,
-    steep_for: Annotated[str | None, more_option("--steep-for", help="help.steep-for")] = None,
-    no_lid: Annotated[bool, more_option("--open", help="help.no-lid")] = False,
-    pressed: Annotated[bool, more_option("--pressed", help="help.pressed")] = False,
-    measured: Annotated[str | None, more_option("--measured", help="help.measured")] = None,
-    bottle_ph: Annotated[str | None, more_option("--bottle-ph", help="help.bottle-ph")] = None,
-    soak: Annotated[str, more_option("--soak", help="help.brew-soak")] = "60 min",
-    paper: Paper = "A4",
-    as_json: Json = False,
+    recipe: options.Recipe = None,
+    demo: options.Demo = None,
+    pigment: Annotated[str | None, options.usual("brew-pigment")] = None,
+    petals: Annotated[str | None, options.usual("brew-petals")] = None,
+    makes: Annotated[str, options.usual("brew-makes")] = "500 g",
+    bottle: Annotated[str, options.usual("bottle")] = "250 mL",
+    baths: Annotated[int, options.usual("baths")] = 1,
+    time: Annotated[str, options.usual("brew-time")] = "6 weeks",
+    shelf: Annotated[str, options.usual("brew-shelf")] = "22 C",
+    more: options.More = False,
+    sheet: options.Sheet = None,
+    steep_at: Annotated[str | None, options.rare("steep-at")] = None,
+    steep_for: Annotated[str | None, options.rare("steep-for")] = None,
+    no_lid: Annotated[bool, options.rare("no-lid", "--open")] = False,
+    pressed: Annotated[bool, options.rare("pressed", "--pressed")] = False,
+    measured: Annotated[str | None, options.rare("measured")] = None,
+    bottle_ph: Annotated[str | None, options.rare("bottle-ph")] = None,
+    soak: Annotated[str, options.rare("brew-soak")] = "60 min",
+    paper: options.Paper = "A4",
+    as_json: options.Json = False,
 ) -> None:
     """Petals, water, minutes, bottle and keeping."""
     from dosing.bottle.answer import BrewAsked, brewing
@@ -113,4 +113,4 @@ def _measured(written: str) -> float:
     return per_cm
 
 
-COMMAND = Command(brew, "help.brew")
+COMMAND = options.Command(brew, "help.brew")

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from dosing.cli.options import Command, Json, More, more_option
+from dosing.cli import options
 from indicator.notes import say
 
 if TYPE_CHECKING:
@@ -19,38 +19,26 @@ PICTURES = (".png", ".jpg", ".jpeg")
 
 
 def calibrate(
-    pigment: Annotated[str, typer.Argument(help=say("help.calibrate-pigment"))],
-    series: Annotated[Path | None, typer.Argument(help=say("help.calibrate-series"))] = None,
-    photo: Annotated[
-        Path | None, typer.Option("--photo", metavar="FILE", help=say("help.photo"))
-    ] = None,
-    ph: Annotated[str | None, typer.Option("--ph", metavar="LIST", help=say("help.mat-ph"))] = None,
-    white: Annotated[list[str] | None, typer.Option("--white", help=say("help.white"))] = None,
-    jar: Annotated[list[str] | None, typer.Option("--jar", help=say("help.jar"))] = None,
-    path: Annotated[str | None, typer.Option("--path", help=say("help.path"))] = None,
-    diluted: Annotated[float | None, typer.Option("--diluted", help=say("help.diluted"))] = None,
-    in_kitchen: Annotated[bool, typer.Option("--kitchen", help=say("help.kitchen"))] = False,
-    petals: Annotated[
-        str | None, typer.Option("--petals", help=say("help.calibrate-petals"))
-    ] = None,
-    name: Annotated[str | None, typer.Option("--name", help=say("help.pigment-name"))] = None,
-    output: Annotated[
-        Path | None, typer.Option("-o", "--output", help=say("help.pigment-output"))
-    ] = None,
-    more: More = False,
-    as_json: Json = False,
-    annotated: Annotated[
-        Path | None, more_option("--annotated", metavar="FILE", help="help.annotated")
-    ] = None,
-    light: Annotated[str | None, more_option("--light", help="help.light")] = None,
-    ph_by: Annotated[str, more_option("--ph-by", help="help.ph-by")] = "meter",
-    in_foam_bath: Annotated[
-        str | None, more_option("--in-foam-bath", help="help.in-foam-bath")
-    ] = None,
-    only_strength: Annotated[
-        bool, more_option("--only-strength", help="help.only-strength")
-    ] = False,
-    anyway: Annotated[bool, more_option("--anyway", help="help.anyway")] = False,
+    pigment: Annotated[str, options.argument("calibrate-pigment")],
+    series: Annotated[Path | None, options.argument("calibrate-series")] = None,
+    photo: Annotated[Path | None, options.usual("photo", metavar="FILE")] = None,
+    ph: Annotated[str | None, options.usual("mat-ph", metavar="LIST")] = None,
+    white: Annotated[list[str] | None, options.usual("white")] = None,
+    jar: Annotated[list[str] | None, options.usual("jar")] = None,
+    path: Annotated[str | None, options.usual("path")] = None,
+    diluted: Annotated[float | None, options.usual("diluted")] = None,
+    in_kitchen: Annotated[bool, options.usual("kitchen", "--kitchen")] = False,
+    petals: Annotated[str | None, options.usual("calibrate-petals")] = None,
+    name: Annotated[str | None, options.usual("pigment-name")] = None,
+    output: Annotated[Path | None, options.usual("pigment-output", "-o", "--output")] = None,
+    more: options.More = False,
+    as_json: options.Json = False,
+    annotated: Annotated[Path | None, options.rare("annotated", metavar="FILE")] = None,
+    light: Annotated[str | None, options.rare("light")] = None,
+    ph_by: Annotated[str, options.rare("ph-by")] = "meter",
+    in_foam_bath: Annotated[str | None, options.rare("in-foam-bath")] = None,
+    only_strength: Annotated[bool, options.rare("only-strength", "--only-strength")] = False,
+    anyway: Annotated[bool, options.rare("anyway", "--anyway")] = False,
 ) -> None:
     """A pigment fitted to the maker's own jars."""
     from dataclasses import replace
@@ -109,7 +97,7 @@ def calibrate(
     raise typer.Exit(NOT_MET if refused else 0)
 
 
-COMMAND = Command(calibrate, "help.calibrate")
+COMMAND = options.Command(calibrate, "help.calibrate")
 
 
 def _file(name: str | None, output: Path | None, which: Colourant) -> Path:

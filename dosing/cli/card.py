@@ -7,29 +7,20 @@ from typing import Annotated
 
 import typer
 
-from dosing.cli.options import Command, Demo, Json, Recipe
-from indicator.notes import say
+from dosing.cli import options
 
 
 def card(
-    recipe: Recipe = None,
-    demo: Demo = None,
+    recipe: options.Recipe = None,
+    demo: options.Demo = None,
     output: Annotated[
-        Path | None, typer.Option("-o", "--output", metavar="FILE", help=say("help.card-output"))
+        Path | None, options.usual("card-output", "-o", "--output", metavar="FILE")
     ] = None,
-    paper_card: Annotated[
-        Path | None, typer.Option("--paper-card", metavar="FILE", help=say("help.card-paper"))
-    ] = None,
-    image: Annotated[
-        Path | None, typer.Option("--image", metavar="FILE", help=say("help.card-image"))
-    ] = None,
-    board: Annotated[
-        Path | None, typer.Option("--board", metavar="FILE", help=say("help.card-board"))
-    ] = None,
-    language: Annotated[
-        str | None, typer.Option("--language", help=say("help.card-language"))
-    ] = None,
-    as_json: Json = False,
+    paper_card: Annotated[Path | None, options.usual("card-paper", metavar="FILE")] = None,
+    image: Annotated[Path | None, options.usual("card-image", metavar="FILE")] = None,
+    board: Annotated[Path | None, options.usual("card-board", metavar="FILE")] = None,
+    language: Annotated[str | None, options.usual("card-language")] = None,
+    as_json: options.Json = False,
 ) -> None:
     """The dose card of a product."""
     from dosing.cli.cards import CardFiles, refused, show_card, told_board, write_board
@@ -47,4 +38,4 @@ def card(
     raise typer.Exit(show_card(inputs, files, language, as_json=as_json))
 
 
-COMMAND = Command(card, "help.card")
+COMMAND = options.Command(card, "help.card")

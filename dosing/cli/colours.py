@@ -6,9 +6,7 @@ import re
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
-import typer
-
-from dosing.cli.options import Command, Json, More, Paper, Picture, Sheet, Strength, more_option
+from dosing.cli import options
 from indicator.notes import say
 
 if TYPE_CHECKING:
@@ -24,23 +22,21 @@ USUAL_PH = "2,3,4,5,6,7,8,9,10"
 
 
 def colours(
-    names: Annotated[list[str] | None, typer.Argument(help=say("help.liquids"))] = None,
-    ph: Annotated[str | None, typer.Option("--ph", help=say("help.ph-list"))] = None,
-    view: Annotated[list[str] | None, typer.Option("--view", help=say("help.views"))] = None,
-    strength: Strength = None,
-    spectrum: Annotated[bool, typer.Option("--spectrum", help=say("help.spectrum"))] = False,
-    jars: Annotated[int | None, typer.Option("--jars", help=say("help.jars"))] = None,
-    stock: Annotated[list[str] | None, typer.Option("--stock", help=say("help.stock"))] = None,
-    recipe: Annotated[
-        Path | None, typer.Option("--recipe", metavar="FILE", help=say("help.water-of"))
-    ] = None,
-    picture: Picture = None,
-    sheet: Sheet = None,
-    more: More = False,
-    as_json: Json = False,
-    depth: Annotated[str | None, more_option("--depth", help="help.depth")] = None,
-    light: Annotated[str | None, more_option("--light", help="help.light")] = None,
-    paper: Paper = "A4",
+    names: Annotated[list[str] | None, options.argument("liquids")] = None,
+    ph: Annotated[str | None, options.usual("ph-list")] = None,
+    view: Annotated[list[str] | None, options.usual("views")] = None,
+    strength: options.Strength = None,
+    spectrum: Annotated[bool, options.usual("spectrum", "--spectrum")] = False,
+    jars: Annotated[int | None, options.usual("jars")] = None,
+    stock: Annotated[list[str] | None, options.usual("stock")] = None,
+    recipe: Annotated[Path | None, options.usual("water-of", metavar="FILE")] = None,
+    picture: options.Picture = None,
+    sheet: options.Sheet = None,
+    more: options.More = False,
+    as_json: options.Json = False,
+    depth: Annotated[str | None, options.rare("depth")] = None,
+    light: Annotated[str | None, options.rare("light")] = None,
+    paper: options.Paper = "A4",
 ) -> None:
     """Colours of pigments along the pH."""
     from dosing.bottle.rainbow import USUAL_STOCKS, rainbow
@@ -111,7 +107,7 @@ def colours(
     answer(document, text, as_json=as_json, written=files.written)
 
 
-COMMAND = Command(colours, "help.colours")
+COMMAND = options.Command(colours, "help.colours")
 
 
 def _colourants(liquid: str, pigments: Pigments) -> list[Colourant]:

@@ -7,41 +7,26 @@ from typing import Annotated
 
 import typer
 
-from dosing.cli.options import (
-    Cautions,
-    Command,
-    Demo,
-    Json,
-    More,
-    Paper,
-    Picture,
-    Sheet,
-    more_option,
-)
-from indicator.notes import say
+from dosing.cli import options
 
 
 def design(
-    start: Annotated[str | None, typer.Argument(help=say("help.design-start"))] = None,
-    end: Annotated[str | None, typer.Argument(help=say("help.design-end"))] = None,
-    recipe: Annotated[Path | None, typer.Argument(help=say("help.design-recipe"))] = None,
-    demo: Demo = None,
-    shelf: Annotated[str | None, typer.Option("--shelf", help=say("help.shelf-of"))] = None,
-    bathers: Annotated[
-        str | None, typer.Option("--bathers", help=say("help.design-bathers"))
-    ] = None,
-    write: Annotated[
-        Path | None, typer.Option("--write", metavar="FILE", help=say("help.write-design"))
-    ] = None,
-    more: More = False,
-    cautions: Cautions = False,
-    picture: Picture = None,
-    sheet: Sheet = None,
-    as_json: Json = False,
-    pick: Annotated[int | None, more_option("--pick", help="help.pick")] = None,
-    count: Annotated[int, more_option("--count", help="help.design-count")] = 3,
-    price: Annotated[list[str] | None, more_option("--price", help="help.price")] = None,
-    paper: Paper = "A4",
+    start: Annotated[str | None, options.argument("design-start")] = None,
+    end: Annotated[str | None, options.argument("design-end")] = None,
+    recipe: Annotated[Path | None, options.argument("design-recipe")] = None,
+    demo: options.Demo = None,
+    shelf: Annotated[str | None, options.usual("shelf-of")] = None,
+    bathers: Annotated[str | None, options.usual("design-bathers")] = None,
+    write: Annotated[Path | None, options.usual("write-design", metavar="FILE")] = None,
+    more: options.More = False,
+    cautions: options.Cautions = False,
+    picture: options.Picture = None,
+    sheet: options.Sheet = None,
+    as_json: options.Json = False,
+    pick: Annotated[int | None, options.rare("pick")] = None,
+    count: Annotated[int, options.rare("design-count")] = 3,
+    price: Annotated[list[str] | None, options.rare("price")] = None,
+    paper: options.Paper = "A4",
 ) -> None:
     """From a start colour to an end colour."""
     from dosing.cli.designs import Asked, show_design, show_gallery
@@ -61,4 +46,4 @@ def design(
     raise typer.Exit(show_design((start, end), (recipe, demo), asked, files, as_json=as_json))
 
 
-COMMAND = Command(design, "help.design")
+COMMAND = options.Command(design, "help.design")

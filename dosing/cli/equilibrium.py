@@ -5,22 +5,18 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Annotated
 
-import typer
-
-from dosing.cli.options import Command, Json
+from dosing.cli import options
 from indicator.notes import say
 
 
 def equilibrium(
-    cases: Annotated[Path | None, typer.Argument(help=say("help.cases"))] = None,
-    output: Annotated[Path | None, typer.Option("-o", "--output", help=say("help.output"))] = None,
-    open_air: Annotated[bool, typer.Option("--open-air", help=say("help.open-air"))] = False,
-    pco2_ppm: Annotated[float | None, typer.Option("--pco2", help=say("help.pco2"))] = None,
-    species: Annotated[bool, typer.Option("--species", help=say("help.species"))] = False,
-    list_species: Annotated[
-        bool, typer.Option("--list-species", help=say("help.list-species"))
-    ] = False,
-    as_json: Json = False,
+    cases: Annotated[Path | None, options.argument("cases")] = None,
+    output: Annotated[Path | None, options.usual("output", "-o", "--output")] = None,
+    open_air: Annotated[bool, options.usual("open-air", "--open-air")] = False,
+    pco2_ppm: Annotated[float | None, options.usual("pco2", "--pco2")] = None,
+    species: Annotated[bool, options.usual("species", "--species")] = False,
+    list_species: Annotated[bool, options.usual("list-species", "--list-species")] = False,
+    as_json: options.Json = False,
 ) -> None:
     """PH and species of any number of solutions."""
     from dosing.cli import solutions
@@ -44,4 +40,4 @@ def equilibrium(
     return solutions.show(table, warnings, output, as_json=as_json)
 
 
-COMMAND = Command(equilibrium, "help.equilibrium")
+COMMAND = options.Command(equilibrium, "help.equilibrium")

@@ -8,19 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from dosing.cli.options import (
-    AcceptPh,
-    AcceptPouring,
-    Cautions,
-    Command,
-    Demo,
-    Json,
-    More,
-    Paper,
-    Sheet,
-    TargetWish,
-    more_option,
-)
+from dosing.cli import options
 from indicator.notes import say
 
 if TYPE_CHECKING:
@@ -38,37 +26,26 @@ PAPER, LIQUID = "A", "B"
 
 def jar(
     files: Annotated[
-        list[Path] | None, typer.Argument(help=say("help.jar-files"), metavar="[RECIPE] [SERIES]")
+        list[Path] | None, options.argument("jar-files", metavar="[RECIPE] [SERIES]")
     ] = None,
-    demo: Demo = None,
-    step: Annotated[
-        list[str] | None,
-        typer.Option("--step", metavar='"ML: READING"', help=say("help.jar-step")),
-    ] = None,
-    by: Annotated[str | None, typer.Option("--by", help=say("help.jar-by"))] = None,
-    solution: Annotated[
-        str | None, typer.Option("--solution", help=say("help.jar-solution"))
-    ] = None,
-    size: Annotated[str | None, typer.Option("--jar", help=say("help.jar-size"))] = None,
-    target: TargetWish = None,
-    instructions: Annotated[
-        bool, typer.Option("--instructions", help=say("help.jar-instructions"))
-    ] = False,
-    more: More = False,
-    cautions: Cautions = False,
-    sheet: Sheet = None,
-    as_json: Json = False,
-    unit: Annotated[str | None, more_option("--unit", help="help.jar-unit")] = None,
-    white: Annotated[
-        list[str] | None, more_option("--white", metavar=RECTANGLE, help="help.jar-white")
-    ] = None,
-    liquid: Annotated[
-        str | None, more_option("--liquid", metavar=RECTANGLE, help="help.jar-liquid")
-    ] = None,
-    save: Annotated[bool, more_option("--save", help="help.jar-save")] = False,
-    accept_ph: AcceptPh = None,
-    accept_pouring: AcceptPouring = None,
-    paper: Paper = "A4",
+    demo: options.Demo = None,
+    step: Annotated[list[str] | None, options.usual("jar-step", metavar='"ML: READING"')] = None,
+    by: Annotated[str | None, options.usual("jar-by")] = None,
+    solution: Annotated[str | None, options.usual("jar-solution")] = None,
+    size: Annotated[str | None, options.usual("jar-size", "--jar")] = None,
+    target: options.TargetWish = None,
+    instructions: Annotated[bool, options.usual("jar-instructions", "--instructions")] = False,
+    more: options.More = False,
+    cautions: options.Cautions = False,
+    sheet: options.Sheet = None,
+    as_json: options.Json = False,
+    unit: Annotated[str | None, options.rare("jar-unit")] = None,
+    white: Annotated[list[str] | None, options.rare("jar-white", metavar=RECTANGLE)] = None,
+    liquid: Annotated[str | None, options.rare("jar-liquid", metavar=RECTANGLE)] = None,
+    save: Annotated[bool, options.rare("jar-save", "--save")] = False,
+    accept_ph: options.AcceptPh = None,
+    accept_pouring: options.AcceptPouring = None,
+    paper: options.Paper = "A4",
 ) -> None:
     """A jar of the bath tested, and the dose corrected."""
     from dosing.cli.given import Files, recipe_of, typed_name
@@ -193,4 +170,4 @@ def _command(guide: Guide, asked: JarRequest, whose: str) -> str:
     return " ".join(words)
 
 
-COMMAND = Command(jar, "help.jar-test")
+COMMAND = options.Command(jar, "help.jar-test")

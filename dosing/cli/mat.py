@@ -5,19 +5,16 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Annotated
 
-import typer
-
-from dosing.cli.options import Command, Json
-from indicator.notes import say
+from dosing.cli import options
 
 
 def mat(
     output: Annotated[
-        Path | None, typer.Option("-o", "--output", metavar="FILE", help=say("help.mat-output"))
+        Path | None, options.usual("mat-output", "-o", "--output", metavar="FILE")
     ] = None,
-    paper: Annotated[str, typer.Option("--paper", help=say("help.paper"))] = "A4",
-    one: Annotated[bool, typer.Option("--one", help=say("help.mat-one"))] = False,
-    as_json: Json = False,
+    paper: Annotated[str, options.usual("paper")] = "A4",
+    one: Annotated[bool, options.usual("mat-one", "--one")] = False,
+    as_json: options.Json = False,
 ) -> None:
     """A photo mat to print."""
     from dosing.bottle.kitchen import kitchen_solutions
@@ -42,4 +39,4 @@ def mat(
     answer(kitchen, lambda: render("mat", **told), as_json=as_json, written=(output,))
 
 
-COMMAND = Command(mat, "help.mat")
+COMMAND = options.Command(mat, "help.mat")

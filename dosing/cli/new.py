@@ -7,13 +7,13 @@ from typing import Annotated
 
 import typer
 
-from dosing.cli.options import Command, Json
+from dosing.cli import options
 from indicator.notes import say
 
 
 def new(
-    file: Annotated[Path, typer.Argument(help=say("help.new-file"))] = Path("my-bath.toml"),
-    as_json: Json = False,
+    file: Annotated[Path, options.argument("new-file")] = Path("my-bath.toml"),
+    as_json: options.Json = False,
 ) -> None:
     """Six questions, the best effect that can be done, a recipe and its plan."""
     import sys
@@ -39,4 +39,4 @@ def new(
     raise typer.Exit(show_plan(inputs, PlanWish(whose=typed_name(file, None)), as_json=as_json))
 
 
-COMMAND = Command(new, "help.new")
+COMMAND = options.Command(new, "help.new")

@@ -12,15 +12,15 @@ import typer
 from indicator.notes import say
 
 
-def more_option(*names: str, help: str, **rest: Any) -> Any:
-    """An option that only ``--help-all`` lists.
+def usual(help: str, *names: str, **rest: Any) -> Any:
+    """An option that the help of a command lists.
 
     Parameters
     ----------
-    *names : str
-        As it is written.
     help : str
         Key of its sentence.
+    *names : str
+        As it is written; that of the parameter if not given, which a flag needs.
     **rest
         As `typer.Option` takes them.
 
@@ -28,25 +28,31 @@ def more_option(*names: str, help: str, **rest: Any) -> Any:
     -------
     typer option
     """
-    return typer.Option(*names, help=say(help), hidden=True, **rest)
+    return typer.Option(*names, help=say(f"help.{help}"), **rest)
 
 
-Json = Annotated[bool, typer.Option("--json", help=say("help.json"))]
-Picture = Annotated[
-    Path | None, typer.Option("--picture", metavar="FILE", help=say("help.picture"))
-]
-Sheet = Annotated[Path | None, typer.Option("--sheet", metavar="FILE", help=say("help.sheet"))]
-Paper = Annotated[str, more_option("--paper", help="help.paper")]
-More = Annotated[bool, typer.Option("--more", help=say("help.more"))]
-Cautions = Annotated[bool, typer.Option("--cautions", help=say("help.cautions"))]
-AcceptPh = Annotated[str | None, more_option("--accept-ph", metavar="WHY", help="help.accept-ph")]
-AcceptPouring = Annotated[
-    str | None, more_option("--accept-pouring", metavar="WHY", help="help.accept-pouring")
-]
-Recipe = Annotated[Path | None, typer.Argument(help=say("help.recipe-argument"))]
-Demo = Annotated[str | None, typer.Option("--demo", help=say("help.demo"))]
-TargetWish = Annotated[str | None, typer.Option("--target", help=say("help.target"))]
-Strength = Annotated[str | None, typer.Option("--strength", help=say("help.strength"))]
+def rare(help: str, *names: str, **rest: Any) -> Any:
+    """An option that only ``--help-all`` lists; parameters as of `usual`."""
+    return usual(help, *names, hidden=True, **rest)
+
+
+def argument(help: str, **rest: Any) -> Any:
+    """What a command takes by its place; parameters as of `usual`."""
+    return typer.Argument(help=say(f"help.{help}"), **rest)
+
+
+Json = Annotated[bool, usual("json", "--json")]
+Picture = Annotated[Path | None, usual("picture", metavar="FILE")]
+Sheet = Annotated[Path | None, usual("sheet", metavar="FILE")]
+Paper = Annotated[str, rare("paper")]
+More = Annotated[bool, usual("more", "--more")]
+Cautions = Annotated[bool, usual("cautions", "--cautions")]
+AcceptPh = Annotated[str | None, rare("accept-ph", metavar="WHY")]
+AcceptPouring = Annotated[str | None, rare("accept-pouring", metavar="WHY")]
+Recipe = Annotated[Path | None, argument("recipe-argument")]
+Demo = Annotated[str | None, usual("demo")]
+TargetWish = Annotated[str | None, usual("target", "--target")]
+Strength = Annotated[str | None, usual("strength")]
 
 
 @dataclass(frozen=True)

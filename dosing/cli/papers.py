@@ -7,26 +7,22 @@ from typing import Annotated
 
 import typer
 
+from dosing.cli import options
 from dosing.cli.batch import USUAL_BOTTLES
-from dosing.cli.options import Command, Json
 from dosing.cli.product import ProductDemo, ProductPath
-from indicator.notes import say
 
 
 def papers(
     product: ProductPath = None,
     demo: ProductDemo = None,
     output: Annotated[
-        Path | None,
-        typer.Option("-o", "--output", metavar="FOLDER", help=say("help.papers-output")),
+        Path | None, options.usual("papers-output", "-o", "--output", metavar="FOLDER")
     ] = None,
-    only: Annotated[str | None, typer.Option("--only", help=say("help.papers-only"))] = None,
-    paper: Annotated[str, typer.Option("--paper", help=say("help.papers-paper"))] = "A4",
-    bottles: Annotated[
-        int, typer.Option("--bottles", help=say("help.papers-bottles"))
-    ] = USUAL_BOTTLES,
-    start: Annotated[str | None, typer.Option("--start", help=say("help.papers-start"))] = None,
-    as_json: Json = False,
+    only: Annotated[str | None, options.usual("papers-only")] = None,
+    paper: Annotated[str, options.usual("papers-paper")] = "A4",
+    bottles: Annotated[int, options.usual("papers-bottles")] = USUAL_BOTTLES,
+    start: Annotated[str | None, options.usual("papers-start")] = None,
+    as_json: options.Json = False,
 ) -> None:
     """Papers of a product."""
     from dosing.cli.given import product_of, typed_name
@@ -37,4 +33,4 @@ def papers(
     raise typer.Exit(show_papers(product_of(product, demo), asked, whose, as_json=as_json))
 
 
-COMMAND = Command(papers, "help.papers")
+COMMAND = options.Command(papers, "help.papers")

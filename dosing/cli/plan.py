@@ -6,37 +6,23 @@ from typing import Annotated
 
 import typer
 
-from dosing.cli.options import (
-    AcceptPh,
-    AcceptPouring,
-    Cautions,
-    Command,
-    Demo,
-    Json,
-    More,
-    Paper,
-    Picture,
-    Recipe,
-    Sheet,
-    TargetWish,
-)
-from indicator.notes import say
+from dosing.cli import options
 
 
 def plan(
-    recipe: Recipe = None,
-    target: TargetWish = None,
-    dose: Annotated[str | None, typer.Option("--dose", help=say("help.dose"))] = None,
-    demo: Demo = None,
-    homes: Annotated[bool, typer.Option("--homes", help=say("help.homes"))] = False,
-    more: More = False,
-    cautions: Cautions = False,
-    picture: Picture = None,
-    sheet: Sheet = None,
-    paper: Paper = "A4",
-    accept_ph: AcceptPh = None,
-    accept_pouring: AcceptPouring = None,
-    as_json: Json = False,
+    recipe: options.Recipe = None,
+    target: options.TargetWish = None,
+    dose: Annotated[str | None, options.usual("dose")] = None,
+    demo: options.Demo = None,
+    homes: Annotated[bool, options.usual("homes", "--homes")] = False,
+    more: options.More = False,
+    cautions: options.Cautions = False,
+    picture: options.Picture = None,
+    sheet: options.Sheet = None,
+    paper: options.Paper = "A4",
+    accept_ph: options.AcceptPh = None,
+    accept_pouring: options.AcceptPouring = None,
+    as_json: options.Json = False,
 ) -> None:
     """Dose, colours and cautions for a recipe."""
     from dosing.cli.given import Files, check_bottles, recipe_of, typed_name
@@ -51,4 +37,4 @@ def plan(
     raise typer.Exit(show_plan(recipe_of(recipe, demo), asked, files, as_json=as_json))
 
 
-COMMAND = Command(plan, "help.plan")
+COMMAND = options.Command(plan, "help.plan")

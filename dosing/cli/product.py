@@ -7,19 +7,18 @@ from typing import Annotated
 
 import typer
 
-from dosing.cli.options import Cautions, Command, Json, More
-from indicator.notes import say
+from dosing.cli import options
 
-ProductPath = Annotated[Path | None, typer.Argument(help=say("help.product-argument"))]
-ProductDemo = Annotated[str | None, typer.Option("--demo", help=say("help.product-demo"))]
+ProductPath = Annotated[Path | None, options.argument("product-argument")]
+ProductDemo = Annotated[str | None, options.usual("product-demo", "--demo")]
 
 
 def product(
     file: ProductPath = None,
     demo: ProductDemo = None,
-    more: More = False,
-    cautions: Cautions = False,
-    as_json: Json = False,
+    more: options.More = False,
+    cautions: options.Cautions = False,
+    as_json: options.Json = False,
 ) -> None:
     """Composition, colour, preservative, limits and verdicts of a product."""
     from dosing.cli.given import product_of
@@ -37,4 +36,4 @@ def product(
     raise typer.Exit(0 if assessed.allowed else NOT_MET)
 
 
-COMMAND = Command(product, "help.product")
+COMMAND = options.Command(product, "help.product")

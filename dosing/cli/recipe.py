@@ -4,16 +4,14 @@ from __future__ import annotations
 
 from typing import Annotated
 
-import typer
-
-from dosing.cli.options import Command
+from dosing.cli import options
 from indicator.notes import say
 
 
 def recipe(
-    blank: Annotated[bool, typer.Option("--blank", help=say("help.blank"))] = False,
-    schema: Annotated[bool, typer.Option("--schema", help=say("help.schema"))] = False,
-    demo: Annotated[str | None, typer.Option("--demo", help=say("help.demo-text"))] = None,
+    blank: Annotated[bool, options.usual("blank", "--blank")] = False,
+    schema: Annotated[bool, options.usual("schema", "--schema")] = False,
+    demo: Annotated[str | None, options.usual("demo-text")] = None,
 ) -> None:
     """A recipe to fill in, its schema, or one of the demos."""
     import json
@@ -36,4 +34,4 @@ def recipe(
     sys.stdout.write("".join(f"{page.fit(line)}\n" for line in text.rstrip("\n").split("\n")))
 
 
-COMMAND = Command(recipe, "help.recipe")
+COMMAND = options.Command(recipe, "help.recipe")

@@ -7,50 +7,29 @@ from typing import Annotated
 
 import typer
 
-from dosing.cli.options import (
-    Cautions,
-    Command,
-    Demo,
-    Json,
-    More,
-    Paper,
-    Picture,
-    Recipe,
-    Sheet,
-    TargetWish,
-    more_option,
-)
-from indicator.notes import say
-
-
-def _asked(name: str) -> object:
-    return typer.Option(f"--{name}", help=say(f"help.sachet-{name}"))
-
-
-def _rare(name: str) -> object:
-    return more_option(f"--{name}", help=f"help.sachet-{name}")
+from dosing.cli import options
 
 
 def sachet(
-    recipe: Recipe = None,
-    demo: Demo = None,
-    population: Annotated[str | None, _asked("population")] = None,
-    homes_csv: Annotated[Path | None, _asked("homes-csv")] = None,
-    sizes: Annotated[str | None, _asked("sizes")] = None,
-    wished_share: Annotated[str | None, _asked("wished-share")] = None,
-    target: TargetWish = None,
-    more: More = False,
-    cautions: Cautions = False,
-    picture: Picture = None,
-    sheet: Sheet = None,
-    paper: Paper = "A4",
-    read_with: Annotated[str | None, _rare("read-with")] = None,
-    homes: Annotated[int, _rare("homes")] = 10_000,
-    sachets: Annotated[int | None, _rare("sachets")] = None,
-    powders: Annotated[str | None, _rare("powders")] = None,
-    band: Annotated[str | None, _rare("band")] = None,
-    prices: Annotated[list[str] | None, _rare("price")] = None,
-    as_json: Json = False,
+    recipe: options.Recipe = None,
+    demo: options.Demo = None,
+    population: Annotated[str | None, options.usual("sachet-population")] = None,
+    homes_csv: Annotated[Path | None, options.usual("sachet-homes-csv")] = None,
+    sizes: Annotated[str | None, options.usual("sachet-sizes")] = None,
+    wished_share: Annotated[str | None, options.usual("sachet-wished-share")] = None,
+    target: options.TargetWish = None,
+    more: options.More = False,
+    cautions: options.Cautions = False,
+    picture: options.Picture = None,
+    sheet: options.Sheet = None,
+    paper: options.Paper = "A4",
+    read_with: Annotated[str | None, options.rare("sachet-read-with")] = None,
+    homes: Annotated[int, options.rare("sachet-homes")] = 10_000,
+    sachets: Annotated[int | None, options.rare("sachet-sachets")] = None,
+    powders: Annotated[str | None, options.rare("sachet-powders")] = None,
+    band: Annotated[str | None, options.rare("sachet-band")] = None,
+    prices: Annotated[list[str] | None, options.rare("sachet-price", "--price")] = None,
+    as_json: options.Json = False,
 ) -> None:
     """Sachets for many homes."""
     from dataclasses import replace
@@ -67,4 +46,4 @@ def sachet(
     raise typer.Exit(show_sachet(inputs, drawn, asked, files, as_json=as_json))
 
 
-COMMAND = Command(sachet, "help.sachet")
+COMMAND = options.Command(sachet, "help.sachet")

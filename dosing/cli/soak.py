@@ -7,19 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from dosing.cli.options import (
-    AcceptPh,
-    AcceptPouring,
-    Cautions,
-    Command,
-    Demo,
-    Json,
-    More,
-    Paper,
-    Recipe,
-    Sheet,
-    more_option,
-)
+from dosing.cli import options
 from indicator.notes import say
 
 if TYPE_CHECKING:
@@ -34,24 +22,22 @@ FILMS = (".gif", ".webp")
 
 
 def soak(
-    recipe: Recipe = None,
-    demo: Demo = None,
-    dose: Annotated[str | None, typer.Option("--dose", help=say("help.soak-dose"))] = None,
-    steps: Annotated[str | None, typer.Option("--steps", help=say("help.soak-steps"))] = None,
-    minutes: Annotated[int, typer.Option("--minutes", help=say("help.soak-minutes"))] = 60,
-    poured: Annotated[str | None, typer.Option("--poured", help=say("help.soak-poured"))] = None,
-    stir: Annotated[str, typer.Option("--stir", help=say("help.soak-stir"))] = "hand",
-    grain: Annotated[str | None, more_option("--grain", help="help.soak-grain")] = None,
-    more: More = False,
-    cautions: Cautions = False,
-    picture: Annotated[
-        Path | None, typer.Option("--picture", metavar="FILE", help=say("help.soak-picture"))
-    ] = None,
-    sheet: Sheet = None,
-    accept_ph: AcceptPh = None,
-    accept_pouring: AcceptPouring = None,
-    paper: Paper = "A4",
-    as_json: Json = False,
+    recipe: options.Recipe = None,
+    demo: options.Demo = None,
+    dose: Annotated[str | None, options.usual("soak-dose")] = None,
+    steps: Annotated[str | None, options.usual("soak-steps")] = None,
+    minutes: Annotated[int, options.usual("soak-minutes")] = 60,
+    poured: Annotated[str | None, options.usual("soak-poured")] = None,
+    stir: Annotated[str, options.usual("soak-stir")] = "hand",
+    grain: Annotated[str | None, options.rare("soak-grain")] = None,
+    more: options.More = False,
+    cautions: options.Cautions = False,
+    picture: Annotated[Path | None, options.usual("soak-picture", metavar="FILE")] = None,
+    sheet: options.Sheet = None,
+    accept_ph: options.AcceptPh = None,
+    accept_pouring: options.AcceptPouring = None,
+    paper: options.Paper = "A4",
+    as_json: options.Json = False,
 ) -> None:
     """One pour or several, from the tub before to hours later."""
     from dataclasses import replace
@@ -136,4 +122,4 @@ def _draw(followed: Soak, shown: Shown, picture: Path) -> None:
     write_film(shown, followed.course, followed.volume_l, picture, side)
 
 
-COMMAND = Command(soak, "help.soak")
+COMMAND = options.Command(soak, "help.soak")

@@ -5,19 +5,17 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Annotated
 
-import typer
-
-from dosing.cli.options import Command, Demo, Json
+from dosing.cli import options
 from indicator.notes import say
 
 
 def trouble(
-    happened: Annotated[str, typer.Argument(help=say("help.trouble-happened"))],
-    recipe: Annotated[Path | None, typer.Argument(help=say("help.recipe-argument"))] = None,
-    demo: Demo = None,
-    saw: Annotated[list[str] | None, typer.Option("--saw", help=say("help.trouble-saw"))] = None,
-    dose: Annotated[str | None, typer.Option("--dose", help=say("help.trouble-dose"))] = None,
-    as_json: Json = False,
+    happened: Annotated[str, options.argument("trouble-happened")],
+    recipe: Annotated[Path | None, options.argument("recipe-argument")] = None,
+    demo: options.Demo = None,
+    saw: Annotated[list[str] | None, options.usual("trouble-saw")] = None,
+    dose: Annotated[str | None, options.usual("trouble-dose")] = None,
+    as_json: options.Json = False,
 ) -> None:
     """What went wrong, and why."""
     from dosing.cli.given import recipe_of, typed_name
@@ -58,4 +56,4 @@ def _observed(written: str) -> tuple[str, str]:
     return test.strip().casefold().replace(" ", "-"), answer.strip()
 
 
-COMMAND = Command(trouble, "help.trouble")
+COMMAND = options.Command(trouble, "help.trouble")

@@ -6,7 +6,7 @@ from typing import Annotated
 
 import typer
 
-from dosing.cli.options import Command, Json, More, more_option
+from dosing.cli import options
 from indicator.notes import say
 
 READINGS = (
@@ -16,30 +16,22 @@ READINGS = (
 """Options that are keys of a recipe's ``[water]``."""
 
 
-def _reading(name: str) -> object:
-    return typer.Option(f"--{name}", help=say(f"help.water-{name}"))
-
-
-def _rare(name: str) -> object:
-    return more_option(f"--{name}", help=f"help.water-{name}")
-
-
 def water(
     context: typer.Context,
-    alkalinity: Annotated[str | None, _reading("alkalinity")] = None,
-    hardness: Annotated[str | None, _reading("hardness")] = None,
-    ph: Annotated[str | None, _reading("ph")] = None,
-    like: Annotated[str | None, _reading("like")] = None,
-    temperature: Annotated[str | None, _rare("temperature")] = None,
-    calcium: Annotated[str | None, _rare("calcium")] = None,
-    magnesium: Annotated[str | None, _rare("magnesium")] = None,
-    sodium: Annotated[str | None, _rare("sodium")] = None,
-    potassium: Annotated[str | None, _rare("potassium")] = None,
-    chloride: Annotated[str | None, _rare("chloride")] = None,
-    sulfate: Annotated[str | None, _rare("sulfate")] = None,
-    nitrate: Annotated[str | None, _rare("nitrate")] = None,
-    more: More = False,
-    as_json: Json = False,
+    alkalinity: Annotated[str | None, options.usual("water-alkalinity")] = None,
+    hardness: Annotated[str | None, options.usual("water-hardness")] = None,
+    ph: Annotated[str | None, options.usual("water-ph")] = None,
+    like: Annotated[str | None, options.usual("water-like")] = None,
+    temperature: Annotated[str | None, options.rare("water-temperature")] = None,
+    calcium: Annotated[str | None, options.rare("water-calcium")] = None,
+    magnesium: Annotated[str | None, options.rare("water-magnesium")] = None,
+    sodium: Annotated[str | None, options.rare("water-sodium")] = None,
+    potassium: Annotated[str | None, options.rare("water-potassium")] = None,
+    chloride: Annotated[str | None, options.rare("water-chloride")] = None,
+    sulfate: Annotated[str | None, options.rare("water-sulfate")] = None,
+    nitrate: Annotated[str | None, options.rare("water-nitrate")] = None,
+    more: options.More = False,
+    as_json: options.Json = False,
 ) -> None:
     """What a tap water holds and what it takes to turn it."""
     from dosing.cli.output import answer
@@ -63,4 +55,4 @@ def water(
     answer(look, lambda: render("water", water=look, limits=limits, more=more), as_json=as_json)
 
 
-COMMAND = Command(water, "help.water")
+COMMAND = options.Command(water, "help.water")
