@@ -19,12 +19,23 @@ def equilibrium(
     as_json: options.Json = False,
 ) -> None:
     """PH and species of any number of solutions."""
-    from dosing.cli import solutions
+    import sys
+
+    from dosing.cli.output import to_error
     from dosing.cli.session import check_free
+    from dosing.equilibrium import species_names
+    from dosing.recipe import solutions
     from dosing.recipe.quantities import InputError
+    from dosing.words.documents import write_json
+    from indicator.files import whole_file
+    from indicator.notes import sentence
 
     if list_species:
-        return solutions.show_species(as_json=as_json)
+        names = tuple(f"{name}_mol_kg" for name in species_names())
+        if as_json:
+            return write_json(solutions.SpeciesDocument(names))
+        sys.stdout.write("".join(f"{name}\n" for name in names))
+        return None
     if cases is None:
         raise InputError(say("cli.no-cases"), "cases")
     if pco2_ppm is not None and not (open_air and 0 <= pco2_ppm <= 1e6):
@@ -37,7 +48,16 @@ def equilibrium(
     table, warnings = solutions.solved(
         solutions.read(cases), open_air=open_air, pco2_ppm=pco2_ppm, species=species
     )
-    return solutions.show(table, warnings, output, as_json=as_json)
+    if output is not None:
+        with whole_file(output) as draft, draft.open("w", encoding="utf-8", newline="") as stream:
+            solutions.write(stream, table)
+    if as_json:
+        return write_json(solutions.document(table, warnings))
+    if output is None:
+        solutions.write(sys.stdout, table)
+    for warning in warnings:
+        to_error(sentence(warning))
+    return None
 
 
 COMMAND = options.Command(equilibrium, "help.equilibrium")

@@ -25,13 +25,13 @@ from dosing.cli import (
     designs,
     plans,
     printing,
-    solutions,
 )
 from dosing.effects.answer import Effects
 from dosing.ingredients.tap import WaterLook
 from dosing.jar.guide import Instructions
 from dosing.jar.records import JarAnswer
 from dosing.page.records import Card
+from dosing.recipe import solutions
 from dosing.sachets.answer import SachetAnswer
 from dosing.soak.records import Soak
 from dosing.words.calibration import CalibrationDocument

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import csv
 import math
-import sys
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
@@ -13,14 +12,11 @@ from typing import IO, Any
 import numpy as np
 from numpy.typing import NDArray
 
-from dosing.cli.output import to_error
 from dosing.equilibrium import COMPONENTS, Equilibrium, solve, species_names
 from dosing.equilibrium.constants import constant
 from dosing.recipe.csv_rows import csv_columns
 from dosing.recipe.quantities import InputError
-from dosing.words.documents import write_json
-from indicator.files import whole_file
-from indicator.notes import Note, Value, say, sentence
+from indicator.notes import Note, Value, say
 
 Array = NDArray[np.float64]
 Table = Mapping[str, NDArray[Any]]
@@ -46,15 +42,6 @@ class SpeciesDocument:
     """Columns of all species that a solution may have."""
 
     species: tuple[str, ...]
-
-
-def show_species(*, as_json: bool) -> None:
-    """Print the column of every species."""
-    names = tuple(f"{name}_mol_kg" for name in species_names())
-    if as_json:
-        write_json(SpeciesDocument(names))
-    else:
-        sys.stdout.write("".join(f"{name}\n" for name in names))
 
 
 def read(cases: Path) -> dict[str, Array]:
@@ -119,32 +106,26 @@ def solved(
     return table, _warnings(found)
 
 
-def show(table: Table, warnings: tuple[Note, ...], output: Path | None, *, as_json: bool) -> None:
-    """Write the table to a file, or print it; as one JSON document where that was asked for.
+def write(stream: IO[str], table: Table) -> None:
+    """Write the table as CSV.
 
     Parameters
     ----------
+    stream : file
+        Open for text.
     table : mapping of str to numpy.ndarray
         As `solved` gives it.
-    warnings : tuple of Note
-        Likewise.
-    output : Path or None
-        The file.
-    as_json : bool
-        Whether a document is printed, also beside a file.
     """
-    if output is not None:
-        with whole_file(output) as draft, draft.open("w", encoding="utf-8", newline="") as stream:
-            _write(stream, table)
-    if as_json:
-        rows = zip(*(column.tolist() for column in table.values()), strict=True)
-        solutions = [dict(zip(table, row, strict=True)) for row in rows]
-        return write_json(SolutionsDocument(solutions, warnings))
-    if output is None:
-        _write(sys.stdout, table)
-    for warning in warnings:
-        to_error(sentence(warning))
-    return None
+    writer = csv.writer(stream, lineterminator="\n")
+    writer.writerow(table)
+    for row in zip(*table.values(), strict=True):
+        writer.writerow([_shown(value) for value in row])
+
+
+def document(table: Table, warnings: tuple[Note, ...]) -> SolutionsDocument:
+    """The table as a record, a row for each solution; parameters as of `write`."""
+    rows = zip(*(column.tolist() for column in table.values()), strict=True)
+    return SolutionsDocument([dict(zip(table, row, strict=True)) for row in rows], warnings)
 
 
 def _own_spelling(name: str) -> str:
@@ -166,13 +147,6 @@ def _cell(text: str, column: str, row: int) -> float:
         told: dict[str, Value] = {"column": column, "row": row, "value": text}
         raise InputError(say("cli.bad-cell", {**told, "low": low, "high": high}), "cases", text)
     return value
-
-
-def _write(stream: IO[str], table: Table) -> None:
-    writer = csv.writer(stream, lineterminator="\n")
-    writer.writerow(table)
-    for row in zip(*table.values(), strict=True):
-        writer.writerow([_shown(value) for value in row])
 
 
 def _shown(value: Any) -> str:
