@@ -4,90 +4,26 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from contextlib import AbstractContextManager
-from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
 
 from dosing.cli.output import answer
 from dosing.cli.session import NOT_MET, check_free, chosen_folder, known_pigments
 from dosing.recipe.quantities import InputError, days, refuse
+from dosing.words.book import BookCheck, DueList, Entered, EntryShown, Listing, Moved
 from dosing.words.templates import render
-from dosing.workshop.book import Added, add, erase, photo_problems, standing
-from dosing.workshop.book_due import Due, due
+from dosing.workshop.book import add, erase, photo_problems, standing
+from dosing.workshop.book_due import due
 from dosing.workshop.book_exchange import export_book, import_book, read_export
 from dosing.workshop.book_file import FIRST, BookFile, Entry, open_book
 from dosing.workshop.book_lines import VOID, Line, find, kinds
 from dosing.workshop.book_pours import Lesson, cautions_of, learn_home, lesson_of, save_lesson
 from indicator.accepted import one_of
-from indicator.notes import Note, say
+from indicator.notes import say
 from indicator.own import own_folder
 
 FILE = "book.sqlite"
 """The book in the own folder."""
-
-
-@dataclass(frozen=True)
-class Entered:
-    """An entry that was added, and what the pours of its home teach."""
-
-    answer: Added
-    lesson: Lesson | None
-    """Of a pour; null if none of them teaches anything."""
-    cautions: tuple[Note, ...] = ()
-    """On an entry that stands all the same."""
-
-
-@dataclass(frozen=True)
-class Listing:
-    """Entries that count, the newest last."""
-
-    entries: tuple[Entry, ...]
-
-
-@dataclass(frozen=True)
-class EntryShown:
-    """One entry, and what became of it."""
-
-    entry: Entry
-    replaced_by: int
-    """Number of the entry that corrects it or makes it void; 0 if it counts."""
-
-
-@dataclass(frozen=True)
-class DueList:
-    """Due list: overdue, or falling due soon, by date."""
-
-    today: str
-    within_days: float
-    items: tuple[Due, ...]
-
-
-@dataclass(frozen=True)
-class Moved:
-    """Entries that went out of the book or came into it."""
-
-    file: str
-    entries: int
-    """Written, or added."""
-    there: int
-    """Of an import: entries that the book had already."""
-    seal: str
-    """Of the book's last entry: who notes it elsewhere can tell later that none is missing."""
-
-
-@dataclass(frozen=True)
-class BookCheck:
-    """Whether the book is sound."""
-
-    entries: int
-    seal: str
-    """Of the last entry."""
-    problems: tuple[Note, ...]
-
-    @property
-    def sound(self) -> bool:
-        """Whether nothing was found."""
-        return not self.problems
 
 
 def show_added(book: Path | None, line: Line, *, as_json: bool) -> None:

@@ -20,10 +20,11 @@ def new(
 
     from dosing.cli.asking import interview
     from dosing.cli.given import typed_name
-    from dosing.cli.plans import PlanWish, show_plan
+    from dosing.cli.plans import show_plan
     from dosing.cli.session import check_free, known_pigments
     from dosing.recipe import parse_recipe
     from dosing.recipe.quantities import InputError
+    from dosing.words.plans import PlanWish
     from indicator.files import whole_file
 
     if file.is_dir() or not file.parent.is_dir():

@@ -26,7 +26,8 @@ def plan(
 ) -> None:
     """Dose, colours and cautions for a recipe."""
     from dosing.cli.given import Files, check_bottles, recipe_of, typed_name
-    from dosing.cli.plans import PlanWish, show_plan
+    from dosing.cli.plans import show_plan
+    from dosing.words.plans import PlanWish
 
     of_product = check_bottles(recipe)
     files = Files(picture, sheet, paper)

@@ -14,11 +14,11 @@ from typing import Any
 import numpy as np
 import pytest
 
-from dosing.cli import books
 from dosing.jar.learnt import Learnt
 from dosing.plan.answer import make_plan
 from dosing.recipe import demo_tables, demo_text, recipe_from
 from dosing.recipe.quantities import InputError
+from dosing.words import book as book_words
 from dosing.words.marks import plain
 from dosing.words.templates import render
 from dosing.workshop.book import Added, add, erase, photo_problems, standing
@@ -601,35 +601,35 @@ def cases() -> list[dict[str, Any]]:
     late = Due("2026-11-01", "pull", 3, "B-1", 29, 4, why)
     soon = Due("2026-12-20", "sample", 4, "B-0", -20, None, Note("book.due.sample", {"label": "a"}))
     much = Note("book.caution.too-much", {"grams": 30.0, "most": 14.2})
-    moved = books.Moved("book.csv", 3, 1, "f" * 64)
+    moved = book_words.Moved("book.csv", 3, 1, "f" * 64)
     problem = Note("book.problem.chain", {"number": 2})
     number = Learnt(1.5, 1.9, 2.2, 1.0, 1.9, 3.0)
     check = tuple(Note(f"learning.check-{what}") for what in ("alkalinity", "volume", "purity"))
     lesson = Lesson("a", "2026-11-30", 3, 3, number, number, False, check, True, "")
     return [
-        {"what": "added", "told": books.Entered(Added(entries[0], 1, True), None)},
-        {"what": "added", "told": books.Entered(Added(entries[4], 0, False), lesson)},
-        {"what": "added", "told": books.Entered(Added(entries[1], 0, False), None)},
-        {"what": "added", "told": books.Entered(Added(entries[1], 0, False), None, (much,))},
+        {"what": "added", "told": book_words.Entered(Added(entries[0], 1, True), None)},
+        {"what": "added", "told": book_words.Entered(Added(entries[4], 0, False), lesson)},
+        {"what": "added", "told": book_words.Entered(Added(entries[1], 0, False), None)},
+        {"what": "added", "told": book_words.Entered(Added(entries[1], 0, False), None, (much,))},
         {"what": "learnt", "told": lesson},
         {"what": "learnt", "told": replace(lesson, contradicts=True)},
         {"what": "learnt", "told": replace(lesson, pours=1, raises_maximum=False)},
         {"what": "learnt", "told": replace(lesson, pours=1, contradicts=True)},
         {"what": "learnt", "told": replace(lesson, file="x.toml"), "saved_as": "x"},
-        {"what": "listed", "told": books.Listing(tuple(entries))},
-        {"what": "listed", "told": books.Listing(tuple(entries * 4))},
-        {"what": "listed", "told": books.Listing(())},
-        *({"what": "shown", "told": books.EntryShown(entry, 5)} for entry in entries),
-        {"what": "due", "told": books.DueList("2026-11-30", 60.0, ())},
-        {"what": "due", "told": books.DueList("2026-11-30", 60.0, (late, soon) * 9)},
-        {"what": "due", "told": books.DueList("2026-11-30", 60.0, (soon,))},
+        {"what": "listed", "told": book_words.Listing(tuple(entries))},
+        {"what": "listed", "told": book_words.Listing(tuple(entries * 4))},
+        {"what": "listed", "told": book_words.Listing(())},
+        *({"what": "shown", "told": book_words.EntryShown(entry, 5)} for entry in entries),
+        {"what": "due", "told": book_words.DueList("2026-11-30", 60.0, ())},
+        {"what": "due", "told": book_words.DueList("2026-11-30", 60.0, (late, soon) * 9)},
+        {"what": "due", "told": book_words.DueList("2026-11-30", 60.0, (soon,))},
         {"what": "exported", "told": moved},
         {"what": "imported", "told": moved},
-        {"what": "checked", "told": books.BookCheck(3, "f" * 64, ())},
-        {"what": "checked", "told": books.BookCheck(3, "f" * 64, (problem,) * 30)},
+        {"what": "checked", "told": book_words.BookCheck(3, "f" * 64, ())},
+        {"what": "checked", "told": book_words.BookCheck(3, "f" * 64, (problem,) * 30)},
         {"what": "backed-up", "told": moved},
         {"what": "backed-up", "told": moved, "problems": [problem]},
-        {"what": "erased", "told": books.EntryShown(entries[1], 0)},
+        {"what": "erased", "told": book_words.EntryShown(entries[1], 0)},
     ]
 
 

@@ -10,7 +10,6 @@ import numpy as np
 import pytest
 
 from dosing import Tub, demo_recipe, make_plan
-from dosing.cli.plans import PlanDocument, PlanWish
 from dosing.effects.gallery import effects_instead
 from dosing.plan.answer import preview, with_more_colour
 from dosing.plan.case import case
@@ -25,6 +24,7 @@ from dosing.soak.steps import make_soak
 from dosing.words import filters
 from dosing.words.filters import home_verdict, level, of_ten, ph_at_least, ph_at_most, verdict
 from dosing.words.marks import paragraphs, plain
+from dosing.words.plans import PlanDocument, PlanWish
 from dosing.words.templates import render
 from indicator import notes
 from indicator.notes import CATALOGUE, say

@@ -21,9 +21,7 @@ import numpy as np
 from dosing.bottle.answer import Brewing
 from dosing.bottle.kitchen import Kitchen
 from dosing.cli import (
-    books,
     designs,
-    plans,
     printing,
 )
 from dosing.effects.answer import Effects
@@ -34,9 +32,11 @@ from dosing.page.records import Card
 from dosing.recipe import solutions
 from dosing.sachets.answer import SachetAnswer
 from dosing.soak.records import Soak
+from dosing.words import book as book_words
 from dosing.words.calibration import CalibrationDocument
 from dosing.words.colours import ColoursDocument
 from dosing.words.documents import SERIES, TOLD, VERSION, is_pairs, keys_of, stands_beside
+from dosing.words.plans import PlanDocument
 from dosing.workshop.adjust import Adjustment
 from dosing.workshop.batch import WeighSheet
 from dosing.workshop.book_pours import Lesson
@@ -45,8 +45,8 @@ from dosing.workshop.trouble import TroubleAnswer
 
 FOLDER = Path(__file__).resolve().parents[2] / "data" / "schemas"
 DOCUMENTS: dict[str, type] = {
-    "plan": plans.PlanDocument,
-    "new": plans.PlanDocument,
+    "plan": PlanDocument,
+    "new": PlanDocument,
     "jar": JarAnswer,
     "jar-instructions": Instructions,
     "calibrate": CalibrationDocument,
@@ -59,16 +59,16 @@ DOCUMENTS: dict[str, type] = {
     "product": ProductAnswer,
     "colours": ColoursDocument,
     "mat": Kitchen,
-    "book-add": books.Entered,
+    "book-add": book_words.Entered,
     "book-learn": Lesson,
-    "book-list": books.Listing,
-    "book-show": books.EntryShown,
-    "book-due": books.DueList,
-    "book-export": books.Moved,
-    "book-import": books.Moved,
-    "book-check": books.BookCheck,
-    "book-backup": books.Moved,
-    "book-erase": books.EntryShown,
+    "book-list": book_words.Listing,
+    "book-show": book_words.EntryShown,
+    "book-due": book_words.DueList,
+    "book-export": book_words.Moved,
+    "book-import": book_words.Moved,
+    "book-check": book_words.BookCheck,
+    "book-backup": book_words.Moved,
+    "book-erase": book_words.EntryShown,
     "papers": printing.PapersDocument,
     "trouble": TroubleAnswer,
     "water": WaterLook,
