@@ -9,6 +9,9 @@ import typer
 
 from dosing.cli import options
 
+ANSWER_LINES = 20
+"""Of a default answer, at 80 columns."""
+
 
 def sachet(
     recipe: options.Recipe = None,
@@ -35,15 +38,35 @@ def sachet(
     from dataclasses import replace
 
     from dosing.cli.given import Files, check_bottles, recipe_of
-    from dosing.cli.sachets import AskedSachet, homes_of, show_sachet
+    from dosing.cli.output import answer
+    from dosing.cli.session import NOT_MET, known_pigments
+    from dosing.effects.prices import prices_per_gram
+    from dosing.sachets.asked import AskedSachet, homes_of
+    from dosing.words.templates import render_in
 
     check_bottles(recipe)
     files = Files(picture, sheet, paper)
-    asked = AskedSachet(sizes, wished_share, sachets, powders, band, prices or (), more, cautions)
+    costs = prices_per_gram(prices or (), known_pigments())
+    asked = AskedSachet(sizes, wished_share, sachets, powders, band, costs)
     inputs = recipe_of(recipe, demo)
     inputs = replace(inputs, wish=replace(inputs.wish, target=target or inputs.wish.target))
-    drawn = homes_of(population, homes_csv, read_with, homes)
-    raise typer.Exit(show_sachet(inputs, drawn, asked, files, as_json=as_json))
+    sold = asked.answer(inputs, homes_of(population, homes_csv, read_with, homes))
+
+    def text(whole: bool = False) -> str:
+        # Label and blend may stand on a page of their own.
+        how = {"more": more, "cautions": cautions or whole, "bare": whole}
+        return render_in(ANSWER_LINES, "sachet", answer=sold, **how)
+
+    if any(files.written):
+        from dosing.pictures.sachets import draw_sachet
+        from dosing.pictures.sheets import write_picture, write_sheet
+
+        if picture is not None:
+            write_picture(draw_sachet(sold), picture)
+        if sheet is not None:
+            write_sheet(text(whole=True), draw_sachet(sold), sheet, files.paper)
+    answer(sold, text, as_json=as_json, written=files.written)
+    raise typer.Exit(0 if sold.reached else NOT_MET)
 
 
 COMMAND = options.Command(sachet, "help.sachet")

@@ -617,7 +617,7 @@ def test_an_interrupt_leaves_nothing_behind(
 
     picture = tmp_path / "sachet.png"
     picture.write_bytes(b"an older picture")
-    monkeypatch.setattr("dosing.cli.sachets.sachet_answer", interrupted)
+    monkeypatch.setattr("dosing.sachets.asked.sachet_answer", interrupted)
     code, out, err = huedose("sachet", "--picture", picture, "--overwrite", *FEW)
     assert (code, out, err) == (130, "", "")
     assert picture.read_bytes() == b"an older picture"

@@ -1,17 +1,13 @@
-"""Sachets asked for and shown."""
+"""Sachets and their homes as a maker asks for them, in words."""
 
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
 from dosing.bath.inputs import RecipeInputs
-from dosing.cli.given import Files
-from dosing.cli.output import answer
-from dosing.cli.session import NOT_MET, known_pigments
-from dosing.effects.prices import prices_per_gram
 from dosing.recipe import quantities
 from dosing.recipe.quantities import InputError
 from dosing.sachets.answer import SachetAnswer, sachet_answer
@@ -21,24 +17,20 @@ from indicator.notes import Value, say
 
 LEAST_HOMES, MOST_HOMES = 1000, 100_000
 MOST_SIZES = 40
-ANSWER_LINES = 20
-"""Of a default answer, at 80 columns."""
 _BETWEEN = re.compile(r"\s*(?:;|,(?=\s)|(?<=[A-Za-z]),)\s*")
 _BAND = re.compile(r"\s*(\d+(?:\.\d+)?)\s*(?:-|–|to)\s*(\d+(?:\.\d+)?)\s*")
 
 
 @dataclass(frozen=True)
 class AskedSachet:
-    """Sizes, shares and powders asked for, as they were typed, and how much is shown."""
+    """Sizes, shares and powders asked for, as they were typed."""
 
     sizes: str | None
     wished_share: str | None
     sachets: int | None
     powders: str | None
     band: str | None
-    prices: Sequence[str]
-    more: bool
-    cautions: bool
+    prices_per_gram: Mapping[str, float]
 
     def answer(self, inputs: RecipeInputs, homes: Homes) -> SachetAnswer:
         """Sachets of a recipe's activator.
@@ -68,65 +60,8 @@ class AskedSachet:
             most_sachets=self.sachets,
             powders=_powders(self.powders),
             band=_band(self.band),
-            prices_per_gram=prices_per_gram(self.prices, known_pigments()),
+            prices_per_gram=self.prices_per_gram,
         )
-
-    def text(self, sold: SachetAnswer, *, whole: bool = False) -> str:
-        """Words of the answer.
-
-        Parameters
-        ----------
-        sold : SachetAnswer
-            The answer.
-        whole : bool
-            Whether the label and all cautions stand there, as on paper.
-
-        Returns
-        -------
-        str
-            With the marks of `dosing.words.marks`.
-        """
-        from dosing.words.templates import render_in
-
-        how = {"more": self.more, "cautions": self.cautions or whole, "bare": whole}
-        # Label and blend may stand on a page of their own.
-        return render_in(ANSWER_LINES, "sachet", answer=sold, **how)
-
-
-def show_sachet(
-    inputs: RecipeInputs, homes: Homes, asked: AskedSachet, files: Files, *, as_json: bool
-) -> int:
-    """Look for sachets, and show them.
-
-    Parameters
-    ----------
-    inputs : RecipeInputs
-        The recipe in core units.
-    homes : Homes
-        Whose they are for.
-    asked : Asked
-        Of them.
-    files : Files
-        What is written beside the answer.
-    as_json : bool
-        Whether one document is printed.
-
-    Returns
-    -------
-    int
-        Exit code: 0, or `NOT_MET`.
-    """
-    sold = asked.answer(inputs, homes)
-    if any(files.written):
-        from dosing.pictures.sachets import draw_sachet
-        from dosing.pictures.sheets import write_picture, write_sheet
-
-        if files.picture is not None:
-            write_picture(draw_sachet(sold), files.picture)
-        if files.sheet is not None:
-            write_sheet(asked.text(sold, whole=True), draw_sachet(sold), files.sheet, files.paper)
-    answer(sold, lambda: asked.text(sold), as_json=as_json, written=files.written)
-    return 0 if sold.reached else NOT_MET
 
 
 def homes_of(
