@@ -10,6 +10,10 @@ import typer
 from dosing.cli import options
 from dosing.cli.batch import USUAL_BOTTLES
 from dosing.cli.product import ProductDemo, ProductPath
+from indicator.notes import say
+
+EXAMPLE = '"2026-12-01"'
+"""Of a first day, for who wrote none."""
 
 
 def papers(
@@ -25,12 +29,48 @@ def papers(
     as_json: options.Json = False,
 ) -> None:
     """Papers of a product."""
-    from dosing.cli.given import product_of, typed_name
-    from dosing.cli.printing import Printed, show_papers
+    from datetime import date
 
-    asked = Printed.of(output, only, paper, bottles, start)
+    from dosing.cli.given import product_of, typed_name
+    from dosing.cli.output import answer
+    from dosing.cli.session import NOT_MET, check_free
+    from dosing.pictures.paper_set import KINDS, PaperSet
+    from dosing.pictures.papers import PAPER_NAMES
+    from dosing.recipe.names import calendar_day
+    from dosing.words.templates import render
+    from indicator.accepted import one_of
+    from indicator.files import whole_file
+
+    one_of("paper", paper, PAPER_NAMES)
+    kinds = KINDS if only is None else tuple(kind.strip() for kind in only.split(","))
+    for kind in kinds:
+        one_of("only", kind, KINDS)
+    _check_folder(output)
+    written = date.today() if start is None else start
+    first_day = date.fromisoformat(calendar_day(written, "start", EXAMPLE))
+    made = PaperSet.of(product_of(product, demo), kinds, bottles, first_day)
+    listed = made.listed(None if output is None else str(output))
+    if output is not None:
+        for each in listed.papers:
+            check_free(output / each.file, "output")
+        files = made.files(paper)
+        output.mkdir(exist_ok=True)
+        for name, pdf in files.items():
+            with whole_file(output / name) as draft:
+                draft.write_bytes(pdf)
     whose = typed_name(product, demo)
-    raise typer.Exit(show_papers(product_of(product, demo), asked, whose, as_json=as_json))
+    answer(listed, lambda: render("papers", answer=listed, whose=whose), as_json=as_json)
+    raise typer.Exit(NOT_MET if made.refused else 0)
+
+
+def _check_folder(folder: Path | None) -> None:
+    from dosing.recipe.quantities import InputError
+
+    if folder is None or folder.is_dir():
+        return
+    if folder.is_file() or not folder.parent.is_dir():
+        code = "cli.no-folder" if folder.is_file() else "cli.picture-folder"
+        raise InputError(say(code, {"option": "output", "file": str(folder)}), "output")
 
 
 COMMAND = options.Command(papers, "help.papers")

@@ -114,7 +114,7 @@ Light = Annotated[str, ReadAs(names.light_key)]
 Accent = Annotated[str, ReadAs(names.accent_hex)]
 Code = Annotated[str, ReadAs(names.plain_line)]
 Address = Annotated[str, ReadAs(names.web_address)]
-LastDay = Annotated[str, ReadAs(names.last_day, date | Text)]
+LastDay = Annotated[str, ReadAs(names.calendar_day, date | Text)]
 
 Instrument = Annotated[
     Literal[

@@ -301,7 +301,7 @@ def plain_line(written: str, field: str) -> str:
     return line
 
 
-def last_day(written: date | str, field: str, example: str = '"2027-05-31"') -> str:
+def calendar_day(written: date | str, field: str, example: str = '"2027-05-31"') -> str:
     """A day, as ``YYYY-MM-DD``.
 
     Parameters

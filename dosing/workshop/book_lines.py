@@ -18,7 +18,7 @@ from pathlib import Path
 from typing import Any
 
 from dosing.recipe import load_tables, recipe_from
-from dosing.recipe.names import last_day
+from dosing.recipe.names import calendar_day
 from dosing.recipe.quantities import alkalinity_meq_l, mass_g, ph, refuse, volume_l
 from dosing.workshop.book_file import ERASURE, Entry
 from dosing.workshop.product_file import load_product
@@ -299,7 +299,7 @@ def day_of(written: str, place: str) -> str:
     InputError
         If it is no day, or far from any that a workshop writes.
     """
-    day = last_day(written, place)
+    day = calendar_day(written, place)
     if not FIRST_DAY <= date.fromisoformat(day) <= LAST_DAY:
         between = f"{FIRST_DAY} to {LAST_DAY}"
         raise refuse("book.error.year", place, written, between)

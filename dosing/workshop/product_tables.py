@@ -62,7 +62,7 @@ def _use_level(written: str, place: str) -> tuple[float, float]:
     return low, high
 
 
-PastDay = Annotated[str, ReadAs(partial(names.last_day, example='"2026-08-03"'), date | Text)]
+PastDay = Annotated[str, ReadAs(partial(names.calendar_day, example='"2026-08-03"'), date | Text)]
 Share = Annotated[float | None, ReadAs(_share_or_rest, models.Number)]
 Money = Annotated[float, ReadAs(q.money, models.Number)]
 Density = Annotated[float, ReadAs(q.density_g_ml)]

@@ -620,7 +620,7 @@ def sentences(table: dict[str, Any], above: str = "") -> Iterator[str]:
 
 
 def patterns() -> Iterator[str]:
-    rooms = ("workshop", "pictures/papers.py", "cli/printing.py")
+    rooms = ("workshop", "pictures/papers.py", "pictures/paper_set.py")
     root = Path(__file__).resolve().parents[2] / "dosing"
     files = [file for room in rooms for file in (root / room).parent.glob((root / room).name)]
     for file in (each for one in files for each in ([one] if one.is_file() else one.glob("*.py"))):

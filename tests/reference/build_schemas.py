@@ -22,13 +22,13 @@ from dosing.bottle.answer import Brewing
 from dosing.bottle.kitchen import Kitchen
 from dosing.cli import (
     designs,
-    printing,
 )
 from dosing.effects.answer import Effects
 from dosing.ingredients.tap import WaterLook
 from dosing.jar.guide import Instructions
 from dosing.jar.records import JarAnswer
 from dosing.page.records import Card
+from dosing.pictures.paper_set import PapersDocument
 from dosing.recipe import solutions
 from dosing.sachets.answer import SachetAnswer
 from dosing.soak.records import Soak
@@ -69,7 +69,7 @@ DOCUMENTS: dict[str, type] = {
     "book-check": book_words.BookCheck,
     "book-backup": book_words.Moved,
     "book-erase": book_words.EntryShown,
-    "papers": printing.PapersDocument,
+    "papers": PapersDocument,
     "trouble": TroubleAnswer,
     "water": WaterLook,
     "adjust": Adjustment,
