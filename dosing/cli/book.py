@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
+from types import ModuleType
 from typing import Annotated
 
 import typer
@@ -12,6 +13,13 @@ from dosing.cli import options
 NAME, HELP = "book", "help.book"
 BookFileOption = Annotated[Path | None, options.rare("book-file", "--book", metavar="FILE")]
 Id = Annotated[str, options.argument("book-id", metavar="ID")]
+
+
+def _books() -> ModuleType:
+    # The help shall not wait for the record.
+    from dosing.cli import books
+
+    return books
 
 
 def add(
@@ -33,12 +41,11 @@ def add(
     as_json: options.Json = False,
 ) -> None:
     """An entry added."""
-    from dosing.cli.books import show_added
     from dosing.workshop.book_lines import Line
 
     named = ("home", "recipe", "grams", "came", "ph", "photo", "on")
     given = {name: context.params[name] for name in named if context.params[name] is not None}
-    show_added(book, Line(words, given, corrects, why, again), as_json=as_json)
+    _books().show_added(book, Line(words, given, corrects, why, again), as_json=as_json)
 
 
 def list_entries(
@@ -49,16 +56,12 @@ def list_entries(
     as_json: options.Json = False,
 ) -> None:
     """Entries that count."""
-    from dosing.cli.books import show_list
-
-    show_list(book, kind, containing, every=every, as_json=as_json)
+    _books().show_list(book, kind, containing, every=every, as_json=as_json)
 
 
 def show(which: Id, book: BookFileOption = None, as_json: options.Json = False) -> None:
     """One entry."""
-    from dosing.cli.books import show_entry
-
-    show_entry(book, which, as_json=as_json)
+    _books().show_entry(book, which, as_json=as_json)
 
 
 def due(
@@ -67,9 +70,7 @@ def due(
     as_json: options.Json = False,
 ) -> None:
     """What falls due."""
-    from dosing.cli.books import show_due
-
-    show_due(book, within, as_json=as_json)
+    _books().show_due(book, within, as_json=as_json)
 
 
 def export(
@@ -78,9 +79,7 @@ def export(
     as_json: options.Json = False,
 ) -> None:
     """All entries as a file."""
-    from dosing.cli.books import export_to
-
-    export_to(book, file, as_json=as_json)
+    _books().export_to(book, file, as_json=as_json)
 
 
 def import_entries(
@@ -89,16 +88,12 @@ def import_entries(
     as_json: options.Json = False,
 ) -> None:
     """Entries of an exported file added."""
-    from dosing.cli.books import import_from
-
-    import_from(book, file, as_json=as_json)
+    _books().import_from(book, file, as_json=as_json)
 
 
 def check(book: BookFileOption = None, as_json: options.Json = False) -> None:
     """Whether the book is sound."""
-    from dosing.cli.books import show_check
-
-    raise typer.Exit(show_check(book, as_json=as_json))
+    raise typer.Exit(_books().show_check(book, as_json=as_json))
 
 
 def backup(
@@ -107,9 +102,7 @@ def backup(
     as_json: options.Json = False,
 ) -> None:
     """The whole book as a second file."""
-    from dosing.cli.books import back_up
-
-    back_up(book, file, as_json=as_json)
+    _books().back_up(book, file, as_json=as_json)
 
 
 def erase(
@@ -119,9 +112,7 @@ def erase(
     as_json: options.Json = False,
 ) -> None:
     """Personal fields of an entry erased."""
-    from dosing.cli.books import erase_person
-
-    erase_person(book, which, why, as_json=as_json)
+    _books().erase_person(book, which, why, as_json=as_json)
 
 
 def learn(
@@ -131,9 +122,7 @@ def learn(
     as_json: options.Json = False,
 ) -> None:
     """Pours of a home that teach."""
-    from dosing.cli.books import show_lesson
-
-    raise typer.Exit(show_lesson(book, home, save, as_json=as_json))
+    raise typer.Exit(_books().show_lesson(book, home, save, as_json=as_json))
 
 
 COMMANDS = (

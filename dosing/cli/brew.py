@@ -2,15 +2,12 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Annotated
+from typing import Annotated
 
 import typer
 
 from dosing.cli import options
 from indicator.notes import say
-
-if TYPE_CHECKING:
-    from indicator.colourants import Colourant
 
 BREW_LINES = 20
 """Lines of a default answer, at 80 columns."""
@@ -43,7 +40,8 @@ def brew(
     from dosing.bottle.answer import BrewAsked, brewing
     from dosing.cli.given import Files, recipe_of, typed_name
     from dosing.cli.output import answer
-    from dosing.cli.session import NOT_MET
+    from dosing.cli.session import NOT_MET, known_pigments
+    from dosing.recipe import brewing as typed
     from dosing.recipe import quantities as q
     from dosing.words.templates import render, render_in
 
@@ -51,7 +49,7 @@ def brew(
     if not 1 <= baths <= MOST_BATHS:
         raise q.InputError(say("cli.baths", {"value": baths, "most": MOST_BATHS}), "baths", baths)
     asked = BrewAsked(
-        pigment=None if pigment is None else _steeped(pigment),
+        pigment=None if pigment is None else typed.steeped(pigment, known_pigments()),
         petals_percent=None if petals is None else q.petals_percent(petals, "petals"),
         makes_g=q.infusion_g(makes, "makes"),
         steep_temperature_c=None
@@ -60,8 +58,8 @@ def brew(
         steep_minutes=None if steep_for is None else q.steep_minutes(steep_for, "steep-for"),
         lidded=not no_lid,
         pressed=pressed,
-        measured_per_cm=None if measured is None else _measured(measured),
-        bottle_ml=_bottle_ml(bottle),
+        measured_per_cm=None if measured is None else typed.measured_per_cm(measured),
+        bottle_ml=typed.bottle_ml(bottle),
         baths=baths,
         days=q.days(time, "time"),
         shelf_c=q.temperature_c(shelf, "shelf"),
@@ -81,36 +79,6 @@ def brew(
         written=(sheet,),
     )
     raise typer.Exit(0 if brewed.allowed else NOT_MET)
-
-
-def _bottle_ml(written: str) -> float:
-    from dosing.recipe.quantities import InputError, amount
-
-    size = amount(written, "bottle")
-    if size.kind != "volume" or size.value <= 0:
-        raise InputError(say("cli.bottle", {"value": written}), "bottle", written)
-    return size.value
-
-
-def _steeped(name: str) -> Colourant:
-    from dosing.bottle.steeping import steepable
-    from dosing.cli.session import known_pigments
-    from dosing.recipe.quantities import InputError
-
-    colourant = known_pigments().find(name)
-    if not steepable(colourant):
-        code = "cli.steep-dye" if colourant.kind != "pigment" else "cli.steep-no-strength"
-        raise InputError(say(code, {"value": name}), "pigment", name)
-    return colourant
-
-
-def _measured(written: str) -> float:
-    from dosing.recipe.quantities import InputError, absorbance_per_cm
-
-    per_cm = absorbance_per_cm(written, "measured")
-    if per_cm == 0:
-        raise InputError(say("cli.measured-nothing", {"value": written}), "measured", written)
-    return per_cm
 
 
 COMMAND = options.Command(brew, "help.brew")

@@ -84,18 +84,13 @@ def show_card(
     if files.page is not None:
         from dosing.page.html import card_page
 
-        with whole_file(files.page) as draft:
-            draft.write_text(card_page(card), encoding="utf-8")
-    if files.paper is not None:
-        from dosing.page.paper import paper_card
+        _write(files.page, card_page(card).encode())
+    if files.paper is not None or files.image is not None:
+        from dosing.page.paper import image_card, paper_card
 
-        with whole_file(files.paper) as draft:
-            draft.write_bytes(paper_card(card))
-    if files.image is not None:
-        from dosing.page.paper import image_card
-
-        with whole_file(files.image) as draft:
-            draft.write_bytes(image_card(card))
+        for file, made_by in ((files.paper, paper_card), (files.image, image_card)):
+            if file is not None:
+                _write(file, made_by(card))
 
     def text() -> str:
         from dosing.page.html import dash, page_words, sachet_fit, static_tables
@@ -128,15 +123,18 @@ def write_board(
     """
     from dosing.page.board import board_of, board_page
 
-    page = board_page(board_of(_in_language(inputs, language), tables))
-    with whole_file(file) as draft:
-        draft.write_text(page, encoding="utf-8")
+    _write(file, board_page(board_of(_in_language(inputs, language), tables)).encode())
 
 
 def told_board(files: CardFiles) -> int:
     """Say that the board was written; the exit code."""
     Page().line(say("cli.picture-written", {"file": str(files.board)}))
     return 0
+
+
+def _write(file: Path, made: bytes) -> None:
+    with whole_file(file) as draft:
+        draft.write_bytes(made)
 
 
 def _in_language(inputs: RecipeInputs, language: str | None) -> RecipeInputs:

@@ -13,7 +13,7 @@ from dosing.cli.output import answer
 from dosing.cli.session import NOT_MET, known_pigments
 from dosing.effects.answer import Effects, design_effects, wished_end
 from dosing.effects.designs import Design
-from dosing.effects.gallery import GalleryEffect, gallery
+from dosing.effects.gallery import GalleryDocument, gallery
 from dosing.effects.prices import prices_per_gram
 from dosing.effects.shelf import Shelf, read_shelf, whole_shelf
 from dosing.effects.written import designed_recipe, product_lines
@@ -31,14 +31,6 @@ if TYPE_CHECKING:
 
 DESIGN_LINES = 20
 """Lines of a default answer, at 80 columns."""
-
-
-@dataclass(frozen=True)
-class GalleryDocument:
-    """Answer of ``design`` without colours."""
-
-    effects: tuple[GalleryEffect, ...]
-    """The best of every pair of words, the surest first."""
 
 
 @dataclass(frozen=True)

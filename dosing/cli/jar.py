@@ -16,12 +16,9 @@ if TYPE_CHECKING:
 
     from dosing.cli.given import Files
     from dosing.jar.asked import JarRequest
-    from dosing.jar.guide import Guide
 
 TABLES = (".csv", ".tsv", ".txt")
 RECTANGLE = "X,Y,WIDTH,HEIGHT"
-PAPER, LIQUID = "A", "B"
-"""In a command, for the rectangles that only the pictures tell."""
 
 
 def jar(
@@ -120,6 +117,7 @@ def _answered(
 
 def _laid_out(asked: JarRequest, whose: str, shown: _Shown) -> int:
     """Show how the test is done; 3 where it is no use or the bath is forbidden for its purpose."""
+    from dosing.cli.output import printable
     from dosing.cli.session import NOT_MET
     from dosing.jar.guide import Instructions
     from dosing.plan.answer import without_activator
@@ -128,7 +126,7 @@ def _laid_out(asked: JarRequest, whose: str, shown: _Shown) -> int:
     own = without_activator(
         asked.recipe, accept_ph=asked.accept_ph, accept_pouring=asked.accept_pouring
     )
-    record = Instructions(guide, _command(guide, asked, whose), own.verdicts, own.cautions)
+    record = Instructions(guide, printable(asked.command(guide, whose)), own.verdicts, own.cautions)
     jars = [
         (f"{row.total:g} {guide.unit}", str(row.expected.hex))
         for row in guide.readings
@@ -149,25 +147,6 @@ def _files(files: list[Path]) -> tuple[Path | None, Path | None]:
     if len(tables) > 1 or len(recipes) > 1:
         raise InputError(say("jar.error.files"), "files")
     return (recipes[0] if recipes else None), (tables[0] if tables else None)
-
-
-def _command(guide: Guide, asked: JarRequest, whose: str) -> str:
-    """What is typed when the test is done; `whose` names the recipe."""
-    from dosing.cli.output import printable
-
-    words, bench = [f"huedose jar{whose}"], guide.bench
-    if guide.by == "turn":
-        words.append(f'--step "N {guide.unit}: turned"')
-        if guide.aim_matched is not None:
-            words.append(f'--step "M {guide.unit}: matched"')
-    else:
-        words.append("jar.csv")
-    told = {"solution": bench.typed_solution, "jar": bench.typed_jar, "target": asked.target}
-    words += [f'--{option} "{printable(text)}"' for option, text in told.items() if text]
-    if guide.by == "photograph":
-        words += [f"--white {patch}" for patch in asked.white or (PAPER,)]
-        words.append(f"--liquid {asked.liquid or LIQUID}")
-    return " ".join(words)
 
 
 COMMAND = options.Command(jar, "help.jar-test")

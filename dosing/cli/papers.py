@@ -8,7 +8,6 @@ from typing import Annotated
 import typer
 
 from dosing.cli import options
-from dosing.cli.batch import USUAL_BOTTLES
 from dosing.cli.product import ProductDemo, ProductPath
 from indicator.notes import say
 
@@ -24,7 +23,7 @@ def papers(
     ] = None,
     only: Annotated[str | None, options.usual("papers-only")] = None,
     paper: Annotated[str, options.usual("papers-paper")] = "A4",
-    bottles: Annotated[int, options.usual("papers-bottles")] = USUAL_BOTTLES,
+    bottles: Annotated[int, options.usual("papers-bottles")] = 24,
     start: Annotated[str | None, options.usual("papers-start")] = None,
     as_json: options.Json = False,
 ) -> None:

@@ -24,7 +24,7 @@ def trouble(
     from dosing.recipe import measured_dose
     from dosing.recipe.quantities import InputError
     from dosing.words.templates import in_basin, render
-    from dosing.workshop.trouble import complaint_of
+    from dosing.workshop.trouble import complaint_of, observed
     from dosing.workshop.trouble import trouble as causes_of
 
     if recipe is not None and happened.endswith(".toml"):
@@ -36,7 +36,7 @@ def trouble(
     inputs, grams = recipe_of(recipe, demo), None
     if dose is not None:
         inputs, grams = measured_dose(inputs, dose)
-    found = causes_of(printable(happened), inputs, dict(map(_observed, saw or ())), grams)
+    found = causes_of(printable(happened), inputs, dict(map(observed, saw or ())), grams)
     typed = typed_name(recipe, demo) + ("" if dose is None else f' --dose "{dose}"')
 
     def text() -> str:
@@ -44,16 +44,6 @@ def trouble(
         return in_basin(told) if small_vessel(inputs) else told
 
     answer(found, text, as_json=as_json)
-
-
-def _observed(written: str) -> tuple[str, str]:
-    """A test and its answer."""
-    from dosing.recipe.quantities import InputError
-
-    test, equals, answer = written.partition("=")
-    if not (test.strip() and equals and answer.strip()):
-        raise InputError(say("trouble.saw", {"value": repr(written)}), "saw", written)
-    return test.strip().casefold().replace(" ", "-"), answer.strip()
 
 
 COMMAND = options.Command(trouble, "help.trouble")

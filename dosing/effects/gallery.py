@@ -139,6 +139,14 @@ class GalleryEffect(Sourced):
         return has_powder and set(self.colourants) <= set(shelf.colours)
 
 
+@dataclass(frozen=True)
+class GalleryDocument:
+    """Answer of ``design`` without colours."""
+
+    effects: tuple[GalleryEffect, ...]
+    """The best of every pair of words, the surest first."""
+
+
 def gallery_tub(bathers: str) -> RecipeInputs:
     """Tub, water and foam bath that the gallery is worked out for, without colours.
 

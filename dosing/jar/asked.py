@@ -27,6 +27,9 @@ BY_EYE_JAR, WEIGHED_JAR, BUCKET = "1 L", "1000 g", "10 L"
 OF_KIND = {"photo": "photograph", "turn": "turn"}
 """What has read a series of a kind; any other that is no pH is a colour that was noted."""
 
+PAPER, LIQUID = "A", "B"
+"""In a command, for the rectangles that only the pictures tell."""
+
 
 @dataclass(frozen=True)
 class JarRequest:
@@ -143,6 +146,34 @@ class JarRequest:
         if self.jar is not None:
             bench = bench.with_jar(self.jar)
         return bench if self.solution is None else bench.with_solution(self.solution)
+
+    def command(self, test: Guide, whose: str) -> str:
+        """What is typed when the test is done.
+
+        Parameters
+        ----------
+        test : Guide
+            How it is done.
+        whose : str
+            What names the recipe in a command, after a space.
+
+        Returns
+        -------
+        str
+        """
+        words, bench = [f"huedose jar{whose}"], test.bench
+        if test.by == "turn":
+            words.append(f'--step "N {test.unit}: turned"')
+            if test.aim_matched is not None:
+                words.append(f'--step "M {test.unit}: matched"')
+        else:
+            words.append("jar.csv")
+        told = {"solution": bench.typed_solution, "jar": bench.typed_jar, "target": self.target}
+        words += [f'--{option} "{text}"' for option, text in told.items() if text]
+        if test.by == "photograph":
+            words += [f"--white {patch}" for patch in self.white or (PAPER,)]
+            words.append(f"--liquid {self.liquid or LIQUID}")
+        return " ".join(words)
 
 
 def _by_name(written: str | None) -> str | None:

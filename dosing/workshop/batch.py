@@ -17,13 +17,13 @@ from dosing.plan.pouring import HALVINGS, most_at_once
 from dosing.plan.records import Wish
 from dosing.plan.rules import verdicts
 from dosing.plan.telling import weighed
-from dosing.recipe.quantities import InputError
+from dosing.recipe.quantities import InputError, mass_g, share
 from dosing.workshop.composition import NUMBERS, ProductColour
 from dosing.workshop.costs import KitCost, kit_cost
 from dosing.workshop.fills import PackFill, pack_fill
 from dosing.workshop.materials import PERCENT
 from dosing.workshop.product import FOAM_BATH, ProductAnswer
-from dosing.workshop.product_file import ProductFile
+from dosing.workshop.product_file import MOST_LOSS, ProductFile
 from dosing.workshop.weighing import Rounding, Weighing, rounding, weigh
 from indicator.notes import Value, say
 from indicator.tables import Sourced, read_table, value_of
@@ -33,6 +33,10 @@ EUROPE = frozenset({"EU", "UK"})
 """Markets whose rule of underfill is read."""
 FAR = 4.0
 """Times a sachet's content up to which its limit is looked for."""
+USUAL_BOTTLES = 24
+LEAST_STEP_G, MOST_STEP_G = 0.001, 100.0
+"""Of a balance."""
+KG_G = 1000.0
 
 
 @dataclass(frozen=True)
@@ -47,6 +51,46 @@ class BatchAsked:
     """Step of the balance [g]."""
     loss: float | None = None
     """Share that stays in pots, 0 to 1; that of the product, or the usual one, if not given."""
+
+    @classmethod
+    def typed(
+        cls, bottles: int | None, kilograms: float | None, balance: str, overage: str | None
+    ) -> BatchAsked:
+        """A batch as a maker asks for it.
+
+        Parameters
+        ----------
+        bottles : int or None
+            How many; `USUAL_BOTTLES` where no mass is asked for either.
+        kilograms : float or None
+            Mass of the whole batch, in place of bottles [kg].
+        balance : str
+            Step of the balance, with its unit.
+        overage : str or None
+            Share that stays in pots; that of the product if None.
+
+        Returns
+        -------
+        BatchAsked
+
+        Raises
+        ------
+        InputError
+            If one of them cannot be used.
+        """
+        if bottles is not None and kilograms is not None:
+            raise InputError(say("batch.bottles-and-kilograms"), "bottles", bottles)
+        if kilograms is not None and not kilograms > 0:
+            raise InputError(say("batch.error.kilograms", {"value": kilograms}), "kilograms")
+        step_g = mass_g(balance, "balance")
+        if not LEAST_STEP_G <= step_g <= MOST_STEP_G:
+            raise InputError(say("batch.error.balance", {"value": balance}), "balance")
+        loss = None if overage is None else share(overage, "overage")
+        if loss is not None and loss >= MOST_LOSS:
+            raise InputError(say("batch.error.overage", {"value": str(overage)}), "overage")
+        if kilograms is not None:
+            return cls(None, KG_G * kilograms, step_g, loss)
+        return cls(USUAL_BOTTLES if bottles is None else bottles, None, step_g, loss)
 
 
 @dataclass(frozen=True)
@@ -388,8 +432,8 @@ def _powders(file: ProductFile, sheet: WeighSheet, step_g: float) -> Iterator[Ba
         return
     count = sheet.kits * file.baths * file.sachets_per_bath
     shares = Blend(file.recipe.activator.parts).parts
-    for name, share in shares.items():
-        exact = share * file.sachet_g * count / (1.0 - sheet.loss)
+    for name, part in shares.items():
+        exact = part * file.sachet_g * count / (1.0 - sheet.loss)
         yield BatchPowder(
             powder=name,
             label=powder(name).label,

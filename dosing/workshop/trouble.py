@@ -212,6 +212,14 @@ def complaint_of(happened: str) -> str:
     raise ValueError(say("trouble.unknown", {"value": repr(happened), "accepted": accepted}))
 
 
+def observed(written: str) -> tuple[str, str]:
+    """A test and its answer, from ``"test = answer"``; raises InputError for what is none."""
+    test, equals, answer = written.partition("=")
+    if not (test.strip() and equals and answer.strip()):
+        raise q.InputError(say("trouble.saw", {"value": repr(written)}), "saw", written)
+    return test.strip().casefold().replace(" ", "-"), answer.strip()
+
+
 def tells_of_hurt(said: str) -> bool:
     """Whether a complaint speaks of skin or eyes."""
     try:

@@ -20,10 +20,8 @@ import numpy as np
 
 from dosing.bottle.answer import Brewing
 from dosing.bottle.kitchen import Kitchen
-from dosing.cli import (
-    designs,
-)
 from dosing.effects.answer import Effects
+from dosing.effects.gallery import GalleryDocument
 from dosing.ingredients.tap import WaterLook
 from dosing.jar.guide import Instructions
 from dosing.jar.records import JarAnswer
@@ -54,7 +52,7 @@ DOCUMENTS: dict[str, type] = {
     "sachet": SachetAnswer,
     "card": Card,
     "design": Effects,
-    "design-gallery": designs.GalleryDocument,
+    "design-gallery": GalleryDocument,
     "brew": Brewing,
     "product": ProductAnswer,
     "colours": ColoursDocument,
