@@ -438,6 +438,6 @@ def _powders(file: ProductFile, sheet: WeighSheet, step_g: float) -> Iterator[Ba
             powder=name,
             label=powder(name).label,
             lot=file.activator_lots.get(name),
-            per_sachet_g=share * file.sachet_g,
+            per_sachet_g=part * file.sachet_g,
             batch_g=float(kitchen_round_g(exact, step_g)),
         )
