@@ -45,7 +45,7 @@ def parameters(function: ast.FunctionDef) -> list[str]:
 def commands(tree: ast.Module) -> set[str]:
     """Functions that a module lists as commands of the command line: their options have helps."""
     calls = (node for node in ast.walk(tree) if isinstance(node, ast.Call))
-    listed = (call.args[0] for call in calls if ast.unparse(call.func) == "Command")
+    listed = (call.args[0] for call in calls if ast.unparse(call.func).endswith("Command"))
     return {ast.unparse(function) for function in listed}
 
 

@@ -88,6 +88,12 @@ def alkalinity_reading(inputs: RecipeInputs) -> tuple[float, float, float]:
     if readings.drop_step_meq_l is not None:
         spread = spread.counted(readings.drop_step_meq_l)
     below, above = spread.sides(level, readings.thinned)
+    low, high = readings.alkalinity_low_meq_l, readings.alkalinity_high_meq_l
+    if low is not None and high is not None:
+        # A jar test says itself how sure it is, but none is surer than the best.
+        least = float(reading_spread("alkalinity", "jar-test").sd(level))
+        sd = max((level - low) / NINE_IN_TEN, (high - level) / NINE_IN_TEN, least)
+        return level, sd, sd
     # Strips of carbonate hardness have other steps.
     whole = readings.alkalinity_meq_l is not None
     return level, float(below), float(above if whole else below)

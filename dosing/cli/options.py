@@ -37,7 +37,7 @@ def rare(help: str, *names: str, **rest: Any) -> Any:
 
 
 def argument(help: str, **rest: Any) -> Any:
-    """What a command takes by its place; parameters as of `usual`."""
+    """An argument that is taken by its place; parameters as of `usual`."""
     return typer.Argument(help=say(f"help.{help}"), **rest)
 
 

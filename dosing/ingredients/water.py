@@ -35,7 +35,11 @@ _ANIONS = {"Cl": "chloride", "SO4": "sulfate", "NO3": "nitrate"}
 """Component: name of its reading, and of its usual share among the ions nobody measured."""
 
 _MAIN_IONS = {"Na", "Cl", "SO4"}
-_HOW_READ = ("instrument", "reading_temperature_c", "typical", "thinned", "drop_step_meq_l")
+_ENDS = ("alkalinity_low_meq_l", "alkalinity_high_meq_l")
+_HOW_READ = (
+    *("instrument", "reading_temperature_c", "typical", "thinned", "drop_step_meq_l"),
+    *_ENDS,
+)
 
 TOO_ACID = "warn.water.ph-too-acid"
 """Of readings of which one must be wrong."""
@@ -84,6 +88,11 @@ class WaterReadings:
     drop_step_meq_l: float | None = None
     """What a drop of a kit is worth [meq/L]; None for the coarsest usual kit. The alkalinity above
     is without the half drop by which a count of whole drops is high (`drops_counted_meq_l`)."""
+    alkalinity_low_meq_l: float | None = None
+    """Lower end of nine cases in ten, as a jar test left it open [meq/L]; None where the instrument
+    alone says how far a reading may be off."""
+    alkalinity_high_meq_l: float | None = None
+    """Upper end likewise [meq/L]."""
 
 
 @dataclass(frozen=True)
@@ -274,6 +283,9 @@ def _checked(readings: WaterReadings) -> dict[str, Array]:
     number("thinned", readings.thinned, 1.0, MOST_IN_A_LITRE)
     if readings.drop_step_meq_l is not None:
         number("drop_step_meq_l", readings.drop_step_meq_l, 0.0, MOST_IN_A_LITRE)
+    for name in _ENDS:
+        if getattr(readings, name) is not None:
+            number(name, getattr(readings, name), 0.0, MOST_IN_A_LITRE)
     return {
         name: numbers(name, reading, 0.0, PHS[1] if name == "ph" else MOST_IN_A_LITRE)
         for name, reading in vars(readings).items()

@@ -148,7 +148,7 @@ class JarRequest:
         return bench if self.solution is None else bench.with_solution(self.solution)
 
     def command(self, test: Guide, whose: str) -> str:
-        """What is typed when the test is done.
+        """Command that is typed when the test is done.
 
         Parameters
         ----------

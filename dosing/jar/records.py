@@ -224,9 +224,16 @@ class JarAnswer(Doubts):
     @property
     def recipe_reading(self) -> dict[str, str]:
         """Keys for the water of a recipe, as they are written; empty where too little was found."""
-        ppm = float(alkalinity_in(self.alkalinity_meq_l.best, "ppm"))
-        instrument = (self.recipe_instrument or "").replace("-", " ")
-        return {"alkalinity": f"{ppm:.0f} ppm", "instrument": instrument} if instrument else {}
+        if self.recipe_instrument is None:
+            return {}
+        level = self.alkalinity_meq_l
+        best, low, high = (
+            f"{float(alkalinity_in(meq_l, 'ppm')):.0f} ppm"
+            for meq_l in (level.best, level.low, level.high)
+        )
+        instrument = self.recipe_instrument.replace("-", " ")
+        ends = {"alkalinity_low": low, "alkalinity_high": high}
+        return {"alkalinity": best, "instrument": instrument, **ends}
 
     @property
     def why_moved(self) -> tuple[Note, ...]:

@@ -29,7 +29,8 @@ ACTIVATOR = "citric-acid-anhydrous"
 # A titration to pH 4.5, as the recipe asks for it.
 _TITRATED_TO_PH = 4.5
 _ALL_PERCENT = 100.0
-OF_ONES_OWN = ("strip", "drop kit", "meter", "jar test", "rough jar test", "very rough jar test")
+JAR_TESTS = ("jar test", "rough jar test", "very rough jar test")
+OF_ONES_OWN = ("strip", "drop kit", "meter", *JAR_TESTS)
 """Instruments that read a water, rather than report it."""
 
 
@@ -181,6 +182,7 @@ def _water(water: models.WaterTable, place: Place) -> WaterReadings:
         raise place.refuse("error.alkalinity-twice", "bicarbonate")
     if water.alkalinity_meq_l is None and water.thinned is not None:
         raise place.refuse("error.thinned-alone", "thinned")
+    ends = _ends_of_jar_test(water, place)
     like = (
         WaterReadings()
         if water.like is None
@@ -200,12 +202,27 @@ def _water(water: models.WaterTable, place: Place) -> WaterReadings:
     if shown is not None:
         thinned = water.thinned or 1.0
         read |= {"alkalinity_meq_l": thinned * taken, "thinned": thinned, "drop_step_meq_l": step}
+        read |= {"alkalinity_low_meq_l": ends[0], "alkalinity_high_meq_l": ends[1]}
         # Else nobody read what the dose hangs on; the spread is that of a typical water.
         read["instrument"] = _instrument(water, place)
     temperature = water.reading_temperature_c
     read["reading_temperature_c"] = READING_TEMPERATURE_C if temperature is None else temperature
     hangs_on = {"alkalinity_meq_l", "carbonate_hardness_meq_l"}
     return replace(like, **read, typical=water.like is not None and not hangs_on & set(read))
+
+
+def _ends_of_jar_test(water: models.WaterTable, place: Place) -> tuple[float | None, float | None]:
+    """What a jar test left open of the alkalinity [meq/L]."""
+    low, high = water.alkalinity_low_meq_l, water.alkalinity_high_meq_l
+    if low is None and high is None:
+        return None, None
+    given = [end for end in (low, water.alkalinity_meq_l, high) if end is not None]
+    in_order = len(given) == len(("low", "best", "high")) and given == sorted(given)
+    if not in_order or water.instrument not in JAR_TESTS:
+        raise place.refuse(
+            "error.alkalinity-ends", f"alkalinity_{'high' if low is None else 'low'}"
+        )
+    return low, high
 
 
 def _without_half_a_drop(

@@ -189,6 +189,8 @@ class WaterTable(FileTable):
     reading_temperature_c: Celsius | None = None
     instrument: Instrument | None = None
     drop_step_meq_l: DropStep | None = None
+    alkalinity_low_meq_l: MeqPerLitre | None = None
+    alkalinity_high_meq_l: MeqPerLitre | None = None
     thinned: Thinned | None = None
 
 

@@ -123,7 +123,20 @@ def write(stream: IO[str], table: Table) -> None:
 
 
 def document(table: Table, warnings: tuple[Note, ...]) -> SolutionsDocument:
-    """The table as a record, a row for each solution; parameters as of `write`."""
+    """The table as a record.
+
+    Parameters
+    ----------
+    table : mapping of str to numpy.ndarray
+        As `solved` gives it.
+    warnings : tuple of Note
+        Likewise.
+
+    Returns
+    -------
+    SolutionsDocument
+        A row for each solution.
+    """
     rows = zip(*(column.tolist() for column in table.values()), strict=True)
     return SolutionsDocument([dict(zip(table, row, strict=True)) for row in rows], warnings)
 

@@ -16,6 +16,7 @@ from indicator.tables import read_toml
 
 ALKALINITY_KEYS = (
     "alkalinity", "carbonate_hardness", "bicarbonate", "instrument", "drop_step", "thinned",
+    "alkalinity_low", "alkalinity_high",
 )  # fmt: skip
 """Of a recipe's water: a reading of its alkalinity, and how it was read."""
 _BARE_KEY = re.compile(r"[A-Za-z0-9_-]+")

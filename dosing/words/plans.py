@@ -86,7 +86,7 @@ class PlanWish:
         plan, homes = document.answer, document.homes
         cautions = self.cautions or whole
         how = {"more": self.more, "cautions": cautions, "bare": whole, "whose": self.whose}
-        how |= {"of_product": self.of_product}
+        how |= {"of_product": self.of_product, "typed_dose": self.dose or ""}
         if homes is not None and not (self.more or cautions):
             return render("homes", plan=plan, homes=homes, alone=True, whose=self.whose)
         records = {"instead": effects_instead(plan), "more_colour": document.more_colour}

@@ -35,7 +35,8 @@ WORDS = "text/en/troubles.toml"
 TUBS, SEED = 256, 23
 COMPUTED = ("stayed-blue", "no-tint", "turned-too-far")
 """Complaints that the engine computes of moved tubs."""
-BODY = "stung"
+GREY = "grey"
+BODY, SWALLOWED, TOO_MUCH = "stung", "swallowed", "poured-too-much"
 """The complaint that is about a person: help first, never a dose."""
 NEARLY = 0.5
 """Share of the best separation of the first two with which a test may be chosen, if it tells more
@@ -116,7 +117,10 @@ class Separating:
 
 @dataclass(frozen=True)
 class TroubleAnswer:
-    """Causes of a complaint, the likeliest first, and the one test to do."""
+    """Causes of a complaint, the likeliest first, and the one test to do.
+
+    Where somebody swallowed some, or too much was poured, there are none: help comes first.
+    """
 
     complaint: str
     happened: str
@@ -126,6 +130,8 @@ class TroubleAnswer:
     """None where only one cause is left, or no test that tells the first two apart."""
     seen: tuple[tuple[str, str], ...]
     """Tests that were answered, and how."""
+    foreseen: bool = False
+    """Whether it is grey, and the plan itself expects that of most such tubs."""
 
     @property
     def told(self) -> str:
@@ -136,6 +142,16 @@ class TroubleAnswer:
     def help_first(self) -> bool:
         """Whether it is about a person, who is to be helped before anything else."""
         return self.complaint == BODY
+
+    @property
+    def swallowed(self) -> bool:
+        """Whether somebody swallowed some."""
+        return self.complaint == SWALLOWED
+
+    @property
+    def poured_too_much(self) -> bool:
+        """Whether more was poured than was meant."""
+        return self.complaint == TOO_MUCH
 
 
 def trouble(
@@ -167,8 +183,11 @@ def trouble(
         If nothing known is spoken of, or a test or its answer is not known.
     """
     complaint, answered = complaint_of(happened), dict(seen or {})
+    if complaint in (SWALLOWED, TOO_MUCH):
+        return TroubleAnswer(complaint, happened, (), None, ())
     causes = _causes(complaint)
-    grams = float(make_plan(inputs).dose_g.best) if poured_g is None else poured_g
+    plan = make_plan(inputs)
+    grams = float(plan.dose_g.best) if poured_g is None else poured_g
     tubs = _Tubs.of(inputs, grams)
     weighed = {name: tubs.moved(name).agreeing(complaint, name) for name in causes}
     for name, answer in answered.items():
@@ -188,6 +207,7 @@ def trouble(
         causes=tuple(Cause(name, common[name] / whole) for name in told),
         test=_best_test([tubs.separating(name, likely) for name in open_tests]),
         seen=tuple(answered.items()),
+        foreseen=complaint == GREY and GREY in (plan.odds.commonest_word, plan.after.colour.word),
     )
 
 
@@ -221,9 +241,9 @@ def observed(written: str) -> tuple[str, str]:
 
 
 def tells_of_hurt(said: str) -> bool:
-    """Whether a complaint speaks of skin or eyes."""
+    """Whether a complaint speaks of skin or eyes, or of what was swallowed."""
     try:
-        return complaint_of(said) == BODY
+        return complaint_of(said) in (BODY, SWALLOWED)
     except ValueError:
         return False
 

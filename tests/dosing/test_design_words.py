@@ -192,7 +192,7 @@ def test_a_design_counts_as_the_plan_of_its_recipe_does() -> None:
 def test_the_gallery_is_no_dose_for_ones_own_tub() -> None:
     text = render("gallery", effects=gallery(), asked=asked(), start=None, bare=False)
     assert "No doses for your tub; for it: huedose design" in text
-    assert "of water of medium hardness" in text
+    assert "of ordinary tap water" in text
 
 
 def test_detail_cautions_and_files_are_told_where_they_were_asked_for() -> None:

@@ -256,7 +256,7 @@ WAYS: tuple[tuple[dict[str, str], str], ...] = (
     ({"by": "meter", "unit": "tsp", "solution": "1 tsp in 1 L"}, "1 teaspoon (level) of citric"),
     ({"by": "turn"}, "until both look the same"),
     ({"by": "turn"}, "under the brightest white lamp"),
-    ({"by": "turn"}, "(7.07 x colour: 7.07 times the tub's)"),
+    ({"by": "turn"}, "(each jug is 7.07 times as deep)"),
     ({"by": "turn"}, 'tsp: not turned" in place of the counts'),
     ({"by": "turn", "unit": "pinches"}, "by the pinch"),
     ({"by": "meter", "target": "3.5"}, "this bath may not"),

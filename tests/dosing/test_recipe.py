@@ -412,9 +412,11 @@ def test_the_blank_recipe_with_every_key_uncommented_is_understood() -> None:
     lines = blank_recipe().splitlines()
     key = re.compile(r"# (?=\[+\w+\]+|\w+ = )")
     wanted = [key.sub("", line, count=1) for line in lines if key.match(line) or line[:1] != "#"]
-    # Either volume or measures, either alkalinity or bicarbonate: the file says so.
+    # Either volume or measures, either alkalinity or bicarbonate, a drop kit or a jar test.
     text = "\n".join(
-        line for line in wanted if not line.startswith(("length", "width", "fill", "bicarb"))
+        line
+        for line in wanted
+        if not line.startswith(("length", "width", "fill", "bicarb", "alkalinity_"))
     )
     parse_recipe(text.replace('bathers = "adult"', 'bathers = "child"'))
     named = {line.split("=")[0].strip() for line in wanted if "=" in line}

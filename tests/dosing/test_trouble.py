@@ -15,9 +15,11 @@ from typing import Any
 
 import pytest
 
+from dosing.plan.answer import make_plan
 from dosing.recipe import demo_recipe
 from dosing.words.marks import plain
 from dosing.words.templates import render
+from dosing.workshop.product_file import demo_product
 from dosing.workshop.trouble import Cause, TroubleAnswer, complaint_of, names_of_tests, trouble
 
 REFERENCE = Path(__file__).resolve().parents[1] / "reference"
@@ -88,6 +90,33 @@ def test_who_was_hurt_is_helped_first_and_gets_no_dose() -> None:
     assert not any(" g " in line or "pour more" in line.casefold() for line in told)
 
 
+@pytest.mark.parametrize("words", ["kid drank it", "She swallowed some", "licked the powder"])
+def test_what_was_swallowed_gets_first_aid_and_no_causes(words: str) -> None:
+    answer = asked(words)
+    text = " ".join(render("trouble", answer=answer, typed="").split())
+    assert answer.causes == ()
+    # As safety data sheets of citric acid say it (common practice, no source).
+    assert "rinse the mouth" in text
+    assert "do not make anybody vomit" in text
+    assert "poison centre" in text
+    assert "Pour" not in text
+
+
+@pytest.mark.parametrize("words", ["I poured too much", "we tipped in the whole pack"])
+def test_too_much_sends_to_the_soda_that_makes_it_mild(words: str) -> None:
+    text = render("trouble", answer=asked(words), typed=" mine.toml")
+    assert text.lstrip().startswith("# First: nobody in the tub")
+    assert 'huedose plan mine.toml --dose "what you poured"' in text
+
+
+def test_grey_that_the_plan_expects_is_no_fault() -> None:
+    plan = make_plan(demo_recipe(1))
+    expected = "grey" in (plan.odds.commonest_word, plan.after.colour.word)
+    assert asked("it went grey").foreseen == expected
+    grey = trouble("it went grey", demo_product("soak").recipe)
+    assert grey.foreseen
+
+
 def test_every_answer_is_short_and_every_branch_is_told(
     branches_missed: Callable[..., list[str]],
 ) -> None:
@@ -96,7 +125,12 @@ def test_every_answer_is_short_and_every_branch_is_told(
         asked("too far", scale_off="no"),
         asked("stayed blue", scale_off="yes", litres="160 L"),
     ]
-    answers += [replace(answers[0], test=None)]
+    answers += [
+        replace(answers[0], test=None),
+        asked("he swallowed some"),
+        asked("poured too much"),
+    ]
+    answers += [replace(asked("it went grey"), foreseen=True)]
     cases: list[dict[str, Any]] = [{"answer": answer, "typed": ""} for answer in answers]
     missed = branches_missed("trouble", cases)
     assert [branch for branch in missed if "higher" not in branch and "lower" not in branch] == []
