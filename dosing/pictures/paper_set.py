@@ -59,6 +59,10 @@ class PapersDocument:
     """Markets that nothing is printed for."""
     stops: tuple[Caution, ...]
     """Cautions that stop it there; where all are refused only the maker's own are printed."""
+    purpose: str
+    """``"own"``, ``"gift"`` or ``"sale"``."""
+    weighed: bool
+    """Whether a batch of it may be weighed; if not there is no weigh sheet."""
 
 
 @dataclass(frozen=True)
@@ -71,6 +75,7 @@ class PaperSet:
     """Pigments on the sheet for a class; none where there is no such sheet."""
     refused: tuple[Refused, ...]
     stops: tuple[Caution, ...]
+    weighed: bool
 
     @classmethod
     def of(cls, product: ProductFile, kinds: Sequence[str], bottles: int, start: date) -> PaperSet:
@@ -94,15 +99,17 @@ class PaperSet:
         made = papers(assess(product), bottles, start)
         sheets = tuple(sheet for sheet in made.sheets if sheet.name.split("-")[0] in kinds)
         in_class = _pigments(product) if made.sold and CLASS in kinds else ()
-        return cls(product, sheets, in_class, made.refused, made.stops)
+        return cls(product, sheets, in_class, made.refused, made.stops, made.weighed)
 
     def listed(self, folder: str | None) -> PapersDocument:
         """The list of the papers; `folder` is where they were written, if anywhere."""
         told_papers = [_told(sheet) for sheet in self.sheets]
         if self.in_class:
             told_papers.append(PaperTold(CLASS, "", f"{CLASS}.pdf", 0, 0))
+        file, weighed = self.product, self.weighed
+        listed = tuple(told_papers)
         return PapersDocument(
-            self.product.name, folder, tuple(told_papers), self.refused, self.stops
+            file.name, folder, listed, self.refused, self.stops, file.purpose, weighed
         )
 
     def files(self, paper: str) -> dict[str, bytes]:

@@ -8,15 +8,7 @@ from dataclasses import dataclass, field, replace
 
 from dosing.bottle.steeping import Steeping, steep, steepable
 from dosing.ingredients.powders import Blend, kitchen_round_g, powder, scale_floor_g, scale_step
-from dosing.plan.answer import make_plan
-from dosing.plan.case import Case, case
-from dosing.plan.cautions import GIVEN, Caution, Verdict
-from dosing.plan.choosing import given
-from dosing.plan.levels import LEVELS
-from dosing.plan.pouring import HALVINGS, most_at_once
-from dosing.plan.records import Wish
-from dosing.plan.rules import verdicts
-from dosing.plan.telling import weighed
+from dosing.plan.cautions import Caution, Verdict
 from dosing.recipe.quantities import InputError, mass_g, share
 from dosing.workshop.composition import NUMBERS, ProductColour
 from dosing.workshop.costs import KitCost, kit_cost
@@ -28,11 +20,8 @@ from dosing.workshop.weighing import Rounding, Weighing, rounding, weigh
 from indicator.notes import Value, say
 from indicator.tables import Sourced, read_table, value_of
 
-MIND = LEVELS.index("mind")
 EUROPE = frozenset({"EU", "UK"})
 """Markets whose rule of underfill is read."""
-FAR = 4.0
-"""Times a sachet's content up to which its limit is looked for."""
 USUAL_BOTTLES = 24
 LEAST_STEP_G, MOST_STEP_G = 0.001, 100.0
 """Of a balance."""
@@ -155,7 +144,9 @@ class WeighSheet:
     allowed: bool
     """Whether it may be made for its purpose."""
     why_not: tuple[Caution, ...]
-    """Cautions that forbid it."""
+    """Cautions that forbid it, in `left_out` or altogether."""
+    left_out: tuple[str, ...]
+    """Markets in which it may not be used for its purpose, so that the sheet is not for them."""
     verdict: Verdict
     """Of its purpose."""
     kits: int
@@ -232,18 +223,20 @@ def batch(product: ProductAnswer, asked: BatchAsked) -> WeighSheet:
     InputError
         If the batch does not fill one bottle, or fills too many.
     """
-    file = product.product
+    open_to = product.open_markets
+    file = replace(product.product, markets=open_to or product.product.markets)
     loss = _loss(file, asked)
     fill_g = file.fill_ml * file.density_g_ml
     kits, makes_g = _size(asked, fill_g, loss)
-    fills = tuple(_fills(file, kits))
-    forbidden = not (product.allowed and all(fill.fits for fill in fills))
+    fills = tuple(_fills(file, kits, product))
+    forbidden = not (open_to and all(fill.fits for fill in fills))
     sheet = WeighSheet(
         name=file.name,
         edition=file.edition,
         purpose=file.purpose,
         allowed=not forbidden,
         why_not=_why_not(product),
+        left_out=tuple(each for each in product.product.markets if each not in file.markets),
         verdict=product.verdicts.of(file.purpose),
         kits=kits,
         fill_ml=file.fill_ml,
@@ -300,50 +293,18 @@ def _why_not(product: ProductAnswer) -> tuple[Caution, ...]:
     return tuple(heavy)
 
 
-def _fills(file: ProductFile, kits: int) -> Iterator[PackFill]:
+def _fills(file: ProductFile, kits: int, answer: ProductAnswer) -> Iterator[PackFill]:
     law_known = frozenset(file.markets) <= EUROPE
     yield pack_fill(
         "bottle", kits, file.fill_ml, "mL", density_g_ml=file.density_g_ml, law_known=law_known
     )
     if file.sachet_g is not None:
-        most_g = most_in_bath_g(file) / file.sachets_per_bath
         count = kits * file.baths * file.sachets_per_bath
+        most_g = answer.most_sachet_g
         yield pack_fill("sachet", count, file.sachet_g, "g", most_g=most_g, law_known=law_known)
     for pack in file.colour_packs:
         count = kits * pack.in_kit
         yield pack_fill("colour", count, pack.content, pack.unit, law_known=law_known)
-
-
-def most_in_bath_g(file: ProductFile) -> float:
-    """Most activator for one bath of the directions, as the plan has it [g].
-
-    Where the plan lays out no dose it is what may be poured at once, unseen. What is given or sold
-    may also not be more than what the same grams do in other homes allows.
-    """
-    most_g = make_plan(file.recipe).maximum_g
-    if file.activator_g is None:
-        return most_g
-    known = case(file.recipe).asked(None, None, None)
-    if most_g <= 0:
-        far_g = FAR * file.activator_g
-        most_g = most_at_once(known.possible, 0.0, far_g, known.bathers, MIND)
-    return _most_passed_on_g(known, file, most_g) if file.purpose in GIVEN else most_g
-
-
-def _most_passed_on_g(known: Case, file: ProductFile, most_g: float) -> float:
-    """Most that the bath's verdict for the file's purpose allows, up to `most_g` [g]."""
-
-    def passes(grams: float) -> bool:
-        poured = weighed(known, Wish("dose", ""), given(known, grams))
-        return verdicts(poured.everywhere).of(file.purpose).allowed
-
-    if passes(most_g):
-        return most_g
-    low, high = 0.0, most_g
-    for _ in range(HALVINGS):
-        middle = 0.5 * (low + high)
-        low, high = (middle, high) if passes(middle) else (low, middle)
-    return low
 
 
 def _weighed(sheet: WeighSheet, file: ProductFile, step_g: float) -> WeighSheet:

@@ -17,6 +17,7 @@ from dosing.workshop.papers import (
     PaperPart,
     PaperSheet,
     Words,
+    of_gift,
     phrase,
     tide_mark,
     told_of,
@@ -133,6 +134,7 @@ class _Draft:
         """Panels from left to right: what it is; how to use it; what is in it and whose it is."""
         front = (
             PaperPart("title", "", (self.product.name, self._function())),
+            *self._as_gift(),
             PaperPart("tide"),
             *self._as_grown(),
             PaperPart("lines", Note("label.use"), (self._use(),)),
@@ -143,6 +145,10 @@ class _Draft:
         if self.label in ("sachet", "colour"):
             return (*front, *inside, contents), (care,)
         return (*front, contents), (care,), inside
+
+    def _as_gift(self) -> Iterator[PaperPart]:
+        for each in of_gift(self.product):
+            yield PaperPart("lines", "", (PaperLine(each, bold=True),))
 
     def _as_grown(self) -> Iterator[PaperPart]:
         """That the colours beside the tide mark are not those of every harvest."""

@@ -25,6 +25,7 @@ from dosing.workshop.papers import (
     PaperSheet,
     Words,
     marked,
+    of_gift,
     phrase,
     stopped,
     tide_mark,
@@ -57,7 +58,7 @@ def directions(product: ProductFile, plan: Plan) -> PaperSheet:
     return PaperSheet(
         name="directions",
         title=product.name,
-        about=told_of(product, plan),
+        about=(*told_of(product, plan), *of_gift(product)),
         tide=tide_mark(plan),
         parts=(
             PaperPart("steps", Note("directions.steps"), tuple(_steps(product, plan))),
@@ -131,6 +132,7 @@ class Refused:
 
     market: str
     verdict: Verdict
+    """Of the purpose, or of what a maker has to do for it: pour, and give."""
 
 
 @dataclass(frozen=True)
@@ -142,6 +144,8 @@ class MakerPapers:
     """Markets in which a caution stops it."""
     stops: tuple[Caution, ...]
     """Those cautions."""
+    weighed: bool
+    """Whether there is a weigh sheet; none where a batch is refused."""
 
     @property
     def sold(self) -> bool:
@@ -169,11 +173,11 @@ def papers(answer: ProductAnswer, kits: int, start: date) -> MakerPapers:
     """
     product = answer.product
     plan = preview(answer.recipe, answer.activator_g)
-    refused = tuple(_refused(answer, plan))
     # Heavy is a stop, and what needs a reason that nobody wrote.
     heavy = [each for each in (*answer.cautions, *plan.cautions) if exit_code((each,)) != 0]
     each_once = tuple({(each.code, each.message): each for each in heavy}.values())
     weighed = batch(answer, BatchAsked(kits=kits))
+    refused = tuple(_refused(answer, plan, fits=all(each.fits for each in weighed.fills)))
     own = [assessor_sheet(answer, plan)]
     # A product that may not be used for its purpose has nothing to weigh.
     own += [weigh_paper(weighed, plan)] if weighed.weighings else []
@@ -181,20 +185,24 @@ def papers(answer: ProductAnswer, kits: int, start: date) -> MakerPapers:
     basin = is_basin(tub_l(product, plan))
     if not markets:
         stopping = tuple(replace(stopped(each, each_once), basin=basin) for each in own)
-        return MakerPapers(stopping, refused, each_once)
+        return MakerPapers(stopping, refused, each_once, bool(weighed.weighings))
     labels = label_sheets(answer, plan, markets) if product.purpose in GIVEN else []
     sheets = [*labels, directions(product, plan), *own, keeping_sheet(product, plan, start)]
-    return MakerPapers(tuple(replace(each, basin=basin) for each in sheets), refused, each_once)
+    made = tuple(replace(each, basin=basin) for each in sheets)
+    return MakerPapers(made, refused, each_once, bool(weighed.weighings))
 
 
-def _refused(answer: ProductAnswer, plan: Plan) -> Iterator[Refused]:
-    """Markets in which it may not be poured, given or sold, with the heaviest reason."""
+def _refused(answer: ProductAnswer, plan: Plan, *, fits: bool) -> Iterator[Refused]:
+    """Markets in which it may not be used for its purpose, with the heaviest reason.
+
+    None is open to a sachet that does not fit the plan.
+    """
     for market in answer.by_market:
-        three = (market.verdicts, plan.verdicts)
-        every = [one for each in three for one in (each.pour, each.give)]
-        worst = max(
-            [market.verdicts.sell, *every],
-            key=lambda one: (not one.allowed, LEVELS.index(one.level)),
-        )
+        every = [market.verdicts.of(answer.purpose), market.verdicts.pour, plan.verdicts.pour]
+        if answer.purpose in GIVEN:
+            every += [market.verdicts.give, plan.verdicts.give]
+        worst = max(every, key=lambda each: (not each.allowed, LEVELS.index(each.level)))
         if not worst.allowed:
             yield Refused(market.market, worst)
+        elif not fits:
+            yield Refused(market.market, Verdict("stop", False, "product-sachet"))

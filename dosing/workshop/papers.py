@@ -213,6 +213,11 @@ def told_of(product: ProductFile, plan: Plan) -> tuple[str | Note, ...]:
     return *told, Note("about.tub", {"volume": tub_l(product, plan)}), Note(f"about.{plan.bathers}")
 
 
+def of_gift(product: ProductFile) -> tuple[Note, ...]:
+    """What a paper of a gift says on its face: that it is not for sale."""
+    return (Note("about.gift"),) if product.purpose == "gift" else ()
+
+
 def phrase(code: str, **values: Value) -> str:
     """Words that stand inside a sentence of the papers.
 

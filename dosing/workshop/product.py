@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from functools import cached_property
 
 from dosing.bath.assembled import water_l
 from dosing.bath.inputs import RecipeInputs, refuse_learnt
@@ -62,6 +63,7 @@ from dosing.workshop.preserving import (
 )
 from dosing.workshop.product_file import ProductFile
 from dosing.workshop.product_tables import ChallengeTest
+from dosing.workshop.sachet_limit import most_in_bath_g
 from indicator.appearance import delta_e
 from indicator.notes import Note, Value
 from indicator.optics import bottle_view
@@ -210,6 +212,20 @@ class ProductAnswer:
     def currency(self) -> str:
         """Of its costs; empty without a price."""
         return "" if self.product.price is None else self.product.price.currency
+
+    @property
+    def open_markets(self) -> tuple[str, ...]:
+        """Markets in which it may be used for its purpose."""
+        every = self.by_market
+        return tuple(each.market for each in every if each.verdicts.of(self.purpose).allowed)
+
+    @cached_property
+    def most_sachet_g(self) -> float:
+        """Most activator in one sachet, as plan and verdicts of `open_markets` have it [g]."""
+        file, (market, *_) = self.product, self.open_markets or self.product.markets
+        wish = replace(file.recipe.wish, market=market)
+        there = replace(file, recipe=replace(file.recipe, wish=wish))
+        return most_in_bath_g(there) / file.sachets_per_bath
 
     @property
     def allowed(self) -> bool:

@@ -16,10 +16,11 @@ from dosing.recipe.quantities import InputError
 from dosing.words.marks import plain
 from dosing.words.templates import render
 from dosing.workshop import ProductFile, assess, demo_product
-from dosing.workshop.batch import BatchAsked, WeighSheet, batch, most_in_bath_g
+from dosing.workshop.batch import BatchAsked, WeighSheet, batch
 from dosing.workshop.costs import kit_cost
 from dosing.workshop.fills import pack_fill, underfill
 from dosing.workshop.product_file import product_from
+from dosing.workshop.sachet_limit import most_in_bath_g
 from dosing.workshop.weighing import rounding, weigh
 from indicator.notes import say
 from indicator.tables import read_text
@@ -297,7 +298,7 @@ def test_words_are_short_and_every_branch_is_rendered(
         soak, allowed=False, why_not=soak.answer_on.cautions[:1], rounding=None, weighings=()
     )
     others = [
-        replace(soak, edition=None, small_packs=("bottle",), cost=None),
+        replace(soak, edition=None, small_packs=("bottle",), cost=None, left_out=("US",)),
         replace(soak, kits=1, rounding=replace(soak.rounding, held_down=("glycerin",))),
         replace(soak, rounding=replace(soak.rounding, broken=(limit,))),
         replace(soak, cost=replace(soak.cost, sells_at=None, unpriced=("water",))),

@@ -66,7 +66,7 @@ KEYS = {
         " not_opened active_matter_percent active_matter_mg_l before after change_delta_e"
         " commonest_word layouts limits preserving brews conflict by_market verdicts cautions"
         " assumptions best_layout"
-        " do_next untested bottle_list colour_in_bottle currency allowed"
+        " do_next untested bottle_list colour_in_bottle currency open_markets allowed"
     ),
     "colours": (
         "version ladders rainbow listed spectrum warnings colourants wavelength_nm"
@@ -123,16 +123,16 @@ KEYS = {
         " citric_acid_g_per_100_l assumptions warnings"
     ),
     "batch": (
-        "version name edition purpose allowed why_not verdict kits fill_ml filled_g makes_g loss"
-        " weighings colours powders fills small_packs rounding cost no_lot record stages left_g"
-        " coarse_fills ph_moves"
+        "version name edition purpose allowed why_not left_out verdict kits fill_ml filled_g"
+        " makes_g loss weighings colours powders fills small_packs rounding cost no_lot record"
+        " stages left_g coarse_fills ph_moves"
     ),
     "adjust": (
         "version stock from_ph wished_ph batch_g amounts_read consistent fitted more_g more_low_g"
         " more_high_g per_100_g first_g first_ph_low first_ph_high straight_line_g takes_up_meq_kg"
         " drift notes"
     ),
-    "papers": "version product folder papers refused stops",
+    "papers": "version product purpose folder papers refused stops weighed",
     "equilibrium": "version solutions warnings",
     "equilibrium-species": "version species",
 }

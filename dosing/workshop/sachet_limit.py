@@ -1,0 +1,50 @@
+"""Most activator that a sachet of a product may hold, as the plan of its bath has it."""
+
+from __future__ import annotations
+
+from dosing.plan.answer import make_plan
+from dosing.plan.case import Case, case
+from dosing.plan.cautions import GIVEN
+from dosing.plan.choosing import given
+from dosing.plan.levels import LEVELS
+from dosing.plan.pouring import HALVINGS, most_at_once
+from dosing.plan.records import Wish
+from dosing.plan.rules import verdicts
+from dosing.plan.telling import weighed
+from dosing.workshop.product_file import ProductFile
+
+MIND = LEVELS.index("mind")
+FAR = 4.0
+"""Times a sachet's content up to which its limit is looked for."""
+
+
+def most_in_bath_g(file: ProductFile) -> float:
+    """Most activator for one bath of the directions, as the plan has it [g].
+
+    Where the plan lays out no dose it is what may be poured at once, unseen. What is given or sold
+    may also not be more than what the same grams do in other homes allows.
+    """
+    most_g = make_plan(file.recipe).maximum_g
+    if file.activator_g is None:
+        return most_g
+    known = case(file.recipe).asked(None, None, None)
+    if most_g <= 0:
+        far_g = FAR * file.activator_g
+        most_g = most_at_once(known.possible, 0.0, far_g, known.bathers, MIND)
+    return _most_passed_on_g(known, file, most_g) if file.purpose in GIVEN else most_g
+
+
+def _most_passed_on_g(known: Case, file: ProductFile, most_g: float) -> float:
+    """Most that the bath's verdict for the file's purpose allows, up to `most_g` [g]."""
+
+    def passes(grams: float) -> bool:
+        poured = weighed(known, Wish("dose", ""), given(known, grams))
+        return verdicts(poured.everywhere).of(file.purpose).allowed
+
+    if passes(most_g):
+        return most_g
+    low, high = 0.0, most_g
+    for _ in range(HALVINGS):
+        middle = 0.5 * (low + high)
+        low, high = (middle, high) if passes(middle) else (low, middle)
+    return low
