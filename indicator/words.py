@@ -82,6 +82,19 @@ def colour_words() -> tuple[str, ...]:
     return tuple(row.word for row in read_table("colour/words.csv", _WordRow))
 
 
+def plain_word(name: str) -> str | None:
+    """Plain word of a colour phrase such as ``strong greenish blue``; None where it has none."""
+    known = _wishes()
+    nouns = [noun for noun in _nouns(name) if noun in known]
+    if not nouns:
+        return None
+    pair = {known[noun] for noun in nouns[-2:] if noun[:STEM] == known[noun][:STEM]}
+    for row in read_table("colour/words.csv", _WordRow):
+        if row.between and pair == set(row.between.split("|")):
+            return row.word
+    return known[nouns[-1]]
+
+
 def wish_words() -> tuple[str, ...]:
     """The plain words and all that are taken for them."""
     return tuple(_wishes())
@@ -399,7 +412,7 @@ def _survey() -> tuple[tuple[str, ...], NDArray[np.float32], NDArray[np.float32]
     The places are factors of `_loudness`, shape (5, names).
     """
     rows = read_table("colour/survey_names.csv", _NameRow)
-    voting = [(row, word) for row in rows if (word := _word_of(row.name)) is not None]
+    voting = [(row, word) for row in rows if (word := plain_word(row.name)) is not None]
     ballot = np.array([[word == plain for plain in colour_words()] for _, word in voting])
     labs = np.stack([lab_from_hex(row.hex) for row, _ in voting])
     there = ((_even(labs) - MIDDLE) / REACH).T
@@ -413,19 +426,6 @@ def _survey() -> tuple[tuple[str, ...], NDArray[np.float32], NDArray[np.float32]
 
 def _nouns(name: str) -> list[str]:
     return re.split(r"[ /]", name)
-
-
-def _word_of(name: str) -> str | None:
-    """The plain word that a name of the survey votes for; None where it has none in it."""
-    known = _wishes()
-    nouns = [noun for noun in _nouns(name) if noun in known]
-    if not nouns:
-        return None
-    pair = {known[noun] for noun in nouns[-2:] if noun[:STEM] == known[noun][:STEM]}
-    for row in read_table("colour/words.csv", _WordRow):
-        if row.between and pair == set(row.between.split("|")):
-            return row.word
-    return known[nouns[-1]]
 
 
 @cache

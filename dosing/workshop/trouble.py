@@ -27,7 +27,7 @@ from dosing.workshop.learning import labs_of
 from indicator.appearance import delta_e
 from indicator.notes import say
 from indicator.tables import Sourced, read_table, read_toml
-from indicator.words import threshold
+from indicator.words import plain_word, threshold
 
 Array = NDArray[np.float64]
 TABLE = "trade/troubles.csv"
@@ -35,9 +35,15 @@ WORDS = "text/en/troubles.toml"
 TUBS, SEED = 256, 23
 COMPUTED = ("stayed-blue", "no-tint", "turned-too-far")
 """Complaints that the engine computes of moved tubs."""
-GREY = "grey"
-BODY, SWALLOWED, TOO_MUCH = "stung", "swallowed", "poured-too-much"
-"""The complaint that is about a person: help first, never a dose."""
+GREY, MUDDY = "grey", ("grey", "brown")
+"""The complaint of another colour than was meant, and what most of it is called."""
+BODY = ("hurt", "stung", "reddened")
+"""Complaints that are about a person: help first, never a dose."""
+SWALLOWED, TOO_MUCH = "swallowed", "poured-too-much"
+ADVISED = (SWALLOWED, TOO_MUCH, "hurt", "spoilt", "stained", "leaked")
+"""Complaints that get advice, and no ranked causes."""
+NOT_MEANT = r"\b(?:not|instead|rather)\b"
+"""After which the colour is named that did not come."""
 NEARLY = 0.5
 """Share of the best separation of the first two with which a test may be chosen, if it tells more
 of all causes."""
@@ -103,6 +109,8 @@ class Separating:
     """The answer that speaks for the first cause most."""
     information: float
     """Entropy of the causes that its answer takes away on average [nat]."""
+    border: str = ""
+    """Of a number: above it, or below it, the answer speaks for the first cause."""
 
     @property
     def in_figures(self) -> bool:
@@ -119,7 +127,8 @@ class Separating:
 class TroubleAnswer:
     """Causes of a complaint, the likeliest first, and the one test to do.
 
-    Where somebody swallowed some, or too much was poured, there are none: help comes first.
+    There are none where advice is all: somebody swallowed some or is hurt beyond the skin, too
+    much was poured, the product has changed, something left a stain or leaked.
     """
 
     complaint: str
@@ -130,8 +139,8 @@ class TroubleAnswer:
     """None where only one cause is left, or no test that tells the first two apart."""
     seen: tuple[tuple[str, str], ...]
     """Tests that were answered, and how."""
-    foreseen: bool = False
-    """Whether it is grey, and the plan itself expects that of most such tubs."""
+    expected: str = ""
+    """The plan's own likeliest end, where that is the colour complained of."""
 
     @property
     def told(self) -> str:
@@ -139,9 +148,14 @@ class TroubleAnswer:
         return _said("complaint", self.complaint)
 
     @property
+    def foreseen(self) -> bool:
+        """Whether the plan itself expects the colour complained of."""
+        return bool(self.expected)
+
+    @property
     def help_first(self) -> bool:
         """Whether it is about a person, who is to be helped before anything else."""
-        return self.complaint == BODY
+        return self.complaint in BODY
 
     @property
     def swallowed(self) -> bool:
@@ -183,7 +197,7 @@ def trouble(
         If nothing known is spoken of, or a test or its answer is not known.
     """
     complaint, answered = complaint_of(happened), dict(seen or {})
-    if complaint in (SWALLOWED, TOO_MUCH):
+    if complaint in ADVISED:
         return TroubleAnswer(complaint, happened, (), None, ())
     causes = _causes(complaint)
     plan = make_plan(inputs)
@@ -207,7 +221,7 @@ def trouble(
         causes=tuple(Cause(name, common[name] / whole) for name in told),
         test=_best_test([tubs.separating(name, likely) for name in open_tests]),
         seen=tuple(answered.items()),
-        foreseen=complaint == GREY and GREY in (plan.odds.commonest_word, plan.after.colour.word),
+        expected=_expected(complaint, happened, (plan.odds.commonest_word, plan.after.colour.word)),
     )
 
 
@@ -221,7 +235,7 @@ def complaint_of(happened: str) -> str:
     """
     if len(happened) > MOST_SAID:
         raise ValueError(say("trouble.too-long", {"characters": len(happened), "most": MOST_SAID}))
-    said = " ".join(happened.casefold().replace("’", "'").split())
+    said = " ".join(re.sub("['’]", "", happened.casefold()).replace("-", " ").split())
     known: dict[str, str] = read_toml(WORDS)["words"]
     if said.replace(" ", "-") in known:
         return said.replace(" ", "-")
@@ -243,7 +257,7 @@ def observed(written: str) -> tuple[str, str]:
 def tells_of_hurt(said: str) -> bool:
     """Whether a complaint speaks of skin or eyes, or of what was swallowed."""
     try:
-        return complaint_of(said) in (BODY, SWALLOWED)
+        return complaint_of(said) in (*BODY, SWALLOWED)
     except ValueError:
         return False
 
@@ -251,6 +265,15 @@ def tells_of_hurt(said: str) -> bool:
 def names_of_tests() -> tuple[str, ...]:
     """Tests whose answers may be given."""
     return tuple(read_toml(WORDS)["test"])
+
+
+def _expected(complaint: str, happened: str, ends: Sequence[str]) -> str:
+    """End of the plan that somebody complains of, whatever they call it; empty for none."""
+    if complaint != GREY:
+        return ""
+    came = re.split(NOT_MEANT, happened.casefold())[0]
+    spoken = {*MUDDY, *map(plain_word, re.findall(r"\w+", came))}
+    return next((word for word in ends if word in spoken), "")
 
 
 def _best_test(tests: Sequence[Separating]) -> Separating | None:
@@ -441,9 +464,24 @@ class _Tubs:
             ]
         )
         apart = answers[0] - answers[1]
+        says, border = self._speaks(test, apart)
         shares = np.array([each.share for each in causes])
         told = _doubt(shares @ answers) - float(shares @ _doubt(answers))
-        return Separating(test, float(0.5 * np.abs(apart).sum()), _speaks(test, apart), float(told))
+        return Separating(test, float(0.5 * np.abs(apart).sum()), says, float(told), border)
+
+    def _speaks(self, test: str, apart: Array) -> tuple[str, str]:
+        """The answer that speaks for the first of two causes, and the border of a number."""
+        if test not in FIGURES:
+            return "yes" if apart[0] > 0 else "no", ""
+        # Where the two differ most in how many of their readings lie below it.
+        below = np.cumsum(apart)[:-1]
+        at = int(np.abs(below).argmax())
+        borders = {
+            "strip": f"{PADS_PPM[at % len(PADS_PPM)]:g} ppm",
+            "litres": f"{VOLUMES[at % len(VOLUMES)] * water_l(self.inputs.tub):.0f} L",
+            "ph": f"pH {ACIDITIES[at % len(ACIDITIES)]:g}",
+        }
+        return "lower" if below[at] > 0 else "higher", borders[test]
 
 
 def _as_meant(seen: Array, meant: Array, least: float) -> Array:
@@ -457,10 +495,3 @@ def _between(values: Array, edges: Array, relative_or_sd: float) -> Array:
     below = ndtr((edges - values[:, None]) / relative_or_sd)
     whole = np.column_stack([np.zeros(len(values)), below, np.ones(len(values))])
     return np.diff(whole, axis=1)
-
-
-def _speaks(test: str, apart: Array) -> str:
-    """The answer that speaks for the first of two causes, by how much likelier each is there."""
-    if test in FIGURES:
-        return "higher" if float(apart @ np.arange(len(apart))) > 0 else "lower"
-    return "yes" if apart[0] > 0 else "no"

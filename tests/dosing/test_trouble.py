@@ -20,7 +20,15 @@ from dosing.recipe import demo_recipe
 from dosing.words.marks import plain
 from dosing.words.templates import render
 from dosing.workshop.product_file import demo_product
-from dosing.workshop.trouble import Cause, TroubleAnswer, complaint_of, names_of_tests, trouble
+from dosing.workshop.trouble import (
+    Cause,
+    TroubleAnswer,
+    _expected,
+    complaint_of,
+    names_of_tests,
+    tells_of_hurt,
+    trouble,
+)
 
 REFERENCE = Path(__file__).resolve().parents[1] / "reference"
 COMPLAINTS = {
@@ -51,6 +59,32 @@ def first(answer: TroubleAnswer) -> str:
 def test_makers_own_words_are_understood(complaint: str, words: str) -> None:
     assert complaint_of(words) == complaint
     assert complaint_of(complaint.replace("-", " ")) == complaint
+
+
+@pytest.mark.parametrize(
+    ("complaint", "words"),
+    [
+        ("swallowed", "he drank some of it"),
+        ("swallowed", "swallowed a mouthful"),
+        ("clumped", "sachet got wet"),
+        ("clumped", "powder hard as a rock"),
+        ("grey", "wrong colour"),
+        ("grey", "went brown not orange"),
+        ("grey", "the colour went grey"),
+        ("turned-too-far", "turned pink"),
+        ("stayed-blue", "didnt go violet"),
+        ("stayed-blue", "did not go pink"),
+        ("stayed-blue", "went violet not pink"),
+        ("stayed-blue", "it doesnt turn"),
+        ("stayed-blue", "it wont change"),
+        ("no-foam", "it won't foam"),
+        ("cloudy", "poured the bottle in and the water went cloudy"),
+    ],
+)
+def test_short_words_and_words_without_apostrophes_are_understood(
+    complaint: str, words: str
+) -> None:
+    assert complaint_of(words) == complaint
 
 
 def test_what_was_seen_moves_the_ranking() -> None:
@@ -102,6 +136,62 @@ def test_what_was_swallowed_gets_first_aid_and_no_causes(words: str) -> None:
     assert "Pour" not in text
 
 
+@pytest.mark.parametrize(
+    "words",
+    [
+        "got in her eyes", "in his eye", "eyes hurt", "allergic", "allergic reaction", "wheezing",
+        "can't breathe", "can’t breathe", "cant breathe", "poured too much and her eyes burn",
+    ],
+)  # fmt: skip
+def test_eyes_breath_and_allergy_get_first_aid_and_no_guess_at_shaved_skin(words: str) -> None:
+    answer = asked(words)
+    text = render("trouble", answer=answer, typed="")
+    assert (answer.help_first, answer.causes) == (True, ())
+    assert text.lstrip().startswith("# First: everybody out of the water")
+    assert "ambulance" in text
+
+
+@pytest.mark.parametrize("words", ["judged by eye, it stayed blue", "the tap smells of chlorine"])
+def test_what_hurts_nobody_gets_no_first_aid(words: str) -> None:
+    assert not tells_of_hurt(words)
+
+
+def test_red_feet_may_be_a_stain_but_first_aid_stays_first() -> None:
+    answer = asked("child got red feet")
+    names = [cause.name for cause in answer.causes[:2]]
+    assert sorted(names) == ["sensitive-skin", "stain"]
+    assert answer.help_first
+    assert first(asked("child got red feet", washes_off="yes")) == "stain"
+    assert first(asked("child got red feet", washes_off="no")) == "sensitive-skin"
+    assert tells_of_hurt("child got red feet")
+
+
+@pytest.mark.parametrize(
+    ("complaint", "words"),
+    [
+        *(
+            ("spoilt", words)
+            for words in (
+                "the foam bath went cloudy in the bottle", "mould", "mold", "smells off",
+                "it stinks", "fuzzy", "slimy", "separated", "it smelled odd",
+            )
+        ),
+        *(("stained", words) for words in ("stained", "towel stained", "blue feet")),
+        *(("leaked", words) for words in ("leaked", "bottle leaks")),
+    ],
+)  # fmt: skip
+def test_a_product_that_changed_stained_or_leaked_gets_advice(complaint: str, words: str) -> None:
+    answer = asked(words)
+    text = " ".join(render("trouble", answer=answer, typed="").split())
+    assert (answer.complaint, answer.causes) == (complaint, ())
+    assert "harmless" not in text
+    assert ("do not use" in text) == (complaint != "stained")
+    if complaint == "spoilt":
+        assert "keep one bottle" in text
+        assert "huedose book list" in text
+        assert "tested" in text
+
+
 @pytest.mark.parametrize("words", ["I poured too much", "we tipped in the whole pack"])
 def test_too_much_sends_to_the_soda_that_makes_it_mild(words: str) -> None:
     text = render("trouble", answer=asked(words), typed=" mine.toml")
@@ -111,10 +201,32 @@ def test_too_much_sends_to_the_soda_that_makes_it_mild(words: str) -> None:
 
 def test_grey_that_the_plan_expects_is_no_fault() -> None:
     plan = make_plan(demo_recipe(1))
-    expected = "grey" in (plan.odds.commonest_word, plan.after.colour.word)
+    expected = bool({"grey", "brown"} & {plan.odds.commonest_word, plan.after.colour.word})
     assert asked("it went grey").foreseen == expected
-    grey = trouble("it went grey", demo_product("soak").recipe)
-    assert grey.foreseen
+    # Whatever its maker calls it, the plan's own end is no fault; another colour than that is one.
+    soak = demo_product("soak").recipe
+    end = make_plan(soak).odds.commonest_word
+    for words in ("it went grey", "went brown not orange", "muddy"):
+        answer = trouble(words, soak)
+        assert answer.expected == end
+        assert f"{end} is its likeliest end" in render("trouble", answer=answer, typed="")
+    assert not trouble("went green", soak).foreseen == (end not in ("grey", "brown"))
+
+
+def test_a_colour_is_foreseen_by_what_came_and_not_by_what_was_meant() -> None:
+    assert _expected("grey", "it is olive", ("green",)) == "green"
+    assert _expected("grey", "went rust", ("orange", "brown")) == "brown"
+    assert _expected("grey", "went yellow not orange", ("orange",)) == ""
+    assert _expected("stayed-blue", "stayed blue", ("blue",)) == ""
+
+
+def test_a_number_is_told_by_the_border_that_speaks_for_the_first() -> None:
+    answer = asked("stayed blue", strip="180 ppm", softener="no")
+    assert (answer.test and answer.test.name, first(answer)) == ("litres", "alkalinity-higher")
+    assert "A reading below 138 L speaks for 1." in render("trouble", answer=answer, typed="")
+    said = {"strip": "180 ppm", "softener": "no"}
+    assert first(asked("stayed blue", **said, litres="120 L")) == "alkalinity-higher"
+    assert first(asked("stayed blue", **said, litres="170 L")) == "larger-tub"
 
 
 def test_every_answer_is_short_and_every_branch_is_told(
@@ -130,7 +242,8 @@ def test_every_answer_is_short_and_every_branch_is_told(
         asked("he swallowed some"),
         asked("poured too much"),
     ]
-    answers += [replace(asked("it went grey"), foreseen=True)]
+    answers += [asked(words) for words in ("red feet", "in her eye", "mould", "leaked", "stained")]
+    answers += [replace(asked("it went grey"), expected="grey")]
     cases: list[dict[str, Any]] = [{"answer": answer, "typed": ""} for answer in answers]
     missed = branches_missed("trouble", cases)
     assert [branch for branch in missed if "higher" not in branch and "lower" not in branch] == []
@@ -147,7 +260,7 @@ def test_the_command_and_its_refusals(
     assert code == 0
     assert document["causes"][0]["name"] == "oil"
     for arguments, named in (
-        (("it smelled odd",), "stayed blue"),
+        (("the cat came in",), "stayed blue"),
         (("stayed blue " * 500,), "is 6000 characters long; write it in at most 300"),
         (("grey", "--saw", "daylight"), "--saw is 'daylight'"),
         (("grey", "--saw", "moon=yes"), "accepted are strip"),
