@@ -30,8 +30,8 @@ PLAN = (
     " spoons_keep_limit named_early wait_min drifts has_ribbon homes"
 )
 KEYS = {
-    "trouble": "version complaint happened causes test seen told help_first expected foreseen swallowed"
-    " poured_too_much",
+    "trouble": "version complaint happened causes test seen told help_first expected foreseen"
+    " swallowed poured_too_much",
     "plan": PLAN,
     "new": PLAN,
     "soak": (
