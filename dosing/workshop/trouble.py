@@ -267,13 +267,13 @@ def names_of_tests() -> tuple[str, ...]:
     return tuple(read_toml(WORDS)["test"])
 
 
-def _expected(complaint: str, happened: str, ends: Sequence[str]) -> str:
+def _expected(complaint: str, happened: str, ends: Sequence[object]) -> str:
     """End of the plan that somebody complains of, whatever they call it; empty for none."""
     if complaint != GREY:
         return ""
     came = re.split(NOT_MEANT, happened.casefold())[0]
     spoken = {*MUDDY, *map(plain_word, re.findall(r"\w+", came))}
-    return next((word for word in ends if word in spoken), "")
+    return next((str(word) for word in ends if word in spoken), "")
 
 
 def _best_test(tests: Sequence[Separating]) -> Separating | None:
