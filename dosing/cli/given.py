@@ -97,13 +97,13 @@ def recipe_of(recipe: Path | None, demo: str | None) -> RecipeInputs:
     return replace(inputs, of_product=product_in(recipe) is not None)
 
 
-def check_bottles(file: Path | None) -> bool:
-    """End where the bottles of the product in a file may not be poured, with a sentence on why.
+def checked_product(file: Path | None) -> ProductFile | None:
+    """The product in a file, whose bottles may be poured; else the command ends and says why.
 
     Returns
     -------
-    bool
-        Whether there is a product in it.
+    ProductFile or None
+        As of `product_in`.
 
     Raises
     ------
@@ -119,7 +119,7 @@ def check_bottles(file: Path | None) -> bool:
     if stops:
         to_error(stops[0].message)
         raise typer.Exit(NOT_MET)
-    return product is not None
+    return product
 
 
 def tables_of(recipe: Path | None, demo: str | None) -> dict[str, Any]:

@@ -25,16 +25,14 @@ def plan(
     as_json: options.Json = False,
 ) -> None:
     """Dose, colours and cautions for a recipe."""
-    from dosing.cli.given import Files, check_bottles, recipe_of, typed_name
+    from dosing.cli.given import Files, checked_product, recipe_of, typed_name
     from dosing.cli.plans import show_plan
     from dosing.words.plans import PlanWish
 
-    of_product = check_bottles(recipe)
+    product = checked_product(recipe)
     files = Files(picture, sheet, paper)
     whose = typed_name(recipe, demo)
-    asked = PlanWish(
-        target, dose, accept_ph, accept_pouring, homes, more, cautions, whose, of_product
-    )
+    asked = PlanWish(target, dose, accept_ph, accept_pouring, homes, more, cautions, whose, product)
     raise typer.Exit(show_plan(recipe_of(recipe, demo), asked, files, as_json=as_json))
 
 

@@ -37,14 +37,14 @@ def sachet(
     """Sachets for many homes."""
     from dataclasses import replace
 
-    from dosing.cli.given import Files, check_bottles, recipe_of
+    from dosing.cli.given import Files, checked_product, recipe_of
     from dosing.cli.output import answer
     from dosing.cli.session import NOT_MET, known_pigments
     from dosing.effects.prices import prices_per_gram
     from dosing.sachets.asked import AskedSachet, homes_of
     from dosing.words.templates import render_in
 
-    check_bottles(recipe)
+    checked_product(recipe)
     files = Files(picture, sheet, paper)
     costs = prices_per_gram(prices or (), known_pigments())
     asked = AskedSachet(sizes, wished_share, sachets, powders, band, costs)

@@ -42,7 +42,7 @@ def soak(
     """One pour or several, from the tub before to hours later."""
     from dataclasses import replace
 
-    from dosing.cli.given import Files, check_bottles, check_picture, recipe_of, typed_name
+    from dosing.cli.given import Files, check_picture, checked_product, recipe_of, typed_name
     from dosing.cli.output import answer
     from dosing.cli.session import NOT_MET
     from dosing.pictures.sheets import ENDINGS
@@ -56,11 +56,13 @@ def soak(
     Files(None, sheet, paper)
     if dose is not None and steps is not None:
         raise InputError(say("cli.dose-and-steps"), "dose", dose)
-    check_bottles(recipe)
+    product = checked_product(recipe)
     inputs = recipe_of(recipe, demo)
     manner = Manner(poured or inputs.activator.pouring, stir, grain, minutes)
     inputs = replace(inputs, activator=replace(inputs.activator, pouring=manner.poured))
     inputs, dose_g = _measured(inputs, dose)
+    if product is not None and dose is None and steps is None:
+        dose_g = product.activator_g
     wishes = None if steps is None else parse_steps(steps)
     if picture is not None and picture.suffix.lower() in FILMS and wishes and len(wishes) > 1:
         raise InputError(say("cli.film-one-pour", {"steps": len(wishes)}), "picture", picture)

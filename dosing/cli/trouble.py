@@ -18,7 +18,7 @@ def trouble(
     as_json: options.Json = False,
 ) -> None:
     """What went wrong, and why."""
-    from dosing.cli.given import recipe_of, typed_name
+    from dosing.cli.given import product_in, recipe_of, typed_name
     from dosing.cli.output import answer, printable
     from dosing.plan.households import small_vessel
     from dosing.recipe import measured_dose
@@ -36,6 +36,8 @@ def trouble(
     inputs, grams = recipe_of(recipe, demo), None
     if dose is not None:
         inputs, grams = measured_dose(inputs, dose)
+    elif demo is None and (product := product_in(recipe)) is not None:
+        grams = product.activator_g
     found = causes_of(printable(happened), inputs, dict(map(observed, saw or ())), grams)
     typed = typed_name(recipe, demo) + ("" if dose is None else f' --dose "{dose}"')
 

@@ -11,6 +11,7 @@ from dosing.plan.records import MoreColour, Plan
 from dosing.recipe import measured_dose
 from dosing.recipe.quantities import InputError
 from dosing.words.templates import render, render_in
+from dosing.workshop.product_file import ProductFile
 from indicator.accepted import reason
 from indicator.notes import say
 
@@ -45,8 +46,15 @@ class PlanWish:
     cautions: bool = False
     whose: str = ""
     """What names the recipe in the commands that the plan offers."""
-    of_product: bool = False
-    """Whether that is a product file."""
+    product: ProductFile | None = None
+    """That of the file; its own sachets are poured where no wish or dose is typed."""
+
+    @property
+    def kit_g(self) -> float | None:
+        """Activator in the sachets that are poured [g]; None where a wish or dose was typed."""
+        if self.product is None or self.target is not None or self.dose is not None:
+            return None
+        return self.product.activator_g
 
     def document(self, inputs: RecipeInputs) -> PlanDocument:
         """The plan of a recipe; raises InputError for what cannot be used."""
@@ -54,7 +62,9 @@ class PlanWish:
             "accept_ph": reason("accept-ph", self.accept_ph),
             "accept_pouring": reason("accept-pouring", self.accept_pouring),
         }
-        if self.dose is None:
+        if self.kit_g is not None:
+            plan = preview(inputs, self.kit_g, **reasons)
+        elif self.dose is None:
             plan = make_plan(inputs, target=self.target, **reasons)
         elif self.target is not None:
             raise InputError(say("cli.dose-and-target"), "dose", self.dose)
@@ -86,7 +96,8 @@ class PlanWish:
         plan, homes = document.answer, document.homes
         cautions = self.cautions or whole
         how = {"more": self.more, "cautions": cautions, "bare": whole, "whose": self.whose}
-        how |= {"of_product": self.of_product, "typed_dose": self.dose or ""}
+        how |= {"of_product": self.product is not None, "typed_dose": self.dose or ""}
+        how |= {"sachets": self.product.sachets_per_bath if self.product and self.kit_g else 0}
         if homes is not None and not (self.more or cautions):
             return render("homes", plan=plan, homes=homes, alone=True, whose=self.whose)
         records = {"instead": effects_instead(plan), "more_colour": document.more_colour}

@@ -146,6 +146,12 @@ def test_a_plan_of_a_product_with_too_little_colour_speaks_of_its_file(
     file = tmp_path / "green.toml"
     file.write_text(demo_product_text("green"))
     code, out, _ = huedose("plan", file)
+    assert code == 0
+    assert "It hardly turns." in out
+    # Without a sachet the plan looks for a dose, and there is none.
+    without = re.sub(r"(?m)^(sachet|pack) = .*$", "", demo_product_text("green"))
+    file.write_text(without)
+    code, out, _ = huedose("plan", file)
     told = " ".join(out.split())
     assert code == 3
     assert "huedose product " in told

@@ -656,4 +656,4 @@ def test_a_product_file_is_a_recipe_to_every_command(tmp_path: Path, huedose: Ru
     file.write_text(demo_product_text("soak"), encoding="utf-8")
     code, out, err = huedose("plan", file)
     assert (code, err) == (0, "")
-    assert out.startswith("Harbour soak: 121 L")
+    assert out.startswith("Harbour soak with its sachet: 121 L")

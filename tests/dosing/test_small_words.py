@@ -56,7 +56,7 @@ def test_a_basin_is_nowhere_called_a_tub(command: str, basin: Path, huedose: Hue
 def test_a_product_keeps_the_name_that_has_a_tub_in_it(basin: Path, huedose: Huedose) -> None:
     basin.write_text(basin.read_text().replace("Tide basin", "Foot tub, long spoon"))
     _, out, _ = huedose("plan", basin)
-    assert out.startswith("Foot tub, long spoon: 8 L")
+    assert out.startswith("Foot tub, long spoon with its sachet: 8 L")
     assert "such tubs" not in flat(out)
     sheet = directions(load_product(basin), make_plan(load_product(basin).recipe))
     source = paper_source(replace(sheet, basin=True), "", "A4")[1]["paper"]

@@ -388,6 +388,7 @@ def test_every_branch_of_a_plan_is_rendered(branches_missed: Missed) -> None:
         )
     ]
     contexts += [told | {"of_product": True} for told in contexts if told["more_colour"]]
+    contexts += [told | {"sachets": many} for told in contexts[:90] for many in (1, 2)]
     # For a tub in Python nobody has tried what more colour does.
     contexts += [{key: told[key] for key in told if key != "more_colour"} for told in contexts]
     assert branches_missed("plan", contexts, ["effects-shared"]) == []
