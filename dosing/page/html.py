@@ -178,6 +178,8 @@ def sachet_fit(card: Card) -> SachetFit | None:
     if not too_much:
         return None
     smaller_g = _down(doses[len(doses) // 10]) if doses else 0.0
+    # One that is hardly smaller is no advice.
+    smaller_g = smaller_g if smaller_g < card.sachet_g else 0.0
     fits = sum(grams >= smaller_g for grams in doses)
     return SachetFit(len(doses) + unknown, too_much, smaller_g, fits)
 

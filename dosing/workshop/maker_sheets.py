@@ -7,13 +7,17 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from datetime import date
 
-from dosing.bath.inputs import ColourInputs
+from dosing.bath.assembled import water_l
+from dosing.bath.inputs import ColourInputs, TubInputs
+from dosing.ingredients.hardness_units import alkalinity_meq_l
 from dosing.ingredients.powders import spoon_words, stirring_minutes
 from dosing.ingredients.trade_values import is_basin
+from dosing.ingredients.water import WaterReadings
 from dosing.plan.answer import preview
 from dosing.plan.cautions import GIVEN, Caution, Verdict, exit_code
 from dosing.plan.levels import LEVELS
 from dosing.plan.records import Plan
+from dosing.sachets.rules import strip_pads
 from dosing.workshop.assessor_paper import assessor_sheet
 from dosing.workshop.batch import BatchAsked, batch
 from dosing.workshop.keeping_paper import keeping_sheet
@@ -76,6 +80,9 @@ def _steps(product: ProductFile, plan: Plan) -> Iterator[Words]:
         if colour.held_in != "foam bath":
             yield _colour_step(product, colour)
     if plan.jugs is not None:
+        too_soft = too_soft_ppm(product)
+        if too_soft is not None:
+            yield PaperLine(Note("directions.too-soft", {"ppm": too_soft}), bold=True)
         grams, count = product.sachet_g, product.sachets_per_bath
         how = "weighed" if grams is None else "one" if count == 1 else "many"
         told = phrase(f"directions.sachet-{how}", count=count, grams=grams or plan.pour_g)
@@ -90,6 +97,34 @@ def _steps(product: ProductFile, plan: Plan) -> Iterator[Words]:
         yield PaperLine(Note("directions.never"), bold=True)
     yield Note("directions.look" if plan.not_for_bathing else "directions.bathe")
     yield Note("directions.drain")
+
+
+def too_soft_ppm(product: ProductFile) -> float | None:
+    """Hardest step of an alkalinity strip at which the sachets are too much for the bath.
+
+    Parameters
+    ----------
+    product : ProductFile
+        With its sachets.
+
+    Returns
+    -------
+    float or None
+        [mg/L CaCO3]; None where they are too much in no water, or there are none.
+    """
+    kit_g, too_soft = product.activator_g, None
+    if kit_g is None:
+        return None
+    litres = water_l(product.recipe.tub)
+    tub = TubInputs(volume_l=litres, floor_area_cm2=product.recipe.tub.floor_area_cm2)
+    for ppm in strip_pads():
+        meq_l = float(alkalinity_meq_l(ppm, "ppm"))
+        water = WaterReadings(alkalinity_meq_l=meq_l, instrument="strip")
+        at_home = replace(product.recipe, water=water, tub=tub)
+        if not preview(at_home, kit_g).forbidden:
+            break
+        too_soft = float(ppm)
+    return too_soft
 
 
 def _colour_step(product: ProductFile, colour: ColourInputs) -> Note:

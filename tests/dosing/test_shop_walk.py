@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import tomllib
 from collections.abc import Callable
 from dataclasses import replace
@@ -12,12 +13,16 @@ import pytest
 from dosing.effects.answer import Effects, design_effects, wished_end
 from dosing.effects.shelf import read_shelf
 from dosing.effects.written import designed_recipe, product_lines
+from dosing.ingredients.hardness_units import alkalinity_meq_l
+from dosing.ingredients.water import WaterReadings
 from dosing.plan.answer import make_plan, preview
 from dosing.recipe import parse_recipe
+from dosing.sachets.rules import strip_pads
 from dosing.words.marks import plain
 from dosing.words.templates import render
 from dosing.workshop import assess, demo_product
 from dosing.workshop.batch import BatchAsked, batch
+from dosing.workshop.maker_sheets import directions, too_soft_ppm
 from dosing.workshop.product_file import demo_product_text, product_from
 from dosing.workshop.trouble import complaint_of
 from indicator.pigments import SHIPPED
@@ -77,6 +82,48 @@ def test_only_the_product_says_what_may_be_given_or_sold() -> None:
     far = preview(of_product, 200.0).verdicts
     assert not far.give.allowed
     assert far.give.because != "product-judged"
+
+
+def test_directions_forbid_the_sachet_in_water_that_is_too_soft_for_it() -> None:
+    product = demo_product("soak")
+    ppm = too_soft_ppm(product)
+    assert ppm is not None
+    (step,) = [pad for pad in strip_pads() if pad > ppm][:1]
+
+    def forbidden(pad: float) -> bool:
+        water = WaterReadings(
+            alkalinity_meq_l=float(alkalinity_meq_l(pad, "ppm")), instrument="strip"
+        )
+        tub = replace(product.recipe.tub, volume_measured=False)
+        return preview(replace(product.recipe, water=water, tub=tub), 20.0).forbidden
+
+    assert [forbidden(ppm), forbidden(step)] == [True, False]
+    lines = [
+        str(line) for line in directions(product, preview(product.recipe, 20.0)).parts[0].lines
+    ]
+    soft, dissolve = (
+        next(k for k, line in enumerate(lines) if code in line)
+        for code in ("directions.too-soft", "directions.dissolve")
+    )
+    assert soft < dissolve
+
+
+def test_plan_soak_and_trouble_of_a_product_pour_its_own_sachet(
+    huedose: Huedose, tmp_path: Path
+) -> None:
+    file = tmp_path / "mine.toml"
+    file.write_text(demo_product_text("soak"), encoding="utf-8")
+    for command in ("plan", "soak"):
+        _, out, _ = huedose(command, file, "--json")
+        document = json.loads(out)
+        poured = document["pour_g"] if command == "plan" else document["steps"][0]["grams"]
+        assert poured == pytest.approx(20.0), command
+    _, out, _ = huedose("plan", file)
+    assert "POUR the sachet (20 g)." in out
+    # Another sachet, another plan; a wish still asks for a dose of its own.
+    file.write_text(demo_product_text("soak").replace('sachet = "20 g"', 'sachet = "9 g"'))
+    assert "POUR the sachet (9 g)." in huedose("plan", file)[1]
+    assert "POUR the sachet" not in huedose("plan", file, "--target", "6.0")[1]
 
 
 def test_a_product_tells_the_colour_that_most_tubs_end_in_as_its_plan_does() -> None:
