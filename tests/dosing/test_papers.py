@@ -389,9 +389,9 @@ def test_a_market_that_stops_it_has_no_label() -> None:
 
 
 def test_own_use_has_no_labels(monkeypatch: pytest.MonkeyPatch) -> None:
-    own = replace(product(), purpose="own")
+    own, kept = replace(product(), purpose="own"), sheet("keeping")
     monkeypatch.setattr(sheets_room, "preview", lambda *_: planned())
-    monkeypatch.setattr(sheets_room, "keeping_sheet", lambda *_: sheet("keeping"))
+    monkeypatch.setattr(sheets_room, "keeping_sheet", lambda *_: kept)
     monkeypatch.setattr(sheets_room, "batch", lambda *_: weighed())
     # That its colour may not be sold in the US is nothing to who pours it.
     made_of = papers(replace(assessed(), product=own, purpose="own"), 1, START)
@@ -400,13 +400,13 @@ def test_own_use_has_no_labels(monkeypatch: pytest.MonkeyPatch) -> None:
 
 
 def test_a_gift_that_may_be_given_has_papers_that_say_so(monkeypatch: pytest.MonkeyPatch) -> None:
-    gift = replace(product(), purpose="gift", markets=("US",))
+    gift, kept = replace(product(), purpose="gift", markets=("US",)), sheet("keeping")
     us = [each for each in assessed().by_market if each.market == "US"]
     answer = replace(assessed(), product=gift, purpose="gift", by_market=tuple(us))
     assert us[0].verdicts.give.allowed
     assert not us[0].verdicts.sell.allowed
     monkeypatch.setattr(sheets_room, "preview", lambda *_: planned())
-    monkeypatch.setattr(sheets_room, "keeping_sheet", lambda *_: sheet("keeping"))
+    monkeypatch.setattr(sheets_room, "keeping_sheet", lambda *_: kept)
     monkeypatch.setattr(sheets_room, "batch", lambda *_: weighed())
     printed = papers(answer, KITS, START)
     assert printed.refused == ()
