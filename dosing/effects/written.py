@@ -51,7 +51,7 @@ def designed_recipe(
 
 
 def product_lines(design: Design, pigments: Pigments = SHIPPED) -> tuple[str, ...]:
-    """Lines of a product file that make a design its colour, with the petals in a dry sachet.
+    """Lines of a product file that make a design its colour, dry where its grams are known.
 
     Parameters
     ----------
@@ -65,12 +65,15 @@ def product_lines(design: Design, pigments: Pigments = SHIPPED) -> tuple[str, ..
     tuple of str
         TOML.
     """
-    lines = ["[colour]", 'layout = "dry sachet"']
+    dry = all(colour.grams is not None for colour in design.colours)
+    lines = ["[colour]", f'layout = "{"dry sachet" if dry else "own bottle"}"']
     for colour in design.colours:
-        table = _colour(colour, pigments)
-        if not colour.stock.is_dye:
-            grams = colour.grams
-            table["amount"] = table["amount"] if grams is None else f"{grams:.2g} g"
+        table, is_dye = _colour(colour, pigments), colour.stock.is_dye
+        if dry:
+            table["amount"] = f"{colour.grams:.{3 if is_dye else 2}g} g"
+            # A powder has no strength; petals are steeped to theirs.
+            table |= {"strength": None} if is_dye else {}
+        if not is_dye:
             lines += ["[[brew]]", f'name = "{colour.colourant.label}"']
         else:
             lines.append("[[dye]]")

@@ -89,6 +89,8 @@ class BatchColour:
     name: str
     label: str
     """Of the plant or dye."""
+    plant: bool
+    """Whether it is a plant, dried."""
     lot: str | None
     place: str
     """``"foam bath"``, ``"own bottle"`` or ``"dry sachet"``."""
@@ -304,7 +306,9 @@ def _fills(file: ProductFile, kits: int, answer: ProductAnswer) -> Iterator[Pack
         yield pack_fill("sachet", count, file.sachet_g, "g", most_g=most_g, law_known=law_known)
     for pack in file.colour_packs:
         count = kits * pack.in_kit
-        yield pack_fill("colour", count, pack.content, pack.unit, law_known=law_known)
+        yield pack_fill(
+            "colour", count, pack.content, pack.unit, of=pack.label, law_known=law_known
+        )
 
 
 def _weighed(sheet: WeighSheet, file: ProductFile, step_g: float) -> WeighSheet:
@@ -344,20 +348,21 @@ def _colours(
 ) -> Iterator[BatchColour]:
     for place, colour in enumerate(file.formula.colours):
         inside = [each for each in weighings if each.use == colour.name]
+        pack = file.colour_pack(place)
         if inside:
             made_g, each_g, packs = sum(each.weigh_g for each in inside), 0.0, 0
         else:
-            pack = file.colour_pack(place)
             each_g, packs = pack.content, sheet.kits * pack.in_kit
             made_g = each_g * packs / (1.0 - sheet.loss)
         pigment = colour.colourant.kind == "pigment"
-        dry = not inside and pigment and file.layout == "dry sachet"
+        dry = not inside and pack.unit == "g"
         added = {} if inside or dry else dict(colour.added)
         liquid_g = made_g * (1.0 - sum(added.values()) / PERCENT)
         exact_g = liquid_g * (1.0 if dry else (colour.percent or 0.0) / PERCENT)
         yield BatchColour(
             name=colour.name,
             label=colour.colourant.label,
+            plant=pigment,
             lot=colour.lot,
             place=FOAM_BATH if inside else file.layout,
             stage=min((each.stage for each in inside), default=None),

@@ -27,6 +27,8 @@ class PackFill:
 
     pack: str
     """``"bottle"``, ``"sachet"`` or ``"colour"``."""
+    of: str
+    """Plant or dye of a colour; empty for the others."""
     count: int
     nominal: float
     """On the label [mL or g]."""
@@ -84,6 +86,7 @@ def pack_fill(
     nominal: float,
     unit: str,
     *,
+    of: str = "",
     density_g_ml: float = 1.0,
     most_g: float = math.nan,
     law_known: bool = True,
@@ -100,6 +103,8 @@ def pack_fill(
         Content on the label.
     unit : {"mL", "g"}
         Its unit.
+    of : str
+        Plant or dye of a colour.
     density_g_ml : float
         Of what is in it [g/mL]; 1 where the label has grams.
     most_g : float
@@ -114,6 +119,7 @@ def pack_fill(
     lacks = underfill(nominal)
     return PackFill(
         pack=pack,
+        of=of,
         count=count,
         nominal=nominal,
         unit=unit,

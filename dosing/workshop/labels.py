@@ -162,9 +162,15 @@ class _Draft:
         count = self.product.sachets_per_bath
         clear = self.label == "bottle" and self._clear
         many = self.label == "sachet" and count > 1
-        dry = self.colour is not None and self.colour.unit == "g"
-        kind = "-clear" if clear else "-many" if many else "-dry" if dry else ""
+        kind = "-clear" if clear else "-many" if many else self._dry
         return self._line("function", Note(f"label.function-{self.label}{kind}", {"count": count}))
+
+    @property
+    def _dry(self) -> str:
+        """Ending of what a pack of dry colour says: of a plant or of a dye; empty for others."""
+        if self.colour is None or self.colour.unit != "g":
+            return ""
+        return "-dry" if self.colour.dried else "-dye"
 
     @property
     def _clear(self) -> bool:
@@ -209,8 +215,7 @@ class _Draft:
             )
         if self.colour is not None:
             each = self._content(self.colour.content / self.colour.for_baths, self.colour.unit)
-            dry = "-dry" if self.colour.unit == "g" else ""
-            return Note(f"label.use-colour{dry}", {"each": _said(each)})
+            return Note(f"label.use-colour{self._dry}", {"each": _said(each)})
         return Note("label.use-bottle", {"ml": product.dose_ml, "volume": tub_l(product, plan)})
 
     def _care(self) -> list[PaperLine]:

@@ -131,8 +131,10 @@ def _colour_step(product: ProductFile, colour: ColourInputs) -> Note:
     """Pour the colour in, or first steep the petals as the file's brew says."""
     said: dict[str, Value] = {"amount": colour.amount, "unit": colour.amount_unit}
     said |= {"name": colour.colourant.label}
-    if product.layout != "dry sachet" or colour.colourant.kind != "pigment":
+    if product.layout != "dry sachet":
         return Note("directions.colour", said)
+    if colour.colourant.kind != "pigment":
+        return Note("directions.colour-dye", said)
     brew = next(each for each in product.formula.colours if each.colourant == colour.colourant)
     if not brew.percent or brew.steeped_at_c is None or brew.steeped_for_min is None:
         return Note("directions.colour-dry", said)

@@ -86,6 +86,8 @@ class ColourPack:
     """In `unit`; a brew is taken as water."""
     unit: str
     """``"mL"`` of liquid or ``"g"`` of petals."""
+    dried: bool
+    """Whether it is a dried plant, to be steeped."""
     in_kit: int
     """Such packs in a kit."""
     for_baths: int
@@ -155,12 +157,13 @@ class ProductFile:
         if inputs.amount_unit == "drops":
             amount *= typical("drop_volume").value
         of = colour.name, colour.colourant.label
-        if colour.colourant.kind == "pigment" and self.layout == "dry sachet":
-            return ColourPack(*of, amount, "g", in_kit=self.baths, for_baths=1)
+        if inputs.amount_unit == "g" and self.layout == "dry sachet":
+            dried = colour.colourant.kind == "pigment"
+            return ColourPack(*of, amount, "g", dried, in_kit=self.baths, for_baths=1)
         if inputs.amount_unit == "g" and colour.percent:
             # What is said in petals is brewed for its bottle.
             amount *= PERCENT / colour.percent
-        return ColourPack(*of, amount * self.baths, "mL", in_kit=1, for_baths=self.baths)
+        return ColourPack(*of, amount * self.baths, "mL", False, in_kit=1, for_baths=self.baths)
 
     @property
     def activator_g(self) -> float | None:
@@ -258,6 +261,8 @@ def _product(tables: ProductTables, written: Mapping[str, Any], pigments: Pigmen
         raise q.refuse("error.positive", "bottle.fill", written["bottle"]["fill"], '"240 mL"')
     _check_ph(tables, formula)
     _check_layout(tables, formula)
+    if tables.colour.layout == "dry sachet":
+        _check_dry(len(tables.brew), _colour_rows(written), formula)
     _check_packs(tables)
     _check_tests(tables)
     dose_ml = fill_ml / tables.bottle.baths
@@ -443,6 +448,27 @@ def _check_layout(tables: ProductTables, formula: Formula) -> None:
             raise q.refuse(code, "colour.layout", tables.colour.layout, "", colour=colour.name)
 
 
+def _colour_rows(written: Mapping[str, Any]) -> list[Mapping[str, Any]]:
+    """Tables of brews and dyes as written, in the order of the formula's colours."""
+    return [*written.get("brew", ()), *written.get("dye", ())]
+
+
+def _check_dry(brews: int, rows: Sequence[Mapping[str, Any]], formula: Formula) -> None:
+    """Refuse a liquid in a sachet that keeps dry; a brew in mL is told by its petals."""
+    for at, (row, colour) in enumerate(zip(rows, formula.colours, strict=True)):
+        amount, percent = colour.amount, colour.percent
+        steeped = colour.colourant.kind == "pigment" and percent is not None
+        if amount is None or amount.kind not in ("volume", "drops"):
+            continue
+        if amount.kind == "volume" and steeped:
+            continue
+        known = percent is not None and colour.strength is not None
+        ml = amount.value * (typical("drop_volume").value if amount.kind == "drops" else 1.0)
+        told = f"{ml * (percent or 0.0) / PERCENT:.3g}" if known else "0.1"
+        place = f"brew[{at + 1}]" if at < brews else f"dye[{at + 1 - brews}]"
+        raise q.refuse("error.liquid-dry", f"{place}.amount", row["amount"], f'"{told} g"')
+
+
 def _check_packs(tables: ProductTables) -> None:
     """Refuse an activator that is packed with the liquid."""
     of_liquid = {name_key(pack.name) for pack in tables.pack if pack.each == "bottle"} | {"bottle"}
@@ -521,7 +547,7 @@ def _bath_tables(
     """The bath of one dose [mL] of a density [g/mL], as tables of a recipe."""
     dose_ml, density = dose
     active = formula.surfactants_percent()
-    rows = [*written.get("brew", ()), *written.get("dye", ())]
+    rows = _colour_rows(written)
     bottle = written["bottle"]
     foam = {key: bottle[key] for key in ("ph", "titratable") if key in bottle}
     foam |= {

@@ -15,6 +15,9 @@ from indicator.notes import Note, Value, listed, say
 
 BLANK = ""
 """A cell to write in."""
+PINCH_G = 0.1
+"""What is less is told in milligrams."""
+MG_PER_G = 1000.0
 
 
 def weigh_paper(sheet: WeighSheet, plan: Plan) -> PaperSheet:
@@ -121,7 +124,7 @@ def _brews(sheet: WeighSheet, step: float) -> Iterator[Note]:
         said |= {"makes": _grams(each.makes_g, step), "packs": each.packs}
         said |= {"each": _pinch(each.each_g, step), "added": _added(each, step)}
         if each.place == "dry sachet" and not each.makes_g:
-            yield Note("weigh.petals", said)
+            yield Note("weigh.petals" if each.plant else "weigh.powder", said)
         elif each.steeping is not None:
             brew = each.steeping
             said |= {"water": _grams(brew.brew.water_g, step), "minutes": brew.minutes}
@@ -175,11 +178,11 @@ def _fills(fills: tuple[PackFill, ...]) -> PaperPart:
     return PaperPart(
         "table",
         Note("weigh.fills"),
-        lines=() if all(each.law_known for each in fills) else (Note("weigh.law"),),
+        lines=(Note(f"weigh.rule{'' if all(each.law_known for each in fills) else '-unread'}"),),
         columns=tuple(Note(f"weigh.head-{head}") for head in heads),
         rows=tuple(
             (
-                Note(f"weigh.{each.pack}"),
+                Note(f"weigh.{each.pack}", {"name": each.of}),
                 f"{each.count}",
                 f"{each.nominal:g} {each.unit}",
                 *map(_at_least, (each.nominal_g, each.least_g, each.never_under_g)),
@@ -194,6 +197,8 @@ def _fills(fills: tuple[PackFill, ...]) -> PaperPart:
 
 
 def _at_least(mass_g: float) -> str:
+    if mass_g < 1.0:
+        return f"{mass_g:.3g} g"
     return "–" if math.isnan(mass_g) else _grams(math.ceil(10.0 * mass_g - 1e-6) / 10.0, 0.1)
 
 
@@ -203,6 +208,8 @@ def _at_most(mass_g: float) -> str:
 
 def _pinch(mass_g: float, step: float) -> str:
     """A mass that may need a finer balance than the batch does."""
+    if 0 < mass_g < PINCH_G:
+        return f"{MG_PER_G * mass_g:.3g} mg"
     return _grams(mass_g, min(step, scale_step(mass_g)))
 
 

@@ -269,6 +269,33 @@ def test_a_stop_gives_no_sheet_but_says_why(
     assert "Stage 1" not in out
 
 
+def dyed_dry() -> ProductFile:
+    """The green start as dry petals and a pinch of dye."""
+    tables = tomllib.loads(read_text("demo/products/green.toml"))
+    lines = [line for line in tables["ingredient"] if line["use"] not in ("blue brew", "yellow")]
+    lines[0] |= {"share": "rest"}
+    brew = tables["brew"][0] | {"amount": "10 g"}
+    dye = {"name": "yellow", "dye": "tartrazine", "amount": "0.072 g"}
+    changed_to = {"ingredient": lines, "brew": [brew], "dye": [dye]}
+    return product_from(tables | changed_to | {"colour": {"layout": "dry sachet"}})
+
+
+def test_a_pinch_of_dye_is_weighed_in_milligrams_and_never_in_millilitres() -> None:
+    sheet = batch(assess(dyed_dry()), SOAK_24)
+    petals, powder = sheet.colours
+    assert (petals.packs, powder.packs, powder.makes_g) == (96, 96, 0.0)
+    # 96 pouches of 72 mg, and the loss.
+    assert powder.exact_g == pytest.approx(96 * 0.072 / (1.0 - sheet.loss))
+    assert [each.unit for each in sheet.fills] == ["mL", "g", "g", "g"]
+    told = " ".join(plain(render("batch", sheet=sheet, more=True), width=80).split())
+    assert "of tartrazine: 96 pouches of 72 mg." in told
+    assert "pouch of tartrazine 72 mg." in told
+    assert "72 mg in each pouch of tartrazine. Use one of 0.001 g" in told
+    assert " 0.0 g" not in told
+    assert "Dried tartrazine" not in told
+    assert told.count(" mL)") == 1
+
+
 @pytest.mark.slow
 def test_a_pack_too_small_for_the_balance_and_a_ph_that_moves_are_told() -> None:
     """A whole gram of 1.4 is no weighing; the pH moves by more than a batch should."""
@@ -279,8 +306,12 @@ def test_a_pack_too_small_for_the_balance_and_a_ph_that_moves_are_told() -> None
     assert small[1] / 2.0 <= 0.05 * small[0].nominal_g < 10.0 * small[1] / 2.0
     assert basin.ph_moves
     told = plain(render("batch", sheet=basin, more=True), width=80)
-    assert "cannot be weighed on this balance" in told
+    assert "! Too little for this balance: 1.4 g in each sachet. Use one of 0.1 g." in told
     assert "[ ] Dried red cabbage: " in told
+    # Which pack, and whose rule the limits are.
+    told = " ".join(told.split())
+    assert "bottle of red cabbage 600 g (600 mL), few under 585.0 g" in told
+    assert "Under: the packing rule of EU and UK; over: the plan's most for a bath." in told
     assert "[ ] Water of 80 °C: " in told
     fine = sheet_of("basin", replace(SOAK_24, balance_g=0.01))
     assert (fine.coarse_fills, fine.ph_moves) == ((), False)

@@ -106,6 +106,29 @@ REFUSED = [
 ]
 
 
+@pytest.mark.parametrize(
+    ("table", "said", "where", "grams"),
+    [
+        # 72 mL of 0.1 % hold 0.072 g; 20 drops of 0.05 mL hold 0.001 g.
+        ("dye", {"dye": "tartrazine", "amount": "72 mL", "strength": "0.1 %"}, "dye[1]", "0.072 g"),
+        ("dye", {"dye": "tartrazine", "amount": "20 drops", "strength": "0.1 %"}, "dye", "0.001 g"),
+        ("dye", {"dye": "tartrazine", "amount": "72 mL"}, "dye[1]", "0.1 g"),
+        ("brew", {"name": "own", "pigment": "roselle", "amount": "9 drops"}, "brew[2]", "0.1 g"),
+    ],
+)
+def test_a_dry_sachet_holds_no_liquid(
+    table: str, said: dict[str, str], where: str, grams: str
+) -> None:
+    tables = demo("soak")
+    tables[table] = [*tables.get(table, ()), said]
+    with pytest.raises(InputError) as refused:
+        product_from(tables)
+    sentence = str(refused.value)
+    assert sentence.startswith(where)
+    assert f"{said['amount']}'" in sentence
+    assert f'for instance amount = "{grams}"' in sentence
+
+
 @pytest.mark.parametrize(("where", "value", "says", "near"), REFUSED)
 def test_one_sentence_for_what_cannot_be_used(
     where: str, value: Any, says: str, near: str | None

@@ -55,6 +55,9 @@ def test_a_design_becomes_a_product_by_the_lines_that_it_prints(designed: Effect
     product = product_from(content | lines)
     answer = assess(product)
     assert {each.colourant for each in product.formula.colours} == set(design.colourants)
+    # Nothing wet in a dry sachet.
+    assert {each.amount_unit for each in product.recipe.colours} == {"g"}
+    assert {each.unit for each in product.colour_packs} == {"g"}
     assert product.activator_g == pytest.approx(design.pour_g)
     # The same grams in the same tub: petals instead of brew, to two figures.
     poured = preview(design.inputs, design.pour_g).after
