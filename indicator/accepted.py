@@ -42,12 +42,15 @@ def one_of(field: str, value: object, accepted: Sequence[str]) -> None:
     """
     as_text(field, value)
     if value not in accepted:
-        folded = {word.casefold(): word for word in accepted}
-        close = get_close_matches(str(value).casefold(), folded, n=1)
-        near = [folded[word] for word in close]
-        hint = say("error.near", {"name": near[0]}) if near else ""
         values = {"field": field, "value": _shown(value), "accepted": ", ".join(accepted)}
-        raise ValueError(say("error.choice", values | {"hint": hint}))
+        raise ValueError(say("error.choice", values | {"hint": near(str(value), accepted)}))
+
+
+def near(value: str, accepted: Sequence[str]) -> str:
+    """Hint at the accepted word that a mistyped one is nearest to; empty where none is near."""
+    folded = {word.casefold(): word for word in accepted}
+    close = get_close_matches(value.casefold(), folded, n=1)
+    return say("error.near", {"name": folded[close[0]]}) if close else ""
 
 
 def spelled(field: str, value: str, accepted: Sequence[str]) -> str:

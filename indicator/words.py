@@ -82,17 +82,25 @@ def colour_words() -> tuple[str, ...]:
     return tuple(row.word for row in read_table("colour/words.csv", _WordRow))
 
 
-def plain_word(name: str) -> str | None:
-    """Plain word of a colour phrase such as ``strong greenish blue``; None where it has none."""
-    known = _wishes()
-    nouns = [noun for noun in _nouns(name) if noun in known]
-    if not nouns:
+def plain_word(phrase: str) -> str | None:
+    """Plain word of a colour phrase such as ``deep blue`` or ``strong greenish blue``.
+
+    Parameters
+    ----------
+    phrase : str
+        In small letters.
+
+    Returns
+    -------
+    str or None
+        None where a word of it stands for no colour and in no published name.
+    """
+    parts = _nouns(phrase)
+    known = {*_wishes(), *(part for name in _published()[0] for part in _nouns(str(name)))}
+    if not known.issuperset(parts):
         return None
-    pair = {known[noun] for noun in nouns[-2:] if noun[:STEM] == known[noun][:STEM]}
-    for row in read_table("colour/words.csv", _WordRow):
-        if row.between and pair == set(row.between.split("|")):
-            return row.word
-    return known[nouns[-1]]
+    # A greenish blue is a blue still.
+    return _word_of(" ".join(part for part in parts if part[-3:] != "ish")) or _word_of(phrase)
 
 
 def wish_words() -> tuple[str, ...]:
@@ -412,7 +420,7 @@ def _survey() -> tuple[tuple[str, ...], NDArray[np.float32], NDArray[np.float32]
     The places are factors of `_loudness`, shape (5, names).
     """
     rows = read_table("colour/survey_names.csv", _NameRow)
-    voting = [(row, word) for row in rows if (word := plain_word(row.name)) is not None]
+    voting = [(row, word) for row in rows if (word := _word_of(row.name)) is not None]
     ballot = np.array([[word == plain for plain in colour_words()] for _, word in voting])
     labs = np.stack([lab_from_hex(row.hex) for row, _ in voting])
     there = ((_even(labs) - MIDDLE) / REACH).T
@@ -426,6 +434,19 @@ def _survey() -> tuple[tuple[str, ...], NDArray[np.float32], NDArray[np.float32]
 
 def _nouns(name: str) -> list[str]:
     return re.split(r"[ /]", name)
+
+
+def _word_of(name: str) -> str | None:
+    """The plain word that a name of the survey votes for; None where it has none in it."""
+    known = _wishes()
+    nouns = [noun for noun in _nouns(name) if noun in known]
+    if not nouns:
+        return None
+    pair = {known[noun] for noun in nouns[-2:] if noun[:STEM] == known[noun][:STEM]}
+    for row in read_table("colour/words.csv", _WordRow):
+        if row.between and pair == set(row.between.split("|")):
+            return row.word
+    return known[nouns[-1]]
 
 
 @cache

@@ -66,11 +66,12 @@ def show(which: Id, book: BookFileOption = None, as_json: options.Json = False) 
 
 def due(
     within: Annotated[str, options.usual("book-within")] = "60 days",
+    every: Annotated[bool, options.usual("book-all", "--all")] = False,
     book: BookFileOption = None,
     as_json: options.Json = False,
 ) -> None:
     """What falls due."""
-    _books().show_due(book, within, as_json=as_json)
+    _books().show_due(book, within, every=every, as_json=as_json)
 
 
 def export(

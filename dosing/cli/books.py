@@ -117,7 +117,7 @@ def show_entry(book: Path | None, which: str, *, as_json: bool) -> None:
     _tell("shown", EntryShown(entry, max(later, default=0)), as_json, entries)
 
 
-def show_due(book: Path | None, within: str, *, as_json: bool) -> None:
+def show_due(book: Path | None, within: str, *, every: bool, as_json: bool) -> None:
     """List what falls due.
 
     Parameters
@@ -126,11 +126,13 @@ def show_due(book: Path | None, within: str, *, as_json: bool) -> None:
         As in `show_added`.
     within : str
         How far ahead, for instance ``"60 days"``.
+    every : bool
+        Whether all are listed, and not only the first.
     """
     ahead, today = days(within, "within"), date.today()
     with _open(book) as file:
         items = due(file.entries(), today, ahead)
-    _tell("due", DueList(today.isoformat(), ahead, tuple(items)), as_json)
+    _tell("due", DueList(today.isoformat(), ahead, tuple(items)), as_json, every=every)
 
 
 def export_to(book: Path | None, target: Path, *, as_json: bool) -> None:

@@ -12,11 +12,11 @@ import numpy as np
 from dosing.recipe.own_waters import learnt_for
 from dosing.workshop.book import LEARNT, home_key, standing
 from dosing.workshop.book_file import ERASURE, Entry
+from dosing.workshop.keeping_paper import pull_weeks
 from indicator.notes import Note
 from indicator.tables import Sourced, read_table
 
 DUE = "trade/book_due.csv"
-KEEPING_TEST = "trade/keeping_test.csv"
 PULL = "pull"
 """Row that stands for each week of a keeping test."""
 
@@ -29,12 +29,6 @@ class _DueRow(Sourced):
     after: int
     unit: str
     only: str = ""
-
-
-@dataclass(frozen=True)
-class _KeepingRow(Sourced):
-    what: str
-    value: float
 
 
 @dataclass(frozen=True)
@@ -90,11 +84,10 @@ def due(entries: Sequence[Entry], today: date, within_days: float) -> list[Due]:
 
 
 def _rows() -> list[_DueRow]:
-    weeks = [int(row.value) for row in read_table(KEEPING_TEST, _KeepingRow) if row.what == "week"]
     return [
         replace(row, after=after)
         for row in read_table(DUE, _DueRow)
-        for after in (weeks if row.name == PULL else [row.after])
+        for after in (pull_weeks() if row.name == PULL else [row.after])
     ]
 
 

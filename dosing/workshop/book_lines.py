@@ -19,14 +19,16 @@ from typing import Any
 
 from dosing.recipe import load_tables, recipe_from
 from dosing.recipe.names import calendar_day
-from dosing.recipe.quantities import alkalinity_meq_l, mass_g, ph, refuse, volume_l
+from dosing.recipe.quantities import InputError, alkalinity_meq_l, mass_g, ph, refuse, volume_l
 from dosing.workshop.book_file import ERASURE, Entry
 from dosing.workshop.product_file import load_product
-from indicator.accepted import one_of
+from dosing.workshop.records import UNCHANGED
+from indicator.accepted import near, one_of
 from indicator.files import was_read
+from indicator.notes import say
 from indicator.pigments import Pigments
 from indicator.tables import Sourced, read_table
-from indicator.words import Wish, colour_words, parse_target
+from indicator.words import plain_word
 
 FIELDS = "trade/book_fields.csv"
 ALSO_CALLED = {"soak": "pour"}
@@ -40,6 +42,8 @@ ABOUT_A_PERSON = ("complaint", "adverse")
 TRUTHS = {"yes": True, "true": True, "no": False, "false": False}
 LARGEST_TEXT = 2000
 SHORTEST_UUID = 6
+STAYED = ("no change", "no colour change", "same", "the same", UNCHANGED)
+"""That a pour changed no colour."""
 MOST_WEEKS = 520
 FIRST_DAY, LAST_DAY = date(2000, 1, 1), date(2099, 12, 31)
 """That an entry may name: keep a mistyped year out."""
@@ -202,8 +206,11 @@ def draft_of(kind: str, day: str, written: Mapping[str, str], reading: Reading) 
     personal = PERSONAL if kind in ABOUT_A_PERSON else ()
     fields: dict[str, Any] = {}
     person: dict[str, str] = {}
+    for name in written:
+        if name not in (*known, NOTE, *personal):
+            hint = near(name, (*known, NOTE, *personal))
+            raise _not_taken("book.error.no-field", name, kind, hint)
     for name, text in written.items():
-        one_of("field", name, (*known, NOTE, *personal))
         if name in personal:
             person[name] = _text(text, name)
         else:
@@ -214,11 +221,26 @@ def draft_of(kind: str, day: str, written: Mapping[str, str], reading: Reading) 
 def check_complete(draft: Entry) -> None:
     """Refuse an entry without a field that its kind needs, or one that takes back none."""
     if draft.kind in (VOID, ERASURE) and not draft.corrects:
-        raise refuse("book.error.void", "corrects", None, "")
-    known = kinds().get(draft.kind, {})
-    for name, row in known.items():
+        raise refuse("book.error.void", "corrects", None, "", example=say("book.example.void"))
+    for name, row in kinds().get(draft.kind, {}).items():
         if row.needed and name not in draft.fields:
-            raise refuse("book.error.missing", name, None, ", ".join(known), kind=draft.kind)
+            raise _not_taken("book.error.missing", name, draft.kind)
+
+
+def _not_taken(code: str, field: str, kind: str, hint: str = "") -> InputError:
+    """Error that names all fields of a kind, with a line to type."""
+    rows = kinds().get(kind, {}).values()
+    needed = ", ".join(_named(row) for row in rows if row.needed) or say("book.error.needs-void")
+    personal = PERSONAL if kind in ABOUT_A_PERSON else ()
+    others = ", ".join([*(_named(row) for row in rows if not row.needed), NOTE, *personal])
+    told = {"kind": kind, "needed": needed, "example": say(f"book.example.{kind}")}
+    return refuse(code, field, None, others, hint=hint, **told)
+
+
+def _named(row: BookField) -> str:
+    """A field with the words that it takes, where these are few."""
+    words = "yes, no" if row.reads == "yes-no" else ", ".join(row.accepted.split())
+    return f"{row.field} ({words})" if words else row.field
 
 
 def _once(written: dict[str, str], name: str, value: str) -> None:
@@ -339,14 +361,13 @@ def _truth(written: str, place: str) -> bool:
 
 
 def _colour(written: str, place: str) -> str:
-    """A hex colour in small letters, or a plain word."""
-    try:
-        wish = parse_target(written)
-    except ValueError:
-        wish = Wish.written(None)
-    if wish.kind not in ("hex", "word"):
-        raise refuse("book.error.colour", place, written, ", ".join(colour_words()))
-    return str(wish.hex or wish.word).casefold()
+    """A hex colour in small letters, words that this program calls colours by, or unchanged."""
+    said = " ".join(written.casefold().split())
+    if said in STAYED:
+        return UNCHANGED
+    if not (re.fullmatch("#[0-9a-f]{6}", said) or plain_word(said) or said == say("word.black")):
+        raise refuse("book.error.colour", place, written, "")
+    return said
 
 
 def _photo(written: str, place: str) -> dict[str, str]:

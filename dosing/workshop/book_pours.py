@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, timedelta
 from pathlib import Path
 from typing import Any
 
@@ -16,15 +16,19 @@ from dosing.recipe.own_waters import own_water, own_water_names
 from dosing.recipe.quantities import refuse
 from dosing.workshop.book import LEARNT, home_key, standing
 from dosing.workshop.book_file import BookFile, Entry
-from dosing.workshop.keeping_paper import ph_may_move
+from dosing.workshop.keeping_paper import ph_may_move, pull_weeks
 from dosing.workshop.learning import HomeLearnt, learn, write_water
-from dosing.workshop.records import LoggedPour
+from dosing.workshop.records import UNCHANGED, LoggedPour
 from dosing.workshop.trouble import tells_of_hurt
 from indicator.notes import Note
 from indicator.pigments import Pigments
+from indicator.words import plain_word
 
 OF_ANY_FILL = ("floor_area", "floor", "cloud", "foam_cover")
 """Keys of a recipe's tub that hold whatever is in it."""
+BETWEEN_LOTS = "[,;+&]"
+MOST_KNOWN = 3
+"""Batches, lots or products that are told where one is not known."""
 TOWNS = {"soft": "soft", "middling": "medium", "hard": "hard"}
 """Waters of a town as a dose card calls them, and as a recipe does."""
 
@@ -122,17 +126,43 @@ def cautions_of(
     Returns
     -------
     tuple of Note
-        Of a batch: lots past their use-by date, and a number that another batch has; of a reading:
-        a pH that has moved further than in a keeping test that is passed; of a complaint: that
-        it speaks of skin or eyes; of a pour: more grams
-        than the plan of its recipe allows.
+        Of a batch: lots past their use-by date or that no entry names, and a number that another
+        batch has; of a reading: a pH that has moved further than in a keeping test that is passed,
+        and a week that is not that of its day; of a complaint: that it speaks of skin or eyes; of
+        a pour: more grams than the plan of its recipe allows; of any: a batch, lot or product that
+        no entry names.
     """
+    counting = standing(entries)
     if entry.kind == "batch":
-        return _of_batch(standing(entries), entry)
-    if entry.kind == "complaint" and tells_of_hurt(entry.fields["what"]):
-        return (Note("book.caution.adverse", {"number": entry.number}),)
+        return _of_batch(counting, entry)
     if entry.kind == "reading":
-        return _of_reading(standing(entries), entry)
+        return _of_reading(counting, entry)
+    unnamed = tuple(_unnamed(counting, entry))
+    if entry.kind == "complaint" and tells_of_hurt(entry.fields["what"]):
+        return (Note("book.caution.adverse", {"number": entry.number}), *unnamed)
+    return (*_beyond_its_plan(entry, pigments), *unnamed)
+
+
+def _unnamed(counting: Sequence[Entry], entry: Entry) -> Iterator[Note]:
+    """Batch, lot and product of an entry that no batch or lot has."""
+    batches = [each.fields for each in counting if each.kind == "batch"]
+    if entry.kind == "lot" or (entry.kind == "pour" and not batches):
+        # Whoever bought a bottle keeps no batches.
+        return
+    numbers = [told["batch"] for told in batches]
+    lots = [each.fields["lot"] for each in counting if each.kind == "lot"]
+    known = {"batch": numbers, "lot": numbers + lots}
+    known["product"] = [told["product"] for told in batches]
+    for name, there in known.items():
+        value = entry.fields.get(name)
+        if value is not None and home_key(value) not in map(home_key, there):
+            some = ", ".join(list(dict.fromkeys(there))[-MOST_KNOWN:])
+            told = {"field": name, "value": value, "known": some}
+            code = "unnamed" if some else "unnamed-first"
+            yield Note(f"book.caution.{code}", told | {"kind": entry.kind, "number": entry.number})
+
+
+def _beyond_its_plan(entry: Entry, pigments: Pigments | None) -> tuple[Note, ...]:
     if entry.kind != "pour" or "recipe" not in entry.fields:
         return ()
     try:
@@ -163,20 +193,55 @@ def _of_batch(counting: Sequence[Entry], batch: Entry) -> tuple[Note, ...]:
         and each.number != batch.number
         and home_key(each.fields["batch"]) == home_key(named)
     ]
-    return (*over, *same)
+    lots = [f" {_apart(each.fields['lot'])} " for each in counting if each.kind == "lot"]
+    unknown = [
+        part.strip()
+        for part in re.split(BETWEEN_LOTS, batch.fields.get("lots", ""))
+        if part.strip() and not any(lot in f" {_apart(part)} " for lot in lots)
+    ]
+    unnamed = [Note("book.caution.unnamed-lots", {"lots": ", ".join(unknown)})] if unknown else []
+    return (*over, *same, *unnamed)
 
 
 def _of_reading(counting: Sequence[Entry], reading: Entry) -> tuple[Note, ...]:
     of = next((each for each in counting if each.uuid == reading.fields["of"]), None)
-    first, now = (None if each is None else each.fields.get("ph") for each in (of, reading))
-    if of is None or first is None or now is None or abs(now - first) <= ph_may_move() + 1e-9:
+    if of is None:
         return ()
-    return (Note("book.caution.ph-moved", {"ph": now, "first": first, "number": of.number}),)
+    return (*_ph_moved(counting, of, reading), *_another_week(of, reading))
+
+
+def _ph_moved(counting: Sequence[Entry], of: Entry, reading: Entry) -> Iterator[Note]:
+    """A pH too far from that of the batch, which a keeping test names."""
+    batch = of.fields.get("batch")
+    start = next(
+        (
+            each
+            for each in (of, *counting)
+            if "ph" in each.fields and each.fields.get("batch") == batch
+        ),
+        of,
+    )
+    first, now = start.fields.get("ph"), reading.fields.get("ph")
+    if first is not None and now is not None and abs(now - first) > ph_may_move() + 1e-9:
+        yield Note("book.caution.ph-moved", {"ph": now, "first": first, "number": start.number})
+
+
+def _another_week(of: Entry, reading: Entry) -> Iterator[Note]:
+    """A week whose day is so far off that another pull is nearer."""
+    week = reading.fields.get("week")
+    if week is None:
+        return
+    begun = date.fromisoformat(of.day)
+    gone = (date.fromisoformat(reading.day) - begun).days / 7
+    if min((week, *pull_weeks()), key=lambda each: abs(each - gone)) != week:
+        told = {"week": week, "of": of.number, "day": reading.day, "number": reading.number}
+        due = (begun + timedelta(weeks=week)).isoformat()
+        yield Note("book.caution.another-week", told | {"due": due})
 
 
 def _apart(lots: str) -> str:
     """Lots as they are compared: whatever stands between them is a blank."""
-    return home_key(re.sub("[,;:=/+&()]", " ", lots))
+    return home_key(re.sub("[:=/()]", " ", re.sub(BETWEEN_LOTS, " ", lots)))
 
 
 def learn_home(
@@ -300,7 +365,7 @@ def _pour(entry: Entry, home: str) -> LoggedPour:
         ph=told.get("ph"),
         ph_read_with=read_with,
         colour_hex=hexes,
-        colour_word=None if hexes else came or None,
+        colour_word=came if came == UNCHANGED else plain_word(came),
         eye=told.get("came_by", "eye") == "eye",
     )
 

@@ -96,6 +96,11 @@ def ph_may_move() -> float:
     return moved
 
 
+def pull_weeks() -> tuple[int, ...]:
+    """Weeks on which a bottle of a keeping test is looked at."""
+    return tuple(map(int, _looked()["week"]))
+
+
 def _looked() -> dict[str, list[float]]:
     rows = read_table(KEEPING_TEST, _Looked)
     return {

@@ -29,7 +29,7 @@ from dosing.jar.learnt import Learnt
 from dosing.jar.model import jar_value, ph_noise
 from dosing.recipe import recipe_from
 from dosing.recipe.own_waters import learnt_for, of_volume, own_water, water_folder
-from dosing.workshop.records import LoggedPour
+from dosing.workshop.records import UNCHANGED, LoggedPour
 from indicator.appearance import lab_of
 from indicator.files import whole_file
 from indicator.notes import Note, say
@@ -37,7 +37,7 @@ from indicator.pigments import Pigments
 from indicator.spread import drawn_absorbance, reading_error
 from indicator.srgb import lab_from_hex
 from indicator.tables import value_of
-from indicator.words import certainties, colour_words, parse_target
+from indicator.words import certainties, colour_word, colour_words, parse_target
 
 Array = NDArray[np.float64]
 TABLE = "trade/learning.csv"
@@ -347,7 +347,8 @@ class _Agreement:
             own[:, 0] = noise**2 + drift**2 + (varies * (ph[1] - ph[0])) ** 2
             shared[0] = common**2
         if inputs.colours and (pour.colour_hex or pour.colour_word):
-            labs = labs_of(tubs.setting, ph, tubs.read.bath.surfactants_g_l)
+            held = tubs.read.bath.surfactants_g_l
+            labs = labs_of(tubs.setting, ph, held)
             if pour.colour_hex:
                 error = reading_error("hex" if pour.eye else "photograph")
                 seen = np.asarray(lab_from_hex(pour.colour_hex))
@@ -358,7 +359,13 @@ class _Agreement:
                 own[:, 1:] = (1 - share) * variance + (varies * (labs[:, 1] - labs[:, 0])) ** 2
                 shared[1:] = share * variance
             else:
-                word = np.log(word_share(labs[:, 0], str(pour.colour_word)))
+                came = str(pour.colour_word)
+                if came == UNCHANGED:
+                    start = labs_of(
+                        tubs.setting, np.broadcast_to(tubs.setting.bath.ph, (1, len(worth))), held
+                    )
+                    came = str(colour_word(np.median(start[:, 0], axis=0)))
+                word = np.log(word_share(labs[:, 0], came))
         return cls(off, own, shared, word)
 
 

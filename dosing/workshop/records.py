@@ -10,6 +10,8 @@ from typing import Any
 from indicator.accepted import number, of_kind, one_of
 
 PH_READ_WITH = ("meter", "strip")
+UNCHANGED = "unchanged"
+"""Word of a pour whose colour stayed that of the tub before it."""
 MOST_G = 1e6
 """Of activator in a pour [g]: keeps a mistaken unit out."""
 
@@ -32,7 +34,7 @@ class LoggedPour:
     colour_hex: str | None = None
     """Colour of the tub afterwards, ``#rrggbb``."""
     colour_word: str | None = None
-    """The same in a word of the maker's."""
+    """The same in a word of the maker's, or `UNCHANGED`."""
     eye: bool = True
     """Whether the colour was judged by eye, beside swatches, rather than off a photograph."""
 

@@ -273,7 +273,7 @@ def _expected(complaint: str, happened: str, ends: Sequence[object]) -> str:
         return ""
     came = re.split(NOT_MEANT, happened.casefold())[0]
     spoken = {*MUDDY, *map(plain_word, re.findall(r"\w+", came))}
-    return next((str(word) for word in ends if word in spoken), "")
+    return next((str(word) for word in ends if word and word in spoken), "")
 
 
 def _best_test(tests: Sequence[Separating]) -> Separating | None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import shlex
 import shutil
 from collections.abc import Callable, Iterator
 from contextlib import ExitStack
@@ -29,6 +30,7 @@ from dosing.workshop.book_lines import Line, kinds
 from dosing.workshop.book_pours import Lesson, cautions_of, homes, lesson_of, pours
 from dosing.workshop.product_file import demo_product_text, load_product
 from indicator.notes import Note
+from indicator.words import colour_words, describe, plain_word, published_name
 
 TODAY = date(2026, 11, 30)
 Huedose = Callable[..., tuple[int, str, str]]
@@ -130,7 +132,7 @@ def test_a_ph_counts_as_a_strips_unless_a_meter_is_named(book: BookFile, recipe:
 @pytest.mark.parametrize(
     ("line", "words"),
     [
-        ("pour home=a", "needs grams"),
+        ("pour home=a", "grams is missing: the kind pour needs home, grams, and may have recipe"),
         ("pour home=a grams=-3", "grams"),
         ("pour home=a grams=12 came=7.2", "came is '7.2'"),
         ("pour home=a grams=12 came=bleu", "came"),
@@ -140,7 +142,7 @@ def test_a_ph_counts_as_a_strips_unless_a_meter_is_named(book: BookFile, recipe:
         ("pour home=a grams=12 pad=7dH", "pad is"),
         ("pour home=a grams=12 grams=13", "grams is given twice"),
         ("pour home=a grams=12 gram=12", "did you mean 'grams'"),
-        ("pour home=a grams=12 contact=x", "accepted are"),
+        ("pour home=a grams=12 contact=x", "contact is no field of the kind pour: it needs"),
         ("pour 2026-12-02 home=a grams=12", "still to come"),
         ("pour 2026-02-30 home=a grams=12", "day is '2026-02-30'"),
         ("pour home=a 12 g", "'12' is no field"),
@@ -218,8 +220,9 @@ def test_a_batch_of_an_old_lot_or_with_a_number_that_is_taken_is_told(book: Book
     enter(book, "lot what=citric-acid lot=C-1 use_by=2026-11-29")
     enter(book, "lot what=butterfly-pea lot=P-07 use_by=2026-11-30")
     enter(book, "lot what=salt lot=S-1")
+    # C-10 is not C-1; what else stands beside a lot is no lot.
     sound = 'batch 2026-11-30 product=soak batch=B-1 lots="C-10, P-07; salt S-1"'
-    assert cautions(book, sound) == []
+    assert cautions(book, sound) == [Note("book.caution.unnamed-lots", {"lots": "C-10"})]
     (over,) = cautions(book, 'batch product=soak batch=B-2 lots="P-07,c-1"')
     assert over == Note("book.caution.lot-over", {"lot": "C-1", "use_by": "2026-11-29"})
     (there,) = cautions(book, "batch product=soak batch=b-1")
@@ -230,12 +233,104 @@ def test_a_batch_of_an_old_lot_or_with_a_number_that_is_taken_is_told(book: Book
 
 
 def test_a_ph_that_moved_too_far_is_told(book: BookFile) -> None:
-    enter(book, "batch product=soak batch=B-1 ph=5.2 ph_read_with=meter")
+    enter(book, "batch 2026-09-01 product=soak batch=B-1 ph=5.2 ph_read_with=meter")
     # The keeping test of `data/trade/keeping_test.csv` is passed up to 0.3.
-    assert cautions(book, "reading of=1 week=4 ph=5.5 ph_read_with=meter") == []
-    (moved,) = cautions(book, "reading of=1 week=8 ph=4.8 ph_read_with=meter")
+    assert cautions(book, "reading 2026-09-29 of=1 week=4 ph=5.5 ph_read_with=meter") == []
+    (moved,) = cautions(book, "reading 2026-10-27 of=1 week=8 ph=4.8 ph_read_with=meter")
     assert moved == Note("book.caution.ph-moved", {"ph": 4.8, "first": 5.2, "number": 1})
-    assert cautions(book, "reading of=1 week=9 found=clear") == []
+    assert cautions(book, "reading 2026-11-03 of=1 week=9 found=clear") == []
+    # A reading of the batch's keeping test is measured against the batch.
+    keeping = enter(book, "keeping 2026-09-01 batch=B-1").entry.number
+    (moved,) = cautions(book, f"reading 2026-09-29 of={keeping} week=4 ph=4.8")
+    assert moved.values["number"] == 1
+
+
+def test_a_week_on_the_day_of_another_is_told(book: BookFile) -> None:
+    enter(book, "batch 2026-09-01 product=soak batch=B-1")
+    enter(book, "keeping 2026-09-01 batch=B-1")
+    assert cautions(book, "reading 2026-09-01 of=2 week=0") == []
+    # Four weeks after 1 September is the 29th, by the calendar; some days off are as good.
+    assert cautions(book, "reading 2026-10-02 of=2 week=4") == []
+    (off,) = cautions(book, "reading 2026-09-01 of=2 week=4 ph=5")
+    assert off.code == "book.caution.another-week"
+    assert (off.values["due"], off.values["day"]) == ("2026-09-29", "2026-09-01")
+
+
+def test_a_batch_lot_or_product_that_no_entry_names_is_told(book: BookFile) -> None:
+    def told(line: str) -> list[tuple[str, str]]:
+        return [
+            (note.code.split(".")[-1], str(note.values["value"])) for note in cautions(book, line)
+        ]
+
+    assert told("keeping batch=B-1") == [("unnamed-first", "B-1")]
+    # Whoever bought a bottle keeps no batches.
+    assert told("pour home=a grams=12 product=soak lot=B-1") == []
+    enter(book, "batch product=soak batch=B-1")
+    for line in ("keeping batch=b-1 note=x", "complaint product=Soak what=grey batch=B-1"):
+        assert told(line) == []
+    assert told("pour home=a grams=13 product=soak lot=B-1") == []
+    assert told("sample batch=B-2 place=shelf use_by=2027-01-01") == [("unnamed", "B-2")]
+    both = told("adverse product=soap what=rash serious=no market=EU batch=B-3")
+    assert sorted(both) == [("unnamed", "B-3"), ("unnamed", "soap")]
+    assert told("pour home=a grams=14 lot=L-9") == [("unnamed", "L-9")]
+
+
+@pytest.mark.parametrize("kind", [*kinds(), "void"])
+def test_every_kind_says_what_it_takes_with_a_line_that_can_be_typed(
+    book: BookFile, kind: str
+) -> None:
+    with pytest.raises(InputError) as error:
+        enter(book, f"{kind} colour_of_the_day=mauve")
+    said = str(error.value)
+    assert said.startswith(f"colour_of_the_day is no field of the kind {kind}")
+    assert all(name in said for name in kinds().get(kind, {}))
+    words = shlex.split(said.partition("huedose book add ")[2])
+    enter(book, "batch product=soak batch=B-0")
+    options = {"corrects": "1", "why": "entered twice"} if kind == "void" else {}
+    line = [words[0]] if kind == "void" else words
+    added = add(book, Line(line, {}, **options), TODAY)
+    assert added.entry.kind == kind
+
+
+@pytest.mark.parametrize(
+    ("came", "kept", "word"),
+    [
+        ("deep blue", "deep blue", "blue"),
+        ("Pale  Violet", "pale violet", "violet"),
+        # Kelly and Judd 1976, NBS Special Publication 440, name this one.
+        ("strong greenish blue", "strong greenish blue", "blue"),
+        ("blue green", "blue green", "teal"),
+        ("navy", "navy", "blue"),
+        ("#7F5A8E", "#7f5a8e", None),
+        ("nearly black", "nearly black", None),
+        ("no change", "unchanged", "unchanged"),
+        ("Unchanged", "unchanged", "unchanged"),
+        ("same", "unchanged", "unchanged"),
+    ],
+)
+def test_colours_may_be_called_as_they_are_printed(
+    book: BookFile, recipe: Path, came: str, kept: str, word: str | None
+) -> None:
+    enter(book, "pour home=a grams=14", recipe=str(recipe), came=came)
+    assert book.entries()[0].fields["came"] == kept
+    (pour,) = pours(book.entries(), "a")
+    assert pour.colour_word == word
+
+
+def test_every_phrase_of_a_colour_is_accepted_and_nothing_else() -> None:
+    lab = np.stack(np.meshgrid(np.arange(5, 96, 10), *[np.arange(-60, 61, 20)] * 2), -1)
+    for phrase in {*describe(lab).ravel(), *published_name(lab).ravel()} - {"nearly black"}:
+        assert plain_word(str(phrase)) in colour_words()
+    for phrase in ("not pink", "", "deep", "bleu", "7.2", "blue?"):
+        assert plain_word(phrase) is None
+
+
+def test_a_refused_colour_names_a_few_that_are_accepted(book: BookFile) -> None:
+    with pytest.raises(InputError) as error:
+        enter(book, 'pour home=a grams=12 came="a bit pink"')
+    listed = str(error.value).partition("such as ")[2].partition(", or no change")[0]
+    for phrase in listed.replace(" or ", ", ").split(", "):
+        assert plain_word(phrase)
 
 
 @pytest.mark.slow
@@ -622,6 +717,7 @@ def cases() -> list[dict[str, Any]]:
         *({"what": "shown", "told": book_words.EntryShown(entry, 5)} for entry in entries),
         {"what": "due", "told": book_words.DueList("2026-11-30", 60.0, ())},
         {"what": "due", "told": book_words.DueList("2026-11-30", 60.0, (late, soon) * 9)},
+        {"what": "due", "told": book_words.DueList("2026-11-30", 60.0, (late,) * 9), "every": True},
         {"what": "due", "told": book_words.DueList("2026-11-30", 60.0, (soon,))},
         {"what": "exported", "told": moved},
         {"what": "imported", "told": moved},

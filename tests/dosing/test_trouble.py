@@ -217,6 +217,7 @@ def test_a_colour_is_foreseen_by_what_came_and_not_by_what_was_meant() -> None:
     assert _expected("grey", "went rust", ("orange", "brown")) == "brown"
     assert _expected("grey", "went yellow not orange", ("orange",)) == ""
     assert _expected("stayed-blue", "stayed blue", ("blue",)) == ""
+    assert _expected("grey", "it went grey", (None, "")) == ""
 
 
 def test_a_number_is_told_by_the_border_that_speaks_for_the_first() -> None:

@@ -17,13 +17,13 @@ from indicator.srgb import lab_from_hex
 from indicator.tables import read_table
 from indicator.words import (
     _NameRow,
+    _word_of,
     certainties,
     colour_word,
     colour_words,
     describe,
     matches_word,
     parse_target,
-    plain_word,
     published_name,
     threshold,
     visibility_level,
@@ -51,7 +51,7 @@ def test_words_agree_with_named_colours_out_of_sample() -> None:
 def test_names_of_the_survey_mostly_keep_their_own_word() -> None:
     # The crowd's own colour of a name, against all its neighbours' votes.
     rows = read_table("colour/survey_names.csv", _NameRow)
-    voting = [(row, word) for row in rows if (word := plain_word(row.name)) is not None]
+    voting = [(row, word) for row in rows if (word := _word_of(row.name)) is not None]
     assert len(rows) == 949
     assert {word for _, word in voting} | {"colourless"} == set(colour_words())
     found = colour_word(np.stack([lab_from_hex(row.hex) for row, _ in voting]))
