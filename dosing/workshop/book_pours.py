@@ -233,10 +233,13 @@ def _another_week(of: Entry, reading: Entry) -> Iterator[Note]:
         return
     begun = date.fromisoformat(of.day)
     gone = (date.fromisoformat(reading.day) - begun).days / 7
-    if min((week, *pull_weeks()), key=lambda each: abs(each - gone)) != week:
+    near = min((week, *pull_weeks()), key=lambda each: abs(each - gone))
+    if near != week:
         told = {"week": week, "of": of.number, "day": reading.day, "number": reading.number}
         due = (begun + timedelta(weeks=week)).isoformat()
-        yield Note("book.caution.another-week", told | {"due": due})
+        # A day still to come is refused.
+        fix = due if due <= reading.day else f"week={near}"
+        yield Note("book.caution.another-week", told | {"due": due, "near": near, "fix": fix})
 
 
 def _apart(lots: str) -> str:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 import shlex
 import shutil
 from collections.abc import Callable, Iterator
@@ -132,7 +133,7 @@ def test_a_ph_counts_as_a_strips_unless_a_meter_is_named(book: BookFile, recipe:
 @pytest.mark.parametrize(
     ("line", "words"),
     [
-        ("pour home=a", "grams is missing: the kind pour needs home, grams, and may have recipe"),
+        ("pour home=a", "the kind pour needs home, grams, and may have recipe"),
         ("pour home=a grams=-3", "grams"),
         ("pour home=a grams=12 came=7.2", "came is '7.2'"),
         ("pour home=a grams=12 came=bleu", "came"),
@@ -142,7 +143,7 @@ def test_a_ph_counts_as_a_strips_unless_a_meter_is_named(book: BookFile, recipe:
         ("pour home=a grams=12 pad=7dH", "pad is"),
         ("pour home=a grams=12 grams=13", "grams is given twice"),
         ("pour home=a grams=12 gram=12", "did you mean 'grams'"),
-        ("pour home=a grams=12 contact=x", "contact is no field of the kind pour: it needs"),
+        ("pour home=a grams=12 contact=x", "contact is no field of the kind pour (for instance"),
         ("pour 2026-12-02 home=a grams=12", "still to come"),
         ("pour 2026-02-30 home=a grams=12", "day is '2026-02-30'"),
         ("pour home=a 12 g", "'12' is no field"),
@@ -253,7 +254,14 @@ def test_a_week_on_the_day_of_another_is_told(book: BookFile) -> None:
     assert cautions(book, "reading 2026-10-02 of=2 week=4") == []
     (off,) = cautions(book, "reading 2026-09-01 of=2 week=4 ph=5")
     assert off.code == "book.caution.another-week"
-    assert (off.values["due"], off.values["day"]) == ("2026-09-29", "2026-09-01")
+    assert (off.values["due"], off.values["fix"]) == ("2026-09-29", "week=0")
+    # Entered long after it was read: the day is put right, which the line as told does.
+    (late,) = cautions(book, "reading 2026-11-30 of=2 week=4 ph=5")
+    assert late.values["fix"] == "2026-09-29"
+    fixed = add(
+        book, Line(["reading", "2026-09-29"], {}, str(late.values["number"]), "mistyped"), TODAY
+    )
+    assert cautions_of(book.entries(), fixed.entry) == ()
 
 
 def test_a_batch_lot_or_product_that_no_entry_names_is_told(book: BookFile) -> None:
@@ -284,12 +292,23 @@ def test_every_kind_says_what_it_takes_with_a_line_that_can_be_typed(
     said = str(error.value)
     assert said.startswith(f"colour_of_the_day is no field of the kind {kind}")
     assert all(name in said for name in kinds().get(kind, {}))
-    words = shlex.split(said.partition("huedose book add ")[2])
+    words = shlex.split(said.partition("huedose book add ")[2].partition(");")[0])
     enter(book, "batch product=soak batch=B-0")
-    options = {"corrects": "1", "why": "entered twice"} if kind == "void" else {}
-    line = [words[0]] if kind == "void" else words
-    added = add(book, Line(line, {}, **options), TODAY)
+    line = Line([kind], {}, "1", "entered twice") if kind == "void" else Line(words)
+    added = add(book, line, TODAY)
     assert added.entry.kind == kind
+
+
+def test_the_lines_of_the_readme_are_entered_without_a_caution(book: BookFile) -> None:
+    readme = (Path(__file__).parents[2] / "README.md").read_text(encoding="utf-8")
+    lines = re.findall(r"^huedose book add (.*?)\s+# (.*)", readme, re.MULTILINE)
+    assert len(lines) == 2
+    for line, _ in lines:
+        assert cautions(book, line) == []
+    alone = lines[-1][1].partition("; ")[2].partition(":")[0]
+    for kind in re.sub(r" \(.*?\)", "", alone).split(", "):
+        with pytest.raises(InputError, match=f"huedose book add {kind} "):
+            enter(book, kind)
 
 
 @pytest.mark.parametrize(
