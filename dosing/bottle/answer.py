@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
@@ -24,6 +25,7 @@ from dosing.plan.brewing import (
 from dosing.plan.cautions import Caution, Verdicts
 from indicator.colourants import Colourant
 
+USUAL_MAKES_G, MAKES_STEP_G = 500.0, 50.0
 BREW_L = 0.1
 """Of another pigment's brew, to begin with: the tints say how much it takes [L]."""
 
@@ -36,8 +38,8 @@ class BrewAsked:
     """That is steeped; None: the first pigment of the recipe."""
     petals_percent: float | None = None
     """Grams of dried petals in 100 g of infusion [%]; None: as the recipe has it."""
-    makes_g: float = 500.0
-    """Finished infusion [g]."""
+    makes_g: float | None = None
+    """Finished infusion [g]; None: `USUAL_MAKES_G`, or what the recipe has if that is more."""
     steep_temperature_c: float | None = None
     steep_minutes: float | None = None
     lidded: bool = True
@@ -118,12 +120,13 @@ def brewing(inputs: RecipeInputs, asked: BrewAsked) -> Brewing:
     pigment = brewed_pigment(inputs)
     percent = asked.petals_percent or amounts[0].infusion_percent
     amounts = tuple(_of_strength(amount, percent) for amount in amounts)
+    planned_ml = _planned_ml(amounts) if planned else None
     made = None
     if steepable(pigment):
         made = steep(
             pigment,
             petals_percent=percent,
-            makes_g=asked.makes_g,
+            makes_g=asked.makes_g or _usual_g(planned_ml),
             temperature_c=asked.steep_temperature_c,
             minutes=asked.steep_minutes,
             lidded=asked.lidded,
@@ -140,7 +143,7 @@ def brewing(inputs: RecipeInputs, asked: BrewAsked) -> Brewing:
         verdicts=own.verdicts,
         cautions=own.cautions,
         amounts=amounts,
-        planned_ml=_planned_ml(amounts) if planned else None,
+        planned_ml=planned_ml,
         bottles=bottle_looks(inputs, amounts, asked.bottle_ml, asked.baths),
         fill=bottle_fill(
             inputs, setting, asked.bottle_ml / asked.baths, amounts[0].infusion_percent
@@ -175,6 +178,13 @@ def _with_brew_of(inputs: RecipeInputs, pigment: Colourant) -> RecipeInputs:
         petals_percent=percent,
     )
     return replace(inputs, colours=(brew,))
+
+
+def _usual_g(planned_ml: float | None) -> float:
+    """Infusion to brew where nobody says how much [g]: enough for the recipe."""
+    if planned_ml is None or not planned_ml > USUAL_MAKES_G:
+        return USUAL_MAKES_G
+    return MAKES_STEP_G * math.ceil(planned_ml / MAKES_STEP_G)
 
 
 def _planned_ml(amounts: Sequence[TintAmount]) -> float | None:

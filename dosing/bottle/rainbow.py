@@ -22,11 +22,12 @@ from dosing.ingredients.powders import per_gram, powder, solubility_g_per_kg
 from dosing.ingredients.trade_values import typical
 from indicator.appearance import delta_e
 from indicator.colourants import Colourant
+from indicator.fading import fading_in, fading_names
 from indicator.ladders import Ladder, ladder
 from indicator.notes import Note, Value, say
 from indicator.optics import View
 from indicator.tables import value_of
-from indicator.words import colour_family
+from indicator.words import colour_family, threshold
 
 Array = NDArray[np.float64]
 
@@ -62,6 +63,8 @@ class StockSolution:
         return powder(self.powder).remark_key == "carbonate-caustic"
 
 
+ROOM_C = 22.0
+MINUTES_PER_DAY = 1440.0
 USUAL_STOCKS = (
     StockSolution("citric-acid-anhydrous", 2.5),
     StockSolution("sodium-bicarbonate", 2.5),
@@ -163,6 +166,30 @@ class Rainbow:
             RainbowJar(number, dose, *map(str, colour))
             for number, (dose, *colour) in enumerate(parts, start=1)
         )
+
+    @property
+    def alike(self) -> int:
+        """Neighbours in the row that look alike side by side."""
+        lab = self.ladder.colours.lab
+        return int(np.sum(delta_e(lab[:-1], lab[1:]) < threshold("change_subtle")))
+
+    @property
+    def soon_gone(self) -> tuple[tuple[str, float], ...]:
+        """Colours that are half gone before anyone has looked, and their half-life [min].
+
+        In the jars whose pH the rates of `indicator.fading` are near.
+        """
+        published = set(fading_names())
+        gone = []
+        for which in self.ladder.strengths:
+            if which.family not in published:
+                continue
+            rates = [fading_in("tub", which, float(ph), ROOM_C) for ph in self.ladder.ph]
+            days = [float(each.best.half_life_days) for each in rates if each.near]
+            minutes = MINUTES_PER_DAY * min(days, default=np.inf)
+            if minutes < typical("looking_minutes").value:
+                gone.append((which.label, minutes))
+        return tuple(gone)
 
     @property
     def families(self) -> tuple[str, ...]:

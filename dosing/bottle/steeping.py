@@ -90,6 +90,12 @@ class Steeping:
     warnings: tuple[Note, ...]
 
     @property
+    def fresh_g(self) -> float | None:
+        """Fresh leaves in place of the dried ones [g]; None where nobody knows how many."""
+        own = f"fresh_mass of {self.pigment.name}"
+        return value_of(_TABLE, own) * self.brew.petals_g if own in numbers_in(_TABLE) else None
+
+    @property
     def coverage(self) -> float:
         """Share of such infusions between the ends of the two strengths."""
         return COVERAGE

@@ -19,7 +19,7 @@ def brew(
     demo: options.Demo = None,
     pigment: Annotated[str | None, options.usual("brew-pigment")] = None,
     petals: Annotated[str | None, options.usual("brew-petals")] = None,
-    makes: Annotated[str, options.usual("brew-makes")] = "500 g",
+    makes: Annotated[str | None, options.usual("brew-makes")] = None,
     bottle: Annotated[str, options.usual("bottle")] = "250 mL",
     baths: Annotated[int, options.usual("baths")] = 1,
     time: Annotated[str, options.usual("brew-time")] = "6 weeks",
@@ -51,7 +51,7 @@ def brew(
     asked = BrewAsked(
         pigment=None if pigment is None else typed.steeped(pigment, known_pigments()),
         petals_percent=None if petals is None else q.petals_percent(petals, "petals"),
-        makes_g=q.infusion_g(makes, "makes"),
+        makes_g=None if makes is None else q.infusion_g(makes, "makes"),
         steep_temperature_c=None
         if steep_at is None
         else q.steep_temperature_c(steep_at, "steep-at"),

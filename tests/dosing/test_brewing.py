@@ -127,12 +127,29 @@ def without_showy(brew: Brewing) -> Brewing:
 @pytest.mark.slow
 def test_every_branch_of_a_brew_is_rendered(branches_missed: Callable[..., list[str]]) -> None:
     brews = [brewing(inputs, asked) for inputs, asked, _ in SAID.values()]
+    brews.append(brewing(SOAK, BrewAsked(pigment=colourant("red-cabbage"))))
     cases = [
         {"brew": brew, "more": more, "on_paper": False}
         for brew in (*brews, without_showy(brews[0]))
         for more in (False, True)
     ]
     assert branches_missed("brew", cases, ["shared"]) == []
+
+
+def test_a_brew_is_enough_for_the_plan_and_tells_fresh_leaves_too() -> None:
+    # 18 g of petals in 900 mL: the demo asks for more than the usual 500 g.
+    pink = brewing(demo_recipe("5"), BrewAsked())
+    assert pink.planned_ml == pytest.approx(900.0)
+    assert pink.steeping is not None
+    assert pink.steeping.makes_g >= 900.0
+    assert pink.steeping.fresh_g is None
+    cabbage = brewing(SOAK, BrewAsked(pigment=colourant("red-cabbage"))).steeping
+    assert cabbage is not None
+    assert cabbage.makes_g == 500.0
+    # USDA nutrient database, red cabbage raw: 91 g of water in 100 g, so 1 g dry is 11 g fresh.
+    assert cabbage.fresh_g == pytest.approx(
+        cabbage.brew.petals_g * 100.0 / (100.0 - 91.0), rel=0.02
+    )
 
 
 @pytest.mark.slow

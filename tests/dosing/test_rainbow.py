@@ -185,3 +185,15 @@ def test_jars_have_the_ph_that_phreeqc_finds() -> None:
         bath = filled_jar(recipe, {colourant("butterfly-pea"): 0.1}).bath
         found = float(bath.with_activator(float(one["grams"]), per_gram(one["powder"])).ph)
         assert found == pytest.approx(float(one["ph"]), abs=float(one["tolerance"])), one
+
+
+@pytest.mark.slow
+def test_a_colour_that_dies_in_soda_is_named_and_alike_neighbours_are_counted() -> None:
+    ((label, minutes),) = row(name="turmeric").soon_gone
+    # Curcumin in buffer near pH 8 is half gone within minutes (rates and sources: fading.csv).
+    assert label == "turmeric"
+    assert 0.5 < minutes < 10.0
+    assert row().soon_gone == ()
+    # Baking soda ends near pH 8: most of 24 neighbours are one purple or one blue.
+    assert row(24, USUAL_STOCKS).alike > 6
+    assert row(4, USUAL_STOCKS).alike == 0
