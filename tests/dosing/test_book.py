@@ -760,6 +760,40 @@ def test_every_answer_is_short() -> None:
         assert max(map(len, text.splitlines())) <= 80, text
 
 
+def test_what_falls_due_soonest_is_on_top_and_all_of_it_is_told_when_asked(
+    book: BookFile, huedose: Huedose, tmp_path: Path
+) -> None:
+    today = date.today()
+    ahead = [40, 3, 25, -2, 31, 12, 7, 50, 18, 45]
+    for days in ahead:
+        use_by = today + timedelta(days=days)
+        add(book, Line([f"lot what=salt lot=S{days} use_by={use_by}"]), today)
+    code, out, _ = huedose("book", "due", "--book", tmp_path / "book.sqlite")
+    lines = [line.removeprefix("! late: ")[:10] for line in out.splitlines() if "use-by" in line]
+    soonest = sorted(str(today + timedelta(days=days)) for days in ahead)
+    assert (code, lines) == (0, soonest[:8])
+    assert "And 2 later: huedose book due --all" in out
+    _, out, _ = huedose("book", "due", "--all", "--book", tmp_path / "book.sqlite")
+    assert out.count("use-by") == 10
+    assert "later" not in out
+
+
+def test_no_change_is_learnt_from_as_the_colour_before_the_pour(
+    book: BookFile, recipe: Path
+) -> None:
+    start = make_plan(recipe_from(demo_tables("1"))).before.colour.word
+
+    def lesson(number: int) -> Lesson:
+        told = lesson_of(book.entries(), book.entries()[number], TODAY)
+        assert told is not None
+        return replace(told, home="")
+
+    enter(book, "pour home=a grams=8", recipe=str(recipe), came="no change")
+    enter(book, "pour home=b grams=8", recipe=str(recipe), came=str(start))
+    enter(book, "pour home=c grams=8", recipe=str(recipe), came="pink")
+    assert lesson(0) == lesson(1) != lesson(2)
+
+
 def test_one_pour_is_not_told_as_several() -> None:
     (single,) = (
         case
