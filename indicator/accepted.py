@@ -47,7 +47,20 @@ def one_of(field: str, value: object, accepted: Sequence[str]) -> None:
 
 
 def near(value: str, accepted: Sequence[str]) -> str:
-    """Hint at the accepted word that a mistyped one is nearest to; empty where none is near."""
+    """Hint at the accepted word that a mistyped one is nearest to.
+
+    Parameters
+    ----------
+    value : str
+        What was given.
+    accepted : sequence of str
+        The words.
+
+    Returns
+    -------
+    str
+        For the end of a sentence; empty where none is near.
+    """
     folded = {word.casefold(): word for word in accepted}
     close = get_close_matches(value.casefold(), folded, n=1)
     return say("error.near", {"name": folded[close[0]]}) if close else ""

@@ -146,7 +146,8 @@ def test_a_product_tells_the_colour_that_most_tubs_end_in_as_its_plan_does() -> 
 def test_skin_is_understood_and_sent_to_the_adverse_events(
     words: str, huedose: Huedose, tmp_path: Path
 ) -> None:
-    assert complaint_of(words) == "stung"
+    # Red skin may be a stain of the dye as well; both begin with first aid.
+    assert complaint_of(words) in ("stung", "reddened")
     book = tmp_path / "book.sqlite"
     asked = ("book", "add", "complaint", "product=soak")
     _, out, _ = huedose(*asked, f"what={words}", "--book", book)
@@ -157,7 +158,7 @@ def test_skin_is_understood_and_sent_to_the_adverse_events(
 
 @pytest.mark.parametrize("words", ["it turned too red", "red too soon, too far", "stayed blue"])
 def test_a_red_bath_is_no_red_skin(words: str) -> None:
-    assert complaint_of(words) != "stung"
+    assert complaint_of(words) not in ("stung", "reddened")
 
 
 @pytest.mark.slow
