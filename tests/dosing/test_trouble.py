@@ -69,6 +69,7 @@ def test_makers_own_words_are_understood(complaint: str, words: str) -> None:
         ("clumped", "sachet got wet"),
         ("clumped", "powder hard as a rock"),
         ("grey", "wrong colour"),
+        ("grey", "the colour was all wrong"),
         ("grey", "went brown not orange"),
         ("grey", "the colour went grey"),
         ("turned-too-far", "turned pink"),
