@@ -16,6 +16,7 @@ ProductDemo = Annotated[str | None, options.usual("product-demo", "--demo")]
 def product(
     file: ProductPath = None,
     demo: ProductDemo = None,
+    names: Annotated[bool, options.usual("product-names", "--names")] = False,
     more: options.More = False,
     cautions: options.Cautions = False,
     as_json: options.Json = False,
@@ -26,7 +27,12 @@ def product(
     from dosing.cli.session import NOT_MET
     from dosing.words.templates import render
     from dosing.workshop import assess
+    from dosing.workshop.materials import known_names
 
+    if names:
+        known = known_names()
+        answer(known, lambda: render("product-names", known=known), as_json=as_json)
+        return
     assessed = assess(product_of(file, demo))
     answer(
         assessed,

@@ -23,6 +23,8 @@ from indicator.tables import Sourced, read_table, value_of
 EUROPE = frozenset({"EU", "UK"})
 """Markets whose rule of underfill is read."""
 USUAL_BOTTLES = 24
+LEAST_ROOM_ML = 1.0
+"""Above what is filled into a bottle; with less it is full to the brim."""
 LEAST_STEP_G, MOST_STEP_G = 0.001, 100.0
 """Of a balance."""
 KG_G = 1000.0
@@ -165,6 +167,10 @@ class WeighSheet:
     fills: tuple[PackFill, ...]
     small_packs: tuple[str, ...]
     """Packs that hold less than is filled into them."""
+    full_packs: tuple[str, ...]
+    """Packs that are full to the brim."""
+    no_pack: tuple[str, ...]
+    """Colours in a bottle of their own for which the file has no pack."""
     rounding: Rounding | None
     cost: KitCost | None
     no_lot: tuple[str, ...]
@@ -238,7 +244,7 @@ def batch(product: ProductAnswer, asked: BatchAsked) -> WeighSheet:
         purpose=file.purpose,
         allowed=not forbidden,
         why_not=_why_not(product),
-        left_out=tuple(each for each in product.product.markets if each not in file.markets),
+        left_out=product.shut_markets if open_to else (),
         verdict=product.verdicts.of(file.purpose),
         kits=kits,
         fill_ml=file.fill_ml,
@@ -249,11 +255,9 @@ def batch(product: ProductAnswer, asked: BatchAsked) -> WeighSheet:
         colours=(),
         powders=(),
         fills=fills,
-        small_packs=tuple(
-            pack.name
-            for pack in file.packs
-            if pack.each == "bottle" and pack.size_ml is not None and pack.size_ml < file.fill_ml
-        ),
+        small_packs=tuple(name for name, room_ml in _bottles(file) if room_ml < 0),
+        full_packs=tuple(name for name, room_ml in _bottles(file) if 0 <= room_ml < LEAST_ROOM_ML),
+        no_pack=tuple(_without_pack(file)),
         rounding=None,
         cost=None,
         no_lot=(),
@@ -293,6 +297,25 @@ def _why_not(product: ProductAnswer) -> tuple[Caution, ...]:
         return ()
     heavy = [each for each in product.cautions if each.level in ("stop", "justify")]
     return tuple(heavy)
+
+
+def _bottles(file: ProductFile) -> Iterator[tuple[str, float]]:
+    """Bottles of known size, each with the room above the foam bath [mL]."""
+    for pack in file.packs:
+        if pack.each == "bottle" and pack.size_ml is not None:
+            yield pack.name, pack.size_ml - file.fill_ml
+
+
+def _without_pack(file: ProductFile) -> Iterator[str]:
+    """Colours in bottles of their own beyond those for which a kit has a pack of known size."""
+    sizes = sorted(pack.size_ml for pack in file.packs if pack.each == "kit" and pack.size_ml)
+    bottled = [pack for pack in file.colour_packs if pack.unit == "mL"]
+    for pack in sorted(bottled, key=lambda each: each.content) if file.packs else ():
+        fitting = next((size for size in sizes if size > pack.content), None)
+        if fitting is None:
+            yield pack.label
+        else:
+            sizes.remove(fitting)
 
 
 def _fills(file: ProductFile, kits: int, answer: ProductAnswer) -> Iterator[PackFill]:

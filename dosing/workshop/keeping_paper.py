@@ -7,15 +7,16 @@ from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
 from dosing.bath.assembled import assemble
-from dosing.bath.inputs import RecipeInputs
+from dosing.bath.inputs import ColourInputs, RecipeInputs
 from dosing.bath.mixed import colour_at
 from dosing.bottle.keeping import keep
 from dosing.plan.records import Plan
+from dosing.workshop.materials import PERCENT
 from dosing.workshop.papers import PaperLine, PaperPart, PaperSheet, Words, phrase, told_of, tub_l
 from dosing.workshop.product_file import ProductFile
 from indicator.appearance import SeenColour
 from indicator.notes import Note, Value, listed
-from indicator.tables import Sourced, read_table
+from indicator.tables import Sourced, read_table, value_of
 from indicator.words import change_level
 
 KEEPING_TEST = "trade/keeping_test.csv"
@@ -47,13 +48,15 @@ def keeping_sheet(product: ProductFile, plan: Plan, start: date) -> PaperSheet:
     """
     values = _looked()
     (thaws,), (moved,), places = values["freeze_thaw"], values["ph"], values["place_c"]
-    # A colour that is hardly seen would seem to keep for ever.
-    glasses = [_in_glass(product.recipe, times) for times in values["times"]]
-    glass = next(filter(_is_strong, glasses), glasses[-1])
+    # A colour that is hardly seen, or nearly black, would seem to keep for ever.
+    strongest = values["times"][-1]
+    tried = (*values["times"], *values["thinned"])
+    times = next((each for each in tried if _shows_well(product.recipe, each)), strongest)
+    glass = _in_glass(product.recipe, times)
     weeks = [_week(glass, product, start, week, places) for week in values["week"]]
     usual, warm = places[1:]
-    mixed: dict[str, Value] = {"what": _mixed(glass, tub_l(product, plan))}
-    beside = any(each.held_in != "foam bath" for each in glass.colours)
+    mixed: dict[str, Value] = {"what": _mixed(product, times, tub_l(product, plan))}
+    beside = any(each.held_in != "foam bath" for each in product.recipe.colours)
     how = (
         Note(f"keeping.bottles{'-beside' if beside else ''}", {"times": thaws}),
         Note("keeping.mix", mixed | {"water": values["glass_ml"][0]}),
@@ -134,22 +137,37 @@ def _first_day(glass: RecipeInputs) -> SeenColour:
     return colour_at(setting.bath.strengths, setting.bath.solve().ph, setting.view)
 
 
-def _is_strong(glass: RecipeInputs) -> bool:
-    """Whether the first day's colour shows well in the glass."""
-    return str(_first_day(glass).visibility) == "strong"
+def _shows_well(recipe: RecipeInputs, times: float) -> bool:
+    """Whether the first day's colour is strong in the glass, yet light enough to be seen fading."""
+    (least,) = _looked()["least_lightness"]
+    seen = _first_day(_in_glass(recipe, times))
+    return str(seen.visibility) == "strong" and float(seen.lab[0]) >= least
 
 
-def _mixed(glass: RecipeInputs, volume_l: float) -> str:
-    """Foam bath and colours for a glass of `keeping_test.csv` [mL or g]."""
-    share = _looked()["glass_ml"][0] / (1000.0 * volume_l)
-    foam = glass.foam_bath
+def _mixed(product: ProductFile, times: float, volume_l: float) -> str:
+    """Foam bath and colours for a glass of `keeping_test.csv`, so many times as in the tub [mL]."""
+    share = times * _looked()["glass_ml"][0] / (1000.0 * volume_l)
+    foam = product.recipe.foam_bath
     parts = [] if foam is None else [phrase("keeping.foam", amount=share * foam.amount_ml)]
-    for each in glass.colours:
-        if each.held_in != "foam bath":
-            values = {"unit": each.amount_unit, "name": each.colourant.label}
-            code = "keeping.petals" if each.amount_unit == "g" else "keeping.colour"
-            parts.append(phrase(code, amount=share * each.amount, **values))
+    for each in product.recipe.colours:
+        values: dict[str, Value] = {"unit": each.amount_unit, "name": each.colourant.label}
+        if each.held_in == "foam bath":
+            continue
+        if each.amount_unit == "g":
+            dye = each.colourant.kind == "dye"
+            # So little is no weighing: a whole pouch goes into water, and some of that is taken.
+            water_ml = _looked()["solution_ml"][0] if dye else _brew_ml(each)
+            values |= {"amount": each.amount, "water": water_ml, "take": share * water_ml}
+            parts.append(phrase(f"keeping.{'powder' if dye else 'petals'}", **values))
+        else:
+            parts.append(phrase("keeping.colour", amount=share * each.amount, **values))
     return listed(parts)
+
+
+def _brew_ml(petals: ColourInputs) -> float:
+    """Brew of all the petals of a bath, as strong as the file has it [mL]."""
+    usual = value_of("trade/typical.csv", "usual_infusion_percent")
+    return PERCENT * petals.amount / (petals.petals_percent or usual)
 
 
 def _week(

@@ -214,7 +214,11 @@ class _Draft:
                 f"label.use-sachet{'-many' if product.sachets_per_bath > 1 else ''}", values
             )
         if self.colour is not None:
-            each = self._content(self.colour.content / self.colour.for_baths, self.colour.unit)
+            amount, unit = self.colour.content / self.colour.for_baths, self.colour.unit
+            # "Net weight" belongs to the content of a pack, not to a dose.
+            each = (
+                Note("label.g", {"grams": amount}) if unit == "g" else self._content(amount, unit)
+            )
             return Note(f"label.use-colour{self._dry}", {"each": _said(each)})
         return Note("label.use-bottle", {"ml": product.dose_ml, "volume": tub_l(product, plan)})
 

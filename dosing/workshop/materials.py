@@ -75,6 +75,26 @@ def materials_by_name() -> dict[str, Material]:
     return labels | {name: row for row in rows for name in (row.name, *row.aliases.split())}
 
 
+@dataclass(frozen=True)
+class KnownNames:
+    """Names that a product file may use for what is in its bottle."""
+
+    preservatives: tuple[str, ...]
+    surfactants: tuple[str, ...]
+    others: tuple[str, ...]
+
+
+def known_names() -> KnownNames:
+    """Names of all materials, in the words of a maker."""
+    rows = read_table("trade/materials.csv", Material)
+    of_kind: dict[str, list[str]] = {"preservative": [], "surfactant": [], "other": []}
+    for row in rows:
+        kind = row.kind if row.kind in of_kind else "other"
+        of_kind[kind].append(re.sub(r" \(.*?\)", "", row.label))
+    preservatives, surfactants, others = map(tuple, of_kind.values())
+    return KnownNames(preservatives, surfactants, others)
+
+
 @cache
 def substances() -> dict[str, Substance]:
     """Substances by their names."""

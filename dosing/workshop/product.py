@@ -77,6 +77,8 @@ SCENTED = ("parfum",)
 ACID_SALT, JUICE, LYE = "potassium-bitartrate", "lemon-juice", "sodium-hydroxide"
 CARBONATES = ("sodium-bicarbonate", "sodium-carbonate")
 MG_PER_G = 1000.0
+LEAST_SACHET_G = 0.05
+"""Less than that is no sachet."""
 LEAST_KEPT = 0.5
 """Share of the colour below which a shelf time is too long for it."""
 BREW_PH_ASSUMED = "assume.bottle.infusion-ph"
@@ -175,22 +177,35 @@ class ProductAnswer:
         """The one thing to do next.
 
         ``"made-of"``, ``"one-container"``, ``"read-ph"``, ``"preserve"``, ``"ph-or-preservative"``,
-        ``"less"``, ``"layout"`` (the change is slight), ``"fades"``, ``"heavy"`` (see the heaviest
-        caution), ``"challenge-test"`` or ``"assessment"``.
+        ``"less"`` (of a preservative), ``"colour"`` (there is none), ``"smaller"`` (a sachet),
+        ``"layout"`` (the change is slight), ``"no-turn"`` (to the same colour word), ``"fades"``,
+        ``"market"`` (one of several refuses it), ``"heavy"`` (see the heaviest caution),
+        ``"challenge-test"`` or ``"assessment"``.
         """
         codes = {caution.code for caution in self.cautions}
         for code, step in _NEXT:
             if code in codes:
                 return step
+        if not self.product.formula.colours:
+            return "colour"
+        if LEAST_SACHET_G <= self.most_sachet_g < (self.product.sachet_g or 0.0):
+            return "smaller"
         own = next((each for each in self.layouts if each.chosen), None)
-        if own is not None and self.best_layout not in ("", own.name):
-            if own.change_delta_e < threshold("change_obvious"):
-                return "layout"
-            if own.kept_share < LEAST_KEPT:
-                return "fades"
+        elsewhere = own is not None and self.best_layout not in ("", own.name)
+        if own and elsewhere and own.change_delta_e < threshold("change_obvious"):
+            return "layout"
+        if str(self.before.colour.phrase) == str(self.after.colour.phrase):
+            return "no-turn"
+        if own and elsewhere and own.kept_share < LEAST_KEPT:
+            return "fades"
         if not self.allowed:
-            return "heavy"
+            return "market" if self.open_markets else "heavy"
         return "challenge-test" if self.untested else "assessment"
+
+    @property
+    def shut_markets(self) -> tuple[str, ...]:
+        """Markets in which it may not be used for its purpose."""
+        return tuple(each for each in self.product.markets if each not in self.open_markets)
 
     @property
     def untested(self) -> bool:

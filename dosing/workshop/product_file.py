@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, field, replace
 from datetime import date
 from pathlib import Path
@@ -17,12 +18,13 @@ from pydantic import ValidationError
 
 from dosing.bath.inputs import RecipeInputs
 from dosing.effects.prices import price_per_gram
-from dosing.ingredients.powders import powder_names
+from dosing.ingredients.powders import powder, powder_names
 from dosing.ingredients.trade_values import typical
 from dosing.recipe import quantities as q
 from dosing.recipe import recipe_from
 from dosing.recipe.files import text_of
 from dosing.recipe.names import known_colourant, parts_by_powder
+from dosing.recipe.quantities.units import unit_of
 from dosing.recipe.reading import LARGEST_FILE_BYTES, beside, first_error, near, toml_tables
 from dosing.workshop.composition import Formula, Ingredient, OwnMaterial, ProductColour
 from dosing.workshop.materials import (
@@ -253,6 +255,7 @@ def product_from(content: Mapping[str, Any], pigments: Pigments | None = None) -
 
 def _product(tables: ProductTables, written: Mapping[str, Any], pigments: Pigments) -> ProductFile:
     formula = _formula(tables, pigments)
+    _check_ounces(tables, written)
     density = tables.bottle.density_g_ml or typical("foam_bath_density").value
     fill_ml = tables.bottle.fill.value
     if tables.bottle.fill.kind == "mass":
@@ -293,6 +296,15 @@ def _product(tables: ProductTables, written: Mapping[str, Any], pigments: Pigmen
         recipe=_bath(bath, tables, pigments),
         recipe_tables=bath,
     )
+
+
+def _check_ounces(tables: ProductTables, written: Mapping[str, Any]) -> None:
+    """Refuse an ounce of which nobody says whether it is a weight or a volume."""
+    fill, said = tables.bottle.fill, str(written["bottle"]["fill"])
+    ounce = unit_of("ounce")
+    if ounce and fill.kind == "mass" and re.search(r"\b(oz|ounces?)\b", said.casefold()):
+        either = f'"{fill.value / ounce.factor:.3g} fl oz", "{fill.value:.3g} g"'
+        raise q.refuse("error.bare-ounce", "bottle.fill", said, either)
 
 
 def _formula(tables: ProductTables, pigments: Pigments) -> Formula:
@@ -510,12 +522,10 @@ def _price(tables: ProductTables, formula: Formula, pigments: Pigments) -> Price
     price = tables.price
     if price is None:
         return None
-    own = [each.name for each in formula.colours] + [each.name for each in formula.materials]
-    own += [*powder_names(), *pigments.names]
-    costs = {
-        _known(name, "price.costs", own): price_per_gram(text, f"price.costs.{name}")
-        for name, text in price.costs.items()
-    }
+    costs: dict[str, float] = {}
+    for name, text in price.costs.items():
+        per_gram = price_per_gram(text, f"price.costs.{name}")
+        costs |= dict.fromkeys(_priced(name, formula, pigments), per_gram)
     for key, share, most in (("loss", price.loss, MOST_LOSS), ("fee", price.fee, 1.0)):
         if share is not None and share >= most:
             told, percent = f"{PERCENT * share:g} %", f"{PERCENT * most:g} %"
@@ -529,6 +539,19 @@ def _price(tables: ProductTables, formula: Formula, pigments: Pigments) -> Price
         fee=price.fee or 0.0,
         sells_at=price.sells_at,
     )
+
+
+def _priced(written: str, formula: Formula, pigments: Pigments) -> set[str]:
+    """Names under which a batch weighs what has a price: a powder may be a substance as well."""
+    colours = {each.name: each.colourant.name for each in formula.colours}
+    key, priced = name_key(written), set()
+    with suppress(ValueError):
+        priced.add(powder(key).name)
+    if not priced or key in _shipped():
+        own = [*colours, *(each.name for each in formula.materials), *pigments.names]
+        known = _known(written, "price.costs", [*own, *powder_names()])
+        priced |= {known, colours.get(known, known)}
+    return priced
 
 
 def _bath(bath: Mapping[str, Any], tables: ProductTables, pigments: Pigments) -> RecipeInputs:

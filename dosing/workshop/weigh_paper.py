@@ -184,7 +184,7 @@ def _fills(fills: tuple[PackFill, ...]) -> PaperPart:
             (
                 Note(f"weigh.{each.pack}", {"name": each.of}),
                 f"{each.count}",
-                f"{each.nominal:g} {each.unit}",
+                f"{each.nominal:.4g} {each.unit}",
                 *map(_at_least, (each.nominal_g, each.least_g, each.never_under_g)),
                 _at_most(each.most_g),
             )

@@ -269,6 +269,19 @@ def test_a_stop_gives_no_sheet_but_says_why(
     assert "Stage 1" not in out
 
 
+def test_a_bottle_without_room_and_a_colour_without_a_bottle_are_told() -> None:
+    basin = demo_product("basin")
+    bottle = basin.packs[0].model_copy(update={"size_ml": basin.fill_ml})
+    plain_packs = tuple(each for each in basin.packs[1:] if each.name != "colour bottle")
+    sheet = batch(assess(replace(basin, packs=(bottle, *plain_packs))), SOAK_24)
+    assert sheet.full_packs == ("bottle with cap",)
+    assert sheet.no_pack == ("red cabbage",)
+    told = " ".join(plain(render("batch", sheet=sheet, more=False), width=80).split())
+    assert '! Full to the brim: bottle with cap. No [[pack]] each = "kit" with size_mL for' in told
+    shipped = sheet_of("basin", SOAK_24)
+    assert (shipped.small_packs, shipped.full_packs, shipped.no_pack) == ((), (), ())
+
+
 def dyed_dry() -> ProductFile:
     """The green start as dry petals and a pinch of dye."""
     tables = tomllib.loads(read_text("demo/products/green.toml"))
@@ -311,7 +324,7 @@ def test_a_pack_too_small_for_the_balance_and_a_ph_that_moves_are_told() -> None
     # Which pack, and whose rule the limits are.
     told = " ".join(told.split())
     assert "bottle of red cabbage 600 g (600 mL), few under 585.0 g" in told
-    assert "Under: the packing rule of EU and UK; over: the plan's most for a bath." in told
+    assert "Under: EU and UK packing rule; over: the plan." in told
     assert "[ ] Water of 80 °C: " in told
     fine = sheet_of("basin", replace(SOAK_24, balance_g=0.01))
     assert (fine.coarse_fills, fine.ph_moves) == ((), False)
@@ -330,6 +343,7 @@ def test_words_are_short_and_every_branch_is_rendered(
     )
     others = [
         replace(soak, edition=None, small_packs=("bottle",), cost=None, left_out=("US",)),
+        replace(soak, full_packs=("bottle",), no_pack=("roselle",)),
         replace(soak, kits=1, rounding=replace(soak.rounding, held_down=("glycerin",))),
         replace(soak, rounding=replace(soak.rounding, broken=(limit,))),
         replace(soak, cost=replace(soak.cost, sells_at=None, unpriced=("water",))),
@@ -341,7 +355,7 @@ def test_words_are_short_and_every_branch_is_rendered(
         replace(soak, makes_g=7000.0, rounding=replace(soak.rounding, most_moved_share=0.0)),
     ]
     contexts = [{"sheet": sheet, "more": False} for sheet in (soak, green, basin, *others)]
-    contexts += [{"sheet": sheet, "more": True} for sheet in (soak, green, basin, *others[:6])]
+    contexts += [{"sheet": sheet, "more": True} for sheet in (soak, green, basin, *others[:7])]
     assert branches_missed("batch", contexts, elsewhere=("shared",)) == []
     for sheet in (soak, green, basin):
         told = plain(render("batch", sheet=sheet, more=False), width=80)

@@ -11,6 +11,7 @@ from typing import Any
 import pytest
 
 from dosing.recipe.quantities import InputError
+from dosing.workshop.materials import known_names
 from dosing.workshop.product import assess
 from dosing.workshop.product_file import demo_product_text, product_from
 from dosing.workshop.product_tables import ProductTables
@@ -92,6 +93,24 @@ def test_an_unknown_substance_is_refused_with_the_lines_that_would_do() -> None:
         content["substance"] = [entry]
 
     assert GLUTAMATE in assess(product_from(soak(follow))).bottle_list
+
+
+def test_all_names_are_printed_and_every_one_of_them_is_read(
+    huedose: Callable[..., tuple[int, str, str]],
+) -> None:
+    with pytest.raises(InputError, match="huedose product --names"):
+        product_from(soak(without_substance))
+    code, out, err = huedose("product", "--names")
+    assert (code, err) == (0, "")
+    assert len(out.splitlines()) <= 20
+    assert max(map(len, out.splitlines())) <= 80
+    known = known_names()
+    assert "potassium sorbate" in known.preservatives
+    for name in (*known.preservatives, *known.surfactants, *known.others):
+        assert name in " ".join(out.split())
+        content = soak()
+        content["ingredient"] = [{"use": "water", "share": "rest"}, {"use": name, "share": "1 %"}]
+        product_from(content)
 
 
 @pytest.mark.parametrize(

@@ -554,11 +554,11 @@ def test_a_file_is_no_folder(huedose: Callable[..., tuple[int, str, str]], tmp_p
 def test_a_colour_passes_until_its_change_is_plain() -> None:
     from dosing.bath.assembled import assemble
     from dosing.bottle.keeping import keep
-    from dosing.workshop.keeping_paper import _in_glass, _is_strong, _looked
+    from dosing.workshop.keeping_paper import _in_glass, _looked, _shows_well
 
     of, looked = product(), _looked()
-    glasses = [_in_glass(of.recipe, times) for times in looked["times"]]
-    glass = next(filter(_is_strong, glasses))
+    times = next(times for times in looked["times"] if _shows_well(of.recipe, times))
+    glass = _in_glass(of.recipe, times)
     (table,) = (part for part in sheet("keeping").parts if part.kind == "table")
     weeks = looked["week"]
     assert len(table.rows) == len(weeks)
@@ -574,6 +574,27 @@ def test_a_colour_passes_until_its_change_is_plain() -> None:
             assert cell.text == str(kept.kept.phrase)
             # CIEDE2000 of 10 and more is plain to see: thresholds.csv, our own choice.
             assert cell.box is (kept.change_delta_e < 10.0)
+
+
+def test_a_glass_that_is_nearly_black_is_thinned_until_fading_shows() -> None:
+    content = read_toml("demo/products/basin.toml")
+    brew = {key: content["brew"][0][key] for key in ("name", "pigment", "strength")}
+    changed = {"brew": [brew | {"amount": "1.5 g"}], "colour": {"layout": "dry sachet"}}
+    of = product_from({**content, **changed, "tub": {"volume": "5 L"}})
+    printed = keeping_sheet(of, preview(of.recipe, 0.6), START)
+    (table,) = (part for part in printed.parts if part.kind == "table")
+    assert isinstance(first := table.rows[0][1], PaperLine)
+    assert first.text == "blue"
+    # Twice the tub: 200 mL of 5 L hold 0.06 g, and 1.5 g at 3 % make 50 mL.
+    assert "4 mL of a brew of 1.5 g of red cabbage in 50 mL of hot water" in said_on(printed)
+
+
+def test_an_adult_s_label_says_of_children_only_to_keep_it_away() -> None:
+    bottle = said_on(sheet("label-bottle-eu"))
+    assert "For adults only. Keep away from children. Keep out" in bottle
+    assert "under three" not in bottle
+    child = label_sheets(assessed(), replace(planned(), bathers="child"), ["EU"])[0]
+    assert "Not for children under three" in said_on(child)
 
 
 @pytest.mark.slow

@@ -5,6 +5,7 @@ from __future__ import annotations
 import copy
 import csv
 import json
+import re
 import tomllib
 from collections.abc import Callable
 from dataclasses import replace
@@ -17,6 +18,7 @@ import numpy as np
 import pytest
 
 from dosing.equilibrium import solve
+from dosing.ingredients.powders import scale_floor_g
 from dosing.plan.cautions import exit_code
 from dosing.plan.rules import permissions
 from dosing.recipe.quantities import InputError
@@ -577,6 +579,49 @@ def test_a_brew_in_its_own_bottle_is_judged_with_what_preserves_it() -> None:
     assert bare.verdicts.give.because == "unpreserved-given"
 
 
+# What is to be done next.
+
+
+def next_of(answer: ProductAnswer) -> str:
+    """The step that is told; without a word that says which tub it is about."""
+    text = plain(render("product", answer=answer, more=False, cautions=False), width=80)
+    told = " ".join(text.split("NEXT: ")[1].split())
+    return re.split(r" ! | More: ", told)[0]
+
+
+@pytest.mark.parametrize(
+    ("parts", "milder"),
+    [(None, ""), ({"citric-acid": 1}, ", or as much trisodium citrate as acid in it")],
+)
+def test_a_sachet_too_large_is_told_with_the_largest_that_is_not(
+    parts: dict[str, int] | None, milder: str
+) -> None:
+    blend = [] if parts is None else [("activator.parts", parts), ("activator.lots", {})]
+    answer = changed("soak", ("activator.sachet", "200 g"), *blend)
+    most_g = scale_floor_g(answer.most_sachet_g, 1.0)
+    assert next_of(answer) == f"at most {most_g:.0f} g in one sachet{milder}; then ask again."
+    # The weigh sheet has the same limit.
+    assert f"at most {most_g:.0f} g" in plain(
+        render("batch", sheet=batch(answer, BatchAsked(kits=1)), more=False), width=200
+    )
+
+
+def test_what_is_told_next_mends_what_is_wrong() -> None:
+    no_colour = changed("soak", ("brew", []))
+    assert no_colour.do_next == "colour"
+    assert "a [[brew]] or a [[dye]]" in next_of(no_colour)
+    still = changed("soak", ("activator.sachet", "1 g"))
+    assert str(still.before.colour.phrase) == str(still.after.colour.phrase)
+    assert next_of(still).endswith("huedose design START END FILE")
+    refused = changed("basin", ("markets", ["EU", "US"]))
+    assert next_of(refused).startswith("leave US out of markets")
+
+
+def test_the_headline_says_what_most_tubs_end_as() -> None:
+    text = plain(render("product", answer=answered("soak"), more=False, cautions=False), width=80)
+    assert "\nBlue -> violet here, most often grey (pH 7.5 -> 5.8): a clear change.\n" in text
+
+
 # How it is said.
 
 
@@ -613,6 +658,7 @@ def test_every_branch_of_a_product_is_rendered(branches_missed: Callable[..., li
         changed("soak", ("colour.layout", "own bottle"), ("brew.0.amount", "600 mL")),
         changed("soak", ("activator.sachet", "1 g"), ("brew.0.pigment", "turmeric")),
         changed("soak", ("brew", [])),
+        changed("soak", ("activator.sachet", "200 g")),
         changed("soak", ("ingredient.4.use", "table-salt"), ("ingredient.4.share", "12 %")),
     ]
     unpublished = tuple(replace(each, kept_share=np.nan) for each in answers[0].layouts)

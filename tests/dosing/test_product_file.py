@@ -79,6 +79,9 @@ REFUSED = [
     ("bottle.baths", 0, "bottle.baths is 0; write a whole number", None),
     ("bottle.baths", "four", "bottle.baths is 'four'; write a whole number", None),
     ("bottle.density", "1030 g/mL", "bottle.density is '1030 g/mL'", None),
+    # 28.35 g or 29.57 mL: NIST SP 811.
+    ("bottle.fill", "8 oz", 'a weight or a volume? Write one of "8 fl oz", "227 g"', None),
+    ("bottle.fill", "8 ounces", '"8 fl oz"', None),
     ("bottle.fil", "240 mL", "The product has bottle.fil", "fill"),
     ("markets", ["Mars"], "markets[1] is 'Mars'", None),
     ("colour.layout", "own bottle", "the formula holds blue-brew", None),
@@ -93,6 +96,7 @@ REFUSED = [
     ("activator.lots", {"citrus": "C"}, "activator.lots", "citric"),
     ("price", {"currency": "EUR", "costs": {"glycerin": "4.80"}}, "4.80", None),
     ("price", {"currency": "EUR", "costs": {"glycerine": "dear"}}, "price.costs.glycerine", None),
+    ("price", {"currency": "EUR", "costs": {"citric acyd": "4 /kg"}}, "price.costs", "citric-acid"),
     ("price", {"currency": "EUR", "labour": "18"}, "18 /h", None),
     ("water.alkalinity", "many", "water.alkalinity is 'many'", None),
     ("activator.pack", "bottle with cap", "acid and liquid in one container", None),
@@ -153,6 +157,22 @@ def test_a_demo_is_printed_to_start_from(name: str, huedose: Any) -> None:
     code, out, err = huedose("recipe", "--demo", name)
     assert (code, err) == (0, "")
     assert product_from(tomllib.loads(out)).name == demo_product(name).name
+
+
+def test_fluid_ounces_are_a_volume() -> None:
+    product = product_from(changed(demo(), "bottle.fill", "8 fl oz"))
+    assert product.fill_ml == pytest.approx(8 * 29.5735296)
+
+
+def test_a_price_may_have_any_name_that_the_parts_may() -> None:
+    costs = {"citric acid": "4 /kg", "baking soda": "2 /kg", "blue brew": "40 /kg"}
+    tables = demo() | {"price": {"currency": "EUR", "costs": costs}}
+    price = product_from(tables).price
+    assert price is not None
+    weighed = {"citric-acid-anhydrous": 0.004, "sodium-bicarbonate": 0.002, "butterfly-pea": 0.04}
+    assert {name: price.per_gram[name] for name in weighed} == pytest.approx(weighed)
+    # The acid may stand in the bottle as well, as a substance.
+    assert price.per_gram["citric-acid"] == pytest.approx(0.004)
 
 
 def test_shares_may_miss_by_a_rounding() -> None:

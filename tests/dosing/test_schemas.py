@@ -66,8 +66,10 @@ KEYS = {
         " not_opened active_matter_percent active_matter_mg_l before after change_delta_e"
         " commonest_word layouts limits preserving brews conflict by_market verdicts cautions"
         " assumptions best_layout"
-        " do_next untested bottle_list colour_in_bottle currency open_markets allowed"
+        " do_next untested bottle_list colour_in_bottle currency open_markets shut_markets"
+        " allowed"
     ),
+    "product-names": "version preservatives surfactants others",
     "colours": (
         "version ladders rainbow listed spectrum warnings colourants wavelength_nm"
         " absorbance_per_cm bathable_ph beyond_screens doubt"
@@ -124,8 +126,8 @@ KEYS = {
     ),
     "batch": (
         "version name edition purpose allowed why_not left_out verdict kits fill_ml filled_g"
-        " makes_g loss weighings colours powders fills small_packs rounding cost no_lot record"
-        " stages left_g coarse_fills ph_moves"
+        " makes_g loss weighings colours powders fills small_packs full_packs no_pack rounding"
+        " cost no_lot record stages left_g coarse_fills ph_moves"
     ),
     "adjust": (
         "version stock from_ph wished_ph batch_g amounts_read consistent fitted more_g more_low_g"

@@ -38,6 +38,7 @@ from dosing.words.plans import PlanDocument
 from dosing.workshop.adjust import Adjustment
 from dosing.workshop.batch import WeighSheet
 from dosing.workshop.book_pours import Lesson
+from dosing.workshop.materials import KnownNames
 from dosing.workshop.product import ProductAnswer
 from dosing.workshop.trouble import TroubleAnswer
 
@@ -55,6 +56,7 @@ DOCUMENTS: dict[str, type] = {
     "design-gallery": GalleryDocument,
     "brew": Brewing,
     "product": ProductAnswer,
+    "product-names": KnownNames,
     "colours": ColoursDocument,
     "mat": Kitchen,
     "book-add": book_words.Entered,
