@@ -242,4 +242,4 @@ def _refused(answer: ProductAnswer, plan: Plan, *, fits: bool) -> Iterator[Refus
         if not worst.allowed:
             yield Refused(market.market, worst)
         elif not fits:
-            yield Refused(market.market, Verdict("stop", False, "product-sachet"))
+            yield Refused(market.market, Verdict("stop", False, "sachet-too-large"))

@@ -5,12 +5,11 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from functools import cached_property
 
 from dosing.bath.assembled import water_l
 from dosing.bath.inputs import RecipeInputs, refuse_learnt
 from dosing.bath.mixed import colour_at
-from dosing.ingredients.powders import Blend, powder
+from dosing.ingredients.powders import Blend, powder, scale_floor_g, scale_step
 from dosing.plan.case import Case, case
 from dosing.plan.cautions import (
     GIVEN,
@@ -130,6 +129,8 @@ class ProductAnswer:
     """Of the tub that the directions speak of [L]."""
     activator_g: float
     """For one bath [g]; where no sachet is said, the dose of the plan."""
+    most_sachet_g: float
+    """Most activator in one sachet, as the plan and other homes allow [g]; NaN without a sachet."""
     composition: tuple[CompositionRow, ...]
     """Of the foam bath, of the colour beside it and of the activator."""
     not_opened: tuple[str, ...]
@@ -188,8 +189,6 @@ class ProductAnswer:
                 return step
         if not self.product.formula.colours:
             return "colour"
-        if LEAST_SACHET_G <= self.most_sachet_g < (self.product.sachet_g or 0.0):
-            return "smaller"
         own = next((each for each in self.layouts if each.chosen), None)
         elsewhere = own is not None and self.best_layout not in ("", own.name)
         if own and elsewhere and own.change_delta_e < threshold("change_obvious"):
@@ -234,14 +233,6 @@ class ProductAnswer:
         every = self.by_market
         return tuple(each.market for each in every if each.verdicts.of(self.purpose).allowed)
 
-    @cached_property
-    def most_sachet_g(self) -> float:
-        """Most activator in one sachet, as plan and verdicts of `open_markets` have it [g]."""
-        file, (market, *_) = self.product, self.open_markets or self.product.markets
-        wish = replace(file.recipe.wish, market=market)
-        there = replace(file, recipe=replace(file.recipe, wish=wish))
-        return most_in_bath_g(there) / file.sachets_per_bath
-
     @property
     def allowed(self) -> bool:
         """Whether it may be used for its purpose."""
@@ -258,6 +249,7 @@ _NEXT = (
     ("preservative-none", "preserve"),
     ("preservative-outside", "ph-or-preservative"),
     ("substance-limit", "less"),
+    ("sachet-too-large", "smaller"),
 )
 
 
@@ -296,8 +288,11 @@ def assess(product: ProductFile) -> ProductAnswer:
         for part, of, _ in _liquids(product)
         for limit in substance_limits(part, of.substances_percent(), market)
     )
+    most_g = most_in_bath_g(product) / product.sachets_per_bath if product.sachet_g else math.nan
+    own = [*_own_cautions(dosed, kept), *_sachet_cautions(product, most_g)]
     markets = tuple(
-        _of_market(dosed, poured.everywhere, kept, limits, market) for market in product.markets
+        _of_market(dosed, poured.everywhere, own, kept, limits, market)
+        for market in product.markets
     )
     return ProductAnswer(
         name=product.name,
@@ -308,6 +303,7 @@ def assess(product: ProductFile) -> ProductAnswer:
         baths=product.baths,
         volume_l=water_l(product.recipe.tub),
         activator_g=choice.grams,
+        most_sachet_g=most_g,
         composition=tuple(_composition(product, choice.grams, litres)),
         not_opened=formula.not_opened,
         active_matter_percent=active,
@@ -357,6 +353,7 @@ def _assumed(product: ProductFile, of_bath: Sequence[Note]) -> list[Note]:
 def _of_market(
     product: ProductFile,
     situation: Situation,
+    anywhere: Sequence[Caution],
     kept: Sequence[Preserving],
     limits: Sequence[SubstanceLimit],
     market: str,
@@ -366,8 +363,7 @@ def _of_market(
     there = replace(situation, inputs=replace(situation.inputs, wish=wish))
     own = heaviest_first(
         [
-            *_formula_cautions(product),
-            *(told for each in kept for told in _preserving_cautions(each, product)),
+            *anywhere,
             *_limit_cautions(product, [each for each in limits if each.market == market]),
             *_market_cautions(product, kept, market),
         ]
@@ -381,6 +377,20 @@ def _of_market(
         sell=_with(bath.sell, sold, own, ("pour", "give", "sell")),
     )
     return MarketAnswer(market, three, heaviest_first([*told, *own]))
+
+
+def _own_cautions(product: ProductFile, kept: Sequence[Preserving]) -> Iterator[Caution]:
+    """Cautions on the bottles, whatever the market."""
+    yield from _formula_cautions(product)
+    for each in kept:
+        yield from _preserving_cautions(each, product)
+
+
+def _sachet_cautions(product: ProductFile, most_g: float) -> Iterator[Caution]:
+    """More in a sachet than the plan allows; where no sachet fits, other cautions say why."""
+    if product.sachet_g and LEAST_SACHET_G <= most_g < product.sachet_g:
+        most = scale_floor_g(most_g, scale_step(most_g))
+        yield caution_of("sachet-too-large", {"grams": product.sachet_g, "most": most})
 
 
 def _with(

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from dosing.plan.answer import make_plan
 from dosing.plan.case import Case, case
 from dosing.plan.cautions import GIVEN
-from dosing.plan.choosing import given
+from dosing.plan.choosing import chosen, given
 from dosing.plan.levels import LEVELS
 from dosing.plan.pouring import HALVINGS, most_at_once
 from dosing.plan.records import Wish
@@ -24,10 +26,14 @@ def most_in_bath_g(file: ProductFile) -> float:
     Where the plan lays out no dose it is what may be poured at once, unseen. What is given or sold
     may also not be more than what the same grams do in other homes allows.
     """
-    most_g = make_plan(file.recipe).maximum_g
+    known = case(file.recipe).asked(None, None, None)
+    wish = Wish.written(file.recipe.wish.target)
+    # The lower of two plans counts at a home whose water was learnt.
+    learnt = file.recipe.learnt is not None
+    planned = make_plan(file.recipe) if learnt else weighed(known, wish, chosen(known, wish))
+    most_g = planned.maximum_g
     if file.activator_g is None:
         return most_g
-    known = case(file.recipe).asked(None, None, None)
     if most_g <= 0:
         far_g = FAR * file.activator_g
         most_g = most_at_once(known.possible, 0.0, far_g, known.bathers, MIND)
@@ -36,10 +42,13 @@ def most_in_bath_g(file: ProductFile) -> float:
 
 def _most_passed_on_g(known: Case, file: ProductFile, most_g: float) -> float:
     """Most that the bath's verdict for the file's purpose allows, up to `most_g` [g]."""
+    # What a market's law says of the colour is the same at every dose.
+    nowhere = replace(known.inputs, wish=replace(known.inputs.wish, market="other"))
 
     def passes(grams: float) -> bool:
         poured = weighed(known, Wish("dose", ""), given(known, grams))
-        return verdicts(poured.everywhere).of(file.purpose).allowed
+        situation = replace(poured.everywhere, inputs=nowhere)
+        return verdicts(situation).of(file.purpose).allowed
 
     if passes(most_g):
         return most_g

@@ -600,7 +600,9 @@ def test_a_sachet_too_large_is_told_with_the_largest_that_is_not(
     answer = changed("soak", ("activator.sachet", "200 g"), *blend)
     most_g = scale_floor_g(answer.most_sachet_g, 1.0)
     assert next_of(answer) == f"at most {most_g:.0f} g in one sachet{milder}; then ask again."
-    # The weigh sheet has the same limit.
+    # Answer, papers and weigh sheet have the same limit.
+    assert not answer.verdicts.give.allowed
+    assert "sachet-too-large" in codes(answer)
     assert f"at most {most_g:.0f} g" in plain(
         render("batch", sheet=batch(answer, BatchAsked(kits=1)), more=False), width=200
     )

@@ -62,10 +62,10 @@ KEYS = {
         " planned_ml steeping kept allowed tubs"
     ),
     "product": (
-        "version name edition purpose bathers dose_ml baths volume_l activator_g composition"
-        " not_opened active_matter_percent active_matter_mg_l before after change_delta_e"
-        " commonest_word layouts limits preserving brews conflict by_market verdicts cautions"
-        " assumptions best_layout"
+        "version name edition purpose bathers dose_ml baths volume_l activator_g most_sachet_g"
+        " composition not_opened active_matter_percent active_matter_mg_l before after"
+        " change_delta_e commonest_word layouts limits preserving brews conflict by_market verdicts"
+        " cautions assumptions best_layout"
         " do_next untested bottle_list colour_in_bottle currency open_markets shut_markets"
         " allowed"
     ),
