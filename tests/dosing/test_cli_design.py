@@ -195,7 +195,7 @@ def test_every_dose_carries_the_cautions_of_its_plan(
     flat = " ".join(out.split())
     for one in found["designs"][0]["cautions"]:
         assert one["level"] == "ok" or one["message"] in flat
-    assert "past the limit in" in flat
+    assert "beyond the cautions in" in flat
 
 
 def test_the_gallery_is_short_and_names_both_colours(huedose: Run, huedose_json: RunJson) -> None:

@@ -63,7 +63,7 @@ def test_every_branch_of_the_template_is_rendered(branches_missed: Callable[...,
         document("tartrazine", "red-cabbage", listed=True),
         row_of(5, ACID, SODA),
         row_of(14, ACID),
-        row_of(24, ACID, StockSolution("sodium-bicarbonate", 2.5)),
+        row_of(24, ACID, StockSolution("sodium-bicarbonate", 2.5), names=("red-cabbage",)),
         row_of(6, ACID, SODA, names=("turmeric",)),
         row_of(4, vinegar, names=("brilliant-blue",)),
     ]

@@ -118,6 +118,7 @@ def rendered_designs() -> Iterator[dict[str, Any]]:
         designed("blue", "pink", "black carrot, table salt", "own bottle"),
         designed("blue", "orange", "butterfly pea, citric acid"),
         designed("#AAC9CC", "#CDD6CA", dyed, "child"),
+        designed("#8A2BE2", "#FF69B4", dyed, "child"),
     ):
         for given in ({}, {"more": True, "cautions": True, "write": "soak.toml"}):
             yield {"effects": effects, "asked": asked(**given), "bare": False}
@@ -166,7 +167,7 @@ def test_a_design_says_what_to_pour_and_how_sure_it_is() -> None:
         "THEN, before anyone gets in: dissolve 20 g of citric acid in ",
         "It ends at pH ",
         "pour; and no more",
-        "Not a dose for your tub: its plan gives that",
+        "This is the effect; its plan (last lines) has the dose, the most, the way back.",
         "Untested petals bring both colours in ",
         "of 100 people",
         "Solution: 1 g of dye powder in 1 L of water.",
@@ -258,14 +259,14 @@ def test_a_powder_that_does_not_turn_is_named() -> None:
     assert "There is no design to show." in text
     assert "does not turn this water" in text
     assert "soak.toml was left as it is" in text
-    assert "What works in 120 L of middling water: Blue to pink: " in text
+    assert "What works in 120 L of ordinary water: Blue to pink: " in text
     assert "mL + citric acid" in text
     assert "picture:" not in text
 
 
 def test_another_tub_gets_no_grams_of_the_gallerys() -> None:
     small = said(designed("blue", "pink", "black carrot, table salt", "own bottle"))
-    assert "What works in 120 L of middling water: Blue to pink: " in small
+    assert "What works in 120 L of ordinary water: Blue to pink: " in small
     works = small.split("What works")[1]
     assert not re.search(r"\d (g|mL)\b", works)
 
