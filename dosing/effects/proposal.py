@@ -65,6 +65,10 @@ class EffectProposal:
     """Colours of the wished effect that are forbidden there."""
     unclear: tuple[str, ...]
     """Colours of the effect of which it is not clear whether they are allowed where it is sold."""
+    powder_lacks: bool
+    """Whether a shelf was named that has no powder for the effect."""
+    other_acids: tuple[str, ...]
+    """Acids of the shelf that the effect does without."""
 
     @property
     def colours(self) -> list[str]:
@@ -214,7 +218,16 @@ def propose(wish: Wish | None, for_whom: Mapping[str, str], shelf: Shelf | None)
         market=sold_in,
         forbidden=_listed(wished, sold_in, "no"),
         unclear=_listed(effect, sold_in, "unclear"),
+        powder_lacks=shelf is not None and not shelf.whole and not shelf.powders,
+        other_acids=_other_acids(effect, shelf),
     )
+
+
+def _other_acids(effect: GalleryEffect | None, shelf: Shelf | None) -> tuple[str, ...]:
+    if effect is None or shelf is None:
+        return ()
+    others = (powder(key) for key in shelf.powders if key != effect.powder)
+    return tuple(other.label for other in others if other.reaction == "acid")
 
 
 def _listed(effect: GalleryEffect | None, market: str | None, answer: str) -> tuple[str, ...]:

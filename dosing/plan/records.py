@@ -414,6 +414,12 @@ class Plan:
         return powders_on_scale_g(dict(self.activator), self.pour_g)
 
     @property
+    def mix_g(self) -> tuple[tuple[str, float], ...]:
+        """Grams of each powder for all portions, that for a tub that has not turned counted in."""
+        whole = sum(portion.grams for portion in self.portions)
+        return powders_on_scale_g(dict(self.activator), whole)
+
+    @property
     def most_by_need(self) -> bool:
         """Whether the most is what nearly all such tubs need, rather than a caution's limit."""
         return self.maximum_g >= 0.999 * self.dose_g.high

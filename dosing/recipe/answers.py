@@ -151,6 +151,8 @@ def _people(answers: Answers, text: str) -> str | None:
         return None
     ages = [_years(match) for match in _pattern("age").finditer(_pattern("counts").sub(" ", said))]
     young = [age for age in ages if age < typical("grown_up_years").value]
+    if 0.0 in young:
+        return None
     child, little, adult, nobody, anyone = (
         _pattern(name).search(said) is not None
         for name in ("children", "little_ones", "adults", "nobody", "anyone")

@@ -168,7 +168,7 @@ def test_a_design_says_what_to_pour_and_how_sure_it_is() -> None:
         "It ends at pH ",
         "pour; and no more",
         "This is the effect; its plan (last lines) has the dose, the most, the way back.",
-        "Untested petals bring both colours in ",
+        "With untested petals both colours come in ",
         "of 100 people",
         "Solution: 1 g of dye powder in 1 L of water.",
         "Brew: 20 g dried to 1 L of hot water, strained.",
@@ -184,9 +184,7 @@ def test_a_design_counts_as_the_plan_of_its_recipe_does() -> None:
     effects = designed("green", "orange", YELLOWS)
     odds = make_plan(effects.designs[0].inputs).odds
     clear, orange = of_ten(odds.clear_share), of_ten(odds.named_share or 0.0)
-    assert f"Clear change in {clear} such tubs, orange in {orange}, as in its plan." in said(
-        effects
-    )
+    assert f"Clear change in {clear} such tubs, orange in {orange}." in said(effects)
     assert effects.designs[0].named_share == pytest.approx(odds.named_share)
 
 

@@ -347,6 +347,7 @@ def every_branch() -> list[tuple[EffectProposal, Wish | None, str]]:
     barred = replace(lacking, market="US", forbidden=("red cabbage",))
     nothing = propose(wish(PAIR), {}, shelf("turmeric, epsom salt"))
     searched = propose(wish("blue to #8060c0"), {}, None)
+    acids = propose(wish("blue to purple"), {}, shelf("red cabbage, citric acid, cream of tartar"))
     pink = wish("blue to pink")
     assert pink is not None
     return [
@@ -360,6 +361,7 @@ def every_branch() -> list[tuple[EffectProposal, Wish | None, str]]:
         (nothing, wish(PAIR), "own"),
         (replace(lacking, searched=True), wish("blue to pink"), "own"),
         (searched, wish("blue to #8060c0"), "own"),
+        (acids, wish("blue to purple"), "own"),
         (replace(nothing, market="US", forbidden=("red cabbage",)), wish(PAIR), "sale"),
     ]
 
@@ -373,6 +375,23 @@ def test_every_branch_of_the_proposal_is_said_in_few_lines(
     assert len(set(texts)) == len(texts)
     assert max(text.count("\n") + 1 for text in texts) <= 11
     assert not [text for text in texts if "{" in text or "None" in text]
+
+
+def test_an_acid_that_is_left_over_or_lacking_is_told() -> None:
+    acids = propose(wish("blue to purple"), {}, shelf("red cabbage, citric acid, cream of tartar"))
+    assert acids.other_acids == ("cream of tartar",)
+    assert not acids.powder_lacks
+    bare = propose(wish("blue to purple"), {}, shelf("red cabbage"))
+    assert bare.powder_lacks
+    said = render("new", proposal=bare, wish=wish("blue to purple"), purpose="own")
+    assert "citric acid (to buy)" in " ".join(said.split())
+    assert not propose(wish("blue to purple"), {}, None).powder_lacks
+
+
+@pytest.mark.parametrize("people", ["0", "my child of 0"])
+def test_nobody_is_no_years_old(people: str) -> None:
+    with pytest.raises(InputError, match="who bathes"):
+        take(Answers(), "people", people)
 
 
 def test_a_sale_hears_both_reasons_and_the_way_out() -> None:
