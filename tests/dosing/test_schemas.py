@@ -26,8 +26,8 @@ PLAN = (
     " depth_cm temperature_c vessel light bathers child_age_years next_steps accepted_reason"
     " not_for_bathing"
     " verdicts market cautions assumptions warnings accepted forbidden scale_step_g never_over_g"
-    " pour_g powder_g mix_g most_by_need nothing_to_spare may_need_g correcting once_more_g portions"
-    " spoons_keep_limit named_early wait_min drifts has_ribbon homes"
+    " pour_g powder_g mix_g most_by_need nothing_to_spare may_need_g correcting once_more_g"
+    " portions spoons_keep_limit named_early wait_min drifts has_ribbon homes"
 )
 KEYS = {
     "trouble": "version complaint happened causes test seen told help_first expected foreseen"
