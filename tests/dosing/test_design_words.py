@@ -158,13 +158,14 @@ def test_every_branch_of_the_gallery_is_rendered(branches_missed: Missed) -> Non
 
 
 def test_two_brews_of_different_strength_are_named() -> None:
-    effects = designed("blue", "pink", "butterfly pea, roselle, citric acid")
-    pea, roselle = effects.designs[0].colours
-    weaker = replace(roselle, stock=replace(roselle.stock, written="1 %", grams_per_l=10.0))
-    changed = having(effects.designs[0], colours=(pea, weaker))
+    shelf = "purple sweet potato, black carrot, tartrazine, quinoline yellow, citric acid"
+    effects = designed("green", "yellow", shelf)
+    potato, carrot, *dyes = effects.designs[0].colours
+    weaker = replace(carrot, stock=replace(carrot.stock, written="1 %", grams_per_l=10.0))
+    changed = having(effects.designs[0], colours=(potato, weaker, *dyes))
     text = said(replace(effects, designs=(changed,)))
-    assert "Brew of butterfly pea: 20 g dried to 1 L of hot water, strained." in text
-    assert "Brew of roselle: 10 g dried to 1 L of hot water, strained." in text
+    assert "Brew of purple sweet potato: 20 g dried to 1 L of hot water, strained." in text
+    assert "Brew of black carrot: 10 g dried to 1 L of hot water, strained." in text
 
 
 def test_a_design_says_what_to_pour_and_how_sure_it_is() -> None:
