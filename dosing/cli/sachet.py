@@ -44,7 +44,9 @@ def sachet(
     from dosing.sachets.asked import AskedSachet, homes_of
     from dosing.words.templates import render_in
 
-    checked_product(recipe)
+    product = checked_product(recipe)
+    if product is not None and sizes is None and product.activator_g:
+        sizes = f"{product.activator_g:g} g"
     files = Files(picture, sheet, paper)
     costs = prices_per_gram(prices or (), known_pigments())
     asked = AskedSachet(sizes, wished_share, sachets, powders, band, costs)

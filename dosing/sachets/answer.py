@@ -306,7 +306,14 @@ def sachet_answer(
         assumptions=homes.notes,
         survey=survey,
     )
-    if answer.worth_making() or answer.reaching is None:
+    if answer.worth_making():
+        return answer
+    if sizes_g:
+        # Whoever asks for a size wants that judged, whatever else would be worth making.
+        after = survey.in_homes.after(np.full(homes.count, shown[-1]))
+        asked = survey.situation(parts, shown[-1], after)
+        return replace(answer, verdicts=verdicts(asked))
+    if answer.reaching is None:
         return answer
     # Of what no way makes safe the grams that would turn the homes are judged, as a plan's are.
     passed_on = elsewhere(inputs, answer.reaching.grams)

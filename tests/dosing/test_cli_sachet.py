@@ -117,7 +117,7 @@ def test_what_passes_the_limit_exits_3(huedose: Run, tmp_path: Path, purpose: st
 def test_a_wished_share_that_is_not_to_be_had_exits_3(huedose: Run) -> None:
     code, out, _ = huedose("sachet", "--wished-share", "90 %", "--population", "mixed", *FEW)
     assert code == 3
-    assert "Nothing here is worth making yet" in " ".join(out.split())
+    assert "No size is worth making for all these homes" in " ".join(out.split())
 
 
 OWN = """home,alkalinity [ppm],volume [L]
@@ -414,7 +414,7 @@ def test_nothing_is_to_be_poured_where_nothing_is_worth_making() -> None:
     assert not nothing.worth_making()
     text = told(nothing)
     assert "Pour nothing." in text
-    assert "Nothing here is worth making yet: at best no homes turn safely." in text
+    assert "No size is worth making for all these homes: at best no homes turn safely." in text
     assert "Pour it: yes" in told(for_guests())
 
 

@@ -169,3 +169,18 @@ def test_a_margin_without_all_prices_is_a_most() -> None:
     assert "it leaves at most" not in whole
     open_ = replace(sheet, cost=replace(sheet.cost, unpriced=("glycerin",)))
     assert "it leaves at most" in plain(render("batch", sheet=open_, more=False))
+
+
+@pytest.mark.slow
+def test_sachet_judges_the_sachet_of_a_product(huedose: Huedose, tmp_path: Path) -> None:
+    file = tmp_path / "mine.toml"
+    file.write_text(demo_product_text("soak"), encoding="utf-8")
+    few = ("--population", "denmark", "--homes", "1000")
+    _, out, _ = huedose("sachet", file, *few)
+    assert [line.split()[0] for line in out.splitlines() if " g: turns in " in line] == ["20"]
+    assert "Pour it: yes, with care." in out
+    # Too much in many homes: no size is called right that is not.
+    file.write_text(demo_product_text("soak").replace('sachet = "20 g"', 'sachet = "120 g"'))
+    code, out, _ = huedose("sachet", file, *few)
+    assert (code, "Give or sell it" in out) == (3, True)
+    assert "Too sour: 120 g." in out
