@@ -175,7 +175,7 @@ def test_a_margin_without_all_prices_is_a_most() -> None:
 def test_sachet_judges_the_sachet_of_a_product(huedose: Huedose, tmp_path: Path) -> None:
     file = tmp_path / "mine.toml"
     file.write_text(demo_product_text("soak"), encoding="utf-8")
-    few = ("--population", "denmark", "--homes", "1000")
+    few = ("--population", "mixed", "--homes", "1000")
     _, out, _ = huedose("sachet", file, *few)
     assert [line.split()[0] for line in out.splitlines() if " g: turns in " in line] == ["20"]
     assert "Pour it: yes, with care." in out
