@@ -637,6 +637,10 @@ def test_a_product_is_said_in_a_few_lines(name: str) -> None:
     for layout in answered(name).layouts:
         if layout.kept_low < 0.004 and layout.kept_share > 0.2:
             assert f" 0 to {100 * layout.kept_high:.0f} % left" in " ".join(lines)
+    assert "mL to preserve" not in text
+    assert text.count("; preserve all ") == 3
+    if answered(name).preserving.acids:
+        assert " acid preserves (trade tables: " in " ".join(text.split())
     assert lines[1].startswith("Pour it:")
     assert sum(line[:2] in ("* ", "- ") for line in lines) == 3
 
