@@ -214,7 +214,7 @@ def told_of(product: ProductFile, plan: Plan) -> tuple[str | Note, ...]:
 
 
 def of_gift(product: ProductFile) -> tuple[Note, ...]:
-    """What a paper of a gift says on its face: that it is not for sale."""
+    """Line on the face of a gift's paper: that it is not for sale."""
     return (Note("about.gift"),) if product.purpose == "gift" else ()
 
 

@@ -269,6 +269,7 @@ def test_a_stop_gives_no_sheet_but_says_why(
     assert "Stage 1" not in out
 
 
+@pytest.mark.slow
 def test_a_bottle_without_room_and_a_colour_without_a_bottle_are_told() -> None:
     basin = demo_product("basin")
     bottle = basin.packs[0].model_copy(update={"size_ml": basin.fill_ml})

@@ -409,6 +409,7 @@ def test_nothing_is_written_on_what_must_not_leave_the_house() -> None:
     assert "First mend what forbids it" in told(kept)
 
 
+@pytest.mark.slow
 def test_nothing_is_to_be_poured_where_nothing_is_worth_making() -> None:
     nothing = replace(for_guests(), blends=(), best_way=None, ways=())
     assert not nothing.worth_making()

@@ -113,6 +113,7 @@ def test_all_names_are_printed_and_every_one_of_them_is_read(
         product_from(content)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("said", "why"),
     [({"edition": "0"}, "preservative-tested-other"), ({"ph": 4.6}, "preservative-tested-other")],
@@ -125,6 +126,7 @@ def test_a_test_of_another_bottle_leaves_it_untested(said: dict[str, object], wh
     assert why in codes(content)
 
 
+@pytest.mark.slow
 def test_a_passed_test_of_this_bottle_counts() -> None:
     assert "preservative-untested" in codes(soak())
     content = soak()

@@ -353,6 +353,7 @@ def test_spoons_and_grams_of_soda_are_one_dose() -> None:
     assert "most of the acid" in told
 
 
+@pytest.mark.slow
 def test_petals_are_steeped_as_the_file_says_and_named_as_the_plant() -> None:
     answer = assess(demo_product("soak"))
     plan = preview(answer.recipe, answer.activator_g)
@@ -388,6 +389,7 @@ def test_a_market_that_stops_it_has_no_label() -> None:
     assert {each.market for each in refused.sheets} == {"EU", ""}
 
 
+@pytest.mark.slow
 def test_own_use_has_no_labels(monkeypatch: pytest.MonkeyPatch) -> None:
     own, kept = replace(product(), purpose="own"), sheet("keeping")
     monkeypatch.setattr(sheets_room, "preview", lambda *_: planned())
@@ -589,6 +591,7 @@ def test_a_glass_that_is_nearly_black_is_thinned_until_fading_shows() -> None:
     assert "4 mL of a brew of 1.5 g of red cabbage in 50 mL of hot water" in said_on(printed)
 
 
+@pytest.mark.slow
 def test_an_adult_s_label_says_of_children_only_to_keep_it_away() -> None:
     bottle = said_on(sheet("label-bottle-eu"))
     assert "For adults only. Keep away from children. Keep out" in bottle

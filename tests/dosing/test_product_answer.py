@@ -200,6 +200,7 @@ def test_the_bottle_is_solved_at_its_own_pH() -> None:
     assert benzoic.unionised_percent == pytest.approx(benzoic.percent * benzoic.unionised_share)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", DEMOS)
 def test_what_is_in_a_bottle_comes_to_all_of_it(name: str) -> None:
     for part in {row.part for row in answered(name).composition}:
@@ -608,6 +609,7 @@ def test_a_sachet_too_large_is_told_with_the_largest_that_is_not(
     )
 
 
+@pytest.mark.slow
 def test_what_is_told_next_mends_what_is_wrong() -> None:
     no_colour = changed("soak", ("brew", []))
     assert no_colour.do_next == "colour"

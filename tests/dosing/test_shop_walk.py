@@ -87,6 +87,7 @@ def test_only_the_product_says_what_may_be_given_or_sold() -> None:
     assert far.give.because != "product-judged"
 
 
+@pytest.mark.slow
 def test_directions_forbid_the_sachet_in_water_that_is_too_soft_for_it() -> None:
     product = demo_product("soak")
     ppm = too_soft_ppm(product)
@@ -111,6 +112,7 @@ def test_directions_forbid_the_sachet_in_water_that_is_too_soft_for_it() -> None
     assert soft < dissolve
 
 
+@pytest.mark.slow
 def test_plan_soak_and_trouble_of_a_product_pour_its_own_sachet(
     huedose: Huedose, tmp_path: Path
 ) -> None:

@@ -53,6 +53,7 @@ def test_a_basin_is_nowhere_called_a_tub(command: str, basin: Path, huedose: Hue
     assert len(out.splitlines()) <= 20
 
 
+@pytest.mark.slow
 def test_a_product_keeps_the_name_that_has_a_tub_in_it(basin: Path, huedose: Huedose) -> None:
     basin.write_text(basin.read_text().replace("Tide basin", "Foot tub, long spoon"))
     _, out, _ = huedose("plan", basin)

@@ -88,6 +88,7 @@ def test_short_words_and_words_without_apostrophes_are_understood(
     assert complaint_of(words) == complaint
 
 
+@pytest.mark.slow
 def test_what_was_seen_moves_the_ranking() -> None:
     assert first(asked("stayed blue", strip="180 ppm", softener="no")) == "alkalinity-higher"
     assert first(asked("stayed blue", strip="180 ppm", softener="yes")) == "softened-water"
@@ -109,6 +110,7 @@ def test_the_test_named_tells_the_first_two_apart() -> None:
     assert set(said.values()) == set(names)
 
 
+@pytest.mark.slow
 def test_shares_are_those_of_all_causes() -> None:
     for words in COMPLAINTS:
         shares = [cause.share for cause in asked(words).causes]
