@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from dosing.bath.inputs import RecipeInputs
 from dosing.plan.answer import make_plan, preview, with_more_colour
+from dosing.plan.case import case
+from dosing.plan.choosing import given
 from dosing.plan.households import Home, six_homes
+from dosing.plan.odds import named_odds
 from dosing.plan.records import MoreColour, Plan
 from dosing.recipe import measured_dose
 from dosing.recipe.quantities import InputError
@@ -63,7 +66,7 @@ class PlanWish:
             "accept_pouring": reason("accept-pouring", self.accept_pouring),
         }
         if self.kit_g is not None:
-            plan = preview(inputs, self.kit_g, **reasons)
+            plan = _with_ends(preview(inputs, self.kit_g, **reasons), inputs, self.kit_g)
         elif self.dose is None:
             plan = make_plan(inputs, target=self.target, **reasons)
         elif self.target is not None:
@@ -106,3 +109,11 @@ class PlanWish:
         if homes is None:
             return told
         return told + render("homes", plan=plan, homes=homes, alone=False, whose=self.whose)
+
+
+def _with_ends(plan: Plan, inputs: RecipeInputs, grams: float) -> Plan:
+    """The preview of a dose with the colour that most such tubs end in, as a product tells it."""
+    known = case(inputs).asked(None, None, None)
+    choice = given(known, grams)
+    word = str(plan.after.colour.word)
+    return replace(plan, odds=named_odds(choice.odds, known.possible, word, choice.pouring))

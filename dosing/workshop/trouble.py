@@ -21,7 +21,7 @@ from dosing.bath.inputs import RecipeInputs
 from dosing.bath.possible_tubs import Possible, possible_tubs
 from dosing.ingredients.hardness_units import alkalinity_in
 from dosing.ingredients.trade_values import NINE_IN_TEN, reading_spread
-from dosing.plan.answer import make_plan
+from dosing.plan.answer import make_plan, preview
 from dosing.recipe import quantities as q
 from dosing.workshop.learning import labs_of
 from indicator.appearance import delta_e
@@ -36,6 +36,7 @@ TUBS, SEED = 256, 23
 COMPUTED = ("stayed-blue", "no-tint", "turned-too-far")
 """Complaints that the engine computes of moved tubs."""
 GREY, MUDDY = "grey", ("grey", "brown")
+UNTURNED = "stayed-blue"
 """The complaint of another colour than was meant, and what most of it is called."""
 BODY = ("hurt", "stung", "reddened")
 """Complaints that are about a person: help first, never a dose."""
@@ -139,6 +140,8 @@ class TroubleAnswer:
     """None where only one cause is left, or no test that tells the first two apart."""
     seen: tuple[tuple[str, str], ...]
     """Tests that were answered, and how."""
+    hardly_turns: bool = False
+    """Whether it did not turn, and the plan itself foresees no clear change."""
     expected: str = ""
     """The plan's own likeliest end, where that is the colour complained of."""
 
@@ -201,7 +204,8 @@ def trouble(
         return TroubleAnswer(complaint, happened, (), None, ())
     causes = _causes(complaint)
     plan = make_plan(inputs)
-    grams = float(plan.dose_g.best) if poured_g is None else poured_g
+    poured = plan if poured_g is None else preview(inputs, poured_g)
+    grams = float(poured.dose_g.best)
     tubs = _Tubs.of(inputs, grams)
     weighed = {name: tubs.moved(name).agreeing(complaint, name) for name in causes}
     for name, answer in answered.items():
@@ -222,6 +226,7 @@ def trouble(
         test=_best_test([tubs.separating(name, likely) for name in open_tests]),
         seen=tuple(answered.items()),
         expected=_expected(complaint, happened, (plan.odds.commonest_word, plan.after.colour.word)),
+        hardly_turns=complaint == UNTURNED and poured.change_delta_e < threshold("change_obvious"),
     )
 
 

@@ -31,6 +31,7 @@ PLAN = (
 )
 KEYS = {
     "trouble": "version complaint happened causes test seen told help_first expected foreseen"
+    " hardly_turns"
     " swallowed poured_too_much",
     "plan": PLAN,
     "new": PLAN,
