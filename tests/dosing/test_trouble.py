@@ -256,6 +256,7 @@ def test_every_answer_is_short_and_every_branch_is_told(
     ]
     answers += [asked(words) for words in ("red feet", "in her eye", "mould", "leaked", "stained")]
     answers += [replace(asked("it went grey"), expected="grey")]
+    answers += [replace(asked("the tub just stayed blue"), hardly_turns=True)]
     cases: list[dict[str, Any]] = [{"answer": answer, "typed": ""} for answer in answers]
     missed = branches_missed("trouble", cases)
     assert [branch for branch in missed if "higher" not in branch and "lower" not in branch] == []
