@@ -147,16 +147,16 @@ def test_the_cost_of_a_kit_by_hand() -> None:
     # 3.709 x 0.20 + 0.043 x 3.10 + 0.927 x 8.20 + 1.236 x 4.60 + 0.185 x 4.80 + 0.031 x 22
     # + 0.049 x 34 = 0.7418 + 0.1333 + 7.6014 + 5.6856 + 0.8880 + 0.6820 + 1.6660 = 17.3981
     assert cost.contents == pytest.approx(17.3981 / 24)
-    # 1.2 kg x 26 = 31.20; 1 kg x 4.20 + 1 kg x 5.10 = 9.30
-    assert cost.colour == pytest.approx(31.20 / 24)
+    # 1 kg x 26 = 26.00; 1 kg x 4.20 + 1 kg x 5.10 = 9.30
+    assert cost.colour == pytest.approx(26.00 / 24)
     assert cost.activator == pytest.approx(9.30 / 24)
     # bottle 0.55, four sachets at 0.08, four pouches at 0.05, carton 0.60
     assert cost.packs == pytest.approx(0.55 + 0.32 + 0.20 + 0.60)
     assert cost.labour == pytest.approx(3 * 18 / 24)
     assert cost.fee == pytest.approx(0.06 * 14.90)
-    assert cost.total == pytest.approx(0.72492 + 1.30 + 0.3875 + 1.67 + 2.25 + 0.894, abs=1e-4)
-    assert cost.margin == pytest.approx(14.90 - 7.22642, abs=1e-4)
-    assert cost.margin_share == pytest.approx(7.67358 / 14.90, abs=1e-5)
+    assert cost.total == pytest.approx(0.72492 + 1.08333 + 0.3875 + 1.67 + 2.25 + 0.894, abs=1e-4)
+    assert cost.margin == pytest.approx(14.90 - 7.00975, abs=1e-4)
+    assert cost.margin_share == pytest.approx(7.89025 / 14.90, abs=1e-5)
     assert cost.unpriced == ()
 
 

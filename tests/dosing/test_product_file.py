@@ -190,9 +190,7 @@ def test_a_file_that_is_none(tmp_path: Any) -> None:
 
 
 def test_a_pigment_file_beside_the_product_is_found(tmp_path: Any) -> None:
-    text = read_text("demo/products/soak.toml").replace(
-        '"purple-sweet-potato"', '"nowhere.toml"', 1
-    )
+    text = read_text("demo/products/soak.toml").replace('"red-cabbage"', '"nowhere.toml"', 1)
     (tmp_path / "my.toml").write_text(text, encoding="utf-8")
     with pytest.raises(InputError, match=re.escape(str(tmp_path / "nowhere.toml"))):
         load_product(tmp_path / "my.toml")

@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import importlib.util
 import sys
+import tomllib
 from collections import Counter, defaultdict
 from collections.abc import Callable
 from dataclasses import replace
@@ -19,7 +20,7 @@ from dosing.plan.answer import make_plan
 from dosing.recipe import demo_recipe
 from dosing.words.marks import plain
 from dosing.words.templates import render
-from dosing.workshop.product_file import demo_product
+from dosing.workshop.product_file import demo_product_text, product_from
 from dosing.workshop.trouble import (
     Cause,
     TroubleAnswer,
@@ -29,6 +30,7 @@ from dosing.workshop.trouble import (
     tells_of_hurt,
     trouble,
 )
+from indicator.pigments import SHIPPED
 
 REFERENCE = Path(__file__).resolve().parents[1] / "reference"
 COMPLAINTS = {
@@ -216,7 +218,9 @@ def test_grey_that_the_plan_expects_is_no_fault() -> None:
     expected = bool({"grey", "brown"} & {plan.odds.commonest_word, plan.after.colour.word})
     assert asked("it went grey").foreseen == expected
     # Whatever its maker calls it, the plan's own end is no fault; another colour than that is one.
-    soak = demo_product("soak").recipe
+    content = demo_product_text("soak").replace("red-cabbage", "purple-sweet-potato")
+    content = content.replace('amount = "10 g"', 'amount = "12 g"')
+    soak = product_from(tomllib.loads(content), SHIPPED).recipe
     end = make_plan(soak).odds.commonest_word
     for words in ("it went grey", "went brown not orange", "muddy"):
         answer = trouble(words, soak)
