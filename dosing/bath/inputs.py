@@ -247,6 +247,20 @@ class RecipeInputs(_Checked):
         return replace(self, learnt=None, assumptions=notes)
 
     @property
+    def without_jar(self) -> RecipeInputs:
+        """Recipe without what a jar test told of its water: another test begins anew."""
+        if not (self.water.instrument or "").endswith("jar-test"):
+            return self
+        water = replace(
+            self.water,
+            alkalinity_meq_l=None,
+            alkalinity_low_meq_l=None,
+            alkalinity_high_meq_l=None,
+            instrument=None,
+        )
+        return replace(self, water=water)
+
+    @property
     def taught(self) -> LearntHome | None:
         """Learnt home whose dose may follow it up and down; None where there is none."""
         return None if self.learnt is None or self.learnt.held else self.learnt

@@ -54,8 +54,10 @@ def jar(
     if save and (recipe is None or instructions):
         raise InputError(say("jar.error.save"), "save")
     shown = _Shown(Files(sheet=sheet, paper=paper), more, cautions, as_json)
+    # What an earlier jar told would count twice if it were done again.
+    inputs = recipe_of(recipe, demo).as_read.without_jar
     asked = JarRequest(
-        recipe_of(recipe, demo).as_read, table, tuple(step or ()), by, unit, solution, size,
+        inputs, table, tuple(step or ()), by, unit, solution, size,
         tuple(white or ()), liquid, target, reason("accept-ph", accept_ph),
         reason("accept-pouring", accept_pouring),
     )  # fmt: skip

@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from dosing.bath.assembled import assemble
+from dosing.bath.inputs import RecipeInputs
 from dosing.bath.jugs import jugs_of_pours
 from dosing.bath.possible_tubs import POSSIBLE_TUBS, QUANTITIES, Possible, possible_tubs
 from dosing.bath.spreads import reading_spreads
@@ -51,6 +52,9 @@ from indicator.notes import Note, Value, say
 from indicator.robust_fit import SET_ASIDE_WEIGHT
 
 SEED = 45
+LEAST_SHARE, SHARE_STEP = 0.7, 0.04
+"""Of an alkalinity that is kept lower than the jar found it."""
+JAR_READING = "very-rough-jar-test"
 
 
 @dataclass(frozen=True)
@@ -136,7 +140,7 @@ def jar_test(
         tub["cautions"] = tuple(caution for caution in tub["cautions"] if caution.level != "ok")
     told = learnt_numbers(model, fitted)
     wish = model.tub.wish
-    return JarAnswer(
+    answer = JarAnswer(
         **tub,
         **vars(doubts),
         title=model.tub.title,
@@ -147,6 +151,7 @@ def jar_test(
         target=aim.wish.text,
         target_met=aim.match.met,
         alkalinity_meq_l=told["alkalinity"],
+        careful_share=1.0,
         product_buffer=told.get("product"),
         gas_lost=told["gas"],
         acid_scale=told["scale"],
@@ -172,6 +177,32 @@ def jar_test(
             *bather_assumptions(wish.bathers, wish.child_age_years),
         ),
     )
+    return replace(answer, careful_share=_careful_share(model.tub, answer))
+
+
+def _careful_share(inputs: RecipeInputs, answer: JarAnswer) -> float | None:
+    """Share of the alkalinity that a recipe keeps, so that its plan allows no more than the jar.
+
+    A plan knows nothing else of what the jar told, and would pour more in some waters.
+    """
+    level = answer.alkalinity_meq_l
+    if not answer.poured:
+        return 1.0
+    for share in np.arange(1.0, LEAST_SHARE, -SHARE_STEP).tolist():
+        water = replace(
+            inputs.without_jar.water,
+            alkalinity_meq_l=share * level.best,
+            alkalinity_low_meq_l=share * level.low,
+            alkalinity_high_meq_l=share * level.high,
+            carbonate_hardness_meq_l=None,
+            instrument=JAR_READING,
+            drop_step_meq_l=None,
+            thinned=1.0,
+            typical=False,
+        )
+        if make_plan(replace(inputs, water=water)).never_over_g <= answer.never_over_g:
+            return float(share)
+    return None
 
 
 def _dosed(

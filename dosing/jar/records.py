@@ -89,6 +89,9 @@ class JarAnswer(Doubts):
     after: SeenColour
     """The tub at the target, as the jar has its pigment."""
     alkalinity_meq_l: Learnt
+    careful_share: float | None
+    """Share of that alkalinity that a recipe keeps, 0 to 1, so that its plan allows no more than
+    this answer does; None where a plan would allow more all the same."""
     product_buffer: Learnt | None
     """Buffer of the foam bath over the expected one."""
     gas_lost: Learnt
@@ -213,22 +216,23 @@ class JarAnswer(Doubts):
     def recipe_instrument(self) -> str | None:
         """Instrument that a recipe may name for the alkalinity: no surer than what the jar found.
 
-        None where the jar found too little for it to be written down.
+        None where a plan of it would allow more than the jar does.
         """
         level = self.alkalinity_meq_l
         sd = (level.high - level.low) / NINE_IN_TEN
         sds = {tool: reading_spread("alkalinity", tool).sd(level.best) for tool in AS_SURE_AS}
         rougher = (tool for tool, its_sd in sds.items() if float(its_sd) >= sd)
-        return None if self.dose_held_back else next(rougher, None)
+        untold = self.dose_held_back or self.careful_share is None
+        return None if untold else next(rougher, AS_SURE_AS[-1])
 
     @property
     def recipe_reading(self) -> dict[str, str]:
         """Keys for the water of a recipe, as they are written; empty where too little was found."""
-        if self.recipe_instrument is None:
+        if self.recipe_instrument is None or self.careful_share is None:
             return {}
         level = self.alkalinity_meq_l
         best, low, high = (
-            f"{float(alkalinity_in(meq_l, 'ppm')):.0f} ppm"
+            f"{float(alkalinity_in(self.careful_share * meq_l, 'ppm')):.0f} ppm"
             for meq_l in (level.best, level.low, level.high)
         )
         instrument = self.recipe_instrument.replace("-", " ")

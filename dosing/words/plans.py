@@ -31,6 +31,8 @@ class PlanDocument:
     """The maker's own home and five others, where they were asked for."""
     more_colour: MoreColour | None = None
     """Colour that leads to a plan, where this one has too little for any."""
+    advised_g: float | None = None
+    """Most that the recipe's own plan pours [g]; None where it is the answer, or pours none."""
 
 
 @dataclass(frozen=True)
@@ -76,7 +78,12 @@ class PlanWish:
             plan = preview(measured, grams, **reasons)
         asked = plan.dose_g.best, plan.wish, plan.accepted
         homes = six_homes(inputs, *asked) if self.homes else None
-        return PlanDocument(plan, homes, with_more_colour(inputs, plan, **reasons))
+        advised_g = None
+        if plan.wish.kind == "dose":
+            own = make_plan(inputs, **reasons)
+            advised_g = own.never_over_g if own.pours and own.wish_met and own.reached else None
+        more_colour = with_more_colour(inputs, plan, **reasons)
+        return PlanDocument(plan, homes, more_colour, advised_g)
 
     def text(self, document: PlanDocument, *, whole: bool = False) -> str:
         """The plan in words.
@@ -100,6 +107,7 @@ class PlanWish:
         cautions = self.cautions or whole
         how = {"more": self.more, "cautions": cautions, "bare": whole, "whose": self.whose}
         how |= {"of_product": self.product is not None, "typed_dose": self.dose or ""}
+        how |= {"advised_g": document.advised_g}
         how |= {"sachets": self.product.sachets_per_bath if self.product and self.kit_g else 0}
         if homes is not None and not (self.more or cautions):
             return render("homes", plan=plan, homes=homes, alone=True, whose=self.whose)
