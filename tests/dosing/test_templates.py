@@ -188,14 +188,14 @@ def test_a_dose_that_was_given_has_its_own_limit_and_a_way_back() -> None:
         plan, text = page(dose)
         assert "Never more than 14 g in all." in text
         assert plan.limit_g == 14.0
-    # A gram beyond the limit has a heavier caution; a gentle dose has the limit of its own level.
+    # A gram beyond the limit has a heavier caution; of a gentle dose the plan's own most is told.
     plan, text = page("15 g")
     assert (plan.limit_g, plan.forbidden) == (0.0, True)
     assert "Already poured? Everyone out, and rinse; into the tub" in text
     assert "Never more" not in text
     plan, text = page("6 g")
     assert plan.limit_g < 12.0
-    assert "Never more than 10 g in all." in text
+    assert "Its plan pours 14 g at most." in text
     # What a jar would tell is of the dose of the plan.
     assert "g then)" not in text
 
@@ -388,6 +388,7 @@ def test_every_branch_of_a_plan_is_rendered(branches_missed: Missed) -> None:
         )
     ]
     contexts += [told | {"of_product": True} for told in contexts if told["more_colour"]]
+    contexts += [told | {"advised_g": grams} for told in contexts[:90] for grams in (0.5, 99.0)]
     contexts += [told | {"sachets": many} for told in contexts[:90] for many in (1, 2)]
     # For a tub in Python nobody has tried what more colour does.
     contexts += [{key: told[key] for key in told if key != "more_colour"} for told in contexts]

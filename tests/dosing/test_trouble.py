@@ -207,10 +207,10 @@ def test_too_much_sends_to_the_soda_that_makes_it_mild(words: str) -> None:
 @pytest.mark.slow
 def test_no_change_that_the_plan_expects_is_no_fault() -> None:
     grams = make_plan(demo_recipe(5)).pour_g
-    turns, hardly = (trouble("stayed blue", demo_recipe(5), None, g) for g in (grams, 0.1 * grams))
+    turns, hardly = (trouble("stayed blue", demo_recipe(5), None, g) for g in (grams, 0.02 * grams))
     assert (turns.hardly_turns, hardly.hardly_turns) == (False, True)
     assert "foresees it" in render("trouble", answer=hardly, typed="")
-    assert not trouble("no foam", demo_recipe(5), None, 0.1 * grams).hardly_turns
+    assert not trouble("no foam", demo_recipe(5), None, 0.02 * grams).hardly_turns
 
 
 def test_grey_that_the_plan_expects_is_no_fault() -> None:
