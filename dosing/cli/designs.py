@@ -16,7 +16,7 @@ from dosing.effects.designs import Design
 from dosing.effects.gallery import GalleryDocument, gallery
 from dosing.effects.prices import prices_per_gram
 from dosing.effects.shelf import Shelf, read_shelf, whole_shelf
-from dosing.effects.written import designed_recipe, product_lines
+from dosing.effects.written import designed_recipe
 from dosing.recipe import recipe_from
 from dosing.recipe.quantities import InputError
 from dosing.words.templates import render, render_in
@@ -165,8 +165,11 @@ def show_design(
         with whole_file(asked.write) as draft:
             draft.write_text(written, encoding="utf-8")
 
-    into = product_in(recipe[0]) is not None and asked.write is not None and effects.reached
-    of_product = product_lines(asked.picked(effects), known_pigments()) if into else ()
+    of_product, file = None, product_in(recipe[0])
+    if file is not None and asked.write is not None and effects.reached:
+        from dosing.workshop.designed import product_of_design
+
+        of_product = product_of_design(file, asked.picked(effects), known_pigments())
 
     def text(*, whole: bool = False) -> str:
         told: dict[str, Any] = {"effects": effects, "asked": asked, "wished": wished, "bare": whole}

@@ -50,7 +50,11 @@ def designed_recipe(
     return recipe_toml(say(comment, named), title, whole)
 
 
-def product_lines(design: Design, pigments: Pigments = SHIPPED) -> tuple[str, ...]:
+def product_lines(
+    design: Design,
+    pigments: Pigments = SHIPPED,
+    bottled: Mapping[str, tuple[float, float]] | None = None,
+) -> tuple[str, ...]:
     """Lines of a product file that make a design its colour, dry where its grams are known.
 
     Parameters
@@ -59,12 +63,16 @@ def product_lines(design: Design, pigments: Pigments = SHIPPED) -> tuple[str, ..
         For one bath of the product.
     pigments : Pigments
         As for `designed_recipe`.
+    bottled : mapping of str to tuple of float, optional
+        Dye that goes into the foam bath, to the strength of its solution [% w/v] and the share of
+        that in the foam bath [%].
 
     Returns
     -------
     tuple of str
         TOML.
     """
+    bottled = bottled or {}
     dry = all(colour.grams is not None for colour in design.colours)
     lines = ["[colour]", f'layout = "{"dry sachet" if dry else "own bottle"}"']
     for colour in design.colours:
@@ -73,12 +81,17 @@ def product_lines(design: Design, pigments: Pigments = SHIPPED) -> tuple[str, ..
             table["amount"] = f"{colour.grams:.{3 if is_dye else 2}g} g"
             # A powder has no strength; petals are steeped to theirs.
             table |= {"strength": None} if is_dye else {}
+        if colour.name in bottled:
+            table |= {"amount": None, "strength": f"{bottled[colour.name][0]:.3g} %"}
         if not is_dye:
             lines += ["[[brew]]", f'name = "{colour.colourant.label}"']
         else:
             lines.append("[[dye]]")
         told = ((key, text) for key, text in table.items() if isinstance(text, str))
         lines += [f'{key} = "{text}"' for key, text in told]
+    for name, (_, percent) in bottled.items():
+        share = f'share = "{percent:.3g} %"'
+        lines += ["[[ingredient]]", "stage = 1", f'use = "{name}"', share]
     parts = ", ".join(
         f"{name} = {share:g}" for name, share in design.inputs.activator.parts.items()
     )

@@ -22,6 +22,7 @@ from dosing.recipe import demo_recipe, parse_recipe
 from dosing.words.filters import of_ten
 from dosing.words.marks import plain
 from dosing.words.templates import render
+from dosing.workshop.designed import DesignedProduct
 
 MOST_LINES = 20
 Missed = Callable[..., list[str]]
@@ -124,7 +125,15 @@ def rendered_designs() -> Iterator[dict[str, Any]]:
             yield {"effects": effects, "asked": asked(**given), "bare": False}
         yield {"effects": effects, "asked": asked(), "bare": True}
     written = {"effects": green, "asked": asked(write="soak.toml"), "bare": False}
-    yield written | {"of_product": product_lines(best)}
+    product = DesignedProduct("gift", best.pour_g, 99.0, product_lines(best), (), ())
+    for told in (
+        product,
+        replace(product, dissolved=("tartrazine",)),
+        replace(product, pinches=("riboflavin",)),
+        replace(product, lines=(), most_g=2.0),
+        replace(product, lines=(), most_g=0.0),
+    ):
+        yield written | {"of_product": told}
 
 
 @pytest.mark.slow
