@@ -9,6 +9,7 @@ from datetime import date
 
 from dosing.bath.assembled import water_l
 from dosing.bath.inputs import ColourInputs, TubInputs
+from dosing.bottle.steeping import steeping_value
 from dosing.ingredients.hardness_units import alkalinity_meq_l
 from dosing.ingredients.powders import spoon_words, stirring_minutes
 from dosing.ingredients.trade_values import is_basin
@@ -20,6 +21,7 @@ from dosing.plan.records import Plan
 from dosing.sachets.rules import strip_pads
 from dosing.workshop.assessor_paper import assessor_sheet
 from dosing.workshop.batch import BatchAsked, batch
+from dosing.workshop.composition import NUMBERS
 from dosing.workshop.keeping_paper import keeping_sheet
 from dosing.workshop.labels import label_sheets
 from dosing.workshop.materials import PERCENT
@@ -40,6 +42,7 @@ from dosing.workshop.product import ProductAnswer
 from dosing.workshop.product_file import ProductFile
 from dosing.workshop.weigh_paper import weigh_paper
 from indicator.notes import Note, Value, sentence
+from indicator.tables import value_of
 
 FOR_THE_MAKER = ("colour-", "tap-", "unpreserved", "foam-bath", "out-of-reach", "water-")
 """Beginnings of cautions that are not for the customer, or that the directions say elsewhere."""
@@ -134,12 +137,20 @@ def _colour_step(product: ProductFile, colour: ColourInputs) -> Note:
     if product.layout != "dry sachet":
         return Note("directions.colour", said)
     if colour.colourant.kind != "pigment":
-        return Note("directions.colour-dye", said)
+        # Nobody weighs out a pinch: its pouch is rinsed out.
+        pinch = "-pinch" if colour.amount < value_of(NUMBERS, "least_pinch") else ""
+        return Note(f"directions.colour-dye{pinch}", said)
     brew = next(each for each in product.formula.colours if each.colourant == colour.colourant)
-    if not brew.percent or brew.steeped_at_c is None or brew.steeped_for_min is None:
+    if not brew.percent:
         return Note("directions.colour-dry", said)
-    said |= {"water": PERCENT * colour.amount / brew.percent, "warm": brew.steeped_at_c}
-    return Note("directions.colour-steeped", said | {"minutes": brew.steeped_for_min})
+    usual = {key: steeping_value(f"usual_{key}") for key in ("temperature", "minutes")}
+    warm, minutes = brew.steeped_at_c, brew.steeped_for_min
+    said |= {"water": PERCENT * colour.amount / brew.percent}
+    said |= {"warm": usual["temperature"] if warm is None else warm}
+    return Note(
+        "directions.colour-steeped",
+        said | {"minutes": usual["minutes"] if minutes is None else minutes},
+    )
 
 
 def _wrong(plan: Plan) -> Iterator[Words]:

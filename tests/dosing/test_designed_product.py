@@ -67,7 +67,8 @@ def test_a_pinch_of_dye_goes_into_the_bottle_as_a_solution() -> None:
     assert product.dose_g * share * 0.01 == pytest.approx(dye.grams, rel=0.01)
     (held,) = [each for each in product.recipe.colours if each.colourant.name == dye.name]
     assert held.held_in == "foam bath"
-    assert "Yellow 5" in " ".join(assess(product).bottle_list)
+    # Annex IV of Regulation (EC) 1223/2009 calls tartrazine CI 19140.
+    assert "CI 19140" in " ".join(assess(product).bottle_list)
     # Beside the bottle stays a dye where a strip would have to show the pH of a coloured liquid.
     by_strip = product_of_design(replace(file, ph_read_with="strip"), design)
     assert (by_strip.dissolved, by_strip.pinches) == ((), ("tartrazine",))

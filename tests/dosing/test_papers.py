@@ -5,6 +5,7 @@ from __future__ import annotations
 import ast
 import math
 import re
+import tomllib
 import zlib
 from collections.abc import Callable, Iterator
 from dataclasses import replace
@@ -17,6 +18,7 @@ import pytest
 
 import dosing.workshop.labels as labels_room
 import dosing.workshop.maker_sheets as sheets_room
+from dosing.bottle.steeping import steep
 from dosing.cli.given import product_in
 from dosing.pictures.papers import X_HEIGHT, ZERO_WIDTH_SPACE, paper_pdf, told
 from dosing.plan.answer import preview
@@ -373,6 +375,25 @@ def test_petals_are_steeped_as_the_file_says_and_named_as_the_plant() -> None:
     assert "Petals and roots differ" in words(paper_pdf(bottle, "", "label"))
 
 
+@pytest.mark.slow
+def test_petals_without_a_brewing_are_steeped_as_usual_and_a_pinch_is_rinsed_out() -> None:
+    tables = tomllib.loads(read_text("demo/products/green.toml"))
+    lines = [line for line in tables["ingredient"] if line["use"] not in ("blue brew", "yellow")]
+    lines[0] |= {"share": "rest"}
+    brew = {"name": "blue brew", "pigment": "butterfly-pea", "strength": "2 %", "amount": "8 g"}
+    dye = {"name": "yellow", "dye": "tartrazine", "amount": "0.0079 g"}
+    changed = {"ingredient": lines, "brew": [brew], "dye": [dye]}
+    product = product_from(tables | changed | {"colour": {"layout": "dry sachet"}})
+    plan = preview(product.recipe, product.activator_g)
+    told = " ".join(words(paper_pdf(directions(product, plan), "", "A4")).split())
+    # 8 g at 2 % are 400 mL; the usual brewing is that of `steep`.
+    usual = steep("butterfly-pea", petals_percent=2.0, makes_g=400.0)
+    assert f"in 400 mL of water of {usual.temperature_c:.0f} °C for {usual.minutes:.0f} min" in told
+    assert "as for tea" not in told
+    assert "0.0079" not in told
+    assert "the whole pouch of tartrazine" in told
+
+
 def demo_text() -> str:
     demo = read_text("demo/products/green.toml")
     return re.sub(r"markets = .*", 'markets = ["EU"]', demo)
@@ -644,6 +665,8 @@ def test_the_papers_of_a_basin_speak_of_feet_and_a_stain() -> None:
         assert not re.search(r"\btubs?\b", text, re.IGNORECASE)
     assert "put the feet in" in squeezed_lines(printed["directions"])
     assert "long spoon" not in printed["directions"]
+    # A card is for tubs only.
+    assert not any("dose card" in squeezed_lines(text) for text in printed.values())
     assert "It can stain" in squeezed_lines(printed["label-colour-eu"])
     # The bottle itself holds no colour.
     assert "It can stain" not in squeezed_lines(printed["label-bottle-eu"])
