@@ -93,9 +93,7 @@ def _solution(dye: DesignedColour, dose_g: float) -> tuple[float, float]:
     return percent, PERCENT * PERCENT * (dye.grams or 0.0) / percent / dose_g
 
 
-def _most_g(
-    file: ProductFile, design: Design, lines: tuple[str, ...], pigments: Pigments
-) -> float:
+def _most_g(file: ProductFile, design: Design, lines: tuple[str, ...], pigments: Pigments) -> float:
     """Most of the design's activator that the product may hold [g]."""
     tables = tomllib.loads("\n".join(lines))
     said = ("pigment", "dye", "amount", "strength")
