@@ -384,7 +384,7 @@ def test_petals_without_a_brewing_are_steeped_as_usual_and_a_pinch_is_rinsed_out
     dye = {"name": "yellow", "dye": "tartrazine", "amount": "0.0079 g"}
     changed = {"ingredient": lines, "brew": [brew], "dye": [dye]}
     product = product_from(tables | changed | {"colour": {"layout": "dry sachet"}})
-    plan = preview(product.recipe, product.activator_g)
+    plan = preview(product.recipe, product.activator_g or 0.0)
     told = " ".join(words(paper_pdf(directions(product, plan), "", "A4")).split())
     # 8 g at 2 % are 400 mL; the usual brewing is that of `steep`.
     usual = steep("butterfly-pea", petals_percent=2.0, makes_g=400.0)
