@@ -40,8 +40,13 @@ UNTURNED = "stayed-blue"
 """The complaint of another colour than was meant, and what most of it is called."""
 BODY = ("hurt", "stung", "reddened")
 """Complaints that are about a person: help first, never a dose."""
-SWALLOWED, TOO_MUCH = "swallowed", "poured-too-much"
-ADVISED = (SWALLOWED, TOO_MUCH, "hurt", "spoilt", "stained", "leaked")
+GAS, SWALLOWED, TOO_MUCH = "gas", "swallowed", "poured-too-much"
+FIRST_AID = (GAS, SWALLOWED, *BODY, "small-child", "slipped")
+"""Complaints that each get their own first aid, however many are spoken of."""
+ADVISED = (
+    *(GAS, SWALLOWED, "hurt", "small-child", "slipped", TOO_MUCH),
+    *("spoilt", "stained", "leaked", "undissolved", "turned-back", "too-dark"),
+)
 """Complaints that get advice, and no ranked causes."""
 NOT_MEANT = r"\b(?:not|instead|rather)\b"
 """After which the colour is named that did not come."""
@@ -51,7 +56,8 @@ of all causes."""
 LEAST_WEIGHT = 1e-300
 LEAST_SHARE = 0.03
 """Of a cause that is told."""
-MOST_TOLD = 4
+MOST_TOLD, MOST_FORESEEN = 4, 2
+"""Causes that are told at most, and where the plan itself foresees what came."""
 MOST_SAID = 300
 """Characters in which a maker says what happened."""
 PADS_PPM = np.array([20.0, 60.0, 100.0, 150.0, 210.0])
@@ -128,8 +134,8 @@ class Separating:
 class TroubleAnswer:
     """Causes of a complaint, the likeliest first, and the one test to do.
 
-    There are none where advice is all: somebody swallowed some or is hurt beyond the skin, too
-    much was poured, the product has changed, something left a stain or leaked.
+    There are none where advice is all: bleach or gas, somebody swallowed some or is hurt beyond
+    the skin, too much was poured, the product has changed, something left a stain or leaked.
     """
 
     complaint: str
@@ -144,6 +150,8 @@ class TroubleAnswer:
     """Whether it did not turn, and the plan itself foresees no clear change."""
     expected: str = ""
     """The plan's own likeliest end, where that is the colour complained of."""
+    aids: tuple[str, ...] = ()
+    """Complaints spoken of that each get first aid."""
 
     @property
     def told(self) -> str:
@@ -158,12 +166,12 @@ class TroubleAnswer:
     @property
     def help_first(self) -> bool:
         """Whether it is about a person, who is to be helped before anything else."""
-        return self.complaint in BODY
+        return any(aid in BODY for aid in self.aids)
 
     @property
     def swallowed(self) -> bool:
         """Whether somebody swallowed some."""
-        return self.complaint == SWALLOWED
+        return SWALLOWED in self.aids
 
     @property
     def poured_too_much(self) -> bool:
@@ -199,9 +207,10 @@ def trouble(
     ValueError
         If nothing known is spoken of, or a test or its answer is not known.
     """
-    complaint, answered = complaint_of(happened), dict(seen or {})
-    if complaint in ADVISED:
-        return TroubleAnswer(complaint, happened, (), None, ())
+    spoken, answered = _complaints_of(happened), dict(seen or {})
+    complaint, aids = spoken[0], tuple(name for name in spoken if name in FIRST_AID)
+    if {complaint, *aids} & {*ADVISED}:
+        return TroubleAnswer(complaint, happened, (), None, (), aids=aids)
     causes = _causes(complaint)
     plan = make_plan(inputs)
     poured = plan if poured_g is None else preview(inputs, poured_g)
@@ -215,7 +224,10 @@ def trouble(
     common = {name: _number("common", name) * float(weighed[name].mean()) for name in causes}
     whole = sum(common.values())
     ranked = sorted(causes, key=lambda name: -common[name])
-    told = [name for name in ranked if common[name] >= LEAST_SHARE * whole][:MOST_TOLD]
+    end = _expected(complaint, happened, (plan.odds.commonest_word, plan.after.colour.word))
+    hardly = complaint == UNTURNED and poured.change_delta_e < threshold("change_obvious")
+    most = MOST_FORESEEN if end or hardly else MOST_TOLD
+    told = [name for name in ranked if common[name] >= LEAST_SHARE * whole][:most]
     likely = [_Expected(name, common[name] / whole, weighed[name]) for name in ranked]
     # Where no second cause is worth a word, nothing is left to be told apart.
     open_tests = [name for name in _tests(causes) if name not in answered and len(told) > 1]
@@ -225,28 +237,33 @@ def trouble(
         causes=tuple(Cause(name, common[name] / whole) for name in told),
         test=_best_test([tubs.separating(name, likely) for name in open_tests]),
         seen=tuple(answered.items()),
-        expected=_expected(complaint, happened, (plan.odds.commonest_word, plan.after.colour.word)),
-        hardly_turns=complaint == UNTURNED and poured.change_delta_e < threshold("change_obvious"),
+        expected=end,
+        hardly_turns=hardly,
+        aids=aids,
     )
 
 
 def complaint_of(happened: str) -> str:
-    """Complaint that a maker's words speak of.
+    """Complaint that a maker's words speak of first.
 
     Raises
     ------
     ValueError
         If they speak of none that is known, or at great length.
     """
+    return _complaints_of(happened)[0]
+
+
+def _complaints_of(happened: str) -> tuple[str, ...]:
+    """Complaints that a maker's words speak of, as the catalogue orders them."""
     if len(happened) > MOST_SAID:
         raise ValueError(say("trouble.too-long", {"characters": len(happened), "most": MOST_SAID}))
     said = " ".join(re.sub("['’]", "", happened.casefold()).replace("-", " ").split())
     known: dict[str, str] = read_toml(WORDS)["words"]
     if said.replace(" ", "-") in known:
-        return said.replace(" ", "-")
-    for name, pattern in known.items():
-        if re.search(pattern, said):
-            return name
+        return (said.replace(" ", "-"),)
+    if spoken := tuple(name for name, pattern in known.items() if re.search(pattern, said)):
+        return spoken
     accepted = ", ".join(name.replace("-", " ") for name in known)
     raise ValueError(say("trouble.unknown", {"value": repr(happened), "accepted": accepted}))
 
@@ -260,9 +277,9 @@ def observed(written: str) -> tuple[str, str]:
 
 
 def tells_of_hurt(said: str) -> bool:
-    """Whether a complaint speaks of skin or eyes, or of what was swallowed."""
+    """Whether a complaint speaks of skin, eyes or breath, or of what was swallowed."""
     try:
-        return complaint_of(said) in (*BODY, SWALLOWED)
+        return bool({*_complaints_of(said)} & {GAS, SWALLOWED, *BODY})
     except ValueError:
         return False
 

@@ -30,7 +30,7 @@ PLAN = (
     " portions spoons_keep_limit named_early wait_min drifts has_ribbon homes"
 )
 KEYS = {
-    "trouble": "version complaint happened causes test seen told help_first expected foreseen"
+    "trouble": "version complaint happened causes test seen told help_first aids expected foreseen"
     " hardly_turns"
     " swallowed poured_too_much",
     "plan": PLAN,

@@ -161,6 +161,122 @@ def test_what_hurts_nobody_gets_no_first_aid(words: str) -> None:
     assert not tells_of_hurt(words)
 
 
+@pytest.mark.parametrize(
+    "words",
+    [
+        "I mixed it with chlorine cleaner and it smells", "a smell of gas", "acid and bleach",
+        "there is a chlorine smell, I cleaned the tub with bleach", "mixed it with bleach",
+        "bleach", "I bleached the tub before", "fumes, and my eyes burn", "it stinks of bleach",
+        "it stayed blue so I put bleach in",
+    ],
+)  # fmt: skip
+def test_bleach_or_gas_sends_everybody_out_of_the_room(words: str) -> None:
+    # Acid sets chlorine free from hypochlorite: out, fresh air, rinse, medical advice, as safety
+    # data sheets of bleach say it (common practice, no source).
+    answer = asked(words)
+    text = " ".join(render("trouble", answer=answer, typed="").split())
+    assert text.startswith("# First: everybody out of the room, window open; do not breathe it in")
+    for told in ("before it is aired", "ambulance", "poison centre", "Cough, short breath"):
+        assert told in text
+    assert (answer.complaint, answer.causes) == ("gas", ())
+    assert tells_of_hurt(words)
+    assert complaint_of("bleached in a day") == "faded"
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        "we poured two sachets",
+        "used two sachets by mistake",
+        "poured 20 g by mistake",
+        "by accident",
+        "kid tipped it all in",
+        "we used 30 g instead of 12 g",
+        "put it in twice",
+    ],
+)
+def test_a_mistake_is_too_much(words: str) -> None:
+    assert asked(words).poured_too_much
+    assert complaint_of("used bath oil by mistake, now it is cloudy") == "cloudy"
+    assert complaint_of("drank it by accident") == "swallowed"
+    # What is too strong may be the acid: no question of looks.
+    assert complaint_of("it was too strong") == "turned-too-far"
+
+
+@pytest.mark.parametrize("words", ["my toddler is two and sat in it", "baby was in the bath"])
+def test_a_child_under_three_is_taken_out_and_watched(words: str) -> None:
+    text = " ".join(render("trouble", answer=asked(words), typed="").split())
+    assert "out of the bath, and rinse" in text
+    assert "No foam bath under three years. Watch the skin" in text
+    assert "doctor or a poison centre" in text
+    assert complaint_of("baby oil made it cloudy") == "cloudy"
+
+
+def test_who_slipped_is_helped() -> None:
+    text = render("trouble", answer=asked("she slipped"), typed="")
+    assert text.lstrip().startswith("# Slipped: help first")
+    assert "doctor" in text
+    assert "non-slip mat" in text
+    both = render("trouble", answer=asked("he fell and his back is red"), typed="")
+    assert "rinse with plenty" in both
+    assert "Slipped" in both
+
+
+@pytest.mark.parametrize(
+    "words",
+    ["tastes sour, and my eyes burn", "drank some, cannot breathe", "ate it and has a rash"],
+)
+def test_swallowed_and_hurt_get_both_first_aids(words: str) -> None:
+    answer = asked(words)
+    text = render("trouble", answer=answer, typed="")
+    assert answer.causes == ()
+    assert "rinse the mouth" in text
+    assert "Rinse eyes for 15 minutes" in text
+    assert "everybody out of the water" in text
+
+
+@pytest.mark.parametrize(
+    "words",
+    ["the foot water turned pink", "the water is pink", "pink foot bath", "hand soak went red"],
+)
+def test_pink_water_is_no_red_skin(words: str) -> None:
+    assert not tells_of_hurt(words)
+    assert complaint_of("the foot water is not pink") == "stayed-blue"
+    assert complaint_of("foot is red") == "reddened"
+
+
+@pytest.mark.parametrize("words", ["too sour", "feels too acidic"])
+def test_too_sour_says_first_how_to_make_it_mild(words: str) -> None:
+    text = render("trouble", answer=asked(words), typed=" mine.toml")
+    assert text.lstrip().splitlines()[0].rstrip() == (
+        "Out, and rinse; how much baking soda makes it mild: huedose plan mine.toml"
+    )
+    assert "huedose plan my-bath.toml" in render("trouble", answer=asked(words), typed="")
+
+
+@pytest.mark.parametrize(
+    ("complaint", "words", "told"),
+    [
+        ("stayed-blue", "nothing turned", "did not turn"),
+        ("too-dark", "it's too dark", "Less would do"),
+        ("undissolved", "there was powder left at the bottom", "no grain is left"),
+        ("undissolved", "it does not dissolve", "no grain is left"),
+        ("turned-back", "it turned back to blue after an hour", "Pour nothing more"),
+        ("leaked", "bottle arrived half empty", "wipe it up"),
+    ],
+)
+def test_more_of_makers_words_are_understood(complaint: str, words: str, told: str) -> None:
+    answer = asked(words)
+    assert answer.complaint == complaint
+    assert told in " ".join(render("trouble", answer=answer, typed="").split())
+
+
+def test_the_words_of_the_five_hundred_worlds_are_understood() -> None:
+    module("makers")
+    for complaint, sayings in module("complaints").WORDS.items():
+        assert [complaint_of(said) for said in sayings] == [complaint] * len(sayings)
+
+
 def test_red_feet_may_be_a_stain_but_first_aid_stays_first() -> None:
     answer = asked("child got red feet")
     names = [cause.name for cause in answer.causes[:2]]
@@ -202,6 +318,9 @@ def test_too_much_sends_to_the_soda_that_makes_it_mild(words: str) -> None:
     text = render("trouble", answer=asked(words), typed=" mine.toml")
     assert text.lstrip().startswith("# First: nobody in the tub")
     assert 'huedose plan mine.toml --dose "what you poured"' in text
+    dosed = render("trouble", answer=asked(words), typed=' mine.toml --dose "20 g"')
+    assert 'huedose plan mine.toml --dose "20 g"\n' in dosed
+    assert dosed.count("--dose") == 1
 
 
 @pytest.mark.slow
@@ -209,7 +328,10 @@ def test_no_change_that_the_plan_expects_is_no_fault() -> None:
     grams = make_plan(demo_recipe(5)).pour_g
     turns, hardly = (trouble("stayed blue", demo_recipe(5), None, g) for g in (grams, 0.02 * grams))
     assert (turns.hardly_turns, hardly.hardly_turns) == (False, True)
-    assert "foresees it" in render("trouble", answer=hardly, typed="")
+    text = render("trouble", answer=hardly, typed="")
+    assert text.lstrip().startswith("# Nothing is wrong")
+    assert "foresees it" in text
+    assert len(hardly.causes) <= 2 < len(turns.causes)
     assert not trouble("no foam", demo_recipe(5), None, 0.02 * grams).hardly_turns
 
 
@@ -225,7 +347,10 @@ def test_grey_that_the_plan_expects_is_no_fault() -> None:
     for words in ("it went grey", "went brown not orange", "muddy"):
         answer = trouble(words, soak)
         assert answer.expected == end
-        assert f"{end} is its likeliest end" in render("trouble", answer=answer, typed="")
+        text = render("trouble", answer=answer, typed="").lstrip()
+        assert text.startswith("# Nothing is wrong with this bath")
+        assert f"{end} is its likeliest end" in text
+        assert 1 <= len(answer.causes) <= 2
 
 
 def test_a_colour_is_foreseen_by_what_came_and_not_by_what_was_meant() -> None:
@@ -259,6 +384,9 @@ def test_every_answer_is_short_and_every_branch_is_told(
         asked("poured too much"),
     ]
     answers += [asked(words) for words in ("red feet", "in her eye", "mould", "leaked", "stained")]
+    answers += [asked(words) for words in ("it does not dissolve", "went back to blue", "too dark")]
+    answers += [asked("baby in it"), asked("bleach, she slipped and drank some, her eyes burn")]
+    answers += [asked("my baby slipped, drank some, and has a rash")]
     answers += [replace(asked("it went grey"), expected="grey")]
     answers += [replace(asked("the tub just stayed blue"), hardly_turns=True)]
     cases: list[dict[str, Any]] = [{"answer": answer, "typed": ""} for answer in answers]
