@@ -237,10 +237,11 @@ def test_swallowed_and_hurt_get_both_first_aids(words: str) -> None:
 
 @pytest.mark.parametrize(
     "words",
-    ["the foot water turned pink", "the water is pink", "pink foot bath", "hand soak went red"],
+    ["the foot water turned pink", "the water is pink", "foot bath is red", "hand soak went red"],
 )
 def test_pink_water_is_no_red_skin(words: str) -> None:
     assert not tells_of_hurt(words)
+    assert complaint_of(words) == "turned-too-far"
     assert complaint_of("the foot water is not pink") == "stayed-blue"
     assert complaint_of("foot is red") == "reddened"
 
