@@ -15,7 +15,8 @@ from dosing.workshop.costs import KitCost, kit_cost
 from dosing.workshop.fills import PackFill, pack_fill
 from dosing.workshop.materials import PERCENT
 from dosing.workshop.product import FOAM_BATH, ProductAnswer
-from dosing.workshop.product_file import MOST_LOSS, ProductFile
+from dosing.workshop.product_file import MOST_LOSS, ColourPack, ProductFile
+from dosing.workshop.product_tables import Pack
 from dosing.workshop.weighing import Rounding, Weighing, rounding, weigh
 from indicator.notes import Value, say
 from indicator.tables import Sourced, read_table, value_of
@@ -139,6 +140,27 @@ class RecordLine(Sourced):
 
 
 @dataclass(frozen=True)
+class SmallPack:
+    """A pack that holds less than is filled into it."""
+
+    name: str
+    size_ml: float
+    needs_ml: float
+    """It has to hold more than this [mL]."""
+
+
+@dataclass(frozen=True)
+class TightFill:
+    """A pack whose mean and most lie too close together for the balance."""
+
+    fill: PackFill
+    most_nominal_g: float
+    """Largest content that can be filled on this balance; 0 where none can [g]."""
+    finer_g: float
+    """Step of the balance that would do; NaN where none on the market of workshops does [g]."""
+
+
+@dataclass(frozen=True)
 class WeighSheet:
     """Weigh sheet of a batch; empty where the product may not be used for its purpose."""
 
@@ -165,12 +187,12 @@ class WeighSheet:
     colours: tuple[BatchColour, ...]
     powders: tuple[BatchPowder, ...]
     fills: tuple[PackFill, ...]
-    small_packs: tuple[str, ...]
+    small_packs: tuple[SmallPack, ...]
     """Packs that hold less than is filled into them."""
     full_packs: tuple[str, ...]
     """Packs that are full to the brim."""
     no_pack: tuple[str, ...]
-    """Colours in a bottle of their own for which the file has no pack."""
+    """Colours in a bottle of their own for which the file has no pack of known size."""
     rounding: Rounding | None
     cost: KitCost | None
     no_lot: tuple[str, ...]
@@ -185,14 +207,35 @@ class WeighSheet:
 
     @property
     def coarse_fills(self) -> tuple[tuple[PackFill, float], ...]:
-        """Packs too small to be weighed one by one on the balance, and the step that would do."""
+        """Packs too small to be weighed one by one on the balance, and the step that would do [g].
+
+        NaN where no balance of a small workshop does.
+        """
         step = 0.0 if self.rounding is None else self.rounding.step_g
         twice = 2.0 * value_of(NUMBERS, "most_fill_rounding")
         weighed_out = (each for each in self.fills if each.unit == "g")
         return tuple(
-            (each, 10.0 ** math.floor(math.log10(twice * each.nominal_g)))
+            (
+                each,
+                math.nan
+                if twice * each.nominal_g < LEAST_STEP_G
+                else 10.0 ** math.floor(math.log10(twice * each.nominal_g)),
+            )
             for each in weighed_out
             if step > twice * each.nominal_g
+        )
+
+    @property
+    def tight_fills(self) -> tuple[TightFill, ...]:
+        """Packs that cannot be filled between their mean and their most on the balance."""
+        if self.rounding is None:
+            return ()
+        finer = {each.pack: step for each, step in self.coarse_fills if not each.of and step > 0}
+        steps = [(each, finer.get(each.pack, self.rounding.step_g)) for each in self.fills]
+        return tuple(
+            TightFill(each, max(each.room_g(step), 0.0), _finer_g(each, step))
+            for each, step in steps
+            if each.nominal_g > each.room_g(step) + 1e-9
         )
 
     @property
@@ -255,7 +298,7 @@ def batch(product: ProductAnswer, asked: BatchAsked) -> WeighSheet:
         colours=(),
         powders=(),
         fills=fills,
-        small_packs=tuple(name for name, room_ml in _bottles(file) if room_ml < 0),
+        small_packs=(*_small_bottles(file), *_small_colours(file)),
         full_packs=tuple(name for name, room_ml in _bottles(file) if 0 <= room_ml < LEAST_ROOM_ML),
         no_pack=tuple(_without_pack(file)),
         rounding=None,
@@ -306,16 +349,50 @@ def _bottles(file: ProductFile) -> Iterator[tuple[str, float]]:
             yield pack.name, pack.size_ml - file.fill_ml
 
 
+def _small_bottles(file: ProductFile) -> Iterator[SmallPack]:
+    for pack in file.packs:
+        if pack.each == "bottle" and pack.size_ml is not None and pack.size_ml < file.fill_ml:
+            yield SmallPack(pack.name, pack.size_ml, file.fill_ml)
+
+
+def _small_colours(file: ProductFile) -> Iterator[SmallPack]:
+    """Packs of a kit that no colour fits, each beside the smallest colour left over."""
+    homeless, spare = _housed(file)
+    for colour, pack in zip(homeless, spare, strict=False):
+        yield SmallPack(pack.name, pack.size_ml or 0.0, colour.content)
+
+
 def _without_pack(file: ProductFile) -> Iterator[str]:
     """Colours in bottles of their own beyond those for which a kit has a pack of known size."""
-    sizes = sorted(pack.size_ml for pack in file.packs if pack.each == "kit" and pack.size_ml)
+    homeless, spare = _housed(file)
+    yield from (colour.label for colour in homeless[len(spare) :])
+
+
+def _housed(file: ProductFile) -> tuple[list[ColourPack], list[Pack]]:
+    """Colours for which a kit has no pack that is large enough, and its packs left over."""
+    if not file.packs:
+        return [], []
+    spare = [pack for pack in file.packs if pack.each == "kit" and pack.size_ml]
+    spare.sort(key=lambda pack: pack.size_ml or 0.0)
+    homeless = []
     bottled = [pack for pack in file.colour_packs if pack.unit == "mL"]
-    for pack in sorted(bottled, key=lambda each: each.content) if file.packs else ():
-        fitting = next((size for size in sizes if size > pack.content), None)
+    for colour in sorted(bottled, key=lambda each: each.content):
+        fitting = next((pack for pack in spare if (pack.size_ml or 0.0) > colour.content), None)
         if fitting is None:
-            yield pack.label
+            homeless.append(colour)
         else:
-            sizes.remove(fitting)
+            spare.remove(fitting)
+    return homeless, spare
+
+
+def _finer_g(fill: PackFill, step_g: float) -> float:
+    """Next finer step on which a pack can be filled [g]; NaN where none of a balance will do."""
+    finer_g = step_g / 10.0
+    while finer_g >= LEAST_STEP_G - 1e-9:
+        if fill.nominal_g <= fill.room_g(finer_g) + 1e-9:
+            return finer_g
+        finer_g /= 10.0
+    return math.nan
 
 
 def _fills(file: ProductFile, kits: int, answer: ProductAnswer) -> Iterator[PackFill]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
+from dosing.ingredients.powders import scale_floor_g
 from indicator.tables import Sourced, read_table
 
 TWICE = 2.0
@@ -43,6 +44,28 @@ class PackFill:
     """None above this [g]; NaN where nothing limits it."""
     law_known: bool
     """Whether the rule is that of all markets of the product."""
+
+    @property
+    def most_shown_g(self) -> float:
+        """None above this, as a balance for such packs shows it, never rounded up [g]."""
+        if math.isnan(self.most_g):
+            return math.nan
+        return scale_floor_g(self.most_g, 0.1 if self.most_g >= 1.0 else 0.01)
+
+    def room_g(self, step_g: float) -> float:
+        """Largest content of which a balance tells mean and most apart; NaN where none limits it.
+
+        Parameters
+        ----------
+        step_g : float
+            Of the balance [g].
+
+        Returns
+        -------
+        float
+            One step below the most, on its step [g].
+        """
+        return scale_floor_g(self.most_g, step_g) - step_g if self.most_g > 0 else math.nan
 
     @property
     def fits(self) -> bool:

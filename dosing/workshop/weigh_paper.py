@@ -143,17 +143,26 @@ def _added(each: BatchColour, step: float) -> str:
 
 def _remarks(sheet: WeighSheet) -> Iterator[PaperLine]:
     rounded = sheet.rounding
-    if rounded is not None and not math.isnan(rounded.finer_g):
-        values: dict[str, Value] = {"name": rounded.most_moved, "step": f"{rounded.finer_g:g}"}
+    for label, step in () if rounded is None else rounded.finer:
+        values: dict[str, Value] = {"name": label, "step": f"{step:g}"}
         yield PaperLine(Note("weigh.finer", values), bold=True)
-    elif sheet.ph_moves and rounded is not None:
+    if sheet.ph_moves and rounded is not None and not rounded.finer:
         moved: dict[str, Value] = {"ph": abs(rounded.ph_shift), "step": f"{rounded.step_g / 10:g}"}
         yield PaperLine(Note("weigh.ph-moves", moved), bold=True)
     for each, finer_g in sheet.coarse_fills:
         said: dict[str, Value] = {"each": f"{each.nominal_g:g} g", "step": f"{finer_g:g}"}
-        yield PaperLine(Note("weigh.divide", said), bold=True)
-    if sheet.small_packs:
-        small = {"names": ", ".join(sheet.small_packs)}
+        pinch = "-pinch" if math.isnan(finer_g) else ""
+        yield PaperLine(Note(f"weigh.divide{pinch}", said), bold=True)
+    for tight in sheet.tight_fills:
+        way = "size" if tight.most_nominal_g > 0 else "balance"
+        way = way if way == "balance" or math.isnan(tight.finer_g) else "either"
+        held: dict[str, Value] = {"mean": _at_least(tight.fill.nominal_g)}
+        held |= {"most": _at_most(tight.fill), "size": f"{tight.most_nominal_g:g}"}
+        yield PaperLine(
+            Note(f"weigh.tight-{way}", held | {"step": f"{tight.finer_g:g}"}), bold=True
+        )
+    for pack in sheet.small_packs:
+        small: dict[str, Value] = {"name": pack.name, "size": pack.size_ml, "needs": pack.needs_ml}
         yield PaperLine(Note("weigh.small", small), bold=True)
 
 
@@ -186,7 +195,7 @@ def _fills(fills: tuple[PackFill, ...]) -> PaperPart:
                 f"{each.count}",
                 f"{each.nominal:.4g} {each.unit}",
                 *map(_at_least, (each.nominal_g, each.least_g, each.never_under_g)),
-                _at_most(each.most_g),
+                _at_most(each),
             )
             for each in fills
         ),
@@ -202,8 +211,9 @@ def _at_least(mass_g: float) -> str:
     return "–" if math.isnan(mass_g) else _grams(math.ceil(10.0 * mass_g - 1e-6) / 10.0, 0.1)
 
 
-def _at_most(mass_g: float) -> str:
-    return "–" if math.isnan(mass_g) else _grams(math.floor(10.0 * mass_g + 1e-6) / 10.0, 0.1)
+def _at_most(fill: PackFill) -> str:
+    most_g = fill.most_shown_g
+    return "–" if math.isnan(most_g) else _grams(most_g, 0.1 if most_g >= 1.0 else 0.01)
 
 
 def _pinch(mass_g: float, step: float) -> str:

@@ -57,14 +57,21 @@ class Rounding:
     """Ingredient whose share moves most."""
     most_moved_share: float
     """Relative change of that share."""
-    finer_g: float
-    """Step that a balance would need; NaN where this one will do."""
+    finer: tuple[tuple[str, float], ...]
+    """Each ingredient that this balance is too coarse for, with the step that would do [g]."""
+    too_coarse: bool
+    """Whether it moves an ingredient so far that the batch is another one."""
     ph_shift: float
     """Most that the pH moves by it, up positive; NaN where no pH adjuster is weighed."""
     held_down: tuple[str, ...]
     """Ingredients rounded down, since up would pass a limit."""
     broken: tuple[SubstanceLimit, ...]
     """Limits that the rounding breaks all the same."""
+
+    @property
+    def finer_g(self) -> float:
+        """Finest step that an ingredient would need [g]; NaN where this balance will do."""
+        return min((step for _, step in self.finer), default=math.nan)
 
 
 def weigh(product: ProductFile, makes_g: float, step_g: float) -> tuple[Weighing, ...]:
@@ -213,16 +220,19 @@ def rounding(
         if grams > 0
     }
     worst = max(moved, key=lambda label: abs(moved[label]))
-    most, finer = value_of(NUMBERS, "most_rounding"), math.nan
-    if abs(moved[worst]) > most:
-        exact = {each.label: each.exact_g for each in weighings} | dict(beside_g)
-        # Half a step is the largest error of a rounding.
-        finer = 10.0 ** math.floor(math.log10(2.0 * most * exact[worst]))
+    most = value_of(NUMBERS, "most_rounding")
+    exact = {each.label: each.exact_g for each in weighings} | dict(beside_g)
     return Rounding(
         step_g=step_g,
         most_moved=worst,
         most_moved_share=moved[worst],
-        finer_g=finer,
+        finer=tuple(
+            # Half a step is the largest error of a rounding.
+            (label, 10.0 ** math.floor(math.log10(2.0 * most * exact[label])))
+            for label, share in moved.items()
+            if abs(share) > most
+        ),
+        too_coarse=abs(moved[worst]) > value_of(NUMBERS, "coarse_rounding"),
         ph_shift=_ph_shift(product, weighings),
         held_down=tuple(
             each.label

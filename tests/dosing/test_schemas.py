@@ -128,7 +128,7 @@ KEYS = {
     "batch": (
         "version name edition purpose allowed why_not left_out verdict kits fill_ml filled_g"
         " makes_g loss weighings colours powders fills small_packs full_packs no_pack rounding"
-        " cost no_lot record stages left_g coarse_fills ph_moves"
+        " cost no_lot record stages left_g coarse_fills tight_fills ph_moves"
     ),
     "adjust": (
         "version stock from_ph wished_ph batch_g amounts_read consistent fitted more_g more_low_g"
