@@ -360,13 +360,13 @@ def test_petals_are_steeped_as_the_file_says_and_named_as_the_plant() -> None:
     answer = assess(demo_product("soak"))
     plan = preview(answer.recipe, answer.activator_g)
     told = " ".join(words(paper_pdf(directions(answer.product, plan), "", "A4")).split())
-    # 12 g at 2 % are 600 mL.
-    assert "in 600 mL of water of 80 °C for 25 min" in told
+    # 10 g at 2 % are 500 mL.
+    assert "in 500 mL of water of 80 °C for 25 min" in told
     assert "contact lenses out" in told
-    (flakes,) = (row for row in answer.composition if row.substance == "purple-sweet-potato")
-    assert flakes.inci == "Ipomoea Batatas Root"
-    # 0.4 g of each gram dissolve: 12 g in some 120 L.
-    assert flakes.mg_per_l == pytest.approx(0.4 * 12e3 / answer.volume_l, rel=0.02)
+    (leaves,) = (row for row in answer.composition if row.substance == "red-cabbage")
+    assert leaves.inci.startswith("Brassica Oleracea")
+    # 0.4 g of each gram dissolve: 10 g in some 120 L.
+    assert leaves.mg_per_l == pytest.approx(0.4 * 10e3 / answer.volume_l, rel=0.02)
     # Trisodium citrate dihydrate is CAS 6132-04-3; 68-04-2 is the anhydrous salt.
     assert {row.cas for row in answer.composition if row.substance == "sodium-citrate"} == {
         "6132-04-3"
