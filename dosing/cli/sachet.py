@@ -37,7 +37,7 @@ def sachet(
     """Sachets for many homes."""
     from dataclasses import replace
 
-    from dosing.cli.given import Files, checked_product, recipe_of
+    from dosing.cli.given import Files, checked_product, recipe_of, typed_name
     from dosing.cli.output import answer
     from dosing.cli.session import NOT_MET, known_pigments
     from dosing.effects.prices import prices_per_gram
@@ -56,7 +56,8 @@ def sachet(
 
     def text(whole: bool = False) -> str:
         # Label and blend may stand on a page of their own.
-        how = {"more": more, "cautions": cautions or whole, "bare": whole}
+        of_product = "" if product is None else typed_name(recipe, demo)
+        how = {"of_product": of_product, "more": more, "cautions": cautions or whole, "bare": whole}
         return render_in(ANSWER_LINES, "sachet", answer=sold, **how)
 
     if any(files.written):

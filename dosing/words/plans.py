@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 from dosing.bath.inputs import RecipeInputs
+from dosing.ingredients.powders import scale_floor_g, scale_step
 from dosing.plan.answer import make_plan, preview, with_more_colour
 from dosing.plan.case import case
 from dosing.plan.choosing import given
@@ -15,6 +17,7 @@ from dosing.recipe import measured_dose
 from dosing.recipe.quantities import InputError
 from dosing.words.templates import render, render_in
 from dosing.workshop.product_file import ProductFile
+from dosing.workshop.sachet_limit import most_in_bath_g
 from indicator.accepted import reason
 from indicator.notes import say
 
@@ -80,10 +83,17 @@ class PlanWish:
         homes = six_homes(inputs, *asked) if self.homes else None
         advised_g = None
         if plan.wish.kind == "dose":
-            own = make_plan(inputs, **reasons)
-            advised_g = own.never_over_g if own.pours and own.wish_met and own.reached else None
+            advised_g = self._most_g(inputs, reasons)
         more_colour = with_more_colour(inputs, plan, **reasons)
         return PlanDocument(plan, homes, more_colour, advised_g)
+
+    def _most_g(self, inputs: RecipeInputs, reasons: Mapping[str, str | None]) -> float | None:
+        """Most that the recipe's own plan or its product allows [g]; None where there is none."""
+        if self.product is not None and self.product.activator_g:
+            most_g = most_in_bath_g(self.product)
+            return scale_floor_g(most_g, scale_step(most_g)) or None
+        own = make_plan(inputs, **reasons)
+        return own.never_over_g if own.pours and own.wish_met and own.reached else None
 
     def text(self, document: PlanDocument, *, whole: bool = False) -> str:
         """The plan in words.

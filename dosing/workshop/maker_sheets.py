@@ -103,7 +103,10 @@ def _steps(product: ProductFile, plan: Plan) -> Iterator[Words]:
 
 
 def too_soft_ppm(product: ProductFile) -> float | None:
-    """Hardest step of an alkalinity strip at which the sachets are too much for the bath.
+    """Hardest step of an alkalinity strip at which no sachet is poured.
+
+    That is one step above those at which the sachets are too much: a pad lies between two steps,
+    and a dose card counts it as the softer one.
 
     Parameters
     ----------
@@ -124,10 +127,10 @@ def too_soft_ppm(product: ProductFile) -> float | None:
         meq_l = float(alkalinity_meq_l(ppm, "ppm"))
         water = WaterReadings(alkalinity_meq_l=meq_l, instrument="strip")
         at_home = replace(product.recipe, water=water, tub=tub)
+        too_soft = float(ppm)
         if not preview(at_home, kit_g).forbidden:
             break
-        too_soft = float(ppm)
-    return too_soft
+    return too_soft if too_soft else None
 
 
 def _colour_step(product: ProductFile, colour: ColourInputs) -> Note:

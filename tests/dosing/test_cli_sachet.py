@@ -715,6 +715,7 @@ def rendered_cases() -> Iterator[dict[str, Any]]:
 @pytest.mark.slow
 def test_every_branch_of_the_template_is_rendered(branches_missed: Callable[..., Any]) -> None:
     cases = [{"more": False, "cautions": False, "bare": False, **case} for case in rendered_cases()]
+    cases.append({**cases[0], "of_product": " mine.toml"})
     # What answers share is checked with the plan.
     assert branches_missed("sachet", cases, ["shared"]) == []
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 import tomllib
 from collections.abc import Callable
 from dataclasses import replace
@@ -98,7 +99,7 @@ def test_directions_forbid_the_sachet_in_water_that_is_too_soft_for_it() -> None
     product = demo_product("soak")
     ppm = too_soft_ppm(product)
     assert ppm is not None
-    (step,) = [pad for pad in strip_pads() if pad > ppm][:1]
+    softer = max(pad for pad in strip_pads() if pad < ppm)
 
     def forbidden(pad: float) -> bool:
         water = WaterReadings(
@@ -107,7 +108,8 @@ def test_directions_forbid_the_sachet_in_water_that_is_too_soft_for_it() -> None
         tub = replace(product.recipe.tub, volume_measured=False)
         return preview(replace(product.recipe, water=water, tub=tub), 20.0).forbidden
 
-    assert [forbidden(ppm), forbidden(step)] == [True, False]
+    # A pad lies between two steps: the first that would do is still left out.
+    assert [forbidden(softer), forbidden(ppm)] == [True, False]
     lines = [
         str(line) for line in directions(product, preview(product.recipe, 20.0)).parts[0].lines
     ]
@@ -186,9 +188,25 @@ def test_sachet_judges_the_sachet_of_a_product(huedose: Huedose, tmp_path: Path)
     few = ("--population", "mixed", "--homes", "1000")
     _, out, _ = huedose("sachet", file, *few)
     assert [line.split()[0] for line in out.splitlines() if " g: turns in " in line] == ["20"]
-    assert "Pour it: yes, with care." in out
+    assert "May it be poured, given, sold: huedose product" in out
     # Too much in many homes: no size is called right that is not.
     file.write_text(demo_product_text("soak").replace('sachet = "20 g"', 'sachet = "120 g"'))
     code, out, _ = huedose("sachet", file, *few)
-    assert (code, "Give or sell it" in out) == (3, True)
+    assert code == 3
     assert "Too sour: 120 g." in out
+
+
+@pytest.mark.slow
+def test_one_most_is_told_of_a_product_everywhere(huedose: Huedose, tmp_path: Path) -> None:
+    file = tmp_path / "mine.toml"
+    file.write_text(demo_product_text("soak"), encoding="utf-8")
+    _, plan, _ = huedose("plan", file)
+    _, weigh, _ = huedose("batch", file)
+    (most,) = re.findall(r"Never more than (\d+) g in all", " ".join(plan.split()))
+    (over,) = re.findall(r"sachet [^;]*none over (\d+) g", " ".join(weigh.split()))
+    assert most == over
+    file.write_text(demo_product_text("soak").replace('sachet = "20 g"', 'sachet = "50 g"'))
+    _, big, _ = huedose("product", file)
+    assert f"at most {most} g" in " ".join(big.split())
+    _, plan, _ = huedose("plan", file)
+    assert f"More than its plan advises ({most} g at most)" in " ".join(plan.split())

@@ -390,6 +390,7 @@ def test_every_branch_of_a_plan_is_rendered(branches_missed: Missed) -> None:
     contexts += [told | {"of_product": True} for told in contexts if told["more_colour"]]
     contexts += [told | {"advised_g": grams} for told in contexts[:90] for grams in (0.5, 99.0)]
     contexts += [told | {"sachets": many} for told in contexts[:90] for many in (1, 2)]
+    contexts += [told | {"sachets": 1, "advised_g": 0.5} for told in contexts[:90]]
     # For a tub in Python nobody has tried what more colour does.
     contexts += [{key: told[key] for key in told if key != "more_colour"} for told in contexts]
     assert branches_missed("plan", contexts, ["effects-shared"]) == []
