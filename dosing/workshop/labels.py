@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 from dosing.plan.cautions import Caution
 from dosing.plan.records import Plan
 from dosing.recipe.quantities.units import unit_of
-from dosing.workshop.composition import CompositionRow, label_list
+from dosing.workshop.composition import NUMBERS, CompositionRow, label_list
 from dosing.workshop.label_rules import LABELS, LabelRule, label_rules, label_size, least_letter_mm
 from dosing.workshop.papers import (
     LabelDraft,
@@ -26,6 +26,7 @@ from dosing.workshop.papers import (
 from dosing.workshop.product import FOAM_BATH, ProductAnswer
 from dosing.workshop.product_file import ColourPack, ProductFile
 from indicator.notes import Note, Value
+from indicator.tables import value_of
 
 ON_LABELS = (
     "formaldehyde-label",
@@ -215,6 +216,8 @@ class _Draft:
             )
         if self.colour is not None:
             amount, unit = self.colour.content / self.colour.for_baths, self.colour.unit
+            if self._dry == "-dye" and amount < value_of(NUMBERS, "least_pinch"):
+                return Note("label.use-colour-pinch")
             # "Net weight" belongs to the content of a pack, not to a dose.
             each = (
                 Note("label.g", {"grams": amount}) if unit == "g" else self._content(amount, unit)

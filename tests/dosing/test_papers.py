@@ -392,6 +392,9 @@ def test_petals_without_a_brewing_are_steeped_as_usual_and_a_pinch_is_rinsed_out
     assert "as for tea" not in told
     assert "0.0079" not in told
     assert "the whole pouch of tartrazine" in told
+    labels = label_sheets(assess(product), plan, ["EU"])
+    of_colours = " ".join(words(paper_pdf(each, "", "label")) for each in labels)
+    assert "Rinse the whole pouch out" in " ".join(of_colours.split())
 
 
 def demo_text() -> str:
