@@ -23,8 +23,10 @@ def card(
     as_json: options.Json = False,
 ) -> None:
     """The dose card of a product."""
-    from dosing.cli.cards import CardFiles, refused, show_card, told_board, write_board
+    from dosing.cli.cards import CardFiles, refused, show_card, write_board
     from dosing.cli.given import product_in, recipe_of, tables_of
+    from dosing.cli.output import Page
+    from indicator.notes import say
 
     files = CardFiles(output, paper_card, image, board)
     product = product_in(recipe) if demo is None else None
@@ -34,7 +36,8 @@ def card(
     if board is not None:
         write_board(inputs, tables_of(recipe, demo), board, language)
     if files.only_board and not as_json:
-        raise typer.Exit(told_board(files))
+        Page().line(say("cli.picture-written", {"file": str(board)}))
+        raise typer.Exit
     raise typer.Exit(show_card(inputs, files, language, as_json=as_json))
 
 

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from dosing.bath.inputs import RecipeInputs
 from dosing.cli.given import check_picture
-from dosing.cli.output import Page, answer, to_error
+from dosing.cli.output import answer, to_error
 from dosing.cli.session import NOT_MET
 from dosing.page.card import NoCardError, dose_card
 from dosing.page.words import LANGUAGES
@@ -124,12 +124,6 @@ def write_board(
     from dosing.page.board import board_of, board_page
 
     _write(file, board_page(board_of(_in_language(inputs, language), tables)).encode())
-
-
-def told_board(files: CardFiles) -> int:
-    """Say that the board was written; the exit code."""
-    Page().line(say("cli.picture-written", {"file": str(files.board)}))
-    return 0
 
 
 def _write(file: Path, made: bytes) -> None:

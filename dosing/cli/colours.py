@@ -20,7 +20,7 @@ def colours(
     names: Annotated[list[str] | None, options.argument("liquids")] = None,
     ph: Annotated[str | None, options.usual("ph-list")] = None,
     view: Annotated[list[str] | None, options.usual("views")] = None,
-    strength: options.Strength = None,
+    strength: Annotated[str | None, options.usual("strength")] = None,
     spectrum: Annotated[bool, options.usual("spectrum", "--spectrum")] = False,
     jars: Annotated[int | None, options.usual("jars")] = None,
     stock: Annotated[list[str] | None, options.usual("stock")] = None,

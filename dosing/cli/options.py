@@ -52,7 +52,6 @@ AcceptPouring = Annotated[str | None, rare("accept-pouring", metavar="WHY")]
 Recipe = Annotated[Path | None, argument("recipe-argument")]
 Demo = Annotated[str | None, usual("demo")]
 TargetWish = Annotated[str | None, usual("target", "--target")]
-Strength = Annotated[str | None, usual("strength")]
 
 
 @dataclass(frozen=True)

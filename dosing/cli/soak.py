@@ -48,7 +48,7 @@ def soak(
     from dosing.pictures.sheets import ENDINGS
     from dosing.recipe.quantities import InputError
     from dosing.soak.records import Manner
-    from dosing.soak.steps import make_soak, parse_steps
+    from dosing.soak.steps import first_portion_g, make_soak, parse_steps
     from dosing.words.templates import render_in
     from indicator.accepted import reason
 
@@ -61,8 +61,8 @@ def soak(
     manner = Manner(poured or inputs.activator.pouring, stir, grain, minutes)
     inputs = replace(inputs, activator=replace(inputs.activator, pouring=manner.poured))
     inputs, dose_g = _measured(inputs, dose)
-    if product is not None and dose is None and steps is None:
-        dose_g = product.activator_g
+    if dose is None and steps is None:
+        dose_g = first_portion_g(inputs) if product is None else product.activator_g
     wishes = None if steps is None else parse_steps(steps)
     if picture is not None and picture.suffix.lower() in FILMS and wishes and len(wishes) > 1:
         raise InputError(say("cli.film-one-pour", {"steps": len(wishes)}), "picture", picture)

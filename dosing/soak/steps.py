@@ -44,7 +44,7 @@ from dosing.plan.pouring import Pouring, pour_at_once, with_chalk, worst_level
 from dosing.plan.records import Plan, Sight, Wish
 from dosing.plan.rules import judge, verdicts
 from dosing.plan.telling import undo_soda_g
-from dosing.plan.what_would_help import kept_by_chalk, needed
+from dosing.plan.what_would_help import alkalinity_read, kept_by_chalk, needed
 from dosing.soak.amounts import as_plan_prints, portions_ahead_g, with_printed
 from dosing.soak.course import follow
 from dosing.soak.gas import gas_caution, gas_left_l, gas_pressure_atm
@@ -107,6 +107,14 @@ def parse_steps(text: str) -> tuple[str, ...]:
             except ValueError as error:
                 raise ValueError(f"steps: {error}, or back") from None
     return steps
+
+
+def first_portion_g(inputs: RecipeInputs) -> float | None:
+    """Portion that the plan pours first where nobody has read the water [g]; None elsewhere."""
+    if alkalinity_read(inputs):
+        return None
+    portion = make_plan(inputs).first_portion
+    return None if portion is None else portion.grams
 
 
 def make_soak(

@@ -210,3 +210,19 @@ def test_one_most_is_told_of_a_product_everywhere(huedose: Huedose, tmp_path: Pa
     assert f"at most {most} g" in " ".join(big.split())
     _, plan, _ = huedose("plan", file)
     assert f"More than its plan advises ({most} g at most)" in " ".join(plan.split())
+
+
+@pytest.mark.slow
+def test_soak_pours_the_first_portion_of_a_plan_whose_water_nobody_read(
+    huedose: Huedose, tmp_path: Path
+) -> None:
+    file = tmp_path / "mine.toml"
+    file.write_text(
+        'schema = 1\n[tub]\nvolume = "133 L"\n[[colour]]\npigment = "red-cabbage"\n'
+        'amount = "700 mL"\nstrength = "2 %"\n[wish]\nbathers = "child"\nchild_age = "5 years"\n'
+    )
+    _, plan, _ = huedose("plan", file)
+    (portion,) = re.findall(r"POUR ([\d.]+) g of citric acid and look", plan)
+    _, soak, _ = huedose("soak", file)
+    assert f"POUR {portion} g of citric acid" in soak
+    assert "Pour nothing" not in soak
