@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from difflib import get_close_matches
@@ -159,11 +160,12 @@ def shelf_item(written: str, pigments: Pigments, field: str = "shelf") -> Colour
     InputError
         If it is neither; the sentence offers the nearest name.
     """
-    key = known_powder(written)
+    bare = _BESIDE_THE_NAME.sub(" ", written).strip() or written
+    key = known_powder(written) or known_powder(bare)
     if key is not None:
         return key
     try:
-        return pigments.find(written)
+        return pigments.find(written if written.casefold().endswith(".toml") else bare)
     except ValueError:
         if written.casefold().endswith(".toml"):
             raise
@@ -172,6 +174,12 @@ def shelf_item(written: str, pigments: Pigments, field: str = "shelf") -> Colour
         hint = say("error.near", {"name": close[0]}) if close else ""
         values: dict[str, Value] = {"field": field, "value": repr(written), "hint": hint}
         raise InputError(say("design.error.unknown", values), field, written) from None
+
+
+_BESIDE_THE_NAME = re.compile(
+    r"\b(?:fresh|dried|a|an|some|half|heads?|bags?|packs?|leaves|leaf|petals?|flowers?|of)\b", re.I
+)
+"""Words that people put beside the name of a plant."""
 
 
 def known_powder(written: str) -> str | None:

@@ -614,3 +614,10 @@ def test_a_file_that_comes_while_questions_are_answered_is_kept(
 def test_who_is_ill_or_pregnant_is_sent_to_a_doctor(said: str, asks: bool) -> None:
     # In pregnancy or illness ask a doctor first: common practice, no source.
     assert ("Ask a doctor" in take(Answers(), "people", said)) is asks
+
+
+@pytest.mark.parametrize(
+    "said", ["fresh red cabbage", "a head of red cabbage", "red cabbage leaves"]
+)
+def test_a_plant_is_known_however_it_lies_in_the_kitchen(said: str) -> None:
+    assert [which.name for which in shelf(f"{said}, citric acid").colours] == ["red-cabbage"]
