@@ -177,7 +177,7 @@ def shelf_item(written: str, pigments: Pigments, field: str = "shelf") -> Colour
 
 
 _BESIDE_THE_NAME = re.compile(
-    r"\b(?:fresh|dried|a|an|some|half|heads?|bags?|packs?|leaves|leaf|petals?|flowers?|of)\b", re.I
+    r"\b(?:fresh|dried|a|an|some|half|heads?|bags?|packs?|leaves|leaf|of)\b", re.I
 )
 """Words that people put beside the name of a plant."""
 
