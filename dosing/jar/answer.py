@@ -19,6 +19,7 @@ from dosing.bath.inputs import RecipeInputs
 from dosing.bath.jugs import jugs_of_pours
 from dosing.bath.possible_tubs import POSSIBLE_TUBS, QUANTITIES, Possible, possible_tubs
 from dosing.bath.spreads import reading_spreads
+from dosing.ingredients.hardness_units import alkalinity_in, alkalinity_meq_l
 from dosing.ingredients.powders import Blend, spoons
 from dosing.ingredients.trade_values import reading_spread
 from dosing.jar.doubts import doubts_of
@@ -180,6 +181,11 @@ def jar_test(
     return replace(answer, careful_share=_careful_share(model.tub, answer))
 
 
+def _as_written(meq_l: float) -> float:
+    """An alkalinity to the whole ppm of a recipe, by which a plan may begin to pour in portions."""
+    return float(alkalinity_meq_l(round(float(alkalinity_in(meq_l, "ppm"))), "ppm"))
+
+
 def _careful_share(inputs: RecipeInputs, answer: JarAnswer) -> float | None:
     """Share of the alkalinity that a recipe keeps, so that its plan allows no more than the jar.
 
@@ -191,9 +197,9 @@ def _careful_share(inputs: RecipeInputs, answer: JarAnswer) -> float | None:
     for share in np.arange(1.0, LEAST_SHARE, -SHARE_STEP).tolist():
         water = replace(
             inputs.without_jar.water,
-            alkalinity_meq_l=share * level.best,
-            alkalinity_low_meq_l=share * level.low,
-            alkalinity_high_meq_l=share * level.high,
+            alkalinity_meq_l=_as_written(share * level.best),
+            alkalinity_low_meq_l=_as_written(share * level.low),
+            alkalinity_high_meq_l=_as_written(share * level.high),
             carbonate_hardness_meq_l=None,
             instrument=JAR_READING,
             drop_step_meq_l=None,
