@@ -77,8 +77,8 @@ def soak(
 
     def text(*, whole: bool) -> str:
         told = {"more": more, "cautions": cautions or whole, "on_paper": whole}
-        whose = typed_name(recipe, demo)
-        return render_in(SOAK_LINES, "soak", soak=followed, whose=whose, **told)
+        told["first_portion"] = bool(dose_g and not dose and product is None)
+        return render_in(SOAK_LINES, "soak", soak=followed, whose=typed_name(recipe, demo), **told)
 
     if picture is not None or sheet is not None:
         from dosing.pictures.ribbon import draw_head

@@ -248,6 +248,7 @@ def test_every_branch_of_a_soak_is_rendered(branches_missed: Callable[..., list[
         for more, cautions, paper in how
         for short in (False, True)
     ]
+    contexts.append({**contexts[0], "first_portion": True})
     assert branches_missed("soak", contexts, ["shared"]) == []
 
 

@@ -107,7 +107,7 @@ def test_the_plan_of_a_saved_jar_gives_its_dose(huedose: Run, tmp_path: Path) ->
     code, out, err = huedose("jar", recipe, *METER, "--save")
     assert (code, err) == (0, "")
     flat = " ".join(out.split()).replace(" / ", "/")
-    assert "lines 11, 12, 13 and 14: alkalinity = " in flat
+    assert "lines 11, 12, 13 and 14." in flat
     assert "is now a comment: lines 15 and 19." in flat
     _, out, _ = huedose("jar", recipe, *METER, "--json")
     jar = json.loads(out)

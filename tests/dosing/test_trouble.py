@@ -250,7 +250,8 @@ def test_pink_water_is_no_red_skin(words: str) -> None:
 def test_too_sour_says_first_how_to_make_it_mild(words: str) -> None:
     text = render("trouble", answer=asked(words), typed=" mine.toml")
     assert text.lstrip().splitlines()[0].rstrip() == (
-        "Out, and rinse; how much baking soda makes it mild: huedose plan mine.toml"
+        "Out, and rinse; how much baking soda makes it mild: huedose plan mine.toml --dose"
+        ' "what you poured"'
     )
     assert "huedose plan my-bath.toml" in render("trouble", answer=asked(words), typed="")
 
