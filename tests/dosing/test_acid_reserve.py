@@ -53,6 +53,7 @@ def found(cautions: tuple[Caution, ...]) -> set[str]:
     return {one.code for one in cautions if one.code.startswith("reserve-")}
 
 
+@pytest.mark.slow
 def test_twenty_times_the_acid_is_not_as_easy_on_the_eyes() -> None:
     little = preview(soak(0.5, "adult"), 3.0)
     much = preview(soak(5.0, "adult", PAIR), 119.0)

@@ -289,6 +289,7 @@ def test_another_tub_gets_no_grams_of_the_gallerys() -> None:
     assert not re.search(r"\d (g|mL)\b", works)
 
 
+@pytest.mark.slow
 def test_what_is_sold_is_designed_and_says_what_its_brew_needs() -> None:
     inputs = gallery_tub("adult")
     sold = replace(inputs, wish=replace(inputs.wish, purpose="sale", market="EU"))

@@ -354,6 +354,7 @@ def test_a_rule_of_the_eu_is_no_law_elsewhere() -> None:
     assert "must" not in told["US"].message
 
 
+@pytest.mark.slow
 def test_a_colour_is_as_sure_as_its_own_row() -> None:
     # FD&C Blue No. 1 is 21 CFR 74.2101 in cosmetics, Yellow No. 5 is 74.2705.
     blue = product("green", ("dye.0.dye", "brilliant-blue"), ("purpose", "sale"))
@@ -629,6 +630,7 @@ def grey_soak() -> ProductFile:
     return product_from(tomllib.loads(content), SHIPPED)
 
 
+@pytest.mark.slow
 def test_the_headline_says_what_most_tubs_end_as() -> None:
     text = plain(
         render("product", answer=assess(grey_soak()), more=False, cautions=False), width=80

@@ -429,6 +429,7 @@ def told_doses(found: SachetAnswer) -> Iterator[tuple[RecipeInputs, float, float
         yield from ((replace(inputs, activator=activator), step, blend.grams) for step in steps)
 
 
+@pytest.mark.slow
 def test_the_softest_step_of_a_strip_pours_nothing_that_a_plan_forbids() -> None:
     inputs = soak("child", None)
     found = sachet_answer(inputs, draw_homes("mixed", 500), powders=())

@@ -139,6 +139,7 @@ def test_plan_soak_and_trouble_of_a_product_pour_its_own_sachet(
     assert "POUR the sachet" not in huedose("plan", file, "--target", "6.0")[1]
 
 
+@pytest.mark.slow
 def test_a_product_tells_the_colour_that_most_tubs_end_in_as_its_plan_does() -> None:
     product = product_from(GREY_SOAK, SHIPPED)
     answer, odds = assess(product), make_plan(product.recipe).odds

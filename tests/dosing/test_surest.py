@@ -77,6 +77,7 @@ def test_a_stronger_dose_that_adds_much_is_chosen_and_says_so() -> None:
     assert level == MIND
 
 
+@pytest.mark.slow
 def test_a_reason_lets_no_default_go_further() -> None:
     reasoned = make_plan(recipe("5"), accept_ph="because I want to")
     assert reasoned.dose_g.best == surest("5").dose_g.best

@@ -337,6 +337,7 @@ def test_no_change_that_the_plan_expects_is_no_fault() -> None:
     assert not trouble("no foam", demo_recipe(5), None, 0.02 * grams).hardly_turns
 
 
+@pytest.mark.slow
 def test_grey_that_the_plan_expects_is_no_fault() -> None:
     plan = make_plan(demo_recipe(1))
     expected = bool({"grey", "brown"} & {plan.odds.commonest_word, plan.after.colour.word})
