@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+import math
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -18,6 +19,7 @@ from indicator.fading import (
     PlaceFading,
     fading_conditions,
     fading_in,
+    fading_names,
     fading_trust,
     light_fading,
 )
@@ -26,6 +28,7 @@ from indicator.words import parse_target
 
 OPEN = 0.1
 """Between the ends of a share that is no longer one number."""
+MINUTES_PER_DAY = 1440.0
 USUAL_SOAK_DAYS = 1.0 / 24.0
 """An hour."""
 
@@ -302,3 +305,34 @@ def _carried_notes(
             }
             notes.setdefault((text, which, share.measured_c), Note(text, values))
     return tuple(notes.values())
+
+
+def soon_gone(
+    colourants: Iterable[Colourant], ph: Iterable[float], temperature_c: float
+) -> dict[Colourant, float]:
+    """Colours that are half gone before anyone has looked, and their shortest half-life [min].
+
+    Parameters
+    ----------
+    colourants : iterable of Colourant
+        Some without published rates, which are left out.
+    ph : iterable of float
+        Of the waters that they are looked at in; those far from any study are left out.
+    temperature_c : float
+        Of the water [°C].
+
+    Returns
+    -------
+    dict
+        Colourant to minutes.
+    """
+    waters, gone = list(ph), {}
+    for which in colourants:
+        if which.family not in fading_names():
+            continue
+        rates = [fading_in("tub", which, float(each), temperature_c) for each in waters]
+        days = [float(each.best.half_life_days) for each in rates if each.near]
+        minutes = MINUTES_PER_DAY * min(days, default=math.inf)
+        if minutes < typical("looking_minutes").value:
+            gone[which] = minutes
+    return gone

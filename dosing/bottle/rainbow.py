@@ -18,11 +18,11 @@ from numpy.typing import NDArray
 from dosing.bath.assembled import Setting, assemble, petals_g
 from dosing.bath.inputs import ColourInputs, RecipeInputs, TubInputs, WishInputs
 from dosing.bath.mixed import Bath
+from dosing.bottle.keeping import soon_gone
 from dosing.ingredients.powders import per_gram, powder, solubility_g_per_kg
 from dosing.ingredients.trade_values import typical
 from indicator.appearance import delta_e
 from indicator.colourants import Colourant
-from indicator.fading import fading_in, fading_names
 from indicator.ladders import Ladder, ladder
 from indicator.notes import Note, Value, say
 from indicator.optics import View
@@ -64,7 +64,6 @@ class StockSolution:
 
 
 ROOM_C = 22.0
-MINUTES_PER_DAY = 1440.0
 USUAL_STOCKS = (
     StockSolution("citric-acid-anhydrous", 2.5),
     StockSolution("sodium-bicarbonate", 2.5),
@@ -179,17 +178,8 @@ class Rainbow:
 
         In the jars whose pH the rates of `indicator.fading` are near.
         """
-        published = set(fading_names())
-        gone = []
-        for which in self.ladder.strengths:
-            if which.family not in published:
-                continue
-            rates = [fading_in("tub", which, float(ph), ROOM_C) for ph in self.ladder.ph]
-            days = [float(each.best.half_life_days) for each in rates if each.near]
-            minutes = MINUTES_PER_DAY * min(days, default=np.inf)
-            if minutes < typical("looking_minutes").value:
-                gone.append((which.label, minutes))
-        return tuple(gone)
+        gone = soon_gone(self.ladder.strengths, self.ladder.ph, ROOM_C)
+        return tuple((which.label, minutes) for which, minutes in gone.items())
 
     @property
     def families(self) -> tuple[str, ...]:

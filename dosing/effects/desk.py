@@ -17,6 +17,7 @@ from dosing.bath.assembled import Setting, assemble, sour_meq
 from dosing.bath.inputs import ColourInputs, RecipeInputs
 from dosing.bath.mixed import surfactant_pka
 from dosing.bath.possible_tubs import possible_tubs
+from dosing.bottle.keeping import soon_gone
 from dosing.effects.designs import Design, Wishes, takes_up_meq
 from dosing.effects.reach import Reach, reaches_of
 from dosing.effects.search import Candidate, search
@@ -30,7 +31,6 @@ from dosing.plan.levels import judged_bathers
 from dosing.plan.pouring import pour_at_once
 from dosing.plan.rules import judge
 from indicator.colourants import Colourant
-from indicator.fading import fading_in, fading_names
 
 Array = NDArray[np.float64]
 
@@ -46,8 +46,6 @@ MOST_SOUR = 2.0
 """Acid of infusions, over what the water takes up, to which starts are worked out."""
 FURTHER_OFF = ASKED
 """Cost beyond the nearest design at which another near miss is not worth showing."""
-
-MINUTES_PER_DAY = 1440.0
 
 
 BREW_DOES_NOT_KEEP = "unpreserved-given"
@@ -118,16 +116,7 @@ class Desk:
     def short_lived(self) -> Mapping[Colourant, float]:
         """Colours that are half gone before anyone has looked, and their half-life there [min]."""
         temperature_c = float(self.bare.bath.temperature_c)
-        published = set(fading_names())
-        half_lives = {}
-        for which in self.shelf.colours:
-            if which.family not in published:
-                continue
-            rates = fading_in("tub", which, self.ph_before, temperature_c)
-            half_life = MINUTES_PER_DAY * float(rates.best.half_life_days)
-            if bool(rates.near) and half_life < typical("looking_minutes").value:
-                half_lives[which] = half_life
-        return half_lives
+        return soon_gone(self.shelf.colours, [self.ph_before], temperature_c)
 
     @cached_property
     def usable(self) -> tuple[Colourant, ...]:

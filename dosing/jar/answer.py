@@ -26,7 +26,7 @@ from dosing.jar.doubts import doubts_of
 from dosing.jar.fit import Fit, antithetic_normals, draws, fit
 from dosing.jar.learnt import Learnt, learnt_numbers, pigment_numbers
 from dosing.jar.model import Array, JarModel, Readings, jar_value
-from dosing.jar.records import JarAnswer, StepFit
+from dosing.jar.records import AS_SURE_AS, JarAnswer, StepFit
 from dosing.jar.series import LeftOut
 from dosing.plan.answer import make_plan
 from dosing.plan.case import JUSTIFY, MIND
@@ -55,7 +55,6 @@ from indicator.robust_fit import SET_ASIDE_WEIGHT
 SEED = 45
 LEAST_SHARE, SHARE_STEP = 0.7, 0.04
 """Of an alkalinity that is kept lower than the jar found it."""
-JAR_READING = "very-rough-jar-test"
 
 
 @dataclass(frozen=True)
@@ -201,7 +200,7 @@ def _careful_share(inputs: RecipeInputs, answer: JarAnswer) -> float | None:
             alkalinity_low_meq_l=_as_written(share * level.low),
             alkalinity_high_meq_l=_as_written(share * level.high),
             carbonate_hardness_meq_l=None,
-            instrument=JAR_READING,
+            instrument=AS_SURE_AS[-1],
             drop_step_meq_l=None,
             thinned=1.0,
             typical=False,

@@ -216,9 +216,9 @@ def _ends_of_jar_test(water: models.WaterTable, place: Place) -> tuple[float | N
     low, high = water.alkalinity_low_meq_l, water.alkalinity_high_meq_l
     if low is None and high is None:
         return None, None
-    given = [end for end in (low, water.alkalinity_meq_l, high) if end is not None]
-    in_order = len(given) == len(("low", "best", "high")) and given == sorted(given)
-    if not in_order or water.instrument not in JAR_TESTS:
+    best = water.alkalinity_meq_l
+    between = low is not None and high is not None and best is not None and low <= best <= high
+    if not between or water.instrument not in JAR_TESTS:
         raise place.refuse(
             "error.alkalinity-ends", f"alkalinity_{'high' if low is None else 'low'}"
         )

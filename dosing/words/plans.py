@@ -3,21 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 from dosing.bath.inputs import RecipeInputs
-from dosing.ingredients.powders import scale_floor_g, scale_step
 from dosing.plan.answer import make_plan, preview, with_more_colour
-from dosing.plan.case import case
-from dosing.plan.choosing import given
 from dosing.plan.households import Home, six_homes
-from dosing.plan.odds import named_odds
 from dosing.plan.records import MoreColour, Plan
 from dosing.recipe import measured_dose
 from dosing.recipe.quantities import InputError
 from dosing.words.templates import render, render_in
 from dosing.workshop.product_file import ProductFile
-from dosing.workshop.sachet_limit import most_in_bath_g
+from dosing.workshop.sachet_limit import most_on_scale_g, with_ends
 from indicator.accepted import reason
 from indicator.notes import say
 
@@ -71,7 +67,7 @@ class PlanWish:
             "accept_pouring": reason("accept-pouring", self.accept_pouring),
         }
         if self.kit_g is not None:
-            plan = _with_ends(preview(inputs, self.kit_g, **reasons), inputs, self.kit_g)
+            plan = with_ends(preview(inputs, self.kit_g, **reasons), inputs)
         elif self.dose is None:
             plan = make_plan(inputs, target=self.target, **reasons)
         elif self.target is not None:
@@ -90,8 +86,7 @@ class PlanWish:
     def _most_g(self, inputs: RecipeInputs, reasons: Mapping[str, str | None]) -> float | None:
         """Most that the recipe's own plan or its product allows [g]; None where there is none."""
         if self.product is not None and self.product.activator_g:
-            most_g = most_in_bath_g(self.product)
-            return scale_floor_g(most_g, scale_step(most_g)) or None
+            return most_on_scale_g(self.product) or None
         own = make_plan(inputs, **reasons)
         return own.never_over_g if own.pours and own.wish_met and own.reached else None
 
@@ -127,11 +122,3 @@ class PlanWish:
         if homes is None:
             return told
         return told + render("homes", plan=plan, homes=homes, alone=False, whose=self.whose)
-
-
-def _with_ends(plan: Plan, inputs: RecipeInputs, grams: float) -> Plan:
-    """The preview of a dose with the colour that most such tubs end in, as a product tells it."""
-    known = case(inputs).asked(None, None, None)
-    choice = given(known, grams)
-    word = str(plan.after.colour.word)
-    return replace(plan, odds=named_odds(choice.odds, known.possible, word, choice.pouring))

@@ -1,16 +1,19 @@
-"""Most activator that a sachet of a product may hold, as the plan of its bath has it."""
+"""Sachets of a product: the most that they may hold, as the plan has it, and what they do."""
 
 from __future__ import annotations
 
 from dataclasses import replace
 
+from dosing.bath.inputs import RecipeInputs
+from dosing.ingredients.powders import scale_floor_g, scale_step
 from dosing.plan.answer import make_plan
 from dosing.plan.case import Case, case
 from dosing.plan.cautions import GIVEN
 from dosing.plan.choosing import chosen, given
 from dosing.plan.levels import LEVELS
+from dosing.plan.odds import named_odds
 from dosing.plan.pouring import HALVINGS, most_at_once
-from dosing.plan.records import Wish
+from dosing.plan.records import Plan, Wish
 from dosing.plan.rules import verdicts
 from dosing.plan.telling import weighed
 from dosing.workshop.product_file import ProductFile
@@ -57,3 +60,28 @@ def _most_passed_on_g(known: Case, file: ProductFile, most_g: float) -> float:
         middle = 0.5 * (low + high)
         low, high = (middle, high) if passes(middle) else (low, middle)
     return low
+
+
+def most_on_scale_g(file: ProductFile) -> float:
+    """`most_in_bath_g` as a scale shows it, never rounded up [g]."""
+    most_g = most_in_bath_g(file)
+    return scale_floor_g(most_g, scale_step(most_g))
+
+
+def with_ends(plan: Plan, inputs: RecipeInputs) -> Plan:
+    """The preview of a dose with the colour word that most such tubs end in.
+
+    Parameters
+    ----------
+    plan : Plan
+        As `dosing.plan.answer.preview` gives it, which leaves that open.
+    inputs : RecipeInputs
+        Of that preview.
+
+    Returns
+    -------
+    Plan
+    """
+    known = case(inputs).asked(None, None, None)
+    choice, word = given(known, plan.dose_g.best), str(plan.after.colour.word)
+    return replace(plan, odds=named_odds(choice.odds, known.possible, word, choice.pouring))
